@@ -1,0 +1,38 @@
+//! HTTP: the route table, and what stands around every route. No formula lives here.
+
+pub mod accept;
+pub mod exchange;
+pub mod home;
+pub mod layer;
+mod marks;
+pub mod openapi;
+pub mod problem;
+pub mod read;
+mod schema;
+pub mod serve;
+mod stops;
+pub mod tree;
+
+use axum::Router;
+use tower_http::catch_panic::CatchPanicLayer;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_swagger_ui::{Config, SwaggerUi};
+
+/// The route table. Each line's routes are in the file of its name.
+fn table() -> OpenApiRouter {
+    OpenApiRouter::with_openapi(openapi::frame())
+        .merge(home::routes())
+        .nest(
+            "/v1",
+            OpenApiRouter::new().merge(stops::routes()).merge(marks::routes()),
+        )
+}
+
+/// The whole service.
+pub fn router() -> Router {
+    let (router, _) = table().split_for_parts();
+    router
+        .merge(SwaggerUi::new("/docs").config(Config::from("/openapi.json").validator_url("none")))
+        .layer(CatchPanicLayer::new())
+        .layer(axum::middleware::from_fn(layer::around))
+}

@@ -1,0 +1,198 @@
+//! Bytes in, bytes out: the extractors of every calculation and the answers of all.
+//!
+//! [`Body`] rejects with 406 (no acceptable type), 415 (not JSON by content type), 413 (too large),
+//! 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 406, 400 (bad
+//! encoding) and 422.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use axum::{
+    body::Bytes,
+    extract::{FromRequest, FromRequestParts, Request},
+    http::{HeaderMap, HeaderValue, StatusCode, header, request::Parts},
+    response::{IntoResponse, Response},
+};
+use serde::Serialize;
+
+use super::{
+    accept,
+    problem::{Kind, Problem},
+    read::{Read, Reader},
+    tree::Tree,
+};
+use crate::light::{
+    fault::{Fault, Place},
+    kind::MarkRules,
+};
+
+/// Bytes that a body may have.
+pub const BODY_LIMIT: usize = 256 * 1024;
+
+/// A request read from a JSON body, with the rules it set for marks.
+pub struct Body<T>(pub T, pub MarkRules);
+
+impl<S: Send + Sync, T: Read> FromRequest<S> for Body<T> {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, _: &S) -> Result<Self, Problem> {
+        takes_json(request.headers())?;
+        if !is_json(request.headers()) {
+            return Err(Problem::new(
+                Kind::UnsupportedMediaType,
+                "Send the body with Content-Type: application/json (curl --json does).",
+            ));
+        }
+        let bytes = bytes(request).await?;
+        let tree = parse(&bytes)?;
+        let (request, rules) = Reader::request(&tree)?;
+        Ok(Self(request, rules))
+    }
+}
+
+async fn bytes(request: Request) -> Result<Bytes, Problem> {
+    axum::body::to_bytes(request.into_body(), BODY_LIMIT)
+        .await
+        .map_err(|error| {
+            let mut source: Option<&dyn std::error::Error> = Some(&error);
+            while let Some(cause) = source {
+                if cause.to_string().contains("length limit exceeded") {
+                    return Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."));
+                }
+                source = cause.source();
+            }
+            Problem::new(Kind::Malformed, "The body broke off before its end.")
+        })
+}
+
+/// JSON text to a tree; a syntax error says its line and column.
+pub fn parse(bytes: &[u8]) -> Result<Tree<'_>, Problem> {
+    serde_json::from_slice(bytes).map_err(|error| {
+        let fault = Fault {
+            place: Place::root(),
+            detail: format!("not JSON: {error}"),
+            expected: "one JSON object".to_owned(),
+        };
+        Problem::located(Kind::Malformed, fault)
+    })
+}
+
+fn is_json(headers: &HeaderMap) -> bool {
+    let media = headers
+        .get(header::CONTENT_TYPE)
+        .and_then(|value| value.to_str().ok())
+        .and_then(|value| value.split(';').next())
+        .map(|media| media.trim().to_ascii_lowercase())
+        .unwrap_or_default();
+    media == accept::JSON || (media.starts_with("application/") && media.ends_with("+json"))
+}
+
+fn takes_json(headers: &HeaderMap) -> Result<(), Problem> {
+    match accept::choose(headers, &[accept::JSON]) {
+        Some(_) => Ok(()),
+        None => Err(Problem::new(
+            Kind::NotAcceptable,
+            "Answers are application/json, which the Accept header does not allow.",
+        )),
+    }
+}
+
+/// A request read from the query string.
+pub struct Query<T>(pub T, pub MarkRules);
+
+impl<S: Send + Sync, T: Read> FromRequestParts<S> for Query<T> {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
+        takes_json(&parts.headers)?;
+        let text = parts.uri.query().unwrap_or_default();
+        let tree = parse_query(text)?;
+        let (request, rules) = Reader::request(&tree)?;
+        Ok(Self(request, rules))
+    }
+}
+
+fn parse_query(text: &str) -> Result<Tree<'_>, Problem> {
+    let bad = |detail: String, expected: &str| {
+        let fault = Fault {
+            place: Place::root(),
+            detail,
+            expected: expected.to_owned(),
+        };
+        Err(Problem::located(Kind::Malformed, fault))
+    };
+    for (at, _) in text.match_indices('%') {
+        let hex = text.as_bytes().get(at + 1..at + 3);
+        if !hex.is_some_and(|hex| hex.iter().all(u8::is_ascii_hexdigit)) {
+            return bad(
+                format!("the query has a bare % at byte {at}"),
+                "%25 for a percent sign, %2B for a plus sign",
+            );
+        }
+    }
+    let pairs: Vec<_> = form_urlencoded::parse(text.as_bytes())
+        .map(|(name, value)| (name, Tree::Parameter(value)))
+        .collect();
+    // Bytes that are not UTF-8 decode to the replacement character.
+    let broken = pairs.iter().any(|(name, value)| {
+        name.contains('\u{fffd}') || matches!(value, Tree::Parameter(value) if value.contains('\u{fffd}'))
+    });
+    if broken {
+        return bad("the query is not UTF-8".to_owned(), "percent-encoded UTF-8");
+    }
+    Ok(Tree::Object(pairs))
+}
+
+/// A computed answer as JSON.
+pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
+    let body = write(answer)?;
+    Ok(([(header::CONTENT_TYPE, accept::JSON)], body).into_response())
+}
+
+/// An answer that a cache may keep: strong `ETag` (with the version in it), `304` where it matches.
+pub fn cacheable<T: Serialize>(headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
+    let body = write(answer)?;
+    let tag = tag(&body);
+    let response = ([(header::CONTENT_TYPE, accept::JSON)], body).into_response();
+    Ok(with_tag(headers, response, &tag))
+}
+
+/// Bytes that only a new version changes.
+pub fn cached_bytes(headers: &HeaderMap, content_type: &'static str, bytes: &'static [u8]) -> Response {
+    let tag = tag(bytes);
+    let response = ([(header::CONTENT_TYPE, content_type)], bytes).into_response();
+    with_tag(headers, response, &tag)
+}
+
+fn write<T: Serialize>(answer: &T) -> Result<Vec<u8>, Problem> {
+    serde_json::to_vec(answer)
+        .map_err(|error| Problem::new(Kind::Internal, format!("The answer cannot be written: {error}.")))
+}
+
+fn tag(bytes: &[u8]) -> String {
+    let mut hasher = DefaultHasher::new();
+    bytes.hash(&mut hasher);
+    format!("\"{}-{:016x}\"", env!("CARGO_PKG_VERSION"), hasher.finish())
+}
+
+fn with_tag(headers: &HeaderMap, mut response: Response, tag: &str) -> Response {
+    let matches = headers
+        .get_all(header::IF_NONE_MATCH)
+        .iter()
+        .filter_map(|value| value.to_str().ok())
+        .flat_map(|value| value.split(','))
+        .map(str::trim)
+        .any(|given| given == "*" || given.trim_start_matches("W/") == tag);
+    if matches {
+        response = StatusCode::NOT_MODIFIED.into_response();
+    }
+    let out = response.headers_mut();
+    if let Ok(tag) = HeaderValue::from_str(tag) {
+        out.insert(header::ETAG, tag);
+    }
+    out.insert(
+        header::CACHE_CONTROL,
+        HeaderValue::from_static("public, max-age=86400"),
+    );
+    out.insert(header::VARY, HeaderValue::from_static("accept"));
+    response
+}

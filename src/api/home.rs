@@ -1,0 +1,198 @@
+//! What is around the calculations: `/`, `/openapi.json`, `/problems/{slug}`, `/healthz`, `/readyz`.
+
+use axum::{
+    extract::Path,
+    http::{HeaderMap, header},
+    response::{Html, IntoResponse, Response},
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{accept, exchange, openapi, openapi::Refusals, problem};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new()
+        .routes(routes!(show_index))
+        .routes(routes!(show_openapi))
+        .routes(routes!(explain_problem))
+        .routes(routes!(check_health))
+        .routes(routes!(check_readiness))
+}
+
+/// What the service offers.
+#[derive(Serialize, ToSchema)]
+struct Index {
+    /// Always `stopwright`.
+    name: &'static str,
+    /// The version of the service.
+    version: &'static str,
+    /// What it does.
+    job: &'static str,
+    /// Every endpoint.
+    endpoints: Vec<Endpoint>,
+    /// Where to read on.
+    links: Links,
+}
+
+/// One endpoint.
+#[derive(Serialize, ToSchema)]
+struct Endpoint {
+    /// The method.
+    method: String,
+    /// The path.
+    path: String,
+    /// What it does.
+    summary: String,
+}
+
+/// Where to read on.
+#[derive(Serialize, ToSchema)]
+struct Links {
+    /// The documentation page.
+    docs: &'static str,
+    /// The OpenAPI document.
+    openapi: &'static str,
+}
+
+const JOB: &str =
+    "The lighting arithmetic of a flash studio: stops, energies, guide numbers and lighting ratios.";
+
+/// Every operation of the document: method, path, summary.
+fn endpoints() -> Vec<Endpoint> {
+    let document: serde_json::Value = serde_json::from_str(openapi::document()).unwrap_or_default();
+    let mut endpoints = Vec::new();
+    for (path, operations) in document["paths"].as_object().into_iter().flatten() {
+        for (method, operation) in operations.as_object().into_iter().flatten() {
+            endpoints.push(Endpoint {
+                method: method.to_uppercase(),
+                path: path.clone(),
+                summary: operation["summary"].as_str().unwrap_or_default().to_owned(),
+            });
+        }
+    }
+    endpoints
+}
+
+/// Show the index
+///
+/// What the service offers, with links; JSON, or HTML where `Accept` asks for it.
+#[utoipa::path(get, path = "/", tag = "service",
+    responses((status = 200, description = "The index", content(
+        (Index = "application/json"), (String = "text/html"))), Refusals))]
+async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
+    let index = Index {
+        name: "stopwright",
+        version: env!("CARGO_PKG_VERSION"),
+        job: JOB,
+        endpoints: endpoints(),
+        links: Links {
+            docs: "/docs/",
+            openapi: "/openapi.json",
+        },
+    };
+    match accept::choose(&headers, &[accept::JSON, accept::HTML]) {
+        Some(accept::HTML) => Ok(([(header::VARY, "accept")], Html(page(&index))).into_response()),
+        Some(_) => exchange::cacheable(&headers, &index),
+        None => Err(problem::Problem::new(
+            problem::Kind::NotAcceptable,
+            "The index is application/json or text/html.",
+        )),
+    }
+}
+
+fn page(index: &Index) -> String {
+    use std::fmt::Write as _;
+    let mut rows = String::new();
+    for Endpoint {
+        method,
+        path,
+        summary,
+    } in &index.endpoints
+    {
+        // Writing to a String cannot fail.
+        let _ = write!(
+            rows,
+            "<tr><td>{method}</td><td><code>{path}</code></td><td>{summary}</td></tr>"
+        );
+    }
+    format!(
+        "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>Stopwright</title>\
+         <meta name=\"viewport\" content=\"width=device-width\">\
+         <style>body{{font:1rem/1.5 sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem}}td{{padding:.1rem 1rem .1rem 0}}</style>\
+         <h1>Stopwright</h1><p>{}</p><p><a href=\"/docs/\">Documentation</a> · <a href=\"/openapi.json\">OpenAPI</a></p>\
+         <table>{rows}</table></html>",
+        index.job
+    )
+}
+
+/// Fetch the OpenAPI document
+///
+/// The OpenAPI 3.1 description of this service, from which clients can be made.
+#[utoipa::path(get, path = "/openapi.json", tag = "service",
+    responses((status = 200, description = "The document", body = Object, content_type = "application/json"), Refusals))]
+async fn show_openapi(headers: HeaderMap) -> Response {
+    exchange::cached_bytes(&headers, accept::JSON, openapi::document().as_bytes())
+}
+
+/// What a kind of problem means.
+#[derive(Serialize, ToSchema)]
+struct ProblemExplanation {
+    /// The path that stands as `type` in problem documents.
+    r#type: String,
+    /// The kind of problem in words.
+    title: &'static str,
+    /// The HTTP status it comes with.
+    status: u16,
+    /// What it means and what to do.
+    explanation: &'static str,
+}
+
+/// Explain a problem
+///
+/// What the `type` of a problem document means, and what to do.
+#[utoipa::path(get, path = "/problems/{slug}", tag = "service",
+    params(("slug" = String, Path, description = "The last part of a problem's `type`.")),
+    responses((status = 200, description = "The explanation", body = ProblemExplanation), Refusals))]
+async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result<Response, problem::Problem> {
+    let Some(kind) = problem::Kind::ALL.into_iter().find(|kind| kind.slug() == slug) else {
+        let known: Vec<&str> = problem::Kind::ALL.iter().map(|kind| kind.slug()).collect();
+        return Err(problem::Problem::new(
+            problem::Kind::NotFound,
+            format!("The problems are {}.", known.join(", ")),
+        ));
+    };
+    let explanation = ProblemExplanation {
+        r#type: format!("/problems/{slug}"),
+        title: kind.title(),
+        status: kind.status().as_u16(),
+        explanation: kind.explanation(),
+    };
+    exchange::cacheable(&headers, &explanation)
+}
+
+/// The state of the service.
+#[derive(Serialize, ToSchema)]
+struct Health {
+    /// Always `ok`.
+    status: &'static str,
+}
+
+/// Check that the process lives
+///
+/// Answers as long as the process runs.
+#[utoipa::path(get, path = "/healthz", tag = "service",
+    responses((status = 200, description = "Alive", body = Health), Refusals))]
+async fn check_health() -> Result<Response, problem::Problem> {
+    exchange::answer(&Health { status: "ok" })
+}
+
+/// Check that the service takes requests
+///
+/// Answers when the service is ready. It keeps no state, so it is ready as soon as it listens.
+#[utoipa::path(get, path = "/readyz", tag = "service",
+    responses((status = 200, description = "Ready", body = Health), Refusals))]
+async fn check_readiness() -> Result<Response, problem::Problem> {
+    exchange::answer(&Health { status: "ok" })
+}

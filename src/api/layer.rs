@@ -1,0 +1,76 @@
+//! What every request passes: an id, a time limit, and the one place where errors are written out.
+
+use std::{
+    hash::{BuildHasher, RandomState},
+    sync::{
+        LazyLock,
+        atomic::{AtomicU32, Ordering},
+    },
+    time::Duration,
+};
+
+use axum::{
+    extract::Request,
+    http::{HeaderValue, header},
+    middleware::Next,
+    response::Response,
+};
+
+use super::problem::{Kind, Problem};
+
+/// Time that a request may take, from its headers to its answer.
+pub const TIME_LIMIT: Duration = Duration::from_secs(10);
+const ID_HEADER: &str = "x-request-id";
+
+/// The layer.
+pub async fn around(request: Request, next: Next) -> Response {
+    let id = request_id(&request);
+    let mut response = match tokio::time::timeout(TIME_LIMIT, next.run(request)).await {
+        Ok(response) => finish(response, &id),
+        Err(_) => {
+            let detail = format!("No answer within {} s.", TIME_LIMIT.as_secs());
+            Problem::new(Kind::Timeout, detail).written(axum::http::HeaderMap::new(), &id)
+        }
+    };
+    if let Ok(value) = HeaderValue::from_str(&id) {
+        response.headers_mut().insert(ID_HEADER, value);
+    }
+    let nosniff = HeaderValue::from_static("nosniff");
+    response
+        .headers_mut()
+        .insert(header::X_CONTENT_TYPE_OPTIONS, nosniff);
+    response
+}
+
+/// Writes out our own problems, and turns the framework's bare errors into problems.
+fn finish(mut response: Response, id: &str) -> Response {
+    let status = response.status();
+    if !status.is_client_error() && !status.is_server_error() {
+        return response;
+    }
+    let problem = response
+        .extensions_mut()
+        .remove::<Problem>()
+        .unwrap_or_else(|| Problem::of_bare(status));
+    problem.written(std::mem::take(response.headers_mut()), id)
+}
+
+/// The caller's id if it is well-formed (1 to 64 of letters, digits, `.`, `_`, `-`), or a new one.
+fn request_id(request: &Request) -> String {
+    static PROCESS: LazyLock<u64> = LazyLock::new(|| RandomState::new().hash_one(std::process::id()));
+    static COUNT: AtomicU32 = AtomicU32::new(1);
+    let given = request
+        .headers()
+        .get(ID_HEADER)
+        .and_then(|value| value.to_str().ok());
+    let well_formed = |id: &&str| {
+        (1..=64).contains(&id.len())
+            && id
+                .bytes()
+                .all(|b| b.is_ascii_alphanumeric() || b"._-".contains(&b))
+    };
+    given.filter(well_formed).map_or_else(
+        || format!("{:016x}-{:08x}", *PROCESS, COUNT.fetch_add(1, Ordering::Relaxed)),
+        str::to_owned,
+    )
+}

@@ -1,0 +1,112 @@
+//! `/v1/marks/{kind}`.
+
+use axum::{extract::Path, http::HeaderMap, response::Response};
+use serde::Serialize;
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{
+    exchange::{self, Query},
+    openapi::Refusals,
+    problem::{Kind as ProblemKind, Problem},
+    read::reads,
+};
+use crate::light::{
+    kind::Kind,
+    marks::{self, Engraved, Step},
+    quantity::{Number, Stops},
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new().routes(routes!(list_marks))
+}
+
+/// Which series.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Query)]
+struct MarksRequest {
+    /// The series; thirds if left out.
+    step: Option<Step>,
+}
+reads!(MarksRequest { step });
+
+/// An engraved series.
+#[derive(Serialize, ToSchema)]
+struct MarkSeries {
+    /// What is engraved.
+    kind: Kind,
+    /// The step of the series.
+    #[schema(value_type = Step)]
+    step: &'static str,
+    /// The marks, brightest first for f-numbers, times and densities, lowest first for ISO speeds.
+    marks: Vec<MarkRow>,
+}
+
+/// One mark.
+#[derive(Serialize, ToSchema)]
+struct MarkRow {
+    /// As it is written, so that it can be sent back.
+    mark: String,
+    /// The exact value that it stands for: f-number, seconds, ISO speed, density.
+    value: Number,
+    /// Av, Tv or Sv of APEX; null for density.
+    apex: Option<Stops>,
+    /// Exposure against f/1, 1 s, ISO 100, no filter, stops.
+    exposure_stops: Stops,
+}
+
+/// List the marks of a series
+///
+/// What is engraved on lenses, cameras and filters in whole, half or third stops, and the exact values that the marks stand for.
+#[utoipa::path(get, path = "/marks/{kind}", tag = "stops",
+    params(
+        ("kind" = MarksKind, Path, description = "What is engraved."),
+        MarksRequest
+    ),
+    responses((status = 200, description = "The series", body = MarkSeries), Refusals))]
+async fn list_marks(
+    Path(name): Path<String>,
+    headers: HeaderMap,
+    Query(request, _): Query<MarksRequest>,
+) -> Result<Response, Problem> {
+    let Some((kind, engraved)) = Kind::named(&name)
+        .and_then(|kind| kind.engraved().map(|engraved| (kind, engraved)))
+        .filter(|(_, engraved)| *engraved != Engraved::FilterFactor)
+    else {
+        return Err(Problem::new(
+            ProblemKind::NotFound,
+            "Marks are known for f_number, exposure_time, iso and optical_density.",
+        ));
+    };
+    let step = request.step.unwrap_or_default();
+    let marks = marks::series(engraved, step)
+        .iter()
+        .map(|mark| MarkRow {
+            mark: mark.text.clone(),
+            value: Number::computed(mark.value),
+            apex: marks::apex(engraved, mark).map(Stops::computed),
+            exposure_stops: Stops::computed(mark.exposure_stops),
+        })
+        .collect();
+    let series = MarkSeries {
+        kind,
+        step: step.text(),
+        marks,
+    };
+    exchange::cacheable(&headers, &series)
+}
+
+/// A kind that has marks.
+#[derive(ToSchema)]
+#[schema(rename_all = "snake_case")]
+#[expect(
+    dead_code,
+    reason = "stands in the OpenAPI document only; the path is read as text"
+)]
+enum MarksKind {
+    FNumber,
+    ExposureTime,
+    Iso,
+    OpticalDensity,
+}

@@ -1,0 +1,151 @@
+//! The OpenAPI document: made by utoipa from the handlers, with the examples of `openapi/examples`.
+
+use std::{collections::BTreeMap, sync::LazyLock};
+
+use serde_json::{Value, json};
+use utoipa::{
+    IntoResponses, OpenApi,
+    openapi::{ContentBuilder, RefOr, Response, ResponseBuilder},
+};
+
+use super::problem::{self, ProblemDocument};
+
+/// What the document says of the service as a whole.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Stopwright",
+        description = "The lighting arithmetic of a flash studio. A JSON number is in the unit that its field names; a JSON string is what the trade writes (\"f/5.6\", \"1/200 s\", \"8 ft 6 in\"). Answers carry numbers only, with the unit in the name. Stops are exposure: + is brighter. Errors are problem documents (RFC 9457) that list every fault."
+    ),
+    servers((url = "/", description = "This server")),
+    tags(
+        (name = "stops", description = "Stops, marks and conversions"),
+        (name = "energy", description = "Energies and guide numbers of flash units"),
+        (name = "ratios", description = "Sets of lights balanced to ratios"),
+        (name = "service", description = "The service itself")
+    ),
+    components(schemas(ProblemDocument))
+)]
+struct Frame;
+
+/// The document without paths.
+pub fn frame() -> utoipa::openapi::OpenApi {
+    Frame::openapi()
+}
+
+/// The responses that every operation may refuse with.
+pub struct Refusals;
+
+impl IntoResponses for Refusals {
+    fn responses() -> BTreeMap<String, RefOr<Response>> {
+        problem::Kind::ALL
+            .into_iter()
+            .map(|kind| {
+                let content = ContentBuilder::new()
+                    .schema(Some(utoipa::openapi::Ref::from_schema_name("Problem")))
+                    .build();
+                let response = ResponseBuilder::new()
+                    .description(kind.title())
+                    .content("application/problem+json", content)
+                    .build();
+                (kind.status().as_str().to_owned(), response.into())
+            })
+            .collect()
+    }
+}
+
+/// The examples: one file a topic, replayed by a test.
+pub const EXAMPLES: &[(&str, &str)] = &[
+    ("home", include_str!("../../openapi/examples/home.json")),
+    ("marks", include_str!("../../openapi/examples/marks.json")),
+    ("stops", include_str!("../../openapi/examples/stops.json")),
+];
+
+/// The document as JSON, as it is served.
+pub fn document() -> &'static str {
+    static DOCUMENT: LazyLock<String> = LazyLock::new(|| {
+        let mut document = serde_json::to_value(super::table().into_openapi()).unwrap_or_default();
+        document["security"] = json!([]);
+        close_requests(&mut document);
+        let examples: Vec<Value> = EXAMPLES
+            .iter()
+            .filter_map(|(_, text)| serde_json::from_str::<Vec<Value>>(text).ok())
+            .flatten()
+            .collect();
+        if let Some(paths) = document["paths"].as_object_mut() {
+            for operation in paths
+                .values_mut()
+                .filter_map(Value::as_object_mut)
+                .flat_map(|p| p.values_mut())
+            {
+                let id = operation["operationId"].clone();
+                for example in examples.iter().filter(|example| example["operation"] == id) {
+                    add(operation, example);
+                }
+            }
+        }
+        let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
+        text.push('\n');
+        text
+    });
+    &DOCUMENT
+}
+
+/// Puts one example into its operation: the request's parts and the response's body.
+fn add(operation: &mut Value, example: &Value) {
+    let Some(name) = example["name"].as_str() else {
+        return;
+    };
+    let shown = |value: &Value| json!({"summary": example["summary"], "value": value});
+    if let Some(body) = example.get("request") {
+        operation["requestBody"]["content"]["application/json"]["examples"][name] = shown(body);
+    }
+    if let (Some(given), Some(parameters)) = (
+        example["parameters"].as_object(),
+        operation["parameters"].as_array_mut(),
+    ) {
+        for parameter in parameters {
+            if let Some(value) = parameter["name"].as_str().and_then(|name| given.get(name)) {
+                parameter["examples"][name] = shown(value);
+            }
+        }
+    }
+    let status = example["status"].to_string();
+    let content = &mut operation["responses"][&status]["content"];
+    if let Some(content) = content
+        .as_object_mut()
+        .and_then(|content| content.values_mut().next())
+    {
+        content["examples"][name] = shown(&example["response"]);
+    }
+}
+
+/// Says of every object in a request that it takes no other names, as the reader does.
+fn close_requests(document: &mut Value) {
+    let mut waiting: Vec<Value> = Vec::new();
+    for operation in document["paths"]
+        .as_object()
+        .into_iter()
+        .flatten()
+        .flat_map(|(_, p)| p.as_object())
+        .flatten()
+    {
+        waiting.push(operation.1["requestBody"].clone());
+    }
+    while let Some(part) = waiting.pop() {
+        if let Some(name) = part["$ref"].as_str().and_then(|path| path.rsplit('/').next()) {
+            let schema = &mut document["components"]["schemas"][name];
+            if schema["type"] == "object" && schema.get("additionalProperties").is_none() {
+                schema["additionalProperties"] = json!(false);
+                waiting.push(schema.clone());
+            } else if schema.get("oneOf").is_some() || schema.get("anyOf").is_some() {
+                waiting.push(schema.clone());
+            }
+        }
+        match part {
+            Value::Object(map) => waiting.extend(map.into_iter().map(|(_, value)| value)),
+            Value::Array(items) => waiting.extend(items),
+            _ => {}
+        }
+    }
+}

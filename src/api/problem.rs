@@ -1,0 +1,266 @@
+//! Errors as RFC 9457 problem documents, one shape for all of them.
+
+use axum::{
+    http::{HeaderMap, HeaderValue, StatusCode, header},
+    response::{IntoResponse, Response},
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::light::fault::Fault;
+
+/// A kind of problem. The slug is stable; the texts may change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Not JSON, or a query that cannot be decoded.
+    Malformed,
+    /// No such path.
+    NotFound,
+    /// The path does not take this method.
+    MethodNotAllowed,
+    /// No offered media type is acceptable.
+    NotAcceptable,
+    /// The request took too long.
+    Timeout,
+    /// The body is too large.
+    TooLarge,
+    /// The body is not JSON by its content type.
+    UnsupportedMediaType,
+    /// Well-formed, but wrong.
+    Invalid,
+    /// A fault of ours.
+    Internal,
+    /// The service cannot answer now.
+    Unavailable,
+}
+
+impl Kind {
+    /// Every kind, for `/problems/{slug}`.
+    pub const ALL: [Self; 10] = [
+        Self::Malformed,
+        Self::NotFound,
+        Self::MethodNotAllowed,
+        Self::NotAcceptable,
+        Self::Timeout,
+        Self::TooLarge,
+        Self::UnsupportedMediaType,
+        Self::Invalid,
+        Self::Internal,
+        Self::Unavailable,
+    ];
+
+    /// The last part of its `type`.
+    pub const fn slug(self) -> &'static str {
+        match self {
+            Self::Malformed => "malformed-request",
+            Self::NotFound => "not-found",
+            Self::MethodNotAllowed => "method-not-allowed",
+            Self::NotAcceptable => "not-acceptable",
+            Self::Timeout => "timeout",
+            Self::TooLarge => "body-too-large",
+            Self::UnsupportedMediaType => "unsupported-media-type",
+            Self::Invalid => "invalid-request",
+            Self::Internal => "internal-error",
+            Self::Unavailable => "unavailable",
+        }
+    }
+
+    /// The title.
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Malformed => "The request cannot be read",
+            Self::NotFound => "Nothing is at this path",
+            Self::MethodNotAllowed => "The path does not take this method",
+            Self::NotAcceptable => "No acceptable media type",
+            Self::Timeout => "The request took too long",
+            Self::TooLarge => "The body is too large",
+            Self::UnsupportedMediaType => "The body must be JSON",
+            Self::Invalid => "The request has faults",
+            Self::Internal => "A fault of this service",
+            Self::Unavailable => "The service cannot answer now",
+        }
+    }
+
+    /// The HTTP status.
+    pub const fn status(self) -> StatusCode {
+        match self {
+            Self::Malformed => StatusCode::BAD_REQUEST,
+            Self::NotFound => StatusCode::NOT_FOUND,
+            Self::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
+            Self::NotAcceptable => StatusCode::NOT_ACCEPTABLE,
+            Self::Timeout => StatusCode::REQUEST_TIMEOUT,
+            Self::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+            Self::UnsupportedMediaType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::Invalid => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
+        }
+    }
+
+    /// What it means and what to do, for `/problems/{slug}`.
+    pub const fn explanation(self) -> &'static str {
+        match self {
+            Self::Malformed => {
+                "The body is not JSON, or the query string cannot be decoded. `errors` says where. In a query, a plus sign is written %2B and a percent sign %25."
+            }
+            Self::NotFound => "No endpoint is at this path. The index at / and /openapi.json list them all.",
+            Self::MethodNotAllowed => {
+                "The path exists, but not for this method. The Allow header names the methods that it takes."
+            }
+            Self::NotAcceptable => {
+                "Answers are application/json. Send Accept: application/json, or no Accept at all."
+            }
+            Self::Timeout => {
+                "The request did not arrive whole, or was not answered, within the time limit. Send it again."
+            }
+            Self::TooLarge => "The body is larger than the limit. Ask in smaller parts.",
+            Self::UnsupportedMediaType => {
+                "Send the body as JSON with Content-Type: application/json; curl does so with --json."
+            }
+            Self::Invalid => {
+                "The request is well-formed but wrong: a type, a range, a missing or unknown name, or a name that points nowhere. `errors` lists every fault, in the order of the document, each with a JSON pointer, what is wrong, and what is expected."
+            }
+            Self::Internal => {
+                "The service failed. Nothing is lost, for it keeps nothing. Send it again; if it stays, report the request_id."
+            }
+            Self::Unavailable => {
+                "The service is starting, stopping or too busy. Send it again after Retry-After seconds."
+            }
+        }
+    }
+
+    fn of_status(status: StatusCode) -> Self {
+        Self::ALL
+            .into_iter()
+            .find(|kind| kind.status() == status)
+            .unwrap_or(if status.is_client_error() {
+                Self::Malformed
+            } else {
+                Self::Internal
+            })
+    }
+}
+
+/// A problem on its way to the caller; the outermost layer writes it out with the request's id.
+#[derive(Debug, Clone)]
+pub struct Problem {
+    kind: Kind,
+    detail: String,
+    faults: Vec<Fault>,
+}
+
+impl Problem {
+    /// A problem with no located faults.
+    pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
+        Self {
+            kind,
+            detail: detail.into(),
+            faults: Vec::new(),
+        }
+    }
+
+    /// A problem with one located fault.
+    pub fn located(kind: Kind, fault: Fault) -> Self {
+        Self {
+            kind,
+            detail: fault.detail.clone(),
+            faults: vec![fault],
+        }
+    }
+
+    /// The problem that a bare response of the framework stands for.
+    pub fn of_bare(status: StatusCode) -> Self {
+        let kind = Kind::of_status(status);
+        Self::new(kind, kind.title())
+    }
+
+    /// The response, with the headers that the bare one had (as `Allow`).
+    pub fn written(&self, mut headers: HeaderMap, request_id: &str) -> Response {
+        let located = matches!(self.kind, Kind::Malformed | Kind::Invalid);
+        let document = ProblemDocument {
+            r#type: format!("/problems/{}", self.kind.slug()),
+            title: self.kind.title().to_owned(),
+            status: self.kind.status().as_u16(),
+            detail: self.detail.clone(),
+            request_id: request_id.to_owned(),
+            errors: located.then(|| {
+                self.faults
+                    .iter()
+                    .map(|fault| LocatedError {
+                        pointer: fault.place.pointer().to_owned(),
+                        detail: fault.detail.clone(),
+                        expected: fault.expected.clone(),
+                    })
+                    .collect()
+            }),
+        };
+        let body = serde_json::to_vec(&document).unwrap_or_default();
+        headers.remove(header::CONTENT_LENGTH);
+        headers.insert(
+            header::CONTENT_TYPE,
+            HeaderValue::from_static("application/problem+json"),
+        );
+        headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+        if self.kind == Kind::Unavailable {
+            headers.insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
+        }
+        (self.kind.status(), headers, body).into_response()
+    }
+}
+
+impl From<Vec<Fault>> for Problem {
+    fn from(faults: Vec<Fault>) -> Self {
+        let detail = match faults.as_slice() {
+            [fault] if fault.place.pointer().is_empty() => fault.detail.clone(),
+            [fault] => format!("{}: {}", fault.place.pointer(), fault.detail),
+            _ => format!("{} faults", faults.len()),
+        };
+        Self {
+            kind: Kind::Invalid,
+            detail,
+            faults,
+        }
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        let mut response = self.kind.status().into_response();
+        response.extensions_mut().insert(self);
+        response
+    }
+}
+
+/// A problem document (RFC 9457).
+#[derive(Serialize, ToSchema)]
+#[schema(as = Problem)]
+pub struct ProblemDocument {
+    /// A path of this server that explains the problem; stable.
+    #[schema(examples("/problems/invalid-request"))]
+    r#type: String,
+    /// The kind of problem in words.
+    title: String,
+    /// The HTTP status.
+    #[schema(minimum = 400, maximum = 599)]
+    status: u16,
+    /// What is wrong this time.
+    detail: String,
+    /// The id of this request, also in the header `X-Request-Id`.
+    request_id: String,
+    /// For 400 and 422: every fault in the request, in the order of the document.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    errors: Option<Vec<LocatedError>>,
+}
+
+/// One fault of a request.
+#[derive(Serialize, ToSchema)]
+struct LocatedError {
+    /// Where: a JSON pointer into the request (RFC 6901); for a query, `/` and the parameter's name.
+    #[schema(examples("/lights/1/distance"))]
+    pointer: String,
+    /// What is wrong there.
+    detail: String,
+    /// What would be right.
+    expected: String,
+}

@@ -1,0 +1,378 @@
+//! From a [`Tree`] to typed requests, collecting every fault on the way.
+//!
+//! A request type says its shape once, as a struct; [`reads!`] makes its reader. `Option` fields may be
+//! left out or null; all others must be there; a name that is not a field is a fault that lists the
+//! names that are known.
+
+use crate::light::{
+    bounds::Bounds,
+    fault::{Fault, Place, Wrong},
+    kind::{Kind, MarkRules, Reading},
+    marks::Step,
+    notation::{self, Written},
+    quantity::{FNumber, Iso, Joules, Metres, Seconds, Stops},
+};
+
+use super::tree::Tree;
+
+/// A place on the way down, written out only when a fault needs it.
+#[derive(Clone, Copy)]
+pub enum At<'p> {
+    /// The whole request.
+    Root,
+    /// A field of an object.
+    Field(&'p At<'p>, &'p str),
+    /// An element of a list.
+    Index(&'p At<'p>, usize),
+}
+
+impl At<'_> {
+    /// The place as a JSON pointer.
+    pub fn place(&self) -> Place {
+        match self {
+            Self::Root => Place::root(),
+            Self::Field(parent, name) => parent.place().field(name),
+            Self::Index(parent, index) => parent.place().index(*index),
+        }
+    }
+}
+
+/// The state of one reading: how numbers are read, and the faults so far.
+#[derive(Default)]
+pub struct Reader {
+    /// How marks are read in this request.
+    pub rules: MarkRules,
+    faults: Vec<Fault>,
+}
+
+impl Reader {
+    /// Reads a whole request.
+    pub fn request<T: Read>(tree: &Tree<'_>) -> Result<(T, MarkRules), Vec<Fault>> {
+        let mut reader = Self::default();
+        // The rules stand at top level and hold for all that is below, wherever they are written.
+        let mut quiet = Self::default();
+        if let Some(Some(reading)) = tree
+            .get("reading")
+            .map(|t| Reading::read(t, &At::Root, &mut quiet))
+        {
+            reader.rules.reading = reading;
+        }
+        if let Some(Some(step)) = tree.get("step").map(|t| Step::read(t, &At::Root, &mut quiet)) {
+            reader.rules.step = step;
+        }
+        match T::read(tree, &At::Root, &mut reader) {
+            Some(request) if reader.faults.is_empty() => Ok((request, reader.rules)),
+            _ => {
+                tree.sort(&mut reader.faults);
+                Err(reader.faults)
+            }
+        }
+    }
+
+    /// Notes a fault. Always `None`, so that it can end a reader.
+    pub fn fault<T>(
+        &mut self,
+        at: &At<'_>,
+        detail: impl Into<String>,
+        expected: impl Into<String>,
+    ) -> Option<T> {
+        self.wrong(at, Wrong::new(detail, expected))
+    }
+
+    /// Notes what is wrong with a value.
+    pub fn wrong<T>(&mut self, at: &At<'_>, wrong: Wrong) -> Option<T> {
+        self.faults.push(wrong.at(&at.place()));
+        None
+    }
+
+    /// A value of another type than the field's.
+    pub fn mistyped<T>(&mut self, at: &At<'_>, tree: &Tree<'_>, expected: &str) -> Option<T> {
+        self.fault(at, format!("this is {}", tree.what()), expected)
+    }
+
+    /// The entries of an object, whose names are checked against the names that are known.
+    pub fn object<'t, 'a>(
+        &mut self,
+        tree: &'t Tree<'a>,
+        at: &At<'_>,
+        known: &[&str],
+    ) -> Option<&'t [(std::borrow::Cow<'a, str>, Tree<'a>)]> {
+        let Tree::Object(entries) = tree else {
+            let names = format!("an object with {}", known.join(", "));
+            return self.mistyped(at, tree, &names);
+        };
+        for (index, (name, _)) in entries.iter().enumerate() {
+            if !known.contains(&name.as_ref()) {
+                let shown: String = name.chars().take(64).collect();
+                self.fault::<()>(
+                    &At::Field(at, name),
+                    format!("unknown name \"{shown}\""),
+                    format!("one of {}", known.join(", ")),
+                );
+            } else if entries[..index].iter().any(|(before, _)| before == name) {
+                self.fault::<()>(
+                    &At::Field(at, name),
+                    format!("\"{name}\" is given more than once"),
+                    "each name once",
+                );
+            }
+        }
+        Some(entries)
+    }
+}
+
+/// A type that can be read out of a request.
+pub trait Read: Sized {
+    /// Reads a value; notes every fault and answers `None` where it cannot be had.
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self>;
+
+    /// What a missing field means: a fault, unless the type is optional.
+    fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        reader.fault(at, "this field is missing", Self::wanted())
+    }
+
+    /// What is expected, for the fault of a missing field.
+    fn wanted() -> String {
+        "the field".to_owned()
+    }
+}
+
+impl<T: Read> Read for Option<T> {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Null => Some(None),
+            _ => T::read(tree, at, reader).map(Some),
+        }
+    }
+
+    fn missing(_: &At<'_>, _: &mut Reader) -> Option<Self> {
+        Some(None)
+    }
+}
+
+/// An element of a list, with the limits of the list.
+pub trait Item: Read {
+    /// Fewest elements.
+    const LEAST: usize = 1;
+    /// Most elements.
+    const MOST: usize;
+    /// The elements in a sentence.
+    const WHAT: &'static str;
+}
+
+impl<T: Item> Read for Vec<T> {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let Tree::List(items) = tree else {
+            return reader.mistyped(at, tree, &Self::wanted());
+        };
+        if items.len() < T::LEAST || items.len() > T::MOST {
+            return reader.fault(
+                at,
+                format!("the list has {} elements", items.len()),
+                Self::wanted(),
+            );
+        }
+        let mut all = Some(Self::with_capacity(items.len()));
+        for (index, item) in items.iter().enumerate() {
+            match (T::read(item, &At::Index(at, index), reader), &mut all) {
+                (Some(read), Some(list)) => list.push(read),
+                _ => all = None,
+            }
+        }
+        all
+    }
+
+    fn wanted() -> String {
+        format!("a list of {} to {} {}", T::LEAST, T::MOST, T::WHAT)
+    }
+}
+
+/// One field of an object that [`Reader::object`] has checked.
+pub fn field<T: Read>(
+    entries: &[(std::borrow::Cow<'_, str>, Tree<'_>)],
+    name: &str,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<T> {
+    let at = At::Field(at, name);
+    match entries.iter().find(|(key, _)| key == name) {
+        Some((_, tree)) => T::read(tree, &at, reader),
+        None => T::missing(&at, reader),
+    }
+}
+
+/// Makes the reader of a struct whose fields are the names of a JSON object.
+macro_rules! reads {
+    ($type:ident { $($field:ident),+ $(,)? }) => {
+        impl $crate::api::read::Read for $type {
+            fn read(
+                tree: &$crate::api::tree::Tree<'_>,
+                at: &$crate::api::read::At<'_>,
+                reader: &mut $crate::api::read::Reader,
+            ) -> Option<Self> {
+                let entries = reader.object(tree, at, &[$(stringify!($field)),+])?;
+                $(let $field = $crate::api::read::field(entries, stringify!($field), at, reader);)+
+                Some(Self { $($field: $field?),+ })
+            }
+
+            fn wanted() -> String {
+                format!("an object with {}", [$(stringify!($field)),+].join(", "))
+            }
+        }
+    };
+}
+pub(crate) use reads;
+
+/// A number within bounds; in a query its text.
+pub fn number(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let number = match tree {
+        Tree::Number(number) => Some(*number),
+        Tree::Parameter(text) => notation::bare_number(text),
+        _ => None,
+    };
+    let Some(number) = number else {
+        return reader.mistyped(at, tree, &format!("a number, {}", bounds.range()));
+    };
+    match bounds.check(number) {
+        Ok(number) => Some(number),
+        Err(wrong) => reader.wrong(at, wrong),
+    }
+}
+
+/// A whole number within bounds.
+pub fn whole(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<u32> {
+    let number = number(tree, bounds, at, reader)?;
+    if number.fract() == 0.0 {
+        Some(number as u32)
+    } else {
+        reader.fault(at, format!("{number} is not a whole number"), bounds.range())
+    }
+}
+
+/// The number of a quantity as it was written, before marks are read.
+pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
+    let plain = |number| Written {
+        number,
+        beyond_stops: 0.0,
+    };
+    let read = match tree {
+        Tree::Number(number) => return Some(plain(*number)),
+        Tree::Parameter(text) => match notation::bare_number(text) {
+            Some(number) => return Some(plain(number)),
+            None => notation::read(kind, text),
+        },
+        Tree::Text(text) => notation::read(kind, text),
+        _ => return reader.mistyped(at, tree, kind.expected()),
+    };
+    read.map_or_else(|wrong| reader.wrong(at, wrong), Some)
+}
+
+/// A quantity of `kind`, as exact as its mark says, within its bounds.
+pub fn quantity(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let written = written(kind, tree, at, reader)?;
+    let (value, _) = kind.interpret(written, reader.rules);
+    match kind.bounds().check(value) {
+        Ok(value) => Some(value),
+        Err(mut wrong) => {
+            wrong.expected = format!("{}, {}", kind.expected(), wrong.expected);
+            reader.wrong(at, wrong)
+        }
+    }
+}
+
+macro_rules! reads_quantity {
+    ($($type:ident: $kind:ident),+) => {$(
+        impl Read for $type {
+            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                quantity(Kind::$kind, tree, at, reader).map(Self::computed)
+            }
+
+            fn wanted() -> String {
+                Kind::$kind.expected().to_owned()
+            }
+        }
+    )+};
+}
+reads_quantity!(FNumber: FNumber, Seconds: ExposureTime, Iso: Iso, Joules: Energy, Metres: Distance);
+
+impl Read for Stops {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let stops = match tree {
+            Tree::Number(stops) => *stops,
+            Tree::Text(text) | Tree::Parameter(text) => match notation::stops(text) {
+                Ok(stops) => stops,
+                Err(wrong) => return reader.wrong(at, wrong),
+            },
+            _ => return reader.mistyped(at, tree, notation::STOPS_EXPECTED),
+        };
+        Self::new(stops).map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    }
+
+    fn wanted() -> String {
+        notation::STOPS_EXPECTED.to_owned()
+    }
+}
+
+/// One word out of a few.
+pub fn word<T: Copy>(tree: &Tree<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
+    let expected = || {
+        let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+        format!("one of {}", quoted.join(", "))
+    };
+    let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
+        return reader.mistyped(at, tree, &expected());
+    };
+    match words.iter().find(|(word, _)| word == text) {
+        Some((_, value)) => Some(*value),
+        None => {
+            let shown: String = text.chars().take(40).collect();
+            reader.fault(at, format!("\"{shown}\" is not known"), expected())
+        }
+    }
+}
+
+impl Read for Reading {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let words = [Self::Marked, Self::Literal].map(|reading| (reading.text(), reading));
+        word(tree, &words, at, reader)
+    }
+}
+
+impl Read for Step {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        word(tree, &Self::ALL.map(|step| (step.text(), step)), at, reader)
+    }
+}
+
+impl Read for Kind {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        word(tree, &Self::ALL.map(|kind| (kind.name(), kind)), at, reader)
+    }
+}
+
+impl Read for bool {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Bool(value) => Some(*value),
+            _ => reader.mistyped(at, tree, "true or false"),
+        }
+    }
+}
+
+/// Characters that a name or an id may have.
+pub const NAME_MOST: usize = 64;
+
+impl Read for String {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let expected = format!("a text of 1 to {NAME_MOST} characters");
+        let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
+            return reader.mistyped(at, tree, &expected);
+        };
+        let length = text.chars().count();
+        if (1..=NAME_MOST).contains(&length) {
+            Some(text.clone().into_owned())
+        } else {
+            reader.fault(at, format!("the text has {length} characters"), expected)
+        }
+    }
+}

@@ -1,0 +1,125 @@
+//! How quantities stand in the OpenAPI document: a number with bounds, or a text with a pattern.
+
+use utoipa::{
+    PartialSchema, ToSchema,
+    openapi::{
+        ObjectBuilder, OneOfBuilder, RefOr, Schema,
+        schema::{SchemaType, Type},
+    },
+};
+
+use crate::light::{
+    bounds::{self, Bounds},
+    kind::{Kind, Reading},
+    marks::Step,
+    notation,
+};
+
+fn number(bounds: Bounds) -> ObjectBuilder {
+    ObjectBuilder::new()
+        .schema_type(SchemaType::Type(Type::Number))
+        .minimum(Some(bounds.least))
+        .maximum(Some(bounds.greatest))
+}
+
+fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<Schema> {
+    OneOfBuilder::new()
+        .item(number(bounds))
+        .item(
+            ObjectBuilder::new()
+                .schema_type(SchemaType::Type(Type::String))
+                .max_length(Some(64))
+                .pattern(Some(pattern)),
+        )
+        .description(Some(description))
+        .into()
+}
+
+fn words(words: &[&str], description: &str) -> RefOr<Schema> {
+    ObjectBuilder::new()
+        .schema_type(SchemaType::Type(Type::String))
+        .enum_values(Some(words.iter().copied()))
+        .description(Some(description))
+        .into()
+}
+
+macro_rules! schema {
+    ($(#[$doc:meta])* $type:ident as $name:literal: $schema:expr) => {
+        $(#[$doc])*
+        pub struct $type;
+        schema!(of $type as $name: $schema);
+    };
+    (of $type:ty as $name:literal: $schema:expr) => {
+        impl PartialSchema for $type {
+            fn schema() -> RefOr<Schema> {
+                $schema
+            }
+        }
+
+        impl ToSchema for $type {
+            fn name() -> std::borrow::Cow<'static, str> {
+                $name.into()
+            }
+        }
+    };
+}
+
+fn quantity(kind: Kind, pattern: &str) -> RefOr<Schema> {
+    let bounds = kind.bounds();
+    let expected = kind.expected();
+    let description = format!(
+        "{}{}; {}.",
+        expected[..1].to_uppercase(),
+        &expected[1..],
+        bounds.range()
+    );
+    number_or_text(bounds, pattern, description)
+}
+
+schema!(
+    /// An f-number in a request.
+    FNumberInput as "FNumberInput": quantity(Kind::FNumber, r"^\s*([fFƒ]\s*/?\s*)?[0-9.]+(\s*[+-]\s*[0-9./ ]+)?\s*$")
+);
+schema!(
+    /// An exposure time in a request.
+    ExposureTimeInput as "ExposureTimeInput":
+    quantity(Kind::ExposureTime, r#"^\s*([0-9.]+\s*/\s*[0-9.]+(\s*(s|sec|seconds?|"))?|[0-9.]+\s*(s|sec|seconds?|"))\s*$"#)
+);
+schema!(
+    /// An ISO speed in a request.
+    IsoInput as "IsoInput": quantity(Kind::Iso, r"^\s*([iI][sS][oO]\s*)?[0-9.]+\s*$")
+);
+schema!(
+    /// An energy in a request.
+    EnergyInput as "EnergyInput": quantity(Kind::Energy, r"^\s*[0-9.]+\s*([kK]?[jJ]|[kK]?[wW][sS]|[jJ]oules?)\s*$")
+);
+schema!(
+    /// A distance in a request.
+    DistanceInput as "DistanceInput":
+    quantity(Kind::Distance, r#"^\s*[0-9.]+\s*(m|mm|cm|metres?|meters?|ft|feet|foot|'|in|inch|inches|")(\s*[0-9.]+\s*(in|inch|inches|"))?\s*$"#)
+);
+schema!(
+    /// Stops in a request.
+    StopsInput as "StopsInput": number_or_text(
+        bounds::SHIFT,
+        r"^\s*[+-]?\s*[0-9.]+(\s+[0-9.]+)?(\s*/\s*[0-9.]+)?\s*([sS]tops?)?\s*$",
+        format!("Stops of exposure, + is brighter: {}; {}.", notation::STOPS_EXPECTED, bounds::SHIFT.range()),
+    )
+);
+schema!(
+    /// A value to convert.
+    ConvertInput as "ConvertInput": number_or_text(
+        Bounds { what: "value", unit: "", least: 0.0, greatest: 1e10 },
+        r"[0-9]",
+        "A number in the unit of its kind (with `kind`), or what the trade writes: \"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"8 ft 6 in\", \"GN 40\", \"GN 131 ft\", \"ND 0.9\" (density), \"ND8\" (factor), \"3:1\", \"62 %\", \"1/4 +0.3\". Each kind has its own range.".to_owned(),
+    )
+);
+schema!(of Reading as "Reading": words(
+    &["marked", "literal"],
+    "How numbers are read. `marked`: a mark of the standard series stands for its exact value (f/5.6 is 2^(5/2) = 5.657, 1/60 is 1/64 s). `literal`: every number is what it says.",
+));
+schema!(of Step as "Step": words(
+    &["1", "1/2", "1/3"],
+    "The series of marks in force: whole, half or third stops.",
+));
+schema!(of Kind as "Kind": words(&Kind::ALL.map(Kind::name), "A kind of quantity that stops can be counted in."));

@@ -1,0 +1,119 @@
+//! `/v1/stops/convert`.
+
+use axum::{http::HeaderMap, response::Response};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{
+    exchange::{self, Body, Query},
+    openapi::Refusals,
+    problem::Problem,
+    read::{At, Read, Reader, reads},
+    schema::{ConvertInput, StopsInput},
+    tree::Tree,
+};
+use crate::light::{
+    fault::{Fault, Place, Wrong},
+    kind::{Kind, MarkRules, Reading},
+    marks::Step,
+    notation,
+    quantity::Stops,
+    stops::{self, Conversion, Given, Target},
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new().routes(routes!(convert_stops_by_query, convert_stops))
+}
+
+/// From one setting to another, or by a shift.
+#[derive(ToSchema, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct ConvertRequest {
+    /// Where to start.
+    #[schema(value_type = ConvertInput)]
+    #[param(value_type = ConvertInput)]
+    from: Given,
+    /// Where to go, of the same kind; exactly one of `to` and `shift`.
+    #[schema(value_type = Option<ConvertInput>)]
+    #[param(value_type = Option<ConvertInput>)]
+    to: Option<Given>,
+    /// By how many stops to go; + is brighter.
+    #[schema(value_type = Option<StopsInput>)]
+    #[param(value_type = Option<StopsInput>)]
+    shift: Option<Stops>,
+    /// What the values are, where their notation does not say it.
+    #[param(inline = false)]
+    kind: Option<Kind>,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+reads!(ConvertRequest {
+    from,
+    to,
+    shift,
+    kind,
+    reading,
+    step
+});
+
+impl Read for Given {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Number(number) => Some(Self::Number(*number)),
+            Tree::Parameter(text) => {
+                let as_text = || Self::Text(text.clone().into_owned());
+                Some(notation::bare_number(text).map_or_else(as_text, Self::Number))
+            }
+            Tree::Text(text) => Some(Self::Text(text.clone().into_owned())),
+            _ => reader.mistyped(at, tree, "a number or a text, as 8 or \"f/8\""),
+        }
+    }
+
+    fn wanted() -> String {
+        "a value, as \"f/8\"".to_owned()
+    }
+}
+
+impl ConvertRequest {
+    fn answer(self, rules: MarkRules) -> Result<Conversion, Vec<Fault>> {
+        let target = match (self.to, self.shift) {
+            (Some(to), None) => Target::To(to),
+            (None, Some(shift)) => Target::Shift(shift),
+            (None, None) => {
+                let wrong = Wrong::new("neither to nor shift is given", "exactly one of to, shift");
+                return Err(vec![wrong.at(&Place::root().field("to"))]);
+            }
+            (Some(_), Some(_)) => {
+                let wrong = Wrong::new("both to and shift are given", "exactly one of to, shift");
+                return Err(vec![wrong.at(&Place::root().field("shift"))]);
+            }
+        };
+        stops::convert(&self.from, &target, self.kind, rules)
+    }
+}
+
+/// Convert stops, by query
+///
+/// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`). Write `%2B` for a plus sign inside a value. Answers may be cached.
+#[utoipa::path(get, path = "/stops/convert", tag = "stops", params(ConvertRequest),
+    responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
+async fn convert_stops_by_query(
+    headers: HeaderMap,
+    Query(request, rules): Query<ConvertRequest>,
+) -> Result<Response, Problem> {
+    exchange::cacheable(&headers, &request.answer(rules)?)
+}
+
+/// Convert stops
+///
+/// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
+#[utoipa::path(post, path = "/stops/convert", tag = "stops", request_body = ConvertRequest,
+    responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
+async fn convert_stops(Body(request, rules): Body<ConvertRequest>) -> Result<Response, Problem> {
+    exchange::answer(&request.answer(rules)?)
+}

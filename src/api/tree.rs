@@ -1,0 +1,152 @@
+//! A request as it arrived: JSON or a query string, in document order, before anything is believed.
+
+use std::{borrow::Cow, fmt};
+
+use serde::{
+    Deserialize, Deserializer,
+    de::{MapAccess, SeqAccess, Visitor},
+};
+
+use crate::light::fault::Fault;
+
+/// One value of a request. Objects keep their order and repeated names, so that both can be told.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Tree<'a> {
+    /// `null`.
+    Null,
+    /// `true` or `false`.
+    Bool(bool),
+    /// A number.
+    Number(f64),
+    /// A string.
+    Text(Cow<'a, str>),
+    /// The value of a query parameter, which may be a number or a text.
+    Parameter(Cow<'a, str>),
+    /// A list.
+    List(Vec<Tree<'a>>),
+    /// An object.
+    Object(Vec<(Cow<'a, str>, Tree<'a>)>),
+}
+
+impl<'a> Tree<'a> {
+    /// The entry `name` of an object.
+    pub fn get(&self, name: &str) -> Option<&Tree<'a>> {
+        match self {
+            Self::Object(entries) => entries.iter().find(|(key, _)| key == name).map(|(_, tree)| tree),
+            _ => None,
+        }
+    }
+
+    /// What it is, in a sentence.
+    pub const fn what(&self) -> &'static str {
+        match self {
+            Self::Null => "null",
+            Self::Bool(_) => "a boolean",
+            Self::Number(_) => "a number",
+            Self::Text(_) | Self::Parameter(_) => "a string",
+            Self::List(_) => "a list",
+            Self::Object(_) => "an object",
+        }
+    }
+
+    /// Sorts faults into the order of the document; what is missing comes after what is there.
+    pub fn sort(&self, faults: &mut [Fault]) {
+        faults.sort_by_cached_key(|fault| self.position(fault.place.pointer()));
+    }
+
+    fn position(&self, pointer: &str) -> Vec<usize> {
+        let mut here = Some(self);
+        pointer
+            .split('/')
+            .skip(1)
+            .map(|token| {
+                let token = token.replace("~1", "/").replace("~0", "~");
+                let found = match here {
+                    Some(Self::Object(entries)) => entries
+                        .iter()
+                        .position(|(key, _)| *key == token)
+                        .map(|index| (index, &entries[index].1)),
+                    Some(Self::List(items)) => token
+                        .parse::<usize>()
+                        .ok()
+                        .and_then(|index| items.get(index).map(|item| (index, item))),
+                    _ => None,
+                };
+                here = found.map(|(_, tree)| tree);
+                found.map_or(usize::MAX, |(index, _)| index)
+            })
+            .collect()
+    }
+}
+
+impl<'de: 'a, 'a> Deserialize<'de> for Tree<'a> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(TreeVisitor)
+    }
+}
+
+struct TreeVisitor;
+
+impl<'de> Visitor<'de> for TreeVisitor {
+    type Value = Tree<'de>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("JSON")
+    }
+
+    fn visit_unit<E>(self) -> Result<Self::Value, E> {
+        Ok(Tree::Null)
+    }
+
+    fn visit_bool<E>(self, value: bool) -> Result<Self::Value, E> {
+        Ok(Tree::Bool(value))
+    }
+
+    fn visit_i64<E>(self, value: i64) -> Result<Self::Value, E> {
+        Ok(Tree::Number(value as f64))
+    }
+
+    fn visit_u64<E>(self, value: u64) -> Result<Self::Value, E> {
+        Ok(Tree::Number(value as f64))
+    }
+
+    fn visit_f64<E>(self, value: f64) -> Result<Self::Value, E> {
+        Ok(Tree::Number(value))
+    }
+
+    fn visit_borrowed_str<E>(self, value: &'de str) -> Result<Self::Value, E> {
+        Ok(Tree::Text(Cow::Borrowed(value)))
+    }
+
+    fn visit_str<E>(self, value: &str) -> Result<Self::Value, E> {
+        Ok(Tree::Text(Cow::Owned(value.to_owned())))
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
+        let mut items = Vec::new();
+        while let Some(item) = access.next_element()? {
+            items.push(item);
+        }
+        Ok(Tree::List(items))
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
+        let mut entries = Vec::new();
+        while let Some((Key(key), value)) = access.next_entry()? {
+            entries.push((key, value));
+        }
+        Ok(Tree::Object(entries))
+    }
+}
+
+/// A key, borrowed where it has no escapes.
+struct Key<'a>(Cow<'a, str>);
+
+impl<'de: 'a, 'a> Deserialize<'de> for Key<'a> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        match deserializer.deserialize_str(TreeVisitor)? {
+            Tree::Text(text) => Ok(Self(text)),
+            _ => Ok(Self(Cow::Borrowed(""))),
+        }
+    }
+}

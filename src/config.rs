@@ -1,0 +1,38 @@
+//! Flags and environment, each with its default.
+
+use std::net::SocketAddr;
+
+use clap::{Args, Parser, Subcommand};
+
+/// The lighting arithmetic of a flash studio, as an HTTP JSON API.
+#[derive(Debug, Parser)]
+#[command(version, about, args_conflicts_with_subcommands = true)]
+pub struct Config {
+    /// What to do; `serve` if left out.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+    /// Flags of `serve`.
+    #[command(flatten)]
+    pub serve: Serve,
+}
+
+/// What the program can do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Serve the API.
+    Serve(Serve),
+    /// Print the OpenAPI document.
+    Spec,
+    /// Ask a running server whether it is ready: exit status 0 or 1.
+    Probe(Serve),
+    /// Start a server on a free port and play a worked studio day through it.
+    Tour,
+}
+
+/// Where to listen.
+#[derive(Debug, Args)]
+pub struct Serve {
+    /// Address and port; port 0 picks a free one.
+    #[arg(long, env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
+    pub listen: SocketAddr,
+}

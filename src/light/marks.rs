@@ -1,0 +1,219 @@
+//! The engraved series: what is printed on lenses, cameras and filters, and what it stands for.
+//!
+//! Marks are roundings of 2^(k/2), 2^(k/4) (halves) and 2^(k/6) (thirds) for f-numbers (published:
+//! ISO 517:2008), of 2^(k/3) and 2^(k/2) for times and ISO speeds. The printed series themselves are
+//! common practice; the half-stop ISO marks, 1/12000 s and 1/12500 s are from memory.
+
+use std::sync::LazyLock;
+
+/// The step of a series.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Step {
+    /// Whole stops.
+    Full,
+    /// Half stops.
+    Half,
+    /// Third stops.
+    #[default]
+    Third,
+}
+
+impl Step {
+    /// Every step, coarsest first.
+    pub const ALL: [Self; 3] = [Self::Full, Self::Half, Self::Third];
+
+    /// As it is written: `1`, `1/2`, `1/3`.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Full => "1",
+            Self::Half => "1/2",
+            Self::Third => "1/3",
+        }
+    }
+
+    /// Steps in one stop.
+    pub const fn per_stop(self) -> i32 {
+        match self {
+            Self::Full => 1,
+            Self::Half => 2,
+            Self::Third => 3,
+        }
+    }
+
+    /// The step as it is written, or nothing.
+    pub fn parse(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|step| step.text() == text.trim())
+    }
+
+    /// Where a mark is looked for: this series, then thirds, then halves.
+    fn search_order(self) -> [Self; 3] {
+        [self, Self::Third, Self::Half]
+    }
+}
+
+/// What is engraved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Engraved {
+    /// Lens apertures.
+    FNumber,
+    /// Shutter times.
+    ExposureTime,
+    /// ISO speeds.
+    Iso,
+    /// Neutral filters by density.
+    OpticalDensity,
+    /// Neutral filters by factor.
+    FilterFactor,
+}
+
+/// One engraved mark.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// As it is written, so that it can be sent back: `f/5.6`, `1/60 s`, `ISO 160`, `ND 0.9`.
+    pub text: String,
+    /// The number that is printed.
+    pub printed: f64,
+    /// The exact value that it stands for.
+    pub value: f64,
+    /// Exposure in stops against f/1, 1 s, ISO 100, no filter.
+    pub exposure_stops: f64,
+}
+
+const F_THIRDS: &str = "0.7 0.8 0.9 1 1.1 1.2 1.4 1.6 1.8 2 2.2 2.5 2.8 3.2 3.5 4 4.5 5 5.6 6.3 7.1 8 9 10 11 13 14 16 18 20 22 25 29 32 36 40 45 51 57 64 72 81 90 102 114 128";
+const F_HALVES: &str =
+    "0.7 0.8 1 1.2 1.4 1.7 2 2.4 2.8 3.4 4 4.8 5.6 6.7 8 9.5 11 13 16 19 22 27 32 38 45 54 64 76 90 108 128";
+const TIME_THIRDS: &str = "60 50 40 30 25 20 15 13 10 8 6 5 4 3.2 2.5 2 1.6 1.3 1 0.8 0.6 0.5 0.4 0.3 1/4 1/5 1/6 1/8 1/10 1/13 1/15 1/20 1/25 1/30 1/40 1/50 1/60 1/80 1/100 1/125 1/160 1/200 1/250 1/320 1/400 1/500 1/640 1/800 1/1000 1/1250 1/1600 1/2000 1/2500 1/3200 1/4000 1/5000 1/6400 1/8000 1/10000 1/12500 1/16000";
+const TIME_HALVES: &str = "60 45 30 20 15 10 8 6 4 3 2 1.5 1 0.7 0.5 0.3 1/4 1/6 1/8 1/10 1/15 1/20 1/30 1/45 1/60 1/90 1/125 1/180 1/250 1/350 1/500 1/750 1/1000 1/1500 1/2000 1/3000 1/4000 1/6000 1/8000 1/12000 1/16000";
+const ISO_THIRDS: &str = "6 8 10 12 16 20 25 32 40 50 64 80 100 125 160 200 250 320 400 500 640 800 1000 1250 1600 2000 2500 3200 4000 5000 6400 8000 10000 12800 16000 20000 25600 32000 40000 51200 64000 80000 102400 128000 160000 204800 256000 320000 409600";
+const ISO_HALVES: &str = "6 9 12 18 25 35 50 70 100 140 200 280 400 560 800 1100 1600 2200 3200 4500 6400 9000 12800 18000 25600 36000 51200 72000 102400 144000 204800 288000 409600";
+const FACTORS: &str = "2 4 8 16 32 64 128 256 500 1000";
+/// Darkest density mark, in stops.
+const DENSITY_STOPS: i32 = 20;
+
+/// A series built from its printed numbers: mark `i` stands `first + i·direction` steps of exposure
+/// from the base.
+fn build(kind: Engraved, step: Step) -> Vec<Mark> {
+    let printed = |table: &str| -> Vec<String> { table.split(' ').map(str::to_owned).collect() };
+    // (printed numbers, steps a stop of that table, exposure of the first mark in steps, direction)
+    let (texts, per_stop, first, direction) = match (kind, step) {
+        (Engraved::FNumber, Step::Half) => (printed(F_HALVES), 2, 1, -1),
+        (Engraved::FNumber, _) => (printed(F_THIRDS), 3, 3, -1),
+        (Engraved::ExposureTime, Step::Half) => (printed(TIME_HALVES), 2, 12, -1),
+        (Engraved::ExposureTime, _) => (printed(TIME_THIRDS), 3, 18, -1),
+        (Engraved::Iso, Step::Half) => (printed(ISO_HALVES), 2, -8, 1),
+        (Engraved::Iso, _) => (printed(ISO_THIRDS), 3, -12, 1),
+        (Engraved::FilterFactor, _) => (printed(FACTORS), 1, -1, -1),
+        (Engraved::OpticalDensity, _) => {
+            let per_stop = step.per_stop();
+            let texts = (0..=DENSITY_STOPS * per_stop)
+                .map(|k| {
+                    let density = f64::from(k) * 0.3 / f64::from(per_stop);
+                    if step == Step::Half && k % 2 == 1 {
+                        format!("{density:.2}")
+                    } else {
+                        format!("{density:.1}")
+                    }
+                })
+                .collect();
+            (texts, per_stop, 0, -1)
+        }
+    };
+    let mut exposure_steps = first - direction;
+    let mut series = Vec::with_capacity(texts.len());
+    for text in texts {
+        exposure_steps += direction;
+        if step == Step::Full && exposure_steps % per_stop != 0 {
+            continue;
+        }
+        let exposure_stops = f64::from(exposure_steps) / f64::from(per_stop);
+        let printed = match text.split_once('/') {
+            Some((over, under)) => {
+                over.parse::<f64>().unwrap_or(f64::NAN) / under.parse::<f64>().unwrap_or(f64::NAN)
+            }
+            None => text.parse().unwrap_or(f64::NAN),
+        };
+        series.push(Mark {
+            text: match kind {
+                Engraved::FNumber => format!("f/{text}"),
+                Engraved::ExposureTime => format!("{text} s"),
+                Engraved::Iso => format!("ISO {text}"),
+                Engraved::OpticalDensity => format!("ND {text}"),
+                Engraved::FilterFactor => format!("ND{text}"),
+            },
+            printed,
+            value: match kind {
+                Engraved::FNumber => (-exposure_stops / 2.0).exp2(),
+                Engraved::ExposureTime => exposure_stops.exp2(),
+                Engraved::Iso => 100.0 * exposure_stops.exp2(),
+                Engraved::OpticalDensity => -exposure_stops * std::f64::consts::LOG10_2 + 0.0,
+                Engraved::FilterFactor => (-exposure_stops).exp2(),
+            },
+            exposure_stops,
+        });
+    }
+    series
+}
+
+/// The engraved series of `kind` in `step`. Filter factors are engraved in whole stops only.
+pub fn series(kind: Engraved, step: Step) -> &'static [Mark] {
+    const KINDS: [Engraved; 5] = [
+        Engraved::FNumber,
+        Engraved::ExposureTime,
+        Engraved::Iso,
+        Engraved::OpticalDensity,
+        Engraved::FilterFactor,
+    ];
+    static SERIES: LazyLock<Vec<Vec<Mark>>> = LazyLock::new(|| {
+        KINDS
+            .iter()
+            .flat_map(|&kind| Step::ALL.iter().map(move |&step| build(kind, step)))
+            .collect()
+    });
+    &SERIES[kind as usize * Step::ALL.len() + step as usize]
+}
+
+/// The mark that `number` is as printed (within 0.1 %), looked for on the series of `step`, then on
+/// thirds, then on halves.
+///
+/// ```
+/// use stopwright::light::marks::{Engraved, Step, standing_for};
+/// let thirds = standing_for(Engraved::FNumber, Step::Third, 13.0).map(|mark| mark.value);
+/// let halves = standing_for(Engraved::FNumber, Step::Half, 13.0).map(|mark| mark.value);
+/// assert_eq!(thirds, Some(f64::exp2(11.0 / 3.0)));
+/// assert_eq!(halves, Some(f64::exp2(15.0 / 4.0)));
+/// ```
+pub fn standing_for(kind: Engraved, step: Step, number: f64) -> Option<&'static Mark> {
+    step.search_order().into_iter().find_map(|step| {
+        series(kind, step)
+            .iter()
+            .filter(|mark| (mark.printed - number).abs() <= 1e-3 * mark.printed)
+            .min_by(|a, b| (a.printed - number).abs().total_cmp(&(b.printed - number).abs()))
+    })
+}
+
+/// The mark of the series nearest to an exposure, ties to the darker; none where the exposure is more
+/// than one stop beyond the ends of the series.
+pub fn nearest(kind: Engraved, step: Step, exposure_stops: f64) -> Option<&'static Mark> {
+    series(kind, step)
+        .iter()
+        .min_by(|a, b| {
+            let off = |mark: &Mark| (mark.exposure_stops - exposure_stops).abs();
+            // Equal but for the last digits is a tie.
+            if (off(a) - off(b)).abs() < 1e-9 {
+                a.exposure_stops.total_cmp(&b.exposure_stops)
+            } else {
+                off(a).total_cmp(&off(b))
+            }
+        })
+        .filter(|mark| (mark.exposure_stops - exposure_stops).abs() <= 1.0)
+}
+
+/// Av, Tv or Sv of a mark (published: CIPA DC-008, APEX units; that Sv is 5 at ISO 100 is from memory
+/// of the same annex). Filters have none.
+pub fn apex(kind: Engraved, mark: &Mark) -> Option<f64> {
+    match kind {
+        Engraved::FNumber | Engraved::ExposureTime => Some(-mark.exposure_stops),
+        Engraved::Iso => Some(mark.exposure_stops + 5.0),
+        Engraved::OpticalDensity | Engraved::FilterFactor => None,
+    }
+}

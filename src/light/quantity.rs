@@ -1,0 +1,176 @@
+//! Typed quantities: one small type each, rounded only when an answer is written.
+//!
+//! `new` checks the range of [`super::bounds`]; `computed` wraps a result, which may lie outside
+//! what a request may ask for. Answers carry stops to 4 decimals and all else to 6 significant
+//! digits; a number that is not finite refuses to be written at all.
+
+use serde::{Serialize, Serializer, ser::Error as _};
+use utoipa::ToSchema;
+
+use super::{bounds, fault::Wrong};
+
+/// `value` to 6 significant digits; never `-0`.
+pub fn significant(value: f64) -> f64 {
+    if value == 0.0 || !value.is_finite() {
+        return if value == 0.0 { 0.0 } else { value };
+    }
+    // Through text, so that the result is the double nearest to the six digits.
+    format!("{value:.5e}").parse().unwrap_or(value)
+}
+
+/// `value` to 4 decimals; never `-0`.
+pub fn four_decimals(value: f64) -> f64 {
+    let rounded = (value * 1e4).round() / 1e4;
+    if rounded == 0.0 { 0.0 } else { rounded }
+}
+
+fn write<S: Serializer>(value: f64, rounded: f64, serializer: S) -> Result<S::Ok, S::Error> {
+    if value.is_finite() {
+        serializer.serialize_f64(rounded)
+    } else {
+        Err(S::Error::custom("a result is not a finite number"))
+    }
+}
+
+macro_rules! quantity {
+    ($(#[$doc:meta])* $name:ident, $bounds:path, $round:path) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, ToSchema)]
+        #[schema(value_type = f64)]
+        pub struct $name(f64);
+
+        impl $name {
+            /// A value from outside, checked against its row of [`super::bounds`].
+            pub fn new(value: f64) -> Result<Self, Wrong> {
+                $bounds.check(value).map(Self)
+            }
+
+            /// A result of a calculation.
+            pub const fn computed(value: f64) -> Self {
+                Self(value)
+            }
+
+            /// The number, in the unit of the type.
+            pub const fn get(self) -> f64 {
+                self.0
+            }
+        }
+
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                write(self.0, $round(self.0), serializer)
+            }
+        }
+    };
+}
+
+quantity!(
+    /// Stops of exposure: `+1` is twice the light.
+    Stops, bounds::SHIFT, four_decimals
+);
+quantity!(
+    /// f-number.
+    FNumber, bounds::F_NUMBER, significant
+);
+quantity!(
+    /// Seconds.
+    Seconds, bounds::EXPOSURE_TIME, significant
+);
+quantity!(
+    /// ISO speed.
+    Iso, bounds::ISO, significant
+);
+quantity!(
+    /// Joules (watt-seconds).
+    Joules, bounds::ENERGY, significant
+);
+quantity!(
+    /// Metres.
+    Metres, bounds::DISTANCE, significant
+);
+quantity!(
+    /// Guide number in metres at ISO 100.
+    GuideMetres, bounds::GUIDE_NUMBER, significant
+);
+quantity!(
+    /// Guide number in feet at ISO 100.
+    GuideFeet, bounds::GUIDE_NUMBER, significant
+);
+quantity!(
+    /// Candela-seconds: a beam on its axis.
+    CandelaSeconds, bounds::LIGHT_RATIO, significant
+);
+quantity!(
+    /// Lumen-seconds: light, over the time of the flash.
+    LumenSeconds, bounds::LIGHT_RATIO, significant
+);
+quantity!(
+    /// Steradians.
+    Steradians, bounds::LIGHT_RATIO, significant
+);
+quantity!(
+    /// A pure number: a fraction, a ratio.
+    Number, bounds::LIGHT_RATIO, significant
+);
+quantity!(
+    /// Illuminance in lux.
+    Lux, bounds::ILLUMINANCE, significant
+);
+
+impl Stops {
+    /// No change.
+    pub const ZERO: Self = Self(0.0);
+
+    /// The factor of light that these stops are.
+    pub fn factor(self) -> f64 {
+        self.0.exp2()
+    }
+
+    /// The stops that a factor of light is.
+    pub fn of_factor(factor: f64) -> Self {
+        Self(factor.log2())
+    }
+}
+
+impl FNumber {
+    /// N²: what light is needed in proportion to.
+    pub fn squared(self) -> f64 {
+        self.0 * self.0
+    }
+}
+
+impl Iso {
+    /// ISO 100, to which guide numbers are stated.
+    pub const BASE: Self = Self(100.0);
+}
+
+/// An estimate: every assumption at its darkest or least end together, as is typical, and at its other end.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Estimate<T> {
+    /// Every assumption at the end that makes this least.
+    pub low: T,
+    /// The typical case.
+    pub typical: T,
+    /// Every assumption at the end that makes this greatest.
+    pub high: T,
+}
+
+impl<T: Copy> Estimate<T> {
+    /// No uncertainty.
+    pub fn exact(value: T) -> Self {
+        Self {
+            low: value,
+            typical: value,
+            high: value,
+        }
+    }
+
+    /// The same estimate of something that grows with this.
+    pub fn map<U>(self, f: impl Fn(T) -> U) -> Estimate<U> {
+        Estimate {
+            low: f(self.low),
+            typical: f(self.typical),
+            high: f(self.high),
+        }
+    }
+}

@@ -1,0 +1,247 @@
+//! Stop conversion: how far apart two settings are, or where a shift leads.
+//!
+//! Sources: APEX (published: CIPA DC-008) for aperture, time and ISO; the inverse-square law for
+//! distance (CIE e-ILV 17-25-104); GN² in proportion to light (ISO 1230); 10^-D for density.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{
+    fault::{Fault, Place, Wrong},
+    kind::{Kind, MarkRules, Reading},
+    marks::Step,
+    notation::{self, Written},
+    quantity::{Number, Stops},
+};
+
+/// A value whose kind may still be open.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Given {
+    /// A number, in the unit of the kind.
+    Number(f64),
+    /// A text in the trade's notation.
+    Text(String),
+}
+
+/// Where a conversion leads.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Target {
+    /// To another value of the same kind.
+    To(Given),
+    /// By stops of exposure.
+    Shift(Stops),
+}
+
+/// A value with the mark that a person would dial for it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct MarkedValue {
+    /// The exact value, in the unit of its kind: seconds, joules, metres (guide number: metres at ISO 100), percent.
+    pub value: Number,
+    /// The nearest mark of the asked series, as it can be sent back; null where the kind has no marks or the value lies beyond them.
+    pub mark: Option<String>,
+    /// How the value was read: as the exact value of a mark, or as it stands; null for a computed value.
+    pub read_as: Option<Reading>,
+    /// How much brighter (+) the mark exposes than the value, stops.
+    pub off_by_stops: Option<Stops>,
+}
+
+impl Serialize for Reading {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.text())
+    }
+}
+
+/// The answer of a conversion.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Conversion {
+    /// The kind of quantity.
+    pub kind: Kind,
+    /// Where it starts.
+    pub from: MarkedValue,
+    /// Where it leads.
+    pub to: MarkedValue,
+    /// The change of exposure, stops; + is brighter.
+    pub exposure_stops: Stops,
+    /// The change as a factor of light.
+    pub light_ratio: Number,
+}
+
+impl Serialize for Kind {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.name())
+    }
+}
+
+/// A value with its mark in the series of `step`.
+pub fn marked_value(kind: Kind, value: f64, step: Step, read_as: Option<Reading>) -> MarkedValue {
+    let mark = kind.mark_for(value, step);
+    MarkedValue {
+        value: Number::computed(value),
+        off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::computed(*off_by)),
+        mark: mark.map(|(text, _)| text),
+        read_as,
+    }
+}
+
+/// Converts. Faults stand at `/from`, `/to`, `/shift` or `/kind`.
+///
+/// ```
+/// use stopwright::light::{kind::MarkRules, stops::{Given, Target, convert}};
+/// let text = |text: &str| Given::Text(text.to_owned());
+/// let answer = convert(&text("f/8"), &Target::To(text("f/11")), None, MarkRules::default());
+/// assert_eq!(answer.map(|answer| answer.exposure_stops.get()), Ok(-1.0));
+/// ```
+pub fn convert(
+    from: &Given,
+    target: &Target,
+    kind: Option<Kind>,
+    rules: MarkRules,
+) -> Result<Conversion, Vec<Fault>> {
+    let from_place = Place::root().field("from");
+    let to_place = Place::root().field("to");
+    let mut given = vec![(from, &from_place)];
+    if let Target::To(to) = target {
+        given.push((to, &to_place));
+    }
+    let kind = match kind {
+        Some(kind) => kind,
+        None => infer(&given)?,
+    };
+    let mut faults = Vec::new();
+    let mut values = Vec::new();
+    for (given, place) in given {
+        match value(given, kind, rules) {
+            Ok(value) => values.push(value),
+            Err(wrong) => faults.push(wrong.at(place)),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let &[(from, read_as), ..] = values.as_slice() else {
+        return Err(faults);
+    };
+    let (to, to_read_as, exposure_stops) = match (target, values.get(1)) {
+        (Target::Shift(shift), _) => {
+            let to = kind.value_at(kind.exposure_stops(from) + shift.get());
+            let checked = kind.bounds().check(to).map_err(|wrong| {
+                let detail = format!("the shift leads out of range: {}", wrong.detail);
+                vec![Wrong::new(detail, wrong.expected).at(&Place::root().field("shift"))]
+            })?;
+            (checked, None, shift.get())
+        }
+        (Target::To(_), Some(&(to, read_as))) => (
+            to,
+            Some(read_as),
+            kind.exposure_stops(to) - kind.exposure_stops(from),
+        ),
+        (Target::To(_), None) => return Err(faults),
+    };
+    Ok(Conversion {
+        kind,
+        from: marked_value(kind, from, rules.step, Some(read_as)),
+        to: marked_value(kind, to, rules.step, to_read_as),
+        exposure_stops: Stops::computed(exposure_stops),
+        light_ratio: Number::computed(exposure_stops.exp2()),
+    })
+}
+
+fn value(given: &Given, kind: Kind, rules: MarkRules) -> Result<(f64, Reading), Wrong> {
+    let written = match given {
+        Given::Number(number) => Written {
+            number: *number,
+            beyond_stops: 0.0,
+        },
+        Given::Text(text) => {
+            notation::read(kind, text).map_err(|wrong| other_kind(text, kind).unwrap_or(wrong))?
+        }
+    };
+    let (value, read_as) = kind.interpret(written, rules);
+    kind.bounds().check(value).map(|value| (value, read_as))
+}
+
+/// A text that is plainly of another kind.
+fn other_kind(text: &str, kind: Kind) -> Option<Wrong> {
+    let [other] = notation::kinds_of(text)[..] else {
+        return None;
+    };
+    Some(Wrong::new(
+        format!(
+            "\"{text}\" is {}, where {} is needed",
+            other.name_in_words(),
+            kind.name_in_words()
+        ),
+        kind.expected(),
+    ))
+}
+
+/// The one kind that all the given values can be.
+fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
+    let kinds: Vec<Option<Vec<Kind>>> = given
+        .iter()
+        .map(|(given, _)| match given {
+            Given::Number(_) => None,
+            Given::Text(text) => Some(notation::kinds_of(text)),
+        })
+        .collect();
+    let names = |kinds: &[Kind]| {
+        kinds
+            .iter()
+            .map(|kind| kind.name())
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    let any_kind = || {
+        Wrong::new(
+            "the notation of no kind fits this",
+            format!("{}, or a number with \"kind\"", Kind::FNumber.expected()),
+        )
+    };
+    // A text that no kind can read is wrong whatever the other says.
+    let known: Vec<&Vec<Kind>> = kinds.iter().flatten().filter(|kinds| !kinds.is_empty()).collect();
+    if let Some(first) = known.first() {
+        let shared: Vec<Kind> = first
+            .iter()
+            .copied()
+            .filter(|kind| known.iter().all(|kinds| kinds.contains(kind)))
+            .collect();
+        return match shared[..] {
+            [kind] => Ok(kind),
+            [] => Err(vec![
+                Wrong::new(
+                    format!(
+                        "from and to are of different kinds: {} and {}",
+                        names(first),
+                        names(known[1])
+                    ),
+                    "two values of one kind",
+                )
+                .at(given[1].1),
+            ]),
+            _ => Err(given
+                .iter()
+                .zip(&kinds)
+                .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
+                .map(|((_, place), _)| {
+                    Wrong::new(
+                        format!("this may be any of {}", names(&shared)),
+                        format!("a \"kind\" that says which: {}", names(&shared)),
+                    )
+                    .at(place)
+                })
+                .collect()),
+        };
+    }
+    Err(given
+        .iter()
+        .zip(&kinds)
+        .map(|((_, place), kinds)| match kinds {
+            Some(_) => any_kind().at(place),
+            None => Wrong::new(
+                "a bare number does not say what it is",
+                format!("a \"kind\" beside it, one of {}", names(&Kind::ALL)),
+            )
+            .at(place),
+        })
+        .collect())
+}

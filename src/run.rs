@@ -1,0 +1,87 @@
+//! What each command does.
+
+use std::{
+    io::{self, Write},
+    net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr},
+    process::ExitCode,
+    time::Duration,
+};
+
+use tokio::net::TcpListener;
+
+use crate::{
+    api::{openapi, serve},
+    config::{Command, Config, Serve},
+};
+
+/// Runs a command; says on standard error why it failed.
+pub fn run(config: Config) -> ExitCode {
+    let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
+        Ok(runtime) => runtime,
+        Err(error) => return failed(&error),
+    };
+    let result = runtime.block_on(async {
+        match config.command.unwrap_or(Command::Serve(config.serve)) {
+            Command::Serve(flags) => serve_at(flags).await,
+            Command::Spec => print(openapi::document()),
+            Command::Probe(flags) => probe(flags).await,
+            Command::Tour => crate::tour::play().await,
+        }
+    });
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => failed(&error),
+    }
+}
+
+fn failed(error: &io::Error) -> ExitCode {
+    // Where standard error is closed, there is nobody to tell.
+    let _ = writeln!(io::stderr(), "stopwright: {error}");
+    ExitCode::FAILURE
+}
+
+/// Prints to standard output; a closed pipe is an error, not a panic.
+pub fn print(text: &str) -> io::Result<()> {
+    let mut out = io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    out.flush()
+}
+
+async fn serve_at(flags: Serve) -> io::Result<()> {
+    let listener = TcpListener::bind(flags.listen).await.map_err(|error| {
+        io::Error::new(
+            error.kind(),
+            format!("cannot listen on {}: {error}", flags.listen),
+        )
+    })?;
+    let address = listener.local_addr()?;
+    let here = reachable(address);
+    print(&format!(
+        "listening on http://{address}\ntry: curl 'http://{here}/v1/stops/convert?from=f/8&to=f/11'\n"
+    ))?;
+    serve::serve(listener, serve::signal()).await
+}
+
+/// The address at which this machine reaches a server that listens on `address`.
+fn reachable(mut address: SocketAddr) -> SocketAddr {
+    match address.ip() {
+        IpAddr::V4(ip) if ip.is_unspecified() => address.set_ip(Ipv4Addr::LOCALHOST.into()),
+        IpAddr::V6(ip) if ip.is_unspecified() => address.set_ip(Ipv6Addr::LOCALHOST.into()),
+        _ => {}
+    }
+    address
+}
+
+async fn probe(flags: Serve) -> io::Result<()> {
+    let url = format!("http://{}/readyz", reachable(flags.listen));
+    let client = reqwest::Client::builder()
+        .timeout(Duration::from_secs(5))
+        .build()
+        .map_err(io::Error::other)?;
+    let response = client.get(&url).send().await.map_err(io::Error::other)?;
+    if response.status().is_success() {
+        Ok(())
+    } else {
+        Err(io::Error::other(format!("{url} answers {}", response.status())))
+    }
+}
