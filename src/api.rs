@@ -1,10 +1,13 @@
 //! HTTP: the route table, and what stands around every route. No formula lives here.
 
 pub mod accept;
+mod energy;
 pub mod exchange;
+mod guide;
 pub mod home;
 pub mod layer;
 mod marks;
+mod objects;
 pub mod openapi;
 pub mod problem;
 pub mod read;
@@ -24,7 +27,11 @@ fn table() -> OpenApiRouter {
         .merge(home::routes())
         .nest(
             "/v1",
-            OpenApiRouter::new().merge(stops::routes()).merge(marks::routes()),
+            OpenApiRouter::new()
+                .merge(stops::routes())
+                .merge(marks::routes())
+                .merge(energy::routes())
+                .merge(guide::routes()),
         )
 }
 

@@ -1,8 +1,109 @@
 //! A worked studio day, played through a real server.
 
-use std::io;
+use std::{fmt::Write as _, io};
 
-/// Plays the day.
+use serde_json::{Value, json};
+use tokio::{net::TcpListener, sync::oneshot};
+
+use crate::{api::serve, run::print};
+
+/// One question of the day.
+struct Scene {
+    title: &'static str,
+    why: &'static str,
+    path: &'static str,
+    body: Value,
+}
+
+/// Starts a server on a free port, asks every question over HTTP, prints questions and answers.
 pub async fn play() -> io::Result<()> {
-    Ok(())
+    let listener = TcpListener::bind("127.0.0.1:0").await?;
+    let url = format!("http://{}", listener.local_addr()?);
+    let (stop, stopped) = oneshot::channel::<()>();
+    let server = tokio::spawn(serve::serve(listener, async move {
+        // Ready when the sender is dropped as well.
+        let _ = stopped.await;
+    }));
+    print("A day in the boathouse: portraits of a rowing club's crew.\n")?;
+    let client = reqwest::Client::new();
+    for (number, scene) in scenes().iter().enumerate() {
+        let response = client
+            .post(format!("{url}{}", scene.path))
+            .json(&scene.body)
+            .send()
+            .await
+            .map_err(io::Error::other)?;
+        let status = response.status();
+        let answer: Value = response.json().await.map_err(io::Error::other)?;
+        print(&told(number + 1, scene, &answer))?;
+        if !status.is_success() {
+            return Err(io::Error::other(format!("{} answered {status}", scene.path)));
+        }
+    }
+    drop(client);
+    drop(stop);
+    server.await.map_err(io::Error::other)?
+}
+
+fn told(number: usize, scene: &Scene, answer: &Value) -> String {
+    let mut text = format!("\n{number}. {}\n   {}\n\n", scene.title, scene.why);
+    for (arrow, value) in [(">", &scene.body), ("<", answer)] {
+        if arrow == ">" {
+            // Writing to a String cannot fail.
+            let _ = writeln!(text, "   > POST {}", scene.path);
+        }
+        for line in serde_json::to_string_pretty(value).unwrap_or_default().lines() {
+            let _ = writeln!(text, "   {arrow} {line}");
+        }
+    }
+    text
+}
+
+/// The kit: a big key whose dial runs down from 9, a fill whose dial runs up from 0 at full, two
+/// backdrop lights in percent, a shoe-mount unit that states only a guide number.
+fn kit() -> [Value; 4] {
+    [
+        json!({"name": "key", "energy": "1000 J", "scale": {"style": "dial", "full": 9, "least": 2, "click": "1/10"}}),
+        json!({"name": "fill", "energy": "500 J", "scale": {"style": "dial", "full": 0, "least": 6, "click": "1/10"}}),
+        json!({"name": "backdrop", "energy": "250 J", "scale": {"style": "percent", "least": 4}}),
+        json!({"name": "shoe-mount", "guide_number": {"value": 36, "unit": "m"}, "coverage": {"focal_length_mm": 35},
+            "scale": {"style": "fraction", "least": "1/128", "click": "1/3"}}),
+    ]
+}
+
+fn scenes() -> Vec<Scene> {
+    let [key, fill, backdrop, shoe] = kit();
+    vec![
+        Scene {
+            title: "The brief wants f/11; yesterday was f/8.",
+            why: "How many stops is that?",
+            path: "/v1/stops/convert",
+            body: json!({"from": "f/8", "to": "f/11"}),
+        },
+        Scene {
+            title: "What is the shoe-mount unit worth in joules?",
+            why: "It states only a guide number of 36 m at 35 mm, so this is an estimate.",
+            path: "/v1/guide-number/energy",
+            body: json!({"guide_number": {"value": 36, "unit": "m"}, "coverage": {"focal_length_mm": 35}}),
+        },
+        Scene {
+            title: "The key must go to another room. Can the fill or a backdrop light stand in?",
+            why: "The key stands at 7.5 and is right at f/11, two metres off.",
+            path: "/v1/energy/equivalence",
+            body: json!({
+                "reference": {"unit": key, "setting": "7.5", "exposure": {"f_number": "f/11"}, "distance": "2 m"},
+                "candidates": [{"unit": fill}, {"unit": backdrop}, {"unit": shoe, "distance": "1 m"}],
+                "limits": {"f_number": ["f/5.6", "f/16"], "iso": [100, 400], "max_pops": 4}
+            }),
+        },
+        Scene {
+            title: "What does the borrowed head really give?",
+            why: "The key at 8 met f/11 on the grey card; the borrowed head in its place met f/8 and 0.3.",
+            path: "/v1/energy/measured",
+            body: json!({
+                "reference": {"energy": "500 J", "f_number": "f/11"},
+                "other": {"f_number": "f/8 +0.3"}
+            }),
+        },
+    ]
 }

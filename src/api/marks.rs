@@ -104,7 +104,7 @@ async fn list_marks(
     dead_code,
     reason = "stands in the OpenAPI document only; the path is read as text"
 )]
-enum MarksKind {
+pub enum MarksKind {
     FNumber,
     ExposureTime,
     Iso,

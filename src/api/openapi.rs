@@ -24,7 +24,7 @@ use super::problem::{self, ProblemDocument};
         (name = "ratios", description = "Sets of lights balanced to ratios"),
         (name = "service", description = "The service itself")
     ),
-    components(schemas(ProblemDocument))
+    components(schemas(ProblemDocument, super::marks::MarksKind))
 )]
 struct Frame;
 
@@ -56,6 +56,8 @@ impl IntoResponses for Refusals {
 
 /// The examples: one file a topic, replayed by a test.
 pub const EXAMPLES: &[(&str, &str)] = &[
+    ("energy", include_str!("../../openapi/examples/energy.json")),
+    ("guide", include_str!("../../openapi/examples/guide.json")),
     ("home", include_str!("../../openapi/examples/home.json")),
     ("marks", include_str!("../../openapi/examples/marks.json")),
     ("stops", include_str!("../../openapi/examples/stops.json")),
@@ -67,6 +69,7 @@ pub fn document() -> &'static str {
         let mut document = serde_json::to_value(super::table().into_openapi()).unwrap_or_default();
         document["security"] = json!([]);
         close_requests(&mut document);
+        tidy(&mut document);
         let examples: Vec<Value> = EXAMPLES
             .iter()
             .filter_map(|(_, text)| serde_json::from_str::<Vec<Value>>(text).ok())
@@ -127,7 +130,7 @@ fn close_requests(document: &mut Value) {
         .as_object()
         .into_iter()
         .flatten()
-        .flat_map(|(_, p)| p.as_object())
+        .filter_map(|(_, p)| p.as_object())
         .flatten()
     {
         waiting.push(operation.1["requestBody"].clone());
@@ -146,6 +149,45 @@ fn close_requests(document: &mut Value) {
             Value::Object(map) => waiting.extend(map.into_iter().map(|(_, value)| value)),
             Value::Array(items) => waiting.extend(items),
             _ => {}
+        }
+    }
+}
+
+/// Lifts the description of a nullable field to the field, where readers look for it; a query parameter
+/// is left out rather than null.
+fn tidy(document: &mut Value) {
+    let schemas = document["components"]["schemas"]
+        .as_object_mut()
+        .into_iter()
+        .flat_map(|map| map.values_mut());
+    for field in schemas
+        .filter_map(|schema| schema["properties"].as_object_mut())
+        .flat_map(|map| map.values_mut())
+    {
+        if let Some(description) = field
+            .pointer_mut("/oneOf/0")
+            .and_then(Value::as_object_mut)
+            .and_then(|first| first.remove("description"))
+        {
+            field["description"] = description;
+        }
+    }
+    let paths = document["paths"]
+        .as_object_mut()
+        .into_iter()
+        .flat_map(|map| map.values_mut());
+    for operation in paths
+        .filter_map(Value::as_object_mut)
+        .flat_map(|map| map.values_mut())
+    {
+        for parameter in operation["parameters"].as_array_mut().into_iter().flatten() {
+            if parameter
+                .pointer("/schema/oneOf/1/type")
+                .is_some_and(|kind| kind == "null")
+                && let Some(schema) = parameter.pointer_mut("/schema/oneOf/0").map(Value::take)
+            {
+                parameter["schema"] = schema;
+            }
         }
     }
 }

@@ -3,7 +3,7 @@
 use utoipa::{
     PartialSchema, ToSchema,
     openapi::{
-        ObjectBuilder, OneOfBuilder, RefOr, Schema,
+        ArrayBuilder, ObjectBuilder, OneOfBuilder, RefOr, Schema,
         schema::{SchemaType, Type},
     },
 };
@@ -15,7 +15,8 @@ use crate::light::{
     notation,
 };
 
-fn number(bounds: Bounds) -> ObjectBuilder {
+/// A number with bounds.
+pub fn number(bounds: Bounds) -> ObjectBuilder {
     ObjectBuilder::new()
         .schema_type(SchemaType::Type(Type::Number))
         .minimum(Some(bounds.least))
@@ -32,6 +33,15 @@ fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<S
                 .pattern(Some(pattern)),
         )
         .description(Some(description))
+        .into()
+}
+
+/// A list of two.
+pub fn pair(item: RefOr<Schema>) -> RefOr<Schema> {
+    ArrayBuilder::new()
+        .items(item)
+        .min_items(Some(2))
+        .max_items(Some(2))
         .into()
 }
 
@@ -123,3 +133,19 @@ schema!(of Step as "Step": words(
     "The series of marks in force: whole, half or third stops.",
 ));
 schema!(of Kind as "Kind": words(&Kind::ALL.map(Kind::name), "A kind of quantity that stops can be counted in."));
+schema!(
+    /// A power setting in a request.
+    SettingInput as "SettingInput": number_or_text(
+        Bounds { what: "setting", unit: "", least: -100.0, greatest: 1e5 },
+        r"[0-9]|full",
+        "The label on the unit's own scale: \"7.3\" (dial), \"1/16\" or \"1/4 +0.3\" (fraction), \"62 %\", \"150 J\", or on any scale \"-2 stops\" (below full) and \"full\". A number is the label as it stands on the scale. A setting out of an answer may be sent back as it is.".to_owned(),
+    )
+);
+schema!(
+    /// An assumption in a request.
+    StatedInput as "StatedInput": OneOfBuilder::new()
+        .item(ObjectBuilder::new().schema_type(SchemaType::Type(Type::Number)))
+        .item(utoipa::openapi::Ref::from_schema_name("StatedRange"))
+        .description(Some("An assumption of your own: one number, or low, typical and high."))
+        .into()
+);

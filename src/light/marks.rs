@@ -96,7 +96,7 @@ fn build(kind: Engraved, step: Step) -> Vec<Mark> {
     let printed = |table: &str| -> Vec<String> { table.split(' ').map(str::to_owned).collect() };
     // (printed numbers, steps a stop of that table, exposure of the first mark in steps, direction)
     let (texts, per_stop, first, direction) = match (kind, step) {
-        (Engraved::FNumber, Step::Half) => (printed(F_HALVES), 2, 1, -1),
+        (Engraved::FNumber, Step::Half) => (printed(F_HALVES), 2, 2, -1),
         (Engraved::FNumber, _) => (printed(F_THIRDS), 3, 3, -1),
         (Engraved::ExposureTime, Step::Half) => (printed(TIME_HALVES), 2, 12, -1),
         (Engraved::ExposureTime, _) => (printed(TIME_THIRDS), 3, 18, -1),
@@ -215,5 +215,54 @@ pub fn apex(kind: Engraved, mark: &Mark) -> Option<f64> {
         Engraved::FNumber | Engraved::ExposureTime => Some(-mark.exposure_stops),
         Engraved::Iso => Some(mark.exposure_stops + 5.0),
         Engraved::OpticalDensity | Engraved::FilterFactor => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_mark_is_a_rounding_of_what_it_stands_for() {
+        // Printed marks are never a quarter of their own step off; a slip of one place would be a whole one.
+        for kind in [
+            Engraved::FNumber,
+            Engraved::ExposureTime,
+            Engraved::Iso,
+            Engraved::OpticalDensity,
+            Engraved::FilterFactor,
+        ] {
+            for step in Step::ALL {
+                for mark in series(kind, step) {
+                    let stops = match kind {
+                        Engraved::FNumber => 2.0 * (mark.printed / mark.value).log2(),
+                        Engraved::OpticalDensity => (mark.printed - mark.value) / std::f64::consts::LOG10_2,
+                        _ => (mark.printed / mark.value).log2(),
+                    };
+                    // The coarsest roundings: 0.3 s for 0.354, f/0.8 for 0.841, ND 6.0 for 6.0206.
+                    assert!(stops.abs() < 0.25, "{} is {stops} stops off", mark.text);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_series_have_their_ends() {
+        for (kind, step, ends) in [
+            (Engraved::FNumber, Step::Third, ["f/0.7", "f/128"]),
+            (Engraved::FNumber, Step::Half, ["f/0.7", "f/128"]),
+            (Engraved::ExposureTime, Step::Third, ["60 s", "1/16000 s"]),
+            (Engraved::ExposureTime, Step::Half, ["60 s", "1/16000 s"]),
+            (Engraved::Iso, Step::Third, ["ISO 6", "ISO 409600"]),
+            (Engraved::Iso, Step::Half, ["ISO 6", "ISO 409600"]),
+        ] {
+            let series = series(kind, step);
+            let texts = [series.first(), series.last()].map(|mark| mark.map(|mark| mark.text.as_str()));
+            assert_eq!(texts, ends.map(Some));
+        }
+        let last = series(Engraved::FNumber, Step::Half)
+            .last()
+            .map(|mark| mark.value);
+        assert_eq!(last, Some(128.0));
     }
 }

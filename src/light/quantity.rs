@@ -145,7 +145,7 @@ impl Iso {
 }
 
 /// An estimate: every assumption at its darkest or least end together, as is typical, and at its other end.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Estimate<T> {
     /// Every assumption at the end that makes this least.
     pub low: T,

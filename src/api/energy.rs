@@ -1,0 +1,376 @@
+//! `/v1/energy/equivalence` and `/v1/energy/measured`.
+
+use axum::response::Response;
+use utoipa::ToSchema;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{
+    exchange::{self, Body},
+    objects::{Correction, PatchLevel, Pops, SettingText, UnitInput},
+    openapi::Refusals,
+    problem::Problem,
+    read::{At, Item, Read, Reader, reads, word},
+    schema::{DistanceInput, EnergyInput, FNumberInput, IsoInput, SettingInput, StopsInput},
+    tree::Tree,
+};
+use crate::light::{
+    equivalence::{self, ComparedBy, Equivalence, FlashExposure, Placed, Question},
+    kind::Reading,
+    limits::Limits,
+    marks::Step,
+    measured::{self, Frame, Measured, Other},
+    quantity::{FNumber, Iso, Joules, Metres},
+    scale::Scale,
+    unit::Unit,
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new()
+        .routes(routes!(match_units))
+        .routes(routes!(compare_measured_units))
+}
+
+/// An aperture and an ISO speed. Flash does not depend on the exposure time; it may stand here all the same.
+#[derive(ToSchema)]
+pub struct ExposureInput {
+    /// Aperture.
+    #[schema(value_type = FNumberInput)]
+    f_number: FNumber,
+    /// ISO speed; 100 if left out.
+    #[schema(value_type = Option<IsoInput>)]
+    iso: Option<Iso>,
+    /// Exposure time; matters to ambient light only.
+    #[schema(value_type = Option<super::schema::ExposureTimeInput>)]
+    exposure_time: Option<crate::light::quantity::Seconds>,
+}
+reads!(ExposureInput {
+    f_number,
+    iso,
+    exposure_time
+});
+
+impl ExposureInput {
+    fn flash(&self) -> FlashExposure {
+        // The time is read and checked, but flash does not depend on it.
+        let _ = self.exposure_time;
+        FlashExposure {
+            f_number: self.f_number,
+            iso: self.iso.unwrap_or(Iso::BASE),
+        }
+    }
+}
+
+/// The unit to replace, as it was used.
+#[derive(ToSchema)]
+struct ReferenceInput {
+    /// The unit.
+    #[schema(value_type = UnitInput)]
+    unit: Unit,
+    /// Its setting.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+    /// The exposure at which it was right.
+    exposure: ExposureInput,
+    /// Its distance from the subject.
+    #[schema(value_type = Option<DistanceInput>)]
+    distance: Option<Metres>,
+    /// What its modifier does against the unit as it is rated, stops; negative where it darkens.
+    #[schema(value_type = Option<StopsInput>)]
+    modifier_stops: Option<Correction>,
+}
+reads!(ReferenceInput {
+    unit,
+    setting,
+    exposure,
+    distance,
+    modifier_stops
+});
+
+/// A unit that may replace it.
+#[derive(ToSchema)]
+struct CandidateInput {
+    /// Your own name for this entry, given back with its result.
+    #[schema(min_length = 1, max_length = 64)]
+    id: Option<String>,
+    /// The unit.
+    #[schema(value_type = UnitInput)]
+    unit: Unit,
+    /// Its distance from the subject; that of the reference if left out.
+    #[schema(value_type = Option<DistanceInput>)]
+    distance: Option<Metres>,
+    /// What its modifier does against the unit as it is rated, stops; negative where it darkens.
+    #[schema(value_type = Option<StopsInput>)]
+    modifier_stops: Option<Correction>,
+}
+reads!(CandidateInput {
+    id,
+    unit,
+    distance,
+    modifier_stops
+});
+
+impl Item for CandidateInput {
+    const MOST: usize = 64;
+    const WHAT: &'static str = "candidates";
+}
+
+/// The way to compare two units.
+#[derive(Clone, Copy, ToSchema)]
+#[schema(rename_all = "snake_case", as = ComparedBy)]
+#[expect(dead_code, reason = "stands in the OpenAPI document only")]
+pub enum ComparedByWord {
+    /// Beams on their axes.
+    GuideNumber,
+    /// Light in the coverage, lm·s.
+    Light,
+    /// Rated or estimated energy.
+    Energy,
+}
+
+impl Read for ComparedBy {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        word(tree, &Self::ALL.map(|by| (by.text(), by)), at, reader)
+    }
+}
+
+/// Swap one unit for another and hold the picture.
+#[derive(ToSchema)]
+struct EquivalenceRequest {
+    /// The unit to replace, as it was used.
+    reference: ReferenceInput,
+    /// What may replace it.
+    #[schema(min_items = 1, max_items = 64)]
+    candidates: Vec<CandidateInput>,
+    /// The exposure to hold; the reference's if left out.
+    exposure: Option<ExposureInput>,
+    /// Most flashes in one exposure; 1 if left out.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000, default = 1)]
+    max_pops: Option<Pops>,
+    /// The comparison to make; chosen by what the units state if left out.
+    #[schema(value_type = Option<ComparedByWord>)]
+    compare_by: Option<ComparedBy>,
+    /// How far remedies may go.
+    #[schema(value_type = Option<super::objects::LimitsInput>)]
+    limits: Option<Limits>,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+
+struct EquivalenceChecked(Question);
+
+reads!(EquivalenceRequest {
+    reference,
+    candidates,
+    exposure,
+    max_pops,
+    compare_by,
+    limits,
+    reading,
+    step
+});
+
+impl Read for EquivalenceChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = EquivalenceRequest::read(tree, at, reader)?;
+        let reference_at = At::Field(at, "reference");
+        let setting = form.reference.setting.check(
+            &form.reference.unit,
+            &At::Field(&reference_at, "setting"),
+            reader,
+        )?;
+        let exposure = form.reference.exposure.flash();
+        let placed = |id, unit, distance, modifier: Option<Correction>| Placed {
+            id,
+            unit,
+            distance,
+            modifier: modifier.map(|modifier| modifier.0),
+        };
+        Some(Self(Question {
+            setting,
+            exposure,
+            hold: form.exposure.map_or(exposure, |exposure| exposure.flash()),
+            reference: placed(
+                None,
+                form.reference.unit,
+                form.reference.distance,
+                form.reference.modifier_stops,
+            ),
+            candidates: form
+                .candidates
+                .into_iter()
+                .map(|c| placed(c.id, c.unit, c.distance, c.modifier_stops))
+                .collect(),
+            max_pops: form.max_pops.map_or(1, |pops| pops.0),
+            compare_by: form.compare_by,
+            limits: form.limits.unwrap_or_default(),
+            step: reader.rules.step,
+        }))
+    }
+}
+
+/// Match units
+///
+/// Which setting of each candidate gives the light of the reference, so that the picture holds. The answer tells the nearest click and what is left over; where a candidate is too weak or cannot go low enough, by how many stops, and what would do it. Compared by guide number where both state one and no modifier is named; else by light in the coverage, or by energy.
+#[utoipa::path(post, path = "/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
+    responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
+async fn match_units(Body(request, _): Body<EquivalenceChecked>) -> Result<Response, Problem> {
+    exchange::answer(&equivalence::compare(&request.0)?)
+}
+
+/// The unit whose energy is known: `unit` with `setting`, or `energy`.
+#[derive(ToSchema)]
+struct MeasuredReferenceInput {
+    /// The unit; goes with `setting`.
+    #[schema(value_type = Option<UnitInput>)]
+    unit: Option<Unit>,
+    /// Its setting; goes with `unit`.
+    #[schema(value_type = Option<SettingInput>)]
+    setting: Option<SettingText>,
+    /// Its energy as it was used, instead of `unit` and `setting`.
+    #[schema(value_type = Option<EnergyInput>)]
+    energy: Option<Joules>,
+    /// The aperture at which it was metered or photographed.
+    #[schema(value_type = FNumberInput)]
+    f_number: FNumber,
+    /// The level of a grey patch in its frame, 0 to 65535; goes with the other's `frames`.
+    patch_level: Option<PatchLevel>,
+}
+reads!(MeasuredReferenceInput {
+    unit,
+    setting,
+    energy,
+    f_number,
+    patch_level
+});
+
+/// The other unit: `f_number`, or `frames`.
+#[derive(ToSchema)]
+struct MeasuredOtherInput {
+    /// The aperture that gave the same reading.
+    #[schema(value_type = Option<FNumberInput>)]
+    f_number: Option<FNumber>,
+    /// Frames around the same reading, to find the aperture between them.
+    #[schema(min_items = 2, max_items = 64)]
+    frames: Option<Vec<FrameInput>>,
+}
+reads!(MeasuredOtherInput { f_number, frames });
+
+/// One frame of a grey patch.
+#[derive(ToSchema)]
+struct FrameInput {
+    /// Aperture of the frame.
+    #[schema(value_type = FNumberInput)]
+    f_number: FNumber,
+    /// Level of the patch in it, 0 to 65535.
+    patch_level: PatchLevel,
+}
+reads!(FrameInput {
+    f_number,
+    patch_level
+});
+
+impl Item for FrameInput {
+    const LEAST: usize = 2;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "frames";
+}
+
+/// Two units that gave the same picture.
+#[derive(ToSchema)]
+struct MeasuredRequest {
+    /// The unit whose energy is known.
+    reference: MeasuredReferenceInput,
+    /// The other unit, lighting the same subject from the same place.
+    other: MeasuredOtherInput,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+reads!(MeasuredRequest {
+    reference,
+    other,
+    reading,
+    step
+});
+
+struct MeasuredChecked {
+    energy: Joules,
+    f_number: FNumber,
+    other: Other,
+}
+
+impl Read for MeasuredChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = MeasuredRequest::read(tree, at, reader)?;
+        let reference_at = At::Field(at, "reference");
+        let reference = form.reference;
+        let energy = match (reference.unit, reference.setting, reference.energy) {
+            (None, None, Some(energy)) => Some(energy),
+            (Some(unit), Some(setting), None) => {
+                let below = setting.check(&unit, &At::Field(&reference_at, "setting"), reader);
+                match (unit.energy, below) {
+                    (Some(full), Some(below)) => Some(Scale::energy_at(full, below)),
+                    (Some(_), None) => None,
+                    (None, _) => reader.fault(
+                        &At::Field(&reference_at, "unit"),
+                        "the reference states no energy",
+                        "a unit with energy, or energy itself",
+                    ),
+                }
+            }
+            _ => reader.fault(
+                &reference_at,
+                "the reference's energy is told in exactly one way",
+                "unit with setting, or energy",
+            ),
+        };
+        let other_at = At::Field(at, "other");
+        let other = match (form.other.f_number, form.other.frames, reference.patch_level) {
+            (Some(f_number), None, None) => Some(Other::At(f_number)),
+            (None, Some(frames), Some(PatchLevel(level))) => Some(Other::Between {
+                level,
+                frames: frames
+                    .into_iter()
+                    .map(|frame| Frame {
+                        f_number: frame.f_number,
+                        patch_level: frame.patch_level.0,
+                    })
+                    .collect(),
+            }),
+            (None, Some(_), None) => reader.fault(
+                &At::Field(&reference_at, "patch_level"),
+                "frames need the level to find",
+                "the patch_level of the reference's frame",
+            ),
+            _ => reader.fault(
+                &other_at,
+                "the other unit is told in exactly one way",
+                "f_number, or frames with the reference's patch_level",
+            ),
+        };
+        Some(Self {
+            energy: energy?,
+            f_number: reference.f_number,
+            other: other?,
+        })
+    }
+}
+
+/// Compare units by what they gave
+///
+/// Two units lit the same subject in turn, and the same meter or grey-patch reading was found at two apertures. Answers how far apart they are, and the energy of the reference that would give the other's light: that is not the energy which the other stores.
+#[utoipa::path(post, path = "/energy/measured", tag = "energy", request_body = MeasuredRequest,
+    responses((status = 200, description = "The difference", body = Measured), Refusals))]
+async fn compare_measured_units(Body(request, _): Body<MeasuredChecked>) -> Result<Response, Problem> {
+    let measured =
+        measured::measure(request.energy, request.f_number, &request.other).map_err(|fault| vec![fault])?;
+    exchange::answer(&measured)
+}

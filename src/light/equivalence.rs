@@ -1,0 +1,470 @@
+//! Swap one unit for another and hold the picture.
+//!
+//! Light goes with energy (common practice: one stop is a factor of two), with the square of the guide
+//! number (ISO 1230), and with the inverse square of the distance (CIE e-ILV 17-25-104).
+
+use serde::{Serialize, Serializer};
+use utoipa::ToSchema;
+
+use super::{
+    constants::EFFICACY,
+    dialled::{Dialled, stops_said},
+    fault::{Fault, Place, Wrong},
+    guide::estimated_energy,
+    kind::Kind,
+    limits::Limits,
+    marks::Step,
+    quantity::{FNumber, Iso, Joules, Metres, Stops, significant},
+    remark::{By, Remark, Remedy},
+    unit::{Setting, Unit},
+};
+
+/// The exposure that flash makes: time does not matter to it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlashExposure {
+    /// Aperture.
+    pub f_number: FNumber,
+    /// ISO speed.
+    pub iso: Iso,
+}
+
+/// A unit in its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placed {
+    /// The caller's id of this entry.
+    pub id: Option<String>,
+    /// The unit.
+    pub unit: Unit,
+    /// Its distance from the subject.
+    pub distance: Option<Metres>,
+    /// What its modifier does, against the unit as it is rated.
+    pub modifier: Option<Stops>,
+}
+
+/// What two units are compared by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ComparedBy {
+    /// Beams on their axes.
+    GuideNumber,
+    /// Light in the coverage.
+    Light,
+    /// Rated or estimated energy.
+    Energy,
+}
+
+impl ComparedBy {
+    /// Every way.
+    pub const ALL: [Self; 3] = [Self::GuideNumber, Self::Light, Self::Energy];
+
+    /// As it is written.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::GuideNumber => "guide_number",
+            Self::Light => "light",
+            Self::Energy => "energy",
+        }
+    }
+}
+
+impl Serialize for ComparedBy {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.text())
+    }
+}
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// The unit to replace.
+    pub reference: Placed,
+    /// Its setting, stops below full.
+    pub setting: Stops,
+    /// The exposure at which it was right.
+    pub exposure: FlashExposure,
+    /// The exposure to hold.
+    pub hold: FlashExposure,
+    /// What may replace it.
+    pub candidates: Vec<Placed>,
+    /// Most flashes in one exposure.
+    pub max_pops: u32,
+    /// The comparison asked for.
+    pub compare_by: Option<ComparedBy>,
+    /// How far remedies may go.
+    pub limits: Limits,
+    /// The series of marks.
+    pub step: Step,
+}
+
+/// One candidate's answer.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Match {
+    /// The caller's id of the candidate.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub id: Option<String>,
+    /// The candidate's name.
+    pub name: Option<String>,
+    /// Whether a setting comes within half a click of the wish.
+    pub feasible: bool,
+    /// What to dial; the nearest setting where none is feasible.
+    pub setting: Setting,
+    /// Achieved minus wanted after the click, stops; + is too bright.
+    pub residual_stops: Stops,
+    /// What is lacking where it is too weak, stops, else 0.
+    pub shortfall_stops: Stops,
+    /// What is too much where it cannot go low enough, stops, else 0.
+    pub excess_stops: Stops,
+    /// Rated energy on this candidate for the same light in one pop, before the click, J; null without a rated energy.
+    pub matching_energy_j: Option<Joules>,
+    /// The fewest flashes that are feasible; the number nearest to it where none is.
+    pub pops: u32,
+    /// The aperture at which this candidate at full power, in one pop, gives the same picture.
+    pub full_power_f_number: Dialled,
+    /// What the two were compared by: `guide_number`, `light` or `energy`.
+    #[schema(value_type = String)]
+    pub compared_by: ComparedBy,
+    /// By how much the comparison may be off, either way, with every assumption at its worst end, stops; null where beams on their axes were compared.
+    pub uncertainty_stops: Option<Stops>,
+    /// What would do it, where it is not feasible.
+    pub remedies: Vec<Remedy>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Equivalence {
+    /// The reference's setting.
+    pub reference: Setting,
+    /// The candidates, in the order asked.
+    pub candidates: Vec<Match>,
+    /// What to beware of.
+    pub cautions: Vec<Remark>,
+}
+
+/// Answers. Faults stand at the unit that lacks what a comparison needs, or at a distance that is missing.
+pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
+    let mut faults = Vec::new();
+    let reference_place = Place::root().field("reference");
+    if question.reference.distance.is_none() && question.candidates.iter().any(|c| c.distance.is_some()) {
+        faults.push(
+            Wrong::new(
+                "a candidate states its distance, the reference does not",
+                "the reference's distance too",
+            )
+            .at(&reference_place.field("distance")),
+        );
+    }
+    let mut candidates = Vec::new();
+    for (index, candidate) in question.candidates.iter().enumerate() {
+        let place = Place::root().field("candidates").index(index).field("unit");
+        match gain(&question.reference, candidate, question.compare_by) {
+            Ok(gain) => candidates.push(matched(question, candidate, gain)),
+            Err((Side::Reference, wrong)) => {
+                let fault = wrong.at(&reference_place.field("unit"));
+                if !faults.contains(&fault) {
+                    faults.push(fault);
+                }
+            }
+            Err((Side::Candidate, wrong)) => faults.push(wrong.at(&place)),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let mut cautions = Vec::new();
+    if candidates.iter().any(|c| c.pops > 3) {
+        cautions.extend([Remark::heat(), Remark::photosensitivity()]);
+    }
+    Ok(Equivalence {
+        reference: question.reference.unit.setting(question.setting),
+        candidates,
+        cautions,
+    })
+}
+
+enum Side {
+    Reference,
+    Candidate,
+}
+
+/// How much more light the candidate gives than the reference, both at full power, bare and equally far.
+struct Gain {
+    stops: f64,
+    by: ComparedBy,
+    uncertainty: Option<f64>,
+    warnings: Vec<Remark>,
+}
+
+fn gain(reference: &Placed, candidate: &Placed, asked: Option<ComparedBy>) -> Result<Gain, (Side, Wrong)> {
+    let (r, c) = (&reference.unit, &candidate.unit);
+    let both = |has: fn(&Unit) -> bool| has(r) && has(c);
+    let guide = both(|unit| unit.guide_number.is_some());
+    let light = guide && both(|unit| unit.coverage.is_some());
+    let modified = reference.modifier.is_some() || candidate.modifier.is_some();
+    let by = asked.unwrap_or_else(|| {
+        if guide && !modified {
+            ComparedBy::GuideNumber
+        } else if light {
+            ComparedBy::Light
+        } else if both(|unit| unit.energy.is_some()) || !guide {
+            ComparedBy::Energy
+        } else {
+            ComparedBy::GuideNumber
+        }
+    });
+    let mut warnings = Vec::new();
+    let of = |unit: &Unit| -> Result<Output, Wrong> { output(unit, by) };
+    let from = of(r).map_err(|wrong| (Side::Reference, wrong))?;
+    let to = of(c).map_err(|wrong| (Side::Candidate, wrong))?;
+    let uncertainty = match by {
+        ComparedBy::GuideNumber => {
+            if modified {
+                warnings.push(Remark::new(
+                    "modifier_on_beam",
+                    "A modifier swallows the whole beam and makes its own. With guide numbers alone the comparison holds only if both units fill the modifier alike; state coverages or energies.",
+                ));
+            }
+            None
+        }
+        ComparedBy::Light => Some((from.spread.0 + to.spread.1).max(from.spread.1 + to.spread.0)),
+        ComparedBy::Energy => {
+            if from.estimated || to.estimated {
+                let unit = if from.estimated { r } else { c };
+                warnings.push(Remark::new(
+                    "energy_estimated",
+                    format!(
+                        "{} states no energy: it was estimated from guide number and coverage, by typical assumptions.",
+                        unit.called()
+                    ),
+                ));
+            }
+            // An estimate carries the efficacy already; two ratings may each be at the other's end.
+            Some(match (from.estimated, to.estimated) {
+                (false, false) => (EFFICACY.high / EFFICACY.low).log2(),
+                _ => from.spread.0.max(from.spread.1) + to.spread.0.max(to.spread.1),
+            })
+        }
+    };
+    Ok(Gain {
+        stops: to.log2 - from.log2,
+        by,
+        uncertainty,
+        warnings,
+    })
+}
+
+/// The output of a unit at full power in one measure, as log2, with its spread down and up in stops.
+struct Output {
+    log2: f64,
+    spread: (f64, f64),
+    estimated: bool,
+}
+
+fn output(unit: &Unit, by: ComparedBy) -> Result<Output, Wrong> {
+    let certain = |value: f64| Output {
+        log2: value.log2(),
+        spread: (0.0, 0.0),
+        estimated: false,
+    };
+    let lacks = |what: &str| {
+        Wrong::new(
+            format!("{} cannot be compared by {}", unit.called(), by.text()),
+            what.to_owned(),
+        )
+    };
+    match by {
+        ComparedBy::GuideNumber => unit
+            .guide_number
+            .map(|guide| certain(guide.get() * guide.get()))
+            .ok_or_else(|| lacks("its guide_number")),
+        ComparedBy::Light => match (unit.guide_number, unit.coverage) {
+            (Some(guide), Some(coverage)) => {
+                let share = coverage.share();
+                let light = guide.get() * guide.get() * coverage.solid_angle().get();
+                Ok(Output {
+                    log2: light.log2(),
+                    spread: (
+                        (share.high / share.typical).log2(),
+                        (share.typical / share.low).log2(),
+                    ),
+                    estimated: false,
+                })
+            }
+            _ => Err(lacks("its guide_number with a coverage")),
+        },
+        ComparedBy::Energy => match (unit.energy, unit.guide_number, unit.coverage) {
+            (Some(energy), _, _) => Ok(certain(energy.get())),
+            (None, Some(guide), Some(coverage)) => {
+                let energy = estimated_energy(guide, coverage);
+                Ok(Output {
+                    log2: energy.typical.log2(),
+                    spread: (
+                        (energy.typical / energy.low).log2(),
+                        (energy.high / energy.typical).log2(),
+                    ),
+                    estimated: true,
+                })
+            }
+            _ => Err(lacks(
+                "its energy, or a coverage beside its guide_number to estimate it from",
+            )),
+        },
+    }
+}
+
+/// The nearest setting and pops for a wish of so many stops below full in one pop.
+struct Nearest {
+    feasible: bool,
+    below: Stops,
+    residual: f64,
+    pops: u32,
+}
+
+fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
+    let with = |pops: u32| {
+        let wanted = wanted_below + f64::from(pops).log2();
+        let below = unit.scale.nearest(Stops::computed(wanted));
+        let residual = wanted - below.get();
+        let feasible = residual.abs() <= unit.scale.half_click(below).get() + 1e-9;
+        Nearest {
+            feasible,
+            below,
+            residual,
+            pops,
+        }
+    };
+    // One pop too few is the most that the half click at full power can save.
+    let least = (-wanted_below).exp2().ceil().clamp(1.0, f64::from(max_pops)) as u32;
+    let first = with(least.saturating_sub(1).max(1));
+    if first.feasible { first } else { with(least) }
+}
+
+fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
+    let unit = &candidate.unit;
+    let reference = &question.reference;
+    let modifier = |placed: &Placed| placed.modifier.unwrap_or(Stops::ZERO).get();
+    let farther = match (reference.distance, candidate.distance) {
+        (Some(from), Some(to)) => 2.0 * (to.get() / from.get()).log2(),
+        _ => 0.0,
+    };
+    // Light that the exposure to hold needs beyond the reference's exposure.
+    let needed = 2.0 * (question.hold.f_number.get() / question.exposure.f_number.get()).log2()
+        - (question.hold.iso.get() / question.exposure.iso.get()).log2();
+    let wanted_below = question.setting.get() + gain.stops + unit.offset.get() - reference.unit.offset.get()
+        + modifier(candidate)
+        - modifier(reference)
+        - farther
+        - needed;
+    let found = nearest(unit, wanted_below, question.max_pops);
+    let lacking = if found.feasible { 0.0 } else { -found.residual };
+    let remedies = if found.feasible {
+        Vec::new()
+    } else {
+        remedies(question, candidate, wanted_below)
+    };
+    let full_power = FNumber::computed(question.hold.f_number.get() * (wanted_below / 2.0).exp2());
+    Match {
+        id: candidate.id.clone(),
+        name: unit.name.clone(),
+        feasible: found.feasible,
+        setting: unit.setting(found.below),
+        residual_stops: Stops::computed(found.residual),
+        shortfall_stops: Stops::computed(lacking.max(0.0)),
+        excess_stops: Stops::computed((-lacking).max(0.0)),
+        matching_energy_j: unit
+            .energy
+            .map(|full| Joules::computed(full.get() * (-wanted_below).exp2())),
+        pops: found.pops,
+        full_power_f_number: Dialled::f_number(full_power, question.step),
+        compared_by: gain.by,
+        uncertainty_stops: gain.uncertainty.map(Stops::computed),
+        remedies,
+        warnings: gain.warnings,
+    }
+}
+
+/// What would do it: each is solved again before it is named.
+fn remedies(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<Remedy> {
+    let unit = &candidate.unit;
+    let limits = question.limits;
+    let works = |change: f64| nearest(unit, wanted_below + change, question.max_pops).feasible;
+    let mut remedies = Vec::new();
+    let weak = wanted_below < 0.0;
+    if weak {
+        let more = nearest(unit, wanted_below, limits.max_pops);
+        if more.feasible {
+            remedies.push(Remedy {
+                change: "pops",
+                by: By::Pops(more.pops),
+                detail: format!(
+                    "Fire {} times in one exposure, at {}.",
+                    more.pops,
+                    unit.scale.label(more.below)
+                ),
+            });
+        }
+    }
+    // The fewest whole steps of the camera's controls that make it work.
+    let per_stop = f64::from(question.step.per_stop());
+    let sign = if weak { 1.0 } else { -1.0 };
+    if let Some(steps) = (1..=180).find(|&k| works(sign * f64::from(k) / per_stop)) {
+        let stops = sign * f64::from(steps) / per_stop;
+        let by = By::Stops(Stops::computed(stops));
+        let said = stops_said(stops);
+        let f_number = question.hold.f_number.get() * (-stops / 2.0).exp2();
+        if limits.takes_f_number(f_number) {
+            let verb = if weak { "Open" } else { "Close" };
+            let mark = Dialled::new(Kind::FNumber, f_number, question.step).said();
+            let detail = format!("{verb} the lens {said}, to {mark}. Ambient light changes alike.");
+            remedies.push(Remedy {
+                change: "aperture",
+                by,
+                detail,
+            });
+        }
+        let iso = question.hold.iso.get() * stops.exp2();
+        if limits.takes_iso(iso) {
+            let verb = if weak { "Raise" } else { "Lower" };
+            let mark = Dialled::new(Kind::Iso, iso, question.step).said();
+            let detail = format!("{verb} the ISO speed {said}, to {mark}. Ambient light changes alike.");
+            remedies.push(Remedy {
+                change: "iso",
+                by,
+                detail,
+            });
+        }
+        if !weak {
+            let detail = format!("Put {said} of neutral density on the lens or the light.");
+            remedies.push(Remedy {
+                change: "neutral_density",
+                by,
+                detail,
+            });
+        }
+    }
+    if let Some(distance) = candidate.distance {
+        let range = unit.scale.range().get();
+        let off = if weak { wanted_below } else { wanted_below - range };
+        let moved = distance.get() * (off / 2.0).exp2();
+        if limits.takes_distance(moved) && works(-off) {
+            remedies.push(Remedy {
+                change: "distance",
+                by: By::DistanceM(Metres::computed(moved)),
+                detail: format!(
+                    "Move the light from {} m to {:.2} m, by the inverse-square law.",
+                    significant(distance.get()),
+                    moved
+                ),
+            });
+        }
+    }
+    if let (true, Some(full)) = (weak, unit.energy) {
+        let energy = full.get() * (-wanted_below).exp2();
+        remedies.push(Remedy {
+            change: "unit",
+            by: By::EnergyJ(Joules::computed(energy)),
+            detail: format!("Use a unit like it of at least {energy:.0} J."),
+        });
+    }
+    remedies
+}

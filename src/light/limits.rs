@@ -1,0 +1,58 @@
+//! How far remedies may go.
+
+use super::{
+    bounds,
+    quantity::{FNumber, Iso, Metres},
+};
+
+/// The bounds that a caller sets to remedies; what is not set is bounded by physics and the API's own ranges.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    /// Widest and smallest aperture.
+    pub f_number: [FNumber; 2],
+    /// Lowest and highest ISO speed.
+    pub iso: [Iso; 2],
+    /// Nearest and farthest a light may stand.
+    pub distance: [Metres; 2],
+    /// Most flashes in one exposure.
+    pub max_pops: u32,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            f_number: [
+                FNumber::computed(bounds::F_NUMBER.least),
+                FNumber::computed(bounds::F_NUMBER.greatest),
+            ],
+            iso: [
+                Iso::computed(bounds::ISO.least),
+                Iso::computed(bounds::ISO.greatest),
+            ],
+            distance: [Metres::computed(0.3), Metres::computed(bounds::DISTANCE.greatest)],
+            max_pops: 64,
+        }
+    }
+}
+
+impl Limits {
+    /// Whether an aperture is within them.
+    pub fn takes_f_number(&self, value: f64) -> bool {
+        within(value, self.f_number[0].get(), self.f_number[1].get())
+    }
+
+    /// Whether an ISO speed is within them.
+    pub fn takes_iso(&self, value: f64) -> bool {
+        within(value, self.iso[0].get(), self.iso[1].get())
+    }
+
+    /// Whether a distance is within them.
+    pub fn takes_distance(&self, value: f64) -> bool {
+        within(value, self.distance[0].get(), self.distance[1].get())
+    }
+}
+
+/// Within, with room for the last digits.
+fn within(value: f64, least: f64, greatest: f64) -> bool {
+    value >= least * (1.0 - 1e-9) && value <= greatest * (1.0 + 1e-9)
+}

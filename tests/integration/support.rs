@@ -1,0 +1,168 @@
+//! A client of a real server on a free port, and what must hold for every response.
+
+use std::sync::OnceLock;
+
+use serde_json::Value;
+use tokio::{net::TcpListener, sync::oneshot};
+
+/// A running server; it stops when this is dropped.
+pub struct Server {
+    pub url: String,
+    client: reqwest::Client,
+    _stop: oneshot::Sender<()>,
+}
+
+/// An answer.
+pub struct Answer {
+    pub status: u16,
+    pub headers: reqwest::header::HeaderMap,
+    pub body: Value,
+}
+
+impl Server {
+    pub async fn start() -> Self {
+        let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+        let address = listener.local_addr().expect("an address");
+        let (stop, stopped) = oneshot::channel::<()>();
+        tokio::spawn(stopwright::api::serve::serve(listener, async move {
+            // Ready when the sender is dropped as well.
+            let _ = stopped.await;
+        }));
+        Self {
+            url: format!("http://{address}"),
+            client: reqwest::Client::new(),
+            _stop: stop,
+        }
+    }
+
+    #[track_caller]
+    pub fn get(&self, path: &str) -> impl Future<Output = Answer> {
+        self.send(self.client.get(format!("{}{path}", self.url)))
+    }
+
+    #[track_caller]
+    pub fn post(&self, path: &str, body: &Value) -> impl Future<Output = Answer> {
+        self.send(self.client.post(format!("{}{path}", self.url)).json(body))
+    }
+
+    pub fn request(&self, method: reqwest::Method, path: &str) -> reqwest::RequestBuilder {
+        self.client.request(method, format!("{}{path}", self.url))
+    }
+
+    /// A calculation that must succeed.
+    pub async fn ask(&self, path: &str, body: Value) -> Value {
+        let answer = self.post(path, &body).await;
+        assert_eq!(answer.status, 200, "{path} {body}: {}", answer.body);
+        answer.body
+    }
+
+    /// A calculation that must be refused with 422; the faults as (pointer, detail, expected).
+    pub async fn refused(&self, path: &str, body: Value) -> Vec<[String; 3]> {
+        let answer = self.post(path, &body).await;
+        assert_eq!(answer.status, 422, "{path} {body}: {}", answer.body);
+        faults(&answer.body)
+    }
+
+    pub async fn send(&self, request: reqwest::RequestBuilder) -> Answer {
+        let response = request.send().await.expect("an answer");
+        let status = response.status().as_u16();
+        let headers = response.headers().clone();
+        let text = response.text().await.expect("a body");
+        let body = serde_json::from_str(&text).unwrap_or(Value::String(text));
+        let answer = Answer {
+            status,
+            headers,
+            body,
+        };
+        answer.check();
+        answer
+    }
+}
+
+impl Answer {
+    pub fn header(&self, name: &str) -> &str {
+        self.headers
+            .get(name)
+            .map_or("", |value| value.to_str().expect("text"))
+    }
+
+    /// What holds for every response.
+    fn check(&self) {
+        let id = self.header("x-request-id");
+        assert!(!id.is_empty(), "every response has an id");
+        assert_eq!(self.header("x-content-type-options"), "nosniff");
+        if self.status >= 400 {
+            assert_eq!(self.header("content-type"), "application/problem+json");
+            assert_eq!(self.body["request_id"], id, "the id of header and body");
+            assert_eq!(self.body["status"], self.status);
+            assert!(
+                self.body["type"]
+                    .as_str()
+                    .is_some_and(|t| t.starts_with("/problems/"))
+            );
+            let located = self.status == 400 || self.status == 422;
+            assert_eq!(self.body.get("errors").is_some(), located);
+        } else if self.header("content-type") == "application/json" {
+            numbers_are_clean(&self.body);
+        }
+    }
+}
+
+/// No number has more than 6 significant digits, save stops with 4 decimals.
+fn numbers_are_clean(value: &Value) {
+    match value {
+        Value::Number(number) if number.is_f64() => {
+            let text = number.to_string();
+            assert_ne!(text, "-0.0");
+            let number = number.as_f64().expect("a number");
+            let six: f64 = format!("{number:.5e}").parse().expect("a number");
+            let four = (number * 1e4).round() / 1e4;
+            assert!(
+                number.to_bits() == six.to_bits() || number.to_bits() == four.to_bits(),
+                "{text} is not rounded"
+            );
+        }
+        Value::Array(items) => items.iter().for_each(numbers_are_clean),
+        Value::Object(map) => map.values().for_each(numbers_are_clean),
+        _ => {}
+    }
+}
+
+/// The faults of a problem document.
+pub fn faults(problem: &Value) -> Vec<[String; 3]> {
+    let text = |value: &Value| value.as_str().expect("text").to_owned();
+    problem["errors"]
+        .as_array()
+        .expect("errors")
+        .iter()
+        .map(|error| {
+            [
+                text(&error["pointer"]),
+                text(&error["detail"]),
+                text(&error["expected"]),
+            ]
+        })
+        .collect()
+}
+
+/// The pointers of faults.
+pub fn pointers(faults: &[[String; 3]]) -> Vec<&str> {
+    faults.iter().map(|[pointer, ..]| pointer.as_str()).collect()
+}
+
+/// The OpenAPI document as it is served.
+pub fn document() -> &'static Value {
+    static DOCUMENT: OnceLock<Value> = OnceLock::new();
+    DOCUMENT.get_or_init(|| serde_json::from_str(stopwright::api::openapi::document()).expect("JSON"))
+}
+
+#[track_caller]
+pub fn close(actual: &Value, expected: f64, tolerance: f64) {
+    let actual = actual
+        .as_f64()
+        .unwrap_or_else(|| panic!("{actual} is not a number"));
+    assert!(
+        (actual - expected).abs() <= tolerance,
+        "{actual} is not {expected} within {tolerance}"
+    );
+}
