@@ -1,6 +1,7 @@
 //! HTTP: the route table, and what stands around every route. No formula lives here.
 
 pub mod accept;
+mod balance;
 mod energy;
 pub mod exchange;
 mod guide;
@@ -23,16 +24,15 @@ use utoipa_swagger_ui::{Config, SwaggerUi};
 
 /// The route table. Each line's routes are in the file of its name.
 fn table() -> OpenApiRouter {
-    OpenApiRouter::with_openapi(openapi::frame())
-        .merge(home::routes())
-        .nest(
-            "/v1",
-            OpenApiRouter::new()
-                .merge(stops::routes())
-                .merge(marks::routes())
-                .merge(energy::routes())
-                .merge(guide::routes()),
-        )
+    OpenApiRouter::with_openapi(openapi::frame()).merge(home::routes()).nest(
+        "/v1",
+        OpenApiRouter::new()
+            .merge(stops::routes())
+            .merge(marks::routes())
+            .merge(energy::routes())
+            .merge(guide::routes())
+            .merge(balance::routes()),
+    )
 }
 
 /// The whole service.

@@ -1,5 +1,6 @@
 //! The lighting maths. Knows nothing of HTTP.
 
+pub mod balance;
 pub mod bounds;
 pub mod constants;
 pub mod coverage;
@@ -12,6 +13,7 @@ pub mod limits;
 pub mod marks;
 pub mod measured;
 pub mod notation;
+pub mod placement;
 pub mod quantity;
 pub mod remark;
 pub mod scale;

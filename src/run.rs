@@ -49,10 +49,7 @@ pub fn print(text: &str) -> io::Result<()> {
 
 async fn serve_at(flags: Serve) -> io::Result<()> {
     let listener = TcpListener::bind(flags.listen).await.map_err(|error| {
-        io::Error::new(
-            error.kind(),
-            format!("cannot listen on {}: {error}", flags.listen),
-        )
+        io::Error::new(error.kind(), format!("cannot listen on {}: {error}", flags.listen))
     })?;
     let address = listener.local_addr()?;
     let here = reachable(address);
@@ -74,10 +71,8 @@ fn reachable(mut address: SocketAddr) -> SocketAddr {
 
 async fn probe(flags: Serve) -> io::Result<()> {
     let url = format!("http://{}/readyz", reachable(flags.listen));
-    let client = reqwest::Client::builder()
-        .timeout(Duration::from_secs(5))
-        .build()
-        .map_err(io::Error::other)?;
+    let client =
+        reqwest::Client::builder().timeout(Duration::from_secs(5)).build().map_err(io::Error::other)?;
     let response = client.get(&url).send().await.map_err(io::Error::other)?;
     if response.status().is_success() {
         Ok(())

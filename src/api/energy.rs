@@ -6,59 +6,27 @@ use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
     exchange::{self, Body},
-    objects::{Correction, PatchLevel, Pops, SettingText, UnitInput},
+    objects::{Correction, ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads, word},
-    schema::{DistanceInput, EnergyInput, FNumberInput, IsoInput, SettingInput, StopsInput},
+    schema::{DistanceInput, EnergyInput, FNumberInput, SettingInput, StopsInput},
     tree::Tree,
 };
 use crate::light::{
-    equivalence::{self, ComparedBy, Equivalence, FlashExposure, Placed, Question},
+    equivalence::{self, ComparedBy, Equivalence, Placed, Question},
     kind::Reading,
     limits::Limits,
     marks::Step,
     measured::{self, Frame, Measured, Other},
-    quantity::{FNumber, Iso, Joules, Metres},
+    quantity::{FNumber, Joules, Metres},
     scale::Scale,
     unit::Unit,
 };
 
 /// The routes of this file.
 pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new()
-        .routes(routes!(match_units))
-        .routes(routes!(compare_measured_units))
-}
-
-/// An aperture and an ISO speed. Flash does not depend on the exposure time; it may stand here all the same.
-#[derive(ToSchema)]
-pub struct ExposureInput {
-    /// Aperture.
-    #[schema(value_type = FNumberInput)]
-    f_number: FNumber,
-    /// ISO speed; 100 if left out.
-    #[schema(value_type = Option<IsoInput>)]
-    iso: Option<Iso>,
-    /// Exposure time; matters to ambient light only.
-    #[schema(value_type = Option<super::schema::ExposureTimeInput>)]
-    exposure_time: Option<crate::light::quantity::Seconds>,
-}
-reads!(ExposureInput {
-    f_number,
-    iso,
-    exposure_time
-});
-
-impl ExposureInput {
-    fn flash(&self) -> FlashExposure {
-        // The time is read and checked, but flash does not depend on it.
-        let _ = self.exposure_time;
-        FlashExposure {
-            f_number: self.f_number,
-            iso: self.iso.unwrap_or(Iso::BASE),
-        }
-    }
+    OpenApiRouter::new().routes(routes!(match_units)).routes(routes!(compare_measured_units))
 }
 
 /// The unit to replace, as it was used.
@@ -79,13 +47,7 @@ struct ReferenceInput {
     #[schema(value_type = Option<StopsInput>)]
     modifier_stops: Option<Correction>,
 }
-reads!(ReferenceInput {
-    unit,
-    setting,
-    exposure,
-    distance,
-    modifier_stops
-});
+reads!(ReferenceInput { unit, setting, exposure, distance, modifier_stops });
 
 /// A unit that may replace it.
 #[derive(ToSchema)]
@@ -103,12 +65,7 @@ struct CandidateInput {
     #[schema(value_type = Option<StopsInput>)]
     modifier_stops: Option<Correction>,
 }
-reads!(CandidateInput {
-    id,
-    unit,
-    distance,
-    modifier_stops
-});
+reads!(CandidateInput { id, unit, distance, modifier_stops });
 
 impl Item for CandidateInput {
     const MOST: usize = 64;
@@ -163,16 +120,7 @@ struct EquivalenceRequest {
 
 struct EquivalenceChecked(Question);
 
-reads!(EquivalenceRequest {
-    reference,
-    candidates,
-    exposure,
-    max_pops,
-    compare_by,
-    limits,
-    reading,
-    step
-});
+reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits, reading, step });
 
 impl Read for EquivalenceChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -218,8 +166,8 @@ impl Read for EquivalenceChecked {
 /// Which setting of each candidate gives the light of the reference, so that the picture holds. The answer tells the nearest click and what is left over; where a candidate is too weak or cannot go low enough, by how many stops, and what would do it. Compared by guide number where both state one and no modifier is named; else by light in the coverage, or by energy.
 #[utoipa::path(post, path = "/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
-async fn match_units(Body(request, _): Body<EquivalenceChecked>) -> Result<Response, Problem> {
-    exchange::answer(&equivalence::compare(&request.0)?)
+async fn match_units(Body(request, origin): Body<EquivalenceChecked>) -> Result<Response, Problem> {
+    exchange::answer(&equivalence::compare(&request.0).map_err(|faults| origin.refuse(faults))?)
 }
 
 /// The unit whose energy is known: `unit` with `setting`, or `energy`.
@@ -240,13 +188,7 @@ struct MeasuredReferenceInput {
     /// The level of a grey patch in its frame, 0 to 65535; goes with the other's `frames`.
     patch_level: Option<PatchLevel>,
 }
-reads!(MeasuredReferenceInput {
-    unit,
-    setting,
-    energy,
-    f_number,
-    patch_level
-});
+reads!(MeasuredReferenceInput { unit, setting, energy, f_number, patch_level });
 
 /// The other unit: `f_number`, or `frames`.
 #[derive(ToSchema)]
@@ -269,10 +211,7 @@ struct FrameInput {
     /// Level of the patch in it, 0 to 65535.
     patch_level: PatchLevel,
 }
-reads!(FrameInput {
-    f_number,
-    patch_level
-});
+reads!(FrameInput { f_number, patch_level });
 
 impl Item for FrameInput {
     const LEAST: usize = 2;
@@ -294,12 +233,7 @@ struct MeasuredRequest {
     #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
     step: Option<Step>,
 }
-reads!(MeasuredRequest {
-    reference,
-    other,
-    reading,
-    step
-});
+reads!(MeasuredRequest { reference, other, reading, step });
 
 struct MeasuredChecked {
     energy: Joules,
@@ -339,10 +273,7 @@ impl Read for MeasuredChecked {
                 level,
                 frames: frames
                     .into_iter()
-                    .map(|frame| Frame {
-                        f_number: frame.f_number,
-                        patch_level: frame.patch_level.0,
-                    })
+                    .map(|frame| Frame { f_number: frame.f_number, patch_level: frame.patch_level.0 })
                     .collect(),
             }),
             (None, Some(_), None) => reader.fault(
@@ -356,11 +287,7 @@ impl Read for MeasuredChecked {
                 "f_number, or frames with the reference's patch_level",
             ),
         };
-        Some(Self {
-            energy: energy?,
-            f_number: reference.f_number,
-            other: other?,
-        })
+        Some(Self { energy: energy?, f_number: reference.f_number, other: other? })
     }
 }
 
@@ -369,8 +296,8 @@ impl Read for MeasuredChecked {
 /// Two units lit the same subject in turn, and the same meter or grey-patch reading was found at two apertures. Answers how far apart they are, and the energy of the reference that would give the other's light: that is not the energy which the other stores.
 #[utoipa::path(post, path = "/energy/measured", tag = "energy", request_body = MeasuredRequest,
     responses((status = 200, description = "The difference", body = Measured), Refusals))]
-async fn compare_measured_units(Body(request, _): Body<MeasuredChecked>) -> Result<Response, Problem> {
-    let measured =
-        measured::measure(request.energy, request.f_number, &request.other).map_err(|fault| vec![fault])?;
+async fn compare_measured_units(Body(request, origin): Body<MeasuredChecked>) -> Result<Response, Problem> {
+    let measured = measured::measure(request.energy, request.f_number, &request.other)
+        .map_err(|fault| origin.refuse(vec![fault]))?;
     exchange::answer(&measured)
 }

@@ -28,8 +28,35 @@ use crate::light::{
 /// Bytes that a body may have.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
-/// A request read from a JSON body, with the rules it set for marks.
-pub struct Body<T>(pub T, pub MarkRules);
+/// A request read from a JSON body, with where it came from.
+pub struct Body<T>(pub T, pub Origin);
+
+/// Where a request came from: how it wants marks read, and the text, for the order of late faults.
+pub struct Origin {
+    /// How marks are read in this request.
+    pub rules: MarkRules,
+    text: Text,
+}
+
+enum Text {
+    Json(Bytes),
+    Query(String),
+}
+
+impl Origin {
+    /// The problem of faults that the maths found, in the order of the document.
+    pub fn refuse(&self, mut faults: Vec<Fault>) -> Problem {
+        // Both were read before; they are read again only here, where something is wrong anyway.
+        let tree = match &self.text {
+            Text::Json(bytes) => parse(bytes),
+            Text::Query(text) => parse_query(text),
+        };
+        if let Ok(tree) = tree {
+            tree.sort(&mut faults);
+        }
+        faults.into()
+    }
+}
 
 impl<S: Send + Sync, T: Read> FromRequest<S> for Body<T> {
     type Rejection = Problem;
@@ -45,23 +72,22 @@ impl<S: Send + Sync, T: Read> FromRequest<S> for Body<T> {
         let bytes = bytes(request).await?;
         let tree = parse(&bytes)?;
         let (request, rules) = Reader::request(&tree)?;
-        Ok(Self(request, rules))
+        drop(tree);
+        Ok(Self(request, Origin { rules, text: Text::Json(bytes) }))
     }
 }
 
 async fn bytes(request: Request) -> Result<Bytes, Problem> {
-    axum::body::to_bytes(request.into_body(), BODY_LIMIT)
-        .await
-        .map_err(|error| {
-            let mut source: Option<&dyn std::error::Error> = Some(&error);
-            while let Some(cause) = source {
-                if cause.to_string().contains("length limit exceeded") {
-                    return Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."));
-                }
-                source = cause.source();
+    axum::body::to_bytes(request.into_body(), BODY_LIMIT).await.map_err(|error| {
+        let mut source: Option<&dyn std::error::Error> = Some(&error);
+        while let Some(cause) = source {
+            if cause.to_string().contains("length limit exceeded") {
+                return Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."));
             }
-            Problem::new(Kind::Malformed, "The body broke off before its end.")
-        })
+            source = cause.source();
+        }
+        Problem::new(Kind::Malformed, "The body broke off before its end.")
+    })
 }
 
 /// JSON text to a tree; a syntax error says its line and column.
@@ -96,8 +122,8 @@ fn takes_json(headers: &HeaderMap) -> Result<(), Problem> {
     }
 }
 
-/// A request read from the query string.
-pub struct Query<T>(pub T, pub MarkRules);
+/// A request read from the query string, with where it came from.
+pub struct Query<T>(pub T, pub Origin);
 
 impl<S: Send + Sync, T: Read> FromRequestParts<S> for Query<T> {
     type Rejection = Problem;
@@ -107,17 +133,13 @@ impl<S: Send + Sync, T: Read> FromRequestParts<S> for Query<T> {
         let text = parts.uri.query().unwrap_or_default();
         let tree = parse_query(text)?;
         let (request, rules) = Reader::request(&tree)?;
-        Ok(Self(request, rules))
+        Ok(Self(request, Origin { rules, text: Text::Query(text.to_owned()) }))
     }
 }
 
 fn parse_query(text: &str) -> Result<Tree<'_>, Problem> {
     let bad = |detail: String, expected: &str| {
-        let fault = Fault {
-            place: Place::root(),
-            detail,
-            expected: expected.to_owned(),
-        };
+        let fault = Fault { place: Place::root(), detail, expected: expected.to_owned() };
         Err(Problem::located(Kind::Malformed, fault))
     };
     for (at, _) in text.match_indices('%') {
@@ -129,9 +151,8 @@ fn parse_query(text: &str) -> Result<Tree<'_>, Problem> {
             );
         }
     }
-    let pairs: Vec<_> = form_urlencoded::parse(text.as_bytes())
-        .map(|(name, value)| (name, Tree::Parameter(value)))
-        .collect();
+    let pairs: Vec<_> =
+        form_urlencoded::parse(text.as_bytes()).map(|(name, value)| (name, Tree::Parameter(value))).collect();
     // Bytes that are not UTF-8 decode to the replacement character.
     let broken = pairs.iter().any(|(name, value)| {
         name.contains('\u{fffd}') || matches!(value, Tree::Parameter(value) if value.contains('\u{fffd}'))
@@ -189,10 +210,7 @@ fn with_tag(headers: &HeaderMap, mut response: Response, tag: &str) -> Response 
     if let Ok(tag) = HeaderValue::from_str(tag) {
         out.insert(header::ETAG, tag);
     }
-    out.insert(
-        header::CACHE_CONTROL,
-        HeaderValue::from_static("public, max-age=86400"),
-    );
+    out.insert(header::CACHE_CONTROL, HeaderValue::from_static("public, max-age=86400"));
     out.insert(header::VARY, HeaderValue::from_static("accept"));
     response
 }

@@ -26,9 +26,7 @@ use crate::light::{
 
 /// The routes of this file.
 pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new()
-        .routes(routes!(estimate_energy))
-        .routes(routes!(estimate_guide_number))
+    OpenApiRouter::new().routes(routes!(estimate_energy)).routes(routes!(estimate_guide_number))
 }
 
 macro_rules! estimate_request {
@@ -110,11 +108,7 @@ struct Common<'r> {
 /// How the estimate is made.
 enum Method {
     Assume(Basis),
-    Compare {
-        coverage: Option<Coverage>,
-        known: Known,
-        constant_c: f64,
-    },
+    Compare { coverage: Option<Coverage>, known: Known, constant_c: f64 },
 }
 
 impl Common<'_> {
@@ -138,10 +132,8 @@ impl Common<'_> {
         let coverage = inner.or(self.coverage);
         if let Some(unit) = self.against {
             let against_at = At::Field(at, "against");
-            let overridden = [
-                (self.efficacy.is_some(), "efficacy_lm_per_j"),
-                (self.share.is_some(), "light_in_coverage"),
-            ];
+            let overridden =
+                [(self.efficacy.is_some(), "efficacy_lm_per_j"), (self.share.is_some(), "light_in_coverage")];
             if let Some((_, name)) = overridden.into_iter().find(|(given, _)| *given) {
                 return reader.fault(
                     &At::Field(at, name),
@@ -156,19 +148,8 @@ impl Common<'_> {
                     "a unit with both",
                 );
             };
-            let known = Known {
-                energy,
-                guide_number,
-                coverage: unit.coverage,
-            };
-            return Some((
-                Method::Compare {
-                    coverage,
-                    known,
-                    constant_c: self.constant_c,
-                },
-                self.setting,
-            ));
+            let known = Known { energy, guide_number, coverage: unit.coverage };
+            return Some((Method::Compare { coverage, known, constant_c: self.constant_c }, self.setting));
         }
         let Some(coverage) = coverage else {
             return reader.fault(
@@ -183,12 +164,7 @@ impl Common<'_> {
         };
         let efficacy = stated(self.efficacy, bounds::EFFICACY, "efficacy_lm_per_j", reader);
         let share = stated(self.share, bounds::SHARE, "light_in_coverage", reader);
-        let basis = Basis {
-            coverage,
-            efficacy: efficacy?,
-            share: share?,
-            constant_c: self.constant_c,
-        };
+        let basis = Basis { coverage, efficacy: efficacy?, share: share?, constant_c: self.constant_c };
         Some((Method::Assume(basis), self.setting))
     }
 }
@@ -222,11 +198,9 @@ async fn estimate_energy(Body(request, _): Body<EnergyChecked>) -> Result<Respon
     let EnergyChecked(guide, method, setting) = request;
     exchange::answer(&match method {
         Method::Assume(basis) => guide::energy_of(guide, setting, &basis),
-        Method::Compare {
-            coverage,
-            known,
-            constant_c,
-        } => guide::energy_against(guide, setting, coverage, &known, constant_c),
+        Method::Compare { coverage, known, constant_c } => {
+            guide::energy_against(guide, setting, coverage, &known, constant_c)
+        }
     })
 }
 
@@ -239,10 +213,8 @@ async fn estimate_guide_number(Body(request, _): Body<GuideChecked>) -> Result<R
     let GuideChecked(energy, method, setting) = request;
     exchange::answer(&match method {
         Method::Assume(basis) => guide::guide_of(energy, setting, &basis),
-        Method::Compare {
-            coverage,
-            known,
-            constant_c,
-        } => guide::guide_against(energy, setting, coverage, &known, constant_c),
+        Method::Compare { coverage, known, constant_c } => {
+            guide::guide_against(energy, setting, coverage, &known, constant_c)
+        }
     })
 }

@@ -87,10 +87,7 @@ async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
         version: env!("CARGO_PKG_VERSION"),
         job: JOB,
         endpoints: endpoints(),
-        links: Links {
-            docs: "/docs/",
-            openapi: "/openapi.json",
-        },
+        links: Links { docs: "/docs/", openapi: "/openapi.json" },
     };
     match accept::choose(&headers, &[accept::JSON, accept::HTML]) {
         Some(accept::HTML) => Ok(([(header::VARY, "accept")], Html(page(&index))).into_response()),
@@ -105,17 +102,9 @@ async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
 fn page(index: &Index) -> String {
     use std::fmt::Write as _;
     let mut rows = String::new();
-    for Endpoint {
-        method,
-        path,
-        summary,
-    } in &index.endpoints
-    {
+    for Endpoint { method, path, summary } in &index.endpoints {
         // Writing to a String cannot fail.
-        let _ = write!(
-            rows,
-            "<tr><td>{method}</td><td><code>{path}</code></td><td>{summary}</td></tr>"
-        );
+        let _ = write!(rows, "<tr><td>{method}</td><td><code>{path}</code></td><td>{summary}</td></tr>");
     }
     format!(
         "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>Stopwright</title>\

@@ -36,9 +36,7 @@ pub async fn around(request: Request, next: Next) -> Response {
         response.headers_mut().insert(ID_HEADER, value);
     }
     let nosniff = HeaderValue::from_static("nosniff");
-    response
-        .headers_mut()
-        .insert(header::X_CONTENT_TYPE_OPTIONS, nosniff);
+    response.headers_mut().insert(header::X_CONTENT_TYPE_OPTIONS, nosniff);
     response
 }
 
@@ -48,10 +46,7 @@ fn finish(mut response: Response, id: &str) -> Response {
     if !status.is_client_error() && !status.is_server_error() {
         return response;
     }
-    let problem = response
-        .extensions_mut()
-        .remove::<Problem>()
-        .unwrap_or_else(|| Problem::of_bare(status));
+    let problem = response.extensions_mut().remove::<Problem>().unwrap_or_else(|| Problem::of_bare(status));
     problem.written(std::mem::take(response.headers_mut()), id)
 }
 
@@ -59,15 +54,9 @@ fn finish(mut response: Response, id: &str) -> Response {
 fn request_id(request: &Request) -> String {
     static PROCESS: LazyLock<u64> = LazyLock::new(|| RandomState::new().hash_one(std::process::id()));
     static COUNT: AtomicU32 = AtomicU32::new(1);
-    let given = request
-        .headers()
-        .get(ID_HEADER)
-        .and_then(|value| value.to_str().ok());
+    let given = request.headers().get(ID_HEADER).and_then(|value| value.to_str().ok());
     let well_formed = |id: &&str| {
-        (1..=64).contains(&id.len())
-            && id
-                .bytes()
-                .all(|b| b.is_ascii_alphanumeric() || b"._-".contains(&b))
+        (1..=64).contains(&id.len()) && id.bytes().all(|b| b.is_ascii_alphanumeric() || b"._-".contains(&b))
     };
     given.filter(well_formed).map_or_else(
         || format!("{:016x}-{:08x}", *PROCESS, COUNT.fetch_add(1, Ordering::Relaxed)),

@@ -89,21 +89,14 @@ async fn list_marks(
             exposure_stops: Stops::computed(mark.exposure_stops),
         })
         .collect();
-    let series = MarkSeries {
-        kind,
-        step: step.text(),
-        marks,
-    };
+    let series = MarkSeries { kind, step: step.text(), marks };
     exchange::cacheable(&headers, &series)
 }
 
 /// A kind that has marks.
 #[derive(ToSchema)]
 #[schema(rename_all = "snake_case")]
-#[expect(
-    dead_code,
-    reason = "stands in the OpenAPI document only; the path is read as text"
-)]
+#[expect(dead_code, reason = "stands in the OpenAPI document only; the path is read as text")]
 pub enum MarksKind {
     FNumber,
     ExposureTime,

@@ -6,17 +6,20 @@ use utoipa::ToSchema;
 
 use super::{
     read::{At, Item, Read, Reader, number, reads, whole, word},
-    schema::{DistanceInput, EnergyInput, FNumberInput, IsoInput, SettingInput, StopsInput},
+    schema::{
+        DistanceInput, EnergyInput, ExposureTimeInput, FNumberInput, IsoInput, SettingInput, StopsInput,
+    },
     tree::Tree,
 };
 use crate::light::{
     bounds,
     constants::{DEFAULT_CLICK, FOOT_M, FRAME_MM},
     coverage::Coverage,
+    equivalence::FlashExposure,
     kind::Kind,
     limits::Limits,
     notation,
-    quantity::{Estimate, FNumber, GuideMetres, Iso, Joules, Metres, Stops},
+    quantity::{Estimate, FNumber, GuideMetres, Iso, Joules, Metres, Seconds, Stops},
     scale::{Grid, Scale, Style},
     unit::Unit,
 };
@@ -65,7 +68,49 @@ bounded!(
     ConstantC: CONSTANT_C,
     /// The level of a grey patch.
     PatchLevel: PATCH_LEVEL,
+    /// Stops below full power.
+    BelowFull: BELOW_FULL,
+    /// What an error at a point counts.
+    Weight: WEIGHT,
+    /// Illuminance, lx.
+    LuxValue: ILLUMINANCE,
+    /// Angle of incidence, degrees.
+    AngleOfIncidence: INCIDENCE,
+    /// Time limit, ms.
+    TimeLimit: TIME_LIMIT,
 );
+
+/// A lighting ratio, to 1.
+#[derive(Clone, Copy)]
+pub struct LightingRatioValue(pub f64);
+
+/// The size of a source.
+#[derive(Clone, Copy)]
+pub struct Size(pub Metres);
+
+impl Read for Size {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let written = super::read::written(Kind::Distance, tree, at, reader)?;
+        match bounds::SIZE.check(written.number) {
+            Ok(size) => Some(Self(Metres::computed(size))),
+            Err(wrong) => reader.wrong(at, wrong),
+        }
+    }
+}
+
+/// A tolerance, stops.
+#[derive(Clone, Copy)]
+pub struct Tolerance(pub Stops);
+
+impl Read for Tolerance {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let stops = Stops::read(tree, at, reader)?;
+        match bounds::TOLERANCE.check(stops.get()) {
+            Ok(_) => Some(Self(stops)),
+            Err(wrong) => reader.wrong(at, wrong),
+        }
+    }
+}
 
 /// Two numbers in the bounds of one row of the table.
 fn pair(tree: &Tree<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
@@ -73,11 +118,7 @@ fn pair(tree: &Tree<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reade
         return reader.mistyped(at, tree, "a list of two numbers");
     };
     let [first, second] = items.as_slice() else {
-        return reader.fault(
-            at,
-            format!("the list has {} elements", items.len()),
-            "a list of two numbers",
-        );
+        return reader.fault(at, format!("the list has {} elements", items.len()), "a list of two numbers");
     };
     let first = number(first, bounds, &At::Index(at, 0), reader);
     let second = number(second, bounds, &At::Index(at, 1), reader);
@@ -144,13 +185,7 @@ pub struct CoverageInput {
     /// On-axis intensity over that of an isotropic source of equal flux.
     gain: Option<GainValue>,
 }
-reads!(CoverageInput {
-    focal_length_mm,
-    frame_mm,
-    angles_deg,
-    cone_deg,
-    gain
-});
+reads!(CoverageInput { focal_length_mm, frame_mm, angles_deg, cone_deg, gain });
 
 impl Read for Coverage {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -160,10 +195,9 @@ impl Read for Coverage {
                 focal_length_mm,
                 frame_mm: form.frame_mm.map_or(FRAME_MM, |frame| frame.0),
             },
-            (None, Some(AnglePair([horizontal_deg, vertical_deg])), None, None) => Self::Angles {
-                horizontal_deg,
-                vertical_deg,
-            },
+            (None, Some(AnglePair([horizontal_deg, vertical_deg])), None, None) => {
+                Self::Angles { horizontal_deg, vertical_deg }
+            }
             (None, None, Some(ConeAngle(cone_deg)), None) => Self::Cone { cone_deg },
             (None, None, None, Some(GainValue(gain))) => Self::Gain { gain },
             _ => {
@@ -199,12 +233,7 @@ pub struct GuideNumberInput {
     #[schema(value_type = Option<CoverageInput>)]
     coverage: Option<Coverage>,
 }
-reads!(GuideNumberInput {
-    value,
-    unit,
-    iso,
-    coverage
-});
+reads!(GuideNumberInput { value, unit, iso, coverage });
 
 /// A guide number with the coverage that stood in it.
 pub struct Guide {
@@ -224,10 +253,7 @@ impl Read for Guide {
         // GN goes with the square root of the ISO speed (ISO 1230).
         let iso = form.iso.unwrap_or(Iso::BASE).get();
         match GuideMetres::new(metres / (iso / 100.0).sqrt()) {
-            Ok(number) => Some(Self {
-                number,
-                coverage: form.coverage,
-            }),
+            Ok(number) => Some(Self { number, coverage: form.coverage }),
             Err(wrong) => reader.wrong(&At::Field(at, "value"), wrong),
         }
     }
@@ -279,13 +305,7 @@ pub struct ScaleInput {
     /// For percent and joules: the smallest step, in percent or joules, counted down from full.
     step: Option<LinearStep>,
 }
-reads!(ScaleInput {
-    style,
-    full,
-    least,
-    click,
-    step
-});
+reads!(ScaleInput { style, full, least, click, step });
 
 impl ScaleInput {
     fn check(self, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Scale> {
@@ -332,12 +352,12 @@ impl ScaleInput {
                 }
                 Style::Dial { full, least }
             }
-            ScaleStyle::Fraction => Style::Fraction {
-                least: positive(Kind::PowerFraction, &least, &least_at, reader)?,
-            },
-            ScaleStyle::Percent => Style::Percent {
-                least: positive(Kind::Percent, &least, &least_at, reader)?,
-            },
+            ScaleStyle::Fraction => {
+                Style::Fraction { least: positive(Kind::PowerFraction, &least, &least_at, reader)? }
+            }
+            ScaleStyle::Percent => {
+                Style::Percent { least: positive(Kind::Percent, &least, &least_at, reader)? }
+            }
             ScaleStyle::Joules => {
                 let least = positive(Kind::Energy, &least, &least_at, reader)?;
                 let Some(full) = energy else {
@@ -354,10 +374,7 @@ impl ScaleInput {
                         "less than the unit's energy",
                     );
                 }
-                Style::Joules {
-                    full: full.get(),
-                    least,
-                }
+                Style::Joules { full: full.get(), least }
             }
         };
         Scale::new(style, grid).map_or_else(|wrong| reader.wrong(at, wrong), Some)
@@ -406,9 +423,9 @@ impl SettingText {
         let found = match (unit.scale.is_continuous(), unit.energy) {
             // With no scale, joules are as good as any other way to tell the power.
             (true, Some(full)) => match notation::read(Kind::Energy, &self.0) {
-                Ok(written) if written.number > 0.0 => unit
-                    .scale
-                    .setting(&format!("{} stops", (written.number / full.get()).log2())),
+                Ok(written) if written.number > 0.0 => {
+                    unit.scale.setting(&format!("{} stops", (written.number / full.get()).log2()))
+                }
                 _ => unit.scale.setting(&self.0),
             },
             _ => unit.scale.setting(&self.0),
@@ -438,24 +455,13 @@ pub struct UnitInput {
     #[schema(value_type = Option<StopsInput>)]
     offset_stops: Option<Correction>,
 }
-reads!(UnitInput {
-    name,
-    energy,
-    guide_number,
-    coverage,
-    scale,
-    offset_stops
-});
+reads!(UnitInput { name, energy, guide_number, coverage, scale, offset_stops });
 
 impl Read for Unit {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = UnitInput::read(tree, at, reader)?;
         if form.energy.is_none() && form.guide_number.is_none() {
-            return reader.fault(
-                at,
-                "the unit states no output",
-                "energy, or guide_number, or both",
-            );
+            return reader.fault(at, "the unit states no output", "energy, or guide_number, or both");
         }
         let inner = form.guide_number.as_ref().and_then(|guide| guide.coverage);
         if inner.is_some() && form.coverage.is_some() {
@@ -498,6 +504,28 @@ impl Read for Correction {
     }
 }
 
+/// An aperture and an ISO speed. Flash does not depend on the exposure time; it may stand here all the same.
+#[derive(ToSchema)]
+pub struct ExposureInput {
+    /// Aperture.
+    #[schema(value_type = FNumberInput)]
+    pub f_number: FNumber,
+    /// ISO speed; 100 if left out.
+    #[schema(value_type = Option<IsoInput>)]
+    pub iso: Option<Iso>,
+    /// Exposure time; matters to ambient light only.
+    #[schema(value_type = Option<ExposureTimeInput>)]
+    pub exposure_time: Option<Seconds>,
+}
+reads!(ExposureInput { f_number, iso, exposure_time });
+
+impl ExposureInput {
+    /// What of it matters to flash.
+    pub fn flash(&self) -> FlashExposure {
+        FlashExposure { f_number: self.f_number, iso: self.iso.unwrap_or(Iso::BASE) }
+    }
+}
+
 /// How far remedies may go.
 #[derive(ToSchema)]
 pub struct LimitsInput {
@@ -514,12 +542,7 @@ pub struct LimitsInput {
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
     max_pops: Option<Pops>,
 }
-reads!(LimitsInput {
-    f_number,
-    iso,
-    distance,
-    max_pops
-});
+reads!(LimitsInput { f_number, iso, distance, max_pops });
 
 impl Read for Limits {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -586,11 +609,7 @@ pub struct StatedRange {
 impl Stated {
     /// Within the bounds of an assumption.
     pub fn check(self, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<Estimate<f64>> {
-        for (name, value) in [
-            ("low", self.0.low),
-            ("typical", self.0.typical),
-            ("high", self.0.high),
-        ] {
+        for (name, value) in [("low", self.0.low), ("typical", self.0.typical), ("high", self.0.high)] {
             if let Err(wrong) = bounds.check(value) {
                 return if self.0.low < self.0.high {
                     reader.wrong(&At::Field(at, name), wrong)
@@ -615,19 +634,11 @@ impl Read for Stated {
             return Some(Self(Estimate::exact(*value)));
         }
         let ends = Ends::read(tree, at, reader)?;
-        let estimate = Estimate {
-            low: ends.low.0,
-            typical: ends.typical.0,
-            high: ends.high.0,
-        };
+        let estimate = Estimate { low: ends.low.0, typical: ends.typical.0, high: ends.high.0 };
         if estimate.low <= estimate.typical && estimate.typical <= estimate.high {
             Some(Self(estimate))
         } else {
-            reader.fault(
-                at,
-                "the three are not in order",
-                "low, typical and high in rising order",
-            )
+            reader.fault(at, "the three are not in order", "low, typical and high in rising order")
         }
     }
 }

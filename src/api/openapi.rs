@@ -56,6 +56,7 @@ impl IntoResponses for Refusals {
 
 /// The examples: one file a topic, replayed by a test.
 pub const EXAMPLES: &[(&str, &str)] = &[
+    ("balance", include_str!("../../openapi/examples/balance.json")),
     ("energy", include_str!("../../openapi/examples/energy.json")),
     ("guide", include_str!("../../openapi/examples/guide.json")),
     ("home", include_str!("../../openapi/examples/home.json")),
@@ -76,10 +77,7 @@ pub fn document() -> &'static str {
             .flatten()
             .collect();
         if let Some(paths) = document["paths"].as_object_mut() {
-            for operation in paths
-                .values_mut()
-                .filter_map(Value::as_object_mut)
-                .flat_map(|p| p.values_mut())
+            for operation in paths.values_mut().filter_map(Value::as_object_mut).flat_map(|p| p.values_mut())
             {
                 let id = operation["operationId"].clone();
                 for example in examples.iter().filter(|example| example["operation"] == id) {
@@ -103,10 +101,9 @@ fn add(operation: &mut Value, example: &Value) {
     if let Some(body) = example.get("request") {
         operation["requestBody"]["content"]["application/json"]["examples"][name] = shown(body);
     }
-    if let (Some(given), Some(parameters)) = (
-        example["parameters"].as_object(),
-        operation["parameters"].as_array_mut(),
-    ) {
+    if let (Some(given), Some(parameters)) =
+        (example["parameters"].as_object(), operation["parameters"].as_array_mut())
+    {
         for parameter in parameters {
             if let Some(value) = parameter["name"].as_str().and_then(|name| given.get(name)) {
                 parameter["examples"][name] = shown(value);
@@ -115,10 +112,7 @@ fn add(operation: &mut Value, example: &Value) {
     }
     let status = example["status"].to_string();
     let content = &mut operation["responses"][&status]["content"];
-    if let Some(content) = content
-        .as_object_mut()
-        .and_then(|content| content.values_mut().next())
-    {
+    if let Some(content) = content.as_object_mut().and_then(|content| content.values_mut().next()) {
         content["examples"][name] = shown(&example["response"]);
     }
 }
@@ -126,12 +120,8 @@ fn add(operation: &mut Value, example: &Value) {
 /// Says of every object in a request that it takes no other names, as the reader does.
 fn close_requests(document: &mut Value) {
     let mut waiting: Vec<Value> = Vec::new();
-    for operation in document["paths"]
-        .as_object()
-        .into_iter()
-        .flatten()
-        .filter_map(|(_, p)| p.as_object())
-        .flatten()
+    for operation in
+        document["paths"].as_object().into_iter().flatten().filter_map(|(_, p)| p.as_object()).flatten()
     {
         waiting.push(operation.1["requestBody"].clone());
     }
@@ -156,13 +146,10 @@ fn close_requests(document: &mut Value) {
 /// Lifts the description of a nullable field to the field, where readers look for it; a query parameter
 /// is left out rather than null.
 fn tidy(document: &mut Value) {
-    let schemas = document["components"]["schemas"]
-        .as_object_mut()
-        .into_iter()
-        .flat_map(|map| map.values_mut());
-    for field in schemas
-        .filter_map(|schema| schema["properties"].as_object_mut())
-        .flat_map(|map| map.values_mut())
+    let schemas =
+        document["components"]["schemas"].as_object_mut().into_iter().flat_map(|map| map.values_mut());
+    for field in
+        schemas.filter_map(|schema| schema["properties"].as_object_mut()).flat_map(|map| map.values_mut())
     {
         if let Some(description) = field
             .pointer_mut("/oneOf/0")
@@ -172,18 +159,10 @@ fn tidy(document: &mut Value) {
             field["description"] = description;
         }
     }
-    let paths = document["paths"]
-        .as_object_mut()
-        .into_iter()
-        .flat_map(|map| map.values_mut());
-    for operation in paths
-        .filter_map(Value::as_object_mut)
-        .flat_map(|map| map.values_mut())
-    {
+    let paths = document["paths"].as_object_mut().into_iter().flat_map(|map| map.values_mut());
+    for operation in paths.filter_map(Value::as_object_mut).flat_map(|map| map.values_mut()) {
         for parameter in operation["parameters"].as_array_mut().into_iter().flatten() {
-            if parameter
-                .pointer("/schema/oneOf/1/type")
-                .is_some_and(|kind| kind == "null")
+            if parameter.pointer("/schema/oneOf/1/type").is_some_and(|kind| kind == "null")
                 && let Some(schema) = parameter.pointer_mut("/schema/oneOf/0").map(Value::take)
             {
                 parameter["schema"] = schema;

@@ -130,14 +130,11 @@ impl Kind {
     }
 
     fn of_status(status: StatusCode) -> Self {
-        Self::ALL
-            .into_iter()
-            .find(|kind| kind.status() == status)
-            .unwrap_or(if status.is_client_error() {
-                Self::Malformed
-            } else {
-                Self::Internal
-            })
+        Self::ALL.into_iter().find(|kind| kind.status() == status).unwrap_or(if status.is_client_error() {
+            Self::Malformed
+        } else {
+            Self::Internal
+        })
     }
 }
 
@@ -152,20 +149,12 @@ pub struct Problem {
 impl Problem {
     /// A problem with no located faults.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
-        Self {
-            kind,
-            detail: detail.into(),
-            faults: Vec::new(),
-        }
+        Self { kind, detail: detail.into(), faults: Vec::new() }
     }
 
     /// A problem with one located fault.
     pub fn located(kind: Kind, fault: Fault) -> Self {
-        Self {
-            kind,
-            detail: fault.detail.clone(),
-            faults: vec![fault],
-        }
+        Self { kind, detail: fault.detail.clone(), faults: vec![fault] }
     }
 
     /// The problem that a bare response of the framework stands for.
@@ -196,10 +185,7 @@ impl Problem {
         };
         let body = serde_json::to_vec(&document).unwrap_or_default();
         headers.remove(header::CONTENT_LENGTH);
-        headers.insert(
-            header::CONTENT_TYPE,
-            HeaderValue::from_static("application/problem+json"),
-        );
+        headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
         if self.kind == Kind::Unavailable {
             headers.insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
@@ -215,11 +201,7 @@ impl From<Vec<Fault>> for Problem {
             [fault] => format!("{}: {}", fault.place.pointer(), fault.detail),
             _ => format!("{} faults", faults.len()),
         };
-        Self {
-            kind: Kind::Invalid,
-            detail,
-            faults,
-        }
+        Self { kind: Kind::Invalid, detail, faults }
     }
 }
 

@@ -51,10 +51,7 @@ impl Reader {
         let mut reader = Self::default();
         // The rules stand at top level and hold for all that is below, wherever they are written.
         let mut quiet = Self::default();
-        if let Some(Some(reading)) = tree
-            .get("reading")
-            .map(|t| Reading::read(t, &At::Root, &mut quiet))
-        {
+        if let Some(Some(reading)) = tree.get("reading").map(|t| Reading::read(t, &At::Root, &mut quiet)) {
             reader.rules.reading = reading;
         }
         if let Some(Some(step)) = tree.get("step").map(|t| Step::read(t, &At::Root, &mut quiet)) {
@@ -166,11 +163,7 @@ impl<T: Item> Read for Vec<T> {
             return reader.mistyped(at, tree, &Self::wanted());
         };
         if items.len() < T::LEAST || items.len() > T::MOST {
-            return reader.fault(
-                at,
-                format!("the list has {} elements", items.len()),
-                Self::wanted(),
-            );
+            return reader.fault(at, format!("the list has {} elements", items.len()), Self::wanted());
         }
         let mut all = Some(Self::with_capacity(items.len()));
         for (index, item) in items.iter().enumerate() {
@@ -251,10 +244,7 @@ pub fn whole(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) 
 
 /// The number of a quantity as it was written, before marks are read.
 pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
-    let plain = |number| Written {
-        number,
-        beyond_stops: 0.0,
-    };
+    let plain = |number| Written { number, beyond_stops: 0.0 };
     let read = match tree {
         Tree::Number(number) => return Some(plain(*number)),
         Tree::Parameter(text) => match notation::bare_number(text) {

@@ -38,11 +38,7 @@ fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<S
 
 /// A list of two.
 pub fn pair(item: RefOr<Schema>) -> RefOr<Schema> {
-    ArrayBuilder::new()
-        .items(item)
-        .min_items(Some(2))
-        .max_items(Some(2))
-        .into()
+    ArrayBuilder::new().items(item).min_items(Some(2)).max_items(Some(2)).into()
 }
 
 fn words(words: &[&str], description: &str) -> RefOr<Schema> {
@@ -77,12 +73,7 @@ macro_rules! schema {
 fn quantity(kind: Kind, pattern: &str) -> RefOr<Schema> {
     let bounds = kind.bounds();
     let expected = kind.expected();
-    let description = format!(
-        "{}{}; {}.",
-        expected[..1].to_uppercase(),
-        &expected[1..],
-        bounds.range()
-    );
+    let description = format!("{}{}; {}.", expected[..1].to_uppercase(), &expected[1..], bounds.range());
     number_or_text(bounds, pattern, description)
 }
 
@@ -148,4 +139,16 @@ schema!(
         .item(utoipa::openapi::Ref::from_schema_name("StatedRange"))
         .description(Some("An assumption of your own: one number, or low, typical and high."))
         .into()
+);
+schema!(
+    /// A light ratio in a request.
+    RatioInput as "RatioInput": quantity(Kind::LightRatio, r"^\s*[0-9.]+\s*:\s*[0-9.]+\s*$")
+);
+schema!(
+    /// The size of a source in a request.
+    SizeInput as "SizeInput": number_or_text(
+        bounds::SIZE,
+        r"^\s*[0-9.]+\s*[a-zA-Z'\x22]",
+        format!("A length with its unit, as 0.9 (metres), \"90 cm\" or \"3 ft\"; {}.", bounds::SIZE.range()),
+    )
 );

@@ -52,14 +52,7 @@ pub struct ConvertRequest {
     #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
     step: Option<Step>,
 }
-reads!(ConvertRequest {
-    from,
-    to,
-    shift,
-    kind,
-    reading,
-    step
-});
+reads!(ConvertRequest { from, to, shift, kind, reading, step });
 
 impl Read for Given {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -104,9 +97,10 @@ impl ConvertRequest {
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
 async fn convert_stops_by_query(
     headers: HeaderMap,
-    Query(request, rules): Query<ConvertRequest>,
+    Query(request, origin): Query<ConvertRequest>,
 ) -> Result<Response, Problem> {
-    exchange::cacheable(&headers, &request.answer(rules)?)
+    let answer = request.answer(origin.rules).map_err(|faults| origin.refuse(faults))?;
+    exchange::cacheable(&headers, &answer)
 }
 
 /// Convert stops
@@ -114,6 +108,6 @@ async fn convert_stops_by_query(
 /// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
 #[utoipa::path(post, path = "/stops/convert", tag = "stops", request_body = ConvertRequest,
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
-async fn convert_stops(Body(request, rules): Body<ConvertRequest>) -> Result<Response, Problem> {
-    exchange::answer(&request.answer(rules)?)
+async fn convert_stops(Body(request, origin): Body<ConvertRequest>) -> Result<Response, Problem> {
+    exchange::answer(&request.answer(origin.rules).map_err(|faults| origin.refuse(faults))?)
 }

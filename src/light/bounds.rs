@@ -19,12 +19,7 @@ pub struct Bounds {
 
 impl Bounds {
     const fn new(what: &'static str, unit: &'static str, least: f64, greatest: f64) -> Self {
-        Self {
-            what,
-            unit,
-            least,
-            greatest,
-        }
+        Self { what, unit, least, greatest }
     }
 
     /// The value itself if it lies in the range; NaN and infinities do not.
@@ -32,10 +27,7 @@ impl Bounds {
         if (self.least..=self.greatest).contains(&value) {
             Ok(value)
         } else {
-            Err(Wrong::new(
-                format!("{} {} is out of range", self.what, plain(value)),
-                self.range(),
-            ))
+            Err(Wrong::new(format!("{} {} is out of range", self.what, plain(value)), self.range()))
         }
     }
 
@@ -49,11 +41,7 @@ impl Bounds {
 /// A number without an exponent where it is of a usual size.
 fn plain(value: f64) -> String {
     let size = value.abs();
-    if size != 0.0 && !(1e-7..1e15).contains(&size) {
-        format!("{value:e}")
-    } else {
-        format!("{value}")
-    }
+    if size != 0.0 && !(1e-7..1e15).contains(&size) { format!("{value:e}") } else { format!("{value}") }
 }
 
 /// f-number.

@@ -13,29 +13,13 @@ pub const CONSTANT_C: f64 = 250.0;
 /// 170.86 (from memory).
 pub const CONSTANT_C_OTHER: f64 = 1.0 / (0.063 * FOOT_M * FOOT_M);
 /// Luminous efficacy of a xenon flash, whole unit, lm·s per J (common practice, wide on purpose).
-pub const EFFICACY: Estimate<f64> = Estimate {
-    low: 15.0,
-    typical: 40.0,
-    high: 50.0,
-};
+pub const EFFICACY: Estimate<f64> = Estimate { low: 15.0, typical: 40.0, high: 50.0 };
 /// Share of the lamp's light inside a coverage as wide as that of a 35 mm lens or wider (from memory).
-pub const SHARE_WIDE: Estimate<f64> = Estimate {
-    low: 0.5,
-    typical: 0.7,
-    high: 0.9,
-};
+pub const SHARE_WIDE: Estimate<f64> = Estimate { low: 0.5, typical: 0.7, high: 0.9 };
 /// The same at 50 mm (from memory).
-pub const SHARE_50: Estimate<f64> = Estimate {
-    low: 0.35,
-    typical: 0.5,
-    high: 0.7,
-};
+pub const SHARE_50: Estimate<f64> = Estimate { low: 0.35, typical: 0.5, high: 0.7 };
 /// The same at 105 mm and longer (from memory).
-pub const SHARE_LONG: Estimate<f64> = Estimate {
-    low: 0.1,
-    typical: 0.25,
-    high: 0.4,
-};
+pub const SHARE_LONG: Estimate<f64> = Estimate { low: 0.1, typical: 0.25, high: 0.4 };
 /// The frame that focal lengths are stated for, mm.
 pub const FRAME_MM: [f64; 2] = [36.0, 24.0];
 /// Range of a unit that states no scale, stops: our assumption.

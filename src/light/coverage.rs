@@ -52,14 +52,10 @@ impl Coverage {
     /// ```
     pub fn solid_angle(self) -> Steradians {
         Steradians::computed(match self {
-            Self::FocalLength {
-                focal_length_mm,
-                frame_mm,
-            } => pyramid(Self::angles_deg(focal_length_mm, frame_mm)),
-            Self::Angles {
-                horizontal_deg,
-                vertical_deg,
-            } => pyramid([horizontal_deg, vertical_deg]),
+            Self::FocalLength { focal_length_mm, frame_mm } => {
+                pyramid(Self::angles_deg(focal_length_mm, frame_mm))
+            }
+            Self::Angles { horizontal_deg, vertical_deg } => pyramid([horizontal_deg, vertical_deg]),
             Self::Cone { cone_deg } => 2.0 * PI * (1.0 - (cone_deg / 2.0).to_radians().cos()),
             Self::Gain { gain } => 4.0 * PI / gain,
         })
@@ -69,10 +65,7 @@ impl Coverage {
     /// and angles go by equal solid angle. A gain has none: it counts all the light.
     pub fn focal_length_35_mm(self) -> Option<f64> {
         match self {
-            Self::FocalLength {
-                focal_length_mm,
-                frame_mm,
-            } => {
+            Self::FocalLength { focal_length_mm, frame_mm } => {
                 let diagonal = |[w, h]: [f64; 2]| w.hypot(h);
                 Some(focal_length_mm * diagonal(FRAME_MM) / diagonal(frame_mm))
             }
@@ -103,11 +96,7 @@ impl Coverage {
         let between = |a: Estimate<f64>, b: Estimate<f64>, from: f64, to: f64| {
             let part = ((focal / from).ln() / (to / from).ln()).clamp(0.0, 1.0);
             let mix = |a: f64, b: f64| a + (b - a) * part;
-            Estimate {
-                low: mix(a.low, b.low),
-                typical: mix(a.typical, b.typical),
-                high: mix(a.high, b.high),
-            }
+            Estimate { low: mix(a.low, b.low), typical: mix(a.typical, b.typical), high: mix(a.high, b.high) }
         };
         if focal <= 50.0 {
             between(SHARE_WIDE, SHARE_50, 35.0, 50.0)

@@ -38,9 +38,7 @@ impl Dialled {
 
     /// The mark, or the number where there is none.
     pub fn said(&self) -> String {
-        self.mark
-            .clone()
-            .unwrap_or_else(|| super::quantity::significant(self.value.get()).to_string())
+        self.mark.clone().unwrap_or_else(|| super::quantity::significant(self.value.get()).to_string())
     }
 }
 
@@ -58,9 +56,5 @@ pub fn stops_said(stops: f64) -> String {
     } else {
         format!("{stops:.2}")
     };
-    if stops > 1.0 {
-        format!("{number} stops")
-    } else {
-        format!("{number} stop")
-    }
+    if stops > 1.0 { format!("{number} stops") } else { format!("{number} stop") }
 }

@@ -175,11 +175,7 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
     if candidates.iter().any(|c| c.pops > 3) {
         cautions.extend([Remark::heat(), Remark::photosensitivity()]);
     }
-    Ok(Equivalence {
-        reference: question.reference.unit.setting(question.setting),
-        candidates,
-        cautions,
-    })
+    Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
 }
 
 enum Side {
@@ -245,12 +241,7 @@ fn gain(reference: &Placed, candidate: &Placed, asked: Option<ComparedBy>) -> Re
             })
         }
     };
-    Ok(Gain {
-        stops: to.log2 - from.log2,
-        by,
-        uncertainty,
-        warnings,
-    })
+    Ok(Gain { stops: to.log2 - from.log2, by, uncertainty, warnings })
 }
 
 /// The output of a unit at full power in one measure, as log2, with its spread down and up in stops.
@@ -261,16 +252,9 @@ struct Output {
 }
 
 fn output(unit: &Unit, by: ComparedBy) -> Result<Output, Wrong> {
-    let certain = |value: f64| Output {
-        log2: value.log2(),
-        spread: (0.0, 0.0),
-        estimated: false,
-    };
+    let certain = |value: f64| Output { log2: value.log2(), spread: (0.0, 0.0), estimated: false };
     let lacks = |what: &str| {
-        Wrong::new(
-            format!("{} cannot be compared by {}", unit.called(), by.text()),
-            what.to_owned(),
-        )
+        Wrong::new(format!("{} cannot be compared by {}", unit.called(), by.text()), what.to_owned())
     };
     match by {
         ComparedBy::GuideNumber => unit
@@ -283,10 +267,7 @@ fn output(unit: &Unit, by: ComparedBy) -> Result<Output, Wrong> {
                 let light = guide.get() * guide.get() * coverage.solid_angle().get();
                 Ok(Output {
                     log2: light.log2(),
-                    spread: (
-                        (share.high / share.typical).log2(),
-                        (share.typical / share.low).log2(),
-                    ),
+                    spread: ((share.high / share.typical).log2(), (share.typical / share.low).log2()),
                     estimated: false,
                 })
             }
@@ -298,16 +279,11 @@ fn output(unit: &Unit, by: ComparedBy) -> Result<Output, Wrong> {
                 let energy = estimated_energy(guide, coverage);
                 Ok(Output {
                     log2: energy.typical.log2(),
-                    spread: (
-                        (energy.typical / energy.low).log2(),
-                        (energy.high / energy.typical).log2(),
-                    ),
+                    spread: ((energy.typical / energy.low).log2(), (energy.high / energy.typical).log2()),
                     estimated: true,
                 })
             }
-            _ => Err(lacks(
-                "its energy, or a coverage beside its guide_number to estimate it from",
-            )),
+            _ => Err(lacks("its energy, or a coverage beside its guide_number to estimate it from")),
         },
     }
 }
@@ -326,12 +302,7 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
         let below = unit.scale.nearest(Stops::computed(wanted));
         let residual = wanted - below.get();
         let feasible = residual.abs() <= unit.scale.half_click(below).get() + 1e-9;
-        Nearest {
-            feasible,
-            below,
-            residual,
-            pops,
-        }
+        Nearest { feasible, below, residual, pops }
     };
     // One pop too few is the most that the half click at full power can save.
     let least = (-wanted_below).exp2().ceil().clamp(1.0, f64::from(max_pops)) as u32;
@@ -357,11 +328,7 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
         - needed;
     let found = nearest(unit, wanted_below, question.max_pops);
     let lacking = if found.feasible { 0.0 } else { -found.residual };
-    let remedies = if found.feasible {
-        Vec::new()
-    } else {
-        remedies(question, candidate, wanted_below)
-    };
+    let remedies = if found.feasible { Vec::new() } else { remedies(question, candidate, wanted_below) };
     let full_power = FNumber::computed(question.hold.f_number.get() * (wanted_below / 2.0).exp2());
     Match {
         id: candidate.id.clone(),
@@ -371,9 +338,7 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
         residual_stops: Stops::computed(found.residual),
         shortfall_stops: Stops::computed(lacking.max(0.0)),
         excess_stops: Stops::computed((-lacking).max(0.0)),
-        matching_energy_j: unit
-            .energy
-            .map(|full| Joules::computed(full.get() * (-wanted_below).exp2())),
+        matching_energy_j: unit.energy.map(|full| Joules::computed(full.get() * (-wanted_below).exp2())),
         pops: found.pops,
         full_power_f_number: Dialled::f_number(full_power, question.step),
         compared_by: gain.by,
@@ -416,30 +381,18 @@ fn remedies(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
             let verb = if weak { "Open" } else { "Close" };
             let mark = Dialled::new(Kind::FNumber, f_number, question.step).said();
             let detail = format!("{verb} the lens {said}, to {mark}. Ambient light changes alike.");
-            remedies.push(Remedy {
-                change: "aperture",
-                by,
-                detail,
-            });
+            remedies.push(Remedy { change: "aperture", by, detail });
         }
         let iso = question.hold.iso.get() * stops.exp2();
         if limits.takes_iso(iso) {
             let verb = if weak { "Raise" } else { "Lower" };
             let mark = Dialled::new(Kind::Iso, iso, question.step).said();
             let detail = format!("{verb} the ISO speed {said}, to {mark}. Ambient light changes alike.");
-            remedies.push(Remedy {
-                change: "iso",
-                by,
-                detail,
-            });
+            remedies.push(Remedy { change: "iso", by, detail });
         }
         if !weak {
             let detail = format!("Put {said} of neutral density on the lens or the light.");
-            remedies.push(Remedy {
-                change: "neutral_density",
-                by,
-                detail,
-            });
+            remedies.push(Remedy { change: "neutral_density", by, detail });
         }
     }
     if let Some(distance) = candidate.distance {

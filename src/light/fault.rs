@@ -17,11 +17,7 @@ impl Place {
     /// The field `name` of the object at this place.
     #[must_use]
     pub fn field(&self, name: &str) -> Self {
-        Self(format!(
-            "{}/{}",
-            self.0,
-            name.replace('~', "~0").replace('/', "~1")
-        ))
+        Self(format!("{}/{}", self.0, name.replace('~', "~0").replace('/', "~1")))
     }
 
     /// The element `index` of the list at this place.
@@ -62,19 +58,12 @@ pub struct Wrong {
 impl Wrong {
     /// A wrong value, and what would be right.
     pub fn new(detail: impl Into<String>, expected: impl Into<String>) -> Self {
-        Self {
-            detail: detail.into(),
-            expected: expected.into(),
-        }
+        Self { detail: detail.into(), expected: expected.into() }
     }
 
     /// The same, at a place.
     pub fn at(self, place: &Place) -> Fault {
-        Fault {
-            place: place.clone(),
-            detail: self.detail,
-            expected: self.expected,
-        }
+        Fault { place: place.clone(), detail: self.detail, expected: self.expected }
     }
 }
 

@@ -36,12 +36,7 @@ pub struct Basis {
 impl Basis {
     /// The usual assumptions for a coverage.
     pub const fn usual(coverage: Coverage) -> Self {
-        Self {
-            coverage,
-            efficacy: None,
-            share: None,
-            constant_c: CONSTANT_C,
-        }
+        Self { coverage, efficacy: None, share: None, constant_c: CONSTANT_C }
     }
 
     fn efficacy(&self) -> Estimate<f64> {
@@ -209,11 +204,7 @@ pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEst
     let omega = basis.coverage.solid_angle();
     let light = beam * omega.get();
     let (share, efficacy) = (basis.share(), basis.efficacy());
-    let lamp = Estimate {
-        low: light / share.high,
-        typical: light / share.typical,
-        high: light / share.low,
-    };
+    let lamp = Estimate { low: light / share.high, typical: light / share.typical, high: light / share.low };
     EnergyEstimate {
         beam_cd_s: CandelaSeconds::computed(beam),
         solid_angle_sr: Some(omega),

@@ -210,11 +210,7 @@ impl Kind {
         } else {
             base * written.beyond_stops.exp2()
         };
-        let read_as = if mark.is_some() {
-            Reading::Marked
-        } else {
-            Reading::Literal
-        };
+        let read_as = if mark.is_some() { Reading::Marked } else { Reading::Literal };
         (value, read_as)
     }
 
@@ -238,10 +234,6 @@ fn fraction_mark(wanted: f64, step: Step) -> Option<(String, f64)> {
     let whole = (below + per_stop - 1) / per_stop;
     let above = whole * per_stop - below;
     let base = format!("1/{}", 1_u64 << whole);
-    let text = if above == 0 {
-        base
-    } else {
-        format!("{base} +{above}/{per_stop}")
-    };
+    let text = if above == 0 { base } else { format!("{base} +{above}/{per_stop}") };
     Some((text, -f64::from(below) / f64::from(per_stop) - wanted))
 }

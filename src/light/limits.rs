@@ -25,10 +25,7 @@ impl Default for Limits {
                 FNumber::computed(bounds::F_NUMBER.least),
                 FNumber::computed(bounds::F_NUMBER.greatest),
             ],
-            iso: [
-                Iso::computed(bounds::ISO.least),
-                Iso::computed(bounds::ISO.greatest),
-            ],
+            iso: [Iso::computed(bounds::ISO.least), Iso::computed(bounds::ISO.greatest)],
             distance: [Metres::computed(0.3), Metres::computed(bounds::DISTANCE.greatest)],
             max_pops: 64,
         }

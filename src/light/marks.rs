@@ -164,10 +164,7 @@ pub fn series(kind: Engraved, step: Step) -> &'static [Mark] {
         Engraved::FilterFactor,
     ];
     static SERIES: LazyLock<Vec<Vec<Mark>>> = LazyLock::new(|| {
-        KINDS
-            .iter()
-            .flat_map(|&kind| Step::ALL.iter().map(move |&step| build(kind, step)))
-            .collect()
+        KINDS.iter().flat_map(|&kind| Step::ALL.iter().map(move |&step| build(kind, step))).collect()
     });
     &SERIES[kind as usize * Step::ALL.len() + step as usize]
 }
@@ -260,9 +257,7 @@ mod tests {
             let texts = [series.first(), series.last()].map(|mark| mark.map(|mark| mark.text.as_str()));
             assert_eq!(texts, ends.map(Some));
         }
-        let last = series(Engraved::FNumber, Step::Half)
-            .last()
-            .map(|mark| mark.value);
+        let last = series(Engraved::FNumber, Step::Half).last().map(|mark| mark.value);
         assert_eq!(last, Some(128.0));
     }
 }

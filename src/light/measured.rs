@@ -86,10 +86,8 @@ pub fn measure(energy: Joules, reference: FNumber, other: &Other) -> Result<Meas
 
 /// The aperture, as Av, at which the patch has `level`: straight between the two frames that enclose it.
 fn between(level: f64, frames: &[Frame]) -> Result<f64, super::fault::Fault> {
-    let mut sorted: Vec<(f64, f64)> = frames
-        .iter()
-        .map(|frame| (2.0 * frame.f_number.get().log2(), frame.patch_level))
-        .collect();
+    let mut sorted: Vec<(f64, f64)> =
+        frames.iter().map(|frame| (2.0 * frame.f_number.get().log2(), frame.patch_level)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     sorted
         .windows(2)

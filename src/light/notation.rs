@@ -21,10 +21,7 @@ pub struct Written {
 
 impl Written {
     const fn plain(number: f64) -> Self {
-        Self {
-            number,
-            beyond_stops: 0.0,
-        }
+        Self { number, beyond_stops: 0.0 }
     }
 }
 
@@ -55,9 +52,7 @@ impl<'a> Scan<'a> {
 
     fn number(&mut self) -> Option<f64> {
         let rest = self.rest.trim_start();
-        let end = rest
-            .find(|c: char| !c.is_ascii_digit() && c != '.')
-            .unwrap_or(rest.len());
+        let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rest.len());
         let digits = &rest[..end];
         if !digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.starts_with('.') {
             return None;
@@ -154,10 +149,7 @@ fn unread(what: &str, text: &str, expected: &str) -> Wrong {
     let detail = format!("\"{shown}\" cannot be read as {what}");
     if text.contains(',') {
         let point = shown.replace(',', ".");
-        Wrong::new(
-            format!("{detail}: it has a decimal comma"),
-            format!("a decimal point, as \"{point}\""),
-        )
+        Wrong::new(format!("{detail}: it has a decimal comma"), format!("a decimal point, as \"{point}\""))
     } else if lost_plus(text) {
         let plus = shown.split_whitespace().collect::<Vec<_>>().join(" +");
         Wrong::new(
@@ -182,10 +174,7 @@ fn f_number(scan: &mut Scan<'_>) -> Option<Written> {
     if scan.eat_any(&["f", "\u{192}"]) {
         scan.eat("/");
     }
-    Some(Written {
-        number: scan.number()?,
-        beyond_stops: scan.beyond()?,
-    })
+    Some(Written { number: scan.number()?, beyond_stops: scan.beyond()? })
 }
 
 fn exposure_time(scan: &mut Scan<'_>) -> Option<Written> {
@@ -213,21 +202,13 @@ fn energy(scan: &mut Scan<'_>) -> Option<Written> {
     if scan.eat_any(&["kj", "kws"]) {
         return Some(Written::plain(number * 1000.0));
     }
-    scan.eat_any(&["joules", "joule", "j", "ws"])
-        .then(|| Written::plain(number))
+    scan.eat_any(&["joules", "joule", "j", "ws"]).then(|| Written::plain(number))
 }
 
 fn power_fraction(scan: &mut Scan<'_>) -> Option<Written> {
     let first = scan.number()?;
-    let number = if scan.eat("/") {
-        scan.divided(first)?
-    } else {
-        first
-    };
-    Some(Written {
-        number,
-        beyond_stops: scan.beyond()?,
-    })
+    let number = if scan.eat("/") { scan.divided(first)? } else { first };
+    Some(Written { number, beyond_stops: scan.beyond()? })
 }
 
 fn percent(scan: &mut Scan<'_>) -> Option<Written> {
@@ -306,9 +287,7 @@ fn signed_stops(text: &str) -> Option<f64> {
 
 /// Reads stops only where the word is written, as `-2 stops`.
 pub fn named_stops(text: &str) -> Option<f64> {
-    text.to_ascii_lowercase()
-        .contains("stop")
-        .then(|| signed_stops(text))?
+    text.to_ascii_lowercase().contains("stop").then(|| signed_stops(text))?
 }
 
 /// A number with an optional sign and nothing else: `7.3`.

@@ -158,19 +158,11 @@ pub struct Estimate<T> {
 impl<T: Copy> Estimate<T> {
     /// No uncertainty.
     pub fn exact(value: T) -> Self {
-        Self {
-            low: value,
-            typical: value,
-            high: value,
-        }
+        Self { low: value, typical: value, high: value }
     }
 
     /// The same estimate of something that grows with this.
     pub fn map<U>(self, f: impl Fn(T) -> U) -> Estimate<U> {
-        Estimate {
-            low: f(self.low),
-            typical: f(self.typical),
-            high: f(self.high),
-        }
+        Estimate { low: f(self.low), typical: f(self.typical), high: f(self.high) }
     }
 }

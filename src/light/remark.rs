@@ -17,10 +17,7 @@ pub struct Remark {
 impl Remark {
     /// A remark.
     pub fn new(code: &'static str, text: impl Into<String>) -> Self {
-        Self {
-            code,
-            text: text.into(),
-        }
+        Self { code, text: text.into() }
     }
 
     /// A flash unit's capacitors.

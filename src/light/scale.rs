@@ -91,10 +91,7 @@ impl Scale {
         };
         super::bounds::BELOW_FULL.check(range)?;
         if range < SAME {
-            return Err(Wrong::new(
-                "the scale has one setting only",
-                "a least setting under the full one",
-            ));
+            return Err(Wrong::new("the scale has one setting only", "a least setting under the full one"));
         }
         let (full, least) = linear_ends(style);
         let count = match grid {
@@ -115,12 +112,7 @@ impl Scale {
             .filter(|&below| below < range - SAME)
             .collect();
         settings.push(range);
-        Ok(Self {
-            style,
-            grid,
-            settings,
-            range,
-        })
+        Ok(Self { style, grid, settings, range })
     }
 
     /// Stops below full of every setting, from full power down; empty for a continuous scale.
@@ -153,16 +145,9 @@ impl Scale {
         }
         let above = self.settings.partition_point(|&setting| setting < below);
         let lower = self.settings.get(above).copied().unwrap_or(self.range);
-        let higher = above
-            .checked_sub(1)
-            .and_then(|index| self.settings.get(index))
-            .copied()
-            .unwrap_or(lower);
-        Stops::computed(if lower - below <= below - higher + SAME {
-            lower
-        } else {
-            higher
-        })
+        let higher =
+            above.checked_sub(1).and_then(|index| self.settings.get(index)).copied().unwrap_or(lower);
+        Stops::computed(if lower - below <= below - higher + SAME { lower } else { higher })
     }
 
     /// Half the distance in stops to the farther neighbour of a setting: how far off it may leave a wish.
@@ -189,11 +174,7 @@ impl Scale {
                 let whole = (below - SAME).ceil().max(0.0);
                 let base = format!("1/{}", whole.exp2());
                 let beyond = plain(whole - below, self.stop_decimals());
-                if beyond == "0" {
-                    base
-                } else {
-                    format!("{base} +{beyond}")
-                }
+                if beyond == "0" { base } else { format!("{base} +{beyond}") }
             }
             Style::Percent { .. } => format!("{} %", self.linear_label(below)),
             Style::Joules { .. } => format!("{} J", self.linear_label(below)),
@@ -273,9 +254,7 @@ impl Scale {
             return Err(self.unread(label));
         };
         let printed = self.linear_label(nearest);
-        let decimals = printed
-            .split_once('.')
-            .map_or(0, |(_, decimals)| decimals.len().saturating_sub(2));
+        let decimals = printed.split_once('.').map_or(0, |(_, decimals)| decimals.len().saturating_sub(2));
         let rounding = 0.5 * 0.1_f64.powf(decimals as f64);
         if (at(nearest) - value).abs() <= rounding + SAME {
             Ok(Stops::computed(nearest))
@@ -298,19 +277,13 @@ impl Scale {
 
     fn unread(&self, label: &str) -> Wrong {
         let shown: String = label.chars().take(40).collect();
-        Wrong::new(
-            format!("\"{shown}\" is not a label of this unit's scale"),
-            self.expected(),
-        )
+        Wrong::new(format!("\"{shown}\" is not a label of this unit's scale"), self.expected())
     }
 
     fn off_grid(&self, label: &str, below: f64) -> Wrong {
         let shown: String = label.chars().take(40).collect();
         if below < 0.0 || below > self.range {
-            return Wrong::new(
-                format!("\"{shown}\" is beyond this unit's scale"),
-                self.expected(),
-            );
+            return Wrong::new(format!("\"{shown}\" is beyond this unit's scale"), self.expected());
         }
         let nearest = self.label(self.nearest(Stops::computed(below)));
         Wrong::new(
@@ -354,14 +327,6 @@ const fn linear_ends(style: Style) -> (f64, f64) {
 /// A number with up to so many decimals, without trailing zeros and never `-0`.
 fn plain(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
-    let text = if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.')
-    } else {
-        &text
-    };
-    if text == "-0" {
-        "0".to_owned()
-    } else {
-        text.to_owned()
-    }
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }

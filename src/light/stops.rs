@@ -130,11 +130,9 @@ pub fn convert(
             })?;
             (checked, None, shift.get())
         }
-        (Target::To(_), Some(&(to, read_as))) => (
-            to,
-            Some(read_as),
-            kind.exposure_stops(to) - kind.exposure_stops(from),
-        ),
+        (Target::To(_), Some(&(to, read_as))) => {
+            (to, Some(read_as), kind.exposure_stops(to) - kind.exposure_stops(from))
+        }
         (Target::To(_), None) => return Err(faults),
     };
     Ok(Conversion {
@@ -148,10 +146,7 @@ pub fn convert(
 
 fn value(given: &Given, kind: Kind, rules: MarkRules) -> Result<(f64, Reading), Wrong> {
     let written = match given {
-        Given::Number(number) => Written {
-            number: *number,
-            beyond_stops: 0.0,
-        },
+        Given::Number(number) => Written { number: *number, beyond_stops: 0.0 },
         Given::Text(text) => {
             notation::read(kind, text).map_err(|wrong| other_kind(text, kind).unwrap_or(wrong))?
         }
@@ -166,11 +161,7 @@ fn other_kind(text: &str, kind: Kind) -> Option<Wrong> {
         return None;
     };
     Some(Wrong::new(
-        format!(
-            "\"{text}\" is {}, where {} is needed",
-            other.name_in_words(),
-            kind.name_in_words()
-        ),
+        format!("\"{text}\" is {}, where {} is needed", other.name_in_words(), kind.name_in_words()),
         kind.expected(),
     ))
 }
@@ -184,13 +175,7 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
             Given::Text(text) => Some(notation::kinds_of(text)),
         })
         .collect();
-    let names = |kinds: &[Kind]| {
-        kinds
-            .iter()
-            .map(|kind| kind.name())
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
+    let names = |kinds: &[Kind]| kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ");
     let any_kind = || {
         Wrong::new(
             "the notation of no kind fits this",
@@ -200,20 +185,13 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
     // A text that no kind can read is wrong whatever the other says.
     let known: Vec<&Vec<Kind>> = kinds.iter().flatten().filter(|kinds| !kinds.is_empty()).collect();
     if let Some(first) = known.first() {
-        let shared: Vec<Kind> = first
-            .iter()
-            .copied()
-            .filter(|kind| known.iter().all(|kinds| kinds.contains(kind)))
-            .collect();
+        let shared: Vec<Kind> =
+            first.iter().copied().filter(|kind| known.iter().all(|kinds| kinds.contains(kind))).collect();
         return match shared[..] {
             [kind] => Ok(kind),
             [] => Err(vec![
                 Wrong::new(
-                    format!(
-                        "from and to are of different kinds: {} and {}",
-                        names(first),
-                        names(known[1])
-                    ),
+                    format!("from and to are of different kinds: {} and {}", names(first), names(known[1])),
                     "two values of one kind",
                 )
                 .at(given[1].1),

@@ -9,33 +9,20 @@ use crate::support::{Server, faults, pointers};
 async fn the_frameworks_own_rejections_are_problems() {
     let server = Server::start().await;
     let missing = server.get("/v1/nowhere").await;
-    assert_eq!(
-        (missing.status, &missing.body["type"]),
-        (404, &json!("/problems/not-found"))
-    );
-    let deleted = server
-        .send(server.request(Method::DELETE, "/v1/stops/convert"))
-        .await;
+    assert_eq!((missing.status, &missing.body["type"]), (404, &json!("/problems/not-found")));
+    let deleted = server.send(server.request(Method::DELETE, "/v1/stops/convert")).await;
     assert_eq!(deleted.status, 405);
     let allowed = deleted.header("allow");
     assert!(allowed.contains("GET") && allowed.contains("POST"), "{allowed}");
     let post = || server.request(Method::POST, "/v1/stops/convert");
-    let text = server
-        .send(post().header("content-type", "text/plain").body("{}"))
-        .await;
+    let text = server.send(post().header("content-type", "text/plain").body("{}")).await;
     assert_eq!(text.status, 415);
     let html = server
-        .send(
-            server
-                .request(Method::GET, "/v1/stops/convert?from=f/8&to=f/11")
-                .header("accept", "image/png"),
-        )
+        .send(server.request(Method::GET, "/v1/stops/convert?from=f/8&to=f/11").header("accept", "image/png"))
         .await;
     assert_eq!(html.status, 406);
     let large = "x".repeat(256 * 1024 + 1);
-    let large = server
-        .send(post().header("content-type", "application/json").body(large))
-        .await;
+    let large = server.send(post().header("content-type", "application/json").body(large)).await;
     assert_eq!(large.status, 413);
 }
 
@@ -48,14 +35,7 @@ async fn malformed_requests_are_told_from_wrong_ones() {
             .header("content-type", "application/json")
             .body(body.to_owned())
     };
-    for broken in [
-        "{",
-        "",
-        "nonsense",
-        "{\"from\": 1e999}",
-        "\u{1}",
-        &"[".repeat(200),
-    ] {
+    for broken in ["{", "", "nonsense", "{\"from\": 1e999}", "\u{1}", &"[".repeat(200)] {
         let answer = server.send(json(broken)).await;
         assert_eq!(answer.status, 400, "{broken}: {}", answer.body);
     }
@@ -63,16 +43,10 @@ async fn malformed_requests_are_told_from_wrong_ones() {
         let answer = server.send(json(wrong)).await;
         assert_eq!(answer.status, 422, "{wrong}: {}", answer.body);
     }
-    let twice = server
-        .send(json(r#"{"from": "f/8", "to": "f/8", "from": "f/4"}"#))
-        .await;
+    let twice = server.send(json(r#"{"from": "f/8", "to": "f/8", "from": "f/4"}"#)).await;
     assert_eq!(twice.status, 422, "a name given twice is told");
     for query in ["from=%zz&to=f/8", "from=%ff&to=f/8"] {
-        assert_eq!(
-            server.get(&format!("/v1/stops/convert?{query}")).await.status,
-            400,
-            "{query}"
-        );
+        assert_eq!(server.get(&format!("/v1/stops/convert?{query}")).await.status, 400, "{query}");
     }
     let unknown = server.get("/v1/stops/convert?from=f/8&to=f/11&colour=red").await;
     assert_eq!(unknown.status, 422);
@@ -83,14 +57,8 @@ async fn malformed_requests_are_told_from_wrong_ones() {
 async fn the_callers_id_is_given_back_if_it_is_well_formed() {
     let server = Server::start().await;
     let with = |id: &str| server.request(Method::GET, "/healthz").header("x-request-id", id);
-    assert_eq!(
-        server.send(with("booking-17.a_b")).await.header("x-request-id"),
-        "booking-17.a_b"
-    );
-    assert_ne!(
-        server.send(with("two words")).await.header("x-request-id"),
-        "two words"
-    );
+    assert_eq!(server.send(with("booking-17.a_b")).await.header("x-request-id"), "booking-17.a_b");
+    assert_ne!(server.send(with("two words")).await.header("x-request-id"), "two words");
 }
 
 #[tokio::test]
@@ -111,9 +79,7 @@ async fn a_question_in_a_query_may_be_cached() {
     let first = server.get(path).await;
     let tag = first.header("etag").to_owned();
     assert!(tag.starts_with('"') && first.header("cache-control").contains("max-age"));
-    let again = server
-        .send(server.request(Method::GET, path).header("if-none-match", &tag))
-        .await;
+    let again = server.send(server.request(Method::GET, path).header("if-none-match", &tag)).await;
     assert_eq!(again.status, 304);
     let other = server.get("/v1/stops/convert?from=f/8&to=f/16").await;
     assert_ne!(other.header("etag"), tag);
@@ -126,18 +92,8 @@ async fn the_index_is_json_or_html() {
     let server = Server::start().await;
     let json = server.get("/").await;
     assert_eq!(json.body["links"]["openapi"], "/openapi.json");
-    let html = server
-        .send(
-            server
-                .request(Method::GET, "/")
-                .header("accept", "text/html,*/*;q=0.8"),
-        )
-        .await;
-    assert!(
-        html.body
-            .as_str()
-            .is_some_and(|page| page.starts_with("<!doctype html>"))
-    );
+    let html = server.send(server.request(Method::GET, "/").header("accept", "text/html,*/*;q=0.8")).await;
+    assert!(html.body.as_str().is_some_and(|page| page.starts_with("<!doctype html>")));
 }
 
 #[tokio::test]

@@ -14,9 +14,7 @@ fn updating() -> bool {
 }
 
 fn file(name: &str) -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
-        .join("openapi")
-        .join(name)
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("openapi").join(name)
 }
 
 #[test]
@@ -26,10 +24,7 @@ fn the_committed_document_is_the_one_served() {
         fs::write(file("openapi.json"), served).expect("written");
     }
     let committed = fs::read_to_string(file("openapi.json")).expect("openapi/openapi.json");
-    assert!(
-        committed == served,
-        "openapi/openapi.json is stale; see DEVELOPERS.md for the update command"
-    );
+    assert!(committed == served, "openapi/openapi.json is stale; see DEVELOPERS.md for the update command");
 }
 
 /// One operation of the document.
@@ -60,20 +55,11 @@ fn every_operation_is_described() {
         let at = format!("{method} {path}");
         let id = value["operationId"].as_str().expect("an id").to_owned();
         assert!(ids.insert(id), "{at}: operationId twice");
-        assert!(
-            value["summary"].as_str().is_some_and(|s| !s.is_empty()),
-            "{at}: no summary"
-        );
-        assert!(
-            value["description"].as_str().is_some_and(|s| s.len() > 20),
-            "{at}: no description"
-        );
+        assert!(value["summary"].as_str().is_some_and(|s| !s.is_empty()), "{at}: no summary");
+        assert!(value["description"].as_str().is_some_and(|s| s.len() > 20), "{at}: no description");
         for (status, response) in value["responses"].as_object().expect("responses") {
             for (media, content) in response["content"].as_object().expect("content") {
-                assert!(
-                    content.get("schema").is_some(),
-                    "{at} {status} {media}: no schema"
-                );
+                assert!(content.get("schema").is_some(), "{at} {status} {media}: no schema");
             }
         }
     }
@@ -208,20 +194,13 @@ async fn every_operation_has_an_example_in_the_document_that_replays() {
                     let answer = play(&server, &operation, &Value::Object(example)).await;
                     if !updating() {
                         assert_eq!(answer.status.to_string(), *status, "{at}: {name}");
-                        assert_eq!(
-                            lasting(answer.body),
-                            lasting(shown["value"].clone()),
-                            "{at}: {name}"
-                        );
+                        assert_eq!(lasting(answer.body), lasting(shown["value"].clone()), "{at}: {name}");
                     }
                     played += 1;
                 }
             }
         }
         let exempt = operation.path == "/openapi.json" || operation.path == "/";
-        assert!(
-            played > 0 || exempt || updating(),
-            "{at} has no example: {success}"
-        );
+        assert!(played > 0 || exempt || updating(), "{at} has no example: {success}");
     }
 }

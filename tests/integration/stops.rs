@@ -13,12 +13,7 @@ async fn marks_stand_for_exact_values() {
     assert_eq!(answer["exposure_stops"], -1.0);
     assert_eq!(answer["to"]["value"], 11.3137);
     assert_eq!(answer["to"]["read_as"], "marked");
-    let literal = server
-        .ask(
-            CONVERT,
-            json!({"from": "f/8", "to": "f/11", "reading": "literal"}),
-        )
-        .await;
+    let literal = server.ask(CONVERT, json!({"from": "f/8", "to": "f/11", "reading": "literal"})).await;
     // 2·log2(8/11), by a pocket calculator.
     close(&literal["exposure_stops"], -0.9189, 1e-4);
 }
@@ -35,19 +30,11 @@ async fn from_f_22_to_f_4_is_five_stops() {
 #[tokio::test]
 async fn every_fault_is_told_with_its_place() {
     let server = Server::start().await;
-    let found = server
-        .refused(CONVERT, json!({"from": "f/0", "to": "f/-2"}))
-        .await;
+    let found = server.refused(CONVERT, json!({"from": "f/0", "to": "f/-2"})).await;
     assert_eq!(pointers(&found), ["/from", "/to"]);
-    let found = server
-        .refused(CONVERT, json!({"form": "f/8", "step": 7, "to": "f/8"}))
-        .await;
+    let found = server.refused(CONVERT, json!({"form": "f/8", "step": 7, "to": "f/8"})).await;
     assert_eq!(pointers(&found), ["/form", "/step", "/from"]);
-    assert!(
-        found[0][2].contains("from, to, shift"),
-        "the known names: {}",
-        found[0][2]
-    );
+    assert!(found[0][2].contains("from, to, shift"), "the known names: {}", found[0][2]);
 }
 
 #[tokio::test]
@@ -55,12 +42,7 @@ async fn a_bare_quarter_may_be_a_time_or_a_power() {
     let server = Server::start().await;
     let found = server.refused(CONVERT, json!({"from": "1/4", "shift": 1})).await;
     assert!(found[0][2].contains("exposure_time") && found[0][2].contains("power_fraction"));
-    let answer = server
-        .ask(
-            CONVERT,
-            json!({"from": "1/4", "shift": 1, "kind": "power_fraction"}),
-        )
-        .await;
+    let answer = server.ask(CONVERT, json!({"from": "1/4", "shift": 1, "kind": "power_fraction"})).await;
     assert_eq!(answer["to"]["mark"], "1/2");
 }
 
@@ -85,16 +67,9 @@ async fn every_mark_can_be_sent_back() {
             let series = server.get(&format!("/v1/marks/{kind}?step={step}")).await;
             for row in series.body["marks"].as_array().expect("marks") {
                 let answer = server
-                    .ask(
-                        CONVERT,
-                        json!({"from": row["mark"], "shift": 0, "kind": kind, "step": step}),
-                    )
+                    .ask(CONVERT, json!({"from": row["mark"], "shift": 0, "kind": kind, "step": step}))
                     .await;
-                assert_eq!(
-                    answer["from"]["value"], row["value"],
-                    "{kind} {step} {}",
-                    row["mark"]
-                );
+                assert_eq!(answer["from"]["value"], row["value"], "{kind} {step} {}", row["mark"]);
                 assert_eq!(answer["from"]["mark"], row["mark"], "{kind} {step}");
                 assert_eq!(answer["from"]["read_as"], "marked");
             }

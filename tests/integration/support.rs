@@ -28,11 +28,7 @@ impl Server {
             // Ready when the sender is dropped as well.
             let _ = stopped.await;
         }));
-        Self {
-            url: format!("http://{address}"),
-            client: reqwest::Client::new(),
-            _stop: stop,
-        }
+        Self { url: format!("http://{address}"), client: reqwest::Client::new(), _stop: stop }
     }
 
     #[track_caller]
@@ -69,11 +65,7 @@ impl Server {
         let headers = response.headers().clone();
         let text = response.text().await.expect("a body");
         let body = serde_json::from_str(&text).unwrap_or(Value::String(text));
-        let answer = Answer {
-            status,
-            headers,
-            body,
-        };
+        let answer = Answer { status, headers, body };
         answer.check();
         answer
     }
@@ -81,9 +73,7 @@ impl Server {
 
 impl Answer {
     pub fn header(&self, name: &str) -> &str {
-        self.headers
-            .get(name)
-            .map_or("", |value| value.to_str().expect("text"))
+        self.headers.get(name).map_or("", |value| value.to_str().expect("text"))
     }
 
     /// What holds for every response.
@@ -95,11 +85,7 @@ impl Answer {
             assert_eq!(self.header("content-type"), "application/problem+json");
             assert_eq!(self.body["request_id"], id, "the id of header and body");
             assert_eq!(self.body["status"], self.status);
-            assert!(
-                self.body["type"]
-                    .as_str()
-                    .is_some_and(|t| t.starts_with("/problems/"))
-            );
+            assert!(self.body["type"].as_str().is_some_and(|t| t.starts_with("/problems/")));
             let located = self.status == 400 || self.status == 422;
             assert_eq!(self.body.get("errors").is_some(), located);
         } else if self.header("content-type") == "application/json" {
@@ -135,13 +121,7 @@ pub fn faults(problem: &Value) -> Vec<[String; 3]> {
         .as_array()
         .expect("errors")
         .iter()
-        .map(|error| {
-            [
-                text(&error["pointer"]),
-                text(&error["detail"]),
-                text(&error["expected"]),
-            ]
-        })
+        .map(|error| [text(&error["pointer"]), text(&error["detail"]), text(&error["expected"])])
         .collect()
 }
 
@@ -158,11 +138,6 @@ pub fn document() -> &'static Value {
 
 #[track_caller]
 pub fn close(actual: &Value, expected: f64, tolerance: f64) {
-    let actual = actual
-        .as_f64()
-        .unwrap_or_else(|| panic!("{actual} is not a number"));
-    assert!(
-        (actual - expected).abs() <= tolerance,
-        "{actual} is not {expected} within {tolerance}"
-    );
+    let actual = actual.as_f64().unwrap_or_else(|| panic!("{actual} is not a number"));
+    assert!((actual - expected).abs() <= tolerance, "{actual} is not {expected} within {tolerance}");
 }

@@ -1,0 +1,328 @@
+//! Balancing a set: every light to a setting, so that every point gets the light that is wanted.
+
+pub mod problem;
+mod remedies;
+mod rows;
+pub mod search;
+pub mod setup;
+mod start;
+
+#[cfg(test)]
+mod tests;
+
+use std::sync::atomic::AtomicBool;
+use std::time::{Duration, Instant};
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use self::{
+    search::{Budget, Found, Prefer, search},
+    setup::{Known, Prepared, Set},
+};
+use super::{
+    dialled::Dialled,
+    fault::Fault,
+    quantity::{FNumber, Joules, Number, Stops},
+    remark::{Assumption, Remark, Remedy},
+    unit::Setting,
+};
+
+/// How a lighting ratio is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Counting {
+    /// The fill reaches both sides: (key + fill) : fill.
+    Sides,
+    /// Each light metered alone: key : fill.
+    Lights,
+}
+
+impl Counting {
+    /// As it is written.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Sides => "sides",
+            Self::Lights => "lights",
+        }
+    }
+}
+
+/// A ratio of two lights on two sides: `lit side` is point 0, `shadow side` point 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LightingRatio {
+    /// The ratio, to 1, as it was counted.
+    pub value: f64,
+    /// How it was counted.
+    pub counting: Counting,
+    /// Index of the key light.
+    pub key: usize,
+    /// Index of the fill light.
+    pub fill: usize,
+}
+
+impl LightingRatio {
+    /// The ratio of the sides: one more than that of the lights where the fill reaches both.
+    pub fn sides(&self) -> f64 {
+        match self.counting {
+            Counting::Sides => self.value,
+            Counting::Lights => self.value + 1.0,
+        }
+    }
+}
+
+/// What is asked of a set.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// The set.
+    pub set: Set,
+    /// The two-light shorthand, where it was used.
+    pub ratio: Option<LightingRatio>,
+    /// What is wanted of the settings.
+    pub prefer: Prefer,
+    /// Worst unweighted error that is feasible.
+    pub tolerance: Stops,
+    /// Time that the search may take.
+    pub time_limit: Duration,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Balance {
+    /// Whether every point comes within the tolerance.
+    pub feasible: bool,
+    /// The lights' settings, in the order asked.
+    pub settings: Vec<LightSetting>,
+    /// The points, in the order asked.
+    pub points: Vec<PointResult>,
+    /// Worst error of all points without weights, stops.
+    pub worst_error_stops: Stops,
+    /// Worst error with weights: what is minimised.
+    pub worst_weighted_error: Stops,
+    /// Total rated energy of one exposure, J; null where a light has no rated energy.
+    pub total_energy_j: Option<Joules>,
+    /// How sure it is that nothing is better.
+    pub optimality: Optimality,
+    /// The lighting ratio in both countings, where one was asked for.
+    pub ratio: Option<RatioResult>,
+    /// What would do it, where it is not feasible: each was solved again before it was named.
+    pub remedies: Vec<Remedy>,
+    /// What the answer rests on, where a beam was estimated.
+    pub assumptions: Vec<Assumption>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+    /// What to beware of.
+    pub cautions: Vec<Remark>,
+}
+
+/// The setting of one light.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct LightSetting {
+    /// The caller's id of the light.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub id: Option<String>,
+    /// The light's name.
+    pub light: String,
+    /// What to dial; null where the light is switched off.
+    pub setting: Option<Setting>,
+}
+
+/// What one point gets.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PointResult {
+    /// The caller's id of the point.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub id: Option<String>,
+    /// The point's name.
+    pub name: String,
+    /// What was wanted, stops against the working exposure.
+    pub target_stops: Stops,
+    /// What it gets, stops against the working exposure.
+    pub achieved_stops: Stops,
+    /// Achieved minus wanted, stops; + is too bright.
+    pub error_stops: Stops,
+    /// The aperture that this point meters at.
+    pub f_number: Dialled,
+}
+
+/// How sure it is that nothing is better.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Optimality {
+    /// Whether the settings are proven the best on these scales.
+    pub proven: bool,
+    /// No settings have a worst weighted error under this, stops.
+    pub lower_bound_stops: Stops,
+    /// Nodes of the search.
+    pub nodes: u64,
+}
+
+/// A lighting ratio in both countings.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RatioResult {
+    /// The counting that was asked for: `sides` or `lights`.
+    pub counting: &'static str,
+    /// (key + fill) : fill, as a meter reads the two sides.
+    pub sides: RatioPair,
+    /// Key alone on the lit side to fill alone on the shadow side.
+    pub lights: RatioPair,
+}
+
+/// A ratio to 1.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RatioPair {
+    /// What was wanted.
+    pub target: Number,
+    /// What the settings give; null where the fill gives nothing.
+    pub achieved: Option<Number>,
+}
+
+/// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
+const MAINS_LOAD_J: f64 = 2000.0;
+/// Nearer than this at high power a flash is worth a word, m: our judgement.
+const NEAR_M: f64 = 1.0;
+
+/// Balances a set. `stop` ends the search early.
+pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance, Vec<Fault>> {
+    let set = &question.set;
+    let prepared = setup::prepare(set)?;
+    let deadline = Some(Instant::now() + question.time_limit);
+    let found = search(&prepared.problem, question.prefer, Budget { nodes: u64::MAX, deadline, stop });
+    let worst = prepared.problem.worst_error_stops(&found.choice);
+    let feasible = worst <= question.tolerance.get() + 1e-9;
+    let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, stop) };
+    let rated: Option<Vec<f64>> = set
+        .lights
+        .iter()
+        .zip(&found.choice)
+        .zip(&prepared.problem.lights)
+        .map(|((light, &index), levels)| light.unit.energy.map(|full| full.get() * levels.power[index]))
+        .collect();
+    let mut warnings = Vec::new();
+    if set.lights.iter().any(|light| light.unit.scale.is_continuous() && light.fixed.is_none()) {
+        warnings.push(Remark::new(
+            "continuous_scale",
+            "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.",
+        ));
+    }
+    if !found.proven {
+        warnings.push(Remark::new(
+            "not_proven",
+            "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.",
+        ));
+    }
+    let assumptions = estimated(set, &prepared);
+    if !assumptions.is_empty() {
+        warnings.push(Remark::new(
+            "beam_estimated",
+            "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.",
+        ));
+    }
+    Ok(Balance {
+        feasible,
+        settings: settings(set, &prepared, &found),
+        points: points(set, &prepared, &found),
+        worst_error_stops: Stops::computed(worst),
+        worst_weighted_error: Stops::computed(found.score.worst),
+        total_energy_j: rated.map(|energies| Joules::computed(energies.iter().sum())),
+        optimality: Optimality {
+            proven: found.proven,
+            lower_bound_stops: Stops::computed(found.lower_bound),
+            nodes: found.nodes,
+        },
+        ratio: question.ratio.as_ref().map(|ratio| ratio_result(ratio, &prepared, &found)),
+        remedies,
+        assumptions,
+        warnings,
+        cautions: cautions(set, &prepared, &found),
+    })
+}
+
+fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetting> {
+    set.lights
+        .iter()
+        .zip(&prepared.settings)
+        .zip(&found.choice)
+        .map(|((light, settings), &index)| LightSetting {
+            id: light.id.clone(),
+            light: light.name.clone(),
+            setting: settings[index].map(|below| light.unit.setting(below)),
+        })
+        .collect()
+}
+
+fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult> {
+    let working = set.exposure.f_number.squared();
+    set.points
+        .iter()
+        .zip(&prepared.problem.points)
+        .map(|(asked, point)| {
+            let light = prepared.problem.achieved(&found.choice, point);
+            let error = point.error_stops(light);
+            let target = (point.target / working).log2();
+            PointResult {
+                id: asked.id.clone(),
+                name: asked.name.clone(),
+                target_stops: Stops::computed(target),
+                achieved_stops: Stops::computed(target + error),
+                error_stops: Stops::computed(error),
+                f_number: Dialled::f_number(FNumber::computed(light.sqrt()), set.step),
+            }
+        })
+        .collect()
+}
+
+fn ratio_result(ratio: &LightingRatio, prepared: &Prepared, found: &Found) -> RatioResult {
+    let problem = &prepared.problem;
+    let [lit, shadow] = [0, 1].map(|p| problem.achieved(&found.choice, &problem.points[p]));
+    let alone = |light: usize, point: usize| {
+        problem.points[point].gain[light] * problem.lights[light].power[found.choice[light]]
+    };
+    let pair = |target: f64, over: f64, under: f64| RatioPair {
+        target: Number::computed(target),
+        achieved: (under > 0.0).then(|| Number::computed(over / under)),
+    };
+    RatioResult {
+        counting: ratio.counting.text(),
+        sides: pair(ratio.sides(), lit, shadow),
+        lights: pair(ratio.sides() - 1.0, alone(ratio.key, 0), alone(ratio.fill, 1)),
+    }
+}
+
+fn estimated(set: &Set, prepared: &Prepared) -> Vec<Assumption> {
+    let beams = prepared.estimated.iter().filter_map(|&light| {
+        let unit = &set.lights[light].unit;
+        let beam = super::placement::beam_at_full(unit)?;
+        let [low, typical, high] =
+            [beam.low, beam.typical, beam.high].map(|square| super::quantity::significant(square.sqrt()));
+        Some(Assumption {
+            name: "guide_number_m",
+            value: format!("{}: low {low}, typical {typical}, high {high}", set.lights[light].name),
+            source: "from energy and coverage: common practice for efficacy, from memory for the share in the coverage"
+                .to_owned(),
+        })
+    });
+    beams.collect()
+}
+
+fn cautions(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Remark> {
+    let mut cautions = Vec::new();
+    let energies: Vec<f64> =
+        set.lights.iter().filter_map(|light| light.unit.energy).map(Joules::get).collect();
+    if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
+        cautions.push(Remark::mains_load());
+    }
+    let strong = |name: &str| {
+        set.lights
+            .iter()
+            .position(|light| light.name == name)
+            .and_then(|light| prepared.settings[light][found.choice[light]])
+            .is_some_and(|below| below.get() <= 1.0)
+    };
+    let near = set.contributions.iter().any(|contribution| match &contribution.known {
+        Known::Placement(placement) => placement.distance.get() < NEAR_M && strong(&contribution.light),
+        Known::Reading { .. } => false,
+    });
+    if near {
+        cautions.push(Remark::eyes());
+    }
+    cautions
+}

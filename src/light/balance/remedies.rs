@@ -1,0 +1,189 @@
+//! What would make a set feasible: for each kind of change the smallest that does, solved again.
+
+use std::{
+    sync::atomic::AtomicBool,
+    time::{Duration, Instant},
+};
+
+use super::{
+    Question,
+    problem::Problem,
+    search::{Budget, Found, Prefer, search},
+    setup::{Known, Prepared, Set},
+};
+use crate::light::{
+    dialled::{Dialled, stops_said},
+    kind::Kind,
+    placement::beam_at_full,
+    quantity::{Metres, Number, Stops, significant},
+    remark::{By, Remedy},
+};
+
+/// Time for all remedies together.
+const TIME: Duration = Duration::from_millis(200);
+/// Nodes of one trial: the same request tries the same.
+const NODES: u64 = 4000;
+/// How far exposure is changed, stops.
+const MOST_STOPS: i32 = 8;
+/// Most remedies told.
+const MOST: usize = 8;
+
+/// Tries changed problems.
+struct Trials<'q> {
+    question: &'q Question,
+    deadline: Instant,
+    stop: Option<&'q AtomicBool>,
+}
+
+impl Trials<'_> {
+    fn works(&self, problem: &Problem) -> bool {
+        let budget = Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop };
+        let found = search(problem, Prefer::Accuracy, budget);
+        problem.worst_error_stops(&found.choice) <= self.question.tolerance.get() + 1e-9
+    }
+}
+
+/// The remedies, best first: those of the camera, then of one light, then of the wish.
+pub fn find(
+    question: &Question,
+    prepared: &Prepared,
+    found: &Found,
+    stop: Option<&AtomicBool>,
+) -> Vec<Remedy> {
+    let trials = Trials { question, deadline: Instant::now() + TIME, stop };
+    let mut remedies = exposure(&trials, prepared);
+    for light in 0..question.set.lights.len() {
+        let last = prepared.settings[light].len() - 1;
+        if found.choice[light] == 0 {
+            remedies.extend(distance(&trials, prepared, light, true));
+            remedies.extend(pops(&trials, prepared, light));
+        } else if found.choice[light] == last {
+            remedies.extend(distance(&trials, prepared, light, false));
+        }
+    }
+    remedies.extend(ratio(&trials, prepared));
+    remedies.truncate(MOST);
+    remedies
+}
+
+/// The smallest change of exposure, darker or brighter: aperture, ISO speed, neutral density.
+fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedy> {
+    let set = &trials.question.set;
+    let per_stop = set.step.per_stop();
+    let changes =
+        (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(|k| f64::from(k) / f64::from(per_stop));
+    let works = |&stops: &f64| {
+        let mut problem = prepared.problem.clone();
+        // Opening the lens, all points need less light, ambient included.
+        problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
+        trials.works(&problem)
+    };
+    let Some(stops) = changes.into_iter().find(works) else {
+        return Vec::new();
+    };
+    let said = stops_said(stops);
+    let by = By::Stops(Stops::computed(stops));
+    let brighter = stops > 0.0;
+    let mut remedies = Vec::new();
+    let f_number = set.exposure.f_number.get() * (-stops / 2.0).exp2();
+    if set.limits.takes_f_number(f_number) {
+        let verb = if brighter { "Open" } else { "Close" };
+        let mark = Dialled::new(Kind::FNumber, f_number, set.step).said();
+        let detail = format!(
+            "{verb} the lens {said}, to {mark}, and set the lights anew. Ambient light changes alike."
+        );
+        remedies.push(Remedy { change: "aperture", by, detail });
+    }
+    let iso = set.exposure.iso.get() * stops.exp2();
+    if set.limits.takes_iso(iso) {
+        let verb = if brighter { "Raise" } else { "Lower" };
+        let mark = Dialled::new(Kind::Iso, iso, set.step).said();
+        let detail = format!(
+            "{verb} the ISO speed {said}, to {mark}, and set the lights anew. Ambient light changes alike."
+        );
+        remedies.push(Remedy { change: "iso", by, detail });
+    }
+    if !brighter {
+        let detail = format!("Put {said} of neutral density on the lens and set the lights anew.");
+        remedies.push(Remedy { change: "neutral_density", by, detail });
+    }
+    remedies
+}
+
+/// One light nearer (or farther) by the least factor that does, in steps of a sixth of a stop.
+fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize, nearer: bool) -> Option<Remedy> {
+    let set = &trials.question.set;
+    let own = || set.contributions.iter().filter(|c| c.light == set.lights[light].name);
+    let placements: Vec<_> = own()
+        .filter_map(|contribution| match &contribution.known {
+            Known::Placement(placement) => Some((contribution.point.as_str(), *placement)),
+            Known::Reading { .. } => None,
+        })
+        .collect();
+    if placements.is_empty() || placements.len() < own().count() {
+        return None;
+    }
+    let beam = beam_at_full(&set.lights[light].unit)?.typical;
+    let sign = if nearer { -1.0 } else { 1.0 };
+    let factor = (1..=24).map(|k| (sign * f64::from(k) / 12.0).exp2()).find(|factor| {
+        let mut problem = prepared.problem.clone();
+        placements.iter().all(|(name, placement)| {
+            let mut moved = *placement;
+            moved.distance = Metres::computed(placement.distance.get() * factor);
+            let point = set.points.iter().position(|point| point.name == *name);
+            if let Some(point) = point.and_then(|p| problem.points.get_mut(p)) {
+                point.gain[light] = beam * moved.transfer(set.exposure.iso);
+            }
+            set.limits.takes_distance(moved.distance.get())
+        }) && trials.works(&problem)
+    })?;
+    let from = placements[0].1.distance.get();
+    let to = from * factor;
+    let name = &set.lights[light].name;
+    let others = if placements.len() > 1 { " (its other distances in proportion)" } else { "" };
+    Some(Remedy {
+        change: "distance",
+        by: By::DistanceM(Metres::computed(to)),
+        detail: format!(
+            "Move \"{name}\" from {} m to {to:.2} m{others} and set the lights anew.",
+            significant(from)
+        ),
+    })
+}
+
+/// One light with more flashes in one exposure.
+fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedy> {
+    let set: &Set = &trials.question.set;
+    let pops = (2..=set.limits.max_pops.min(16)).find(|&pops| {
+        let mut problem = prepared.problem.clone();
+        problem.points.iter_mut().for_each(|point| point.gain[light] *= f64::from(pops));
+        trials.works(&problem)
+    })?;
+    let name = &set.lights[light].name;
+    Some(Remedy {
+        change: "pops",
+        by: By::Pops(pops),
+        detail: format!(
+            "Fire \"{name}\" {pops} times in one exposure, the others once, and set the lights anew."
+        ),
+    })
+}
+
+/// The nearest ratio that can be had, in steps of a quarter.
+fn ratio(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedy> {
+    let ratio = trials.question.ratio?;
+    let sides = ratio.sides();
+    let steps = (1..=64).flat_map(|k| [-f64::from(k) / 4.0, f64::from(k) / 4.0]);
+    let least = 1.0;
+    let wanted = steps.map(|step| sides + step).filter(|&wanted| wanted >= least).find(|wanted| {
+        let mut problem = prepared.problem.clone();
+        problem.points[1].target = problem.points[0].target / wanted;
+        trials.works(&problem)
+    })?;
+    let told = wanted - (sides - ratio.value);
+    Some(Remedy {
+        change: "ratio",
+        by: By::Ratio(Number::computed(told)),
+        detail: format!("Ask for {}:1 counted by {}.", significant(told), ratio.counting.text()),
+    })
+}

@@ -1,0 +1,181 @@
+//! Linear rows over the lights' powers that an answer within a worst error must satisfy.
+//!
+//! A worst error turns each point into a row: least ≤ ambient + Σ gain·power ≤ most. Rows of the
+//! pseudo-inverse of the gains are sums of these and hold as well; where every light spills on every
+//! point they bound each light almost alone, which the points' own rows do not.
+
+use super::problem::Problem;
+
+/// One row: least ≤ Σ factor·power ≤ most.
+#[derive(Debug, Clone)]
+struct Row {
+    factors: Vec<f64>,
+    /// The row as a sum of the points' rows.
+    of_points: Vec<f64>,
+    least: f64,
+    most: f64,
+}
+
+/// Rows, and the domains that they leave.
+#[derive(Debug, Clone)]
+pub struct Rows {
+    rows: Vec<Row>,
+}
+
+/// The settings still open to a light: first (highest power) to last, both included.
+pub type Domain = [u16; 2];
+
+/// Room for the last digits, relative to the sizes in a row, so that no optimum is cut off.
+const ROOM: f64 = 1e-11;
+
+impl Rows {
+    /// The points' own rows and, where they can be had, those of the pseudo-inverse.
+    pub fn new(problem: &Problem) -> Self {
+        let count = problem.points.len();
+        let unit = |at: usize| (0..count).map(|p| f64::from(u8::from(p == at))).collect::<Vec<_>>();
+        let mut rows: Vec<Row> = (0..count)
+            .map(|p| Row {
+                factors: problem.points[p].gain.clone(),
+                of_points: unit(p),
+                least: 0.0,
+                most: 0.0,
+            })
+            .collect();
+        for of_points in pseudo_inverse(problem).unwrap_or_default() {
+            let factors = (0..problem.lights.len())
+                .map(|l| of_points.iter().zip(&problem.points).map(|(u, point)| u * point.gain[l]).sum())
+                .collect();
+            rows.push(Row { factors, of_points, least: 0.0, most: 0.0 });
+        }
+        Self { rows }
+    }
+
+    /// Sets the ends of every row from the ranges of light at the points.
+    pub fn set(&mut self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) {
+        let ranges: Vec<[f64; 2]> = (0..problem.points.len())
+            .map(|p| range(p).map(|light| light - problem.points[p].ambient))
+            .collect();
+        for row in &mut self.rows {
+            let (mut least, mut most, mut size) = (0.0, 0.0, 0.0);
+            for (factor, [low, high]) in row.of_points.iter().zip(&ranges) {
+                let ends = [factor * low, factor * high];
+                least += ends[0].min(ends[1]);
+                most += ends[0].max(ends[1]);
+                size += ends[0].abs().max(ends[1].abs());
+            }
+            row.least = least - ROOM * size;
+            row.most = most + ROOM * size;
+        }
+    }
+
+    /// Narrows the domains until no row does more; false where a row cannot be met.
+    pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> bool {
+        // The rows converge slowly near the end; what is left over is for branching.
+        for _ in 0..16 {
+            let mut changed = false;
+            for row in &self.rows {
+                match row.narrow(problem, domains) {
+                    None => return false,
+                    Some(row_changed) => changed |= row_changed,
+                }
+            }
+            if !changed {
+                break;
+            }
+        }
+        true
+    }
+}
+
+impl Row {
+    fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Option<bool> {
+        let (mut low, mut high, mut size) = (0.0, 0.0, 0.0);
+        for ((factor, levels), domain) in self.factors.iter().zip(&problem.lights).zip(&*domains) {
+            let ends = [
+                factor * levels.power[usize::from(domain[1])],
+                factor * levels.power[usize::from(domain[0])],
+            ];
+            low += ends[0].min(ends[1]);
+            high += ends[0].max(ends[1]);
+            size += ends[0].abs().max(ends[1].abs());
+        }
+        let room = ROOM * size;
+        if low > self.most + room || high < self.least - room {
+            return None;
+        }
+        if low >= self.least && high <= self.most {
+            return Some(false);
+        }
+        let mut changed = false;
+        for ((&factor, levels), domain) in self.factors.iter().zip(&problem.lights).zip(domains) {
+            if domain[0] == domain[1] || factor == 0.0 {
+                continue;
+            }
+            let ends = [
+                factor * levels.power[usize::from(domain[1])],
+                factor * levels.power[usize::from(domain[0])],
+            ];
+            // What is left for this light once the others do their least or their most.
+            let most = (self.most - (low - ends[0].min(ends[1])) + room) / factor;
+            let least = (self.least - (high - ends[0].max(ends[1])) - room) / factor;
+            let (least, most) = if factor > 0.0 { (least, most) } else { (most, least) };
+            let open = &levels.power[usize::from(domain[0])..=usize::from(domain[1])];
+            let first = open.partition_point(|&power| power > most);
+            let end = open.partition_point(|&power| power >= least);
+            if first >= end {
+                return None;
+            }
+            if first > 0 || end < open.len() {
+                let from = domain[0];
+                *domain = [from + first as u16, from + (end - 1) as u16];
+                changed = true;
+                // Keep the row's own sums true for the lights that follow.
+                let new = [
+                    factor * levels.power[usize::from(domain[1])],
+                    factor * levels.power[usize::from(domain[0])],
+                ];
+                low += new[0].min(new[1]) - ends[0].min(ends[1]);
+                high += new[0].max(new[1]) - ends[0].max(ends[1]);
+            }
+        }
+        Some(changed)
+    }
+}
+
+/// (GᵀG)⁻¹Gᵀ of the gains with rows scaled by their targets, row by row; none where G is singular.
+fn pseudo_inverse(problem: &Problem) -> Option<Vec<Vec<f64>>> {
+    let (lights, points) = (problem.lights.len(), problem.points.len());
+    if lights > points || lights < 2 {
+        return None;
+    }
+    let scaled = |p: usize, l: usize| problem.points[p].gain[l] / problem.points[p].target;
+    // Gauss-Jordan elimination on [GᵀG | Gᵀ] with pivoting.
+    let mut table: Vec<Vec<f64>> = (0..lights)
+        .map(|i| {
+            let square = (0..lights).map(|j| (0..points).map(|p| scaled(p, i) * scaled(p, j)).sum());
+            square.chain((0..points).map(|p| scaled(p, i))).collect()
+        })
+        .collect();
+    for column in 0..lights {
+        let pivot =
+            (column..lights).max_by(|&a, &b| table[a][column].abs().total_cmp(&table[b][column].abs()))?;
+        table.swap(column, pivot);
+        let head = table[column][column];
+        if head.abs() < 1e-12 {
+            return None;
+        }
+        table[column].iter_mut().for_each(|value| *value /= head);
+        let done = table[column].clone();
+        for (index, row) in table.iter_mut().enumerate() {
+            let factor = row[column];
+            if index != column && factor != 0.0 {
+                row.iter_mut().zip(&done).for_each(|(value, pivot)| *value -= factor * pivot);
+            }
+        }
+    }
+    let rows = table.into_iter().map(|row| {
+        let row = row[lights..].iter().enumerate();
+        row.map(|(p, value)| value / problem.points[p].target).collect()
+    });
+    Some(rows.collect())
+}
