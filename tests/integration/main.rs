@@ -1,7 +1,10 @@
 //! Everything through a real server over HTTP.
 #![expect(clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
+mod energy;
 mod faults;
+mod guide;
 mod openapi;
+mod reference;
 mod stops;
 mod support;

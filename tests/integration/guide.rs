@@ -1,0 +1,118 @@
+//! `/v1/guide-number/energy` and `/v1/energy/guide-number`.
+
+use serde_json::json;
+use uom::si::{
+    energy::{joule, kilojoule},
+    f64::{Energy, Length},
+    length::{foot, inch, meter},
+};
+
+use crate::support::{Server, close, pointers};
+
+const ENERGY: &str = "/v1/guide-number/energy";
+const GUIDE: &str = "/v1/energy/guide-number";
+
+#[tokio::test]
+async fn there_and_back_is_where_it_began() {
+    let server = Server::start().await;
+    let own = json!({"efficacy_lm_per_j": 35, "light_in_coverage": 0.6, "coverage": {"cone_deg": 65}});
+    let mut there = own.clone();
+    there["guide_number"] = json!({"value": 50, "unit": "m"});
+    let energy = server.ask(ENERGY, there).await["energy_j"]["typical"].clone();
+    let mut back = own;
+    back["energy"] = energy;
+    let answer = server.ask(GUIDE, back).await;
+    close(&answer["guide_number_m"]["typical"], 50.0, 1e-3);
+    assert_eq!(answer["guide_number_m"]["low"], answer["guide_number_m"]["high"], "nothing is left open");
+}
+
+#[tokio::test]
+async fn the_steps_of_the_estimate_are_the_formulae() {
+    // GN 40 at ISO 100, C = 250: Q = 40²·250/100 = 4000 cd·s; a 60° cone is 0.841787 sr (derived).
+    let server = Server::start().await;
+    let body = json!({"guide_number": {"value": 40, "unit": "m"}, "coverage": {"cone_deg": 60}});
+    let answer = server.ask(ENERGY, body.clone()).await;
+    close(&answer["beam_cd_s"], 4000.0, 0.01);
+    close(&answer["light_lm_s"], 4000.0 * 0.841_787, 0.01);
+    assert!(answer["energy_j"]["low"].as_f64() < answer["energy_j"]["typical"].as_f64());
+    assert!(answer["energy_j"]["typical"].as_f64() < answer["energy_j"]["high"].as_f64());
+    assert!(answer["assumptions"].as_array().is_some_and(|list| list.iter().all(|a| a["source"] != "")));
+    // Found at a quarter of full power, the energy at full power is four times.
+    let mut quarter = body;
+    quarter["setting_stops"] = json!(-2);
+    let full = server.ask(ENERGY, quarter).await;
+    close(
+        &full["energy_j"]["typical"],
+        4.0 * answer["energy_j"]["typical"].as_f64().expect("a number"),
+        0.01,
+    );
+}
+
+#[tokio::test]
+async fn iso_goes_by_its_square_root() {
+    // ISO 1230: the guide number goes with the square root of the ISO speed.
+    let server = Server::start().await;
+    let coverage = json!({"focal_length_mm": 35});
+    let at_100 = json!({"guide_number": {"value": 40, "unit": "m", "iso": 100}, "coverage": coverage});
+    let at_400 = json!({"guide_number": {"value": 80, "unit": "m", "iso": 400}, "coverage": coverage});
+    assert_eq!(server.ask(ENERGY, at_100).await, server.ask(ENERGY, at_400).await);
+}
+
+#[tokio::test]
+async fn a_known_unit_takes_the_assumptions_away() {
+    let server = Server::start().await;
+    let body = json!({
+        "guide_number": {"value": 56, "unit": "m"},
+        "against": {"energy": "200 J", "guide_number": {"value": 40, "unit": "m"}}
+    });
+    let answer = server.ask(ENERGY, body.clone()).await;
+    // 200·(56/40)² = 392.
+    close(&answer["energy_j"]["typical"], 392.0, 1e-3);
+    assert_eq!(answer["energy_j"]["low"], answer["energy_j"]["high"]);
+    let mut both = body;
+    both["efficacy_lm_per_j"] = json!(40);
+    assert_eq!(pointers(&server.refused(ENERGY, both).await), ["/efficacy_lm_per_j"]);
+}
+
+#[tokio::test]
+async fn wrong_estimates_are_located() {
+    let server = Server::start().await;
+    let guide = json!({"value": 40, "unit": "m"});
+    for (body, pointer) in [
+        (json!({"guide_number": guide}), "/coverage"),
+        (json!({"guide_number": guide, "coverage": {"cone_deg": 60, "gain": 3}}), "/coverage"),
+        (json!({"guide_number": guide, "coverage": {"cone_deg": 400}}), "/coverage/cone_deg"),
+        (json!({"guide_number": guide, "coverage": {"cone_deg": 60}, "setting_stops": 1}), "/setting_stops"),
+        (json!({"guide_number": {"value": 40, "unit": "yd"}, "coverage": {"gain": 9}}), "/guide_number/unit"),
+        (
+            json!({"guide_number": guide, "coverage": {"gain": 9}, "light_in_coverage": 2}),
+            "/light_in_coverage",
+        ),
+        (json!({"guide_number": 40, "coverage": {"gain": 9}}), "/guide_number"),
+    ] {
+        assert_eq!(pointers(&server.refused(ENERGY, body.clone()).await), [pointer], "{body}");
+    }
+}
+
+#[tokio::test]
+async fn feet_inches_and_joules_agree_with_a_unit_library() {
+    // uom, a general-purpose library of units, is the reference.
+    let server = Server::start().await;
+    let value = async |from: &str| {
+        let answer = server.ask("/v1/stops/convert", json!({"from": from, "shift": 0})).await;
+        answer["from"]["value"].clone()
+    };
+    let metres =
+        |feet: f64, inches: f64| (Length::new::<foot>(feet) + Length::new::<inch>(inches)).get::<meter>();
+    for (text, metres) in [
+        ("8 ft 6 in", metres(8.0, 6.0)),
+        ("8'6\"", metres(8.0, 6.0)),
+        ("102 in", metres(0.0, 102.0)),
+        ("12.5 ft", metres(12.5, 0.0)),
+    ] {
+        close(&value(text).await, metres, 5e-6 * metres);
+    }
+    close(&value("1.2 kJ").await, Energy::new::<kilojoule>(1.2).get::<joule>(), 1e-9);
+    close(&value("600 Ws").await, 600.0, 1e-9);
+    close(&value("GN 131 ft").await, Length::new::<foot>(131.0).get::<meter>(), 2e-4);
+}
