@@ -200,8 +200,14 @@ impl Scale {
             .filter(|&&other| (other - below).abs() > SAME)
             .map(|&other| (value(other) - value(below)).abs())
             .fold(f64::INFINITY, f64::min);
-        let decimals = (0..4).find(|&d| spacing >= 10_f64.powi(-d)).unwrap_or(4);
-        plain(value(below), decimals as usize)
+        let value = value(below);
+        // Enough to tell it from its neighbours, and to be no more than a twentieth of a stop off.
+        let enough = |decimals: i32| {
+            let unit = 10_f64.powi(decimals);
+            spacing >= 1.0 / unit && ((value * unit).round() / unit / value).log2().abs() <= STOP_ROUNDING
+        };
+        let decimals = (0..6).find(|&decimals| enough(decimals)).unwrap_or(6);
+        plain(value, decimals as usize)
     }
 
     /// The setting that a label names: a label within its printed rounding of a click is that click.
@@ -330,3 +336,6 @@ fn plain(value: f64, decimals: usize) -> String {
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
+
+#[cfg(test)]
+mod tests;

@@ -309,7 +309,7 @@ fn targets(set: &Set, points: &HashMap<&str, usize>, faults: &mut Vec<Fault>) ->
                 Target::FNumber(f_number) => break f_number.squared() / over,
                 Target::Stops(stops) => break working * stops.factor() / over,
                 Target::Ratio { ratio, to } => {
-                    let place = Place::root().field("points").index(at).field("target").field("to");
+                    let place = Place::root().field("points").index(start).field("target").field("to");
                     let Some(&next) = points.get(to.as_str()) else {
                         if at == start {
                             find(
@@ -331,7 +331,7 @@ fn targets(set: &Set, points: &HashMap<&str, usize>, faults: &mut Vec<Fault>) ->
                             "a chain that ends at a point with f_number or stops",
                         );
                         faults.push(wrong.at(&place));
-                        return targets;
+                        break working;
                     }
                 }
             }

@@ -1,0 +1,192 @@
+//! Numbers with bounds of their own, ranges and pairs.
+
+use utoipa::ToSchema;
+
+use crate::api::{
+    read::{At, Read, Reader, number, whole},
+    schema::{self},
+    tree::Tree,
+};
+use crate::light::{
+    bounds,
+    kind::Kind,
+    quantity::{Metres, Stops},
+};
+
+/// A number in the bounds of one row of the table.
+macro_rules! bounded {
+    ($($(#[$doc:meta])* $name:ident: $bounds:ident),+ $(,)?) => {$(
+        $(#[$doc])*
+        #[derive(Clone, Copy)]
+        pub struct $name(pub f64);
+
+        impl Read for $name {
+            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                number(tree, bounds::$bounds, at, reader).map(Self)
+            }
+
+            fn wanted() -> String {
+                format!("a number, {}", bounds::$bounds.range())
+            }
+        }
+
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+                schema::number(bounds::$bounds).into()
+            }
+        }
+
+        impl ToSchema for $name {}
+    )+};
+}
+
+bounded!(
+    /// A guide number's value, in its own unit and ISO speed.
+    GuideValue: GUIDE_NUMBER,
+    /// A focal length, mm.
+    FocalLength: FOCAL_LENGTH,
+    /// The full angle of a cone, degrees.
+    ConeAngle: CONE,
+    /// On-axis intensity over that of an isotropic source of equal flux.
+    GainValue: GAIN,
+    /// The label on a dial.
+    DialLabel: DIAL_LABEL,
+    /// A linear step of a power control, in percent or joules.
+    LinearStep: LINEAR_STEP,
+    /// The constant C, lx·s.
+    ConstantC: CONSTANT_C,
+    /// The level of a grey patch.
+    PatchLevel: PATCH_LEVEL,
+    /// Stops below full power.
+    BelowFull: BELOW_FULL,
+    /// What an error at a point counts.
+    Weight: WEIGHT,
+    /// Illuminance, lx.
+    LuxValue: ILLUMINANCE,
+    /// Angle of incidence, degrees.
+    AngleOfIncidence: INCIDENCE,
+    /// Time limit, ms.
+    TimeLimit: TIME_LIMIT,
+);
+
+/// A lighting ratio, to 1.
+#[derive(Clone, Copy)]
+pub struct LightingRatioValue(pub f64);
+
+/// The size of a source.
+#[derive(Clone, Copy)]
+pub struct Size(pub Metres);
+
+impl Read for Size {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let written = crate::api::read::written(Kind::Distance, tree, at, reader)?;
+        match bounds::SIZE.check(written.number) {
+            Ok(size) => Some(Self(Metres::computed(size))),
+            Err(wrong) => reader.wrong(at, wrong),
+        }
+    }
+}
+
+/// A tolerance, stops.
+#[derive(Clone, Copy)]
+pub struct Tolerance(pub Stops);
+
+impl Read for Tolerance {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let stops = Stops::read(tree, at, reader)?;
+        match bounds::TOLERANCE.check(stops.get()) {
+            Ok(_) => Some(Self(stops)),
+            Err(wrong) => reader.wrong(at, wrong),
+        }
+    }
+}
+
+/// Two numbers in the bounds of one row of the table.
+fn pair(tree: &Tree<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
+    let Tree::List(items) = tree else {
+        return reader.mistyped(at, tree, "a list of two numbers");
+    };
+    let [first, second] = items.as_slice() else {
+        return reader.fault(at, format!("the list has {} elements", items.len()), "a list of two numbers");
+    };
+    let first = number(first, bounds, &At::Index(at, 0), reader);
+    let second = number(second, bounds, &At::Index(at, 1), reader);
+    Some([first?, second?])
+}
+
+macro_rules! pair_of {
+    ($(#[$doc:meta])* $name:ident: $bounds:ident) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy)]
+        pub struct $name(pub [f64; 2]);
+
+        impl Read for $name {
+            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                pair(tree, bounds::$bounds, at, reader).map(Self)
+            }
+        }
+
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+                schema::pair(schema::number(bounds::$bounds).into())
+            }
+        }
+
+        impl ToSchema for $name {}
+    };
+}
+pair_of!(
+    /// The sides of a frame, mm.
+    FrameSides: FRAME_SIDE
+);
+pair_of!(
+    /// Two full angles, across and up, degrees.
+    AnglePair: ANGLE
+);
+
+/// Stops that a modifier, an offset or a meter may be off by.
+#[derive(Clone, Copy)]
+pub struct Correction(pub Stops);
+
+impl Read for Correction {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let stops = Stops::read(tree, at, reader)?;
+        match bounds::CORRECTION.check(stops.get()) {
+            Ok(_) => Some(Self(stops)),
+            Err(wrong) => reader.wrong(at, wrong),
+        }
+    }
+}
+
+/// Least and greatest of a quantity.
+pub struct Range<T>(pub [T; 2]);
+
+impl<T: Read + PartialOrd + Copy> Read for Range<T> {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        const EXPECTED: &str = "a list of two, the lesser first";
+        let Tree::List(items) = tree else {
+            return reader.mistyped(at, tree, EXPECTED);
+        };
+        let [first, second] = items.as_slice() else {
+            return reader.fault(at, format!("the list has {} elements", items.len()), EXPECTED);
+        };
+        let first = T::read(first, &At::Index(at, 0), reader);
+        let second = T::read(second, &At::Index(at, 1), reader);
+        let (first, second) = (first?, second?);
+        if first <= second {
+            Some(Self([first, second]))
+        } else {
+            reader.fault(at, "the first is greater than the second", EXPECTED)
+        }
+    }
+}
+
+/// Flashes in one exposure.
+#[derive(Clone, Copy)]
+pub struct Pops(pub u32);
+
+impl Read for Pops {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        whole(tree, bounds::POPS, at, reader).map(Self)
+    }
+}

@@ -1,0 +1,250 @@
+//! Flash units, their scales and settings.
+
+use utoipa::ToSchema;
+
+use super::{
+    coverage::{CoverageInput, Guide, GuideNumberInput},
+    numbers::{Correction, DialLabel, LinearStep},
+};
+use crate::api::{
+    read::{At, Read, Reader, reads, word},
+    schema::{EnergyInput, SettingInput, StopsInput},
+    tree::Tree,
+};
+use crate::light::{
+    bounds,
+    constants::DEFAULT_CLICK,
+    coverage::Coverage,
+    kind::Kind,
+    notation,
+    quantity::{Joules, Stops},
+    scale::{Grid, Scale, Style},
+    unit::Unit,
+};
+
+/// What is printed on a power control.
+#[derive(Clone, Copy, ToSchema)]
+#[schema(rename_all = "lowercase")]
+pub enum ScaleStyle {
+    /// Labels one stop apart.
+    Dial,
+    /// Fractions of full power.
+    Fraction,
+    /// Percent of full energy.
+    Percent,
+    /// Joules.
+    Joules,
+}
+
+impl Read for ScaleStyle {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let words = [
+            ("dial", Self::Dial),
+            ("fraction", Self::Fraction),
+            ("percent", Self::Percent),
+            ("joules", Self::Joules),
+        ];
+        word(tree, &words, at, reader)
+    }
+}
+
+/// A power scale. Dials need `full` and `least`; the others `least` only.
+#[derive(ToSchema)]
+pub struct ScaleInput {
+    /// What is printed on the control.
+    style: ScaleStyle,
+    /// For a dial: the label at full power; labels may run up or down.
+    full: Option<DialLabel>,
+    /// The least setting: a dial's label, a fraction as "1/128", a percentage, or joules. At most 16 stops below full.
+    #[schema(value_type = SettingInput)]
+    least: SettingText,
+    /// The smallest step in stops; 1/10 if neither this nor `step` is given.
+    #[schema(value_type = Option<StopsInput>)]
+    click: Option<Stops>,
+    /// For percent and joules: the smallest step, in percent or joules, counted down from full.
+    step: Option<LinearStep>,
+}
+reads!(ScaleInput { style, full, least, click, step });
+
+impl ScaleInput {
+    fn check(self, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Scale> {
+        let linear = matches!(self.style, ScaleStyle::Percent | ScaleStyle::Joules);
+        if let (Some(_), false) = (self.full, matches!(self.style, ScaleStyle::Dial)) {
+            let at = At::Field(at, "full");
+            return reader.fault(&at, "only a dial has a label at full", "no full on this scale");
+        }
+        let grid = match (self.click, self.step) {
+            (Some(_), Some(_)) => {
+                let at = At::Field(at, "step");
+                return reader.fault(&at, "both click and step are given", "one of click, step");
+            }
+            (_, Some(_)) if !linear => {
+                let at = At::Field(at, "step");
+                return reader.fault(
+                    &at,
+                    "a linear step goes with percent or joules only",
+                    "click, in stops",
+                );
+            }
+            (_, Some(step)) => Grid::Linear(step.0),
+            (click, None) => {
+                let click = click.map_or(DEFAULT_CLICK, Stops::get);
+                if let Err(wrong) = bounds::CLICK.check(click) {
+                    return reader.wrong(&At::Field(at, "click"), wrong);
+                }
+                Grid::Click(click)
+            }
+        };
+        let least_at = At::Field(at, "least");
+        let least = self.least.0;
+        let style = match self.style {
+            ScaleStyle::Dial => {
+                let Some(DialLabel(full)) = self.full else {
+                    let at = At::Field(at, "full");
+                    return reader.fault(&at, "a dial needs its label at full power", DialLabel::wanted());
+                };
+                let Some(least) = notation::bare_number(&least) else {
+                    return reader.fault(&least_at, "this is not a dial's label", DialLabel::wanted());
+                };
+                if let Err(wrong) = bounds::DIAL_LABEL.check(least) {
+                    return reader.wrong(&least_at, wrong);
+                }
+                Style::Dial { full, least }
+            }
+            ScaleStyle::Fraction => {
+                Style::Fraction { least: positive(Kind::PowerFraction, &least, &least_at, reader)? }
+            }
+            ScaleStyle::Percent => {
+                Style::Percent { least: positive(Kind::Percent, &least, &least_at, reader)? }
+            }
+            ScaleStyle::Joules => {
+                let least = positive(Kind::Energy, &least, &least_at, reader)?;
+                let Some(full) = energy else {
+                    return reader.fault(
+                        at,
+                        "a scale in joules needs the unit's energy",
+                        "energy beside the scale",
+                    );
+                };
+                if least >= full.get() {
+                    return reader.fault(
+                        &least_at,
+                        "the least energy is not under the full one",
+                        "less than the unit's energy",
+                    );
+                }
+                Style::Joules { full: full.get(), least }
+            }
+        };
+        Scale::new(style, grid).map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    }
+}
+
+/// A value of a kind in a text that may be a bare number.
+fn positive(kind: Kind, text: &str, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let value = match notation::bare_number(text) {
+        Some(number) => Ok(number),
+        None => notation::read(kind, text).map(|written| written.number * written.beyond_stops.exp2()),
+    };
+    match value.and_then(|value| kind.bounds().check(value)) {
+        Ok(value) => Some(value),
+        Err(wrong) => reader.wrong(at, wrong),
+    }
+}
+
+/// A label on a unit's own scale: a text, or a number as it stands on the scale.
+#[derive(Clone)]
+pub struct SettingText(pub String);
+
+impl Read for SettingText {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Number(number) => Some(Self(number.to_string())),
+            // A setting out of an answer is taken by its label.
+            Tree::Object(_) => match tree.get("label") {
+                Some(label @ Tree::Text(_)) => Self::read(label, &At::Field(at, "label"), reader),
+                _ => reader.mistyped(at, tree, &Self::wanted()),
+            },
+            Tree::Text(text) if (1..=64).contains(&text.len()) => Some(Self(text.clone().into_owned())),
+            _ => reader.mistyped(at, tree, &Self::wanted()),
+        }
+    }
+
+    fn wanted() -> String {
+        "a label on the unit's own scale, as \"7.3\", \"1/16\", \"62 %\", \"150 J\" or \"-2 stops\""
+            .to_owned()
+    }
+}
+
+impl SettingText {
+    /// The setting on a unit's scale, stops below full.
+    pub fn check(&self, unit: &Unit, at: &At<'_>, reader: &mut Reader) -> Option<Stops> {
+        let found = match (unit.scale.is_continuous(), unit.energy) {
+            // With no scale, joules are as good as any other way to tell the power.
+            (true, Some(full)) => match notation::read(Kind::Energy, &self.0) {
+                Ok(written) if written.number > 0.0 => {
+                    unit.scale.setting(&format!("{} stops", (written.number / full.get()).log2()))
+                }
+                _ => unit.scale.setting(&self.0),
+            },
+            _ => unit.scale.setting(&self.0),
+        };
+        found.map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    }
+}
+
+/// A flash unit: `energy` at full power, or `guide_number`, or both.
+#[derive(ToSchema)]
+pub struct UnitInput {
+    /// What the photographer calls it, 1 to 64 characters; names need not be unique.
+    #[schema(min_length = 1, max_length = 64)]
+    name: Option<String>,
+    /// Energy at full power.
+    #[schema(value_type = Option<EnergyInput>)]
+    energy: Option<Joules>,
+    /// Guide number at full power.
+    #[schema(value_type = Option<GuideNumberInput>)]
+    guide_number: Option<Guide>,
+    /// How wide its beam is; may also stand in `guide_number`.
+    #[schema(value_type = Option<CoverageInput>)]
+    coverage: Option<Coverage>,
+    /// Its power scale; continuously variable over 8 stops if left out.
+    scale: Option<ScaleInput>,
+    /// Measured departure of its light from the rating, stops, applied after; 0 if left out.
+    #[schema(value_type = Option<StopsInput>)]
+    offset_stops: Option<Correction>,
+}
+reads!(UnitInput { name, energy, guide_number, coverage, scale, offset_stops });
+
+impl Read for Unit {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = UnitInput::read(tree, at, reader)?;
+        if form.energy.is_none() && form.guide_number.is_none() {
+            return reader.fault(at, "the unit states no output", "energy, or guide_number, or both");
+        }
+        let inner = form.guide_number.as_ref().and_then(|guide| guide.coverage);
+        if inner.is_some() && form.coverage.is_some() {
+            return reader.fault(
+                &At::Field(at, "coverage"),
+                "the coverage is given twice, here and in guide_number",
+                "one coverage",
+            );
+        }
+        let scale = match form.scale {
+            Some(scale) => scale.check(form.energy, &At::Field(at, "scale"), reader)?,
+            None => Scale::continuous(),
+        };
+        Some(Self {
+            name: form.name,
+            energy: form.energy,
+            guide_number: form.guide_number.map(|guide| guide.number),
+            coverage: inner.or(form.coverage),
+            scale,
+            offset: form.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
+        })
+    }
+
+    fn wanted() -> String {
+        "a unit, as {\"name\": \"north head\", \"energy\": \"600 J\"}".to_owned()
+    }
+}

@@ -1,0 +1,83 @@
+//! What would make a candidate do.
+
+use super::{Placed, Question, nearest};
+use crate::light::{
+    dialled::{Dialled, stops_said},
+    kind::Kind,
+    quantity::{Joules, Metres, Stops, significant},
+    remark::{By, Remedy},
+};
+
+/// What would do it: each is solved again before it is named.
+pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<Remedy> {
+    let unit = &candidate.unit;
+    let limits = question.limits;
+    let works = |change: f64| nearest(unit, wanted_below + change, question.max_pops).feasible;
+    let mut remedies = Vec::new();
+    let weak = wanted_below < 0.0;
+    if weak {
+        let more = nearest(unit, wanted_below, limits.max_pops);
+        if more.feasible {
+            remedies.push(Remedy {
+                change: "pops",
+                by: By::Pops(more.pops),
+                detail: format!(
+                    "Fire {} times in one exposure, at {}.",
+                    more.pops,
+                    unit.scale.label(more.below)
+                ),
+            });
+        }
+    }
+    // The fewest whole steps of the camera's controls that make it work.
+    let per_stop = f64::from(question.step.per_stop());
+    let sign = if weak { 1.0 } else { -1.0 };
+    if let Some(steps) = (1..=180).find(|&k| works(sign * f64::from(k) / per_stop)) {
+        let stops = sign * f64::from(steps) / per_stop;
+        let by = By::Stops(Stops::computed(stops));
+        let said = stops_said(stops);
+        let f_number = question.hold.f_number.get() * (-stops / 2.0).exp2();
+        if limits.takes_f_number(f_number) {
+            let verb = if weak { "Open" } else { "Close" };
+            let mark = Dialled::new(Kind::FNumber, f_number, question.step).said();
+            let detail = format!("{verb} the lens {said}, to {mark}. Ambient light changes alike.");
+            remedies.push(Remedy { change: "aperture", by, detail });
+        }
+        let iso = question.hold.iso.get() * stops.exp2();
+        if limits.takes_iso(iso) {
+            let verb = if weak { "Raise" } else { "Lower" };
+            let mark = Dialled::new(Kind::Iso, iso, question.step).said();
+            let detail = format!("{verb} the ISO speed {said}, to {mark}. Ambient light changes alike.");
+            remedies.push(Remedy { change: "iso", by, detail });
+        }
+        if !weak {
+            let detail = format!("Put {said} of neutral density on the lens or the light.");
+            remedies.push(Remedy { change: "neutral_density", by, detail });
+        }
+    }
+    if let Some(distance) = candidate.distance {
+        let range = unit.scale.range().get();
+        let off = if weak { wanted_below } else { wanted_below - range };
+        let moved = distance.get() * (off / 2.0).exp2();
+        if limits.takes_distance(moved) && works(-off) {
+            remedies.push(Remedy {
+                change: "distance",
+                by: By::DistanceM(Metres::computed(moved)),
+                detail: format!(
+                    "Move the light from {} m to {:.2} m, by the inverse-square law.",
+                    significant(distance.get()),
+                    moved
+                ),
+            });
+        }
+    }
+    if let (true, Some(full)) = (weak, unit.energy) {
+        let energy = full.get() * (-wanted_below).exp2();
+        remedies.push(Remedy {
+            change: "unit",
+            by: By::EnergyJ(Joules::computed(energy)),
+            detail: format!("Use a unit like it of at least {energy:.0} J."),
+        });
+    }
+    remedies
+}

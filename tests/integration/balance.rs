@@ -1,0 +1,291 @@
+//! `/v1/ratios/balance`.
+
+use serde_json::{Value, json};
+
+use crate::support::{Server, close, pointers};
+
+const BALANCE: &str = "/v1/ratios/balance";
+
+fn dial(name: &str, energy: f64) -> Value {
+    json!({"name": name, "unit": {"energy": energy, "scale": {"style": "dial", "full": 9, "least": 1, "click": 0.1}}})
+}
+
+fn three_lights() -> Value {
+    json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [dial("key", 1000.0), dial("fill", 500.0), dial("wall", 250.0)],
+        "points": [
+            {"name": "face", "target": {"f_number": "f/8"}},
+            {"name": "cheek", "target": {"ratio": "3:1", "to": "face"}},
+            {"name": "wall", "target": {"stops": -1}}
+        ],
+        "readings": [
+            {"light": "key", "point": "face", "setting": "9", "f_number": "f/22"},
+            {"light": "key", "point": "cheek", "setting": "9", "f_number": "f/4"},
+            {"light": "fill", "point": "face", "setting": "8", "f_number": "f/8"},
+            {"light": "fill", "point": "cheek", "setting": "8", "f_number": "f/11"},
+            {"light": "wall", "point": "wall", "setting": "9", "f_number": "f/11 +0.5"}
+        ]
+    })
+}
+
+/// What every balance must satisfy: the points follow from the settings, and no single click helps.
+fn check(answer: &Value) {
+    let worst = answer["points"]
+        .as_array()
+        .expect("points")
+        .iter()
+        .map(|point| point["error_stops"].as_f64().expect("a number").abs())
+        .fold(0.0, f64::max);
+    close(&answer["worst_error_stops"], worst, 1e-4);
+    for point in answer["points"].as_array().expect("points") {
+        let [target, achieved, error] = ["target_stops", "achieved_stops", "error_stops"]
+            .map(|name| point[name].as_f64().expect("a number"));
+        assert!((achieved - target - error).abs() < 2e-4);
+    }
+    if answer["optimality"]["proven"] == true {
+        assert_eq!(answer["optimality"]["lower_bound_stops"], answer["worst_weighted_error"]);
+    }
+}
+
+#[tokio::test]
+async fn three_lights_come_within_a_tenth() {
+    let server = Server::start().await;
+    let answer = server.ask(BALANCE, three_lights()).await;
+    check(&answer);
+    assert_eq!(answer["feasible"], true);
+    assert_eq!(answer["optimality"]["proven"], true);
+    assert!(answer["worst_error_stops"].as_f64().is_some_and(|worst| worst < 0.05), "{answer}");
+    // Ratios bind targets: 3:1 is log2(3) under the face.
+    close(&answer["points"][1]["target_stops"], -1.585, 1e-4);
+    // The wall light: f/11 +0.5 at full is 1.5 + 1 stops over f/8 less one: 2.5 below full.
+    assert_eq!(answer["settings"][2]["setting"]["label"], "6.5");
+}
+
+#[tokio::test]
+async fn three_to_one_by_sides_is_two_to_one_by_lights() {
+    // Common practice in handbooks: key one stop over fill is 3:1 where the fill reaches both sides.
+    let server = Server::start().await;
+    let body = |value: &str, counting: &str| {
+        json!({
+            "exposure": {"f_number": "f/8"},
+            "lights": [
+                {"name": "key", "unit": {"guide_number": {"value": 80, "unit": "m"}, "scale": {"style": "fraction", "least": "1/256", "click": 0.1}}},
+                {"name": "fill", "unit": {"guide_number": {"value": 80, "unit": "m"}, "scale": {"style": "fraction", "least": "1/256", "click": 0.1}}}
+            ],
+            "ratio": {"value": value, "key": "key", "fill": "fill", "counting": counting},
+            "placements": [{"light": "key", "distance": "2 m"}, {"light": "fill", "distance": "2 m"}]
+        })
+    };
+    let sides = server.ask(BALANCE, body("3:1", "sides")).await;
+    let lights = server.ask(BALANCE, body("2:1", "lights")).await;
+    assert_eq!(sides["settings"], lights["settings"]);
+    assert_eq!(sides["points"][0]["name"], "lit side");
+    assert_eq!(sides["points"][1]["name"], "shadow side");
+    let below =
+        |index: usize| sides["settings"][index]["setting"]["stops_below_full"].as_f64().expect("a number");
+    close(&(below(1) - below(0)).into(), 1.0, 1e-9);
+    close(&sides["ratio"]["sides"]["achieved"], 3.0, 1e-4);
+    close(&sides["ratio"]["lights"]["achieved"], 2.0, 1e-4);
+    assert_eq!(sides["ratio"]["sides"]["target"], lights["ratio"]["sides"]["target"]);
+}
+
+#[tokio::test]
+async fn placements_and_readings_of_the_same_set_agree() {
+    let server = Server::start().await;
+    let light = json!({"name": "a", "unit": {"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "fraction", "least": "1/128", "click": 0.1}}});
+    let set = |field: &str, entry: Value| json!({"exposure": {"f_number": "f/4"}, "lights": [light.clone()], "points": [{"name": "p", "target": {"stops": 0}}], field: [entry]});
+    // GN 40 at 5 m meters f/8 (ISO 1230).
+    let placed =
+        server.ask(BALANCE, set("placements", json!({"light": "a", "point": "p", "distance": "5 m"}))).await;
+    let read = server
+        .ask(
+            BALANCE,
+            set("readings", json!({"light": "a", "point": "p", "setting": "1/1", "f_number": "f/8"})),
+        )
+        .await;
+    assert_eq!(placed["settings"], read["settings"]);
+    assert_eq!(placed["settings"][0]["setting"]["label"], "1/4");
+    // Sixty degrees off and half the light in the modifier: two stops, by the cosine law.
+    let tilted = set(
+        "placements",
+        json!({"light": "a", "point": "p", "distance": 5, "incidence_deg": 60, "modifier_stops": -1}),
+    );
+    assert_eq!(server.ask(BALANCE, tilted).await["settings"][0]["setting"]["label"], "1/1");
+    // A meter that reads half a stop less than the camera gets.
+    let mut offset =
+        set("readings", json!({"light": "a", "point": "p", "setting": "1/1", "f_number": "f/8"}));
+    offset["meter_offset_stops"] = json!(0.5);
+    assert_eq!(server.ask(BALANCE, offset).await["settings"][0]["setting"]["stops_below_full"], 2.5);
+}
+
+#[tokio::test]
+async fn what_is_out_of_reach_is_an_answer_with_remedies_that_work() {
+    let server = Server::start().await;
+    let mut body = three_lights();
+    body["exposure"]["f_number"] = json!("f/32");
+    body["points"][0]["target"] = json!({"stops": 0});
+    let answer = server.ask(BALANCE, body.clone()).await;
+    check(&answer);
+    assert_eq!(answer["feasible"], false);
+    let remedies = answer["remedies"].as_array().expect("remedies");
+    let aperture = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("an aperture");
+    let stops = aperture["by"]["stops"].as_f64().expect("stops");
+    assert!(stops > 0.0);
+    // Set as it says, the set is feasible; a third of a stop less, it is not.
+    let mut at = async |stops: f64| {
+        body["exposure"]["f_number"] = json!(32.0 * (-stops / 2.0).exp2());
+        body["reading"] = json!("literal");
+        for reading in body["readings"].as_array_mut().expect("readings") {
+            let exact = match reading["f_number"].as_str() {
+                Some("f/22") => 512.0_f64.sqrt(),
+                Some("f/11") => 128.0_f64.sqrt(),
+                Some("f/11 +0.5") => (128.0 * 0.5_f64.exp2()).sqrt(),
+                Some(other) => other[2..].parse().expect("a number"),
+                None => continue,
+            };
+            reading["f_number"] = json!(exact);
+        }
+        server.ask(BALANCE, body.clone()).await["feasible"].clone()
+    };
+    assert_eq!(at(stops).await, true);
+    assert_eq!(at(stops - 1.0 / 3.0).await, false);
+}
+
+#[tokio::test]
+async fn lights_that_are_too_strong_are_told_so() {
+    let server = Server::start().await;
+    let body = json!({
+        "exposure": {"f_number": "f/2"},
+        "lights": [{"name": "a", "unit": {"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 10, "least": 6}}}],
+        "points": [{"name": "p", "target": {"stops": 0}}],
+        "placements": [{"light": "a", "point": "p", "distance": "2 m"}]
+    });
+    // f/30 at full, four stops down f/7.5: 3.8 stops over f/2.
+    let answer = server.ask(BALANCE, body).await;
+    assert_eq!(answer["feasible"], false);
+    let remedy = |change: &str| {
+        answer["remedies"].as_array().and_then(|list| list.iter().find(|r| r["change"] == change).cloned())
+    };
+    close(&remedy("neutral_density").expect("a filter")["by"]["stops"], -3.6667, 1e-4);
+    let farther = remedy("distance").expect("a distance")["by"]["distance_m"].as_f64().expect("a number");
+    assert!(farther > 2.0);
+}
+
+#[tokio::test]
+async fn a_light_may_be_off_fixed_or_held_up() {
+    let server = Server::start().await;
+    let mut body = three_lights();
+    // A window alone does the face; the key is in the way.
+    body["ambient"] = json!([{"point": "face", "f_number": "f/8"}]);
+    body["exposure"]["exposure_time"] = json!("1/60");
+    body["points"] =
+        json!([{"name": "face", "target": {"stops": 0}}, {"name": "wall", "target": {"stops": -1}}]);
+    body["readings"] = json!([body["readings"][0].clone(), body["readings"][4].clone()]);
+    body["lights"] = json!([dial("key", 1000.0), dial("wall", 250.0)]);
+    body["lights"][0]["may_be_off"] = json!(true);
+    let answer = server.ask(BALANCE, body.clone()).await;
+    assert_eq!(answer["settings"][0]["setting"], Value::Null);
+    body["lights"][0] = json!({"name": "key", "unit": body["lights"][0]["unit"], "fixed_setting": "3"});
+    let answer = server.ask(BALANCE, body.clone()).await;
+    assert_eq!(answer["settings"][0]["setting"]["label"], "3");
+    body["lights"][1]["max_stops_below_full"] = json!(2);
+    let answer = server.ask(BALANCE, body).await;
+    assert_eq!(answer["settings"][1]["setting"]["label"], "7");
+    assert_eq!(answer["optimality"]["proven"], true);
+}
+
+#[tokio::test]
+async fn least_energy_saves_within_the_tolerance() {
+    let server = Server::start().await;
+    let accurate = server.ask(BALANCE, three_lights()).await;
+    let mut body = three_lights();
+    body["prefer"] = json!("least_energy");
+    body["tolerance_stops"] = json!("1/4");
+    let thrifty = server.ask(BALANCE, body).await;
+    check(&json!({"points": thrifty["points"], "worst_error_stops": thrifty["worst_error_stops"]}));
+    assert!(thrifty["total_energy_j"].as_f64() < accurate["total_energy_j"].as_f64());
+    assert!(thrifty["worst_error_stops"].as_f64() <= Some(0.25));
+    assert_eq!(thrifty["feasible"], true);
+}
+
+#[tokio::test]
+async fn ids_are_given_back() {
+    let server = Server::start().await;
+    let mut body = three_lights();
+    body["lights"][1]["id"] = json!("l-2");
+    body["points"][2]["id"] = json!("p-3");
+    let answer = server.ask(BALANCE, body).await;
+    assert_eq!(answer["settings"][1]["id"], "l-2");
+    assert_eq!(answer["points"][2]["id"], "p-3");
+}
+
+#[tokio::test]
+async fn every_fault_of_a_set_is_located_in_the_order_of_the_document() {
+    let server = Server::start().await;
+    let change = |path: &str, value: Value| {
+        let mut body = three_lights();
+        *body.pointer_mut(path).unwrap_or_else(|| panic!("{path} is not there")) = value;
+        body
+    };
+    for (body, found) in [
+        (
+            change("/lights/1/name", json!("key")),
+            vec!["/lights/1/name", "/readings/2/light", "/readings/3/light"],
+        ),
+        (change("/points/1/target/to", json!("nose")), vec!["/points/1/target/to"]),
+        (change("/points/0/target", json!({"ratio": 2, "to": "cheek"})), vec!["/points/0/target/to"]),
+        (change("/points/0/target", json!({"stops": 1, "f_number": 8})), vec!["/points/0/target"]),
+        (change("/readings/4/light", json!("kay")), vec!["/points/2", "/readings/4/light"]),
+        (change("/readings/1/point", json!("face")), vec!["/readings/1"]),
+        (change("/readings/0/setting", json!("11")), vec!["/readings/0/setting"]),
+        (change("/lights/0/unit/scale/click", json!(0)), vec!["/lights/0/unit/scale/click"]),
+        (change("/lights/0/unit", json!({})), vec!["/lights/0/unit"]),
+        (change("/readings", json!([])), vec!["/points/0", "/points/1", "/points/2"]),
+        (change("/points", Value::Null), vec!["/points"]),
+    ] {
+        let faults = server.refused(BALANCE, body).await;
+        let told = pointers(&faults);
+        assert!(found.iter().any(|pointer| told.contains(pointer)), "{told:?} for {found:?}");
+        let mut sorted = told.clone();
+        sorted.dedup();
+        assert_eq!(told, sorted, "no fault twice");
+    }
+    let mut ambient = three_lights();
+    ambient["ambient"] = json!([{"point": "face", "illuminance_lx": 100}]);
+    assert_eq!(pointers(&server.refused(BALANCE, ambient).await), ["/exposure/exposure_time"]);
+    let two = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [dial("a", 500.0)],
+        "points": [{"name": "p", "target": {"ratio": 2, "to": "wall"}}],
+        "placements": [{"light": "b", "point": "p", "distance": 2}]
+    });
+    assert_eq!(pointers(&server.refused(BALANCE, two).await), ["/points/0/target/to", "/placements/0/light"]);
+}
+
+#[tokio::test]
+async fn a_beam_behind_energy_is_an_estimate_and_says_so() {
+    let server = Server::start().await;
+    let mut body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": {"energy": 600}}],
+        "points": [{"name": "p", "target": {"stops": 0}}],
+        "placements": [{"light": "a", "point": "p", "distance": 2}]
+    });
+    assert_eq!(pointers(&server.refused(BALANCE, body.clone()).await), ["/lights/0/unit"]);
+    body["lights"][0]["unit"]["coverage"] = json!({"cone_deg": 70});
+    let answer = server.ask(BALANCE, body).await;
+    assert_eq!(answer["assumptions"][0]["name"], "guide_number_m");
+    let codes: Vec<&str> =
+        answer["warnings"].as_array().expect("warnings").iter().filter_map(|w| w["code"].as_str()).collect();
+    assert_eq!(codes, ["continuous_scale", "beam_estimated"]);
+}
+
+#[tokio::test]
+async fn the_same_request_has_the_same_answer() {
+    let server = Server::start().await;
+    let first = server.ask(BALANCE, three_lights()).await;
+    for _ in 0..3 {
+        assert_eq!(server.ask(BALANCE, three_lights()).await, first);
+    }
+}
