@@ -17,6 +17,8 @@ pub mod serve;
 mod stops;
 pub mod tree;
 
+use std::time::Duration;
+
 use axum::Router;
 use tower_http::catch_panic::CatchPanicLayer;
 use utoipa_axum::router::OpenApiRouter;
@@ -35,11 +37,11 @@ fn table() -> OpenApiRouter {
     )
 }
 
-/// The whole service.
-pub fn router() -> Router {
+/// The whole service, with the time that a request may take.
+pub fn router(time_limit: Duration) -> Router {
     let (router, _) = table().split_for_parts();
     router
         .merge(SwaggerUi::new("/docs").config(Config::from("/openapi.json").validator_url("none")))
         .layer(CatchPanicLayer::new())
-        .layer(axum::middleware::from_fn(layer::around))
+        .layer(axum::middleware::from_fn_with_state(time_limit, layer::around))
 }

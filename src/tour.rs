@@ -105,5 +105,45 @@ fn scenes() -> Vec<Scene> {
                 "other": {"f_number": "f/8 +0.3"}
             }),
         },
+        Scene {
+            title: "How must every light be set?",
+            why: "f/8 on the face, 3:1 to the shadow cheek, the backdrop a stop under: each light was metered alone.",
+            path: "/v1/ratios/balance",
+            body: json!({
+                "exposure": {"f_number": "f/8"},
+                "lights": [
+                    {"name": "key", "unit": key}, {"name": "fill", "unit": fill},
+                    {"name": "backdrop left", "unit": backdrop}, {"name": "backdrop right", "unit": backdrop}
+                ],
+                "points": [
+                    {"name": "face", "target": {"f_number": "f/8"}, "weight": 2},
+                    {"name": "shadow cheek", "target": {"ratio": "3:1", "to": "face"}},
+                    {"name": "backdrop at left", "target": {"stops": -1}},
+                    {"name": "backdrop at right", "target": {"stops": -1}}
+                ],
+                "readings": [
+                    {"light": "key", "point": "face", "setting": "8", "f_number": "f/11"},
+                    {"light": "key", "point": "shadow cheek", "setting": "8", "f_number": "f/2.8"},
+                    {"light": "fill", "point": "face", "setting": "1", "f_number": "f/4 +0.3"},
+                    {"light": "fill", "point": "shadow cheek", "setting": "1", "f_number": "f/5.6"},
+                    {"light": "backdrop left", "point": "backdrop at left", "setting": "50 %", "f_number": "f/8 +0.7"},
+                    {"light": "backdrop left", "point": "backdrop at right", "setting": "50 %", "f_number": "f/4"},
+                    {"light": "backdrop right", "point": "backdrop at left", "setting": "50 %", "f_number": "f/4 +0.3"},
+                    {"light": "backdrop right", "point": "backdrop at right", "setting": "50 %", "f_number": "f/8 +0.5"}
+                ]
+            }),
+        },
+        Scene {
+            title: "The last portrait is outdoors on the slip, with the shoe-mount unit alone.",
+            why: "Can it do f/16 from three metres through a small softbox?",
+            path: "/v1/ratios/balance",
+            body: json!({
+                "exposure": {"f_number": "f/16"},
+                "lights": [{"name": "shoe-mount", "unit": shoe}],
+                "points": [{"name": "face", "target": {"stops": 0}}],
+                "placements": [{"light": "shoe-mount", "point": "face", "distance": "3 m", "modifier_stops": -1}],
+                "limits": {"f_number": ["f/5.6", "f/22"], "iso": [100, 800], "max_pops": 8}
+            }),
+        },
     ]
 }

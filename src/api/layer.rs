@@ -10,7 +10,7 @@ use std::{
 };
 
 use axum::{
-    extract::Request,
+    extract::{Request, State},
     http::{HeaderValue, header},
     middleware::Next,
     response::Response,
@@ -22,13 +22,13 @@ use super::problem::{Kind, Problem};
 pub const TIME_LIMIT: Duration = Duration::from_secs(10);
 const ID_HEADER: &str = "x-request-id";
 
-/// The layer.
-pub async fn around(request: Request, next: Next) -> Response {
+/// The layer, with the time that a request may take.
+pub async fn around(State(limit): State<Duration>, request: Request, next: Next) -> Response {
     let id = request_id(&request);
-    let mut response = match tokio::time::timeout(TIME_LIMIT, next.run(request)).await {
+    let mut response = match tokio::time::timeout(limit, next.run(request)).await {
         Ok(response) => finish(response, &id),
         Err(_) => {
-            let detail = format!("No answer within {} s.", TIME_LIMIT.as_secs());
+            let detail = format!("No answer within {} s.", limit.as_secs_f64());
             Problem::new(Kind::Timeout, detail).written(axum::http::HeaderMap::new(), &id)
         }
     };

@@ -16,7 +16,7 @@ const GRACE: Duration = TIME_LIMIT.saturating_add(Duration::from_secs(2));
 /// Serves until `stop` is ready, then answers what is in flight; gives up on it after a grace period.
 pub async fn serve(listener: TcpListener, stop: impl Future<Output = ()> + Send + 'static) -> io::Result<()> {
     let (stopped, mut stopping) = watch::channel(false);
-    let server = axum::serve(listener, super::router()).with_graceful_shutdown(async move {
+    let server = axum::serve(listener, super::router(TIME_LIMIT)).with_graceful_shutdown(async move {
         stop.await;
         // The receiver lives as long as this function.
         let _ = stopped.send(true);

@@ -7,5 +7,6 @@ mod faults;
 mod guide;
 mod openapi;
 mod reference;
+mod service;
 mod stops;
 mod support;

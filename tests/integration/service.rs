@@ -1,0 +1,102 @@
+//! The service itself: time limits, shutting down, the commands of the binary.
+
+use std::{
+    io::{BufRead, BufReader},
+    process::{Command, Stdio},
+    time::Duration,
+};
+
+use tokio::{
+    io::{AsyncReadExt, AsyncWriteExt},
+    net::{TcpListener, TcpStream},
+    sync::oneshot,
+};
+
+const BODY: &str = r#"{"from": "f/8", "to": "f/11"}"#;
+
+async fn begin_slowly(address: std::net::SocketAddr) -> TcpStream {
+    let mut stream = TcpStream::connect(address).await.expect("a connection");
+    let head = format!(
+        "POST /v1/stops/convert HTTP/1.1\r\nhost: x\r\nconnection: close\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{{",
+        BODY.len()
+    );
+    stream.write_all(head.as_bytes()).await.expect("written");
+    stream
+}
+
+#[tokio::test]
+async fn requests_in_flight_are_answered_when_the_server_stops() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
+    let address = listener.local_addr().expect("an address");
+    let (stop, stopped) = oneshot::channel::<()>();
+    let server = tokio::spawn(stopwright::api::serve::serve(listener, async move {
+        let _ = stopped.await;
+    }));
+    let mut stream = begin_slowly(address).await;
+    // Another request on its own connection shows that the first has arrived before it.
+    let url = format!("http://{address}/healthz");
+    assert!(reqwest::get(&url).await.expect("an answer").status().is_success());
+    stop.send(()).expect("the server listens to it");
+    while TcpStream::connect(address).await.is_ok() {
+        tokio::task::yield_now().await;
+    }
+    stream.write_all(&BODY.as_bytes()[1..]).await.expect("written");
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).await.expect("read");
+    assert!(answer.starts_with("HTTP/1.1 200"), "{answer}");
+    assert!(answer.ends_with('}') && answer.contains("\"exposure_stops\":-1.0"), "{answer}");
+    server.await.expect("no panic").expect("no error");
+}
+
+#[tokio::test]
+async fn a_body_that_does_not_come_is_a_timeout() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
+    let address = listener.local_addr().expect("an address");
+    let router = stopwright::api::router(Duration::from_millis(50));
+    tokio::spawn(async move { axum::serve(listener, router).await });
+    let mut stream = begin_slowly(address).await;
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).await.expect("read");
+    assert!(answer.starts_with("HTTP/1.1 408"), "{answer}");
+    assert!(answer.contains("application/problem+json") && answer.contains("/problems/timeout"), "{answer}");
+}
+
+fn stopwright() -> Command {
+    Command::new(env!("CARGO_BIN_EXE_stopwright"))
+}
+
+#[test]
+fn the_commands_do_what_they_say() {
+    let spec = stopwright().arg("spec").output().expect("run");
+    assert_eq!(String::from_utf8_lossy(&spec.stdout), stopwright::api::openapi::document());
+    // Port 9 of loopback is discard: nothing listens there.
+    let nobody = stopwright().args(["probe", "--listen", "127.0.0.1:9"]).output().expect("run");
+    assert_eq!(nobody.status.code(), Some(1));
+    let mut server =
+        stopwright().env("STOPWRIGHT_LISTEN", "127.0.0.1:0").stdout(Stdio::piped()).spawn().expect("run");
+    let mut lines = BufReader::new(server.stdout.take().expect("output")).lines();
+    let first = lines.next().expect("a line").expect("text");
+    let address = first.strip_prefix("listening on http://").unwrap_or_else(|| panic!("{first}")).to_owned();
+    let second = lines.next().expect("a line").expect("text");
+    assert!(second.contains(&format!("curl 'http://{address}/v1/stops/convert")), "{second}");
+    let probe = stopwright().args(["probe", "--listen", &address]).status().expect("run");
+    server.kill().expect("killed");
+    server.wait().expect("ended");
+    assert_eq!(probe.code(), Some(0));
+}
+
+#[test]
+fn the_tour_ends_well() {
+    let tour = stopwright().arg("tour").output().expect("run");
+    let told = String::from_utf8_lossy(&tour.stdout);
+    assert_eq!(tour.status.code(), Some(0), "{told}");
+    for path in [
+        "/v1/stops/convert",
+        "/v1/energy/equivalence",
+        "/v1/guide-number/energy",
+        "/v1/energy/measured",
+        "/v1/ratios/balance",
+    ] {
+        assert!(told.contains(path), "{path}");
+    }
+}
