@@ -1,6 +1,7 @@
 //! `/v1/ratios/balance`.
 
 mod inputs;
+mod names;
 
 use std::{
     sync::{
@@ -71,8 +72,8 @@ struct BalanceRequest {
     /// The working exposure; with its time where there is ambient light.
     exposure: ExposureInput,
     /// The lights.
-    #[schema(min_items = 1, max_items = 32)]
-    lights: Vec<LightInput>,
+    #[schema(value_type = Vec<LightInput>, min_items = 1, max_items = 32)]
+    lights: Vec<Light>,
     /// The metering points.
     #[schema(min_items = 1, max_items = 64)]
     points: Option<Vec<PointInput>>,
@@ -128,16 +129,24 @@ struct BalanceChecked(Question);
 
 impl Read for BalanceChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = BalanceRequest::read(tree, at, reader)?;
-        let lights_at = At::Field(at, "lights");
-        let lights: Vec<Option<Light>> = form
-            .lights
-            .into_iter()
-            .enumerate()
-            .map(|(index, light)| light.check(&At::Index(&lights_at, index), reader))
-            .collect();
-        let lights: Vec<Light> = lights.into_iter().collect::<Option<_>>()?;
-        let ratio = match (&form.points, form.ratio) {
+        let checked = match BalanceRequest::read(tree, at, reader) {
+            Some(form) => form.check(at, reader),
+            None => {
+                names::check_settings(tree, at, reader);
+                None
+            }
+        };
+        if !reader.is_clean() {
+            names::check(tree, at, reader);
+        }
+        checked.map(Self)
+    }
+}
+
+impl BalanceRequest {
+    fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<Question> {
+        let lights = self.lights;
+        let ratio = match (&self.points, self.ratio) {
             (Some(_), None) => None,
             (None, Some(ratio)) => Some(ratio.check(&lights, &At::Field(at, "ratio"), reader)?),
             (None, None) => {
@@ -155,14 +164,14 @@ impl Read for BalanceChecked {
                 );
             }
         };
-        let points = match (form.points, ratio) {
+        let points = match (self.points, ratio) {
             (None, Some(ratio)) => sides(&ratio),
             (points, _) => points.into_iter().flatten().map(PointInput::checked).collect(),
         };
         let reach = Reach { lights: &lights, ratio };
         let mut contributions = Some(Vec::new());
         let readings_at = At::Field(at, "readings");
-        for (index, reading) in form.readings.into_iter().flatten().enumerate() {
+        for (index, reading) in self.readings.into_iter().flatten().enumerate() {
             let at = At::Index(&readings_at, index);
             let Some(points) = reach.points(&reading.light, reading.point.as_deref(), &at, reader) else {
                 contributions = None;
@@ -180,7 +189,7 @@ impl Read for BalanceChecked {
             }
         }
         let placements_at = At::Field(at, "placements");
-        for (index, placement) in form.placements.into_iter().flatten().enumerate() {
+        for (index, placement) in self.placements.into_iter().flatten().enumerate() {
             let at = At::Index(&placements_at, index);
             let points = reach.points(&placement.light, placement.point.as_deref(), &at, reader);
             let known = Known::Placement(Placement {
@@ -195,27 +204,27 @@ impl Read for BalanceChecked {
             }
         }
         let tolerance =
-            form.tolerance_stops.map_or(Stops::computed(BALANCE_TOLERANCE), |tolerance| tolerance.0);
-        Some(Self(Question {
+            self.tolerance_stops.map_or(Stops::computed(BALANCE_TOLERANCE), |tolerance| tolerance.0);
+        Some(Question {
             set: Set {
-                exposure: form.exposure.flash(),
-                exposure_time: form.exposure.exposure_time,
+                exposure: self.exposure.flash(),
+                exposure_time: self.exposure.exposure_time,
                 lights,
                 points,
                 contributions: contributions?,
-                ambient: form.ambient.unwrap_or_default(),
-                meter_offset: form.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),
-                limits: form.limits.unwrap_or_default(),
+                ambient: self.ambient.unwrap_or_default(),
+                meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),
+                limits: self.limits.unwrap_or_default(),
                 step: reader.rules.step,
             },
             ratio,
-            prefer: match form.prefer {
+            prefer: match self.prefer {
                 Some(Preference::LeastEnergy) => Prefer::LeastEnergy { tolerance_stops: tolerance.get() },
                 _ => Prefer::Accuracy,
             },
             tolerance,
-            time_limit: Duration::from_millis(form.time_limit_ms.map_or(250, |limit| limit.0 as u64)),
-        }))
+            time_limit: Duration::from_millis(self.time_limit_ms.map_or(250, |limit| limit.0 as u64)),
+        })
     }
 }
 

@@ -14,12 +14,12 @@ use super::{
     tree::Tree,
 };
 use crate::light::{
-    equivalence::{self, ComparedBy, Equivalence, Placed, Question},
+    equivalence::{self, ComparedBy, Equivalence, FlashExposure, Placed, Question},
     kind::Reading,
     limits::Limits,
     marks::Step,
     measured::{self, Frame, Measured, Other},
-    quantity::{FNumber, Joules, Metres},
+    quantity::{FNumber, Joules, Metres, Stops},
     scale::Scale,
     unit::Unit,
 };
@@ -48,6 +48,33 @@ struct ReferenceInput {
     modifier_stops: Option<Correction>,
 }
 reads!(ReferenceInput { unit, setting, exposure, distance, modifier_stops });
+
+/// The reference, its setting found on its own scale.
+struct Reference {
+    placed: Placed,
+    setting: Stops,
+    exposure: FlashExposure,
+}
+
+impl Read for Reference {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = ReferenceInput::read(tree, at, reader)?;
+        let setting = form.setting.check(&form.unit, &At::Field(at, "setting"), reader)?;
+        Some(Self {
+            setting,
+            exposure: form.exposure.flash(),
+            placed: placed(None, form.unit, form.distance, form.modifier_stops),
+        })
+    }
+
+    fn wanted() -> String {
+        ReferenceInput::wanted()
+    }
+}
+
+fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Option<Correction>) -> Placed {
+    Placed { id, unit, distance, modifier: modifier.map(|modifier| modifier.0) }
+}
 
 /// A unit that may replace it.
 #[derive(ToSchema)]
@@ -95,7 +122,8 @@ impl Read for ComparedBy {
 #[derive(ToSchema)]
 struct EquivalenceRequest {
     /// The unit to replace, as it was used.
-    reference: ReferenceInput,
+    #[schema(value_type = ReferenceInput)]
+    reference: Reference,
     /// What may replace it.
     #[schema(min_items = 1, max_items = 64)]
     candidates: Vec<CandidateInput>,
@@ -125,29 +153,12 @@ reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_b
 impl Read for EquivalenceChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = EquivalenceRequest::read(tree, at, reader)?;
-        let reference_at = At::Field(at, "reference");
-        let setting = form.reference.setting.check(
-            &form.reference.unit,
-            &At::Field(&reference_at, "setting"),
-            reader,
-        )?;
-        let exposure = form.reference.exposure.flash();
-        let placed = |id, unit, distance, modifier: Option<Correction>| Placed {
-            id,
-            unit,
-            distance,
-            modifier: modifier.map(|modifier| modifier.0),
-        };
+        let reference = form.reference;
         Some(Self(Question {
-            setting,
-            exposure,
-            hold: form.exposure.map_or(exposure, |exposure| exposure.flash()),
-            reference: placed(
-                None,
-                form.reference.unit,
-                form.reference.distance,
-                form.reference.modifier_stops,
-            ),
+            setting: reference.setting,
+            exposure: reference.exposure,
+            hold: form.exposure.map_or(reference.exposure, |exposure| exposure.flash()),
+            reference: reference.placed,
             candidates: form
                 .candidates
                 .into_iter()
@@ -219,11 +230,49 @@ impl Item for FrameInput {
     const WHAT: &'static str = "frames";
 }
 
+/// The unit whose energy is known, as it was used.
+struct MeasuredReference {
+    energy: Joules,
+    f_number: FNumber,
+    patch_level: Option<PatchLevel>,
+}
+
+impl Read for MeasuredReference {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = MeasuredReferenceInput::read(tree, at, reader)?;
+        let energy = match (form.unit, form.setting, form.energy) {
+            (None, None, Some(energy)) => Some(energy),
+            (Some(unit), Some(setting), None) => {
+                let below = setting.check(&unit, &At::Field(at, "setting"), reader);
+                match (unit.energy, below) {
+                    (Some(full), below) => Some(Scale::energy_at(full, below?)),
+                    (None, _) => reader.fault(
+                        &At::Field(at, "unit"),
+                        "the reference states no energy",
+                        "a unit with energy, or energy itself",
+                    ),
+                }
+            }
+            _ => reader.fault(
+                at,
+                "the reference's energy is told in exactly one way",
+                "unit with setting, or energy",
+            ),
+        };
+        Some(Self { energy: energy?, f_number: form.f_number, patch_level: form.patch_level })
+    }
+
+    fn wanted() -> String {
+        MeasuredReferenceInput::wanted()
+    }
+}
+
 /// Two units that gave the same picture.
 #[derive(ToSchema)]
 struct MeasuredRequest {
     /// The unit whose energy is known.
-    reference: MeasuredReferenceInput,
+    #[schema(value_type = MeasuredReferenceInput)]
+    reference: MeasuredReference,
     /// The other unit, lighting the same subject from the same place.
     other: MeasuredOtherInput,
     /// How numbers are read; `marked` if left out.
@@ -244,50 +293,32 @@ struct MeasuredChecked {
 impl Read for MeasuredChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = MeasuredRequest::read(tree, at, reader)?;
-        let reference_at = At::Field(at, "reference");
         let reference = form.reference;
-        let energy = match (reference.unit, reference.setting, reference.energy) {
-            (None, None, Some(energy)) => Some(energy),
-            (Some(unit), Some(setting), None) => {
-                let below = setting.check(&unit, &At::Field(&reference_at, "setting"), reader);
-                match (unit.energy, below) {
-                    (Some(full), Some(below)) => Some(Scale::energy_at(full, below)),
-                    (Some(_), None) => None,
-                    (None, _) => reader.fault(
-                        &At::Field(&reference_at, "unit"),
-                        "the reference states no energy",
-                        "a unit with energy, or energy itself",
-                    ),
-                }
-            }
-            _ => reader.fault(
-                &reference_at,
-                "the reference's energy is told in exactly one way",
-                "unit with setting, or energy",
-            ),
-        };
-        let other_at = At::Field(at, "other");
         let other = match (form.other.f_number, form.other.frames, reference.patch_level) {
-            (Some(f_number), None, None) => Some(Other::At(f_number)),
-            (None, Some(frames), Some(PatchLevel(level))) => Some(Other::Between {
+            (Some(f_number), None, None) => Other::At(f_number),
+            (None, Some(frames), Some(PatchLevel(level))) => Other::Between {
                 level,
                 frames: frames
                     .into_iter()
                     .map(|frame| Frame { f_number: frame.f_number, patch_level: frame.patch_level.0 })
                     .collect(),
-            }),
-            (None, Some(_), None) => reader.fault(
-                &At::Field(&reference_at, "patch_level"),
-                "frames need the level to find",
-                "the patch_level of the reference's frame",
-            ),
-            _ => reader.fault(
-                &other_at,
-                "the other unit is told in exactly one way",
-                "f_number, or frames with the reference's patch_level",
-            ),
+            },
+            (None, Some(_), None) => {
+                return reader.fault(
+                    &At::Field(&At::Field(at, "reference"), "patch_level"),
+                    "frames need the level to find",
+                    "the patch_level of the reference's frame",
+                );
+            }
+            _ => {
+                return reader.fault(
+                    &At::Field(at, "other"),
+                    "the other unit is told in exactly one way",
+                    "f_number, or frames with the reference's patch_level",
+                );
+            }
         };
-        Some(Self { energy: energy?, f_number: reference.f_number, other: other? })
+        Some(Self { energy: reference.energy, f_number: reference.f_number, other })
     }
 }
 

@@ -113,44 +113,67 @@ enum Method {
 
 impl Common<'_> {
     fn check(&self, inner: Option<Coverage>, at: &At<'_>, reader: &mut Reader) -> Option<(Method, Stops)> {
-        let setting_at = At::Field(at, "setting_stops");
         let setting = self.setting.get();
-        if !(-bounds::BELOW_FULL.greatest..=0.0).contains(&setting) {
-            return reader.fault(
-                &setting_at,
+        let setting = if (-bounds::BELOW_FULL.greatest..=0.0).contains(&setting) {
+            Some(self.setting)
+        } else {
+            reader.fault(
+                &At::Field(at, "setting_stops"),
                 format!("a setting is 0 (full) or below, not {setting}"),
                 format!("stops from -{} to 0", bounds::BELOW_FULL.greatest),
-            );
-        }
+            )
+        };
         if inner.is_some() && self.coverage.is_some() {
-            return reader.fault(
+            reader.fault::<()>(
                 &At::Field(at, "coverage"),
                 "the coverage is given twice, here and in guide_number",
                 "one coverage",
             );
         }
         let coverage = inner.or(self.coverage);
-        if let Some(unit) = self.against {
-            let against_at = At::Field(at, "against");
-            let overridden =
-                [(self.efficacy.is_some(), "efficacy_lm_per_j"), (self.share.is_some(), "light_in_coverage")];
-            if let Some((_, name)) = overridden.into_iter().find(|(given, _)| *given) {
-                return reader.fault(
+        let method = match self.against {
+            Some(unit) => self.compare(unit, coverage, at, reader),
+            None => self.assume(coverage, at, reader),
+        };
+        Some((method?, setting?))
+    }
+
+    fn compare(
+        &self,
+        unit: &Unit,
+        coverage: Option<Coverage>,
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Option<Method> {
+        for (given, name) in
+            [(self.efficacy.is_some(), "efficacy_lm_per_j"), (self.share.is_some(), "light_in_coverage")]
+        {
+            if given {
+                reader.fault::<()>(
                     &At::Field(at, name),
                     "a comparison with a known unit needs no such assumption",
                     "this, or against",
                 );
             }
-            let (Some(energy), Some(guide_number)) = (unit.energy, unit.guide_number) else {
-                return reader.fault(
-                    &against_at,
-                    "the known unit states only one of energy and guide_number",
-                    "a unit with both",
-                );
-            };
-            let known = Known { energy, guide_number, coverage: unit.coverage };
-            return Some((Method::Compare { coverage, known, constant_c: self.constant_c }, self.setting));
         }
+        let (Some(energy), Some(guide_number)) = (unit.energy, unit.guide_number) else {
+            return reader.fault(
+                &At::Field(at, "against"),
+                "the known unit states only one of energy and guide_number",
+                "a unit with both",
+            );
+        };
+        let known = Known { energy, guide_number, coverage: unit.coverage };
+        Some(Method::Compare { coverage, known, constant_c: self.constant_c })
+    }
+
+    fn assume(&self, coverage: Option<Coverage>, at: &At<'_>, reader: &mut Reader) -> Option<Method> {
+        let stated = |stated: Option<Stated>, bounds, name, reader: &mut Reader| match stated {
+            Some(stated) => stated.check(bounds, &At::Field(at, name), reader).map(Some),
+            None => Some(None),
+        };
+        let efficacy = stated(self.efficacy, bounds::EFFICACY, "efficacy_lm_per_j", reader);
+        let share = stated(self.share, bounds::SHARE, "light_in_coverage", reader);
         let Some(coverage) = coverage else {
             return reader.fault(
                 &At::Field(at, "coverage"),
@@ -158,14 +181,8 @@ impl Common<'_> {
                 "a coverage, as {\"focal_length_mm\": 35}, or a known unit in against",
             );
         };
-        let stated = |stated: Option<Stated>, bounds, name, reader: &mut Reader| match stated {
-            Some(stated) => stated.check(bounds, &At::Field(at, name), reader).map(Some),
-            None => Some(None),
-        };
-        let efficacy = stated(self.efficacy, bounds::EFFICACY, "efficacy_lm_per_j", reader);
-        let share = stated(self.share, bounds::SHARE, "light_in_coverage", reader);
         let basis = Basis { coverage, efficacy: efficacy?, share: share?, constant_c: self.constant_c };
-        Some((Method::Assume(basis), self.setting))
+        Some(Method::Assume(basis))
     }
 }
 

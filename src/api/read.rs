@@ -76,6 +76,16 @@ impl Reader {
         self.wrong(at, Wrong::new(detail, expected))
     }
 
+    /// Whether no fault was found so far.
+    pub fn is_clean(&self) -> bool {
+        self.faults.is_empty()
+    }
+
+    /// Notes a fault that the maths found.
+    pub fn push(&mut self, fault: Fault) {
+        self.faults.push(fault);
+    }
+
     /// Notes what is wrong with a value.
     pub fn wrong<T>(&mut self, at: &At<'_>, wrong: Wrong) -> Option<T> {
         self.faults.push(wrong.at(&at.place()));

@@ -54,6 +54,34 @@ pub struct ConvertRequest {
 }
 reads!(ConvertRequest { from, to, shift, kind, reading, step });
 
+/// A request whose values fit their kind as far as they can be read.
+struct ConvertChecked(ConvertRequest);
+
+impl Read for ConvertChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let request = ConvertRequest::read(tree, at, reader);
+        if reader.is_clean() {
+            return request.map(Self);
+        }
+        // Something is of the wrong shape; what is wrong with the other values is told all the same.
+        let mut quiet = Reader::default();
+        let mut given = |name| Given::read(tree.get(name)?, &At::Root, &mut quiet);
+        let (from, to) = (given("from"), given("to"));
+        let kind = match tree.get("kind") {
+            None | Some(Tree::Null) => Some(None),
+            Some(kind) => Kind::read(kind, &At::Root, &mut quiet).map(Some),
+        };
+        for fault in kind
+            .map(|kind| stops::faults(from.as_ref(), to.as_ref(), kind, reader.rules))
+            .into_iter()
+            .flatten()
+        {
+            reader.push(fault);
+        }
+        None
+    }
+}
+
 impl Read for Given {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree {
@@ -97,7 +125,7 @@ impl ConvertRequest {
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
 async fn convert_stops_by_query(
     headers: HeaderMap,
-    Query(request, origin): Query<ConvertRequest>,
+    Query(ConvertChecked(request), origin): Query<ConvertChecked>,
 ) -> Result<Response, Problem> {
     let answer = request.answer(origin.rules).map_err(|faults| origin.refuse(faults))?;
     exchange::cacheable(&headers, &answer)
@@ -108,6 +136,8 @@ async fn convert_stops_by_query(
 /// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
 #[utoipa::path(post, path = "/stops/convert", tag = "stops", request_body = ConvertRequest,
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
-async fn convert_stops(Body(request, origin): Body<ConvertRequest>) -> Result<Response, Problem> {
+async fn convert_stops(
+    Body(ConvertChecked(request), origin): Body<ConvertChecked>,
+) -> Result<Response, Problem> {
     exchange::answer(&request.answer(origin.rules).map_err(|faults| origin.refuse(faults))?)
 }

@@ -97,29 +97,16 @@ pub fn convert(
     kind: Option<Kind>,
     rules: MarkRules,
 ) -> Result<Conversion, Vec<Fault>> {
-    let from_place = Place::root().field("from");
-    let to_place = Place::root().field("to");
-    let mut given = vec![(from, &from_place)];
-    if let Target::To(to) = target {
-        given.push((to, &to_place));
-    }
-    let kind = match kind {
-        Some(kind) => kind,
-        None => infer(&given)?,
+    let to = match target {
+        Target::To(to) => Some(to),
+        Target::Shift(_) => None,
     };
-    let mut faults = Vec::new();
-    let mut values = Vec::new();
-    for (given, place) in given {
-        match value(given, kind, rules) {
-            Ok(value) => values.push(value),
-            Err(wrong) => faults.push(wrong.at(place)),
-        }
-    }
-    if !faults.is_empty() {
-        return Err(faults);
-    }
+    let places = [Place::root().field("from"), Place::root().field("to")];
+    let given: Vec<_> =
+        [Some(from), to].into_iter().zip(&places).filter_map(|(g, p)| Some((g?, p))).collect();
+    let (kind, values) = interpret(&given, kind, rules)?;
     let &[(from, read_as), ..] = values.as_slice() else {
-        return Err(faults);
+        return Err(Vec::new());
     };
     let (to, to_read_as, exposure_stops) = match (target, values.get(1)) {
         (Target::Shift(shift), _) => {
@@ -133,7 +120,7 @@ pub fn convert(
         (Target::To(_), Some(&(to, read_as))) => {
             (to, Some(read_as), kind.exposure_stops(to) - kind.exposure_stops(from))
         }
-        (Target::To(_), None) => return Err(faults),
+        (Target::To(_), None) => return Err(Vec::new()),
     };
     Ok(Conversion {
         kind,
@@ -144,7 +131,45 @@ pub fn convert(
     })
 }
 
-fn value(given: &Given, kind: Kind, rules: MarkRules) -> Result<(f64, Reading), Wrong> {
+/// What is wrong with the values of a conversion, as far as it can be told where `None` stands for a
+/// value that could not be read.
+pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: MarkRules) -> Vec<Fault> {
+    let places = [Place::root().field("from"), Place::root().field("to")];
+    let given: Vec<_> = [from, to].into_iter().zip(&places).filter_map(|(g, p)| Some((g?, p))).collect();
+    // One value alone may be of many kinds, and the other would say which.
+    let told = match given[..] {
+        [(Given::Text(text), _)] => kind.is_some() || notation::kinds_of(text).len() < 2,
+        [(Given::Number(_), _)] => kind.is_some(),
+        _ => true,
+    };
+    if told { interpret(&given, kind, rules).err().unwrap_or_default() } else { Vec::new() }
+}
+
+/// An exact value, and how it was read.
+type Exact = (f64, Reading);
+
+/// The kind and the exact values of what is given.
+fn interpret(
+    given: &[(&Given, &Place)],
+    kind: Option<Kind>,
+    rules: MarkRules,
+) -> Result<(Kind, Vec<Exact>), Vec<Fault>> {
+    let kind = match kind {
+        Some(kind) => kind,
+        None => infer(given)?,
+    };
+    let mut faults = Vec::new();
+    let mut values = Vec::new();
+    for (given, place) in given {
+        match value(given, kind, rules) {
+            Ok(value) => values.push(value),
+            Err(wrong) => faults.push(wrong.at(place)),
+        }
+    }
+    if faults.is_empty() { Ok((kind, values)) } else { Err(faults) }
+}
+
+fn value(given: &Given, kind: Kind, rules: MarkRules) -> Result<Exact, Wrong> {
     let written = match given {
         Given::Number(number) => Written { number: *number, beyond_stops: 0.0 },
         Given::Text(text) => {

@@ -107,3 +107,60 @@ async fn the_documentation_page_needs_no_outside_asset() {
         assert_eq!(server.get(&format!("/docs/{asset}")).await.status, 200, "{asset}");
     }
 }
+
+#[tokio::test]
+async fn a_fault_of_shape_hides_no_fault_of_value() {
+    let server = Server::start().await;
+    let convert = |body| server.refused("/v1/stops/convert", body);
+    let told = convert(json!({"from": "f/0", "to": "f/-2", "colour": 1})).await;
+    assert_eq!(pointers(&told), ["/from", "/to", "/colour"]);
+    let told = convert(json!({"from": "f/0", "to": [], "kind": "f_number"})).await;
+    assert_eq!(pointers(&told), ["/from", "/to"]);
+    // A value that only its partner could explain is not blamed.
+    let told = convert(json!({"from": "1/4", "to": []})).await;
+    assert_eq!(pointers(&told), ["/to"]);
+    let told = server
+        .refused(
+            "/v1/energy/equivalence",
+            json!({
+                "reference": {"unit": {"energy": 500}, "setting": "loud", "exposure": {"f_number": 8}},
+                "candidates": [{"unit": {"energy": -1}}]
+            }),
+        )
+        .await;
+    assert_eq!(pointers(&told), ["/reference/setting", "/candidates/0/unit/energy"]);
+    let told = server
+        .refused(
+            "/v1/guide-number/energy",
+            json!({"guide_number": {"value": 40, "unit": "m"}, "setting_stops": 1, "efficacy_lm_per_j": 1e9}),
+        )
+        .await;
+    assert_eq!(pointers(&told), ["/setting_stops", "/efficacy_lm_per_j", "/coverage"]);
+    let dial = json!({"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}});
+    let told = server
+        .refused(
+            "/v1/ratios/balance",
+            json!({
+                "exposure": {"f_number": "f/0"},
+                "lights": [{"name": "key", "unit": dial, "fixed_setting": "99"}, {"name": "fill", "unit": dial}],
+                "points": [{"name": "face", "target": {"ratio": 3, "to": "fase"}}, {"name": "face", "target": {"stops": 0}}],
+                "readings": [
+                    {"light": "kye", "point": "face", "setting": "9", "f_number": 8},
+                    {"light": "fill", "point": "fcae", "setting": "12", "f_number": 8}
+                ]
+            }),
+        )
+        .await;
+    assert_eq!(
+        pointers(&told),
+        [
+            "/exposure/f_number",
+            "/lights/0/fixed_setting",
+            "/points/0/target/to",
+            "/points/1/name",
+            "/readings/0/light",
+            "/readings/1/point",
+            "/readings/1/setting",
+        ]
+    );
+}

@@ -45,7 +45,25 @@ pub struct LightInput {
 }
 reads!(LightInput { id, name, unit, max_stops_below_full, fixed_setting, may_be_off });
 
-impl Item for LightInput {
+impl Read for Light {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = LightInput::read(tree, at, reader)?;
+        let fixed = match &form.fixed_setting {
+            Some(setting) => Some(setting.check(&form.unit, &At::Field(at, "fixed_setting"), reader)?),
+            None => None,
+        };
+        Some(Self {
+            id: form.id,
+            name: form.name,
+            unit: form.unit,
+            max_below: form.max_stops_below_full.map(|below| Stops::computed(below.0)),
+            fixed,
+            may_be_off: form.may_be_off.unwrap_or(false),
+        })
+    }
+}
+
+impl Item for Light {
     const MOST: usize = 32;
     const WHAT: &'static str = "lights";
 }
@@ -293,23 +311,6 @@ pub struct LightingRatioInput {
     pub counting: Option<Counting>,
 }
 reads!(LightingRatioInput { value, key, fill, counting });
-
-impl LightInput {
-    pub fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<Light> {
-        let fixed = match &self.fixed_setting {
-            Some(setting) => Some(setting.check(&self.unit, &At::Field(at, "fixed_setting"), reader)?),
-            None => None,
-        };
-        Some(Light {
-            id: self.id,
-            name: self.name,
-            unit: self.unit,
-            max_below: self.max_stops_below_full.map(|below| Stops::computed(below.0)),
-            fixed,
-            may_be_off: self.may_be_off.unwrap_or(false),
-        })
-    }
-}
 
 impl PointInput {
     pub fn checked(self) -> MeteringPoint {

@@ -237,9 +237,7 @@ fn index<'n>(
     for (at, name) in names.enumerate() {
         if indexes.insert(name, at).is_some() {
             let place = Place::root().field(list).index(at).field("name");
-            faults.push(
-                Wrong::new(format!("the name \"{name}\" is used before"), "names that differ").at(&place),
-            );
+            faults.push(used_before(name).at(&place));
         }
     }
     indexes
@@ -257,13 +255,20 @@ fn find(
     if found.is_none() {
         let mut names: Vec<&str> = known.keys().copied().collect();
         names.sort_unstable();
-        let wrong = Wrong::new(
-            format!("no {} is named \"{name}\"", if field == "to" { "point" } else { field }),
-            format!("one of {}", names.join(", ")),
-        );
-        faults.push(wrong.at(&place.field(field)));
+        let what = if field == "to" { "point" } else { field };
+        faults.push(points_nowhere(what, name, &names).at(&place.field(field)));
     }
     found
+}
+
+/// A name that stands for two things.
+pub fn used_before(name: &str) -> Wrong {
+    Wrong::new(format!("the name \"{name}\" is used before"), "names that differ")
+}
+
+/// A name of a light or point that is not there.
+pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> Wrong {
+    Wrong::new(format!("no {what} is named \"{name}\""), format!("one of {}", known.join(", ")))
 }
 
 /// Ambient light at every point, as N².

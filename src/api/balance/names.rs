@@ -1,0 +1,106 @@
+//! Names and settings that point nowhere, told even where another part of the request is wrong.
+//!
+//! The maths checks them in a request of the right shape; here the raw tree is searched, so that one
+//! mistyped value does not hide a mistyped name.
+
+use super::SIDES;
+use crate::{
+    api::{
+        objects::SettingText,
+        read::{At, Read, Reader},
+        tree::Tree,
+    },
+    light::{balance::setup, unit::Unit},
+};
+
+/// Notes every name of a set that points nowhere or repeats.
+pub fn check(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
+    let lights = names(tree, "lights", at, reader);
+    let points = match tree.get("ratio") {
+        Some(Tree::Object(_)) => Some(SIDES.to_vec()),
+        _ => names(tree, "points", at, reader),
+    };
+    for list in ["readings", "placements", "ambient"] {
+        let list_at = At::Field(at, list);
+        for (index, item) in items(tree, list).iter().enumerate() {
+            let item_at = At::Index(&list_at, index);
+            points_somewhere(item, "light", "light", lights.as_deref(), &item_at, reader);
+            points_somewhere(item, "point", "point", points.as_deref(), &item_at, reader);
+        }
+    }
+    let points_at = At::Field(at, "points");
+    for (index, point) in items(tree, "points").iter().enumerate() {
+        if let Some(target) = point.get("target") {
+            let point_at = At::Index(&points_at, index);
+            let target_at = At::Field(&point_at, "target");
+            points_somewhere(target, "to", "point", points.as_deref(), &target_at, reader);
+        }
+    }
+}
+
+fn items<'t, 'a>(tree: &'t Tree<'a>, list: &str) -> &'t [Tree<'a>] {
+    match tree.get(list) {
+        Some(Tree::List(items)) => items,
+        _ => &[],
+    }
+}
+
+fn text<'t>(tree: &'t Tree<'_>, field: &str) -> Option<&'t str> {
+    match tree.get(field) {
+        Some(Tree::Text(text)) => Some(text),
+        _ => None,
+    }
+}
+
+/// The names of a list; `None` if one of them cannot be read, for it may be any.
+fn names<'t>(tree: &'t Tree<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -> Option<Vec<&'t str>> {
+    let list_at = At::Field(at, list);
+    let mut names = Vec::new();
+    let mut complete = true;
+    for (index, item) in items(tree, list).iter().enumerate() {
+        match text(item, "name") {
+            Some(name) if names.contains(&name) => {
+                let item_at = At::Index(&list_at, index);
+                reader.wrong::<()>(&At::Field(&item_at, "name"), setup::used_before(name));
+            }
+            Some(name) => names.push(name),
+            None => complete = false,
+        }
+    }
+    (complete && !names.is_empty()).then_some(names)
+}
+
+fn points_somewhere(
+    item: &Tree<'_>,
+    field: &str,
+    what: &str,
+    known: Option<&[&str]>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    if let (Some(name), Some(known)) = (text(item, field), known)
+        && !known.contains(&name)
+    {
+        reader.wrong::<()>(&At::Field(at, field), setup::points_nowhere(what, name, known));
+    }
+}
+
+/// Notes every setting of a reading that is not on the scale of its light.
+pub fn check_settings(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
+    let readings_at = At::Field(at, "readings");
+    for (index, reading) in items(tree, "readings").iter().enumerate() {
+        setting(tree, reading, &At::Index(&readings_at, index), reader);
+    }
+}
+
+/// The setting of a reading, where the unit of its light can be read.
+fn setting(tree: &Tree<'_>, reading: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
+    let mut quiet = Reader::default();
+    let light = items(tree, "lights").iter().find(|light| text(light, "name") == text(reading, "light"));
+    let unit =
+        light.and_then(|light| light.get("unit")).and_then(|unit| Unit::read(unit, &At::Root, &mut quiet));
+    let setting = reading.get("setting").and_then(|tree| SettingText::read(tree, &At::Root, &mut quiet));
+    if let (Some(unit), Some(setting)) = (unit, setting) {
+        setting.check(&unit, &At::Field(at, "setting"), reader);
+    }
+}
