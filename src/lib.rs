@@ -3,6 +3,46 @@
 //! - [`light`] is the maths: typed quantities in, typed answers out, no HTTP.
 //! - [`api`] is HTTP: reading requests with every fault located, the route table, problems, OpenAPI.
 //! - [`config`] and [`run`] are the command line.
+//!
+//! # A tour of the maths
+//!
+//! Everything is counted in stops of exposure; `+` is brighter. A camera's marks are rounded, so a mark
+//! is read as the value that it stands for ([`light::marks`]), and f/5.6 to f/11 is exactly two stops:
+//!
+//! ```
+//! use stopwright::light::{kind::MarkRules, stops::{Given, Target, convert}};
+//!
+//! let text = |text: &str| Given::Text(text.to_owned());
+//! let answer = convert(&text("f/5.6"), &Target::To(text("f/11")), None, MarkRules::default());
+//! assert_eq!(answer.map(|answer| answer.exposure_stops.get()), Ok(-2.0));
+//! ```
+//!
+//! A flash unit has a rating and a power scale of its own. [`light::scale`] takes a label to stops below
+//! full power and back, on the clicks that the unit has. Three steps down a dial is an eighth of the
+//! energy:
+//!
+//! ```
+//! use stopwright::light::{quantity::Joules, scale::{Grid, Scale, Style}};
+//!
+//! let scale = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1))?;
+//! let below = scale.setting("6")?;
+//! assert_eq!(below.get(), 3.0);
+//! assert_eq!(Scale::energy_at(Joules::computed(500.0), below).get(), 62.5);
+//! # Ok::<(), stopwright::light::fault::Wrong>(())
+//! ```
+//!
+//! [`light::equivalence`] swaps one unit for another, [`light::guide`] estimates energy from a guide
+//! number and back with its assumptions, [`light::placement`] is the light of a source at a distance,
+//! and [`light::balance`] sets many lights at once, with proof.
+//!
+//! # Limits of the model
+//!
+//! - Power scales are taken at their word, apart from one offset a unit.
+//! - Light adds up. Reflections from walls and the fall-off of a beam towards its edge are not modelled;
+//!   readings taken on set have them in, placements have not.
+//! - A guide number is a beam and a joule is stored electricity. What lies between is an assumption, and
+//!   every answer that leans on one lists it.
+//! - Flash duration, shutter sync and colour are not modelled.
 
 pub mod api;
 pub mod config;

@@ -248,3 +248,7 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
         })
         .collect())
 }
+
+#[cfg(test)]
+#[expect(clippy::expect_used, reason = "a test fails by panicking")]
+mod tests;

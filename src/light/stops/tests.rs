@@ -1,0 +1,60 @@
+//! There and back: whatever the kind, a shift and its opposite lead to where they began.
+
+use proptest::prelude::*;
+
+use super::{Given, Target, convert};
+use crate::light::{
+    kind::{Kind, MarkRules, Reading},
+    quantity::Stops,
+};
+
+fn literal() -> MarkRules {
+    MarkRules { reading: Reading::Literal, ..MarkRules::default() }
+}
+
+proptest! {
+    #[test]
+    fn a_shift_and_its_opposite_cancel(
+        which in 0..Kind::ALL.len(),
+        along in 0.01..0.99_f64,
+        shift in -12.0..12.0_f64,
+    ) {
+        let kind = Kind::ALL[which];
+        let bounds = kind.bounds();
+        // Even in stops over the range; density, which may be 0, even in itself.
+        let start = if bounds.least > 0.0 {
+            bounds.least * (bounds.greatest / bounds.least).powf(along)
+        } else {
+            bounds.least + (bounds.greatest - bounds.least) * along
+        };
+        let there = convert(&Given::Number(start), &Target::Shift(Stops::computed(shift)), Some(kind), literal());
+        prop_assume!(there.is_ok());
+        let there = there.expect("assumed").to.value.get();
+        let back = convert(&Given::Number(there), &Target::Shift(Stops::computed(-shift)), Some(kind), literal());
+        let back = back.expect("where it came from lies in range").to.value.get();
+        prop_assert!((back - start).abs() <= 1e-9 * start.abs().max(1.0), "{start} {there} {back}");
+        // The way back is counted as the way there.
+        let counted = convert(&Given::Number(start), &Target::To(Given::Number(there)), Some(kind), literal());
+        let counted = counted.expect("both lie in range").exposure_stops.get();
+        prop_assert!((counted - shift).abs() < 1e-9, "{counted} {shift}");
+    }
+
+    #[test]
+    fn a_mark_in_an_answer_is_read_as_the_same_value(which in 0..Kind::ALL.len(), along in 0.0..1.0_f64) {
+        let kind = Kind::ALL[which];
+        let bounds = kind.bounds();
+        let start = bounds.least.max(1e-3) * (bounds.greatest / bounds.least.max(1e-3)).powf(along);
+        let nowhere = Target::Shift(Stops::ZERO);
+        let first = convert(&Given::Number(start), &nowhere, Some(kind), literal());
+        prop_assume!(first.is_ok());
+        let first = first.expect("assumed").from;
+        let Some(mark) = first.mark else { return Ok(()) };
+        let again = convert(&Given::Text(mark.clone()), &nowhere, Some(kind), MarkRules::default());
+        let again = again.expect("a mark can be sent back").from;
+        let told = first.off_by_stops.expect("beside a mark").get();
+        // Darker or brighter by just what was told.
+        let off = kind.exposure_stops(again.value.get()) - kind.exposure_stops(start);
+        prop_assert!((off - told).abs() < 1e-9, "{start} {mark} {off} {told}");
+        prop_assert_eq!(again.mark, Some(mark));
+    }
+}

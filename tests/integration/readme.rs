@@ -1,0 +1,112 @@
+//! README and DEVELOPERS.md tell the truth: every curl line is run, every table compared.
+
+use serde_json::Value;
+use stopwright::light::bounds;
+
+use crate::support::{Server, document};
+
+const README: &str = include_str!("../../README.md");
+const HERE: &str = "http://127.0.0.1:8080";
+
+/// A fenced block: what stands after the fence, and its text.
+fn blocks(markdown: &str) -> Vec<(String, String)> {
+    let mut blocks = Vec::new();
+    let mut open: Option<(String, String)> = None;
+    for line in markdown.lines() {
+        match (line.strip_prefix("```"), &mut open) {
+            (Some(info), None) => open = Some((info.to_owned(), String::new())),
+            (Some(_), Some(_)) => blocks.extend(open.take()),
+            (None, Some((_, text))) => {
+                text.push_str(line);
+                text.push('\n');
+            }
+            (None, None) => {}
+        }
+    }
+    blocks
+}
+
+/// The words of a shell line: single quotes, and backslashes at line ends.
+fn words(line: &str) -> Vec<String> {
+    let mut words = vec![String::new()];
+    let mut quoted = false;
+    for c in line.replace("\\\n", " ").chars() {
+        match c {
+            '\'' => quoted = !quoted,
+            c if c.is_whitespace() && !quoted => words.push(String::new()),
+            c => words.last_mut().expect("a word").push(c),
+        }
+    }
+    words.retain(|word| !word.is_empty());
+    words
+}
+
+/// Whether `told` says of `answer` only what is so: all of it, unless fields and ends of lists may be left out.
+fn agrees(told: &Value, answer: &Value, shortened: bool) -> bool {
+    match (told, answer) {
+        (Value::Object(told), Value::Object(answer)) => {
+            (shortened || told.len() == answer.len())
+                && told.iter().all(|(name, value)| {
+                    answer.get(name).is_some_and(|answer| agrees(value, answer, shortened))
+                })
+        }
+        (Value::Array(told), Value::Array(answer)) => {
+            (if shortened { told.len() <= answer.len() } else { told.len() == answer.len() })
+                && told.iter().zip(answer).all(|(told, answer)| agrees(told, answer, shortened))
+        }
+        (told, answer) => told == answer,
+    }
+}
+
+#[tokio::test]
+async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
+    let server = Server::start().await;
+    let blocks = blocks(README);
+    let mut seen = 0;
+    for pair in blocks.windows(2) {
+        let [(shell, line), (info, told)] = pair else { continue };
+        if shell != "sh" || !line.starts_with("curl ") {
+            continue;
+        }
+        assert!(info.starts_with("json"), "an answer stands after {line}");
+        let words = words(line);
+        let answer = match &words[1..] {
+            [url] => server.get(url.strip_prefix(HERE).expect("the default address")).await,
+            [flag, body, url] if flag == "--json" => {
+                let body = serde_json::from_str(body).expect("a JSON body");
+                server.post(url.strip_prefix(HERE).expect("the default address"), &body).await
+            }
+            _ => panic!("a curl line that this test cannot read: {line}"),
+        };
+        let told: Value = serde_json::from_str(told).expect("a JSON answer");
+        assert!(agrees(&told, &answer.body, info == "json shortened"), "{line}\n{}", answer.body);
+        seen += 1;
+    }
+    assert!(seen >= 6, "{seen} curl lines");
+}
+
+#[test]
+fn the_table_of_endpoints_is_complete() {
+    let mut rows = Vec::new();
+    for (path, methods) in document()["paths"].as_object().expect("paths") {
+        let methods = methods.as_object().expect("methods");
+        let names: Vec<String> = methods.keys().map(|method| method.to_uppercase()).collect();
+        rows.push(format!("| {} | `{path}` |", names.join(", ")));
+    }
+    let missing: Vec<_> = rows.iter().filter(|row| !README.contains(row.as_str())).collect();
+    assert!(missing.is_empty(), "README lacks {missing:#?}");
+    let listed =
+        README.lines().filter(|line| line.starts_with("| GET") || line.starts_with("| POST")).count();
+    assert_eq!(listed, rows.len(), "README lists an endpoint that is not there");
+}
+
+#[test]
+fn the_table_of_limits_is_complete() {
+    let rows: Vec<_> = bounds::ALL.iter().map(|row| format!("| {} | {} |", row.what, row.range())).collect();
+    let missing: Vec<_> = rows.iter().filter(|row| !README.contains(row.as_str())).collect();
+    assert!(missing.is_empty(), "README lacks {missing:#?}");
+    let table = README.split("| quantity | range |").nth(1).expect("the table of limits");
+    let listed = table.lines().skip(2).take_while(|line| line.starts_with('|')).count();
+    assert_eq!(listed, rows.len(), "README lists a limit that is not there");
+    assert!(README.contains(&format!("{} bytes", stopwright::api::exchange::BODY_LIMIT)));
+}
