@@ -250,5 +250,4 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
 }
 
 #[cfg(test)]
-#[expect(clippy::expect_used, reason = "a test fails by panicking")]
 mod tests;
