@@ -19,11 +19,12 @@ fn main() {
         (Spill::Directed, 8, 12, 100),
         (Spill::Local, 6, 16, 100),
         (Spill::Local, 16, 16, 50),
-        (Spill::Flat, 3, 3, 50),
+        (Spill::Local, 32, 64, 10),
         (Spill::Flat, 4, 4, 50),
-        (Spill::Flat, 5, 5, 20),
         (Spill::Flat, 6, 6, 10),
-        (Spill::Flat, 6, 16, 20),
+        (Spill::Flat, 6, 16, 10),
+        (Spill::Flat, 8, 8, 10),
+        (Spill::Flat, 12, 12, 10),
     ] {
         let mut times = Vec::new();
         let mut nodes = Vec::new();

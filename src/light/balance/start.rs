@@ -3,7 +3,7 @@
 //! The better the first answer, the more the exact search can cut off. It needs no guarantee.
 
 use super::{
-    problem::{Problem, Score},
+    problem::{Problem, SAME_WORST, Score},
     search::Clock,
 };
 
@@ -60,21 +60,15 @@ fn nearest(levels: &[f64], power: f64) -> usize {
 }
 
 /// Moves one light, then two together, for as long as that helps.
-pub fn improve(problem: &Problem, mut choice: Vec<usize>, clock: &mut Clock<'_>) -> (Vec<usize>, Score) {
-    let mut score = problem.score(&choice);
-    let count = choice.len();
-    let moved = |choice: &[usize], light: usize, by: isize| -> usize {
-        let last = problem.lights[light].power.len() - 1;
-        choice[light].saturating_add_signed(by).min(last)
-    };
+pub fn improve(problem: &Problem, choice: Vec<usize>, clock: &mut Clock<'_>) -> (Vec<usize>, Score) {
+    let mut moves = Moves::new(problem, choice);
+    let count = problem.lights.len();
     let mut again = true;
     while again && !clock.is_out() {
         again = false;
         for light in 0..count {
             for by in -ALONE..=ALONE {
-                let mut other = choice.clone();
-                other[light] = moved(&choice, light, by);
-                again |= keep(problem, &mut choice, &mut score, other);
+                again |= moves.keep([(light, by), (light, 0)]);
             }
         }
         if again {
@@ -84,28 +78,83 @@ pub fn improve(problem: &Problem, mut choice: Vec<usize>, clock: &mut Clock<'_>)
             for (by_first, by_second) in
                 (-TOGETHER..=TOGETHER).flat_map(|a| (-TOGETHER..=TOGETHER).map(move |b| (a, b)))
             {
-                let mut other = choice.clone();
-                other[first] = moved(&choice, first, by_first);
-                other[second] = moved(&choice, second, by_second);
-                again |= keep(problem, &mut choice, &mut score, other);
+                again |= moves.keep([(first, by_first), (second, by_second)]);
             }
             if clock.is_out() {
                 break;
             }
         }
     }
-    (choice, score)
+    (moves.choice, moves.score)
 }
 
-fn keep(problem: &Problem, choice: &mut Vec<usize>, score: &mut Score, other: Vec<usize>) -> bool {
-    if other == *choice {
-        return false;
+/// A choice with its light at every point, so that a move is judged without summing over all lights.
+struct Moves<'p> {
+    problem: &'p Problem,
+    /// Gain by light, then by point.
+    gain: Vec<Vec<f64>>,
+    choice: Vec<usize>,
+    score: Score,
+    light: Vec<f64>,
+    /// Light at each point that is no worse than now.
+    ranges: Vec<[f64; 2]>,
+    /// The point of the worst error: a move that leaves it as it is cannot help, so it is asked first.
+    worst: usize,
+}
+
+impl<'p> Moves<'p> {
+    fn new(problem: &'p Problem, choice: Vec<usize>) -> Self {
+        let gain = (0..problem.lights.len())
+            .map(|l| problem.points.iter().map(|point| point.gain[l]).collect())
+            .collect();
+        let score = problem.score(&choice);
+        let mut moves = Self { problem, gain, choice, score, light: vec![], ranges: vec![], worst: 0 };
+        moves.settle();
+        moves
     }
-    let new = problem.score(&other);
-    let better = new.better_than(score);
-    if better {
-        *score = new;
-        *choice = other;
+
+    /// Brings all that follows from the choice up to date.
+    fn settle(&mut self) {
+        let points = &self.problem.points;
+        self.score = self.problem.score(&self.choice);
+        self.light = points.iter().map(|point| self.problem.achieved(&self.choice, point)).collect();
+        let worst = self.score.worst + SAME_WORST;
+        self.ranges = points.iter().map(|point| point.range(worst)).collect();
+        let error = |p: usize| points[p].weight * points[p].error_stops(self.light[p]).abs();
+        self.worst = (0..points.len()).max_by(|&a, &b| error(a).total_cmp(&error(b))).unwrap_or(0);
     }
-    better
+
+    /// Makes a move of up to two lights if that is better.
+    fn keep(&mut self, moves: [(usize, isize); 2]) -> bool {
+        let mut to = [0; 2];
+        let mut change = [0.0; 2];
+        for (slot, (light, by)) in moves.into_iter().enumerate() {
+            let power = &self.problem.lights[light].power;
+            to[slot] = self.choice[light].saturating_add_signed(by).min(power.len() - 1);
+            change[slot] = power[to[slot]] - power[self.choice[light]];
+        }
+        if change == [0.0; 2] {
+            return false;
+        }
+        let [(first, _), (second, _)] = moves;
+        let (gain, other) = (&self.gain[first], &self.gain[second]);
+        let within = |p: usize| {
+            let light = self.light[p] + gain[p] * change[0] + other[p] * change[1];
+            self.ranges[p][0] <= light && light <= self.ranges[p][1]
+        };
+        if !within(self.worst) || !(0..self.light.len()).all(within) {
+            return false;
+        }
+        let before = [self.choice[first], self.choice[second]];
+        self.choice[first] = to[0];
+        if second != first {
+            self.choice[second] = to[1];
+        }
+        if self.problem.score(&self.choice).better_than(&self.score) {
+            self.settle();
+            return true;
+        }
+        [self.choice[first], self.choice[second]] = before;
+        false
+    }
 }
