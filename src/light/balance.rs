@@ -1,5 +1,6 @@
 //! Balancing a set: every light to a setting, so that every point gets the light that is wanted.
 
+mod linear;
 pub mod problem;
 mod remedies;
 mod rows;

@@ -4,7 +4,7 @@
 //! pseudo-inverse of the gains are sums of these and hold as well; where every light spills on every
 //! point they bound each light almost alone, which the points' own rows do not.
 
-use super::problem::Problem;
+use super::problem::{Point, Problem};
 
 /// One row: least ≤ Σ factor·power ≤ most.
 #[derive(Debug, Clone)]
@@ -20,6 +20,8 @@ struct Row {
 #[derive(Debug, Clone)]
 pub struct Rows {
     rows: Vec<Row>,
+    /// Light of lights that each point may have.
+    ranges: Vec<[f64; 2]>,
 }
 
 /// The settings still open to a light: first (highest power) to last, both included.
@@ -33,61 +35,95 @@ impl Rows {
     pub fn new(problem: &Problem) -> Self {
         let count = problem.points.len();
         let unit = |at: usize| (0..count).map(|p| f64::from(u8::from(p == at))).collect::<Vec<_>>();
-        let mut rows: Vec<Row> = (0..count)
-            .map(|p| Row {
-                factors: problem.points[p].gain.clone(),
-                of_points: unit(p),
-                least: 0.0,
-                most: 0.0,
-            })
-            .collect();
-        for of_points in pseudo_inverse(problem).unwrap_or_default() {
-            let factors = (0..problem.lights.len())
-                .map(|l| of_points.iter().zip(&problem.points).map(|(u, point)| u * point.gain[l]).sum())
-                .collect();
-            rows.push(Row { factors, of_points, least: 0.0, most: 0.0 });
-        }
-        Self { rows }
+        let of_points = (0..count).map(unit).chain(pseudo_inverse(problem).unwrap_or_default());
+        let rows = of_points.map(|of_points| Row::new(problem, of_points)).collect();
+        Self { rows, ranges: vec![[0.0; 2]; count] }
     }
 
     /// Sets the ends of every row from the ranges of light at the points.
     pub fn set(&mut self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) {
-        let ranges: Vec<[f64; 2]> = (0..problem.points.len())
+        self.ranges = (0..problem.points.len())
             .map(|p| range(p).map(|light| light - problem.points[p].ambient))
             .collect();
-        for row in &mut self.rows {
-            let (mut least, mut most, mut size) = (0.0, 0.0, 0.0);
-            for (factor, [low, high]) in row.of_points.iter().zip(&ranges) {
-                let ends = [factor * low, factor * high];
-                least += ends[0].min(ends[1]);
-                most += ends[0].max(ends[1]);
-                size += ends[0].abs().max(ends[1].abs());
-            }
-            row.least = least - ROOM * size;
-            row.most = most + ROOM * size;
-        }
+        self.rows.iter_mut().for_each(|row| row.set(&self.ranges));
     }
 
-    /// Narrows the domains until no row does more; false where a row cannot be met.
-    pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> bool {
+    /// Light of lights that each point may have.
+    pub fn ranges(&self) -> &[[f64; 2]] {
+        &self.ranges
+    }
+
+    /// Adds a sum of the points' rows.
+    pub fn learn(&mut self, problem: &Problem, of_points: Vec<f64>) {
+        let mut row = Row::new(problem, of_points);
+        row.set(&self.ranges);
+        self.rows.push(row);
+    }
+
+    /// Narrows the domains by a sum of the points' rows that is not kept; none where it cannot be met.
+    pub fn narrow_by(&self, problem: &Problem, of_points: Vec<f64>, domains: &mut [Domain]) -> Option<bool> {
+        let mut row = Row::new(problem, of_points);
+        row.set(&self.ranges);
+        row.narrow(problem, domains)
+    }
+
+    /// Narrows the domains until no row does more; an error where a row cannot be met.
+    pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Result<(), ()> {
         // The rows converge slowly near the end; what is left over is for branching.
         for _ in 0..16 {
             let mut changed = false;
             for row in &self.rows {
-                match row.narrow(problem, domains) {
-                    None => return false,
-                    Some(row_changed) => changed |= row_changed,
-                }
+                changed |= row.narrow(problem, domains).ok_or(())?;
             }
             if !changed {
                 break;
             }
         }
-        true
+        Ok(())
     }
 }
 
+/// The least worst error at which a sum of the points' rows can be met by any choice.
+pub fn least_worst(problem: &Problem, of_points: Vec<f64>, most: f64) -> f64 {
+    let mut row = Row::new(problem, of_points);
+    let whole: Vec<Domain> =
+        problem.lights.iter().map(|levels| [0, (levels.power.len() - 1) as u16]).collect();
+    let mut open = |worst: f64| {
+        let range = |point: &Point| point.range(worst).map(|light| light - point.ambient);
+        row.set(&problem.points.iter().map(range).collect::<Vec<_>>());
+        row.narrow(problem, &mut whole.clone()).is_some()
+    };
+    let (mut shut, mut reached) = (0.0, most);
+    if open(shut) || !open(reached) {
+        return if open(0.0) { 0.0 } else { most };
+    }
+    for _ in 0..40 {
+        let middle = 0.5 * (shut + reached);
+        if open(middle) { reached = middle } else { shut = middle }
+    }
+    shut
+}
+
 impl Row {
+    fn new(problem: &Problem, of_points: Vec<f64>) -> Self {
+        let factors = (0..problem.lights.len())
+            .map(|l| of_points.iter().zip(&problem.points).map(|(u, point)| u * point.gain[l]).sum())
+            .collect();
+        Self { factors, of_points, least: 0.0, most: 0.0 }
+    }
+
+    fn set(&mut self, ranges: &[[f64; 2]]) {
+        let (mut least, mut most, mut size) = (0.0, 0.0, 0.0);
+        for (factor, [low, high]) in self.of_points.iter().zip(ranges) {
+            let ends = [factor * low, factor * high];
+            least += ends[0].min(ends[1]);
+            most += ends[0].max(ends[1]);
+            size += ends[0].abs().max(ends[1].abs());
+        }
+        self.least = least - ROOM * size;
+        self.most = most + ROOM * size;
+    }
+
     fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Option<bool> {
         let (mut low, mut high, mut size) = (0.0, 0.0, 0.0);
         for ((factor, levels), domain) in self.factors.iter().zip(&problem.lights).zip(&*domains) {

@@ -10,8 +10,9 @@ use std::{
 };
 
 use super::{
+    linear::{Program, Verdict},
     problem::{Problem, SAME_SQUARES, SAME_WORST, Score},
-    rows::{Domain, Rows},
+    rows::{self, Domain, Rows},
     start,
 };
 
@@ -63,12 +64,27 @@ pub struct Clock<'b> {
     budget: Budget<'b>,
     nodes: u64,
     looks: u32,
+    timed_out: bool,
     out: bool,
 }
 
 impl<'b> Clock<'b> {
     fn new(budget: Budget<'b>) -> Self {
-        Self { budget, nodes: 0, looks: 0, out: false }
+        Self { budget, nodes: 0, looks: 0, timed_out: false, out: false }
+    }
+
+    /// A part of the budget: so many nodes more.
+    fn part(&self, nodes: u64) -> Self {
+        let most = self.budget.nodes.min(self.nodes.saturating_add(nodes));
+        Self { budget: Budget { nodes: most, ..self.budget }, ..*self }
+    }
+
+    /// Takes back what was used of a part.
+    fn join(&mut self, part: &Self) {
+        self.nodes = part.nodes;
+        self.looks = part.looks;
+        // Only the time counts; the part's own nodes may be used up.
+        self.out |= part.timed_out;
     }
 
     fn node(&mut self) {
@@ -80,8 +96,9 @@ impl<'b> Clock<'b> {
     pub fn is_out(&mut self) -> bool {
         self.looks = self.looks.wrapping_add(1);
         if self.looks.is_multiple_of(64) {
-            self.out |= self.budget.deadline.is_some_and(|deadline| Instant::now() >= deadline)
+            self.timed_out |= self.budget.deadline.is_some_and(|deadline| Instant::now() >= deadline)
                 || self.budget.stop.is_some_and(|stop| stop.load(Ordering::Relaxed));
+            self.out |= self.timed_out;
         }
         self.out
     }
@@ -102,41 +119,32 @@ pub fn search(problem: &Problem, prefer: Prefer, budget: Budget<'_>) -> Found {
 
 fn accuracy(problem: &Problem, rows: Rows, choice: Vec<usize>, score: Score, clock: &mut Clock<'_>) -> Found {
     let mut best = Best { choice, score };
-    let mut tree = Tree { problem, rows, guide: best.choice.clone() };
+    let mut tree = Tree { problem, rows, guide: best.choice.clone(), program: None };
     tree.within(best.score.worst - SAME_WORST);
-    let worst_open = tree.walk(
-        clock,
-        &mut best,
-        |tree, best, choice| {
-            let score = tree.problem.score(&choice);
-            if score.worst < best.score.worst - SAME_WORST {
-                let (choice, score) = start::improve(tree.problem, choice, &mut Clock::new(Budget::NONE));
-                *best = Best { choice, score };
-                tree.within(best.score.worst - SAME_WORST);
-            }
-        },
-        |_, _, _| true,
-    );
-    if let Some(open) = worst_open {
+    // Most sets are done in a few nodes; programs pay where they are not.
+    let mut easy = clock.part(EASY);
+    let mut open = tree.walk(&mut easy, &mut best, take_if_less, |_, _, _| true);
+    clock.join(&easy);
+    if open.is_some() && !clock.is_out() {
+        let bound = tree.take_programs(&mut best, clock);
+        open = tree.walk(clock, &mut best, take_if_less, |_, _, _| true).map(|open| open.max(bound));
+    }
+    if let Some(open) = open {
         let lower_bound = open.min(best.score.worst);
         return best.found(lower_bound, false, clock.nodes);
     }
+    let cut = tree.break_ties(&mut best, clock);
     let worst = best.score.worst;
-    // Among those that reach it: the least sum of squares, then energy.
-    tree.guide.clone_from(&best.choice);
-    tree.within(worst + SAME_WORST);
-    let cut = tree.walk(
-        clock,
-        &mut best,
-        |tree, best, choice| {
-            let score = tree.problem.score(&choice);
-            if score.better_than(&best.score) {
-                *best = Best { choice, score };
-            }
-        },
-        |tree, best, domains| tree.least_squares(domains) <= best.score.squares + SAME_SQUARES,
-    );
-    best.found(worst, cut.is_none(), clock.nodes)
+    best.found(worst, !cut, clock.nodes)
+}
+
+fn take_if_less(tree: &mut Tree<'_>, best: &mut Best, choice: Vec<usize>) {
+    let score = tree.problem.score(&choice);
+    if score.worst < best.score.worst - SAME_WORST {
+        let (choice, score) = start::improve(tree.problem, choice, &mut Clock::new(Budget::NONE));
+        *best = Best { choice, score };
+        tree.within(best.score.worst - SAME_WORST);
+    }
 }
 
 /// The least energy within a tolerance; none if no choice is within it, or none was found in time.
@@ -152,7 +160,7 @@ fn least_energy(
     rows.set(problem, |p| [problem.points[p].target / factor, problem.points[p].target * factor]);
     // Towards low power first.
     let lowest = problem.lights.iter().map(|levels| levels.power.len() - 1).collect();
-    let mut tree = Tree { problem, rows, guide: lowest };
+    let mut tree = Tree { problem, rows, guide: lowest, program: None };
     let mut best: Option<Best> = None;
     if problem.worst_error_stops(guide) <= tolerance_stops + SAME_WORST {
         best = Some(Best { choice: guide.to_vec(), score: problem.score(guide) });
@@ -195,9 +203,134 @@ struct Tree<'p> {
     rows: Rows,
     /// The side of a split that is looked at first.
     guide: Vec<usize>,
+    /// Programs over a node's powers, once the search has turned out hard.
+    program: Option<Program>,
 }
 
+/// Nodes before programs are taken.
+const EASY: u64 = 100;
+/// Most programs for the first lower bound.
+const PROGRAMS: usize = 40;
+/// Most nodes to break ties; counted, so that the same request has the same answer.
+const TIES: u64 = 2000;
+
 impl Tree<'_> {
+    /// Among the choices that reach the worst error: the least sum of squares, then energy. Whether the
+    /// budget cut it.
+    fn break_ties(&mut self, best: &mut Best, clock: &mut Clock<'_>) -> bool {
+        self.guide.clone_from(&best.choice);
+        let worst = best.score.worst + SAME_WORST;
+        self.within_squares(worst, best.score.squares);
+        let mut part = clock.part(TIES);
+        self.walk(
+            &mut part,
+            best,
+            |tree, best, choice| {
+                let score = tree.problem.score(&choice);
+                if score.better_than(&best.score) {
+                    let (choice, score) = start::improve(tree.problem, choice, &mut Clock::new(Budget::NONE));
+                    *best = Best { choice, score };
+                    tree.within_squares(worst, best.score.squares);
+                }
+            },
+            |tree, best, domains| tree.least_squares(domains) <= best.score.squares + SAME_SQUARES,
+        );
+        clock.join(&part);
+        clock.is_out()
+    }
+
+    /// Ranges within a worst error and a sum of squares: what the others must have of the sum, one point
+    /// cannot.
+    fn within_squares(&mut self, worst: f64, squares: f64) {
+        self.within(worst);
+        let problem = self.problem;
+        let mut whole = self.whole();
+        if self.rows.narrow(problem, &mut whole).is_err() {
+            return;
+        }
+        let least: Vec<f64> = self.errors(&whole).map(|error| error * error).collect();
+        let all: f64 = least.iter().sum();
+        let most = |p: usize| (squares + SAME_SQUARES - (all - least[p])).max(0.0).sqrt();
+        self.rows.set(problem, |p| problem.points[p].range(worst.min(most(p) + SAME_WORST)));
+    }
+
+    /// Sets up programs, and learns the rows that bound each light from the whole set. A lower bound of
+    /// the worst error, from what any powers could reach, on clicks or not.
+    fn take_programs(&mut self, best: &mut Best, clock: &mut Clock<'_>) -> f64 {
+        let mut program = Program::new(self.problem);
+        let whole = self.whole();
+        let mut bound = 0.0;
+        for _ in 0..PROGRAMS {
+            self.within(bound);
+            self.bound_program(&mut program, &whole);
+            let Verdict::Shut(sum) = program.solve() else { break };
+            let more = rows::least_worst(self.problem, sum.clone(), best.score.worst);
+            if more <= bound || clock.is_out() {
+                break;
+            }
+            self.rows.learn(self.problem, sum);
+            bound = more;
+        }
+        self.within(best.score.worst - SAME_WORST);
+        self.bound_program(&mut program, &whole);
+        if program.solve() == Verdict::Open {
+            for (light, up) in (0..whole.len()).flat_map(|light| [(light, false), (light, true)]) {
+                if let Some(sum) = program.drive(light, up) {
+                    self.rows.learn(self.problem, sum);
+                }
+            }
+        }
+        self.program = Some(program);
+        bound
+    }
+
+    fn bound_program(&self, program: &mut Program, domains: &[Domain]) {
+        for (p, &range) in self.rows.ranges().iter().enumerate() {
+            program.bound_point(p, range);
+        }
+        for (l, (levels, domain)) in self.problem.lights.iter().zip(domains).enumerate() {
+            program
+                .bound_light(l, [levels.power[usize::from(domain[1])], levels.power[usize::from(domain[0])]]);
+        }
+    }
+
+    /// Narrows a node by rows, and by programs where there are any. Whether it is still open.
+    fn narrow(&mut self, node: &mut [Domain]) -> bool {
+        if self.rows.narrow(self.problem, node).is_err() {
+            return false;
+        }
+        let Some(mut program) = self.program.take() else { return true };
+        let open = self.narrow_by_program(&mut program, node);
+        self.program = Some(program);
+        open
+    }
+
+    fn narrow_by_program(&mut self, program: &mut Program, node: &mut [Domain]) -> bool {
+        self.bound_program(program, node);
+        match program.solve() {
+            Verdict::Shut(sum) => return self.rows.narrow_by(self.problem, sum, node).is_some(),
+            Verdict::Unknown => return true,
+            Verdict::Open => {}
+        }
+        let mut changed = false;
+        for (light, up) in (0..node.len()).flat_map(|light| [(light, false), (light, true)]) {
+            if node[light][0] == node[light][1] {
+                continue;
+            }
+            if let Some(sum) = program.drive(light, up) {
+                match self.rows.narrow_by(self.problem, sum, node) {
+                    None => return false,
+                    Some(narrowed) => changed |= narrowed,
+                }
+            }
+        }
+        !changed || self.rows.narrow(self.problem, node).is_ok()
+    }
+
+    fn whole(&self) -> Vec<Domain> {
+        self.problem.lights.iter().map(|levels| [0, (levels.power.len() - 1) as u16]).collect()
+    }
+
     fn within(&mut self, worst: f64) {
         let problem = self.problem;
         self.rows.set(problem, |p| problem.points[p].range(worst));
@@ -213,8 +346,7 @@ impl Tree<'_> {
         open: impl Fn(&Self, &B, &[Domain]) -> bool,
     ) -> Option<f64> {
         let count = self.problem.lights.len();
-        let mut stack: Vec<Domain> =
-            self.problem.lights.iter().map(|levels| [0, (levels.power.len() - 1) as u16]).collect();
+        let mut stack = self.whole();
         let mut node = vec![[0; 2]; count];
         while stack.len() >= count {
             if clock.is_out() {
@@ -224,7 +356,7 @@ impl Tree<'_> {
             let below = stack.len() - count;
             node.copy_from_slice(&stack[below..]);
             stack.truncate(below);
-            if !self.rows.narrow(self.problem, &mut node) || !open(self, best, &node) {
+            if !self.narrow(&mut node) || !open(self, best, &node) {
                 continue;
             }
             let split =
@@ -257,19 +389,19 @@ impl Tree<'_> {
         })
     }
 
-    fn least_worst(&self, domains: &[Domain]) -> f64 {
-        let error = |(p, least, most): (usize, f64, f64)| {
+    /// The least weighted error of each point.
+    fn errors<'t>(&'t self, domains: &'t [Domain]) -> impl Iterator<Item = f64> + 't {
+        self.lights(domains).map(|(p, least, most)| {
             let point = &self.problem.points[p];
             point.weight * point.least_error(least, most)
-        };
-        self.lights(domains).map(error).fold(0.0, f64::max)
+        })
+    }
+
+    fn least_worst(&self, domains: &[Domain]) -> f64 {
+        self.errors(domains).fold(0.0, f64::max)
     }
 
     fn least_squares(&self, domains: &[Domain]) -> f64 {
-        let error = |(p, least, most): (usize, f64, f64)| {
-            let point = &self.problem.points[p];
-            (point.weight * point.least_error(least, most)).powi(2)
-        };
-        self.lights(domains).map(error).sum()
+        self.errors(domains).map(|error| error * error).sum()
     }
 }

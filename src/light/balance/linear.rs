@@ -1,0 +1,214 @@
+//! Small linear programs over powers and the light at points, by the simplex method with bounds on
+//! every variable (textbook; the form of Dutertre & de Moura, 2006, in which any basis may stay from one
+//! set of bounds to the next).
+//!
+//! Nothing is proven by the numbers in here. They only propose sums of the points' rows, which
+//! [`super::rows`] works out anew from the gains.
+
+use super::problem::Problem;
+
+/// A bound is met within this, in units of a point's target.
+const MET: f64 = 1e-9;
+/// A coefficient under this is taken for nothing.
+const TINY: f64 = 1e-9;
+/// Most pivots of one program; one that runs on is given up.
+const PIVOTS: usize = 400;
+
+/// What a program says.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Verdict {
+    /// All bounds can be met.
+    Open,
+    /// They cannot: this sum of the points' rows shows it.
+    Shut(Vec<f64>),
+    /// It was given up.
+    Unknown,
+}
+
+/// Variables are the lights' powers, then the light at each point; the basic ones are sums of the others.
+#[derive(Debug, Clone)]
+pub struct Program {
+    lights: usize,
+    table: Vec<Vec<f64>>,
+    basic: Vec<usize>,
+    free: Vec<usize>,
+    low: Vec<f64>,
+    high: Vec<f64>,
+    value: Vec<f64>,
+    /// What a variable is divided by.
+    scale: Vec<f64>,
+}
+
+impl Program {
+    /// The program of a problem, with no bounds yet.
+    pub fn new(problem: &Problem) -> Self {
+        let (lights, points) = (problem.lights.len(), problem.points.len());
+        let strongest = |l: usize| {
+            problem.points.iter().map(|point| point.gain[l] / point.target).fold(f64::MIN_POSITIVE, f64::max)
+        };
+        let scale: Vec<f64> = (0..lights)
+            .map(|l| 1.0 / strongest(l))
+            .chain(problem.points.iter().map(|point| point.target))
+            .collect();
+        let table = problem
+            .points
+            .iter()
+            .map(|point| (0..lights).map(|l| point.gain[l] / point.target * scale[l]).collect())
+            .collect();
+        Self {
+            lights,
+            table,
+            basic: (lights..lights + points).collect(),
+            free: (0..lights).collect(),
+            low: vec![0.0; lights + points],
+            high: vec![0.0; lights + points],
+            value: vec![0.0; lights + points],
+            scale,
+        }
+    }
+
+    /// Bounds the light at a point.
+    pub fn bound_point(&mut self, point: usize, range: [f64; 2]) {
+        self.bound(self.lights + point, range);
+    }
+
+    /// Bounds the power of a light.
+    pub fn bound_light(&mut self, light: usize, range: [f64; 2]) {
+        self.bound(light, range);
+    }
+
+    fn bound(&mut self, variable: usize, [low, high]: [f64; 2]) {
+        self.low[variable] = low / self.scale[variable];
+        self.high[variable] = high / self.scale[variable];
+    }
+
+    /// The power that the last program left a light at.
+    pub fn power(&self, light: usize) -> f64 {
+        self.value[light] * self.scale[light]
+    }
+
+    /// Whether all bounds can be met.
+    pub fn solve(&mut self) -> Verdict {
+        for &variable in &self.free {
+            self.value[variable] = self.value[variable].clamp(self.low[variable], self.high[variable]);
+        }
+        for (row, &variable) in self.table.iter().zip(&self.basic) {
+            self.value[variable] =
+                row.iter().zip(&self.free).map(|(factor, &free)| factor * self.value[free]).sum();
+        }
+        for _ in 0..PIVOTS {
+            let off = |&row: &usize| {
+                let variable = self.basic[row];
+                (self.low[variable] - self.value[variable]).max(self.value[variable] - self.high[variable])
+            };
+            let Some(row) =
+                (0..self.basic.len()).filter(|row| off(row) > MET).max_by(|a, b| off(a).total_cmp(&off(b)))
+            else {
+                return Verdict::Open;
+            };
+            let variable = self.basic[row];
+            let up = self.value[variable] < self.low[variable];
+            let Some(column) = self.entering(row, up) else {
+                return Verdict::Shut(self.sum_of_points(row));
+            };
+            let wanted = if up { self.low[variable] } else { self.high[variable] };
+            let by = (wanted - self.value[variable]) / self.table[row][column];
+            self.shift(column, by);
+            self.pivot(row, column);
+        }
+        Verdict::Unknown
+    }
+
+    /// Drives the power of a light up or down as far as the bounds allow, from where [`Self::solve`] left it.
+    /// The sum of points' rows that stops it; none where its own bound does.
+    pub fn drive(&mut self, light: usize, up: bool) -> Option<Vec<f64>> {
+        for _ in 0..PIVOTS {
+            let (column, rising) = match self.basic.iter().position(|&variable| variable == light) {
+                None => (self.free.iter().position(|&variable| variable == light)?, up),
+                Some(row) => match self.entering(row, up) {
+                    Some(column) => (column, (self.table[row][column] > 0.0) == up),
+                    None => return Some(self.sum_of_points(row)),
+                },
+            };
+            let direction = if rising { 1.0 } else { -1.0 };
+            let free = self.free[column];
+            let mut most = self.high[free] - self.low[free];
+            let mut stopper = None;
+            for (row, &variable) in self.basic.iter().enumerate() {
+                let rate = self.table[row][column] * direction;
+                if rate.abs() <= TINY {
+                    continue;
+                }
+                let end = if rate > 0.0 { self.high[variable] } else { self.low[variable] };
+                let room = ((end - self.value[variable]) / rate).max(0.0);
+                if room < most {
+                    most = room;
+                    stopper = Some(row);
+                }
+            }
+            self.shift(column, most * direction);
+            match stopper {
+                Some(row) if self.basic[row] == light => return None,
+                Some(row) => self.pivot(row, column),
+                None if free == light => return None,
+                None => {}
+            }
+        }
+        None
+    }
+
+    /// The free variable that moves a basic one up or down best.
+    fn entering(&self, row: usize, up: bool) -> Option<usize> {
+        let factors = &self.table[row];
+        let can = |&column: &usize| {
+            let (factor, free) = (factors[column], self.free[column]);
+            let rises = (factor > 0.0) == up;
+            factor.abs() > TINY
+                && if rises {
+                    self.value[free] < self.high[free] - 1e-12
+                } else {
+                    self.value[free] > self.low[free] + 1e-12
+                }
+        };
+        (0..factors.len()).filter(can).max_by(|&a, &b| factors[a].abs().total_cmp(&factors[b].abs()))
+    }
+
+    /// Moves a free variable, and all basic ones with it.
+    fn shift(&mut self, column: usize, by: f64) {
+        self.value[self.free[column]] += by;
+        for (row, &variable) in self.table.iter().zip(&self.basic) {
+            self.value[variable] += row[column] * by;
+        }
+    }
+
+    /// Swaps a basic variable with a free one.
+    fn pivot(&mut self, row: usize, column: usize) {
+        let head = 1.0 / self.table[row][column];
+        let mut pivot = std::mem::take(&mut self.table[row]);
+        pivot.iter_mut().for_each(|factor| *factor *= -head);
+        pivot[column] = head;
+        for other in self.table.iter_mut().filter(|other| !other.is_empty()) {
+            let factor = std::mem::take(&mut other[column]);
+            if factor != 0.0 {
+                other.iter_mut().zip(&pivot).for_each(|(other, pivot)| *other += factor * pivot);
+            }
+        }
+        self.table[row] = pivot;
+        std::mem::swap(&mut self.basic[row], &mut self.free[column]);
+    }
+
+    /// A basic variable's row as a sum of the points' rows.
+    fn sum_of_points(&self, row: usize) -> Vec<f64> {
+        let mut sum = vec![0.0; self.scale.len() - self.lights];
+        let mut add = |variable: usize, factor: f64| {
+            if variable >= self.lights {
+                sum[variable - self.lights] = factor / self.scale[variable];
+            }
+        };
+        add(self.basic[row], -1.0);
+        for (&free, &factor) in self.free.iter().zip(&self.table[row]) {
+            add(free, factor);
+        }
+        sum
+    }
+}
