@@ -4,7 +4,10 @@
 
 use std::time::{Duration, Instant};
 
-use stopwright::light::balance::search::{Budget, Prefer, search};
+use stopwright::light::balance::{
+    clock::Budget,
+    search::{Bound, Prefer, search},
+};
 
 mod common;
 use common::{Spill, set};
@@ -38,7 +41,9 @@ fn main() {
             times.push(begun.elapsed());
             nodes.push(found.nodes);
             proven += u64::from(found.proven);
-            gap = gap.max(found.score.worst - found.lower_bound);
+            if let Bound::WorstStops(bound) = found.bound {
+                gap = gap.max(found.score.worst - bound);
+            }
         }
         times.sort();
         nodes.sort_unstable();

@@ -1,5 +1,6 @@
 //! Balancing a set: every light to a setting, so that every point gets the light that is wanted.
 
+pub mod clock;
 mod linear;
 pub mod problem;
 mod remedies;
@@ -7,6 +8,7 @@ mod rows;
 pub mod search;
 pub mod setup;
 mod start;
+mod tree;
 
 #[cfg(test)]
 mod tests;
@@ -18,8 +20,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use self::{
-    search::{Budget, Found, Prefer, search},
-    setup::{Known, Prepared, Set},
+    clock::Budget,
+    search::{Bound, Found, Prefer, search},
+    setup::{Known, Light, Prepared, Set},
 };
 use super::{
     dialled::Dialled,
@@ -150,8 +153,10 @@ pub struct PointResult {
 pub struct Optimality {
     /// Whether the settings are proven the best on these scales.
     pub proven: bool,
-    /// No settings have a worst weighted error under this, stops.
+    /// No settings have a worst weighted error under this, stops; where it is proven, that error itself. With `least_energy` within reach 0, for the error is not what is made small.
     pub lower_bound_stops: Stops,
+    /// With `least_energy` within reach: no settings within the tolerance take less energy, J; null else.
+    pub lower_bound_energy_j: Option<Joules>,
     /// Nodes of the search.
     pub nodes: u64,
 }
@@ -190,13 +195,10 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     let worst = prepared.problem.worst_error_stops(&found.choice);
     let feasible = worst <= question.tolerance.get() + 1e-9;
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, stop) };
-    let rated: Option<Vec<f64>> = set
-        .lights
-        .iter()
-        .zip(&found.choice)
-        .zip(&prepared.problem.lights)
-        .map(|((light, &index), levels)| light.unit.energy.map(|full| full.get() * levels.power[index]))
-        .collect();
+    let rated = |(light, index): (&Light, usize)| {
+        light.unit.energy.map(|full| full.get() * prepared.problem.lights[index].power[found.choice[index]])
+    };
+    let total_energy: Option<f64> = set.lights.iter().zip(0..).map(rated).sum();
     let mut warnings = Vec::new();
     if set.lights.iter().any(|light| light.unit.scale.is_continuous() && light.fixed.is_none()) {
         warnings.push(Remark::new(
@@ -223,10 +225,17 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
         points: points(set, &prepared, &found),
         worst_error_stops: Stops::computed(worst),
         worst_weighted_error: Stops::computed(found.score.worst),
-        total_energy_j: rated.map(|energies| Joules::computed(energies.iter().sum())),
+        total_energy_j: total_energy.map(Joules::computed),
         optimality: Optimality {
             proven: found.proven,
-            lower_bound_stops: Stops::computed(found.lower_bound),
+            lower_bound_stops: Stops::computed(match found.bound {
+                Bound::WorstStops(stops) => stops,
+                Bound::EnergyJ(_) => 0.0,
+            }),
+            lower_bound_energy_j: match found.bound {
+                Bound::EnergyJ(energy) if total_energy.is_some() => Some(Joules::computed(energy)),
+                _ => None,
+            },
             nodes: found.nodes,
         },
         ratio: question.ratio.as_ref().map(|ratio| ratio_result(ratio, &prepared, &found)),

@@ -82,11 +82,6 @@ impl Program {
         self.high[variable] = high / self.scale[variable];
     }
 
-    /// The power that the last program left a light at.
-    pub fn power(&self, light: usize) -> f64 {
-        self.value[light] * self.scale[light]
-    }
-
     /// Whether all bounds can be met.
     pub fn solve(&mut self) -> Verdict {
         for &variable in &self.free {
@@ -185,7 +180,9 @@ impl Program {
     fn pivot(&mut self, row: usize, column: usize) {
         let head = 1.0 / self.table[row][column];
         let mut pivot = std::mem::take(&mut self.table[row]);
-        pivot.iter_mut().for_each(|factor| *factor *= -head);
+        for factor in &mut pivot {
+            *factor *= -head;
+        }
         pivot[column] = head;
         for other in self.table.iter_mut().filter(|other| !other.is_empty()) {
             let factor = std::mem::take(&mut other[column]);

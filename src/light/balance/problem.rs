@@ -19,6 +19,22 @@ pub struct Levels {
     pub energy_j: Vec<f64>,
 }
 
+/// The settings still open to a light: first (highest power) to last, both included.
+pub type Domain = [u16; 2];
+
+impl Levels {
+    /// The least and the most power of a domain.
+    #[inline]
+    pub fn ends(&self, [first, last]: Domain) -> [f64; 2] {
+        [self.power[usize::from(last)], self.power[usize::from(first)]]
+    }
+
+    /// Energy of full power, J: energy is in proportion to power.
+    pub fn energy_at_full(&self) -> f64 {
+        if self.power[0] > 0.0 { self.energy_j[0] / self.power[0] } else { 0.0 }
+    }
+}
+
 /// One metering point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Point {

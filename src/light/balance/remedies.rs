@@ -7,8 +7,9 @@ use std::{
 
 use super::{
     Question,
+    clock::Budget,
     problem::Problem,
-    search::{Budget, Found, Prefer, search},
+    search::{Found, Prefer, search},
     setup::{Known, Prepared, Set},
 };
 use crate::light::{

@@ -4,11 +4,12 @@
 //! pseudo-inverse of the gains are sums of these and hold as well; where every light spills on every
 //! point they bound each light almost alone, which the points' own rows do not.
 
-use super::problem::{Point, Problem};
+pub use super::problem::Domain;
+use super::problem::{Levels, Problem};
 
 /// One row: least ≤ Σ factor·power ≤ most.
 #[derive(Debug, Clone)]
-struct Row {
+pub struct Row {
     factors: Vec<f64>,
     /// The row as a sum of the points' rows.
     of_points: Vec<f64>,
@@ -23,9 +24,6 @@ pub struct Rows {
     /// Light of lights that each point may have.
     ranges: Vec<[f64; 2]>,
 }
-
-/// The settings still open to a light: first (highest power) to last, both included.
-pub type Domain = [u16; 2];
 
 /// Room for the last digits, relative to the sizes in a row, so that no optimum is cut off.
 const ROOM: f64 = 1e-11;
@@ -53,27 +51,32 @@ impl Rows {
         &self.ranges
     }
 
-    /// Adds a sum of the points' rows.
-    pub fn learn(&mut self, problem: &Problem, of_points: Vec<f64>) {
-        let mut row = Row::new(problem, of_points);
+    /// Keeps a row.
+    pub fn learn(&mut self, mut row: Row) {
         row.set(&self.ranges);
         self.rows.push(row);
     }
 
-    /// Narrows the domains by a sum of the points' rows that is not kept; none where it cannot be met.
-    pub fn narrow_by(&self, problem: &Problem, of_points: Vec<f64>, domains: &mut [Domain]) -> Option<bool> {
+    /// Narrows the domains by a sum of the points' rows that is not kept. Whether it did; an error is the
+    /// row, which cannot be met.
+    pub fn narrow_by(
+        &self,
+        problem: &Problem,
+        of_points: Vec<f64>,
+        domains: &mut [Domain],
+    ) -> Result<bool, Row> {
         let mut row = Row::new(problem, of_points);
         row.set(&self.ranges);
-        row.narrow(problem, domains)
+        row.narrow(problem, domains).ok_or(row)
     }
 
-    /// Narrows the domains until no row does more; an error where a row cannot be met.
-    pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Result<(), ()> {
+    /// Narrows the domains until no row does more; an error is a row that cannot be met.
+    pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Result<(), &Row> {
         // The rows converge slowly near the end; what is left over is for branching.
         for _ in 0..16 {
             let mut changed = false;
             for row in &self.rows {
-                changed |= row.narrow(problem, domains).ok_or(())?;
+                changed |= row.narrow(problem, domains).ok_or(row)?;
             }
             if !changed {
                 break;
@@ -83,36 +86,26 @@ impl Rows {
     }
 }
 
-/// The least worst error at which a sum of the points' rows can be met by any choice.
-pub fn least_worst(problem: &Problem, of_points: Vec<f64>, most: f64) -> f64 {
-    let mut row = Row::new(problem, of_points);
-    let whole: Vec<Domain> =
-        problem.lights.iter().map(|levels| [0, (levels.power.len() - 1) as u16]).collect();
-    let mut open = |worst: f64| {
-        let range = |point: &Point| point.range(worst).map(|light| light - point.ambient);
-        row.set(&problem.points.iter().map(range).collect::<Vec<_>>());
-        row.narrow(problem, &mut whole.clone()).is_some()
-    };
-    let (mut shut, mut reached) = (0.0, most);
-    if open(shut) || !open(reached) {
-        return if open(0.0) { 0.0 } else { most };
-    }
-    for _ in 0..40 {
-        let middle = 0.5 * (shut + reached);
-        if open(middle) { reached = middle } else { shut = middle }
-    }
-    shut
-}
-
 impl Row {
-    fn new(problem: &Problem, of_points: Vec<f64>) -> Self {
+    /// How much of the row each light can move, from 0 to 1 for the strongest.
+    pub fn influence(&self, problem: &Problem) -> impl Iterator<Item = f64> {
+        let sway = |(factor, levels): (&f64, &Levels)| {
+            (factor * (levels.power[0] - levels.power[levels.power.len() - 1])).abs()
+        };
+        let most = self.factors.iter().zip(&problem.lights).map(sway).fold(f64::MIN_POSITIVE, f64::max);
+        self.factors.iter().zip(&problem.lights).map(move |pair| sway(pair) / most)
+    }
+
+    /// A sum of the points' rows; its ends are to be set.
+    pub fn new(problem: &Problem, of_points: Vec<f64>) -> Self {
         let factors = (0..problem.lights.len())
             .map(|l| of_points.iter().zip(&problem.points).map(|(u, point)| u * point.gain[l]).sum())
             .collect();
         Self { factors, of_points, least: 0.0, most: 0.0 }
     }
 
-    fn set(&mut self, ranges: &[[f64; 2]]) {
+    /// Sets the ends from the light of lights that each point may have.
+    pub fn set(&mut self, ranges: &[[f64; 2]]) {
         let (mut least, mut most, mut size) = (0.0, 0.0, 0.0);
         for (factor, [low, high]) in self.of_points.iter().zip(ranges) {
             let ends = [factor * low, factor * high];
@@ -124,13 +117,11 @@ impl Row {
         self.most = most + ROOM * size;
     }
 
-    fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Option<bool> {
+    /// Narrows the domains. Whether it did; none where the row cannot be met.
+    pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Option<bool> {
         let (mut low, mut high, mut size) = (0.0, 0.0, 0.0);
         for ((factor, levels), domain) in self.factors.iter().zip(&problem.lights).zip(&*domains) {
-            let ends = [
-                factor * levels.power[usize::from(domain[1])],
-                factor * levels.power[usize::from(domain[0])],
-            ];
+            let ends = levels.ends(*domain).map(|power| factor * power);
             low += ends[0].min(ends[1]);
             high += ends[0].max(ends[1]);
             size += ends[0].abs().max(ends[1].abs());
@@ -147,10 +138,7 @@ impl Row {
             if domain[0] == domain[1] || factor == 0.0 {
                 continue;
             }
-            let ends = [
-                factor * levels.power[usize::from(domain[1])],
-                factor * levels.power[usize::from(domain[0])],
-            ];
+            let ends = levels.ends(*domain).map(|power| factor * power);
             // What is left for this light once the others do their least or their most.
             let most = (self.most - (low - ends[0].min(ends[1])) + room) / factor;
             let least = (self.least - (high - ends[0].max(ends[1])) - room) / factor;
@@ -166,10 +154,7 @@ impl Row {
                 *domain = [from + first as u16, from + (end - 1) as u16];
                 changed = true;
                 // Keep the row's own sums true for the lights that follow.
-                let new = [
-                    factor * levels.power[usize::from(domain[1])],
-                    factor * levels.power[usize::from(domain[0])],
-                ];
+                let new = levels.ends(*domain).map(|power| factor * power);
                 low += new[0].min(new[1]) - ends[0].min(ends[1]);
                 high += new[0].max(new[1]) - ends[0].max(ends[1]);
             }

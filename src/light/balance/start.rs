@@ -3,8 +3,8 @@
 //! The better the first answer, the more the exact search can cut off. It needs no guarantee.
 
 use super::{
+    clock::Clock,
     problem::{Problem, SAME_WORST, Score},
-    search::Clock,
 };
 
 /// Rounds of multiplicative updates.
@@ -133,7 +133,7 @@ impl<'p> Moves<'p> {
             to[slot] = self.choice[light].saturating_add_signed(by).min(power.len() - 1);
             change[slot] = power[to[slot]] - power[self.choice[light]];
         }
-        if change == [0.0; 2] {
+        if change.iter().all(|change| *change == 0.0) {
             return false;
         }
         let [(first, _), (second, _)] = moves;

@@ -3,8 +3,9 @@
 use proptest::prelude::*;
 
 use super::{
+    clock::Budget,
     problem::{Levels, Point, Problem, SAME_WORST, Score},
-    search::{Budget, Prefer, search},
+    search::{Bound, Prefer, search},
 };
 
 /// Every choice of settings.
@@ -69,7 +70,7 @@ proptest! {
         let found = search(&problem, Prefer::Accuracy, Budget::NONE);
         prop_assert!(found.proven);
         prop_assert!((found.score.worst - best.worst).abs() <= 2.0 * SAME_WORST, "{:?} {best:?}", found.score);
-        prop_assert!((found.lower_bound - found.score.worst).abs() <= SAME_WORST);
+        prop_assert_eq!(found.bound, Bound::WorstStops(found.score.worst));
         prop_assert!((found.score.squares - best.squares).abs() <= 1e-8, "{:?} {best:?}", found.score);
         prop_assert!((found.score.energy_j - best.energy_j).abs() <= 1e-6 * best.energy_j.max(1.0), "{:?} {best:?}", found.score);
         let score = problem.score(&found.choice);
@@ -85,6 +86,7 @@ proptest! {
         if least.is_finite() {
             prop_assert!(within(&found.choice));
             prop_assert!((found.score.energy_j - least).abs() <= 1e-9 * least.max(1.0), "{:?} {least}", found.score);
+            prop_assert_eq!(found.bound, Bound::EnergyJ(found.score.energy_j));
         } else {
             // Out of reach: the most accurate answer instead.
             prop_assert!((found.score.worst - brute_force(&problem).worst).abs() <= 2.0 * SAME_WORST);
@@ -95,7 +97,8 @@ proptest! {
     fn a_cut_search_gives_an_honest_bound(problem in problem(), nodes in 0_u64..6) {
         let best = brute_force(&problem);
         let found = search(&problem, Prefer::Accuracy, Budget { nodes, ..Budget::NONE });
-        prop_assert!(found.lower_bound <= best.worst + SAME_WORST);
+        let Bound::WorstStops(bound) = found.bound else { panic!("a bound on the worst error") };
+        prop_assert!(bound <= best.worst + SAME_WORST);
         prop_assert!(found.score.worst >= best.worst - SAME_WORST);
     }
 }

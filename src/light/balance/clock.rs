@@ -1,0 +1,73 @@
+//! How long a search may go on: by nodes, by time, until it is told to stop.
+
+use std::{
+    sync::atomic::{AtomicBool, Ordering},
+    time::Instant,
+};
+
+/// How long a search may go on.
+#[derive(Debug, Clone, Copy)]
+pub struct Budget<'b> {
+    /// Most nodes.
+    pub nodes: u64,
+    /// Latest end.
+    pub deadline: Option<Instant>,
+    /// Set by another thread to stop early.
+    pub stop: Option<&'b AtomicBool>,
+}
+
+impl Budget<'_> {
+    /// No end but the search's own.
+    pub const NONE: Self = Self { nodes: u64::MAX, deadline: None, stop: None };
+}
+
+/// Counts nodes and watches the time.
+#[derive(Debug, Clone, Copy)]
+pub struct Clock<'b> {
+    budget: Budget<'b>,
+    nodes: u64,
+    looks: u32,
+    timed_out: bool,
+}
+
+/// Calls between two looks at the time: a look costs more than a small node, less than a large one.
+const LOOK_EVERY: u32 = 8;
+
+impl<'b> Clock<'b> {
+    /// A clock that starts now.
+    pub fn new(budget: Budget<'b>) -> Self {
+        Self { budget, nodes: 0, looks: 0, timed_out: false }
+    }
+
+    /// A part of the budget: so many nodes more.
+    #[must_use]
+    pub fn part(&self, nodes: u64) -> Self {
+        let nodes = self.budget.nodes.min(self.nodes.saturating_add(nodes));
+        Self { budget: Budget { nodes, ..self.budget }, ..*self }
+    }
+
+    /// Takes back what was used of a part.
+    pub fn join(&mut self, part: &Self) {
+        *self = Self { budget: self.budget, ..*part };
+    }
+
+    /// Counts a node.
+    pub fn node(&mut self) {
+        self.nodes += 1;
+    }
+
+    /// Nodes so far.
+    pub fn nodes(&self) -> u64 {
+        self.nodes
+    }
+
+    /// Whether the budget is used up.
+    pub fn is_out(&mut self) -> bool {
+        self.looks = self.looks.wrapping_add(1);
+        if self.looks.is_multiple_of(LOOK_EVERY) {
+            self.timed_out |= self.budget.deadline.is_some_and(|deadline| Instant::now() >= deadline)
+                || self.budget.stop.is_some_and(|stop| stop.load(Ordering::Relaxed));
+        }
+        self.timed_out || self.nodes > self.budget.nodes
+    }
+}

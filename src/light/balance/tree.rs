@@ -1,0 +1,287 @@
+//! The tree of a search: a node is a range of settings for each light, narrowed by linear rows and, once
+//! a search has turned out hard, by linear programs; a leaf is a choice.
+
+use super::{
+    clock::Clock,
+    linear::{Program, Verdict},
+    problem::{Point, Problem, SAME_WORST},
+    rows::{Domain, Row, Rows},
+};
+
+/// What is to be least.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Aim {
+    /// The worst weighted error, stops.
+    Worst,
+    /// The light at the last point, which is energy, with the others within a tolerance.
+    Energy {
+        /// Worst unweighted error, stops.
+        tolerance: f64,
+    },
+}
+
+/// A gap that is closed in one go, as a part of a stop or of the energy.
+const CLOSE: f64 = 1e-4;
+/// Lights whose ranges are tightened at one node.
+const DRIVEN: usize = 16;
+/// Most programs for the first lower bound.
+const PROGRAMS: usize = 40;
+/// What a light counts for before it was ever to blame; of blame, what is left a row later.
+const BLAME: f64 = 8.0;
+const REMEMBERED: f64 = 0.98;
+
+impl Aim {
+    /// What is told apart from a level, and better.
+    pub fn under(self, level: f64) -> f64 {
+        match self {
+            Self::Worst => level - SAME_WORST,
+            Self::Energy { .. } => level * (1.0 - 1e-12),
+        }
+    }
+
+    /// A gap that is closed in one go.
+    pub fn close(self, level: f64) -> f64 {
+        match self {
+            Self::Worst => CLOSE,
+            Self::Energy { .. } => CLOSE * level,
+        }
+    }
+
+    /// Light that a point may have, within a level.
+    fn range(self, point: &Point, is_last: bool, level: f64) -> [f64; 2] {
+        match self {
+            Self::Worst => point.range(level),
+            Self::Energy { .. } if is_last => [0.0, level],
+            Self::Energy { tolerance } => point.range(tolerance * point.weight),
+        }
+    }
+}
+
+/// A tree, and what was learned on the way.
+pub struct Tree<'p> {
+    /// The problem.
+    pub problem: &'p Problem,
+    /// What is to be least.
+    pub aim: Aim,
+    rows: Rows,
+    /// The side of a split that is looked at first.
+    guide: Vec<usize>,
+    /// How often lately each light was in a row that could not be met.
+    blamed: Vec<f64>,
+    /// Over a node's powers, once the search has turned out hard.
+    program: Option<Program>,
+}
+
+/// Notes the lights of a row that could not be met.
+fn blame(blamed: &mut [f64], row: &Row, problem: &Problem) {
+    for (blamed, influence) in blamed.iter_mut().zip(row.influence(problem)) {
+        *blamed = REMEMBERED * *blamed + influence;
+    }
+}
+
+impl<'p> Tree<'p> {
+    /// The tree of a problem, and the choice around which to look first.
+    pub fn new(problem: &'p Problem, aim: Aim, guide: Vec<usize>) -> Self {
+        let blamed = vec![0.0; problem.lights.len()];
+        Self { problem, aim, rows: Rows::new(problem), guide, blamed, program: None }
+    }
+
+    /// Looks first around another choice.
+    pub fn guide(&mut self, choice: &[usize]) {
+        self.guide.copy_from_slice(choice);
+    }
+
+    /// Looks only at what is within a level.
+    pub fn within(&mut self, level: f64) {
+        let (aim, points) = (self.aim, &self.problem.points);
+        self.rows.set(self.problem, |p| aim.range(&points[p], p + 1 == points.len(), level));
+    }
+
+    /// Looks only at what is within a worst error and a sum of squares: what the other points must have of
+    /// the sum, one point cannot.
+    pub fn within_squares(&mut self, worst: f64, squares: f64) {
+        self.within(worst);
+        let problem = self.problem;
+        let mut whole = self.whole();
+        if self.rows.narrow(problem, &mut whole).is_err() {
+            return;
+        }
+        let least: Vec<f64> = self.errors(&whole).map(|error| error * error).collect();
+        let all: f64 = least.iter().sum();
+        let most = |p: usize| (squares + SAME_WORST - (all - least[p])).max(0.0).sqrt();
+        self.rows.set(problem, |p| problem.points[p].range(worst.min(most(p) + SAME_WORST)));
+    }
+
+    /// Takes programs from here on. A lower bound of the level: what any powers could reach, on clicks or
+    /// not. Leaves the level to be set.
+    pub fn take_program(&mut self, most: f64, clock: &mut Clock<'_>) -> f64 {
+        let mut program = Program::new(self.problem);
+        let whole = self.whole();
+        let mut bound = 0.0;
+        for _ in 0..PROGRAMS {
+            self.within(bound);
+            self.bound(&mut program, &whole);
+            let Verdict::Shut(sum) = program.solve() else { break };
+            let row = Row::new(self.problem, sum);
+            let more = self.least_level(&row, most);
+            if more <= bound || clock.is_out() {
+                break;
+            }
+            self.rows.learn(row);
+            bound = more;
+        }
+        self.program = Some(program);
+        bound
+    }
+
+    /// The least level at which a row can be met by any choice, found from below.
+    fn least_level(&self, row: &Row, most: f64) -> f64 {
+        let (mut row, whole) = (row.clone(), self.whole());
+        let points = &self.problem.points;
+        let mut is_open = |level: f64| {
+            let range = |(p, point): (usize, &Point)| {
+                let range = self.aim.range(point, p + 1 == points.len(), level);
+                range.map(|light| light - point.ambient)
+            };
+            row.set(&points.iter().enumerate().map(range).collect::<Vec<_>>());
+            row.narrow(self.problem, &mut whole.clone()).is_some()
+        };
+        if is_open(0.0) {
+            return 0.0;
+        }
+        let (mut shut, mut open) = (0.0, most);
+        for _ in 0..48 {
+            let middle = 0.5 * (shut + open);
+            if is_open(middle) {
+                open = middle;
+            } else {
+                shut = middle;
+            }
+        }
+        shut
+    }
+
+    /// Walks the tree. At each whole choice calls `leaf`; goes on below a node only if `open` says so.
+    /// None when all was seen; else a lower bound on the level of what was not.
+    pub fn walk<B>(
+        &mut self,
+        clock: &mut Clock<'_>,
+        best: &mut B,
+        mut leaf: impl FnMut(&mut Self, &mut B, Vec<usize>),
+        open: impl Fn(&Self, &B, &[Domain]) -> bool,
+    ) -> Option<f64> {
+        let count = self.problem.lights.len();
+        let mut stack = self.whole();
+        let mut node = vec![[0; 2]; count];
+        while stack.len() >= count {
+            if clock.is_out() {
+                return stack.chunks(count).map(|domains| self.least(domains)).min_by(f64::total_cmp);
+            }
+            clock.node();
+            let below = stack.len() - count;
+            node.copy_from_slice(&stack[below..]);
+            stack.truncate(below);
+            if !self.narrow(&mut node) || !open(self, best, &node) {
+                continue;
+            }
+            let urge =
+                |light: &usize| (BLAME + self.blamed[*light]) / f64::from(node[*light][1] - node[*light][0]);
+            let splits = (0..count).filter(|&light| node[light][0] < node[light][1]);
+            let Some(light) = splits.max_by(|a, b| urge(a).total_cmp(&urge(b))) else {
+                leaf(self, best, node.iter().map(|domain| usize::from(domain[0])).collect());
+                continue;
+            };
+            let [first, last] = node[light];
+            let middle = first + (last - first) / 2;
+            let guided_low = self.guide[light] > usize::from(middle);
+            // The last pushed is looked at first.
+            for low in [!guided_low, guided_low] {
+                node[light] = if low { [middle + 1, last] } else { [first, middle] };
+                stack.extend_from_slice(&node);
+            }
+        }
+        None
+    }
+
+    /// Narrows a node. Whether it is still open.
+    fn narrow(&mut self, node: &mut [Domain]) -> bool {
+        if let Err(row) = self.rows.narrow(self.problem, node) {
+            blame(&mut self.blamed, row, self.problem);
+            return false;
+        }
+        let Some(mut program) = self.program.take() else { return true };
+        let narrowed = self.narrow_by(&mut program, node);
+        self.program = Some(program);
+        if let Err(row) = &narrowed {
+            blame(&mut self.blamed, row, self.problem);
+        }
+        narrowed.is_ok()
+    }
+
+    /// Narrows a node by a program. Every row that it proposes is worked out anew, so that nothing hangs on
+    /// its last digits. An error is a row that cannot be met.
+    fn narrow_by(&self, program: &mut Program, node: &mut [Domain]) -> Result<(), Row> {
+        let problem = self.problem;
+        self.bound(program, node);
+        match program.solve() {
+            Verdict::Shut(sum) => return self.rows.narrow_by(problem, sum, node).map(|_| ()),
+            Verdict::Unknown => return Ok(()),
+            Verdict::Open => {}
+        }
+        let width = |&light: &usize| node[light][1] - node[light][0];
+        let mut driven: Vec<usize> = (0..node.len()).filter(|light| width(light) > 0).collect();
+        driven.sort_by_key(width);
+        driven.truncate(DRIVEN);
+        let mut changed = false;
+        for (light, up) in driven.into_iter().flat_map(|light| [(light, false), (light, true)]) {
+            if let Some(sum) = program.drive(light, up) {
+                changed |= self.rows.narrow_by(problem, sum, node)?;
+            }
+        }
+        if changed { self.rows.narrow(problem, node).map_err(Row::clone) } else { Ok(()) }
+    }
+
+    fn bound(&self, program: &mut Program, node: &[Domain]) {
+        for (point, &range) in self.rows.ranges().iter().enumerate() {
+            program.bound_point(point, range);
+        }
+        for (light, (levels, domain)) in self.problem.lights.iter().zip(node).enumerate() {
+            program.bound_light(light, levels.ends(*domain));
+        }
+    }
+
+    fn whole(&self) -> Vec<Domain> {
+        self.problem.lights.iter().map(|levels| [0, (levels.power.len() - 1) as u16]).collect()
+    }
+
+    /// The least and the most light at each point.
+    fn lights<'t>(&'t self, node: &'t [Domain]) -> impl Iterator<Item = (&'t Point, f64, f64)> {
+        self.problem.points.iter().map(move |point| {
+            let (mut least, mut most) = (point.ambient, point.ambient);
+            for ((gain, levels), domain) in point.gain.iter().zip(&self.problem.lights).zip(node) {
+                let [low, high] = levels.ends(*domain);
+                least += gain * low;
+                most += gain * high;
+            }
+            (point, least, most)
+        })
+    }
+
+    /// The least weighted error of each point.
+    fn errors<'t>(&'t self, node: &'t [Domain]) -> impl Iterator<Item = f64> + 't {
+        self.lights(node).map(|(point, least, most)| point.weight * point.least_error(least, most))
+    }
+
+    /// The least level that a node allows.
+    fn least(&self, node: &[Domain]) -> f64 {
+        match self.aim {
+            Aim::Worst => self.errors(node).fold(0.0, f64::max),
+            Aim::Energy { .. } => self.lights(node).last().map_or(0.0, |(_, least, _)| least),
+        }
+    }
+
+    /// The least sum of squares that a node allows.
+    pub fn least_squares(&self, node: &[Domain]) -> f64 {
+        self.errors(node).map(|error| error * error).sum()
+    }
+}
