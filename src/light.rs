@@ -2,6 +2,7 @@
 
 pub mod balance;
 pub mod bounds;
+pub mod camera;
 pub mod constants;
 pub mod coverage;
 pub mod dialled;

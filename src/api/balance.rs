@@ -21,7 +21,7 @@ use super::{
     objects::{Correction, ExposureInput, LimitsInput, TimeLimit, Tolerance},
     openapi::Refusals,
     problem::{Kind as ProblemKind, Problem},
-    read::{At, Read, Reader, reads, word},
+    read::{At, Read, Reader, reads, reads_word},
     schema::StopsInput,
     tree::Tree,
 };
@@ -60,11 +60,7 @@ enum Preference {
     LeastEnergy,
 }
 
-impl Read for Preference {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        word(tree, &[("accuracy", Self::Accuracy), ("least_energy", Self::LeastEnergy)], at, reader)
-    }
-}
+reads_word!(Preference: [("accuracy", Preference::Accuracy), ("least_energy", Preference::LeastEnergy)]);
 
 /// A set of lights to balance, with `points`, or with the two-light shorthand `ratio`.
 #[derive(ToSchema)]
@@ -136,7 +132,7 @@ impl Read for BalanceChecked {
                 None
             }
         };
-        if !reader.is_clean() {
+        if checked.is_none() || !reader.is_clean() {
             names::check(tree, at, reader);
         }
         checked.map(Self)
@@ -169,6 +165,23 @@ impl BalanceRequest {
             (points, _) => points.into_iter().flatten().map(PointInput::checked).collect(),
         };
         let reach = Reach { lights: &lights, ratio };
+        if let Some(ratio) = ratio {
+            let told = |name: &str| {
+                self.readings.iter().flatten().any(|reading| reading.light == name)
+                    || self.placements.iter().flatten().any(|placement| placement.light == name)
+            };
+            let ratio_at = At::Field(at, "ratio");
+            for (field, light) in [("key", ratio.key), ("fill", ratio.fill)] {
+                let name = &lights[light].name;
+                if !told(name) {
+                    reader.fault::<()>(
+                        &At::Field(&ratio_at, field),
+                        format!("nothing tells what light \"{name}\" gives"),
+                        "a reading or a placement of it",
+                    );
+                }
+            }
+        }
         let mut contributions = Some(Vec::new());
         let readings_at = At::Field(at, "readings");
         for (index, reading) in self.readings.into_iter().flatten().enumerate() {

@@ -9,7 +9,7 @@ use super::{
     objects::{Correction, ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
     openapi::Refusals,
     problem::Problem,
-    read::{At, Item, Read, Reader, reads, word},
+    read::{At, Item, Read, Reader, reads, reads_word},
     schema::{DistanceInput, EnergyInput, FNumberInput, SettingInput, StopsInput},
     tree::Tree,
 };
@@ -112,11 +112,7 @@ pub enum ComparedByWord {
     Energy,
 }
 
-impl Read for ComparedBy {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        word(tree, &Self::ALL.map(|by| (by.text(), by)), at, reader)
-    }
-}
+reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
 
 /// Swap one unit for another and hold the picture.
 #[derive(ToSchema)]

@@ -40,7 +40,7 @@ macro_rules! estimate_request {
             /// How wide the beam is; may be left out with `against`, or where the guide number states it.
             #[schema(value_type = Option<CoverageInput>)]
             coverage: Option<Coverage>,
-            /// The setting at which it was found, stops: 0 full (if left out), -2 a quarter. The answer is for full power.
+            /// The setting at which it was found, stops: 0 full (if left out), -2 a quarter. The answer is for full power, so a quarter's energy counts four times.
             #[schema(value_type = Option<StopsInput>)]
             setting_stops: Option<Stops>,
             /// Luminous efficacy of your own, lm·s per J, 0.1 to 683.
@@ -90,7 +90,7 @@ estimate_request!(
 estimate_request!(
     /// Guide number from an energy.
     GuideEstimateRequest {
-        /// The stored energy.
+        /// The energy that was stored for the flash, at `setting_stops`.
         energy: Joules as EnergyInput
     }
 );

@@ -315,40 +315,49 @@ impl Read for Stops {
 
 /// One word out of a few.
 pub fn word<T: Copy>(tree: &Tree<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
-    let expected = || {
-        let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
-        format!("one of {}", quoted.join(", "))
-    };
     let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
-        return reader.mistyped(at, tree, &expected());
+        return reader.mistyped(at, tree, &one_of(words));
     };
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
         None => {
             let shown: String = text.chars().take(40).collect();
-            reader.fault(at, format!("\"{shown}\" is not known"), expected())
+            reader.fault(at, format!("\"{shown}\" is not known"), one_of(words))
         }
     }
 }
 
-impl Read for Reading {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let words = [Self::Marked, Self::Literal].map(|reading| (reading.text(), reading));
-        word(tree, &words, at, reader)
-    }
+/// The words, for an error.
+pub fn one_of<T>(words: &[(&str, T)]) -> String {
+    let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+    format!("one of {}", quoted.join(", "))
 }
 
-impl Read for Step {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        word(tree, &Self::ALL.map(|step| (step.text(), step)), at, reader)
-    }
-}
+/// Makes the reader of a type that is one word out of a few.
+macro_rules! reads_word {
+    ($type:ident: $words:expr) => {
+        impl $crate::api::read::Read for $type {
+            fn read(
+                tree: &$crate::api::tree::Tree<'_>,
+                at: &$crate::api::read::At<'_>,
+                reader: &mut $crate::api::read::Reader,
+            ) -> Option<Self> {
+                $crate::api::read::word(tree, &$words, at, reader)
+            }
 
-impl Read for Kind {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        word(tree, &Self::ALL.map(|kind| (kind.name(), kind)), at, reader)
-    }
+            fn wanted() -> String {
+                $crate::api::read::one_of(&$words)
+            }
+        }
+    };
 }
+pub(crate) use reads_word;
+
+reads_word!(Reading: [Reading::Marked, Reading::Literal].map(|reading| (reading.text(), reading)));
+
+reads_word!(Step: Step::ALL.map(|step| (step.text(), step)));
+
+reads_word!(Kind: Kind::ALL.map(|kind| (kind.name(), kind)));
 
 impl Read for bool {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

@@ -77,6 +77,8 @@ fn quantity(kind: Kind, pattern: &str) -> RefOr<Schema> {
     number_or_text(bounds, pattern, description)
 }
 
+const RATIO: &str = r"^\s*[0-9.]+\s*:\s*[0-9.]+\s*$";
+
 schema!(
     /// An f-number in a request.
     FNumberInput as "FNumberInput": quantity(Kind::FNumber, r"^\s*([fFƒ]\s*/?\s*)?[0-9.]+(\s*[+-]\s*[0-9./ ]+)?\s*$")
@@ -142,7 +144,15 @@ schema!(
 );
 schema!(
     /// A light ratio in a request.
-    RatioInput as "RatioInput": quantity(Kind::LightRatio, r"^\s*[0-9.]+\s*:\s*[0-9.]+\s*$")
+    RatioInput as "RatioInput": quantity(Kind::LightRatio, RATIO)
+);
+schema!(
+    /// A lighting ratio in a request.
+    LightingRatioNumber as "LightingRatioNumber": number_or_text(
+        bounds::LIGHTING_RATIO,
+        RATIO,
+        format!("A lighting ratio, as 3 or \"3:1\"; {}.", bounds::LIGHTING_RATIO.range()),
+    )
 );
 schema!(
     /// The size of a source in a request.

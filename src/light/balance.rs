@@ -212,6 +212,18 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.",
         ));
     }
+    if !feasible && remedies.is_empty() {
+        warnings.push(Remark::new(
+            "no_single_remedy",
+            "No single change within the limits makes this feasible: the targets may contradict each other. Add a light, flag one off from a point, or relax a target.",
+        ));
+    }
+    if question.ratio.is_some_and(|ratio| ratio.sides() - 1.0 < 1e-9) {
+        warnings.push(Remark::new(
+            "no_key_at_all",
+            "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
+        ));
+    }
     let assumptions = estimated(set, &prepared);
     if !assumptions.is_empty() {
         warnings.push(Remark::new(

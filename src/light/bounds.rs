@@ -2,7 +2,7 @@
 //!
 //! The limits, the error texts, the OpenAPI document and README all read it.
 
-use super::fault::Wrong;
+use super::{fault::Wrong, quantity::significant};
 
 /// The range of one quantity, both ends included.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,7 +27,8 @@ impl Bounds {
         if (self.least..=self.greatest).contains(&value) {
             Ok(value)
         } else {
-            Err(Wrong::new(format!("{} {} is out of range", self.what, plain(value)), self.range()))
+            let shown = plain(significant(value));
+            Err(Wrong::new(format!("{} {shown} is out of range", self.what), self.range()))
         }
     }
 

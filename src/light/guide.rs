@@ -242,7 +242,7 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
         guide_number_m: guide.map(GuideMetres::computed),
         guide_number_ft: guide.map(|guide| GuideFeet::computed(guide / FOOT_M)),
         assumptions: basis.assumptions(GUIDE_NUMBER),
-        warnings: warnings(Some(basis.coverage)),
+        warnings: warnings(None),
         cautions: vec![Remark::stored_charge()],
     }
 }
@@ -319,7 +319,8 @@ fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
     }
 }
 
-/// The honest remarks: what a guide number is not, and where it tells most.
+/// The honest remarks: what a guide number is not and, for a coverage that it was stated with, where it
+/// tells most.
 fn warnings(coverage: Option<Coverage>) -> Vec<Remark> {
     let mut warnings = vec![Remark::new(
         "beam_is_not_energy",

@@ -5,7 +5,8 @@ use super::{
     quantity::{FNumber, Iso, Metres},
 };
 
-/// The bounds that a caller sets to remedies; what is not set is bounded by physics and the API's own ranges.
+/// The bounds that a caller sets to remedies; f/1 to f/64, ISO 25 to 25600, 0.3 m to 1 km and 64 pops where
+/// they are not set.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
     /// Widest and smallest aperture.
@@ -21,11 +22,9 @@ pub struct Limits {
 impl Default for Limits {
     fn default() -> Self {
         Self {
-            f_number: [
-                FNumber::computed(bounds::F_NUMBER.least),
-                FNumber::computed(bounds::F_NUMBER.greatest),
-            ],
-            iso: [Iso::computed(bounds::ISO.least), Iso::computed(bounds::ISO.greatest)],
+            // What lenses and cameras commonly have: our judgement.
+            f_number: [FNumber::computed(1.0), FNumber::computed(64.0)],
+            iso: [Iso::computed(25.0), Iso::computed(25_600.0)],
             distance: [Metres::computed(0.3), Metres::computed(bounds::DISTANCE.greatest)],
             max_pops: 64,
         }

@@ -188,8 +188,8 @@ pub fn standing_for(kind: Engraved, step: Step, number: f64) -> Option<&'static 
     })
 }
 
-/// The mark of the series nearest to an exposure, ties to the darker; none where the exposure is more
-/// than one stop beyond the ends of the series.
+/// The mark of the series nearest to an exposure, ties to the darker; none where the exposure is one
+/// stop or more beyond the ends of the series.
 pub fn nearest(kind: Engraved, step: Step, exposure_stops: f64) -> Option<&'static Mark> {
     series(kind, step)
         .iter()
@@ -202,7 +202,7 @@ pub fn nearest(kind: Engraved, step: Step, exposure_stops: f64) -> Option<&'stat
                 off(a).total_cmp(&off(b))
             }
         })
-        .filter(|mark| (mark.exposure_stops - exposure_stops).abs() <= 1.0)
+        .filter(|mark| (mark.exposure_stops - exposure_stops).abs() < 1.0 - 1e-9)
 }
 
 /// Av, Tv or Sv of a mark (published: CIPA DC-008, APEX units; that Sv is 5 at ISO 100 is from memory

@@ -147,17 +147,31 @@ pub fn read(kind: Kind, text: &str) -> Result<Written, Wrong> {
 fn unread(what: &str, text: &str, expected: &str) -> Wrong {
     let shown: String = text.chars().take(40).collect();
     let detail = format!("\"{shown}\" cannot be read as {what}");
+    match likely_slip(text) {
+        Some(slip) => Wrong::new(format!("{detail}: {}", slip.detail), slip.expected),
+        None => Wrong::new(detail, expected),
+    }
+}
+
+/// A slip that explains why a text cannot be read, whatever it was to be.
+pub fn likely_slip(text: &str) -> Option<Wrong> {
+    let shown: String = text.chars().take(40).collect();
     if text.contains(',') {
-        let point = shown.replace(',', ".");
-        Wrong::new(format!("{detail}: it has a decimal comma"), format!("a decimal point, as \"{point}\""))
+        let (point, none) = (shown.replace(',', "."), shown.replace(',', ""));
+        Some(Wrong::new(
+            "a comma may part decimals or thousands",
+            format!("\"{point}\" with a decimal point, or \"{none}\""),
+        ))
+    } else if text.contains("/0") && !text.contains("/0.") {
+        Some(Wrong::new("it divides by zero", "a number above zero under the stroke"))
     } else if lost_plus(text) {
         let plus = shown.split_whitespace().collect::<Vec<_>>().join(" +");
-        Wrong::new(
-            format!("{detail}: two numbers with no sign between them; in a query a plus sign is written %2B"),
+        Some(Wrong::new(
+            "two numbers with no sign between them; in a query a plus sign is written %2B",
             format!("\"{plus}\" (in a query with %2B for the plus sign)"),
-        )
+        ))
     } else {
-        Wrong::new(detail, expected)
+        None
     }
 }
 
@@ -218,8 +232,10 @@ fn percent(scan: &mut Scan<'_>) -> Option<Written> {
 
 /// A length in metres: metric, or feet and inches.
 fn distance(scan: &mut Scan<'_>) -> Option<Written> {
-    const FEET: &[&str] = &["feet", "foot", "ft", "'", "\u{2032}"];
-    const INCHES: &[&str] = &["inches", "inch", "in", "\"", "\u{2033}"];
+    // Keyboards turn the two marks into quotation marks of several shapes.
+    const FEET: &[&str] = &["feet", "foot", "ft", "'", "\u{2032}", "\u{2018}", "\u{2019}"];
+    const INCHES: &[&str] =
+        &["inches", "inch", "in", "\"", "\u{2033}", "\u{201c}", "\u{201d}", "''", "\u{2019}\u{2019}"];
     let first = scan.number()?;
     let metres = if scan.eat("mm") {
         first / 1000.0

@@ -17,7 +17,7 @@ pub const SETTINGS_MOST: usize = 2000;
 /// Two positions closer than this are one.
 const SAME: f64 = 1e-9;
 /// Printed rounding of labels that count stops, to one decimal.
-const STOP_ROUNDING: f64 = 0.05;
+pub const STOP_ROUNDING: f64 = 0.05;
 
 /// What is printed on the control.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -167,13 +167,17 @@ impl Scale {
         match self.style {
             Style::Dial { full, least } => {
                 let value = if least < full { full - below } else { full + below };
-                plain(value, self.stop_decimals())
+                plain(value, self.stop_decimals(below))
+            }
+            // A least setting between two clicks is called what its unit calls it.
+            Style::Fraction { least } if self.stop_decimals(below) > 1 && is_unit_fraction(least, below) => {
+                format!("1/{}", (1.0 / least).round())
             }
             Style::Fraction { .. } => {
                 // Less a hair, so that a whole stop is not taken for the next one.
                 let whole = (below - SAME).ceil().max(0.0);
                 let base = format!("1/{}", whole.exp2());
-                let beyond = plain(whole - below, self.stop_decimals());
+                let beyond = plain(whole - below, self.stop_decimals(below));
                 if beyond == "0" { base } else { format!("{base} +{beyond}") }
             }
             Style::Percent { .. } => format!("{} %", self.linear_label(below)),
@@ -183,23 +187,25 @@ impl Scale {
         }
     }
 
-    /// Decimals of labels that count stops: one, or two where clicks are finer than a tenth.
-    fn stop_decimals(&self) -> usize {
-        match self.grid {
-            Grid::Click(click) if click < 0.1 - SAME => 2,
-            _ => 1,
-        }
+    /// Decimals of a label that counts stops: as many as tell it from its neighbours, at least one.
+    fn stop_decimals(&self, below: f64) -> usize {
+        let spacing = self.spacing(below, |below| below);
+        (1..6).find(|&decimals| spacing >= 0.1_f64.powi(decimals) - SAME).unwrap_or(6) as usize
+    }
+
+    /// How far the nearest other setting is, counted by `value`.
+    fn spacing(&self, below: f64, value: impl Fn(f64) -> f64) -> f64 {
+        self.settings
+            .iter()
+            .filter(|&&other| (other - below).abs() > SAME)
+            .map(|&other| (value(other) - value(below)).abs())
+            .fold(f64::INFINITY, f64::min)
     }
 
     /// A percentage or an energy with as many decimals as tell it from its neighbours.
     fn linear_label(&self, below: f64) -> String {
         let value = |below: f64| linear_ends(self.style).0 * (-below).exp2();
-        let spacing = self
-            .settings
-            .iter()
-            .filter(|&&other| (other - below).abs() > SAME)
-            .map(|&other| (value(other) - value(below)).abs())
-            .fold(f64::INFINITY, f64::min);
+        let spacing = self.spacing(below, value);
         let value = value(below);
         // Enough to tell it from its neighbours, and to be no more than a twentieth of a stop off.
         let enough = |decimals: i32| {
@@ -328,6 +334,12 @@ const fn linear_ends(style: Style) -> (f64, f64) {
         Style::Percent { least } => (100.0, least),
         _ => (100.0, 0.0),
     }
+}
+
+/// Whether `below` stops is the part `least` of full power, and that is one over a whole number.
+fn is_unit_fraction(least: f64, below: f64) -> bool {
+    let over = 1.0 / least;
+    (below + least.log2()).abs() < SAME && (over - over.round()).abs() < 1e-6 * over
 }
 
 /// A number with up to so many decimals, without trailing zeros and never `-0`.

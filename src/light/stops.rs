@@ -56,6 +56,8 @@ impl Serialize for Reading {
 pub struct Conversion {
     /// The kind of quantity.
     pub kind: Kind,
+    /// The unit of both values: `s`, `J`, `m`, `m at ISO 100` or `%`; null where there is none.
+    pub unit: Option<&'static str>,
     /// Where it starts.
     pub from: MarkedValue,
     /// Where it leads.
@@ -122,8 +124,10 @@ pub fn convert(
         }
         (Target::To(_), None) => return Err(Vec::new()),
     };
+    let unit = kind.bounds().unit;
     Ok(Conversion {
         kind,
+        unit: (!unit.is_empty() && kind != Kind::LightRatio).then_some(unit),
         from: marked_value(kind, from, rules.step, Some(read_as)),
         to: marked_value(kind, to, rules.step, to_read_as),
         exposure_stops: Stops::computed(exposure_stops),
@@ -201,13 +205,26 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
         })
         .collect();
     let names = |kinds: &[Kind]| kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ");
-    let any_kind = || {
+    let any_kind = |given: &Given| {
+        let text = match given {
+            Given::Text(text) => text.chars().take(40).collect(),
+            Given::Number(number) => number.to_string(),
+        };
         Wrong::new(
-            "the notation of no kind fits this",
-            format!("{}, or a number with \"kind\"", Kind::FNumber.expected()),
+            format!("\"{text}\" is in no known notation"),
+            "\"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"2.5 m\", \"8 ft 6 in\", \"GN 40\", \"ND 0.9\", \"ND8\", \"3:1\", \"62 %\", \"1/4 +0.3\", or a number with \"kind\"",
         )
     };
     // A text that no kind can read is wrong whatever the other says.
+    let lost: Vec<Fault> = given
+        .iter()
+        .zip(&kinds)
+        .filter(|(_, kinds)| kinds.as_ref().is_some_and(Vec::is_empty))
+        .map(|((given, place), _)| match (given, notation::likely_slip(given_text(given))) {
+            (_, Some(wrong)) => wrong.at(place),
+            _ => any_kind(given).at(place),
+        })
+        .collect();
     let known: Vec<&Vec<Kind>> = kinds.iter().flatten().filter(|kinds| !kinds.is_empty()).collect();
     if let Some(first) = known.first() {
         let shared: Vec<Kind> =
@@ -216,37 +233,60 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
             [kind] => Ok(kind),
             [] => Err(vec![
                 Wrong::new(
-                    format!("from and to are of different kinds: {} and {}", names(first), names(known[1])),
+                    format!(
+                        "from and to are of different kinds: from {}, to {}",
+                        may_be(first),
+                        may_be(known[1])
+                    ),
                     "two values of one kind",
                 )
                 .at(given[1].1),
             ]),
-            _ => Err(given
-                .iter()
-                .zip(&kinds)
-                .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
-                .map(|((_, place), _)| {
-                    Wrong::new(
-                        format!("this may be any of {}", names(&shared)),
-                        format!("a \"kind\" that says which: {}", names(&shared)),
-                    )
-                    .at(place)
-                })
+            _ => Err(lost
+                .into_iter()
+                .chain(
+                    given
+                        .iter()
+                        .zip(&kinds)
+                        .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
+                        .map(|((_, place), _)| {
+                            Wrong::new(
+                                format!("this may be any of {}", names(&shared)),
+                                format!("a \"kind\" that says which: {}", names(&shared)),
+                            )
+                            .at(place)
+                        }),
+                )
                 .collect()),
         };
     }
+    if !lost.is_empty() {
+        return Err(lost);
+    }
     Err(given
         .iter()
-        .zip(&kinds)
-        .map(|((_, place), kinds)| match kinds {
-            Some(_) => any_kind().at(place),
-            None => Wrong::new(
+        .map(|(_, place)| {
+            Wrong::new(
                 "a bare number does not say what it is",
                 format!("a \"kind\" beside it, one of {}", names(&Kind::ALL)),
             )
-            .at(place),
+            .at(place)
         })
         .collect())
+}
+
+fn given_text(given: &Given) -> &str {
+    match given {
+        Given::Text(text) => text,
+        Given::Number(_) => "",
+    }
+}
+
+/// `is an f-number`, `may be an exposure time or a power fraction`.
+fn may_be(kinds: &[Kind]) -> String {
+    let words: Vec<&str> = kinds.iter().map(|kind| kind.name_in_words()).collect();
+    let verb = if words.len() > 1 { "may be" } else { "is" };
+    format!("{verb} {}", words.join(" or "))
 }
 
 #[cfg(test)]

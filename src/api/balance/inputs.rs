@@ -7,8 +7,10 @@ use crate::api::{
         AngleOfIncidence, BelowFull, Correction, LightingRatioValue, LuxValue, SettingText, Size, UnitInput,
         Weight,
     },
-    read::{At, Item, Read, Reader, quantity, reads, word},
-    schema::{DistanceInput, FNumberInput, RatioInput, SettingInput, SizeInput, StopsInput},
+    read::{At, Item, Read, Reader, quantity, reads, reads_word, written},
+    schema::{
+        DistanceInput, FNumberInput, LightingRatioNumber, RatioInput, SettingInput, SizeInput, StopsInput,
+    },
     tree::Tree,
 };
 use crate::light::{
@@ -19,7 +21,7 @@ use crate::light::{
     bounds,
     kind::Kind,
     placement::Source,
-    quantity::{FNumber, Lux, Metres, Stops},
+    quantity::{FNumber, Lux, Metres, Stops, significant},
     unit::Unit,
 };
 
@@ -40,7 +42,7 @@ pub struct LightInput {
     /// It stays at this setting.
     #[schema(value_type = Option<SettingInput>)]
     pub fixed_setting: Option<SettingText>,
-    /// It may be switched off; false if left out.
+    /// It may be switched off; false if left out. With `fixed_setting`: at that setting or off.
     pub may_be_off: Option<bool>,
 }
 reads!(LightInput { id, name, unit, max_stops_below_full, fixed_setting, may_be_off });
@@ -52,6 +54,15 @@ impl Read for Light {
             Some(setting) => Some(setting.check(&form.unit, &At::Field(at, "fixed_setting"), reader)?),
             None => None,
         };
+        if let (Some(fixed), Some(most)) = (fixed, form.max_stops_below_full)
+            && fixed.get() > most.0 + 1e-9
+        {
+            return reader.fault(
+                &At::Field(at, "fixed_setting"),
+                format!("the setting is {} stops below full", significant(fixed.get())),
+                format!("at most max_stops_below_full, {}", significant(most.0)),
+            );
+        }
         Some(Self {
             id: form.id,
             name: form.name,
@@ -288,17 +299,13 @@ pub enum CountingWord {
     Lights,
 }
 
-impl Read for Counting {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        word(tree, &[Self::Sides, Self::Lights].map(|counting| (counting.text(), counting)), at, reader)
-    }
-}
+reads_word!(Counting: [Counting::Sides, Counting::Lights].map(|counting| (counting.text(), counting)));
 
 /// A lighting ratio of two lights, instead of points.
 #[derive(ToSchema)]
 pub struct LightingRatioInput {
     /// The ratio, 1 to 1000 to 1, as 3 or "3:1".
-    #[schema(value_type = RatioInput)]
+    #[schema(value_type = LightingRatioNumber)]
     pub value: LightingRatioValue,
     /// Name of the key light, which reaches the lit side.
     #[schema(min_length = 1, max_length = 64)]
@@ -332,18 +339,9 @@ impl LightingRatioInput {
                 "two lights, or points instead of ratio",
             );
         }
-        let mut find = |name: &str, field| {
-            let found = lights.iter().position(|light| light.name == name);
-            match found {
-                Some(index) => Some(index),
-                None => reader.fault(
-                    &At::Field(at, field),
-                    format!("no light is named \"{name}\""),
-                    format!("one of {}, {}", lights[0].name, lights[1].name),
-                ),
-            }
-        };
-        let (key, fill) = (find(&self.key, "key"), find(&self.fill, "fill"));
+        // A name that is not there is told with all others.
+        let find = |name: &str| lights.iter().position(|light| light.name == name);
+        let (key, fill) = (find(&self.key), find(&self.fill));
         let (key, fill) = (key?, fill?);
         if key == fill {
             return reader.fault(&At::Field(at, "fill"), "key and fill are the same light", "two lights");
@@ -355,10 +353,15 @@ impl LightingRatioInput {
 
 impl Read for LightingRatioValue {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let Ratio(ratio) = Ratio::read(tree, at, reader)?;
-        match bounds::LIGHTING_RATIO.check(ratio) {
+        let written = written(Kind::LightRatio, tree, at, reader)?;
+        match bounds::LIGHTING_RATIO.check(written.number) {
             Ok(ratio) => Some(Self(ratio)),
-            Err(wrong) => reader.wrong(at, wrong),
+            Err(mut wrong) => {
+                if (0.0..1.0).contains(&written.number) {
+                    wrong.expected.push_str("; the key is the brighter light, so swap key and fill");
+                }
+                reader.wrong(at, wrong)
+            }
         }
     }
 

@@ -7,7 +7,7 @@ use super::SIDES;
 use crate::{
     api::{
         objects::SettingText,
-        read::{At, Read, Reader},
+        read::{At, NAME_MOST, Read, Reader},
         tree::Tree,
     },
     light::{balance::setup, unit::Unit},
@@ -26,6 +26,12 @@ pub fn check(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
             let item_at = At::Index(&list_at, index);
             points_somewhere(item, "light", "light", lights.as_deref(), &item_at, reader);
             points_somewhere(item, "point", "point", points.as_deref(), &item_at, reader);
+        }
+    }
+    if let Some(ratio) = tree.get("ratio") {
+        let ratio_at = At::Field(at, "ratio");
+        for field in ["key", "fill"] {
+            points_somewhere(ratio, field, "light", lights.as_deref(), &ratio_at, reader);
         }
     }
     let points_at = At::Field(at, "points");
@@ -58,7 +64,7 @@ fn names<'t>(tree: &'t Tree<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -
     let mut names = Vec::new();
     let mut complete = true;
     for (index, item) in items(tree, list).iter().enumerate() {
-        match text(item, "name") {
+        match text(item, "name").filter(|name| (1..=NAME_MOST).contains(&name.chars().count())) {
             Some(name) if names.contains(&name) => {
                 let item_at = At::Index(&list_at, index);
                 reader.wrong::<()>(&At::Field(&item_at, "name"), setup::used_before(name));

@@ -4,7 +4,7 @@ use utoipa::ToSchema;
 
 use super::numbers::{AnglePair, ConeAngle, FocalLength, FrameSides, GainValue, GuideValue};
 use crate::api::{
-    read::{At, Read, Reader, reads, word},
+    read::{At, Read, Reader, reads, reads_word},
     schema::IsoInput,
     tree::Tree,
 };
@@ -24,11 +24,7 @@ pub enum GuideUnit {
     Ft,
 }
 
-impl Read for GuideUnit {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        word(tree, &[("m", Self::M), ("ft", Self::Ft)], at, reader)
-    }
-}
+reads_word!(GuideUnit: [("m", GuideUnit::M), ("ft", GuideUnit::Ft)]);
 
 /// How wide a beam is: exactly one of `focal_length_mm`, `angles_deg`, `cone_deg`, `gain`.
 #[derive(ToSchema)]

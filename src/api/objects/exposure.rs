@@ -39,16 +39,16 @@ impl ExposureInput {
 /// How far remedies may go.
 #[derive(ToSchema)]
 pub struct LimitsInput {
-    /// Widest and smallest aperture.
+    /// Widest and smallest aperture; f/1 and f/64 if left out.
     #[schema(value_type = Option<Vec<FNumberInput>>, min_items = 2, max_items = 2)]
     f_number: Option<Range<FNumber>>,
-    /// Lowest and highest ISO speed.
+    /// Lowest and highest ISO speed; 25 and 25600 if left out.
     #[schema(value_type = Option<Vec<IsoInput>>, min_items = 2, max_items = 2)]
     iso: Option<Range<Iso>>,
-    /// Nearest and farthest distance of a light.
+    /// Nearest and farthest distance of a light; 0.3 m and 1 km if left out.
     #[schema(value_type = Option<Vec<DistanceInput>>, min_items = 2, max_items = 2)]
     distance: Option<Range<Metres>>,
-    /// Most flashes in one exposure.
+    /// Most flashes in one exposure; 64 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
     max_pops: Option<Pops>,
 }

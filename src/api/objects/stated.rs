@@ -51,6 +51,9 @@ impl Read for Stated {
         if let Tree::Number(value) = tree {
             return Some(Self(Estimate::exact(*value)));
         }
+        if !matches!(tree, Tree::Object(_)) {
+            return reader.mistyped(at, tree, "a number, or an object with low, typical, high");
+        }
         let ends = Ends::read(tree, at, reader)?;
         let estimate = Estimate { low: ends.low.0, typical: ends.typical.0, high: ends.high.0 };
         if estimate.low <= estimate.typical && estimate.typical <= estimate.high {
@@ -69,5 +72,9 @@ impl Read for Plain {
             Tree::Number(value) => Some(Self(*value)),
             _ => reader.mistyped(at, tree, "a number"),
         }
+    }
+
+    fn wanted() -> String {
+        "a number".to_owned()
     }
 }

@@ -7,7 +7,7 @@ use super::{
     numbers::{Correction, DialLabel, LinearStep},
 };
 use crate::api::{
-    read::{At, Read, Reader, reads, word},
+    read::{At, Read, Reader, reads, reads_word},
     schema::{EnergyInput, SettingInput, StopsInput},
     tree::Tree,
 };
@@ -18,7 +18,7 @@ use crate::light::{
     kind::Kind,
     notation,
     quantity::{Joules, Stops},
-    scale::{Grid, Scale, Style},
+    scale::{Grid, STOP_ROUNDING, Scale, Style},
     unit::Unit,
 };
 
@@ -36,17 +36,12 @@ pub enum ScaleStyle {
     Joules,
 }
 
-impl Read for ScaleStyle {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let words = [
-            ("dial", Self::Dial),
-            ("fraction", Self::Fraction),
-            ("percent", Self::Percent),
-            ("joules", Self::Joules),
-        ];
-        word(tree, &words, at, reader)
-    }
-}
+reads_word!(ScaleStyle: [
+    ("dial", ScaleStyle::Dial),
+    ("fraction", ScaleStyle::Fraction),
+    ("percent", ScaleStyle::Percent),
+    ("joules", ScaleStyle::Joules),
+]);
 
 /// A power scale. Dials need `full` and `least`; the others `least` only.
 #[derive(ToSchema)]
@@ -112,7 +107,8 @@ impl ScaleInput {
                 Style::Dial { full, least }
             }
             ScaleStyle::Fraction => {
-                Style::Fraction { least: positive(Kind::PowerFraction, &least, &least_at, reader)? }
+                let part = positive(Kind::PowerFraction, &least, &least_at, reader)?;
+                Style::Fraction { least: on_click(part, &least, grid) }
             }
             ScaleStyle::Percent => {
                 Style::Percent { least: positive(Kind::Percent, &least, &least_at, reader)? }
@@ -137,6 +133,18 @@ impl ScaleInput {
             }
         };
         Scale::new(style, grid).map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    }
+}
+
+/// A least setting written as "1/256 +0.3": within the printed rounding of a click it is that click.
+fn on_click(least: f64, text: &str, grid: Grid) -> f64 {
+    match grid {
+        Grid::Click(click) if text.contains('+') => {
+            let below = -least.log2();
+            let nearest = (below / click).round() * click;
+            if (nearest - below).abs() <= STOP_ROUNDING { (-nearest).exp2() } else { least }
+        }
+        _ => least,
     }
 }
 

@@ -13,8 +13,10 @@ use super::{
     setup::{Known, Prepared, Set},
 };
 use crate::light::{
+    bounds, camera,
     dialled::{Dialled, stops_said},
     kind::Kind,
+    marks::Step,
     placement::beam_at_full,
     quantity::{Metres, Number, Stops, significant},
     remark::{By, Remedy},
@@ -53,6 +55,7 @@ pub fn find(
 ) -> Vec<Remedy> {
     let trials = Trials { question, deadline: Instant::now() + TIME, stop };
     let mut remedies = exposure(&trials, prepared);
+    remedies.extend(exposure_time(&trials, prepared));
     for light in 0..question.set.lights.len() {
         let last = prepared.settings[light].len() - 1;
         if found.choice[light] == 0 {
@@ -70,45 +73,50 @@ pub fn find(
 /// The smallest change of exposure, darker or brighter: aperture, ISO speed, neutral density.
 fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedy> {
     let set = &trials.question.set;
-    let per_stop = set.step.per_stop();
-    let changes =
-        (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(|k| f64::from(k) / f64::from(per_stop));
     let works = |&stops: &f64| {
         let mut problem = prepared.problem.clone();
         // Opening the lens, all points need less light, ambient included.
         problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
         trials.works(&problem)
     };
-    let Some(stops) = changes.into_iter().find(works) else {
+    let Some(stops) = changes(set.step).find(works) else {
         return Vec::new();
     };
-    let said = stops_said(stops);
-    let by = By::Stops(Stops::computed(stops));
-    let brighter = stops > 0.0;
-    let mut remedies = Vec::new();
-    let f_number = set.exposure.f_number.get() * (-stops / 2.0).exp2();
-    if set.limits.takes_f_number(f_number) {
-        let verb = if brighter { "Open" } else { "Close" };
-        let mark = Dialled::new(Kind::FNumber, f_number, set.step).said();
-        let detail = format!(
-            "{verb} the lens {said}, to {mark}, and set the lights anew. Ambient light changes alike."
-        );
-        remedies.push(Remedy { change: "aperture", by, detail });
+    camera::remedies(stops, set.exposure, &set.limits, set.step, ", and set the lights anew")
+}
+
+/// Shorter or longer, where ambient light is what spoils it: flash does not depend on the time.
+fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedy> {
+    let set = &trials.question.set;
+    let time = set.exposure_time?;
+    if set.ambient.is_empty() {
+        return None;
     }
-    let iso = set.exposure.iso.get() * stops.exp2();
-    if set.limits.takes_iso(iso) {
-        let verb = if brighter { "Raise" } else { "Lower" };
-        let mark = Dialled::new(Kind::Iso, iso, set.step).said();
-        let detail = format!(
-            "{verb} the ISO speed {said}, to {mark}, and set the lights anew. Ambient light changes alike."
-        );
-        remedies.push(Remedy { change: "iso", by, detail });
-    }
-    if !brighter {
-        let detail = format!("Put {said} of neutral density on the lens and set the lights anew.");
-        remedies.push(Remedy { change: "neutral_density", by, detail });
-    }
-    remedies
+    let stops = changes(set.step).find(|stops| {
+        let mut problem = prepared.problem.clone();
+        problem.points.iter_mut().for_each(|point| point.ambient *= stops.exp2());
+        bounds::EXPOSURE_TIME.check(time.get() * stops.exp2()).is_ok() && trials.works(&problem)
+    })?;
+    let mark = Dialled::new(Kind::ExposureTime, time.get() * stops.exp2(), set.step).said();
+    let (change, beware) = if stops < 0.0 {
+        ("Shorten", "no shorter than the camera's flash sync time")
+    } else {
+        ("Lengthen", "mind blur by ambient light")
+    };
+    Some(Remedy {
+        change: "exposure_time",
+        by: By::Stops(Stops::computed(stops)),
+        detail: format!(
+            "{change} the exposure time {}, to {mark}, and set the lights anew; {beware}. Only ambient light changes.",
+            stops_said(stops)
+        ),
+    })
+}
+
+/// Changes of a camera's control, the smallest first, brighter before darker.
+fn changes(step: Step) -> impl Iterator<Item = f64> {
+    let per_stop = step.per_stop();
+    (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
 }
 
 /// One light nearer (or farther) by the least factor that does, in steps of a sixth of a stop.

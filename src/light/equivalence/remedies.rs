@@ -2,9 +2,8 @@
 
 use super::{Placed, Question, nearest};
 use crate::light::{
-    dialled::{Dialled, stops_said},
-    kind::Kind,
-    quantity::{Joules, Metres, Stops, significant},
+    camera,
+    quantity::{Joules, Metres, significant},
     remark::{By, Remedy},
 };
 
@@ -34,26 +33,9 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
     let sign = if weak { 1.0 } else { -1.0 };
     if let Some(steps) = (1..=180).find(|&k| works(sign * f64::from(k) / per_stop)) {
         let stops = sign * f64::from(steps) / per_stop;
-        let by = By::Stops(Stops::computed(stops));
-        let said = stops_said(stops);
-        let f_number = question.hold.f_number.get() * (-stops / 2.0).exp2();
-        if limits.takes_f_number(f_number) {
-            let verb = if weak { "Open" } else { "Close" };
-            let mark = Dialled::new(Kind::FNumber, f_number, question.step).said();
-            let detail = format!("{verb} the lens {said}, to {mark}. Ambient light changes alike.");
-            remedies.push(Remedy { change: "aperture", by, detail });
-        }
-        let iso = question.hold.iso.get() * stops.exp2();
-        if limits.takes_iso(iso) {
-            let verb = if weak { "Raise" } else { "Lower" };
-            let mark = Dialled::new(Kind::Iso, iso, question.step).said();
-            let detail = format!("{verb} the ISO speed {said}, to {mark}. Ambient light changes alike.");
-            remedies.push(Remedy { change: "iso", by, detail });
-        }
-        if !weak {
-            let detail = format!("Put {said} of neutral density on the lens or the light.");
-            remedies.push(Remedy { change: "neutral_density", by, detail });
-        }
+        let set = unit.scale.label(nearest(unit, wanted_below + stops, question.max_pops).below);
+        let then = format!(", and set the unit to {set}");
+        remedies.extend(camera::remedies(stops, question.hold, &limits, question.step, &then));
     }
     if let Some(distance) = candidate.distance {
         let range = unit.scale.range().get();

@@ -1,0 +1,46 @@
+//! Changes of exposure at the camera, told as remedies: aperture, ISO speed, neutral density.
+
+use std::f64::consts::LOG10_2;
+
+use super::{
+    dialled::{Dialled, stops_said},
+    equivalence::FlashExposure,
+    kind::Kind,
+    limits::Limits,
+    marks::Step,
+    quantity::{Stops, significant},
+    remark::{By, Remedy},
+};
+
+/// The controls that change exposure by so many stops (+ is brighter), within limits. `then` ends each
+/// sentence. All three change flash and ambient light alike.
+pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: &str) -> Vec<Remedy> {
+    let said = stops_said(stops);
+    let by = By::Stops(Stops::computed(stops));
+    let brighter = stops > 0.0;
+    let mut remedies = Vec::new();
+    let f_number = from.f_number.get() * (-stops / 2.0).exp2();
+    if limits.takes_f_number(f_number) {
+        let verb = if brighter { "Open" } else { "Close" };
+        let mark = Dialled::new(Kind::FNumber, f_number, step).said();
+        let detail = format!("{verb} the lens {said}, to {mark}{then}. Ambient light changes alike.");
+        remedies.push(Remedy { change: "aperture", by, detail });
+    }
+    let iso = from.iso.get() * stops.exp2();
+    if limits.takes_iso(iso) {
+        let verb = if brighter { "Raise" } else { "Lower" };
+        let mark = Dialled::new(Kind::Iso, iso, step).said();
+        let detail = format!("{verb} the ISO speed {said}, to {mark}{then}. Ambient light changes alike.");
+        remedies.push(Remedy { change: "iso", by, detail });
+    }
+    if !brighter {
+        let density = Kind::OpticalDensity
+            .mark_for(-stops * LOG10_2, step)
+            .map_or_else(|| format!("density {}", significant(-stops * LOG10_2)), |(mark, _)| mark);
+        let detail = format!(
+            "Put {said} of neutral density ({density}) on the lens{then}. Ambient light changes alike."
+        );
+        remedies.push(Remedy { change: "neutral_density", by, detail });
+    }
+    remedies
+}
