@@ -289,3 +289,73 @@ async fn the_same_request_has_the_same_answer() {
         assert_eq!(server.ask(BALANCE, three_lights()).await, first);
     }
 }
+
+#[tokio::test]
+async fn a_shorter_time_keeps_ambient_light_out() {
+    let server = Server::start().await;
+    let body = json!({
+        "exposure": {"f_number": "f/8", "exposure_time": "1/60"},
+        "lights": [dial("key", 600.0)],
+        "points": [{"name": "face", "target": {"stops": 0}}],
+        "readings": [{"light": "key", "point": "face", "setting": "8", "f_number": "f/11"}],
+        "ambient": [{"point": "face", "f_number": "f/11"}]
+    });
+    let answer = server.ask(BALANCE, body.clone()).await;
+    assert_eq!(answer["feasible"], false);
+    let remedies = answer["remedies"].as_array().expect("remedies");
+    let shorter = remedies.iter().find(|remedy| remedy["change"] == "exposure_time").expect("a shorter time");
+    let stops = shorter["by"]["stops"].as_f64().expect("stops");
+    // By hand, in N²: the key at its least gives 512/256 = 2, ambient 128, a third over f/8 is 80.63. Two
+    // thirds less ambient leaves 82.6, a stop less 66.
+    assert!((stops + 1.0).abs() < 1e-3, "{shorter}");
+    let mut shortened = body;
+    shortened["exposure"]["exposure_time"] = json!("1/125");
+    // The meter's ambient reading falls with the time.
+    shortened["ambient"][0] = json!({"point": "face", "f_number": "f/8"});
+    let answer = server.ask(BALANCE, shortened).await;
+    assert_eq!(answer["feasible"], true, "{answer}");
+}
+
+#[tokio::test]
+async fn contradicting_targets_say_so() {
+    let server = Server::start().await;
+    let answer = server
+        .ask(
+            BALANCE,
+            json!({
+                "exposure": {"f_number": "f/8"},
+                "lights": [dial("key", 600.0)],
+                "points": [
+                    {"name": "left", "target": {"f_number": "f/8"}},
+                    {"name": "right", "target": {"f_number": "f/16"}}
+                ],
+                "readings": [
+                    {"light": "key", "point": "left", "setting": "8", "f_number": "f/11"},
+                    {"light": "key", "point": "right", "setting": "8", "f_number": "f/11"}
+                ]
+            }),
+        )
+        .await;
+    check(&answer);
+    // Two stops apart with the same light: one stop too much here, one too little there.
+    close(&answer["worst_error_stops"], 1.0, 1e-4);
+    assert_eq!(answer["warnings"][0]["code"], "no_single_remedy");
+}
+
+#[tokio::test]
+async fn the_shorthand_names_the_light_that_nothing_tells_of() {
+    let server = Server::start().await;
+    let mut body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [dial("key", 600.0), dial("fill", 300.0)],
+        "ratio": {"value": "3:1", "key": "key", "fill": "fill"},
+        "readings": [{"light": "key", "setting": "8", "f_number": "f/11"}]
+    });
+    assert_eq!(pointers(&server.refused(BALANCE, body.clone()).await), ["/ratio/fill"]);
+    body["ratio"]["fill"] = json!("fil");
+    assert_eq!(pointers(&server.refused(BALANCE, body.clone()).await), ["/ratio/fill"]);
+    body["ratio"]["value"] = json!("1:3");
+    let told = server.refused(BALANCE, body).await;
+    assert_eq!(pointers(&told), ["/ratio/value", "/ratio/fill"]);
+    assert!(told[0][2].contains("swap key and fill"), "{told:?}");
+}

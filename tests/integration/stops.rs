@@ -76,3 +76,21 @@ async fn every_mark_can_be_sent_back() {
         }
     }
 }
+
+#[tokio::test]
+async fn what_keyboards_make_of_it_is_read() {
+    let server = Server::start().await;
+    for written in
+        ["6 ft 6 in", "6'6\"", "6\u{2019}6\u{201d}", "6'6''", "6\u{2032}6\u{2033}", "78 in", "6FT6IN"]
+    {
+        let answer = server.ask(CONVERT, json!({"from": written, "shift": 0})).await;
+        close(&answer["from"]["value"], 1.9812, 1e-6);
+        assert_eq!(answer["unit"], "m");
+    }
+    let told = server.refused(CONVERT, json!({"from": "1,000 J", "shift": 1})).await;
+    assert!(told[0][2].contains("1000 J"), "{told:?}");
+    let told = server.refused(CONVERT, json!({"from": "\u{bd}", "to": "1/4"})).await;
+    assert_eq!(pointers(&told), ["/from", "/to"]);
+    let told = server.refused(CONVERT, json!({"from": "f/8", "shift": "+1 1/0"})).await;
+    assert!(told[0][1].contains("divides by zero"), "{told:?}");
+}

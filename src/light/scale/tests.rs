@@ -82,6 +82,14 @@ fn a_least_setting_is_not_printed_as_zero() {
 }
 
 #[test]
+fn a_least_setting_between_two_clicks_has_a_label_of_its_own() {
+    let scale = scale(Style::Fraction { least: 1.0 / 50.0 }, Grid::Click(0.1));
+    assert_eq!(scale.label(scale.range()), "1/50");
+    assert_eq!(scale.label(Stops::computed(5.6)), "1/64 +0.4");
+    assert!((set(&scale, "1/50") - 50_f64.log2()).abs() < 1e-9);
+}
+
+#[test]
 fn ties_go_to_the_lower_power() {
     let scale = scale(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(1.0));
     assert_eq!(scale.nearest(Stops::computed(2.5)).get(), 3.0);
@@ -105,6 +113,10 @@ fn any_scale() -> impl Strategy<Value = Scale> {
             Style::Dial { full, least: if up { full + range } else { full - range } }
         }),
         (1..10_i32).prop_map(|n| Style::Fraction { least: (-f64::from(n)).exp2() }),
+        // A least setting between two clicks.
+        (2..900_i32).prop_map(|over| Style::Fraction { least: 1.0 / f64::from(over) }),
+        (0.4..9.0_f64).prop_map(|range| Style::Fraction { least: (-range).exp2() }),
+        (1.0..9.0_f64).prop_map(|range| Style::Dial { full: 9.0, least: 9.0 - range }),
         (1.0..50.0_f64).prop_map(|least| Style::Percent { least }),
         (10.0..3000.0_f64, 1.5..9.0_f64)
             .prop_map(|(full, range)| Style::Joules { full, least: full / range.exp2() }),
