@@ -1,61 +1,117 @@
-//! How fast the exact search is: medians over seeded sets, one core.
+//! How fast the exact search is, on one core.
 //!
-//! `cargo bench --bench balance`
+//! - `cargo bench --bench balance` prints what is proven, then medians over seeded sets.
+//! - `-- --instances FILE` solves the sets of a file and prints JSON; `benches/milp/compare.py` asks for it.
+//! - `-- --make FILE` writes such a file.
 
-use std::time::{Duration, Instant};
+#![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
 
+use std::{
+    env, fs,
+    time::{Duration, Instant},
+};
+
+use divan::Bencher;
+use serde_json::{Value, json};
 use stopwright::light::balance::{
     clock::Budget,
-    search::{Bound, Prefer, search},
+    problem::Problem,
+    search::{Bound, Found, Prefer, search},
 };
 
 mod common;
-use common::{Spill, set};
+use common::{Spill, load, save, set};
+
+/// The sets: how the lights spill, lights, points, how many.
+const SETS: [(Spill, usize, usize, u64); 12] = [
+    (Spill::Directed, 4, 4, 200),
+    (Spill::Directed, 8, 8, 100),
+    (Spill::Directed, 6, 16, 100),
+    (Spill::Directed, 8, 12, 100),
+    (Spill::Local, 6, 16, 100),
+    (Spill::Local, 16, 16, 50),
+    (Spill::Local, 32, 64, 20),
+    (Spill::Flat, 4, 4, 50),
+    (Spill::Flat, 6, 6, 20),
+    (Spill::Flat, 6, 16, 20),
+    (Spill::Flat, 8, 8, 20),
+    (Spill::Flat, 12, 12, 20),
+];
+
+/// The time that a request has if it says nothing.
+const TIME_LIMIT: Duration = Duration::from_millis(250);
+
+fn solve(problem: &Problem) -> Found {
+    let deadline = Some(Instant::now() + TIME_LIMIT);
+    search(problem, Prefer::Accuracy, Budget { deadline, ..Budget::NONE })
+}
 
 fn main() {
-    println!("{:<22}{:>12}{:>12}{:>12}{:>9}{:>12}", "set", "median", "worst", "nodes", "proven", "worst gap");
-    for (spill, lights, points, instances) in [
-        (Spill::Directed, 4, 4, 200),
-        (Spill::Directed, 6, 6, 200),
-        (Spill::Directed, 6, 16, 100),
-        (Spill::Directed, 8, 8, 100),
-        (Spill::Directed, 8, 12, 100),
-        (Spill::Local, 6, 16, 100),
-        (Spill::Local, 16, 16, 50),
-        (Spill::Local, 32, 64, 10),
-        (Spill::Flat, 4, 4, 50),
-        (Spill::Flat, 6, 6, 10),
-        (Spill::Flat, 6, 16, 10),
-        (Spill::Flat, 8, 8, 10),
-        (Spill::Flat, 12, 12, 10),
-    ] {
-        let mut times = Vec::new();
-        let mut nodes = Vec::new();
-        let (mut proven, mut gap) = (0, 0.0_f64);
-        for seed in 0..instances {
-            let problem = set(spill, lights, points, seed);
+    let arguments: Vec<String> = env::args().collect();
+    let file = |flag: &str| {
+        arguments.iter().position(|argument| argument == flag).and_then(|at| arguments.get(at + 1))
+    };
+    if let Some(path) = file("--instances") {
+        println!("{}", instances(&fs::read_to_string(path).expect("a file of instances")));
+    } else if let Some(path) = file("--make") {
+        fs::write(path, save()).expect("written");
+    } else {
+        quality();
+        divan::main();
+    }
+}
+
+/// Solves the sets of a file: worst error, whether proven, seconds (the best of five).
+fn instances(text: &str) -> Value {
+    load(text)
+        .into_iter()
+        .map(|problem| {
+            let timed = (0..5).map(|_| {
+                let begun = Instant::now();
+                let found = solve(&problem);
+                (begun.elapsed(), found)
+            });
+            let (time, found) = timed.min_by_key(|(time, _)| *time).expect("five runs");
+            json!({"worst_stops": found.score.worst, "proven": found.proven, "seconds": time.as_secs_f64()})
+        })
+        .collect()
+}
+
+/// What was proven within the time limit, and the worst gap where it was not.
+fn quality() {
+    println!("{:<20}{:>10}{:>14}{:>14}", "set", "proven", "worst gap", "longest");
+    for (spill, lights, points, count) in SETS {
+        let (mut proven, mut gap, mut longest) = (0, 0.0_f64, Duration::ZERO);
+        for seed in 0..count {
             let begun = Instant::now();
-            let deadline = begun + Duration::from_millis(250);
-            let found =
-                search(&problem, Prefer::Accuracy, Budget { deadline: Some(deadline), ..Budget::NONE });
-            times.push(begun.elapsed());
-            nodes.push(found.nodes);
+            let found = solve(&set(spill, lights, points, seed));
+            longest = longest.max(begun.elapsed());
             proven += u64::from(found.proven);
             if let Bound::WorstStops(bound) = found.bound {
                 gap = gap.max(found.score.worst - bound);
             }
         }
-        times.sort();
-        nodes.sort_unstable();
-        println!(
-            "{:<22}{:>12.1?}{:>12.1?}{:>12}{:>6}/{:<3}{:>11.4}",
-            format!("{spill:?} {lights} x {points}"),
-            times[times.len() / 2],
-            times[times.len() - 1],
-            nodes[nodes.len() / 2],
-            proven,
-            instances,
-            gap
-        );
+        let name = format!("{spill:?} {lights} x {points}");
+        println!("{name:<20}{:>10}{gap:>14.5}{longest:>14.1?}", format!("{proven}/{count}"));
+    }
+}
+
+/// One set after the other, each once: the median is over sets.
+#[divan::bench(args = SETS.iter().map(|&(spill, lights, points, _)| Named(spill, lights, points)))]
+fn balance(bencher: Bencher<'_, '_>, Named(spill, lights, points): &Named) {
+    let mut seed = 0;
+    bencher
+        .with_inputs(|| {
+            seed += 1;
+            set(*spill, *lights, *points, seed)
+        })
+        .bench_local_values(|problem| solve(&problem));
+}
+
+struct Named(Spill, usize, usize);
+
+impl std::fmt::Display for Named {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:?} {} x {}", self.0, self.1, self.2)
     }
 }

@@ -4,12 +4,16 @@ pub mod accept;
 mod balance;
 mod energy;
 pub mod exchange;
+mod falloff;
 mod guide;
 pub mod home;
 pub mod layer;
 mod marks;
+mod modifiers;
+mod names;
 mod objects;
 pub mod openapi;
+mod predict;
 pub mod problem;
 pub mod read;
 mod schema;
@@ -33,7 +37,10 @@ fn table() -> OpenApiRouter {
             .merge(marks::routes())
             .merge(energy::routes())
             .merge(guide::routes())
-            .merge(balance::routes()),
+            .merge(balance::routes())
+            .merge(predict::routes())
+            .merge(falloff::routes())
+            .merge(modifiers::routes()),
     )
 }
 

@@ -1,22 +1,29 @@
 //! The lighting maths. Knows nothing of HTTP.
 
 pub mod balance;
+pub mod beam;
 pub mod bounds;
 pub mod camera;
 pub mod constants;
 pub mod coverage;
 pub mod dialled;
 pub mod equivalence;
+pub mod exposure;
+pub mod falloff;
 pub mod fault;
+pub mod geometry;
 pub mod guide;
 pub mod kind;
 pub mod limits;
 pub mod marks;
 pub mod measured;
+pub mod modifier;
 pub mod notation;
 pub mod placement;
+pub mod predict;
 pub mod quantity;
 pub mod remark;
 pub mod scale;
+pub mod set;
 pub mod stops;
 pub mod unit;

@@ -1,5 +1,6 @@
-//! Seeded sets of lights, for benchmarks.
+//! Seeded sets of lights, and files of them.
 
+use serde_json::{Value, json};
 use stopwright::light::balance::problem::{Levels, Point, Problem};
 
 /// SplitMix64 (public domain algorithm): enough for test data, the same everywhere.
@@ -52,4 +53,77 @@ pub fn set(spill: Spill, lights: usize, points: usize, seed: u64) -> Problem {
     });
     let points = points.collect();
     Problem { lights: vec![Levels { power, energy_j }; lights], points }
+}
+
+/// Sets small enough for a general-purpose solver, as a file: some with ambient light, weights and lights
+/// that may be off.
+pub fn save() -> String {
+    let groups = [
+        (Spill::Directed, 4, 4, 12),
+        (Spill::Flat, 4, 4, 12),
+        (Spill::Directed, 3, 6, 8),
+        (Spill::Directed, 6, 6, 6),
+        (Spill::Flat, 5, 8, 4),
+        (Spill::Local, 6, 8, 6),
+    ];
+    let instances: Vec<Value> = groups
+        .into_iter()
+        .flat_map(|(spill, lights, points, count)| (0..count).map(move |seed| (spill, lights, points, seed)))
+        .map(|(spill, lights, points, seed)| {
+            let mut problem = set(spill, lights, points, 1000 + seed);
+            let mut random = Random(seed);
+            if seed % 3 == 1 {
+                for point in &mut problem.points {
+                    point.ambient = point.target * random.uniform(0.0, 0.3);
+                    point.weight = random.uniform(0.5, 2.0);
+                }
+            }
+            let points = problem.points.iter().map(|point| {
+                let [ambient, target, weight] = [point.ambient, point.target, point.weight].map(short);
+                let gain: Vec<f64> = point.gain.iter().copied().map(short).collect();
+                json!({"gain": gain, "ambient": ambient, "target": target, "weight": weight})
+            });
+            json!({
+                "name": format!("{spill:?} {lights} x {} {seed}", problem.points.len()),
+                "click_stops": 0.1,
+                "settings": 81,
+                "may_be_off": seed % 3 == 2,
+                "lights": lights,
+                "points": points.collect::<Vec<_>>(),
+            })
+        })
+        .collect();
+    // A line each, so that a change can be read.
+    let lines: Vec<String> = instances.iter().map(Value::to_string).collect();
+    format!("{{\"instances\": [\n{}\n]}}\n", lines.join(",\n"))
+}
+
+/// Six digits, as a file holds them.
+fn short(value: f64) -> f64 {
+    format!("{value:.5e}").parse().expect("a number")
+}
+
+/// The problems of a file of instances.
+pub fn load(text: &str) -> Vec<Problem> {
+    let data: Value = serde_json::from_str(text).expect("JSON");
+    let number = |value: &Value| value.as_f64().expect("a number");
+    let numbers = |value: &Value| value.as_array().expect("a list").iter().map(number).collect::<Vec<_>>();
+    let instances = data["instances"].as_array().expect("instances").iter();
+    instances
+        .map(|instance| {
+            let click = number(&instance["click_stops"]);
+            let settings = (0..number(&instance["settings"]) as i32).map(|k| (-f64::from(k) * click).exp2());
+            let off = instance["may_be_off"].as_bool().expect("a boolean").then_some(0.0);
+            let power: Vec<f64> = settings.chain(off).collect();
+            let levels = Levels { energy_j: power.iter().map(|power| power * 500.0).collect(), power };
+            let lights = vec![levels; number(&instance["lights"]) as usize];
+            let points = instance["points"].as_array().expect("points").iter().map(|point| Point {
+                gain: numbers(&point["gain"]),
+                ambient: number(&point["ambient"]),
+                target: number(&point["target"]),
+                weight: number(&point["weight"]),
+            });
+            Problem { lights, points: points.collect() }
+        })
+        .collect()
 }

@@ -1,7 +1,6 @@
 //! `/v1/ratios/balance`.
 
 mod inputs;
-mod names;
 
 use std::{
     sync::{
@@ -18,7 +17,11 @@ use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
     exchange::{self, Body},
-    objects::{Correction, ExposureInput, LimitsInput, TimeLimit, Tolerance},
+    names,
+    objects::{
+        AmbientInput, Correction, ExposureInput, LimitsInput, Placed, PlacementInput, ReadingInput,
+        TimeLimit, Tolerance, contributions,
+    },
     openapi::Refusals,
     problem::{Kind as ProblemKind, Problem},
     read::{At, Read, Reader, reads, reads_word},
@@ -29,18 +32,17 @@ use crate::light::{
     balance::{
         Balance, LightingRatio, Question, balance,
         search::Prefer,
-        setup::{Ambient, Contribution, Known, Light, MeteringPoint, Set, Target},
+        setup::{Set, Target, Wish},
     },
     constants::BALANCE_TOLERANCE,
-    fault::Place,
     kind::Reading,
     limits::Limits,
     marks::Step,
-    placement::Placement,
     quantity::Stops,
+    set::{Ambient, Lamp, Scene, Spot},
 };
 
-use self::inputs::{AmbientInput, LightInput, LightingRatioInput, PlacementInput, PointInput, ReadingInput};
+use self::inputs::{Light, LightingRatioInput, PointInput};
 
 /// The routes of this file.
 pub fn routes() -> OpenApiRouter {
@@ -48,7 +50,7 @@ pub fn routes() -> OpenApiRouter {
 }
 
 /// Names of the two points of the shorthand.
-const SIDES: [&str; 2] = ["lit side", "shadow side"];
+pub const SIDES: [&str; 2] = ["lit side", "shadow side"];
 
 /// What is wanted of the settings.
 #[derive(Clone, Copy, ToSchema)]
@@ -68,7 +70,7 @@ struct BalanceRequest {
     /// The working exposure; with its time where there is ambient light.
     exposure: ExposureInput,
     /// The lights.
-    #[schema(value_type = Vec<LightInput>, min_items = 1, max_items = 32)]
+    #[schema(value_type = Vec<inputs::LightInput>, min_items = 1, max_items = 32)]
     lights: Vec<Light>,
     /// The metering points.
     #[schema(min_items = 1, max_items = 64)]
@@ -78,9 +80,9 @@ struct BalanceRequest {
     /// Light as it was metered, each light alone.
     #[schema(max_items = 2048)]
     readings: Option<Vec<ReadingInput>>,
-    /// Light as it is computed from where the lights stand.
-    #[schema(max_items = 2048)]
-    placements: Option<Vec<PlacementInput>>,
+    /// Light as it is computed from where the lights stand. Pairs of a light and a point whose positions are both known need none.
+    #[schema(value_type = Option<Vec<PlacementInput>>, max_items = 2048)]
+    placements: Option<Vec<Placed>>,
     /// Light that is there anyway.
     #[schema(value_type = Option<Vec<AmbientInput>>, max_items = 64)]
     ambient: Option<Vec<Ambient>>,
@@ -141,10 +143,11 @@ impl Read for BalanceChecked {
 
 impl BalanceRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<Question> {
-        let lights = self.lights;
+        let (lamps, controls): (Vec<_>, Vec<_>) =
+            self.lights.into_iter().map(|light| (light.lamp, light.control)).unzip();
         let ratio = match (&self.points, self.ratio) {
             (Some(_), None) => None,
-            (None, Some(ratio)) => Some(ratio.check(&lights, &At::Field(at, "ratio"), reader)?),
+            (None, Some(ratio)) => Some(ratio.check(&lamps, &At::Field(at, "ratio"), reader)?),
             (None, None) => {
                 return reader.fault(
                     &At::Field(at, "points"),
@@ -160,11 +163,11 @@ impl BalanceRequest {
                 );
             }
         };
-        let points = match (self.points, ratio) {
-            (None, Some(ratio)) => sides(&ratio),
-            (points, _) => points.into_iter().flatten().map(PointInput::checked).collect(),
+        let (spots, wishes): (Vec<_>, Vec<_>) = match (self.points, ratio) {
+            (None, Some(ratio)) => sides(&ratio).into_iter().unzip(),
+            (points, _) => points.into_iter().flatten().map(PointInput::parts).unzip(),
         };
-        let reach = Reach { lights: &lights, ratio };
+        let reach = Reach { lamps: &lamps, ratio };
         if let Some(ratio) = ratio {
             let told = |name: &str| {
                 self.readings.iter().flatten().any(|reading| reading.light == name)
@@ -172,7 +175,7 @@ impl BalanceRequest {
             };
             let ratio_at = At::Field(at, "ratio");
             for (field, light) in [("key", ratio.key), ("fill", ratio.fill)] {
-                let name = &lights[light].name;
+                let name = &lamps[light].name;
                 if !told(name) {
                     reader.fault::<()>(
                         &At::Field(&ratio_at, field),
@@ -182,51 +185,29 @@ impl BalanceRequest {
                 }
             }
         }
-        let mut contributions = Some(Vec::new());
-        let readings_at = At::Field(at, "readings");
-        for (index, reading) in self.readings.into_iter().flatten().enumerate() {
-            let at = At::Index(&readings_at, index);
-            let Some(points) = reach.points(&reading.light, reading.point.as_deref(), &at, reader) else {
-                contributions = None;
-                continue;
-            };
-            // A light that is not there is told with all other dangling names.
-            let below = match lights.iter().find(|light| light.name == reading.light) {
-                Some(light) => reading.setting.check(&light.unit, &At::Field(&at, "setting"), reader),
-                None => Some(Stops::ZERO),
-            };
-            let known = below.map(|below| Known::Reading { below, f_number: reading.f_number });
-            match (known, &mut contributions) {
-                (Some(known), Some(list)) => push(list, &reading.light, points, &known, &at.place()),
-                _ => contributions = None,
-            }
-        }
-        let placements_at = At::Field(at, "placements");
-        for (index, placement) in self.placements.into_iter().flatten().enumerate() {
-            let at = At::Index(&placements_at, index);
-            let points = reach.points(&placement.light, placement.point.as_deref(), &at, reader);
-            let known = Known::Placement(Placement {
-                distance: placement.distance,
-                incidence_deg: placement.incidence_deg.map_or(0.0, |angle| angle.0),
-                modifier: placement.modifier_stops.map_or(Stops::ZERO, |modifier| modifier.0),
-                source: placement.source,
-            });
-            match (points, &mut contributions) {
-                (Some(points), Some(list)) => push(list, &placement.light, points, &known, &at.place()),
-                _ => contributions = None,
-            }
-        }
+        let contributions = contributions(
+            self.readings.unwrap_or_default(),
+            self.placements.unwrap_or_default(),
+            &lamps,
+            at,
+            reader,
+            |light, point, at, reader| reach.points(light, point, at, reader),
+        );
         let tolerance =
             self.tolerance_stops.map_or(Stops::computed(BALANCE_TOLERANCE), |tolerance| tolerance.0);
         Some(Question {
             set: Set {
-                exposure: self.exposure.flash(),
-                exposure_time: self.exposure.exposure_time,
-                lights,
-                points,
-                contributions: contributions?,
-                ambient: self.ambient.unwrap_or_default(),
-                meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),
+                scene: Scene {
+                    exposure: self.exposure.flash(),
+                    exposure_time: self.exposure.exposure_time,
+                    lamps,
+                    spots,
+                    contributions: contributions?,
+                    ambient: self.ambient.unwrap_or_default(),
+                    meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),
+                },
+                controls,
+                wishes,
                 limits: self.limits.unwrap_or_default(),
                 step: reader.rules.step,
             },
@@ -241,20 +222,9 @@ impl BalanceRequest {
     }
 }
 
-fn push(list: &mut Vec<Contribution>, light: &str, points: Vec<String>, known: &Known, place: &Place) {
-    for point in points {
-        list.push(Contribution {
-            light: light.to_owned(),
-            point,
-            known: known.clone(),
-            place: place.clone(),
-        });
-    }
-}
-
 /// Which points an entry without a `point` reaches: only the shorthand says.
 struct Reach<'l> {
-    lights: &'l [Light],
+    lamps: &'l [Lamp],
     ratio: Option<LightingRatio>,
 }
 
@@ -272,19 +242,20 @@ impl Reach<'_> {
             (None, None) => {
                 reader.fault(&At::Field(at, "point"), "this field is missing", "the name of a point")
             }
-            (None, Some(ratio)) if self.lights[ratio.key].name == light => Some(owned(&SIDES[..1])),
+            (None, Some(ratio)) if self.lamps[ratio.key].name == light => Some(owned(&SIDES[..1])),
             (None, Some(_)) => Some(owned(&SIDES)),
         }
     }
 }
 
 /// The two points of the shorthand: the lit side gets the working exposure, the shadow side its part.
-fn sides(ratio: &LightingRatio) -> Vec<MeteringPoint> {
+fn sides(ratio: &LightingRatio) -> [(Spot, Wish); 2] {
     let [lit, shadow] = SIDES;
-    let point = |name: &str, target| MeteringPoint { id: None, name: name.to_owned(), target, weight: 1.0 };
-    vec![
-        point(lit, Target::Stops(Stops::ZERO)),
-        point(shadow, Target::Ratio { ratio: ratio.sides(), to: lit.to_owned() }),
+    let spot = |name: &str| Spot { id: None, name: name.to_owned(), position: None, normal: None };
+    let wish = |target| Wish { target, weight: 1.0 };
+    [
+        (spot(lit), wish(Target::Stops(Stops::ZERO))),
+        (spot(shadow), wish(Target::Ratio { ratio: ratio.sides(), to: lit.to_owned() })),
     ]
 }
 

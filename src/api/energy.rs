@@ -14,7 +14,8 @@ use super::{
     tree::Tree,
 };
 use crate::light::{
-    equivalence::{self, ComparedBy, Equivalence, FlashExposure, Placed, Question},
+    equivalence::{self, ComparedBy, Equivalence, Placed, Question},
+    exposure::FlashExposure,
     kind::Reading,
     limits::Limits,
     marks::Step,

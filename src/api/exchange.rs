@@ -4,7 +4,10 @@
 //! 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 406, 400 (bad
 //! encoding) and 422.
 
-use std::hash::{DefaultHasher, Hash, Hasher};
+use std::{
+    borrow::Cow,
+    hash::{DefaultHasher, Hash, Hasher},
+};
 
 use axum::{
     body::Bytes,
@@ -25,6 +28,8 @@ use crate::light::{
     kind::MarkRules,
 };
 
+/// How deep objects may stand in a query.
+const PATH_MOST: usize = 4;
 /// Bytes that a body may have.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
@@ -151,16 +156,43 @@ fn parse_query(text: &str) -> Result<Tree<'_>, Problem> {
             );
         }
     }
-    let pairs: Vec<_> =
-        form_urlencoded::parse(text.as_bytes()).map(|(name, value)| (name, Tree::Parameter(value))).collect();
-    // Bytes that are not UTF-8 decode to the replacement character.
-    let broken = pairs.iter().any(|(name, value)| {
-        name.contains('\u{fffd}') || matches!(value, Tree::Parameter(value) if value.contains('\u{fffd}'))
-    });
-    if broken {
-        return bad("the query is not UTF-8".to_owned(), "percent-encoded UTF-8");
+    let mut entries = Vec::new();
+    for (name, value) in form_urlencoded::parse(text.as_bytes()) {
+        // Bytes that are not UTF-8 decode to the replacement character.
+        if name.contains('\u{fffd}') || value.contains('\u{fffd}') {
+            return bad("the query is not UTF-8".to_owned(), "percent-encoded UTF-8");
+        }
+        insert(&mut entries, name, value);
     }
-    Ok(Tree::Object(pairs))
+    Ok(Tree::Object(entries))
+}
+
+/// Puts `source[disc_m]=0.9` into the object `source` (OpenAPI: style deepObject), all else at top level.
+fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, value: Cow<'t, str>) {
+    let path: Option<Vec<String>> = name.strip_suffix(']').and_then(|name| {
+        let mut path = name.split("][").flat_map(|part| part.splitn(2, '[')).map(str::to_owned);
+        let path: Vec<String> = path.by_ref().take(PATH_MOST + 1).collect();
+        (2..=PATH_MOST).contains(&path.len()).then_some(path)
+    });
+    let Some(path) = path else {
+        entries.push((name, Tree::Parameter(value)));
+        return;
+    };
+    let mut here = entries;
+    let last = path.len() - 1;
+    for (depth, part) in path.into_iter().enumerate() {
+        if depth == last {
+            here.push((part.into(), Tree::Parameter(value)));
+            return;
+        }
+        let found = here.iter().position(|(key, tree)| *key == part && matches!(tree, Tree::Object(_)));
+        let index = found.unwrap_or_else(|| {
+            here.push((part.into(), Tree::Object(Vec::new())));
+            here.len() - 1
+        });
+        let Tree::Object(inner) = &mut here[index].1 else { return };
+        here = inner;
+    }
 }
 
 /// A computed answer as JSON.

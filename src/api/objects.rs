@@ -5,6 +5,7 @@
 mod coverage;
 mod exposure;
 mod numbers;
+mod set;
 mod stated;
 mod unit;
 
@@ -12,6 +13,7 @@ pub use self::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
     exposure::{ExposureInput, LimitsInput},
     numbers::*,
+    set::{AmbientInput, BeamInput, Placed, PlacementInput, ReadingInput, SourceInput, contributions},
     stated::Stated,
     unit::{SettingText, UnitInput},
 };

@@ -21,10 +21,15 @@ use super::problem::{self, ProblemDocument};
     tags(
         (name = "stops", description = "Stops, marks and conversions"),
         (name = "energy", description = "Energies and guide numbers of flash units"),
-        (name = "ratios", description = "Sets of lights balanced to ratios"),
+        (name = "ratios", description = "Sets of lights: balanced to ratios, predicted, falling off"),
         (name = "service", description = "The service itself")
     ),
-    components(schemas(ProblemDocument, super::marks::MarksKind))
+    components(schemas(
+        ProblemDocument,
+        super::marks::MarksKind,
+        super::schema::StopsInput,
+        super::schema::ModifierKindInput
+    ))
 )]
 struct Frame;
 
@@ -58,9 +63,12 @@ impl IntoResponses for Refusals {
 pub const EXAMPLES: &[(&str, &str)] = &[
     ("balance", include_str!("../../openapi/examples/balance.json")),
     ("energy", include_str!("../../openapi/examples/energy.json")),
+    ("falloff", include_str!("../../openapi/examples/falloff.json")),
     ("guide", include_str!("../../openapi/examples/guide.json")),
     ("home", include_str!("../../openapi/examples/home.json")),
     ("marks", include_str!("../../openapi/examples/marks.json")),
+    ("modifiers", include_str!("../../openapi/examples/modifiers.json")),
+    ("predict", include_str!("../../openapi/examples/predict.json")),
     ("stops", include_str!("../../openapi/examples/stops.json")),
 ];
 

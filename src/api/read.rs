@@ -169,8 +169,15 @@ pub trait Item: Read {
 
 impl<T: Item> Read for Vec<T> {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let Tree::List(items) = tree else {
-            return reader.mistyped(at, tree, &Self::wanted());
+        let parts: Vec<Tree<'_>>;
+        let items = match tree {
+            Tree::List(items) => items,
+            // In a query a list is parted by commas.
+            Tree::Parameter(text) => {
+                parts = text.split(',').map(|part| Tree::Parameter(part.into())).collect();
+                &parts
+            }
+            _ => return reader.mistyped(at, tree, &Self::wanted()),
         };
         if items.len() < T::LEAST || items.len() > T::MOST {
             return reader.fault(at, format!("the list has {} elements", items.len()), Self::wanted());
@@ -363,6 +370,8 @@ impl Read for bool {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree {
             Tree::Bool(value) => Some(*value),
+            Tree::Parameter(text) if text == "true" => Some(true),
+            Tree::Parameter(text) if text == "false" => Some(false),
             _ => reader.mistyped(at, tree, "true or false"),
         }
     }

@@ -12,6 +12,7 @@ use crate::light::{
     bounds::{self, Bounds},
     kind::{Kind, Reading},
     marks::Step,
+    modifier::KINDS,
     notation,
 };
 
@@ -39,6 +40,15 @@ fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<S
 /// A list of two.
 pub fn pair(item: RefOr<Schema>) -> RefOr<Schema> {
     ArrayBuilder::new().items(item).min_items(Some(2)).max_items(Some(2)).into()
+}
+
+fn three(bounds: Bounds, description: &str) -> RefOr<Schema> {
+    ArrayBuilder::new()
+        .items(number(bounds))
+        .min_items(Some(3))
+        .max_items(Some(3))
+        .description(Some(description))
+        .into()
 }
 
 fn words(words: &[&str], description: &str) -> RefOr<Schema> {
@@ -161,4 +171,35 @@ schema!(
         r"^\s*[0-9.]+\s*[a-zA-Z'\x22]",
         format!("A length with its unit, as 0.9 (metres), \"90 cm\" or \"3 ft\"; {}.", bounds::SIZE.range()),
     )
+);
+schema!(
+    /// What a modifier does, in a request.
+    ModifierInput as "ModifierInput": OneOfBuilder::new()
+        .item(utoipa::openapi::Ref::from_schema_name("StopsInput"))
+        .item(utoipa::openapi::Ref::from_schema_name("ModifierKindInput"))
+        .description(Some("What a modifier does to the light on the axis: stops, negative where it darkens, or a kind out of /v1/modifiers, which is roughly known and widens the answer."))
+        .into()
+);
+schema!(
+    /// A kind of modifier in a request.
+    ModifierKindInput as "ModifierKindInput": ObjectBuilder::new()
+        .schema_type(SchemaType::Type(Type::Object))
+        .property(
+            "kind",
+            ObjectBuilder::new()
+                .schema_type(SchemaType::Type(Type::String))
+                .enum_values(Some(KINDS.map(|kind| kind.kind)))
+                .description(Some("The kind.")),
+        )
+        .required("kind")
+        .description(Some("A kind of modifier out of /v1/modifiers."))
+        .into()
+);
+schema!(
+    /// A position in a request.
+    PositionInput as "PositionInput": three(bounds::COORDINATE, "A position [x, y, z] in metres, from wherever you like: x to the right, y away, z up.")
+);
+schema!(
+    /// A direction in a request.
+    DirectionInput as "DirectionInput": three(bounds::COORDINATE, "A direction [x, y, z]; its length does not matter, but it may not be zero.")
 );

@@ -22,13 +22,14 @@ use utoipa::ToSchema;
 use self::{
     clock::Budget,
     search::{Bound, Found, Prefer, search},
-    setup::{Known, Light, Prepared, Set},
+    setup::{Control, Prepared, Set},
 };
 use super::{
     dialled::Dialled,
     fault::Fault,
     quantity::{FNumber, Joules, Number, Stops},
     remark::{Assumption, Remark, Remedy},
+    set::Lamp,
     unit::Setting,
 };
 
@@ -181,11 +182,6 @@ pub struct RatioPair {
     pub achieved: Option<Number>,
 }
 
-/// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
-const MAINS_LOAD_J: f64 = 2000.0;
-/// Nearer than this at high power a flash is worth a word, m: our judgement.
-const NEAR_M: f64 = 1.0;
-
 /// Balances a set. `stop` ends the search early.
 pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance, Vec<Fault>> {
     let set = &question.set;
@@ -195,12 +191,14 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     let worst = prepared.problem.worst_error_stops(&found.choice);
     let feasible = worst <= question.tolerance.get() + 1e-9;
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, stop) };
-    let rated = |(light, index): (&Light, usize)| {
-        light.unit.energy.map(|full| full.get() * prepared.problem.lights[index].power[found.choice[index]])
+    let rated = |(lamp, index): (&Lamp, usize)| {
+        lamp.unit.energy.map(|full| full.get() * prepared.problem.lights[index].power[found.choice[index]])
     };
-    let total_energy: Option<f64> = set.lights.iter().zip(0..).map(rated).sum();
+    let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated).sum();
     let mut warnings = Vec::new();
-    if set.lights.iter().any(|light| light.unit.scale.is_continuous() && light.fixed.is_none()) {
+    let free =
+        |(lamp, control): (&Lamp, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
+    if set.scene.lamps.iter().zip(&set.controls).any(free) {
         warnings.push(Remark::new(
             "continuous_scale",
             "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.",
@@ -224,8 +222,8 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
         ));
     }
-    let assumptions = estimated(set, &prepared);
-    if !assumptions.is_empty() {
+    let assumptions = prepared.lit.assumptions.clone();
+    if assumptions.iter().any(|assumption| assumption.name == "guide_number_m") {
         warnings.push(Remark::new(
             "beam_estimated",
             "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.",
@@ -259,21 +257,23 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
 }
 
 fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetting> {
-    set.lights
+    set.scene
+        .lamps
         .iter()
         .zip(&prepared.settings)
         .zip(&found.choice)
-        .map(|((light, settings), &index)| LightSetting {
-            id: light.id.clone(),
-            light: light.name.clone(),
-            setting: settings[index].map(|below| light.unit.setting(below)),
+        .map(|((lamp, settings), &index)| LightSetting {
+            id: lamp.id.clone(),
+            light: lamp.name.clone(),
+            setting: settings[index].map(|below| lamp.unit.setting(below)),
         })
         .collect()
 }
 
 fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult> {
-    let working = set.exposure.f_number.squared();
-    set.points
+    let working = set.scene.exposure.f_number.squared();
+    set.scene
+        .spots
         .iter()
         .zip(&prepared.problem.points)
         .map(|(asked, point)| {
@@ -309,42 +309,8 @@ fn ratio_result(ratio: &LightingRatio, prepared: &Prepared, found: &Found) -> Ra
     }
 }
 
-fn estimated(set: &Set, prepared: &Prepared) -> Vec<Assumption> {
-    let beams = prepared.estimated.iter().filter_map(|&light| {
-        let unit = &set.lights[light].unit;
-        let beam = super::placement::beam_at_full(unit)?;
-        let [low, typical, high] =
-            [beam.low, beam.typical, beam.high].map(|square| super::quantity::significant(square.sqrt()));
-        Some(Assumption {
-            name: "guide_number_m",
-            value: format!("{}: low {low}, typical {typical}, high {high}", set.lights[light].name),
-            source: "from energy and coverage: common practice for efficacy, from memory for the share in the coverage"
-                .to_owned(),
-        })
-    });
-    beams.collect()
-}
-
 fn cautions(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Remark> {
-    let mut cautions = Vec::new();
-    let energies: Vec<f64> =
-        set.lights.iter().filter_map(|light| light.unit.energy).map(Joules::get).collect();
-    if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
-        cautions.push(Remark::mains_load());
-    }
-    let strong = |name: &str| {
-        set.lights
-            .iter()
-            .position(|light| light.name == name)
-            .and_then(|light| prepared.settings[light][found.choice[light]])
-            .is_some_and(|below| below.get() <= 1.0)
-    };
-    let near = set.contributions.iter().any(|contribution| match &contribution.known {
-        Known::Placement(placement) => placement.distance.get() < NEAR_M && strong(&contribution.light),
-        Known::Reading { .. } => false,
-    });
-    if near {
-        cautions.push(Remark::eyes());
-    }
-    cautions
+    let below: Vec<Option<Stops>> =
+        prepared.settings.iter().zip(&found.choice).map(|(settings, &index)| settings[index]).collect();
+    super::set::cautions(&set.scene, &prepared.lit, &below)
 }

@@ -57,6 +57,14 @@ pub const ENERGY: Bounds = Bounds::new("energy", "J", 0.01, 1e5);
 pub const DISTANCE: Bounds = Bounds::new("distance", "m", 0.01, 1000.0);
 /// Length of a side or a diameter of a light source.
 pub const SIZE: Bounds = Bounds::new("size", "m", 0.001, 100.0);
+/// A coordinate of a position.
+pub const COORDINATE: Bounds = Bounds::new("coordinate", "m", -1000.0, 1000.0);
+/// Intensity relative to a beam's axis.
+pub const RELATIVE: Bounds = Bounds::new("relative intensity", "", 0.0, 1000.0);
+/// Angle off a beam's axis.
+pub const OFF_AXIS: Bounds = Bounds::new("angle off the axis", "degrees", 0.0, 180.0);
+/// Size of the image over that of the subject.
+pub const MAGNIFICATION: Bounds = Bounds::new("magnification", "", 0.0, 20.0);
 /// Guide number, in metres at ISO 100.
 pub const GUIDE_NUMBER: Bounds = Bounds::new("guide number", "m at ISO 100", 0.01, 10_000.0);
 /// A part of full power.
@@ -85,6 +93,8 @@ pub const CLICK: Bounds = Bounds::new("click", "stops", 0.01, 4.0);
 pub const LINEAR_STEP: Bounds = Bounds::new("step", "% or J", 0.01, 1e4);
 /// Flashes summed into one exposure.
 pub const POPS: Bounds = Bounds::new("pops", "", 1.0, 1000.0);
+/// Rows of a table.
+pub const ROWS: Bounds = Bounds::new("rows", "", 2.0, 256.0);
 /// Tolerance.
 pub const TOLERANCE: Bounds = Bounds::new("tolerance", "stops", 0.001, 4.0);
 /// Weight of a point.
@@ -122,6 +132,10 @@ pub const ALL: &[Bounds] = &[
     ENERGY,
     DISTANCE,
     SIZE,
+    COORDINATE,
+    RELATIVE,
+    OFF_AXIS,
+    MAGNIFICATION,
     GUIDE_NUMBER,
     POWER_FRACTION,
     PERCENT,
@@ -136,6 +150,7 @@ pub const ALL: &[Bounds] = &[
     CLICK,
     LINEAR_STEP,
     POPS,
+    ROWS,
     TOLERANCE,
     WEIGHT,
     ILLUMINANCE,

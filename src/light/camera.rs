@@ -4,7 +4,7 @@ use std::f64::consts::LOG10_2;
 
 use super::{
     dialled::{Dialled, stops_said},
-    equivalence::FlashExposure,
+    exposure::FlashExposure,
     kind::Kind,
     limits::Limits,
     marks::Step,

@@ -28,5 +28,7 @@ pub const CONTINUOUS_RANGE: f64 = 8.0;
 pub const DEFAULT_CLICK: f64 = 0.1;
 /// How close a unit without clicks is held to have been set, stops.
 pub const CONTINUOUS_HALF_CLICK: f64 = 0.05;
+/// How even light over a depth is to be if nothing else is said, stops.
+pub const EVENNESS: f64 = 1.0 / 3.0;
 /// Worst error at which a balance is called feasible, stops.
 pub const BALANCE_TOLERANCE: f64 = 1.0 / 3.0;

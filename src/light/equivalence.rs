@@ -11,23 +11,15 @@ use utoipa::ToSchema;
 use super::{
     constants::EFFICACY,
     dialled::Dialled,
+    exposure::FlashExposure,
     fault::{Fault, Place, Wrong},
     guide::estimated_energy,
     limits::Limits,
     marks::Step,
-    quantity::{FNumber, Iso, Joules, Metres, Stops},
+    quantity::{FNumber, Joules, Metres, Stops},
     remark::{Remark, Remedy},
     unit::{Setting, Unit},
 };
-
-/// The exposure that flash makes: time does not matter to it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FlashExposure {
-    /// Aperture.
-    pub f_number: FNumber,
-    /// ISO speed.
-    pub iso: Iso,
-}
 
 /// A unit in its place.
 #[derive(Debug, Clone, PartialEq)]

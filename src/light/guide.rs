@@ -185,15 +185,19 @@ pub fn estimated_energy(guide_number: GuideMetres, coverage: Coverage) -> Estima
 
 /// Guide number behind an energy at full power by the usual assumptions, m at ISO 100.
 pub fn estimated_guide_number(energy: Joules, coverage: Coverage) -> Estimate<f64> {
-    let basis = Basis::usual(coverage);
-    let (share, efficacy) = (basis.share(), basis.efficacy());
-    let omega = coverage.solid_angle().get();
-    let of =
-        |share: f64, efficacy: f64| guide_number(energy.get() * efficacy * share / omega, basis.constant_c);
+    guide_square(energy, coverage.share(), coverage.solid_angle().get()).map(f64::sqrt)
+}
+
+/// The square of the guide number behind an energy at full power, whose share of light falls into a solid
+/// angle, by the usual efficacy and C.
+pub fn guide_square(energy: Joules, share: Estimate<f64>, solid_angle_sr: f64) -> Estimate<f64> {
+    let of = |share: f64, efficacy: f64| {
+        guide_number(energy.get() * efficacy * share / solid_angle_sr, CONSTANT_C).powi(2)
+    };
     Estimate {
-        low: of(share.low, efficacy.low),
-        typical: of(share.typical, efficacy.typical),
-        high: of(share.high, efficacy.high),
+        low: of(share.low, EFFICACY.low),
+        typical: of(share.typical, EFFICACY.typical),
+        high: of(share.high, EFFICACY.high),
     }
 }
 

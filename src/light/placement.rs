@@ -7,6 +7,7 @@
 use std::f64::consts::PI;
 
 use super::{
+    beam::Beam,
     guide::estimated_guide_number,
     quantity::{Estimate, Iso, Metres, Stops},
     unit::Unit,
@@ -58,39 +59,69 @@ impl Source {
     }
 }
 
-/// Where a light stands to a point.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Where a light stands to a point, and what stands before it.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Placement {
     /// From the light to the point.
     pub distance: Metres,
     /// Angle between the light's direction and the point's normal, degrees.
     pub incidence_deg: f64,
+    /// Angle between the light's axis and the point, degrees.
+    pub off_axis_deg: f64,
+    /// How its beam falls off its axis; even if not known.
+    pub beam: Option<Beam>,
     /// What its modifier does, against the unit as it is rated.
-    pub modifier: Stops,
+    pub modifier: Estimate<Stops>,
     /// The face of its modifier.
     pub source: Option<Source>,
 }
 
 impl Placement {
-    /// What the place makes of a guide number's square, at an ISO speed: N² over GN².
-    pub fn transfer(&self, iso: Iso) -> f64 {
+    /// On the axis at a distance, facing the light.
+    pub fn at(distance: Metres) -> Self {
+        Self {
+            distance,
+            incidence_deg: 0.0,
+            off_axis_deg: 0.0,
+            beam: None,
+            modifier: Estimate::exact(Stops::ZERO),
+            source: None,
+        }
+    }
+
+    /// What the place makes of a guide number's square, at an ISO speed: N² over GN². Behind the plane
+    /// there is no light.
+    pub fn transfer(&self, iso: Iso) -> Estimate<f64> {
         let d = self.distance.get();
         // A right angle is no light at all, not the last digits of a cosine.
         let cosine = if self.incidence_deg >= 90.0 { 0.0 } else { self.incidence_deg.to_radians().cos() };
         let finite = self.source.map_or(1.0, |source| source.factor(self.distance));
-        iso.get() / 100.0 * cosine * self.modifier.factor() * finite / (d * d)
+        let beam = self.beam.as_ref().map_or(1.0, |beam| beam.relative(self.off_axis_deg));
+        self.modifier.map(|modifier| iso.get() / 100.0 * cosine * beam * modifier.factor() * finite / (d * d))
+    }
+
+    /// The light of a unit at full power here, as N²; none where the unit's output is not known.
+    pub fn light(&self, unit: &Unit, iso: Iso) -> Option<Estimate<f64>> {
+        let (full, transfer) = (beam_at_full(unit, self.beam.as_ref())?, self.transfer(iso));
+        Some(Estimate {
+            low: full.low * transfer.low,
+            typical: full.typical * transfer.typical,
+            high: full.high * transfer.high,
+        })
     }
 }
 
-/// A guide number's square for a unit at full power, with its measured offset: known, or estimated
-/// from energy and coverage; none where neither is known.
-pub fn beam_at_full(unit: &Unit) -> Option<Estimate<f64>> {
+/// A guide number's square for a unit at full power, with its measured offset: known, or estimated from
+/// energy and beam or coverage; none where neither is known.
+pub fn beam_at_full(unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
     let offset = unit.offset.factor();
-    match (unit.guide_number, unit.energy, unit.coverage) {
-        (Some(guide), _, _) => Some(Estimate::exact(guide.get() * guide.get() * offset)),
-        (None, Some(energy), Some(coverage)) => {
-            Some(estimated_guide_number(energy, coverage).map(|guide| guide * guide * offset))
+    let square = match (unit.guide_number, unit.energy, beam, unit.coverage) {
+        (Some(guide), _, _, _) => Estimate::exact(guide.get() * guide.get()),
+        (None, Some(energy), Some(beam), coverage) => beam.guide_square(energy, coverage),
+        (None, Some(energy), None, Some(coverage)) => {
+            estimated_guide_number(energy, coverage).map(|guide| guide * guide)
         }
-        _ => None,
-    }
+        _ => return None,
+    };
+    Some(square.map(|square| square * offset))
 }

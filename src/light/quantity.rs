@@ -113,6 +113,10 @@ quantity!(
     Number, bounds::LIGHT_RATIO, significant
 );
 quantity!(
+    /// Lux-seconds: luminous exposure.
+    LuxSeconds, bounds::LIGHT_RATIO, significant
+);
+quantity!(
     /// Illuminance in lux.
     Lux, bounds::ILLUMINANCE, significant
 );

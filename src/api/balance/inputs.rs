@@ -1,27 +1,29 @@
-//! The elements of a set: lights, points, readings, placements, ambient light.
+//! The elements of a set to balance: lights, points, targets, a lighting ratio.
 
 use utoipa::ToSchema;
 
 use crate::api::{
-    objects::{
-        AngleOfIncidence, BelowFull, Correction, LightingRatioValue, LuxValue, SettingText, Size, UnitInput,
-        Weight,
-    },
+    objects::{BeamInput, BelowFull, LightingRatioValue, SettingText, SourceInput, UnitInput, Weight},
     read::{At, Item, Read, Reader, quantity, reads, reads_word, written},
     schema::{
-        DistanceInput, FNumberInput, LightingRatioNumber, RatioInput, SettingInput, SizeInput, StopsInput,
+        DirectionInput, FNumberInput, LightingRatioNumber, ModifierInput, PositionInput, RatioInput,
+        SettingInput, StopsInput,
     },
     tree::Tree,
 };
 use crate::light::{
     balance::{
         Counting, LightingRatio,
-        setup::{Ambient, AmbientAmount, Light, MeteringPoint, Target},
+        setup::{Control, Target, Wish},
     },
+    beam::Beam,
     bounds,
+    geometry::{Direction, Position},
     kind::Kind,
+    modifier::Modifier,
     placement::Source,
-    quantity::{FNumber, Lux, Metres, Stops, significant},
+    quantity::{FNumber, Stops, significant},
+    set::{Lamp, Outfit, Spot},
     unit::Unit,
 };
 
@@ -37,6 +39,21 @@ pub struct LightInput {
     /// The unit.
     #[schema(value_type = UnitInput)]
     pub unit: Unit,
+    /// Where it stands. It then lights every point whose position is known.
+    #[schema(value_type = Option<PositionInput>)]
+    pub position: Option<Position>,
+    /// The place that it is aimed at; at each point if left out.
+    #[schema(value_type = Option<PositionInput>)]
+    pub aim: Option<Position>,
+    /// How its beam falls off its axis; even if left out.
+    #[schema(value_type = Option<BeamInput>)]
+    pub beam: Option<Beam>,
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    #[schema(value_type = Option<ModifierInput>)]
+    pub modifier_stops: Option<Modifier>,
+    /// The face of its modifier: the finite-source factor comes on top.
+    #[schema(value_type = Option<SourceInput>)]
+    pub source: Option<Source>,
     /// It may go no lower than so many stops below full, 0 to 16.
     pub max_stops_below_full: Option<BelowFull>,
     /// It stays at this setting.
@@ -45,7 +62,27 @@ pub struct LightInput {
     /// It may be switched off; false if left out. With `fixed_setting`: at that setting or off.
     pub may_be_off: Option<bool>,
 }
-reads!(LightInput { id, name, unit, max_stops_below_full, fixed_setting, may_be_off });
+reads!(LightInput {
+    id,
+    name,
+    unit,
+    position,
+    aim,
+    beam,
+    modifier_stops,
+    source,
+    max_stops_below_full,
+    fixed_setting,
+    may_be_off
+});
+
+/// A light, and what may be done with it.
+pub struct Light {
+    /// The light.
+    pub lamp: Lamp,
+    /// What may be done with it.
+    pub control: Control,
+}
 
 impl Read for Light {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -64,12 +101,23 @@ impl Read for Light {
             );
         }
         Some(Self {
-            id: form.id,
-            name: form.name,
-            unit: form.unit,
-            max_below: form.max_stops_below_full.map(|below| Stops::computed(below.0)),
-            fixed,
-            may_be_off: form.may_be_off.unwrap_or(false),
+            lamp: Lamp {
+                id: form.id,
+                name: form.name,
+                unit: form.unit,
+                position: form.position,
+                outfit: Outfit {
+                    aim: form.aim,
+                    beam: form.beam,
+                    modifier: form.modifier_stops,
+                    source: form.source,
+                },
+            },
+            control: Control {
+                max_below: form.max_stops_below_full.map(|below| Stops::computed(below.0)),
+                fixed,
+                may_be_off: form.may_be_off.unwrap_or(false),
+            },
         })
     }
 }
@@ -136,156 +184,23 @@ pub struct PointInput {
     /// Its name in this request, 1 to 64 characters, unlike all others.
     #[schema(min_length = 1, max_length = 64)]
     pub name: String,
+    /// Where it is; with it, lights whose position is known need no placement.
+    #[schema(value_type = Option<PositionInput>)]
+    pub position: Option<Position>,
+    /// Where it faces; each light if left out.
+    #[schema(value_type = Option<DirectionInput>)]
+    pub normal: Option<Direction>,
     /// What is wanted there.
     #[schema(value_type = TargetInput)]
     pub target: Target,
     /// What an error there counts, 0.01 to 100; 1 if left out.
     pub weight: Option<Weight>,
 }
-reads!(PointInput { id, name, target, weight });
+reads!(PointInput { id, name, position, normal, target, weight });
 
 impl Item for PointInput {
     const MOST: usize = 64;
     const WHAT: &'static str = "points";
-}
-
-/// A meter's reading with one light alone.
-#[derive(ToSchema)]
-pub struct ReadingInput {
-    /// The light's name.
-    #[schema(min_length = 1, max_length = 64)]
-    pub light: String,
-    /// The point's name; may be left out in the two-light shorthand.
-    #[schema(min_length = 1, max_length = 64)]
-    pub point: Option<String>,
-    /// The setting of the light.
-    #[schema(value_type = SettingInput)]
-    pub setting: SettingText,
-    /// What the meter read, at the working ISO speed.
-    #[schema(value_type = FNumberInput)]
-    pub f_number: FNumber,
-}
-reads!(ReadingInput { light, point, setting, f_number });
-
-impl Item for ReadingInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 2048;
-    const WHAT: &'static str = "readings";
-}
-
-/// The face of a source: exactly one of `disc_m` and `rectangle_m`.
-#[derive(ToSchema)]
-pub struct SourceInput {
-    /// The diameter of a round face.
-    #[schema(value_type = Option<SizeInput>)]
-    pub disc_m: Option<Size>,
-    /// The width and height of a rectangular face.
-    #[schema(value_type = Option<Vec<SizeInput>>, min_items = 2, max_items = 2)]
-    pub rectangle_m: Option<Sides>,
-}
-reads!(SourceInput { disc_m, rectangle_m });
-
-pub struct Sides([Size; 2]);
-
-impl Read for Sides {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a list of two, width and height";
-        let Tree::List(items) = tree else {
-            return reader.mistyped(at, tree, EXPECTED);
-        };
-        let [width, height] = items.as_slice() else {
-            return reader.fault(at, format!("the list has {} elements", items.len()), EXPECTED);
-        };
-        let width = Size::read(width, &At::Index(at, 0), reader);
-        let height = Size::read(height, &At::Index(at, 1), reader);
-        Some(Self([width?, height?]))
-    }
-}
-
-impl Read for Source {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = SourceInput::read(tree, at, reader)?;
-        match (form.disc_m, form.rectangle_m) {
-            (Some(Size(diameter)), None) => Some(Self::Disc { diameter }),
-            (None, Some(Sides([Size(width), Size(height)]))) => Some(Self::Rectangle { width, height }),
-            _ => {
-                reader.fault(at, "a source is told in exactly one way", "exactly one of disc_m, rectangle_m")
-            }
-        }
-    }
-}
-
-/// Where a light stands to a point.
-#[derive(ToSchema)]
-pub struct PlacementInput {
-    /// The light's name.
-    #[schema(min_length = 1, max_length = 64)]
-    pub light: String,
-    /// The point's name; may be left out in the two-light shorthand.
-    #[schema(min_length = 1, max_length = 64)]
-    pub point: Option<String>,
-    /// From the light to the point.
-    #[schema(value_type = DistanceInput)]
-    pub distance: Metres,
-    /// Angle between the light's direction and the point's normal, degrees, 0 to 90; 0 if left out.
-    pub incidence_deg: Option<AngleOfIncidence>,
-    /// What its modifier does against the unit as it is rated, stops; negative where it darkens.
-    #[schema(value_type = Option<StopsInput>)]
-    pub modifier_stops: Option<Correction>,
-    /// The face of the modifier, where it is near: the finite-source factor comes on top.
-    #[schema(value_type = Option<SourceInput>)]
-    pub source: Option<Source>,
-}
-reads!(PlacementInput { light, point, distance, incidence_deg, modifier_stops, source });
-
-impl Item for PlacementInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 2048;
-    const WHAT: &'static str = "placements";
-}
-
-/// Ambient light at a point: exactly one of `illuminance_lx` and `f_number`.
-#[derive(ToSchema)]
-pub struct AmbientInput {
-    /// The point's name.
-    #[schema(min_length = 1, max_length = 64)]
-    pub point: String,
-    /// Illuminance, lx, 0 to 1000000.
-    pub illuminance_lx: Option<LuxValue>,
-    /// A meter's reading at the working exposure time and ISO speed.
-    #[schema(value_type = Option<FNumberInput>)]
-    pub f_number: Option<FNumber>,
-}
-reads!(AmbientInput { point, illuminance_lx, f_number });
-
-impl Item for AmbientInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "ambient entries";
-}
-
-impl Read for Ambient {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = AmbientInput::read(tree, at, reader)?;
-        let amount = match (form.illuminance_lx, form.f_number) {
-            (Some(lux), None) => AmbientAmount::Illuminance(Lux::computed(lux.0)),
-            (None, Some(f_number)) => AmbientAmount::FNumber(f_number),
-            _ => {
-                return reader.fault(
-                    at,
-                    "ambient light is told in exactly one way",
-                    "exactly one of illuminance_lx, f_number",
-                );
-            }
-        };
-        Some(Self { point: form.point, amount })
-    }
-}
-
-impl Item for Ambient {
-    const LEAST: usize = AmbientInput::LEAST;
-    const MOST: usize = AmbientInput::MOST;
-    const WHAT: &'static str = AmbientInput::WHAT;
 }
 
 /// How a lighting ratio is counted.
@@ -320,18 +235,15 @@ pub struct LightingRatioInput {
 reads!(LightingRatioInput { value, key, fill, counting });
 
 impl PointInput {
-    pub fn checked(self) -> MeteringPoint {
-        MeteringPoint {
-            id: self.id,
-            name: self.name,
-            target: self.target,
-            weight: self.weight.map_or(1.0, |weight| weight.0),
-        }
+    /// The point, and what is wanted there.
+    pub fn parts(self) -> (Spot, Wish) {
+        let spot = Spot { id: self.id, name: self.name, position: self.position, normal: self.normal };
+        (spot, Wish { target: self.target, weight: self.weight.map_or(1.0, |weight| weight.0) })
     }
 }
 
 impl LightingRatioInput {
-    pub fn check(self, lights: &[Light], at: &At<'_>, reader: &mut Reader) -> Option<LightingRatio> {
+    pub fn check(self, lights: &[Lamp], at: &At<'_>, reader: &mut Reader) -> Option<LightingRatio> {
         if lights.len() != 2 {
             return reader.fault(
                 at,

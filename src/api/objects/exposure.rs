@@ -9,7 +9,7 @@ use crate::api::{
     tree::Tree,
 };
 use crate::light::{
-    equivalence::FlashExposure,
+    exposure::FlashExposure,
     limits::Limits,
     quantity::{FNumber, Iso, Metres, Seconds},
 };

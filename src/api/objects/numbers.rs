@@ -65,6 +65,16 @@ bounded!(
     LuxValue: ILLUMINANCE,
     /// Angle of incidence, degrees.
     AngleOfIncidence: INCIDENCE,
+    /// A coordinate, m.
+    Coordinate: COORDINATE,
+    /// Angle off a beam's axis, degrees.
+    OffAxis: OFF_AXIS,
+    /// Intensity relative to a beam's axis.
+    Relative: RELATIVE,
+    /// The full angle between the two directions of half intensity, degrees.
+    HalfPower: ANGLE,
+    /// Size of the image over that of the subject.
+    MagnificationValue: MAGNIFICATION,
     /// Time limit, ms.
     TimeLimit: TIME_LIMIT,
 );
@@ -188,5 +198,15 @@ pub struct Pops(pub u32);
 impl Read for Pops {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         whole(tree, bounds::POPS, at, reader).map(Self)
+    }
+}
+
+/// Rows of a table.
+#[derive(Clone, Copy)]
+pub struct RowCount(pub u32);
+
+impl Read for RowCount {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        whole(tree, bounds::ROWS, at, reader).map(Self)
     }
 }

@@ -10,16 +10,16 @@ use super::{
     clock::Budget,
     problem::Problem,
     search::{Found, Prefer, search},
-    setup::{Known, Prepared, Set},
+    setup::{Prepared, Set},
 };
 use crate::light::{
     bounds, camera,
     dialled::{Dialled, stops_said},
     kind::Kind,
     marks::Step,
-    placement::beam_at_full,
     quantity::{Metres, Number, Stops, significant},
     remark::{By, Remedy},
+    set::Known,
 };
 
 /// Time for all remedies together.
@@ -56,7 +56,7 @@ pub fn find(
     let trials = Trials { question, deadline: Instant::now() + TIME, stop };
     let mut remedies = exposure(&trials, prepared);
     remedies.extend(exposure_time(&trials, prepared));
-    for light in 0..question.set.lights.len() {
+    for light in 0..question.set.scene.lamps.len() {
         let last = prepared.settings[light].len() - 1;
         if found.choice[light] == 0 {
             remedies.extend(distance(&trials, prepared, light, true));
@@ -82,14 +82,14 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedy> {
     let Some(stops) = changes(set.step).find(works) else {
         return Vec::new();
     };
-    camera::remedies(stops, set.exposure, &set.limits, set.step, ", and set the lights anew")
+    camera::remedies(stops, set.scene.exposure, &set.limits, set.step, ", and set the lights anew")
 }
 
 /// Shorter or longer, where ambient light is what spoils it: flash does not depend on the time.
 fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedy> {
     let set = &trials.question.set;
-    let time = set.exposure_time?;
-    if set.ambient.is_empty() {
+    let time = set.scene.exposure_time?;
+    if set.scene.ambient.is_empty() {
         return None;
     }
     let stops = changes(set.step).find(|stops| {
@@ -122,33 +122,30 @@ fn changes(step: Step) -> impl Iterator<Item = f64> {
 /// One light nearer (or farther) by the least factor that does, in steps of a sixth of a stop.
 fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize, nearer: bool) -> Option<Remedy> {
     let set = &trials.question.set;
-    let own = || set.contributions.iter().filter(|c| c.light == set.lights[light].name);
-    let placements: Vec<_> = own()
-        .filter_map(|contribution| match &contribution.known {
-            Known::Placement(placement) => Some((contribution.point.as_str(), *placement)),
-            Known::Reading { .. } => None,
-        })
-        .collect();
-    if placements.is_empty() || placements.len() < own().count() {
-        return None;
-    }
-    let beam = beam_at_full(&set.lights[light].unit)?.typical;
+    let lamp = &set.scene.lamps[light];
+    let placements: Vec<_> = prepared.lit.placements.iter().filter(|(_, lamp, _)| *lamp == light).collect();
+    let metered = set
+        .scene
+        .contributions
+        .iter()
+        .any(|c| c.light == lamp.name && matches!(c.known, Known::Reading { .. }));
+    // A reading does not say how far the light was.
+    let first = placements.first().filter(|_| !metered)?;
     let sign = if nearer { -1.0 } else { 1.0 };
     let factor = (1..=24).map(|k| (sign * f64::from(k) / 12.0).exp2()).find(|factor| {
         let mut problem = prepared.problem.clone();
-        placements.iter().all(|(name, placement)| {
-            let mut moved = *placement;
+        placements.iter().all(|(spot, _, placement)| {
+            let mut moved = placement.clone();
             moved.distance = Metres::computed(placement.distance.get() * factor);
-            let point = set.points.iter().position(|point| point.name == *name);
-            if let Some(point) = point.and_then(|p| problem.points.get_mut(p)) {
-                point.gain[light] = beam * moved.transfer(set.exposure.iso);
+            if let Some(light_there) = moved.light(&lamp.unit, set.scene.exposure.iso) {
+                problem.points[*spot].gain[light] = light_there.typical;
             }
             set.limits.takes_distance(moved.distance.get())
         }) && trials.works(&problem)
     })?;
-    let from = placements[0].1.distance.get();
+    let from = first.2.distance.get();
     let to = from * factor;
-    let name = &set.lights[light].name;
+    let name = &lamp.name;
     let others = if placements.len() > 1 { " (its other distances in proportion)" } else { "" };
     Some(Remedy {
         change: "distance",
@@ -168,7 +165,7 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedy
         problem.points.iter_mut().for_each(|point| point.gain[light] *= f64::from(pops));
         trials.works(&problem)
     })?;
-    let name = &set.lights[light].name;
+    let name = &set.scene.lamps[light].name;
     Some(Remedy {
         change: "pops",
         by: By::Pops(pops),

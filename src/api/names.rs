@@ -3,15 +3,13 @@
 //! The maths checks them in a request of the right shape; here the raw tree is searched, so that one
 //! mistyped value does not hide a mistyped name.
 
-use super::SIDES;
-use crate::{
-    api::{
-        objects::SettingText,
-        read::{At, NAME_MOST, Read, Reader},
-        tree::Tree,
-    },
-    light::{balance::setup, unit::Unit},
+use super::{
+    balance::SIDES,
+    objects::SettingText,
+    read::{At, NAME_MOST, Read, Reader},
+    tree::Tree,
 };
+use crate::light::{set, unit::Unit};
 
 /// Notes every name of a set that points nowhere or repeats.
 pub fn check(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
@@ -67,7 +65,7 @@ fn names<'t>(tree: &'t Tree<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -
         match text(item, "name").filter(|name| (1..=NAME_MOST).contains(&name.chars().count())) {
             Some(name) if names.contains(&name) => {
                 let item_at = At::Index(&list_at, index);
-                reader.wrong::<()>(&At::Field(&item_at, "name"), setup::used_before(name));
+                reader.wrong::<()>(&At::Field(&item_at, "name"), set::used_before(name));
             }
             Some(name) => names.push(name),
             None => complete = false,
@@ -87,7 +85,7 @@ fn points_somewhere(
     if let (Some(name), Some(known)) = (text(item, field), known)
         && !known.contains(&name)
     {
-        reader.wrong::<()>(&At::Field(at, field), setup::points_nowhere(what, name, known));
+        reader.wrong::<()>(&At::Field(at, field), set::points_nowhere(what, name, known));
     }
 }
 

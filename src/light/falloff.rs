@@ -1,0 +1,188 @@
+//! How light falls with distance from a source of some size, and from where it is even over a depth.
+//!
+//! A point falls with the inverse square; a disc and a rectangle fall less near them (see
+//! [`super::placement::Source`]). For a point, evenness within x stops over a depth starts at
+//! d = depth/(2^(x/2) - 1) (derived).
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{
+    beam::Beam,
+    dialled::Dialled,
+    fault::{Fault, Place, Wrong},
+    marks::Step,
+    placement::{Placement, Source},
+    quantity::{FNumber, Iso, Metres, Stops},
+    remark::Remark,
+    unit::Unit,
+};
+
+/// The source is as good as a point from so many times its largest dimension (published: ANSI/IES LS-1,
+/// 9.1.1).
+const AS_A_POINT: f64 = 5.0;
+
+/// A unit whose output is known, at a setting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Output {
+    /// The unit.
+    pub unit: Unit,
+    /// Stops below full.
+    pub below: Stops,
+    /// The ISO speed to meter at.
+    pub iso: Iso,
+}
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// The face of the source; a point if none.
+    pub source: Option<Source>,
+    /// How its beam falls; matters to the output of a unit that states an energy only.
+    pub beam: Option<Beam>,
+    /// What gives the light.
+    pub output: Option<Output>,
+    /// Where to tell the light.
+    pub distances: Vec<Metres>,
+    /// What it is compared with.
+    pub reference: Metres,
+    /// How deep the subject is, from the reference distance away.
+    pub depth: Option<Metres>,
+    /// How even the light is to be over the depth.
+    pub within: Stops,
+    /// The series of marks.
+    pub step: Step,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Falloff {
+    /// The distance that all stops are against.
+    pub reference_distance_m: Metres,
+    /// The light at each distance, in the order asked.
+    pub rows: Vec<Row>,
+    /// Over the depth of the subject; null where none was asked.
+    pub depth: Option<Depth>,
+    /// From here on the source is within 1 % of the inverse-square law: five times its largest dimension; null for a point.
+    pub inverse_square_from_m: Option<Metres>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+}
+
+/// The light at one distance.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Row {
+    /// The distance, m.
+    pub distance_m: Metres,
+    /// The light against the reference distance, the size of the source counted, stops.
+    pub stops: Stops,
+    /// The same if the source were a point.
+    pub inverse_square_stops: Stops,
+    /// The aperture that a meter reads; null where the output is not known.
+    pub f_number: Option<Dialled>,
+}
+
+/// The light over the depth of a subject.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Depth {
+    /// The depth, m.
+    pub depth_m: Metres,
+    /// From the front, at the reference distance, to the back, stops; negative.
+    pub front_to_back_stops: Stops,
+    /// How even it is to be, stops.
+    pub within_stops: Stops,
+    /// The front's least distance at which the back is no darker than that; null beyond 1 km.
+    pub distance_for_evenness_m: Option<Metres>,
+}
+
+/// Light at a distance over that of the inverse square at 1 m.
+fn light(source: Option<Source>, distance: f64) -> f64 {
+    let finite = source.map_or(1.0, |source| source.factor(Metres::computed(distance)));
+    finite / (distance * distance)
+}
+
+/// Stops from one distance to another.
+fn stops(source: Option<Source>, from: f64, to: f64) -> f64 {
+    (light(source, to) / light(source, from)).log2()
+}
+
+/// Answers. A fault stands at a unit whose output is not known.
+pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
+    let Question { source, beam, reference, step, .. } = question;
+    let at = |distance: Metres| -> Result<Option<Dialled>, Fault> {
+        let Some(output) = &question.output else { return Ok(None) };
+        let placement = Placement { beam: beam.clone(), source: *source, ..Placement::at(distance) };
+        let light = placement.light(&output.unit, output.iso).ok_or_else(|| {
+            Wrong::new("its output is not known", "a guide_number, or a coverage or a beam beside the energy")
+                .at(&Place::root().field("unit"))
+        })?;
+        let light = light.typical / output.below.factor();
+        Ok(Some(Dialled::f_number(FNumber::computed(light.sqrt()), *step)))
+    };
+    let row = |&distance: &Metres| {
+        let (from, to) = (reference.get(), distance.get());
+        Ok(Row {
+            distance_m: distance,
+            stops: Stops::computed(stops(*source, from, to)),
+            inverse_square_stops: Stops::computed(stops(None, from, to)),
+            f_number: at(distance)?,
+        })
+    };
+    let rows = question.distances.iter().map(row).collect::<Result<Vec<_>, Fault>>()?;
+    let depth = question.depth.map(|depth| Depth {
+        depth_m: depth,
+        front_to_back_stops: Stops::computed(stops(*source, reference.get(), reference.get() + depth.get())),
+        within_stops: question.within,
+        distance_for_evenness_m: evenness(*source, depth.get(), question.within.get()).map(Metres::computed),
+    });
+    let mut warnings = Vec::new();
+    let estimated = question.output.as_ref().is_some_and(|output| output.unit.guide_number.is_none());
+    if estimated {
+        warnings.push(Remark::new(
+            "beam_estimated",
+            "The apertures rest on a beam estimated from energy and coverage; the stops do not.",
+        ));
+    }
+    let largest = source.map(|source| match source {
+        Source::Disc { diameter } => diameter.get(),
+        Source::Rectangle { width, height } => width.get().max(height.get()),
+    });
+    if let Some(largest) = largest
+        && question.distances.iter().any(|distance| distance.get() < largest)
+    {
+        warnings.push(Remark::new(
+            "very_near",
+            "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.",
+        ));
+    }
+    Ok(Falloff {
+        reference_distance_m: *reference,
+        rows,
+        depth,
+        inverse_square_from_m: largest.map(|largest| Metres::computed(AS_A_POINT * largest)),
+        warnings,
+    })
+}
+
+/// The front's least distance from which light is even within `within` stops over a depth. In closed form
+/// for a point; by bisection for the others, of which near ones fall less.
+fn evenness(source: Option<Source>, depth: f64, within: f64) -> Option<f64> {
+    let point = depth / ((within / 2.0).exp2() - 1.0);
+    let (mut near, mut far) = (1e-4, point);
+    let even = |front: f64| -stops(source, front, front + depth) <= within;
+    if source.is_some() {
+        // A finite source falls no faster than a point, so the point's distance will do.
+        for _ in 0..80 {
+            let middle = 0.5 * (near + far);
+            if even(middle) {
+                far = middle;
+            } else {
+                near = middle;
+            }
+        }
+    }
+    (far <= 1000.0).then_some(far)
+}
+
+#[cfg(test)]
+mod tests;

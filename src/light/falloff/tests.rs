@@ -1,0 +1,89 @@
+//! Against the closed form of a point, and against sums over the face.
+
+use std::f64::consts::PI;
+
+use super::*;
+
+/// E on the axis over that of the inverse square, by summing a uniform Lambertian face in small squares:
+/// each gives L·cos⁴/d² (CIE e-ILV: photometric distance law with cosines at both ends).
+fn summed(width: f64, height: f64, is_disc: bool, distance: f64) -> f64 {
+    let cells = 400;
+    let (mut sum, mut area) = (0.0, 0.0);
+    for i in 0..cells {
+        for j in 0..cells {
+            let x = ((f64::from(i) + 0.5) / f64::from(cells) - 0.5) * width;
+            let y = ((f64::from(j) + 0.5) / f64::from(cells) - 0.5) * height;
+            if is_disc && x.hypot(y) > width / 2.0 {
+                continue;
+            }
+            let square = distance * distance + x * x + y * y;
+            sum += distance * distance / (square * square);
+            area += 1.0;
+        }
+    }
+    sum / area * distance * distance
+}
+
+#[test]
+fn finite_sources_agree_with_a_sum_over_the_face() {
+    for (width, height) in [(0.5, 0.5), (1.2, 0.4), (2.0, 1.0)] {
+        for distance in [0.3, 0.7, 1.5, 6.0] {
+            let size = |side: f64| Metres::computed(side);
+            let rectangle = Source::Rectangle { width: size(width), height: size(height) };
+            let factor = rectangle.factor(Metres::computed(distance));
+            let sum = summed(width, height, false, distance);
+            assert!((factor / sum - 1.0).abs() < 1e-4, "{width} x {height} at {distance}: {factor} {sum}");
+            let disc = Source::Disc { diameter: size(width) };
+            let factor = disc.factor(Metres::computed(distance));
+            let sum = summed(width, width, true, distance);
+            assert!((factor / sum - 1.0).abs() < 2e-3, "disc {width} at {distance}: {factor} {sum}");
+        }
+    }
+}
+
+#[test]
+fn five_times_the_largest_dimension_is_as_good_as_a_point() {
+    // Published: ANSI/IES LS-1, 9.1.1: within 1 %.
+    let disc = Source::Disc { diameter: Metres::computed(1.0) };
+    let square = Source::Rectangle { width: Metres::computed(1.0), height: Metres::computed(1.0) };
+    for source in [disc, square] {
+        let factor = source.factor(Metres::computed(AS_A_POINT));
+        assert!((0.985..1.0).contains(&factor), "{factor}");
+    }
+    // A disc is 1/(1 + 0.1²) there: 0.990.
+    assert!((disc.factor(Metres::computed(5.0)) - 1.0 / 1.01).abs() < 1e-12);
+}
+
+#[test]
+fn evenness_is_reached_just_there() {
+    let disc = Some(Source::Disc { diameter: Metres::computed(1.2) });
+    let rectangle = Some(Source::Rectangle { width: Metres::computed(0.4), height: Metres::computed(1.8) });
+    for source in [None, disc, rectangle] {
+        for (depth, within) in [(0.3, 0.1), (1.0, 0.33), (2.5, 1.0)] {
+            let front = evenness(source, depth, within).expect("within 1 km");
+            assert!(
+                (-stops(source, front, front + depth) - within).abs() < 1e-6,
+                "{source:?} {depth} {within}"
+            );
+        }
+    }
+    // By hand: half a metre within a stop of a point is 0.5/(√2 - 1) = 1.2071 m.
+    assert!((evenness(None, 0.5, 1.0).expect("near") - 1.207_106_8).abs() < 1e-6);
+}
+
+#[test]
+fn light_is_neither_made_nor_lost() {
+    // The beam summed over the sphere in rings is its closed-form solid angle.
+    let table = Beam::Table(vec![[0.0, 2.0], [12.0, 1.8], [30.0, 0.9], [55.0, 0.2], [90.0, 0.0]]);
+    for beam in
+        [Beam::HalfPower { deg: 20.0 }, Beam::HalfPower { deg: 65.0 }, Beam::HalfPower { deg: 140.0 }, table]
+    {
+        let rings = 200_000;
+        let step = PI / f64::from(rings);
+        let sum: f64 = (0..rings)
+            .map(|ring| (f64::from(ring) + 0.5) * step)
+            .map(|angle| beam.relative(angle.to_degrees()) * 2.0 * PI * angle.sin() * step)
+            .sum();
+        assert!((beam.solid_angle().get() / sum - 1.0).abs() < 1e-4, "{beam:?}: {sum}");
+    }
+}

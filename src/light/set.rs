@@ -1,0 +1,456 @@
+//! A set of lights and metering points: what each light gives at each point, from readings, distances or
+//! positions; and the ambient light.
+//!
+//! All light is counted as N² at the working ISO speed: the square of the aperture that it would need.
+
+use std::collections::HashMap;
+
+use super::{
+    beam::Beam,
+    constants::CONSTANT_C,
+    exposure::FlashExposure,
+    fault::{Fault, Place, Wrong},
+    geometry::{Direction, Flaw, Position, seen},
+    modifier::Modifier,
+    placement::{Placement, Source, beam_at_full},
+    quantity::{Estimate, FNumber, Joules, Lux, Metres, Seconds, Stops, significant},
+    remark::{Assumption, Remark},
+    unit::Unit,
+};
+
+/// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
+const MAINS_LOAD_J: f64 = 2000.0;
+/// Nearer than this at high power a flash is worth a word, m: our judgement.
+const NEAR_M: f64 = 1.0;
+
+/// A light.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lamp {
+    /// The caller's id of this entry.
+    pub id: Option<String>,
+    /// Its name, unique in the set.
+    pub name: String,
+    /// The unit.
+    pub unit: Unit,
+    /// Where it stands, for all points whose position is known.
+    pub position: Option<Position>,
+    /// What holds wherever a placement does not say otherwise.
+    pub outfit: Outfit,
+}
+
+/// What stands before a light, and where it looks.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Outfit {
+    /// The place it is aimed at; at each point if not known.
+    pub aim: Option<Position>,
+    /// How its beam falls off; even if not known.
+    pub beam: Option<Beam>,
+    /// What its modifier does.
+    pub modifier: Option<Modifier>,
+    /// The face of its modifier.
+    pub source: Option<Source>,
+}
+
+/// A metering point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spot {
+    /// The caller's id of this entry.
+    pub id: Option<String>,
+    /// Its name, unique in the set.
+    pub name: String,
+    /// Where it is.
+    pub position: Option<Position>,
+    /// Where it faces; each light if not known.
+    pub normal: Option<Direction>,
+}
+
+/// How the light of a light at a point is known.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Known {
+    /// Metered with that light alone.
+    Reading {
+        /// The setting it was metered at, stops below full.
+        below: Stops,
+        /// What the meter read.
+        f_number: FNumber,
+    },
+    /// Computed from where it stands.
+    Placement {
+        /// From where.
+        stand: Stand,
+        /// What differs from the light's own.
+        outfit: Outfit,
+    },
+}
+
+/// Where a light stands to a point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Stand {
+    /// So far, at such angles.
+    Distance {
+        /// From the light to the point.
+        distance: Metres,
+        /// Angle between the light's direction and the point's normal, degrees.
+        incidence_deg: f64,
+        /// Angle between the light's axis and the point, degrees.
+        off_axis_deg: f64,
+    },
+    /// At a position, or at the light's own.
+    Position(Option<Position>),
+}
+
+/// Light of one light at one point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Contribution {
+    /// The light's name.
+    pub light: String,
+    /// The point's name.
+    pub point: String,
+    /// How it is known.
+    pub known: Known,
+    /// Where it stands in the request.
+    pub place: Place,
+}
+
+/// Ambient light at a point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ambient {
+    /// The point's name.
+    pub point: String,
+    /// How much.
+    pub amount: AmbientAmount,
+}
+
+/// How ambient light is told.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum AmbientAmount {
+    /// Illuminance.
+    Illuminance(Lux),
+    /// A meter's reading at the working exposure time and ISO speed.
+    FNumber(FNumber),
+}
+
+/// What is known of a set.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scene {
+    /// The working exposure.
+    pub exposure: FlashExposure,
+    /// The exposure time, where ambient light matters.
+    pub exposure_time: Option<Seconds>,
+    /// The lights.
+    pub lamps: Vec<Lamp>,
+    /// The points.
+    pub spots: Vec<Spot>,
+    /// The light that is known.
+    pub contributions: Vec<Contribution>,
+    /// Light that is there anyway.
+    pub ambient: Vec<Ambient>,
+    /// How much more (+) light the camera gets than the meter says.
+    pub meter_offset: Stops,
+}
+
+/// The light of a set.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lit {
+    /// Light of each light at full power, by point, then by light.
+    pub gain: Vec<Vec<Estimate<f64>>>,
+    /// Ambient light at each point.
+    pub ambient: Vec<f64>,
+    /// How each light stands to each point that it was computed for: point, light, placement.
+    pub placements: Vec<(usize, usize, Placement)>,
+    /// What was assumed.
+    pub assumptions: Vec<Assumption>,
+}
+
+impl Scene {
+    /// The point of that name.
+    pub fn spot(&self, name: &str) -> Option<usize> {
+        self.spots.iter().position(|spot| spot.name == name)
+    }
+
+    /// Works out the light. Faults stand at names that repeat or point nowhere, at positions that cannot be,
+    /// and at a light whose output is not known.
+    pub fn light(&self, faults: &mut Vec<Fault>) -> Lit {
+        let lamps = index("lights", self.lamps.iter().map(|lamp| lamp.name.as_str()), faults);
+        let spots = index("points", self.spots.iter().map(|spot| spot.name.as_str()), faults);
+        let mut lit = Lit {
+            gain: vec![vec![Estimate::exact(0.0); self.lamps.len()]; self.spots.len()],
+            ambient: self.ambient(&spots, faults),
+            placements: Vec::new(),
+            assumptions: Vec::new(),
+        };
+        let mut known = vec![vec![false; self.lamps.len()]; self.spots.len()];
+        for contribution in &self.contributions {
+            let lamp = find("light", &contribution.light, &lamps, &contribution.place, faults);
+            let spot = find("point", &contribution.point, &spots, &contribution.place, faults);
+            let (Some(lamp), Some(spot)) = (lamp, spot) else {
+                continue;
+            };
+            if std::mem::replace(&mut known[spot][lamp], true) {
+                let detail =
+                    format!("\"{}\" at \"{}\" is told twice", contribution.light, contribution.point);
+                let wrong = Wrong::new(detail, "one reading or placement for each light and point");
+                faults.push(wrong.at(&contribution.place));
+                continue;
+            }
+            match &contribution.known {
+                Known::Reading { below, f_number } => {
+                    let light = f_number.squared() * below.factor() * self.meter_offset.factor();
+                    lit.gain[spot][lamp] = Estimate::exact(light);
+                }
+                Known::Placement { stand, outfit } => {
+                    let pair = Pair { spot, lamp, stand: *stand, outfit, place: Some(&contribution.place) };
+                    self.place(&pair, &mut lit, faults);
+                }
+            }
+        }
+        // Where both positions are known, nothing more need be said.
+        let outfit = Outfit::default();
+        for (spot, lamp) in (0..self.spots.len()).flat_map(|s| (0..self.lamps.len()).map(move |l| (s, l))) {
+            let both = self.spots[spot].position.is_some() && self.lamps[lamp].position.is_some();
+            if both && !known[spot][lamp] {
+                let pair = Pair { spot, lamp, stand: Stand::Position(None), outfit: &outfit, place: None };
+                self.place(&pair, &mut lit, faults);
+            }
+        }
+        lit.assumptions = self.assumptions(&lit);
+        lit
+    }
+
+    /// Computes the light of one placement.
+    fn place(&self, pair: &Pair<'_>, lit: &mut Lit, faults: &mut Vec<Fault>) {
+        let lamp = &self.lamps[pair.lamp];
+        let Some(placement) = self.placement(pair, faults) else {
+            return;
+        };
+        match placement.light(&lamp.unit, self.exposure.iso) {
+            Some(light) => {
+                lit.gain[pair.spot][pair.lamp] = light;
+                lit.placements.push((pair.spot, pair.lamp, placement));
+            }
+            None => {
+                let wrong = Wrong::new(
+                    "a placement needs the unit's beam, which is not known",
+                    "a guide_number, or a coverage or a beam beside the energy",
+                );
+                let fault = wrong.at(&Place::root().field("lights").index(pair.lamp).field("unit"));
+                if !faults.contains(&fault) {
+                    faults.push(fault);
+                }
+            }
+        }
+    }
+
+    fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<Fault>) -> Option<Placement> {
+        let (lamp, spot) = (&self.lamps[pair.lamp], &self.spots[pair.spot]);
+        let own = &lamp.outfit;
+        let aim = pair.outfit.aim.or(own.aim);
+        let [distance, incidence_deg, off_axis_deg] = match pair.stand {
+            Stand::Distance { distance, incidence_deg, off_axis_deg } => {
+                [distance.get(), incidence_deg, off_axis_deg]
+            }
+            Stand::Position(position) => {
+                let lamp_place = Place::root().field("lights").index(pair.lamp);
+                let (Some(from), Some(to)) = (position.or(lamp.position), spot.position) else {
+                    let place = pair.place.cloned().unwrap_or(lamp_place);
+                    let wrong = Wrong::new(
+                        format!("nothing tells how far \"{}\" is from \"{}\"", lamp.name, spot.name),
+                        "a distance, as \"2.5 m\", or the positions of both",
+                    );
+                    faults.push(wrong.at(&place.field("distance")));
+                    return None;
+                };
+                match seen(from, aim, to, spot.normal) {
+                    Ok(seen) => [seen.distance.get(), seen.incidence_deg, seen.off_axis_deg],
+                    Err(flaw) => {
+                        // Blame what the placement says itself, else what the light says.
+                        let own_position = position.is_some() || pair.outfit.aim.is_some();
+                        let place = if own_position { pair.place.cloned() } else { None };
+                        let place = place.unwrap_or(lamp_place);
+                        let fault = match flaw {
+                            Flaw::OnThePoint => Wrong::new(
+                                format!("\"{}\" stands on \"{}\"", lamp.name, spot.name),
+                                "positions at least 1 cm apart",
+                            )
+                            .at(&place.field("position")),
+                            Flaw::AimedAtItself => Wrong::new(
+                                format!("\"{}\" is aimed at itself", lamp.name),
+                                "an aim at least 1 cm from the light",
+                            )
+                            .at(&place.field("aim")),
+                        };
+                        if !faults.contains(&fault) {
+                            faults.push(fault);
+                        }
+                        return None;
+                    }
+                }
+            }
+        };
+        let modifier = pair.outfit.modifier.or(own.modifier);
+        Some(Placement {
+            distance: Metres::computed(distance),
+            incidence_deg,
+            off_axis_deg,
+            beam: pair.outfit.beam.clone().or_else(|| own.beam.clone()),
+            modifier: modifier.map_or(Estimate::exact(Stops::ZERO), Modifier::stops),
+            source: pair.outfit.source.or(own.source),
+        })
+    }
+
+    /// Ambient light at every point.
+    fn ambient(&self, spots: &HashMap<&str, usize>, faults: &mut Vec<Fault>) -> Vec<f64> {
+        let mut ambient = vec![0.0; self.spots.len()];
+        let mut told = vec![false; self.spots.len()];
+        let Some(time) = self.exposure_time else {
+            if !self.ambient.is_empty() {
+                let place = Place::root().field("exposure").field("exposure_time");
+                let wrong =
+                    Wrong::new("ambient light needs the exposure time", "an exposure time, as \"1/125\"");
+                faults.push(wrong.at(&place));
+            }
+            return ambient;
+        };
+        for (at, entry) in self.ambient.iter().enumerate() {
+            let place = Place::root().field("ambient").index(at);
+            let Some(spot) = find("point", &entry.point, spots, &place, faults) else {
+                continue;
+            };
+            if std::mem::replace(&mut told[spot], true) {
+                let detail = format!("ambient light at \"{}\" is told twice", entry.point);
+                faults.push(Wrong::new(detail, "one entry for each point").at(&place));
+            }
+            ambient[spot] = match entry.amount {
+                // N² = E·t·S/C (ISO 2720:1974).
+                AmbientAmount::Illuminance(lux) => {
+                    lux.get() * time.get() * self.exposure.iso.get() / CONSTANT_C
+                }
+                AmbientAmount::FNumber(f_number) => f_number.squared() * self.meter_offset.factor(),
+            };
+        }
+        ambient
+    }
+
+    /// What the computed light rests on: beams that were estimated, kinds of modifier, beam models.
+    fn assumptions(&self, lit: &Lit) -> Vec<Assumption> {
+        let mut assumptions: Vec<Assumption> = Vec::new();
+        let mut add = |name: &'static str, value: String, source: &str| {
+            if !assumptions.iter().any(|known| known.name == name && known.value == value) {
+                assumptions.push(Assumption { name, value, source: source.to_owned() });
+            }
+        };
+        for (_, lamp, placement) in &lit.placements {
+            let lamp = &self.lamps[*lamp];
+            if lamp.unit.guide_number.is_none()
+                && let Some(beam) = beam_at_full(&lamp.unit, placement.beam.as_ref())
+            {
+                let [low, typical, high] =
+                    [beam.low, beam.typical, beam.high].map(|square| significant(square.sqrt()));
+                add(
+                    "guide_number_m",
+                    format!("{}: low {low}, typical {typical}, high {high}", lamp.name),
+                    "from energy and coverage: common practice for efficacy, from memory for the share in the coverage",
+                );
+            }
+            if let Some(Beam::HalfPower { deg }) = placement.beam {
+                add(
+                    "beam_model",
+                    format!(
+                        "{}: cosine power, half at {} degrees off the axis",
+                        lamp.name,
+                        significant(deg / 2.0)
+                    ),
+                    "a model (common practice); a measured table is better",
+                );
+            }
+        }
+        for contribution in &self.contributions {
+            let lamp = self.lamps.iter().find(|lamp| lamp.name == contribution.light);
+            if let (Known::Placement { outfit, .. }, Some(lamp)) = (&contribution.known, lamp)
+                && let Some(kind) = outfit.modifier.or(lamp.outfit.modifier).and_then(Modifier::kind)
+            {
+                add("modifier_stops", modifier_said(&lamp.name, kind.kind, kind.stops), kind.source);
+            }
+        }
+        for lamp in self.lamps.iter().filter(|lamp| lamp.position.is_some()) {
+            if let Some(kind) = lamp.outfit.modifier.and_then(Modifier::kind) {
+                add("modifier_stops", modifier_said(&lamp.name, kind.kind, kind.stops), kind.source);
+            }
+        }
+        assumptions
+    }
+}
+
+/// What to beware of with lights at settings (stops below full; none where a light is off).
+pub fn cautions(scene: &Scene, lit: &Lit, below: &[Option<Stops>]) -> Vec<Remark> {
+    let mut cautions = Vec::new();
+    let energies: Vec<f64> =
+        scene.lamps.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();
+    if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
+        cautions.push(Remark::mains_load());
+    }
+    let near = lit.placements.iter().any(|(_, lamp, placement)| {
+        placement.distance.get() < NEAR_M && below[*lamp].is_some_and(|below| below.get() <= 1.0)
+    });
+    if near {
+        cautions.push(Remark::eyes());
+    }
+    cautions
+}
+
+fn modifier_said(lamp: &str, kind: &str, stops: Estimate<Stops>) -> String {
+    let [low, typical, high] = [stops.low, stops.typical, stops.high].map(Stops::get);
+    format!("{lamp}: {kind}, low {low}, typical {typical}, high {high}")
+}
+
+/// One light at one point.
+struct Pair<'p> {
+    spot: usize,
+    lamp: usize,
+    stand: Stand,
+    outfit: &'p Outfit,
+    place: Option<&'p Place>,
+}
+
+/// Names to indexes; a name that repeats is a fault.
+fn index<'n>(
+    list: &str,
+    names: impl Iterator<Item = &'n str>,
+    faults: &mut Vec<Fault>,
+) -> HashMap<&'n str, usize> {
+    let mut indexes = HashMap::new();
+    for (at, name) in names.enumerate() {
+        if indexes.insert(name, at).is_some() {
+            let place = Place::root().field(list).index(at).field("name");
+            faults.push(used_before(name).at(&place));
+        }
+    }
+    indexes
+}
+
+/// The index of a name that stands in `field`; a name that is not there is a fault.
+fn find(
+    field: &str,
+    name: &str,
+    known: &HashMap<&str, usize>,
+    place: &Place,
+    faults: &mut Vec<Fault>,
+) -> Option<usize> {
+    let found = known.get(name).copied();
+    if found.is_none() {
+        let mut names: Vec<&str> = known.keys().copied().collect();
+        names.sort_unstable();
+        faults.push(points_nowhere(field, name, &names).at(&place.field(field)));
+    }
+    found
+}
+
+/// A name that stands for two things.
+pub fn used_before(name: &str) -> Wrong {
+    Wrong::new(format!("the name \"{name}\" is used before"), "names that differ")
+}
+
+/// A name of a light or point that is not there.
+pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> Wrong {
+    Wrong::new(format!("no {what} is named \"{name}\""), format!("one of {}", known.join(", ")))
+}
