@@ -6,11 +6,11 @@ use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
     exchange::{self, Body},
-    objects::{Correction, ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
+    objects::{ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads, reads_word},
-    schema::{DistanceInput, EnergyInput, FNumberInput, SettingInput, StopsInput},
+    schema::{DistanceInput, EnergyInput, FNumberInput, ModifierInput, SettingInput},
     tree::Tree,
 };
 use crate::light::{
@@ -20,6 +20,7 @@ use crate::light::{
     limits::Limits,
     marks::Step,
     measured::{self, Frame, Measured, Other},
+    modifier::Modifier,
     quantity::{FNumber, Joules, Metres, Stops},
     scale::Scale,
     unit::Unit,
@@ -44,9 +45,9 @@ struct ReferenceInput {
     /// Its distance from the subject.
     #[schema(value_type = Option<DistanceInput>)]
     distance: Option<Metres>,
-    /// What its modifier does against the unit as it is rated, stops; negative where it darkens.
-    #[schema(value_type = Option<StopsInput>)]
-    modifier_stops: Option<Correction>,
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    #[schema(value_type = Option<ModifierInput>)]
+    modifier_stops: Option<Modifier>,
 }
 reads!(ReferenceInput { unit, setting, exposure, distance, modifier_stops });
 
@@ -73,8 +74,8 @@ impl Read for Reference {
     }
 }
 
-fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Option<Correction>) -> Placed {
-    Placed { id, unit, distance, modifier: modifier.map(|modifier| modifier.0) }
+fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Option<Modifier>) -> Placed {
+    Placed { id, unit, distance, modifier }
 }
 
 /// A unit that may replace it.
@@ -89,9 +90,9 @@ struct CandidateInput {
     /// Its distance from the subject; that of the reference if left out.
     #[schema(value_type = Option<DistanceInput>)]
     distance: Option<Metres>,
-    /// What its modifier does against the unit as it is rated, stops; negative where it darkens.
-    #[schema(value_type = Option<StopsInput>)]
-    modifier_stops: Option<Correction>,
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    #[schema(value_type = Option<ModifierInput>)]
+    modifier_stops: Option<Modifier>,
 }
 reads!(CandidateInput { id, unit, distance, modifier_stops });
 

@@ -27,7 +27,8 @@ use self::{
 use super::{
     dialled::Dialled,
     fault::Fault,
-    quantity::{FNumber, Joules, Number, Stops},
+    predict::Spread,
+    quantity::{Estimate, FNumber, Joules, Number, Stops},
     remark::{Assumption, Remark, Remedy},
     set::Lamp,
     unit::Setting,
@@ -107,6 +108,10 @@ pub struct Balance {
     pub total_energy_j: Option<Joules>,
     /// How sure it is that nothing is better.
     pub optimality: Optimality,
+    /// Which lights' ranges hold the result back.
+    pub held_back_by: HeldBack,
+    /// What a click of each light would do, in the order of the lights.
+    pub clicks: Vec<Clicks>,
     /// The lighting ratio in both countings, where one was asked for.
     pub ratio: Option<RatioResult>,
     /// What would do it, where it is not feasible: each was solved again before it was named.
@@ -147,6 +152,8 @@ pub struct PointResult {
     pub error_stops: Stops,
     /// The aperture that this point meters at.
     pub f_number: Dialled,
+    /// How far the light may be off, with every assumption at its worst end, stops; null where nothing was estimated.
+    pub uncertainty_stops: Option<Spread>,
 }
 
 /// How sure it is that nothing is better.
@@ -160,6 +167,35 @@ pub struct Optimality {
     pub lower_bound_energy_j: Option<Joules>,
     /// Nodes of the search.
     pub nodes: u64,
+}
+
+/// Lights whose range holds the result back: with a stop more beyond its end, the worst error would be less.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
+pub struct HeldBack {
+    /// Lights at full power.
+    pub at_full: Vec<String>,
+    /// Lights at their least setting.
+    pub at_least: Vec<String>,
+}
+
+/// What a click of one light would do.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Clicks {
+    /// The light's name.
+    pub light: String,
+    /// One click brighter; null at the end of its range.
+    pub up: Option<Click>,
+    /// One click darker; null at the end of its range.
+    pub down: Option<Click>,
+}
+
+/// What one click would do.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Click {
+    /// The label there; null where the light would be off.
+    pub label: Option<String>,
+    /// The change of light at each point, in the order of the points, stops.
+    pub change_stops: Vec<Stops>,
 }
 
 /// A lighting ratio in both countings.
@@ -248,6 +284,8 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             },
             nodes: found.nodes,
         },
+        held_back_by: remedies::held_back(question, &prepared, &found, stop),
+        clicks: clicks(set, &prepared, &found),
         ratio: question.ratio.as_ref().map(|ratio| ratio_result(ratio, &prepared, &found)),
         remedies,
         assumptions,
@@ -276,7 +314,14 @@ fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult> {
         .spots
         .iter()
         .zip(&prepared.problem.points)
-        .map(|(asked, point)| {
+        .zip(&prepared.lit.gain)
+        .map(|((asked, point), gain)| {
+            let of = |end: fn(&Estimate<f64>) -> f64| {
+                let lights = prepared.problem.lights.iter().zip(&found.choice).zip(gain);
+                let lights = lights.map(|((levels, &index), gain)| end(gain) * levels.power[index]);
+                point.ambient + lights.sum::<f64>()
+            };
+            let estimate = Estimate { low: of(|g| g.low), typical: of(|g| g.typical), high: of(|g| g.high) };
             let light = prepared.problem.achieved(&found.choice, point);
             let error = point.error_stops(light);
             let target = (point.target / working).log2();
@@ -287,7 +332,38 @@ fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult> {
                 achieved_stops: Stops::computed(target + error),
                 error_stops: Stops::computed(error),
                 f_number: Dialled::f_number(FNumber::computed(light.sqrt()), set.step),
+                uncertainty_stops: Spread::of(estimate),
             }
+        })
+        .collect()
+}
+
+fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
+    let problem = &prepared.problem;
+    let light_at = |choice: &[usize]| -> Vec<f64> {
+        problem.points.iter().map(|point| problem.achieved(choice, point)).collect()
+    };
+    let now = light_at(&found.choice);
+    let click = |light: usize, to: Option<usize>| {
+        let setting = *prepared.settings[light].get(to?)?;
+        let mut choice = found.choice.clone();
+        choice[light] = to?;
+        let then = light_at(&choice);
+        Some(Click {
+            label: setting.map(|below| set.scene.lamps[light].unit.scale.label(below)),
+            change_stops: now
+                .iter()
+                .zip(then)
+                .map(|(now, then)| Stops::computed((then / now).log2().max(problem::DARKEST_STOPS)))
+                .collect(),
+        })
+    };
+    let lamps = set.scene.lamps.iter().zip(&found.choice).enumerate();
+    lamps
+        .map(|(light, (lamp, &at))| Clicks {
+            light: lamp.name.clone(),
+            up: click(light, at.checked_sub(1)),
+            down: click(light, Some(at + 1)),
         })
         .collect()
 }

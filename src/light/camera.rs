@@ -33,6 +33,11 @@ pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, th
         let detail = format!("{verb} the ISO speed {said}, to {mark}{then}. Ambient light changes alike.");
         remedies.push(Remedy { change: "iso", by, detail });
     }
+    if remedies.is_empty()
+        && let Some(both) = together(stops, from, limits, step, then)
+    {
+        remedies.push(both);
+    }
     if !brighter {
         let density = Kind::OpticalDensity
             .mark_for(-stops * LOG10_2, step)
@@ -43,4 +48,30 @@ pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, th
         remedies.push(Remedy { change: "neutral_density", by, detail });
     }
     remedies
+}
+
+/// Aperture as far as it goes, and ISO speed for the rest, where neither can do it alone.
+fn together(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: &str) -> Option<Remedy> {
+    let brighter = stops > 0.0;
+    let per_stop = f64::from(step.per_stop());
+    let sign = if brighter { 1.0 } else { -1.0 };
+    let at = |stops: f64| from.f_number.get() * (-stops / 2.0).exp2();
+    let steps = (1..(stops.abs() * per_stop).round() as u32).rev();
+    let aperture =
+        steps.map(|k| sign * f64::from(k) / per_stop).find(|&part| limits.takes_f_number(at(part)))?;
+    let rest = stops - aperture;
+    let iso = from.iso.get() * rest.exp2();
+    limits.takes_iso(iso).then(|| Remedy {
+        change: "aperture",
+        by: By::Stops(Stops::computed(stops)),
+        detail: format!(
+            "{} the lens {}, to {}, and {} the ISO speed {}, to {}{then}. Ambient light changes alike.",
+            if brighter { "Open" } else { "Close" },
+            stops_said(aperture),
+            Dialled::new(Kind::FNumber, at(aperture), step).said(),
+            if brighter { "raise" } else { "lower" },
+            stops_said(rest),
+            Dialled::new(Kind::Iso, iso, step).said(),
+        ),
+    })
 }

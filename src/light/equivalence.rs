@@ -16,6 +16,7 @@ use super::{
     guide::estimated_energy,
     limits::Limits,
     marks::Step,
+    modifier::Modifier,
     quantity::{FNumber, Joules, Metres, Stops},
     remark::{Remark, Remedy},
     unit::{Setting, Unit},
@@ -31,7 +32,7 @@ pub struct Placed {
     /// Its distance from the subject.
     pub distance: Option<Metres>,
     /// What its modifier does, against the unit as it is rated.
-    pub modifier: Option<Stops>,
+    pub modifier: Option<Modifier>,
 }
 
 /// What two units are compared by.
@@ -115,7 +116,7 @@ pub struct Match {
     /// What the two were compared by: `guide_number`, `light` or `energy`.
     #[schema(value_type = String)]
     pub compared_by: ComparedBy,
-    /// By how much the comparison may be off, either way, with every assumption at its worst end, stops; null where beams on their axes were compared.
+    /// By how much the comparison may be off, either way, with every assumption at its worst end, stops; null where beams on their axes were compared and no kind of modifier was named.
     pub uncertainty_stops: Option<Stops>,
     /// What would do it, where it is not feasible.
     pub remedies: Vec<Remedy>,
@@ -306,7 +307,7 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
 fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
     let unit = &candidate.unit;
     let reference = &question.reference;
-    let modifier = |placed: &Placed| placed.modifier.unwrap_or(Stops::ZERO).get();
+    let modifier = |placed: &Placed| placed.modifier.map_or(0.0, |modifier| modifier.stops().typical.get());
     let farther = match (reference.distance, candidate.distance) {
         (Some(from), Some(to)) => 2.0 * (to.get() / from.get()).log2(),
         _ => 0.0,
@@ -319,6 +320,16 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
         - modifier(reference)
         - farther
         - needed;
+    // Kinds of modifier are roughly known, each to its own side at worst.
+    let spread = |placed: &Placed| {
+        let stops = placed.modifier?.kind()?.stops;
+        let [low, typical, high] = [stops.low, stops.typical, stops.high].map(Stops::get);
+        Some((typical - low).max(high - typical))
+    };
+    let uncertainty = [gain.uncertainty, spread(reference), spread(candidate)]
+        .into_iter()
+        .flatten()
+        .reduce(|sum, part| sum + part);
     let found = nearest(unit, wanted_below, question.max_pops);
     let lacking = if found.feasible { 0.0 } else { -found.residual };
     let remedies =
@@ -336,7 +347,7 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
         pops: found.pops,
         full_power_f_number: Dialled::f_number(full_power, question.step),
         compared_by: gain.by,
-        uncertainty_stops: gain.uncertainty.map(Stops::computed),
+        uncertainty_stops: uncertainty.map(Stops::computed),
         remedies,
         warnings: gain.warnings,
     }

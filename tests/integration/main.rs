@@ -6,6 +6,7 @@ mod energy;
 mod faults;
 mod guide;
 mod openapi;
+mod predict;
 mod readme;
 mod reference;
 mod service;

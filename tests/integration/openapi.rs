@@ -139,12 +139,11 @@ async fn play(server: &Server, operation: &Operation, example: &Value) -> crate:
     let mut path = operation.path.clone();
     let mut query = Vec::new();
     for (name, value) in example["parameters"].as_object().into_iter().flatten() {
-        let value = value.as_str().map_or_else(|| value.to_string(), str::to_owned);
         let slot = format!("{{{name}}}");
         if path.contains(&slot) {
-            path = path.replace(&slot, &value);
+            path = path.replace(&slot, &text(value));
         } else {
-            query.push(format!("{name}={}", encode(&value)));
+            in_query(name, value, &mut query);
         }
     }
     if !query.is_empty() {
@@ -153,6 +152,26 @@ async fn play(server: &Server, operation: &Operation, example: &Value) -> crate:
     match example.get("request") {
         Some(body) => server.post(&path, body).await,
         None => server.get(&path).await,
+    }
+}
+
+fn text(value: &Value) -> String {
+    value.as_str().map_or_else(|| value.to_string(), str::to_owned)
+}
+
+/// A parameter in a query: objects in the style deepObject, lists parted by commas.
+fn in_query(name: &str, value: &Value, query: &mut Vec<String>) {
+    match value {
+        Value::Object(map) => {
+            for (field, value) in map {
+                in_query(&format!("{name}[{field}]"), value, query);
+            }
+        }
+        Value::Array(items) => {
+            let items: Vec<String> = items.iter().map(|item| encode(&text(item))).collect();
+            query.push(format!("{name}={}", items.join(",")));
+        }
+        value => query.push(format!("{name}={}", encode(&text(value)))),
     }
 }
 

@@ -6,10 +6,10 @@ use std::{
 };
 
 use super::{
-    Question,
+    HeldBack, Question,
     clock::Budget,
     problem::Problem,
-    search::{Found, Prefer, search},
+    search::{Found, Prefer, reaches, search},
     setup::{Prepared, Set},
 };
 use crate::light::{
@@ -28,8 +28,13 @@ const TIME: Duration = Duration::from_millis(200);
 const NODES: u64 = 4000;
 /// How far exposure is changed, stops.
 const MOST_STOPS: i32 = 8;
+/// A gain that is worth a word, stops.
+const NOTICED: f64 = 0.02;
 /// Most remedies told.
 const MOST: usize = 8;
+
+/// A remedy with the size of its change, stops.
+type Remedied = (f64, Remedy);
 
 /// Tries changed problems.
 struct Trials<'q> {
@@ -40,13 +45,15 @@ struct Trials<'q> {
 
 impl Trials<'_> {
     fn works(&self, problem: &Problem) -> bool {
+        if Instant::now() >= self.deadline {
+            return false;
+        }
         let budget = Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop };
-        let found = search(problem, Prefer::Accuracy, budget);
-        problem.worst_error_stops(&found.choice) <= self.question.tolerance.get() + 1e-9
+        reaches(problem, self.question.tolerance.get(), budget)
     }
 }
 
-/// The remedies, best first: those of the camera, then of one light, then of the wish.
+/// The remedies, the smallest change first.
 pub fn find(
     question: &Question,
     prepared: &Prepared,
@@ -56,22 +63,62 @@ pub fn find(
     let trials = Trials { question, deadline: Instant::now() + TIME, stop };
     let mut remedies = exposure(&trials, prepared);
     remedies.extend(exposure_time(&trials, prepared));
-    for light in 0..question.set.scene.lamps.len() {
-        let last = prepared.settings[light].len() - 1;
-        if found.choice[light] == 0 {
-            remedies.extend(distance(&trials, prepared, light, true));
-            remedies.extend(pops(&trials, prepared, light));
-        } else if found.choice[light] == last {
-            remedies.extend(distance(&trials, prepared, light, false));
+    remedies.extend(ratio(&trials, prepared));
+    // Lights at an end of their range are the likeliest to be in the way.
+    let is_at_end = |&light: &usize| {
+        let choice = found.choice[light];
+        choice == 0 || choice + 1 == prepared.settings[light].len()
+    };
+    let (ends, others): (Vec<_>, Vec<_>) = (0..question.set.scene.lamps.len()).partition(is_at_end);
+    for light in ends.into_iter().chain(others) {
+        remedies.extend(distance(&trials, prepared, light));
+        remedies.extend(pops(&trials, prepared, light));
+    }
+    remedies.sort_by(|a, b| a.0.total_cmp(&b.0));
+    remedies.truncate(MOST);
+    remedies.into_iter().map(|(_, remedy)| remedy).collect()
+}
+
+/// Which lights' ranges hold the result back: with a stop more beyond the end, the worst error is less.
+pub fn held_back(
+    question: &Question,
+    prepared: &Prepared,
+    found: &Found,
+    stop: Option<&AtomicBool>,
+) -> HeldBack {
+    let deadline = Instant::now() + TIME;
+    let mut held = HeldBack::default();
+    for (light, lamp) in question.set.scene.lamps.iter().enumerate() {
+        let levels = &prepared.problem.lights[light];
+        let last = levels.power.len() - 1;
+        let fixed = question.set.controls[light].fixed.is_some();
+        for (end, list) in [(0, &mut held.at_full), (last, &mut held.at_least)] {
+            if found.choice[light] != end || fixed || levels.power[end] <= 0.0 || Instant::now() >= deadline {
+                continue;
+            }
+            let mut problem = prepared.problem.clone();
+            let beyond = if end == 0 { 2.0 } else { 0.5 };
+            let (power, energy) = (levels.power[end], levels.energy_j[end]);
+            let wider = &mut problem.lights[light];
+            for (values, value) in [(&mut wider.power, power), (&mut wider.energy_j, energy)] {
+                // In tenths of a stop, as many a control clicks.
+                for tenth in 1..=10 {
+                    let more = value * f64::powf(beyond, f64::from(tenth) / 10.0);
+                    let at = if end == 0 { 0 } else { values.len() };
+                    values.insert(at, more);
+                }
+            }
+            let budget = Budget { nodes: NODES, deadline: Some(deadline), stop };
+            if search(&problem, Prefer::Accuracy, budget).score.worst < found.score.worst - NOTICED {
+                list.push(lamp.name.clone());
+            }
         }
     }
-    remedies.extend(ratio(&trials, prepared));
-    remedies.truncate(MOST);
-    remedies
+    held
 }
 
 /// The smallest change of exposure, darker or brighter: aperture, ISO speed, neutral density.
-fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedy> {
+fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     let set = &trials.question.set;
     let works = |&stops: &f64| {
         let mut problem = prepared.problem.clone();
@@ -82,11 +129,13 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedy> {
     let Some(stops) = changes(set.step).find(works) else {
         return Vec::new();
     };
-    camera::remedies(stops, set.scene.exposure, &set.limits, set.step, ", and set the lights anew")
+    let remedies =
+        camera::remedies(stops, set.scene.exposure, &set.limits, set.step, ", and set the lights anew");
+    remedies.into_iter().map(|remedy| (stops.abs(), remedy)).collect()
 }
 
 /// Shorter or longer, where ambient light is what spoils it: flash does not depend on the time.
-fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedy> {
+fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     let set = &trials.question.set;
     let time = set.scene.exposure_time?;
     if set.scene.ambient.is_empty() {
@@ -103,14 +152,15 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedy> {
     } else {
         ("Lengthen", "mind blur by ambient light")
     };
-    Some(Remedy {
+    let remedy = Remedy {
         change: "exposure_time",
         by: By::Stops(Stops::computed(stops)),
         detail: format!(
             "{change} the exposure time {}, to {mark}, and set the lights anew; {beware}. Only ambient light changes.",
             stops_said(stops)
         ),
-    })
+    };
+    Some((stops.abs(), remedy))
 }
 
 /// Changes of a camera's control, the smallest first, brighter before darker.
@@ -119,8 +169,8 @@ fn changes(step: Step) -> impl Iterator<Item = f64> {
     (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
 }
 
-/// One light nearer (or farther) by the least factor that does, in steps of a sixth of a stop.
-fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize, nearer: bool) -> Option<Remedy> {
+/// One light nearer or farther by the least factor that does, in steps of a sixth of a stop.
+fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedied> {
     let set = &trials.question.set;
     let lamp = &set.scene.lamps[light];
     let placements: Vec<_> = prepared.lit.placements.iter().filter(|(_, lamp, _)| *lamp == light).collect();
@@ -131,8 +181,8 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize, nearer: bool
         .any(|c| c.light == lamp.name && matches!(c.known, Known::Reading { .. }));
     // A reading does not say how far the light was.
     let first = placements.first().filter(|_| !metered)?;
-    let sign = if nearer { -1.0 } else { 1.0 };
-    let factor = (1..=24).map(|k| (sign * f64::from(k) / 12.0).exp2()).find(|factor| {
+    let twelfths = (1..=24).flat_map(|k| [-k, k]);
+    let factor = twelfths.map(|k| (f64::from(k) / 12.0).exp2()).find(|factor| {
         let mut problem = prepared.problem.clone();
         placements.iter().all(|(spot, _, placement)| {
             let mut moved = placement.clone();
@@ -147,18 +197,19 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize, nearer: bool
     let to = from * factor;
     let name = &lamp.name;
     let others = if placements.len() > 1 { " (its other distances in proportion)" } else { "" };
-    Some(Remedy {
+    let remedy = Remedy {
         change: "distance",
         by: By::DistanceM(Metres::computed(to)),
         detail: format!(
             "Move \"{name}\" from {} m to {to:.2} m{others} and set the lights anew.",
             significant(from)
         ),
-    })
+    };
+    Some((2.0 * factor.log2().abs(), remedy))
 }
 
 /// One light with more flashes in one exposure.
-fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedy> {
+fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedied> {
     let set: &Set = &trials.question.set;
     let pops = (2..=set.limits.max_pops.min(16)).find(|&pops| {
         let mut problem = prepared.problem.clone();
@@ -166,17 +217,18 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedy
         trials.works(&problem)
     })?;
     let name = &set.scene.lamps[light].name;
-    Some(Remedy {
+    let remedy = Remedy {
         change: "pops",
         by: By::Pops(pops),
         detail: format!(
             "Fire \"{name}\" {pops} times in one exposure, the others once, and set the lights anew."
         ),
-    })
+    };
+    Some((f64::from(pops).log2(), remedy))
 }
 
 /// The nearest ratio that can be had, in steps of a quarter.
-fn ratio(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedy> {
+fn ratio(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     let ratio = trials.question.ratio?;
     let sides = ratio.sides();
     let steps = (1..=64).flat_map(|k| [-f64::from(k) / 4.0, f64::from(k) / 4.0]);
@@ -187,9 +239,10 @@ fn ratio(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedy> {
         trials.works(&problem)
     })?;
     let told = wanted - (sides - ratio.value);
-    Some(Remedy {
+    let remedy = Remedy {
         change: "ratio",
         by: By::Ratio(Number::computed(told)),
         detail: format!("Ask for {}:1 counted by {}.", significant(told), ratio.counting.text()),
-    })
+    };
+    Some(((wanted / sides).log2().abs(), remedy))
 }

@@ -124,6 +124,29 @@ fn least_energy(
     })
 }
 
+/// Whether some choice has every unweighted error within a tolerance, as far as the budget goes.
+pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> bool {
+    let tolerance = tolerance_stops + SAME_WORST;
+    let mut clock = Clock::new(budget);
+    let (choice, _) = start::start(problem, &mut clock);
+    if problem.worst_error_stops(&choice) <= tolerance {
+        return true;
+    }
+    let mut tree = Tree::new(problem, Aim::Within { tolerance }, choice);
+    tree.within(0.0);
+    let mut easy = clock.part(EASY);
+    let leaf = |tree: &mut Tree<'_>, (): &mut (), choice: Vec<usize>| {
+        tree.is_done = problem.worst_error_stops(&choice) <= tolerance;
+    };
+    let open = tree.walk(&mut easy, &mut (), leaf, |_, (), _| true);
+    clock.join(&easy);
+    if open.is_some() && !clock.is_out() {
+        tree.take_program(0.0, &mut clock);
+        tree.walk(&mut clock, &mut (), leaf, |_, (), _| true);
+    }
+    tree.is_done
+}
+
 /// The best so far, and its worst error or energy.
 struct Best {
     choice: Vec<usize>,

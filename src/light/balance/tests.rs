@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use super::{
     clock::Budget,
     problem::{Levels, Point, Problem, SAME_WORST, Score},
-    search::{Bound, Prefer, search},
+    search::{Bound, Prefer, reaches, search},
 };
 
 /// Every choice of settings.
@@ -91,6 +91,12 @@ proptest! {
             // Out of reach: the most accurate answer instead.
             prop_assert!((found.score.worst - brute_force(&problem).worst).abs() <= 2.0 * SAME_WORST);
         }
+    }
+
+    #[test]
+    fn a_tolerance_is_reached_where_brute_force_reaches_it(problem in problem(), tolerance in 0.01..2.0_f64) {
+        let reached = every_choice(&problem).iter().any(|choice| problem.worst_error_stops(choice) <= tolerance);
+        prop_assert_eq!(reaches(&problem, tolerance, Budget::NONE), reached);
     }
 
     #[test]

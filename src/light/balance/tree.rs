@@ -18,6 +18,11 @@ pub enum Aim {
         /// Worst unweighted error, stops.
         tolerance: f64,
     },
+    /// Nothing: any choice within a tolerance will do.
+    Within {
+        /// Worst unweighted error, stops.
+        tolerance: f64,
+    },
 }
 
 /// A gap that is closed in one go, as a part of a stop or of the energy.
@@ -35,7 +40,7 @@ impl Aim {
     pub fn under(self, level: f64) -> f64 {
         match self {
             Self::Worst => level - SAME_WORST,
-            Self::Energy { .. } => level * (1.0 - 1e-12),
+            Self::Energy { .. } | Self::Within { .. } => level * (1.0 - 1e-12),
         }
     }
 
@@ -43,7 +48,7 @@ impl Aim {
     pub fn close(self, level: f64) -> f64 {
         match self {
             Self::Worst => CLOSE,
-            Self::Energy { .. } => CLOSE * level,
+            Self::Energy { .. } | Self::Within { .. } => CLOSE * level,
         }
     }
 
@@ -52,7 +57,7 @@ impl Aim {
         match self {
             Self::Worst => point.range(level),
             Self::Energy { .. } if is_last => [0.0, level],
-            Self::Energy { tolerance } => point.range(tolerance * point.weight),
+            Self::Energy { tolerance } | Self::Within { tolerance } => point.range(tolerance * point.weight),
         }
     }
 }
@@ -70,6 +75,8 @@ pub struct Tree<'p> {
     blamed: Vec<f64>,
     /// Over a node's powers, once the search has turned out hard.
     program: Option<Program>,
+    /// Set by a leaf that needs no other.
+    pub is_done: bool,
 }
 
 /// Notes the lights of a row that could not be met.
@@ -83,7 +90,7 @@ impl<'p> Tree<'p> {
     /// The tree of a problem, and the choice around which to look first.
     pub fn new(problem: &'p Problem, aim: Aim, guide: Vec<usize>) -> Self {
         let blamed = vec![0.0; problem.lights.len()];
-        Self { problem, aim, rows: Rows::new(problem), guide, blamed, program: None }
+        Self { problem, aim, rows: Rows::new(problem), guide, blamed, program: None, is_done: false }
     }
 
     /// Looks first around another choice.
@@ -173,7 +180,7 @@ impl<'p> Tree<'p> {
         let count = self.problem.lights.len();
         let mut stack = self.whole();
         let mut node = vec![[0; 2]; count];
-        while stack.len() >= count {
+        while stack.len() >= count && !self.is_done {
             if clock.is_out() {
                 return stack.chunks(count).map(|domains| self.least(domains)).min_by(f64::total_cmp);
             }
@@ -277,6 +284,7 @@ impl<'p> Tree<'p> {
         match self.aim {
             Aim::Worst => self.errors(node).fold(0.0, f64::max),
             Aim::Energy { .. } => self.lights(node).last().map_or(0.0, |(_, least, _)| least),
+            Aim::Within { .. } => 0.0,
         }
     }
 

@@ -1,0 +1,86 @@
+//! What the light of a set rests on, and what to beware of.
+
+use super::{Known, Lit, Scene};
+use crate::light::{
+    beam::Beam,
+    modifier::Modifier,
+    placement::beam_at_full,
+    quantity::{Estimate, Joules, Stops, significant},
+    remark::{Assumption, Remark},
+};
+
+/// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
+const MAINS_LOAD_J: f64 = 2000.0;
+/// Nearer than this at high power a flash is worth a word, m: our judgement.
+const NEAR_M: f64 = 1.0;
+
+/// What the computed light rests on: beams that were estimated, kinds of modifier, beam models.
+pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
+    let mut assumptions: Vec<Assumption> = Vec::new();
+    let mut add = |name: &'static str, value: String, source: &str| {
+        if !assumptions.iter().any(|known| known.name == name && known.value == value) {
+            assumptions.push(Assumption { name, value, source: source.to_owned() });
+        }
+    };
+    for (_, lamp, placement) in &lit.placements {
+        let lamp = &scene.lamps[*lamp];
+        if lamp.unit.guide_number.is_none()
+            && let Some(beam) = beam_at_full(&lamp.unit, placement.beam.as_ref())
+        {
+            let [low, typical, high] =
+                [beam.low, beam.typical, beam.high].map(|square| significant(square.sqrt()));
+            add(
+                "guide_number_m",
+                format!("{}: low {low}, typical {typical}, high {high}", lamp.name),
+                "from energy and coverage: common practice for efficacy, from memory for the share in the coverage",
+            );
+        }
+        if let Some(Beam::HalfPower { deg }) = placement.beam {
+            add(
+                "beam_model",
+                format!(
+                    "{}: cosine power, half at {} degrees off the axis",
+                    lamp.name,
+                    significant(deg / 2.0)
+                ),
+                "a model (common practice); a measured table is better",
+            );
+        }
+    }
+    for contribution in &scene.contributions {
+        let lamp = scene.lamps.iter().find(|lamp| lamp.name == contribution.light);
+        if let (Known::Placement { outfit, .. }, Some(lamp)) = (&contribution.known, lamp)
+            && let Some(kind) = outfit.modifier.or(lamp.outfit.modifier).and_then(Modifier::kind)
+        {
+            add("modifier_stops", modifier_said(&lamp.name, kind.kind, kind.stops), kind.source);
+        }
+    }
+    for lamp in scene.lamps.iter().filter(|lamp| lamp.position.is_some()) {
+        if let Some(kind) = lamp.outfit.modifier.and_then(Modifier::kind) {
+            add("modifier_stops", modifier_said(&lamp.name, kind.kind, kind.stops), kind.source);
+        }
+    }
+    assumptions
+}
+
+/// What to beware of with lights at settings (stops below full; none where a light is off).
+pub fn cautions(scene: &Scene, lit: &Lit, below: &[Option<Stops>]) -> Vec<Remark> {
+    let mut cautions = Vec::new();
+    let energies: Vec<f64> =
+        scene.lamps.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();
+    if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
+        cautions.push(Remark::mains_load());
+    }
+    let near = lit.placements.iter().any(|(_, lamp, placement)| {
+        placement.distance.get() < NEAR_M && below[*lamp].is_some_and(|below| below.get() <= 1.0)
+    });
+    if near {
+        cautions.push(Remark::eyes());
+    }
+    cautions
+}
+
+fn modifier_said(lamp: &str, kind: &str, stops: Estimate<Stops>) -> String {
+    let [low, typical, high] = [stops.low, stops.typical, stops.high].map(Stops::get);
+    format!("{lamp}: {kind}, low {low}, typical {typical}, high {high}")
+}

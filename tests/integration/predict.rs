@@ -1,0 +1,326 @@
+//! `/v1/exposure/predict`, `/v1/lights/falloff`, `/v1/modifiers`.
+
+use serde_json::{Value, json};
+
+use crate::support::{Server, close, pointers};
+
+const PREDICT: &str = "/v1/exposure/predict";
+const FALLOFF: &str = "/v1/lights/falloff";
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("{value} is not a number"))
+}
+
+#[tokio::test]
+async fn a_guide_number_is_aperture_times_distance() {
+    let server = Server::start().await;
+    // Published: ISO 1230: GN = N·d. GN 40 at 5 m is f/8, at ISO 400 twice that.
+    let body = |iso: u32| {
+        json!({
+            "exposure": {"f_number": "f/8", "iso": iso},
+            "lights": [{"name": "a", "unit": {"guide_number": {"value": 40, "unit": "m"}}}],
+            "placements": [{"light": "a", "point": "p", "distance": "5 m"}]
+        })
+    };
+    let answer = server.ask(PREDICT, body(100)).await;
+    close(&answer["points"][0]["f_number"]["value"], 8.0, 1e-9);
+    close(&answer["points"][0]["exposure_error_stops"], 0.0, 1e-9);
+    // Published: ISO 2720:1974 with C = 250: H = N²·C/S = 64·2.5.
+    close(&answer["points"][0]["luminous_exposure_lx_s"], 160.0, 1e-9);
+    let answer = server.ask(PREDICT, body(400)).await;
+    close(&answer["points"][0]["f_number"]["value"], 16.0, 1e-9);
+    close(&answer["points"][0]["luminous_exposure_lx_s"], 160.0, 1e-9);
+}
+
+#[tokio::test]
+async fn light_adds_up_in_parts() {
+    let server = Server::start().await;
+    let answer = server
+        .ask(
+            PREDICT,
+            json!({
+                "exposure": {"f_number": "f/8", "exposure_time": "1/125"},
+                "lights": [
+                    {"name": "a", "unit": {"energy": 500}, "setting": "full"},
+                    {"name": "b", "unit": {"energy": 500}, "setting": "-1 stops", "pops": 4},
+                    {"name": "c", "unit": {"energy": 500}, "off": true}
+                ],
+                "readings": [
+                    {"light": "a", "point": "p", "setting": "full", "f_number": "f/8"},
+                    {"light": "b", "point": "p", "setting": "full", "f_number": "f/4"},
+                    {"light": "c", "point": "p", "setting": "full", "f_number": "f/22"}
+                ],
+                "ambient": [{"point": "p", "f_number": "f/5.6"}],
+                "lens": {"magnification": 1, "transmission_stops": -0.25,
+                    "mark_corrections": [{"f_number": "f/8", "stops": "+0.1"}, {"f_number": "f/22", "stops": -1}]}
+            }),
+        )
+        .await;
+    let point = &answer["points"][0];
+    // By hand, in N²: 64 + 16·4/2 + 0 + 32 = 128, which is f/11. n pops are log2(n) stops.
+    close(&point["f_number"]["value"], 128_f64.sqrt(), 1e-4);
+    close(&point["contributions"][0]["percent"], 50.0, 1e-9);
+    close(&point["contributions"][0]["stops"], 0.0, 1e-9);
+    close(&point["contributions"][1]["percent"], 25.0, 1e-9);
+    close(&point["contributions"][1]["stops"], -1.0, 1e-9);
+    assert_eq!(point["contributions"][2]["stops"], Value::Null);
+    close(&point["ambient"]["percent"], 25.0, 1e-9);
+    // Life size loses 2·log2(2) = 2 stops (common practice); glass 0.25; the mark gives 0.1 back.
+    close(&answer["lens_stops"], -2.15, 1e-9);
+    close(&point["exposure_error_stops"], 1.0 - 2.15, 1e-9);
+}
+
+/// A small generator of test geometry.
+struct Random(u64);
+
+impl Random {
+    fn uniform(&mut self, low: f64, high: f64) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        low + (high - low) * (self.0 >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn place(&mut self) -> [f64; 3] {
+        [self.uniform(-3.0, 3.0), self.uniform(-3.0, 3.0), self.uniform(0.0, 3.0)]
+    }
+}
+
+#[tokio::test]
+async fn random_geometries_agree_with_a_sum_over_the_face_of_the_source() {
+    let server = Server::start().await;
+    let mut random = Random(7);
+    for round in 0..10 {
+        let (light, point) = (random.place(), random.place());
+        let aim = random.place();
+        let normal = [random.uniform(-1.0, 1.0), random.uniform(-1.0, 1.0), random.uniform(-1.0, 1.0)];
+        let half = random.uniform(40.0, 120.0);
+        // Independent of the vectors in the service: the angles by the law of cosines over three sides.
+        let side =
+            |a: [f64; 3], b: [f64; 3]| a.iter().zip(b).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt();
+        let angle = |at: [f64; 3], a: [f64; 3], b: [f64; 3]| {
+            let (x, y, z) = (side(at, a), side(at, b), side(a, b));
+            ((x * x + y * y - z * z) / (2.0 * x * y)).clamp(-1.0, 1.0).acos()
+        };
+        let distance = side(light, point);
+        let off_axis = angle(light, aim, point);
+        let tip = [point[0] + normal[0], point[1] + normal[1], point[2] + normal[2]];
+        let incidence = angle(point, tip, light);
+        let beam = if off_axis >= std::f64::consts::FRAC_PI_2 {
+            0.0
+        } else {
+            // Half power at half the angle, by its definition.
+            (0.5_f64.ln() * off_axis.cos().ln() / (half / 2.0_f64).to_radians().cos().ln()).exp()
+        };
+        let expected = 50.0_f64.powi(2) / distance.powi(2) * beam * incidence.cos().max(0.0);
+        let body = json!({
+            "exposure": {"f_number": "f/8"},
+            "lights": [{"name": "a", "unit": {"guide_number": {"value": 50, "unit": "m"}},
+                "position": light, "aim": aim, "beam": {"half_power_deg": half}}],
+            "points": [{"name": "p", "position": point, "normal": normal}]
+        });
+        let answer = server.ask(PREDICT, body.clone()).await;
+        let h = number(&answer["points"][0]["luminous_exposure_lx_s"]);
+        assert!((h - expected * 2.5).abs() <= 2e-5 * expected * 2.5 + 1e-9, "round {round}: {h} {expected}");
+        // The same by distance and angles.
+        if incidence < std::f64::consts::FRAC_PI_2 {
+            let mut placed = body;
+            placed["lights"][0] = json!({"name": "a", "unit": {"guide_number": {"value": 50, "unit": "m"}},
+                "beam": {"half_power_deg": half}});
+            placed["points"] = json!([{"name": "p"}]);
+            placed["placements"] = json!([{"light": "a", "point": "p", "distance": distance,
+                "incidence_deg": incidence.to_degrees(), "off_axis_deg": off_axis.to_degrees()}]);
+            let placed = server.ask(PREDICT, placed).await;
+            let other = number(&placed["points"][0]["luminous_exposure_lx_s"]);
+            assert!((other - h).abs() <= 2e-5 * h + 1e-9, "round {round}: {other} {h}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_set_by_placements_and_by_positions_is_balanced_alike() {
+    let server = Server::start().await;
+    let unit = json!({"energy": 500, "guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
+    let target = json!({"stops": 0});
+    let positions = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": unit, "position": [3, 0, 0]}, {"name": "b", "unit": unit, "position": [0, 4, 0]}],
+        "points": [{"name": "p", "position": [0, 0, 0], "normal": [1, 1, 0], "target": target}]
+    });
+    let placements = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": unit}, {"name": "b", "unit": unit}],
+        "points": [{"name": "p", "target": target}],
+        "placements": [
+            {"light": "a", "point": "p", "distance": 3, "incidence_deg": 45},
+            {"light": "b", "point": "p", "distance": 4, "incidence_deg": 45}
+        ]
+    });
+    let one = server.ask("/v1/ratios/balance", positions).await;
+    let other = server.ask("/v1/ratios/balance", placements).await;
+    assert_eq!(one["settings"], other["settings"]);
+    assert_eq!(one["points"], other["points"]);
+}
+
+#[tokio::test]
+async fn bad_geometry_is_told_where_it_stands() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 60, "unit": "m"}});
+    let body = |light: Value, point: Value| json!({"exposure": {"f_number": "f/8"}, "lights": [light], "points": [point]});
+    let point = json!({"name": "p", "position": [0, 0, 1]});
+    let refused = |light: Value, point: Value| server.refused(PREDICT, body(light, point));
+    let told = refused(json!({"name": "a", "unit": unit, "position": [0, 0, 1]}), point.clone()).await;
+    assert_eq!(pointers(&told), ["/lights/0/position"]);
+    let itself = json!({"name": "a", "unit": unit, "position": [2, 0, 1], "aim": [2, 0, 1]});
+    assert_eq!(pointers(&refused(itself, point.clone()).await), ["/lights/0/aim"]);
+    let flat = json!({"name": "p", "position": [0, 0, 1], "normal": [0, 0, 0]});
+    let light = json!({"name": "a", "unit": unit, "position": [2, 0, 1]});
+    assert_eq!(pointers(&refused(light.clone(), flat).await), ["/points/0/normal"]);
+    let short = json!({"name": "p", "position": [0, 1]});
+    assert_eq!(pointers(&refused(light, short).await), ["/points/0/position"]);
+    let table = json!({"name": "a", "unit": unit, "position": [2, 0, 1], "beam": {"table": [[0, 1], [20, 0.5], [10, 0.2]]}});
+    assert_eq!(pointers(&refused(table, point).await), ["/lights/0/beam/table/2"]);
+    let nowhere = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": unit}],
+        "placements": [{"light": "a", "point": "p", "modifier_stops": {"kind": "box"}}]
+    });
+    assert_eq!(pointers(&server.refused(PREDICT, nowhere).await), ["/placements/0/modifier_stops/kind"]);
+    let nowhere = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": unit}],
+        "placements": [{"light": "a", "point": "p"}]
+    });
+    assert_eq!(pointers(&server.refused(PREDICT, nowhere).await), ["/placements/0/distance"]);
+}
+
+#[tokio::test]
+async fn behind_the_plane_there_is_no_light() {
+    let server = Server::start().await;
+    let answer = server
+        .ask(
+            PREDICT,
+            json!({
+                "exposure": {"f_number": "f/8"},
+                "lights": [{"name": "a", "unit": {"guide_number": {"value": 60, "unit": "m"}}, "position": [0, 2, 0]}],
+                "points": [{"name": "p", "position": [0, 0, 0], "normal": [0, -1, 0]}]
+            }),
+        )
+        .await;
+    assert_eq!(answer["points"][0]["f_number"], Value::Null);
+    assert_eq!(answer["points"][0]["luminous_exposure_lx_s"], 0.0);
+    assert_eq!(answer["warnings"][0]["code"], "unlit");
+}
+
+#[tokio::test]
+async fn a_beam_of_known_energy_gives_its_light_over_its_solid_angle() {
+    let server = Server::start().await;
+    // By hand: 100 J at the typical 40 lm·s per J, all of a cone of 180 degrees as wide as a 35 mm lens or
+    // wider: share 0.7. cos² has its half power at 45 degrees and integrates to 2π/3.
+    let answer = server
+        .ask(
+            PREDICT,
+            json!({
+                "exposure": {"f_number": "f/8"},
+                "lights": [{"name": "a", "unit": {"energy": "100 J"}, "beam": {"half_power_deg": 90}}],
+                "placements": [{"light": "a", "point": "p", "distance": "2 m"}]
+            }),
+        )
+        .await;
+    let q = 100.0 * 40.0 * 0.7 * 3.0 / (2.0 * std::f64::consts::PI);
+    close(&answer["points"][0]["luminous_exposure_lx_s"], q / 4.0, q / 4.0 * 1e-5);
+    let spread = &answer["points"][0]["uncertainty_stops"];
+    close(&spread["low"], (15.0_f64 * 0.5 / (40.0 * 0.7)).log2(), 1e-4);
+    close(&spread["high"], (50.0_f64 * 0.9 / (40.0 * 0.7)).log2(), 1e-4);
+}
+
+#[tokio::test]
+async fn falloff_by_query_and_by_body_agree() {
+    let server = Server::start().await;
+    let query = format!(
+        "{FALLOFF}?source[disc_m]=1&distances=1,2,5&unit[guide_number][value]=60&unit[guide_number][unit]=m"
+    );
+    let by_query = server.get(&query).await;
+    assert_eq!(by_query.status, 200, "{}", by_query.body);
+    assert!(!by_query.header("etag").is_empty());
+    let by_body = server
+        .ask(
+            FALLOFF,
+            json!({"source": {"disc_m": 1}, "distances": [1, 2, 5], "unit": {"guide_number": {"value": 60, "unit": "m"}}}),
+        )
+        .await;
+    assert_eq!(by_query.body, by_body);
+    // By hand: 1/(1 + (R/d)²) is 0.8 at 1 m and 1/1.0625 at 2 m.
+    close(&by_body["rows"][1]["stops"], (0.25_f64 / 1.0625 / 0.8).log2(), 1e-4);
+    close(&by_body["rows"][0]["f_number"]["value"], 60.0 * 0.8_f64.sqrt(), 1e-3);
+    for (query, pointer) in [
+        ("source[disc_m]=1&source[rectangle_m]=wide&distances=1", "/source/rectangle_m"),
+        ("source[disc_m]=wide&distances=1", "/source/disc_m"),
+        ("distances=1,far", "/distances/1"),
+        ("from=1&to=2", "/count"),
+        ("", "/distances"),
+        ("depth=1", "/reference_distance"),
+        ("distances=1&setting=full", "/setting"),
+        ("distances=1&unit[energy]=100", "/unit"),
+    ] {
+        let answer = server.get(&format!("{FALLOFF}?{query}")).await;
+        assert_eq!(answer.status, 422, "{query}: {}", answer.body);
+        assert_eq!(pointers(&crate::support::faults(&answer.body)), [pointer], "{query}");
+    }
+}
+
+#[tokio::test]
+async fn evenness_over_a_depth() {
+    let server = Server::start().await;
+    // Derived: d = depth/(2^(x/2) - 1) for a point; 0.5 m within a stop is 1.2071 m.
+    let ask = |body| server.ask(FALLOFF, body);
+    let point = ask(json!({"depth": 0.5, "within_stops": 1, "reference_distance": 1})).await;
+    close(&point["depth"]["distance_for_evenness_m"], 1.207_11, 1e-5);
+    close(&point["depth"]["front_to_back_stops"], -2.0 * 1.5_f64.log2(), 1e-4);
+    assert_eq!(point["inverse_square_from_m"], Value::Null);
+    // A large face falls less near it, so it may stand nearer.
+    let disc =
+        ask(json!({"depth": 0.5, "within_stops": 1, "reference_distance": 1, "source": {"disc_m": 1}})).await;
+    let (near, far) = (&disc["depth"]["distance_for_evenness_m"], &point["depth"]["distance_for_evenness_m"]);
+    assert!(number(near) < number(far), "{near} {far}");
+    close(&disc["inverse_square_from_m"], 5.0, 1e-9);
+}
+
+#[tokio::test]
+async fn a_kind_of_modifier_widens_every_answer() {
+    let server = Server::start().await;
+    let table = server.get("/v1/modifiers").await;
+    let kinds = table.body["modifiers"].as_array().expect("kinds");
+    for kind in kinds {
+        let [low, typical, high] = ["low", "typical", "high"].map(|end| number(&kind["stops"][end]));
+        assert!(low < typical && typical < high);
+        let named = json!({"kind": kind["kind"]});
+        let predicted = server
+            .ask(
+                PREDICT,
+                json!({
+                    "exposure": {"f_number": "f/8"},
+                    "lights": [{"name": "a", "unit": {"guide_number": {"value": 40, "unit": "m"}}}],
+                    "placements": [{"light": "a", "point": "p", "distance": 5, "modifier_stops": named}]
+                }),
+            )
+            .await;
+        let point = &predicted["points"][0];
+        close(&point["exposure_error_stops"], typical, 1e-4);
+        close(&point["uncertainty_stops"]["low"], low - typical, 1e-4);
+        close(&point["uncertainty_stops"]["high"], high - typical, 1e-4);
+        assert_eq!(predicted["assumptions"][0]["name"], "modifier_stops");
+        let matched = server
+            .ask(
+                "/v1/energy/equivalence",
+                json!({
+                    "reference": {"unit": {"energy": 500}, "setting": "full", "exposure": {"f_number": 8}, "modifier_stops": 0},
+                    "candidates": [{"unit": {"energy": 4000}, "modifier_stops": named}]
+                }),
+            )
+            .await;
+        let plain = (50.0_f64 / 15.0).log2();
+        close(
+            &matched["candidates"][0]["uncertainty_stops"],
+            plain + (typical - low).max(high - typical),
+            1e-4,
+        );
+        close(&matched["candidates"][0]["matching_energy_j"], 500.0 * (-typical).exp2(), 0.01);
+    }
+}
