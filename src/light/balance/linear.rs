@@ -5,7 +5,7 @@
 //! Nothing is proven by the numbers in here. They only propose sums of the points' rows, which
 //! [`super::rows`] works out anew from the gains.
 
-use super::problem::Problem;
+use super::problem::{Point, Problem};
 
 /// A bound is met within this, in units of a point's target.
 const MET: f64 = 1e-9;
@@ -29,7 +29,8 @@ pub enum Verdict {
 #[derive(Debug, Clone)]
 pub struct Program {
     lights: usize,
-    table: Vec<Vec<f64>>,
+    /// Row by row, one for each basic variable.
+    table: Vec<f64>,
     basic: Vec<usize>,
     free: Vec<usize>,
     low: Vec<f64>,
@@ -37,6 +38,8 @@ pub struct Program {
     value: Vec<f64>,
     /// What a variable is divided by.
     scale: Vec<f64>,
+    /// Room for a pivot.
+    pivot_row: Vec<f64>,
 }
 
 impl Program {
@@ -50,11 +53,10 @@ impl Program {
             .map(|l| 1.0 / strongest(l))
             .chain(problem.points.iter().map(|point| point.target))
             .collect();
-        let table = problem
-            .points
-            .iter()
-            .map(|point| (0..lights).map(|l| point.gain[l] / point.target * scale[l]).collect())
-            .collect();
+        let row = |point: &Point| -> Vec<f64> {
+            (0..lights).map(|l| point.gain[l] / point.target * scale[l]).collect()
+        };
+        let table = problem.points.iter().flat_map(row).collect();
         Self {
             lights,
             table,
@@ -64,6 +66,7 @@ impl Program {
             high: vec![0.0; lights + points],
             value: vec![0.0; lights + points],
             scale,
+            pivot_row: Vec::with_capacity(lights),
         }
     }
 
@@ -87,7 +90,7 @@ impl Program {
         for &variable in &self.free {
             self.value[variable] = self.value[variable].clamp(self.low[variable], self.high[variable]);
         }
-        for (row, &variable) in self.table.iter().zip(&self.basic) {
+        for (row, &variable) in self.table.chunks_exact(self.lights).zip(&self.basic) {
             self.value[variable] =
                 row.iter().zip(&self.free).map(|(factor, &free)| factor * self.value[free]).sum();
         }
@@ -107,7 +110,7 @@ impl Program {
                 return Verdict::Shut(self.sum_of_points(row));
             };
             let wanted = if up { self.low[variable] } else { self.high[variable] };
-            let by = (wanted - self.value[variable]) / self.table[row][column];
+            let by = (wanted - self.value[variable]) / self.table[row * self.lights + column];
             self.shift(column, by);
             self.pivot(row, column);
         }
@@ -121,7 +124,7 @@ impl Program {
             let (column, rising) = match self.basic.iter().position(|&variable| variable == light) {
                 None => (self.free.iter().position(|&variable| variable == light)?, up),
                 Some(row) => match self.entering(row, up) {
-                    Some(column) => (column, (self.table[row][column] > 0.0) == up),
+                    Some(column) => (column, (self.table[row * self.lights + column] > 0.0) == up),
                     None => return Some(self.sum_of_points(row)),
                 },
             };
@@ -130,7 +133,7 @@ impl Program {
             let mut most = self.high[free] - self.low[free];
             let mut stopper = None;
             for (row, &variable) in self.basic.iter().enumerate() {
-                let rate = self.table[row][column] * direction;
+                let rate = self.table[row * self.lights + column] * direction;
                 if rate.abs() <= TINY {
                     continue;
                 }
@@ -154,7 +157,7 @@ impl Program {
 
     /// The free variable that moves a basic one up or down best.
     fn entering(&self, row: usize, up: bool) -> Option<usize> {
-        let factors = &self.table[row];
+        let factors = self.row(row);
         let can = |&column: &usize| {
             let (factor, free) = (factors[column], self.free[column]);
             let rises = (factor > 0.0) == up;
@@ -168,29 +171,31 @@ impl Program {
         (0..factors.len()).filter(can).max_by(|&a, &b| factors[a].abs().total_cmp(&factors[b].abs()))
     }
 
+    fn row(&self, row: usize) -> &[f64] {
+        &self.table[row * self.lights..][..self.lights]
+    }
+
     /// Moves a free variable, and all basic ones with it.
     fn shift(&mut self, column: usize, by: f64) {
         self.value[self.free[column]] += by;
-        for (row, &variable) in self.table.iter().zip(&self.basic) {
+        for (row, &variable) in self.table.chunks_exact(self.lights).zip(&self.basic) {
             self.value[variable] += row[column] * by;
         }
     }
 
     /// Swaps a basic variable with a free one.
     fn pivot(&mut self, row: usize, column: usize) {
-        let head = 1.0 / self.table[row][column];
-        let mut pivot = std::mem::take(&mut self.table[row]);
-        for factor in &mut pivot {
-            *factor *= -head;
-        }
-        pivot[column] = head;
-        for other in self.table.iter_mut().filter(|other| !other.is_empty()) {
+        let head = 1.0 / self.table[row * self.lights + column];
+        self.pivot_row.clear();
+        self.pivot_row.extend(self.table[row * self.lights..][..self.lights].iter().map(|f| -head * f));
+        self.pivot_row[column] = head;
+        for other in self.table.chunks_exact_mut(self.lights) {
             let factor = std::mem::take(&mut other[column]);
             if factor != 0.0 {
-                other.iter_mut().zip(&pivot).for_each(|(other, pivot)| *other += factor * pivot);
+                other.iter_mut().zip(&self.pivot_row).for_each(|(other, pivot)| *other += factor * pivot);
             }
         }
-        self.table[row] = pivot;
+        self.table[row * self.lights..][..self.lights].copy_from_slice(&self.pivot_row);
         std::mem::swap(&mut self.basic[row], &mut self.free[column]);
     }
 
@@ -203,7 +208,7 @@ impl Program {
             }
         };
         add(self.basic[row], -1.0);
-        for (&free, &factor) in self.free.iter().zip(&self.table[row]) {
+        for (&free, &factor) in self.free.iter().zip(self.row(row)) {
             add(free, factor);
         }
         sum
