@@ -130,7 +130,9 @@ impl Program {
             };
             let direction = if rising { 1.0 } else { -1.0 };
             let free = self.free[column];
-            let mut most = self.high[free] - self.low[free];
+            let end =
+                if rising { self.high[free] - self.value[free] } else { self.value[free] - self.low[free] };
+            let mut most = end.max(0.0);
             let mut stopper = None;
             for (row, &variable) in self.basic.iter().enumerate() {
                 let rate = self.table[row * self.lights + column] * direction;

@@ -27,8 +27,6 @@ pub enum Aim {
 
 /// A gap that is closed in one go, as a part of a stop or of the energy.
 const CLOSE: f64 = 1e-4;
-/// Lights whose ranges are tightened at one node.
-const DRIVEN: usize = 16;
 /// Most programs for the first lower bound.
 const PROGRAMS: usize = 40;
 /// What a light counts for before it was ever to blame; of blame, what is left a row later.
@@ -235,12 +233,11 @@ impl<'p> Tree<'p> {
             Verdict::Unknown => return Ok(()),
             Verdict::Open => {}
         }
-        let width = |&light: &usize| node[light][1] - node[light][0];
-        let mut driven: Vec<usize> = (0..node.len()).filter(|light| width(light) > 0).collect();
-        driven.sort_by_key(width);
-        driven.truncate(DRIVEN);
         let mut changed = false;
-        for (light, up) in driven.into_iter().flat_map(|light| [(light, false), (light, true)]) {
+        for (light, up) in (0..node.len()).flat_map(|light| [(light, false), (light, true)]) {
+            if node[light][0] == node[light][1] {
+                continue;
+            }
             if let Some(sum) = program.drive(light, up) {
                 changed |= self.rows.narrow_by(problem, sum, node)?;
             }
