@@ -106,6 +106,30 @@ fn scenes() -> Vec<Scene> {
             }),
         },
         Scene {
+            title: "The eight sit in a row three metres deep. From where is the big softbox even on them?",
+            why: "Within a third of a stop from stroke to bow; the softbox is 1.2 by 1.8 m.",
+            path: "/v1/lights/falloff",
+            body: json!({
+                "source": {"rectangle_m": ["1.2 m", "1.8 m"]}, "distances": ["2 m", "4 m", "6 m"],
+                "depth": "3 m", "within_stops": "1/3"
+            }),
+        },
+        Scene {
+            title: "Before a light is switched on: what will stroke and cox get?",
+            why: "The shoe-mount unit on a pole, aimed at stroke; the evening comes in through the boathouse door.",
+            path: "/v1/exposure/predict",
+            body: json!({
+                "exposure": {"f_number": "f/5.6", "iso": 200, "exposure_time": "1/60"},
+                "lights": [{"name": "pole", "unit": shoe, "setting": "1/2", "position": [1, -3, 2.5], "aim": [0, 0, 1.6],
+                    "beam": {"half_power_deg": 60}}],
+                "points": [
+                    {"name": "stroke", "position": [0, 0, 1.6], "normal": [0, -1, 0]},
+                    {"name": "cox", "position": [-2, 0, 1.4], "normal": [0, -1, 0]}
+                ],
+                "ambient": [{"point": "stroke", "illuminance_lx": 40}, {"point": "cox", "illuminance_lx": 60}]
+            }),
+        },
+        Scene {
             title: "How must every light be set?",
             why: "f/8 on the face, 3:1 to the shadow cheek, the backdrop a stop under: each light was metered alone.",
             path: "/v1/ratios/balance",

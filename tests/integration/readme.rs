@@ -71,6 +71,9 @@ async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
         assert!(info.starts_with("json"), "an answer stands after {line}");
         let words = words(line);
         let answer = match &words[1..] {
+            [flag, url] if flag == "--globoff" => {
+                server.get(url.strip_prefix(HERE).expect("the default address")).await
+            }
             [url] => server.get(url.strip_prefix(HERE).expect("the default address")).await,
             [flag, body, url] if flag == "--json" => {
                 let body = serde_json::from_str(body).expect("a JSON body");
@@ -82,7 +85,7 @@ async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
         assert!(agrees(&told, &answer.body, info == "json shortened"), "{line}\n{}", answer.body);
         seen += 1;
     }
-    assert!(seen >= 6, "{seen} curl lines");
+    assert!(seen >= 9, "{seen} curl lines");
 }
 
 #[test]
