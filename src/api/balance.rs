@@ -127,17 +127,7 @@ struct BalanceChecked(Question);
 
 impl Read for BalanceChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let checked = match BalanceRequest::read(tree, at, reader) {
-            Some(form) => form.check(at, reader),
-            None => {
-                names::check_settings(tree, at, reader);
-                None
-            }
-        };
-        if checked.is_none() || !reader.is_clean() {
-            names::check(tree, at, reader);
-        }
-        checked.map(Self)
+        names::checked(tree, at, reader, BalanceRequest::check).map(Self)
     }
 }
 

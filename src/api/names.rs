@@ -11,8 +11,28 @@ use super::{
 };
 use crate::light::{set, unit::Unit};
 
+/// Reads a request about a set and checks it, names and settings last.
+pub fn checked<F: Read, T>(
+    tree: &Tree<'_>,
+    at: &At<'_>,
+    reader: &mut Reader,
+    check: impl FnOnce(F, &At<'_>, &mut Reader) -> Option<T>,
+) -> Option<T> {
+    let checked = match F::read(tree, at, reader) {
+        Some(form) => check(form, at, reader),
+        None => {
+            check_settings(tree, at, reader);
+            None
+        }
+    };
+    if checked.is_none() || !reader.is_clean() {
+        check_names(tree, at, reader);
+    }
+    checked
+}
+
 /// Notes every name of a set that points nowhere or repeats.
-pub fn check(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
+fn check_names(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
     let lights = names(tree, "lights", at, reader);
     let points = match tree.get("ratio") {
         Some(Tree::Object(_)) => Some(SIDES.to_vec()),
@@ -90,7 +110,7 @@ fn points_somewhere(
 }
 
 /// Notes every setting of a reading that is not on the scale of its light.
-pub fn check_settings(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
+fn check_settings(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
     let readings_at = At::Field(at, "readings");
     for (index, reading) in items(tree, "readings").iter().enumerate() {
         setting(tree, reading, &At::Index(&readings_at, index), reader);

@@ -211,17 +211,7 @@ struct PredictChecked(Question);
 
 impl Read for PredictChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let checked = match PredictRequest::read(tree, at, reader) {
-            Some(form) => form.check(at, reader),
-            None => {
-                names::check_settings(tree, at, reader);
-                None
-            }
-        };
-        if checked.is_none() || !reader.is_clean() {
-            names::check(tree, at, reader);
-        }
-        checked.map(Self)
+        names::checked(tree, at, reader, PredictRequest::check).map(Self)
     }
 }
 

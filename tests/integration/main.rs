@@ -9,6 +9,7 @@ mod openapi;
 mod predict;
 mod readme;
 mod reference;
+mod search;
 mod service;
 mod stops;
 mod support;
