@@ -1,18 +1,24 @@
 //! HTTP: the route table, and what stands around every route. No formula lives here.
 
 pub mod accept;
+mod ambient;
 mod balance;
+mod calibrate;
+mod colour;
 mod energy;
 pub mod exchange;
 mod falloff;
 mod guide;
+mod heavy;
 pub mod home;
 pub mod layer;
 mod marks;
 mod modifiers;
+mod motion;
 mod names;
 mod objects;
 pub mod openapi;
+mod patches;
 mod predict;
 pub mod problem;
 pub mod read;
@@ -40,7 +46,12 @@ fn table() -> OpenApiRouter {
             .merge(balance::routes())
             .merge(predict::routes())
             .merge(falloff::routes())
-            .merge(modifiers::routes()),
+            .merge(modifiers::routes())
+            .merge(patches::routes())
+            .merge(ambient::routes())
+            .merge(calibrate::routes())
+            .merge(motion::routes())
+            .merge(colour::routes()),
     )
 }
 

@@ -1,16 +1,20 @@
 //! The lighting maths. Knows nothing of HTTP.
 
+pub mod ambient;
 pub mod balance;
 pub mod beam;
 pub mod bounds;
+pub mod calibrate;
 pub mod camera;
 pub mod constants;
 pub mod coverage;
+pub mod curve;
 pub mod dialled;
 pub mod equivalence;
 pub mod exposure;
 pub mod falloff;
 pub mod fault;
+pub mod gel;
 pub mod geometry;
 pub mod guide;
 pub mod kind;
@@ -18,12 +22,16 @@ pub mod limits;
 pub mod marks;
 pub mod measured;
 pub mod modifier;
+pub mod motion;
 pub mod notation;
+pub mod patches;
 pub mod placement;
 pub mod predict;
 pub mod quantity;
 pub mod remark;
+pub mod response;
 pub mod scale;
 pub mod set;
+pub mod space;
 pub mod stops;
 pub mod unit;

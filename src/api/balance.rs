@@ -2,28 +2,21 @@
 
 mod inputs;
 
-use std::{
-    sync::{
-        Arc, LazyLock,
-        atomic::{AtomicBool, Ordering},
-    },
-    time::Duration,
-};
+use std::time::Duration;
 
 use axum::response::Response;
-use tokio::sync::Semaphore;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
     exchange::{self, Body},
-    names,
+    heavy, names,
     objects::{
         AmbientInput, Correction, ExposureInput, LimitsInput, Placed, PlacementInput, ReadingInput,
         TimeLimit, Tolerance, contributions,
     },
     openapi::Refusals,
-    problem::{Kind as ProblemKind, Problem},
+    problem::Problem,
     read::{At, Read, Reader, reads, reads_word},
     schema::StopsInput,
     tree::Tree,
@@ -249,36 +242,12 @@ fn sides(ratio: &LightingRatio) -> [(Spot, Wish); 2] {
     ]
 }
 
-/// Heavy calculations at a time: the machine's cores but one, so that light calls stay quick.
-static HEAVY: LazyLock<Semaphore> = LazyLock::new(|| {
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    Semaphore::new(cores.saturating_sub(1).max(1))
-});
-
-/// Ends a search when the request that asked for it goes away.
-struct StopOnDrop(Arc<AtomicBool>);
-
-impl Drop for StopOnDrop {
-    fn drop(&mut self) {
-        self.0.store(true, Ordering::Relaxed);
-    }
-}
-
 /// Balance lights
 ///
 /// Which setting of each light gives every metering point the light that is wanted: an aperture, stops against the working exposure, or a ratio to another point. Light comes from readings (each light metered alone) and placements (computed from where it stands). The settings are the best on the units' own clicks, and the answer says whether that is proven; where they are not good enough, it tells what would do it. For two lights, `ratio` is enough.
 #[utoipa::path(post, path = "/ratios/balance", tag = "ratios", request_body = BalanceRequest,
     responses((status = 200, description = "The settings", body = Balance), Refusals))]
 async fn balance_lights(Body(request, origin): Body<BalanceChecked>) -> Result<Response, Problem> {
-    let internal = |_| Problem::new(ProblemKind::Internal, "The search failed.");
-    let place = HEAVY
-        .acquire()
-        .await
-        .map_err(|_| Problem::new(ProblemKind::Unavailable, "The service is stopping."))?;
-    let stop = StopOnDrop(Arc::new(AtomicBool::new(false)));
-    let seen = Arc::clone(&stop.0);
-    let answer =
-        tokio::task::spawn_blocking(move || balance(&request.0, Some(&seen))).await.map_err(internal)?;
-    drop(place);
+    let answer = heavy::run(move |stop| balance(&request.0, Some(stop))).await?;
     exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
 }

@@ -195,9 +195,11 @@ struct MeasuredReferenceInput {
     #[schema(value_type = FNumberInput)]
     f_number: FNumber,
     /// The level of a grey patch in its frame, 0 to 65535; goes with the other's `frames`.
+    level: Option<PatchLevel>,
+    /// The same as `level`.
     patch_level: Option<PatchLevel>,
 }
-reads!(MeasuredReferenceInput { unit, setting, energy, f_number, patch_level });
+reads!(MeasuredReferenceInput { unit, setting, energy, f_number, level, patch_level });
 
 /// The other unit: `f_number`, or `frames`.
 #[derive(ToSchema)]
@@ -206,8 +208,8 @@ struct MeasuredOtherInput {
     #[schema(value_type = Option<FNumberInput>)]
     f_number: Option<FNumber>,
     /// Frames around the same reading, to find the aperture between them.
-    #[schema(min_items = 2, max_items = 64)]
-    frames: Option<Vec<FrameInput>>,
+    #[schema(value_type = Option<Vec<FrameInput>>, min_items = 2, max_items = 64)]
+    frames: Option<Vec<Frame>>,
 }
 reads!(MeasuredOtherInput { f_number, frames });
 
@@ -218,11 +220,41 @@ struct FrameInput {
     #[schema(value_type = FNumberInput)]
     f_number: FNumber,
     /// Level of the patch in it, 0 to 65535.
-    patch_level: PatchLevel,
+    level: Option<PatchLevel>,
+    /// The same as `level`.
+    patch_level: Option<PatchLevel>,
 }
-reads!(FrameInput { f_number, patch_level });
+reads!(FrameInput { f_number, level, patch_level });
 
-impl Item for FrameInput {
+impl Read for Frame {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = FrameInput::read(tree, at, reader)?;
+        match one_level(form.level, form.patch_level, at, reader)? {
+            Some(patch_level) => Some(Self { f_number: form.f_number, patch_level }),
+            None => reader.fault(&At::Field(at, "level"), "this field is missing", PatchLevel::wanted()),
+        }
+    }
+}
+
+/// A level under either of its names.
+#[expect(clippy::option_option, reason = "a fault is not the same as nothing")]
+fn one_level(
+    level: Option<PatchLevel>,
+    patch_level: Option<PatchLevel>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<Option<f64>> {
+    match (level, patch_level) {
+        (Some(_), Some(_)) => reader.fault(
+            &At::Field(at, "patch_level"),
+            "both level and patch_level are given",
+            "one of level, patch_level",
+        ),
+        (level, patch_level) => Some(level.or(patch_level).map(|level| level.0)),
+    }
+}
+
+impl Item for Frame {
     const LEAST: usize = 2;
     const MOST: usize = 64;
     const WHAT: &'static str = "frames";
@@ -232,7 +264,7 @@ impl Item for FrameInput {
 struct MeasuredReference {
     energy: Joules,
     f_number: FNumber,
-    patch_level: Option<PatchLevel>,
+    level: Option<f64>,
 }
 
 impl Read for MeasuredReference {
@@ -257,7 +289,8 @@ impl Read for MeasuredReference {
                 "unit with setting, or energy",
             ),
         };
-        Some(Self { energy: energy?, f_number: form.f_number, patch_level: form.patch_level })
+        let level = one_level(form.level, form.patch_level, at, reader);
+        Some(Self { energy: energy?, f_number: form.f_number, level: level? })
     }
 
     fn wanted() -> String {
@@ -286,37 +319,32 @@ struct MeasuredChecked {
     energy: Joules,
     f_number: FNumber,
     other: Other,
+    step: Step,
 }
 
 impl Read for MeasuredChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = MeasuredRequest::read(tree, at, reader)?;
         let reference = form.reference;
-        let other = match (form.other.f_number, form.other.frames, reference.patch_level) {
+        let other = match (form.other.f_number, form.other.frames, reference.level) {
             (Some(f_number), None, None) => Other::At(f_number),
-            (None, Some(frames), Some(PatchLevel(level))) => Other::Between {
-                level,
-                frames: frames
-                    .into_iter()
-                    .map(|frame| Frame { f_number: frame.f_number, patch_level: frame.patch_level.0 })
-                    .collect(),
-            },
+            (None, Some(frames), Some(level)) => Other::Between { level, frames },
             (None, Some(_), None) => {
                 return reader.fault(
-                    &At::Field(&At::Field(at, "reference"), "patch_level"),
+                    &At::Field(&At::Field(at, "reference"), "level"),
                     "frames need the level to find",
-                    "the patch_level of the reference's frame",
+                    "the level of the reference's frame",
                 );
             }
             _ => {
                 return reader.fault(
                     &At::Field(at, "other"),
                     "the other unit is told in exactly one way",
-                    "f_number, or frames with the reference's patch_level",
+                    "f_number, or frames with the reference's level",
                 );
             }
         };
-        Some(Self { energy: reference.energy, f_number: reference.f_number, other })
+        Some(Self { energy: reference.energy, f_number: reference.f_number, other, step: reader.rules.step })
     }
 }
 
@@ -326,7 +354,7 @@ impl Read for MeasuredChecked {
 #[utoipa::path(post, path = "/energy/measured", tag = "energy", request_body = MeasuredRequest,
     responses((status = 200, description = "The difference", body = Measured), Refusals))]
 async fn compare_measured_units(Body(request, origin): Body<MeasuredChecked>) -> Result<Response, Problem> {
-    let measured = measured::measure(request.energy, request.f_number, &request.other)
+    let measured = measured::measure(request.energy, request.f_number, &request.other, request.step)
         .map_err(|fault| origin.refuse(vec![fault]))?;
     exchange::answer(&measured)
 }

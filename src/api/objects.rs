@@ -4,6 +4,7 @@
 
 mod coverage;
 mod exposure;
+mod levels;
 mod numbers;
 mod set;
 mod stated;
@@ -12,8 +13,9 @@ mod unit;
 pub use self::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
     exposure::{ExposureInput, LimitsInput},
+    levels::{ResponseInput, SpaceWord, encoding, within},
     numbers::*,
     set::{AmbientInput, BeamInput, Placed, PlacementInput, ReadingInput, SourceInput, contributions},
     stated::Stated,
-    unit::{SettingText, UnitInput},
+    unit::{DURATION_EXPECTED, SettingDurationInput, SettingText, UnitInput},
 };

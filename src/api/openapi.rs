@@ -21,6 +21,7 @@ use super::problem::{self, ProblemDocument};
     tags(
         (name = "stops", description = "Stops, marks and conversions"),
         (name = "energy", description = "Energies and guide numbers of flash units"),
+        (name = "measuring", description = "What patches, meters and calibrations say; motion, ambient light, colour"),
         (name = "ratios", description = "Sets of lights: balanced to ratios, predicted, falling off"),
         (name = "service", description = "The service itself")
     ),

@@ -203,3 +203,19 @@ schema!(
     /// A direction in a request.
     DirectionInput as "DirectionInput": three(bounds::COORDINATE, "A direction [x, y, z]; its length does not matter, but it may not be zero.")
 );
+schema!(
+    /// The duration of a flash in a request.
+    DurationInput as "DurationInput": number_or_text(
+        bounds::DURATION,
+        r#"^\s*([0-9.]+\s*/\s*[0-9.]+(\s*(s|sec|seconds?|"))?|[0-9.]+\s*(s|sec|seconds?|"))\s*$"#,
+        format!("A duration, as 0.0005 (seconds) or \"1/2000\"; {}.", bounds::DURATION.range()),
+    )
+);
+schema!(
+    /// The level of a patch in a request.
+    LevelInput as "LevelInput": OneOfBuilder::new()
+        .item(number(bounds::PATCH_LEVEL))
+        .item(ArrayBuilder::new().items(number(bounds::PATCH_LEVEL)).min_items(Some(3)).max_items(Some(3)))
+        .description(Some("The level of a patch: one number as of a grey, or [red, green, blue], whose luminance counts."))
+        .into()
+);

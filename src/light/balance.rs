@@ -30,6 +30,7 @@ use super::{
     predict::Spread,
     quantity::{Estimate, FNumber, Joules, Number, Stops},
     remark::{Assumption, Remark, Remedy},
+    scale::Scale,
     set::Lamp,
     unit::Setting,
 };
@@ -228,7 +229,8 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     let feasible = worst <= question.tolerance.get() + 1e-9;
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, stop) };
     let rated = |(lamp, index): (&Lamp, usize)| {
-        lamp.unit.energy.map(|full| full.get() * prepared.problem.lights[index].power[found.choice[index]])
+        let setting = prepared.settings[index][found.choice[index]];
+        lamp.unit.energy.map(|full| setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
     let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated).sum();
     let mut warnings = Vec::new();

@@ -93,6 +93,26 @@ pub const CLICK: Bounds = Bounds::new("click", "stops", 0.01, 4.0);
 pub const LINEAR_STEP: Bounds = Bounds::new("step", "% or J", 0.01, 1e4);
 /// Flashes summed into one exposure.
 pub const POPS: Bounds = Bounds::new("pops", "", 1.0, 1000.0);
+/// Colour temperature.
+pub const KELVIN: Bounds = Bounds::new("colour temperature", "K", 1000.0, 100_000.0);
+/// Colour as mireds.
+pub const MIRED: Bounds = Bounds::new("mireds", "mired", 10.0, 1000.0);
+/// A gel's shift.
+pub const MIRED_SHIFT: Bounds = Bounds::new("shift of a gel", "mired", -500.0, 500.0);
+/// Duration of a flash.
+pub const DURATION: Bounds = Bounds::new("flash duration", "s", 1e-7, 1.0);
+/// Speed of a subject.
+pub const SPEED: Bounds = Bounds::new("speed", "m/s", 0.001, 10_000.0);
+/// Pixels across a frame.
+pub const PIXELS: Bounds = Bounds::new("pixels across", "", 1.0, 1e6);
+/// Distance of pixels on a sensor.
+pub const PIXEL_PITCH: Bounds = Bounds::new("pixel pitch", "µm", 0.1, 1000.0);
+/// Blur in a picture.
+pub const BLUR: Bounds = Bounds::new("blur", "pixels", 0.01, 1000.0);
+/// Bits of a level.
+pub const BITS: Bounds = Bounds::new("bits", "", 8.0, 16.0);
+/// Which of several readings.
+pub const REPEAT: Bounds = Bounds::new("repeat", "", 0.0, 10_000.0);
 /// Rows of a table.
 pub const ROWS: Bounds = Bounds::new("rows", "", 2.0, 256.0);
 /// Tolerance.
@@ -150,6 +170,16 @@ pub const ALL: &[Bounds] = &[
     CLICK,
     LINEAR_STEP,
     POPS,
+    KELVIN,
+    MIRED,
+    MIRED_SHIFT,
+    DURATION,
+    SPEED,
+    PIXELS,
+    PIXEL_PITCH,
+    BLUR,
+    BITS,
+    REPEAT,
     ROWS,
     TOLERANCE,
     WEIGHT,

@@ -28,6 +28,10 @@ pub const CONTINUOUS_RANGE: f64 = 8.0;
 pub const DEFAULT_CLICK: f64 = 0.1;
 /// How close a unit without clicks is held to have been set, stops.
 pub const CONTINUOUS_HALF_CLICK: f64 = 0.05;
+/// How far off a grey patch still matches if nothing else is said, stops.
+pub const PATCH_TOLERANCE: f64 = 0.1;
+/// How much brighter ambient light may make a picture if nothing else is said, stops.
+pub const AMBIENT_ALLOWED: f64 = 0.1;
 /// How even light over a depth is to be if nothing else is said, stops.
 pub const EVENNESS: f64 = 1.0 / 3.0;
 /// Worst error at which a balance is called feasible, stops.

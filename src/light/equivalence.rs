@@ -293,8 +293,8 @@ struct Nearest {
 fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
     let with = |pops: u32| {
         let wanted = wanted_below + f64::from(pops).log2();
-        let below = unit.scale.nearest(Stops::computed(wanted));
-        let residual = wanted - below.get();
+        let below = unit.nearest(wanted);
+        let residual = wanted - unit.below(below);
         let feasible = residual.abs() <= unit.scale.half_click(below).get() + 1e-9;
         Nearest { feasible, below, residual, pops }
     };
@@ -315,7 +315,8 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
     // Light that the exposure to hold needs beyond the reference's exposure.
     let needed = 2.0 * (question.hold.f_number.get() / question.exposure.f_number.get()).log2()
         - (question.hold.iso.get() / question.exposure.iso.get()).log2();
-    let wanted_below = question.setting.get() + gain.stops + unit.offset.get() - reference.unit.offset.get()
+    let wanted_below = reference.unit.below(question.setting) + gain.stops + unit.offset.get()
+        - reference.unit.offset.get()
         + modifier(candidate)
         - modifier(reference)
         - farther

@@ -116,7 +116,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
             Wrong::new("its output is not known", "a guide_number, or a coverage or a beam beside the energy")
                 .at(&Place::root().field("unit"))
         })?;
-        let light = light.typical / output.below.factor();
+        let light = light.typical * output.unit.power(output.below);
         Ok(Some(Dialled::f_number(FNumber::computed(light.sqrt()), *step)))
     };
     let row = |&distance: &Metres| {

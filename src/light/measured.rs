@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 
 use super::{
     fault::{Place, Wrong},
+    marks::Step,
     quantity::{FNumber, Joules, Stops},
     remark::Remark,
 };
@@ -43,6 +44,8 @@ pub struct Measured {
     pub matching_energy_j: Joules,
     /// The aperture at which the other unit gave the reference's picture.
     pub other_f_number: FNumber,
+    /// How far the difference may be off, either way, stops: half a click where two apertures were said to match; between frames what the curve between them and the spread of levels leave open.
+    pub uncertainty_stops: Stops,
     /// What to doubt: above all, what the number is not.
     pub warnings: Vec<Remark>,
     /// What to beware of.
@@ -52,26 +55,31 @@ pub struct Measured {
 /// Compares. Wrong at `/other/frames` where the levels do not enclose the reference's.
 ///
 /// ```
-/// use stopwright::light::{measured::{Other, measure}, quantity::{FNumber, Joules}};
+/// use stopwright::light::{marks::Step, measured::{Other, measure}, quantity::{FNumber, Joules}};
 /// let reference = FNumber::computed(8.0);
 /// let other = Other::At(FNumber::computed(f64::exp2(3.0 - 2.0 / 3.0)));
-/// let answer = measure(Joules::computed(500.0), reference, &other).unwrap();
+/// let answer = measure(Joules::computed(500.0), reference, &other, Step::Third).unwrap();
 /// assert!((answer.matching_energy_j.get() - 198.4).abs() < 0.05);
 /// ```
-pub fn measure(energy: Joules, reference: FNumber, other: &Other) -> Result<Measured, super::fault::Fault> {
+pub fn measure(
+    energy: Joules,
+    reference: FNumber,
+    other: &Other,
+    step: Step,
+) -> Result<Measured, super::fault::Fault> {
     let mut warnings = vec![Remark::new(
         "not_stored_energy",
         "This is the energy of the reference unit that gives as much light on this set: reflector, tube and aim are in it. It is not the energy that the other unit stores.",
     )];
-    let met = match other {
-        Other::At(f_number) => f_number.get(),
+    let (met, uncertainty) = match other {
+        Other::At(f_number) => (f_number.get(), 0.5 / f64::from(step.per_stop())),
         Other::Between { level, frames } => {
-            let stops = between(*level, frames)?;
+            let (stops, uncertainty) = between(*level, frames)?;
             warnings.push(Remark::new(
                 "interpolated",
                 "The aperture was found between two frames, level against stops in a straight line.",
             ));
-            (stops / 2.0).exp2()
+            ((stops / 2.0).exp2(), uncertainty)
         }
     };
     let difference = 2.0 * (met / reference.get()).log2();
@@ -79,32 +87,57 @@ pub fn measure(energy: Joules, reference: FNumber, other: &Other) -> Result<Meas
         difference_stops: Stops::computed(difference),
         matching_energy_j: Joules::computed(energy.get() * difference.exp2()),
         other_f_number: FNumber::computed(met),
+        uncertainty_stops: Stops::computed(uncertainty),
         warnings,
         cautions: vec![Remark::stored_charge()],
     })
 }
 
-/// The aperture, as Av, at which the patch has `level`: straight between the two frames that enclose it.
-fn between(level: f64, frames: &[Frame]) -> Result<f64, super::fault::Fault> {
+/// The aperture, as Av, at which the patch has `level`: straight between the two apertures that enclose it,
+/// each at the mean of its frames. And how far it may be off: the curve between two frames of a rising
+/// response bends by no more than an eighth of their distance if its slope changes by half over it (derived:
+/// a parabola); levels are off by their rounding and the spread of repeated frames, over the slope.
+fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), super::fault::Fault> {
     let mut sorted: Vec<(f64, f64)> =
         frames.iter().map(|frame| (2.0 * frame.f_number.get().log2(), frame.patch_level)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
-    sorted
+    let groups: Vec<Group> = sorted
+        .chunk_by(|a, b| (a.0 - b.0).abs() < 1e-9)
+        .map(|same| {
+            let count = same.len() as f64;
+            let mean = same.iter().map(|frame| frame.1).sum::<f64>() / count;
+            let squares = same.iter().map(|frame| (frame.1 - mean).powi(2)).sum::<f64>();
+            // Rounding alone is half a level either way.
+            let spread = if count > 1.0 { (squares / (count - 1.0) / count).sqrt() } else { 0.0 };
+            Group { av: same[0].0, level: mean, off: 0.5 + spread }
+        })
+        .collect();
+    groups
         .windows(2)
         .find_map(|pair| {
-            let &[(wide, bright), (narrow, dark)] = pair else {
-                return None;
-            };
-            let encloses = bright > dark && (dark..=bright).contains(&level);
-            encloses.then(|| wide + (narrow - wide) * (bright - level) / (bright - dark))
+            let [wide, narrow] = pair else { return None };
+            let rise = wide.level - narrow.level;
+            let encloses = rise > 0.0 && (narrow.level..=wide.level).contains(&level);
+            let width = narrow.av - wide.av;
+            encloses.then(|| {
+                let levels = (wide.off.max(narrow.off) + 0.5) * width / rise;
+                (wide.av + width * (wide.level - level) / rise, width / 8.0 + levels)
+            })
         })
         .ok_or_else(|| {
             Wrong::new(
                 format!(
                     "no two neighbouring frames enclose the level {level}, the darker at the smaller aperture"
                 ),
-                "frames with levels on both sides of the reference's patch_level",
+                "frames with levels on both sides of the reference's level",
             )
             .at(&Place::root().field("other").field("frames"))
         })
+}
+
+/// The frames of one aperture.
+struct Group {
+    av: f64,
+    level: f64,
+    off: f64,
 }

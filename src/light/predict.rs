@@ -166,8 +166,10 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
     }
     let working = scene.exposure.f_number.squared();
     let lens = question.lens.stops(scene.exposure.f_number);
-    let power = |lamp: &Lamplight| lamp.below.map_or(0.0, |below| f64::from(lamp.pops) / below.factor());
-    let powers: Vec<f64> = question.lamplight.iter().map(power).collect();
+    let power = |(lamp, light): (&set::Lamp, &Lamplight)| {
+        light.below.map_or(0.0, |below| f64::from(light.pops) * lamp.unit.power(below))
+    };
+    let powers: Vec<f64> = scene.lamps.iter().zip(&question.lamplight).map(power).collect();
     let stops = |light: f64| (light > 0.0).then(|| Stops::computed((light / working).log2()));
     let mut unlit = Vec::new();
     let points = scene.spots.iter().enumerate().map(|(at, spot)| {

@@ -117,6 +117,18 @@ quantity!(
     LuxSeconds, bounds::LIGHT_RATIO, significant
 );
 quantity!(
+    /// Millimetres.
+    Millimetres, bounds::LIGHT_RATIO, significant
+);
+quantity!(
+    /// Colour temperature, K.
+    Kelvin, bounds::KELVIN, significant
+);
+quantity!(
+    /// Mired: a million over the colour temperature.
+    Mired, bounds::MIRED, significant
+);
+quantity!(
     /// Illuminance in lux.
     Lux, bounds::ILLUMINANCE, significant
 );

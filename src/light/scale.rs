@@ -125,6 +125,16 @@ impl Scale {
         Stops::computed(self.range)
     }
 
+    /// What is printed on the control.
+    pub const fn style(&self) -> Style {
+        self.style
+    }
+
+    /// The step of its grid.
+    pub const fn grid(&self) -> Grid {
+        self.grid
+    }
+
     /// Whether any power can be set.
     pub const fn is_continuous(&self) -> bool {
         matches!(self.style, Style::Continuous)

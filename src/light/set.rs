@@ -194,7 +194,8 @@ impl Scene {
             }
             match &contribution.known {
                 Known::Reading { below, f_number } => {
-                    let light = f_number.squared() * below.factor() * self.meter_offset.factor();
+                    let power = self.lamps[lamp].unit.power(*below);
+                    let light = f_number.squared() / power * self.meter_offset.factor();
                     lit.gain[spot][lamp] = Estimate::exact(light);
                 }
                 Known::Placement { stand, outfit } => {

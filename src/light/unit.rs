@@ -1,10 +1,15 @@
 //! A flash unit: its rating, its coverage and its power scale; and a setting of it in an answer.
 
+mod object;
+
+pub use self::object::UnitObject;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{
     coverage::Coverage,
+    motion::Duration,
     quantity::{GuideMetres, Joules, Number, Stops},
     scale::Scale,
 };
@@ -24,6 +29,11 @@ pub struct Unit {
     pub scale: Scale,
     /// Measured departure of its light from the rating.
     pub offset: Stops,
+    /// Measured departures at settings, on top of the offset: stops below full, rising, and stops; straight
+    /// between, constant beyond.
+    pub corrections: Vec<[f64; 2]>,
+    /// Flash durations at settings, by label.
+    pub durations: Vec<(String, Duration)>,
 }
 
 /// A setting of a unit.
@@ -40,6 +50,49 @@ pub struct Setting {
 }
 
 impl Unit {
+    /// How far under full power its light is at a setting, the corrections counted, stops.
+    pub fn below(&self, setting: Stops) -> f64 {
+        setting.get() - self.correction(setting.get())
+    }
+
+    /// Its part of full power at a setting, the corrections counted.
+    pub fn power(&self, setting: Stops) -> f64 {
+        (-self.below(setting)).exp2()
+    }
+
+    fn correction(&self, below: f64) -> f64 {
+        let after = self.corrections.partition_point(|row| row[0] < below);
+        match (
+            after.checked_sub(1).and_then(|before| self.corrections.get(before)),
+            self.corrections.get(after),
+        ) {
+            (Some([from, low]), Some([to, high])) => low + (high - low) * (below - from) / (to - from),
+            (Some([_, end]), None) | (None, Some([_, end])) => *end,
+            (None, None) => 0.0,
+        }
+    }
+
+    /// The setting whose light is nearest to so many stops under full power; ties go to the lower power.
+    pub fn nearest(&self, below: f64) -> Stops {
+        if self.corrections.is_empty() {
+            return self.scale.nearest(Stops::computed(below));
+        }
+        if self.scale.is_continuous() {
+            // The setting that the correction brings there, found by going back and forth.
+            let range = self.scale.range().get();
+            let mut setting = below;
+            for _ in 0..40 {
+                setting = (below + self.correction(setting)).clamp(0.0, range);
+            }
+            return Stops::computed(setting);
+        }
+        let off = |setting: f64| (self.below(Stops::computed(setting)) - below).abs();
+        let nearest = self.scale.settings().iter().copied().min_by(|&a, &b| {
+            if (off(a) - off(b)).abs() < 1e-9 { b.total_cmp(&a) } else { off(a).total_cmp(&off(b)) }
+        });
+        Stops::computed(nearest.unwrap_or(0.0))
+    }
+
     /// The setting at so many stops below full, as an answer tells it.
     pub fn setting(&self, below: Stops) -> Setting {
         Setting {

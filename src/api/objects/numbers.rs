@@ -10,7 +10,7 @@ use crate::api::{
 use crate::light::{
     bounds,
     kind::Kind,
-    quantity::{Metres, Stops},
+    quantity::{Metres, Seconds, Stops},
 };
 
 /// A number in the bounds of one row of the table.
@@ -75,6 +75,20 @@ bounded!(
     HalfPower: ANGLE,
     /// Size of the image over that of the subject.
     MagnificationValue: MAGNIFICATION,
+    /// Speed, m/s.
+    Speed: SPEED,
+    /// Pixels across a frame.
+    Pixels: PIXELS,
+    /// Distance of pixels on a sensor, µm.
+    PixelPitch: PIXEL_PITCH,
+    /// Blur, pixels.
+    Blur: BLUR,
+    /// Colour temperature, K.
+    KelvinValue: KELVIN,
+    /// Colour as mireds.
+    MiredValue: MIRED,
+    /// A gel's shift, mired.
+    MiredShift: MIRED_SHIFT,
     /// Time limit, ms.
     TimeLimit: TIME_LIMIT,
 );
@@ -191,22 +205,43 @@ impl<T: Read + PartialOrd + Copy> Read for Range<T> {
     }
 }
 
-/// Flashes in one exposure.
-#[derive(Clone, Copy)]
-pub struct Pops(pub u32);
+/// A whole number in the bounds of one row of the table.
+macro_rules! whole_number {
+    ($($(#[$doc:meta])* $name:ident: $bounds:ident),+ $(,)?) => {$(
+        $(#[$doc])*
+        #[derive(Clone, Copy)]
+        pub struct $name(pub u32);
 
-impl Read for Pops {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        whole(tree, bounds::POPS, at, reader).map(Self)
-    }
+        impl Read for $name {
+            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                whole(tree, bounds::$bounds, at, reader).map(Self)
+            }
+        }
+    )+};
 }
+whole_number!(
+    /// Flashes in one exposure.
+    Pops: POPS,
+    /// Rows of a table.
+    RowCount: ROWS,
+    /// Bits of a level.
+    Bits: BITS,
+    /// Which of several readings.
+    #[expect(dead_code, reason = "repeats are told by their setting")]
+    Repeat: REPEAT,
+);
 
-/// Rows of a table.
+/// A duration of a flash.
 #[derive(Clone, Copy)]
-pub struct RowCount(pub u32);
+pub struct FlashDuration(pub Seconds);
 
-impl Read for RowCount {
+impl Read for FlashDuration {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        whole(tree, bounds::ROWS, at, reader).map(Self)
+        // A duration is no mark of a shutter dial: it is what it says.
+        let written = crate::api::read::written(Kind::ExposureTime, tree, at, reader)?;
+        match bounds::DURATION.check(written.number) {
+            Ok(seconds) => Some(Self(Seconds::computed(seconds))),
+            Err(wrong) => reader.wrong(at, wrong),
+        }
     }
 }

@@ -4,11 +4,11 @@ use utoipa::ToSchema;
 
 use super::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
-    numbers::{Correction, DialLabel, LinearStep},
+    numbers::{Correction, DialLabel, FlashDuration, LinearStep},
 };
 use crate::api::{
-    read::{At, Read, Reader, reads, reads_word},
-    schema::{EnergyInput, SettingInput, StopsInput},
+    read::{At, Item, Read, Reader, reads, reads_word},
+    schema::{DurationInput, EnergyInput, SettingInput, StopsInput},
     tree::Tree,
 };
 use crate::light::{
@@ -16,6 +16,7 @@ use crate::light::{
     constants::DEFAULT_CLICK,
     coverage::Coverage,
     kind::Kind,
+    motion::{Duration, Shape},
     notation,
     quantity::{Joules, Stops},
     scale::{Grid, STOP_ROUNDING, Scale, Style},
@@ -187,15 +188,19 @@ impl Read for SettingText {
 impl SettingText {
     /// The setting on a unit's scale, stops below full.
     pub fn check(&self, unit: &Unit, at: &At<'_>, reader: &mut Reader) -> Option<Stops> {
-        let found = match (unit.scale.is_continuous(), unit.energy) {
+        self.on(&unit.scale, unit.energy, at, reader)
+    }
+
+    fn on(&self, scale: &Scale, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Stops> {
+        let found = match (scale.is_continuous(), energy) {
             // With no scale, joules are as good as any other way to tell the power.
             (true, Some(full)) => match notation::read(Kind::Energy, &self.0) {
                 Ok(written) if written.number > 0.0 => {
-                    unit.scale.setting(&format!("{} stops", (written.number / full.get()).log2()))
+                    scale.setting(&format!("{} stops", (written.number / full.get()).log2()))
                 }
-                _ => unit.scale.setting(&self.0),
+                _ => scale.setting(&self.0),
             },
-            _ => unit.scale.setting(&self.0),
+            _ => scale.setting(&self.0),
         };
         found.map_or_else(|wrong| reader.wrong(at, wrong), Some)
     }
@@ -221,8 +226,77 @@ pub struct UnitInput {
     /// Measured departure of its light from the rating, stops, applied after; 0 if left out.
     #[schema(value_type = Option<StopsInput>)]
     offset_stops: Option<Correction>,
+    /// Measured departures at settings, on top of the offset: straight between two settings, constant beyond the last.
+    #[schema(max_items = 64)]
+    corrections: Option<Vec<SettingCorrectionInput>>,
+    /// Flash durations at settings; for `motion/freeze`.
+    #[schema(max_items = 64)]
+    duration_by_setting: Option<Vec<SettingDurationInput>>,
 }
-reads!(UnitInput { name, energy, guide_number, coverage, scale, offset_stops });
+reads!(UnitInput {
+    name,
+    energy,
+    guide_number,
+    coverage,
+    scale,
+    offset_stops,
+    corrections,
+    duration_by_setting
+});
+
+/// A measured departure at one setting.
+#[derive(ToSchema)]
+pub struct SettingCorrectionInput {
+    /// The setting.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+    /// Its light against rating and offset, stops; + is brighter.
+    #[schema(value_type = StopsInput)]
+    stops: Correction,
+}
+reads!(SettingCorrectionInput { setting, stops });
+
+impl Item for SettingCorrectionInput {
+    const LEAST: usize = 0;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "corrections";
+}
+
+/// A flash duration at one setting: either time is enough for a flash that dies away.
+#[derive(ToSchema)]
+pub struct SettingDurationInput {
+    /// The setting's label.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+    /// Time above half of the peak (ISO 2827).
+    #[schema(value_type = Option<DurationInput>)]
+    t0_5_s: Option<FlashDuration>,
+    /// Time above a tenth of the peak (ISO 2827).
+    #[schema(value_type = Option<DurationInput>)]
+    t0_1_s: Option<FlashDuration>,
+}
+reads!(SettingDurationInput { setting, t0_5_s, t0_1_s });
+
+impl Item for SettingDurationInput {
+    const LEAST: usize = 0;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "durations";
+}
+
+impl SettingDurationInput {
+    /// The label and the duration.
+    pub fn check(self, shape: Shape, at: &At<'_>, reader: &mut Reader) -> Option<(String, Duration)> {
+        let seconds = |duration: Option<FlashDuration>| duration.map(|duration| duration.0);
+        match Duration::of(seconds(self.t0_5_s), seconds(self.t0_1_s), shape) {
+            Some(duration) => Some((self.setting.0, duration)),
+            None => reader.fault(at, "the duration is not known", DURATION_EXPECTED),
+        }
+    }
+}
+
+/// What tells a duration.
+pub const DURATION_EXPECTED: &str =
+    "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter";
 
 impl Read for Unit {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -242,6 +316,27 @@ impl Read for Unit {
             Some(scale) => scale.check(form.energy, &At::Field(at, "scale"), reader)?,
             None => Scale::continuous(),
         };
+        let corrections_at = At::Field(at, "corrections");
+        let mut corrections = Vec::new();
+        for (index, correction) in form.corrections.into_iter().flatten().enumerate() {
+            let at = At::Index(&corrections_at, index);
+            let at = At::Field(&at, "setting");
+            if let Some(below) = correction.setting.on(&scale, form.energy, &at, reader) {
+                if corrections.iter().any(|known: &[f64; 2]| (known[0] - below.get()).abs() < 1e-9) {
+                    reader.fault::<()>(&at, "this setting is corrected twice", "each setting once");
+                }
+                corrections.push([below.get(), correction.stops.0.get()]);
+            }
+        }
+        corrections.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        let durations_at = At::Field(at, "duration_by_setting");
+        let durations = form.duration_by_setting.into_iter().flatten().enumerate();
+        let durations = durations
+            .filter_map(|(index, duration)| {
+                // How a flash ends is said elsewhere; where both times are given it does not matter.
+                duration.check(Shape::Exponential, &At::Index(&durations_at, index), reader)
+            })
+            .collect();
         Some(Self {
             name: form.name,
             energy: form.energy,
@@ -249,6 +344,8 @@ impl Read for Unit {
             coverage: inner.or(form.coverage),
             scale,
             offset: form.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
+            corrections,
+            durations,
         })
     }
 

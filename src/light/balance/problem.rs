@@ -15,7 +15,7 @@ pub const SAME_SQUARES: f64 = 1e-9;
 pub struct Levels {
     /// Part of full power of each setting, strictly descending; 0 is off.
     pub power: Vec<f64>,
-    /// Energy of each setting, J.
+    /// Energy of each setting, J, in proportion to its power.
     pub energy_j: Vec<f64>,
 }
 

@@ -169,6 +169,10 @@ fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
             all.into_iter().filter(|&below| below <= most).map(|below| Some(Stops::computed(below))).collect()
         }
     };
+    // Corrections may swap neighbours: the brightest first, and of equals one.
+    let power = |setting: &Option<Stops>| setting.map_or(0.0, |below| unit.power(below));
+    settings.sort_by(|a, b| power(b).total_cmp(&power(a)));
+    settings.dedup_by(|a, b| power(a) >= power(b) * (1.0 - 1e-12));
     if control.may_be_off {
         settings.push(None);
     }
@@ -181,7 +185,6 @@ fn levels(unit: &Unit, settings: &[Option<Stops>]) -> Levels {
     let full = unit.energy.map(Joules::get).or_else(|| {
         unit.guide_number.map(|guide| estimated_energy(guide, unit.coverage.unwrap_or(usual)).typical)
     });
-    let power: Vec<f64> =
-        settings.iter().map(|below| below.map_or(0.0, |below| (-below.get()).exp2())).collect();
+    let power: Vec<f64> = settings.iter().map(|below| below.map_or(0.0, |below| unit.power(below))).collect();
     Levels { energy_j: power.iter().map(|power| power * full.unwrap_or(0.0)).collect(), power }
 }

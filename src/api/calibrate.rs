@@ -1,0 +1,135 @@
+//! `/v1/units/calibrate`.
+
+use axum::response::Response as HttpResponse;
+use utoipa::ToSchema;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{
+    exchange::{self, Body},
+    heavy,
+    objects::{Repeat, ResponseInput, SettingText, UnitInput, within},
+    openapi::Refusals,
+    problem::Problem,
+    read::{At, Item, Read, Reader, reads},
+    schema::{DistanceInput, FNumberInput, IsoInput, LevelInput, SettingInput},
+    tree::Tree,
+};
+use crate::light::{
+    calibrate::{self, Calibration, Question, Sample},
+    kind::Reading,
+    marks::Step,
+    quantity::{FNumber, Iso, Metres},
+    response::Response,
+    space::Level,
+    unit::Unit,
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new().routes(routes!(calibrate_unit))
+}
+
+/// One reading: exactly one of `f_number` and `level`, alike in all.
+#[derive(ToSchema)]
+struct UnitReadingInput {
+    /// The setting.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+    /// What a meter read.
+    #[schema(value_type = Option<FNumberInput>)]
+    f_number: Option<FNumber>,
+    /// The level of a grey patch, with a `response`.
+    #[schema(value_type = Option<LevelInput>)]
+    level: Option<Level>,
+    /// Which of several readings at this setting it is; for your own order.
+    #[expect(dead_code, reason = "repeats are told by their setting")]
+    #[schema(value_type = Option<u32>)]
+    repeat: Option<Repeat>,
+}
+reads!(UnitReadingInput { setting, f_number, level, repeat });
+
+impl Item for UnitReadingInput {
+    const MOST: usize = 256;
+    const WHAT: &'static str = "readings";
+}
+
+/// Readings of one unit over its settings.
+#[derive(ToSchema)]
+struct CalibrateRequest {
+    /// The unit as it is rated; its own offset and corrections are measured anew.
+    #[schema(value_type = UnitInput)]
+    unit: Unit,
+    /// The readings, repeats among them.
+    #[schema(min_items = 1, max_items = 256)]
+    readings: Vec<UnitReadingInput>,
+    /// How far the meter stood; with the unit's guide number it tells the offset.
+    #[schema(value_type = Option<DistanceInput>)]
+    distance: Option<Metres>,
+    /// The ISO speed that the meter was set to; 100 if left out.
+    #[schema(value_type = Option<IsoInput>)]
+    iso: Option<Iso>,
+    /// What levels mean, as `patches/response` answers it.
+    #[schema(value_type = Option<ResponseInput>)]
+    response: Option<Response>,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+reads!(CalibrateRequest { unit, readings, distance, iso, response, reading, step });
+
+struct CalibrateChecked(Question);
+
+impl Read for CalibrateChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = CalibrateRequest::read(tree, at, reader)?;
+        let metered = form.readings.first().is_some_and(|reading| reading.f_number.is_some());
+        if !metered && form.response.is_none() {
+            return reader.fault(
+                &At::Field(at, "response"),
+                "levels mean nothing without a response",
+                "a response out of patches/response, or f_number in every reading",
+            );
+        }
+        let readings_at = At::Field(at, "readings");
+        let mut samples = Vec::new();
+        for (index, reading) in form.readings.into_iter().enumerate() {
+            let at = At::Index(&readings_at, index);
+            let below = reading.setting.check(&form.unit, &At::Field(&at, "setting"), reader);
+            let stops = match (reading.f_number, reading.level, &form.response) {
+                (Some(f_number), None, _) if metered => Some(2.0 * f_number.get().log2()),
+                (None, Some(level), Some(response)) if !metered => {
+                    within(level, response.encoding, &At::Field(&at, "level"), reader);
+                    Some(response.curve.at(response.encoding.grey(level)))
+                }
+                _ => reader.fault(
+                    &at,
+                    "a reading is told in one way, alike in all",
+                    "f_number in all readings, or level in all with a response",
+                ),
+            };
+            if let (Some(below), Some(stops)) = (below, stops) {
+                samples.push(Sample { below, stops });
+            }
+        }
+        Some(Self(Question {
+            unit: form.unit,
+            samples,
+            metered,
+            distance: form.distance,
+            iso: form.iso.unwrap_or(Iso::BASE),
+        }))
+    }
+}
+
+/// Calibrate a unit
+///
+/// What a unit really gives at each setting, from metered light (or patch levels with a response): its offset against the rating, how truly its scale tracks, each setting's departure, how well it repeats, and which readings were misfires. Misfires do not move the fit. Answers the unit with its corrections, which every other call honours.
+#[utoipa::path(post, path = "/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
+    responses((status = 200, description = "The calibration", body = Calibration), Refusals))]
+async fn calibrate_unit(Body(request, origin): Body<CalibrateChecked>) -> Result<HttpResponse, Problem> {
+    let answer = heavy::run(move |_| calibrate::calibrate(&request.0)).await?;
+    exchange::answer(&answer.map_err(|fault| origin.refuse(vec![fault]))?)
+}

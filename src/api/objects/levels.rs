@@ -1,0 +1,126 @@
+//! Levels of patches, their encoding, and what they mean.
+
+use utoipa::ToSchema;
+
+use super::numbers::{Bits, PatchLevel};
+use crate::api::{
+    read::{At, Item, Read, Reader, reads, reads_word},
+    schema::StopsInput,
+    tree::Tree,
+};
+use crate::light::{
+    quantity::Stops,
+    response::Response,
+    space::{Encoding, Level, Space},
+};
+
+/// The space of a file's levels.
+#[derive(ToSchema)]
+#[schema(rename_all = "snake_case", as = Space)]
+#[expect(dead_code, reason = "stands in the OpenAPI document only")]
+pub enum SpaceWord {
+    /// IEC 61966-2-1.
+    Srgb,
+    /// Adobe RGB (1998).
+    #[schema(rename = "adobe_rgb_1998")]
+    AdobeRgb1998,
+    /// Display P3.
+    #[schema(rename = "display_p3")]
+    DisplayP3,
+    /// ROMM RGB (ISO 22028-2).
+    Romm,
+    /// Levels in proportion to light.
+    Linear,
+}
+reads_word!(Space: Space::ALL.map(|space| (space.text(), space)));
+
+/// The encoding of levels, out of the fields `space` and `bits`; a fault where bits are neither 8 nor 16.
+pub fn encoding(
+    space: Option<Space>,
+    bits: Option<Bits>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<Encoding> {
+    match bits.map_or(8, |bits| bits.0) {
+        bits @ (8 | 16) => Some(Encoding { space: space.unwrap_or_default(), bits }),
+        bits => reader.fault(&At::Field(at, "bits"), format!("{bits} bits are not known"), "8 or 16"),
+    }
+}
+
+impl Read for Level {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let Tree::List(items) = tree else {
+            return PatchLevel::read(tree, at, reader).map(|level| Self::Grey(level.0));
+        };
+        let [red, green, blue] = items.as_slice() else {
+            return reader.fault(at, format!("the list has {} elements", items.len()), Self::wanted());
+        };
+        let mut level =
+            |tree, index| PatchLevel::read(tree, &At::Index(at, index), reader).map(|level| level.0);
+        let (red, green, blue) = (level(red, 0), level(green, 1), level(blue, 2));
+        Some(Self::Rgb([red?, green?, blue?]))
+    }
+
+    fn wanted() -> String {
+        "a level, as 118, or [red, green, blue]".to_owned()
+    }
+}
+
+/// A level within its encoding's range.
+pub fn within(level: Level, encoding: Encoding, at: &At<'_>, reader: &mut Reader) {
+    let most = encoding.greatest();
+    let too_much = match level {
+        Level::Grey(level) => level > most,
+        Level::Rgb(rgb) => rgb.into_iter().any(|level| level > most),
+    };
+    if too_much {
+        reader.fault::<()>(
+            at,
+            format!("the level is beyond {} bits", encoding.bits),
+            format!("0 to {most}, or \"bits\": 16"),
+        );
+    }
+}
+
+/// What the levels of a file mean, as `patches/response` answers it.
+#[derive(ToSchema)]
+pub struct ResponseInput {
+    /// The space of the levels; `srgb` if left out.
+    #[schema(value_type = Option<SpaceWord>)]
+    space: Option<Space>,
+    /// Bits of a level, 8 or 16; 8 if left out.
+    #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
+    bits: Option<Bits>,
+    /// Points of the curve, levels and stops both rising.
+    #[schema(min_items = 2, max_items = 64)]
+    points: Vec<ResponsePointInput>,
+}
+reads!(ResponseInput { space, bits, points });
+
+/// One point of a response.
+#[derive(ToSchema)]
+pub struct ResponsePointInput {
+    /// The level of a grey.
+    level: PatchLevel,
+    /// Its exposure against the other points, stops.
+    #[schema(value_type = StopsInput)]
+    stops: Stops,
+}
+reads!(ResponsePointInput { level, stops });
+
+impl Item for ResponsePointInput {
+    const LEAST: usize = 2;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "points";
+}
+
+impl Read for Response {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = ResponseInput::read(tree, at, reader)?;
+        let encoding = encoding(form.space, form.bits, at, reader)?;
+        let points = form.points.iter().map(|point| [point.level.0, point.stops.get()]).collect();
+        Self::through(encoding, points).or_else(|| {
+            reader.fault(&At::Field(at, "points"), "the points do not rise", "levels and stops both rising")
+        })
+    }
+}

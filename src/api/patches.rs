@@ -1,0 +1,251 @@
+//! `/v1/patches/compare` and `/v1/patches/response`.
+
+use axum::response::Response as HttpResponse;
+use utoipa::ToSchema;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{
+    exchange::{self, Body},
+    objects::{Bits, ExposureInput, PatchLevel, ResponseInput, SpaceWord, Tolerance, encoding, within},
+    openapi::Refusals,
+    problem::Problem,
+    read::{At, Item, Read, Reader, reads},
+    schema::{FNumberInput, LevelInput, StopsInput},
+    tree::Tree,
+};
+use crate::light::{
+    constants::PATCH_TOLERANCE,
+    kind::Reading,
+    marks::Step,
+    patches::{self, Comparison, Patch},
+    quantity::{FNumber, Stops},
+    response::{self, Fit, Frame, Response},
+    space::{Level, Space},
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new().routes(routes!(compare_patches)).routes(routes!(fit_response))
+}
+
+/// A patch in a frame.
+#[derive(ToSchema)]
+struct PatchInput {
+    /// Your own name for this entry, given back with its result.
+    #[schema(min_length = 1, max_length = 64)]
+    id: Option<String>,
+    /// Its name, 1 to 64 characters.
+    #[schema(min_length = 1, max_length = 64)]
+    name: String,
+    /// Its level.
+    #[schema(value_type = LevelInput)]
+    level: Level,
+}
+reads!(PatchInput { id, name, level });
+
+impl Item for PatchInput {
+    const MOST: usize = 256;
+    const WHAT: &'static str = "readings";
+}
+
+/// Patches against a reference.
+#[derive(ToSchema)]
+struct CompareRequest {
+    /// The space of the levels; `srgb`, or that of the `response`, if left out.
+    #[schema(value_type = Option<SpaceWord>)]
+    space: Option<Space>,
+    /// Bits of a level, 8 or 16; 8, or those of the `response`, if left out.
+    #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
+    bits: Option<Bits>,
+    /// What all are compared with.
+    #[schema(value_type = LevelInput)]
+    reference: Level,
+    /// The patches.
+    #[schema(min_items = 1, max_items = 256)]
+    readings: Vec<PatchInput>,
+    /// What levels mean, as `patches/response` answers it.
+    #[schema(value_type = Option<ResponseInput>)]
+    response: Option<Response>,
+    /// How far off still matches, stops, 0.001 to 4; 0.1 if left out.
+    #[schema(value_type = Option<StopsInput>)]
+    tolerance_stops: Option<Tolerance>,
+    /// The exposure of the frames, for apertures and power changes.
+    exposure: Option<ExposureInput>,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+reads!(CompareRequest {
+    space,
+    bits,
+    reference,
+    readings,
+    response,
+    tolerance_stops,
+    exposure,
+    reading,
+    step
+});
+
+struct CompareChecked(patches::Question);
+
+impl Read for CompareChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = CompareRequest::read(tree, at, reader)?;
+        let mut levels = encoding(form.space, form.bits, at, reader)?;
+        if let Some(response) = &form.response {
+            for (given, same, name) in [
+                (form.space.is_some(), levels.space == response.encoding.space, "space"),
+                (form.bits.is_some(), levels.bits == response.encoding.bits, "bits"),
+            ] {
+                if given && !same {
+                    reader.fault::<()>(
+                        &At::Field(at, name),
+                        "the response is of another",
+                        "that of the response, or none",
+                    );
+                }
+            }
+            levels = response.encoding;
+        }
+        within(form.reference, levels, &At::Field(at, "reference"), reader);
+        let readings_at = At::Field(at, "readings");
+        for (index, patch) in form.readings.iter().enumerate() {
+            within(patch.level, levels, &At::Field(&At::Index(&readings_at, index), "level"), reader);
+        }
+        Some(Self(patches::Question {
+            encoding: levels,
+            reference: form.reference,
+            readings: form
+                .readings
+                .into_iter()
+                .map(|patch| Patch { id: patch.id, name: patch.name, level: patch.level })
+                .collect(),
+            response: form.response,
+            tolerance: form.tolerance_stops.map_or(Stops::computed(PATCH_TOLERANCE), |tolerance| tolerance.0),
+            exposure: form.exposure.map(|exposure| exposure.flash()),
+            step: reader.rules.step,
+        }))
+    }
+}
+
+/// Compare patches
+///
+/// How many stops grey patches in captured frames are from a reference patch, by their levels. A file has a tone curve, which the curve of its colour space does not know: send the `response` that `patches/response` fits to bracketed frames, or take `stops_range` seriously. With an `exposure` also the aperture and the change of power that bring each back.
+#[utoipa::path(post, path = "/patches/compare", tag = "measuring", request_body = CompareRequest,
+    responses((status = 200, description = "Each patch against the reference", body = Comparison), Refusals))]
+async fn compare_patches(Body(request, _): Body<CompareChecked>) -> Result<HttpResponse, Problem> {
+    exchange::answer(&patches::compare(&request.0))
+}
+
+/// One frame of the patch: exactly one of `stops` and `f_number`, alike in all frames.
+#[derive(ToSchema)]
+struct FrameInput {
+    /// Its exposure, stops, against whatever all frames are against.
+    #[schema(value_type = Option<StopsInput>)]
+    stops: Option<Stops>,
+    /// Its aperture, all else equal.
+    #[schema(value_type = Option<FNumberInput>)]
+    f_number: Option<FNumber>,
+    /// The level of the patch.
+    #[schema(value_type = LevelInput)]
+    level: Level,
+}
+reads!(FrameInput { stops, f_number, level });
+
+impl Item for FrameInput {
+    const LEAST: usize = 2;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "frames";
+}
+
+struct LevelPair([f64; 2]);
+
+impl Read for LevelPair {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        const EXPECTED: &str = "a list of two levels";
+        let Tree::List(items) = tree else {
+            return reader.mistyped(at, tree, EXPECTED);
+        };
+        let [from, to] = items.as_slice() else {
+            return reader.fault(at, format!("the list has {} elements", items.len()), EXPECTED);
+        };
+        let from = PatchLevel::read(from, &At::Index(at, 0), reader);
+        let to = PatchLevel::read(to, &At::Index(at, 1), reader);
+        Some(Self([from?.0, to?.0]))
+    }
+}
+
+impl Item for LevelPair {
+    const LEAST: usize = 0;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "pairs of levels";
+}
+
+/// Frames of one patch, bracketed.
+#[derive(ToSchema)]
+struct ResponseRequest {
+    /// The space of the levels; `srgb` if left out. Matters to [r, g, b] only.
+    #[schema(value_type = Option<SpaceWord>)]
+    space: Option<Space>,
+    /// Bits of a level, 8 or 16; 8 if left out.
+    #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
+    bits: Option<Bits>,
+    /// The frames.
+    #[schema(min_items = 2, max_items = 64)]
+    frames: Vec<FrameInput>,
+    /// Pairs of levels, of which the stops between are told.
+    #[schema(value_type = Option<Vec<Vec<f64>>>, max_items = 64)]
+    between: Option<Vec<LevelPair>>,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+reads!(ResponseRequest { space, bits, frames, between, reading, step });
+
+struct ResponseChecked(response::Question);
+
+impl Read for ResponseChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = ResponseRequest::read(tree, at, reader)?;
+        let encoding = encoding(form.space, form.bits, at, reader)?;
+        let frames_at = At::Field(at, "frames");
+        let by_aperture = form.frames.first().is_some_and(|frame| frame.f_number.is_some());
+        let mut frames = Vec::new();
+        for (index, frame) in form.frames.into_iter().enumerate() {
+            let at = At::Index(&frames_at, index);
+            within(frame.level, encoding, &At::Field(&at, "level"), reader);
+            let stops = match (frame.stops, frame.f_number) {
+                (Some(stops), None) if !by_aperture => stops.get(),
+                // Closing the lens darkens: -2·log2 N.
+                (None, Some(f_number)) if by_aperture => -2.0 * f_number.get().log2(),
+                _ => {
+                    reader.fault::<()>(
+                        &at,
+                        "a frame's exposure is told in one way, alike in all frames",
+                        "stops in all frames, or f_number in all",
+                    );
+                    continue;
+                }
+            };
+            frames.push(Frame { stops, level: frame.level });
+        }
+        let between = form.between.into_iter().flatten().map(|pair| pair.0).collect();
+        Some(Self(response::Question { encoding, frames, between }))
+    }
+}
+
+/// Fit a response
+///
+/// What the levels of a file mean, from frames of one patch at known exposures (a bracket of apertures will do). Answers a `response` that other calls accept, how many levels a stop is at each frame, and the stops between levels asked for. The curve is monotone and goes through the frames.
+#[utoipa::path(post, path = "/patches/response", tag = "measuring", request_body = ResponseRequest,
+    responses((status = 200, description = "The response", body = Fit), Refusals))]
+async fn fit_response(Body(request, origin): Body<ResponseChecked>) -> Result<HttpResponse, Problem> {
+    exchange::answer(&response::fit(&request.0).map_err(|fault| origin.refuse(vec![fault]))?)
+}

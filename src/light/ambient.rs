@@ -1,0 +1,227 @@
+//! Whether ambient light stays out of a flash picture, and what keeps it out.
+//!
+//! N² of a light is what its luminous exposure asks for: of ambient light N² = E·t·S/C (ISO 2720:1974), in
+//! proportion to the exposure time; of flash it does not depend on the time.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{
+    bounds,
+    constants::CONSTANT_C,
+    dialled::{Dialled, stops_said},
+    kind::Kind,
+    limits::Limits,
+    marks::Step,
+    quantity::{FNumber, Iso, Lux, Number, Seconds, Stops},
+    remark::{By, Remark, Remedy},
+    space::{Encoding, GREY, Level, Space},
+};
+
+/// The ambient light, as it was measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Ambient {
+    /// Illuminance.
+    Illuminance(Lux),
+    /// A meter's reading.
+    Reading {
+        /// What it read.
+        f_number: FNumber,
+        /// At this time.
+        exposure_time: Seconds,
+        /// At this ISO speed.
+        iso: Iso,
+    },
+    /// The level of an 18 % grey card in a frame at the exposure with the flash off.
+    Patch {
+        /// The level.
+        level: Level,
+        /// Its encoding.
+        encoding: Encoding,
+    },
+}
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// Aperture.
+    pub f_number: FNumber,
+    /// ISO speed.
+    pub iso: Iso,
+    /// Exposure time.
+    pub exposure_time: Seconds,
+    /// The ambient light.
+    pub ambient: Ambient,
+    /// What a meter reads of the flash alone; the working aperture if not known.
+    pub flash: Option<FNumber>,
+    /// The shortest time at which the shutter is fully open.
+    pub sync_time: Option<Seconds>,
+    /// How much brighter ambient light may make the picture.
+    pub allowed: Stops,
+    /// Where ambient light is wanted, against the flash.
+    pub wanted: Option<Stops>,
+    /// How far remedies may go.
+    pub limits: Limits,
+    /// The series of marks.
+    pub step: Step,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Check {
+    /// How far ambient light is under the flash, stops; negative where it is over it; null where there is none.
+    pub ambient_below_flash_stops: Option<Stops>,
+    /// Its part of all the light, 0 to 1.
+    pub ambient_share: Number,
+    /// How much brighter it makes the picture than the flash alone, stops.
+    pub brightening_stops: Stops,
+    /// Whether that is within what is allowed.
+    pub clean: bool,
+    /// The 8-bit sRGB level that an 18 % grey card would show in a frame with the flash off, by the curve of sRGB alone; a lower level in a test frame is clean.
+    pub darkest_patch_level: Number,
+    /// The longest time that keeps ambient light within what is allowed, with the longest mark that does; null where there is none, or beyond an hour.
+    pub longest_exposure_time: Option<Dialled>,
+    /// Whether the camera's sync time allows that time; null where no sync time or no such time is known.
+    pub sync_allows: Option<bool>,
+    /// The time at which ambient light is as far from the flash as `wanted_ambient_stops`; null where that was not asked or cannot be.
+    pub exposure_time: Option<Dialled>,
+    /// What would keep it out: each changes the ratio of flash to ambient.
+    pub remedies: Vec<Remedy>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+}
+
+/// Checks.
+pub fn check(question: &Question) -> Check {
+    let working = question.f_number.squared();
+    let time = question.exposure_time.get();
+    let ambient = light(question);
+    let flash = question.flash.unwrap_or(question.f_number).squared();
+    let brightening = (1.0 + ambient / flash).log2();
+    let clean = brightening <= question.allowed.get() + 1e-9;
+    let most = flash * (question.allowed.get().exp2() - 1.0);
+    let at_ratio = |light: f64| {
+        (ambient > 0.0).then(|| time * light / ambient).filter(|&t| bounds::EXPOSURE_TIME.check(t).is_ok())
+    };
+    let longest = at_ratio(most);
+    let sync_allows = match (longest, question.sync_time) {
+        (Some(longest), Some(sync)) => Some(longest >= sync.get() * (1.0 - 1e-9)),
+        _ => None,
+    };
+    let wanted = question.wanted.and_then(|wanted| at_ratio(flash * wanted.factor()));
+    let mut warnings = Vec::new();
+    if let (Some(wanted), Some(sync)) = (wanted, question.sync_time)
+        && wanted < sync.get() * (1.0 - 1e-9)
+    {
+        warnings.push(Remark::new(
+            "faster_than_sync",
+            "The wanted time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
+        ));
+    }
+    if let Ambient::Patch { level, encoding } = question.ambient {
+        warnings.push(Remark::new(
+            "no_tone_curve",
+            "The level was read by the curve of its space alone; a file's tone curve makes it rougher.",
+        ));
+        if encoding.is_clipped(level) {
+            warnings.push(Remark::new(
+                "clipped",
+                "The level is at an end of its range: the ambient light may be less (or more) than taken.",
+            ));
+        }
+    }
+    let remedies = if clean { Vec::new() } else { remedies(question, ambient, most, longest, sync_allows) };
+    Check {
+        ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::computed((flash / ambient).log2())),
+        ambient_share: Number::computed(ambient / (ambient + flash)),
+        brightening_stops: Stops::computed(brightening),
+        clean,
+        darkest_patch_level: Number::computed(
+            255.0 * Space::Srgb.encode((GREY * ambient / working).min(1.0)),
+        ),
+        longest_exposure_time: longest.map(|time| no_longer(time, question.step)),
+        sync_allows,
+        exposure_time: wanted.map(|time| Dialled::new(Kind::ExposureTime, time, question.step)),
+        remedies,
+        warnings,
+    }
+}
+
+/// The ambient light at the exposure's time and ISO speed, as N².
+fn light(question: &Question) -> f64 {
+    let (time, iso) = (question.exposure_time.get(), question.iso.get());
+    match question.ambient {
+        Ambient::Illuminance(lux) => lux.get() * time * iso / CONSTANT_C,
+        Ambient::Reading { f_number, exposure_time, iso: read_at } => {
+            f_number.squared() * time / exposure_time.get() * iso / read_at.get()
+        }
+        // A grey card is rendered at 18 % where the exposure is right.
+        Ambient::Patch { level, encoding } => question.f_number.squared() * encoding.linear(level) / GREY,
+    }
+}
+
+/// A time with the longest mark that is no longer.
+fn no_longer(time: f64, step: Step) -> Dialled {
+    let nearest = Dialled::new(Kind::ExposureTime, time, step);
+    match nearest.off_by_stops {
+        Some(off_by) if off_by.get() > 1e-6 => {
+            let shorter = time * (-1.0 / f64::from(step.per_stop())).exp2();
+            let mark = Dialled::new(Kind::ExposureTime, shorter, step);
+            let off_by = mark.off_by_stops.map(|off_by| off_by.get() + (shorter / time).log2());
+            Dialled { value: nearest.value, mark: mark.mark, off_by_stops: off_by.map(Stops::computed) }
+        }
+        _ => nearest,
+    }
+}
+
+fn remedies(
+    question: &Question,
+    ambient: f64,
+    most: f64,
+    longest: Option<f64>,
+    sync_allows: Option<bool>,
+) -> Vec<Remedy> {
+    let less = (most / ambient).log2();
+    let mut remedies = Vec::new();
+    if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
+        let mark = no_longer(longest, question.step).said();
+        let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
+        remedies.push(Remedy {
+            change: "exposure_time",
+            by: By::Stops(Stops::computed((longest / question.exposure_time.get()).log2())),
+            detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
+        });
+    }
+    remedies.push(Remedy {
+        change: "ambient",
+        by: By::Stops(Stops::computed(less)),
+        detail: format!(
+            "Take away {} of the ambient light: switch off, flag, draw the blinds.",
+            stops_said(less)
+        ),
+    });
+    // More flash and as much less of everything.
+    let stops = -less;
+    let mut together = Vec::new();
+    let f_number = question.f_number.get() * (stops / 2.0).exp2();
+    if question.limits.takes_f_number(f_number) {
+        let mark = Dialled::new(Kind::FNumber, f_number, question.step).said();
+        together.push(format!("close the lens to {mark}"));
+    }
+    let iso = question.iso.get() * (-stops).exp2();
+    if question.limits.takes_iso(iso) {
+        let mark = Dialled::new(Kind::Iso, iso, question.step).said();
+        together.push(format!("lower the ISO speed to {mark}"));
+    }
+    together.push(format!("put {} of neutral density on the lens", stops_said(stops)));
+    remedies.push(Remedy {
+        change: "power",
+        by: By::Stops(Stops::computed(stops)),
+        detail: format!(
+            "Raise the flash {} and, as much, {}. The second alone would darken both alike.",
+            stops_said(stops),
+            together.join(" or ")
+        ),
+    });
+    remedies
+}

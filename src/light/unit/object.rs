@@ -1,0 +1,186 @@
+//! A unit as an answer tells it, so that other calls accept it as it stands.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::Unit;
+use crate::light::{
+    coverage::Coverage,
+    quantity::{GuideMetres, Joules, Number, Seconds, Stops},
+    scale::{Grid, Style},
+};
+
+/// A unit, as a request takes it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct UnitObject {
+    /// Its name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    name: Option<String>,
+    /// Energy at full power, J.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    energy: Option<Joules>,
+    /// Guide number at full power.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    guide_number: Option<GuideObject>,
+    /// How wide its beam is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    coverage: Option<CoverageObject>,
+    /// Its power scale.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    scale: Option<ScaleObject>,
+    /// Measured departure of its light from the rating, stops.
+    offset_stops: Stops,
+    /// Measured departures at settings, on top of the offset.
+    corrections: Vec<CorrectionObject>,
+    /// Flash durations at settings.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    duration_by_setting: Vec<DurationObject>,
+}
+
+/// A guide number.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct GuideObject {
+    /// Its value at ISO 100.
+    value: GuideMetres,
+    /// `m`.
+    unit: &'static str,
+}
+
+/// A coverage: one of its fields.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
+struct CoverageObject {
+    /// Focal length, mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    focal_length_mm: Option<Number>,
+    /// Its frame, mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    frame_mm: Option<[Number; 2]>,
+    /// Two full angles, degrees.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    angles_deg: Option<[Number; 2]>,
+    /// The full angle of a cone, degrees.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cone_deg: Option<Number>,
+    /// On-axis intensity over that of an isotropic source.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gain: Option<Number>,
+}
+
+/// A power scale.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct ScaleObject {
+    /// `dial`, `fraction`, `percent` or `joules`.
+    style: &'static str,
+    /// A dial's label at full power.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    full: Option<Number>,
+    /// The least setting.
+    least: Written,
+    /// The smallest step in stops.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    click: Option<Written>,
+    /// The smallest step in percent or joules.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    step: Option<Number>,
+}
+
+/// A number, or a text where a number would lose digits.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[serde(untagged)]
+enum Written {
+    /// A number.
+    Number(Number),
+    /// As the scale writes it: `1/128`, `1/3`.
+    Text(String),
+}
+
+/// A correction at one setting.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct CorrectionObject {
+    /// The setting's label.
+    setting: String,
+    /// Its light against rating and offset, stops; + is brighter.
+    stops: Stops,
+}
+
+/// A flash duration at one setting.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct DurationObject {
+    /// The setting's label.
+    setting: String,
+    /// Time above half of the peak, s.
+    t0_5_s: Seconds,
+    /// Time above a tenth of the peak, s.
+    t0_1_s: Seconds,
+}
+
+impl UnitObject {
+    /// A unit as a request takes it.
+    pub fn of(unit: &Unit) -> Self {
+        Self {
+            name: unit.name.clone(),
+            energy: unit.energy,
+            guide_number: unit.guide_number.map(|value| GuideObject { value, unit: "m" }),
+            coverage: unit.coverage.map(coverage),
+            scale: scale(unit),
+            offset_stops: unit.offset,
+            corrections: unit
+                .corrections
+                .iter()
+                .map(|&[below, stops]| CorrectionObject {
+                    setting: unit.scale.label(Stops::computed(below)),
+                    stops: Stops::computed(stops),
+                })
+                .collect(),
+            duration_by_setting: unit
+                .durations
+                .iter()
+                .map(|(setting, duration)| DurationObject {
+                    setting: setting.clone(),
+                    t0_5_s: duration.t0_5,
+                    t0_1_s: duration.t0_1,
+                })
+                .collect(),
+        }
+    }
+}
+
+fn coverage(coverage: Coverage) -> CoverageObject {
+    let number = Number::computed;
+    let nothing = CoverageObject::default();
+    match coverage {
+        Coverage::FocalLength { focal_length_mm, frame_mm } => CoverageObject {
+            focal_length_mm: Some(number(focal_length_mm)),
+            frame_mm: Some(frame_mm.map(number)),
+            ..nothing
+        },
+        Coverage::Angles { horizontal_deg, vertical_deg } => {
+            CoverageObject { angles_deg: Some([horizontal_deg, vertical_deg].map(number)), ..nothing }
+        }
+        Coverage::Cone { cone_deg } => CoverageObject { cone_deg: Some(number(cone_deg)), ..nothing },
+        Coverage::Gain { gain } => CoverageObject { gain: Some(number(gain)), ..nothing },
+    }
+}
+
+fn scale(unit: &Unit) -> Option<ScaleObject> {
+    let number = |value| Written::Number(Number::computed(value));
+    let (style, full, least) = match unit.scale.style() {
+        Style::Dial { full, least } => ("dial", Some(Number::computed(full)), number(least)),
+        Style::Fraction { .. } => ("fraction", None, Written::Text(unit.scale.label(unit.scale.range()))),
+        Style::Percent { least } => ("percent", None, number(least)),
+        Style::Joules { least, .. } => ("joules", None, number(least)),
+        Style::Continuous => return None,
+    };
+    let (click, step) = match unit.scale.grid() {
+        Grid::Linear(step) => (None, Some(Number::computed(step))),
+        Grid::Click(click) => {
+            // A third has no end in digits.
+            let thirds = click * 3.0;
+            let is_thirds = (thirds - thirds.round()).abs() < 1e-9 && (click - click.round()).abs() > 1e-9;
+            let click =
+                if is_thirds { Written::Text(format!("{}/3", thirds.round())) } else { number(click) };
+            (Some(click), None)
+        }
+    };
+    Some(ScaleObject { style, full, least, click, step })
+}
