@@ -16,6 +16,6 @@ pub use self::{
     levels::{ResponseInput, SpaceWord, encoding, within},
     numbers::*,
     set::{AmbientInput, BeamInput, Placed, PlacementInput, ReadingInput, SourceInput, contributions},
-    stated::Stated,
+    stated::{Stated, StatedRange},
     unit::{DURATION_EXPECTED, SettingDurationInput, SettingText, UnitInput},
 };

@@ -28,6 +28,7 @@ use super::problem::{self, ProblemDocument};
     components(schemas(
         ProblemDocument,
         super::marks::MarksKind,
+        super::objects::StatedRange,
         super::schema::StopsInput,
         super::schema::ModifierKindInput
     ))
@@ -62,13 +63,18 @@ impl IntoResponses for Refusals {
 
 /// The examples: one file a topic, replayed by a test.
 pub const EXAMPLES: &[(&str, &str)] = &[
+    ("ambient", include_str!("../../openapi/examples/ambient.json")),
     ("balance", include_str!("../../openapi/examples/balance.json")),
+    ("calibrate", include_str!("../../openapi/examples/calibrate.json")),
+    ("colour", include_str!("../../openapi/examples/colour.json")),
     ("energy", include_str!("../../openapi/examples/energy.json")),
     ("falloff", include_str!("../../openapi/examples/falloff.json")),
     ("guide", include_str!("../../openapi/examples/guide.json")),
     ("home", include_str!("../../openapi/examples/home.json")),
     ("marks", include_str!("../../openapi/examples/marks.json")),
     ("modifiers", include_str!("../../openapi/examples/modifiers.json")),
+    ("motion", include_str!("../../openapi/examples/motion.json")),
+    ("patches", include_str!("../../openapi/examples/patches.json")),
     ("predict", include_str!("../../openapi/examples/predict.json")),
     ("stops", include_str!("../../openapi/examples/stops.json")),
 ];
@@ -111,7 +117,7 @@ fn add(operation: &mut Value, example: &Value) {
         operation["requestBody"]["content"]["application/json"]["examples"][name] = shown(body);
     }
     if let (Some(given), Some(parameters)) =
-        (example["parameters"].as_object(), operation["parameters"].as_array_mut())
+        (example["parameters"].as_object(), operation.get_mut("parameters").and_then(Value::as_array_mut))
     {
         for parameter in parameters {
             if let Some(value) = parameter["name"].as_str().and_then(|name| given.get(name)) {
@@ -136,7 +142,7 @@ fn close_requests(document: &mut Value) {
     }
     while let Some(part) = waiting.pop() {
         if let Some(name) = part["$ref"].as_str().and_then(|path| path.rsplit('/').next()) {
-            let schema = &mut document["components"]["schemas"][name];
+            let Some(schema) = document["components"]["schemas"].get_mut(name) else { continue };
             if schema["type"] == "object" && schema.get("additionalProperties").is_none() {
                 schema["additionalProperties"] = json!(false);
                 waiting.push(schema.clone());
@@ -157,8 +163,9 @@ fn close_requests(document: &mut Value) {
 fn tidy(document: &mut Value) {
     let schemas =
         document["components"]["schemas"].as_object_mut().into_iter().flat_map(|map| map.values_mut());
-    for field in
-        schemas.filter_map(|schema| schema["properties"].as_object_mut()).flat_map(|map| map.values_mut())
+    for field in schemas
+        .filter_map(|schema| schema.get_mut("properties")?.as_object_mut())
+        .flat_map(|map| map.values_mut())
     {
         if let Some(description) = field
             .pointer_mut("/oneOf/0")
@@ -170,7 +177,7 @@ fn tidy(document: &mut Value) {
     }
     let paths = document["paths"].as_object_mut().into_iter().flat_map(|map| map.values_mut());
     for operation in paths.filter_map(Value::as_object_mut).flat_map(|map| map.values_mut()) {
-        for parameter in operation["parameters"].as_array_mut().into_iter().flatten() {
+        for parameter in operation.get_mut("parameters").and_then(Value::as_array_mut).into_iter().flatten() {
             if parameter.pointer("/schema/oneOf/1/type").is_some_and(|kind| kind == "null")
                 && let Some(schema) = parameter.pointer_mut("/schema/oneOf/0").map(Value::take)
             {

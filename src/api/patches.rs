@@ -9,7 +9,7 @@ use super::{
     objects::{Bits, ExposureInput, PatchLevel, ResponseInput, SpaceWord, Tolerance, encoding, within},
     openapi::Refusals,
     problem::Problem,
-    read::{At, Item, Read, Reader, reads},
+    read::{At, Item, Read, Reader, items_of, reads},
     schema::{FNumberInput, LevelInput, StopsInput},
     tree::Tree,
 };
@@ -167,12 +167,7 @@ struct LevelPair([f64; 2]);
 impl Read for LevelPair {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two levels";
-        let Tree::List(items) = tree else {
-            return reader.mistyped(at, tree, EXPECTED);
-        };
-        let [from, to] = items.as_slice() else {
-            return reader.fault(at, format!("the list has {} elements", items.len()), EXPECTED);
-        };
+        let [from, to] = &items_of(tree, EXPECTED, at, reader)?;
         let from = PatchLevel::read(from, &At::Index(at, 0), reader);
         let to = PatchLevel::read(to, &At::Index(at, 1), reader);
         Some(Self([from?.0, to?.0]))

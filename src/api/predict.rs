@@ -138,7 +138,7 @@ struct LensInput {
     /// What the glass lets through, stops; negative. 0 if left out.
     #[schema(value_type = Option<StopsInput>)]
     transmission_stops: Option<Correction>,
-    /// Marks at which the aperture is off, as at the ends of a lens's range.
+    /// Marks at which the aperture is off, as at the ends of a lens's range. That of the working aperture counts, if it is among them.
     #[schema(max_items = 64)]
     mark_corrections: Option<Vec<MarkCorrectionInput>>,
 }
@@ -259,6 +259,20 @@ impl PredictRequest {
                 spots
             }
         };
+        let corrections_at = At::Field(at, "lens");
+        let corrections_at = At::Field(&corrections_at, "mark_corrections");
+        let marks = self.lens.iter().filter_map(|lens| lens.mark_corrections.as_ref()).flatten();
+        let marks: Vec<f64> = marks.map(|correction| correction.f_number.get()).collect();
+        for (index, mark) in marks.iter().enumerate() {
+            if marks[..index].iter().any(|before| (before / mark - 1.0).abs() < 1e-3) {
+                let at = At::Index(&corrections_at, index);
+                reader.fault::<()>(
+                    &At::Field(&at, "f_number"),
+                    "this mark is corrected twice",
+                    "each mark once",
+                );
+            }
+        }
         let lens = self.lens.map_or_else(Lens::default, |lens| Lens {
             magnification: lens.magnification.map_or(0.0, |magnification| magnification.0),
             transmission: lens.transmission_stops.map(|stops| stops.0),

@@ -4,6 +4,8 @@
 //! left out or null; all others must be there; a name that is not a field is a fault that lists the
 //! names that are known.
 
+use std::borrow::Cow;
+
 use crate::light::{
     bounds::Bounds,
     fault::{Fault, Place, Wrong},
@@ -169,18 +171,9 @@ pub trait Item: Read {
 
 impl<T: Item> Read for Vec<T> {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let parts: Vec<Tree<'_>>;
-        let items = match tree {
-            Tree::List(items) => items,
-            // In a query a list is parted by commas.
-            Tree::Parameter(text) => {
-                parts = text.split(',').map(|part| Tree::Parameter(part.into())).collect();
-                &parts
-            }
-            _ => return reader.mistyped(at, tree, &Self::wanted()),
-        };
+        let items = items(tree, &Self::wanted(), at, reader)?;
         if items.len() < T::LEAST || items.len() > T::MOST {
-            return reader.fault(at, format!("the list has {} elements", items.len()), Self::wanted());
+            return reader.fault(at, elements(items.len()), Self::wanted());
         }
         let mut all = Some(Self::with_capacity(items.len()));
         for (index, item) in items.iter().enumerate() {
@@ -195,6 +188,41 @@ impl<T: Item> Read for Vec<T> {
     fn wanted() -> String {
         format!("a list of {} to {} {}", T::LEAST, T::MOST, T::WHAT)
     }
+}
+
+/// The elements of a list; in a query they are parted by commas.
+pub fn items<'t, 'a>(
+    tree: &'t Tree<'a>,
+    expected: &str,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<Cow<'t, [Tree<'a>]>> {
+    match tree {
+        Tree::List(items) => Some(Cow::Borrowed(items)),
+        Tree::Parameter(text) => {
+            Some(text.split(',').map(|part| Tree::Parameter(part.to_owned().into())).collect())
+        }
+        _ => reader.mistyped(at, tree, expected),
+    }
+}
+
+/// The elements of a list of just so many.
+pub fn items_of<'t, 'a, const N: usize>(
+    tree: &'t Tree<'a>,
+    expected: &str,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<[Tree<'a>; N]> {
+    let items = items(tree, expected, at, reader)?;
+    let count = items.len();
+    match <[Tree<'a>; N]>::try_from(items.into_owned()) {
+        Ok(items) => Some(items),
+        Err(_) => reader.fault(at, elements(count), expected),
+    }
+}
+
+fn elements(count: usize) -> String {
+    format!("the list has {count} element{}", if count == 1 { "" } else { "s" })
 }
 
 /// One field of an object that [`Reader::object`] has checked.

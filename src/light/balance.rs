@@ -21,7 +21,7 @@ use utoipa::ToSchema;
 
 use self::{
     clock::Budget,
-    search::{Bound, Found, Prefer, search},
+    search::{Bound, Found, Prefer, reaches, search},
     setup::{Control, Prepared, Set},
 };
 use super::{
@@ -95,7 +95,7 @@ pub struct Question {
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Balance {
-    /// Whether every point comes within the tolerance.
+    /// Whether these settings bring every point within the tolerance, weights left aside.
     pub feasible: bool,
     /// The lights' settings, in the order asked.
     pub settings: Vec<LightSetting>,
@@ -103,7 +103,7 @@ pub struct Balance {
     pub points: Vec<PointResult>,
     /// Worst error of all points without weights, stops.
     pub worst_error_stops: Stops,
-    /// Worst error with weights: what is minimised.
+    /// Worst error with weights: what is made least; then the sum of the squared weighted errors, then the total energy.
     pub worst_weighted_error: Stops,
     /// Total rated energy of one exposure, J; null where a light has no rated energy.
     pub total_energy_j: Option<Joules>,
@@ -160,7 +160,7 @@ pub struct PointResult {
 /// How sure it is that nothing is better.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Optimality {
-    /// Whether the settings are proven the best on these scales.
+    /// Whether the settings are proven the best on these scales. Where the time limit ended the search they are not, and the same request may then have another answer.
     pub proven: bool,
     /// No settings have a worst weighted error under this, stops; where it is proven, that error itself. With `least_energy` within reach 0, for the error is not what is made small.
     pub lower_bound_stops: Stops,
@@ -224,13 +224,17 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     let set = &question.set;
     let prepared = setup::prepare(set)?;
     let deadline = Some(Instant::now() + question.time_limit);
-    let found = search(&prepared.problem, question.prefer, Budget { nodes: u64::MAX, deadline, stop });
+    let budget = Budget { nodes: u64::MAX, deadline, stop };
+    let found = search(&prepared.problem, question.prefer, budget);
     let worst = prepared.problem.worst_error_stops(&found.choice);
     let feasible = worst <= question.tolerance.get() + 1e-9;
-    let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, stop) };
+    let until = remedies::deadline(question);
+    let remedies =
+        if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, until, stop) };
     let rated = |(lamp, index): (&Lamp, usize)| {
+        let pops = f64::from(set.controls[index].pops);
         let setting = prepared.settings[index][found.choice[index]];
-        lamp.unit.energy.map(|full| setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
+        lamp.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
     let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated).sum();
     let mut warnings = Vec::new();
@@ -251,13 +255,27 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     if !feasible && remedies.is_empty() {
         warnings.push(Remark::new(
             "no_single_remedy",
-            "No single change within the limits makes this feasible: the targets may contradict each other. Add a light, flag one off from a point, or relax a target.",
+            "No single change within the limits makes this feasible: the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
         ));
     }
     if question.ratio.is_some_and(|ratio| ratio.sides() - 1.0 < 1e-9) {
         warnings.push(Remark::new(
             "no_key_at_all",
             "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
+        ));
+    }
+    if !feasible && reaches(&prepared.problem, question.tolerance.get(), budget) {
+        warnings.push(Remark::new(
+            "weights_over_tolerance",
+            "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",
+        ));
+    }
+    if matches!(question.prefer, Prefer::LeastEnergy { .. })
+        && set.scene.lamps.iter().any(|lamp| lamp.unit.energy.is_none())
+    {
+        warnings.push(Remark::new(
+            "energy_estimated",
+            "A unit states no energy: for the least energy it counts by an estimate from its guide number.",
         ));
     }
     let assumptions = prepared.lit.assumptions.clone();
@@ -286,7 +304,7 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             },
             nodes: found.nodes,
         },
-        held_back_by: remedies::held_back(question, &prepared, &found, stop),
+        held_back_by: remedies::held_back(question, &prepared, &found, remedies::deadline(question), stop),
         clicks: clicks(set, &prepared, &found),
         ratio: question.ratio.as_ref().map(|ratio| ratio_result(ratio, &prepared, &found)),
         remedies,

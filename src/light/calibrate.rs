@@ -14,7 +14,7 @@ use self::robust::{Line, Random, mad_sigma, median, quantile, theil_sen};
 use super::{
     fault::{Fault, Place, Wrong},
     placement::beam_at_full,
-    quantity::{GuideMetres, Iso, Metres, Number, Stops},
+    quantity::{GuideMetres, Iso, Metres, Stops},
     remark::Remark,
     unit::{Unit, UnitObject},
 };
@@ -101,7 +101,7 @@ pub struct SettingDeviation {
     /// Stops below full power, as the label says.
     pub stops_below_full: Stops,
     /// Readings there, misfires left out.
-    pub readings: Number,
+    pub readings: u32,
     /// Its light against what a true scale from full power would give, stops; + is brighter.
     pub deviation_stops: Stops,
 }
@@ -110,7 +110,7 @@ pub struct SettingDeviation {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Misfire {
     /// Its place in `readings`, from 0.
-    pub index: Number,
+    pub index: u32,
     /// How far it is off the rest, stops.
     pub off_by_stops: Stops,
 }
@@ -170,7 +170,7 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
         .map(|&(below, measured, count)| SettingDeviation {
             setting: label(below),
             stops_below_full: Stops::computed(below),
-            readings: Number::computed(count as f64),
+            readings: count as u32,
             deviation_stops: Stops::computed(measured + below - reference),
         })
         .collect();
@@ -184,10 +184,7 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
     };
     let misfires: Vec<Misfire> = (0..all.len())
         .filter(|&index| is_misfire[index])
-        .map(|index| Misfire {
-            index: Number::computed(index as f64),
-            off_by_stops: Stops::computed(off[index]),
-        })
+        .map(|index| Misfire { index: index as u32, off_by_stops: Stops::computed(off[index]) })
         .collect();
     Ok(Calibration {
         offset_stops: offset,

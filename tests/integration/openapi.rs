@@ -77,6 +77,23 @@ fn every_field_is_described() {
 }
 
 #[test]
+fn nothing_is_null_but_examples() {
+    fn walk(value: &Value, at: &str) {
+        match value {
+            Value::Null => panic!("{at} is null"),
+            Value::Object(map) => {
+                for (name, value) in map.iter().filter(|(name, _)| *name != "examples") {
+                    walk(value, &format!("{at}/{name}"));
+                }
+            }
+            Value::Array(items) => items.iter().for_each(|item| walk(item, at)),
+            _ => {}
+        }
+    }
+    walk(document(), "");
+}
+
+#[test]
 fn every_reference_points_somewhere() {
     fn walk(value: &Value) {
         match value {

@@ -3,7 +3,7 @@
 use utoipa::ToSchema;
 
 use crate::api::{
-    objects::{BeamInput, BelowFull, LightingRatioValue, SettingText, SourceInput, UnitInput, Weight},
+    objects::{BeamInput, BelowFull, LightingRatioValue, Pops, SettingText, SourceInput, UnitInput, Weight},
     read::{At, Item, Read, Reader, quantity, reads, reads_word, written},
     schema::{
         DirectionInput, FNumberInput, LightingRatioNumber, ModifierInput, PositionInput, RatioInput,
@@ -61,6 +61,9 @@ pub struct LightInput {
     pub fixed_setting: Option<SettingText>,
     /// It may be switched off; false if left out. With `fixed_setting`: at that setting or off.
     pub may_be_off: Option<bool>,
+    /// Flashes in one exposure; 1 if left out. Readings are of one flash.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
+    pub pops: Option<Pops>,
 }
 reads!(LightInput {
     id,
@@ -73,7 +76,8 @@ reads!(LightInput {
     source,
     max_stops_below_full,
     fixed_setting,
-    may_be_off
+    may_be_off,
+    pops
 });
 
 /// A light, and what may be done with it.
@@ -117,6 +121,7 @@ impl Read for Light {
                 max_below: form.max_stops_below_full.map(|below| Stops::computed(below.0)),
                 fixed,
                 may_be_off: form.may_be_off.unwrap_or(false),
+                pops: form.pops.map_or(1, |pops| pops.0),
             },
         })
     }
@@ -136,7 +141,7 @@ pub struct TargetInput {
     /// Stops against the working exposure.
     #[schema(value_type = Option<StopsInput>)]
     pub stops: Option<Stops>,
-    /// The point named by `to` gets this many times the light of this one: "3:1" is 3 there, 1 here.
+    /// The point named by `to` is to get this many times the light of this one: "3:1" is 3 there, 1 here. It binds the targets, not what is achieved.
     #[schema(value_type = Option<RatioInput>)]
     pub ratio: Option<Ratio>,
     /// The other point of the ratio.

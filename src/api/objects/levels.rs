@@ -4,7 +4,7 @@ use utoipa::ToSchema;
 
 use super::numbers::{Bits, PatchLevel};
 use crate::api::{
-    read::{At, Item, Read, Reader, reads, reads_word},
+    read::{At, Item, Read, Reader, items_of, reads, reads_word},
     schema::StopsInput,
     tree::Tree,
 };
@@ -49,12 +49,10 @@ pub fn encoding(
 
 impl Read for Level {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let Tree::List(items) = tree else {
+        if !matches!(tree, Tree::List(_)) {
             return PatchLevel::read(tree, at, reader).map(|level| Self::Grey(level.0));
-        };
-        let [red, green, blue] = items.as_slice() else {
-            return reader.fault(at, format!("the list has {} elements", items.len()), Self::wanted());
-        };
+        }
+        let [red, green, blue] = &items_of(tree, &Self::wanted(), at, reader)?;
         let mut level =
             |tree, index| PatchLevel::read(tree, &At::Index(at, index), reader).map(|level| level.0);
         let (red, green, blue) = (level(red, 0), level(green, 1), level(blue, 2));

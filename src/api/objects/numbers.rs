@@ -3,7 +3,7 @@
 use utoipa::ToSchema;
 
 use crate::api::{
-    read::{At, Read, Reader, number, whole},
+    read::{At, Read, Reader, items_of, number, whole},
     schema::{self},
     tree::Tree,
 };
@@ -127,12 +127,7 @@ impl Read for Tolerance {
 
 /// Two numbers in the bounds of one row of the table.
 fn pair(tree: &Tree<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
-    let Tree::List(items) = tree else {
-        return reader.mistyped(at, tree, "a list of two numbers");
-    };
-    let [first, second] = items.as_slice() else {
-        return reader.fault(at, format!("the list has {} elements", items.len()), "a list of two numbers");
-    };
+    let [first, second] = &items_of(tree, "a list of two numbers", at, reader)?;
     let first = number(first, bounds, &At::Index(at, 0), reader);
     let second = number(second, bounds, &At::Index(at, 1), reader);
     Some([first?, second?])
@@ -188,12 +183,7 @@ pub struct Range<T>(pub [T; 2]);
 impl<T: Read + PartialOrd + Copy> Read for Range<T> {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, the lesser first";
-        let Tree::List(items) = tree else {
-            return reader.mistyped(at, tree, EXPECTED);
-        };
-        let [first, second] = items.as_slice() else {
-            return reader.fault(at, format!("the list has {} elements", items.len()), EXPECTED);
-        };
+        let [first, second] = &items_of(tree, EXPECTED, at, reader)?;
         let first = T::read(first, &At::Index(at, 0), reader);
         let second = T::read(second, &At::Index(at, 1), reader);
         let (first, second) = (first?, second?);

@@ -7,7 +7,7 @@ use super::{
     unit::SettingText,
 };
 use crate::api::{
-    read::{At, Item, Read, Reader, reads},
+    read::{At, Item, Read, Reader, items_of, reads},
     schema::{DistanceInput, FNumberInput, ModifierInput, PositionInput, SettingInput, SizeInput},
     tree::Tree,
 };
@@ -86,6 +86,13 @@ impl Read for Placed {
                     "one of distance, position",
                 );
             }
+            (Some(_), None) if form.aim.is_some() => {
+                return reader.fault(
+                    &At::Field(at, "aim"),
+                    "a distance does not say where the light is, so an aim says nothing",
+                    "off_axis_deg, or a position instead of the distance",
+                );
+            }
             (Some(distance), None) => Stand::Distance {
                 distance,
                 incidence_deg: form.incidence_deg.map_or(0.0, |angle| angle.0),
@@ -100,7 +107,7 @@ impl Read for Placed {
                         reader.fault::<()>(
                             &At::Field(at, name),
                             "positions tell the angles",
-                            "this with distance, or positions",
+                            "no angle here, or a distance beside it",
                         );
                     }
                 }
@@ -135,12 +142,7 @@ struct BeamRow([f64; 2]);
 impl Read for BeamRow {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, degrees off the axis and relative intensity";
-        let Tree::List(items) = tree else {
-            return reader.mistyped(at, tree, EXPECTED);
-        };
-        let [angle, relative] = items.as_slice() else {
-            return reader.fault(at, format!("the list has {} elements", items.len()), EXPECTED);
-        };
+        let [angle, relative] = &items_of(tree, EXPECTED, at, reader)?;
         let angle = OffAxis::read(angle, &At::Index(at, 0), reader);
         let relative = Relative::read(relative, &At::Index(at, 1), reader);
         Some(Self([angle?.0, relative?.0]))
@@ -208,12 +210,7 @@ impl Read for Modifier {
 
 /// Three numbers.
 fn three(tree: &Tree<'_>, expected: &str, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 3]> {
-    let Tree::List(items) = tree else {
-        return reader.mistyped(at, tree, expected);
-    };
-    let [x, y, z] = items.as_slice() else {
-        return reader.fault(at, format!("the list has {} elements", items.len()), expected);
-    };
+    let [x, y, z] = &items_of(tree, expected, at, reader)?;
     let mut number = |tree, index| Coordinate::read(tree, &At::Index(at, index), reader).map(|value| value.0);
     let (x, y, z) = (number(x, 0), number(y, 1), number(z, 2));
     Some([x?, y?, z?])
@@ -321,12 +318,7 @@ pub struct Sides([Size; 2]);
 impl Read for Sides {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, width and height";
-        let Tree::List(items) = tree else {
-            return reader.mistyped(at, tree, EXPECTED);
-        };
-        let [width, height] = items.as_slice() else {
-            return reader.fault(at, format!("the list has {} elements", items.len()), EXPECTED);
-        };
+        let [width, height] = &items_of(tree, EXPECTED, at, reader)?;
         let width = Size::read(width, &At::Index(at, 0), reader);
         let height = Size::read(height, &At::Index(at, 1), reader);
         Some(Self([width?, height?]))

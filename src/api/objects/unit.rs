@@ -174,7 +174,9 @@ impl Read for SettingText {
                 Some(label @ Tree::Text(_)) => Self::read(label, &At::Field(at, "label"), reader),
                 _ => reader.mistyped(at, tree, &Self::wanted()),
             },
-            Tree::Text(text) if (1..=64).contains(&text.len()) => Some(Self(text.clone().into_owned())),
+            Tree::Text(text) | Tree::Parameter(text) if (1..=64).contains(&text.len()) => {
+                Some(Self(text.clone().into_owned()))
+            }
             _ => reader.mistyped(at, tree, &Self::wanted()),
         }
     }

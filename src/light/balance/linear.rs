@@ -88,7 +88,8 @@ impl Program {
     /// Whether all bounds can be met.
     pub fn solve(&mut self) -> Verdict {
         for &variable in &self.free {
-            self.value[variable] = self.value[variable].clamp(self.low[variable], self.high[variable]);
+            // Not `clamp`: narrowed bounds may cross in their last digits.
+            self.value[variable] = self.value[variable].max(self.low[variable]).min(self.high[variable]);
         }
         for (row, &variable) in self.table.chunks_exact(self.lights).zip(&self.basic) {
             self.value[variable] =

@@ -10,7 +10,7 @@ use super::{
     clock::Budget,
     problem::Problem,
     search::{Found, Prefer, reaches, search},
-    setup::{Prepared, Set},
+    setup::{Prepared, Set, Target},
 };
 use crate::light::{
     bounds, camera,
@@ -22,8 +22,14 @@ use crate::light::{
     set::Known,
 };
 
-/// Time for all remedies together.
+/// Most time for remedies, and for what holds the result back: no more than the search may take.
 const TIME: Duration = Duration::from_millis(200);
+
+/// When to end with remedies that begin now.
+pub fn deadline(question: &Question) -> Instant {
+    Instant::now() + question.time_limit.min(TIME)
+}
+
 /// Nodes of one trial: the same request tries the same.
 const NODES: u64 = 4000;
 /// How far exposure is changed, stops.
@@ -49,7 +55,15 @@ impl Trials<'_> {
             return false;
         }
         let budget = Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop };
-        reaches(problem, self.question.tolerance.get(), budget)
+        let tolerance = self.question.tolerance.get();
+        let weight = problem.points[0].weight;
+        let even = problem.points.iter().all(|point| (point.weight - weight).abs() < 1e-12);
+        if even || matches!(self.question.prefer, Prefer::LeastEnergy { .. }) {
+            return reaches(problem, tolerance, budget);
+        }
+        // With weights the best answer may pass by one within the tolerance.
+        let found = search(problem, Prefer::Accuracy, budget);
+        problem.worst_error_stops(&found.choice) <= tolerance + 1e-9
     }
 }
 
@@ -58,9 +72,10 @@ pub fn find(
     question: &Question,
     prepared: &Prepared,
     found: &Found,
+    deadline: Instant,
     stop: Option<&AtomicBool>,
 ) -> Vec<Remedy> {
-    let trials = Trials { question, deadline: Instant::now() + TIME, stop };
+    let trials = Trials { question, deadline, stop };
     let mut remedies = exposure(&trials, prepared);
     remedies.extend(exposure_time(&trials, prepared));
     remedies.extend(ratio(&trials, prepared));
@@ -84,9 +99,9 @@ pub fn held_back(
     question: &Question,
     prepared: &Prepared,
     found: &Found,
+    deadline: Instant,
     stop: Option<&AtomicBool>,
 ) -> HeldBack {
-    let deadline = Instant::now() + TIME;
     let mut held = HeldBack::default();
     for (light, lamp) in question.set.scene.lamps.iter().enumerate() {
         let levels = &prepared.problem.lights[light];
@@ -131,7 +146,23 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     };
     let remedies =
         camera::remedies(stops, set.scene.exposure, &set.limits, set.step, ", and set the lights anew");
-    remedies.into_iter().map(|remedy| (stops.abs(), remedy)).collect()
+    let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
+    let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }));
+    let told = |mut remedy: Remedy| {
+        if absolute && remedy.change == "aperture" {
+            remedy.detail.push_str(" Move the targets that are f-numbers alike.");
+        }
+        if absolute && remedy.change == "neutral_density" {
+            remedy.detail.push_str(" Behind the filter a meter reads the targets higher by as much.");
+        }
+        if metered && remedy.change == "iso" {
+            remedy.detail.push_str(
+                " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
+            );
+        }
+        (stops.abs(), remedy)
+    };
+    remedies.into_iter().map(told).collect()
 }
 
 /// Shorter or longer, where ambient light is what spoils it: flash does not depend on the time.
@@ -173,6 +204,7 @@ fn changes(step: Step) -> impl Iterator<Item = f64> {
 fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedied> {
     let set = &trials.question.set;
     let lamp = &set.scene.lamps[light];
+    let own_pops = f64::from(set.controls[light].pops);
     let placements: Vec<_> = prepared.lit.placements.iter().filter(|(_, lamp, _)| *lamp == light).collect();
     let metered = set
         .scene
@@ -188,7 +220,7 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
             let mut moved = placement.clone();
             moved.distance = Metres::computed(placement.distance.get() * factor);
             if let Some(light_there) = moved.light(&lamp.unit, set.scene.exposure.iso) {
-                problem.points[*spot].gain[light] = light_there.typical;
+                problem.points[*spot].gain[light] = light_there.typical * own_pops;
             }
             set.limits.takes_distance(moved.distance.get())
         }) && trials.works(&problem)
@@ -196,7 +228,8 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
     let from = first.2.distance.get();
     let to = from * factor;
     let name = &lamp.name;
-    let others = if placements.len() > 1 { " (its other distances in proportion)" } else { "" };
+    let others =
+        if placements.len() > 1 { " (from its first point; its other distances in proportion)" } else { "" };
     let remedy = Remedy {
         change: "distance",
         by: By::DistanceM(Metres::computed(to)),
@@ -211,20 +244,20 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
 /// One light with more flashes in one exposure.
 fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedied> {
     let set: &Set = &trials.question.set;
-    let pops = (2..=set.limits.max_pops.min(16)).find(|&pops| {
+    let own = set.controls[light].pops;
+    let pops = (own + 1..=set.limits.max_pops.min(own.saturating_mul(16))).find(|&pops| {
         let mut problem = prepared.problem.clone();
-        problem.points.iter_mut().for_each(|point| point.gain[light] *= f64::from(pops));
+        let more = f64::from(pops) / f64::from(own);
+        problem.points.iter_mut().for_each(|point| point.gain[light] *= more);
         trials.works(&problem)
     })?;
     let name = &set.scene.lamps[light].name;
     let remedy = Remedy {
         change: "pops",
         by: By::Pops(pops),
-        detail: format!(
-            "Fire \"{name}\" {pops} times in one exposure, the others once, and set the lights anew."
-        ),
+        detail: format!("Fire \"{name}\" {pops} times in one exposure and set the lights anew."),
     };
-    Some((f64::from(pops).log2(), remedy))
+    Some(((f64::from(pops) / f64::from(own)).log2(), remedy))
 }
 
 /// The nearest ratio that can be had, in steps of a quarter.

@@ -17,7 +17,7 @@ use crate::light::{
 pub const CONTINUOUS_CLICK: f64 = 0.01;
 
 /// What may be done with a light.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Control {
     /// It may go no lower than so many stops below full.
     pub max_below: Option<Stops>,
@@ -25,6 +25,8 @@ pub struct Control {
     pub fixed: Option<Stops>,
     /// It may be switched off.
     pub may_be_off: bool,
+    /// Flashes in one exposure.
+    pub pops: u32,
 }
 
 /// What is wanted at a point.
@@ -82,7 +84,13 @@ pub struct Prepared {
 /// circle, and at points that nothing reaches.
 pub fn prepare(set: &Set) -> Result<Prepared, Vec<Fault>> {
     let mut faults = Vec::new();
-    let lit = set.scene.light(&mut faults);
+    let mut lit = set.scene.light(&mut faults);
+    // Each pop gives its light again.
+    for gains in &mut lit.gain {
+        for (gain, control) in gains.iter_mut().zip(&set.controls) {
+            *gain = gain.map(|gain| gain * f64::from(control.pops));
+        }
+    }
     let targets = targets(set, &mut faults);
     if !faults.is_empty() {
         return Err(faults);
@@ -100,7 +108,8 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<Fault>> {
     let units = || set.scene.lamps.iter().map(|lamp| &lamp.unit);
     let settings: Vec<_> =
         units().zip(&set.controls).map(|(unit, control)| settings(unit, *control)).collect();
-    let lights = units().zip(&settings).map(|(unit, settings)| levels(unit, settings)).collect();
+    let lights = units().zip(&settings).zip(&set.controls);
+    let lights = lights.map(|((unit, settings), control)| levels(unit, settings, control.pops)).collect();
     let typical = |gain: &Vec<Estimate<f64>>| gain.iter().map(|gain| gain.typical).collect();
     let points = lit.gain.iter().zip(&lit.ambient).zip(targets).zip(&set.wishes);
     let points = points
@@ -179,12 +188,15 @@ fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
     settings
 }
 
-fn levels(unit: &Unit, settings: &[Option<Stops>]) -> Levels {
+fn levels(unit: &Unit, settings: &[Option<Stops>], pops: u32) -> Levels {
     // Only to weigh lights against each other, where a rating is missing.
     let usual = Coverage::FocalLength { focal_length_mm: 35.0, frame_mm: FRAME_MM };
     let full = unit.energy.map(Joules::get).or_else(|| {
         unit.guide_number.map(|guide| estimated_energy(guide, unit.coverage.unwrap_or(usual)).typical)
     });
     let power: Vec<f64> = settings.iter().map(|below| below.map_or(0.0, |below| unit.power(below))).collect();
-    Levels { energy_j: power.iter().map(|power| power * full.unwrap_or(0.0)).collect(), power }
+    Levels {
+        energy_j: power.iter().map(|power| power * full.unwrap_or(0.0) * f64::from(pops)).collect(),
+        power,
+    }
 }

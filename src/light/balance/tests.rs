@@ -108,3 +108,28 @@ proptest! {
         prop_assert!(found.score.worst >= best.worst - SAME_WORST);
     }
 }
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    #[test]
+    fn many_lights_on_few_points_are_proven(
+        gains in prop::collection::vec(prop::collection::vec((-2.0..3.0_f64).prop_map(f64::exp2), 5..8), 1..3),
+        target in (-2.0..3.0_f64).prop_map(f64::exp2),
+    ) {
+        let count = gains.iter().map(Vec::len).min().expect("points");
+        let power: Vec<f64> = (0..71).map(|k| (-f64::from(k) / 10.0).exp2()).collect();
+        let levels = Levels { energy_j: power.iter().map(|power| power * 300.0).collect(), power };
+        let points = gains.into_iter().map(|gain| {
+            Point { gain: gain[..count].to_vec(), ambient: 0.0, target, weight: 1.0 }
+        });
+        let problem = Problem { lights: vec![levels; count], points: points.collect() };
+        // Ties abound: the budget is for a slow machine.
+        let found = search(&problem, Prefer::Accuracy, Budget { nodes: 500, ..Budget::NONE });
+        let Bound::WorstStops(bound) = found.bound else { panic!("a bound on the worst error") };
+        prop_assert!(bound <= found.score.worst);
+        prop_assert_eq!(problem.score(&found.choice), found.score);
+        let least = search(&problem, Prefer::LeastEnergy { tolerance_stops: 0.3 }, Budget { nodes: 500, ..Budget::NONE });
+        prop_assert!(least.score.energy_j <= found.score.energy_j * (1.0 + 1e-9) || found.score.worst > 0.3);
+    }
+}
