@@ -324,3 +324,35 @@ async fn a_kind_of_modifier_widens_every_answer() {
         close(&matched["candidates"][0]["matching_energy_j"], 500.0 * (-typical).exp2(), 0.01);
     }
 }
+
+#[tokio::test]
+async fn a_query_carries_settings_and_lists() {
+    let server = Server::start().await;
+    let unit = "unit[guide_number][value]=58&unit[guide_number][unit]=m&unit[scale][style]=fraction&unit[scale][least]=1/64";
+    let answer = server
+        .get(&format!("{FALLOFF}?distances=2&{unit}&setting=1/4&source[rectangle_m]=0.6,90%20cm"))
+        .await;
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    let body = json!({"distances": [2], "setting": "1/4", "source": {"rectangle_m": [0.6, "90 cm"]},
+        "unit": {"guide_number": {"value": 58, "unit": "m"}, "scale": {"style": "fraction", "least": "1/64"}}});
+    assert_eq!(answer.body, server.ask(FALLOFF, body).await);
+    let short = server.get(&format!("{FALLOFF}?distances=2&source[rectangle_m]=0.6")).await;
+    assert_eq!(pointers(&crate::support::faults(&short.body)), ["/source/rectangle_m"]);
+}
+
+#[tokio::test]
+async fn what_says_nothing_is_refused() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 40, "unit": "m"}});
+    let aimed = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": unit}],
+        "placements": [{"light": "a", "point": "p", "distance": 2, "aim": [0, 0, 0]}]
+    });
+    assert_eq!(pointers(&server.refused(PREDICT, aimed).await), ["/placements/0/aim"]);
+    let twice = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": unit}],
+        "placements": [{"light": "a", "point": "p", "distance": 2}],
+        "lens": {"mark_corrections": [{"f_number": "f/8", "stops": 0.1}, {"f_number": 8, "stops": -0.3}]}
+    });
+    assert_eq!(pointers(&server.refused(PREDICT, twice).await), ["/lens/mark_corrections/1/f_number"]);
+}

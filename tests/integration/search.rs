@@ -70,3 +70,71 @@ async fn aperture_and_iso_share_what_neither_can_do_alone() {
     let detail = remedy["detail"].as_str().expect("text");
     assert!(detail.contains("f/5.6") && detail.contains("ISO 160"), "{detail}");
 }
+
+#[tokio::test]
+async fn five_lights_on_one_point_are_balanced() {
+    let server = Server::start().await;
+    let unit = json!({"energy": 300, "guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
+    let lights: Vec<Value> = (0..5).map(|l| json!({"name": format!("l{l}"), "unit": unit})).collect();
+    let placements: Vec<Value> = (0..5)
+        .map(|l| json!({"light": format!("l{l}"), "point": "p", "distance": 2.0 + 0.5 * f64::from(l)}))
+        .collect();
+    for target in [-1.5, 0.0, 2.0] {
+        for prefer in ["accuracy", "least_energy"] {
+            let body = json!({
+                "exposure": {"f_number": "f/8"}, "lights": lights, "placements": placements, "prefer": prefer,
+                "points": [{"name": "p", "target": {"stops": target}}], "time_limit_ms": 50
+            });
+            let answer = server.ask(BALANCE, body).await;
+            if prefer == "accuracy" {
+                check(&answer);
+            }
+            assert_eq!(answer["feasible"], true);
+        }
+    }
+}
+
+#[tokio::test]
+async fn weights_may_cost_the_tolerance_and_then_it_is_said() {
+    let server = Server::start().await;
+    let mut body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": {"energy": 100, "scale": {"style": "dial", "full": 9, "least": 2}}}],
+        "points": [{"name": "p", "target": {"stops": 0}, "weight": 0.1}, {"name": "q", "target": {"stops": 0.5}}],
+        "readings": [
+            {"light": "a", "point": "p", "setting": "full", "f_number": "f/11"},
+            {"light": "a", "point": "q", "setting": "full", "f_number": "f/11"}
+        ],
+        "tolerance_stops": 0.3
+    });
+    let answer = server.ask(BALANCE, body.clone()).await;
+    assert_eq!(answer["feasible"], false);
+    let codes: Vec<&str> =
+        answer["warnings"].as_array().expect("warnings").iter().filter_map(|w| w["code"].as_str()).collect();
+    assert!(codes.contains(&"weights_over_tolerance"), "{codes:?}");
+    assert_eq!(answer["remedies"], json!([]), "none that the weights would undo");
+    body["prefer"] = json!("least_energy");
+    assert_eq!(server.ask(BALANCE, body).await["feasible"], true);
+}
+
+#[tokio::test]
+async fn pops_add_up_in_a_balance() {
+    let server = Server::start().await;
+    let body = |pops: u32| {
+        json!({
+            "exposure": {"f_number": "f/8"},
+            "lights": [{"name": "key", "unit": dial("key", 500.0)["unit"], "pops": pops}],
+            "points": [{"name": "face", "target": {"stops": 0}}],
+            "readings": [{"light": "key", "point": "face", "setting": "9", "f_number": "f/4"}]
+        })
+    };
+    // Two stops short: the remedy of four pops, taken, does it.
+    let answer = server.ask(BALANCE, body(1)).await;
+    assert_eq!(answer["feasible"], false);
+    let remedies = answer["remedies"].as_array().expect("remedies");
+    let pops = remedies.iter().find(|remedy| remedy["change"] == "pops").expect("more pops");
+    assert_eq!(pops["by"]["pops"], 4);
+    let answer = server.ask(BALANCE, body(4)).await;
+    assert_eq!(answer["feasible"], true);
+    close(&answer["total_energy_j"], 2000.0, 1e-9);
+}
