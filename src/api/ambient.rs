@@ -126,7 +126,7 @@ impl Read for AmbientChecked {
 
 impl AmbientLightInput {
     fn check(self, iso: Iso, at: &At<'_>, reader: &mut Reader) -> Option<Ambient> {
-        let encoding = encoding(self.space, self.bits, at, reader)?;
+        let encoding = encoding(self.space, self.bits);
         match (self.illuminance_lx, self.f_number, self.exposure_time, self.patch_level) {
             (Some(lux), None, None, None) => Some(Ambient::Illuminance(Lux::computed(lux.0))),
             (None, Some(f_number), Some(exposure_time), None) => {

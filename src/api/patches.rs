@@ -95,7 +95,7 @@ struct CompareChecked(patches::Question);
 impl Read for CompareChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = CompareRequest::read(tree, at, reader)?;
-        let mut levels = encoding(form.space, form.bits, at, reader)?;
+        let mut levels = encoding(form.space, form.bits);
         if let Some(response) = &form.response {
             for (given, same, name) in [
                 (form.space.is_some(), levels.space == response.encoding.space, "space"),
@@ -209,7 +209,7 @@ struct ResponseChecked(response::Question);
 impl Read for ResponseChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = ResponseRequest::read(tree, at, reader)?;
-        let encoding = encoding(form.space, form.bits, at, reader)?;
+        let encoding = encoding(form.space, form.bits);
         let frames_at = At::Field(at, "frames");
         let by_aperture = form.frames.first().is_some_and(|frame| frame.f_number.is_some());
         let mut frames = Vec::new();

@@ -23,6 +23,9 @@ use super::{
 const RESAMPLES: usize = 400;
 /// A misfire is so many standard deviations off, and at least [`MISFIRE_STOPS`].
 const MISFIRE_SIGMAS: f64 = 5.0;
+/// A setting whose readings are, for the most part, farther than this from the line of all, stops, is taken
+/// for lost pops, not for a scale that strays (our judgement).
+const OFF_LINE: f64 = 0.75;
 /// No reading nearer than this is called a misfire, stops: meters and clicks are no better (our judgement).
 const MISFIRE_STOPS: f64 = 0.3;
 
@@ -126,6 +129,10 @@ struct Fit {
 
 /// Calibrates. A fault stands at `/readings` where all are misfires.
 pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
+    calibrate_by(question, RESAMPLES)
+}
+
+fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fault> {
     let all: Vec<[f64; 2]> =
         question.samples.iter().map(|sample| [-sample.below.get(), sample.stops]).collect();
     let (off, is_misfire) = misfires(&all);
@@ -141,7 +148,7 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
         let scale = question.iso.get() / 100.0 / (distance.get() * distance.get());
         question.unit.guide_number.map(|_| (beam.typical * scale).log2())
     });
-    let boot = bootstrap(&kept);
+    let boot = bootstrap(&kept, resamples);
     let interval = |value: f64, of: &dyn Fn(&Fit) -> Option<f64>| {
         let values: Vec<f64> = boot.iter().filter_map(of).collect();
         let end = |part: f64| quantile(&values, part).unwrap_or(value);
@@ -237,9 +244,11 @@ fn misfires(all: &[[f64; 2]]) -> (Vec<f64>, Vec<bool>) {
                 .filter(|other| (other[0] - sample[0]).abs() < 1e-9)
                 .map(|other| other[1])
                 .collect();
-            match (same.len(), line) {
-                (0..3, Some(line)) => sample[1] - line.at(sample[0]),
-                _ => sample[1] - median(&same).unwrap_or(sample[1]),
+            let middle = median(&same).unwrap_or(sample[1]);
+            match line.map(|line| line.at(sample[0])) {
+                // Too few to outvote one, or most of them lost: the line knows better.
+                Some(line) if same.len() < 3 || (middle - line).abs() > OFF_LINE => sample[1] - line,
+                _ => sample[1] - middle,
             }
         })
         .collect();
@@ -288,13 +297,13 @@ fn repeatability(samples: &[[f64; 2]]) -> Option<f64> {
 }
 
 /// Fits to samples drawn anew, each setting's own among themselves so that none is left empty.
-fn bootstrap(samples: &[[f64; 2]]) -> Vec<Fit> {
+fn bootstrap(samples: &[[f64; 2]], resamples: usize) -> Vec<Fit> {
     let mut random = Random::new();
     let groups: Vec<Vec<[f64; 2]>> = samples
         .iter()
         .map(|sample| samples.iter().filter(|other| (other[0] - sample[0]).abs() < 1e-9).copied().collect())
         .collect();
-    (0..RESAMPLES)
+    (0..resamples)
         .filter_map(|_| {
             let drawn: Vec<[f64; 2]> = groups.iter().map(|group| group[random.below(group.len())]).collect();
             fit(&drawn)

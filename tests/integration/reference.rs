@@ -6,14 +6,16 @@ use stopwright::light::{
     coverage::Coverage,
     kind::{Kind, MarkRules, Reading},
     marks::Step,
+    motion::{Duration, Shape},
     notation::Written,
     placement::Source,
-    quantity::Metres,
+    quantity::{Metres, Seconds},
+    space::{Encoding, Level, Space},
 };
 
 use crate::support::{Server, close};
 
-const ROWS: usize = 54;
+const ROWS: usize = 67;
 
 fn rows() -> Vec<Value> {
     let rows: Vec<Value> = serde_json::from_str(include_str!("../data/reference.json")).expect("JSON");
@@ -40,6 +42,21 @@ async fn every_reference_value_is_met() {
         let told = |value: f64| tolerance.max(value.abs() * 5e-6).max(5e-5);
         let id = row["id"].as_str().expect("an id");
         match id.split('-').next().expect("a topic") {
+            "srgb" | "adobe_rgb_1998" | "romm" => {
+                let space =
+                    Space::ALL.into_iter().find(|space| id.starts_with(space.text())).expect("a space");
+                let encoding = Encoding { space, bits: 8 };
+                let level = number(&input["level"]);
+                let linear = encoding.linear(Level::Grey(level));
+                let expected = number(&expected["linear"]);
+                assert!((linear - expected).abs() <= tolerance, "{id}: {linear} is not {expected}");
+                assert!((space.encode(linear) * 255.0 - level).abs() < 1e-9, "{id}: there and back");
+            }
+            "t01" => {
+                let duration = Duration::of(Some(Seconds::computed(1e-3)), None, Shape::Exponential);
+                let ratio = duration.expect("a duration").t0_1.get() / 1e-3;
+                assert!((ratio - number(&expected["ratio"])).abs() <= tolerance, "{id}: {ratio}");
+            }
             "apex" => {
                 let series = server.get("/v1/marks/f_number?step=1").await;
                 let marks = series.body["marks"].as_array().expect("marks").clone();

@@ -34,17 +34,9 @@ pub enum SpaceWord {
 }
 reads_word!(Space: Space::ALL.map(|space| (space.text(), space)));
 
-/// The encoding of levels, out of the fields `space` and `bits`; a fault where bits are neither 8 nor 16.
-pub fn encoding(
-    space: Option<Space>,
-    bits: Option<Bits>,
-    at: &At<'_>,
-    reader: &mut Reader,
-) -> Option<Encoding> {
-    match bits.map_or(8, |bits| bits.0) {
-        bits @ (8 | 16) => Some(Encoding { space: space.unwrap_or_default(), bits }),
-        bits => reader.fault(&At::Field(at, "bits"), format!("{bits} bits are not known"), "8 or 16"),
-    }
+/// The encoding of levels, out of the fields `space` and `bits`.
+pub fn encoding(space: Option<Space>, bits: Option<Bits>) -> Encoding {
+    Encoding { space: space.unwrap_or_default(), bits: bits.map_or(8, |bits| bits.0) }
 }
 
 impl Read for Level {
@@ -115,7 +107,7 @@ impl Item for ResponsePointInput {
 impl Read for Response {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = ResponseInput::read(tree, at, reader)?;
-        let encoding = encoding(form.space, form.bits, at, reader)?;
+        let encoding = encoding(form.space, form.bits);
         let points = form.points.iter().map(|point| [point.level.0, point.stops.get()]).collect();
         Self::through(encoding, points).or_else(|| {
             reader.fault(&At::Field(at, "points"), "the points do not rise", "levels and stops both rising")

@@ -214,12 +214,23 @@ whole_number!(
     Pops: POPS,
     /// Rows of a table.
     RowCount: ROWS,
-    /// Bits of a level.
-    Bits: BITS,
     /// Which of several readings.
     #[expect(dead_code, reason = "repeats are told by their setting")]
     Repeat: REPEAT,
 );
+
+/// Bits of a level: 8 or 16.
+#[derive(Clone, Copy)]
+pub struct Bits(pub u32);
+
+impl Read for Bits {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match whole(tree, bounds::BITS, at, reader)? {
+            bits @ (8 | 16) => Some(Self(bits)),
+            bits => reader.fault(at, format!("{bits} bits are not known"), "8 or 16"),
+        }
+    }
+}
 
 /// A duration of a flash.
 #[derive(Clone, Copy)]

@@ -1,1 +1,121 @@
+//! A study with noise: units of known offset, tracking and spread, with misfires, are recovered.
 
+#![expect(clippy::expect_used, reason = "a test fails by panicking")]
+
+use super::*;
+use crate::light::scale::{Grid, Scale, Style};
+
+/// Uniform and normal numbers from a seed.
+struct Noise(u64);
+
+impl Noise {
+    fn uniform(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// By the sum of twelve uniform numbers, whose variance is one.
+    fn normal(&mut self) -> f64 {
+        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
+    }
+}
+
+fn unit() -> Unit {
+    let scale = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1));
+    Unit {
+        name: None,
+        energy: None,
+        guide_number: Some(GuideMetres::computed(50.0)),
+        coverage: None,
+        scale: scale.expect("a scale"),
+        offset: Stops::ZERO,
+        corrections: Vec::new(),
+        durations: Vec::new(),
+    }
+}
+
+#[test]
+fn a_thousand_noisy_units_are_recovered() {
+    let (mut offsets, mut slopes, mut spreads) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut fired, mut missed, mut false_alarms, mut covered) = (0, 0, 0, 0);
+    for seed in 0..1000 {
+        let mut noise = Noise(seed * 7919 + 1);
+        let offset = noise.uniform() * 1.2 - 0.6;
+        let slope = 0.93 + 0.14 * noise.uniform();
+        let spread = 0.02 + 0.06 * noise.uniform();
+        let mut samples = Vec::new();
+        let mut lost = Vec::new();
+        for below in 0..7 {
+            for _ in 0..5 {
+                // GN 50 at 2.5 m is N = 20.
+                let true_stops = 2.0 * 20_f64.log2() + offset - slope * f64::from(below);
+                let misfire = noise.uniform() < 0.05;
+                let off = if misfire { -1.0 - 3.0 * noise.uniform() } else { spread * noise.normal() };
+                lost.push(misfire);
+                samples.push(Sample { below: Stops::computed(f64::from(below)), stops: true_stops + off });
+            }
+        }
+        let question = Question {
+            unit: unit(),
+            samples,
+            metered: true,
+            distance: Some(Metres::computed(2.5)),
+            iso: Iso::BASE,
+        };
+        // The intervals take most of the time; a tenth of the units is enough for them.
+        let resamples = if seed % 10 == 0 { RESAMPLES } else { 1 };
+        let answer = calibrate_by(&question, resamples).expect("a calibration");
+        let found_offset = answer.offset_stops.expect("an offset");
+        let found_slope = answer.tracking.expect("a slope");
+        offsets.push((found_offset.value.get() - offset).abs());
+        slopes.push((found_slope.value.get() - slope).abs());
+        spreads.push((answer.repeatability_stops.expect("repeats").get() / spread - 1.0).abs());
+        if resamples > 1 {
+            covered += usize::from((found_slope.low.get()..=found_slope.high.get()).contains(&slope));
+        }
+        for (index, lost) in lost.iter().enumerate() {
+            let found = answer.misfires.iter().any(|misfire| misfire.index as usize == index);
+            fired += usize::from(*lost && found);
+            missed += usize::from(*lost && !found);
+            false_alarms += usize::from(!*lost && found);
+        }
+    }
+    let worst = |values: &[f64]| values.iter().copied().fold(0.0, f64::max);
+    let at = |values: &[f64], part| quantile(values, part).expect("values");
+    // Stated bounds, in stops: half of all units within 0.02, all within 0.1; slopes within 0.02 per stop.
+    assert!(at(&offsets, 0.5) < 0.02 && worst(&offsets) < 0.1, "{} {}", at(&offsets, 0.5), worst(&offsets));
+    assert!(at(&slopes, 0.5) < 0.005 && worst(&slopes) < 0.025, "{} {}", at(&slopes, 0.5), worst(&slopes));
+    // The spread of some 28 free repeats is known to about 13 %.
+    assert!(at(&spreads, 0.5) < 0.13 && worst(&spreads) < 0.6, "{} {}", at(&spreads, 0.5), worst(&spreads));
+    assert_eq!(missed, 0, "of {}", fired + missed);
+    assert!(false_alarms <= 20, "{false_alarms} of 33000");
+    // An interval of 95 %, by resampling within five repeats, is a little short.
+    assert!(covered >= 80, "{covered} of 100");
+}
+
+#[test]
+fn lines_agree_with_a_reference_library() {
+    // The library and its version stand in the file.
+    let data: serde_json::Value =
+        serde_json::from_str(include_str!("../../../tests/data/scipy.json")).expect("JSON");
+    let numbers = |value: &serde_json::Value| -> Vec<f64> {
+        value.as_array().expect("a list").iter().map(|value| value.as_f64().expect("a number")).collect()
+    };
+    for told in data["lines"].as_array().expect("lines") {
+        let points: Vec<[f64; 2]> =
+            numbers(&told["x"]).into_iter().zip(numbers(&told["y"])).map(|(x, y)| [x, y]).collect();
+        let line = theil_sen(&points).expect("a line");
+        assert!((line.slope - told["slope"].as_f64().expect("a number")).abs() < 1e-12);
+        assert!((line.intercept - told["intercept"].as_f64().expect("a number")).abs() < 1e-12);
+    }
+    for told in data["curves"].as_array().expect("curves") {
+        let points = numbers(&told["x"]).into_iter().zip(numbers(&told["y"])).map(|(x, y)| [x, y]);
+        let curve = crate::light::curve::Curve::through(points.collect()).expect("a curve");
+        for ((at, value), slope) in
+            numbers(&told["at"]).into_iter().zip(numbers(&told["value"])).zip(numbers(&told["slope"]))
+        {
+            assert!((curve.at(at) - value).abs() < 1e-9, "{at}: {} {value}", curve.at(at));
+            assert!((curve.slope(at) - slope).abs() < 1e-9, "{at}: {} {slope}", curve.slope(at));
+        }
+    }
+}
