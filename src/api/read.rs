@@ -4,6 +4,11 @@
 //! left out or null; all others must be there; a name that is not a field is a fault that lists the
 //! names that are known.
 
+mod words;
+
+pub(crate) use self::words::reads_word;
+pub use self::words::{one_of, word};
+
 use std::borrow::Cow;
 
 use crate::light::{
@@ -347,52 +352,6 @@ impl Read for Stops {
         notation::STOPS_EXPECTED.to_owned()
     }
 }
-
-/// One word out of a few.
-pub fn word<T: Copy>(tree: &Tree<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
-    let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
-        return reader.mistyped(at, tree, &one_of(words));
-    };
-    match words.iter().find(|(word, _)| word == text) {
-        Some((_, value)) => Some(*value),
-        None => {
-            let shown: String = text.chars().take(40).collect();
-            reader.fault(at, format!("\"{shown}\" is not known"), one_of(words))
-        }
-    }
-}
-
-/// The words, for an error.
-pub fn one_of<T>(words: &[(&str, T)]) -> String {
-    let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
-    format!("one of {}", quoted.join(", "))
-}
-
-/// Makes the reader of a type that is one word out of a few.
-macro_rules! reads_word {
-    ($type:ident: $words:expr) => {
-        impl $crate::api::read::Read for $type {
-            fn read(
-                tree: &$crate::api::tree::Tree<'_>,
-                at: &$crate::api::read::At<'_>,
-                reader: &mut $crate::api::read::Reader,
-            ) -> Option<Self> {
-                $crate::api::read::word(tree, &$words, at, reader)
-            }
-
-            fn wanted() -> String {
-                $crate::api::read::one_of(&$words)
-            }
-        }
-    };
-}
-pub(crate) use reads_word;
-
-reads_word!(Reading: [Reading::Marked, Reading::Literal].map(|reading| (reading.text(), reading)));
-
-reads_word!(Step: Step::ALL.map(|step| (step.text(), step)));
-
-reads_word!(Kind: Kind::ALL.map(|kind| (kind.name(), kind)));
 
 impl Read for bool {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

@@ -8,6 +8,7 @@ mod rows;
 pub mod search;
 pub mod setup;
 mod start;
+mod told;
 mod tree;
 
 #[cfg(test)]
@@ -21,14 +22,14 @@ use utoipa::ToSchema;
 
 use self::{
     clock::Budget,
-    search::{Bound, Found, Prefer, reaches, search},
-    setup::{Control, Prepared, Set},
+    search::{Bound, Prefer, reaches, search},
+    setup::{Control, Set},
 };
 use super::{
     dialled::Dialled,
     fault::Fault,
     predict::Spread,
-    quantity::{Estimate, FNumber, Joules, Number, Stops},
+    quantity::{Joules, Number, Stops},
     remark::{Assumption, Remark, Remedy},
     scale::Scale,
     set::Lamp,
@@ -287,8 +288,8 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     }
     Ok(Balance {
         feasible,
-        settings: settings(set, &prepared, &found),
-        points: points(set, &prepared, &found),
+        settings: told::settings(set, &prepared, &found),
+        points: told::points(set, &prepared, &found),
         worst_error_stops: Stops::computed(worst),
         worst_weighted_error: Stops::computed(found.score.worst),
         total_energy_j: total_energy.map(Joules::computed),
@@ -305,108 +306,11 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             nodes: found.nodes,
         },
         held_back_by: remedies::held_back(question, &prepared, &found, remedies::deadline(question), stop),
-        clicks: clicks(set, &prepared, &found),
-        ratio: question.ratio.as_ref().map(|ratio| ratio_result(ratio, &prepared, &found)),
+        clicks: told::clicks(set, &prepared, &found),
+        ratio: question.ratio.as_ref().map(|ratio| told::ratio_result(ratio, &prepared, &found)),
         remedies,
         assumptions,
         warnings,
-        cautions: cautions(set, &prepared, &found),
+        cautions: told::cautions(set, &prepared, &found),
     })
-}
-
-fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetting> {
-    set.scene
-        .lamps
-        .iter()
-        .zip(&prepared.settings)
-        .zip(&found.choice)
-        .map(|((lamp, settings), &index)| LightSetting {
-            id: lamp.id.clone(),
-            light: lamp.name.clone(),
-            setting: settings[index].map(|below| lamp.unit.setting(below)),
-        })
-        .collect()
-}
-
-fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult> {
-    let working = set.scene.exposure.f_number.squared();
-    set.scene
-        .spots
-        .iter()
-        .zip(&prepared.problem.points)
-        .zip(&prepared.lit.gain)
-        .map(|((asked, point), gain)| {
-            let of = |end: fn(&Estimate<f64>) -> f64| {
-                let lights = prepared.problem.lights.iter().zip(&found.choice).zip(gain);
-                let lights = lights.map(|((levels, &index), gain)| end(gain) * levels.power[index]);
-                point.ambient + lights.sum::<f64>()
-            };
-            let estimate = Estimate { low: of(|g| g.low), typical: of(|g| g.typical), high: of(|g| g.high) };
-            let light = prepared.problem.achieved(&found.choice, point);
-            let error = point.error_stops(light);
-            let target = (point.target / working).log2();
-            PointResult {
-                id: asked.id.clone(),
-                name: asked.name.clone(),
-                target_stops: Stops::computed(target),
-                achieved_stops: Stops::computed(target + error),
-                error_stops: Stops::computed(error),
-                f_number: Dialled::f_number(FNumber::computed(light.sqrt()), set.step),
-                uncertainty_stops: Spread::of(estimate),
-            }
-        })
-        .collect()
-}
-
-fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
-    let problem = &prepared.problem;
-    let light_at = |choice: &[usize]| -> Vec<f64> {
-        problem.points.iter().map(|point| problem.achieved(choice, point)).collect()
-    };
-    let now = light_at(&found.choice);
-    let click = |light: usize, to: Option<usize>| {
-        let setting = *prepared.settings[light].get(to?)?;
-        let mut choice = found.choice.clone();
-        choice[light] = to?;
-        let then = light_at(&choice);
-        Some(Click {
-            label: setting.map(|below| set.scene.lamps[light].unit.scale.label(below)),
-            change_stops: now
-                .iter()
-                .zip(then)
-                .map(|(now, then)| Stops::computed((then / now).log2().max(problem::DARKEST_STOPS)))
-                .collect(),
-        })
-    };
-    let lamps = set.scene.lamps.iter().zip(&found.choice).enumerate();
-    lamps
-        .map(|(light, (lamp, &at))| Clicks {
-            light: lamp.name.clone(),
-            up: click(light, at.checked_sub(1)),
-            down: click(light, Some(at + 1)),
-        })
-        .collect()
-}
-
-fn ratio_result(ratio: &LightingRatio, prepared: &Prepared, found: &Found) -> RatioResult {
-    let problem = &prepared.problem;
-    let [lit, shadow] = [0, 1].map(|p| problem.achieved(&found.choice, &problem.points[p]));
-    let alone = |light: usize, point: usize| {
-        problem.points[point].gain[light] * problem.lights[light].power[found.choice[light]]
-    };
-    let pair = |target: f64, over: f64, under: f64| RatioPair {
-        target: Number::computed(target),
-        achieved: (under > 0.0).then(|| Number::computed(over / under)),
-    };
-    RatioResult {
-        counting: ratio.counting.text(),
-        sides: pair(ratio.sides(), lit, shadow),
-        lights: pair(ratio.sides() - 1.0, alone(ratio.key, 0), alone(ratio.fill, 1)),
-    }
-}
-
-fn cautions(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Remark> {
-    let below: Vec<Option<Stops>> =
-        prepared.settings.iter().zip(&found.choice).map(|(settings, &index)| settings[index]).collect();
-    super::set::cautions(&set.scene, &prepared.lit, &below)
 }

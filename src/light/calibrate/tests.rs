@@ -1,7 +1,5 @@
 //! A study with noise: units of known offset, tracking and spread, with misfires, are recovered.
 
-#![expect(clippy::expect_used, reason = "a test fails by panicking")]
-
 use super::*;
 use crate::light::scale::{Grid, Scale, Style};
 

@@ -1,0 +1,110 @@
+//! What is told of a choice: settings, points, ratios, clicks.
+
+use super::{
+    Click, Clicks, LightSetting, LightingRatio, PointResult, RatioPair, RatioResult, problem,
+    search::Found,
+    setup::{Prepared, Set},
+};
+use crate::light::{
+    dialled::Dialled,
+    predict::Spread,
+    quantity::{Estimate, FNumber, Number, Stops},
+    remark::Remark,
+};
+
+pub fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetting> {
+    set.scene
+        .lamps
+        .iter()
+        .zip(&prepared.settings)
+        .zip(&found.choice)
+        .map(|((lamp, settings), &index)| LightSetting {
+            id: lamp.id.clone(),
+            light: lamp.name.clone(),
+            setting: settings[index].map(|below| lamp.unit.setting(below)),
+        })
+        .collect()
+}
+
+pub fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult> {
+    let working = set.scene.exposure.f_number.squared();
+    set.scene
+        .spots
+        .iter()
+        .zip(&prepared.problem.points)
+        .zip(&prepared.lit.gain)
+        .map(|((asked, point), gain)| {
+            let of = |end: fn(&Estimate<f64>) -> f64| {
+                let lights = prepared.problem.lights.iter().zip(&found.choice).zip(gain);
+                let lights = lights.map(|((levels, &index), gain)| end(gain) * levels.power[index]);
+                point.ambient + lights.sum::<f64>()
+            };
+            let estimate = Estimate { low: of(|g| g.low), typical: of(|g| g.typical), high: of(|g| g.high) };
+            let light = prepared.problem.achieved(&found.choice, point);
+            let error = point.error_stops(light);
+            let target = (point.target / working).log2();
+            PointResult {
+                id: asked.id.clone(),
+                name: asked.name.clone(),
+                target_stops: Stops::computed(target),
+                achieved_stops: Stops::computed(target + error),
+                error_stops: Stops::computed(error),
+                f_number: Dialled::f_number(FNumber::computed(light.sqrt()), set.step),
+                uncertainty_stops: Spread::of(estimate),
+            }
+        })
+        .collect()
+}
+
+pub fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
+    let problem = &prepared.problem;
+    let light_at = |choice: &[usize]| -> Vec<f64> {
+        problem.points.iter().map(|point| problem.achieved(choice, point)).collect()
+    };
+    let now = light_at(&found.choice);
+    let click = |light: usize, to: Option<usize>| {
+        let setting = *prepared.settings[light].get(to?)?;
+        let mut choice = found.choice.clone();
+        choice[light] = to?;
+        let then = light_at(&choice);
+        Some(Click {
+            label: setting.map(|below| set.scene.lamps[light].unit.scale.label(below)),
+            change_stops: now
+                .iter()
+                .zip(then)
+                .map(|(now, then)| Stops::computed((then / now).log2().max(problem::DARKEST_STOPS)))
+                .collect(),
+        })
+    };
+    let lamps = set.scene.lamps.iter().zip(&found.choice).enumerate();
+    lamps
+        .map(|(light, (lamp, &at))| Clicks {
+            light: lamp.name.clone(),
+            up: click(light, at.checked_sub(1)),
+            down: click(light, Some(at + 1)),
+        })
+        .collect()
+}
+
+pub fn ratio_result(ratio: &LightingRatio, prepared: &Prepared, found: &Found) -> RatioResult {
+    let problem = &prepared.problem;
+    let [lit, shadow] = [0, 1].map(|p| problem.achieved(&found.choice, &problem.points[p]));
+    let alone = |light: usize, point: usize| {
+        problem.points[point].gain[light] * problem.lights[light].power[found.choice[light]]
+    };
+    let pair = |target: f64, over: f64, under: f64| RatioPair {
+        target: Number::computed(target),
+        achieved: (under > 0.0).then(|| Number::computed(over / under)),
+    };
+    RatioResult {
+        counting: ratio.counting.text(),
+        sides: pair(ratio.sides(), lit, shadow),
+        lights: pair(ratio.sides() - 1.0, alone(ratio.key, 0), alone(ratio.fill, 1)),
+    }
+}
+
+pub fn cautions(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Remark> {
+    let below: Vec<Option<Stops>> =
+        prepared.settings.iter().zip(&found.choice).map(|(settings, &index)| settings[index]).collect();
+    crate::light::set::cautions(&set.scene, &prepared.lit, &below)
+}
