@@ -11,6 +11,7 @@ mod falloff;
 mod guide;
 mod heavy;
 pub mod home;
+mod kit;
 pub mod layer;
 mod marks;
 mod modifiers;
@@ -51,7 +52,8 @@ fn table() -> OpenApiRouter {
             .merge(ambient::routes())
             .merge(calibrate::routes())
             .merge(motion::routes())
-            .merge(colour::routes()),
+            .merge(colour::routes())
+            .merge(kit::routes()),
     )
 }
 

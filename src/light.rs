@@ -18,6 +18,7 @@ pub mod gel;
 pub mod geometry;
 pub mod guide;
 pub mod kind;
+pub mod kit;
 pub mod limits;
 pub mod marks;
 pub mod measured;

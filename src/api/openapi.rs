@@ -21,6 +21,7 @@ use super::problem::{self, ProblemDocument};
     tags(
         (name = "stops", description = "Stops, marks and conversions"),
         (name = "energy", description = "Energies and guide numbers of flash units"),
+        (name = "planning", description = "Before the day: what a kit can do"),
         (name = "measuring", description = "What patches, meters and calibrations say; motion, ambient light, colour"),
         (name = "ratios", description = "Sets of lights: balanced to ratios, predicted, falling off"),
         (name = "service", description = "The service itself")
@@ -71,6 +72,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("falloff", include_str!("../../openapi/examples/falloff.json")),
     ("guide", include_str!("../../openapi/examples/guide.json")),
     ("home", include_str!("../../openapi/examples/home.json")),
+    ("kit", include_str!("../../openapi/examples/kit.json")),
     ("marks", include_str!("../../openapi/examples/marks.json")),
     ("modifiers", include_str!("../../openapi/examples/modifiers.json")),
     ("motion", include_str!("../../openapi/examples/motion.json")),

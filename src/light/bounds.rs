@@ -113,6 +113,16 @@ pub const BLUR: Bounds = Bounds::new("blur", "pixels", 0.01, 1000.0);
 pub const BITS: Bounds = Bounds::new("bits", "", 8.0, 16.0);
 /// Which of several readings.
 pub const REPEAT: Bounds = Bounds::new("repeat", "", 0.0, 10_000.0);
+/// Units alike in a kit.
+pub const COUNT: Bounds = Bounds::new("count", "", 1.0, 64.0);
+/// Frames of a shot.
+pub const FRAMES: Bounds = Bounds::new("frames of a shot", "", 1.0, 1e6);
+/// Time from frame to frame, or a recycle time.
+pub const INTERVAL: Bounds = Bounds::new("time between frames", "s", 0.001, 3600.0);
+/// Flashes of one charge.
+pub const CHARGE: Bounds = Bounds::new("pops of a charge", "", 1.0, 1e6);
+/// A price.
+pub const PRICE: Bounds = Bounds::new("price", "", 0.0, 1e12);
 /// Rows of a table.
 pub const ROWS: Bounds = Bounds::new("rows", "", 2.0, 256.0);
 /// Tolerance.
@@ -180,6 +190,11 @@ pub const ALL: &[Bounds] = &[
     BLUR,
     BITS,
     REPEAT,
+    COUNT,
+    FRAMES,
+    INTERVAL,
+    CHARGE,
+    PRICE,
     ROWS,
     TOLERANCE,
     WEIGHT,

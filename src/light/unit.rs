@@ -34,6 +34,10 @@ pub struct Unit {
     pub corrections: Vec<[f64; 2]>,
     /// Flash durations at settings, by label.
     pub durations: Vec<(String, Duration)>,
+    /// Recycle time after a flash at full power, s.
+    pub recycle_s: Option<f64>,
+    /// Flashes at full power that one charge holds.
+    pub pops_per_charge: Option<f64>,
 }
 
 /// A setting of a unit.

@@ -5,6 +5,7 @@ mod balance;
 mod energy;
 mod faults;
 mod guide;
+mod kit;
 mod measuring;
 mod openapi;
 mod predict;

@@ -89,6 +89,12 @@ bounded!(
     MiredValue: MIRED,
     /// A gel's shift, mired.
     MiredShift: MIRED_SHIFT,
+    /// Time between frames, s.
+    Interval: INTERVAL,
+    /// Flashes of one charge at full power.
+    Charge: CHARGE,
+    /// A price.
+    Price: PRICE,
     /// Time limit, ms.
     TimeLimit: TIME_LIMIT,
 );
@@ -212,6 +218,10 @@ macro_rules! whole_number {
 whole_number!(
     /// Flashes in one exposure.
     Pops: POPS,
+    /// Units alike in a kit.
+    Count: COUNT,
+    /// Frames of a shot.
+    PopCount: FRAMES,
     /// Rows of a table.
     RowCount: ROWS,
     /// Which of several readings.

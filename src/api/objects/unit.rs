@@ -4,7 +4,7 @@ use utoipa::ToSchema;
 
 use super::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
-    numbers::{Correction, DialLabel, FlashDuration, LinearStep},
+    numbers::{Charge, Correction, DialLabel, FlashDuration, Interval, LinearStep},
 };
 use crate::api::{
     read::{At, Item, Read, Reader, reads, reads_word},
@@ -234,6 +234,10 @@ pub struct UnitInput {
     /// Flash durations at settings; for `motion/freeze`.
     #[schema(max_items = 64)]
     duration_by_setting: Option<Vec<SettingDurationInput>>,
+    /// Recycle time after a flash at full power, s; for kits.
+    recycle_s: Option<Interval>,
+    /// Flashes at full power that one charge holds; for kits.
+    pops_per_charge: Option<Charge>,
 }
 reads!(UnitInput {
     name,
@@ -243,7 +247,9 @@ reads!(UnitInput {
     scale,
     offset_stops,
     corrections,
-    duration_by_setting
+    duration_by_setting,
+    recycle_s,
+    pops_per_charge
 });
 
 /// A measured departure at one setting.
@@ -348,6 +354,8 @@ impl Read for Unit {
             offset: form.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
             corrections,
             durations,
+            recycle_s: form.recycle_s.map(|seconds| seconds.0),
+            pops_per_charge: form.pops_per_charge.map(|pops| pops.0),
         })
     }
 

@@ -29,6 +29,8 @@ fn unit() -> Unit {
         offset: Stops::ZERO,
         corrections: Vec::new(),
         durations: Vec::new(),
+        recycle_s: None,
+        pops_per_charge: None,
     }
 }
 

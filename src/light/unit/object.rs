@@ -35,6 +35,12 @@ pub struct UnitObject {
     /// Flash durations at settings.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     duration_by_setting: Vec<DurationObject>,
+    /// Recycle time after a flash at full power, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    recycle_s: Option<Number>,
+    /// Flashes at full power that one charge holds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pops_per_charge: Option<Number>,
 }
 
 /// A guide number.
@@ -141,6 +147,8 @@ impl UnitObject {
                     t0_1_s: duration.t0_1,
                 })
                 .collect(),
+            recycle_s: unit.recycle_s.map(Number::computed),
+            pops_per_charge: unit.pops_per_charge.map(Number::computed),
         }
     }
 }

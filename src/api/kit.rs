@@ -1,0 +1,301 @@
+//! `/v1/kit/check` and `/v1/kit/compare`.
+
+use axum::response::Response;
+use utoipa::ToSchema;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{
+    exchange::{self, Body},
+    heavy,
+    objects::{Count, ExposureInput, Interval, LimitsInput, PopCount, Price, SourceInput, UnitInput},
+    openapi::Refusals,
+    problem::Problem,
+    read::{At, Item, Read, Reader, reads},
+    schema::{DistanceInput, FNumberInput, ModifierInput, StopsInput},
+    tree::Tree,
+};
+use crate::light::{
+    exposure::FlashExposure,
+    kind::Reading,
+    kit::{self, KitCheck, KitComparison, KitUnit, NamedKit, Question, Role, Shot},
+    limits::Limits,
+    marks::Step,
+    modifier::Modifier,
+    placement::{Placement, Source},
+    quantity::{FNumber, Metres, Stops},
+    unit::Unit,
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new().routes(routes!(check_kit)).routes(routes!(compare_kits))
+}
+
+/// Most units of a kit, counted one by one.
+const UNITS_MOST: usize = 64;
+
+/// A unit of the kit.
+#[derive(ToSchema)]
+struct KitUnitInput {
+    /// The unit. Its name is told in the answer; where it has none, `unit 1` and so on.
+    #[schema(value_type = UnitInput)]
+    unit: Unit,
+    /// How many of it there are; 1 if left out. Three are named `big`, `big #2`, `big #3`.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 64)]
+    count: Option<Count>,
+}
+reads!(KitUnitInput { unit, count });
+
+impl Item for KitUnitInput {
+    const MOST: usize = UNITS_MOST;
+    const WHAT: &'static str = "units";
+}
+
+/// The light of one role: exactly one of `f_number` and `stops`.
+#[derive(ToSchema)]
+struct RoleInput {
+    /// The role, as `key`; unlike all others of the shot.
+    #[schema(min_length = 1, max_length = 64)]
+    role: String,
+    /// The aperture that a meter should read at the subject, of this light alone.
+    #[schema(value_type = Option<FNumberInput>)]
+    f_number: Option<FNumber>,
+    /// The same as stops against the working exposure.
+    #[schema(value_type = Option<StopsInput>)]
+    stops: Option<Stops>,
+    /// From the light to the subject.
+    #[schema(value_type = DistanceInput)]
+    distance: Metres,
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    #[schema(value_type = Option<ModifierInput>)]
+    modifier_stops: Option<Modifier>,
+    /// The face of its modifier: the finite-source factor comes on top.
+    #[schema(value_type = Option<SourceInput>)]
+    source: Option<Source>,
+}
+reads!(RoleInput { role, f_number, stops, distance, modifier_stops, source });
+
+impl Item for RoleInput {
+    const MOST: usize = 16;
+    const WHAT: &'static str = "lights";
+}
+
+/// A shot.
+#[derive(ToSchema)]
+struct ShotInput {
+    /// Your own name for this entry, given back with its result.
+    #[schema(min_length = 1, max_length = 64)]
+    id: Option<String>,
+    /// Its name, 1 to 64 characters.
+    #[schema(min_length = 1, max_length = 64)]
+    name: String,
+    /// Its exposure.
+    exposure: ExposureInput,
+    /// Its lights; each is one unit alone.
+    #[schema(min_items = 1, max_items = 16)]
+    lights: Vec<RoleInput>,
+    /// Frames that it takes, for units whose charge is known; 1 if left out.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
+    pops: Option<PopCount>,
+    /// Time from frame to frame, s, for units whose recycle time is known.
+    seconds_between: Option<Interval>,
+}
+reads!(ShotInput { id, name, exposure, lights, pops, seconds_between });
+
+impl Read for Shot {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = ShotInput::read(tree, at, reader)?;
+        let exposure = form.exposure.flash();
+        let lights_at = At::Field(at, "lights");
+        let mut roles: Vec<Role> = Vec::new();
+        for (index, light) in form.lights.into_iter().enumerate() {
+            let at = At::Index(&lights_at, index);
+            if roles.iter().any(|before| before.name == light.role) {
+                reader.fault::<()>(&At::Field(&at, "role"), "the role is used before", "roles that differ");
+            }
+            if let Some(role) = light.check(exposure, &at, reader) {
+                roles.push(role);
+            }
+        }
+        Some(Self {
+            id: form.id,
+            name: form.name,
+            exposure,
+            roles,
+            pops: form.pops.map_or(1, |pops| pops.0),
+            seconds_between: form.seconds_between.map(|interval| interval.0),
+        })
+    }
+
+    fn wanted() -> String {
+        ShotInput::wanted()
+    }
+}
+
+impl Item for Shot {
+    const MOST: usize = 64;
+    const WHAT: &'static str = "shots";
+}
+
+impl RoleInput {
+    fn check(self, exposure: FlashExposure, at: &At<'_>, reader: &mut Reader) -> Option<Role> {
+        let wanted = match (self.f_number, self.stops) {
+            (Some(f_number), None) => f_number.squared(),
+            (None, Some(stops)) => exposure.f_number.squared() * stops.factor(),
+            _ => {
+                return reader.fault(
+                    at,
+                    "the light wanted is told in exactly one way",
+                    "exactly one of f_number, stops",
+                );
+            }
+        };
+        let mut placement = Placement::at(self.distance);
+        placement.source = self.source;
+        if let Some(modifier) = self.modifier_stops {
+            placement.modifier = modifier.stops();
+        }
+        let kind = self.modifier_stops.and_then(Modifier::kind);
+        Some(Role { name: self.role, wanted, placement, modifier: kind })
+    }
+}
+
+/// The units of a kit one by one, by their names.
+fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
+    let mut units: Vec<KitUnit> = Vec::new();
+    for (index, entry) in kit.into_iter().enumerate() {
+        let place = At::Index(at, index).place();
+        let name = entry.unit.name.clone().unwrap_or_else(|| format!("unit {}", index + 1));
+        let alike = units.iter().filter(|unit| unit.base == name).count();
+        for count in alike..alike + entry.count.map_or(1, |count| count.0 as usize) {
+            let called = if count == 0 { name.clone() } else { format!("{name} #{}", count + 1) };
+            let (unit, place) = (entry.unit.clone(), place.clone());
+            units.push(KitUnit { name: called, base: name.clone(), unit, place });
+        }
+    }
+    if units.len() > UNITS_MOST {
+        reader.fault::<()>(at, format!("the kit has {} units", units.len()), format!("at most {UNITS_MOST}"));
+    }
+    units
+}
+
+/// A kit and the shots that it is to do.
+#[derive(ToSchema)]
+struct KitCheckRequest {
+    /// The kit.
+    #[schema(min_items = 1, max_items = 64)]
+    kit: Vec<KitUnitInput>,
+    /// The shots, in order.
+    #[schema(value_type = Vec<ShotInput>, min_items = 1, max_items = 64)]
+    shots: Vec<Shot>,
+    /// How far remedies may go.
+    #[schema(value_type = Option<LimitsInput>)]
+    limits: Option<Limits>,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+reads!(KitCheckRequest { kit, shots, limits, reading, step });
+
+struct KitCheckChecked(Question);
+
+impl Read for KitCheckChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = KitCheckRequest::read(tree, at, reader)?;
+        Some(Self(Question {
+            kit: units(form.kit, &At::Field(at, "kit"), reader),
+            shots: form.shots,
+            limits: form.limits.unwrap_or_default(),
+            step: reader.rules.step,
+        }))
+    }
+}
+
+/// Check a kit
+///
+/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and with how much to spare; or what is lacking, in stops, joules and guide number, and what would do it. Every role is reached by one unit alone. The units are assigned so that as many roles as possible are reached, then the worst shortfall is least, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
+#[utoipa::path(post, path = "/kit/check", tag = "planning", request_body = KitCheckRequest,
+    responses((status = 200, description = "What the kit can do", body = KitCheck), Refusals))]
+async fn check_kit(Body(request, origin): Body<KitCheckChecked>) -> Result<Response, Problem> {
+    let answer = heavy::run(move |_| kit::check(&request.0)).await?;
+    exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
+}
+
+/// A kit with a name.
+#[derive(ToSchema)]
+struct NamedKitInput {
+    /// Its name, as of a room, 1 to 64 characters.
+    #[schema(min_length = 1, max_length = 64)]
+    name: String,
+    /// Its price, in whatever all prices are in.
+    price: Option<Price>,
+    /// The kit.
+    #[schema(min_items = 1, max_items = 64)]
+    kit: Vec<KitUnitInput>,
+}
+reads!(NamedKitInput { name, price, kit });
+
+impl Item for NamedKitInput {
+    const MOST: usize = 16;
+    const WHAT: &'static str = "kits";
+}
+
+/// Several kits and one brief.
+#[derive(ToSchema)]
+struct KitCompareRequest {
+    /// The kits.
+    #[schema(min_items = 1, max_items = 16)]
+    kits: Vec<NamedKitInput>,
+    /// The shots of the brief, in order.
+    #[schema(value_type = Vec<ShotInput>, min_items = 1, max_items = 64)]
+    shots: Vec<Shot>,
+    /// How far remedies may go.
+    #[schema(value_type = Option<LimitsInput>)]
+    limits: Option<Limits>,
+    /// How numbers are read; `marked` if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
+    step: Option<Step>,
+}
+reads!(KitCompareRequest { kits, shots, limits, reading, step });
+
+struct KitCompareChecked(Vec<NamedKit>, Question);
+
+impl Read for KitCompareChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = KitCompareRequest::read(tree, at, reader)?;
+        let kits_at = At::Field(at, "kits");
+        let kits = form.kits.into_iter().enumerate().map(|(index, entry)| {
+            let at = At::Index(&kits_at, index);
+            NamedKit {
+                name: entry.name,
+                price: entry.price.map(|price| price.0),
+                kit: units(entry.kit, &At::Field(&at, "kit"), reader),
+            }
+        });
+        let kits = kits.collect();
+        let brief = Question {
+            kit: Vec::new(),
+            shots: form.shots,
+            limits: form.limits.unwrap_or_default(),
+            step: reader.rules.step,
+        };
+        Some(Self(kits, brief))
+    }
+}
+
+/// Compare kits
+///
+/// Several kits, as of a studio's rooms, against one brief: those that can do it first, the cheapest of them where prices are given, each with the reason for its place.
+#[utoipa::path(post, path = "/kit/compare", tag = "planning", request_body = KitCompareRequest,
+    responses((status = 200, description = "The ranking", body = KitComparison), Refusals))]
+async fn compare_kits(Body(request, origin): Body<KitCompareChecked>) -> Result<Response, Problem> {
+    let KitCompareChecked(kits, brief) = request;
+    let answer = heavy::run(move |_| kit::compare(kits, &brief)).await?;
+    exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
+}

@@ -1,0 +1,92 @@
+//! Several kits against one brief.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{KitCheck, KitUnit, Question, check};
+use crate::light::{
+    fault::Fault,
+    quantity::{Number, Stops},
+};
+
+/// A kit in a comparison.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NamedKit {
+    /// Its name: a room, a package.
+    pub name: String,
+    /// Its price, in whatever all are in.
+    pub price: Option<f64>,
+    /// Its units.
+    pub kit: Vec<KitUnit>,
+}
+
+/// Several kits against one brief, the best first.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct KitComparison {
+    /// The ranking.
+    pub ranking: Vec<RankedKit>,
+}
+
+/// One kit.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RankedKit {
+    /// Its name.
+    pub name: String,
+    /// Its price, as it was given.
+    pub price: Option<Number>,
+    /// Whether every role of every shot is reached.
+    pub feasible: bool,
+    /// Shots that can be done.
+    pub feasible_shots: u32,
+    /// What its tightest light has to spare, stops; null where it is not feasible.
+    pub tightest_headroom_stops: Option<Stops>,
+    /// What its weakest light lacks, stops; null where nothing does, or where units run out.
+    pub worst_shortfall_stops: Option<Stops>,
+    /// Why it stands where it does.
+    pub reason: String,
+}
+
+/// Compares: feasible ones first, the cheapest of them where prices are given, else the one with the most to
+/// spare; then by shots that can be done, and by the worst shortfall.
+pub fn compare(kits: Vec<NamedKit>, brief: &Question) -> Result<KitComparison, Vec<Fault>> {
+    let mut faults = Vec::new();
+    let mut ranking = Vec::new();
+    for NamedKit { name, price, kit } in kits {
+        match check(&Question { kit, ..brief.clone() }) {
+            Ok(answer) => ranking.push(ranked(name, price, &answer)),
+            Err(more) => faults.extend(more),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let spare = |kit: &RankedKit| kit.tightest_headroom_stops.map_or(0.0, Stops::get);
+    let lack = |kit: &RankedKit| kit.worst_shortfall_stops.map_or(f64::INFINITY, Stops::get);
+    let price = |kit: &RankedKit| kit.price.map_or(f64::INFINITY, Number::get);
+    ranking.sort_by(|a, b| {
+        let by_shots = b.feasible_shots.cmp(&a.feasible_shots);
+        let order = b.feasible.cmp(&a.feasible);
+        if a.feasible && b.feasible {
+            order.then(price(a).total_cmp(&price(b))).then(spare(b).total_cmp(&spare(a)))
+        } else {
+            order.then(by_shots).then(lack(a).total_cmp(&lack(b))).then(price(a).total_cmp(&price(b)))
+        }
+    });
+    Ok(KitComparison { ranking })
+}
+
+fn ranked(name: String, price: Option<f64>, answer: &KitCheck) -> RankedKit {
+    let lights = || answer.shots.iter().flat_map(|shot| &shot.lights);
+    let extreme = |values: &mut dyn Iterator<Item = f64>, best: fn(f64, f64) -> f64| values.reduce(best);
+    let spare = extreme(&mut lights().filter_map(|light| light.headroom_stops).map(Stops::get), f64::min);
+    let lack = extreme(&mut lights().filter_map(|light| light.shortfall_stops).map(Stops::get), f64::max);
+    RankedKit {
+        name,
+        price: price.map(Number::computed),
+        feasible: answer.feasible,
+        feasible_shots: answer.shots.iter().filter(|shot| shot.feasible).count() as u32,
+        tightest_headroom_stops: spare.filter(|_| answer.feasible).map(Stops::computed),
+        worst_shortfall_stops: lack.map(Stops::computed),
+        reason: answer.summary.clone(),
+    }
+}

@@ -1,0 +1,84 @@
+//! What is said of a plan: whether units keep up, and a sentence for a booking page.
+
+use super::{Missing, Question, ShotResult};
+use crate::light::{
+    quantity::{Stops, significant},
+    remark::Remark,
+};
+
+/// Whether units keep up: recycle times against the time between frames, charges against the frames.
+pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
+    let mut warnings = Vec::new();
+    let mut used = vec![0.0; question.kit.len()];
+    for (shot, result) in question.shots.iter().zip(shots) {
+        for light in &result.lights {
+            let index = question.kit.iter().position(|kit| light.unit.as_ref() == Some(&kit.name));
+            let (Some(index), Some(setting)) = (index, &light.setting) else { continue };
+            let (kit, fraction) = (&question.kit[index], setting.fraction.get());
+            used[index] += f64::from(shot.pops) * fraction;
+            // Recycle time goes with the energy (our assumption where no table is known).
+            let recycle = kit.unit.recycle_s.map(|full| full * fraction);
+            if let (Some(recycle), Some(between)) = (recycle, shot.seconds_between)
+                && recycle > between
+            {
+                warnings.push(Remark::new(
+                    "recycle_too_slow",
+                    format!(
+                        "In \"{}\" {} recycles in {recycle:.1} s, which is slower than a frame every {} s.",
+                        shot.name,
+                        kit.name,
+                        significant(between)
+                    ),
+                ));
+            }
+        }
+    }
+    for (kit, used) in question.kit.iter().zip(used) {
+        if let Some(charge) = kit.unit.pops_per_charge
+            && used > charge
+        {
+            warnings.push(Remark::new(
+                "charge_too_small",
+                format!(
+                    "{} needs {:.1} charges for its shots, with nothing in reserve.",
+                    kit.name,
+                    used / charge
+                ),
+            ));
+        }
+    }
+    warnings
+}
+
+/// A sentence for a booking page.
+pub fn summary(shots: &[ShotResult], missing: &[Missing]) -> String {
+    let short = shots.iter().filter(|shot| !shot.feasible).count();
+    if short == 0 {
+        let tightest = shots
+            .iter()
+            .flat_map(|shot| shot.lights.iter().map(move |light| (shot, light)))
+            .filter_map(|(shot, light)| Some((light.headroom_stops?.get(), shot, light)))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        let spare = tightest.map_or_else(String::new, |(headroom, shot, light)| {
+            format!(
+                " The tightest light, {} in \"{}\", has {headroom:.1} stop to spare.",
+                light.role, shot.name
+            )
+        });
+        let all = if shots.len() == 1 { "The shot".to_owned() } else { format!("All {} shots", shots.len()) };
+        return format!("{all} can be done with this kit.{spare}");
+    }
+    let lead = format!("{short} of {} shots cannot be done as asked.", shots.len());
+    match missing.iter().max_by(|a, b| {
+        let lack = |missing: &Missing| missing.shortfall_stops.map_or(f64::INFINITY, Stops::get);
+        lack(a).total_cmp(&lack(b))
+    }) {
+        Some(Missing { shot, role, shortfall_stops: Some(lack), energy_j, .. }) => {
+            let unit = energy_j
+                .map_or_else(String::new, |energy| format!("; a unit of {:.0} J would do", energy.get()));
+            format!("{lead} In \"{shot}\" the light of {role} is {:.1} stops short{unit}.", lack.get())
+        }
+        Some(Missing { shot, role, .. }) => format!("{lead} In \"{shot}\" no unit is left for {role}."),
+        None => format!("{lead} A unit cannot go low enough."),
+    }
+}

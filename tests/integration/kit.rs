@@ -1,0 +1,148 @@
+//! `/v1/kit/check` and `/v1/kit/compare`.
+
+use serde_json::{Value, json};
+
+use crate::support::{Server, close, pointers};
+
+const CHECK: &str = "/v1/kit/check";
+
+fn head(name: &str, guide_number: f64, energy: f64) -> Value {
+    json!({"name": name, "energy": energy, "guide_number": {"value": guide_number, "unit": "m"},
+        "scale": {"style": "dial", "full": 9, "least": 2}})
+}
+
+fn shot(name: &str, lights: Value) -> Value {
+    json!({"name": name, "exposure": {"f_number": "f/8"}, "lights": lights})
+}
+
+#[tokio::test]
+async fn the_strong_unit_goes_where_it_is_needed() {
+    let server = Server::start().await;
+    // Published: GN = N·d (ISO 1230). f/8 at 5 m wants GN 40, at 10 m GN 80.
+    let answer = server
+        .ask(
+            CHECK,
+            json!({
+                "kit": [{"unit": head("small", 40.0, 250.0), "count": 2}, {"unit": head("big", 80.0, 1000.0)}],
+                "shots": [shot("hall", json!([{"role": "near", "stops": 0, "distance": 5}, {"role": "far", "f_number": "f/8", "distance": 10}]))]
+            }),
+        )
+        .await;
+    assert_eq!(answer["feasible"], true);
+    let lights = &answer["shots"][0]["lights"];
+    assert_eq!((&lights[0]["unit"], &lights[1]["unit"]), (&json!("small"), &json!("big")));
+    close(&lights[1]["headroom_stops"], 0.0, 1e-9);
+    close(&lights[1]["error_stops"], 0.0, 1e-9);
+    assert_eq!(answer["missing"], json!([]));
+}
+
+#[tokio::test]
+async fn what_is_lacking_is_told_and_does_it() {
+    let server = Server::start().await;
+    let body = |guide_number: f64, energy: f64| {
+        json!({
+            "kit": [{"unit": head("small", guide_number, energy)}],
+            "shots": [shot("hall", json!([{"role": "key", "stops": 0, "distance": 10}]))],
+            "limits": {"max_pops": 8, "distance": [1, 20]}
+        })
+    };
+    let answer = server.ask(CHECK, body(40.0, 250.0)).await;
+    assert_eq!(answer["feasible"], false);
+    // By hand: GN 40 at 10 m is f/4, two stops short of f/8: four times the energy, GN 80, four pops, 5 m.
+    let missing = &answer["missing"][0];
+    close(&missing["shortfall_stops"], 2.0, 1e-4);
+    close(&missing["energy_j"], 1000.0, 1e-6);
+    close(&missing["guide_number_m"], 80.0, 1e-6);
+    assert!(answer["summary"].as_str().is_some_and(|summary| summary.contains("1000 J")));
+    let remedy = |change: &str| {
+        let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
+        remedies.iter().find(|remedy| remedy["change"] == change).cloned().expect("the remedy")
+    };
+    assert_eq!(remedy("pops")["by"]["pops"], 4);
+    let nearer = remedy("distance")["by"]["distance_m"].as_f64().expect("metres");
+    assert!((4.9..5.2).contains(&nearer), "{nearer}");
+    close(&remedy("aperture")["by"]["stops"], 2.0, 1e-4);
+    assert_eq!(server.ask(CHECK, body(80.0, 1000.0)).await["feasible"], true);
+}
+
+#[tokio::test]
+async fn units_stay_where_they_are_from_shot_to_shot() {
+    let server = Server::start().await;
+    let lights = |a: &str, b: &str| json!([{"role": a, "stops": -2, "distance": 2}, {"role": b, "stops": -2, "distance": 2}]);
+    let answer = server
+        .ask(
+            CHECK,
+            json!({
+                "kit": [{"unit": head("head", 50.0, 400.0), "count": 3}],
+                "shots": [shot("one", lights("key", "fill")), shot("two", lights("fill", "hair")), shot("three", lights("hair", "key"))]
+            }),
+        )
+        .await;
+    let names: Vec<[&Value; 2]> =
+        (0..3).map(|k| [0, 1].map(|l| &answer["shots"][k]["lights"][l]["unit"])).collect();
+    assert_eq!(names[0][1], names[1][0], "the fill stays");
+    assert_eq!(names[1][1], names[2][0], "the hair light stays");
+    assert_eq!(answer["shots"][1]["lights"][0]["moved"], false);
+    assert_eq!(answer["shots"][1]["lights"][1]["moved"], true);
+    let all: std::collections::BTreeSet<&str> =
+        names.iter().flatten().map(|name| name.as_str().expect("a name")).collect();
+    assert!(all.iter().all(|name| ["head", "head #2", "head #3"].contains(name)), "{all:?}");
+}
+
+#[tokio::test]
+async fn units_run_out_recycle_and_run_dry() {
+    let server = Server::start().await;
+    let mut slow = head("slow", 50.0, 400.0);
+    slow["recycle_s"] = json!(4);
+    slow["pops_per_charge"] = json!(100);
+    let mut hall = shot(
+        "hall",
+        json!([{"role": "key", "f_number": "f/16", "distance": 3}, {"role": "fill", "stops": 0, "distance": 3}]),
+    );
+    hall["pops"] = json!(300);
+    hall["seconds_between"] = json!(2);
+    let answer = server.ask(CHECK, json!({"kit": [{"unit": slow}], "shots": [hall]})).await;
+    assert_eq!(answer["feasible"], false);
+    assert_eq!(answer["shots"][0]["lights"][1]["unit"], Value::Null);
+    let codes: Vec<&str> =
+        answer["warnings"].as_array().expect("warnings").iter().filter_map(|w| w["code"].as_str()).collect();
+    assert_eq!(codes, ["recycle_too_slow", "charge_too_small"]);
+}
+
+#[tokio::test]
+async fn rooms_are_ranked_the_cheapest_that_can_do_it_first() {
+    let server = Server::start().await;
+    let kit = |guide_number: f64| json!([{"unit": head("head", guide_number, 500.0)}]);
+    let answer = server
+        .ask(
+            "/v1/kit/compare",
+            json!({
+                "kits": [
+                    {"name": "attic", "price": 20, "kit": kit(30.0)}, {"name": "loft", "price": 90, "kit": kit(90.0)},
+                    {"name": "studio", "price": 60, "kit": kit(60.0)}, {"name": "cellar", "price": 10, "kit": kit(20.0)}
+                ],
+                "shots": [shot("one", json!([{"role": "key", "stops": 0, "distance": 5}]))]
+            }),
+        )
+        .await;
+    let names: Vec<&Value> =
+        answer["ranking"].as_array().expect("a ranking").iter().map(|kit| &kit["name"]).collect();
+    assert_eq!(names, ["studio", "loft", "attic", "cellar"]);
+}
+
+#[tokio::test]
+async fn faults_of_a_kit_are_located() {
+    let server = Server::start().await;
+    let told = server
+        .refused(
+            CHECK,
+            json!({
+                "kit": [{"unit": head("a", 40.0, 100.0), "count": 60}, {"unit": head("b", 40.0, 100.0), "count": 5}],
+                "shots": [shot("one", json!([{"role": "key", "distance": 5}, {"role": "key", "stops": 0, "f_number": 8, "distance": 5}]))]
+            }),
+        )
+        .await;
+    assert_eq!(pointers(&told), ["/kit", "/shots/0/lights/0", "/shots/0/lights/1"]);
+    let unknown = json!({"kit": [{"unit": {"energy": 100}}], "shots": [shot("one", json!([{"role": "key", "stops": 0, "distance": 5}]))]});
+    assert_eq!(pointers(&server.refused(CHECK, unknown).await), ["/kit/0/unit"]);
+}
