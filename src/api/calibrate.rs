@@ -95,13 +95,23 @@ impl Read for CalibrateChecked {
         }
         let readings_at = At::Field(at, "readings");
         let mut samples = Vec::new();
+        let mut extrapolated = false;
         for (index, reading) in form.readings.into_iter().enumerate() {
             let at = At::Index(&readings_at, index);
             let below = reading.setting.check(&form.unit, &At::Field(&at, "setting"), reader);
             let stops = match (reading.f_number, reading.level, &form.response) {
                 (Some(f_number), None, _) if metered => Some(2.0 * f_number.get().log2()),
                 (None, Some(level), Some(response)) if !metered => {
-                    within(level, response.encoding, &At::Field(&at, "level"), reader);
+                    let level_at = At::Field(&at, "level");
+                    within(level, response.encoding, &level_at, reader);
+                    if response.encoding.is_clipped(level) {
+                        reader.fault::<()>(
+                            &level_at,
+                            "the level is at an end of its range, where light is not told apart",
+                            "a level in between, or no such reading",
+                        );
+                    }
+                    extrapolated |= !response.curve.holds(response.encoding.grey(level));
                     Some(response.curve.at(response.encoding.grey(level)))
                 }
                 _ => reader.fault(
@@ -120,6 +130,7 @@ impl Read for CalibrateChecked {
             metered,
             distance: form.distance,
             iso: form.iso.unwrap_or(Iso::BASE),
+            extrapolated,
         }))
     }
 }

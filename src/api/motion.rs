@@ -110,6 +110,15 @@ impl Read for FreezeChecked {
         let form = FreezeRequest::read(tree, at, reader)?;
         let shape = form.shape.unwrap_or(Shape::Exponential);
         let seconds = |duration: Option<FlashDuration>| duration.map(|duration| duration.0);
+        if let (Some(t0_5), Some(t0_1)) = (form.t0_5_s, form.t0_1_s)
+            && t0_1.0 < t0_5.0
+        {
+            return reader.fault(
+                &At::Field(at, "t0_1_s"),
+                format!("{} s is shorter than t0_5_s, {} s", t0_1.0.get(), t0_5.0.get()),
+                "the time above a tenth of the peak, which is the longer",
+            );
+        }
         let duration = Duration::of(seconds(form.t0_5_s), seconds(form.t0_1_s), shape).or_else(|| {
             let name = if form.t0_5_s.is_some() { "t0_1_s" } else { "t0_5_s" };
             reader.fault(&At::Field(at, name), "the duration is not known", DURATION_EXPECTED)
@@ -117,7 +126,7 @@ impl Read for FreezeChecked {
         let pixel_m = match (form.field_width_m, form.pixels_across, form.magnification, form.pixel_pitch_um)
         {
             (Some(Size(width)), Some(Pixels(pixels)), None, None) => Some(width.get() / pixels),
-            (None, None, Some(magnification), Some(pitch)) if magnification.0 > 0.0 => {
+            (None, None, Some(magnification), Some(pitch)) if magnification.0 >= 1e-6 => {
                 Some(pitch.0 * 1e-6 / magnification.0)
             }
             (width, pixels, magnification, pitch) => {
@@ -130,7 +139,7 @@ impl Read for FreezeChecked {
                 reader.fault(
                     &At::Field(at, name),
                     "nothing tells how large a pixel is at the subject",
-                    "field_width_m with pixels_across, or magnification above 0 with pixel_pitch_um",
+                    "field_width_m with pixels_across, or magnification, 0.000001 or more, with pixel_pitch_um",
                 )
             }
         };

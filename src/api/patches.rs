@@ -143,7 +143,7 @@ async fn compare_patches(Body(request, _): Body<CompareChecked>) -> Result<HttpR
 
 /// One frame of the patch: exactly one of `stops` and `f_number`, alike in all frames.
 #[derive(ToSchema)]
-struct FrameInput {
+struct BracketFrameInput {
     /// Its exposure, stops, against whatever all frames are against.
     #[schema(value_type = Option<StopsInput>)]
     stops: Option<Stops>,
@@ -154,9 +154,9 @@ struct FrameInput {
     #[schema(value_type = LevelInput)]
     level: Level,
 }
-reads!(FrameInput { stops, f_number, level });
+reads!(BracketFrameInput { stops, f_number, level });
 
-impl Item for FrameInput {
+impl Item for BracketFrameInput {
     const LEAST: usize = 2;
     const MOST: usize = 64;
     const WHAT: &'static str = "frames";
@@ -191,7 +191,7 @@ struct ResponseRequest {
     bits: Option<Bits>,
     /// The frames.
     #[schema(min_items = 2, max_items = 64)]
-    frames: Vec<FrameInput>,
+    frames: Vec<BracketFrameInput>,
     /// Pairs of levels, of which the stops between are told.
     #[schema(value_type = Option<Vec<Vec<f64>>>, max_items = 64)]
     between: Option<Vec<LevelPair>>,

@@ -85,6 +85,9 @@ impl<'de: 'a, 'a> Deserialize<'de> for Tree<'a> {
     }
 }
 
+/// Numbers nearer to zero are zero.
+const LEAST: f64 = 1e-12;
+
 struct TreeVisitor;
 
 impl<'de> Visitor<'de> for TreeVisitor {
@@ -111,7 +114,8 @@ impl<'de> Visitor<'de> for TreeVisitor {
     }
 
     fn visit_f64<E>(self, value: f64) -> Result<Self::Value, E> {
-        Ok(Tree::Number(value))
+        // Nothing measured is so small, and what is divided by it overflows.
+        Ok(Tree::Number(if value.abs() < LEAST { 0.0 } else { value }))
     }
 
     fn visit_borrowed_str<E>(self, value: &'de str) -> Result<Self::Value, E> {

@@ -13,7 +13,7 @@ use super::{
     kind::Kind,
     limits::Limits,
     marks::Step,
-    quantity::{FNumber, Iso, Lux, Number, Seconds, Stops},
+    quantity::{FNumber, Iso, Lux, Number, Seconds, Stops, significant},
     remark::{By, Remark, Remedy},
     space::{Encoding, GREY, Level, Space},
 };
@@ -77,11 +77,13 @@ pub struct Check {
     pub brightening_stops: Stops,
     /// Whether that is within what is allowed.
     pub clean: bool,
-    /// The 8-bit sRGB level that an 18 % grey card would show in a frame with the flash off, by the curve of sRGB alone; a lower level in a test frame is clean.
+    /// The 8-bit sRGB level that an 18 % grey card would show in a frame with the flash off, by the curve of sRGB alone.
     pub darkest_patch_level: Number,
+    /// The level that it may show there: ambient light just within what is allowed.
+    pub allowed_patch_level: Number,
     /// The longest time that keeps ambient light within what is allowed, with the longest mark that does; null where there is none, or beyond an hour.
     pub longest_exposure_time: Option<Dialled>,
-    /// Whether the camera's sync time allows that time; null where no sync time or no such time is known.
+    /// Whether the camera's sync time allows `longest_exposure_time`; null where either is not known.
     pub sync_allows: Option<bool>,
     /// The time at which ambient light is as far from the flash as `wanted_ambient_stops`; null where that was not asked or cannot be.
     pub exposure_time: Option<Dialled>,
@@ -115,7 +117,7 @@ pub fn check(question: &Question) -> Check {
     {
         warnings.push(Remark::new(
             "faster_than_sync",
-            "The wanted time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
+            "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
         ));
     }
     if let Ambient::Patch { level, encoding } = question.ambient {
@@ -130,21 +132,36 @@ pub fn check(question: &Question) -> Check {
             ));
         }
     }
-    let remedies = if clean { Vec::new() } else { remedies(question, ambient, most, longest, sync_allows) };
+    if question.sync_time.is_some_and(|sync| time < sync.get() * (1.0 - 1e-9)) {
+        warnings.push(Remark::new(
+            "faster_than_sync",
+            "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
+        ));
+    }
+    // Where ambient light is wanted, none is to be kept out.
+    let remedies = if clean || question.wanted.is_some() {
+        Vec::new()
+    } else {
+        remedies(question, ambient, most, longest, sync_allows)
+    };
     Check {
         ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::computed((flash / ambient).log2())),
         ambient_share: Number::computed(ambient / (ambient + flash)),
         brightening_stops: Stops::computed(brightening),
         clean,
-        darkest_patch_level: Number::computed(
-            255.0 * Space::Srgb.encode((GREY * ambient / working).min(1.0)),
-        ),
-        longest_exposure_time: longest.map(|time| no_longer(time, question.step)),
+        darkest_patch_level: grey_level(ambient / working),
+        allowed_patch_level: grey_level(most / working),
+        longest_exposure_time: longest.map(|time| no_brighter(Kind::ExposureTime, time, question.step)),
         sync_allows,
         exposure_time: wanted.map(|time| Dialled::new(Kind::ExposureTime, time, question.step)),
         remedies,
         warnings,
     }
+}
+
+/// The 8-bit sRGB level of an 18 % grey card in so much of the light that the exposure wants.
+fn grey_level(light: f64) -> Number {
+    Number::computed(255.0 * Space::Srgb.encode((GREY * light).min(1.0)))
 }
 
 /// The ambient light at the exposure's time and ISO speed, as N².
@@ -160,15 +177,16 @@ fn light(question: &Question) -> f64 {
     }
 }
 
-/// A time with the longest mark that is no longer.
-fn no_longer(time: f64, step: Step) -> Dialled {
-    let nearest = Dialled::new(Kind::ExposureTime, time, step);
+/// A value with the nearest mark that exposes no brighter.
+fn no_brighter(kind: Kind, value: f64, step: Step) -> Dialled {
+    let nearest = Dialled::new(kind, value, step);
     match nearest.off_by_stops {
         Some(off_by) if off_by.get() > 1e-6 => {
-            let shorter = time * (-1.0 / f64::from(step.per_stop())).exp2();
-            let mark = Dialled::new(Kind::ExposureTime, shorter, step);
-            let off_by = mark.off_by_stops.map(|off_by| off_by.get() + (shorter / time).log2());
-            Dialled { value: nearest.value, mark: mark.mark, off_by_stops: off_by.map(Stops::computed) }
+            let darker = kind.value_at(kind.exposure_stops(value) - 1.0 / f64::from(step.per_stop()));
+            let mark = Dialled::new(kind, darker, step);
+            let between = kind.exposure_stops(darker) - kind.exposure_stops(value);
+            let off_by = mark.off_by_stops.map(|off_by| Stops::computed(off_by.get() + between));
+            Dialled { value: nearest.value, mark: mark.mark, off_by_stops: off_by }
         }
         _ => nearest,
     }
@@ -184,7 +202,8 @@ fn remedies(
     let less = (most / ambient).log2();
     let mut remedies = Vec::new();
     if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
-        let mark = no_longer(longest, question.step).said();
+        let mark = no_brighter(Kind::ExposureTime, longest, question.step);
+        let mark = mark.mark.unwrap_or_else(|| format!("{} s", significant(longest)));
         let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
         remedies.push(Remedy {
             change: "exposure_time",
@@ -205,12 +224,12 @@ fn remedies(
     let mut together = Vec::new();
     let f_number = question.f_number.get() * (stops / 2.0).exp2();
     if question.limits.takes_f_number(f_number) {
-        let mark = Dialled::new(Kind::FNumber, f_number, question.step).said();
+        let mark = no_brighter(Kind::FNumber, f_number, question.step).said();
         together.push(format!("close the lens to {mark}"));
     }
     let iso = question.iso.get() * (-stops).exp2();
     if question.limits.takes_iso(iso) {
-        let mark = Dialled::new(Kind::Iso, iso, question.step).said();
+        let mark = no_brighter(Kind::Iso, iso, question.step).said();
         together.push(format!("lower the ISO speed to {mark}"));
     }
     together.push(format!("put {} of neutral density on the lens", stops_said(stops)));
@@ -218,7 +237,7 @@ fn remedies(
         change: "power",
         by: By::Stops(Stops::computed(stops)),
         detail: format!(
-            "Raise the flash {} and, as much, {}. The second alone would darken both alike.",
+            "Raise the flash {} (or by what the mark takes) and, as much, {}. The second alone would darken both alike.",
             stops_said(stops),
             together.join(" or ")
         ),

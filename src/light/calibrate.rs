@@ -51,6 +51,8 @@ pub struct Question {
     pub distance: Option<Metres>,
     /// The ISO speed of the meter.
     pub iso: Iso,
+    /// Whether a level lies beyond its response.
+    pub extrapolated: bool,
 }
 
 /// The answer.
@@ -200,17 +202,41 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
         settings,
         repeatability_stops: repeatability(&kept).map(Stops::computed),
         guide_number_m: guide,
-        warnings: warnings(question, &fit, &misfires),
+        warnings: warnings(question, &fit, &misfires, repeatability(&kept)),
         misfires,
     })
 }
 
-fn warnings(question: &Question, fit: &Fit, misfires: &[Misfire]) -> Vec<Remark> {
+fn warnings(question: &Question, fit: &Fit, misfires: &[Misfire], repeatability: Option<f64>) -> Vec<Remark> {
     let mut warnings = Vec::new();
     if fit.medians.len() < 3 {
         warnings.push(Remark::new(
             "few_settings",
             "Fewer than three settings were measured: tracking is rough or not known.",
+        ));
+    }
+    if fit.line.is_some_and(|line| !(0.7..=1.3).contains(&line.slope)) {
+        warnings.push(Remark::new(
+            "odd_tracking",
+            "The light does not follow the settings: look for settings that were mixed up, or a unit that does not react.",
+        ));
+    }
+    if repeatability.is_some_and(|spread| spread > 0.3) {
+        warnings.push(Remark::new(
+            "repeats_disagree",
+            "Readings at one setting lie far apart: too few to say which is right. Take more.",
+        ));
+    }
+    if question.extrapolated {
+        warnings.push(Remark::new(
+            "extrapolated",
+            "A level lies beyond the frames that the response was fitted to; beyond them it is taken for a straight line.",
+        ));
+    }
+    if repeatability.is_none() {
+        warnings.push(Remark::new(
+            "no_repeats",
+            "No setting was read twice: the intervals rest on the readings' distance from the line, or have no width. Repeat readings to know more.",
         ));
     }
     if fit.medians.first().is_some_and(|&(below, ..)| below > 1e-9) {
@@ -254,7 +280,14 @@ fn misfires(all: &[[f64; 2]]) -> (Vec<f64>, Vec<bool>) {
         .collect();
     let limit = (MISFIRE_SIGMAS * mad_sigma(&off).unwrap_or(0.0)).max(MISFIRE_STOPS);
     // Two points make any line; only more can outvote one.
-    let is_misfire = off.iter().map(|off| all.len() > 2 && off.abs() > limit).collect();
+    // A lost pop is darker. A single reading at its setting may as well be a scale that strays, so it must be
+    // far off; and two points make any line.
+    let is_misfire = off.iter().zip(all).map(|(off, sample)| {
+        let repeats = all.iter().filter(|other| (other[0] - sample[0]).abs() < 1e-9).count();
+        let limit = if repeats < 3 { limit.max(OFF_LINE) } else { limit };
+        all.len() > 2 && -off > limit
+    });
+    let is_misfire = is_misfire.collect();
     (off, is_misfire)
 }
 
@@ -303,6 +336,19 @@ fn bootstrap(samples: &[[f64; 2]], resamples: usize) -> Vec<Fit> {
         .iter()
         .map(|sample| samples.iter().filter(|other| (other[0] - sample[0]).abs() < 1e-9).copied().collect())
         .collect();
+    // Without repeats, what is drawn anew is the distance from the line.
+    if let (Some(line), true) = (theil_sen(samples), groups.iter().all(|group| group.len() == 1)) {
+        let rests: Vec<f64> = samples.iter().map(|sample| sample[1] - line.at(sample[0])).collect();
+        return (0..resamples)
+            .filter_map(|_| {
+                let drawn: Vec<[f64; 2]> = samples
+                    .iter()
+                    .map(|sample| [sample[0], line.at(sample[0]) + rests[random.below(rests.len())]])
+                    .collect();
+                fit(&drawn)
+            })
+            .collect();
+    }
     (0..resamples)
         .filter_map(|_| {
             let drawn: Vec<[f64; 2]> = groups.iter().map(|group| group[random.below(group.len())]).collect();

@@ -335,7 +335,10 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
     let lacking = if found.feasible { 0.0 } else { -found.residual };
     let remedies =
         if found.feasible { Vec::new() } else { remedies::find(question, candidate, wanted_below) };
-    let full_power = FNumber::computed(question.hold.f_number.get() * (wanted_below / 2.0).exp2());
+    let full_power = {
+        let above_full = wanted_below - unit.below(Stops::ZERO);
+        FNumber::computed(question.hold.f_number.get() * (above_full / 2.0).exp2())
+    };
     Match {
         id: candidate.id.clone(),
         name: unit.name.clone(),
@@ -344,7 +347,9 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
         residual_stops: Stops::computed(found.residual),
         shortfall_stops: Stops::computed(lacking.max(0.0)),
         excess_stops: Stops::computed((-lacking).max(0.0)),
-        matching_energy_j: unit.energy.map(|full| Joules::computed(full.get() * (-wanted_below).exp2())),
+        matching_energy_j: unit
+            .energy
+            .map(|full| Joules::computed(full.get() * (-unit.setting_for(wanted_below)).exp2())),
         pops: found.pops,
         full_power_f_number: Dialled::f_number(full_power, question.step),
         compared_by: gain.by,

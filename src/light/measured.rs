@@ -75,6 +75,12 @@ pub fn measure(
         Other::At(f_number) => (f_number.get(), 0.5 / f64::from(step.per_stop())),
         Other::Between { level, frames } => {
             let (stops, uncertainty) = between(*level, frames)?;
+            if frames.iter().any(|frame| [0.0, 255.0, 65_535.0].contains(&frame.patch_level)) {
+                warnings.push(Remark::new(
+                    "clipped",
+                    "A frame's level is at an end of its range (0, 255 or 65535), where light is no longer told apart: leave such frames out.",
+                ));
+            }
             warnings.push(Remark::new(
                 "interpolated",
                 "The aperture was found between two frames, level against stops in a straight line.",
@@ -121,7 +127,7 @@ fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), super::fault::Fau
             let width = narrow.av - wide.av;
             encloses.then(|| {
                 let levels = (wide.off.max(narrow.off) + 0.5) * width / rise;
-                (wide.av + width * (wide.level - level) / rise, width / 8.0 + levels)
+                (wide.av + width * (wide.level - level) / rise, (width / 8.0 + levels).min(width))
             })
         })
         .ok_or_else(|| {

@@ -70,8 +70,8 @@ pub struct PatchResult {
     pub name: String,
     /// Against the reference, stops; + is brighter. An end of the range where it is clipped.
     pub stops: Stops,
-    /// From the least to the most that it may be, stops.
-    pub stops_range: [Stops; 2],
+    /// From the least to the most that it may be, stops; null at an end that is open because a level is clipped.
+    pub stops_range: [Option<Stops>; 2],
     /// Whether a channel is at an end of its range.
     pub clipped: bool,
     /// Whether it is within the tolerance.
@@ -146,13 +146,26 @@ fn one(question: &Question, patch: &Patch) -> PatchResult {
         id: patch.id.clone(),
         name: patch.name.clone(),
         stops: Stops::computed(stops),
-        stops_range: range.map(Stops::computed),
+        stops_range: open_ends(question, patch, range),
         clipped: encoding.is_clipped(patch.level),
-        matches: stops.abs() <= question.tolerance.get() + 1e-9,
+        matches: !encoding.is_clipped(patch.level)
+            && !encoding.is_clipped(question.reference)
+            && stops.abs() <= question.tolerance.get() + 1e-9,
         f_number: exposure.map(|exposure| {
             let f_number = exposure.f_number.get() * (stops / 2.0).exp2();
             Dialled::f_number(FNumber::computed(f_number), question.step)
         }),
         power_change_stops: exposure.map(|_| Stops::computed(-stops)),
     }
+}
+
+/// The ends of a range; open where a clipped level may stand for any more light, or any less.
+fn open_ends(question: &Question, patch: &Patch, range: [f64; 2]) -> [Option<Stops>; 2] {
+    let encoding = question.encoding;
+    let end_of =
+        |level: Level| (encoding.is_clipped(level), encoding.grey(level) > encoding.greatest() / 2.0);
+    let (patch, reference) = (end_of(patch.level), end_of(question.reference));
+    let (black, white) = ((true, false), (true, true));
+    let is_open = [patch == black || reference == white, patch == white || reference == black];
+    [0, 1].map(|end| (!is_open[end]).then(|| Stops::computed(range[end])))
 }

@@ -105,7 +105,7 @@ impl Serialize for By {
 /// Something that would make the set-up work.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Remedy {
-    /// What to change: `aperture`, `iso`, `exposure_time`, `distance`, `pops`, `power`, `neutral_density`, `ratio`, `unit`.
+    /// What to change: `aperture`, `iso`, `exposure_time`, `distance`, `pops`, `power`, `neutral_density`, `ratio`, `unit`, `ambient`.
     pub change: &'static str,
     /// By how much: one of `stops` (of exposure), `pops`, `distance_m` (the new distance), `energy_j`, `ratio`.
     pub by: By,

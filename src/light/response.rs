@@ -15,6 +15,10 @@ use super::{
     space::{Encoding, Level},
 };
 
+/// Levels closer than this are the same, and so are stops.
+const LEAST_LEVEL: f64 = 0.01;
+const LEAST_STOPS: f64 = 0.001;
+
 /// One frame of the patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Frame {
@@ -36,6 +40,10 @@ pub struct Response {
 impl Response {
     /// Through points of level and stops, both rising; none with fewer than two.
     pub fn through(encoding: Encoding, points: Vec<[f64; 2]>) -> Option<Self> {
+        let rises = |pair: &[[f64; 2]]| {
+            pair[1][0] - pair[0][0] >= LEAST_LEVEL && pair[1][1] - pair[0][1] >= LEAST_STOPS
+        };
+        points.windows(2).all(rises).then_some(())?;
         Some(Self { encoding, curve: Curve::through(points)? })
     }
 }
@@ -202,8 +210,8 @@ fn pool(mut frames: Vec<[f64; 2]>) -> (Vec<[f64; 2]>, bool) {
     for [stops, level] in frames {
         let mut group = ([stops, level], 1.0);
         while let Some((before, weight)) = groups.last().copied() {
-            let same = (group.0[0] - before[0]).abs() < 1e-9;
-            if !same && group.0[1] > before[1] {
+            let same = (group.0[0] - before[0]).abs() < LEAST_STOPS;
+            if !same && group.0[1] - before[1] >= LEAST_LEVEL {
                 break;
             }
             monotone &= same;

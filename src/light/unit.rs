@@ -76,19 +76,19 @@ impl Unit {
         }
     }
 
+    /// Where on an endless scale its light would be so many stops under full power, the corrections counted.
+    pub fn setting_for(&self, below: f64) -> f64 {
+        // Back and forth: corrections change slowly along the scale.
+        (0..40).fold(below, |setting, _| below + self.correction(setting))
+    }
+
     /// The setting whose light is nearest to so many stops under full power; ties go to the lower power.
     pub fn nearest(&self, below: f64) -> Stops {
         if self.corrections.is_empty() {
             return self.scale.nearest(Stops::computed(below));
         }
         if self.scale.is_continuous() {
-            // The setting that the correction brings there, found by going back and forth.
-            let range = self.scale.range().get();
-            let mut setting = below;
-            for _ in 0..40 {
-                setting = (below + self.correction(setting)).clamp(0.0, range);
-            }
-            return Stops::computed(setting);
+            return Stops::computed(self.setting_for(below).clamp(0.0, self.scale.range().get()));
         }
         let off = |setting: f64| (self.below(Stops::computed(setting)) - below).abs();
         let nearest = self.scale.settings().iter().copied().min_by(|&a, &b| {

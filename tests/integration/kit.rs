@@ -11,7 +11,7 @@ fn head(name: &str, guide_number: f64, energy: f64) -> Value {
         "scale": {"style": "dial", "full": 9, "least": 2}})
 }
 
-fn shot(name: &str, lights: Value) -> Value {
+fn shot(name: &str, lights: &Value) -> Value {
     json!({"name": name, "exposure": {"f_number": "f/8"}, "lights": lights})
 }
 
@@ -24,7 +24,7 @@ async fn the_strong_unit_goes_where_it_is_needed() {
             CHECK,
             json!({
                 "kit": [{"unit": head("small", 40.0, 250.0), "count": 2}, {"unit": head("big", 80.0, 1000.0)}],
-                "shots": [shot("hall", json!([{"role": "near", "stops": 0, "distance": 5}, {"role": "far", "f_number": "f/8", "distance": 10}]))]
+                "shots": [shot("hall", &json!([{"role": "near", "stops": 0, "distance": 5}, {"role": "far", "f_number": "f/8", "distance": 10}]))]
             }),
         )
         .await;
@@ -42,7 +42,7 @@ async fn what_is_lacking_is_told_and_does_it() {
     let body = |guide_number: f64, energy: f64| {
         json!({
             "kit": [{"unit": head("small", guide_number, energy)}],
-            "shots": [shot("hall", json!([{"role": "key", "stops": 0, "distance": 10}]))],
+            "shots": [shot("hall", &json!([{"role": "key", "stops": 0, "distance": 10}]))],
             "limits": {"max_pops": 8, "distance": [1, 20]}
         })
     };
@@ -74,7 +74,7 @@ async fn units_stay_where_they_are_from_shot_to_shot() {
             CHECK,
             json!({
                 "kit": [{"unit": head("head", 50.0, 400.0), "count": 3}],
-                "shots": [shot("one", lights("key", "fill")), shot("two", lights("fill", "hair")), shot("three", lights("hair", "key"))]
+                "shots": [shot("one", &lights("key", "fill")), shot("two", &lights("fill", "hair")), shot("three", &lights("hair", "key"))]
             }),
         )
         .await;
@@ -92,12 +92,12 @@ async fn units_stay_where_they_are_from_shot_to_shot() {
 #[tokio::test]
 async fn units_run_out_recycle_and_run_dry() {
     let server = Server::start().await;
-    let mut slow = head("slow", 50.0, 400.0);
+    let mut slow = head("slow", 60.0, 400.0);
     slow["recycle_s"] = json!(4);
     slow["pops_per_charge"] = json!(100);
     let mut hall = shot(
         "hall",
-        json!([{"role": "key", "f_number": "f/16", "distance": 3}, {"role": "fill", "stops": 0, "distance": 3}]),
+        &json!([{"role": "key", "f_number": "f/16", "distance": 3}, {"role": "fill", "f_number": "f/32", "distance": 3}]),
     );
     hall["pops"] = json!(300);
     hall["seconds_between"] = json!(2);
@@ -121,7 +121,7 @@ async fn rooms_are_ranked_the_cheapest_that_can_do_it_first() {
                     {"name": "attic", "price": 20, "kit": kit(30.0)}, {"name": "loft", "price": 90, "kit": kit(90.0)},
                     {"name": "studio", "price": 60, "kit": kit(60.0)}, {"name": "cellar", "price": 10, "kit": kit(20.0)}
                 ],
-                "shots": [shot("one", json!([{"role": "key", "stops": 0, "distance": 5}]))]
+                "shots": [shot("one", &json!([{"role": "key", "stops": 0, "distance": 5}]))]
             }),
         )
         .await;
@@ -138,11 +138,11 @@ async fn faults_of_a_kit_are_located() {
             CHECK,
             json!({
                 "kit": [{"unit": head("a", 40.0, 100.0), "count": 60}, {"unit": head("b", 40.0, 100.0), "count": 5}],
-                "shots": [shot("one", json!([{"role": "key", "distance": 5}, {"role": "key", "stops": 0, "f_number": 8, "distance": 5}]))]
+                "shots": [shot("one", &json!([{"role": "key", "distance": 5}, {"role": "key", "stops": 0, "f_number": 8, "distance": 5}]))]
             }),
         )
         .await;
     assert_eq!(pointers(&told), ["/kit", "/shots/0/lights/0", "/shots/0/lights/1"]);
-    let unknown = json!({"kit": [{"unit": {"energy": 100}}], "shots": [shot("one", json!([{"role": "key", "stops": 0, "distance": 5}]))]});
+    let unknown = json!({"kit": [{"unit": {"energy": 100}}], "shots": [shot("one", &json!([{"role": "key", "stops": 0, "distance": 5}]))]});
     assert_eq!(pointers(&server.refused(CHECK, unknown).await), ["/kit/0/unit"]);
 }

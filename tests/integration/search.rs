@@ -138,3 +138,49 @@ async fn pops_add_up_in_a_balance() {
     assert_eq!(answer["feasible"], true);
     close(&answer["total_energy_j"], 2000.0, 1e-9);
 }
+
+#[tokio::test]
+async fn fine_clicks_and_exact_ties_come_to_an_end() {
+    let server = Server::start().await;
+    // Once a chain of "better" choices led back to where it began.
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [
+            {"name": "l1", "unit": {"energy": 100, "scale": {"style": "percent", "least": 1, "click": 0.01}}},
+            {"name": "l2", "unit": {"energy": 400, "scale": {"style": "percent", "least": 1, "click": 0.01}}},
+            {"name": "l3", "unit": {"energy": 100, "scale": {"style": "percent", "least": 5, "step": 1}}},
+            {"name": "l5", "unit": {"energy": 600, "scale": {"style": "fraction", "least": "1/128", "click": "1/3"}}}
+        ],
+        "points": [{"name": "p0", "target": {"f_number": "f/8"}}, {"name": "p1", "target": {"stops": -2}}],
+        "readings": [
+            {"light": "l1", "point": "p0", "setting": "full", "f_number": 0.5}, {"light": "l1", "point": "p1", "setting": "full", "f_number": 2},
+            {"light": "l2", "point": "p0", "setting": "full", "f_number": 0.5}, {"light": "l3", "point": "p0", "setting": "full", "f_number": 8},
+            {"light": "l3", "point": "p1", "setting": "full", "f_number": 0.5}, {"light": "l5", "point": "p0", "setting": "full", "f_number": 4},
+            {"light": "l5", "point": "p1", "setting": "full", "f_number": 22}
+        ],
+        "prefer": "least_energy", "time_limit_ms": 20
+    });
+    let begun = std::time::Instant::now();
+    server.ask(BALANCE, body).await;
+    assert!(begun.elapsed().as_secs() < 5, "{:?}", begun.elapsed());
+}
+
+#[tokio::test]
+async fn the_least_energy_of_a_corrected_unit_is_bounded() {
+    let server = Server::start().await;
+    let answer = server
+        .ask(
+            BALANCE,
+            json!({
+                "exposure": {"f_number": "f/8"},
+                "lights": [{"name": "a", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 3},
+                    "corrections": [{"setting": "9", "stops": 0}, {"setting": "7", "stops": 0.3}]}}],
+                "points": [{"name": "p", "target": {"stops": -5}}],
+                "readings": [{"light": "a", "point": "p", "setting": "9", "f_number": "f/8"}],
+                "prefer": "least_energy", "tolerance_stops": 0.05
+            }),
+        )
+        .await;
+    assert_eq!(answer["optimality"]["proven"], true);
+    assert_eq!(answer["optimality"]["lower_bound_energy_j"], answer["total_energy_j"]);
+}

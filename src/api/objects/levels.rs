@@ -110,7 +110,11 @@ impl Read for Response {
         let encoding = encoding(form.space, form.bits);
         let points = form.points.iter().map(|point| [point.level.0, point.stops.get()]).collect();
         Self::through(encoding, points).or_else(|| {
-            reader.fault(&At::Field(at, "points"), "the points do not rise", "levels and stops both rising")
+            reader.fault(
+                &At::Field(at, "points"),
+                "the points do not rise",
+                "levels that rise by 0.01 or more, and stops by 0.001 or more",
+            )
         })
     }
 }

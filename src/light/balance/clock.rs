@@ -51,6 +51,11 @@ impl<'b> Clock<'b> {
         *self = Self { budget: self.budget, ..*part };
     }
 
+    /// The budget.
+    pub const fn budget(&self) -> Budget<'b> {
+        self.budget
+    }
+
     /// Counts a node.
     pub fn node(&mut self) {
         self.nodes += 1;

@@ -15,7 +15,7 @@ pub const SAME_SQUARES: f64 = 1e-9;
 pub struct Levels {
     /// Part of full power of each setting, strictly descending; 0 is off.
     pub power: Vec<f64>,
-    /// Energy of each setting, J, in proportion to its power.
+    /// Energy of each setting, J.
     pub energy_j: Vec<f64>,
 }
 
@@ -29,9 +29,11 @@ impl Levels {
         [self.power[usize::from(last)], self.power[usize::from(first)]]
     }
 
-    /// Energy of full power, J: energy is in proportion to power.
-    pub fn energy_at_full(&self) -> f64 {
-        if self.power[0] > 0.0 { self.energy_j[0] / self.power[0] } else { 0.0 }
+    /// The least energy that a part of full power takes, J over that part.
+    pub fn least_energy_per_power(&self) -> f64 {
+        let parts = self.power.iter().zip(&self.energy_j).filter(|(power, _)| **power > 0.0);
+        let least = parts.map(|(power, energy)| energy / power).fold(f64::INFINITY, f64::min);
+        if least.is_finite() { least } else { 0.0 }
     }
 }
 
@@ -69,15 +71,17 @@ pub struct Score {
 }
 
 impl Score {
-    /// Whether this is better: worst error, then sum of squares, then energy.
+    /// Whether this is better: worst error, then sum of squares, then energy. In steps of [`SAME_WORST`] and
+    /// [`SAME_SQUARES`]: one order for all, so that no chain of better ones leads back.
     pub fn better_than(&self, other: &Self) -> bool {
-        if (self.worst - other.worst).abs() > SAME_WORST {
-            return self.worst < other.worst;
+        let steps = |score: &Self| {
+            ((score.worst / SAME_WORST).round() as i64, (score.squares / SAME_SQUARES).round() as i64)
+        };
+        match steps(self).cmp(&steps(other)) {
+            std::cmp::Ordering::Less => true,
+            std::cmp::Ordering::Equal => self.energy_j < other.energy_j,
+            std::cmp::Ordering::Greater => false,
         }
-        if (self.squares - other.squares).abs() > SAME_SQUARES {
-            return self.squares < other.squares;
-        }
-        self.energy_j < other.energy_j - 1e-9 * other.energy_j.abs()
     }
 }
 

@@ -68,8 +68,9 @@ pub fn search(problem: &Problem, prefer: Prefer, budget: Budget<'_>) -> Found {
 fn accuracy(problem: &Problem, choice: Vec<usize>, score: Score, clock: &mut Clock<'_>) -> Found {
     let mut best = Best { choice, level: score.worst };
     let mut tree = Tree::new(problem, Aim::Worst, best.choice.clone());
+    let budget = clock.budget();
     let bound = close_in(&mut tree, &mut best, clock, |choice| {
-        let (choice, score) = start::improve(problem, choice, &mut Clock::new(Budget::NONE));
+        let (choice, score) = start::improve(problem, choice, &mut Clock::new(budget));
         (choice, score.worst)
     });
     let mut found = Found {
@@ -96,11 +97,13 @@ fn least_energy(
     clock: &mut Clock<'_>,
 ) -> Option<Found> {
     let tolerance = tolerance_stops + SAME_WORST;
-    let full: Vec<f64> = problem.lights.iter().map(Levels::energy_at_full).collect();
-    let most: f64 = full.iter().sum();
-    // Energy is light at one point more, of which as little as can be is wanted.
+    let least: Vec<f64> = problem.lights.iter().map(Levels::least_energy_per_power).collect();
+    let most: f64 =
+        problem.lights.iter().map(|levels| levels.energy_j.iter().copied().fold(0.0, f64::max)).sum();
+    // Energy is light at one point more, of which as little as can be is wanted. Corrected units take a
+    // little more than that, so nothing is cut off; what a choice takes is asked of the choice.
     let mut with_energy = problem.clone();
-    with_energy.points.push(Point { gain: full, ambient: 0.0, target: most.max(1.0), weight: 1.0 });
+    with_energy.points.push(Point { gain: least, ambient: 0.0, target: most.max(1.0), weight: 1.0 });
     // Towards low power first.
     let lowest: Vec<usize> = problem.lights.iter().map(|levels| levels.power.len() - 1).collect();
     let mut best = Best { choice: Vec::new(), level: most * 1.01 + 1.0 };
@@ -204,13 +207,14 @@ fn break_ties(tree: &mut Tree<'_>, found: &mut Found, clock: &mut Clock<'_>) {
     tree.guide(&found.choice);
     tree.within_squares(worst, found.score.squares);
     let size = problem.lights.len() * problem.points.len();
+    let budget = clock.budget();
     let mut part = clock.part((TIES / size).max(1) as u64);
     tree.walk(
         &mut part,
         found,
         |tree, found, choice| {
             if problem.score(&choice).better_than(&found.score) {
-                (found.choice, found.score) = start::improve(problem, choice, &mut Clock::new(Budget::NONE));
+                (found.choice, found.score) = start::improve(problem, choice, &mut Clock::new(budget));
                 tree.within_squares(worst, found.score.squares);
             }
         },

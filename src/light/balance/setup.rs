@@ -195,8 +195,8 @@ fn levels(unit: &Unit, settings: &[Option<Stops>], pops: u32) -> Levels {
         unit.guide_number.map(|guide| estimated_energy(guide, unit.coverage.unwrap_or(usual)).typical)
     });
     let power: Vec<f64> = settings.iter().map(|below| below.map_or(0.0, |below| unit.power(below))).collect();
-    Levels {
-        energy_j: power.iter().map(|power| power * full.unwrap_or(0.0) * f64::from(pops)).collect(),
-        power,
-    }
+    // Rated energy goes by the setting, not by what corrections make of it.
+    let rated = |below: &Option<Stops>| below.map_or(0.0, |below| (-below.get()).exp2());
+    let full = full.unwrap_or(0.0) * f64::from(pops);
+    Levels { energy_j: settings.iter().map(|below| full * rated(below)).collect(), power }
 }

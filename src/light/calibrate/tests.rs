@@ -61,6 +61,7 @@ fn a_thousand_noisy_units_are_recovered() {
             metered: true,
             distance: Some(Metres::computed(2.5)),
             iso: Iso::BASE,
+            extrapolated: false,
         };
         // The intervals take most of the time; a tenth of the units is enough for them.
         let resamples = if seed % 10 == 0 { RESAMPLES } else { 1 };
