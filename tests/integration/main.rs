@@ -7,6 +7,7 @@ mod faults;
 mod guide;
 mod kit;
 mod measuring;
+mod nonsense;
 mod openapi;
 mod predict;
 mod readme;
