@@ -68,6 +68,7 @@ pub struct Question {
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = AmbientCheck)]
 pub struct Check {
     /// How far ambient light is under the flash, stops; negative where it is over it; null where there is none.
     pub ambient_below_flash_stops: Option<Stops>,

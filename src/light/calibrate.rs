@@ -78,6 +78,7 @@ pub struct Calibration {
 
 /// A value with its interval of 95 %.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[schema(as = StopsInterval)]
 pub struct Interval {
     /// The lower end.
     pub low: Stops,

@@ -71,6 +71,7 @@ pub struct Falloff {
 
 /// The light at one distance.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = FalloffRow)]
 pub struct Row {
     /// The distance, m.
     pub distance_m: Metres,
@@ -84,6 +85,7 @@ pub struct Row {
 
 /// The light over the depth of a subject.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = FalloffDepth)]
 pub struct Depth {
     /// The depth, m.
     pub depth_m: Metres,

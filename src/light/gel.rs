@@ -57,6 +57,7 @@ pub struct Gelled {
 
 /// Gels on top of each other.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = GelStack)]
 pub struct Stack {
     /// Their names; none is best without a gel.
     pub gels: Vec<String>,

@@ -13,7 +13,7 @@ pub use self::compare::{KitComparison, NamedKit, RankedKit, compare};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use self::assign::{Pair, assign};
+use self::assign::{Pair, all_reached, assign};
 use super::{
     exposure::FlashExposure,
     fault::{Fault, Place, Wrong},
@@ -138,6 +138,7 @@ pub struct RoleResult {
 
 /// What a kit lacks for one role.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = MissingLight)]
 pub struct Missing {
     /// The shot.
     pub shot: String,
@@ -159,14 +160,21 @@ struct Service {
     reached: bool,
 }
 
-/// What a unit gives a role, wanted light times `factor`.
-fn service(kit: &KitUnit, role: &Role, exposure: FlashExposure, factor: f64) -> Option<Service> {
-    let full = role.placement.light(&kit.unit, exposure.iso)?.typical;
-    let headroom = (full / (role.wanted * factor)).log2();
+/// What a unit has to spare for a role at full power, stops; the least where its output is not known.
+fn headroom(kit: &KitUnit, role: &Role, exposure: FlashExposure) -> f64 {
+    let full = role.placement.light(&kit.unit, exposure.iso).map_or(0.0, |light| light.typical);
+    (full / role.wanted).log2().max(LEAST_HEADROOM)
+}
+
+/// The least headroom that is told apart, stops.
+const LEAST_HEADROOM: f64 = -60.0;
+
+/// What a unit gives with so much to spare at full power.
+fn service(kit: &KitUnit, headroom: f64) -> Service {
     let below = kit.unit.nearest(headroom);
     let error = headroom - kit.unit.below(below);
     let reached = error.abs() <= kit.unit.scale.half_click(below).get() + 1e-9;
-    Some(Service { below, error, headroom, reached })
+    Service { below, error, headroom, reached }
 }
 
 /// Checks. Faults stand at units whose output is not known.
@@ -236,36 +244,49 @@ fn one(
     let moved = |role: &Role, unit: usize| {
         !is_first && !before.iter().any(|(name, kept)| *name == role.name && *kept == unit)
     };
-    let table = |factors: &dyn Fn(usize) -> f64| -> Vec<Vec<Pair>> {
-        let row = |(index, role): (usize, &Role)| {
-            let pair =
-                |(unit, kit): (usize, &KitUnit)| match service(kit, role, shot.exposure, factors(index)) {
-                    Some(service) => Pair {
-                        short: if service.reached { 0.0 } else { service.error.abs() },
-                        headroom: service.headroom,
-                        moved: moved(role, unit),
-                    },
-                    None => Pair { short: f64::MAX, headroom: 0.0, moved: true },
-                };
-            question.kit.iter().enumerate().map(pair).collect()
-        };
-        shot.roles.iter().enumerate().map(row).collect()
+    let headrooms: Vec<Vec<f64>> = shot
+        .roles
+        .iter()
+        .map(|role| question.kit.iter().map(|kit| headroom(kit, role, shot.exposure)).collect())
+        .collect();
+    let pair = |role: usize, unit: usize| {
+        let service = service(&question.kit[unit], headrooms[role][unit]);
+        Pair {
+            short: if service.reached { 0.0 } else { service.error.abs() },
+            headroom: service.headroom,
+            moved: moved(&shot.roles[role], unit),
+        }
     };
-    let assignment = assign(&table(&|_| 1.0));
+    let units = question.kit.len();
+    let pairs: Vec<Vec<Pair>> =
+        (0..shot.roles.len()).map(|role| (0..units).map(|unit| pair(role, unit)).collect()).collect();
+    let assignment = assign(&pairs);
     let lights: Vec<RoleResult> = shot
         .roles
         .iter()
+        .zip(&headrooms)
         .zip(&assignment)
-        .map(|(role, unit)| told(question, shot, role, *unit, |unit| moved(role, unit)))
+        .map(|((role, headrooms), unit)| {
+            told(question, role, unit.map(|unit| (unit, headrooms[unit])), |unit| moved(role, unit))
+        })
         .collect();
     let feasible = lights.iter().all(|light| light.headroom_stops.is_some());
     for (role, (light, unit)) in shot.roles.iter().zip(lights.iter().zip(&assignment)) {
         missing.extend(lacking(question, shot, role, light, *unit));
     }
+    // Only whether all are reached: cheaper than the best assignment, and asked often.
+    let reached: Vec<Vec<bool>> =
+        pairs.iter().map(|row| row.iter().map(|pair| pair.short <= 0.0).collect()).collect();
     let works = |factors: &dyn Fn(usize) -> f64| {
-        let table = table(factors);
-        let assignment = assign(&table);
-        assignment.iter().zip(&table).all(|(unit, row)| unit.is_some_and(|unit| row[unit].short <= 1e-9))
+        let row = |(role, headrooms): (usize, &Vec<f64>)| {
+            let shift = factors(role).log2();
+            if shift == 0.0 {
+                return reached[role].clone();
+            }
+            let served = |(kit, headroom): (&KitUnit, &f64)| service(kit, headroom - shift).reached;
+            question.kit.iter().zip(headrooms).map(served).collect()
+        };
+        all_reached(&headrooms.iter().enumerate().map(row).collect::<Vec<_>>())
     };
     let remedies = if feasible { Vec::new() } else { remedies::find(question, shot, &lights, works) };
     let kept = shot
@@ -278,16 +299,15 @@ fn one(
     (result, kept)
 }
 
+/// What is told of a role, given its unit and what that has to spare.
 fn told(
     question: &Question,
-    shot: &Shot,
     role: &Role,
-    unit: Option<usize>,
+    chosen: Option<(usize, f64)>,
     moved: impl Fn(usize) -> bool,
 ) -> RoleResult {
-    let found = unit.and_then(|unit| {
-        service(&question.kit[unit], role, shot.exposure, 1.0).map(|service| (unit, service))
-    });
+    let found = chosen.map(|(unit, headroom)| (unit, service(&question.kit[unit], headroom)));
+    let unit = chosen.map(|(unit, _)| unit);
     RoleResult {
         role: role.name.clone(),
         unit: unit.map(|unit| question.kit[unit].name.clone()),

@@ -71,6 +71,7 @@ pub struct Question {
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = MotionFreeze)]
 pub struct Freeze {
     /// At the duration asked.
     #[serde(flatten)]
@@ -114,6 +115,7 @@ pub struct SettingSharpness {
 
 /// What ambient light draws of a moving subject.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = AmbientGhost)]
 pub struct Ghost {
     /// Its length in the picture over the exposure time, pixels.
     pub length_px: Number,

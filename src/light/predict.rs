@@ -116,6 +116,7 @@ pub struct PredictedPoint {
 
 /// How far an estimate may be off.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[schema(as = StopsSpread)]
 pub struct Spread {
     /// To the darker side, stops; 0 or less.
     pub low: Stops,
@@ -134,6 +135,7 @@ impl Spread {
 
 /// What one light gives at one point.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = LightShare)]
 pub struct Share {
     /// The light's name.
     pub light: String,

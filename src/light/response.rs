@@ -65,7 +65,7 @@ impl Serialize for Response {
 
 /// What the levels of a file mean; other calls accept it as it stands.
 #[derive(Debug, Serialize, ToSchema)]
-#[schema(as = Response)]
+#[schema(as = PatchResponse)]
 pub struct ResponseObject {
     /// The space of the levels.
     space: &'static str,
@@ -97,6 +97,7 @@ pub struct Question {
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ResponseFit)]
 pub struct Fit {
     /// What the levels of this file mean; other calls accept it as it stands.
     #[schema(value_type = ResponseObject)]
@@ -124,6 +125,7 @@ pub struct FrameFit {
 
 /// What lies between two levels.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = StopsBetween)]
 pub struct Between {
     /// From this level.
     pub from: Number,

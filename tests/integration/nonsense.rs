@@ -10,15 +10,15 @@ fn places(value: &Value, at: &str, into: &mut Vec<String>) {
     into.push(at.to_owned());
     match value {
         Value::Object(map) => {
-            map.iter().for_each(|(name, value)| places(value, &format!("{at}/{name}"), into))
+            for (name, value) in map {
+                places(value, &format!("{at}/{name}"), into);
+            }
         }
         Value::Array(items) => {
             // Lists of many alike: the first two tell as much as all.
-            items
-                .iter()
-                .take(2)
-                .enumerate()
-                .for_each(|(index, value)| places(value, &format!("{at}/{index}"), into));
+            for (index, value) in items.iter().take(2).enumerate() {
+                places(value, &format!("{at}/{index}"), into);
+            }
         }
         _ => {}
     }
@@ -50,8 +50,10 @@ async fn no_single_nonsense_is_a_server_error() {
                 .expect("paths")
                 .iter()
                 .find(|(_, methods)| methods["post"]["operationId"] == example["operation"])
-                .map(|(path, _)| path.clone())
-                .unwrap_or_else(|| panic!("{topic}: no path of {}", example["operation"]));
+                .map_or_else(
+                    || panic!("{topic}: no path of {}", example["operation"]),
+                    |(path, _)| path.clone(),
+                );
             let mut request = example["request"].clone();
             if path.ends_with("/balance") {
                 request["time_limit_ms"] = json!(20);

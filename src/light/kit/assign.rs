@@ -49,6 +49,27 @@ pub fn assign(pairs: &[Vec<Pair>]) -> Assignment {
     best
 }
 
+/// Whether every role can be reached at once, by augmenting paths (Kuhn 1955): `reached[role][unit]`.
+pub fn all_reached(reached: &[Vec<bool>]) -> bool {
+    let units = reached.first().map_or(0, Vec::len);
+    let mut taken: Vec<Option<usize>> = vec![None; units];
+    (0..reached.len()).all(|role| place(role, reached, &mut taken, &mut vec![false; units]))
+}
+
+/// Finds a unit for a role, sending the roles in its way elsewhere.
+fn place(role: usize, reached: &[Vec<bool>], taken: &mut [Option<usize>], seen: &mut [bool]) -> bool {
+    for unit in 0..taken.len() {
+        if !reached[role][unit] || std::mem::replace(&mut seen[unit], true) {
+            continue;
+        }
+        if taken[unit].is_none_or(|other| place(other, reached, taken, seen)) {
+            taken[unit] = Some(role);
+            return true;
+        }
+    }
+    false
+}
+
 /// Which pairs are let in.
 #[derive(Clone, Copy)]
 struct Limits {

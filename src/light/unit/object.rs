@@ -93,6 +93,7 @@ struct ScaleObject {
 /// A number, or a text where a number would lose digits.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(untagged)]
+#[schema(as = NumberOrText)]
 enum Written {
     /// A number.
     Number(Number),

@@ -48,6 +48,9 @@ proptest! {
         })
     ) {
         let found = rank(&pairs, &assign(&pairs));
+        let reached: Vec<Vec<bool>> =
+            pairs.iter().map(|row| row.iter().map(|pair| pair.short <= 0.0).collect()).collect();
+        prop_assert_eq!(all_reached(&reached), found.0 == 0 && found.1 == 0);
         for other in every(pairs.len(), pairs[0].len()) {
             let other = rank(&pairs, &other);
             let order = found.0.cmp(&other.0)
