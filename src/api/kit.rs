@@ -1,5 +1,7 @@
 //! `/v1/kit/check` and `/v1/kit/compare`.
 
+use std::collections::BTreeSet;
+
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
@@ -37,7 +39,7 @@ const UNITS_MOST: usize = 64;
 /// A unit of the kit.
 #[derive(ToSchema)]
 struct KitUnitInput {
-    /// The unit. Its name is told in the answer; where it has none, `unit 1` and so on.
+    /// The unit; energy alone is not enough, for how far it reaches is then not known. Its name is told in the answer; where it has none, `unit 1` and so on.
     #[schema(value_type = UnitInput)]
     unit: Unit,
     /// How many of it there are; 1 if left out. Three are named `big`, `big #2`, `big #3`.
@@ -108,11 +110,13 @@ impl Read for Shot {
         let exposure = form.exposure.flash();
         let lights_at = At::Field(at, "lights");
         let mut roles: Vec<Role> = Vec::new();
+        let mut names: Vec<String> = Vec::new();
         for (index, light) in form.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
-            if roles.iter().any(|before| before.name == light.role) {
+            if names.contains(&light.role) {
                 reader.fault::<()>(&At::Field(&at, "role"), "the role is used before", "roles that differ");
             }
+            names.push(light.role.clone());
             if let Some(role) = light.check(exposure, &at, reader) {
                 roles.push(role);
             }
@@ -163,18 +167,26 @@ impl RoleInput {
 /// The units of a kit one by one, by their names.
 fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
     let mut units: Vec<KitUnit> = Vec::new();
+    let mut names = BTreeSet::new();
+    let mut total = 0;
     for (index, entry) in kit.into_iter().enumerate() {
         let place = At::Index(at, index).place();
         let name = entry.unit.name.clone().unwrap_or_else(|| format!("unit {}", index + 1));
-        let alike = units.iter().filter(|unit| unit.base == name).count();
-        for count in alike..alike + entry.count.map_or(1, |count| count.0 as usize) {
-            let called = if count == 0 { name.clone() } else { format!("{name} #{}", count + 1) };
-            let (unit, place) = (entry.unit.clone(), place.clone());
-            units.push(KitUnit { name: called, base: name.clone(), unit, place });
+        total += entry.count.map_or(1, |count| count.0 as usize);
+        // Beyond the limit nothing more is named, only counted.
+        for _ in units.len()..total.min(UNITS_MOST) {
+            // The first that is free: its own name, then `name #2` and so on.
+            let mut called = name.clone();
+            let mut count = 1;
+            while !names.insert(called.clone()) {
+                count += 1;
+                called = format!("{name} #{count}");
+            }
+            units.push(KitUnit { name: called, unit: entry.unit.clone(), place: place.clone() });
         }
     }
-    if units.len() > UNITS_MOST {
-        reader.fault::<()>(at, format!("the kit has {} units", units.len()), format!("at most {UNITS_MOST}"));
+    if total > UNITS_MOST {
+        reader.fault::<()>(at, format!("the kit has {total} units"), format!("at most {UNITS_MOST}"));
     }
     units
 }
@@ -220,7 +232,7 @@ impl Read for KitCheckChecked {
 #[utoipa::path(post, path = "/kit/check", tag = "planning", request_body = KitCheckRequest,
     responses((status = 200, description = "What the kit can do", body = KitCheck), Refusals))]
 async fn check_kit(Body(request, origin): Body<KitCheckChecked>) -> Result<Response, Problem> {
-    let answer = heavy::run(move |_| kit::check(&request.0)).await?;
+    let answer = heavy::run(move |stop| kit::check(&request.0, stop)).await?;
     exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
 }
 
@@ -296,6 +308,6 @@ impl Read for KitCompareChecked {
     responses((status = 200, description = "The ranking", body = KitComparison), Refusals))]
 async fn compare_kits(Body(request, origin): Body<KitCompareChecked>) -> Result<Response, Problem> {
     let KitCompareChecked(kits, brief) = request;
-    let answer = heavy::run(move |_| kit::compare(kits, &brief)).await?;
+    let answer = heavy::run(move |stop| kit::compare(kits, &brief, stop)).await?;
     exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
 }

@@ -10,6 +10,8 @@ mod told;
 
 pub use self::compare::{KitComparison, NamedKit, RankedKit, compare};
 
+use std::sync::atomic::{AtomicBool, Ordering};
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -21,6 +23,7 @@ use super::{
     marks::Step,
     modifier::ModifierKind,
     placement::{Placement, beam_at_full},
+    predict::Spread,
     quantity::{GuideMetres, Joules, Stops},
     remark::{Remark, Remedy},
     unit::{Setting, Unit},
@@ -31,8 +34,6 @@ use super::{
 pub struct KitUnit {
     /// Its name: of several alike `big`, `big #2`.
     pub name: String,
-    /// The name that those alike share.
-    pub base: String,
     /// The unit.
     pub unit: Unit,
     /// Where it stands in the request.
@@ -85,7 +86,7 @@ pub struct Question {
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct KitCheck {
-    /// Whether every role of every shot is reached.
+    /// Whether every role of every shot is reached: within half a click of its unit, and at full or least power within a sixth of a stop.
     pub feasible: bool,
     /// A sentence for a booking page.
     pub summary: String,
@@ -128,10 +129,12 @@ pub struct RoleResult {
     pub setting: Option<Setting>,
     /// Achieved minus wanted, stops; + is too bright; null without a unit.
     pub error_stops: Option<Stops>,
-    /// What it has to spare, stops; null where it does not reach.
+    /// What it has to spare at full power, stops; 0 where it reaches at full; null where it does not reach.
     pub headroom_stops: Option<Stops>,
     /// What it lacks (or, where it cannot go low enough, has too much), stops; null where it reaches.
     pub shortfall_stops: Option<Stops>,
+    /// How far its light may be off, with every assumption at its worst end, stops; null where nothing was estimated.
+    pub uncertainty_stops: Option<Spread>,
     /// Whether it was elsewhere, or not used, in the shot before; false in the first.
     pub moved: bool,
 }
@@ -166,6 +169,10 @@ fn headroom(kit: &KitUnit, role: &Role, exposure: FlashExposure) -> f64 {
     (full / role.wanted).log2().max(LEAST_HEADROOM)
 }
 
+/// How far a unit may be short at full power, or too bright at its least, and still reach: half a third of a
+/// stop (our judgement).
+const BEYOND_THE_ENDS: f64 = 1.0 / 6.0;
+
 /// The least headroom that is told apart, stops.
 const LEAST_HEADROOM: f64 = -60.0;
 
@@ -173,17 +180,19 @@ const LEAST_HEADROOM: f64 = -60.0;
 fn service(kit: &KitUnit, headroom: f64) -> Service {
     let below = kit.unit.nearest(headroom);
     let error = headroom - kit.unit.below(below);
-    let reached = error.abs() <= kit.unit.scale.half_click(below).get() + 1e-9;
-    Service { below, error, headroom, reached }
+    // Between two settings half a click; beyond the ends clicks do not help, so one tolerance for all.
+    let is_beyond = headroom < 0.0 || headroom > kit.unit.below(kit.unit.scale.range());
+    let tolerance = if is_beyond { BEYOND_THE_ENDS } else { kit.unit.scale.half_click(below).get() };
+    Service { below, error, headroom, reached: error.abs() <= tolerance + 1e-9 }
 }
 
-/// Checks. Faults stand at units whose output is not known.
-pub fn check(question: &Question) -> Result<KitCheck, Vec<Fault>> {
+/// Checks; `stop` ends it early, for a caller who has gone. Faults stand at units whose output is not known.
+pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
     let mut faults = Vec::new();
     for kit in &question.kit {
         if beam_at_full(&kit.unit, None).is_none() {
             let wrong = Wrong::new(
-                "a plan needs the unit's beam, which is not known",
+                "the unit states energy only: how far it reaches is not known",
                 "a guide_number, or a coverage beside the energy",
             );
             let fault = wrong.at(&kit.place.field("unit"));
@@ -199,12 +208,16 @@ pub fn check(question: &Question) -> Result<KitCheck, Vec<Fault>> {
     let mut shots = Vec::new();
     let mut missing = Vec::new();
     for (at, shot) in question.shots.iter().enumerate() {
+        if stop.load(Ordering::Relaxed) {
+            break;
+        }
         let (result, now) = one(question, shot, &before, at == 0, &mut missing);
         shots.push(result);
         before = now;
     }
     let estimated = question.kit.iter().any(|kit| kit.unit.guide_number.is_none());
     let mut warnings = told::supply(question, &shots);
+    let is_short_of_supply = !warnings.is_empty();
     if estimated {
         warnings.push(Remark::new(
             "beam_estimated",
@@ -215,14 +228,14 @@ pub fn check(question: &Question) -> Result<KitCheck, Vec<Fault>> {
     if kinds.count() > 0 {
         warnings.push(Remark::new(
             "modifier_estimated",
-            "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by its spread (see /v1/modifiers).",
+            "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by uncertainty_stops.",
         ));
     }
     let energies: f64 = question.kit.iter().filter_map(|kit| kit.unit.energy).map(Joules::get).sum();
     let cautions = if energies >= MAINS_LOAD_J { vec![Remark::mains_load()] } else { Vec::new() };
     Ok(KitCheck {
         feasible: shots.iter().all(|shot| shot.feasible),
-        summary: told::summary(&shots, &missing),
+        summary: told::summary(&shots, &missing, warnings.first().filter(|_| is_short_of_supply)),
         shots,
         missing,
         optimality: "Each shot is optimal given the shot before it: most roles reached, then least worst shortfall, then fewest units moved, then most headroom in the tightest light.",
@@ -267,7 +280,9 @@ fn one(
         .zip(&headrooms)
         .zip(&assignment)
         .map(|((role, headrooms), unit)| {
-            told(question, role, unit.map(|unit| (unit, headrooms[unit])), |unit| moved(role, unit))
+            told(question, shot.exposure, role, unit.map(|unit| (unit, headrooms[unit])), |unit| {
+                moved(role, unit)
+            })
         })
         .collect();
     let feasible = lights.iter().all(|light| light.headroom_stops.is_some());
@@ -302,6 +317,7 @@ fn one(
 /// What is told of a role, given its unit and what that has to spare.
 fn told(
     question: &Question,
+    exposure: FlashExposure,
     role: &Role,
     chosen: Option<(usize, f64)>,
     moved: impl Fn(usize) -> bool,
@@ -321,6 +337,9 @@ fn told(
             .as_ref()
             .filter(|(_, service)| !service.reached)
             .map(|(_, service)| Stops::computed(service.error.abs())),
+        uncertainty_stops: unit
+            .and_then(|unit| role.placement.light(&question.kit[unit].unit, exposure.iso))
+            .and_then(Spread::of),
         moved: unit.is_some_and(moved),
     }
 }

@@ -3,7 +3,7 @@
 use serde::{Serialize, Serializer, ser::SerializeMap};
 use utoipa::ToSchema;
 
-use super::quantity::{Joules, Metres, Number, Stops};
+use super::quantity::{GuideMetres, Joules, Metres, Number, Stops};
 
 /// What to doubt in an answer, or what to beware of.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -84,6 +84,8 @@ pub enum By {
     DistanceM(Metres),
     /// The energy of a unit, J.
     EnergyJ(Joules),
+    /// The guide number of a unit, m at ISO 100.
+    GuideNumberM(GuideMetres),
     /// A new ratio, to 1.
     Ratio(Number),
 }
@@ -96,6 +98,7 @@ impl Serialize for By {
             Self::Pops(pops) => map.serialize_entry("pops", pops)?,
             Self::DistanceM(distance) => map.serialize_entry("distance_m", distance)?,
             Self::EnergyJ(energy) => map.serialize_entry("energy_j", energy)?,
+            Self::GuideNumberM(guide) => map.serialize_entry("guide_number_m", guide)?,
             Self::Ratio(ratio) => map.serialize_entry("ratio", ratio)?,
         }
         map.end()
@@ -107,7 +110,7 @@ impl Serialize for By {
 pub struct Remedy {
     /// What to change: `aperture`, `iso`, `exposure_time`, `distance`, `pops`, `power`, `neutral_density`, `ratio`, `unit`, `ambient`.
     pub change: &'static str,
-    /// By how much: one of `stops` (of exposure), `pops`, `distance_m` (the new distance), `energy_j`, `ratio`.
+    /// By how much: one of `stops` (of exposure), `pops`, `distance_m` (the new distance), `energy_j`, `guide_number_m`, `ratio`.
     pub by: By,
     /// The same in words.
     pub detail: String,

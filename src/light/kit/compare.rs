@@ -1,5 +1,7 @@
 //! Several kits against one brief.
 
+use std::sync::atomic::AtomicBool;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -7,6 +9,7 @@ use super::{KitCheck, KitUnit, Question, check};
 use crate::light::{
     fault::Fault,
     quantity::{Number, Stops},
+    remark::Remark,
 };
 
 /// A kit in a comparison.
@@ -40,19 +43,25 @@ pub struct RankedKit {
     pub feasible_shots: u32,
     /// What its tightest light has to spare, stops; null where it is not feasible.
     pub tightest_headroom_stops: Option<Stops>,
-    /// What its weakest light lacks, stops; null where nothing does, or where units run out.
+    /// The worst shortfall among roles that have a unit, stops; null where none falls short.
     pub worst_shortfall_stops: Option<Stops>,
     /// Why it stands where it does.
     pub reason: String,
+    /// What to doubt of it.
+    pub warnings: Vec<Remark>,
 }
 
 /// Compares: feasible ones first, the cheapest of them where prices are given, else the one with the most to
 /// spare; then by shots that can be done, and by the worst shortfall.
-pub fn compare(kits: Vec<NamedKit>, brief: &Question) -> Result<KitComparison, Vec<Fault>> {
+pub fn compare(
+    kits: Vec<NamedKit>,
+    brief: &Question,
+    stop: &AtomicBool,
+) -> Result<KitComparison, Vec<Fault>> {
     let mut faults = Vec::new();
     let mut ranking = Vec::new();
     for NamedKit { name, price, kit } in kits {
-        match check(&Question { kit, ..brief.clone() }) {
+        match check(&Question { kit, ..brief.clone() }, stop) {
             Ok(answer) => ranking.push(ranked(name, price, &answer)),
             Err(more) => faults.extend(more),
         }
@@ -88,5 +97,6 @@ fn ranked(name: String, price: Option<f64>, answer: &KitCheck) -> RankedKit {
         tightest_headroom_stops: spare.filter(|_| answer.feasible).map(Stops::computed),
         worst_shortfall_stops: lack.map(Stops::computed),
         reason: answer.summary.clone(),
+        warnings: answer.warnings.clone(),
     }
 }

@@ -4,7 +4,7 @@ use super::{Question, RoleResult, Shot};
 use crate::light::{
     camera,
     placement::Placement,
-    quantity::{Joules, Metres, significant},
+    quantity::{GuideMetres, Joules, Metres, significant},
     remark::{By, Remedy},
 };
 
@@ -62,7 +62,21 @@ pub fn find(
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut remedies: Vec<Remedy> = found.into_iter().map(|(_, remedy)| remedy).collect();
-    for light in lights {
+    for (role, light) in shot.roles.iter().zip(lights) {
+        if light.unit.is_none() {
+            let transfer = role.placement.transfer(shot.exposure.iso).typical;
+            let guide = (role.wanted / transfer).sqrt();
+            if guide.is_finite() {
+                remedies.push(Remedy {
+                    change: "unit",
+                    by: By::GuideNumberM(GuideMetres::computed(guide)),
+                    detail: format!(
+                        "Borrow one more unit of at least guide number {guide:.0} m for \"{}\".",
+                        role.name
+                    ),
+                });
+            }
+        }
         let energy = light.setting.as_ref().and_then(|setting| {
             let lack = light.shortfall_stops?.get();
             let weak = light.error_stops?.get() < 0.0;

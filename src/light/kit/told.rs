@@ -50,35 +50,58 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
     warnings
 }
 
-/// A sentence for a booking page.
-pub fn summary(shots: &[ShotResult], missing: &[Missing]) -> String {
+/// A sentence or two for a booking page; `supply` is what recycling or charges leave to say.
+pub fn summary(shots: &[ShotResult], missing: &[Missing], supply: Option<&Remark>) -> String {
+    let lead = lead(shots, missing);
+    match supply {
+        Some(remark) => format!("{lead} Mind: {}", remark.text),
+        None => lead,
+    }
+}
+
+fn lead(shots: &[ShotResult], missing: &[Missing]) -> String {
     let short = shots.iter().filter(|shot| !shot.feasible).count();
+    let lights = || shots.iter().flat_map(|shot| shot.lights.iter().map(move |light| (shot, light)));
     if short == 0 {
-        let tightest = shots
-            .iter()
-            .flat_map(|shot| shot.lights.iter().map(move |light| (shot, light)))
+        let tightest = lights()
             .filter_map(|(shot, light)| Some((light.headroom_stops?.get(), shot, light)))
             .min_by(|a, b| a.0.total_cmp(&b.0));
         let spare = tightest.map_or_else(String::new, |(headroom, shot, light)| {
-            format!(
-                " The tightest light, {} in \"{}\", has {headroom:.1} stop to spare.",
-                light.role, shot.name
-            )
+            let (role, shot) = (&light.role, &shot.name);
+            if headroom < 0.05 {
+                format!(" The tightest light, {role} in \"{shot}\", has nothing to spare.")
+            } else {
+                format!(" The tightest light, {role} in \"{shot}\", has {headroom:.1} stops to spare.")
+            }
         });
         let all = if shots.len() == 1 { "The shot".to_owned() } else { format!("All {} shots", shots.len()) };
         return format!("{all} can be done with this kit.{spare}");
     }
-    let lead = format!("{short} of {} shots cannot be done as asked.", shots.len());
-    match missing.iter().max_by(|a, b| {
-        let lack = |missing: &Missing| missing.shortfall_stops.map_or(f64::INFINITY, Stops::get);
-        lack(a).total_cmp(&lack(b))
-    }) {
+    let lead = if shots.len() == 1 {
+        "The shot cannot be done as asked.".to_owned()
+    } else {
+        format!("{short} of {} shots cannot be done as asked.", shots.len())
+    };
+    let lack = |missing: &Missing| missing.shortfall_stops.map_or(f64::INFINITY, Stops::get);
+    match missing.iter().max_by(|a, b| lack(a).total_cmp(&lack(b))) {
         Some(Missing { shot, role, shortfall_stops: Some(lack), energy_j, .. }) => {
             let unit = energy_j
                 .map_or_else(String::new, |energy| format!("; a unit of {:.0} J would do", energy.get()));
             format!("{lead} In \"{shot}\" the light of {role} is {:.1} stops short{unit}.", lack.get())
         }
         Some(Missing { shot, role, .. }) => format!("{lead} In \"{shot}\" no unit is left for {role}."),
-        None => format!("{lead} A unit cannot go low enough."),
+        None => {
+            let strong = lights().find(|(_, light)| light.shortfall_stops.is_some());
+            strong.map_or_else(
+                || lead.clone(),
+                |(shot, light)| {
+                    let much = light.shortfall_stops.map_or(0.0, Stops::get);
+                    format!(
+                        "{lead} In \"{}\" the light of {} is {much:.1} stops too strong at its least setting.",
+                        shot.name, light.role
+                    )
+                },
+            )
+        }
     }
 }
