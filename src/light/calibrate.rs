@@ -12,9 +12,10 @@ use utoipa::ToSchema;
 
 use self::robust::{Line, Random, mad_sigma, median, quantile, theil_sen};
 use super::{
+    constants::FOOT_M,
     fault::{Fault, Place, Wrong},
     placement::beam_at_full,
-    quantity::{GuideMetres, Iso, Metres, Stops},
+    quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops},
     remark::Remark,
     unit::{Unit, UnitObject},
 };
@@ -59,9 +60,13 @@ pub struct Question {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Calibration {
     /// Its light at full power against its rating, stops; null where distance and rating do not both tell.
-    pub offset_stops: Option<Interval>,
+    pub offset_stops: Option<Stops>,
+    /// Its interval of 95 %, stops.
+    pub offset_stops_range: Option<[Stops; 2]>,
     /// Measured stops over set stops; 1 is true.
-    pub tracking: Option<Interval>,
+    pub tracking: Option<Stops>,
+    /// Its interval of 95 %.
+    pub tracking_range: Option<[Stops; 2]>,
     /// Each setting, from full power down.
     pub settings: Vec<SettingDeviation>,
     /// Standard deviation of repeats at one setting, stops; null without repeats.
@@ -69,34 +74,29 @@ pub struct Calibration {
     /// Readings that a unit of this spread would not give, by their index in the request.
     pub misfires: Vec<Misfire>,
     /// Guide number at full power as it was measured, m at ISO 100; null where the distance is not known.
-    pub guide_number_m: Option<GuideInterval>,
+    pub guide_number_m: Option<GuideMetres>,
+    /// The same in feet.
+    pub guide_number_ft: Option<GuideFeet>,
+    /// Its interval of 95 %, m at ISO 100.
+    pub guide_number_m_range: Option<[GuideMetres; 2]>,
     /// The unit with its measured `offset_stops` and `corrections`; other calls accept it as it stands.
     pub unit: UnitObject,
     /// What to doubt.
     pub warnings: Vec<Remark>,
 }
 
-/// A value with its interval of 95 %.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-#[schema(as = StopsInterval)]
-pub struct Interval {
-    /// The lower end.
-    pub low: Stops,
-    /// The value.
-    pub value: Stops,
-    /// The upper end.
-    pub high: Stops,
+/// A value with its interval of 95 %, stops.
+#[derive(Clone, Copy)]
+struct Interval {
+    low: f64,
+    value: f64,
+    high: f64,
 }
 
-/// A guide number with its interval of 95 %.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct GuideInterval {
-    /// The lower end.
-    pub low: GuideMetres,
-    /// The value.
-    pub value: GuideMetres,
-    /// The upper end.
-    pub high: GuideMetres,
+impl Interval {
+    fn range(self) -> [Stops; 2] {
+        [self.low, self.high].map(Stops::computed)
+    }
 }
 
 /// One setting.
@@ -155,24 +155,19 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
     let interval = |value: f64, of: &dyn Fn(&Fit) -> Option<f64>| {
         let values: Vec<f64> = boot.iter().filter_map(of).collect();
         let end = |part: f64| quantile(&values, part).unwrap_or(value);
-        Interval {
-            low: Stops::computed(end(0.025).min(value)),
-            value: Stops::computed(value),
-            high: Stops::computed(end(0.975).max(value)),
-        }
+        Interval { low: end(0.025).min(value), value, high: end(0.975).max(value) }
     };
     let offset = rated.map(|rated| interval(fit.at_full - rated, &|fit| Some(fit.at_full - rated)));
     let tracking = fit.line.map(|line| interval(line.slope, &|fit| fit.line.map(|line| line.slope)));
+    let level = interval(fit.at_full, &|fit| Some(fit.at_full));
     let guide = question.distance.filter(|_| question.metered).map(|distance| {
-        let of = |at_full: f64| {
+        [level.value, level.low, level.high].map(|at_full| {
             let square = at_full.exp2() / (question.iso.get() / 100.0);
-            GuideMetres::computed(square.sqrt() * distance.get())
-        };
-        let ends = interval(fit.at_full, &|fit| Some(fit.at_full));
-        GuideInterval { low: of(ends.low.get()), value: of(fit.at_full), high: of(ends.high.get()) }
+            square.sqrt() * distance.get()
+        })
     });
     let reference = rated.unwrap_or(fit.at_full);
-    let offset_value = offset.map_or(0.0, |offset| offset.value.get());
+    let offset_value = offset.map_or(0.0, |offset| offset.value);
     let label = |below: f64| question.unit.scale.label(Stops::computed(below));
     let settings: Vec<SettingDeviation> = fit
         .medians
@@ -197,12 +192,16 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
         .map(|index| Misfire { index: index as u32, off_by_stops: Stops::computed(off[index]) })
         .collect();
     Ok(Calibration {
-        offset_stops: offset,
-        tracking,
+        offset_stops: offset.map(|offset| Stops::computed(offset.value)),
+        offset_stops_range: offset.map(Interval::range),
+        tracking: tracking.map(|tracking| Stops::computed(tracking.value)),
+        tracking_range: tracking.map(Interval::range),
         unit: UnitObject::of(&corrected),
         settings,
         repeatability_stops: repeatability(&kept).map(Stops::computed),
-        guide_number_m: guide,
+        guide_number_m: guide.map(|[value, ..]| GuideMetres::computed(value)),
+        guide_number_ft: guide.map(|[value, ..]| GuideFeet::computed(value / FOOT_M)),
+        guide_number_m_range: guide.map(|[_, low, high]| [low, high].map(GuideMetres::computed)),
         warnings: warnings(question, &fit, &misfires, repeatability(&kept)),
         misfires,
     })

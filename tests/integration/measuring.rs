@@ -211,9 +211,18 @@ async fn a_corrected_unit_is_honoured_everywhere() {
             json!({"unit": unit, "distance": 2.4, "readings": readings, "reading": "literal"}),
         )
         .await;
-    close(&answer["offset_stops"]["value"], 0.5, 1e-4);
-    close(&answer["tracking"]["value"], 0.75, 1e-4);
-    close(&answer["guide_number_m"]["value"], 48.0 * 0.25_f64.exp2(), 1e-3);
+    close(&answer["offset_stops"], 0.5, 1e-4);
+    close(&answer["tracking"], 0.75, 1e-4);
+    close(&answer["guide_number_m"], 48.0 * 0.25_f64.exp2(), 1e-3);
+    close(&answer["guide_number_ft"], 48.0 * 0.25_f64.exp2() / 0.3048, 0.01);
+    for (value, range) in [
+        ("offset_stops", "offset_stops_range"),
+        ("tracking", "tracking_range"),
+        ("guide_number_m", "guide_number_m_range"),
+    ] {
+        let (low, high) = (number(&answer[range][0]), number(&answer[range][1]));
+        assert!((low..=high).contains(&number(&answer[value])), "{value}");
+    }
     assert_eq!(answer["misfires"], json!([]));
     let corrected = &answer["unit"];
     close(&corrected["corrections"][4]["stops"], 1.0, 1e-4);
@@ -276,8 +285,8 @@ async fn a_lost_pop_does_not_move_the_fit() {
         .await;
     assert_eq!(answer["misfires"].as_array().map(Vec::len), Some(1));
     assert_eq!(answer["misfires"][0]["index"], 7);
-    close(&answer["offset_stops"]["value"], 0.0, 1e-4);
-    close(&answer["tracking"]["value"], 1.0, 1e-4);
+    close(&answer["offset_stops"], 0.0, 1e-4);
+    close(&answer["tracking"], 1.0, 1e-4);
     close(&answer["repeatability_stops"], 0.0, 1e-9);
     // By levels, with a response.
     let by_level = json!({
@@ -285,7 +294,7 @@ async fn a_lost_pop_does_not_move_the_fit() {
         "readings": [{"setting": 9, "level": 150}, {"setting": 7, "level": 100}, {"setting": 5, "level": 50}]
     });
     let answer = server.ask("/v1/units/calibrate", by_level.clone()).await;
-    close(&answer["tracking"]["value"], 1.0, 1e-4);
+    close(&answer["tracking"], 1.0, 1e-4);
     assert_eq!(answer["offset_stops"], Value::Null);
     let mut bad = by_level;
     bad["response"] = Value::Null;

@@ -68,11 +68,12 @@ fn a_thousand_noisy_units_are_recovered() {
         let answer = calibrate_by(&question, resamples).expect("a calibration");
         let found_offset = answer.offset_stops.expect("an offset");
         let found_slope = answer.tracking.expect("a slope");
-        offsets.push((found_offset.value.get() - offset).abs());
-        slopes.push((found_slope.value.get() - slope).abs());
+        offsets.push((found_offset.get() - offset).abs());
+        slopes.push((found_slope.get() - slope).abs());
         spreads.push((answer.repeatability_stops.expect("repeats").get() / spread - 1.0).abs());
         if resamples > 1 {
-            covered += usize::from((found_slope.low.get()..=found_slope.high.get()).contains(&slope));
+            let [low, high] = answer.tracking_range.expect("a range").map(Stops::get);
+            covered += usize::from((low..=high).contains(&slope));
         }
         for (index, lost) in lost.iter().enumerate() {
             let found = answer.misfires.iter().any(|misfire| misfire.index as usize == index);
