@@ -265,7 +265,8 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
         ));
     }
-    if !feasible && reaches(&prepared.problem, question.tolerance.get(), budget) {
+    let passed_by = || reaches(&prepared.problem, question.tolerance.get(), budget);
+    if !feasible && !prepared.problem.has_even_weights() && passed_by() {
         warnings.push(Remark::new(
             "weights_over_tolerance",
             "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",

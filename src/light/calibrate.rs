@@ -14,7 +14,6 @@ use self::robust::{Line, Random, mad_sigma, median, quantile, theil_sen};
 use super::{
     constants::FOOT_M,
     fault::{Fault, Place, Wrong},
-    placement::beam_at_full,
     quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops},
     remark::Remark,
     unit::{Unit, UnitObject},
@@ -121,11 +120,27 @@ pub struct Misfire {
     pub off_by_stops: Stops,
 }
 
+/// Readings at one setting.
+struct Group {
+    /// Stops below full.
+    below: f64,
+    /// Measured stops.
+    values: Vec<f64>,
+}
+
+/// The readings by setting, from full power down.
+fn groups(samples: &[[f64; 2]]) -> Vec<Group> {
+    let mut sorted = samples.to_vec();
+    sorted.sort_by(|a, b| b[0].total_cmp(&a[0]));
+    sorted
+        .chunk_by(|a, b| (a[0] - b[0]).abs() < 1e-9)
+        .map(|same| Group { below: -same[0][0], values: same.iter().map(|sample| sample[1]).collect() })
+        .collect()
+}
+
 /// What a fit says.
 struct Fit {
     line: Option<Line>,
-    /// Medians by setting: stops below full, measured stops, how many.
-    medians: Vec<(f64, f64, usize)>,
     /// Measured stops at full power.
     at_full: f64,
 }
@@ -145,11 +160,12 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
         Wrong::new("no reading remains", "one or more readings that agree")
             .at(&Place::root().field("readings"))
     })?;
-    // What a meter should read at full power there.
-    let rated = question.distance.filter(|_| question.metered).and_then(|distance| {
-        let beam = beam_at_full(&Unit { offset: Stops::ZERO, ..question.unit.clone() }, None)?;
-        let scale = question.iso.get() / 100.0 / (distance.get() * distance.get());
-        question.unit.guide_number.map(|_| (beam.typical * scale).log2())
+    let groups = groups(&kept);
+    // What a meter should read at full power there: GN²·(S/100)/d² (ISO 1230).
+    let metered_at = question.distance.filter(|_| question.metered);
+    let rated = metered_at.zip(question.unit.guide_number).map(|(distance, guide)| {
+        let f_number = guide.get() / distance.get();
+        (f_number * f_number * question.iso.get() / 100.0).log2()
     });
     let boot = bootstrap(&kept, resamples);
     let interval = |value: f64, of: &dyn Fn(&Fit) -> Option<f64>| {
@@ -160,7 +176,7 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
     let offset = rated.map(|rated| interval(fit.at_full - rated, &|fit| Some(fit.at_full - rated)));
     let tracking = fit.line.map(|line| interval(line.slope, &|fit| fit.line.map(|line| line.slope)));
     let level = interval(fit.at_full, &|fit| Some(fit.at_full));
-    let guide = question.distance.filter(|_| question.metered).map(|distance| {
+    let guide = metered_at.map(|distance| {
         [level.value, level.low, level.high].map(|at_full| {
             let square = at_full.exp2() / (question.iso.get() / 100.0);
             square.sqrt() * distance.get()
@@ -169,19 +185,20 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
     let reference = rated.unwrap_or(fit.at_full);
     let offset_value = offset.map_or(0.0, |offset| offset.value);
     let label = |below: f64| question.unit.scale.label(Stops::computed(below));
-    let settings: Vec<SettingDeviation> = fit
-        .medians
+    let deviations: Vec<(&Group, f64)> = groups
         .iter()
-        .map(|&(below, measured, count)| SettingDeviation {
-            setting: label(below),
-            stops_below_full: Stops::computed(below),
-            readings: count as u32,
-            deviation_stops: Stops::computed(measured + below - reference),
+        .filter_map(|group| Some((group, median(&group.values)? + group.below - reference)))
+        .collect();
+    let settings: Vec<SettingDeviation> = deviations
+        .iter()
+        .map(|(group, deviation)| SettingDeviation {
+            setting: label(group.below),
+            stops_below_full: Stops::computed(group.below),
+            readings: group.values.len() as u32,
+            deviation_stops: Stops::computed(*deviation),
         })
         .collect();
-    let corrections = fit.medians.iter();
-    let corrections =
-        corrections.map(|&(below, measured, _)| [below, measured + below - reference - offset_value]);
+    let corrections = deviations.iter().map(|(group, deviation)| [group.below, deviation - offset_value]);
     let corrected = Unit {
         offset: Stops::computed(offset_value),
         corrections: corrections.collect(),
@@ -191,6 +208,7 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
         .filter(|&index| is_misfire[index])
         .map(|index| Misfire { index: index as u32, off_by_stops: Stops::computed(off[index]) })
         .collect();
+    let spread = repeatability(&groups);
     Ok(Calibration {
         offset_stops: offset.map(|offset| Stops::computed(offset.value)),
         offset_stops_range: offset.map(Interval::range),
@@ -198,18 +216,24 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
         tracking_range: tracking.map(Interval::range),
         unit: UnitObject::of(&corrected),
         settings,
-        repeatability_stops: repeatability(&kept).map(Stops::computed),
+        repeatability_stops: spread.map(Stops::computed),
         guide_number_m: guide.map(|[value, ..]| GuideMetres::computed(value)),
         guide_number_ft: guide.map(|[value, ..]| GuideFeet::computed(value / FOOT_M)),
         guide_number_m_range: guide.map(|[_, low, high]| [low, high].map(GuideMetres::computed)),
-        warnings: warnings(question, &fit, &misfires, repeatability(&kept)),
+        warnings: warnings(question, &fit, &groups, &misfires, spread),
         misfires,
     })
 }
 
-fn warnings(question: &Question, fit: &Fit, misfires: &[Misfire], repeatability: Option<f64>) -> Vec<Remark> {
+fn warnings(
+    question: &Question,
+    fit: &Fit,
+    groups: &[Group],
+    misfires: &[Misfire],
+    repeatability: Option<f64>,
+) -> Vec<Remark> {
     let mut warnings = Vec::new();
-    if fit.medians.len() < 3 {
+    if groups.len() < 3 {
         warnings.push(Remark::new(
             "few_settings",
             "Fewer than three settings were measured: tracking is rough or not known.",
@@ -228,10 +252,7 @@ fn warnings(question: &Question, fit: &Fit, misfires: &[Misfire], repeatability:
         ));
     }
     if question.extrapolated {
-        warnings.push(Remark::new(
-            "extrapolated",
-            "A level lies beyond the frames that the response was fitted to; beyond them it is taken for a straight line.",
-        ));
+        warnings.push(Remark::extrapolated());
     }
     if repeatability.is_none() {
         warnings.push(Remark::new(
@@ -239,7 +260,7 @@ fn warnings(question: &Question, fit: &Fit, misfires: &[Misfire], repeatability:
             "No setting was read twice: the intervals rest on the readings' distance from the line, or have no width. Repeat readings to know more.",
         ));
     }
-    if fit.medians.first().is_some_and(|&(below, ..)| below > 1e-9) {
+    if groups.first().is_some_and(|group| group.below > 1e-9) {
         warnings
             .push(Remark::new("full_not_measured", "Full power was not measured; its light is the line's."));
     }
@@ -261,98 +282,75 @@ fn warnings(question: &Question, fit: &Fit, misfires: &[Misfire], repeatability:
 /// How far each sample is off the rest, and whether it is a misfire.
 fn misfires(all: &[[f64; 2]]) -> (Vec<f64>, Vec<bool>) {
     let line = theil_sen(all);
+    let groups = groups(all);
+    let group_of = |sample: &[f64; 2]| groups.iter().find(|group| (group.below + sample[0]).abs() < 1e-9);
+    let repeats = |sample: &[f64; 2]| group_of(sample).map_or(1, |group| group.values.len());
     // Off its own setting's median where there are enough repeats to outvote it, else off the line.
     let off: Vec<f64> = all
         .iter()
         .map(|sample| {
-            let same: Vec<f64> = all
-                .iter()
-                .filter(|other| (other[0] - sample[0]).abs() < 1e-9)
-                .map(|other| other[1])
-                .collect();
-            let middle = median(&same).unwrap_or(sample[1]);
+            let middle = group_of(sample).and_then(|group| median(&group.values)).unwrap_or(sample[1]);
             match line.map(|line| line.at(sample[0])) {
                 // Too few to outvote one, or most of them lost: the line knows better.
-                Some(line) if same.len() < 3 || (middle - line).abs() > OFF_LINE => sample[1] - line,
+                Some(line) if repeats(sample) < 3 || (middle - line).abs() > OFF_LINE => sample[1] - line,
                 _ => sample[1] - middle,
             }
         })
         .collect();
     let limit = (MISFIRE_SIGMAS * mad_sigma(&off).unwrap_or(0.0)).max(MISFIRE_STOPS);
-    // Two points make any line; only more can outvote one.
     // A lost pop is darker. A single reading at its setting may as well be a scale that strays, so it must be
     // far off; and two points make any line.
     let is_misfire = off.iter().zip(all).map(|(off, sample)| {
-        let repeats = all.iter().filter(|other| (other[0] - sample[0]).abs() < 1e-9).count();
-        let limit = if repeats < 3 { limit.max(OFF_LINE) } else { limit };
+        let limit = if repeats(sample) < 3 { limit.max(OFF_LINE) } else { limit };
         all.len() > 2 && -off > limit
     });
     let is_misfire = is_misfire.collect();
     (off, is_misfire)
 }
 
+/// Full power is the line's: repeats at one setting are few, all readings are many. With one setting only it
+/// is what that tells.
 fn fit(samples: &[[f64; 2]]) -> Option<Fit> {
-    let mut belows: Vec<f64> = samples.iter().map(|sample| -sample[0]).collect();
-    belows.sort_by(f64::total_cmp);
-    belows.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
-    let medians: Vec<(f64, f64, usize)> = belows
-        .into_iter()
-        .filter_map(|below| {
-            let same: Vec<f64> = samples
-                .iter()
-                .filter(|sample| (sample[0] + below).abs() < 1e-9)
-                .map(|sample| sample[1])
-                .collect();
-            Some((below, median(&same)?, same.len()))
-        })
-        .collect();
-    let line = theil_sen(samples);
-    let first = medians.first()?;
-    // Full power is the line's: repeats at one setting are few, all readings are many.
-    let at_full = line.map_or(first.1 + first.0, |line| line.at(0.0));
-    Some(Fit { line, medians, at_full })
+    if let Some(line) = theil_sen(samples) {
+        return Some(Fit { line: Some(line), at_full: line.at(0.0) });
+    }
+    let values: Vec<f64> = samples.iter().map(|sample| sample[1]).collect();
+    Some(Fit { line: None, at_full: median(&values)? - samples.first()?[0] })
 }
 
 /// The pooled sample standard deviation of repeats.
-fn repeatability(samples: &[[f64; 2]]) -> Option<f64> {
+fn repeatability(groups: &[Group]) -> Option<f64> {
     let (mut squares, mut free) = (0.0, 0.0);
-    for (index, sample) in samples.iter().enumerate() {
-        let is_same = |other: &&[f64; 2]| (other[0] - sample[0]).abs() < 1e-9;
-        if samples[..index].iter().any(|before| is_same(&before)) {
-            continue;
-        }
-        let same: Vec<f64> = samples.iter().filter(is_same).map(|other| other[1]).collect();
-        let mean = same.iter().sum::<f64>() / same.len() as f64;
-        squares += same.iter().map(|value| (value - mean).powi(2)).sum::<f64>();
-        free += same.len() as f64 - 1.0;
+    for Group { values, .. } in groups {
+        let mean = values.iter().sum::<f64>() / values.len() as f64;
+        squares += values.iter().map(|value| (value - mean).powi(2)).sum::<f64>();
+        free += values.len() as f64 - 1.0;
     }
     (free > 0.0).then(|| (squares / free).sqrt())
 }
 
-/// Fits to samples drawn anew, each setting's own among themselves so that none is left empty.
+/// Fits to samples drawn anew, each setting's own among themselves so that none is left empty. Without
+/// repeats, what is drawn anew is the distance from the line.
 fn bootstrap(samples: &[[f64; 2]], resamples: usize) -> Vec<Fit> {
     let mut random = Random::new();
-    let groups: Vec<Vec<[f64; 2]>> = samples
+    let line = theil_sen(samples);
+    let alike = |a: &[f64; 2], b: &[f64; 2]| (a[0] - b[0]).abs() < 1e-9;
+    let pools: Vec<Vec<f64>> = samples
         .iter()
-        .map(|sample| samples.iter().filter(|other| (other[0] - sample[0]).abs() < 1e-9).copied().collect())
+        .map(|sample| samples.iter().filter(|other| alike(sample, other)).map(|other| other[1]).collect())
         .collect();
-    // Without repeats, what is drawn anew is the distance from the line.
-    if let (Some(line), true) = (theil_sen(samples), groups.iter().all(|group| group.len() == 1)) {
-        let rests: Vec<f64> = samples.iter().map(|sample| sample[1] - line.at(sample[0])).collect();
-        return (0..resamples)
-            .filter_map(|_| {
-                let drawn: Vec<[f64; 2]> = samples
-                    .iter()
-                    .map(|sample| [sample[0], line.at(sample[0]) + rests[random.below(rests.len())]])
-                    .collect();
-                fit(&drawn)
-            })
-            .collect();
-    }
+    let pools = match line {
+        Some(line) if pools.iter().all(|pool: &Vec<f64>| pool.len() == 1) => {
+            let rests = || samples.iter().map(|sample| sample[1] - line.at(sample[0]));
+            samples.iter().map(|sample| rests().map(|rest| line.at(sample[0]) + rest).collect()).collect()
+        }
+        _ => pools,
+    };
     (0..resamples)
         .filter_map(|_| {
-            let drawn: Vec<[f64; 2]> = groups.iter().map(|group| group[random.below(group.len())]).collect();
-            fit(&drawn)
+            let drawn = samples.iter().zip(&pools);
+            let drawn = drawn.map(|(sample, pool)| [sample[0], pool[random.below(pool.len())]]);
+            fit(&drawn.collect::<Vec<_>>())
         })
         .collect()
 }

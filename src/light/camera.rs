@@ -12,6 +12,15 @@ use super::{
     remark::{By, Remedy},
 };
 
+/// How far exposure is changed to make something work, stops.
+const MOST_STOPS: i32 = 8;
+
+/// Changes of a camera's control, the smallest first, brighter before darker.
+pub fn changes(step: Step) -> impl Iterator<Item = f64> {
+    let per_stop = step.per_stop();
+    (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
+}
+
 /// The controls that change exposure by so many stops (+ is brighter), within limits. `then` ends each
 /// sentence. All three change flash and ambient light alike.
 pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: &str) -> Vec<Remedy> {

@@ -32,6 +32,8 @@ pub const CONTINUOUS_HALF_CLICK: f64 = 0.05;
 pub const PATCH_TOLERANCE: f64 = 0.1;
 /// How much brighter ambient light may make a picture if nothing else is said, stops.
 pub const AMBIENT_ALLOWED: f64 = 0.1;
+/// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
+pub const MAINS_LOAD_J: f64 = 2000.0;
 /// How even light over a depth is to be if nothing else is said, stops.
 pub const EVENNESS: f64 = 1.0 / 3.0;
 /// Worst error at which a balance is called feasible, stops.

@@ -17,6 +17,7 @@ use utoipa::ToSchema;
 
 use self::assign::{Pair, all_reached, assign};
 use super::{
+    constants::MAINS_LOAD_J,
     exposure::FlashExposure,
     fault::{Fault, Place, Wrong},
     limits::Limits,
@@ -217,7 +218,7 @@ pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fau
     }
     let estimated = question.kit.iter().any(|kit| kit.unit.guide_number.is_none());
     let mut warnings = told::supply(question, &shots);
-    let is_short_of_supply = !warnings.is_empty();
+    let summary = told::summary(&shots, &missing, warnings.first());
     if estimated {
         warnings.push(Remark::new(
             "beam_estimated",
@@ -235,7 +236,7 @@ pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fau
     let cautions = if energies >= MAINS_LOAD_J { vec![Remark::mains_load()] } else { Vec::new() };
     Ok(KitCheck {
         feasible: shots.iter().all(|shot| shot.feasible),
-        summary: told::summary(&shots, &missing, warnings.first().filter(|_| is_short_of_supply)),
+        summary,
         shots,
         missing,
         optimality: "Each shot is optimal given the shot before it: most roles reached, then least worst shortfall, then fewest units moved, then most headroom in the tightest light.",
@@ -243,9 +244,6 @@ pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fau
         cautions,
     })
 }
-
-/// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
-const MAINS_LOAD_J: f64 = 2000.0;
 
 fn one(
     question: &Question,

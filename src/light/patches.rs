@@ -99,10 +99,7 @@ pub fn compare(question: &Question) -> Comparison {
         Some(response) => {
             let levels = question.readings.iter().map(|patch| patch.level).chain([question.reference]);
             if levels.map(|level| response.encoding.grey(level)).any(|level| !response.curve.holds(level)) {
-                warnings.push(Remark::new(
-                    "extrapolated",
-                    "A level lies beyond the frames that the response was fitted to; beyond them it is taken for a straight line.",
-                ));
+                warnings.push(Remark::extrapolated());
             }
         }
     }

@@ -20,6 +20,14 @@ impl Remark {
         Self { code, text: text.into() }
     }
 
+    /// A level that its response does not hold.
+    pub fn extrapolated() -> Self {
+        Self::new(
+            "extrapolated",
+            "A level lies beyond the frames that the response was fitted to; beyond them it is taken for a straight line.",
+        )
+    }
+
     /// A flash unit's capacitors.
     pub fn stored_charge() -> Self {
         Self::new(

@@ -16,7 +16,6 @@ use crate::light::{
     bounds, camera,
     dialled::{Dialled, stops_said},
     kind::Kind,
-    marks::Step,
     quantity::{Metres, Number, Stops, significant},
     remark::{By, Remedy},
     set::Known,
@@ -32,8 +31,6 @@ pub fn deadline(question: &Question) -> Instant {
 
 /// Nodes of one trial: the same request tries the same.
 const NODES: u64 = 4000;
-/// How far exposure is changed, stops.
-const MOST_STOPS: i32 = 8;
 /// A gain that is worth a word, stops.
 const NOTICED: f64 = 0.02;
 /// Most remedies told.
@@ -56,9 +53,7 @@ impl Trials<'_> {
         }
         let budget = Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop };
         let tolerance = self.question.tolerance.get();
-        let weight = problem.points[0].weight;
-        let even = problem.points.iter().all(|point| (point.weight - weight).abs() < 1e-12);
-        if even || matches!(self.question.prefer, Prefer::LeastEnergy { .. }) {
+        if problem.has_even_weights() || matches!(self.question.prefer, Prefer::LeastEnergy { .. }) {
             return reaches(problem, tolerance, budget);
         }
         // With weights the best answer may pass by one within the tolerance.
@@ -141,7 +136,7 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
         problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
         trials.works(&problem)
     };
-    let Some(stops) = changes(set.step).find(works) else {
+    let Some(stops) = camera::changes(set.step).find(works) else {
         return Vec::new();
     };
     let remedies =
@@ -172,7 +167,7 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     if set.scene.ambient.is_empty() {
         return None;
     }
-    let stops = changes(set.step).find(|stops| {
+    let stops = camera::changes(set.step).find(|stops| {
         let mut problem = prepared.problem.clone();
         problem.points.iter_mut().for_each(|point| point.ambient *= stops.exp2());
         bounds::EXPOSURE_TIME.check(time.get() * stops.exp2()).is_ok() && trials.works(&problem)
@@ -192,12 +187,6 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
         ),
     };
     Some((stops.abs(), remedy))
-}
-
-/// Changes of a camera's control, the smallest first, brighter before darker.
-fn changes(step: Step) -> impl Iterator<Item = f64> {
-    let per_stop = step.per_stop();
-    (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
 }
 
 /// One light nearer or farther by the least factor that does, in steps of a sixth of a stop.

@@ -10,8 +10,6 @@ use crate::light::{
 
 /// Most remedies of one shot.
 const MOST_REMEDIES: usize = 8;
-/// How far exposure is changed, stops.
-const MOST_STOPS: i32 = 8;
 
 /// The remedies, the smallest change first. `works` tells whether the shot is feasible with the wanted light
 /// of each role times a factor.
@@ -22,10 +20,7 @@ pub fn find(
     works: impl Fn(&dyn Fn(usize) -> f64) -> bool,
 ) -> Vec<Remedy> {
     let mut found: Vec<(f64, Remedy)> = Vec::new();
-    let per_stop = question.step.per_stop();
-    let mut changes =
-        (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(|k| f64::from(k) / f64::from(per_stop));
-    if let Some(stops) = changes.find(|stops| works(&|_| (-stops).exp2())) {
+    if let Some(stops) = camera::changes(question.step).find(|stops| works(&|_| (-stops).exp2())) {
         let then = ", and set the lights anew";
         let changed = camera::remedies(stops, shot.exposure, &question.limits, question.step, then);
         found.extend(changed.into_iter().map(|remedy| (stops.abs(), remedy)));

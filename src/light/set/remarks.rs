@@ -3,14 +3,13 @@
 use super::{Known, Lit, Scene};
 use crate::light::{
     beam::Beam,
+    constants::MAINS_LOAD_J,
     modifier::Modifier,
     placement::beam_at_full,
     quantity::{Estimate, Joules, Stops, significant},
     remark::{Assumption, Remark},
 };
 
-/// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
-const MAINS_LOAD_J: f64 = 2000.0;
 /// Nearer than this at high power a flash is worth a word, m: our judgement.
 const NEAR_M: f64 = 1.0;
 
