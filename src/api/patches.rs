@@ -9,7 +9,7 @@ use super::{
     objects::{Bits, ExposureInput, PatchLevel, ResponseInput, SpaceWord, Tolerance, encoding, within},
     openapi::Refusals,
     problem::Problem,
-    read::{At, Item, Read, Reader, items_of, reads},
+    read::{At, Item, Read, Reader, array_of, reads},
     schema::{FNumberInput, LevelInput, StopsInput},
     tree::Tree,
 };
@@ -167,10 +167,10 @@ struct LevelPair([f64; 2]);
 impl Read for LevelPair {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two levels";
-        let [from, to] = &items_of(tree, EXPECTED, at, reader)?;
-        let from = PatchLevel::read(from, &At::Index(at, 0), reader);
-        let to = PatchLevel::read(to, &At::Index(at, 1), reader);
-        Some(Self([from?.0, to?.0]))
+        array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
+            PatchLevel::read(tree, at, reader).map(|level| level.0)
+        })
+        .map(Self)
     }
 }
 

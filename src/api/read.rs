@@ -211,19 +211,24 @@ pub fn items<'t, 'a>(
     }
 }
 
-/// The elements of a list of just so many.
-pub fn items_of<'t, 'a, const N: usize>(
-    tree: &'t Tree<'a>,
+/// A list of just so many, each element read by its place; every fault is told.
+pub fn array_of<T, const N: usize>(
+    tree: &Tree<'_>,
     expected: &str,
     at: &At<'_>,
     reader: &mut Reader,
-) -> Option<[Tree<'a>; N]> {
+    read: impl Fn(usize, &Tree<'_>, &At<'_>, &mut Reader) -> Option<T>,
+) -> Option<[T; N]> {
     let items = items(tree, expected, at, reader)?;
-    let count = items.len();
-    match <[Tree<'a>; N]>::try_from(items.into_owned()) {
-        Ok(items) => Some(items),
-        Err(_) => reader.fault(at, elements(count), expected),
+    if items.len() != N {
+        return reader.fault(at, elements(items.len()), expected);
     }
+    let read: Vec<Option<T>> = items
+        .iter()
+        .enumerate()
+        .map(|(index, item)| read(index, item, &At::Index(at, index), reader))
+        .collect();
+    read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
 }
 
 fn elements(count: usize) -> String {

@@ -4,7 +4,7 @@ use utoipa::ToSchema;
 
 use super::numbers::{Bits, PatchLevel};
 use crate::api::{
-    read::{At, Item, Read, Reader, items_of, reads, reads_word},
+    read::{At, Item, Read, Reader, array_of, reads, reads_word},
     schema::StopsInput,
     tree::Tree,
 };
@@ -44,11 +44,10 @@ impl Read for Level {
         if !matches!(tree, Tree::List(_)) {
             return PatchLevel::read(tree, at, reader).map(|level| Self::Grey(level.0));
         }
-        let [red, green, blue] = &items_of(tree, &Self::wanted(), at, reader)?;
-        let mut level =
-            |tree, index| PatchLevel::read(tree, &At::Index(at, index), reader).map(|level| level.0);
-        let (red, green, blue) = (level(red, 0), level(green, 1), level(blue, 2));
-        Some(Self::Rgb([red?, green?, blue?]))
+        array_of(tree, &Self::wanted(), at, reader, |_, tree, at, reader| {
+            PatchLevel::read(tree, at, reader).map(|level| level.0)
+        })
+        .map(Self::Rgb)
     }
 
     fn wanted() -> String {

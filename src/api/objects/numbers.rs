@@ -3,7 +3,7 @@
 use utoipa::ToSchema;
 
 use crate::api::{
-    read::{At, Read, Reader, items_of, number, whole},
+    read::{At, Read, Reader, array_of, number, whole},
     schema::{self},
     tree::Tree,
 };
@@ -133,10 +133,9 @@ impl Read for Tolerance {
 
 /// Two numbers in the bounds of one row of the table.
 fn pair(tree: &Tree<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
-    let [first, second] = &items_of(tree, "a list of two numbers", at, reader)?;
-    let first = number(first, bounds, &At::Index(at, 0), reader);
-    let second = number(second, bounds, &At::Index(at, 1), reader);
-    Some([first?, second?])
+    array_of(tree, "a list of two numbers", at, reader, |_, tree, at, reader| {
+        number(tree, bounds, at, reader)
+    })
 }
 
 macro_rules! pair_of {
@@ -189,10 +188,8 @@ pub struct Range<T>(pub [T; 2]);
 impl<T: Read + PartialOrd + Copy> Read for Range<T> {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, the lesser first";
-        let [first, second] = &items_of(tree, EXPECTED, at, reader)?;
-        let first = T::read(first, &At::Index(at, 0), reader);
-        let second = T::read(second, &At::Index(at, 1), reader);
-        let (first, second) = (first?, second?);
+        let [first, second] =
+            array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| T::read(tree, at, reader))?;
         if first <= second {
             Some(Self([first, second]))
         } else {

@@ -7,7 +7,7 @@ use super::{
     unit::SettingText,
 };
 use crate::api::{
-    read::{At, Item, Read, Reader, items_of, reads},
+    read::{At, Item, Read, Reader, array_of, reads},
     schema::{DistanceInput, FNumberInput, ModifierInput, PositionInput, SettingInput, SizeInput},
     tree::Tree,
 };
@@ -142,10 +142,11 @@ struct BeamRow([f64; 2]);
 impl Read for BeamRow {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, degrees off the axis and relative intensity";
-        let [angle, relative] = &items_of(tree, EXPECTED, at, reader)?;
-        let angle = OffAxis::read(angle, &At::Index(at, 0), reader);
-        let relative = Relative::read(relative, &At::Index(at, 1), reader);
-        Some(Self([angle?.0, relative?.0]))
+        array_of(tree, EXPECTED, at, reader, |index, tree, at, reader| match index {
+            0 => OffAxis::read(tree, at, reader).map(|angle| angle.0),
+            _ => Relative::read(tree, at, reader).map(|relative| relative.0),
+        })
+        .map(Self)
     }
 }
 
@@ -210,10 +211,9 @@ impl Read for Modifier {
 
 /// Three numbers.
 fn three(tree: &Tree<'_>, expected: &str, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 3]> {
-    let [x, y, z] = &items_of(tree, expected, at, reader)?;
-    let mut number = |tree, index| Coordinate::read(tree, &At::Index(at, index), reader).map(|value| value.0);
-    let (x, y, z) = (number(x, 0), number(y, 1), number(z, 2));
-    Some([x?, y?, z?])
+    array_of(tree, expected, at, reader, |_, tree, at, reader| {
+        Coordinate::read(tree, at, reader).map(|value| value.0)
+    })
 }
 
 impl Read for Position {
@@ -318,10 +318,7 @@ pub struct Sides([Size; 2]);
 impl Read for Sides {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, width and height";
-        let [width, height] = &items_of(tree, EXPECTED, at, reader)?;
-        let width = Size::read(width, &At::Index(at, 0), reader);
-        let height = Size::read(height, &At::Index(at, 1), reader);
-        Some(Self([width?, height?]))
+        array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| Size::read(tree, at, reader)).map(Self)
     }
 }
 
