@@ -23,6 +23,7 @@ mod patches;
 mod predict;
 pub mod problem;
 pub mod read;
+mod rules;
 mod schema;
 pub mod serve;
 mod stops;

@@ -10,10 +10,10 @@
 //! is read as the value that it stands for ([`light::marks`]), and f/5.6 to f/11 is exactly two stops:
 //!
 //! ```
-//! use stopwright::light::{kind::MarkRules, stops::{Given, Target, convert}};
+//! use stopwright::light::{rules::Rules, stops::{Given, Target, convert}};
 //!
 //! let text = |text: &str| Given::Text(text.to_owned());
-//! let answer = convert(&text("f/5.6"), &Target::To(text("f/11")), None, MarkRules::default());
+//! let answer = convert(&text("f/5.6"), &Target::To(text("f/11")), None, Rules::default());
 //! assert_eq!(answer.map(|answer| answer.exposure_stops.get()), Ok(-2.0));
 //! ```
 //!

@@ -16,9 +16,7 @@ use super::{
 use crate::light::{
     ambient::{self, Ambient, Check, Question},
     constants::AMBIENT_ALLOWED,
-    kind::Reading,
     limits::Limits,
-    marks::Step,
     quantity::{FNumber, Iso, Lux, Seconds, Stops},
     space::{Level, Space},
 };
@@ -76,12 +74,6 @@ struct AmbientRequest {
     /// How far remedies may go.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
 reads!(AmbientRequest {
     exposure,
@@ -90,9 +82,7 @@ reads!(AmbientRequest {
     sync_time,
     allowed_stops,
     wanted_ambient_stops,
-    limits,
-    reading,
-    step
+    limits
 });
 
 struct AmbientChecked(Question);

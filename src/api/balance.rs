@@ -28,9 +28,7 @@ use crate::light::{
         setup::{Set, Target, Wish},
     },
     constants::BALANCE_TOLERANCE,
-    kind::Reading,
     limits::Limits,
-    marks::Step,
     quantity::Stops,
     set::{Ambient, Lamp, Scene, Spot},
 };
@@ -92,12 +90,6 @@ struct BalanceRequest {
     /// How far remedies may go.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
 reads!(BalanceRequest {
     exposure,
@@ -111,9 +103,7 @@ reads!(BalanceRequest {
     prefer,
     tolerance_stops,
     time_limit_ms,
-    limits,
-    reading,
-    step
+    limits
 });
 
 struct BalanceChecked(Question);
@@ -193,6 +183,7 @@ impl BalanceRequest {
                 wishes,
                 limits: self.limits.unwrap_or_default(),
                 step: reader.rules.step,
+                units: reader.rules.units,
             },
             ratio,
             prefer: match self.prefer {

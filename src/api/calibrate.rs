@@ -16,8 +16,6 @@ use super::{
 };
 use crate::light::{
     calibrate::{self, Calibration, Question, Sample},
-    kind::Reading,
-    marks::Step,
     quantity::{FNumber, Iso, Metres},
     response::Response,
     space::Level,
@@ -71,14 +69,8 @@ struct CalibrateRequest {
     /// What levels mean, as `patches/response` answers it.
     #[schema(value_type = Option<ResponseInput>)]
     response: Option<Response>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(CalibrateRequest { unit, readings, distance, iso, response, reading, step });
+reads!(CalibrateRequest { unit, readings, distance, iso, response });
 
 struct CalibrateChecked(Question);
 

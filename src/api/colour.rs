@@ -15,8 +15,6 @@ use super::{
 };
 use crate::light::{
     gel::{self, Gel, Gelled, Question, STACK_MOST},
-    kind::Reading,
-    marks::Step,
     quantity::{Mired, Stops},
     unit::Unit,
 };
@@ -93,14 +91,8 @@ struct GelRequest {
     /// Its setting without a gel; goes with `unit`.
     #[schema(value_type = Option<SettingInput>)]
     setting: Option<SettingText>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(GelRequest { from_k, from_mired, to_k, to_mired, gels, applied, unit, setting, reading, step });
+reads!(GelRequest { from_k, from_mired, to_k, to_mired, gels, applied, unit, setting });
 
 struct GelChecked(Question);
 

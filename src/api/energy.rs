@@ -16,7 +16,6 @@ use super::{
 use crate::light::{
     equivalence::{self, ComparedBy, Equivalence, Placed, Question},
     exposure::FlashExposure,
-    kind::Reading,
     limits::Limits,
     marks::Step,
     measured::{self, Frame, Measured, Other},
@@ -136,17 +135,11 @@ struct EquivalenceRequest {
     /// How far remedies may go.
     #[schema(value_type = Option<super::objects::LimitsInput>)]
     limits: Option<Limits>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
 
 struct EquivalenceChecked(Question);
 
-reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits, reading, step });
+reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits });
 
 impl Read for EquivalenceChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -166,6 +159,7 @@ impl Read for EquivalenceChecked {
             compare_by: form.compare_by,
             limits: form.limits.unwrap_or_default(),
             step: reader.rules.step,
+            units: reader.rules.units,
         }))
     }
 }
@@ -306,14 +300,8 @@ struct MeasuredRequest {
     reference: MeasuredReference,
     /// The other unit, lighting the same subject from the same place.
     other: MeasuredOtherInput,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(MeasuredRequest { reference, other, reading, step });
+reads!(MeasuredRequest { reference, other });
 
 struct MeasuredChecked {
     energy: Joules,

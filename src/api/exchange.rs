@@ -25,7 +25,7 @@ use super::{
 };
 use crate::light::{
     fault::{Fault, Place},
-    kind::MarkRules,
+    rules::Rules,
 };
 
 /// How deep objects may stand in a query.
@@ -39,7 +39,7 @@ pub struct Body<T>(pub T, pub Origin);
 /// Where a request came from: how it wants marks read, and the text, for the order of late faults.
 pub struct Origin {
     /// How marks are read in this request.
-    pub rules: MarkRules,
+    pub rules: Rules,
     text: Text,
 }
 

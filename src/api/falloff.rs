@@ -17,8 +17,6 @@ use crate::light::{
     beam::Beam,
     constants::EVENNESS,
     falloff::{self, Falloff, Output, Question},
-    kind::Reading,
-    marks::Step,
     placement::Source,
     quantity::{Iso, Metres, Stops},
     unit::Unit,
@@ -81,12 +79,6 @@ struct FalloffRequest {
     #[schema(value_type = Option<DistanceInput>)]
     #[param(value_type = Option<DistanceInput>)]
     reference_distance: Option<Metres>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
 reads!(FalloffRequest {
     source,
@@ -100,9 +92,7 @@ reads!(FalloffRequest {
     count,
     depth,
     within_stops,
-    reference_distance,
-    reading,
-    step
+    reference_distance
 });
 
 impl Item for Metres {
@@ -178,6 +168,7 @@ impl Read for FalloffChecked {
             depth: form.depth,
             within: form.within_stops.map_or(Stops::computed(EVENNESS), |within| within.0),
             step: reader.rules.step,
+            units: reader.rules.units,
         }))
     }
 }

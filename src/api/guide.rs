@@ -18,8 +18,6 @@ use crate::light::{
     constants::CONSTANT_C,
     coverage::Coverage,
     guide::{self, Basis, EnergyEstimate, GuideEstimate, Known},
-    kind::Reading,
-    marks::Step,
     quantity::{GuideMetres, Joules, Stops},
     unit::Unit,
 };
@@ -54,16 +52,10 @@ macro_rules! estimate_request {
             /// A unit with the same kind of reflector whose energy and guide number are both known; then no assumption on efficacy or share is needed.
             #[schema(value_type = Option<UnitInput>)]
             against: Option<Unit>,
-            /// How numbers are read; `marked` if left out.
-            #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-            reading: Option<Reading>,
-            /// The series of marks; thirds if left out.
-            #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-            step: Option<Step>,
         }
         reads!($name {
-            $given, coverage, setting_stops, efficacy_lm_per_j, light_in_coverage, constant_c, against, reading, step
-        });
+            $given, coverage, setting_stops, efficacy_lm_per_j, light_in_coverage, constant_c, against
+});
 
         impl $name {
             fn common(&self) -> Common<'_> {

@@ -18,10 +18,8 @@ use super::{
 };
 use crate::light::{
     exposure::FlashExposure,
-    kind::Reading,
     kit::{self, KitCheck, KitComparison, KitUnit, NamedKit, Question, Role, Shot},
     limits::Limits,
-    marks::Step,
     modifier::Modifier,
     placement::{Placement, Source},
     quantity::{FNumber, Metres, Stops},
@@ -203,14 +201,8 @@ struct KitCheckRequest {
     /// How far remedies may go.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(KitCheckRequest { kit, shots, limits, reading, step });
+reads!(KitCheckRequest { kit, shots, limits });
 
 struct KitCheckChecked(Question);
 
@@ -222,6 +214,7 @@ impl Read for KitCheckChecked {
             shots: form.shots,
             limits: form.limits.unwrap_or_default(),
             step: reader.rules.step,
+            units: reader.rules.units,
         }))
     }
 }
@@ -267,14 +260,8 @@ struct KitCompareRequest {
     /// How far remedies may go.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(KitCompareRequest { kits, shots, limits, reading, step });
+reads!(KitCompareRequest { kits, shots, limits });
 
 struct KitCompareChecked(Vec<NamedKit>, Question);
 
@@ -296,6 +283,7 @@ impl Read for KitCompareChecked {
             shots: form.shots,
             limits: form.limits.unwrap_or_default(),
             step: reader.rules.step,
+            units: reader.rules.units,
         };
         Some(Self(kits, brief))
     }

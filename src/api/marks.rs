@@ -2,14 +2,14 @@
 
 use axum::{extract::Path, http::HeaderMap, response::Response};
 use serde::Serialize;
-use utoipa::{IntoParams, ToSchema};
+use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
     exchange::{self, Query},
     openapi::Refusals,
     problem::{Kind as ProblemKind, Problem},
-    read::reads,
+    read::Nothing,
 };
 use crate::light::{
     kind::Kind,
@@ -21,15 +21,6 @@ use crate::light::{
 pub fn routes() -> OpenApiRouter {
     OpenApiRouter::new().routes(routes!(list_marks))
 }
-
-/// Which series.
-#[derive(IntoParams)]
-#[into_params(parameter_in = Query)]
-struct MarksRequest {
-    /// The series; thirds if left out.
-    step: Option<Step>,
-}
-reads!(MarksRequest { step });
 
 /// An engraved series.
 #[derive(Serialize, ToSchema)]
@@ -60,15 +51,12 @@ struct MarkRow {
 ///
 /// What is engraved on lenses, cameras and filters in whole, half or third stops, and the exact values that the marks stand for.
 #[utoipa::path(get, path = "/marks/{kind}", tag = "stops",
-    params(
-        ("kind" = MarksKind, Path, description = "What is engraved."),
-        MarksRequest
-    ),
+    params(("kind" = MarksKind, Path, description = "What is engraved.")),
     responses((status = 200, description = "The series", body = MarkSeries), Refusals))]
 async fn list_marks(
     Path(name): Path<String>,
     headers: HeaderMap,
-    Query(request, _): Query<MarksRequest>,
+    Query(_nothing, origin): Query<Nothing>,
 ) -> Result<Response, Problem> {
     let Some((kind, engraved)) = Kind::named(&name)
         .and_then(|kind| kind.engraved().map(|engraved| (kind, engraved)))
@@ -79,7 +67,7 @@ async fn list_marks(
             "Marks are known for f_number, exposure_time, iso and optical_density.",
         ));
     };
-    let step = request.step.unwrap_or_default();
+    let step = origin.rules.step;
     let marks = marks::series(engraved, step)
         .iter()
         .map(|mark| MarkRow {

@@ -9,25 +9,13 @@ use super::{
     exchange::{self, Query},
     openapi::Refusals,
     problem::Problem,
+    read::Nothing,
 };
 use crate::light::modifier::{KINDS, ModifierKind};
 
 /// The routes of this file.
 pub fn routes() -> OpenApiRouter {
     OpenApiRouter::new().routes(routes!(list_modifiers))
-}
-
-/// Nothing is asked.
-struct ModifiersRequest;
-
-impl super::read::Read for ModifiersRequest {
-    fn read(
-        tree: &super::tree::Tree<'_>,
-        at: &super::read::At<'_>,
-        reader: &mut super::read::Reader,
-    ) -> Option<Self> {
-        reader.object(tree, at, &[]).map(|_| Self)
-    }
 }
 
 /// Kinds of modifier.
@@ -42,6 +30,6 @@ struct ModifierTable {
 /// What common kinds of modifier do to the light on the axis, against a standard reflector: low, typical and high, from memory and rough. A start for a plan: wherever `modifier_stops` is asked for, `{"kind": "softbox_one_diffuser"}` may stand, and the answer then carries the uncertainty. A meter knows better.
 #[utoipa::path(get, path = "/modifiers", tag = "ratios",
     responses((status = 200, description = "The kinds", body = ModifierTable), Refusals))]
-async fn list_modifiers(headers: HeaderMap, _: Query<ModifiersRequest>) -> Result<Response, Problem> {
+async fn list_modifiers(headers: HeaderMap, _: Query<Nothing>) -> Result<Response, Problem> {
     exchange::cacheable(&headers, &ModifierTable { modifiers: KINDS })
 }

@@ -17,8 +17,6 @@ use super::{
     tree::Tree,
 };
 use crate::light::{
-    kind::Reading,
-    marks::Step,
     motion::{self, Duration, Freeze, Question, Shape},
     quantity::{Seconds, Stops},
     unit::Unit,
@@ -78,12 +76,6 @@ struct FreezeRequest {
     /// How far ambient light is under the flash, stops (as `ambient/check` tells it).
     #[schema(value_type = Option<StopsInput>)]
     ambient_below_flash_stops: Option<Stops>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
 reads!(FreezeRequest {
     t0_5_s,
@@ -98,9 +90,7 @@ reads!(FreezeRequest {
     unit,
     duration_by_setting,
     exposure_time,
-    ambient_below_flash_stops,
-    reading,
-    step
+    ambient_below_flash_stops
 });
 
 struct FreezeChecked(Question);

@@ -4,11 +4,14 @@ use std::{collections::BTreeMap, sync::LazyLock};
 
 use serde_json::{Value, json};
 use utoipa::{
-    IntoResponses, OpenApi,
-    openapi::{ContentBuilder, RefOr, Response, ResponseBuilder},
+    IntoParams, IntoResponses, OpenApi, PartialSchema,
+    openapi::{ContentBuilder, RefOr, Response, ResponseBuilder, path::ParameterIn},
 };
 
-use super::problem::{self, ProblemDocument};
+use super::{
+    problem::{self, ProblemDocument},
+    rules::RulesInput,
+};
 
 /// What the document says of the service as a whole.
 #[derive(OpenApi)]
@@ -30,6 +33,9 @@ use super::problem::{self, ProblemDocument};
         ProblemDocument,
         super::marks::MarksKind,
         super::objects::StatedRange,
+        crate::light::kind::Reading,
+        crate::light::marks::Step,
+        crate::light::units::Units,
         super::schema::StopsInput,
         super::schema::ModifierKindInput
     ))
@@ -86,6 +92,7 @@ pub fn document() -> &'static str {
     static DOCUMENT: LazyLock<String> = LazyLock::new(|| {
         let mut document = serde_json::to_value(super::table().into_openapi()).unwrap_or_default();
         document["security"] = json!([]);
+        add_rules(&mut document);
         close_requests(&mut document);
         tidy(&mut document);
         let examples: Vec<Value> = EXAMPLES
@@ -131,6 +138,32 @@ fn add(operation: &mut Value, example: &Value) {
     let content = &mut operation["responses"][&status]["content"];
     if let Some(content) = content.as_object_mut().and_then(|content| content.values_mut().next()) {
         content["examples"][name] = shown(&example["response"]);
+    }
+}
+
+/// Adds to every request of a calculation what all may say.
+fn add_rules(document: &mut Value) {
+    let fields = serde_json::to_value(RulesInput::schema()).unwrap_or_default();
+    let parameters = RulesInput::into_params(|| Some(ParameterIn::Query));
+    let parameters = serde_json::to_value(parameters).unwrap_or_default();
+    let mut bodies: Vec<String> = Vec::new();
+    let paths = document["paths"].as_object_mut().into_iter().flatten();
+    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/")) {
+        for (method, operation) in path.as_object_mut().into_iter().flatten() {
+            let schema = operation["requestBody"].pointer("/content/application~1json/schema/$ref");
+            if let Some(name) = schema.and_then(Value::as_str).and_then(|path| path.rsplit('/').next()) {
+                bodies.push(name.to_owned());
+            } else if method == "get" {
+                let all = operation["parameters"].as_array().into_iter().chain(parameters.as_array());
+                operation["parameters"] = all.flatten().cloned().collect();
+            }
+        }
+    }
+    for name in bodies {
+        let Some(schema) = document["components"]["schemas"].get_mut(name) else { continue };
+        for (name, field) in fields["properties"].as_object().into_iter().flatten() {
+            schema["properties"][name] = field.clone();
+        }
     }
 }
 

@@ -15,8 +15,6 @@ use super::{
 };
 use crate::light::{
     constants::PATCH_TOLERANCE,
-    kind::Reading,
-    marks::Step,
     patches::{self, Comparison, Patch},
     quantity::{FNumber, Stops},
     response::{self, Fit, Frame, Response},
@@ -71,24 +69,8 @@ struct CompareRequest {
     tolerance_stops: Option<Tolerance>,
     /// The exposure of the frames, for apertures and power changes.
     exposure: Option<ExposureInput>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(CompareRequest {
-    space,
-    bits,
-    reference,
-    readings,
-    response,
-    tolerance_stops,
-    exposure,
-    reading,
-    step
-});
+reads!(CompareRequest { space, bits, reference, readings, response, tolerance_stops, exposure });
 
 struct CompareChecked(patches::Question);
 
@@ -195,14 +177,8 @@ struct ResponseRequest {
     /// Pairs of levels, of which the stops between are told.
     #[schema(value_type = Option<Vec<Vec<f64>>>, max_items = 64)]
     between: Option<Vec<LevelPair>>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(ResponseRequest { space, bits, frames, between, reading, step });
+reads!(ResponseRequest { space, bits, frames, between });
 
 struct ResponseChecked(response::Question);
 

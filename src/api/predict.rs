@@ -20,8 +20,6 @@ use super::{
 use crate::light::{
     beam::Beam,
     geometry::{Direction, Position},
-    kind::Reading,
-    marks::Step,
     modifier::Modifier,
     placement::Source,
     predict::{self, Lamplight, Lens, Prediction, Question},
@@ -187,25 +185,8 @@ struct PredictRequest {
     meter_offset_stops: Option<Correction>,
     /// What the lens does.
     lens: Option<LensInput>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(PredictRequest {
-    exposure,
-    lights,
-    points,
-    readings,
-    placements,
-    ambient,
-    meter_offset_stops,
-    lens,
-    reading,
-    step
-});
+reads!(PredictRequest { exposure, lights, points, readings, placements, ambient, meter_offset_stops, lens });
 
 struct PredictChecked(Question);
 

@@ -14,13 +14,13 @@ use std::borrow::Cow;
 use crate::light::{
     bounds::Bounds,
     fault::{Fault, Place, Wrong},
-    kind::{Kind, MarkRules, Reading},
-    marks::Step,
+    kind::Kind,
     notation::{self, Written},
     quantity::{FNumber, Iso, Joules, Metres, Seconds, Stops},
+    rules::Rules,
 };
 
-use super::tree::Tree;
+use super::{rules, tree::Tree};
 
 /// A place on the way down, written out only when a fault needs it.
 #[derive(Clone, Copy)]
@@ -48,22 +48,15 @@ impl At<'_> {
 #[derive(Default)]
 pub struct Reader {
     /// How marks are read in this request.
-    pub rules: MarkRules,
+    pub rules: Rules,
     faults: Vec<Fault>,
 }
 
 impl Reader {
     /// Reads a whole request.
-    pub fn request<T: Read>(tree: &Tree<'_>) -> Result<(T, MarkRules), Vec<Fault>> {
+    pub fn request<T: Read>(tree: &Tree<'_>) -> Result<(T, Rules), Vec<Fault>> {
         let mut reader = Self::default();
-        // The rules stand at top level and hold for all that is below, wherever they are written.
-        let mut quiet = Self::default();
-        if let Some(Some(reading)) = tree.get("reading").map(|t| Reading::read(t, &At::Root, &mut quiet)) {
-            reader.rules.reading = reading;
-        }
-        if let Some(Some(step)) = tree.get("step").map(|t| Step::read(t, &At::Root, &mut quiet)) {
-            reader.rules.step = step;
-        }
+        reader.rules = rules::rules(tree, &mut reader);
         match T::read(tree, &At::Root, &mut reader) {
             Some(request) if reader.faults.is_empty() => Ok((request, reader.rules)),
             _ => {
@@ -115,13 +108,15 @@ impl Reader {
             let names = format!("an object with {}", known.join(", "));
             return self.mistyped(at, tree, &names);
         };
+        // The rules of the whole request stand beside its own fields.
+        let beside: &[&str] = if matches!(at, At::Root) { &rules::NAMES } else { &[] };
         for (index, (name, _)) in entries.iter().enumerate() {
-            if !known.contains(&name.as_ref()) {
+            if !known.contains(&name.as_ref()) && !beside.contains(&name.as_ref()) {
                 let shown: String = name.chars().take(64).collect();
                 self.fault::<()>(
                     &At::Field(at, name),
                     format!("unknown name \"{shown}\""),
-                    format!("one of {}", known.join(", ")),
+                    format!("one of {}", [known, beside].concat().join(", ")),
                 );
             } else if entries[..index].iter().any(|(before, _)| before == name) {
                 self.fault::<()>(
@@ -270,6 +265,15 @@ macro_rules! reads {
     };
 }
 pub(crate) use reads;
+
+/// A request with no fields of its own.
+pub struct Nothing;
+
+impl Read for Nothing {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        reader.object(tree, at, &[]).map(|_| Self)
+    }
+}
 
 /// A number within bounds; in a query its text.
 pub fn number(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {

@@ -14,6 +14,7 @@ use crate::light::{
     marks::Step,
     modifier::KINDS,
     notation,
+    units::Units,
 };
 
 /// A number with bounds.
@@ -134,6 +135,10 @@ schema!(of Reading as "Reading": words(
 schema!(of Step as "Step": words(
     &["1", "1/2", "1/3"],
     "The series of marks in force: whole, half or third stops.",
+));
+schema!(of Units as "Units": words(
+    &Units::ALL.map(Units::text),
+    "The units of lengths in an answer. `imperial`: feet beside metres, as `distance_ft` beside `distance_m`; sentences speak of feet.",
 ));
 schema!(of Kind as "Kind": words(&Kind::ALL.map(Kind::name), "A kind of quantity that stops can be counted in."));
 schema!(

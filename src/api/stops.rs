@@ -14,10 +14,10 @@ use super::{
 };
 use crate::light::{
     fault::{Fault, Place, Wrong},
-    kind::{Kind, MarkRules, Reading},
-    marks::Step,
+    kind::Kind,
     notation,
     quantity::Stops,
+    rules::Rules,
     stops::{self, Conversion, Given, Target},
 };
 
@@ -45,14 +45,8 @@ pub struct ConvertRequest {
     /// What the values are, where their notation does not say it.
     #[param(inline = false)]
     kind: Option<Kind>,
-    /// How numbers are read; `marked` if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    reading: Option<Reading>,
-    /// The series of marks; thirds if left out.
-    #[expect(dead_code, reason = "read ahead of all else, by Reader::request")]
-    step: Option<Step>,
 }
-reads!(ConvertRequest { from, to, shift, kind, reading, step });
+reads!(ConvertRequest { from, to, shift, kind });
 
 /// A request whose values fit their kind as far as they can be read.
 struct ConvertChecked(ConvertRequest);
@@ -101,7 +95,7 @@ impl Read for Given {
 }
 
 impl ConvertRequest {
-    fn answer(self, rules: MarkRules) -> Result<Conversion, Vec<Fault>> {
+    fn answer(self, rules: Rules) -> Result<Conversion, Vec<Fault>> {
         let target = match (self.to, self.shift) {
             (Some(to), None) => Target::To(to),
             (None, Some(shift)) => Target::Shift(shift),

@@ -20,6 +20,7 @@ use super::{
     quantity::{FNumber, Joules, Metres, Stops},
     remark::{Remark, Remedy},
     unit::{Setting, Unit},
+    units::Units,
 };
 
 /// A unit in its place.
@@ -87,6 +88,8 @@ pub struct Question {
     pub limits: Limits,
     /// The series of marks.
     pub step: Step,
+    /// The units of lengths in the answer.
+    pub units: Units,
 }
 
 /// One candidate's answer.

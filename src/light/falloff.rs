@@ -13,9 +13,10 @@ use super::{
     fault::{Fault, Place, Wrong},
     marks::Step,
     placement::{Placement, Source},
-    quantity::{FNumber, Iso, Metres, Stops},
+    quantity::{FNumber, Feet, Iso, Metres, Stops},
     remark::Remark,
     unit::Unit,
+    units::Units,
 };
 
 /// The source is as good as a point from so many times its largest dimension (published: ANSI/IES LS-1,
@@ -52,6 +53,8 @@ pub struct Question {
     pub within: Stops,
     /// The series of marks.
     pub step: Step,
+    /// The units of lengths in the answer.
+    pub units: Units,
 }
 
 /// The answer.
@@ -59,12 +62,20 @@ pub struct Question {
 pub struct Falloff {
     /// The distance that all stops are against.
     pub reference_distance_m: Metres,
+    /// The same in feet; with imperial units only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub reference_distance_ft: Option<Feet>,
     /// The light at each distance, in the order asked.
     pub rows: Vec<Row>,
     /// Over the depth of the subject; null where none was asked.
     pub depth: Option<Depth>,
     /// From here on the source is within 1 % of the inverse-square law: five times its largest dimension; null for a point.
     pub inverse_square_from_m: Option<Metres>,
+    /// The same in feet; with imperial units only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub inverse_square_from_ft: Option<Feet>,
     /// What to doubt.
     pub warnings: Vec<Remark>,
 }
@@ -75,6 +86,10 @@ pub struct Falloff {
 pub struct Row {
     /// The distance, m.
     pub distance_m: Metres,
+    /// The same in feet; with imperial units only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub distance_ft: Option<Feet>,
     /// The light against the reference distance, the size of the source counted, stops.
     pub stops: Stops,
     /// The same if the source were a point.
@@ -89,12 +104,20 @@ pub struct Row {
 pub struct Depth {
     /// The depth, m.
     pub depth_m: Metres,
+    /// The same in feet; with imperial units only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub depth_ft: Option<Feet>,
     /// From the front, at the reference distance, to the back, stops; negative.
     pub front_to_back_stops: Stops,
     /// How even it is to be, stops.
     pub within_stops: Stops,
     /// The front's least distance at which the back is no darker than that; null beyond 1 km.
     pub distance_for_evenness_m: Option<Metres>,
+    /// The same in feet; with imperial units only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub distance_for_evenness_ft: Option<Feet>,
 }
 
 /// Light at a distance over that of the inverse square at 1 m.
@@ -110,7 +133,7 @@ fn stops(source: Option<Source>, from: f64, to: f64) -> f64 {
 
 /// Answers. A fault stands at a unit whose output is not known.
 pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
-    let Question { source, beam, reference, step, .. } = question;
+    let Question { source, beam, reference, step, units, .. } = question;
     let at = |distance: Metres| -> Result<Option<Dialled>, Fault> {
         let Some(output) = &question.output else { return Ok(None) };
         let placement = Placement { beam: beam.clone(), source: *source, ..Placement::at(distance) };
@@ -125,17 +148,27 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
         let (from, to) = (reference.get(), distance.get());
         Ok(Row {
             distance_m: distance,
+            distance_ft: units.feet(distance),
             stops: Stops::computed(stops(*source, from, to)),
             inverse_square_stops: Stops::computed(stops(None, from, to)),
             f_number: at(distance)?,
         })
     };
     let rows = question.distances.iter().map(row).collect::<Result<Vec<_>, Fault>>()?;
-    let depth = question.depth.map(|depth| Depth {
-        depth_m: depth,
-        front_to_back_stops: Stops::computed(stops(*source, reference.get(), reference.get() + depth.get())),
-        within_stops: question.within,
-        distance_for_evenness_m: evenness(*source, depth.get(), question.within.get()).map(Metres::computed),
+    let depth = question.depth.map(|depth| {
+        let even = evenness(*source, depth.get(), question.within.get()).map(Metres::computed);
+        Depth {
+            depth_m: depth,
+            depth_ft: units.feet(depth),
+            front_to_back_stops: Stops::computed(stops(
+                *source,
+                reference.get(),
+                reference.get() + depth.get(),
+            )),
+            within_stops: question.within,
+            distance_for_evenness_m: even,
+            distance_for_evenness_ft: even.and_then(|even| units.feet(even)),
+        }
     });
     let mut warnings = Vec::new();
     let estimated = question.output.as_ref().is_some_and(|output| output.unit.guide_number.is_none());
@@ -157,11 +190,14 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
             "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.",
         ));
     }
+    let as_a_point = largest.map(|largest| Metres::computed(AS_A_POINT * largest));
     Ok(Falloff {
         reference_distance_m: *reference,
+        reference_distance_ft: units.feet(*reference),
         rows,
         depth,
-        inverse_square_from_m: largest.map(|largest| Metres::computed(AS_A_POINT * largest)),
+        inverse_square_from_m: as_a_point,
+        inverse_square_from_ft: as_a_point.and_then(|from| units.feet(from)),
         warnings,
     })
 }

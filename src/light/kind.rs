@@ -6,6 +6,7 @@ use super::{
     bounds::{self, Bounds},
     marks::{self, Engraved, Step},
     notation::Written,
+    rules::Rules,
 };
 
 /// A kind of quantity that changes exposure.
@@ -53,15 +54,6 @@ impl Reading {
             Self::Literal => "literal",
         }
     }
-}
-
-/// How numbers of a request are to be read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct MarkRules {
-    /// Marked or literal.
-    pub reading: Reading,
-    /// The series in force.
-    pub step: Step,
 }
 
 impl Kind {
@@ -196,7 +188,7 @@ impl Kind {
     }
 
     /// The value that a written number means under `rules`, and whether a mark was read.
-    pub fn interpret(self, written: Written, rules: MarkRules) -> (f64, Reading) {
+    pub fn interpret(self, written: Written, rules: Rules) -> (f64, Reading) {
         let mark = match (rules.reading, self.engraved()) {
             (Reading::Marked, Some(engraved)) => marks::standing_for(engraved, rules.step, written.number),
             _ => None,

@@ -25,9 +25,10 @@ use super::{
     modifier::ModifierKind,
     placement::{Placement, beam_at_full},
     predict::Spread,
-    quantity::{GuideMetres, Joules, Stops},
+    quantity::{GuideFeet, GuideMetres, Joules, Stops},
     remark::{Remark, Remedy},
     unit::{Setting, Unit},
+    units::Units,
 };
 
 /// A unit of the kit by its own name.
@@ -82,6 +83,8 @@ pub struct Question {
     pub limits: Limits,
     /// The series of marks.
     pub step: Step,
+    /// The units of lengths in the answer.
+    pub units: Units,
 }
 
 /// The answer.
@@ -154,6 +157,8 @@ pub struct Missing {
     pub energy_j: Option<Joules>,
     /// Guide number that would do, m at ISO 100.
     pub guide_number_m: Option<GuideMetres>,
+    /// The same in feet.
+    pub guide_number_ft: Option<GuideFeet>,
 }
 
 /// How one unit serves one role.
@@ -357,6 +362,7 @@ fn lacking(
     let transfer = role.placement.transfer(shot.exposure.iso).typical;
     let kit = unit.map(|unit| &question.kit[unit].unit);
     let lack = light.error_stops.map(|error| -error.get());
+    let guide = (transfer > 0.0).then(|| GuideMetres::computed((role.wanted / transfer).sqrt()));
     Some(Missing {
         shot: shot.name.clone(),
         role: role.name.clone(),
@@ -364,6 +370,7 @@ fn lacking(
         energy_j: lack
             .zip(kit.and_then(|unit| unit.energy))
             .map(|(lack, full)| Joules::computed(full.get() * lack.exp2())),
-        guide_number_m: (transfer > 0.0).then(|| GuideMetres::computed((role.wanted / transfer).sqrt())),
+        guide_number_m: guide,
+        guide_number_ft: guide.map(GuideFeet::of),
     })
 }

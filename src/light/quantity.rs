@@ -7,7 +7,7 @@
 use serde::{Serialize, Serializer, ser::Error as _};
 use utoipa::ToSchema;
 
-use super::{bounds, fault::Wrong};
+use super::{bounds, constants::FOOT_M, fault::Wrong};
 
 /// `value` to 6 significant digits; never `-0`.
 pub fn significant(value: f64) -> f64 {
@@ -89,6 +89,10 @@ quantity!(
     Metres, bounds::DISTANCE, significant
 );
 quantity!(
+    /// Feet.
+    Feet, bounds::DISTANCE, significant
+);
+quantity!(
     /// Guide number in metres at ISO 100.
     GuideMetres, bounds::GUIDE_NUMBER, significant
 );
@@ -152,6 +156,20 @@ impl FNumber {
     /// N²: what light is needed in proportion to.
     pub fn squared(self) -> f64 {
         self.0 * self.0
+    }
+}
+
+impl Feet {
+    /// A length in feet.
+    pub fn of(length: Metres) -> Self {
+        Self(length.0 / FOOT_M)
+    }
+}
+
+impl GuideFeet {
+    /// A guide number in feet.
+    pub fn of(guide: GuideMetres) -> Self {
+        Self(guide.0 / FOOT_M)
     }
 }
 

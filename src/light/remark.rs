@@ -3,7 +3,10 @@
 use serde::{Serialize, Serializer, ser::SerializeMap};
 use utoipa::ToSchema;
 
-use super::quantity::{GuideMetres, Joules, Metres, Number, Stops};
+use super::{
+    quantity::{GuideFeet, GuideMetres, Joules, Metres, Number, Stops},
+    units::Units,
+};
 
 /// What to doubt in an answer, or what to beware of.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -88,25 +91,33 @@ pub enum By {
     Stops(Stops),
     /// Flashes in one exposure.
     Pops(u32),
-    /// A new distance, m.
-    DistanceM(Metres),
+    /// A new distance, told in feet too with imperial units.
+    Distance(Metres, Units),
     /// The energy of a unit, J.
     EnergyJ(Joules),
-    /// The guide number of a unit, m at ISO 100.
-    GuideNumberM(GuideMetres),
+    /// The guide number of a unit at ISO 100, told in metres and feet.
+    GuideNumber(GuideMetres),
     /// A new ratio, to 1.
     Ratio(Number),
 }
 
 impl Serialize for By {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut map = serializer.serialize_map(Some(1))?;
+        let mut map = serializer.serialize_map(None)?;
         match self {
             Self::Stops(stops) => map.serialize_entry("stops", stops)?,
             Self::Pops(pops) => map.serialize_entry("pops", pops)?,
-            Self::DistanceM(distance) => map.serialize_entry("distance_m", distance)?,
+            Self::Distance(distance, units) => {
+                map.serialize_entry("distance_m", distance)?;
+                if let Some(feet) = units.feet(*distance) {
+                    map.serialize_entry("distance_ft", &feet)?;
+                }
+            }
             Self::EnergyJ(energy) => map.serialize_entry("energy_j", energy)?,
-            Self::GuideNumberM(guide) => map.serialize_entry("guide_number_m", guide)?,
+            Self::GuideNumber(guide) => {
+                map.serialize_entry("guide_number_m", guide)?;
+                map.serialize_entry("guide_number_ft", &GuideFeet::of(*guide))?;
+            }
             Self::Ratio(ratio) => map.serialize_entry("ratio", ratio)?,
         }
         map.end()
@@ -118,7 +129,7 @@ impl Serialize for By {
 pub struct Remedy {
     /// What to change: `aperture`, `iso`, `exposure_time`, `distance`, `pops`, `power`, `neutral_density`, `ratio`, `unit`, `ambient`.
     pub change: &'static str,
-    /// By how much: one of `stops` (of exposure), `pops`, `distance_m` (the new distance), `energy_j`, `guide_number_m`, `ratio`.
+    /// By how much: one of `stops` (of exposure), `pops`, `distance_m` (the new distance; with imperial units `distance_ft` beside it), `energy_j`, `guide_number_m` with `guide_number_ft`, `ratio`.
     pub by: By,
     /// The same in words.
     pub detail: String,

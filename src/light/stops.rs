@@ -7,11 +7,13 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{
+    constants::FOOT_M,
     fault::{Fault, Place, Wrong},
-    kind::{Kind, MarkRules, Reading},
-    marks::Step,
+    kind::{Kind, Reading},
     notation::{self, Written},
     quantity::{Number, Stops},
+    rules::Rules,
+    units::Units,
 };
 
 /// A value whose kind may still be open.
@@ -37,6 +39,10 @@ pub enum Target {
 pub struct MarkedValue {
     /// The exact value, in the unit of its kind: seconds, joules, metres (guide number: metres at ISO 100), percent.
     pub value: Number,
+    /// The same in feet: of a guide number always, of a distance with imperial units.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub value_ft: Option<Number>,
     /// The nearest mark of the asked series, as it can be sent back; null where the kind has no marks or the value lies beyond them.
     pub mark: Option<String>,
     /// How the value was read: as the exact value of a mark, or as it stands; null for a computed value.
@@ -74,11 +80,13 @@ impl Serialize for Kind {
     }
 }
 
-/// A value with its mark in the series of `step`.
-pub fn marked_value(kind: Kind, value: f64, step: Step, read_as: Option<Reading>) -> MarkedValue {
-    let mark = kind.mark_for(value, step);
+/// A value with its mark in the series in force.
+fn marked_value(kind: Kind, value: f64, rules: Rules, read_as: Option<Reading>) -> MarkedValue {
+    let mark = kind.mark_for(value, rules.step);
+    let in_feet = kind == Kind::GuideNumber || (kind == Kind::Distance && rules.units == Units::Imperial);
     MarkedValue {
         value: Number::computed(value),
+        value_ft: in_feet.then(|| Number::computed(value / FOOT_M)),
         off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::computed(*off_by)),
         mark: mark.map(|(text, _)| text),
         read_as,
@@ -88,16 +96,16 @@ pub fn marked_value(kind: Kind, value: f64, step: Step, read_as: Option<Reading>
 /// Converts. Faults stand at `/from`, `/to`, `/shift` or `/kind`.
 ///
 /// ```
-/// use stopwright::light::{kind::MarkRules, stops::{Given, Target, convert}};
+/// use stopwright::light::{rules::Rules, stops::{Given, Target, convert}};
 /// let text = |text: &str| Given::Text(text.to_owned());
-/// let answer = convert(&text("f/8"), &Target::To(text("f/11")), None, MarkRules::default());
+/// let answer = convert(&text("f/8"), &Target::To(text("f/11")), None, Rules::default());
 /// assert_eq!(answer.map(|answer| answer.exposure_stops.get()), Ok(-1.0));
 /// ```
 pub fn convert(
     from: &Given,
     target: &Target,
     kind: Option<Kind>,
-    rules: MarkRules,
+    rules: Rules,
 ) -> Result<Conversion, Vec<Fault>> {
     let to = match target {
         Target::To(to) => Some(to),
@@ -128,8 +136,8 @@ pub fn convert(
     Ok(Conversion {
         kind,
         unit: (!unit.is_empty() && kind != Kind::LightRatio).then_some(unit),
-        from: marked_value(kind, from, rules.step, Some(read_as)),
-        to: marked_value(kind, to, rules.step, to_read_as),
+        from: marked_value(kind, from, rules, Some(read_as)),
+        to: marked_value(kind, to, rules, to_read_as),
         exposure_stops: Stops::computed(exposure_stops),
         light_ratio: Number::computed(exposure_stops.exp2()),
     })
@@ -137,7 +145,7 @@ pub fn convert(
 
 /// What is wrong with the values of a conversion, as far as it can be told where `None` stands for a
 /// value that could not be read.
-pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: MarkRules) -> Vec<Fault> {
+pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: Rules) -> Vec<Fault> {
     let places = [Place::root().field("from"), Place::root().field("to")];
     let given: Vec<_> = [from, to].into_iter().zip(&places).filter_map(|(g, p)| Some((g?, p))).collect();
     // One value alone may be of many kinds, and the other would say which.
@@ -156,7 +164,7 @@ type Exact = (f64, Reading);
 fn interpret(
     given: &[(&Given, &Place)],
     kind: Option<Kind>,
-    rules: MarkRules,
+    rules: Rules,
 ) -> Result<(Kind, Vec<Exact>), Vec<Fault>> {
     let kind = match kind {
         Some(kind) => kind,
@@ -173,7 +181,7 @@ fn interpret(
     if faults.is_empty() { Ok((kind, values)) } else { Err(faults) }
 }
 
-fn value(given: &Given, kind: Kind, rules: MarkRules) -> Result<Exact, Wrong> {
+fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, Wrong> {
     let written = match given {
         Given::Number(number) => Written { number: *number, beyond_stops: 0.0 },
         Given::Text(text) => {

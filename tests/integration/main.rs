@@ -16,3 +16,4 @@ mod search;
 mod service;
 mod stops;
 mod support;
+mod units;

@@ -4,12 +4,12 @@ use serde_json::{Value, json};
 use stopwright::light::{
     constants::{CONSTANT_C, CONSTANT_C_OTHER},
     coverage::Coverage,
-    kind::{Kind, MarkRules, Reading},
-    marks::Step,
+    kind::{Kind, Reading},
     motion::{Duration, Shape},
     notation::Written,
     placement::Source,
     quantity::{Metres, Seconds},
+    rules::Rules,
     space::{Encoding, Level, Space},
 };
 
@@ -74,7 +74,7 @@ async fn every_reference_value_is_met() {
                 for (reading, name) in
                     [(Reading::Marked, "marked_stops"), (Reading::Literal, "literal_stops")]
                 {
-                    let rules = MarkRules { reading, step: Step::Third };
+                    let rules = Rules { reading, ..Rules::default() };
                     let written = Written { number: density, beyond_stops: 0.0 };
                     let (value, _) = Kind::OpticalDensity.interpret(written, rules);
                     let stops = Kind::OpticalDensity.exposure_stops(value);

@@ -6,6 +6,7 @@ use crate::{
     light::{
         kind::{Kind, Reading},
         marks::Step,
+        units::Units,
     },
 };
 
@@ -52,5 +53,7 @@ pub(crate) use reads_word;
 reads_word!(Reading: [Reading::Marked, Reading::Literal].map(|reading| (reading.text(), reading)));
 
 reads_word!(Step: Step::ALL.map(|step| (step.text(), step)));
+
+reads_word!(Units: Units::ALL.map(|units| (units.text(), units)));
 
 reads_word!(Kind: Kind::ALL.map(|kind| (kind.name(), kind)));

@@ -214,17 +214,18 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
             set.limits.takes_distance(moved.distance.get())
         }) && trials.works(&problem)
     })?;
-    let from = first.2.distance.get();
-    let to = from * factor;
+    let from = first.2.distance;
+    let to = Metres::computed(from.get() * factor);
     let name = &lamp.name;
     let others =
         if placements.len() > 1 { " (from its first point; its other distances in proportion)" } else { "" };
     let remedy = Remedy {
         change: "distance",
-        by: By::DistanceM(Metres::computed(to)),
+        by: By::Distance(to, set.units),
         detail: format!(
-            "Move \"{name}\" from {} m to {to:.2} m{others} and set the lights anew.",
-            significant(from)
+            "Move \"{name}\" from {} to {}{others} and set the lights anew.",
+            set.units.said(from),
+            set.units.said(to),
         ),
     };
     Some((2.0 * factor.log2().abs(), remedy))

@@ -11,6 +11,7 @@ use crate::light::{
     quantity::{Estimate, FNumber, Joules, Stops},
     set::{Lit, Scene, points_nowhere},
     unit::Unit,
+    units::Units,
 };
 
 /// Clicks of a unit that has none, stops: what a search takes for continuous.
@@ -67,6 +68,8 @@ pub struct Set {
     pub limits: Limits,
     /// The series of marks.
     pub step: Step,
+    /// The units of lengths in the answer.
+    pub units: Units,
 }
 
 /// The problem, and what was found on the way to it.

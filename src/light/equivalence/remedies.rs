@@ -3,7 +3,7 @@
 use super::{Placed, Question, nearest};
 use crate::light::{
     camera,
-    quantity::{Joules, Metres, significant},
+    quantity::{Joules, Metres},
     remark::{By, Remedy},
 };
 
@@ -40,15 +40,15 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
     if let Some(distance) = candidate.distance {
         let range = unit.scale.range().get();
         let off = if weak { wanted_below } else { wanted_below - range };
-        let moved = distance.get() * (off / 2.0).exp2();
-        if limits.takes_distance(moved) && works(-off) {
+        let moved = Metres::computed(distance.get() * (off / 2.0).exp2());
+        if limits.takes_distance(moved.get()) && works(-off) {
             remedies.push(Remedy {
                 change: "distance",
-                by: By::DistanceM(Metres::computed(moved)),
+                by: By::Distance(moved, question.units),
                 detail: format!(
-                    "Move the light from {} m to {:.2} m, by the inverse-square law.",
-                    significant(distance.get()),
-                    moved
+                    "Move the light from {} to {}, by the inverse-square law.",
+                    question.units.said(distance),
+                    question.units.said(moved),
                 ),
             });
         }

@@ -1,10 +1,10 @@
 //! What would make a shot feasible: for each kind of change the smallest that does, assigned again.
 
-use super::{Question, RoleResult, Shot};
+use super::{Question, Role, RoleResult, Shot};
 use crate::light::{
     camera,
     placement::Placement,
-    quantity::{GuideMetres, Joules, Metres, significant},
+    quantity::{GuideFeet, GuideMetres, Joules, Metres},
     remark::{By, Remedy},
 };
 
@@ -39,13 +39,14 @@ pub fn find(
             works(&only(before / moved.transfer(shot.exposure.iso).typical))
         });
         if let Some(factor) = nearer {
-            let to = from * factor;
+            let to = Metres::computed(from * factor);
             let detail = format!(
-                "Move the light of \"{}\" from {} m to {to:.2} m and set the lights anew.",
+                "Move the light of \"{}\" from {} to {} and set the lights anew.",
                 role.name,
-                significant(from)
+                question.units.said(role.placement.distance),
+                question.units.said(to),
             );
-            let by = By::DistanceM(Metres::computed(to));
+            let by = By::Distance(to, question.units);
             found.push((2.0 * factor.log2().abs(), Remedy { change: "distance", by, detail }));
         }
         let pops = (2..=question.limits.max_pops.min(16)).find(|&pops| works(&only(1.0 / f64::from(pops))));
@@ -57,34 +58,34 @@ pub fn find(
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut remedies: Vec<Remedy> = found.into_iter().map(|(_, remedy)| remedy).collect();
-    for (role, light) in shot.roles.iter().zip(lights) {
-        if light.unit.is_none() {
-            let transfer = role.placement.transfer(shot.exposure.iso).typical;
-            let guide = (role.wanted / transfer).sqrt();
-            if guide.is_finite() {
-                remedies.push(Remedy {
-                    change: "unit",
-                    by: By::GuideNumberM(GuideMetres::computed(guide)),
-                    detail: format!(
-                        "Borrow one more unit of at least guide number {guide:.0} m for \"{}\".",
-                        role.name
-                    ),
-                });
-            }
-        }
-        let energy = light.setting.as_ref().and_then(|setting| {
-            let lack = light.shortfall_stops?.get();
-            let weak = light.error_stops?.get() < 0.0;
-            weak.then(|| setting.energy_j.map(|energy| energy.get() / setting.fraction.get() * lack.exp2()))?
-        });
-        if let Some(energy) = energy {
-            remedies.push(Remedy {
-                change: "unit",
-                by: By::EnergyJ(Joules::computed(energy)),
-                detail: format!("Borrow a unit of at least {energy:.0} J for \"{}\".", light.role),
-            });
-        }
-    }
+    remedies.extend(shot.roles.iter().zip(lights).filter_map(|(role, light)| borrowed(shot, role, light)));
     remedies.truncate(MOST_REMEDIES);
     remedies
+}
+
+/// A unit to borrow for a role that has none or too weak a one: by joules where they are known, else by guide
+/// number.
+fn borrowed(shot: &Shot, role: &Role, light: &RoleResult) -> Option<Remedy> {
+    if light.headroom_stops.is_some() || light.error_stops.is_some_and(|error| error.get() > 0.0) {
+        return None;
+    }
+    let energy = light.setting.as_ref().zip(light.shortfall_stops).and_then(|(setting, lack)| {
+        Some(setting.energy_j?.get() / setting.fraction.get() * lack.get().exp2())
+    });
+    let transfer = role.placement.transfer(shot.exposure.iso).typical;
+    let guide = GuideMetres::computed((role.wanted / transfer).sqrt());
+    let more = if light.unit.is_none() { "one more unit" } else { "a unit" };
+    let (by, least) = match energy {
+        Some(energy) => (By::EnergyJ(Joules::computed(energy)), format!("{energy:.0} J")),
+        None if guide.get().is_finite() => {
+            let least = format!("guide number {:.0} m ({:.0} ft)", guide.get(), GuideFeet::of(guide).get());
+            (By::GuideNumber(guide), least)
+        }
+        None => return None,
+    };
+    Some(Remedy {
+        change: "unit",
+        by,
+        detail: format!("Borrow {more} of at least {least} for \"{}\".", role.name),
+    })
 }

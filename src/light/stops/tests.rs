@@ -4,12 +4,13 @@ use proptest::prelude::*;
 
 use super::{Given, Target, convert};
 use crate::light::{
-    kind::{Kind, MarkRules, Reading},
+    kind::{Kind, Reading},
     quantity::Stops,
+    rules::Rules,
 };
 
-fn literal() -> MarkRules {
-    MarkRules { reading: Reading::Literal, ..MarkRules::default() }
+fn literal() -> Rules {
+    Rules { reading: Reading::Literal, ..Rules::default() }
 }
 
 proptest! {
@@ -49,7 +50,7 @@ proptest! {
         prop_assume!(first.is_ok());
         let first = first.expect("assumed").from;
         let Some(mark) = first.mark else { return Ok(()) };
-        let again = convert(&Given::Text(mark.clone()), &nowhere, Some(kind), MarkRules::default());
+        let again = convert(&Given::Text(mark.clone()), &nowhere, Some(kind), Rules::default());
         let again = again.expect("a mark can be sent back").from;
         let told = first.off_by_stops.expect("beside a mark").get();
         // Darker or brighter by just what was told.

@@ -1,0 +1,44 @@
+//! What every request may say at top level beside its own fields. It rules all that is below, so it is read
+//! first, wherever it stands.
+
+use utoipa::{IntoParams, ToSchema};
+
+use super::{
+    read::{At, Read, Reader, field},
+    tree::Tree,
+};
+use crate::light::{kind::Reading, marks::Step, rules::Rules, units::Units};
+
+/// The names of [`RulesInput`].
+pub const NAMES: [&str; 3] = ["reading", "step", "units"];
+
+/// The rules of a request. The OpenAPI document adds them to every request; see `openapi.rs`.
+#[derive(ToSchema, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "stands in the OpenAPI document only; read as `Rules`")]
+pub struct RulesInput {
+    /// How numbers are read; `marked` if left out.
+    reading: Option<Reading>,
+    /// The series of marks; thirds if left out.
+    step: Option<Step>,
+    /// The units of lengths in the answer; `metric` if left out.
+    units: Option<Units>,
+}
+
+/// Reads the rules of a request. A rule that is wrong is a fault, and the default holds.
+pub fn rules(tree: &Tree<'_>, reader: &mut Reader) -> Rules {
+    let Tree::Object(entries) = tree else { return Rules::default() };
+    Rules {
+        reading: one(entries, "reading", reader),
+        step: one(entries, "step", reader),
+        units: one(entries, "units", reader),
+    }
+}
+
+fn one<T: Read + Default>(
+    entries: &[(std::borrow::Cow<'_, str>, Tree<'_>)],
+    name: &str,
+    reader: &mut Reader,
+) -> T {
+    field::<Option<T>>(entries, name, &At::Root, reader).flatten().unwrap_or_default()
+}

@@ -1,0 +1,47 @@
+//! Whether lengths are told in feet beside metres.
+
+use super::quantity::{Feet, Metres};
+
+/// The system of units that an answer's lengths are wanted in. Metres are always told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Units {
+    /// Metres.
+    #[default]
+    Metric,
+    /// Feet beside metres.
+    Imperial,
+}
+
+impl Units {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Metric, Self::Imperial];
+
+    /// As it is written in a request.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Metric => "metric",
+            Self::Imperial => "imperial",
+        }
+    }
+
+    /// The length in feet, where feet are wanted.
+    ///
+    /// ```
+    /// use stopwright::light::{quantity::Metres, units::Units};
+    /// let feet = Units::Imperial.feet(Metres::computed(2.4384));
+    /// assert!(feet.is_some_and(|feet| (feet.get() - 8.0).abs() < 1e-12));
+    /// assert_eq!(Units::Metric.feet(Metres::computed(2.4384)), None);
+    /// ```
+    pub fn feet(self, length: Metres) -> Option<Feet> {
+        (self == Self::Imperial).then(|| Feet::of(length))
+    }
+
+    /// The length in a sentence, to the centimetre or the hundredth of a foot: `2.12 m`, `6.96 ft`.
+    pub fn said(self, length: Metres) -> String {
+        let (value, unit) = self.feet(length).map_or((length.get(), "m"), |feet| (feet.get(), "ft"));
+        // Very near lights are told as they are.
+        let shown =
+            if value < 0.1 { super::quantity::significant(value) } else { (value * 100.0).round() / 100.0 };
+        format!("{shown} {unit}")
+    }
+}
