@@ -3,6 +3,9 @@
 pub mod accept;
 mod ambient;
 mod balance;
+mod batch;
+mod calculation;
+mod calculations;
 mod calibrate;
 mod colour;
 mod energy;
@@ -29,8 +32,6 @@ pub mod serve;
 mod stops;
 pub mod tree;
 
-use std::time::Duration;
-
 use axum::Router;
 use tower_http::catch_panic::CatchPanicLayer;
 use utoipa_axum::router::OpenApiRouter;
@@ -54,15 +55,16 @@ fn table() -> OpenApiRouter {
             .merge(calibrate::routes())
             .merge(motion::routes())
             .merge(colour::routes())
-            .merge(kit::routes()),
+            .merge(kit::routes())
+            .merge(batch::routes()),
     )
 }
 
-/// The whole service, with the time that a request may take.
-pub fn router(time_limit: Duration) -> Router {
+/// The whole service, with what holds while it runs.
+pub fn router(running: serve::Running) -> Router {
     let (router, _) = table().split_for_parts();
     router
         .merge(SwaggerUi::new("/docs").config(Config::from("/openapi.json").validator_url("none")))
         .layer(CatchPanicLayer::new())
-        .layer(axum::middleware::from_fn_with_state(time_limit, layer::around))
+        .layer(axum::middleware::from_fn_with_state(running, layer::around))
 }

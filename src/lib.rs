@@ -37,12 +37,11 @@
 //!
 //! # Limits of the model
 //!
-//! - Power scales are taken at their word, apart from one offset a unit.
-//! - Light adds up. Reflections from walls and the fall-off of a beam towards its edge are not modelled;
-//!   readings taken on set have them in, placements have not.
+//! - Power scales are taken at their word, apart from an offset and corrections of a unit.
+//! - Light adds up. Reflections from walls are not modelled; readings taken on set have them in, placements
+//!   have not.
 //! - A guide number is a beam and a joule is stored electricity. What lies between is an assumption, and
 //!   every answer that leans on one lists it.
-//! - Flash duration, shutter sync and colour are not modelled.
 
 pub mod api;
 pub mod config;

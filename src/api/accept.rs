@@ -4,6 +4,8 @@ use axum::http::{HeaderMap, header};
 
 /// JSON.
 pub const JSON: &str = "application/json";
+/// JSON, one text a line.
+pub const NDJSON: &str = "application/x-ndjson";
 /// HTML.
 pub const HTML: &str = "text/html";
 

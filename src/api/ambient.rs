@@ -1,11 +1,14 @@
 //! `/v1/ambient/check`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
+    calculation::Calculation,
+    exchange::Body,
     objects::{Bits, ExposureInput, LimitsInput, LuxValue, SpaceWord, Tolerance, encoding, within},
     openapi::Refusals,
     problem::Problem,
@@ -16,6 +19,7 @@ use super::{
 use crate::light::{
     ambient::{self, Ambient, Check, Question},
     constants::AMBIENT_ALLOWED,
+    fault::Fault,
     limits::Limits,
     quantity::{FNumber, Iso, Lux, Seconds, Stops},
     space::{Level, Space},
@@ -85,7 +89,7 @@ reads!(AmbientRequest {
     limits
 });
 
-struct AmbientChecked(Question);
+pub(super) struct AmbientChecked(Question);
 
 impl Read for AmbientChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -111,6 +115,14 @@ impl Read for AmbientChecked {
             limits: form.limits.unwrap_or_default(),
             step: reader.rules.step,
         }))
+    }
+}
+
+impl Calculation for AmbientChecked {
+    type Answer = Check;
+
+    fn answer(self, _: &AtomicBool) -> Result<Check, Vec<Fault>> {
+        Ok(ambient::check(&self.0))
     }
 }
 
@@ -145,6 +157,6 @@ impl AmbientLightInput {
 /// How much ambient light gets into a flash picture: how far it is under the flash, its share, and how much it brightens. Answers the longest exposure time that keeps it out, what else would, and the level to look for in a test frame with the flash off. For a picture that wants ambient light, `wanted_ambient_stops` gives the time.
 #[utoipa::path(post, path = "/ambient/check", tag = "measuring", request_body = AmbientRequest,
     responses((status = 200, description = "The ambient light", body = Check), Refusals))]
-async fn check_ambient(Body(request, _): Body<AmbientChecked>) -> Result<Response, Problem> {
-    exchange::answer(&ambient::check(&request.0))
+async fn check_ambient(body: Body<AmbientChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

@@ -2,6 +2,7 @@
 
 mod inputs;
 
+use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use axum::response::Response;
@@ -9,8 +10,9 @@ use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
-    heavy, names,
+    calculation::Calculation,
+    exchange::Body,
+    names,
     objects::{
         AmbientInput, Correction, ExposureInput, LimitsInput, Placed, PlacementInput, ReadingInput,
         TimeLimit, Tolerance, contributions,
@@ -28,6 +30,7 @@ use crate::light::{
         setup::{Set, Target, Wish},
     },
     constants::BALANCE_TOLERANCE,
+    fault::Fault,
     limits::Limits,
     quantity::Stops,
     set::{Ambient, Lamp, Scene, Spot},
@@ -106,11 +109,20 @@ reads!(BalanceRequest {
     limits
 });
 
-struct BalanceChecked(Question);
+pub(super) struct BalanceChecked(Question);
 
 impl Read for BalanceChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         names::checked(tree, at, reader, BalanceRequest::check).map(Self)
+    }
+}
+
+impl Calculation for BalanceChecked {
+    type Answer = Balance;
+    const HEAVY: bool = true;
+
+    fn answer(self, stop: &AtomicBool) -> Result<Balance, Vec<Fault>> {
+        balance(&self.0, Some(stop))
     }
 }
 
@@ -238,7 +250,6 @@ fn sides(ratio: &LightingRatio) -> [(Spot, Wish); 2] {
 /// Which setting of each light gives every metering point the light that is wanted: an aperture, stops against the working exposure, or a ratio to another point. Light comes from readings (each light metered alone) and placements (computed from where it stands). The settings are the best on the units' own clicks, and the answer says whether that is proven; where they are not good enough, it tells what would do it. For two lights, `ratio` is enough.
 #[utoipa::path(post, path = "/ratios/balance", tag = "ratios", request_body = BalanceRequest,
     responses((status = 200, description = "The settings", body = Balance), Refusals))]
-async fn balance_lights(Body(request, origin): Body<BalanceChecked>) -> Result<Response, Problem> {
-    let answer = heavy::run(move |stop| balance(&request.0, Some(stop))).await?;
-    exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
+async fn balance_lights(body: Body<BalanceChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

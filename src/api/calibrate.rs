@@ -1,12 +1,14 @@
 //! `/v1/units/calibrate`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response as HttpResponse;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
-    heavy,
+    calculation::Calculation,
+    exchange::Body,
     objects::{Repeat, ResponseInput, SettingText, UnitInput, within},
     openapi::Refusals,
     problem::Problem,
@@ -16,6 +18,7 @@ use super::{
 };
 use crate::light::{
     calibrate::{self, Calibration, Question, Sample},
+    fault::Fault,
     quantity::{FNumber, Iso, Metres},
     response::Response,
     space::Level,
@@ -72,7 +75,7 @@ struct CalibrateRequest {
 }
 reads!(CalibrateRequest { unit, readings, distance, iso, response });
 
-struct CalibrateChecked(Question);
+pub(super) struct CalibrateChecked(Question);
 
 impl Read for CalibrateChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -127,12 +130,20 @@ impl Read for CalibrateChecked {
     }
 }
 
+impl Calculation for CalibrateChecked {
+    type Answer = Calibration;
+    const HEAVY: bool = true;
+
+    fn answer(self, _: &AtomicBool) -> Result<Calibration, Vec<Fault>> {
+        calibrate::calibrate(&self.0).map_err(|fault| vec![fault])
+    }
+}
+
 /// Calibrate a unit
 ///
 /// What a unit really gives at each setting, from metered light (or patch levels with a response): its offset against the rating, how truly its scale tracks, each setting's departure, how well it repeats, and which readings were misfires. Misfires do not move the fit. Answers the unit with its corrections, which every other call honours.
 #[utoipa::path(post, path = "/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
     responses((status = 200, description = "The calibration", body = Calibration), Refusals))]
-async fn calibrate_unit(Body(request, origin): Body<CalibrateChecked>) -> Result<HttpResponse, Problem> {
-    let answer = heavy::run(move |_| calibrate::calibrate(&request.0)).await?;
-    exchange::answer(&answer.map_err(|fault| origin.refuse(vec![fault]))?)
+async fn calibrate_unit(body: Body<CalibrateChecked>) -> Result<HttpResponse, Problem> {
+    body.answer().await
 }

@@ -1,11 +1,14 @@
 //! `/v1/colour/gel`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
+    calculation::Calculation,
+    exchange::Body,
     objects::{Correction, KelvinValue, MiredShift, MiredValue, SettingText, UnitInput},
     openapi::Refusals,
     problem::Problem,
@@ -14,6 +17,7 @@ use super::{
     tree::Tree,
 };
 use crate::light::{
+    fault::Fault,
     gel::{self, Gel, Gelled, Question, STACK_MOST},
     quantity::{Mired, Stops},
     unit::Unit,
@@ -94,7 +98,7 @@ struct GelRequest {
 }
 reads!(GelRequest { from_k, from_mired, to_k, to_mired, gels, applied, unit, setting });
 
-struct GelChecked(Question);
+pub(super) struct GelChecked(Question);
 
 impl Read for GelChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -162,11 +166,19 @@ impl Read for GelChecked {
     }
 }
 
+impl Calculation for GelChecked {
+    type Answer = Gelled;
+
+    fn answer(self, _: &AtomicBool) -> Result<Gelled, Vec<Fault>> {
+        Ok(gel::gel(&self.0))
+    }
+}
+
 /// Choose gels
 ///
 /// Which gels bring a light to the colour temperature that is wanted: the best stack of up to three of those at hand, by mireds, its error, its loss, and the light's new setting. Or what a given stack does.
 #[utoipa::path(post, path = "/colour/gel", tag = "measuring", request_body = GelRequest,
     responses((status = 200, description = "The gels", body = Gelled), Refusals))]
-async fn choose_gels(Body(request, _): Body<GelChecked>) -> Result<Response, Problem> {
-    exchange::answer(&gel::gel(&request.0))
+async fn choose_gels(body: Body<GelChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

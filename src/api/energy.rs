@@ -1,11 +1,14 @@
 //! `/v1/energy/equivalence` and `/v1/energy/measured`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
+    calculation::Calculation,
+    exchange::Body,
     objects::{ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
     openapi::Refusals,
     problem::Problem,
@@ -16,6 +19,7 @@ use super::{
 use crate::light::{
     equivalence::{self, ComparedBy, Equivalence, Placed, Question},
     exposure::FlashExposure,
+    fault::Fault,
     limits::Limits,
     marks::Step,
     measured::{self, Frame, Measured, Other},
@@ -137,7 +141,7 @@ struct EquivalenceRequest {
     limits: Option<Limits>,
 }
 
-struct EquivalenceChecked(Question);
+pub(super) struct EquivalenceChecked(Question);
 
 reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits });
 
@@ -164,13 +168,21 @@ impl Read for EquivalenceChecked {
     }
 }
 
+impl Calculation for EquivalenceChecked {
+    type Answer = Equivalence;
+
+    fn answer(self, _: &AtomicBool) -> Result<Equivalence, Vec<Fault>> {
+        equivalence::compare(&self.0)
+    }
+}
+
 /// Match units
 ///
 /// Which setting of each candidate gives the light of the reference, so that the picture holds. The answer tells the nearest click and what is left over; where a candidate is too weak or cannot go low enough, by how many stops, and what would do it. Compared by guide number where both state one and no modifier is named; else by light in the coverage, or by energy.
 #[utoipa::path(post, path = "/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
-async fn match_units(Body(request, origin): Body<EquivalenceChecked>) -> Result<Response, Problem> {
-    exchange::answer(&equivalence::compare(&request.0).map_err(|faults| origin.refuse(faults))?)
+async fn match_units(body: Body<EquivalenceChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }
 
 /// The unit whose energy is known: `unit` with `setting`, or `energy`.
@@ -303,7 +315,7 @@ struct MeasuredRequest {
 }
 reads!(MeasuredRequest { reference, other });
 
-struct MeasuredChecked {
+pub(super) struct MeasuredChecked {
     energy: Joules,
     f_number: FNumber,
     other: Other,
@@ -336,13 +348,19 @@ impl Read for MeasuredChecked {
     }
 }
 
+impl Calculation for MeasuredChecked {
+    type Answer = Measured;
+
+    fn answer(self, _: &AtomicBool) -> Result<Measured, Vec<Fault>> {
+        measured::measure(self.energy, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
+    }
+}
+
 /// Compare units by what they gave
 ///
 /// Two units lit the same subject in turn, and the same meter or grey-patch reading was found at two apertures. Answers how far apart they are, and the energy of the reference that would give the other's light: that is not the energy which the other stores.
 #[utoipa::path(post, path = "/energy/measured", tag = "energy", request_body = MeasuredRequest,
     responses((status = 200, description = "The difference", body = Measured), Refusals))]
-async fn compare_measured_units(Body(request, origin): Body<MeasuredChecked>) -> Result<Response, Problem> {
-    let measured = measured::measure(request.energy, request.f_number, &request.other, request.step)
-        .map_err(|fault| origin.refuse(vec![fault]))?;
-    exchange::answer(&measured)
+async fn compare_measured_units(body: Body<MeasuredChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

@@ -7,6 +7,7 @@
 use std::{
     borrow::Cow,
     hash::{DefaultHasher, Hash, Hasher},
+    sync::atomic::AtomicBool,
 };
 
 use axum::{
@@ -19,6 +20,8 @@ use serde::Serialize;
 
 use super::{
     accept,
+    calculation::Calculation,
+    heavy,
     problem::{Kind, Problem},
     read::{Read, Reader},
     tree::Tree,
@@ -33,41 +36,17 @@ const PATH_MOST: usize = 4;
 /// Bytes that a body may have.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
-/// A request read from a JSON body, with where it came from.
-pub struct Body<T>(pub T, pub Origin);
-
-/// Where a request came from: how it wants marks read, and the text, for the order of late faults.
-pub struct Origin {
-    /// How marks are read in this request.
-    pub rules: Rules,
-    text: Text,
+/// A calculation read from a JSON body.
+pub struct Body<C> {
+    request: C,
+    bytes: Bytes,
 }
 
-enum Text {
-    Json(Bytes),
-    Query(String),
-}
-
-impl Origin {
-    /// The problem of faults that the maths found, in the order of the document.
-    pub fn refuse(&self, mut faults: Vec<Fault>) -> Problem {
-        // Both were read before; they are read again only here, where something is wrong anyway.
-        let tree = match &self.text {
-            Text::Json(bytes) => parse(bytes),
-            Text::Query(text) => parse_query(text),
-        };
-        if let Ok(tree) = tree {
-            tree.sort(&mut faults);
-        }
-        faults.into()
-    }
-}
-
-impl<S: Send + Sync, T: Read> FromRequest<S> for Body<T> {
+impl<S: Send + Sync, C: Calculation> FromRequest<S> for Body<C> {
     type Rejection = Problem;
 
     async fn from_request(request: Request, _: &S) -> Result<Self, Problem> {
-        takes_json(request.headers())?;
+        takes(request.headers(), accept::JSON)?;
         if !is_json(request.headers()) {
             return Err(Problem::new(
                 Kind::UnsupportedMediaType,
@@ -76,13 +55,36 @@ impl<S: Send + Sync, T: Read> FromRequest<S> for Body<T> {
         }
         let bytes = bytes(request).await?;
         let tree = parse(&bytes)?;
-        let (request, rules) = Reader::request(&tree)?;
+        let (request, _) = Reader::request(&tree)?;
         drop(tree);
-        Ok(Self(request, Origin { rules, text: Text::Json(bytes) }))
+        Ok(Self { request, bytes })
     }
 }
 
-async fn bytes(request: Request) -> Result<Bytes, Problem> {
+impl<C: Calculation> Body<C> {
+    /// The answer.
+    pub async fn answer(self) -> Result<Response, Problem> {
+        let Self { request, bytes } = self;
+        let computed = if C::HEAVY {
+            heavy::run(move |stop| request.answer(stop)).await?
+        } else {
+            request.answer(&AtomicBool::new(false))
+        };
+        answer(&computed.map_err(|faults| refuse(parse(&bytes), faults))?)
+    }
+}
+
+/// The problem of faults that the maths found, in the order of the document. That is read again only here,
+/// where something is wrong anyway.
+fn refuse(tree: Result<Tree<'_>, Problem>, mut faults: Vec<Fault>) -> Problem {
+    if let Ok(tree) = tree {
+        tree.sort(&mut faults);
+    }
+    faults.into()
+}
+
+/// The whole body, as far as the limit allows.
+pub async fn bytes(request: Request) -> Result<Bytes, Problem> {
     axum::body::to_bytes(request.into_body(), BODY_LIMIT).await.map_err(|error| {
         let mut source: Option<&dyn std::error::Error> = Some(&error);
         while let Some(cause) = source {
@@ -107,38 +109,59 @@ pub fn parse(bytes: &[u8]) -> Result<Tree<'_>, Problem> {
     })
 }
 
-fn is_json(headers: &HeaderMap) -> bool {
-    let media = headers
+/// The media type of the body, without its parameters.
+pub fn media(headers: &HeaderMap) -> String {
+    headers
         .get(header::CONTENT_TYPE)
         .and_then(|value| value.to_str().ok())
         .and_then(|value| value.split(';').next())
         .map(|media| media.trim().to_ascii_lowercase())
-        .unwrap_or_default();
+        .unwrap_or_default()
+}
+
+/// Whether the body is JSON by its content type.
+pub fn is_json(headers: &HeaderMap) -> bool {
+    let media = media(headers);
     media == accept::JSON || (media.starts_with("application/") && media.ends_with("+json"))
 }
 
-fn takes_json(headers: &HeaderMap) -> Result<(), Problem> {
-    match accept::choose(headers, &[accept::JSON]) {
+/// Whether the caller takes an answer of this type.
+pub fn takes(headers: &HeaderMap, media: &str) -> Result<(), Problem> {
+    match accept::choose(headers, &[media]) {
         Some(_) => Ok(()),
         None => Err(Problem::new(
             Kind::NotAcceptable,
-            "Answers are application/json, which the Accept header does not allow.",
+            format!("Answers are {media}, which the Accept header does not allow."),
         )),
     }
 }
 
-/// A request read from the query string, with where it came from.
-pub struct Query<T>(pub T, pub Origin);
+/// A request read from the query string.
+pub struct Query<T> {
+    request: T,
+    /// What it says beside its own fields.
+    pub rules: Rules,
+    text: String,
+}
 
 impl<S: Send + Sync, T: Read> FromRequestParts<S> for Query<T> {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
-        takes_json(&parts.headers)?;
+        takes(&parts.headers, accept::JSON)?;
         let text = parts.uri.query().unwrap_or_default();
         let tree = parse_query(text)?;
         let (request, rules) = Reader::request(&tree)?;
-        Ok(Self(request, Origin { rules, text: Text::Query(text.to_owned()) }))
+        Ok(Self { request, rules, text: text.to_owned() })
+    }
+}
+
+impl<C: Calculation> Query<C> {
+    /// The answer, which a cache may keep. Heavy calculations are not asked by query.
+    pub fn answer(self, headers: &HeaderMap) -> Result<Response, Problem> {
+        let Self { request, text, .. } = self;
+        let computed = request.answer(&AtomicBool::new(false));
+        cacheable(headers, &computed.map_err(|faults| refuse(parse_query(&text), faults))?)
     }
 }
 
@@ -197,13 +220,15 @@ fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, v
 
 /// A computed answer as JSON.
 pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
-    let body = write(answer)?;
+    let mut body = Vec::with_capacity(256);
+    write(answer, &mut body)?;
     Ok(([(header::CONTENT_TYPE, accept::JSON)], body).into_response())
 }
 
 /// An answer that a cache may keep: strong `ETag` (with the version in it), `304` where it matches.
 pub fn cacheable<T: Serialize>(headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
-    let body = write(answer)?;
+    let mut body = Vec::with_capacity(256);
+    write(answer, &mut body)?;
     let tag = tag(&body);
     let response = ([(header::CONTENT_TYPE, accept::JSON)], body).into_response();
     Ok(with_tag(headers, response, &tag))
@@ -216,8 +241,9 @@ pub fn cached_bytes(headers: &HeaderMap, content_type: &'static str, bytes: &'st
     with_tag(headers, response, &tag)
 }
 
-fn write<T: Serialize>(answer: &T) -> Result<Vec<u8>, Problem> {
-    serde_json::to_vec(answer)
+/// Writes an answer as JSON to the end of `out`.
+pub fn write<T: Serialize>(answer: &T, out: &mut Vec<u8>) -> Result<(), Problem> {
+    serde_json::to_writer(out, answer)
         .map_err(|error| Problem::new(Kind::Internal, format!("The answer cannot be written: {error}.")))
 }
 

@@ -1,11 +1,14 @@
 //! `/v1/lights/falloff`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::{http::HeaderMap, response::Response};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body, Query},
+    calculation::Calculation,
+    exchange::{Body, Query},
     objects::{BeamInput, RowCount, SettingText, SourceInput, Tolerance, UnitInput},
     openapi::Refusals,
     problem::Problem,
@@ -17,6 +20,7 @@ use crate::light::{
     beam::Beam,
     constants::EVENNESS,
     falloff::{self, Falloff, Output, Question},
+    fault::Fault,
     placement::Source,
     quantity::{Iso, Metres, Stops},
     unit::Unit,
@@ -100,7 +104,7 @@ impl Item for Metres {
     const WHAT: &'static str = "distances";
 }
 
-struct FalloffChecked(Question);
+pub(super) struct FalloffChecked(Question);
 
 impl Read for FalloffChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -173,6 +177,14 @@ impl Read for FalloffChecked {
     }
 }
 
+impl Calculation for FalloffChecked {
+    type Answer = Falloff;
+
+    fn answer(self, _: &AtomicBool) -> Result<Falloff, Vec<Fault>> {
+        falloff::falloff(&self.0).map_err(|fault| vec![fault])
+    }
+}
+
 /// Tell falloff, by query
 ///
 /// How light falls with distance from a source of some size, against the inverse square, and from where it is even over a depth. Answers may be cached.
@@ -180,10 +192,9 @@ impl Read for FalloffChecked {
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
 async fn tell_falloff_by_query(
     headers: HeaderMap,
-    Query(request, origin): Query<FalloffChecked>,
+    query: Query<FalloffChecked>,
 ) -> Result<Response, Problem> {
-    let answer = falloff::falloff(&request.0).map_err(|fault| origin.refuse(vec![fault]))?;
-    exchange::cacheable(&headers, &answer)
+    query.answer(&headers)
 }
 
 /// Tell falloff
@@ -191,6 +202,6 @@ async fn tell_falloff_by_query(
 /// How light falls with distance from a source of some size (`source`; a point if left out), beside the inverse square: at `distances`, or at `count` of them from `from` to `to`. With a `depth`: what is lost from front to back, and from where on it stays within `within_stops`. With a `unit` also the apertures.
 #[utoipa::path(post, path = "/lights/falloff", tag = "ratios", request_body = FalloffRequest,
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
-async fn tell_falloff(Body(request, origin): Body<FalloffChecked>) -> Result<Response, Problem> {
-    exchange::answer(&falloff::falloff(&request.0).map_err(|fault| origin.refuse(vec![fault]))?)
+async fn tell_falloff(body: Body<FalloffChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

@@ -1,11 +1,14 @@
 //! `/v1/guide-number/energy` and `/v1/energy/guide-number`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
+    calculation::Calculation,
+    exchange::Body,
     objects::{ConstantC, CoverageInput, Guide, GuideNumberInput, Stated, UnitInput},
     openapi::Refusals,
     problem::Problem,
@@ -17,6 +20,7 @@ use crate::light::{
     bounds,
     constants::CONSTANT_C,
     coverage::Coverage,
+    fault::Fault,
     guide::{self, Basis, EnergyEstimate, GuideEstimate, Known},
     quantity::{GuideMetres, Joules, Stops},
     unit::Unit,
@@ -178,7 +182,7 @@ impl Common<'_> {
     }
 }
 
-struct EnergyChecked(GuideMetres, Method, Stops);
+pub(super) struct EnergyChecked(GuideMetres, Method, Stops);
 
 impl Read for EnergyChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -188,7 +192,21 @@ impl Read for EnergyChecked {
     }
 }
 
-struct GuideChecked(Joules, Method, Stops);
+impl Calculation for EnergyChecked {
+    type Answer = EnergyEstimate;
+
+    fn answer(self, _: &AtomicBool) -> Result<EnergyEstimate, Vec<Fault>> {
+        let Self(guide, method, setting) = self;
+        Ok(match method {
+            Method::Assume(basis) => guide::energy_of(guide, setting, &basis),
+            Method::Compare { coverage, known, constant_c } => {
+                guide::energy_against(guide, setting, coverage, &known, constant_c)
+            }
+        })
+    }
+}
+
+pub(super) struct GuideChecked(Joules, Method, Stops);
 
 impl Read for GuideChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -198,19 +216,27 @@ impl Read for GuideChecked {
     }
 }
 
+impl Calculation for GuideChecked {
+    type Answer = GuideEstimate;
+
+    fn answer(self, _: &AtomicBool) -> Result<GuideEstimate, Vec<Fault>> {
+        let Self(energy, method, setting) = self;
+        Ok(match method {
+            Method::Assume(basis) => guide::guide_of(energy, setting, &basis),
+            Method::Compare { coverage, known, constant_c } => {
+                guide::guide_against(energy, setting, coverage, &known, constant_c)
+            }
+        })
+    }
+}
+
 /// Estimate energy from a guide number
 ///
 /// What a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number is a beam and a joule is stored electricity, so the range is wide on purpose; `against` a known unit of the same kind takes the assumptions away. Energies are for full power.
 #[utoipa::path(post, path = "/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
     responses((status = 200, description = "The estimate", body = EnergyEstimate), Refusals))]
-async fn estimate_energy(Body(request, _): Body<EnergyChecked>) -> Result<Response, Problem> {
-    let EnergyChecked(guide, method, setting) = request;
-    exchange::answer(&match method {
-        Method::Assume(basis) => guide::energy_of(guide, setting, &basis),
-        Method::Compare { coverage, known, constant_c } => {
-            guide::energy_against(guide, setting, coverage, &known, constant_c)
-        }
-    })
+async fn estimate_energy(body: Body<EnergyChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }
 
 /// Estimate a guide number from an energy
@@ -218,12 +244,6 @@ async fn estimate_energy(Body(request, _): Body<EnergyChecked>) -> Result<Respon
 /// What guide number a unit may give, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
 #[utoipa::path(post, path = "/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
     responses((status = 200, description = "The estimate", body = GuideEstimate), Refusals))]
-async fn estimate_guide_number(Body(request, _): Body<GuideChecked>) -> Result<Response, Problem> {
-    let GuideChecked(energy, method, setting) = request;
-    exchange::answer(&match method {
-        Method::Assume(basis) => guide::guide_of(energy, setting, &basis),
-        Method::Compare { coverage, known, constant_c } => {
-            guide::guide_against(energy, setting, coverage, &known, constant_c)
-        }
-    })
+async fn estimate_guide_number(body: Body<GuideChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

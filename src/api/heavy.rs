@@ -10,10 +10,12 @@ use tokio::sync::Semaphore;
 
 use super::problem::{Kind, Problem};
 
-static HEAVY: LazyLock<Semaphore> = LazyLock::new(|| {
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    Semaphore::new(cores.saturating_sub(1).max(1))
-});
+static HEAVY: LazyLock<Semaphore> = LazyLock::new(|| Semaphore::new(cores()));
+
+/// Cores for heavy work: the machine's but one, at least one.
+pub fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from).saturating_sub(1).max(1)
+}
 
 /// Tells the work to end when the request goes away.
 struct StopOnDrop(Arc<AtomicBool>);

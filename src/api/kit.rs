@@ -1,14 +1,15 @@
 //! `/v1/kit/check` and `/v1/kit/compare`.
 
 use std::collections::BTreeSet;
+use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
-    heavy,
+    calculation::Calculation,
+    exchange::Body,
     objects::{Count, ExposureInput, Interval, LimitsInput, PopCount, Price, SourceInput, UnitInput},
     openapi::Refusals,
     problem::Problem,
@@ -18,6 +19,7 @@ use super::{
 };
 use crate::light::{
     exposure::FlashExposure,
+    fault::Fault,
     kit::{self, KitCheck, KitComparison, KitUnit, NamedKit, Question, Role, Shot},
     limits::Limits,
     modifier::Modifier,
@@ -204,7 +206,7 @@ struct KitCheckRequest {
 }
 reads!(KitCheckRequest { kit, shots, limits });
 
-struct KitCheckChecked(Question);
+pub(super) struct KitCheckChecked(Question);
 
 impl Read for KitCheckChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -219,14 +221,22 @@ impl Read for KitCheckChecked {
     }
 }
 
+impl Calculation for KitCheckChecked {
+    type Answer = KitCheck;
+    const HEAVY: bool = true;
+
+    fn answer(self, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
+        kit::check(&self.0, stop)
+    }
+}
+
 /// Check a kit
 ///
 /// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and with how much to spare; or what is lacking, in stops, joules and guide number, and what would do it. Every role is reached by one unit alone. The units are assigned so that as many roles as possible are reached, then the worst shortfall is least, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
 #[utoipa::path(post, path = "/kit/check", tag = "planning", request_body = KitCheckRequest,
     responses((status = 200, description = "What the kit can do", body = KitCheck), Refusals))]
-async fn check_kit(Body(request, origin): Body<KitCheckChecked>) -> Result<Response, Problem> {
-    let answer = heavy::run(move |stop| kit::check(&request.0, stop)).await?;
-    exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
+async fn check_kit(body: Body<KitCheckChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }
 
 /// A kit with a name.
@@ -263,7 +273,7 @@ struct KitCompareRequest {
 }
 reads!(KitCompareRequest { kits, shots, limits });
 
-struct KitCompareChecked(Vec<NamedKit>, Question);
+pub(super) struct KitCompareChecked(Vec<NamedKit>, Question);
 
 impl Read for KitCompareChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -289,13 +299,21 @@ impl Read for KitCompareChecked {
     }
 }
 
+impl Calculation for KitCompareChecked {
+    type Answer = KitComparison;
+    const HEAVY: bool = true;
+
+    fn answer(self, stop: &AtomicBool) -> Result<KitComparison, Vec<Fault>> {
+        let Self(kits, brief) = self;
+        kit::compare(kits, &brief, stop)
+    }
+}
+
 /// Compare kits
 ///
 /// Several kits, as of a studio's rooms, against one brief: those that can do it first, the cheapest of them where prices are given, each with the reason for its place.
 #[utoipa::path(post, path = "/kit/compare", tag = "planning", request_body = KitCompareRequest,
     responses((status = 200, description = "The ranking", body = KitComparison), Refusals))]
-async fn compare_kits(Body(request, origin): Body<KitCompareChecked>) -> Result<Response, Problem> {
-    let KitCompareChecked(kits, brief) = request;
-    let answer = heavy::run(move |stop| kit::compare(kits, &brief, stop)).await?;
-    exchange::answer(&answer.map_err(|faults| origin.refuse(faults))?)
+async fn compare_kits(body: Body<KitCompareChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

@@ -3,7 +3,7 @@
 use std::{
     hash::{BuildHasher, RandomState},
     sync::{
-        LazyLock,
+        Arc, LazyLock,
         atomic::{AtomicU32, Ordering},
     },
     time::Duration,
@@ -16,15 +16,25 @@ use axum::{
     response::Response,
 };
 
-use super::problem::{Kind, Problem};
+use super::{
+    problem::{Kind, Problem},
+    serve::Running,
+};
 
 /// Time that a request may take, from its headers to its answer.
 pub const TIME_LIMIT: Duration = Duration::from_secs(10);
 const ID_HEADER: &str = "x-request-id";
 
-/// The layer, with the time that a request may take.
-pub async fn around(State(limit): State<Duration>, request: Request, next: Next) -> Response {
-    let id = request_id(&request);
+/// The id of a request, for those that write problems themselves.
+#[derive(Clone)]
+pub struct RequestId(pub Arc<str>);
+
+/// The layer, with what holds while the service runs.
+pub async fn around(State(running): State<Running>, mut request: Request, next: Next) -> Response {
+    let id: Arc<str> = request_id(&request).into();
+    let limit = running.time_limit;
+    request.extensions_mut().insert(RequestId(Arc::clone(&id)));
+    request.extensions_mut().insert(running);
     let mut response = match tokio::time::timeout(limit, next.run(request)).await {
         Ok(response) => finish(response, &id),
         Err(_) => {

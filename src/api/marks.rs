@@ -56,7 +56,7 @@ struct MarkRow {
 async fn list_marks(
     Path(name): Path<String>,
     headers: HeaderMap,
-    Query(_nothing, origin): Query<Nothing>,
+    query: Query<Nothing>,
 ) -> Result<Response, Problem> {
     let Some((kind, engraved)) = Kind::named(&name)
         .and_then(|kind| kind.engraved().map(|engraved| (kind, engraved)))
@@ -67,7 +67,7 @@ async fn list_marks(
             "Marks are known for f_number, exposure_time, iso and optical_density.",
         ));
     };
-    let step = origin.rules.step;
+    let step = query.rules.step;
     let marks = marks::series(engraved, step)
         .iter()
         .map(|mark| MarkRow {

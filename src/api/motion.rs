@@ -1,11 +1,14 @@
 //! `/v1/motion/freeze`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
+    calculation::Calculation,
+    exchange::Body,
     objects::{
         Blur, DURATION_EXPECTED, FlashDuration, MagnificationValue, PixelPitch, Pixels, SettingDurationInput,
         Size, Speed, UnitInput,
@@ -17,6 +20,7 @@ use super::{
     tree::Tree,
 };
 use crate::light::{
+    fault::Fault,
     motion::{self, Duration, Freeze, Question, Shape},
     quantity::{Seconds, Stops},
     unit::Unit,
@@ -93,7 +97,7 @@ reads!(FreezeRequest {
     ambient_below_flash_stops
 });
 
-struct FreezeChecked(Question);
+pub(super) struct FreezeChecked(Question);
 
 impl Read for FreezeChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -153,11 +157,19 @@ impl Read for FreezeChecked {
     }
 }
 
+impl Calculation for FreezeChecked {
+    type Answer = Freeze;
+
+    fn answer(self, _: &AtomicBool) -> Result<Freeze, Vec<Fault>> {
+        Ok(motion::freeze(&self.0))
+    }
+}
+
 /// Freeze motion
 ///
 /// How sharp a flash stops a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time also what the shutter cuts off the flash, and how long a ghost the ambient light draws.
 #[utoipa::path(post, path = "/motion/freeze", tag = "measuring", request_body = FreezeRequest,
     responses((status = 200, description = "The blur", body = Freeze), Refusals))]
-async fn freeze_motion(Body(request, _): Body<FreezeChecked>) -> Result<Response, Problem> {
-    exchange::answer(&motion::freeze(&request.0))
+async fn freeze_motion(body: Body<FreezeChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

@@ -71,6 +71,7 @@ impl IntoResponses for Refusals {
 /// The examples: one file a topic, replayed by a test.
 pub const EXAMPLES: &[(&str, &str)] = &[
     ("ambient", include_str!("../../openapi/examples/ambient.json")),
+    ("batch", include_str!("../../openapi/examples/batch.json")),
     ("balance", include_str!("../../openapi/examples/balance.json")),
     ("calibrate", include_str!("../../openapi/examples/calibrate.json")),
     ("colour", include_str!("../../openapi/examples/colour.json")),
@@ -148,7 +149,7 @@ fn add_rules(document: &mut Value) {
     let parameters = serde_json::to_value(parameters).unwrap_or_default();
     let mut bodies: Vec<String> = Vec::new();
     let paths = document["paths"].as_object_mut().into_iter().flatten();
-    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/")) {
+    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch") {
         for (method, operation) in path.as_object_mut().into_iter().flatten() {
             let schema = operation["requestBody"].pointer("/content/application~1json/schema/$ref");
             if let Some(name) = schema.and_then(Value::as_str).and_then(|path| path.rsplit('/').next()) {

@@ -1,11 +1,14 @@
 //! `/v1/patches/compare` and `/v1/patches/response`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response as HttpResponse;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
+    calculation::Calculation,
+    exchange::Body,
     objects::{Bits, ExposureInput, PatchLevel, ResponseInput, SpaceWord, Tolerance, encoding, within},
     openapi::Refusals,
     problem::Problem,
@@ -15,6 +18,7 @@ use super::{
 };
 use crate::light::{
     constants::PATCH_TOLERANCE,
+    fault::Fault,
     patches::{self, Comparison, Patch},
     quantity::{FNumber, Stops},
     response::{self, Fit, Frame, Response},
@@ -72,7 +76,7 @@ struct CompareRequest {
 }
 reads!(CompareRequest { space, bits, reference, readings, response, tolerance_stops, exposure });
 
-struct CompareChecked(patches::Question);
+pub(super) struct CompareChecked(patches::Question);
 
 impl Read for CompareChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -114,13 +118,21 @@ impl Read for CompareChecked {
     }
 }
 
+impl Calculation for CompareChecked {
+    type Answer = Comparison;
+
+    fn answer(self, _: &AtomicBool) -> Result<Comparison, Vec<Fault>> {
+        Ok(patches::compare(&self.0))
+    }
+}
+
 /// Compare patches
 ///
 /// How many stops grey patches in captured frames are from a reference patch, by their levels. A file has a tone curve, which the curve of its colour space does not know: send the `response` that `patches/response` fits to bracketed frames, or take `stops_range` seriously. With an `exposure` also the aperture and the change of power that bring each back.
 #[utoipa::path(post, path = "/patches/compare", tag = "measuring", request_body = CompareRequest,
     responses((status = 200, description = "Each patch against the reference", body = Comparison), Refusals))]
-async fn compare_patches(Body(request, _): Body<CompareChecked>) -> Result<HttpResponse, Problem> {
-    exchange::answer(&patches::compare(&request.0))
+async fn compare_patches(body: Body<CompareChecked>) -> Result<HttpResponse, Problem> {
+    body.answer().await
 }
 
 /// One frame of the patch: exactly one of `stops` and `f_number`, alike in all frames.
@@ -180,7 +192,7 @@ struct ResponseRequest {
 }
 reads!(ResponseRequest { space, bits, frames, between });
 
-struct ResponseChecked(response::Question);
+pub(super) struct ResponseChecked(response::Question);
 
 impl Read for ResponseChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -212,11 +224,19 @@ impl Read for ResponseChecked {
     }
 }
 
+impl Calculation for ResponseChecked {
+    type Answer = Fit;
+
+    fn answer(self, _: &AtomicBool) -> Result<Fit, Vec<Fault>> {
+        response::fit(&self.0).map_err(|fault| vec![fault])
+    }
+}
+
 /// Fit a response
 ///
 /// What the levels of a file mean, from frames of one patch at known exposures (a bracket of apertures will do). Answers a `response` that other calls accept, how many levels a stop is at each frame, and the stops between levels asked for. The curve is monotone and goes through the frames.
 #[utoipa::path(post, path = "/patches/response", tag = "measuring", request_body = ResponseRequest,
     responses((status = 200, description = "The response", body = Fit), Refusals))]
-async fn fit_response(Body(request, origin): Body<ResponseChecked>) -> Result<HttpResponse, Problem> {
-    exchange::answer(&response::fit(&request.0).map_err(|fault| origin.refuse(vec![fault]))?)
+async fn fit_response(body: Body<ResponseChecked>) -> Result<HttpResponse, Problem> {
+    body.answer().await
 }

@@ -1,11 +1,14 @@
 //! `/v1/exposure/predict`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body},
+    calculation::Calculation,
+    exchange::Body,
     names,
     objects::{
         AmbientInput, BeamInput, Correction, ExposureInput, MagnificationValue, Placed, PlacementInput, Pops,
@@ -19,6 +22,7 @@ use super::{
 };
 use crate::light::{
     beam::Beam,
+    fault::Fault,
     geometry::{Direction, Position},
     modifier::Modifier,
     placement::Source,
@@ -188,11 +192,19 @@ struct PredictRequest {
 }
 reads!(PredictRequest { exposure, lights, points, readings, placements, ambient, meter_offset_stops, lens });
 
-struct PredictChecked(Question);
+pub(super) struct PredictChecked(Question);
 
 impl Read for PredictChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         names::checked(tree, at, reader, PredictRequest::check).map(Self)
+    }
+}
+
+impl Calculation for PredictChecked {
+    type Answer = Prediction;
+
+    fn answer(self, _: &AtomicBool) -> Result<Prediction, Vec<Fault>> {
+        predict::predict(&self.0)
     }
 }
 
@@ -286,6 +298,6 @@ impl PredictRequest {
 /// What each point gets before a light is switched on: the aperture that a meter would read, the luminous exposure, each light's part, and how far the picture is from right at the working exposure, with what the lens loses. Light comes from placements, positions or readings; ambient light is added for the exposure time.
 #[utoipa::path(post, path = "/exposure/predict", tag = "ratios", request_body = PredictRequest,
     responses((status = 200, description = "The light at each point", body = Prediction), Refusals))]
-async fn predict_exposure(Body(request, origin): Body<PredictChecked>) -> Result<Response, Problem> {
-    exchange::answer(&predict::predict(&request.0).map_err(|faults| origin.refuse(faults))?)
+async fn predict_exposure(body: Body<PredictChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

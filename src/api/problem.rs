@@ -163,8 +163,13 @@ impl Problem {
         Self::new(kind, kind.title())
     }
 
-    /// The response, with the headers that the bare one had (as `Allow`).
-    pub fn written(&self, mut headers: HeaderMap, request_id: &str) -> Response {
+    /// Its HTTP status.
+    pub const fn status(&self) -> StatusCode {
+        self.kind.status()
+    }
+
+    /// Its document.
+    pub fn document(&self, request_id: &str) -> Vec<u8> {
         let located = matches!(self.kind, Kind::Malformed | Kind::Invalid);
         let document = ProblemDocument {
             r#type: format!("/problems/{}", self.kind.slug()),
@@ -183,7 +188,12 @@ impl Problem {
                     .collect()
             }),
         };
-        let body = serde_json::to_vec(&document).unwrap_or_default();
+        serde_json::to_vec(&document).unwrap_or_default()
+    }
+
+    /// The response, with the headers that the bare one had (as `Allow`).
+    pub fn written(&self, mut headers: HeaderMap, request_id: &str) -> Response {
+        let body = self.document(request_id);
         headers.remove(header::CONTENT_LENGTH);
         headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));

@@ -47,23 +47,34 @@ impl At<'_> {
 /// The state of one reading: how numbers are read, and the faults so far.
 #[derive(Default)]
 pub struct Reader {
-    /// How marks are read in this request.
+    /// What holds for the whole request.
     pub rules: Rules,
+    /// Whether the request may say them; what only holds others' requests may not.
+    takes_rules: bool,
     faults: Vec<Fault>,
 }
 
 impl Reader {
     /// Reads a whole request.
     pub fn request<T: Read>(tree: &Tree<'_>) -> Result<(T, Rules), Vec<Fault>> {
-        let mut reader = Self::default();
+        let mut reader = Self { takes_rules: true, ..Self::default() };
         reader.rules = rules::rules(tree, &mut reader);
         match T::read(tree, &At::Root, &mut reader) {
-            Some(request) if reader.faults.is_empty() => Ok((request, reader.rules)),
+            Some(request) if reader.is_clean() => Ok((request, reader.rules)),
             _ => {
                 tree.sort(&mut reader.faults);
                 Err(reader.faults)
             }
         }
+    }
+
+    /// The faults of `tree`, if there are any, in the order of the document.
+    pub fn finish(mut self, tree: &Tree<'_>) -> Result<(), Vec<Fault>> {
+        if self.is_clean() {
+            return Ok(());
+        }
+        tree.sort(&mut self.faults);
+        Err(self.faults)
     }
 
     /// Notes a fault. Always `None`, so that it can end a reader.
@@ -109,7 +120,7 @@ impl Reader {
             return self.mistyped(at, tree, &names);
         };
         // The rules of the whole request stand beside its own fields.
-        let beside: &[&str] = if matches!(at, At::Root) { &rules::NAMES } else { &[] };
+        let beside: &[&str] = if self.takes_rules && matches!(at, At::Root) { &rules::NAMES } else { &[] };
         for (index, (name, _)) in entries.iter().enumerate() {
             if !known.contains(&name.as_ref()) && !beside.contains(&name.as_ref()) {
                 let shown: String = name.chars().take(64).collect();
@@ -171,7 +182,7 @@ pub trait Item: Read {
 
 impl<T: Item> Read for Vec<T> {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let items = items(tree, &Self::wanted(), at, reader)?;
+        let items = items(tree, Self::wanted, at, reader)?;
         if items.len() < T::LEAST || items.len() > T::MOST {
             return reader.fault(at, elements(items.len()), Self::wanted());
         }
@@ -193,7 +204,7 @@ impl<T: Item> Read for Vec<T> {
 /// The elements of a list; in a query they are parted by commas.
 pub fn items<'t, 'a>(
     tree: &'t Tree<'a>,
-    expected: &str,
+    expected: impl Fn() -> String,
     at: &At<'_>,
     reader: &mut Reader,
 ) -> Option<Cow<'t, [Tree<'a>]>> {
@@ -202,7 +213,7 @@ pub fn items<'t, 'a>(
         Tree::Parameter(text) => {
             Some(text.split(',').map(|part| Tree::Parameter(part.to_owned().into())).collect())
         }
-        _ => reader.mistyped(at, tree, expected),
+        _ => reader.mistyped(at, tree, &expected()),
     }
 }
 
@@ -214,7 +225,7 @@ pub fn array_of<T, const N: usize>(
     reader: &mut Reader,
     read: impl Fn(usize, &Tree<'_>, &At<'_>, &mut Reader) -> Option<T>,
 ) -> Option<[T; N]> {
-    let items = items(tree, expected, at, reader)?;
+    let items = items(tree, || expected.to_owned(), at, reader)?;
     if items.len() != N {
         return reader.fault(at, elements(items.len()), expected);
     }
@@ -378,15 +389,18 @@ pub const NAME_MOST: usize = 64;
 
 impl Read for String {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let expected = format!("a text of 1 to {NAME_MOST} characters");
         let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
-            return reader.mistyped(at, tree, &expected);
+            return reader.mistyped(at, tree, &Self::wanted());
         };
         let length = text.chars().count();
         if (1..=NAME_MOST).contains(&length) {
             Some(text.clone().into_owned())
         } else {
-            reader.fault(at, format!("the text has {length} characters"), expected)
+            reader.fault(at, format!("the text has {length} characters"), Self::wanted())
         }
+    }
+
+    fn wanted() -> String {
+        format!("a text of 1 to {NAME_MOST} characters")
     }
 }

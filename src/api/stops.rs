@@ -1,11 +1,14 @@
 //! `/v1/stops/convert`.
 
+use std::sync::atomic::AtomicBool;
+
 use axum::{http::HeaderMap, response::Response};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::{router::OpenApiRouter, routes};
 
 use super::{
-    exchange::{self, Body, Query},
+    calculation::Calculation,
+    exchange::{Body, Query},
     openapi::Refusals,
     problem::Problem,
     read::{At, Read, Reader, reads},
@@ -13,7 +16,7 @@ use super::{
     tree::Tree,
 };
 use crate::light::{
-    fault::{Fault, Place, Wrong},
+    fault::Fault,
     kind::Kind,
     notation,
     quantity::Stops,
@@ -48,14 +51,30 @@ pub struct ConvertRequest {
 }
 reads!(ConvertRequest { from, to, shift, kind });
 
-/// A request whose values fit their kind as far as they can be read.
-struct ConvertChecked(ConvertRequest);
+/// A conversion whose values fit their kind as far as they can be read.
+pub(super) struct ConvertChecked {
+    from: Given,
+    target: Target,
+    kind: Option<Kind>,
+    rules: Rules,
+}
 
 impl Read for ConvertChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let request = ConvertRequest::read(tree, at, reader);
-        if reader.is_clean() {
-            return request.map(Self);
+        if let (Some(request), true) = (request, reader.is_clean()) {
+            let target = match (request.to, request.shift) {
+                (Some(to), None) => Target::To(to),
+                (None, Some(shift)) => Target::Shift(shift),
+                (to, _) => {
+                    let (name, detail) = match to {
+                        None => ("to", "neither to nor shift is given"),
+                        Some(_) => ("shift", "both to and shift are given"),
+                    };
+                    return reader.fault(&At::Field(at, name), detail, "exactly one of to, shift");
+                }
+            };
+            return Some(Self { from: request.from, target, kind: request.kind, rules: reader.rules });
         }
         // Something is of the wrong shape; what is wrong with the other values is told all the same.
         let mut quiet = Reader::default();
@@ -94,21 +113,11 @@ impl Read for Given {
     }
 }
 
-impl ConvertRequest {
-    fn answer(self, rules: Rules) -> Result<Conversion, Vec<Fault>> {
-        let target = match (self.to, self.shift) {
-            (Some(to), None) => Target::To(to),
-            (None, Some(shift)) => Target::Shift(shift),
-            (None, None) => {
-                let wrong = Wrong::new("neither to nor shift is given", "exactly one of to, shift");
-                return Err(vec![wrong.at(&Place::root().field("to"))]);
-            }
-            (Some(_), Some(_)) => {
-                let wrong = Wrong::new("both to and shift are given", "exactly one of to, shift");
-                return Err(vec![wrong.at(&Place::root().field("shift"))]);
-            }
-        };
-        stops::convert(&self.from, &target, self.kind, rules)
+impl Calculation for ConvertChecked {
+    type Answer = Conversion;
+
+    fn answer(self, _: &AtomicBool) -> Result<Conversion, Vec<Fault>> {
+        stops::convert(&self.from, &self.target, self.kind, self.rules)
     }
 }
 
@@ -119,10 +128,9 @@ impl ConvertRequest {
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
 async fn convert_stops_by_query(
     headers: HeaderMap,
-    Query(ConvertChecked(request), origin): Query<ConvertChecked>,
+    query: Query<ConvertChecked>,
 ) -> Result<Response, Problem> {
-    let answer = request.answer(origin.rules).map_err(|faults| origin.refuse(faults))?;
-    exchange::cacheable(&headers, &answer)
+    query.answer(&headers)
 }
 
 /// Convert stops
@@ -130,8 +138,6 @@ async fn convert_stops_by_query(
 /// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
 #[utoipa::path(post, path = "/stops/convert", tag = "stops", request_body = ConvertRequest,
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
-async fn convert_stops(
-    Body(ConvertChecked(request), origin): Body<ConvertChecked>,
-) -> Result<Response, Problem> {
-    exchange::answer(&request.answer(origin.rules).map_err(|faults| origin.refuse(faults))?)
+async fn convert_stops(body: Body<ConvertChecked>) -> Result<Response, Problem> {
+    body.answer().await
 }

@@ -204,7 +204,7 @@ fn remedies(
     let mut remedies = Vec::new();
     if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
         let mark = no_brighter(Kind::ExposureTime, longest, question.step);
-        let mark = mark.mark.unwrap_or_else(|| format!("{} s", significant(longest)));
+        let mark = mark.mark.unwrap_or_else(|| format!("{} s", significant(longest)).into());
         let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
         remedies.push(Remedy {
             change: "exposure_time",

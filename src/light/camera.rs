@@ -48,9 +48,10 @@ pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, th
         remedies.push(both);
     }
     if !brighter {
-        let density = Kind::OpticalDensity
-            .mark_for(-stops * LOG10_2, step)
-            .map_or_else(|| format!("density {}", significant(-stops * LOG10_2)), |(mark, _)| mark);
+        let density = Kind::OpticalDensity.mark_for(-stops * LOG10_2, step).map_or_else(
+            || format!("density {}", significant(-stops * LOG10_2)),
+            |(mark, _)| mark.into_owned(),
+        );
         let detail = format!(
             "Put {said} of neutral density ({density}) on the lens{then}. Ambient light changes alike."
         );

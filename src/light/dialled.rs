@@ -1,5 +1,7 @@
 //! A computed value beside the mark that a person dials for it.
 
+use std::borrow::Cow;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -15,7 +17,8 @@ pub struct Dialled {
     /// The exact value.
     pub value: Number,
     /// The nearest mark of the asked series, ties to the darker, as it can be sent back; null beyond the series.
-    pub mark: Option<String>,
+    #[schema(value_type = Option<String>)]
+    pub mark: Option<Cow<'static, str>>,
     /// How much brighter (+) the mark exposes than the value, stops.
     pub off_by_stops: Option<Stops>,
 }
@@ -38,7 +41,9 @@ impl Dialled {
 
     /// The mark, or the number where there is none.
     pub fn said(&self) -> String {
-        self.mark.clone().unwrap_or_else(|| super::quantity::significant(self.value.get()).to_string())
+        self.mark
+            .as_deref()
+            .map_or_else(|| super::quantity::significant(self.value.get()).to_string(), str::to_owned)
     }
 }
 

@@ -1,6 +1,6 @@
 //! The kinds of quantity that stops can be counted in, and how marks are read.
 
-use std::f64::consts::LOG10_2;
+use std::{borrow::Cow, f64::consts::LOG10_2};
 
 use super::{
     bounds::{self, Bounds},
@@ -207,13 +207,13 @@ impl Kind {
     }
 
     /// The mark to dial for a value, as it can be sent back, and how much brighter it exposes.
-    pub fn mark_for(self, value: f64, step: Step) -> Option<(String, f64)> {
+    pub fn mark_for(self, value: f64, step: Step) -> Option<(Cow<'static, str>, f64)> {
         let wanted = self.exposure_stops(value);
         if self == Self::PowerFraction {
-            return fraction_mark(wanted, step);
+            return fraction_mark(wanted, step).map(|(text, off_by)| (text.into(), off_by));
         }
         marks::nearest(self.engraved()?, step, wanted)
-            .map(|mark| (mark.text.clone(), mark.exposure_stops - wanted))
+            .map(|mark| (mark.text.as_str().into(), mark.exposure_stops - wanted))
     }
 }
 

@@ -169,6 +169,13 @@ pub fn series(kind: Engraved, step: Step) -> &'static [Mark] {
     &SERIES[kind as usize * Step::ALL.len() + step as usize]
 }
 
+/// The marks on either side of a value; a series rises or falls throughout.
+fn around(series: &[Mark], value: f64, of: impl Fn(&Mark) -> f64) -> &[Mark] {
+    let rises = series.first().map(&of) < series.last().map(&of);
+    let after = series.partition_point(|mark| if rises { of(mark) < value } else { of(mark) > value });
+    &series[after.saturating_sub(1)..(after + 1).min(series.len())]
+}
+
 /// The mark that `number` is as printed (within 0.1 %), looked for on the series of `step`, then on
 /// thirds, then on halves.
 ///
@@ -181,7 +188,7 @@ pub fn series(kind: Engraved, step: Step) -> &'static [Mark] {
 /// ```
 pub fn standing_for(kind: Engraved, step: Step, number: f64) -> Option<&'static Mark> {
     step.search_order().into_iter().find_map(|step| {
-        series(kind, step)
+        around(series(kind, step), number, |mark| mark.printed)
             .iter()
             .filter(|mark| (mark.printed - number).abs() <= 1e-3 * mark.printed)
             .min_by(|a, b| (a.printed - number).abs().total_cmp(&(b.printed - number).abs()))
@@ -191,7 +198,7 @@ pub fn standing_for(kind: Engraved, step: Step, number: f64) -> Option<&'static 
 /// The mark of the series nearest to an exposure, ties to the darker; none where the exposure is one
 /// stop or more beyond the ends of the series.
 pub fn nearest(kind: Engraved, step: Step, exposure_stops: f64) -> Option<&'static Mark> {
-    series(kind, step)
+    around(series(kind, step), exposure_stops, |mark| mark.exposure_stops)
         .iter()
         .min_by(|a, b| {
             let off = |mark: &Mark| (mark.exposure_stops - exposure_stops).abs();
@@ -238,6 +245,35 @@ mod tests {
                     };
                     // The coarsest roundings: 0.3 s for 0.354, f/0.8 for 0.841, ND 6.0 for 6.0206.
                     assert!(stops.abs() < 0.25, "{} is {stops} stops off", mark.text);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_nearest_mark_is_the_nearest_of_all() {
+        for kind in [
+            Engraved::FNumber,
+            Engraved::ExposureTime,
+            Engraved::Iso,
+            Engraved::OpticalDensity,
+            Engraved::FilterFactor,
+        ] {
+            for step in Step::ALL {
+                let all = series(kind, step);
+                let falls_or_rises = |of: fn(&Mark) -> f64| {
+                    all.windows(2).all(|pair| of(&pair[0]) < of(&pair[1]))
+                        || all.windows(2).all(|pair| of(&pair[0]) > of(&pair[1]))
+                };
+                assert!(falls_or_rises(|mark| mark.printed) && falls_or_rises(|mark| mark.exposure_stops));
+                for tenths in -300..300 {
+                    let wanted = f64::from(tenths) / 10.0;
+                    let least =
+                        all.iter().map(|mark| (mark.exposure_stops - wanted).abs()).fold(f64::MAX, f64::min);
+                    match nearest(kind, step, wanted) {
+                        Some(mark) => assert!((mark.exposure_stops - wanted).abs() - least < 1e-9),
+                        None => assert!(least > 1.0 - 1e-6),
+                    }
                 }
             }
         }

@@ -32,26 +32,35 @@ struct Scan<'a> {
 
 impl<'a> Scan<'a> {
     fn new(text: &'a str) -> Self {
-        Self { rest: text.trim() }
+        Self { rest: text }
     }
 
-    fn eat(&mut self, word: &str) -> bool {
-        let rest = self.rest.trim_start();
-        match rest.get(..word.len()) {
-            Some(head) if head.eq_ignore_ascii_case(word) => {
-                self.rest = &rest[word.len()..];
-                true
-            }
-            _ => false,
+    /// What comes after spaces.
+    fn ahead(&self) -> &'a str {
+        match self.rest.as_bytes().first() {
+            Some(byte) if byte.is_ascii_graphic() => self.rest,
+            _ => self.rest.trim_start(),
         }
     }
 
+    fn eat(&mut self, word: &str) -> bool {
+        self.eat_any(&[word])
+    }
+
     fn eat_any(&mut self, words: &[&str]) -> bool {
-        words.iter().any(|word| self.eat(word))
+        let ahead = self.ahead();
+        let first = ahead.as_bytes().first().map(u8::to_ascii_lowercase);
+        let begins = |word: &&&str| {
+            word.as_bytes().first().map(u8::to_ascii_lowercase) == first
+                && ahead.get(..word.len()).is_some_and(|head| head.eq_ignore_ascii_case(word))
+        };
+        let Some(word) = words.iter().find(begins) else { return false };
+        self.rest = &ahead[word.len()..];
+        true
     }
 
     fn number(&mut self) -> Option<f64> {
-        let rest = self.rest.trim_start();
+        let rest = self.ahead();
         let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rest.len());
         let digits = &rest[..end];
         if !digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.starts_with('.') {
@@ -111,7 +120,7 @@ impl<'a> Scan<'a> {
     }
 
     fn done(&self) -> Option<()> {
-        self.rest.trim().is_empty().then_some(())
+        self.ahead().is_empty().then_some(())
     }
 }
 
@@ -123,6 +132,10 @@ impl<'a> Scan<'a> {
 /// assert!(read(Kind::Distance, "2,5 m").is_err());
 /// ```
 pub fn read(kind: Kind, text: &str) -> Result<Written, Wrong> {
+    of_kind(kind, text).ok_or_else(|| unread(kind.name_in_words(), text, kind.expected()))
+}
+
+fn of_kind(kind: Kind, text: &str) -> Option<Written> {
     let mut scan = Scan::new(text);
     let read = match kind {
         Kind::FNumber => f_number(&mut scan),
@@ -137,10 +150,7 @@ pub fn read(kind: Kind, text: &str) -> Result<Written, Wrong> {
         Kind::FilterFactor => filter(&mut scan, false),
         Kind::LightRatio => light_ratio(&mut scan),
     };
-    match read.filter(|_| scan.done().is_some()) {
-        Some(written) => Ok(written),
-        None => Err(unread(kind.name_in_words(), text, kind.expected())),
-    }
+    read.filter(|_| scan.done().is_some())
 }
 
 /// What cannot be read: with the likeliest slip named.
@@ -315,20 +325,78 @@ pub fn bare_number(text: &str) -> Option<f64> {
     Some(sign * number)
 }
 
-/// Reads a notation that says its own kind; otherwise the kinds that it may be.
-pub fn kinds_of(text: &str) -> Vec<Kind> {
-    let has_f = Scan::new(text).eat_any(&["f", "\u{192}"]);
-    let has_iso = Scan::new(text).eat("iso");
-    let has_sign = text.contains(['+', '-', '\u{2212}']);
-    Kind::ALL
-        .into_iter()
-        .filter(|&kind| read(kind, text).is_ok())
-        // A bare number is an f-number, an ISO speed or a fraction only if it says so; 1/4 +0.3 is no time.
-        .filter(|&kind| match kind {
-            Kind::FNumber => has_f || bare_number(text).is_some(),
-            Kind::Iso => has_iso || bare_number(text).is_some(),
-            Kind::PowerFraction => !has_sign || text.contains('/') || text.contains('.'),
+/// The kinds that a text may be of.
+pub fn kinds_of(text: &str) -> impl Iterator<Item = Kind> {
+    let shape = Shape::of(text);
+    Kind::ALL.into_iter().filter(move |&kind| shape.may_be(kind) && is_of(kind, text))
+}
+
+/// Whether a text may be of a kind, where nothing else says of which it is.
+pub fn is_of(kind: Kind, text: &str) -> bool {
+    of_kind(kind, text).is_some()
+        && match kind {
+            // A bare number is an f-number, an ISO speed or a fraction only if it says so; 1/4 +0.3 is no time.
+            Kind::FNumber => Scan::new(text).eat_any(&["f", "\u{192}"]) || bare_number(text).is_some(),
+            Kind::Iso => Scan::new(text).eat("iso") || bare_number(text).is_some(),
+            Kind::PowerFraction => !text.contains(['+', '-', '\u{2212}']) || text.contains(['/', '.']),
             _ => true,
-        })
-        .collect()
+        }
+}
+
+/// What a text has, so that most kinds are shut out without being read.
+struct Shape {
+    begins_with_number: bool,
+    /// Which of the ASCII characters it has, letters in lower case.
+    has: u128,
+    is_ascii: bool,
+}
+
+impl Shape {
+    fn of(text: &str) -> Self {
+        let bit = |byte: u8| if byte.is_ascii() { 1_u128 << byte.to_ascii_lowercase() } else { 0 };
+        let first = text.trim_start().bytes().next().unwrap_or(b' ');
+        Self {
+            begins_with_number: first.is_ascii_digit() || first == b'.',
+            has: text.bytes().fold(0, |has, byte| has | bit(byte)),
+            is_ascii: text.is_ascii(),
+        }
+    }
+
+    fn has_any(&self, characters: &str) -> bool {
+        characters.bytes().any(|byte| self.has & (1 << byte) != 0)
+    }
+
+    /// Whether the text may be of a kind; `false` is sure, `true` is not.
+    fn may_be(&self, kind: Kind) -> bool {
+        match kind {
+            Kind::FNumber => self.has_any("f") || !self.is_ascii || self.begins_with_number,
+            Kind::ExposureTime => self.begins_with_number && self.has_any("/s\""),
+            Kind::Iso => self.has_any("i") || self.begins_with_number,
+            Kind::Energy => self.begins_with_number && self.has_any("jw"),
+            Kind::PowerFraction => self.begins_with_number,
+            Kind::Percent => self.begins_with_number && self.has_any("%"),
+            Kind::Distance => self.begins_with_number && (self.has_any("mfi'\"") || !self.is_ascii),
+            Kind::GuideNumber => self.has_any("g"),
+            Kind::OpticalDensity => self.has_any("n") && self.has_any("."),
+            Kind::FilterFactor => self.has_any("n") && !self.has_any("."),
+            Kind::LightRatio => self.begins_with_number && self.has_any(":"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn a_shape_shuts_out_no_kind_that_can_be_read(text in "[ ]?[-+]?(f/?|F|\u{192}/|iso|ISO |gn ?|nd ?|ND)?[0-9]{0,3}[.]?[0-9]{0,2} ?(/ ?[0-9]{1,3})? ?(s|sec|\"|j|kJ|Ws|m|cm|mm|ft|'|in|\u{2032}|%|: ?[0-9]|[+][0-9]/3)?( ?[0-9]{0,2} ?(in|\"|stops?))?") {
+            let shape = Shape::of(&text);
+            for kind in Kind::ALL {
+                prop_assert!(shape.may_be(kind) || of_kind(kind, &text).is_none(), "{:?} {:?}", kind, text);
+            }
+        }
+    }
 }

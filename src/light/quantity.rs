@@ -14,8 +14,36 @@ pub fn significant(value: f64) -> f64 {
     if value == 0.0 || !value.is_finite() {
         return if value == 0.0 { 0.0 } else { value };
     }
-    // Through text, so that the result is the double nearest to the six digits.
-    format!("{value:.5e}").parse().unwrap_or(value)
+    quick(value).unwrap_or_else(|| format!("{value:.5e}").parse().unwrap_or(value))
+}
+
+/// The double nearest to the six digits of a number of usual size, where it is plain which six they are.
+fn quick(value: f64) -> Option<f64> {
+    // Whole numbers below 2^53 and powers of ten up to 10^22 are exact, so that one division or product of them
+    // is the nearest double.
+    const TENS: [f64; 17] =
+        [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16];
+    let size = value.abs();
+    if !(1e-10..1e12).contains(&size) {
+        return None;
+    }
+    let shift = |number: f64, places: i32| {
+        let power = TENS.get(places.unsigned_abs() as usize)?;
+        Some(if places < 0 { number / power } else { number * power })
+    };
+    // 1233/4096 is log10(2): the decade, or one below.
+    let exponent = (size.to_bits() >> 52) as i32 - 1023;
+    let mut places = 5 - ((exponent * 1233) >> 12);
+    let mut shifted = shift(size, places)?;
+    if shifted >= 1e6 {
+        places -= 1;
+        shifted = shift(size, places)?;
+    }
+    let digits = shifted.round();
+    // Near a half, and near the ends of a decade, the last bits decide.
+    let is_plain = (shifted.fract() - 0.5).abs() > 1e-6 && (100_001.0..999_999.0).contains(&digits);
+    let rounded = shift(digits, -places)?;
+    is_plain.then_some(rounded.copysign(value))
 }
 
 /// `value` to 4 decimals; never `-0`.
@@ -198,5 +226,27 @@ impl<T: Copy> Estimate<T> {
     /// The same estimate of something that grows with this.
     pub fn map<U>(self, f: impl Fn(T) -> U) -> Estimate<U> {
         Estimate { low: f(self.low), typical: f(self.typical), high: f(self.high) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn six_digits_are_those_of_the_text(bits: u64, exponent in -14..14_i32, digits in 0..20_000_000_u32) {
+            let text = |value: f64| format!("{value:.5e}").parse::<f64>().unwrap_or(f64::NAN);
+            // Any double, doubles of usual size, and those near a half of the last digit.
+            let usual = (bits as f64 / u64::MAX as f64) * 10_f64.powi(exponent);
+            let half = f64::from(digits) / 20.0 * 10_f64.powi(exponent);
+            for value in [f64::from_bits(bits), usual, half, half.next_up(), half.next_down(), -usual] {
+                if value.is_finite() && value != 0.0 {
+                    prop_assert_eq!(significant(value).to_bits(), text(value).to_bits(), "{}", value);
+                }
+            }
+        }
     }
 }

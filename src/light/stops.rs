@@ -3,6 +3,8 @@
 //! Sources: APEX (published: CIPA DC-008) for aperture, time and ISO; the inverse-square law for
 //! distance (CIE e-ILV 17-25-104); GN² in proportion to light (ISO 1230); 10^-D for density.
 
+use std::borrow::Cow;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -44,7 +46,8 @@ pub struct MarkedValue {
     #[schema(nullable = false)]
     pub value_ft: Option<Number>,
     /// The nearest mark of the asked series, as it can be sent back; null where the kind has no marks or the value lies beyond them.
-    pub mark: Option<String>,
+    #[schema(value_type = Option<String>)]
+    pub mark: Option<Cow<'static, str>>,
     /// How the value was read: as the exact value of a mark, or as it stands; null for a computed value.
     pub read_as: Option<Reading>,
     /// How much brighter (+) the mark exposes than the value, stops.
@@ -111,9 +114,7 @@ pub fn convert(
         Target::To(to) => Some(to),
         Target::Shift(_) => None,
     };
-    let places = [Place::root().field("from"), Place::root().field("to")];
-    let given: Vec<_> =
-        [Some(from), to].into_iter().zip(&places).filter_map(|(g, p)| Some((g?, p))).collect();
+    let given: Vec<_> = [Some(from), to].into_iter().zip(NAMES).filter_map(|(g, p)| Some((g?, p))).collect();
     let (kind, values) = interpret(&given, kind, rules)?;
     let &[(from, read_as), ..] = values.as_slice() else {
         return Err(Vec::new());
@@ -146,15 +147,21 @@ pub fn convert(
 /// What is wrong with the values of a conversion, as far as it can be told where `None` stands for a
 /// value that could not be read.
 pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: Rules) -> Vec<Fault> {
-    let places = [Place::root().field("from"), Place::root().field("to")];
-    let given: Vec<_> = [from, to].into_iter().zip(&places).filter_map(|(g, p)| Some((g?, p))).collect();
+    let given: Vec<_> = [from, to].into_iter().zip(NAMES).filter_map(|(g, p)| Some((g?, p))).collect();
     // One value alone may be of many kinds, and the other would say which.
     let told = match given[..] {
-        [(Given::Text(text), _)] => kind.is_some() || notation::kinds_of(text).len() < 2,
+        [(Given::Text(text), _)] => kind.is_some() || notation::kinds_of(text).count() < 2,
         [(Given::Number(_), _)] => kind.is_some(),
         _ => true,
     };
     if told { interpret(&given, kind, rules).err().unwrap_or_default() } else { Vec::new() }
+}
+
+/// Where values stand in a request.
+const NAMES: [&str; 2] = ["from", "to"];
+
+fn at(name: &str) -> Place {
+    Place::root().field(name)
 }
 
 /// An exact value, and how it was read.
@@ -162,7 +169,7 @@ type Exact = (f64, Reading);
 
 /// The kind and the exact values of what is given.
 fn interpret(
-    given: &[(&Given, &Place)],
+    given: &[(&Given, &str)],
     kind: Option<Kind>,
     rules: Rules,
 ) -> Result<(Kind, Vec<Exact>), Vec<Fault>> {
@@ -172,10 +179,10 @@ fn interpret(
     };
     let mut faults = Vec::new();
     let mut values = Vec::new();
-    for (given, place) in given {
+    for (given, name) in given {
         match value(given, kind, rules) {
             Ok(value) => values.push(value),
-            Err(wrong) => faults.push(wrong.at(place)),
+            Err(wrong) => faults.push(wrong.at(&at(name))),
         }
     }
     if faults.is_empty() { Ok((kind, values)) } else { Err(faults) }
@@ -194,7 +201,8 @@ fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, Wrong> {
 
 /// A text that is plainly of another kind.
 fn other_kind(text: &str, kind: Kind) -> Option<Wrong> {
-    let [other] = notation::kinds_of(text)[..] else {
+    let mut kinds = notation::kinds_of(text);
+    let (Some(other), None) = (kinds.next(), kinds.next()) else {
         return None;
     };
     Some(Wrong::new(
@@ -204,12 +212,25 @@ fn other_kind(text: &str, kind: Kind) -> Option<Wrong> {
 }
 
 /// The one kind that all the given values can be.
-fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
+fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
+    // Where all is well: one kind of the first that all others may be of.
+    if let [(Given::Text(first), _), others @ ..] = given {
+        let fits = |kind: &Kind| {
+            others.iter().all(|(other, _)| match other {
+                Given::Text(text) => notation::is_of(*kind, text),
+                Given::Number(_) => true,
+            })
+        };
+        let mut kinds = notation::kinds_of(first).filter(fits);
+        if let (Some(kind), None) = (kinds.next(), kinds.next()) {
+            return Ok(kind);
+        }
+    }
     let kinds: Vec<Option<Vec<Kind>>> = given
         .iter()
         .map(|(given, _)| match given {
             Given::Number(_) => None,
-            Given::Text(text) => Some(notation::kinds_of(text)),
+            Given::Text(text) => Some(notation::kinds_of(text).collect()),
         })
         .collect();
     let names = |kinds: &[Kind]| kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ");
@@ -228,9 +249,9 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
         .iter()
         .zip(&kinds)
         .filter(|(_, kinds)| kinds.as_ref().is_some_and(Vec::is_empty))
-        .map(|((given, place), _)| match (given, notation::likely_slip(given_text(given))) {
-            (_, Some(wrong)) => wrong.at(place),
-            _ => any_kind(given).at(place),
+        .map(|((given, name), _)| match (given, notation::likely_slip(given_text(given))) {
+            (_, Some(wrong)) => wrong.at(&at(name)),
+            _ => any_kind(given).at(&at(name)),
         })
         .collect();
     let known: Vec<&Vec<Kind>> = kinds.iter().flatten().filter(|kinds| !kinds.is_empty()).collect();
@@ -248,7 +269,7 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
                     ),
                     "two values of one kind",
                 )
-                .at(given[1].1),
+                .at(&at(given[1].1)),
             ]),
             _ => Err(lost
                 .into_iter()
@@ -257,12 +278,12 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
                         .iter()
                         .zip(&kinds)
                         .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
-                        .map(|((_, place), _)| {
+                        .map(|((_, name), _)| {
                             Wrong::new(
                                 format!("this may be any of {}", names(&shared)),
                                 format!("a \"kind\" that says which: {}", names(&shared)),
                             )
-                            .at(place)
+                            .at(&at(name))
                         }),
                 )
                 .collect()),
@@ -273,12 +294,12 @@ fn infer(given: &[(&Given, &Place)]) -> Result<Kind, Vec<Fault>> {
     }
     Err(given
         .iter()
-        .map(|(_, place)| {
+        .map(|(_, name)| {
             Wrong::new(
                 "a bare number does not say what it is",
                 format!("a \"kind\" beside it, one of {}", names(&Kind::ALL)),
             )
-            .at(place)
+            .at(&at(name))
         })
         .collect())
 }

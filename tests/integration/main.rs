@@ -2,6 +2,7 @@
 #![expect(clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod balance;
+mod batch;
 mod energy;
 mod faults;
 mod guide;

@@ -6,6 +6,7 @@ use std::{
     time::Duration,
 };
 
+use stopwright::api::serve::Running;
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::{TcpListener, TcpStream},
@@ -52,7 +53,9 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
 async fn a_body_that_does_not_come_is_a_timeout() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
-    let router = stopwright::api::router(Duration::from_millis(50));
+    let stopping = tokio::sync::watch::channel(false).1;
+    let running = Running { time_limit: Duration::from_millis(50), ..Running::usual(stopping) };
+    let router = stopwright::api::router(running);
     tokio::spawn(async move { axum::serve(listener, router).await });
     let mut stream = begin_slowly(address).await;
     let mut answer = String::new();

@@ -87,7 +87,9 @@ async fn remedies_speak_of_feet() {
 async fn every_request_takes_the_rules() {
     let server = Server::start().await;
     let mut asked = 0;
-    for (path, methods) in document()["paths"].as_object().expect("paths") {
+    // A batch says none: each of its questions may.
+    let paths = document()["paths"].as_object().expect("paths").iter();
+    for (path, methods) in paths.filter(|(path, _)| *path != "/v1/batch") {
         let examples = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
         for example in examples.as_object().into_iter().flat_map(|map| map.values()) {
             let mut body = example["value"].clone();

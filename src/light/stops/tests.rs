@@ -50,7 +50,7 @@ proptest! {
         prop_assume!(first.is_ok());
         let first = first.expect("assumed").from;
         let Some(mark) = first.mark else { return Ok(()) };
-        let again = convert(&Given::Text(mark.clone()), &nowhere, Some(kind), Rules::default());
+        let again = convert(&Given::Text(mark.clone().into_owned()), &nowhere, Some(kind), Rules::default());
         let again = again.expect("a mark can be sent back").from;
         let told = first.off_by_stops.expect("beside a mark").get();
         // Darker or brighter by just what was told.

@@ -1,0 +1,151 @@
+//! `/v1/batch`: many questions in one request, each answered as if it had come alone.
+//!
+//! `source.rs` takes the request apart into chunks of items, `work.rs` answers chunks in order beside each
+//! other, `item.rs` answers one item.
+
+mod item;
+mod source;
+mod work;
+
+use std::time::Instant;
+
+use axum::{
+    Extension,
+    body::Body,
+    extract::Request,
+    http::header,
+    response::{IntoResponse, Response},
+};
+use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
+use utoipa::ToSchema;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use self::{
+    source::{Items, Lines},
+    work::Form,
+};
+use super::{
+    accept, exchange,
+    layer::RequestId,
+    openapi::Refusals,
+    problem::{Kind, Problem},
+    read::{At, Item, Read, Reader, reads},
+    serve::Running,
+    tree::Tree,
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new().routes(routes!(answer_batch))
+}
+
+/// Many questions.
+#[derive(ToSchema)]
+struct BatchRequest {
+    /// The questions.
+    #[schema(value_type = Vec<BatchItem>, min_items = 1, max_items = 1000)]
+    #[expect(dead_code, reason = "only counted; the texts are read one by one, when their turn comes")]
+    requests: Vec<Unread>,
+}
+reads!(BatchRequest { requests });
+
+/// What is read later, when its turn comes.
+struct Unread;
+
+impl Read for Unread {
+    fn read(_: &Tree<'_>, _: &At<'_>, _: &mut Reader) -> Option<Self> {
+        Some(Self)
+    }
+
+    fn wanted() -> String {
+        "the body of the calculation".to_owned()
+    }
+}
+
+impl Item for Unread {
+    const MOST: usize = 1000;
+    const WHAT: &'static str = "requests";
+}
+
+/// One question of a batch, or one line of a stream.
+#[derive(ToSchema)]
+struct BatchItem {
+    /// Your own name for this entry, given back with its answer.
+    #[schema(min_length = 1, max_length = 64)]
+    #[expect(dead_code, reason = "only checked; item.rs gives it back from the text")]
+    id: Option<String>,
+    /// The path of a calculation that takes POST.
+    #[schema(min_length = 1, max_length = 64, examples("/v1/stops/convert"))]
+    path: String,
+    /// What would be its body.
+    #[schema(value_type = Object)]
+    #[expect(dead_code, reason = "only there; item.rs reads it as the calculation's own")]
+    body: Unread,
+}
+reads!(BatchItem { id, path, body });
+
+/// The answers.
+#[derive(Serialize, ToSchema)]
+struct BatchAnswers {
+    /// One for each question, in the order asked.
+    answers: Vec<BatchAnswer>,
+}
+
+/// One answer of a batch, or one line of a stream.
+#[derive(Serialize, ToSchema)]
+struct BatchAnswer {
+    /// The id that was given with the question; null where there was none.
+    id: Option<String>,
+    /// The HTTP status that the question would have had alone.
+    #[schema(minimum = 200, maximum = 599)]
+    status: u16,
+    /// The answer, or the problem; its pointers lead from the question's own body, or where that cannot be reached, from the question.
+    #[schema(value_type = Object)]
+    body: (),
+}
+
+/// The list as raw texts, which are read when their turn comes.
+#[derive(Deserialize)]
+struct RawBatch<'a> {
+    #[serde(borrow)]
+    requests: Vec<&'a RawValue>,
+}
+
+/// Answer many questions
+///
+/// Each question is the path and the body of a calculation; it is answered as if it had come alone, and a bad one never spoils the others. `application/json`: up to 1000 questions in a list, the answers in the same order; questions whose turn does not come within the time limit are answered with status 408. `application/x-ndjson`: a stream of questions, one a line, and a stream of answers in the same order, however long; the body limit is then a line's. Read answers while you send, for nothing is stored: when answers wait, no more is read. A stream whose input breaks, stays silent for 30 s, or meets the end of the service, ends with a last line that says so.
+#[utoipa::path(post, path = "/batch", tag = "service",
+    request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
+    responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
+async fn answer_batch(
+    Extension(RequestId(id)): Extension<RequestId>,
+    Extension(running): Extension<Running>,
+    request: Request,
+) -> Result<Response, Problem> {
+    let (form, body) = if exchange::media(request.headers()) == accept::NDJSON {
+        exchange::takes(request.headers(), accept::NDJSON)?;
+        let lines = Lines::of(request.into_body().into_data_stream(), running);
+        (Form::Lines, Body::from_stream(work::answers(lines, Form::Lines, id, None)))
+    } else if exchange::is_json(request.headers()) {
+        exchange::takes(request.headers(), accept::JSON)?;
+        let deadline = Instant::now() + running.time_limit;
+        let bytes = exchange::bytes(request).await?;
+        let mut reader = Reader::default();
+        let tree = exchange::parse(&bytes)?;
+        BatchRequest::read(&tree, &At::Root, &mut reader);
+        reader.finish(&tree)?;
+        drop(tree);
+        let raw: RawBatch<'_> = serde_json::from_slice(&bytes)
+            .map_err(|error| Problem::new(Kind::Malformed, format!("not JSON: {error}")))?;
+        let texts = raw.requests.iter().map(|raw| bytes.slice_ref(raw.get().as_bytes())).collect();
+        let answers = work::answers(Items::of(texts), Form::List, id, Some(deadline));
+        (Form::List, Body::from_stream(answers))
+    } else {
+        return Err(Problem::new(
+            Kind::UnsupportedMediaType,
+            "Send a list as Content-Type: application/json (curl --json does), or a stream of lines as application/x-ndjson.",
+        ));
+    };
+    Ok(([(header::CONTENT_TYPE, form.media())], body).into_response())
+}

@@ -1,0 +1,159 @@
+//! A batch taken apart into chunks of items: the texts of a list, or the lines of a stream.
+
+use std::collections::VecDeque;
+
+use axum::body::{BodyDataStream, Bytes};
+use futures_util::StreamExt;
+use tokio::{sync::watch, time::timeout};
+
+use crate::api::{
+    exchange::BODY_LIMIT,
+    problem::{Kind, Problem},
+    serve::Running,
+};
+
+/// Items of one chunk, so that answers come soon and cores share the work.
+const CHUNK_ITEMS: usize = 512;
+/// Bytes of lines of one chunk, save that one line may be longer.
+const CHUNK_BYTES: usize = 64 * 1024;
+
+/// Items in a row: the text of each, or why there is none.
+pub type Chunk = VecDeque<Result<Bytes, Problem>>;
+
+/// Where chunks come from.
+pub trait Source: Send + 'static {
+    /// The next chunk. What is lost with a future that is dropped is nothing: it may be asked for again.
+    fn next(&mut self) -> impl Future<Output = Option<Chunk>> + Send;
+}
+
+/// The texts of a list.
+pub struct Items(VecDeque<Bytes>);
+
+impl Items {
+    /// A list of texts.
+    pub fn of(texts: VecDeque<Bytes>) -> Self {
+        Self(texts)
+    }
+}
+
+impl Source for Items {
+    async fn next(&mut self) -> Option<Chunk> {
+        let count = self.0.len().min(CHUNK_ITEMS);
+        let chunk: Chunk = self.0.drain(..count).map(Ok).collect();
+        (!chunk.is_empty()).then_some(chunk)
+    }
+}
+
+/// The lines of a stream.
+pub struct Lines {
+    body: BodyDataStream,
+    running: Running,
+    /// What came last and is not taken yet.
+    came: Bytes,
+    /// The beginning of a line whose end has not come.
+    begun: Vec<u8>,
+    /// Within a line that is too long.
+    skipping: bool,
+    ended: bool,
+}
+
+impl Lines {
+    /// The lines of a body; ends early when the service stops.
+    pub fn of(body: BodyDataStream, running: Running) -> Self {
+        Self { body, running, came: Bytes::new(), begun: Vec::new(), skipping: false, ended: false }
+    }
+
+    /// Whole lines out of what came, as many as go into a chunk.
+    fn take(&mut self) -> Option<Chunk> {
+        let mut chunk = Chunk::new();
+        let mut size = 0;
+        while chunk.len() < CHUNK_ITEMS && size < CHUNK_BYTES {
+            let Some(end) = self.came.iter().position(|byte| *byte == b'\n') else {
+                chunk.extend(self.keep_beginning().err().map(Err));
+                break;
+            };
+            let mut line = self.came.split_to(end + 1);
+            if !self.begun.is_empty() {
+                self.begun.extend_from_slice(&line);
+                line = std::mem::take(&mut self.begun).into();
+            }
+            size += line.len();
+            if std::mem::take(&mut self.skipping) {
+                // The end of a line that was refused.
+            } else if line.len() > BODY_LIMIT + 1 {
+                chunk.push_back(Err(too_long()));
+            } else if !line.iter().all(u8::is_ascii_whitespace) {
+                chunk.push_back(Ok(line));
+            }
+        }
+        (!chunk.is_empty()).then_some(chunk)
+    }
+
+    /// Keeps what came of a line whose end has not come; of one that is too long nothing is kept.
+    fn keep_beginning(&mut self) -> Result<(), Problem> {
+        let part = std::mem::take(&mut self.came);
+        if self.skipping {
+            return Ok(());
+        }
+        if self.begun.len() + part.len() > BODY_LIMIT {
+            self.skipping = true;
+            self.begun = Vec::new();
+            return Err(too_long());
+        }
+        self.begun.extend_from_slice(&part);
+        Ok(())
+    }
+}
+
+/// Ready when the service stops.
+async fn stopped(stopping: &mut watch::Receiver<bool>) {
+    if stopping.wait_for(|stop| *stop).await.is_err() {
+        // Nobody is left to stop it.
+        std::future::pending::<()>().await;
+    }
+}
+
+fn too_long() -> Problem {
+    Problem::new(Kind::TooLarge, format!("A line may have {BODY_LIMIT} bytes; this one was passed over."))
+}
+
+impl Source for Lines {
+    async fn next(&mut self) -> Option<Chunk> {
+        loop {
+            if let Some(chunk) = self.take() {
+                return Some(chunk);
+            }
+            if !self.came.is_empty() {
+                continue;
+            }
+            if self.ended {
+                return None;
+            }
+            let came = tokio::select! {
+                came = timeout(self.running.silence, self.body.next()) => Some(came),
+                () = stopped(&mut self.running.stopping) => None,
+            };
+            let (kind, why) = match came {
+                Some(Ok(Some(Ok(bytes)))) => {
+                    self.came = bytes;
+                    continue;
+                }
+                Some(Ok(None)) => {
+                    self.ended = true;
+                    // The last line may have no end.
+                    self.came = Bytes::from_static(b"\n");
+                    continue;
+                }
+                Some(Ok(Some(Err(_)))) => (Kind::Malformed, "The stream broke off here.".to_owned()),
+                Some(Err(_)) => {
+                    (Kind::Timeout, format!("Nothing came for {} s.", self.running.silence.as_secs_f64()))
+                }
+                None => (Kind::Unavailable, "The service is stopping.".to_owned()),
+            };
+            self.ended = true;
+            self.begun = Vec::new();
+            let why = format!("{why} The whole lines before are answered; this is the last answer.");
+            return Some(Chunk::from([Err(Problem::new(kind, why))]));
+        }
+    }
+}

@@ -1,0 +1,175 @@
+//! Chunks answered in order, some beside each other, on the threads for heavy work.
+
+use std::{
+    future::Future,
+    io,
+    pin::Pin,
+    sync::{Arc, atomic::AtomicBool},
+    time::{Duration, Instant},
+};
+
+use axum::body::Bytes;
+use futures_util::{
+    Stream, StreamExt,
+    stream::{self, FuturesOrdered},
+};
+
+use super::{
+    item,
+    source::{Chunk, Source},
+};
+use crate::api::{
+    accept, heavy,
+    problem::{Kind, Problem},
+};
+
+/// Time after which a chunk lets other heavy work have its turn.
+const SLICE: Duration = Duration::from_millis(20);
+/// Bytes of answers after which a chunk hands over what it has.
+const SLICE_BYTES: usize = 256 * 1024;
+
+/// How answers are written.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// `{"answers": […]}`.
+    List,
+    /// One a line.
+    Lines,
+}
+
+impl Form {
+    /// The media type.
+    pub const fn media(self) -> &'static str {
+        match self {
+            Self::List => accept::JSON,
+            Self::Lines => accept::NDJSON,
+        }
+    }
+}
+
+/// A chunk that had its turn: what is answered, and what is left of it.
+struct Turn {
+    out: Vec<u8>,
+    rest: Chunk,
+}
+
+type Turning = Pin<Box<dyn Future<Output = Turn> + Send>>;
+
+struct State<S> {
+    source: S,
+    is_dry: bool,
+    turns: FuturesOrdered<Turning>,
+    job: Job,
+    form: Form,
+    begun: bool,
+    done: bool,
+}
+
+/// What every chunk needs.
+#[derive(Clone)]
+struct Job {
+    request_id: Arc<str>,
+    deadline: Option<Instant>,
+}
+
+/// The answers, as they are ready, in order. No more is read than is worked on, and no more is worked on than
+/// is taken: dropping the stream ends all of it.
+pub fn answers(
+    source: impl Source,
+    form: Form,
+    request_id: Arc<str>,
+    deadline: Option<Instant>,
+) -> impl Stream<Item = io::Result<Bytes>> + Send {
+    let job = Job { request_id, deadline };
+    let state =
+        State { source, is_dry: false, turns: FuturesOrdered::new(), job, form, begun: false, done: false };
+    stream::unfold(state, |mut state| async move { state.next().await.map(|bytes| (Ok(bytes), state)) })
+}
+
+impl<S: Source> State<S> {
+    async fn next(&mut self) -> Option<Bytes> {
+        // One more than can run, so that no core waits for the next.
+        let most = heavy::cores() + 1;
+        while !self.done {
+            let has_room = !self.is_dry && self.turns.len() < most;
+            let has_turns = !self.turns.is_empty();
+            tokio::select! {
+                biased;
+                Some(turn) = self.turns.next(), if has_turns => {
+                    if !turn.rest.is_empty() {
+                        self.turns.push_front(self.job.clone().turn(turn.rest));
+                    }
+                    if !turn.out.is_empty() {
+                        return Some(self.framed(turn.out));
+                    }
+                }
+                chunk = self.source.next(), if has_room => match chunk {
+                    Some(chunk) => self.turns.push_back(self.job.clone().turn(chunk)),
+                    None => self.is_dry = true,
+                },
+                else => {
+                    self.done = true;
+                    if self.form == Form::List {
+                        return Some(Bytes::from_static(b"]}"));
+                    }
+                }
+            }
+        }
+        None
+    }
+
+    /// Answers as they are sent. Each comes with a line feed after it; a list has commas for them.
+    fn framed(&mut self, lines: Vec<u8>) -> Bytes {
+        let mut lines = lines;
+        if self.form == Form::List {
+            let head: &[u8] = if self.begun { b"," } else { b"{\"answers\":[" };
+            lines.pop();
+            lines.iter_mut().filter(|byte| **byte == b'\n').for_each(|byte| *byte = b',');
+            lines.splice(0..0, head.iter().copied());
+            self.begun = true;
+        }
+        lines.into()
+    }
+}
+
+impl Job {
+    fn turn(self, chunk: Chunk) -> Turning {
+        Box::pin(async move {
+            let request_id = Arc::clone(&self.request_id);
+            let run = heavy::run(move |stop| self.work(chunk, stop)).await;
+            run.unwrap_or_else(|problem| {
+                let mut out = Vec::new();
+                item::write_problem(None, &problem, &request_id, &mut out);
+                out.push(b'\n');
+                Turn { out, rest: Chunk::new() }
+            })
+        })
+    }
+
+    fn work(&self, mut chunk: Chunk, stop: &AtomicBool) -> Turn {
+        let until = Instant::now() + SLICE;
+        let mut out = Vec::new();
+        while let Some(text) = chunk.pop_front() {
+            let now = Instant::now();
+            match text {
+                Err(problem) => item::write_problem(None, &problem, &self.request_id, &mut out),
+                Ok(text) if self.deadline.is_some_and(|deadline| now > deadline) => {
+                    item::refuse(&text, &too_late(), &self.request_id, &mut out);
+                }
+                Ok(text) => item::answer(&text, &self.request_id, stop, &mut out),
+            }
+            out.push(b'\n');
+            if now > until || out.len() > SLICE_BYTES {
+                break;
+            }
+        }
+        Turn { out, rest: chunk }
+    }
+}
+
+fn too_late() -> Problem {
+    Problem::new(
+        Kind::Timeout,
+        "The turn of this question did not come within the time limit. Send it again.",
+    )
+}

@@ -1,0 +1,48 @@
+//! A calculation: a request that knows its answer. Every way in runs it: a body, a query, an item of a batch.
+
+use std::sync::atomic::AtomicBool;
+
+use serde::Serialize;
+
+use super::{
+    exchange,
+    problem::Problem,
+    read::{Read, Reader},
+    tree::Tree,
+};
+use crate::light::fault::Fault;
+
+/// A request, read and checked, that can be answered.
+pub trait Calculation: Read + Send + 'static {
+    /// The answer.
+    type Answer: Serialize + Send + 'static;
+    /// Whether it may take long, so that it must run apart from the light ones; see [`super::heavy`].
+    const HEAVY: bool = false;
+
+    /// Answers, or tells what only the maths can find. Long work ends early once `stop` is set.
+    fn answer(self, stop: &AtomicBool) -> Result<Self::Answer, Vec<Fault>>;
+}
+
+/// A calculation by its path.
+pub struct Entry {
+    /// Its path under `/v1`.
+    pub path: &'static str,
+    /// Reads a request, answers it, and writes the JSON of the answer to the end of the bytes.
+    pub run: fn(&Tree<'_>, &AtomicBool, &mut Vec<u8>) -> Result<(), Problem>,
+}
+
+impl Entry {
+    /// The entry of a calculation.
+    pub const fn of<C: Calculation>(path: &'static str) -> Self {
+        Self { path, run: run::<C> }
+    }
+}
+
+fn run<C: Calculation>(tree: &Tree<'_>, stop: &AtomicBool, out: &mut Vec<u8>) -> Result<(), Problem> {
+    let (request, _) = Reader::request::<C>(tree)?;
+    let answer = request.answer(stop).map_err(|mut faults| {
+        tree.sort(&mut faults);
+        Problem::from(faults)
+    })?;
+    exchange::write(&answer, out)
+}
