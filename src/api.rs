@@ -30,6 +30,7 @@ mod rules;
 mod schema;
 pub mod serve;
 mod stops;
+mod supply;
 pub mod tree;
 
 use axum::Router;
@@ -56,6 +57,7 @@ fn table() -> OpenApiRouter {
             .merge(motion::routes())
             .merge(colour::routes())
             .merge(kit::routes())
+            .merge(supply::routes())
             .merge(batch::routes()),
     )
 }

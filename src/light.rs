@@ -36,5 +36,6 @@ pub mod scale;
 pub mod set;
 pub mod space;
 pub mod stops;
+pub mod supply;
 pub mod unit;
 pub mod units;

@@ -2,7 +2,7 @@
 
 use super::{
     ambient, balance, calculation::Entry, calibrate, colour, energy, falloff, guide, kit, motion, patches,
-    predict, stops,
+    predict, stops, supply,
 };
 
 /// The table, by path; a test holds it to the paths that take POST.
@@ -22,6 +22,7 @@ pub const ALL: &[Entry] = &[
     Entry::of::<patches::ResponseChecked>("patches/response"),
     Entry::of::<balance::BalanceChecked>("ratios/balance"),
     Entry::of::<stops::ConvertChecked>("stops/convert"),
+    Entry::of::<supply::SupplyChecked>("supply/plan"),
     Entry::of::<calibrate::CalibrateChecked>("units/calibrate"),
 ];
 

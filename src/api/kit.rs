@@ -38,7 +38,7 @@ const UNITS_MOST: usize = 64;
 
 /// A unit of the kit.
 #[derive(ToSchema)]
-struct KitUnitInput {
+pub(super) struct KitUnitInput {
     /// The unit; energy alone is not enough, for how far it reaches is then not known. Its name is told in the answer; where it has none, `unit 1` and so on.
     #[schema(value_type = UnitInput)]
     unit: Unit,
@@ -165,7 +165,7 @@ impl RoleInput {
 }
 
 /// The units of a kit one by one, by their names.
-fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
+pub(super) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
     let mut units: Vec<KitUnit> = Vec::new();
     let mut names = BTreeSet::new();
     let mut total = 0;

@@ -4,6 +4,7 @@
 
 mod coverage;
 mod exposure;
+mod feeding;
 mod levels;
 mod numbers;
 mod set;

@@ -85,6 +85,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("motion", include_str!("../../openapi/examples/motion.json")),
     ("patches", include_str!("../../openapi/examples/patches.json")),
     ("predict", include_str!("../../openapi/examples/predict.json")),
+    ("supply", include_str!("../../openapi/examples/supply.json")),
     ("stops", include_str!("../../openapi/examples/stops.json")),
 ];
 

@@ -121,6 +121,20 @@ pub const FRAMES: Bounds = Bounds::new("frames of a shot", "", 1.0, 1e6);
 pub const INTERVAL: Bounds = Bounds::new("time between frames", "s", 0.001, 3600.0);
 /// Flashes of one charge.
 pub const CHARGE: Bounds = Bounds::new("pops of a charge", "", 1.0, 1e6);
+/// Energy in a flash over the energy drawn for it.
+pub const CHARGING_EFFICIENCY: Bounds = Bounds::new("charging efficiency", "", 0.05, 1.0);
+/// Watts over volt-amperes.
+pub const POWER_FACTOR: Bounds = Bounds::new("power factor", "", 0.1, 1.0);
+/// Electrical power.
+pub const POWER: Bounds = Bounds::new("power", "W", 0.0, 1e5);
+/// Voltage of a circuit.
+pub const VOLTAGE: Bounds = Bounds::new("voltage", "V", 1.0, 1000.0);
+/// Current that a breaker is for.
+pub const CURRENT: Bounds = Bounds::new("current", "A", 0.1, 10_000.0);
+/// Part of a charge that is held back.
+pub const RESERVE: Bounds = Bounds::new("reserve", "", 0.0, 0.9);
+/// Time that a duty limit counts flashes in.
+pub const WINDOW: Bounds = Bounds::new("time of a duty limit", "s", 1.0, 86_400.0);
 /// A price.
 pub const PRICE: Bounds = Bounds::new("price", "", 0.0, 1e12);
 /// Rows of a table.
@@ -194,6 +208,13 @@ pub const ALL: &[Bounds] = &[
     FRAMES,
     INTERVAL,
     CHARGE,
+    CHARGING_EFFICIENCY,
+    POWER_FACTOR,
+    POWER,
+    VOLTAGE,
+    CURRENT,
+    RESERVE,
+    WINDOW,
     PRICE,
     ROWS,
     TOLERANCE,

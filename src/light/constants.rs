@@ -34,6 +34,8 @@ pub const PATCH_TOLERANCE: f64 = 0.1;
 pub const AMBIENT_ALLOWED: f64 = 0.1;
 /// Sum of rated energies at which several units on one circuit are worth a word, J: our judgement.
 pub const MAINS_LOAD_J: f64 = 2000.0;
+/// Part of each charge that is held back if nothing else is said: our judgement.
+pub const CHARGE_RESERVE: f64 = 0.2;
 /// How even light over a depth is to be if nothing else is said, stops.
 pub const EVENNESS: f64 = 1.0 / 3.0;
 /// Worst error at which a balance is called feasible, stops.

@@ -1,8 +1,12 @@
 //! A flash unit: its rating, its coverage and its power scale; and a setting of it in an answer.
 
+mod feeding;
 mod object;
 
-pub use self::object::UnitObject;
+pub use self::{
+    feeding::{CHARGING_EFFICIENCY, Draw, Duty, Feeding, POWER_FACTOR},
+    object::UnitObject,
+};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -34,10 +38,8 @@ pub struct Unit {
     pub corrections: Vec<[f64; 2]>,
     /// Flash durations at settings, by label.
     pub durations: Vec<(String, Duration)>,
-    /// Recycle time after a flash at full power, s.
-    pub recycle_s: Option<f64>,
-    /// Flashes at full power that one charge holds.
-    pub pops_per_charge: Option<f64>,
+    /// How it is fed.
+    pub feeding: Feeding,
 }
 
 /// A setting of a unit.

@@ -16,5 +16,6 @@ mod reference;
 mod search;
 mod service;
 mod stops;
+mod supply;
 mod support;
 mod units;

@@ -93,6 +93,20 @@ bounded!(
     Interval: INTERVAL,
     /// Flashes of one charge at full power.
     Charge: CHARGE,
+    /// Energy in the flash over the energy drawn for it.
+    Efficiency: CHARGING_EFFICIENCY,
+    /// Watts over volt-amperes.
+    PowerFactor: POWER_FACTOR,
+    /// Electrical power, W.
+    Watts: POWER,
+    /// Voltage, V.
+    Volts: VOLTAGE,
+    /// Current, A.
+    Amperes: CURRENT,
+    /// A part that is held back.
+    Reserve: RESERVE,
+    /// A time that flashes are counted in, s.
+    Window: WINDOW,
     /// A price.
     Price: PRICE,
     /// Time limit, ms.

@@ -4,6 +4,7 @@ use utoipa::ToSchema;
 
 use super::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
+    feeding::{DrawInput, DutyInput, SettingRecycleInput, recycle_times},
     numbers::{Charge, Correction, DialLabel, FlashDuration, Interval, LinearStep},
 };
 use crate::api::{
@@ -20,7 +21,7 @@ use crate::light::{
     notation,
     quantity::{Joules, Stops},
     scale::{Grid, STOP_ROUNDING, Scale, Style},
-    unit::Unit,
+    unit::{Duty, Feeding, Unit},
 };
 
 /// What is printed on a power control.
@@ -193,7 +194,13 @@ impl SettingText {
         self.on(&unit.scale, unit.energy, at, reader)
     }
 
-    fn on(&self, scale: &Scale, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Stops> {
+    pub fn on(
+        &self,
+        scale: &Scale,
+        energy: Option<Joules>,
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Option<Stops> {
         let found = match (scale.is_continuous(), energy) {
             // With no scale, joules are as good as any other way to tell the power.
             (true, Some(full)) => match notation::read(Kind::Energy, &self.0) {
@@ -234,10 +241,17 @@ pub struct UnitInput {
     /// Flash durations at settings; for `motion/freeze`.
     #[schema(max_items = 64)]
     duration_by_setting: Option<Vec<SettingDurationInput>>,
-    /// Recycle time after a flash at full power, s; for kits.
+    /// Recycle time after a flash at full power, s; weaker ones in proportion to their energy. For kits and supply.
     recycle_s: Option<Interval>,
-    /// Flashes at full power that one charge holds; for kits.
+    /// Recycle times after flashes at settings: straight between two of them in energy, no faster than the fastest. For kits and supply.
+    #[schema(max_items = 64)]
+    recycle_by_setting: Option<Vec<SettingRecycleInput>>,
+    /// Flashes at full power that one charge of its battery holds; leave it out for a unit on the mains. For kits and supply.
     pops_per_charge: Option<Charge>,
+    /// What it draws from mains or battery; for supply.
+    draw: Option<DrawInput>,
+    /// What its head stands, as its maker states it; for supply.
+    duty: Option<DutyInput>,
 }
 reads!(UnitInput {
     name,
@@ -249,7 +263,10 @@ reads!(UnitInput {
     corrections,
     duration_by_setting,
     recycle_s,
-    pops_per_charge
+    recycle_by_setting,
+    pops_per_charge,
+    draw,
+    duty
 });
 
 /// A measured departure at one setting.
@@ -345,6 +362,18 @@ impl Read for Unit {
                 duration.check(Shape::Exponential, &At::Index(&durations_at, index), reader)
             })
             .collect();
+        let feeding = Feeding {
+            recycle: recycle_times(
+                form.recycle_s,
+                form.recycle_by_setting.unwrap_or_default(),
+                (&scale, form.energy),
+                at,
+                reader,
+            ),
+            pops_per_charge: form.pops_per_charge.map(|pops| pops.0),
+            draw: form.draw.map(DrawInput::draw).unwrap_or_default(),
+            duty: form.duty.map(|duty| Duty { pops: duty.pops.0, in_s: duty.in_s.0 }),
+        };
         Some(Self {
             name: form.name,
             energy: form.energy,
@@ -354,8 +383,7 @@ impl Read for Unit {
             offset: form.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
             corrections,
             durations,
-            recycle_s: form.recycle_s.map(|seconds| seconds.0),
-            pops_per_charge: form.pops_per_charge.map(|pops| pops.0),
+            feeding,
         })
     }
 

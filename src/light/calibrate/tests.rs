@@ -1,7 +1,10 @@
 //! A study with noise: units of known offset, tracking and spread, with misfires, are recovered.
 
 use super::*;
-use crate::light::scale::{Grid, Scale, Style};
+use crate::light::{
+    scale::{Grid, Scale, Style},
+    unit::Feeding,
+};
 
 /// Uniform and normal numbers from a seed.
 struct Noise(u64);
@@ -29,8 +32,7 @@ fn unit() -> Unit {
         offset: Stops::ZERO,
         corrections: Vec::new(),
         durations: Vec::new(),
-        recycle_s: None,
-        pops_per_charge: None,
+        feeding: Feeding::default(),
     }
 }
 

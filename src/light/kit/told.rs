@@ -16,8 +16,7 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
             let (Some(index), Some(setting)) = (index, &light.setting) else { continue };
             let (kit, fraction) = (&question.kit[index], setting.fraction.get());
             used[index] += f64::from(shot.pops) * fraction;
-            // Recycle time goes with the energy (our assumption where no table is known).
-            let recycle = kit.unit.recycle_s.map(|full| full * fraction);
+            let recycle = kit.unit.feeding.recycle_s(setting.stops_below_full);
             if let (Some(recycle), Some(between)) = (recycle, shot.seconds_between)
                 && recycle > between
             {
@@ -34,7 +33,7 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
         }
     }
     for (kit, used) in question.kit.iter().zip(used) {
-        if let Some(charge) = kit.unit.pops_per_charge
+        if let Some(charge) = kit.unit.feeding.pops_per_charge
             && used > charge
         {
             warnings.push(Remark::new(

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::Unit;
+use super::{Draw, Unit};
 use crate::light::{
     coverage::Coverage,
     quantity::{GuideMetres, Joules, Number, Seconds, Stops},
@@ -38,9 +38,49 @@ pub struct UnitObject {
     /// Recycle time after a flash at full power, s.
     #[serde(skip_serializing_if = "Option::is_none")]
     recycle_s: Option<Number>,
+    /// Recycle times after flashes at other settings.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    recycle_by_setting: Vec<RecycleObject>,
     /// Flashes at full power that one charge holds.
     #[serde(skip_serializing_if = "Option::is_none")]
     pops_per_charge: Option<Number>,
+    /// What it draws.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    draw: Option<DrawObject>,
+    /// What its head stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    duty: Option<DutyObject>,
+}
+
+/// A recycle time after a flash at one setting.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct RecycleObject {
+    /// The setting's label.
+    setting: String,
+    /// Recycle time, s.
+    recycle_s: Number,
+}
+
+/// What a unit draws.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct DrawObject {
+    /// Energy in the flash over the energy drawn for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    charging_efficiency: Option<Number>,
+    /// Watts over volt-amperes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    power_factor: Option<Number>,
+    /// Modelling lamp, W.
+    modelling_lamp_w: Number,
+}
+
+/// A limit of a head.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct DutyObject {
+    /// Flashes at full power, or as much energy in weaker ones.
+    pops: Number,
+    /// The time that they are counted in, s.
+    in_s: Number,
 }
 
 /// A guide number.
@@ -148,8 +188,32 @@ impl UnitObject {
                     t0_1_s: duration.t0_1,
                 })
                 .collect(),
-            recycle_s: unit.recycle_s.map(Number::computed),
-            pops_per_charge: unit.pops_per_charge.map(Number::computed),
+            recycle_s: unit
+                .feeding
+                .recycle
+                .iter()
+                .find(|row| row[0] >= 1.0)
+                .map(|row| Number::computed(row[1])),
+            recycle_by_setting: unit
+                .feeding
+                .recycle
+                .iter()
+                .filter(|row| row[0] < 1.0)
+                .map(|&[part, seconds]| RecycleObject {
+                    setting: unit.scale.label(Stops::computed(-part.log2())),
+                    recycle_s: Number::computed(seconds),
+                })
+                .collect(),
+            pops_per_charge: unit.feeding.pops_per_charge.map(Number::computed),
+            draw: (unit.feeding.draw != Draw::default()).then(|| DrawObject {
+                charging_efficiency: unit.feeding.draw.charging_efficiency.map(Number::computed),
+                power_factor: unit.feeding.draw.power_factor.map(Number::computed),
+                modelling_lamp_w: Number::computed(unit.feeding.draw.modelling_lamp_w),
+            }),
+            duty: unit.feeding.duty.map(|duty| DutyObject {
+                pops: Number::computed(duty.pops),
+                in_s: Number::computed(duty.in_s),
+            }),
         }
     }
 }

@@ -1,0 +1,226 @@
+//! `/v1/supply/plan`.
+
+use std::sync::atomic::AtomicBool;
+
+use axum::response::Response;
+use utoipa::ToSchema;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+use super::{
+    calculation::Calculation,
+    exchange::Body,
+    kit::{KitUnitInput, units},
+    objects::{Amperes, Interval, PopCount, Reserve, SettingText, Volts, Watts},
+    openapi::Refusals,
+    problem::Problem,
+    read::{At, Item, Read, Reader, reads},
+    schema::SettingInput,
+    tree::Tree,
+};
+use crate::light::{
+    constants::CHARGE_RESERVE,
+    fault::Fault,
+    kit::KitUnit,
+    supply::{self, Circuit, PlannedShot, Question, SupplyPlan, Use},
+};
+
+/// The routes of this file.
+pub fn routes() -> OpenApiRouter {
+    OpenApiRouter::new().routes(routes!(plan_supply))
+}
+
+/// A unit at its setting.
+#[derive(ToSchema)]
+struct UsedUnitInput {
+    /// The unit by its name in the kit, as `big` or `big #2`.
+    #[schema(min_length = 1, max_length = 64)]
+    unit: String,
+    /// Its setting; one out of an answer may be sent as it is.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+}
+reads!(UsedUnitInput { unit, setting });
+
+impl Item for UsedUnitInput {
+    const MOST: usize = 64;
+    const WHAT: &'static str = "lights";
+}
+
+/// A shot whose lights are set.
+#[derive(ToSchema)]
+struct PlannedShotInput {
+    /// Your own name for this entry, given back with its result.
+    #[schema(min_length = 1, max_length = 64)]
+    id: Option<String>,
+    /// Its name, 1 to 64 characters.
+    #[schema(min_length = 1, max_length = 64)]
+    name: String,
+    /// Frames that it takes; every light flashes in each. 1 if left out.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
+    pops: Option<PopCount>,
+    /// Time from frame to frame, s; as fast as the units recycle if left out.
+    seconds_between: Option<Interval>,
+    /// Its lights, each unit once.
+    #[schema(min_items = 1, max_items = 64)]
+    lights: Vec<UsedUnitInput>,
+}
+reads!(PlannedShotInput { id, name, pops, seconds_between, lights });
+
+impl Item for PlannedShotInput {
+    const MOST: usize = 64;
+    const WHAT: &'static str = "shots";
+}
+
+/// A circuit behind one breaker.
+#[derive(ToSchema)]
+struct CircuitInput {
+    /// Its name, 1 to 64 characters.
+    #[schema(min_length = 1, max_length = 64)]
+    name: String,
+    /// Its voltage, V.
+    volts: Volts,
+    /// What its breaker is for, A.
+    breaker_amps: Amperes,
+    /// What else is on it, W; 0 if left out.
+    other_w: Option<Watts>,
+    /// The units on it, by their names in the kit.
+    #[schema(value_type = Vec<String>, min_items = 1, max_items = 64)]
+    units: Vec<UnitName>,
+}
+reads!(CircuitInput { name, volts, breaker_amps, other_w, units });
+
+impl Item for CircuitInput {
+    const MOST: usize = 32;
+    const WHAT: &'static str = "circuits";
+}
+
+/// The name of a unit.
+struct UnitName(String);
+
+impl Read for UnitName {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        String::read(tree, at, reader).map(Self)
+    }
+}
+
+impl Item for UnitName {
+    const MOST: usize = 64;
+    const WHAT: &'static str = "names of units";
+}
+
+/// A plan: a kit, the shots that it does at which settings, and the circuits that it hangs on.
+#[derive(ToSchema)]
+struct SupplyPlanRequest {
+    /// The kit, as `kit/check` takes it; the units state how they are fed: `recycle_s` or `recycle_by_setting`, `pops_per_charge` of a battery, `draw`, `duty`.
+    #[schema(min_items = 1, max_items = 64)]
+    kit: Vec<KitUnitInput>,
+    /// The shots, in order.
+    #[schema(min_items = 1, max_items = 64)]
+    shots: Vec<PlannedShotInput>,
+    /// The circuits; a unit that is on none is not counted.
+    #[schema(max_items = 32)]
+    circuits: Option<Vec<CircuitInput>>,
+    /// Part of each charge that is held back, 0 to 0.9; 0.2 if left out.
+    reserve: Option<Reserve>,
+}
+reads!(SupplyPlanRequest { kit, shots, circuits, reserve });
+
+pub(super) struct SupplyChecked(Question);
+
+impl Read for SupplyChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = SupplyPlanRequest::read(tree, at, reader)?;
+        let kit = units(form.kit, &At::Field(at, "kit"), reader);
+        let shots_at = At::Field(at, "shots");
+        let shots = form.shots.into_iter().enumerate();
+        let shots =
+            shots.map(|(index, shot)| shot.check(&kit, &At::Index(&shots_at, index), reader)).collect();
+        let circuits_at = At::Field(at, "circuits");
+        let mut taken = Vec::new();
+        let circuits = form.circuits.into_iter().flatten().enumerate();
+        let circuits = circuits
+            .map(|(index, circuit)| circuit.check(&kit, &mut taken, &At::Index(&circuits_at, index), reader))
+            .collect();
+        let reserve = form.reserve.map_or(CHARGE_RESERVE, |reserve| reserve.0);
+        Some(Self(Question { kit, shots, circuits, reserve }))
+    }
+}
+
+/// The unit of that name; a fault where there is none, or where it was named before.
+fn unit(
+    name: &str,
+    kit: &[KitUnit],
+    taken: &mut Vec<usize>,
+    twice: &str,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<usize> {
+    let Some(unit) = kit.iter().position(|kit| kit.name == name) else {
+        let names: Vec<&str> = kit.iter().map(|kit| kit.name.as_str()).collect();
+        let expected = format!("one of {}", names.join(", "));
+        return reader.fault(at, format!("no unit of the kit is called \"{name}\""), expected);
+    };
+    if taken.contains(&unit) {
+        return reader.fault(at, format!("\"{name}\" {twice}"), "each unit once");
+    }
+    taken.push(unit);
+    Some(unit)
+}
+
+impl PlannedShotInput {
+    fn check(self, kit: &[KitUnit], at: &At<'_>, reader: &mut Reader) -> PlannedShot {
+        let lights_at = At::Field(at, "lights");
+        let mut taken = Vec::new();
+        let mut uses = Vec::new();
+        for (index, light) in self.lights.into_iter().enumerate() {
+            let at = At::Index(&lights_at, index);
+            let unit_at = At::Field(&at, "unit");
+            let twice = "is in this shot before";
+            let Some(unit) = unit(&light.unit, kit, &mut taken, twice, &unit_at, reader) else { continue };
+            let below = light.setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader);
+            uses.extend(below.map(|below| Use { unit, below }));
+        }
+        PlannedShot {
+            id: self.id,
+            name: self.name,
+            pops: self.pops.map_or(1, |pops| pops.0),
+            seconds_between: self.seconds_between.map(|interval| interval.0),
+            uses,
+        }
+    }
+}
+
+impl CircuitInput {
+    fn check(self, kit: &[KitUnit], taken: &mut Vec<usize>, at: &At<'_>, reader: &mut Reader) -> Circuit {
+        let units_at = At::Field(at, "units");
+        let mut units = Vec::new();
+        for (index, name) in self.units.iter().enumerate() {
+            let twice = "is on a circuit before";
+            units.extend(unit(&name.0, kit, taken, twice, &At::Index(&units_at, index), reader));
+        }
+        Circuit {
+            name: self.name,
+            volts: self.volts.0,
+            breaker_amps: self.breaker_amps.0,
+            other_w: self.other_w.map_or(0.0, |watts| watts.0),
+            units,
+        }
+    }
+}
+
+impl Calculation for SupplyChecked {
+    type Answer = SupplyPlan;
+
+    fn answer(self, _: &AtomicBool) -> Result<SupplyPlan, Vec<Fault>> {
+        Ok(supply::plan(&self.0))
+    }
+}
+
+/// Plan the supply
+///
+/// What a plan asks of the supply: whether the units recycle within the time from frame to frame, how many charges the batteries need with a reserve, what each unit and each circuit draws on the mean and at the most with all its units recycling at once, and what the heads bear against their duty limits. Where efficiency of charging or power factor are not stated, they are assumed and the answer is a range. Local code and a licensed electrician decide what a circuit may carry.
+#[utoipa::path(post, path = "/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
+    responses((status = 200, description = "What the plan needs", body = SupplyPlan), Refusals))]
+async fn plan_supply(body: Body<SupplyChecked>) -> Result<Response, Problem> {
+    body.answer().await
+}

@@ -1,0 +1,311 @@
+//! What a plan asks of recycling, batteries, circuits and heads.
+//!
+//! Energy over time: a flash of E joules draws E over the efficiency of charging, within its recycle time at the
+//! peak, within the time from frame to frame on the mean; amperes are watts over volts and power factor
+//! (derived). Shots follow each other without a break, which is the worst that they can do to a head.
+
+mod circuit;
+mod heat;
+mod told;
+
+pub use self::{
+    circuit::{Circuit, CircuitLoad, Verdict},
+    heat::Heat,
+};
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{
+    kit::KitUnit,
+    quantity::{Estimate, Number, Stops},
+    remark::{Assumption, Remark},
+    unit::{CHARGING_EFFICIENCY, Setting, Unit},
+};
+
+/// A unit at work in a shot.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Use {
+    /// Which unit of the kit.
+    pub unit: usize,
+    /// Its setting, stops below full.
+    pub below: Stops,
+}
+
+/// A shot whose lights are set.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedShot {
+    /// The caller's id of this entry.
+    pub id: Option<String>,
+    /// Its name.
+    pub name: String,
+    /// Frames that it takes.
+    pub pops: u32,
+    /// Time from frame to frame, s; as fast as the units recycle if none.
+    pub seconds_between: Option<f64>,
+    /// Its lights, each unit once.
+    pub uses: Vec<Use>,
+}
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// The kit.
+    pub kit: Vec<KitUnit>,
+    /// The shots, in order.
+    pub shots: Vec<PlannedShot>,
+    /// The circuits, each unit on one at most.
+    pub circuits: Vec<Circuit>,
+    /// Part of each charge that is held back.
+    pub reserve: f64,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SupplyPlan {
+    /// Whether all units recycle in time, no head is driven beyond its duty limit, and no circuit is surely beyond its breaker.
+    pub feasible: bool,
+    /// A sentence or two for a booking page.
+    pub summary: String,
+    /// The shots, in the order asked.
+    pub shots: Vec<ShotPace>,
+    /// The units that are used, in the order of the kit.
+    pub units: Vec<UnitSupply>,
+    /// The circuits, in the order asked.
+    pub circuits: Vec<CircuitLoad>,
+    /// What was assumed.
+    pub assumptions: Vec<Assumption>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+    /// What to beware of.
+    pub cautions: Vec<Remark>,
+}
+
+/// How fast a shot can go.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ShotPace {
+    /// The caller's id of the shot.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub id: Option<String>,
+    /// Its name.
+    pub name: String,
+    /// Frames that it takes.
+    pub pops: u32,
+    /// The time from frame to frame that was asked for, s.
+    pub seconds_between: Option<Number>,
+    /// The shortest time from frame to frame: the slowest recycle time, s; null where none is known.
+    pub shortest_interval_s: Option<Number>,
+    /// The unit that recycles most slowly.
+    pub slowest_unit: Option<String>,
+    /// Whether all units recycle within the time asked for; null where either is not known.
+    pub holds: Option<bool>,
+    /// From the first frame to the last, s, no faster than the units recycle; null where no time is known.
+    pub lasts_s: Option<Number>,
+}
+
+/// What a plan asks of one unit.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct UnitSupply {
+    /// Its name in the kit.
+    pub unit: String,
+    /// Its shots, in order.
+    pub work: Vec<UnitWork>,
+    /// What it needs of batteries; null for a unit on the mains.
+    pub charges: Option<Charges>,
+    /// What it draws; null where its energy is not known.
+    pub power: Option<UnitPower>,
+    /// What its head bears; null where no duty limit or no time is known.
+    pub heat: Option<Heat>,
+}
+
+/// A unit in one shot.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct UnitWork {
+    /// The shot.
+    pub shot: String,
+    /// Its setting.
+    pub setting: Setting,
+    /// Flashes.
+    pub pops: u32,
+    /// Recycle time at this setting, s; null where it is not known.
+    pub recycle_s: Option<Number>,
+    /// Whether it recycles within the time from frame to frame; null where either is not known.
+    pub holds: Option<bool>,
+    /// Where it does not: the strongest setting that would; null where none does.
+    pub setting_that_holds: Option<Setting>,
+}
+
+/// What a plan needs of batteries.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Charges {
+    /// Charges that the flashes use, in proportion to their energy.
+    pub used: Number,
+    /// Part of each charge that is held back.
+    pub reserve: Number,
+    /// Whole charges to have, the reserve counted.
+    pub needed: u32,
+}
+
+/// What a unit draws, its modelling lamp counted, W.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct UnitPower {
+    /// On the mean over its busiest shot; null where no time from frame to frame is known.
+    pub mean_w: Option<Estimate<Number>>,
+    /// While it recycles, at the most; null where its recycle time is not known.
+    pub peak_w: Option<Estimate<Number>>,
+    /// The modelling lamp alone.
+    pub modelling_lamp_w: Number,
+}
+
+/// A time at which the units just recycle holds, but for the last digits.
+fn in_time(recycle: f64, between: f64) -> bool {
+    recycle <= between * (1.0 + 1e-9)
+}
+
+impl Question {
+    /// The shortest time from frame to frame of a shot, and the unit that sets it.
+    fn shortest(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
+        let recycle = |used: &Use| Some((self.kit[used.unit].unit.feeding.recycle_s(used.below)?, used.unit));
+        // The first of several alike.
+        shot.uses.iter().filter_map(recycle).rev().max_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// The time from frame to frame that a shot comes to.
+    fn interval(&self, shot: &PlannedShot) -> Option<f64> {
+        let shortest = self.shortest(shot).map(|(shortest, _)| shortest);
+        shot.seconds_between.into_iter().chain(shortest).reduce(f64::max)
+    }
+
+    fn works(&self, unit: usize) -> impl Iterator<Item = (&PlannedShot, Stops)> {
+        let used =
+            move |shot: &PlannedShot| shot.uses.iter().find(|used| used.unit == unit).map(|used| used.below);
+        self.shots.iter().filter_map(move |shot| Some((shot, used(shot)?)))
+    }
+}
+
+/// Electrical energy of one flash at a setting, J: more where charging is less efficient.
+fn drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
+    let energy = unit.energy?.get() * (-below.get()).exp2();
+    let stated = unit.feeding.draw.charging_efficiency.map(Estimate::exact);
+    let efficiency = stated.unwrap_or(CHARGING_EFFICIENCY);
+    Some(Estimate {
+        low: energy / efficiency.high,
+        typical: energy / efficiency.typical,
+        high: energy / efficiency.low,
+    })
+}
+
+/// What a unit draws in a shot, its lamp not counted, W.
+fn mean_w(question: &Question, unit: usize, shot: &PlannedShot, below: Stops) -> Option<Estimate<f64>> {
+    let interval = question.interval(shot)?;
+    Some(drawn(&question.kit[unit].unit, below)?.map(|energy| energy / interval))
+}
+
+/// What a unit draws while it recycles, its lamp not counted, at the most over the plan, W.
+fn peak_w(question: &Question, unit: usize) -> Option<Estimate<f64>> {
+    let kit = &question.kit[unit].unit;
+    let peaks = question.works(unit).map(|(_, below)| {
+        let seconds = kit.feeding.recycle_s(below)?;
+        Some(drawn(kit, below)?.map(|energy| energy / seconds))
+    });
+    greatest(peaks.collect::<Option<Vec<_>>>()?)
+}
+
+fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
+    estimates.into_iter().max_by(|a, b| a.typical.total_cmp(&b.typical))
+}
+
+/// Answers.
+pub fn plan(question: &Question) -> SupplyPlan {
+    let shots: Vec<ShotPace> = question.shots.iter().map(|shot| pace(question, shot)).collect();
+    let used = (0..question.kit.len()).filter(|&unit| question.works(unit).next().is_some());
+    let units: Vec<UnitSupply> = used.map(|unit| supply(question, unit)).collect();
+    let circuits: Vec<CircuitLoad> =
+        question.circuits.iter().map(|circuit| circuit::load(question, circuit)).collect();
+    let feasible = shots.iter().all(|shot| shot.holds != Some(false))
+        && units.iter().all(|unit| unit.heat.as_ref().is_none_or(|heat| heat.within_duty))
+        && circuits.iter().all(|circuit| circuit.verdict != Verdict::Over);
+    SupplyPlan {
+        feasible,
+        summary: told::summary(&shots, &units, &circuits),
+        assumptions: told::assumptions(question),
+        warnings: told::warnings(question, &units, &circuits),
+        cautions: told::cautions(question),
+        shots,
+        units,
+        circuits,
+    }
+}
+
+fn pace(question: &Question, shot: &PlannedShot) -> ShotPace {
+    let shortest = question.shortest(shot);
+    ShotPace {
+        id: shot.id.clone(),
+        name: shot.name.clone(),
+        pops: shot.pops,
+        seconds_between: shot.seconds_between.map(Number::computed),
+        shortest_interval_s: shortest.map(|(seconds, _)| Number::computed(seconds)),
+        slowest_unit: shortest.map(|(_, unit)| question.kit[unit].name.clone()),
+        holds: shortest.zip(shot.seconds_between).map(|((shortest, _), between)| in_time(shortest, between)),
+        lasts_s: question
+            .interval(shot)
+            .map(|interval| Number::computed(f64::from(shot.pops - 1) * interval)),
+    }
+}
+
+fn supply(question: &Question, unit: usize) -> UnitSupply {
+    let kit = &question.kit[unit];
+    let lamp = kit.unit.feeding.draw.modelling_lamp_w;
+    let with_lamp = |power: Estimate<f64>| power.map(|watts| Number::computed(watts + lamp));
+    let means = question.works(unit).map(|(shot, below)| mean_w(question, unit, shot, below));
+    let power = kit.unit.energy.map(|_| UnitPower {
+        mean_w: means.collect::<Option<Vec<_>>>().and_then(greatest).map(with_lamp),
+        peak_w: peak_w(question, unit).map(with_lamp),
+        modelling_lamp_w: Number::computed(lamp),
+    });
+    UnitSupply {
+        unit: kit.name.clone(),
+        work: question.works(unit).map(|(shot, below)| work(&kit.unit, shot, below)).collect(),
+        charges: charges(question, unit),
+        power,
+        heat: heat::of(question, unit),
+    }
+}
+
+fn work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
+    let recycle = unit.feeding.recycle_s(below);
+    let holds = recycle.zip(shot.seconds_between).map(|(recycle, between)| in_time(recycle, between));
+    let in_time_at = |below: &Stops| {
+        let recycle = unit.feeding.recycle_s(*below);
+        recycle.zip(shot.seconds_between).is_some_and(|(recycle, between)| in_time(recycle, between))
+    };
+    let slower = (holds == Some(false)).then(|| {
+        let grid = unit.scale.settings().iter().map(|below| Stops::computed(*below));
+        grid.filter(in_time_at).min_by(|a, b| a.get().total_cmp(&b.get()))
+    });
+    UnitWork {
+        shot: shot.name.clone(),
+        setting: unit.setting(below),
+        pops: shot.pops,
+        recycle_s: recycle.map(Number::computed),
+        holds,
+        setting_that_holds: slower.flatten().map(|below| unit.setting(below)),
+    }
+}
+
+fn charges(question: &Question, unit: usize) -> Option<Charges> {
+    let per_charge = question.kit[unit].unit.feeding.pops_per_charge?;
+    let full: f64 =
+        question.works(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum();
+    let used = full / per_charge;
+    let whole = (used / (1.0 - question.reserve) - 1e-9).ceil().max(1.0);
+    Some(Charges {
+        used: Number::computed(used),
+        reserve: Number::computed(question.reserve),
+        needed: whole as u32,
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,134 @@
+//! What the units on a circuit draw together, against its breaker.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{Question, mean_w, peak_w};
+use crate::light::{
+    quantity::{Estimate, Number},
+    unit::POWER_FACTOR,
+};
+
+/// Part of its breaker that a load of hours may take in many codes (published for one country: NFPA 70, 210.20(A),
+/// whose continuous load is one of three hours and more).
+pub const CONTINUOUS_PART: f64 = 0.8;
+
+/// A circuit and what is on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Circuit {
+    /// Its name.
+    pub name: String,
+    /// Its voltage, V.
+    pub volts: f64,
+    /// What its breaker is for, A.
+    pub breaker_amps: f64,
+    /// Other load on it, W.
+    pub other_w: f64,
+    /// The units on it, by their place in the kit.
+    pub units: Vec<usize>,
+}
+
+/// Whether a load is within a breaker, its uncertainty counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// Even the high estimate is within the breaker.
+    Within,
+    /// The breaker lies between the estimates.
+    Unsure,
+    /// Even the low estimate is beyond it.
+    Over,
+    /// The recycle time or the energy of a unit is not known.
+    Unknown,
+}
+
+/// The load on a circuit.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct CircuitLoad {
+    /// Its name.
+    pub name: String,
+    /// The units on it.
+    pub units: Vec<String>,
+    /// On the mean over the busiest shot, modelling lamps and other load counted, W; null where it is not known of a unit.
+    pub mean_w: Option<Estimate<Number>>,
+    /// The same, A.
+    pub mean_a: Option<Estimate<Number>>,
+    /// The worst case: all its units recycle at once, each after its strongest flash, W; null where it is not known of a unit.
+    pub peak_w: Option<Estimate<Number>>,
+    /// The same, A.
+    pub peak_a: Option<Estimate<Number>>,
+    /// What its breaker is for, A.
+    pub breaker_a: Number,
+    /// `within`: even the high estimate of the worst case is within the breaker; `unsure`: the breaker lies between the estimates; `over`: even the low one is beyond it; `unknown`.
+    pub verdict: Verdict,
+}
+
+/// Watts and volt-amperes.
+#[derive(Clone, Copy)]
+struct Load {
+    watts: Estimate<f64>,
+    volt_amperes: Estimate<f64>,
+}
+
+impl Load {
+    fn of(watts: Estimate<f64>, factor: Estimate<f64>) -> Self {
+        let volt_amperes = Estimate {
+            low: watts.low / factor.high,
+            typical: watts.typical / factor.typical,
+            high: watts.high / factor.low,
+        };
+        Self { watts, volt_amperes }
+    }
+
+    fn and(self, other: Self) -> Self {
+        let sum = |a: Estimate<f64>, b: Estimate<f64>| Estimate {
+            low: a.low + b.low,
+            typical: a.typical + b.typical,
+            high: a.high + b.high,
+        };
+        Self { watts: sum(self.watts, other.watts), volt_amperes: sum(self.volt_amperes, other.volt_amperes) }
+    }
+}
+
+pub fn load(question: &Question, circuit: &Circuit) -> CircuitLoad {
+    // Lamps and what else is on it are taken to be on all the time, and to draw no more than their watts.
+    let steady =
+        circuit.units.iter().map(|&unit| question.kit[unit].unit.feeding.draw.modelling_lamp_w).sum::<f64>();
+    let steady = Load::of(Estimate::exact(steady + circuit.other_w), Estimate::exact(1.0));
+    let charging = |unit: usize, watts: Estimate<f64>| {
+        let stated = question.kit[unit].unit.feeding.draw.power_factor.map(Estimate::exact);
+        Load::of(watts, stated.unwrap_or(POWER_FACTOR))
+    };
+    let all = |loads: Vec<Load>| loads.into_iter().fold(steady, Load::and);
+    let at_work = |unit: &&usize| question.works(**unit).next().is_some();
+    let peak = circuit.units.iter().filter(at_work);
+    let peak =
+        peak.map(|&unit| Some(charging(unit, peak_w(question, unit)?))).collect::<Option<Vec<_>>>().map(all);
+    let means = question.shots.iter().map(|shot| {
+        let used = shot.uses.iter().filter(|used| circuit.units.contains(&used.unit));
+        let loads =
+            used.map(|used| Some(charging(used.unit, mean_w(question, used.unit, shot, used.below)?)));
+        loads.collect::<Option<Vec<_>>>().map(all)
+    });
+    let mean = means
+        .collect::<Option<Vec<_>>>()
+        .and_then(|means| means.into_iter().max_by(|a, b| a.watts.typical.total_cmp(&b.watts.typical)));
+    let watts = |load: Load| load.watts.map(Number::computed);
+    let amperes = |load: Load| load.volt_amperes.map(|va| va / circuit.volts);
+    let verdict = match peak.map(amperes) {
+        None => Verdict::Unknown,
+        Some(peak) if peak.high <= circuit.breaker_amps => Verdict::Within,
+        Some(peak) if peak.low > circuit.breaker_amps => Verdict::Over,
+        Some(_) => Verdict::Unsure,
+    };
+    CircuitLoad {
+        name: circuit.name.clone(),
+        units: circuit.units.iter().map(|&unit| question.kit[unit].name.clone()).collect(),
+        mean_w: mean.map(watts),
+        mean_a: mean.map(|mean| amperes(mean).map(Number::computed)),
+        peak_w: peak.map(watts),
+        peak_a: peak.map(|peak| amperes(peak).map(Number::computed)),
+        breaker_a: Number::computed(circuit.breaker_amps),
+        verdict,
+    }
+}

@@ -1,0 +1,90 @@
+//! Heat against a simulation flash by flash.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::light::{
+    fault::Place,
+    quantity::Joules,
+    scale::Scale,
+    unit::{Duty, Feeding},
+};
+
+fn kit(duty: Duty) -> KitUnit {
+    let unit = Unit {
+        name: None,
+        energy: Some(Joules::computed(500.0)),
+        guide_number: None,
+        coverage: None,
+        scale: Scale::continuous(),
+        offset: Stops::ZERO,
+        corrections: Vec::new(),
+        durations: Vec::new(),
+        feeding: Feeding { recycle: vec![[1.0, 1.0]], duty: Some(duty), ..Feeding::default() },
+    };
+    KitUnit { name: "head".to_owned(), unit, place: Place::root() }
+}
+
+fn shot(pops: u32, seconds: f64, below: Option<f64>) -> PlannedShot {
+    let uses = below.map(|below| Use { unit: 0, below: Stops::computed(below) }).into_iter().collect();
+    PlannedShot { id: None, name: "shot".to_owned(), pops, seconds_between: Some(seconds), uses }
+}
+
+/// The most energy within a window that begins with any of the flashes, each counted by itself.
+fn most(question: &Question, in_s: f64) -> f64 {
+    let mut flashes = Vec::new();
+    let mut clock = 0.0;
+    for shot in &question.shots {
+        let interval = question.interval(shot).unwrap_or(0.0);
+        for k in 0..shot.pops {
+            let part = shot.uses.first().map(|used| (-used.below.get()).exp2());
+            flashes.extend(part.map(|part| (clock + f64::from(k) * interval, part)));
+        }
+        clock += f64::from(shot.pops) * interval;
+    }
+    let from = |begin: f64| {
+        let within = flashes.iter().filter(|(time, _)| (begin - 1e-9..begin + in_s - 1e-9).contains(time));
+        within.map(|(_, part)| part).sum::<f64>()
+    };
+    flashes.iter().map(|(time, _)| from(*time)).fold(0.0, f64::max)
+}
+
+#[test]
+fn a_limit_is_kept_by_the_pace_that_its_maker_means() {
+    // By hand: 60 flashes in 300 s is one every 5 s; every 4 s is 75 in 300 s.
+    let duty = Duty { pops: 60.0, in_s: 300.0 };
+    let heat = |seconds: f64, below: f64| {
+        let shots = vec![shot(200, seconds, Some(below))];
+        heat::of(&Question { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2 }, 0)
+    };
+    let told = heat(5.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_pops.get()));
+    assert_eq!(told, Some((true, 60.0)));
+    let told = heat(4.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_pops.get()));
+    assert_eq!(told, Some((false, 75.0)));
+    let interval = heat(4.0, 0.0).and_then(|heat| heat.interval_within_duty_s);
+    assert_eq!(interval.map(Number::get), Some(5.0));
+    // A stop down each flash counts half, so that twice as many are allowed.
+    assert_eq!(heat(2.5, 1.0).map(|heat| heat.within_duty), Some(true));
+    assert_eq!(heat(2.4, 1.0).map(|heat| heat.within_duty), Some(false));
+}
+
+proptest! {
+    #[test]
+    fn heat_agrees_with_flash_by_flash(
+        shots in prop::collection::vec((1..60_u32, 4..40_u32, prop::option::of(0..3_u32)), 1..5),
+        in_s in 5..120_u32,
+    ) {
+        let duty = Duty { pops: 10.0, in_s: f64::from(in_s) };
+        let shots: Vec<PlannedShot> = shots
+            .into_iter()
+            .map(|(pops, quarters, below)| shot(pops, f64::from(quarters) / 4.0, below.map(f64::from)))
+            .collect();
+        let question = Question { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0 };
+        let heat = heat::of(&question, 0).map(|heat| heat.most_full_pops.get());
+        let simulated = most(&question, duty.in_s);
+        // Where shots of several paces meet, within a flash.
+        let trains = question.shots.iter().filter(|shot| !shot.uses.is_empty()).count();
+        let room = if trains > 1 { 1.0 } else { 1e-9 };
+        prop_assert!(heat.is_some_and(|heat| (heat - simulated).abs() <= room), "{:?} {}", heat, simulated);
+    }
+}

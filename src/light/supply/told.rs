@@ -1,0 +1,179 @@
+//! What is said of a plan: a sentence for a booking page, assumptions, warnings, cautions.
+
+use super::{CircuitLoad, Question, ShotPace, UnitSupply, Verdict, circuit::CONTINUOUS_PART};
+use crate::light::{
+    quantity::{Estimate, significant},
+    remark::{Assumption, Remark},
+    unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
+};
+
+/// More flashes in a second than this can trigger a seizure (published: WCAG 2.x, success criterion 2.3.1).
+const FLASHES_A_SECOND: f64 = 3.0;
+/// Flashes at full power from which heat is worth a word, our judgement.
+const MANY_POPS: f64 = 50.0;
+
+fn said(seconds: f64) -> String {
+    let rounded = (seconds * 100.0).round() / 100.0;
+    if rounded > 0.0 { format!("{rounded} s") } else { format!("{} s", significant(seconds)) }
+}
+
+pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> String {
+    let mut told = Vec::new();
+    let slow: Vec<&ShotPace> = shots.iter().filter(|shot| shot.holds == Some(false)).collect();
+    if let Some(shot) = slow.first()
+        && let (Some(shortest), Some(unit), Some(between)) =
+            (shot.shortest_interval_s, &shot.slowest_unit, shot.seconds_between)
+    {
+        told.push(format!(
+            "In \"{}\" {unit} recycles in {}, not within {}.",
+            shot.name,
+            said(shortest.get()),
+            said(between.get())
+        ));
+        if slow.len() > 1 {
+            told.push(format!("{} shots are too fast for their units.", slow.len()));
+        }
+    } else if shots.iter().all(|shot| shot.holds == Some(true)) {
+        told.push("Every unit recycles in time.".to_owned());
+    }
+    for unit in units {
+        if let Some(heat) = unit.heat.as_ref().filter(|heat| !heat.within_duty) {
+            told.push(format!(
+                "The head of {} bears {:.0} full flashes in {}; its limit is {}.",
+                unit.unit,
+                heat.most_full_pops.get(),
+                said(heat.in_s.get()),
+                significant(heat.duty_pops.get())
+            ));
+        }
+    }
+    for circuit in circuits {
+        let Some(peak) = circuit.peak_a else {
+            told.push(format!("What circuit \"{}\" draws at the most is not known.", circuit.name));
+            continue;
+        };
+        let breaker = significant(circuit.breaker_a.get());
+        match circuit.verdict {
+            Verdict::Over => told.push(format!(
+                "With all its units recycling at once, circuit \"{}\" draws {:.0} A or more; its breaker is for {breaker} A.",
+                circuit.name,
+                peak.low.get()
+            )),
+            Verdict::Unsure => told.push(format!(
+                "With all its units recycling at once, circuit \"{}\" may draw up to {:.0} A; its breaker is for {breaker} A.",
+                circuit.name,
+                peak.high.get()
+            )),
+            Verdict::Within | Verdict::Unknown => {}
+        }
+    }
+    let charges: u32 =
+        units.iter().filter_map(|unit| unit.charges.as_ref()).map(|charges| charges.needed).sum();
+    if charges > 0 {
+        let plural = if charges == 1 { "charge" } else { "charges" };
+        told.push(format!("Have {charges} {plural} for the battery units."));
+    }
+    told.push("Local code and a licensed electrician decide what a circuit may carry.".to_owned());
+    told.join(" ")
+}
+
+fn range(name: &'static str, estimate: Estimate<f64>) -> Assumption {
+    Assumption {
+        name,
+        value: format!("low {}, typical {}, high {}", estimate.low, estimate.typical, estimate.high),
+        source: "from memory, wide on purpose: the maker's data sheet knows".to_owned(),
+    }
+}
+
+pub fn assumptions(question: &Question) -> Vec<Assumption> {
+    let used = |unit: usize| question.works(unit).next().is_some();
+    let draws = || {
+        (0..question.kit.len()).filter(|&unit| used(unit)).map(|unit| &question.kit[unit].unit.feeding.draw)
+    };
+    let mut assumptions = Vec::new();
+    if draws().any(|draw| draw.charging_efficiency.is_none()) {
+        assumptions.push(range("charging_efficiency", CHARGING_EFFICIENCY));
+    }
+    if !question.circuits.is_empty() && draws().any(|draw| draw.power_factor.is_none()) {
+        assumptions.push(range("power_factor", POWER_FACTOR));
+    }
+    assumptions
+}
+
+pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Remark> {
+    let mut warnings = Vec::new();
+    let list = |names: Vec<&str>| names.join(", ");
+    let no_energy: Vec<&str> =
+        units.iter().filter(|unit| unit.power.is_none()).map(|unit| unit.unit.as_str()).collect();
+    if !no_energy.is_empty() {
+        warnings.push(Remark::new(
+            "energy_unknown",
+            format!("What these draw is not known, for they state no energy: {}.", list(no_energy)),
+        ));
+    }
+    let no_time: Vec<&str> = units
+        .iter()
+        .filter(|unit| unit.work.iter().any(|work| work.recycle_s.is_none()))
+        .map(|unit| unit.unit.as_str())
+        .collect();
+    if !no_time.is_empty() {
+        warnings.push(Remark::new(
+            "recycle_unknown",
+            format!(
+                "How fast these recycle is not known, for they state no recycle time: {}.",
+                list(no_time)
+            ),
+        ));
+    }
+    let on_circuits = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
+    let charged: Vec<&str> = (0..question.kit.len())
+        .filter(|&unit| on_circuits(unit) && question.kit[unit].unit.feeding.pops_per_charge.is_some())
+        .map(|unit| question.kit[unit].name.as_str())
+        .collect();
+    if !charged.is_empty() {
+        warnings.push(Remark::new(
+            "battery_on_circuit",
+            format!(
+                "These have a battery and are counted on a circuit as if they drew each flash from it: {}.",
+                list(charged)
+            ),
+        ));
+    }
+    for circuit in circuits {
+        let breaker = circuit.breaker_a.get();
+        if circuit.mean_a.is_some_and(|mean| mean.high.get() > CONTINUOUS_PART * breaker) {
+            warnings.push(Remark::new(
+                "long_load",
+                format!(
+                    "On the mean circuit \"{}\" may carry more than {:.0} % of its breaker; many codes allow less than the whole for a load that lasts hours.",
+                    circuit.name,
+                    100.0 * CONTINUOUS_PART
+                ),
+            ));
+        }
+    }
+    warnings
+}
+
+pub fn cautions(question: &Question) -> Vec<Remark> {
+    let mut cautions = vec![Remark::stored_charge()];
+    let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.pops_per_charge.is_none());
+    if is_on_mains || !question.circuits.is_empty() {
+        cautions.push(Remark::mains_load());
+    }
+    let full = |unit: usize| -> f64 {
+        question.works(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum()
+    };
+    let is_hot = question.kit.iter().enumerate().any(|(unit, kit)| {
+        let feeding = &kit.unit.feeding;
+        feeding.draw.modelling_lamp_w > 0.0 || feeding.duty.is_some() || full(unit) >= MANY_POPS
+    });
+    if is_hot {
+        cautions.push(Remark::heat());
+    }
+    let is_fast = |interval: f64| interval * FLASHES_A_SECOND < 1.0 - 1e-9;
+    if question.shots.iter().any(|shot| shot.pops > 1 && question.interval(shot).is_some_and(is_fast)) {
+        cautions.push(Remark::photosensitivity());
+    }
+    cautions
+}
