@@ -24,7 +24,7 @@ pub async fn play() -> io::Result<()> {
         // Ready when the sender is dropped as well.
         let _ = stopped.await;
     }));
-    print("A day in the boathouse: portraits of a rowing club's crew.\n")?;
+    print("A day in the boathouse: portraits of a rowing club's crew. First the booking, then the day.\n")?;
     let client = reqwest::Client::new();
     for (number, scene) in scenes().iter().enumerate() {
         let response = client
@@ -73,7 +73,8 @@ fn kit() -> [Value; 4] {
 
 fn scenes() -> Vec<Scene> {
     let [key, fill, backdrop, shoe] = kit();
-    vec![
+    let mut scenes = booking();
+    scenes.extend(vec![
         Scene {
             title: "The brief wants f/11; yesterday was f/8.",
             why: "How many stops is that?",
@@ -168,6 +169,58 @@ fn scenes() -> Vec<Scene> {
                 "placements": [{"light": "shoe-mount", "point": "face", "distance": "3 m", "modifier_stops": -1}],
                 "limits": {"f_number": ["f/5.6", "f/22"], "iso": [100, 800], "max_pops": 8}
             }),
+        },
+    ]);
+    scenes
+}
+
+/// The kit as a booking system knows it: where it reaches, and how it is fed.
+fn booked() -> Value {
+    json!([
+        {"unit": {"name": "big", "energy": "1000 J", "guide_number": {"value": 80, "unit": "m"},
+            "scale": {"style": "dial", "full": 9, "least": 2}, "recycle_s": 1.8,
+            "draw": {"charging_efficiency": 0.8, "modelling_lamp_w": 250}, "duty": {"pops": 60, "in_s": 300}}},
+        {"unit": {"name": "small", "energy": "400 J", "guide_number": {"value": 50, "unit": "m"},
+            "scale": {"style": "dial", "full": 9, "least": 2}, "recycle_s": 1.2, "pops_per_charge": 300}, "count": 2}
+    ])
+}
+
+/// The week before.
+fn booking() -> Vec<Scene> {
+    vec![
+        Scene {
+            title: "A week before: can the boathouse kit do the brief?",
+            why: "The crew at the slip at f/8, a frame every three seconds.",
+            path: "/v1/kit/check",
+            body: json!({
+                "kit": booked(),
+                "shots": [{"name": "crew at the slip", "exposure": {"f_number": "f/8"}, "pops": 400, "seconds_between": 3,
+                    "lights": [
+                        {"role": "key", "stops": 0, "distance": "3 m", "modifier_stops": -1.5},
+                        {"role": "fill", "stops": -1.5, "distance": "4 m", "modifier_stops": -2}
+                    ]}]
+            }),
+        },
+        Scene {
+            title: "Will it keep up, and will the old wall socket hold?",
+            why: "The settings are those of the answer before; the breaker is for 10 A.",
+            path: "/v1/supply/plan",
+            body: json!({
+                "kit": booked(),
+                "shots": [{"name": "crew at the slip", "pops": 400, "seconds_between": 3, "lights": [
+                    {"unit": "big", "setting": "7"}, {"unit": "small", "setting": "8.2"}
+                ]}],
+                "circuits": [{"name": "boathouse wall", "volts": 230, "breaker_amps": 10, "units": ["big"]}]
+            }),
+        },
+        Scene {
+            title: "The booking page asks the rest at once.",
+            why: "One request, two questions; the second is a slip of the keyboard and does not spoil the first.",
+            path: "/v1/batch",
+            body: json!({"requests": [
+                {"id": "from the pontoon", "path": "/v1/stops/convert", "body": {"from": "8 ft", "to": "16 ft", "units": "imperial"}},
+                {"id": "slip", "path": "/v1/stops/convert", "body": {"from": "f/8", "to": "f/0"}}
+            ]}),
         },
     ]
 }

@@ -192,6 +192,17 @@ fn service(kit: &KitUnit, headroom: f64) -> Service {
     Service { below, error, headroom, reached: error.abs() <= tolerance + 1e-9 }
 }
 
+/// Whether a unit reaches, with so much to spare at full power.
+fn reaches(kit: &KitUnit, headroom: f64) -> bool {
+    if kit.unit.corrections.is_empty() {
+        // Between two settings of its scale the nearer is always within half a click.
+        let range = kit.unit.scale.range().get();
+        let room = BEYOND_THE_ENDS + 1e-9;
+        return (-room..=range + room).contains(&headroom);
+    }
+    service(kit, headroom).reached
+}
+
 /// Checks; `stop` ends it early, for a caller who has gone. Faults stand at units whose output is not known.
 pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
     let mut faults = Vec::new();
@@ -301,7 +312,7 @@ fn one(
             if shift == 0.0 {
                 return reached[role].clone();
             }
-            let served = |(kit, headroom): (&KitUnit, &f64)| service(kit, headroom - shift).reached;
+            let served = |(kit, headroom): (&KitUnit, &f64)| reaches(kit, headroom - shift);
             question.kit.iter().zip(headrooms).map(served).collect()
         };
         all_reached(&headrooms.iter().enumerate().map(row).collect::<Vec<_>>())
@@ -374,3 +385,6 @@ fn lacking(
         guide_number_ft: guide.map(GuideFeet::of),
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -79,10 +79,27 @@ async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
                 let body = serde_json::from_str(body).expect("a JSON body");
                 server.post(url.strip_prefix(HERE).expect("the default address"), &body).await
             }
+            [flag, header, data, body, url] if flag == "-H" && data == "--data-binary" => {
+                let (name, value) = header.split_once(": ").expect("a header");
+                let path = url.strip_prefix(HERE).expect("the default address");
+                let request = server.request(reqwest::Method::POST, path).header(name, value);
+                server.send(request.body(body.clone())).await
+            }
             _ => panic!("a curl line that this test cannot read: {line}"),
         };
-        let told: Value = serde_json::from_str(told).expect("a JSON answer");
-        assert!(agrees(&told, &answer.body, info == "json shortened"), "{line}\n{}", answer.body);
+        let shortened = info.ends_with(" shortened");
+        if info.starts_with("json lines") {
+            let answers: Vec<&str> = answer.body.as_str().expect("lines").lines().collect();
+            assert_eq!(answers.len(), told.lines().count(), "{line}");
+            for (told, answer) in told.lines().zip(answers) {
+                let (told, answer) =
+                    [told, answer].map(|line| serde_json::from_str(line).expect("JSON")).into();
+                assert!(agrees(&told, &answer, shortened), "{line}\n{answer}");
+            }
+        } else {
+            let told: Value = serde_json::from_str(told).expect("a JSON answer");
+            assert!(agrees(&told, &answer.body, shortened), "{line}\n{}", answer.body);
+        }
         seen += 1;
     }
     assert!(seen >= 9, "{seen} curl lines");

@@ -1,0 +1,40 @@
+//! Whether a unit reaches, told quickly and told by its setting.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::light::{
+    scale::{Grid, Scale, Style},
+    unit::Feeding,
+};
+
+proptest! {
+    #[test]
+    fn a_unit_reaches_where_its_setting_says_so(headroom in -3.0..12.0_f64, click in 1..10_u32, style in 0..4_u32) {
+        let click = Grid::Click(f64::from(click) / 10.0);
+        let scale = match style {
+            0 => Ok(Scale::continuous()),
+            1 => Scale::new(Style::Dial { full: 9.0, least: 2.0 }, click),
+            2 => Scale::new(Style::Fraction { least: 1.0 / 128.0 }, click),
+            _ => Scale::new(Style::Percent { least: 5.0 }, Grid::Linear(5.0)),
+        };
+        // A click that does not divide the range is refused, which is no matter here.
+        if let Ok(scale) = scale {
+            let unit = Unit {
+                name: None,
+                energy: None,
+                guide_number: None,
+                coverage: None,
+                scale,
+                offset: Stops::ZERO,
+                corrections: Vec::new(),
+                durations: Vec::new(),
+                feeding: Feeding::default(),
+            };
+            let kit = KitUnit { name: "head".to_owned(), unit, place: Place::root() };
+            for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {
+                prop_assert_eq!(reaches(&kit, headroom), service(&kit, headroom).reached, "{}", headroom);
+            }
+        }
+    }
+}
