@@ -66,6 +66,12 @@ pub enum Engraved {
     FilterFactor,
 }
 
+impl Engraved {
+    /// Every kind, in the order of its discriminants.
+    pub const ALL: [Self; 5] =
+        [Self::FNumber, Self::ExposureTime, Self::Iso, Self::OpticalDensity, Self::FilterFactor];
+}
+
 /// One engraved mark.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
@@ -156,15 +162,8 @@ fn build(kind: Engraved, step: Step) -> Vec<Mark> {
 
 /// The engraved series of `kind` in `step`. Filter factors are engraved in whole stops only.
 pub fn series(kind: Engraved, step: Step) -> &'static [Mark] {
-    const KINDS: [Engraved; 5] = [
-        Engraved::FNumber,
-        Engraved::ExposureTime,
-        Engraved::Iso,
-        Engraved::OpticalDensity,
-        Engraved::FilterFactor,
-    ];
     static SERIES: LazyLock<Vec<Vec<Mark>>> = LazyLock::new(|| {
-        KINDS.iter().flat_map(|&kind| Step::ALL.iter().map(move |&step| build(kind, step))).collect()
+        Engraved::ALL.iter().flat_map(|&kind| Step::ALL.iter().map(move |&step| build(kind, step))).collect()
     });
     &SERIES[kind as usize * Step::ALL.len() + step as usize]
 }
@@ -229,13 +228,7 @@ mod tests {
     #[test]
     fn every_mark_is_a_rounding_of_what_it_stands_for() {
         // Printed marks are never a quarter of their own step off; a slip of one place would be a whole one.
-        for kind in [
-            Engraved::FNumber,
-            Engraved::ExposureTime,
-            Engraved::Iso,
-            Engraved::OpticalDensity,
-            Engraved::FilterFactor,
-        ] {
+        for kind in Engraved::ALL {
             for step in Step::ALL {
                 for mark in series(kind, step) {
                     let stops = match kind {
@@ -252,13 +245,7 @@ mod tests {
 
     #[test]
     fn the_nearest_mark_is_the_nearest_of_all() {
-        for kind in [
-            Engraved::FNumber,
-            Engraved::ExposureTime,
-            Engraved::Iso,
-            Engraved::OpticalDensity,
-            Engraved::FilterFactor,
-        ] {
+        for kind in Engraved::ALL {
             for step in Step::ALL {
                 let all = series(kind, step);
                 let falls_or_rises = |of: fn(&Mark) -> f64| {

@@ -1,6 +1,6 @@
 //! A batch taken apart into chunks of items: the texts of a list, or the lines of a stream.
 
-use std::collections::VecDeque;
+use std::{collections::VecDeque, time::Duration};
 
 use axum::body::{BodyDataStream, Bytes};
 use futures_util::StreamExt;
@@ -23,7 +23,8 @@ pub type Chunk = VecDeque<Result<Bytes, Problem>>;
 /// Where chunks come from.
 pub trait Source: Send + 'static {
     /// The next chunk. What is lost with a future that is dropped is nothing: it may be asked for again.
-    fn next(&mut self) -> impl Future<Output = Option<Chunk>> + Send;
+    /// Silence counts only where the caller owes no answer.
+    fn next(&mut self, is_owing: bool) -> impl Future<Output = Option<Chunk>> + Send;
 }
 
 /// The texts of a list.
@@ -37,7 +38,7 @@ impl Items {
 }
 
 impl Source for Items {
-    async fn next(&mut self) -> Option<Chunk> {
+    async fn next(&mut self, _: bool) -> Option<Chunk> {
         let count = self.0.len().min(CHUNK_ITEMS);
         let chunk: Chunk = self.0.drain(..count).map(Ok).collect();
         (!chunk.is_empty()).then_some(chunk)
@@ -118,7 +119,8 @@ fn too_long() -> Problem {
 }
 
 impl Source for Lines {
-    async fn next(&mut self) -> Option<Chunk> {
+    async fn next(&mut self, is_owing: bool) -> Option<Chunk> {
+        let patience = if is_owing { Duration::MAX } else { self.running.silence };
         loop {
             if let Some(chunk) = self.take() {
                 return Some(chunk);
@@ -130,7 +132,7 @@ impl Source for Lines {
                 return None;
             }
             let came = tokio::select! {
-                came = timeout(self.running.silence, self.body.next()) => Some(came),
+                came = timeout(patience, self.body.next()) => Some(came),
                 () = stopped(&mut self.running.stopping) => None,
             };
             let (kind, why) = match came {

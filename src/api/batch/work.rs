@@ -103,7 +103,7 @@ impl<S: Source> State<S> {
                         return Some(self.framed(turn.out));
                     }
                 }
-                chunk = self.source.next(), if has_room => match chunk {
+                chunk = self.source.next(has_turns), if has_room => match chunk {
                     Some(chunk) => self.turns.push_back(self.job.clone().turn(chunk)),
                     None => self.is_dry = true,
                 },
