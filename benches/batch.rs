@@ -14,7 +14,10 @@ use axum::{
 };
 use futures_util::StreamExt;
 use serde::{Deserialize, Serialize};
-use stopwright::api::{router, serve::Running};
+use stopwright::api::{
+    router,
+    serve::{Limits, Running},
+};
 use tower::ServiceExt;
 
 const LINES: usize = 10_000;
@@ -109,7 +112,7 @@ fn median(mut values: Vec<f64>) -> f64 {
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
     let stopping = tokio::sync::watch::channel(false).1;
-    let service = router(Running::usual(stopping));
+    let service = router(Running::new(Limits::default(), stopping));
     let text = Bytes::from(lines());
     let mut answered: Vec<u8> = Vec::new();
     runtime.block_on(ask(&service, &text, |piece| answered.extend_from_slice(&piece)));

@@ -11,7 +11,10 @@ use axum::{
     http::Request,
 };
 use serde_json::{Value, json};
-use stopwright::api::{router, serve::Running};
+use stopwright::api::{
+    router,
+    serve::{Limits, Running},
+};
 use tower::ServiceExt;
 
 const ROUNDS: usize = 21;
@@ -46,7 +49,7 @@ async fn ask(service: &Router, body: &str) -> Value {
 
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let service = router(Running::usual(tokio::sync::watch::channel(false).1));
+    let service = router(Running::new(Limits::default(), tokio::sync::watch::channel(false).1));
     for (f_number, feasible) in [(8.0, true), (45.0, false)] {
         let body = body(f_number).to_string();
         let answer = runtime.block_on(ask(&service, &body));

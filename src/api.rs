@@ -12,7 +12,7 @@ mod energy;
 pub mod exchange;
 mod falloff;
 mod guide;
-mod heavy;
+pub mod heavy;
 pub mod home;
 mod kit;
 pub mod layer;

@@ -4,6 +4,8 @@ use std::net::SocketAddr;
 
 use clap::{Args, Parser, Subcommand};
 
+use crate::api::serve::Limits;
+
 /// The lighting arithmetic of a flash studio, as an HTTP JSON API.
 #[derive(Debug, Parser)]
 #[command(version, about, args_conflicts_with_subcommands = true)]
@@ -24,15 +26,26 @@ pub enum Command {
     /// Print the OpenAPI document.
     Spec,
     /// Ask a running server whether it is ready: exit status 0 or 1.
-    Probe(Serve),
+    Probe(Probe),
     /// Start a server on a free port and play a worked studio day through it.
     Tour,
 }
 
-/// Where to listen.
+/// Where to listen, and to how many.
 #[derive(Debug, Args)]
 pub struct Serve {
     /// Address and port; port 0 picks a free one.
+    #[arg(long, env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
+    pub listen: SocketAddr,
+    /// Connections at once; those beyond are answered with 503.
+    #[arg(long, env = "STOPWRIGHT_MAX_CONNECTIONS", default_value_t = Limits::default().connections)]
+    pub max_connections: usize,
+}
+
+/// Whom to ask.
+#[derive(Debug, Args)]
+pub struct Probe {
+    /// Address and port that the server listens on.
     #[arg(long, env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
     pub listen: SocketAddr,
 }

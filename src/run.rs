@@ -11,7 +11,7 @@ use tokio::net::TcpListener;
 
 use crate::{
     api::{openapi, serve},
-    config::{Command, Config, Serve},
+    config::{Command, Config, Probe, Serve},
 };
 
 /// Runs a command; says on standard error why it failed.
@@ -48,6 +48,7 @@ pub fn print(text: &str) -> io::Result<()> {
 }
 
 async fn serve_at(flags: Serve) -> io::Result<()> {
+    let limits = serve::Limits { connections: flags.max_connections, ..serve::Limits::default() };
     let listener = TcpListener::bind(flags.listen).await.map_err(|error| {
         io::Error::new(error.kind(), format!("cannot listen on {}: {error}", flags.listen))
     })?;
@@ -56,7 +57,7 @@ async fn serve_at(flags: Serve) -> io::Result<()> {
     print(&format!(
         "listening on http://{address}\ntry: curl 'http://{here}/v1/stops/convert?from=f/8&to=f/11'\n"
     ))?;
-    serve::serve(listener, serve::signal()).await
+    serve::serve(listener, limits, serve::signal()).await
 }
 
 /// The address at which this machine reaches a server that listens on `address`.
@@ -69,7 +70,7 @@ fn reachable(mut address: SocketAddr) -> SocketAddr {
     address
 }
 
-async fn probe(flags: Serve) -> io::Result<()> {
+async fn probe(flags: Probe) -> io::Result<()> {
     let url = format!("http://{}/readyz", reachable(flags.listen));
     let client =
         reqwest::Client::builder().timeout(Duration::from_secs(5)).build().map_err(io::Error::other)?;

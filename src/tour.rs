@@ -20,7 +20,7 @@ pub async fn play() -> io::Result<()> {
     let listener = TcpListener::bind("127.0.0.1:0").await?;
     let url = format!("http://{}", listener.local_addr()?);
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(serve::serve(listener, async move {
+    let server = tokio::spawn(serve::serve(listener, serve::Limits::default(), async move {
         // Ready when the sender is dropped as well.
         let _ = stopped.await;
     }));

@@ -23,7 +23,7 @@ use utoipa_axum::{router::OpenApiRouter, routes};
 
 use self::{
     source::{Items, Lines},
-    work::Form,
+    work::{Form, Job},
 };
 use super::{
     accept, exchange,
@@ -119,17 +119,18 @@ struct RawBatch<'a> {
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
     responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
 async fn answer_batch(
-    Extension(RequestId(id)): Extension<RequestId>,
+    Extension(RequestId(request_id)): Extension<RequestId>,
     Extension(running): Extension<Running>,
     request: Request,
 ) -> Result<Response, Problem> {
     let (form, body) = if exchange::media(request.headers()) == accept::NDJSON {
         exchange::takes(request.headers(), accept::NDJSON)?;
+        let job = Job { request_id, heavy: running.heavy.clone(), deadline: None };
         let lines = Lines::of(request.into_body().into_data_stream(), running);
-        (Form::Lines, Body::from_stream(work::answers(lines, Form::Lines, id, None)))
+        (Form::Lines, Body::from_stream(work::answers(lines, Form::Lines, job)))
     } else if exchange::is_json(request.headers()) {
         exchange::takes(request.headers(), accept::JSON)?;
-        let deadline = Instant::now() + running.time_limit;
+        let deadline = Instant::now() + running.limits.time_limit;
         let bytes = exchange::bytes(request).await?;
         let mut reader = Reader::default();
         let tree = exchange::parse(&bytes)?;
@@ -139,8 +140,8 @@ async fn answer_batch(
         let raw: RawBatch<'_> = serde_json::from_slice(&bytes)
             .map_err(|error| Problem::new(Kind::Malformed, format!("not JSON: {error}")))?;
         let texts = raw.requests.iter().map(|raw| bytes.slice_ref(raw.get().as_bytes())).collect();
-        let answers = work::answers(Items::of(texts), Form::List, id, Some(deadline));
-        (Form::List, Body::from_stream(answers))
+        let job = Job { request_id, heavy: running.heavy, deadline: Some(deadline) };
+        (Form::List, Body::from_stream(work::answers(Items::of(texts), Form::List, job)))
     } else {
         return Err(Problem::new(
             Kind::UnsupportedMediaType,

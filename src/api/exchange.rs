@@ -21,9 +21,10 @@ use serde::Serialize;
 use super::{
     accept,
     calculation::Calculation,
-    heavy,
+    heavy::Pool,
     problem::{Kind, Problem},
     read::{Read, Reader},
+    serve::Running,
     tree::Tree,
 };
 use crate::light::{
@@ -40,6 +41,7 @@ pub const BODY_LIMIT: usize = 256 * 1024;
 pub struct Body<C> {
     request: C,
     bytes: Bytes,
+    heavy: Pool,
 }
 
 impl<S: Send + Sync, C: Calculation> FromRequest<S> for Body<C> {
@@ -53,20 +55,21 @@ impl<S: Send + Sync, C: Calculation> FromRequest<S> for Body<C> {
                 "Send the body with Content-Type: application/json (curl --json does).",
             ));
         }
+        let heavy = request.extensions().get::<Running>().map(|running| running.heavy.clone());
         let bytes = bytes(request).await?;
         let tree = parse(&bytes)?;
         let (request, _) = Reader::request(&tree)?;
         drop(tree);
-        Ok(Self { request, bytes })
+        Ok(Self { request, bytes, heavy: heavy.unwrap_or_default() })
     }
 }
 
 impl<C: Calculation> Body<C> {
     /// The answer.
     pub async fn answer(self) -> Result<Response, Problem> {
-        let Self { request, bytes } = self;
+        let Self { request, bytes, heavy } = self;
         let computed = if C::HEAVY {
-            heavy::run(move |stop| request.answer(stop)).await?
+            heavy.run(move |stop| request.answer(stop)).await?
         } else {
             request.answer(&AtomicBool::new(false))
         };

@@ -1,16 +1,26 @@
 //! Heavy calculations: on threads of their own, the machine's cores but one at a time, so that light calls
-//! stay quick; ended when the request that asked goes away.
+//! stay quick; ended when the request that asked goes away. Few may wait for a place, and not for long: more are
+//! refused at once.
 
-use std::sync::{
-    Arc, LazyLock,
-    atomic::{AtomicBool, Ordering},
+use std::{
+    sync::{
+        Arc,
+        atomic::{AtomicBool, Ordering},
+    },
+    time::Duration,
 };
 
-use tokio::sync::Semaphore;
+use tokio::{
+    sync::{OwnedSemaphorePermit, Semaphore},
+    time::timeout,
+};
 
 use super::problem::{Kind, Problem};
 
-static HEAVY: LazyLock<Semaphore> = LazyLock::new(|| Semaphore::new(cores()));
+/// Calculations that may wait for each place: a burst of usual ones, which take some milliseconds.
+const WAITING: usize = 16;
+/// Time that one waits at the most.
+const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Cores for heavy work: the machine's but one, at least one.
 pub fn cores() -> usize {
@@ -26,17 +36,67 @@ impl Drop for StopOnDrop {
     }
 }
 
-/// Runs `work`, which is given a flag that tells it to end early.
-pub async fn run<T: Send + 'static>(
+/// The places for heavy work of one service.
+#[derive(Debug, Clone)]
+pub struct Pool(Arc<Queues>);
+
+#[derive(Debug)]
+struct Queues {
+    places: Arc<Semaphore>,
+    /// Those that have a place or wait for one.
+    come: Semaphore,
+    /// Batches wait here among themselves, so that a single call waits for few of their slices.
+    turns: Semaphore,
+}
+
+impl Default for Pool {
+    fn default() -> Self {
+        Self(Arc::new(Queues {
+            places: Arc::new(Semaphore::new(cores())),
+            come: Semaphore::new(cores() * (1 + WAITING)),
+            turns: Semaphore::new(cores()),
+        }))
+    }
+}
+
+impl Pool {
+    /// Runs `work`, which is given a flag that tells it to end early. Refused where too many wait, or too long.
+    pub async fn run<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
+    ) -> Result<T, Problem> {
+        let _come = self.0.come.try_acquire().map_err(|_| busy())?;
+        let place =
+            timeout(PATIENCE, Arc::clone(&self.0.places).acquire_owned()).await.map_err(|_| busy())?;
+        at(place.map_err(|_| busy())?, work).await
+    }
+
+    /// Runs a slice of a batch in its turn, however long that is.
+    pub async fn run_in_turn<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
+    ) -> Result<T, Problem> {
+        let _turn = self.0.turns.acquire().await.map_err(|_| busy())?;
+        let place = Arc::clone(&self.0.places).acquire_owned().await.map_err(|_| busy())?;
+        at(place, work).await
+    }
+}
+
+async fn at<T: Send + 'static>(
+    place: OwnedSemaphorePermit,
     work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
 ) -> Result<T, Problem> {
-    let place =
-        HEAVY.acquire().await.map_err(|_| Problem::new(Kind::Unavailable, "The service is stopping."))?;
     let stop = StopOnDrop(Arc::new(AtomicBool::new(false)));
     let seen = Arc::clone(&stop.0);
-    let answer = tokio::task::spawn_blocking(move || work(&seen))
-        .await
-        .map_err(|_| Problem::new(Kind::Internal, "The calculation failed."))?;
-    drop(place);
-    Ok(answer)
+    tokio::task::spawn_blocking(move || {
+        // The place is free when the work ends, even where nobody waits for it any more.
+        let _place = place;
+        work(&seen)
+    })
+    .await
+    .map_err(|_| Problem::new(Kind::Internal, "The calculation failed."))
+}
+
+fn busy() -> Problem {
+    Problem::new(Kind::Unavailable, "Too many heavy calculations at once; send it again.")
 }

@@ -6,7 +6,6 @@ use std::{
         Arc, LazyLock,
         atomic::{AtomicU32, Ordering},
     },
-    time::Duration,
 };
 
 use axum::{
@@ -21,8 +20,6 @@ use super::{
     serve::Running,
 };
 
-/// Time that a request may take, from its headers to its answer.
-pub const TIME_LIMIT: Duration = Duration::from_secs(10);
 const ID_HEADER: &str = "x-request-id";
 
 /// The id of a request, for those that write problems themselves.
@@ -32,7 +29,7 @@ pub struct RequestId(pub Arc<str>);
 /// The layer, with what holds while the service runs.
 pub async fn around(State(running): State<Running>, mut request: Request, next: Next) -> Response {
     let id: Arc<str> = request_id(&request).into();
-    let limit = running.time_limit;
+    let limit = running.limits.time_limit;
     request.extensions_mut().insert(RequestId(Arc::clone(&id)));
     request.extensions_mut().insert(running);
     let mut response = match tokio::time::timeout(limit, next.run(request)).await {

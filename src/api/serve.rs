@@ -1,52 +1,163 @@
-//! Listening, and shutting down with every answer given.
+//! Listening: connections within limits, slow ones dropped, and every answer given before the end.
 
-use std::{
-    future::{Future, IntoFuture},
-    io,
-    time::Duration,
+use std::{convert::Infallible, future::Future, io, sync::Arc, time::Duration};
+
+use axum::{Router, body::Body, response::IntoResponse};
+use hyper::{Request, body::Incoming, header, server::conn::http1, service::service_fn};
+use hyper_util::{
+    rt::{TokioIo, TokioTimer},
+    server::graceful::GracefulShutdown,
+};
+use tokio::{
+    net::{TcpListener, TcpStream},
+    sync::{OwnedSemaphorePermit, Semaphore, watch},
+    time::{sleep, timeout},
+};
+use tokio_io_timeout::TimeoutStream;
+use tower::ServiceExt;
+
+use super::{
+    heavy::Pool,
+    problem::{Kind, Problem},
 };
 
-use tokio::{net::TcpListener, sync::watch};
+/// What the service takes on at once, and how long it waits.
+#[derive(Debug, Clone, Copy)]
+pub struct Limits {
+    /// Connections at once.
+    pub connections: usize,
+    /// Time that a request's head may take, and that a connection may idle between requests.
+    pub head_time: Duration,
+    /// Time that a request may take, from its head to its answer.
+    pub time_limit: Duration,
+    /// Time that a stream of questions may stay silent.
+    pub silence: Duration,
+    /// Time that a client may take nothing of an answer that waits for it.
+    pub stall: Duration,
+}
 
-use super::layer::TIME_LIMIT;
-
-/// Time that requests in flight get after the signal: what a request may take, and a little.
-const GRACE: Duration = TIME_LIMIT.saturating_add(Duration::from_secs(2));
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            connections: 512,
+            head_time: Duration::from_secs(30),
+            time_limit: Duration::from_secs(10),
+            silence: Duration::from_secs(30),
+            stall: Duration::from_secs(30),
+        }
+    }
+}
 
 /// What holds while the service runs.
-#[derive(Clone)]
+#[derive(Debug, Clone)]
 pub struct Running {
-    /// Time that a request may take.
-    pub time_limit: Duration,
-    /// Time that a stream may stay silent.
-    pub silence: Duration,
-    /// Whether the service stops, for what would go on.
+    /// Its limits.
+    pub limits: Limits,
+    /// Whether it stops, for what would go on.
     pub stopping: watch::Receiver<bool>,
+    /// Its places for heavy work.
+    pub heavy: Pool,
 }
 
 impl Running {
-    /// The usual limits.
-    pub fn usual(stopping: watch::Receiver<bool>) -> Self {
-        Self { time_limit: TIME_LIMIT, silence: Duration::from_secs(30), stopping }
+    /// A service with these limits, until it stops.
+    pub fn new(limits: Limits, stopping: watch::Receiver<bool>) -> Self {
+        Self { limits, stopping, heavy: Pool::default() }
     }
 }
 
+/// Bytes that a request's head may have.
+const HEAD_MOST: usize = 32 * 1024;
+/// Lines that a request's head may have.
+const HEADERS_MOST: usize = 64;
+/// Connections beyond the limit that are told so at once; those beyond these are closed without a word.
+const TOLD_AT_ONCE: usize = 64;
+/// Time that a connection beyond the limit has to hear it.
+const TOLD_WITHIN: Duration = Duration::from_secs(1);
+/// What requests in flight get after the signal, beyond the time that they may take.
+const GRACE: Duration = Duration::from_secs(2);
+
 /// Serves until `stop` is ready, then answers what is in flight; gives up on it after a grace period.
-pub async fn serve(listener: TcpListener, stop: impl Future<Output = ()> + Send + 'static) -> io::Result<()> {
-    let (stopped, mut stopping) = watch::channel(false);
-    let running = Running::usual(stopping.clone());
-    let server = axum::serve(listener, super::router(running)).with_graceful_shutdown(async move {
-        stop.await;
-        // The receiver lives as long as this function.
-        let _ = stopped.send(true);
-    });
-    tokio::select! {
-        result = server.into_future() => result,
-        () = async {
-            let _ = stopping.wait_for(|stop| *stop).await;
-            tokio::time::sleep(GRACE).await;
-        } => Ok(()),
+pub async fn serve(
+    listener: TcpListener,
+    limits: Limits,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> io::Result<()> {
+    let (stopped, stopping) = watch::channel(false);
+    let router = super::router(Running::new(limits, stopping));
+    let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(TOLD_AT_ONCE));
+    let (places, told) = (Arc::new(places), Arc::new(told));
+    let graceful = GracefulShutdown::new();
+    let mut stop = std::pin::pin!(stop);
+    loop {
+        let accepted = tokio::select! {
+            accepted = listener.accept() => accepted,
+            () = &mut stop => break,
+        };
+        let Ok((stream, _)) = accepted else {
+            // Out of descriptors, mostly: others will be given back.
+            sleep(Duration::from_millis(50)).await;
+            continue;
+        };
+        if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
+            let connection = connection(stream, limits, router.clone());
+            let connection = graceful.watch(connection);
+            tokio::spawn(async move {
+                // A connection that fails has nobody left to be told.
+                let _ = connection.await;
+                drop(place);
+            });
+        } else if let Ok(place) = Arc::clone(&told).try_acquire_owned() {
+            tokio::spawn(tell_busy(stream, place));
+        }
     }
+    drop(listener);
+    // Streams end when they hear it.
+    let _ = stopped.send(true);
+    let _ = timeout(limits.time_limit + GRACE, graceful.shutdown()).await;
+    Ok(())
+}
+
+type Io = TokioIo<std::pin::Pin<Box<TimeoutStream<TcpStream>>>>;
+
+fn http(head_time: Duration) -> http1::Builder {
+    let mut http = http1::Builder::new();
+    http.timer(TokioTimer::new())
+        .header_read_timeout(head_time)
+        .max_headers(HEADERS_MOST)
+        .max_header_size(HEAD_MOST);
+    http
+}
+
+fn io(stream: TcpStream, stall: Duration) -> Io {
+    // Answers are written whole; waiting for more would only hold them back.
+    let _ = stream.set_nodelay(true);
+    let mut stream = TimeoutStream::new(stream);
+    stream.set_write_timeout(Some(stall));
+    TokioIo::new(Box::pin(stream))
+}
+
+fn connection(
+    stream: TcpStream,
+    limits: Limits,
+    router: Router,
+) -> http1::Connection<Io, impl hyper::service::HttpService<Incoming, ResBody = Body, Future: Send>> {
+    let service =
+        service_fn(move |request: Request<Incoming>| router.clone().oneshot(request.map(Body::new)));
+    http(limits.head_time).serve_connection(io(stream, limits.stall), service)
+}
+
+/// Answers the first request of a connection beyond the limit with 503, and closes it.
+async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
+    let service = service_fn(|_: Request<Incoming>| async {
+        let problem = Problem::new(Kind::Unavailable, "Too many connections; send it again.");
+        let mut response = problem.written(axum::http::HeaderMap::new(), "none").into_response();
+        response.headers_mut().insert(header::CONNECTION, header::HeaderValue::from_static("close"));
+        Ok::<_, Infallible>(response)
+    });
+    let connection = http(TOLD_WITHIN).serve_connection(io(stream, TOLD_WITHIN), service);
+    let _ = timeout(TOLD_WITHIN, connection).await;
+    drop(place);
 }
 
 /// Ready on SIGTERM or SIGINT.

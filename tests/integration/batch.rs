@@ -3,7 +3,10 @@
 use std::{net::SocketAddr, time::Duration};
 
 use serde_json::{Value, json};
-use stopwright::api::{router, serve::Running};
+use stopwright::api::{
+    router,
+    serve::{Limits, Running},
+};
 use tokio::{
     io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader},
     net::{TcpListener, TcpStream},
@@ -170,12 +173,13 @@ async fn lines_that_are_odd_are_told_and_passed_over() {
 }
 
 /// A server with limits of its own; the sender stops it.
-async fn serve(limit: impl FnOnce(&mut Running)) -> (SocketAddr, watch::Sender<bool>) {
+async fn serve(limit: impl FnOnce(&mut Limits)) -> (SocketAddr, watch::Sender<bool>) {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopping) = watch::channel(false);
-    let mut running = Running::usual(stopping);
-    limit(&mut running);
+    let mut limits = Limits::default();
+    limit(&mut limits);
+    let running = Running::new(limits, stopping);
     tokio::spawn(async move { axum::serve(listener, router(running)).await });
     (address, stop)
 }
@@ -243,7 +247,7 @@ async fn answers_come_while_questions_are_asked() {
 
 #[tokio::test]
 async fn a_stream_that_breaks_says_so_in_its_last_line() {
-    let (address, stop) = serve(|running| running.silence = Duration::from_millis(300)).await;
+    let (address, stop) = serve(|limits| limits.silence = Duration::from_millis(300)).await;
     let last = |answer: Value, status: u16, word: &str| {
         assert_eq!((&answer["id"], &answer["status"]), (&Value::Null, &json!(status)), "{answer}");
         let detail = answer["body"]["detail"].as_str().expect("a detail");
@@ -274,7 +278,7 @@ async fn a_stream_that_breaks_says_so_in_its_last_line() {
 
 #[tokio::test]
 async fn what_comes_too_late_for_its_list_is_told_with_its_id() {
-    let (address, _stop) = serve(|running| running.time_limit = Duration::from_millis(300)).await;
+    let (address, _stop) = serve(|limits| limits.time_limit = Duration::from_millis(300)).await;
     // Sets that take their 250 ms each.
     let light = |k: usize| json!({"name": format!("l{k}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
     let reading = |k: usize, p: usize| {

@@ -7,6 +7,7 @@ mod energy;
 mod faults;
 mod guide;
 mod kit;
+mod limits;
 mod measuring;
 mod nonsense;
 mod openapi;

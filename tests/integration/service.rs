@@ -6,7 +6,7 @@ use std::{
     time::Duration,
 };
 
-use stopwright::api::serve::Running;
+use stopwright::api::serve::{Limits, Running};
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::{TcpListener, TcpStream},
@@ -30,7 +30,7 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(stopwright::api::serve::serve(listener, async move {
+    let server = tokio::spawn(stopwright::api::serve::serve(listener, Limits::default(), async move {
         let _ = stopped.await;
     }));
     let mut stream = begin_slowly(address).await;
@@ -54,7 +54,8 @@ async fn a_body_that_does_not_come_is_a_timeout() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let stopping = tokio::sync::watch::channel(false).1;
-    let running = Running { time_limit: Duration::from_millis(50), ..Running::usual(stopping) };
+    let limits = Limits { time_limit: Duration::from_millis(50), ..Limits::default() };
+    let running = Running::new(limits, stopping);
     let router = stopwright::api::router(running);
     tokio::spawn(async move { axum::serve(listener, router).await });
     let mut stream = begin_slowly(address).await;

@@ -3,6 +3,7 @@
 use std::sync::OnceLock;
 
 use serde_json::Value;
+use stopwright::api::serve::Limits;
 use tokio::{net::TcpListener, sync::oneshot};
 
 /// A running server; it stops when this is dropped.
@@ -21,10 +22,15 @@ pub struct Answer {
 
 impl Server {
     pub async fn start() -> Self {
+        Self::within(Limits::default()).await
+    }
+
+    /// A server with limits of its own.
+    pub async fn within(limits: Limits) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
         let (stop, stopped) = oneshot::channel::<()>();
-        tokio::spawn(stopwright::api::serve::serve(listener, async move {
+        tokio::spawn(stopwright::api::serve::serve(listener, limits, async move {
             // Ready when the sender is dropped as well.
             let _ = stopped.await;
         }));

@@ -120,7 +120,7 @@ fn too_long() -> Problem {
 
 impl Source for Lines {
     async fn next(&mut self, is_owing: bool) -> Option<Chunk> {
-        let patience = if is_owing { Duration::MAX } else { self.running.silence };
+        let patience = if is_owing { Duration::MAX } else { self.running.limits.silence };
         loop {
             if let Some(chunk) = self.take() {
                 return Some(chunk);
@@ -147,9 +147,10 @@ impl Source for Lines {
                     continue;
                 }
                 Some(Ok(Some(Err(_)))) => (Kind::Malformed, "The stream broke off here.".to_owned()),
-                Some(Err(_)) => {
-                    (Kind::Timeout, format!("Nothing came for {} s.", self.running.silence.as_secs_f64()))
-                }
+                Some(Err(_)) => (
+                    Kind::Timeout,
+                    format!("Nothing came for {} s.", self.running.limits.silence.as_secs_f64()),
+                ),
                 None => (Kind::Unavailable, "The service is stopping.".to_owned()),
             };
             self.ended = true;

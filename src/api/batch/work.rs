@@ -19,7 +19,8 @@ use super::{
     source::{Chunk, Source},
 };
 use crate::api::{
-    accept, heavy,
+    accept,
+    heavy::{self, Pool},
     problem::{Kind, Problem},
 };
 
@@ -67,20 +68,18 @@ struct State<S> {
 
 /// What every chunk needs.
 #[derive(Clone)]
-struct Job {
-    request_id: Arc<str>,
-    deadline: Option<Instant>,
+pub struct Job {
+    /// The id of the request.
+    pub request_id: Arc<str>,
+    /// The places for heavy work.
+    pub heavy: Pool,
+    /// When what waits is refused.
+    pub deadline: Option<Instant>,
 }
 
 /// The answers, as they are ready, in order. No more is read than is worked on, and no more is worked on than
 /// is taken: dropping the stream ends all of it.
-pub fn answers(
-    source: impl Source,
-    form: Form,
-    request_id: Arc<str>,
-    deadline: Option<Instant>,
-) -> impl Stream<Item = io::Result<Bytes>> + Send {
-    let job = Job { request_id, deadline };
+pub fn answers(source: impl Source, form: Form, job: Job) -> impl Stream<Item = io::Result<Bytes>> + Send {
     let state =
         State { source, is_dry: false, turns: FuturesOrdered::new(), job, form, begun: false, done: false };
     stream::unfold(state, |mut state| async move { state.next().await.map(|bytes| (Ok(bytes), state)) })
@@ -135,8 +134,8 @@ impl<S: Source> State<S> {
 impl Job {
     fn turn(self, chunk: Chunk) -> Turning {
         Box::pin(async move {
-            let request_id = Arc::clone(&self.request_id);
-            let run = heavy::run(move |stop| self.work(chunk, stop)).await;
+            let (request_id, heavy) = (Arc::clone(&self.request_id), self.heavy.clone());
+            let run = heavy.run_in_turn(move |stop| self.work(chunk, stop)).await;
             run.unwrap_or_else(|problem| {
                 let mut out = Vec::new();
                 item::write_problem(None, &problem, &request_id, &mut out);

@@ -1,0 +1,153 @@
+//! Overload, slow clients, and those that take nothing: refused or dropped, and nobody else is hurt.
+
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+use stopwright::api::serve::Limits;
+use tokio::{
+    io::{AsyncReadExt, AsyncWriteExt},
+    net::TcpStream,
+    time::{sleep, timeout},
+};
+
+use crate::support::Server;
+
+/// A set that takes its whole time.
+fn heavy(time_limit_ms: u32) -> Value {
+    let light = |k: usize| json!({"name": format!("l{k}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
+    let reading = |k: usize, p: usize| {
+        let f = 4.0 + ((k * 7 + p * 13) % 11) as f64 / 3.0;
+        json!({"light": format!("l{k}"), "point": format!("p{p}"), "setting": "9", "f_number": f})
+    };
+    let points =
+        (0..40).map(|p| json!({"name": format!("p{p}"), "target": {"stops": f64::from(p % 5) / 3.0 - 1.0}}));
+    json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": (0..20).map(light).collect::<Vec<_>>(),
+        "points": points.collect::<Vec<_>>(),
+        "readings": (0..20).flat_map(|k| (0..40).map(move |p| reading(k, p))).collect::<Vec<_>>(),
+        "reading": "literal",
+        "time_limit_ms": time_limit_ms
+    })
+}
+
+fn address(server: &Server) -> &str {
+    server.url.strip_prefix("http://").expect("plain HTTP")
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn overload_is_refused_at_once_and_light_calls_go_on() {
+    let server = Server::start().await;
+    let cores = stopwright::api::heavy::cores();
+    let body = heavy(300);
+    let begun = Instant::now();
+    let calls: Vec<_> = (0..60 * cores)
+        .map(|_| {
+            let request = server.request(reqwest::Method::POST, "/v1/ratios/balance").json(&body);
+            tokio::spawn(async move {
+                let response = request.send().await.expect("an answer");
+                let retry = response
+                    .headers()
+                    .get("retry-after")
+                    .map(|value| value.to_str().expect("text").to_owned());
+                (response.status().as_u16(), retry, begun.elapsed())
+            })
+        })
+        .collect();
+    sleep(Duration::from_millis(500)).await;
+    let light = Instant::now();
+    assert_eq!(server.get("/v1/stops/convert?from=f/8&to=f/11").await.status, 200);
+    assert!(light.elapsed() < Duration::from_millis(500), "{:?}", light.elapsed());
+    let mut answers = Vec::new();
+    for call in calls {
+        answers.push(call.await.expect("no panic"));
+    }
+    let refused: Vec<_> = answers.iter().filter(|(status, ..)| *status == 503).collect();
+    assert!(answers.iter().all(|(status, ..)| [200, 503].contains(status)));
+    assert!(answers.iter().any(|(status, ..)| *status == 200));
+    assert!(refused.iter().all(|(_, retry, _)| retry.as_deref() == Some("1")));
+    // No queue that grows: more than half are told before the first ones are done, none waits for long.
+    let soon = refused.iter().filter(|(.., after)| *after < Duration::from_millis(1500)).count();
+    assert!(soon > 30 * cores, "{soon} of {} soon", refused.len());
+    assert!(answers.iter().all(|(.., after)| *after < Duration::from_secs(6)), "{answers:?}");
+}
+
+#[tokio::test]
+async fn a_head_that_comes_byte_by_byte_is_dropped() {
+    let limits = Limits { head_time: Duration::from_millis(300), ..Limits::default() };
+    let server = Server::within(limits).await;
+    let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
+    let begun = Instant::now();
+    for byte in b"GET /healthz HTTP/1.1\r\nhost: somewhere\r\nx-slow: yes\r\n" {
+        sleep(Duration::from_millis(50)).await;
+        if stream.write_all(&[*byte]).await.is_err() {
+            break;
+        }
+    }
+    let mut rest = Vec::new();
+    // Closed or reset: either way it is over.
+    let _ = timeout(Duration::from_secs(5), stream.read_to_end(&mut rest)).await.expect("dropped");
+    assert!(!String::from_utf8_lossy(&rest).contains("200 OK"));
+    assert!(begun.elapsed() < Duration::from_secs(5));
+}
+
+#[tokio::test]
+async fn connections_beyond_the_limit_are_told_so() {
+    let server = Server::within(Limits { connections: 3, ..Limits::default() }).await;
+    let mut held = Vec::new();
+    for _ in 0..3 {
+        let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
+        stream.write_all(b"GET /healthz HTTP/1.1\r\nhost: x\r\n\r\n").await.expect("written");
+        let mut answer = [0; 512];
+        let read = stream.read(&mut answer).await.expect("an answer");
+        assert!(answer[..read].starts_with(b"HTTP/1.1 200"));
+        held.push(stream);
+    }
+    let ask = async || {
+        let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
+        stream
+            .write_all(b"GET /healthz HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n")
+            .await
+            .expect("written");
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).await.expect("an answer");
+        answer
+    };
+    let answer = ask().await;
+    assert!(answer.starts_with("HTTP/1.1 503") && answer.contains("retry-after: 1"), "{answer}");
+    assert!(answer.contains("application/problem+json"), "{answer}");
+    held.pop();
+    // Its place is free as soon as the service has seen it go.
+    for _ in 0..50 {
+        if ask().await.starts_with("HTTP/1.1 200") {
+            return;
+        }
+        sleep(Duration::from_millis(20)).await;
+    }
+    panic!("the place was not given back");
+}
+
+#[tokio::test]
+async fn who_takes_no_answers_is_dropped() {
+    let server = Server::within(Limits { stall: Duration::from_millis(300), ..Limits::default() }).await;
+    let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
+    let head = "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ntransfer-encoding: chunked\r\n\r\n";
+    stream.write_all(head.as_bytes()).await.expect("written");
+    let line =
+        "{\"path\": \"/v1/stops/convert\", \"body\": {\"from\": \"f/8\", \"to\": \"f/11\"}}\n".repeat(500);
+    let chunk = format!("{:x}\r\n{line}\r\n", line.len());
+    let dropped =
+        timeout(Duration::from_secs(20), async { while stream.write_all(chunk.as_bytes()).await.is_ok() {} });
+    dropped.await.expect("the service hangs up");
+}
+
+#[tokio::test]
+async fn heads_have_their_size() {
+    let server = Server::start().await;
+    let long = server.request(reqwest::Method::GET, "/healthz").header("x-long", "x".repeat(40_000));
+    assert_eq!(long.send().await.expect("an answer").status(), 431);
+    let many = (0..100).fold(server.request(reqwest::Method::GET, "/healthz"), |request, k| {
+        request.header(format!("x-{k}"), "1")
+    });
+    assert_eq!(many.send().await.expect("an answer").status(), 431);
+}
