@@ -4,6 +4,7 @@
 //! other, `item.rs` answers one item.
 
 mod item;
+mod list;
 mod source;
 mod work;
 
@@ -16,8 +17,7 @@ use axum::{
     http::header,
     response::{IntoResponse, Response},
 };
-use serde::{Deserialize, Serialize};
-use serde_json::value::RawValue;
+use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::{router::OpenApiRouter, routes};
 
@@ -105,13 +105,6 @@ struct BatchAnswer {
     body: (),
 }
 
-/// The list as raw texts, which are read when their turn comes.
-#[derive(Deserialize)]
-struct RawBatch<'a> {
-    #[serde(borrow)]
-    requests: Vec<&'a RawValue>,
-}
-
 /// Answer many questions
 ///
 /// Each question is the path and the body of a calculation; it is answered as if it had come alone, and a bad one never spoils the others. `application/json`: up to 1000 questions in a list, the answers in the same order; questions whose turn does not come within the time limit are answered with status 408. `application/x-ndjson`: a stream of questions, one a line, and a stream of answers in the same order, however long; the body limit is then a line's. Read answers while you send, for nothing is stored: when answers wait, no more is read. A stream whose input breaks, stays silent for 30 s, or meets the end of the service, ends with a last line that says so.
@@ -132,14 +125,7 @@ async fn answer_batch(
         exchange::takes(request.headers(), accept::JSON)?;
         let deadline = Instant::now() + running.limits.time_limit;
         let bytes = exchange::bytes(request).await?;
-        let mut reader = Reader::default();
-        let tree = exchange::parse(&bytes)?;
-        BatchRequest::read(&tree, &At::Root, &mut reader);
-        reader.finish(&tree)?;
-        drop(tree);
-        let raw: RawBatch<'_> = serde_json::from_slice(&bytes)
-            .map_err(|error| Problem::new(Kind::Malformed, format!("not JSON: {error}")))?;
-        let texts = raw.requests.iter().map(|raw| bytes.slice_ref(raw.get().as_bytes())).collect();
+        let texts = list::texts(&bytes)?;
         let job = Job { request_id, heavy: running.heavy, deadline: Some(deadline) };
         (Form::List, Body::from_stream(work::answers(Items::of(texts), Form::List, job)))
     } else {

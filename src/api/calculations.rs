@@ -28,7 +28,7 @@ pub const ALL: &[Entry] = &[
 
 /// The calculation at a path, written with or without `/v1/`.
 pub fn find(path: &str) -> Option<&'static Entry> {
-    let path = path.strip_prefix("/v1").unwrap_or(path);
     let path = path.strip_prefix('/').unwrap_or(path);
+    let path = path.strip_prefix("v1/").unwrap_or(path);
     ALL.iter().find(|entry| entry.path == path)
 }

@@ -4,15 +4,16 @@
 
 use std::{
     sync::{
-        Arc,
+        Arc, LazyLock,
         atomic::{AtomicBool, Ordering},
     },
-    time::Duration,
+    time::{Duration, Instant},
 };
 
 use tokio::{
     sync::{OwnedSemaphorePermit, Semaphore},
-    time::timeout,
+    task::JoinHandle,
+    time::{timeout, timeout_at},
 };
 
 use super::problem::{Kind, Problem};
@@ -24,7 +25,10 @@ const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Cores for heavy work: the machine's but one, at least one.
 pub fn cores() -> usize {
-    std::thread::available_parallelism().map_or(1, usize::from).saturating_sub(1).max(1)
+    static CORES: LazyLock<usize> = LazyLock::new(|| {
+        std::thread::available_parallelism().map_or(1, usize::from).saturating_sub(1).max(1)
+    });
+    *CORES
 }
 
 /// Tells the work to end when the request goes away.
@@ -65,25 +69,59 @@ impl Pool {
         &self,
         work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
     ) -> Result<T, Problem> {
-        let _come = self.0.come.try_acquire().map_err(|_| busy())?;
-        let place =
-            timeout(PATIENCE, Arc::clone(&self.0.places).acquire_owned()).await.map_err(|_| busy())?;
-        at(place.map_err(|_| busy())?, work).await
+        let queues = Arc::clone(&self.0);
+        apart(async move {
+            let _come = queues.come.try_acquire().map_err(|_| busy())?;
+            let place = Arc::clone(&queues.places).acquire_owned();
+            let place = timeout(PATIENCE, place).await.map_err(|_| busy())?.map_err(|_| busy())?;
+            at(Some(place), work).await
+        })
+        .await
     }
 
-    /// Runs a slice of a batch in its turn, however long that is.
+    /// Runs a slice of a batch in its turn. Where that does not come before the deadline, it runs all the same, to
+    /// say so.
     pub async fn run_in_turn<T: Send + 'static>(
         &self,
+        deadline: Option<Instant>,
         work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
     ) -> Result<T, Problem> {
-        let _turn = self.0.turns.acquire().await.map_err(|_| busy())?;
-        let place = Arc::clone(&self.0.places).acquire_owned().await.map_err(|_| busy())?;
-        at(place, work).await
+        let queues = Arc::clone(&self.0);
+        apart(async move {
+            let turn = async {
+                let turn = queues.turns.acquire().await.ok()?;
+                Some((Arc::clone(&queues.places).acquire_owned().await.ok()?, turn))
+            };
+            let turn = match deadline {
+                Some(deadline) => timeout_at(deadline.into(), turn).await.ok().flatten(),
+                None => turn.await,
+            };
+            let (place, turn) = turn.unzip();
+            let done = at(place, work).await;
+            drop(turn);
+            done
+        })
+        .await
     }
 }
 
+/// In a task of its own, which goes on where the one who asked is not looked after for a while (its client takes
+/// nothing), so that no place is held meanwhile; ended when it goes away.
+async fn apart<T: Send + 'static>(
+    work: impl Future<Output = Result<T, Problem>> + Send + 'static,
+) -> Result<T, Problem> {
+    struct AbortOnDrop<T>(JoinHandle<T>);
+    impl<T> Drop for AbortOnDrop<T> {
+        fn drop(&mut self) {
+            self.0.abort();
+        }
+    }
+    let mut task = AbortOnDrop(tokio::spawn(work));
+    (&mut task.0).await.map_err(|_| failed())?
+}
+
 async fn at<T: Send + 'static>(
-    place: OwnedSemaphorePermit,
+    place: Option<OwnedSemaphorePermit>,
     work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
 ) -> Result<T, Problem> {
     let stop = StopOnDrop(Arc::new(AtomicBool::new(false)));
@@ -94,7 +132,11 @@ async fn at<T: Send + 'static>(
         work(&seen)
     })
     .await
-    .map_err(|_| Problem::new(Kind::Internal, "The calculation failed."))
+    .map_err(|_| failed())
+}
+
+fn failed() -> Problem {
+    Problem::new(Kind::Internal, "The calculation failed.")
 }
 
 fn busy() -> Problem {

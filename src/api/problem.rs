@@ -108,14 +108,16 @@ impl Kind {
                 "The path exists, but not for this method. The Allow header names the methods that it takes."
             }
             Self::NotAcceptable => {
-                "Answers are application/json. Send Accept: application/json, or no Accept at all."
+                "Answers are application/json, those of a stream of questions application/x-ndjson. Accept that type, or send no Accept at all."
             }
             Self::Timeout => {
                 "The request did not arrive whole, or was not answered, within the time limit. Send it again."
             }
-            Self::TooLarge => "The body is larger than the limit. Ask in smaller parts.",
+            Self::TooLarge => {
+                "The body, or a line of a stream, is larger than the limit. Ask in smaller parts."
+            }
             Self::UnsupportedMediaType => {
-                "Send the body as JSON with Content-Type: application/json; curl does so with --json."
+                "Send the body as JSON with Content-Type: application/json; curl does so with --json. A batch may also be a stream of lines, application/x-ndjson."
             }
             Self::Invalid => {
                 "The request is well-formed but wrong: a type, a range, a missing or unknown name, or a name that points nowhere. `errors` lists every fault, in the order of the document, each with a JSON pointer, what is wrong, and what is expected."

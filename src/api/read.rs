@@ -4,19 +4,19 @@
 //! left out or null; all others must be there; a name that is not a field is a fault that lists the
 //! names that are known.
 
+mod values;
 mod words;
 
 pub(crate) use self::words::reads_word;
-pub use self::words::{one_of, word};
+pub use self::{
+    values::{NAME_MOST, number, quantity, text, whole, written},
+    words::{one_of, word},
+};
 
 use std::borrow::Cow;
 
 use crate::light::{
-    bounds::Bounds,
     fault::{Fault, Place, Wrong},
-    kind::Kind,
-    notation::{self, Written},
-    quantity::{FNumber, Iso, Joules, Metres, Seconds, Stops},
     rules::Rules,
 };
 
@@ -121,25 +121,43 @@ impl Reader {
         };
         // The rules of the whole request stand beside its own fields.
         let beside: &[&str] = if self.takes_rules && matches!(at, At::Root) { &rules::NAMES } else { &[] };
-        for (index, (name, _)) in entries.iter().enumerate() {
+        let (mut seen, mut repeated) = (Vec::with_capacity(known.len() + beside.len()), Vec::new());
+        let mut unknown = 0;
+        for (name, _) in entries {
             if !known.contains(&name.as_ref()) && !beside.contains(&name.as_ref()) {
+                unknown += 1;
+                if unknown > UNKNOWN_TOLD {
+                    continue;
+                }
                 let shown: String = name.chars().take(64).collect();
                 self.fault::<()>(
                     &At::Field(at, name),
                     format!("unknown name \"{shown}\""),
                     format!("one of {}", [known, beside].concat().join(", ")),
                 );
-            } else if entries[..index].iter().any(|(before, _)| before == name) {
+            } else if repeated.contains(&name.as_ref()) {
+                // Told before.
+            } else if seen.contains(&name.as_ref()) {
+                repeated.push(name.as_ref());
                 self.fault::<()>(
                     &At::Field(at, name),
                     format!("\"{name}\" is given more than once"),
                     "each name once",
                 );
+            } else {
+                seen.push(name.as_ref());
             }
+        }
+        if unknown > UNKNOWN_TOLD {
+            let more = unknown - UNKNOWN_TOLD;
+            self.fault::<()>(at, format!("{more} more unknown names"), "an object with known names only");
         }
         Some(entries)
     }
 }
+
+/// Unknown names of one object that are told one by one.
+const UNKNOWN_TOLD: usize = 32;
 
 /// A type that can be read out of a request.
 pub trait Read: Sized {
@@ -283,124 +301,5 @@ pub struct Nothing;
 impl Read for Nothing {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         reader.object(tree, at, &[]).map(|_| Self)
-    }
-}
-
-/// A number within bounds; in a query its text.
-pub fn number(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
-    let number = match tree {
-        Tree::Number(number) => Some(*number),
-        Tree::Parameter(text) => notation::bare_number(text),
-        _ => None,
-    };
-    let Some(number) = number else {
-        return reader.mistyped(at, tree, &format!("a number, {}", bounds.range()));
-    };
-    match bounds.check(number) {
-        Ok(number) => Some(number),
-        Err(wrong) => reader.wrong(at, wrong),
-    }
-}
-
-/// A whole number within bounds.
-pub fn whole(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<u32> {
-    let number = number(tree, bounds, at, reader)?;
-    if number.fract() == 0.0 {
-        Some(number as u32)
-    } else {
-        reader.fault(at, format!("{number} is not a whole number"), bounds.range())
-    }
-}
-
-/// The number of a quantity as it was written, before marks are read.
-pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
-    let plain = |number| Written { number, beyond_stops: 0.0 };
-    let read = match tree {
-        Tree::Number(number) => return Some(plain(*number)),
-        Tree::Parameter(text) => match notation::bare_number(text) {
-            Some(number) => return Some(plain(number)),
-            None => notation::read(kind, text),
-        },
-        Tree::Text(text) => notation::read(kind, text),
-        _ => return reader.mistyped(at, tree, kind.expected()),
-    };
-    read.map_or_else(|wrong| reader.wrong(at, wrong), Some)
-}
-
-/// A quantity of `kind`, as exact as its mark says, within its bounds.
-pub fn quantity(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
-    let written = written(kind, tree, at, reader)?;
-    let (value, _) = kind.interpret(written, reader.rules);
-    match kind.bounds().check(value) {
-        Ok(value) => Some(value),
-        Err(mut wrong) => {
-            wrong.expected = format!("{}, {}", kind.expected(), wrong.expected);
-            reader.wrong(at, wrong)
-        }
-    }
-}
-
-macro_rules! reads_quantity {
-    ($($type:ident: $kind:ident),+) => {$(
-        impl Read for $type {
-            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-                quantity(Kind::$kind, tree, at, reader).map(Self::computed)
-            }
-
-            fn wanted() -> String {
-                Kind::$kind.expected().to_owned()
-            }
-        }
-    )+};
-}
-reads_quantity!(FNumber: FNumber, Seconds: ExposureTime, Iso: Iso, Joules: Energy, Metres: Distance);
-
-impl Read for Stops {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let stops = match tree {
-            Tree::Number(stops) => *stops,
-            Tree::Text(text) | Tree::Parameter(text) => match notation::stops(text) {
-                Ok(stops) => stops,
-                Err(wrong) => return reader.wrong(at, wrong),
-            },
-            _ => return reader.mistyped(at, tree, notation::STOPS_EXPECTED),
-        };
-        Self::new(stops).map_or_else(|wrong| reader.wrong(at, wrong), Some)
-    }
-
-    fn wanted() -> String {
-        notation::STOPS_EXPECTED.to_owned()
-    }
-}
-
-impl Read for bool {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match tree {
-            Tree::Bool(value) => Some(*value),
-            Tree::Parameter(text) if text == "true" => Some(true),
-            Tree::Parameter(text) if text == "false" => Some(false),
-            _ => reader.mistyped(at, tree, "true or false"),
-        }
-    }
-}
-
-/// Characters that a name or an id may have.
-pub const NAME_MOST: usize = 64;
-
-impl Read for String {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
-            return reader.mistyped(at, tree, &Self::wanted());
-        };
-        let length = text.chars().count();
-        if (1..=NAME_MOST).contains(&length) {
-            Some(text.clone().into_owned())
-        } else {
-            reader.fault(at, format!("the text has {length} characters"), Self::wanted())
-        }
-    }
-
-    fn wanted() -> String {
-        format!("a text of 1 to {NAME_MOST} characters")
     }
 }

@@ -13,7 +13,7 @@ use super::{
     objects::{Amperes, Interval, PopCount, Reserve, SettingText, Volts, Watts},
     openapi::Refusals,
     problem::Problem,
-    read::{At, Item, Read, Reader, reads},
+    read::{At, Item, NAME_MOST, Read, Reader, field, reads, text},
     schema::SettingInput,
     tree::Tree,
 };
@@ -33,8 +33,8 @@ pub fn routes() -> OpenApiRouter {
 #[derive(ToSchema)]
 struct UsedUnitInput {
     /// The unit by its name in the kit, as `big` or `big #2`.
-    #[schema(min_length = 1, max_length = 64)]
-    unit: String,
+    #[schema(value_type = String, min_length = 1, max_length = 68)]
+    unit: UnitName,
     /// Its setting; one out of an answer may be sent as it is.
     #[schema(value_type = SettingInput)]
     setting: SettingText,
@@ -81,7 +81,7 @@ struct CircuitInput {
     volts: Volts,
     /// What its breaker is for, A.
     breaker_amps: Amperes,
-    /// What else is on it, W; 0 if left out.
+    /// What else is on it, W, or VA where its plate says so; 0 if left out.
     other_w: Option<Watts>,
     /// The units on it, by their names in the kit.
     #[schema(value_type = Vec<String>, min_items = 1, max_items = 64)]
@@ -94,12 +94,15 @@ impl Item for CircuitInput {
     const WHAT: &'static str = "circuits";
 }
 
-/// The name of a unit.
+/// The name of a unit in the kit, which may end in its number: ` #64`.
 struct UnitName(String);
+
+/// Characters that it may have.
+const UNIT_NAME_MOST: usize = NAME_MOST + 4;
 
 impl Read for UnitName {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        String::read(tree, at, reader).map(Self)
+        text(tree, UNIT_NAME_MOST, at, reader).map(Self)
     }
 }
 
@@ -110,6 +113,7 @@ impl Item for UnitName {
 
 /// A plan: a kit, the shots that it does at which settings, and the circuits that it hangs on.
 #[derive(ToSchema)]
+#[expect(dead_code, reason = "stands in the OpenAPI document only; read field by field")]
 struct SupplyPlanRequest {
     /// The kit, as `kit/check` takes it; the units state how they are fed: `recycle_s` or `recycle_by_setting`, `pops_per_charge` of a battery, `draw`, `duty`.
     #[schema(min_items = 1, max_items = 64)]
@@ -123,28 +127,35 @@ struct SupplyPlanRequest {
     /// Part of each charge that is held back, 0 to 0.9; 0.2 if left out.
     reserve: Option<Reserve>,
 }
-reads!(SupplyPlanRequest { kit, shots, circuits, reserve });
 
 pub(super) struct SupplyChecked(Question);
 
 impl Read for SupplyChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = SupplyPlanRequest::read(tree, at, reader)?;
-        let kit = units(form.kit, &At::Field(at, "kit"), reader);
+        // Field by field, so that a fault in one does not hide what is wrong with names in another.
+        let entries = reader.object(tree, at, &["kit", "shots", "circuits", "reserve"])?;
+        let kit: Option<Vec<KitUnitInput>> = field(entries, "kit", at, reader);
+        let shots: Option<Vec<PlannedShotInput>> = field(entries, "shots", at, reader);
+        let circuits: Option<Option<Vec<CircuitInput>>> = field(entries, "circuits", at, reader);
+        let reserve: Option<Option<Reserve>> = field(entries, "reserve", at, reader);
+        let kit = units(kit?, &At::Field(at, "kit"), reader);
         let shots_at = At::Field(at, "shots");
-        let shots = form.shots.into_iter().enumerate();
+        let shots = shots.into_iter().flatten().enumerate();
         let shots =
             shots.map(|(index, shot)| shot.check(&kit, &At::Index(&shots_at, index), reader)).collect();
         let circuits_at = At::Field(at, "circuits");
         let mut taken = Vec::new();
-        let circuits = form.circuits.into_iter().flatten().enumerate();
+        let circuits = circuits.into_iter().flatten().flatten().enumerate();
         let circuits = circuits
             .map(|(index, circuit)| circuit.check(&kit, &mut taken, &At::Index(&circuits_at, index), reader))
             .collect();
-        let reserve = form.reserve.map_or(CHARGE_RESERVE, |reserve| reserve.0);
+        let reserve = reserve.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
         Some(Self(Question { kit, shots, circuits, reserve }))
     }
 }
+
+/// Names that a fault tells.
+const NAMES_TOLD: usize = 8;
 
 /// The unit of that name; a fault where there is none, or where it was named before.
 fn unit(
@@ -156,8 +167,9 @@ fn unit(
     reader: &mut Reader,
 ) -> Option<usize> {
     let Some(unit) = kit.iter().position(|kit| kit.name == name) else {
-        let names: Vec<&str> = kit.iter().map(|kit| kit.name.as_str()).collect();
-        let expected = format!("one of {}", names.join(", "));
+        let names: Vec<&str> = kit.iter().take(NAMES_TOLD).map(|kit| kit.name.as_str()).collect();
+        let more = if kit.len() > NAMES_TOLD { " and so on" } else { "" };
+        let expected = format!("one of {}{more}", names.join(", "));
         return reader.fault(at, format!("no unit of the kit is called \"{name}\""), expected);
     };
     if taken.contains(&unit) {
@@ -176,7 +188,7 @@ impl PlannedShotInput {
             let at = At::Index(&lights_at, index);
             let unit_at = At::Field(&at, "unit");
             let twice = "is in this shot before";
-            let Some(unit) = unit(&light.unit, kit, &mut taken, twice, &unit_at, reader) else { continue };
+            let Some(unit) = unit(&light.unit.0, kit, &mut taken, twice, &unit_at, reader) else { continue };
             let below = light.setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader);
             uses.extend(below.map(|below| Use { unit, below }));
         }
@@ -210,6 +222,8 @@ impl CircuitInput {
 
 impl Calculation for SupplyChecked {
     type Answer = SupplyPlan;
+    // Many settings of many units in many shots.
+    const HEAVY: bool = true;
 
     fn answer(self, _: &AtomicBool) -> Result<SupplyPlan, Vec<Fault>> {
         Ok(supply::plan(&self.0))

@@ -20,7 +20,7 @@ use super::{
     kit::KitUnit,
     quantity::{Estimate, Number, Stops},
     remark::{Assumption, Remark},
-    unit::{CHARGING_EFFICIENCY, Setting, Unit},
+    unit::{CHARGING_EFFICIENCY, Setting, Unit, keeps_up},
 };
 
 /// A unit at work in a shot.
@@ -63,7 +63,7 @@ pub struct Question {
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SupplyPlan {
-    /// Whether all units recycle in time, no head is driven beyond its duty limit, and no circuit is surely beyond its breaker.
+    /// Whether all units recycle in time, no head is surely driven beyond its duty limit, and no circuit is surely beyond its breaker.
     pub feasible: bool,
     /// A sentence or two for a booking page.
     pub summary: String,
@@ -94,13 +94,13 @@ pub struct ShotPace {
     pub pops: u32,
     /// The time from frame to frame that was asked for, s.
     pub seconds_between: Option<Number>,
-    /// The shortest time from frame to frame: the slowest recycle time, s; null where none is known.
+    /// The shortest time from frame to frame: the slowest recycle time that is known, s; null where none is.
     pub shortest_interval_s: Option<Number>,
-    /// The unit that recycles most slowly.
+    /// The unit that recycles most slowly, of those whose time is known.
     pub slowest_unit: Option<String>,
-    /// Whether all units recycle within the time asked for; null where either is not known.
+    /// Whether all units recycle within the time asked for; true of a single frame; null where that is not known.
     pub holds: Option<bool>,
-    /// From the first frame to the last, s, no faster than the units recycle; null where no time is known.
+    /// From the first frame to the last, s, no faster than the units recycle as far as that is known; null where no time is.
     pub lasts_s: Option<Number>,
 }
 
@@ -158,11 +158,6 @@ pub struct UnitPower {
     pub modelling_lamp_w: Number,
 }
 
-/// A time at which the units just recycle holds, but for the last digits.
-fn in_time(recycle: f64, between: f64) -> bool {
-    recycle <= between * (1.0 + 1e-9)
-}
-
 impl Question {
     /// The shortest time from frame to frame of a shot, and the unit that sets it.
     fn shortest(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
@@ -197,23 +192,33 @@ fn drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
 }
 
 /// What a unit draws in a shot, its lamp not counted, W.
-fn mean_w(question: &Question, unit: usize, shot: &PlannedShot, below: Stops) -> Option<Estimate<f64>> {
+fn mean_w(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let interval = question.interval(shot)?;
+    let below = shot.uses.iter().find(|used| used.unit == unit)?.below;
     Some(drawn(&question.kit[unit].unit, below)?.map(|energy| energy / interval))
 }
 
-/// What a unit draws while it recycles, its lamp not counted, at the most over the plan, W.
+/// What a unit draws while it recycles in a shot, its lamp not counted, W.
+fn peak_in(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
+    let below = shot.uses.iter().find(|used| used.unit == unit)?.below;
+    let unit = &question.kit[unit].unit;
+    let seconds = unit.feeding.recycle_s(below)?;
+    Some(drawn(unit, below)?.map(|energy| energy / seconds))
+}
+
+/// The same at the most over the plan.
 fn peak_w(question: &Question, unit: usize) -> Option<Estimate<f64>> {
-    let kit = &question.kit[unit].unit;
-    let peaks = question.works(unit).map(|(_, below)| {
-        let seconds = kit.feeding.recycle_s(below)?;
-        Some(drawn(kit, below)?.map(|energy| energy / seconds))
-    });
+    let peaks = question.works(unit).map(|(shot, _)| peak_in(question, unit, shot));
     greatest(peaks.collect::<Option<Vec<_>>>()?)
 }
 
+/// The greatest of several, each end for itself.
 fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
-    estimates.into_iter().max_by(|a, b| a.typical.total_cmp(&b.typical))
+    estimates.into_iter().reduce(|a, b| Estimate {
+        low: a.low.max(b.low),
+        typical: a.typical.max(b.typical),
+        high: a.high.max(b.high),
+    })
 }
 
 /// Answers.
@@ -224,7 +229,7 @@ pub fn plan(question: &Question) -> SupplyPlan {
     let circuits: Vec<CircuitLoad> =
         question.circuits.iter().map(|circuit| circuit::load(question, circuit)).collect();
     let feasible = shots.iter().all(|shot| shot.holds != Some(false))
-        && units.iter().all(|unit| unit.heat.as_ref().is_none_or(|heat| heat.within_duty))
+        && units.iter().all(|unit| unit.heat.as_ref().is_none_or(|heat| heat.within_duty != Some(false)))
         && circuits.iter().all(|circuit| circuit.verdict != Verdict::Over);
     SupplyPlan {
         feasible,
@@ -240,6 +245,11 @@ pub fn plan(question: &Question) -> SupplyPlan {
 
 fn pace(question: &Question, shot: &PlannedShot) -> ShotPace {
     let shortest = question.shortest(shot);
+    let known = |used: &Use| question.kit[used.unit].unit.feeding.recycle_s(used.below).is_some();
+    let all_known = shot.uses.iter().all(known);
+    let holds = shortest
+        .zip(shot.seconds_between)
+        .map(|((shortest, _), between)| keeps_pace(shot, shortest, between));
     ShotPace {
         id: shot.id.clone(),
         name: shot.name.clone(),
@@ -247,18 +257,23 @@ fn pace(question: &Question, shot: &PlannedShot) -> ShotPace {
         seconds_between: shot.seconds_between.map(Number::computed),
         shortest_interval_s: shortest.map(|(seconds, _)| Number::computed(seconds)),
         slowest_unit: shortest.map(|(_, unit)| question.kit[unit].name.clone()),
-        holds: shortest.zip(shot.seconds_between).map(|((shortest, _), between)| in_time(shortest, between)),
+        holds: holds.filter(|holds| all_known || !holds),
         lasts_s: question
             .interval(shot)
             .map(|interval| Number::computed(f64::from(shot.pops - 1) * interval)),
     }
 }
 
+/// A single frame waits for no other.
+fn keeps_pace(shot: &PlannedShot, recycle: f64, between: f64) -> bool {
+    shot.pops == 1 || keeps_up(recycle, between)
+}
+
 fn supply(question: &Question, unit: usize) -> UnitSupply {
     let kit = &question.kit[unit];
     let lamp = kit.unit.feeding.draw.modelling_lamp_w;
     let with_lamp = |power: Estimate<f64>| power.map(|watts| Number::computed(watts + lamp));
-    let means = question.works(unit).map(|(shot, below)| mean_w(question, unit, shot, below));
+    let means = question.works(unit).map(|(shot, _)| mean_w(question, unit, shot));
     let power = kit.unit.energy.map(|_| UnitPower {
         mean_w: means.collect::<Option<Vec<_>>>().and_then(greatest).map(with_lamp),
         peak_w: peak_w(question, unit).map(with_lamp),
@@ -275,23 +290,37 @@ fn supply(question: &Question, unit: usize) -> UnitSupply {
 
 fn work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
     let recycle = unit.feeding.recycle_s(below);
-    let holds = recycle.zip(shot.seconds_between).map(|(recycle, between)| in_time(recycle, between));
-    let in_time_at = |below: &Stops| {
-        let recycle = unit.feeding.recycle_s(*below);
-        recycle.zip(shot.seconds_between).is_some_and(|(recycle, between)| in_time(recycle, between))
-    };
-    let slower = (holds == Some(false)).then(|| {
-        let grid = unit.scale.settings().iter().map(|below| Stops::computed(*below));
-        grid.filter(in_time_at).min_by(|a, b| a.get().total_cmp(&b.get()))
-    });
+    let holds =
+        recycle.zip(shot.seconds_between).map(|(recycle, between)| keeps_pace(shot, recycle, between));
+    let slower = shot.seconds_between.filter(|_| holds == Some(false));
     UnitWork {
         shot: shot.name.clone(),
         setting: unit.setting(below),
         pops: shot.pops,
         recycle_s: recycle.map(Number::computed),
         holds,
-        setting_that_holds: slower.flatten().map(|below| unit.setting(below)),
+        setting_that_holds: slower
+            .and_then(|between| strongest_in_time(unit, between))
+            .map(|below| unit.setting(below)),
     }
+}
+
+/// The strongest setting that recycles in time; of a unit without a scale, in tenths of a stop.
+fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
+    let in_time = |below: f64| {
+        let recycle = unit.feeding.recycle_s(Stops::computed(below));
+        recycle.is_some_and(|recycle| keeps_up(recycle, between))
+    };
+    let tenths: Vec<f64>;
+    let settings = if unit.scale.is_continuous() {
+        tenths = (0..=(unit.scale.range().get() * 10.0) as u32).map(|k| f64::from(k) / 10.0).collect();
+        &tenths
+    } else {
+        unit.scale.settings()
+    };
+    // Weaker flashes never recycle more slowly.
+    let first = settings.partition_point(|&below| !in_time(below));
+    settings.get(first).map(|&below| Stops::computed(below))
 }
 
 fn charges(question: &Question, unit: usize) -> Option<Charges> {
@@ -299,7 +328,7 @@ fn charges(question: &Question, unit: usize) -> Option<Charges> {
     let full: f64 =
         question.works(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum();
     let used = full / per_charge;
-    let whole = (used / (1.0 - question.reserve) - 1e-9).ceil().max(1.0);
+    let whole = (used / (1.0 - question.reserve) * (1.0 - 1e-12)).ceil().max(1.0);
     Some(Charges {
         used: Number::computed(used),
         reserve: Number::computed(question.reserve),

@@ -4,7 +4,7 @@ mod feeding;
 mod object;
 
 pub use self::{
-    feeding::{CHARGING_EFFICIENCY, Draw, Duty, Feeding, POWER_FACTOR},
+    feeding::{CHARGING_EFFICIENCY, Draw, Duty, Feeding, POWER_FACTOR, keeps_up},
     object::UnitObject,
 };
 

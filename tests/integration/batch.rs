@@ -126,6 +126,29 @@ async fn one_bad_item_never_spoils_the_others() {
 }
 
 #[tokio::test]
+async fn what_is_no_json_in_one_item_stays_in_it() {
+    let server = Server::start().await;
+    let deep = format!("{}{}", "[".repeat(200), "]".repeat(200));
+    for (odd, status) in [("1e999", 400), ("\"\\ud800\"", 400), (&deep, 400), ("7", 422)] {
+        let body = format!(
+            "{{\"requests\": [{}, {{\"id\": \"odd\", \"path\": \"/v1/stops/convert\", \"body\": {{\"from\": {odd}}}}}, {}]}}",
+            conversion("a", 1),
+            conversion("b", 2)
+        );
+        let request = server.request(reqwest::Method::POST, BATCH).header("content-type", "application/json");
+        let answer = server.send(request.body(body)).await;
+        assert_eq!(answer.status, 200, "{odd}: {}", answer.body);
+        let told: Vec<_> =
+            answer.body["answers"].as_array().expect("answers").iter().map(|a| &a["status"]).collect();
+        assert_eq!(told, [200, status, 200], "{odd}");
+    }
+    for (body, status) in [("[1]", 422), ("7", 422), ("{\"requests\": [1", 400), ("{\"requests\": 7}", 422)] {
+        let request = server.request(reqwest::Method::POST, BATCH).header("content-type", "application/json");
+        assert_eq!(server.send(request.body(body)).await.status, status, "{body}");
+    }
+}
+
+#[tokio::test]
 async fn a_list_has_its_limits() {
     let server = Server::start().await;
     let many = |count: usize| json!({"requests": vec![conversion("a", 1); count]});

@@ -142,6 +142,42 @@ async fn who_takes_no_answers_is_dropped() {
 }
 
 #[tokio::test]
+async fn who_takes_no_answers_holds_no_place_for_heavy_work() {
+    let server = Server::start().await;
+    let mut stalled = Vec::new();
+    for _ in 0..=stopwright::api::heavy::cores() {
+        let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
+        let head = "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ntransfer-encoding: chunked\r\n\r\n";
+        stream.write_all(head.as_bytes()).await.expect("written");
+        let line = "{\"path\": \"/v1/stops/convert\", \"body\": {\"from\": \"f/8\", \"to\": \"f/11\"}}\n"
+            .repeat(500);
+        let chunk = format!("{:x}\r\n{line}\r\n", line.len());
+        while timeout(Duration::from_millis(700), stream.write_all(chunk.as_bytes())).await.is_ok() {}
+        stalled.push(stream);
+    }
+    let begun = Instant::now();
+    let answer = server.post("/v1/ratios/balance", &heavy(50)).await;
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    assert!(begun.elapsed() < Duration::from_secs(2), "{:?}", begun.elapsed());
+}
+
+#[tokio::test]
+async fn many_faults_are_told_in_good_time() {
+    let server = Server::start().await;
+    let names: Vec<String> = (0..13_000).map(|k| format!("\"n{k}\": 1")).collect();
+    let body = format!("{{{}, {}}}", names.join(", "), vec!["\"to\": 1"; 8_000].join(", "));
+    let begun = Instant::now();
+    let request =
+        server.request(reqwest::Method::POST, "/v1/stops/convert").header("content-type", "application/json");
+    let answer = server.send(request.body(body)).await;
+    assert_eq!(answer.status, 422);
+    assert!(begun.elapsed() < Duration::from_secs(1), "{:?}", begun.elapsed());
+    let faults = crate::support::faults(&answer.body);
+    assert!(faults.len() < 50, "{}", faults.len());
+    assert!(faults.iter().any(|[_, detail, _]| detail == "12968 more unknown names"), "{faults:?}");
+}
+
+#[tokio::test]
 async fn heads_have_their_size() {
     let server = Server::start().await;
     let long = server.request(reqwest::Method::GET, "/healthz").header("x-long", "x".repeat(40_000));

@@ -12,8 +12,6 @@ use crate::api::{
     serve::Running,
 };
 
-/// Items of one chunk, so that answers come soon and cores share the work.
-const CHUNK_ITEMS: usize = 512;
 /// Bytes of lines of one chunk, save that one line may be longer.
 const CHUNK_BYTES: usize = 64 * 1024;
 
@@ -22,9 +20,9 @@ pub type Chunk = VecDeque<Result<Bytes, Problem>>;
 
 /// Where chunks come from.
 pub trait Source: Send + 'static {
-    /// The next chunk. What is lost with a future that is dropped is nothing: it may be asked for again.
-    /// Silence counts only where the caller owes no answer.
-    fn next(&mut self, is_owing: bool) -> impl Future<Output = Option<Chunk>> + Send;
+    /// The next chunk, of so many items at the most. Nothing is lost with a future that is dropped: it may be
+    /// asked for again. Silence counts only where the caller owes no answer.
+    fn next(&mut self, most: usize, is_owing: bool) -> impl Future<Output = Option<Chunk>> + Send;
 }
 
 /// The texts of a list.
@@ -38,8 +36,8 @@ impl Items {
 }
 
 impl Source for Items {
-    async fn next(&mut self, _: bool) -> Option<Chunk> {
-        let count = self.0.len().min(CHUNK_ITEMS);
+    async fn next(&mut self, most: usize, _: bool) -> Option<Chunk> {
+        let count = self.0.len().min(most);
         let chunk: Chunk = self.0.drain(..count).map(Ok).collect();
         (!chunk.is_empty()).then_some(chunk)
     }
@@ -65,10 +63,10 @@ impl Lines {
     }
 
     /// Whole lines out of what came, as many as go into a chunk.
-    fn take(&mut self) -> Option<Chunk> {
+    fn take(&mut self, most: usize) -> Option<Chunk> {
         let mut chunk = Chunk::new();
         let mut size = 0;
-        while chunk.len() < CHUNK_ITEMS && size < CHUNK_BYTES {
+        while chunk.len() < most && size < CHUNK_BYTES {
             let Some(end) = self.came.iter().position(|byte| *byte == b'\n') else {
                 chunk.extend(self.keep_beginning().err().map(Err));
                 break;
@@ -119,10 +117,10 @@ fn too_long() -> Problem {
 }
 
 impl Source for Lines {
-    async fn next(&mut self, is_owing: bool) -> Option<Chunk> {
+    async fn next(&mut self, most: usize, is_owing: bool) -> Option<Chunk> {
         let patience = if is_owing { Duration::MAX } else { self.running.limits.silence };
         loop {
-            if let Some(chunk) = self.take() {
+            if let Some(chunk) = self.take(most) {
                 return Some(chunk);
             }
             if !self.came.is_empty() {

@@ -24,6 +24,10 @@ use crate::api::{
     problem::{Kind, Problem},
 };
 
+/// Items of a stream's first chunk.
+const CHUNK_FIRST: usize = 16;
+/// Items of a chunk at the most.
+const CHUNK_MOST: usize = 512;
 /// Time after which a chunk lets other heavy work have its turn.
 const SLICE: Duration = Duration::from_millis(20);
 /// Bytes of answers after which a chunk hands over what it has.
@@ -62,6 +66,8 @@ struct State<S> {
     turns: FuturesOrdered<Turning>,
     job: Job,
     form: Form,
+    /// Items of the next chunk: more while chunks end within their slice, so that many cores share what is heavy.
+    size: usize,
     begun: bool,
     done: bool,
 }
@@ -80,8 +86,16 @@ pub struct Job {
 /// The answers, as they are ready, in order. No more is read than is worked on, and no more is worked on than
 /// is taken: dropping the stream ends all of it.
 pub fn answers(source: impl Source, form: Form, job: Job) -> impl Stream<Item = io::Result<Bytes>> + Send {
-    let state =
-        State { source, is_dry: false, turns: FuturesOrdered::new(), job, form, begun: false, done: false };
+    let state = State {
+        source,
+        is_dry: false,
+        turns: FuturesOrdered::new(),
+        job,
+        form,
+        size: CHUNK_FIRST,
+        begun: false,
+        done: false,
+    };
     stream::unfold(state, |mut state| async move { state.next().await.map(|bytes| (Ok(bytes), state)) })
 }
 
@@ -95,6 +109,7 @@ impl<S: Source> State<S> {
             tokio::select! {
                 biased;
                 Some(turn) = self.turns.next(), if has_turns => {
+                    self.size = if turn.rest.is_empty() { (self.size * 2).min(CHUNK_MOST) } else { 1 };
                     if !turn.rest.is_empty() {
                         self.turns.push_front(self.job.clone().turn(turn.rest));
                     }
@@ -102,14 +117,15 @@ impl<S: Source> State<S> {
                         return Some(self.framed(turn.out));
                     }
                 }
-                chunk = self.source.next(has_turns), if has_room => match chunk {
+                chunk = self.source.next(self.size, has_turns), if has_room => match chunk {
                     Some(chunk) => self.turns.push_back(self.job.clone().turn(chunk)),
                     None => self.is_dry = true,
                 },
                 else => {
                     self.done = true;
                     if self.form == Form::List {
-                        return Some(Bytes::from_static(b"]}"));
+                        let end: &[u8] = if self.begun { b"]}" } else { b"{\"answers\":[]}" };
+                        return Some(Bytes::from_static(end));
                     }
                 }
             }
@@ -135,11 +151,15 @@ impl Job {
     fn turn(self, chunk: Chunk) -> Turning {
         Box::pin(async move {
             let (request_id, heavy) = (Arc::clone(&self.request_id), self.heavy.clone());
-            let run = heavy.run_in_turn(move |stop| self.work(chunk, stop)).await;
+            let count = chunk.len();
+            let run = heavy.run_in_turn(self.deadline, move |stop| self.work(chunk, stop)).await;
             run.unwrap_or_else(|problem| {
+                // The items are lost with it, but not their places.
                 let mut out = Vec::new();
-                item::write_problem(None, &problem, &request_id, &mut out);
-                out.push(b'\n');
+                for _ in 0..count {
+                    item::write_problem(None, &problem, &request_id, &mut out);
+                    out.push(b'\n');
+                }
                 Turn { out, rest: Chunk::new() }
             })
         })

@@ -4,6 +4,7 @@ use super::{Missing, Question, ShotResult};
 use crate::light::{
     quantity::{Stops, significant},
     remark::Remark,
+    unit::keeps_up,
 };
 
 /// Whether units keep up: recycle times against the time between frames, charges against the frames.
@@ -18,7 +19,7 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
             used[index] += f64::from(shot.pops) * fraction;
             let recycle = kit.unit.feeding.recycle_s(setting.stops_below_full);
             if let (Some(recycle), Some(between)) = (recycle, shot.seconds_between)
-                && recycle > between
+                && !keeps_up(recycle, between)
             {
                 warnings.push(Remark::new(
                     "recycle_too_slow",

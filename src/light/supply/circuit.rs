@@ -3,7 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{Question, mean_w, peak_w};
+use super::{PlannedShot, Question, greatest, mean_w, peak_in, peak_w};
 use crate::light::{
     quantity::{Estimate, Number},
     unit::POWER_FACTOR,
@@ -36,7 +36,7 @@ pub enum Verdict {
     Within,
     /// The breaker lies between the estimates.
     Unsure,
-    /// Even the low estimate is beyond it.
+    /// Even the low estimate of a shot is beyond it.
     Over,
     /// The recycle time or the energy of a unit is not known.
     Unknown,
@@ -49,17 +49,17 @@ pub struct CircuitLoad {
     pub name: String,
     /// The units on it.
     pub units: Vec<String>,
-    /// On the mean over the busiest shot, modelling lamps and other load counted, W; null where it is not known of a unit.
+    /// On the mean over the busiest shot, modelling lamps and other load counted, W, each end of the range for itself; null where it is not known of a unit.
     pub mean_w: Option<Estimate<Number>>,
     /// The same, A.
     pub mean_a: Option<Estimate<Number>>,
-    /// The worst case: all its units recycle at once, each after its strongest flash, W; null where it is not known of a unit.
+    /// The worst case: all its units recycle at once, each at its greatest power of the plan, W; null where it is not known of a unit.
     pub peak_w: Option<Estimate<Number>>,
     /// The same, A.
     pub peak_a: Option<Estimate<Number>>,
     /// What its breaker is for, A.
     pub breaker_a: Number,
-    /// `within`: even the high estimate of the worst case is within the breaker; `unsure`: the breaker lies between the estimates; `over`: even the low one is beyond it; `unknown`.
+    /// `within`: even the high estimate of the worst case is within the breaker; `unsure`: the breaker lies between the estimates; `over`: even the low one of the units that are in a shot together is beyond it; `unknown`.
     pub verdict: Verdict,
 }
 
@@ -91,35 +91,41 @@ impl Load {
 }
 
 pub fn load(question: &Question, circuit: &Circuit) -> CircuitLoad {
-    // Lamps and what else is on it are taken to be on all the time, and to draw no more than their watts.
-    let steady =
-        circuit.units.iter().map(|&unit| question.kit[unit].unit.feeding.draw.modelling_lamp_w).sum::<f64>();
-    let steady = Load::of(Estimate::exact(steady + circuit.other_w), Estimate::exact(1.0));
-    let charging = |unit: usize, watts: Estimate<f64>| {
+    let factor = |unit: usize| {
         let stated = question.kit[unit].unit.feeding.draw.power_factor.map(Estimate::exact);
-        Load::of(watts, stated.unwrap_or(POWER_FACTOR))
+        stated.unwrap_or(POWER_FACTOR)
     };
-    let all = |loads: Vec<Load>| loads.into_iter().fold(steady, Load::and);
-    let at_work = |unit: &&usize| question.works(**unit).next().is_some();
-    let peak = circuit.units.iter().filter(at_work);
-    let peak =
-        peak.map(|&unit| Some(charging(unit, peak_w(question, unit)?))).collect::<Option<Vec<_>>>().map(all);
-    let means = question.shots.iter().map(|shot| {
-        let used = shot.uses.iter().filter(|used| circuit.units.contains(&used.unit));
-        let loads =
-            used.map(|used| Some(charging(used.unit, mean_w(question, used.unit, shot, used.below)?)));
-        loads.collect::<Option<Vec<_>>>().map(all)
-    });
-    let mean = means
-        .collect::<Option<Vec<_>>>()
-        .and_then(|means| means.into_iter().max_by(|a, b| a.watts.typical.total_cmp(&b.watts.typical)));
+    // Lamps, and what else is on it, are taken to be on all the time.
+    let lamp = |&unit: &usize| {
+        let watts = question.kit[unit].unit.feeding.draw.modelling_lamp_w;
+        Load::of(Estimate::exact(watts), factor(unit))
+    };
+    let other = Load::of(Estimate::exact(circuit.other_w), Estimate::exact(1.0));
+    let steady = circuit.units.iter().map(lamp).fold(other, Load::and);
+    // A shot's units that are on the circuit, each with what it draws there.
+    let in_shot = |power: fn(&Question, usize, &PlannedShot) -> Option<Estimate<f64>>| {
+        let shots = question.shots.iter().map(|shot| {
+            let used = shot.uses.iter().filter(|used| circuit.units.contains(&used.unit));
+            let loads = used.map(|used| Some(Load::of(power(question, used.unit, shot)?, factor(used.unit))));
+            Some(loads.collect::<Option<Vec<_>>>()?.into_iter().fold(steady, Load::and))
+        });
+        let loads = shots.collect::<Option<Vec<_>>>()?;
+        Some(Load {
+            watts: greatest(loads.iter().map(|load| load.watts).collect())?,
+            volt_amperes: greatest(loads.iter().map(|load| load.volt_amperes).collect())?,
+        })
+    };
+    let (mean, together) = (in_shot(mean_w), in_shot(peak_in));
+    let at_work = circuit.units.iter().filter(|&&unit| question.works(unit).next().is_some());
+    let all = at_work.map(|&unit| Some(Load::of(peak_w(question, unit)?, factor(unit))));
+    let peak = all.collect::<Option<Vec<_>>>().map(|loads| loads.into_iter().fold(steady, Load::and));
     let watts = |load: Load| load.watts.map(Number::computed);
     let amperes = |load: Load| load.volt_amperes.map(|va| va / circuit.volts);
-    let verdict = match peak.map(amperes) {
-        None => Verdict::Unknown,
-        Some(peak) if peak.high <= circuit.breaker_amps => Verdict::Within,
-        Some(peak) if peak.low > circuit.breaker_amps => Verdict::Over,
-        Some(_) => Verdict::Unsure,
+    let verdict = match (peak.map(amperes), together.map(amperes)) {
+        (Some(peak), _) if peak.high <= circuit.breaker_amps => Verdict::Within,
+        (Some(_), Some(together)) if together.low > circuit.breaker_amps => Verdict::Over,
+        (Some(_), Some(_)) => Verdict::Unsure,
+        _ => Verdict::Unknown,
     };
     CircuitLoad {
         name: circuit.name.clone(),

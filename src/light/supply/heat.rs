@@ -12,14 +12,14 @@ use crate::light::{
 /// What a head bears.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Heat {
-    /// The most energy within the time of the limit, in flashes at full power, shots following each other without a break; within a flash where shots of several paces meet.
+    /// The most energy within the time of the limit, in flashes at full power, of the shots whose pace is known, following each other without a break; within a flash where shots of several paces meet.
     pub most_full_pops: Number,
     /// The limit, in flashes at full power.
     pub duty_pops: Number,
     /// The time that they are counted in, s.
     pub in_s: Number,
-    /// Whether the plan keeps to the limit.
-    pub within_duty: bool,
+    /// Whether the plan keeps to the limit; null where the pace of a shot that the unit is in is not known, and the others keep to it.
+    pub within_duty: Option<bool>,
     /// The shortest time from frame to frame that keeps to it in each shot alone, s: the longest over the shots; null where every pace does, or none.
     pub interval_within_duty_s: Option<Number>,
 }
@@ -50,7 +50,7 @@ impl Train {
 
 pub fn of(question: &Question, unit: usize) -> Option<Heat> {
     let duty = question.kit[unit].unit.feeding.duty?;
-    let trains = trains(question, unit)?;
+    let (trains, all_known) = trains(question, unit);
     let within = |from: f64| trains.iter().map(|train| train.between(from, from + duty.in_s)).sum::<f64>();
     // A window of constant length holds most with an end at the end of a train.
     let after = |train: &Train| train.ends() + train.interval * 1e-6;
@@ -62,24 +62,29 @@ pub fn of(question: &Question, unit: usize) -> Option<Heat> {
         most_full_pops: Number::computed(most),
         duty_pops: Number::computed(duty.pops),
         in_s: Number::computed(duty.in_s),
-        within_duty: most <= duty.pops * (1.0 + 1e-9),
+        within_duty: if most > duty.pops * (1.0 + 1e-9) { Some(false) } else { all_known.then_some(true) },
         interval_within_duty_s: slowest.map(Number::computed),
     })
 }
 
-/// The flashes of a unit, shot after shot; the shots that it rests in pass as well.
-fn trains(question: &Question, unit: usize) -> Option<Vec<Train>> {
+/// The flashes of a unit, shot after shot, and whether the pace of all of them is known. A shot that it rests in and
+/// whose pace is not known is taken to last no time, which is the worst.
+fn trains(question: &Question, unit: usize) -> (Vec<Train>, bool) {
     let mut clock = 0.0;
     let mut trains = Vec::new();
+    let mut all_known = true;
     for shot in &question.shots {
-        let interval = question.interval(shot)?;
+        let interval = question.interval(shot);
         if let Some(used) = shot.uses.iter().find(|used| used.unit == unit) {
             let part = (-used.below.get()).exp2();
-            trains.push(Train { begins: clock, interval, pops: shot.pops, part });
+            match interval {
+                Some(interval) => trains.push(Train { begins: clock, interval, pops: shot.pops, part }),
+                None => all_known = false,
+            }
         }
-        clock += f64::from(shot.pops) * interval;
+        clock += f64::from(shot.pops) * interval.unwrap_or(0.0);
     }
-    Some(trains)
+    (trains, all_known)
 }
 
 /// The shortest time from frame to frame at which a shot alone keeps to the limit; none where any does, or where

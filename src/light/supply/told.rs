@@ -2,7 +2,7 @@
 
 use super::{CircuitLoad, Question, ShotPace, UnitSupply, Verdict, circuit::CONTINUOUS_PART};
 use crate::light::{
-    quantity::{Estimate, significant},
+    quantity::Estimate,
     remark::{Assumption, Remark},
     unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
 };
@@ -12,9 +12,15 @@ const FLASHES_A_SECOND: f64 = 3.0;
 /// Flashes at full power from which heat is worth a word, our judgement.
 const MANY_POPS: f64 = 50.0;
 
-fn said(seconds: f64) -> String {
-    let rounded = (seconds * 100.0).round() / 100.0;
-    if rounded > 0.0 { format!("{rounded} s") } else { format!("{} s", significant(seconds)) }
+/// Two numbers of which one is beyond the other, with the fewest digits that still show it.
+fn apart(value: f64, limit: f64) -> [String; 2] {
+    let digits = |value: f64, places: usize| {
+        let text = format!("{value:.places$e}");
+        text.parse().unwrap_or(value)
+    };
+    let shown = (1..6).map(|places| [digits(value, places), digits(limit, places)]);
+    let shown = shown.into_iter().find(|[a, b]| (a - b) * (value - limit) > 0.0);
+    shown.unwrap_or([value, limit]).map(|number| number.to_string())
 }
 
 pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> String {
@@ -24,12 +30,8 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
         && let (Some(shortest), Some(unit), Some(between)) =
             (shot.shortest_interval_s, &shot.slowest_unit, shot.seconds_between)
     {
-        told.push(format!(
-            "In \"{}\" {unit} recycles in {}, not within {}.",
-            shot.name,
-            said(shortest.get()),
-            said(between.get())
-        ));
+        let [shortest, between] = apart(shortest.get(), between.get());
+        told.push(format!("In \"{}\" {unit} recycles in {shortest} s, not within {between} s.", shot.name));
         if slow.len() > 1 {
             told.push(format!("{} shots are too fast for their units.", slow.len()));
         }
@@ -37,13 +39,12 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
         told.push("Every unit recycles in time.".to_owned());
     }
     for unit in units {
-        if let Some(heat) = unit.heat.as_ref().filter(|heat| !heat.within_duty) {
+        if let Some(heat) = unit.heat.as_ref().filter(|heat| heat.within_duty == Some(false)) {
+            let [most, limit] = apart(heat.most_full_pops.get(), heat.duty_pops.get());
             told.push(format!(
-                "The head of {} bears {:.0} full flashes in {}; its limit is {}.",
+                "The head of {} bears {most} full flashes in {} s; its limit is {limit}.",
                 unit.unit,
-                heat.most_full_pops.get(),
-                said(heat.in_s.get()),
-                significant(heat.duty_pops.get())
+                heat.in_s.get()
             ));
         }
     }
@@ -52,23 +53,20 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
             told.push(format!("What circuit \"{}\" draws at the most is not known.", circuit.name));
             continue;
         };
-        let breaker = significant(circuit.breaker_a.get());
+        let name = &circuit.name;
+        let [most, breaker] = apart(peak.high.get(), circuit.breaker_a.get());
         match circuit.verdict {
             Verdict::Over => told.push(format!(
-                "With all its units recycling at once, circuit \"{}\" draws {:.0} A or more; its breaker is for {breaker} A.",
-                circuit.name,
-                peak.low.get()
+                "Circuit \"{name}\" is overloaded while its units recycle: up to {most} A, and its breaker is for {breaker} A."
             )),
             Verdict::Unsure => told.push(format!(
-                "With all its units recycling at once, circuit \"{}\" may draw up to {:.0} A; its breaker is for {breaker} A.",
-                circuit.name,
-                peak.high.get()
+                "With all its units recycling at once, circuit \"{name}\" may draw up to {most} A; its breaker is for {breaker} A."
             )),
             Verdict::Within | Verdict::Unknown => {}
         }
     }
-    let charges: u32 =
-        units.iter().filter_map(|unit| unit.charges.as_ref()).map(|charges| charges.needed).sum();
+    let charges: u64 =
+        units.iter().filter_map(|unit| unit.charges.as_ref()).map(|charges| u64::from(charges.needed)).sum();
     if charges > 0 {
         let plural = if charges == 1 { "charge" } else { "charges" };
         told.push(format!("Have {charges} {plural} for the battery units."));
@@ -86,16 +84,29 @@ fn range(name: &'static str, estimate: Estimate<f64>) -> Assumption {
 }
 
 pub fn assumptions(question: &Question) -> Vec<Assumption> {
-    let used = |unit: usize| question.works(unit).next().is_some();
-    let draws = || {
-        (0..question.kit.len()).filter(|&unit| used(unit)).map(|unit| &question.kit[unit].unit.feeding.draw)
-    };
+    let at_work = |unit: usize| question.works(unit).next().is_some();
+    let on_circuit = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
+    let units = || question.kit.iter().enumerate().map(|(unit, kit)| (unit, &kit.unit));
+    let charged = || units().filter(|(unit, kit)| at_work(*unit) && kit.energy.is_some());
     let mut assumptions = Vec::new();
-    if draws().any(|draw| draw.charging_efficiency.is_none()) {
+    if charged().any(|(_, kit)| kit.feeding.draw.charging_efficiency.is_none()) {
         assumptions.push(range("charging_efficiency", CHARGING_EFFICIENCY));
     }
-    if !question.circuits.is_empty() && draws().any(|draw| draw.power_factor.is_none()) {
+    let lit = units().filter(|(_, kit)| kit.feeding.draw.modelling_lamp_w > 0.0);
+    if charged().chain(lit).any(|(unit, kit)| on_circuit(unit) && kit.feeding.draw.power_factor.is_none()) {
         assumptions.push(range("power_factor", POWER_FACTOR));
+    }
+    let by_one_time = units().any(|(unit, kit)| match kit.feeding.recycle[..] {
+        [[part, _]] => question.works(unit).any(|(_, below)| ((-below.get()).exp2() - part).abs() > 1e-9),
+        _ => false,
+    });
+    if by_one_time {
+        assumptions.push(Assumption {
+            name: "recycle_s",
+            value: "in proportion to the energy of the flash".to_owned(),
+            source: "our assumption where one recycle time is stated; recycle_by_setting knows better"
+                .to_owned(),
+        });
     }
     assumptions
 }
@@ -136,6 +147,37 @@ pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLo
             format!(
                 "These have a battery and are counted on a circuit as if they drew each flash from it: {}.",
                 list(charged)
+            ),
+        ));
+    }
+    let unchecked: Vec<&str> = units
+        .iter()
+        .filter(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none()))
+        .map(|unit| unit.unit.as_str())
+        .collect();
+    if !unchecked.is_empty() {
+        warnings.push(Remark::new(
+            "duty_unchecked",
+            format!(
+                "Whether these keep to their duty limit is not known, for the pace of a shot is not: {}.",
+                list(unchecked)
+            ),
+        ));
+    }
+    let lamps: Vec<&str> = question
+        .kit
+        .iter()
+        .filter(|kit| {
+            kit.unit.feeding.pops_per_charge.is_some() && kit.unit.feeding.draw.modelling_lamp_w > 0.0
+        })
+        .map(|kit| kit.name.as_str())
+        .collect();
+    if !lamps.is_empty() {
+        warnings.push(Remark::new(
+            "lamp_on_battery",
+            format!(
+                "Charges are counted for flashes only; the modelling lamps of these draw on them too: {}.",
+                list(lamps)
             ),
         ));
     }

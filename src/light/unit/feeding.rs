@@ -58,6 +58,11 @@ impl Feeding {
     }
 }
 
+/// Whether a unit that recycles in so many seconds keeps up with frames so far apart, but for the last digits.
+pub fn keeps_up(recycle_s: f64, seconds_between: f64) -> bool {
+    recycle_s <= seconds_between * (1.0 + 1e-9)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,0 +1,76 @@
+//! A list of questions taken apart into their texts, so that what is wrong in one stays in it.
+
+use std::{collections::VecDeque, fmt};
+
+use axum::body::Bytes;
+use serde::{
+    Deserialize, Deserializer,
+    de::{MapAccess, Visitor},
+};
+use serde_json::value::RawValue;
+
+use super::BatchRequest;
+use crate::api::{
+    exchange,
+    problem::Problem,
+    read::{At, Read, Reader},
+    tree::Tree,
+};
+
+/// An object whose values are not read.
+struct RawObject<'a>(Vec<(String, &'a RawValue)>);
+
+impl<'de> Deserialize<'de> for RawObject<'de> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_map(RawVisitor)
+    }
+}
+
+struct RawVisitor;
+
+impl<'de> Visitor<'de> for RawVisitor {
+    type Value = RawObject<'de>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("an object")
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawObject<'de>, A::Error> {
+        let mut entries = Vec::new();
+        while let Some(entry) = map.next_entry()? {
+            entries.push(entry);
+        }
+        Ok(RawObject(entries))
+    }
+}
+
+/// The texts of the questions.
+pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
+    let Ok(RawObject(entries)) = serde_json::from_slice(body) else {
+        // No object, or not JSON: told as everywhere.
+        check(&exchange::parse(body)?)?;
+        return Ok(VecDeque::new());
+    };
+    let mut texts = VecDeque::new();
+    let mut shape = Vec::new();
+    for (name, raw) in entries {
+        let list = serde_json::from_str::<Vec<&RawValue>>(raw.get()).ok().filter(|_| name == "requests");
+        let tree = match list {
+            Some(list) => {
+                texts = list.iter().map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
+                Tree::List(vec![Tree::Null; list.len()])
+            }
+            None => exchange::parse(raw.get().as_bytes())?,
+        };
+        shape.push((name.into(), tree));
+    }
+    check(&Tree::Object(shape))?;
+    Ok(texts)
+}
+
+/// Whether it is a batch, as far as its outside tells.
+fn check(tree: &Tree<'_>) -> Result<(), Problem> {
+    let mut reader = Reader::default();
+    BatchRequest::read(tree, &At::Root, &mut reader);
+    Ok(reader.finish(tree)?)
+}

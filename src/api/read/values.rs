@@ -1,0 +1,140 @@
+//! Numbers, quantities, texts.
+
+use super::{At, Read, Reader};
+use crate::{
+    api::tree::Tree,
+    light::{
+        bounds::Bounds,
+        kind::Kind,
+        notation::{self, Written},
+        quantity::{FNumber, Iso, Joules, Metres, Seconds, Stops},
+    },
+};
+
+/// A number within bounds; in a query its text.
+pub fn number(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let number = match tree {
+        Tree::Number(number) => Some(*number),
+        Tree::Parameter(text) => notation::bare_number(text),
+        _ => None,
+    };
+    let Some(number) = number else {
+        return reader.mistyped(at, tree, &format!("a number, {}", bounds.range()));
+    };
+    match bounds.check(number) {
+        Ok(number) => Some(number),
+        Err(wrong) => reader.wrong(at, wrong),
+    }
+}
+
+/// A whole number within bounds.
+pub fn whole(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<u32> {
+    let number = number(tree, bounds, at, reader)?;
+    if number.fract() == 0.0 {
+        Some(number as u32)
+    } else {
+        reader.fault(at, format!("{number} is not a whole number"), bounds.range())
+    }
+}
+
+/// The number of a quantity as it was written, before marks are read.
+pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
+    let plain = |number| Written { number, beyond_stops: 0.0 };
+    let read = match tree {
+        Tree::Number(number) => return Some(plain(*number)),
+        Tree::Parameter(text) => match notation::bare_number(text) {
+            Some(number) => return Some(plain(number)),
+            None => notation::read(kind, text),
+        },
+        Tree::Text(text) => notation::read(kind, text),
+        _ => return reader.mistyped(at, tree, kind.expected()),
+    };
+    read.map_or_else(|wrong| reader.wrong(at, wrong), Some)
+}
+
+/// A quantity of `kind`, as exact as its mark says, within its bounds.
+pub fn quantity(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let written = written(kind, tree, at, reader)?;
+    let (value, _) = kind.interpret(written, reader.rules);
+    match kind.bounds().check(value) {
+        Ok(value) => Some(value),
+        Err(mut wrong) => {
+            wrong.expected = format!("{}, {}", kind.expected(), wrong.expected);
+            reader.wrong(at, wrong)
+        }
+    }
+}
+
+macro_rules! reads_quantity {
+    ($($type:ident: $kind:ident),+) => {$(
+        impl Read for $type {
+            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                quantity(Kind::$kind, tree, at, reader).map(Self::computed)
+            }
+
+            fn wanted() -> String {
+                Kind::$kind.expected().to_owned()
+            }
+        }
+    )+};
+}
+reads_quantity!(FNumber: FNumber, Seconds: ExposureTime, Iso: Iso, Joules: Energy, Metres: Distance);
+
+impl Read for Stops {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let stops = match tree {
+            Tree::Number(stops) => *stops,
+            Tree::Text(text) | Tree::Parameter(text) => match notation::stops(text) {
+                Ok(stops) => stops,
+                Err(wrong) => return reader.wrong(at, wrong),
+            },
+            _ => return reader.mistyped(at, tree, notation::STOPS_EXPECTED),
+        };
+        Self::new(stops).map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    }
+
+    fn wanted() -> String {
+        notation::STOPS_EXPECTED.to_owned()
+    }
+}
+
+impl Read for bool {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Bool(value) => Some(*value),
+            Tree::Parameter(text) if text == "true" => Some(true),
+            Tree::Parameter(text) if text == "false" => Some(false),
+            _ => reader.mistyped(at, tree, "true or false"),
+        }
+    }
+}
+
+/// Characters that a name or an id may have.
+pub const NAME_MOST: usize = 64;
+
+impl Read for String {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        text(tree, NAME_MOST, at, reader)
+    }
+
+    fn wanted() -> String {
+        text_of(NAME_MOST)
+    }
+}
+
+/// A text of so many characters at the most.
+pub fn text(tree: &Tree<'_>, most: usize, at: &At<'_>, reader: &mut Reader) -> Option<String> {
+    let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
+        return reader.mistyped(at, tree, &text_of(most));
+    };
+    let length = text.chars().count();
+    if (1..=most).contains(&length) {
+        Some(text.clone().into_owned())
+    } else {
+        reader.fault(at, format!("the text has {length} characters"), text_of(most))
+    }
+}
+
+fn text_of(most: usize) -> String {
+    format!("a text of 1 to {most} characters")
+}
