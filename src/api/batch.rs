@@ -118,15 +118,22 @@ async fn answer_batch(
 ) -> Result<Response, Problem> {
     let (form, body) = if exchange::media(request.headers()) == accept::NDJSON {
         exchange::takes(request.headers(), accept::NDJSON)?;
-        let job = Job { request_id, heavy: running.heavy.clone(), deadline: None };
-        let lines = Lines::of(request.into_body().into_data_stream(), running);
+        exchange::is_plain(&request)?;
+        let job = Job { request_id, heavy: running.heavy.clone(), item: "Line", deadline: None };
+        let waits = request.headers().contains_key(header::EXPECT);
+        let mut lines = Lines::of(request.into_body().into_data_stream(), running);
+        if waits {
+            // The client sends nothing before it hears "100 Continue", which goes out with the first read.
+            lines.begin().await;
+        }
         (Form::Lines, Body::from_stream(work::answers(lines, Form::Lines, job)))
     } else if exchange::is_json(request.headers()) {
         exchange::takes(request.headers(), accept::JSON)?;
+        exchange::is_plain(&request)?;
         let deadline = Instant::now() + running.limits.time_limit;
         let bytes = exchange::bytes(request).await?;
         let texts = list::texts(&bytes)?;
-        let job = Job { request_id, heavy: running.heavy, deadline: Some(deadline) };
+        let job = Job { request_id, heavy: running.heavy, item: "Question", deadline: Some(deadline) };
         (Form::List, Body::from_stream(work::answers(Items::of(texts), Form::List, job)))
     } else {
         return Err(Problem::new(

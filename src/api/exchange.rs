@@ -23,7 +23,7 @@ use super::{
     calculation::Calculation,
     heavy::Pool,
     problem::{Kind, Problem},
-    read::{Read, Reader},
+    read::{Read, Reader, UNKNOWN_TOLD},
     serve::Running,
     tree::Tree,
 };
@@ -55,6 +55,7 @@ impl<S: Send + Sync, C: Calculation> FromRequest<S> for Body<C> {
                 "Send the body with Content-Type: application/json (curl --json does).",
             ));
         }
+        is_plain(&request)?;
         let heavy = request.extensions().get::<Running>().map(|running| running.heavy.clone());
         let bytes = bytes(request).await?;
         let tree = parse(&bytes)?;
@@ -105,11 +106,33 @@ pub fn parse(bytes: &[u8]) -> Result<Tree<'_>, Problem> {
     serde_json::from_slice(bytes).map_err(|error| {
         let fault = Fault {
             place: Place::root(),
-            detail: format!("not JSON: {error}"),
+            detail: format!("cannot be read as JSON: {error}"),
             expected: "one JSON object".to_owned(),
         };
         Problem::located(Kind::Malformed, fault)
     })
+}
+
+/// Whether the body is as it looks, and all of the request: not compressed, UTF-8, no query beside it.
+pub fn is_plain(request: &Request) -> Result<(), Problem> {
+    let text = |name| request.headers().get(name).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    let encoding = text(header::CONTENT_ENCODING).trim().to_ascii_lowercase();
+    if !["", "identity"].contains(&encoding.as_str()) {
+        return Err(Problem::new(Kind::UnsupportedMediaType, "Send the body without a Content-Encoding."));
+    }
+    let kind = text(header::CONTENT_TYPE).to_ascii_lowercase();
+    let charset = kind.split(';').find_map(|part| part.trim().strip_prefix("charset="));
+    if charset.is_some_and(|charset| charset.trim_matches('"') != "utf-8") {
+        return Err(Problem::new(Kind::UnsupportedMediaType, "Send the body as UTF-8."));
+    }
+    let Some(query) = request.uri().query().filter(|query| !query.is_empty()) else { return Ok(()) };
+    let names = form_urlencoded::parse(query.as_bytes()).take(UNKNOWN_TOLD);
+    let fault = |(name, _): (Cow<'_, str>, Cow<'_, str>)| Fault {
+        place: Place::root().field(&name.chars().take(64).collect::<String>()),
+        detail: "a parameter in the query beside a body".to_owned(),
+        expected: "all of the request in the body, or all in the query of a GET".to_owned(),
+    };
+    Err(names.map(fault).collect::<Vec<_>>().into())
 }
 
 /// The media type of the body, without its parameters.

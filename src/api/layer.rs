@@ -53,7 +53,8 @@ fn finish(mut response: Response, id: &str) -> Response {
     if !status.is_client_error() && !status.is_server_error() {
         return response;
     }
-    let problem = response.extensions_mut().remove::<Problem>().unwrap_or_else(|| Problem::of_bare(status));
+    let own = response.extensions_mut().remove::<Problem>();
+    let problem = own.unwrap_or_else(|| Problem::of_bare(status));
     problem.written(std::mem::take(response.headers_mut()), id)
 }
 

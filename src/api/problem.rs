@@ -7,7 +7,7 @@ use axum::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::light::fault::Fault;
+use crate::light::fault::{Fault, Place};
 
 /// A kind of problem. The slug is stable; the texts may change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -162,7 +162,18 @@ impl Problem {
     /// The problem that a bare response of the framework stands for.
     pub fn of_bare(status: StatusCode) -> Self {
         let kind = Kind::of_status(status);
-        Self::new(kind, kind.title())
+        let detail = match kind {
+            Kind::MethodNotAllowed => "The Allow header names the methods that it takes.",
+            _ => kind.title(),
+        };
+        Self::new(kind, detail)
+    }
+
+    /// The same, of one item out of many.
+    #[must_use]
+    pub fn of_item(mut self, what: &str, number: usize) -> Self {
+        self.detail = format!("{what} {number}: {}", self.detail);
+        self
     }
 
     /// Its HTTP status.
@@ -180,7 +191,13 @@ impl Problem {
             detail: self.detail.clone(),
             request_id: request_id.to_owned(),
             errors: located.then(|| {
-                self.faults
+                let whole = Fault {
+                    place: Place::root(),
+                    detail: self.detail.clone(),
+                    expected: "a whole request".to_owned(),
+                };
+                let faults = if self.faults.is_empty() { &[whole] } else { self.faults.as_slice() };
+                faults
                     .iter()
                     .map(|fault| LocatedError {
                         pointer: fault.place.pointer().to_owned(),

@@ -157,7 +157,7 @@ impl Reader {
 }
 
 /// Unknown names of one object that are told one by one.
-const UNKNOWN_TOLD: usize = 32;
+pub const UNKNOWN_TOLD: usize = 32;
 
 /// A type that can be read out of a request.
 pub trait Read: Sized {

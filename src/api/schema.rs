@@ -38,6 +38,21 @@ fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<S
         .into()
 }
 
+/// A label as a number or a text, or a setting out of an answer.
+fn setting(description: &str) -> RefOr<Schema> {
+    let bounds = Bounds { what: "setting", unit: "", least: -100.0, greatest: 1e5 };
+    let text = ObjectBuilder::new()
+        .schema_type(SchemaType::Type(Type::String))
+        .max_length(Some(64))
+        .pattern(Some(r"[0-9]|full"));
+    OneOfBuilder::new()
+        .item(number(bounds))
+        .item(text)
+        .item(utoipa::openapi::Ref::from_schema_name("Setting"))
+        .description(Some(description))
+        .into()
+}
+
 /// A list of two.
 pub fn pair(item: RefOr<Schema>) -> RefOr<Schema> {
     ArrayBuilder::new().items(item).min_items(Some(2)).max_items(Some(2)).into()
@@ -143,10 +158,8 @@ schema!(of Units as "Units": words(
 schema!(of Kind as "Kind": words(&Kind::ALL.map(Kind::name), "A kind of quantity that stops can be counted in."));
 schema!(
     /// A power setting in a request.
-    SettingInput as "SettingInput": number_or_text(
-        Bounds { what: "setting", unit: "", least: -100.0, greatest: 1e5 },
-        r"[0-9]|full",
-        "The label on the unit's own scale: \"7.3\" (dial), \"1/16\" or \"1/4 +0.3\" (fraction), \"62 %\", \"150 J\", or on any scale \"-2 stops\" (below full) and \"full\". A number is the label as it stands on the scale. A setting out of an answer may be sent back as it is.".to_owned(),
+    SettingInput as "SettingInput": setting(
+        "The label on the unit's own scale: \"7.3\" (dial), \"1/16\" or \"1/4 +0.3\" (fraction), \"62 %\", \"150 J\", or on any scale \"-2 stops\" (below full) and \"full\". A number is the label as it stands on the scale. A setting out of an answer may be sent back as it is; its label counts.",
     )
 );
 schema!(

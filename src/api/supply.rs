@@ -33,7 +33,6 @@ pub fn routes() -> OpenApiRouter {
 #[derive(ToSchema)]
 struct UsedUnitInput {
     /// The unit by its name in the kit, as `big` or `big #2`.
-    #[schema(value_type = String, min_length = 1, max_length = 68)]
     unit: UnitName,
     /// Its setting; one out of an answer may be sent as it is.
     #[schema(value_type = SettingInput)]
@@ -84,17 +83,20 @@ struct CircuitInput {
     /// What else is on it, W, or VA where its plate says so; 0 if left out.
     other_w: Option<Watts>,
     /// The units on it, by their names in the kit.
-    #[schema(value_type = Vec<String>, min_items = 1, max_items = 64)]
+    #[schema(min_items = 1, max_items = 64)]
     units: Vec<UnitName>,
 }
 reads!(CircuitInput { name, volts, breaker_amps, other_w, units });
 
 impl Item for CircuitInput {
+    const LEAST: usize = 0;
     const MOST: usize = 32;
     const WHAT: &'static str = "circuits";
 }
 
 /// The name of a unit in the kit, which may end in its number: ` #64`.
+#[derive(ToSchema)]
+#[schema(min_length = 1, max_length = 68)]
 struct UnitName(String);
 
 /// Characters that it may have.
@@ -146,9 +148,16 @@ impl Read for SupplyChecked {
         let circuits_at = At::Field(at, "circuits");
         let mut taken = Vec::new();
         let circuits = circuits.into_iter().flatten().flatten().enumerate();
-        let circuits = circuits
-            .map(|(index, circuit)| circuit.check(&kit, &mut taken, &At::Index(&circuits_at, index), reader))
-            .collect();
+        let mut names: Vec<String> = Vec::new();
+        let circuits = circuits.map(|(index, circuit)| {
+            let at = At::Index(&circuits_at, index);
+            if names.contains(&circuit.name) {
+                reader.fault::<()>(&At::Field(&at, "name"), "the name is used before", "names that differ");
+            }
+            names.push(circuit.name.clone());
+            circuit.check(&kit, &mut taken, &at, reader)
+        });
+        let circuits = circuits.collect();
         let reserve = reserve.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
         Some(Self(Question { kit, shots, circuits, reserve }))
     }

@@ -208,13 +208,13 @@ fn remedies(
         let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
         remedies.push(Remedy {
             change: "exposure_time",
-            by: By::Stops(Stops::computed((longest / question.exposure_time.get()).log2())),
+            by: By::stops(Stops::computed((longest / question.exposure_time.get()).log2())),
             detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
         });
     }
     remedies.push(Remedy {
         change: "ambient",
-        by: By::Stops(Stops::computed(less)),
+        by: By::stops(Stops::computed(less)),
         detail: format!(
             "Take away {} of the ambient light: switch off, flag, draw the blinds.",
             stops_said(less)
@@ -236,7 +236,7 @@ fn remedies(
     together.push(format!("put {} of neutral density on the lens", stops_said(stops)));
     remedies.push(Remedy {
         change: "power",
-        by: By::Stops(Stops::computed(stops)),
+        by: By::stops(Stops::computed(stops)),
         detail: format!(
             "Raise the flash {} (or by what the mark takes) and, as much, {}. The second alone would darken both alike.",
             stops_said(stops),

@@ -25,7 +25,7 @@ pub fn changes(step: Step) -> impl Iterator<Item = f64> {
 /// sentence. All three change flash and ambient light alike.
 pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: &str) -> Vec<Remedy> {
     let said = stops_said(stops);
-    let by = By::Stops(Stops::computed(stops));
+    let by = By::stops(Stops::computed(stops));
     let brighter = stops > 0.0;
     let mut remedies = Vec::new();
     let f_number = from.f_number.get() * (-stops / 2.0).exp2();
@@ -73,7 +73,7 @@ fn together(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: 
     let iso = from.iso.get() * rest.exp2();
     limits.takes_iso(iso).then(|| Remedy {
         change: "aperture",
-        by: By::Stops(Stops::computed(stops)),
+        by: By::stops(Stops::computed(stops)),
         detail: format!(
             "{} the lens {}, to {}, and {} the ISO speed {}, to {}{then}. Ambient light changes alike.",
             if brighter { "Open" } else { "Close" },

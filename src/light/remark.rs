@@ -1,10 +1,10 @@
 //! What goes with an answer: warnings, cautions, assumptions, remedies.
 
-use serde::{Serialize, Serializer, ser::SerializeMap};
+use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{
-    quantity::{GuideFeet, GuideMetres, Joules, Metres, Number, Stops},
+    quantity::{Feet, GuideFeet, GuideMetres, Joules, Metres, Number, Stops},
     units::Units,
 };
 
@@ -83,44 +83,72 @@ pub struct Assumption {
     pub source: String,
 }
 
-/// By how much a remedy changes something; exactly one is given.
-#[derive(Debug, Clone, Copy, PartialEq, ToSchema)]
-#[schema(rename_all = "snake_case")]
-pub enum By {
+/// By how much a remedy changes something: one thing, in one unit or two.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, ToSchema)]
+pub struct By {
     /// Stops of exposure.
-    Stops(Stops),
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    stops: Option<Stops>,
     /// Flashes in one exposure.
-    Pops(u32),
-    /// A new distance, told in feet too with imperial units.
-    Distance(Metres, Units),
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pops: Option<u32>,
+    /// A new distance, m.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    distance_m: Option<Metres>,
+    /// The same in feet; with imperial units only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    distance_ft: Option<Feet>,
     /// The energy of a unit, J.
-    EnergyJ(Joules),
-    /// The guide number of a unit at ISO 100, told in metres and feet.
-    GuideNumber(GuideMetres),
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    energy_j: Option<Joules>,
+    /// The guide number of a unit, m at ISO 100.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    guide_number_m: Option<GuideMetres>,
+    /// The same in feet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    guide_number_ft: Option<GuideFeet>,
     /// A new ratio, to 1.
-    Ratio(Number),
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    ratio: Option<Number>,
 }
 
-impl Serialize for By {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut map = serializer.serialize_map(None)?;
-        match self {
-            Self::Stops(stops) => map.serialize_entry("stops", stops)?,
-            Self::Pops(pops) => map.serialize_entry("pops", pops)?,
-            Self::Distance(distance, units) => {
-                map.serialize_entry("distance_m", distance)?;
-                if let Some(feet) = units.feet(*distance) {
-                    map.serialize_entry("distance_ft", &feet)?;
-                }
-            }
-            Self::EnergyJ(energy) => map.serialize_entry("energy_j", energy)?,
-            Self::GuideNumber(guide) => {
-                map.serialize_entry("guide_number_m", guide)?;
-                map.serialize_entry("guide_number_ft", &GuideFeet::of(*guide))?;
-            }
-            Self::Ratio(ratio) => map.serialize_entry("ratio", ratio)?,
-        }
-        map.end()
+impl By {
+    /// Stops of exposure.
+    pub fn stops(stops: Stops) -> Self {
+        Self { stops: Some(stops), ..Self::default() }
+    }
+
+    /// Flashes in one exposure.
+    pub fn pops(pops: u32) -> Self {
+        Self { pops: Some(pops), ..Self::default() }
+    }
+
+    /// The energy of a unit.
+    pub fn energy(energy: Joules) -> Self {
+        Self { energy_j: Some(energy), ..Self::default() }
+    }
+
+    /// A new ratio, to 1.
+    pub fn ratio(ratio: Number) -> Self {
+        Self { ratio: Some(ratio), ..Self::default() }
+    }
+
+    /// A new distance, in feet too with imperial units.
+    pub fn distance(distance: Metres, units: Units) -> Self {
+        Self { distance_m: Some(distance), distance_ft: units.feet(distance), ..Self::default() }
+    }
+
+    /// The guide number of a unit, in metres and feet.
+    pub fn guide_number(guide: GuideMetres) -> Self {
+        Self { guide_number_m: Some(guide), guide_number_ft: Some(GuideFeet::of(guide)), ..Self::default() }
     }
 }
 

@@ -190,6 +190,10 @@ async fn lines_that_are_odd_are_told_and_passed_over() {
             told_as(Value::Null, 413),
         ]
     );
+    // What has no id has its line.
+    let details = [1, 2, 4].map(|index| answers[index]["body"]["detail"].as_str().expect("a detail"));
+    assert!(details[0].starts_with("Line 4: cannot be read as JSON: "), "{details:?}");
+    assert!(details[1].starts_with("Line 5: ") && details[2].starts_with("Line 7: "), "{details:?}");
     assert_eq!(stream(&server, String::new()).await.body, json!(""));
     // The last line needs no end.
     assert_eq!(lines(&stream(&server, conversion("c", 1).to_string()).await)[0]["status"], 200);

@@ -178,6 +178,53 @@ async fn many_faults_are_told_in_good_time() {
 }
 
 #[tokio::test]
+async fn what_would_be_ignored_is_refused() {
+    let server = Server::start().await;
+    let body = r#"{"from": "f/8", "to": "f/11"}"#;
+    for (path, lines) in [("/v1/stops/convert", false), ("/v1/batch", false), ("/v1/batch", true)] {
+        let kind = if lines { "application/x-ndjson" } else { "application/json" };
+        let post = |path: &str, kind: &str| {
+            server.request(reqwest::Method::POST, path).header("content-type", kind).body(body)
+        };
+        let answer = server.send(post(&format!("{path}?units=imperial"), kind)).await;
+        assert_eq!(answer.status, 422, "{path}");
+        assert_eq!(crate::support::pointers(&crate::support::faults(&answer.body)), ["/units"]);
+        let packed = post(path, kind).header("content-encoding", "gzip");
+        assert_eq!(server.send(packed).await.status, 415);
+        assert_eq!(server.send(post(path, &format!("{kind}; charset=iso-8859-1"))).await.status, 415);
+        let answer =
+            server.send(post(path, &format!("{kind}; charset=UTF-8")).header("content-encoding", "identity"));
+        assert!([200, 422].contains(&answer.await.status));
+    }
+    let answer = server.get("/v1/batch").await;
+    assert_eq!((answer.status, answer.header("allow")), (405, "POST"));
+    let odd = json!({"reference": {"unit": {"energy": 500}, "setting": {"label": "1/2", "odd": 1}, "exposure": {"f_number": 8}},
+        "candidates": [{"unit": {"energy": 500}}]});
+    let faults = server.refused("/v1/energy/equivalence", odd).await;
+    assert_eq!(crate::support::pointers(&faults), ["/reference/setting/odd"]);
+}
+
+#[tokio::test]
+async fn who_expects_to_be_asked_on_is_asked_on() {
+    let server = Server::start().await;
+    let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
+    let line = r#"{"path": "/v1/stops/convert", "body": {"from": "f/8", "to": "f/11"}}"#;
+    let head = format!(
+        "POST /v1/batch HTTP/1.1\r\nhost: x\r\nconnection: close\r\nexpect: 100-continue\r\ncontent-type: application/x-ndjson\r\ncontent-length: {}\r\n\r\n",
+        line.len()
+    );
+    stream.write_all(head.as_bytes()).await.expect("written");
+    let mut heard = [0; 64];
+    let count =
+        timeout(Duration::from_secs(2), stream.read(&mut heard)).await.expect("in time").expect("read");
+    assert!(heard[..count].starts_with(b"HTTP/1.1 100"), "{:?}", String::from_utf8_lossy(&heard[..count]));
+    stream.write_all(line.as_bytes()).await.expect("written");
+    let mut rest = String::new();
+    stream.read_to_string(&mut rest).await.expect("read");
+    assert!(rest.contains("HTTP/1.1 200") && rest.contains("\"exposure_stops\":-1.0"), "{rest}");
+}
+
+#[tokio::test]
 async fn heads_have_their_size() {
     let server = Server::start().await;
     let long = server.request(reqwest::Method::GET, "/healthz").header("x-long", "x".repeat(40_000));

@@ -109,10 +109,14 @@ async fn a_breaker_is_within_beyond_or_between_the_estimates() {
     }
     // Published for one country, NFPA 70, 210.20(A): a load of hours takes at most 80 % of its breaker.
     let mut asked = body(&json!({"charging_efficiency": 1, "power_factor": 1}), "9", 4.0);
+    asked["shots"][0]["pops"] = json!(1000);
     asked["circuits"][0]["breaker_amps"] = json!(2.0 * 125.0 / 230.0 / 0.8 * 1.001);
     assert!(!codes(&server.ask(PLAN, asked.clone()).await["warnings"]).contains(&"long_load"));
     asked["circuits"][0]["breaker_amps"] = json!(2.0 * 125.0 / 230.0 / 0.8 * 0.999);
-    assert!(codes(&server.ask(PLAN, asked).await["warnings"]).contains(&"long_load"));
+    assert!(codes(&server.ask(PLAN, asked.clone()).await["warnings"]).contains(&"long_load"));
+    // A load of minutes is none of hours.
+    asked["shots"][0]["pops"] = json!(100);
+    assert!(!codes(&server.ask(PLAN, asked).await["warnings"]).contains(&"long_load"));
 }
 
 #[tokio::test]
@@ -195,7 +199,7 @@ async fn heads_have_their_duty() {
     // By hand: 75 flashes 4 s apart in 300 s, where 60 are allowed, one each 5 s.
     assert_eq!((&heat["most_full_pops"], &heat["within_duty"]), (&json!(75.0), &json!(false)));
     assert_eq!((&heat["interval_within_duty_s"], &answer["feasible"]), (&json!(5.0), &json!(false)));
-    assert!(text(&answer["summary"]).contains("The head of head bears 75 full flashes in 300 s"));
+    assert!(text(&answer["summary"]).contains("The head of head gets 75 full flashes in 300 s"));
     asked["shots"][0]["seconds_between"] = json!(5);
     assert_eq!(server.ask(PLAN, asked).await["feasible"], true);
 }
@@ -300,6 +304,7 @@ async fn the_busiest_shot_is_told_in_watts_and_in_amperes() {
     };
     let mut asked = in_turns(&unit("a", 354.0, 0.3), &unit("b", 500.0, 1.0), 10.0);
     asked["circuits"][0]["breaker_amps"] = json!(6);
+    asked["shots"][0]["pops"] = json!(1000);
     let answer = server.ask(PLAN, asked).await;
     let circuit = &answer["circuits"][0];
     close(&circuit["mean_w"]["high"], 500.0, 1e-9);
@@ -343,6 +348,29 @@ async fn what_is_partly_known_is_told_as_far_as_it_goes() {
     assert!(!text(&answer["summary"]).contains("in time"));
     asked["shots"][0]["seconds_between"] = json!(0.5);
     assert_eq!(server.ask(PLAN, asked).await["shots"][0]["holds"], false);
+}
+
+#[tokio::test]
+async fn a_circuit_is_over_by_what_is_surely_drawn() {
+    let server = Server::start().await;
+    // No recycle time is known: the mean is, and the lamps.
+    let unit = |lamp: f64| json!({"name": "a", "energy": 1000, "draw": {"charging_efficiency": 1, "power_factor": 1, "modelling_lamp_w": lamp}});
+    let b = json!({"name": "b", "energy": 100});
+    for (lamp, amperes, verdict) in [(0.0, 5.0, "unknown"), (0.0, 4.0, "over"), (3000.0, 15.0, "over")] {
+        let mut asked = in_turns(&unit(lamp), &b, 1.0);
+        asked["circuits"][0]["breaker_amps"] = json!(amperes);
+        let answer = server.ask(PLAN, asked).await;
+        // By hand: 1000 J a second at 230 V is 4.35 A; 3000 W are 13 A more.
+        assert_eq!(answer["circuits"][0]["verdict"], verdict, "{lamp} {amperes}");
+        assert_eq!(answer["feasible"], verdict != "over");
+    }
+    let mut asked = in_turns(&unit(0.0), &b, 1.0);
+    let circuit = asked["circuits"][0].clone();
+    asked["circuits"] = json!([]);
+    assert_eq!(server.ask(PLAN, asked.clone()).await["circuits"], json!([]));
+    asked["circuits"] = json!([circuit, circuit]);
+    let faults = server.refused(PLAN, asked).await;
+    assert_eq!(pointers(&faults), ["/circuits/1/name", "/circuits/1/units/0", "/circuits/1/units/1"]);
 }
 
 #[tokio::test]

@@ -14,11 +14,18 @@ use crate::api::{
     tree::Tree,
 };
 
-/// Answers the item whose text is `text`, and writes the answer to the end of `out`.
-pub fn answer(text: &[u8], request_id: &str, stop: &AtomicBool, out: &mut Vec<u8>) {
+/// Answers the item whose text is `text`, and writes the answer to the end of `out`. Where it cannot be read, its
+/// number tells which it is.
+pub fn answer(
+    text: &[u8],
+    (what, number): (&str, usize),
+    request_id: &str,
+    stop: &AtomicBool,
+    out: &mut Vec<u8>,
+) {
     let tree = match exchange::parse(text) {
         Ok(tree) => tree,
-        Err(problem) => return write_problem(None, &problem, request_id, out),
+        Err(problem) => return write_problem(None, &problem.of_item(what, number), request_id, out),
     };
     let id = id(&tree);
     let begun = out.len();

@@ -15,8 +15,16 @@ use crate::api::{
 /// Bytes of lines of one chunk, save that one line may be longer.
 const CHUNK_BYTES: usize = 64 * 1024;
 
-/// Items in a row: the text of each, or why there is none.
-pub type Chunk = VecDeque<Result<Bytes, Problem>>;
+/// Items in a row.
+pub type Chunk = VecDeque<Item>;
+
+/// An item.
+pub struct Item {
+    /// Which of the list, or of the stream's lines, from 1 on.
+    pub number: usize,
+    /// Its text, or why there is none.
+    pub text: Result<Bytes, Problem>,
+}
 
 /// Where chunks come from.
 pub trait Source: Send + 'static {
@@ -26,19 +34,25 @@ pub trait Source: Send + 'static {
 }
 
 /// The texts of a list.
-pub struct Items(VecDeque<Bytes>);
+pub struct Items {
+    texts: VecDeque<Bytes>,
+    taken: usize,
+}
 
 impl Items {
     /// A list of texts.
     pub fn of(texts: VecDeque<Bytes>) -> Self {
-        Self(texts)
+        Self { texts, taken: 0 }
     }
 }
 
 impl Source for Items {
     async fn next(&mut self, most: usize, _: bool) -> Option<Chunk> {
-        let count = self.0.len().min(most);
-        let chunk: Chunk = self.0.drain(..count).map(Ok).collect();
+        let count = self.texts.len().min(most);
+        let texts = self.texts.drain(..count).enumerate();
+        let chunk: Chunk =
+            texts.map(|(index, text)| Item { number: self.taken + index + 1, text: Ok(text) }).collect();
+        self.taken += count;
         (!chunk.is_empty()).then_some(chunk)
     }
 }
@@ -47,10 +61,14 @@ impl Source for Items {
 pub struct Lines {
     body: BodyDataStream,
     running: Running,
+    /// What came before anything was asked for.
+    first: Option<Result<Bytes, axum::Error>>,
     /// What came last and is not taken yet.
     came: Bytes,
     /// The beginning of a line whose end has not come.
     begun: Vec<u8>,
+    /// Lines that have ended.
+    count: usize,
     /// Within a line that is too long.
     skipping: bool,
     ended: bool,
@@ -59,7 +77,22 @@ pub struct Lines {
 impl Lines {
     /// The lines of a body; ends early when the service stops.
     pub fn of(body: BodyDataStream, running: Running) -> Self {
-        Self { body, running, came: Bytes::new(), begun: Vec::new(), skipping: false, ended: false }
+        Self {
+            body,
+            running,
+            first: None,
+            came: Bytes::new(),
+            begun: Vec::new(),
+            count: 0,
+            skipping: false,
+            ended: false,
+        }
+    }
+
+    /// Waits for the first bytes.
+    pub async fn begin(&mut self) {
+        self.first = self.body.next().await;
+        self.ended = self.first.is_none();
     }
 
     /// Whole lines out of what came, as many as go into a chunk.
@@ -68,21 +101,25 @@ impl Lines {
         let mut size = 0;
         while chunk.len() < most && size < CHUNK_BYTES {
             let Some(end) = self.came.iter().position(|byte| *byte == b'\n') else {
-                chunk.extend(self.keep_beginning().err().map(Err));
+                let too_long = self.keep_beginning().err();
+                chunk.extend(too_long.map(|problem| Item { number: self.count + 1, text: Err(problem) }));
                 break;
             };
             let mut line = self.came.split_to(end + 1);
+            line.truncate(end);
+            self.count += 1;
             if !self.begun.is_empty() {
                 self.begun.extend_from_slice(&line);
                 line = std::mem::take(&mut self.begun).into();
             }
-            size += line.len();
+            size += line.len() + 1;
+            let number = self.count;
             if std::mem::take(&mut self.skipping) {
                 // The end of a line that was refused.
-            } else if line.len() > BODY_LIMIT + 1 {
-                chunk.push_back(Err(too_long()));
+            } else if line.len() > BODY_LIMIT {
+                chunk.push_back(Item { number, text: Err(too_long()) });
             } else if !line.iter().all(u8::is_ascii_whitespace) {
-                chunk.push_back(Ok(line));
+                chunk.push_back(Item { number, text: Ok(line) });
             }
         }
         (!chunk.is_empty()).then_some(chunk)
@@ -129,9 +166,12 @@ impl Source for Lines {
             if self.ended {
                 return None;
             }
-            let came = tokio::select! {
-                came = timeout(patience, self.body.next()) => Some(came),
-                () = stopped(&mut self.running.stopping) => None,
+            let came = match self.first.take() {
+                Some(first) => Some(Ok(Some(first))),
+                None => tokio::select! {
+                    came = timeout(patience, self.body.next()) => Some(came),
+                    () = stopped(&mut self.running.stopping) => None,
+                },
             };
             let (kind, why) = match came {
                 Some(Ok(Some(Ok(bytes)))) => {
@@ -154,7 +194,8 @@ impl Source for Lines {
             self.ended = true;
             self.begun = Vec::new();
             let why = format!("{why} The whole lines before are answered; this is the last answer.");
-            return Some(Chunk::from([Err(Problem::new(kind, why))]));
+            let last = Item { number: self.count + 1, text: Err(Problem::new(kind, why)) };
+            return Some(Chunk::from([last]));
         }
     }
 }

@@ -16,7 +16,7 @@ use futures_util::{
 
 use super::{
     item,
-    source::{Chunk, Source},
+    source::{Chunk, Item, Source},
 };
 use crate::api::{
     accept,
@@ -79,6 +79,8 @@ pub struct Job {
     pub request_id: Arc<str>,
     /// The places for heavy work.
     pub heavy: Pool,
+    /// What an item is called: a line, a question.
+    pub item: &'static str,
     /// When what waits is refused.
     pub deadline: Option<Instant>,
 }
@@ -168,14 +170,17 @@ impl Job {
     fn work(&self, mut chunk: Chunk, stop: &AtomicBool) -> Turn {
         let until = Instant::now() + SLICE;
         let mut out = Vec::new();
-        while let Some(text) = chunk.pop_front() {
+        while let Some(Item { number, text }) = chunk.pop_front() {
             let now = Instant::now();
             match text {
-                Err(problem) => item::write_problem(None, &problem, &self.request_id, &mut out),
+                Err(problem) => {
+                    let problem = problem.of_item(self.item, number);
+                    item::write_problem(None, &problem, &self.request_id, &mut out);
+                }
                 Ok(text) if self.deadline.is_some_and(|deadline| now > deadline) => {
                     item::refuse(&text, &too_late(), &self.request_id, &mut out);
                 }
-                Ok(text) => item::answer(&text, &self.request_id, stop, &mut out),
+                Ok(text) => item::answer(&text, (self.item, number), &self.request_id, stop, &mut out),
             }
             out.push(b'\n');
             if now > until || out.len() > SLICE_BYTES {

@@ -171,10 +171,13 @@ impl Read for SettingText {
         match tree {
             Tree::Number(number) => Some(Self(number.to_string())),
             // A setting out of an answer is taken by its label.
-            Tree::Object(_) => match tree.get("label") {
-                Some(label @ Tree::Text(_)) => Self::read(label, &At::Field(at, "label"), reader),
-                _ => reader.mistyped(at, tree, &Self::wanted()),
-            },
+            Tree::Object(_) => {
+                reader.object(tree, at, &["label", "stops_below_full", "fraction", "energy_j"])?;
+                match tree.get("label") {
+                    Some(label @ Tree::Text(_)) => Self::read(label, &At::Field(at, "label"), reader),
+                    _ => reader.mistyped(at, tree, &Self::wanted()),
+                }
+            }
             Tree::Text(text) | Tree::Parameter(text) if (1..=64).contains(&text.len()) => {
                 Some(Self(text.clone().into_owned()))
             }

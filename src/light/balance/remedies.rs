@@ -180,7 +180,7 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     };
     let remedy = Remedy {
         change: "exposure_time",
-        by: By::Stops(Stops::computed(stops)),
+        by: By::stops(Stops::computed(stops)),
         detail: format!(
             "{change} the exposure time {}, to {mark}, and set the lights anew; {beware}. Only ambient light changes.",
             stops_said(stops)
@@ -221,7 +221,7 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
         if placements.len() > 1 { " (from its first point; its other distances in proportion)" } else { "" };
     let remedy = Remedy {
         change: "distance",
-        by: By::Distance(to, set.units),
+        by: By::distance(to, set.units),
         detail: format!(
             "Move \"{name}\" from {} to {}{others} and set the lights anew.",
             set.units.said(from),
@@ -244,7 +244,7 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
     let name = &set.scene.lamps[light].name;
     let remedy = Remedy {
         change: "pops",
-        by: By::Pops(pops),
+        by: By::pops(pops),
         detail: format!("Fire \"{name}\" {pops} times in one exposure and set the lights anew."),
     };
     Some(((f64::from(pops) / f64::from(own)).log2(), remedy))
@@ -264,7 +264,7 @@ fn ratio(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     let told = wanted - (sides - ratio.value);
     let remedy = Remedy {
         change: "ratio",
-        by: By::Ratio(Number::computed(told)),
+        by: By::ratio(Number::computed(told)),
         detail: format!("Ask for {}:1 counted by {}.", significant(told), ratio.counting.text()),
     };
     Some(((wanted / sides).log2().abs(), remedy))

@@ -19,7 +19,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
         if more.feasible {
             remedies.push(Remedy {
                 change: "pops",
-                by: By::Pops(more.pops),
+                by: By::pops(more.pops),
                 detail: format!(
                     "Fire {} times in one exposure, at {}.",
                     more.pops,
@@ -44,7 +44,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
         if limits.takes_distance(moved.get()) && works(-off) {
             remedies.push(Remedy {
                 change: "distance",
-                by: By::Distance(moved, question.units),
+                by: By::distance(moved, question.units),
                 detail: format!(
                     "Move the light from {} to {}, by the inverse-square law.",
                     question.units.said(distance),
@@ -57,7 +57,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
         let energy = full.get() * (-wanted_below).exp2();
         remedies.push(Remedy {
             change: "unit",
-            by: By::EnergyJ(Joules::computed(energy)),
+            by: By::energy(Joules::computed(energy)),
             detail: format!("Use a unit like it of at least {energy:.0} J."),
         });
     }

@@ -46,14 +46,14 @@ pub fn find(
                 question.units.said(role.placement.distance),
                 question.units.said(to),
             );
-            let by = By::Distance(to, question.units);
+            let by = By::distance(to, question.units);
             found.push((2.0 * factor.log2().abs(), Remedy { change: "distance", by, detail }));
         }
         let pops = (2..=question.limits.max_pops.min(16)).find(|&pops| works(&only(1.0 / f64::from(pops))));
         if let Some(pops) = pops {
             let detail =
                 format!("Fire \"{}\" {pops} times in one exposure and set the lights anew.", role.name);
-            found.push((f64::from(pops).log2(), Remedy { change: "pops", by: By::Pops(pops), detail }));
+            found.push((f64::from(pops).log2(), Remedy { change: "pops", by: By::pops(pops), detail }));
         }
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -76,10 +76,10 @@ fn borrowed(shot: &Shot, role: &Role, light: &RoleResult) -> Option<Remedy> {
     let guide = GuideMetres::computed((role.wanted / transfer).sqrt());
     let more = if light.unit.is_none() { "one more unit" } else { "a unit" };
     let (by, least) = match energy {
-        Some(energy) => (By::EnergyJ(Joules::computed(energy)), format!("{energy:.0} J")),
+        Some(energy) => (By::energy(Joules::computed(energy)), format!("{energy:.0} J")),
         None if guide.get().is_finite() => {
             let least = format!("guide number {:.0} m ({:.0} ft)", guide.get(), GuideFeet::of(guide).get());
-            (By::GuideNumber(guide), least)
+            (By::guide_number(guide), least)
         }
         None => return None,
     };

@@ -83,24 +83,39 @@ fn lead(shots: &[ShotResult], missing: &[Missing]) -> String {
         format!("{short} of {} shots cannot be done as asked.", shots.len())
     };
     let lack = |missing: &Missing| missing.shortfall_stops.map_or(f64::INFINITY, Stops::get);
-    match missing.iter().max_by(|a, b| lack(a).total_cmp(&lack(b))) {
-        Some(Missing { shot, role, shortfall_stops: Some(lack), energy_j, .. }) => {
-            let unit = energy_j
-                .map_or_else(String::new, |energy| format!("; a unit of {:.0} J would do", energy.get()));
-            format!("{lead} In \"{shot}\" the light of {role} is {:.1} stops short{unit}.", lack.get())
-        }
-        Some(Missing { shot, role, .. }) => format!("{lead} In \"{shot}\" no unit is left for {role}."),
-        None => {
-            let strong = lights().find(|(_, light)| light.shortfall_stops.is_some());
-            strong.map_or_else(
-                || lead.clone(),
-                |(shot, light)| {
-                    let much = light.shortfall_stops.map_or(0.0, Stops::get);
-                    format!(
-                        "{lead} In \"{}\" the light of {} is {much:.1} stops too strong at its least setting.",
-                        shot.name, light.role
-                    )
-                },
+    let others = |count: usize| match count {
+        0 => String::new(),
+        1 => " One more light is lacking.".to_owned(),
+        more => format!(" {more} more lights are lacking."),
+    };
+    if let Some(worst) = missing.iter().max_by(|a, b| lack(a).total_cmp(&lack(b))) {
+        let Missing { shot, role, .. } = worst;
+        let more = others(missing.len() - 1);
+        let Some(short) = worst.shortfall_stops else {
+            return format!("{lead} In \"{shot}\" no unit is left for {role}.{more}");
+        };
+        // One unit to borrow is no answer where more is lacking.
+        let unit = worst.energy_j.filter(|_| missing.len() == 1);
+        let unit = unit
+            .map_or_else(String::new, |energy| format!("; a unit of {:.0} J would do", energy.get().ceil()));
+        return format!(
+            "{lead} In \"{shot}\" the light of {role} is {:.1} stops short{unit}.{more}",
+            short.get()
+        );
+    }
+    let strong = lights().filter_map(|(shot, light)| Some((light.shortfall_stops?.get(), shot, light)));
+    let strong: Vec<_> = strong.collect();
+    match strong.iter().max_by(|a, b| a.0.total_cmp(&b.0)) {
+        None => lead,
+        Some((much, shot, light)) => {
+            let more = match strong.len() - 1 {
+                0 => String::new(),
+                1 => " One more light is too strong.".to_owned(),
+                more => format!(" {more} more lights are too strong."),
+            };
+            format!(
+                "{lead} In \"{}\" the light of {} is {much:.1} stops too strong at its least setting.{more}",
+                shot.name, light.role
             )
         }
     }

@@ -59,7 +59,7 @@ pub struct CircuitLoad {
     pub peak_a: Option<Estimate<Number>>,
     /// What its breaker is for, A.
     pub breaker_a: Number,
-    /// `within`: even the high estimate of the worst case is within the breaker; `unsure`: the breaker lies between the estimates; `over`: even the low one of the units that are in a shot together is beyond it; `unknown`.
+    /// `within`: even the high estimate of the worst case is within the breaker; `unsure`: the breaker lies between the estimates; `over`: even the low one of what is surely drawn in one shot is beyond it; `unknown`: not all is known, and what is known is within.
     pub verdict: Verdict,
 }
 
@@ -115,17 +115,25 @@ pub fn load(question: &Question, circuit: &Circuit) -> CircuitLoad {
             volt_amperes: greatest(loads.iter().map(|load| load.volt_amperes).collect())?,
         })
     };
-    let (mean, together) = (in_shot(mean_w), in_shot(peak_in));
+    let mean = in_shot(mean_w);
     let at_work = circuit.units.iter().filter(|&&unit| question.works(unit).next().is_some());
     let all = at_work.map(|&unit| Some(Load::of(peak_w(question, unit)?, factor(unit))));
     let peak = all.collect::<Option<Vec<_>>>().map(|loads| loads.into_iter().fold(steady, Load::and));
+    // What is surely drawn, though not all is known: a mean where the recycle time is not.
+    let sure = question.shots.iter().map(|shot| {
+        let used = shot.uses.iter().filter(|used| circuit.units.contains(&used.unit));
+        let known = |unit: usize| peak_in(question, unit, shot).or_else(|| mean_w(question, unit, shot));
+        let loads = used.filter_map(|used| Some(Load::of(known(used.unit)?, factor(used.unit))));
+        loads.fold(steady, Load::and).volt_amperes.low / circuit.volts
+    });
+    let is_over = sure.fold(0.0, f64::max) > circuit.breaker_amps;
     let watts = |load: Load| load.watts.map(Number::computed);
     let amperes = |load: Load| load.volt_amperes.map(|va| va / circuit.volts);
-    let verdict = match (peak.map(amperes), together.map(amperes)) {
-        (Some(peak), _) if peak.high <= circuit.breaker_amps => Verdict::Within,
-        (Some(_), Some(together)) if together.low > circuit.breaker_amps => Verdict::Over,
-        (Some(_), Some(_)) => Verdict::Unsure,
-        _ => Verdict::Unknown,
+    let verdict = match peak.map(amperes) {
+        _ if is_over => Verdict::Over,
+        None => Verdict::Unknown,
+        Some(peak) if peak.high <= circuit.breaker_amps => Verdict::Within,
+        Some(_) => Verdict::Unsure,
     };
     CircuitLoad {
         name: circuit.name.clone(),

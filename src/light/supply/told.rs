@@ -9,6 +9,8 @@ use crate::light::{
 
 /// More flashes in a second than this can trigger a seizure (published: WCAG 2.x, success criterion 2.3.1).
 const FLASHES_A_SECOND: f64 = 3.0;
+/// Time from which a load may count as lasting, s: our judgement; the code below says three hours.
+const LONG_S: f64 = 3600.0;
 /// Flashes at full power from which heat is worth a word, our judgement.
 const MANY_POPS: f64 = 50.0;
 
@@ -42,7 +44,7 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
         if let Some(heat) = unit.heat.as_ref().filter(|heat| heat.within_duty == Some(false)) {
             let [most, limit] = apart(heat.most_full_pops.get(), heat.duty_pops.get());
             told.push(format!(
-                "The head of {} bears {most} full flashes in {} s; its limit is {limit}.",
+                "The head of {} gets {most} full flashes in {} s; its limit is {limit}.",
                 unit.unit,
                 heat.in_s.get()
             ));
@@ -50,6 +52,13 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
     }
     for circuit in circuits {
         let Some(peak) = circuit.peak_a else {
+            if circuit.verdict == Verdict::Over {
+                told.push(format!(
+                    "Circuit \"{}\" is overloaded, though not all that it draws is known.",
+                    circuit.name
+                ));
+                continue;
+            }
             told.push(format!("What circuit \"{}\" draws at the most is not known.", circuit.name));
             continue;
         };
@@ -181,7 +190,9 @@ pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLo
             ),
         ));
     }
-    for circuit in circuits {
+    let lasts = question.shots.iter().map(|shot| Some(f64::from(shot.pops) * question.interval(shot)?));
+    let is_long = lasts.sum::<Option<f64>>().is_none_or(|seconds| seconds >= LONG_S);
+    for circuit in circuits.iter().filter(|_| is_long) {
         let breaker = circuit.breaker_a.get();
         if circuit.mean_a.is_some_and(|mean| mean.high.get() > CONTINUOUS_PART * breaker) {
             warnings.push(Remark::new(
