@@ -9,7 +9,7 @@ mod words;
 
 pub(crate) use self::words::reads_word;
 pub use self::{
-    values::{NAME_MOST, number, quantity, text, whole, written},
+    values::{NAME_MOST, TOO_LONG, is_too_long, number, quantity, text, whole, written},
     words::{one_of, word},
 };
 

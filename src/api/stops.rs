@@ -11,7 +11,7 @@ use super::{
     exchange::{Body, Query},
     openapi::Refusals,
     problem::Problem,
-    read::{At, Read, Reader, reads},
+    read::{At, Read, Reader, TOO_LONG, is_too_long, reads},
     schema::{ConvertInput, StopsInput},
     tree::Tree,
 };
@@ -99,6 +99,9 @@ impl Read for Given {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree {
             Tree::Number(number) => Some(Self::Number(*number)),
+            Tree::Text(text) | Tree::Parameter(text) if is_too_long(text) => {
+                reader.fault(at, TOO_LONG, Self::wanted())
+            }
             Tree::Parameter(text) => {
                 let as_text = || Self::Text(text.clone().into_owned());
                 Some(notation::bare_number(text).map_or_else(as_text, Self::Number))

@@ -60,6 +60,18 @@ async fn a_plus_sign_lost_in_a_query_is_told() {
 }
 
 #[tokio::test]
+async fn a_text_longer_than_any_value_is_refused() {
+    let server = Server::start().await;
+    let long = |text: &str| format!("{text}{}", " ".repeat(64));
+    for (body, pointer) in [
+        (json!({"from": long("f/8"), "to": "f/11"}), "/from"),
+        (json!({"from": "f/8", "shift": long("1")}), "/shift"),
+    ] {
+        assert_eq!(crate::support::pointers(&server.refused("/v1/stops/convert", body).await), [pointer]);
+    }
+}
+
+#[tokio::test]
 async fn every_mark_can_be_sent_back() {
     let server = Server::start().await;
     for kind in ["f_number", "exposure_time", "iso", "optical_density"] {

@@ -37,11 +37,22 @@ pub fn whole(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) 
     }
 }
 
+/// What is wrong with a value that [`is_too_long`].
+pub const TOO_LONG: &str = "the text is longer than any value is written";
+
+/// Whether a text has more bytes than a value in the trade's notation may have.
+pub fn is_too_long(text: &str) -> bool {
+    text.len() > 64
+}
+
 /// The number of a quantity as it was written, before marks are read.
 pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
     let plain = |number| Written { number, beyond_stops: 0.0 };
     let read = match tree {
         Tree::Number(number) => return Some(plain(*number)),
+        Tree::Text(text) | Tree::Parameter(text) if is_too_long(text) => {
+            return reader.fault(at, TOO_LONG, kind.expected());
+        }
         Tree::Parameter(text) => match notation::bare_number(text) {
             Some(number) => return Some(plain(number)),
             None => notation::read(kind, text),
@@ -84,6 +95,9 @@ impl Read for Stops {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let stops = match tree {
             Tree::Number(stops) => *stops,
+            Tree::Text(text) | Tree::Parameter(text) if is_too_long(text) => {
+                return reader.fault(at, TOO_LONG, notation::STOPS_EXPECTED);
+            }
             Tree::Text(text) | Tree::Parameter(text) => match notation::stops(text) {
                 Ok(stops) => stops,
                 Err(wrong) => return reader.wrong(at, wrong),
