@@ -14,6 +14,7 @@ mod falloff;
 mod guide;
 pub mod heavy;
 pub mod home;
+pub mod keys;
 mod kit;
 pub mod layer;
 mod marks;

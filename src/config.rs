@@ -1,6 +1,6 @@
 //! Flags and environment, each with its default.
 
-use std::net::SocketAddr;
+use std::{net::SocketAddr, path::PathBuf};
 
 use clap::{Args, Parser, Subcommand};
 
@@ -40,6 +40,9 @@ pub struct Serve {
     /// Connections at once; those beyond are answered with 503.
     #[arg(long, env = "STOPWRIGHT_MAX_CONNECTIONS", default_value_t = Limits::default().connections)]
     pub max_connections: usize,
+    /// File of who may call: a name and the SHA-256 of a key on each line; read anew on SIGHUP. Without it all may.
+    #[arg(long, env = "STOPWRIGHT_KEYS_FILE")]
+    pub keys_file: Option<PathBuf>,
 }
 
 /// Whom to ask.

@@ -3,14 +3,19 @@
 use std::{
     io::{self, Write},
     net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr},
+    path::{Path, PathBuf},
     process::ExitCode,
+    sync::Arc,
     time::Duration,
 };
 
-use tokio::net::TcpListener;
+use tokio::{net::TcpListener, sync::watch};
 
 use crate::{
-    api::{openapi, serve},
+    api::{
+        keys::{self, Gate, Keys},
+        openapi, serve,
+    },
     config::{Command, Config, Probe, Serve},
 };
 
@@ -53,11 +58,51 @@ async fn serve_at(flags: Serve) -> io::Result<()> {
         io::Error::new(error.kind(), format!("cannot listen on {}: {error}", flags.listen))
     })?;
     let address = listener.local_addr()?;
+    let gate = match &flags.keys_file {
+        Some(path) => guarded(path.clone())?,
+        None => {
+            if !address.ip().is_loopback() {
+                // Where standard error is closed, there is nobody to warn.
+                let _ =
+                    writeln!(io::stderr(), "stopwright: warning: {address} is open to all; see --keys-file");
+            }
+            keys::open()
+        }
+    };
     let here = reachable(address);
     print(&format!(
         "listening on http://{address}\ntry: curl 'http://{here}/v1/stops/convert?from=f/8&to=f/11'\n"
     ))?;
-    serve::serve(listener, limits, serve::signal()).await
+    serve::serve(listener, limits, gate, serve::signal()).await
+}
+
+/// A gate by a file of keys, read anew on SIGHUP; a file that cannot be read leaves the keys as they are.
+fn guarded(path: PathBuf) -> io::Result<Gate> {
+    let (set, gate) = watch::channel(Some(Arc::new(read_keys(&path)?)));
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        let mut hangups = signal(SignalKind::hangup())?;
+        tokio::spawn(async move {
+            while hangups.recv().await.is_some() {
+                match read_keys(&path) {
+                    Ok(keys) => {
+                        let _ = set.send(Some(Arc::new(keys)));
+                    }
+                    Err(error) => {
+                        let _ = writeln!(io::stderr(), "stopwright: the keys stay as they are: {error}");
+                    }
+                }
+            }
+        });
+    }
+    Ok(gate)
+}
+
+fn read_keys(path: &Path) -> io::Result<Keys> {
+    let wrong = |error: &str| io::Error::other(format!("{}: {error}", path.display()));
+    let text = std::fs::read_to_string(path).map_err(|error| wrong(&error.to_string()))?;
+    Keys::read(&text).map_err(|error| wrong(&error))
 }
 
 /// The address at which this machine reaches a server that listens on `address`.

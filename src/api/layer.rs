@@ -10,7 +10,7 @@ use std::{
 
 use axum::{
     extract::{Request, State},
-    http::{HeaderValue, header},
+    http::{HeaderMap, HeaderValue, header},
     middleware::Next,
     response::Response,
 };
@@ -31,13 +31,18 @@ pub async fn around(State(running): State<Running>, mut request: Request, next: 
     let id: Arc<str> = request_id(&request).into();
     let limit = running.limits.time_limit;
     request.extensions_mut().insert(RequestId(Arc::clone(&id)));
+    // Calculations only: health, documents and explanations are open.
+    let is_open = !request.uri().path().starts_with("/v1/")
+        || running.gate.borrow().as_ref().is_none_or(|keys| keys.admit(request.headers()));
     request.extensions_mut().insert(running);
-    let mut response = match tokio::time::timeout(limit, next.run(request)).await {
-        Ok(response) => finish(response, &id),
-        Err(_) => {
-            let detail = format!("No answer within {} s.", limit.as_secs_f64());
-            Problem::new(Kind::Timeout, detail).written(axum::http::HeaderMap::new(), &id)
+    let refused = |kind, detail: String| Problem::new(kind, detail).written(HeaderMap::new(), &id);
+    let mut response = if is_open {
+        match tokio::time::timeout(limit, next.run(request)).await {
+            Ok(response) => finish(response, &id),
+            Err(_) => refused(Kind::Timeout, format!("No answer within {} s.", limit.as_secs_f64())),
         }
+    } else {
+        refused(Kind::Unauthorized, "Send a key that is taken: Authorization: Bearer KEY.".to_owned())
     };
     if let Ok(value) = HeaderValue::from_str(&id) {
         response.headers_mut().insert(ID_HEADER, value);

@@ -14,6 +14,8 @@ use crate::light::fault::{Fault, Place};
 pub enum Kind {
     /// Not JSON, or a query that cannot be decoded.
     Malformed,
+    /// No key, or none that is taken.
+    Unauthorized,
     /// No such path.
     NotFound,
     /// The path does not take this method.
@@ -36,8 +38,9 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, for `/problems/{slug}`.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Malformed,
+        Self::Unauthorized,
         Self::NotFound,
         Self::MethodNotAllowed,
         Self::NotAcceptable,
@@ -53,6 +56,7 @@ impl Kind {
     pub const fn slug(self) -> &'static str {
         match self {
             Self::Malformed => "malformed-request",
+            Self::Unauthorized => "unauthorized",
             Self::NotFound => "not-found",
             Self::MethodNotAllowed => "method-not-allowed",
             Self::NotAcceptable => "not-acceptable",
@@ -69,6 +73,7 @@ impl Kind {
     pub const fn title(self) -> &'static str {
         match self {
             Self::Malformed => "The request cannot be read",
+            Self::Unauthorized => "A key is needed",
             Self::NotFound => "Nothing is at this path",
             Self::MethodNotAllowed => "The path does not take this method",
             Self::NotAcceptable => "No acceptable media type",
@@ -85,6 +90,7 @@ impl Kind {
     pub const fn status(self) -> StatusCode {
         match self {
             Self::Malformed => StatusCode::BAD_REQUEST,
+            Self::Unauthorized => StatusCode::UNAUTHORIZED,
             Self::NotFound => StatusCode::NOT_FOUND,
             Self::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
             Self::NotAcceptable => StatusCode::NOT_ACCEPTABLE,
@@ -102,6 +108,9 @@ impl Kind {
         match self {
             Self::Malformed => {
                 "The body is not JSON, or the query string cannot be decoded. `errors` says where. In a query, a plus sign is written %2B and a percent sign %25."
+            }
+            Self::Unauthorized => {
+                "This service takes calls with a key only: Authorization: Bearer KEY. Whoever runs it gives keys out."
             }
             Self::NotFound => "No endpoint is at this path. The index at / and /openapi.json list them all.",
             Self::MethodNotAllowed => {
@@ -216,6 +225,9 @@ impl Problem {
         headers.remove(header::CONTENT_LENGTH);
         headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+        if self.kind == Kind::Unauthorized {
+            headers.insert(header::WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
+        }
         if self.kind == Kind::Unavailable {
             headers.insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
         }

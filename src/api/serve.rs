@@ -18,6 +18,7 @@ use tower::ServiceExt;
 
 use super::{
     heavy::Pool,
+    keys::{self, Gate},
     problem::{Kind, Problem},
 };
 
@@ -57,12 +58,14 @@ pub struct Running {
     pub stopping: watch::Receiver<bool>,
     /// Its places for heavy work.
     pub heavy: Pool,
+    /// Who may call.
+    pub gate: Gate,
 }
 
 impl Running {
-    /// A service with these limits, until it stops.
+    /// A service with these limits, open to all, until it stops.
     pub fn new(limits: Limits, stopping: watch::Receiver<bool>) -> Self {
-        Self { limits, stopping, heavy: Pool::default() }
+        Self { limits, stopping, heavy: Pool::default(), gate: keys::open() }
     }
 }
 
@@ -81,10 +84,11 @@ const GRACE: Duration = Duration::from_secs(2);
 pub async fn serve(
     listener: TcpListener,
     limits: Limits,
+    gate: Gate,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
     let (stopped, stopping) = watch::channel(false);
-    let router = super::router(Running::new(limits, stopping));
+    let router = super::router(Running { gate, ..Running::new(limits, stopping) });
     let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(TOLD_AT_ONCE));
     let (places, told) = (Arc::new(places), Arc::new(told));
     let graceful = GracefulShutdown::new();

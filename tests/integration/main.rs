@@ -6,6 +6,7 @@ mod batch;
 mod energy;
 mod faults;
 mod guide;
+mod keys;
 mod kit;
 mod limits;
 mod measuring;

@@ -30,9 +30,14 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(stopwright::api::serve::serve(listener, Limits::default(), async move {
-        let _ = stopped.await;
-    }));
+    let server = tokio::spawn(stopwright::api::serve::serve(
+        listener,
+        Limits::default(),
+        stopwright::api::keys::open(),
+        async move {
+            let _ = stopped.await;
+        },
+    ));
     let mut stream = begin_slowly(address).await;
     // Another request on its own connection shows that the first has arrived before it.
     let url = format!("http://{address}/healthz");

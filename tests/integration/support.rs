@@ -30,10 +30,15 @@ impl Server {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
         let (stop, stopped) = oneshot::channel::<()>();
-        tokio::spawn(stopwright::api::serve::serve(listener, limits, async move {
-            // Ready when the sender is dropped as well.
-            let _ = stopped.await;
-        }));
+        tokio::spawn(stopwright::api::serve::serve(
+            listener,
+            limits,
+            stopwright::api::keys::open(),
+            async move {
+                // Ready when the sender is dropped as well.
+                let _ = stopped.await;
+            },
+        ));
         Self { url: format!("http://{address}"), client: reqwest::Client::new(), _stop: stop }
     }
 

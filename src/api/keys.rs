@@ -1,0 +1,107 @@
+//! Who may call: keys of which only the SHA-256 is kept.
+
+use std::sync::Arc;
+
+use axum::http::{HeaderMap, header};
+use sha2::{Digest, Sha256};
+use subtle::{Choice, ConstantTimeEq};
+use tokio::sync::watch;
+
+/// The keys that are taken.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub struct Keys(Vec<Key>);
+
+#[derive(Debug, PartialEq, Eq)]
+struct Key {
+    name: String,
+    digest: [u8; 32],
+}
+
+/// The keys as they are now; none: all may call.
+pub type Gate = watch::Receiver<Option<Arc<Keys>>>;
+
+/// A gate that is open to all.
+pub fn open() -> Gate {
+    watch::channel(None).1
+}
+
+impl Keys {
+    /// Reads a file of keys: a name and the SHA-256 of a key in hexadecimal on each line; blank lines and those that
+    /// begin with `#` are passed over. An error says its line.
+    pub fn read(text: &str) -> Result<Self, String> {
+        let mut keys: Vec<Key> = Vec::new();
+        for (index, line) in text.lines().enumerate() {
+            let line = line.trim();
+            if line.is_empty() || line.starts_with('#') {
+                continue;
+            }
+            let wrong = |what: &str| format!("line {}: {what}", index + 1);
+            let mut words = line.split_whitespace();
+            let (Some(name), Some(digest), None) = (words.next(), words.next(), words.next()) else {
+                return Err(wrong("a name and the SHA-256 of a key are expected"));
+            };
+            let Some(digest) = digest_of(digest) else {
+                return Err(wrong("the SHA-256 of a key has 64 hexadecimal digits"));
+            };
+            if keys.iter().any(|key| key.name == name) {
+                return Err(wrong("the name is used before"));
+            }
+            keys.push(Key { name: name.to_owned(), digest });
+        }
+        if keys.is_empty() { Err("no key is in it".to_owned()) } else { Ok(Self(keys)) }
+    }
+
+    /// Whether a request carries one of the keys, as `Authorization: Bearer KEY`. Every key is compared, each in
+    /// constant time.
+    pub fn admit(&self, headers: &HeaderMap) -> bool {
+        let given = headers.get(header::AUTHORIZATION).and_then(|value| value.to_str().ok());
+        let Some((scheme, key)) = given.and_then(|given| given.split_once(' ')) else { return false };
+        if !scheme.eq_ignore_ascii_case("bearer") {
+            return false;
+        }
+        let digest = Sha256::digest(key.trim().as_bytes());
+        let any = self.0.iter().fold(Choice::from(0), |any, key| any | key.digest.ct_eq(digest.as_slice()));
+        any.into()
+    }
+}
+
+fn digest_of(text: &str) -> Option<[u8; 32]> {
+    let mut digest = [0; 32];
+    if text.len() != 64 || !text.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+        return None;
+    }
+    for (index, byte) in digest.iter_mut().enumerate() {
+        *byte = u8::from_str_radix(&text[2 * index..2 * index + 2], 16).ok()?;
+    }
+    Some(digest)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_of_keys_is_read_line_by_line() {
+        // Published: FIPS 180-4, the SHA-256 of "abc".
+        let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        let keys = Keys::read(&format!("# booking\n\nrooms {abc}\n"));
+        let with = |value: &str| {
+            let mut headers = HeaderMap::new();
+            headers.extend(value.parse().ok().map(|value| (header::AUTHORIZATION, value)));
+            keys.as_ref().is_ok_and(|keys| keys.admit(&headers))
+        };
+        assert!(with("Bearer abc") && with("bearer abc"));
+        for wrong in ["Bearer abd", "Bearer", "abc", "Basic abc", "Bearer abc abc", ""] {
+            assert!(!with(wrong), "{wrong}");
+        }
+        for (text, told) in [
+            ("", "no key"),
+            ("rooms", "line 1"),
+            (&format!("a {abc}\na {abc}"), "line 2"),
+            (&format!("a {abc}0"), "64"),
+            (&format!("a {}+f", &abc[2..]), "64"),
+        ] {
+            assert!(Keys::read(text).is_err_and(|error| error.contains(told)), "{text}");
+        }
+    }
+}
