@@ -1,6 +1,6 @@
 //! `/v1/batch`: many questions in one request, each answered as if it had come alone.
 //!
-//! `source.rs` takes the request apart into chunks of items, `work.rs` answers chunks in order beside each
+//! `list.rs` takes a list apart, `source.rs` makes chunks of items out of lists and streams, `work.rs` answers chunks in order beside each
 //! other, `item.rs` answers one item.
 
 mod item;
@@ -119,22 +119,22 @@ async fn answer_batch(
     let (form, body) = if exchange::media(request.headers()) == accept::NDJSON {
         exchange::takes(request.headers(), accept::NDJSON)?;
         exchange::is_plain(&request)?;
-        let job = Job { request_id, heavy: running.heavy.clone(), item: "Line", deadline: None };
+        let job = Job { request_id, heavy: running.heavy.clone(), form: Form::Lines, deadline: None };
         let waits = request.headers().contains_key(header::EXPECT);
         let mut lines = Lines::of(request.into_body().into_data_stream(), running);
         if waits {
             // The client sends nothing before it hears "100 Continue", which goes out with the first read.
             lines.begin().await;
         }
-        (Form::Lines, Body::from_stream(work::answers(lines, Form::Lines, job)))
+        (Form::Lines, Body::from_stream(work::answers(lines, job)))
     } else if exchange::is_json(request.headers()) {
         exchange::takes(request.headers(), accept::JSON)?;
         exchange::is_plain(&request)?;
         let deadline = Instant::now() + running.limits.time_limit;
         let bytes = exchange::bytes(request).await?;
         let texts = list::texts(&bytes)?;
-        let job = Job { request_id, heavy: running.heavy, item: "Question", deadline: Some(deadline) };
-        (Form::List, Body::from_stream(work::answers(Items::of(texts), Form::List, job)))
+        let job = Job { request_id, heavy: running.heavy, form: Form::List, deadline: Some(deadline) };
+        (Form::List, Body::from_stream(work::answers(Items::of(texts), job)))
     } else {
         return Err(Problem::new(
             Kind::UnsupportedMediaType,

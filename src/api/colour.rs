@@ -124,11 +124,10 @@ impl Read for GelChecked {
             Err(()) => reader.fault(&At::Field(at, "to_mired"), "told twice", "to_k or to_mired"),
         };
         let gels_at = At::Field(at, "gels");
+        let mut names = Vec::new();
         for (index, gel) in form.gels.iter().enumerate() {
-            if form.gels[..index].iter().any(|before| before.name == gel.name) {
-                let at = At::Index(&gels_at, index);
-                reader.fault::<()>(&At::Field(&at, "name"), "the name is used before", "names that differ");
-            }
+            let at = At::Index(&gels_at, index);
+            reader.keep_name("name", &gel.name, &mut names, &At::Field(&at, "name"));
         }
         let applied_at = At::Field(at, "applied");
         let applied = form.applied.map(|names| {

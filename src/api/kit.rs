@@ -113,10 +113,7 @@ impl Read for Shot {
         let mut names: Vec<String> = Vec::new();
         for (index, light) in form.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
-            if names.contains(&light.role) {
-                reader.fault::<()>(&At::Field(&at, "role"), "the role is used before", "roles that differ");
-            }
-            names.push(light.role.clone());
+            reader.keep_name("role", &light.role, &mut names, &At::Field(&at, "role"));
             if let Some(role) = light.check(exposure, &at, reader) {
                 roles.push(role);
             }

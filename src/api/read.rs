@@ -103,6 +103,14 @@ impl Reader {
         None
     }
 
+    /// Notes a name that was used before, and keeps it with those before. `what` is a noun, as `role`.
+    pub fn keep_name(&mut self, what: &str, name: &str, before: &mut Vec<String>, at: &At<'_>) {
+        if before.iter().any(|known| known == name) {
+            self.fault::<()>(at, format!("the {what} is used before"), format!("{what}s that differ"));
+        }
+        before.push(name.to_owned());
+    }
+
     /// A value of another type than the field's.
     pub fn mistyped<T>(&mut self, at: &At<'_>, tree: &Tree<'_>, expected: &str) -> Option<T> {
         self.fault(at, format!("this is {}", tree.what()), expected)

@@ -151,10 +151,7 @@ impl Read for SupplyChecked {
         let mut names: Vec<String> = Vec::new();
         let circuits = circuits.map(|(index, circuit)| {
             let at = At::Index(&circuits_at, index);
-            if names.contains(&circuit.name) {
-                reader.fault::<()>(&At::Field(&at, "name"), "the name is used before", "names that differ");
-            }
-            names.push(circuit.name.clone());
+            reader.keep_name("name", &circuit.name, &mut names, &At::Field(&at, "name"));
             circuit.check(&kit, &mut taken, &at, reader)
         });
         let circuits = circuits.collect();

@@ -158,6 +158,13 @@ pub struct UnitPower {
     pub modelling_lamp_w: Number,
 }
 
+impl PlannedShot {
+    /// The setting of a unit that is in it.
+    fn below(&self, unit: usize) -> Option<Stops> {
+        self.uses.iter().find(|used| used.unit == unit).map(|used| used.below)
+    }
+}
+
 impl Question {
     /// The shortest time from frame to frame of a shot, and the unit that sets it.
     fn shortest(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
@@ -173,9 +180,12 @@ impl Question {
     }
 
     fn works(&self, unit: usize) -> impl Iterator<Item = (&PlannedShot, Stops)> {
-        let used =
-            move |shot: &PlannedShot| shot.uses.iter().find(|used| used.unit == unit).map(|used| used.below);
-        self.shots.iter().filter_map(move |shot| Some((shot, used(shot)?)))
+        self.shots.iter().filter_map(move |shot| Some((shot, shot.below(unit)?)))
+    }
+
+    /// A unit's flashes of the whole plan, counted as so many at full power.
+    fn full_pops(&self, unit: usize) -> f64 {
+        self.works(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum()
     }
 }
 
@@ -194,13 +204,13 @@ fn drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
 /// What a unit draws in a shot, its lamp not counted, W.
 fn mean_w(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let interval = question.interval(shot)?;
-    let below = shot.uses.iter().find(|used| used.unit == unit)?.below;
+    let below = shot.below(unit)?;
     Some(drawn(&question.kit[unit].unit, below)?.map(|energy| energy / interval))
 }
 
 /// What a unit draws while it recycles in a shot, its lamp not counted, W.
 fn peak_in(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
-    let below = shot.uses.iter().find(|used| used.unit == unit)?.below;
+    let below = shot.below(unit)?;
     let unit = &question.kit[unit].unit;
     let seconds = unit.feeding.recycle_s(below)?;
     Some(drawn(unit, below)?.map(|energy| energy / seconds))
@@ -325,9 +335,7 @@ fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
 
 fn charges(question: &Question, unit: usize) -> Option<Charges> {
     let per_charge = question.kit[unit].unit.feeding.pops_per_charge?;
-    let full: f64 =
-        question.works(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum();
-    let used = full / per_charge;
+    let used = question.full_pops(unit) / per_charge;
     let whole = (used / (1.0 - question.reserve) * (1.0 - 1e-12)).ceil().max(1.0);
     Some(Charges {
         used: Number::computed(used),

@@ -14,7 +14,7 @@ use tokio::{
     time::timeout,
 };
 
-use crate::support::{Answer, Server, document, pointers};
+use crate::support::{Answer, Server, document, heavy, pointers};
 
 const BATCH: &str = "/v1/batch";
 const NDJSON: &str = "application/x-ndjson";
@@ -307,18 +307,7 @@ async fn a_stream_that_breaks_says_so_in_its_last_line() {
 async fn what_comes_too_late_for_its_list_is_told_with_its_id() {
     let (address, _stop) = serve(|limits| limits.time_limit = Duration::from_millis(300)).await;
     // Sets that take their 250 ms each.
-    let light = |k: usize| json!({"name": format!("l{k}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
-    let reading = |k: usize, p: usize| {
-        let f = 4.0 + ((k * 7 + p * 13) % 11) as f64 / 3.0;
-        json!({"light": format!("l{k}"), "point": format!("p{p}"), "setting": "9", "f_number": f})
-    };
-    let body = json!({
-        "exposure": {"f_number": "f/8"},
-        "lights": (0..20).map(light).collect::<Vec<_>>(),
-        "points": (0..40).map(|p| json!({"name": format!("p{p}"), "target": {"stops": f64::from(p % 5) / 3.0 - 1.0}})).collect::<Vec<_>>(),
-        "readings": (0..20).flat_map(|k| (0..40).map(move |p| reading(k, p))).collect::<Vec<_>>(),
-        "reading": "literal",
-    });
+    let body = heavy(250);
     let item = |id: usize| json!({"id": id.to_string(), "path": "/v1/ratios/balance", "body": body});
     let url = format!("http://{address}{BATCH}");
     let items: Vec<Value> = (0..4).map(item).collect();

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use serde_json::{Value, json};
+use serde_json::json;
 use stopwright::api::serve::Limits;
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
@@ -10,26 +10,7 @@ use tokio::{
     time::{sleep, timeout},
 };
 
-use crate::support::Server;
-
-/// A set that takes its whole time.
-fn heavy(time_limit_ms: u32) -> Value {
-    let light = |k: usize| json!({"name": format!("l{k}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
-    let reading = |k: usize, p: usize| {
-        let f = 4.0 + ((k * 7 + p * 13) % 11) as f64 / 3.0;
-        json!({"light": format!("l{k}"), "point": format!("p{p}"), "setting": "9", "f_number": f})
-    };
-    let points =
-        (0..40).map(|p| json!({"name": format!("p{p}"), "target": {"stops": f64::from(p % 5) / 3.0 - 1.0}}));
-    json!({
-        "exposure": {"f_number": "f/8"},
-        "lights": (0..20).map(light).collect::<Vec<_>>(),
-        "points": points.collect::<Vec<_>>(),
-        "readings": (0..20).flat_map(|k| (0..40).map(move |p| reading(k, p))).collect::<Vec<_>>(),
-        "reading": "literal",
-        "time_limit_ms": time_limit_ms
-    })
-}
+use crate::support::{Server, heavy};
 
 fn address(server: &Server) -> &str {
     server.url.strip_prefix("http://").expect("plain HTTP")

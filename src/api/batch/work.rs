@@ -50,6 +50,14 @@ impl Form {
             Self::Lines => accept::NDJSON,
         }
     }
+
+    /// What one of its items is called.
+    pub const fn item(self) -> &'static str {
+        match self {
+            Self::List => "Question",
+            Self::Lines => "Line",
+        }
+    }
 }
 
 /// A chunk that had its turn: what is answered, and what is left of it.
@@ -65,7 +73,6 @@ struct State<S> {
     is_dry: bool,
     turns: FuturesOrdered<Turning>,
     job: Job,
-    form: Form,
     /// Items of the next chunk: more while chunks end within their slice, so that many cores share what is heavy.
     size: usize,
     begun: bool,
@@ -79,21 +86,20 @@ pub struct Job {
     pub request_id: Arc<str>,
     /// The places for heavy work.
     pub heavy: Pool,
-    /// What an item is called: a line, a question.
-    pub item: &'static str,
+    /// How answers are written.
+    pub form: Form,
     /// When what waits is refused.
     pub deadline: Option<Instant>,
 }
 
 /// The answers, as they are ready, in order. No more is read than is worked on, and no more is worked on than
 /// is taken: dropping the stream ends all of it.
-pub fn answers(source: impl Source, form: Form, job: Job) -> impl Stream<Item = io::Result<Bytes>> + Send {
+pub fn answers(source: impl Source, job: Job) -> impl Stream<Item = io::Result<Bytes>> + Send {
     let state = State {
         source,
         is_dry: false,
         turns: FuturesOrdered::new(),
         job,
-        form,
         size: CHUNK_FIRST,
         begun: false,
         done: false,
@@ -125,7 +131,7 @@ impl<S: Source> State<S> {
                 },
                 else => {
                     self.done = true;
-                    if self.form == Form::List {
+                    if self.job.form == Form::List {
                         let end: &[u8] = if self.begun { b"]}" } else { b"{\"answers\":[]}" };
                         return Some(Bytes::from_static(end));
                     }
@@ -136,9 +142,8 @@ impl<S: Source> State<S> {
     }
 
     /// Answers as they are sent. Each comes with a line feed after it; a list has commas for them.
-    fn framed(&mut self, lines: Vec<u8>) -> Bytes {
-        let mut lines = lines;
-        if self.form == Form::List {
+    fn framed(&mut self, mut lines: Vec<u8>) -> Bytes {
+        if self.job.form == Form::List {
             let head: &[u8] = if self.begun { b"," } else { b"{\"answers\":[" };
             lines.pop();
             lines.iter_mut().filter(|byte| **byte == b'\n').for_each(|byte| *byte = b',');
@@ -174,13 +179,13 @@ impl Job {
             let now = Instant::now();
             match text {
                 Err(problem) => {
-                    let problem = problem.of_item(self.item, number);
+                    let problem = problem.of_item(self.form.item(), number);
                     item::write_problem(None, &problem, &self.request_id, &mut out);
                 }
                 Ok(text) if self.deadline.is_some_and(|deadline| now > deadline) => {
                     item::refuse(&text, &too_late(), &self.request_id, &mut out);
                 }
-                Ok(text) => item::answer(&text, (self.item, number), &self.request_id, stop, &mut out),
+                Ok(text) => item::answer(&text, (self.form.item(), number), &self.request_id, stop, &mut out),
             }
             out.push(b'\n');
             if now > until || out.len() > SLICE_BYTES {

@@ -75,8 +75,8 @@ fn trains(question: &Question, unit: usize) -> (Vec<Train>, bool) {
     let mut all_known = true;
     for shot in &question.shots {
         let interval = question.interval(shot);
-        if let Some(used) = shot.uses.iter().find(|used| used.unit == unit) {
-            let part = (-used.below.get()).exp2();
+        if let Some(below) = shot.below(unit) {
+            let part = (-below.get()).exp2();
             match interval {
                 Some(interval) => trains.push(Train { begins: clock, interval, pops: shot.pops, part }),
                 None => all_known = false,

@@ -121,75 +121,47 @@ pub fn assumptions(question: &Question) -> Vec<Assumption> {
 }
 
 pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Remark> {
-    let mut warnings = Vec::new();
-    let list = |names: Vec<&str>| names.join(", ");
-    let no_energy: Vec<&str> =
-        units.iter().filter(|unit| unit.power.is_none()).map(|unit| unit.unit.as_str()).collect();
-    if !no_energy.is_empty() {
-        warnings.push(Remark::new(
-            "energy_unknown",
-            format!("What these draw is not known, for they state no energy: {}.", list(no_energy)),
-        ));
-    }
-    let no_time: Vec<&str> = units
-        .iter()
-        .filter(|unit| unit.work.iter().any(|work| work.recycle_s.is_none()))
-        .map(|unit| unit.unit.as_str())
-        .collect();
-    if !no_time.is_empty() {
-        warnings.push(Remark::new(
-            "recycle_unknown",
-            format!(
-                "How fast these recycle is not known, for they state no recycle time: {}.",
-                list(no_time)
-            ),
-        ));
-    }
+    let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<&str> {
+        units.iter().filter(|unit| is_so(unit)).map(|unit| unit.unit.as_str()).collect()
+    };
+    let has_battery = |unit: usize| question.kit[unit].unit.feeding.pops_per_charge.is_some();
+    let with_battery = |is_so: &dyn Fn(usize) -> bool| -> Vec<&str> {
+        let units = (0..question.kit.len()).filter(|&unit| has_battery(unit) && is_so(unit));
+        units.map(|unit| question.kit[unit].name.as_str()).collect()
+    };
     let on_circuits = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
-    let charged: Vec<&str> = (0..question.kit.len())
-        .filter(|&unit| on_circuits(unit) && question.kit[unit].unit.feeding.pops_per_charge.is_some())
-        .map(|unit| question.kit[unit].name.as_str())
-        .collect();
-    if !charged.is_empty() {
-        warnings.push(Remark::new(
+    let lit = |unit: usize| question.kit[unit].unit.feeding.draw.modelling_lamp_w > 0.0;
+    let of_units = [
+        (
+            "energy_unknown",
+            "What these draw is not known, for they state no energy",
+            used(|unit| unit.power.is_none()),
+        ),
+        (
+            "recycle_unknown",
+            "How fast these recycle is not known, for they state no recycle time",
+            used(|unit| unit.work.iter().any(|work| work.recycle_s.is_none())),
+        ),
+        (
             "battery_on_circuit",
-            format!(
-                "These have a battery and are counted on a circuit as if they drew each flash from it: {}.",
-                list(charged)
-            ),
-        ));
-    }
-    let unchecked: Vec<&str> = units
-        .iter()
-        .filter(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none()))
-        .map(|unit| unit.unit.as_str())
-        .collect();
-    if !unchecked.is_empty() {
-        warnings.push(Remark::new(
+            "These have a battery and are counted on a circuit as if they drew each flash from it",
+            with_battery(&on_circuits),
+        ),
+        (
             "duty_unchecked",
-            format!(
-                "Whether these keep to their duty limit is not known, for the pace of a shot is not: {}.",
-                list(unchecked)
-            ),
-        ));
-    }
-    let lamps: Vec<&str> = question
-        .kit
-        .iter()
-        .filter(|kit| {
-            kit.unit.feeding.pops_per_charge.is_some() && kit.unit.feeding.draw.modelling_lamp_w > 0.0
-        })
-        .map(|kit| kit.name.as_str())
-        .collect();
-    if !lamps.is_empty() {
-        warnings.push(Remark::new(
+            "Whether these keep to their duty limit is not known, for the pace of a shot is not",
+            used(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none())),
+        ),
+        (
             "lamp_on_battery",
-            format!(
-                "Charges are counted for flashes only; the modelling lamps of these draw on them too: {}.",
-                list(lamps)
-            ),
-        ));
-    }
+            "Charges are counted for flashes only; the modelling lamps of these draw on them too",
+            with_battery(&lit),
+        ),
+    ];
+    let of_units = of_units.into_iter().filter(|(.., names)| !names.is_empty());
+    let mut warnings: Vec<Remark> = of_units
+        .map(|(code, text, names)| Remark::new(code, format!("{text}: {}.", names.join(", "))))
+        .collect();
     let lasts = question.shots.iter().map(|shot| Some(f64::from(shot.pops) * question.interval(shot)?));
     let is_long = lasts.sum::<Option<f64>>().is_none_or(|seconds| seconds >= LONG_S);
     for circuit in circuits.iter().filter(|_| is_long) {
@@ -214,12 +186,9 @@ pub fn cautions(question: &Question) -> Vec<Remark> {
     if is_on_mains || !question.circuits.is_empty() {
         cautions.push(Remark::mains_load());
     }
-    let full = |unit: usize| -> f64 {
-        question.works(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum()
-    };
     let is_hot = question.kit.iter().enumerate().any(|(unit, kit)| {
         let feeding = &kit.unit.feeding;
-        feeding.draw.modelling_lamp_w > 0.0 || feeding.duty.is_some() || full(unit) >= MANY_POPS
+        feeding.draw.modelling_lamp_w > 0.0 || feeding.duty.is_some() || question.full_pops(unit) >= MANY_POPS
     });
     if is_hot {
         cautions.push(Remark::heat());
