@@ -92,7 +92,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
 /// The document as JSON, as it is served.
 pub fn document() -> &'static str {
     static DOCUMENT: LazyLock<String> = LazyLock::new(|| {
-        let mut document = serde_json::to_value(super::table().into_openapi()).unwrap_or_default();
+        let mut document = serde_json::to_value(super::document()).unwrap_or_default();
         document["security"] = json!([]);
         add_rules(&mut document);
         close_requests(&mut document);
