@@ -162,21 +162,25 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
     }
 }
 
-/// Ready on SIGTERM or SIGINT.
-pub async fn signal() {
+/// Ready on SIGTERM or SIGINT, from this call on.
+pub fn signal() -> impl Future<Output = ()> + Send + 'static {
     #[cfg(unix)]
-    {
+    let mut terminate = {
         use tokio::signal::unix::{SignalKind, signal};
-        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+        signal(SignalKind::terminate()).ok()
+    };
+    async move {
+        #[cfg(unix)]
+        if let Some(terminate) = &mut terminate {
             tokio::select! {
                 _ = terminate.recv() => {}
                 _ = tokio::signal::ctrl_c() => {}
             }
             return;
         }
-    }
-    // Without a handler for either the process ends at once on a signal, which is right as well.
-    if tokio::signal::ctrl_c().await.is_err() {
-        std::future::pending::<()>().await;
+        // Without a handler for either the process ends at once on a signal, which is right as well.
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
     }
 }
