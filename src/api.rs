@@ -9,6 +9,7 @@ mod calculations;
 mod calibrate;
 pub mod caller;
 mod colour;
+pub mod compression;
 mod energy;
 pub mod exchange;
 mod falloff;

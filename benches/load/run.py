@@ -94,7 +94,7 @@ def load(server, script, arguments, core=None):
     requests = int(re.search(r"(\d+) requests in", told)[1])
     return {
         "requests/s": float(re.search(r"Requests/sec:\s+([\d.]+)", told)[1]),
-        "p99 ms": in_seconds(re.search(r"99%\s+(\S+)", told)[1]) * 1e3,
+        "p99 ms": in_seconds(re.search(r"(?m)^\s+99%\s+(\S+)", told)[1]) * 1e3,
         "cpu us": spent / requests * 1e6,
     }
 

@@ -21,6 +21,7 @@ use serde::Serialize;
 use super::{
     accept,
     calculation::Calculation,
+    compression,
     heavy::Pool,
     problem::{Kind, Problem},
     read::{Read, Reader, UNKNOWN_TOLD},
@@ -259,11 +260,21 @@ pub fn cacheable<T: Serialize>(headers: &HeaderMap, answer: &T) -> Result<Respon
     Ok(with_tag(headers, response, &tag))
 }
 
-/// Bytes that only a new version changes.
-pub fn cached_bytes(headers: &HeaderMap, content_type: &'static str, bytes: &'static [u8]) -> Response {
+/// Bytes that only a new version changes, as JSON; packed for those who take them so.
+pub fn cached_bytes(headers: &HeaderMap, bytes: &'static [u8], packed: fn() -> &'static [u8]) -> Response {
     let tag = tag(bytes);
-    let response = ([(header::CONTENT_TYPE, content_type)], bytes).into_response();
-    with_tag(headers, response, &tag)
+    let answer = |bytes| {
+        let response = ([(header::CONTENT_TYPE, accept::JSON)], bytes).into_response();
+        with_tag(headers, response, &tag)
+    };
+    if !compression::is_taken(headers) {
+        return answer(bytes);
+    }
+    let mut response = answer(packed());
+    if response.status() == StatusCode::OK {
+        compression::mark(response.headers_mut());
+    }
+    response
 }
 
 /// Writes an answer as JSON to the end of `out`.
@@ -279,21 +290,26 @@ fn tag(bytes: &[u8]) -> String {
 }
 
 fn with_tag(headers: &HeaderMap, mut response: Response, tag: &str) -> Response {
-    let matches = headers
+    // The packed form has a tag of its own; who has either is up to date.
+    let forms = [tag.to_owned(), compression::packed_tag(tag)];
+    let had = headers
         .get_all(header::IF_NONE_MATCH)
         .iter()
         .filter_map(|value| value.to_str().ok())
         .flat_map(|value| value.split(','))
         .map(str::trim)
-        .any(|given| given == "*" || given.trim_start_matches("W/") == tag);
-    if matches {
+        .find_map(|given| match given.trim_start_matches("W/") {
+            "*" => Some(&forms[0]),
+            given => forms.iter().find(|form| *form == given),
+        });
+    if had.is_some() {
         response = StatusCode::NOT_MODIFIED.into_response();
     }
     let out = response.headers_mut();
-    if let Ok(tag) = HeaderValue::from_str(tag) {
+    if let Ok(tag) = HeaderValue::from_str(had.unwrap_or(&forms[0])) {
         out.insert(header::ETAG, tag);
     }
     out.insert(header::CACHE_CONTROL, HeaderValue::from_static("public, max-age=86400"));
-    out.insert(header::VARY, HeaderValue::from_static("accept"));
+    out.insert(header::VARY, HeaderValue::from_static("accept, accept-encoding"));
     response
 }

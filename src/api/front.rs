@@ -24,7 +24,7 @@ use futures_util::FutureExt;
 use tower::ServiceExt;
 
 use super::{
-    caller,
+    caller, compression,
     origins::{self, Origins},
     problem::{Kind, Problem},
     rate::{self, Caller, Standing},
@@ -36,6 +36,9 @@ use super::{
 pub const ID_HEADER: &str = "x-request-id";
 const ID: HeaderName = HeaderName::from_static(ID_HEADER);
 const TRACE: HeaderName = HeaderName::from_static("traceparent");
+
+/// Lines that are added to an answer's head at the most, and some that its connection adds.
+const HEADERS_ADDED: usize = 10;
 
 /// The whole service.
 pub struct Front {
@@ -78,13 +81,17 @@ impl Front {
                 (origins::preflight(), None)
             } else {
                 match self.admit(&request, peer) {
-                    Ok(standing) => (self.ask(request, &id).await, standing),
+                    Ok(standing) => {
+                        let packs = compression::is_taken(request.headers());
+                        (compression::pack(self.ask(request, &id).await, packs).await, standing)
+                    }
                     Err(problem) => (problem.written(HeaderMap::new(), &id), None),
                 }
             };
 
         let status = response.status();
         let headers = response.headers_mut();
+        headers.reserve(HEADERS_ADDED);
         headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
         if let (Some(rate), Some(standing)) = (&self.running.terms.rate, standing) {
             rate.tell(standing, headers);

@@ -3,6 +3,7 @@
 
 mod balance;
 mod batch;
+mod compression;
 mod energy;
 mod faults;
 mod guide;

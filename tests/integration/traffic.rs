@@ -3,7 +3,7 @@
 use reqwest::Client;
 use serde_json::{Value, json};
 
-use crate::support::{Process, heavy};
+use crate::support::Process;
 
 const CONVERT: &str = "/v1/stops/convert";
 /// Published: W3C Trace Context, the example of a traceparent.
@@ -31,7 +31,12 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     assert_eq!(get(&format!("{url}{CONVERT}?from=secret-of-the-caller")).await.0, 422);
     assert_eq!(get(&format!("{url}/v1/marks/iso")).await.0, 200);
     assert_eq!(get(&format!("{url}/secret-of-the-caller")).await.0, 404);
-    let balance = client.post(format!("{url}/v1/ratios/balance")).json(&heavy(50));
+    let unit = |name: &str| json!({"name": name, "unit": {"energy": 300}});
+    let reading = |light: &str| json!({"light": light, "setting": 0, "f_number": "f/11"});
+    let balance = client.post(format!("{url}/v1/ratios/balance")).json(&json!({
+        "exposure": {"f_number": "f/8"}, "ratio": {"value": "3:1", "key": "key", "fill": "fill"},
+        "lights": [unit("key"), unit("fill")], "readings": [reading("key"), reading("fill")]
+    }));
     assert_eq!(balance.send().await.expect("an answer").status(), 200);
 
     let (status, headers, text) = get(&counts).await;
@@ -53,8 +58,8 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     for reason in ["connections", "busy", "rate"] {
         assert_eq!(count(&text, &format!("stopwright_shed_total{{reason=\"{reason}\"}}")), 0);
     }
-    assert_eq!(count(&text, "stopwright_searches_total{proven=\"false\"}"), 1);
-    assert!(count(&text, "stopwright_search_nodes_total") > 100);
+    assert_eq!(count(&text, "stopwright_searches_total{proven=\"true\"}"), 1);
+    assert!(count(&text, "stopwright_search_nodes_total") > 0);
     let version = env!("CARGO_PKG_VERSION");
     assert_eq!(count(&text, &format!("stopwright_build_info{{version=\"{version}\"}}")), 1);
     assert!(!text.contains("secret"), "{text}");
