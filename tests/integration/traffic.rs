@@ -32,7 +32,7 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     assert_eq!(get(&format!("{url}/v1/marks/iso")).await.0, 200);
     assert_eq!(get(&format!("{url}/secret-of-the-caller")).await.0, 404);
     let unit = |name: &str| json!({"name": name, "unit": {"energy": 300}});
-    let reading = |light: &str| json!({"light": light, "setting": 0, "f_number": "f/11"});
+    let reading = |light: &str| json!({"light": light, "setting": "-1 stops", "f_number": "f/11"});
     let balance = client.post(format!("{url}/v1/ratios/balance")).json(&json!({
         "exposure": {"f_number": "f/8"}, "ratio": {"value": "3:1", "key": "key", "fill": "fill"},
         "lights": [unit("key"), unit("fill")], "readings": [reading("key"), reading("fill")]
