@@ -79,8 +79,12 @@ const TOLD_AT_ONCE: usize = 64;
 const TOLD_WITHIN: Duration = Duration::from_secs(1);
 /// What requests in flight get after the signal, beyond the time that they may take.
 const GRACE: Duration = Duration::from_secs(2);
+/// Time after the signal in which open connections may still send a request, and hear that it is their last.
+const LINGER: Duration = Duration::from_millis(250);
+/// Connections that may wait in the listener's queue.
+const QUEUE: usize = 1024;
 
-/// Serves until `stop` is ready, then answers what is in flight; gives up on it after a grace period.
+/// Serves until `stop` is ready, then answers what has come; gives up on it after a grace period.
 pub async fn serve(
     listener: TcpListener,
     limits: Limits,
@@ -88,23 +92,13 @@ pub async fn serve(
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
     let (stopped, stopping) = watch::channel(false);
-    let router = super::router(Running { gate, ..Running::new(limits, stopping) });
+    let router = super::router(Running { gate, ..Running::new(limits, stopping.clone()) });
     let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(TOLD_AT_ONCE));
     let (places, told) = (Arc::new(places), Arc::new(told));
     let graceful = GracefulShutdown::new();
-    let mut stop = std::pin::pin!(stop);
-    loop {
-        let accepted = tokio::select! {
-            accepted = listener.accept() => accepted,
-            () = &mut stop => break,
-        };
-        let Ok((stream, _)) = accepted else {
-            // Out of descriptors, mostly: others will be given back.
-            sleep(Duration::from_millis(50)).await;
-            continue;
-        };
+    let take = |stream: TcpStream| {
         if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
-            let connection = connection(stream, limits, router.clone());
+            let connection = connection(stream, limits, router.clone(), stopping.clone());
             let connection = graceful.watch(connection);
             tokio::spawn(async move {
                 // A connection that fails has nobody left to be told.
@@ -114,12 +108,44 @@ pub async fn serve(
         } else if let Ok(place) = Arc::clone(&told).try_acquire_owned() {
             tokio::spawn(tell_busy(stream, place));
         }
+    };
+    let mut stop = std::pin::pin!(stop);
+    loop {
+        let accepted = tokio::select! {
+            accepted = listener.accept() => accepted,
+            () = &mut stop => break,
+        };
+        match accepted {
+            Ok((stream, _)) => take(stream),
+            // Out of descriptors, mostly: others will be given back.
+            Err(_) => sleep(Duration::from_millis(50)).await,
+        }
     }
-    drop(listener);
-    // Streams end when they hear it.
+    // Streams end when they hear it, connections after their next answer.
     let _ = stopped.send(true);
-    let _ = timeout(limits.time_limit + GRACE, graceful.shutdown()).await;
+    queued(listener).into_iter().for_each(take);
+    let end = async {
+        // A request that has come may not be read yet; a connection shut down now would be reset under it.
+        if graceful.count() > 0 {
+            sleep(LINGER).await;
+        }
+        graceful.shutdown().await;
+    };
+    let _ = timeout(limits.time_limit + GRACE, end).await;
     Ok(())
+}
+
+/// Those who have connected and wait in the listener's queue, which would be reset with it; then it is closed.
+fn queued(listener: TcpListener) -> Vec<TcpStream> {
+    let mut queued = Vec::new();
+    let Ok(listener) = listener.into_std() else { return queued };
+    // It does not block: the first error is an empty queue, mostly.
+    for _ in 0..QUEUE {
+        let Ok((stream, _)) = listener.accept() else { break };
+        let stream = stream.set_nonblocking(true).and_then(|()| TcpStream::from_std(stream));
+        queued.extend(stream);
+    }
+    queued
 }
 
 type Io = TokioIo<std::pin::Pin<Box<TimeoutStream<TcpStream>>>>;
@@ -145,9 +171,18 @@ fn connection(
     stream: TcpStream,
     limits: Limits,
     router: Router,
+    stopping: watch::Receiver<bool>,
 ) -> http1::Connection<Io, impl hyper::service::HttpService<Incoming, ResBody = Body, Future: Send>> {
-    let service =
-        service_fn(move |request: Request<Incoming>| router.clone().oneshot(request.map(Body::new)));
+    let service = service_fn(move |request: Request<Incoming>| {
+        let (answer, stopping) = (router.clone().oneshot(request.map(Body::new)), stopping.clone());
+        async move {
+            let mut response = answer.await?;
+            if *stopping.borrow() {
+                response.headers_mut().insert(header::CONNECTION, header::HeaderValue::from_static("close"));
+            }
+            Ok::<_, Infallible>(response)
+        }
+    });
     http(limits.head_time).serve_connection(io(stream, limits.stall), service)
 }
 
