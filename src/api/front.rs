@@ -97,6 +97,10 @@ impl Front {
             rate.tell(standing, headers);
         }
         origins.tell(origin, headers);
+        if *self.running.stopping.borrow() {
+            // A busy client then goes elsewhere of its own accord.
+            headers.insert(header::CONNECTION, HeaderValue::from_static("close"));
+        }
         if headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html")) {
             guard_page(headers);
         }
