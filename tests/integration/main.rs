@@ -5,6 +5,7 @@ mod balance;
 mod batch;
 mod energy;
 mod faults;
+mod fuzz;
 mod guide;
 mod keys;
 mod kit;
