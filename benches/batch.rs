@@ -5,20 +5,15 @@
 
 #![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
 
-use std::{hint::black_box, time::Instant};
+use std::{hint::black_box, net::Ipv4Addr, time::Instant};
 
 use axum::{
-    Router,
     body::{Body, Bytes},
     http::Request,
 };
 use futures_util::StreamExt;
 use serde::{Deserialize, Serialize};
-use stopwright::api::{
-    router,
-    serve::{Limits, Running},
-};
-use tower::ServiceExt;
+use stopwright::api::{front::Front, running::Terms};
 
 const LINES: usize = 10_000;
 const ROUNDS: usize = 51;
@@ -91,12 +86,12 @@ fn lines() -> String {
         .collect()
 }
 
-async fn ask(service: &Router, lines: &Bytes, mut take: impl FnMut(Bytes)) {
+async fn ask(service: &Front, lines: &Bytes, mut take: impl FnMut(Bytes)) {
     let request = Request::post("/v1/batch")
         .header("content-type", "application/x-ndjson")
         .body(Body::from(lines.clone()))
         .expect("a request");
-    let response = service.clone().oneshot(request).await.expect("a response");
+    let response = service.answer(request, Ipv4Addr::LOCALHOST.into()).await;
     // As a socket takes them: piece by piece.
     let mut answers = response.into_body().into_data_stream();
     while let Some(piece) = answers.next().await {
@@ -111,8 +106,7 @@ fn median(mut values: Vec<f64>) -> f64 {
 
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let stopping = tokio::sync::watch::channel(false).1;
-    let service = router(Running::new(Limits::default(), stopping));
+    let service = Front::new(Terms::default());
     let text = Bytes::from(lines());
     let mut answered: Vec<u8> = Vec::new();
     runtime.block_on(ask(&service, &text, |piece| answered.extend_from_slice(&piece)));

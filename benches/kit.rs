@@ -3,19 +3,14 @@
 
 #![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
 
-use std::time::Instant;
+use std::{net::Ipv4Addr, time::Instant};
 
 use axum::{
-    Router,
     body::{Body, to_bytes},
     http::Request,
 };
 use serde_json::{Value, json};
-use stopwright::api::{
-    router,
-    serve::{Limits, Running},
-};
-use tower::ServiceExt;
+use stopwright::api::{front::Front, running::Terms};
 
 const ROUNDS: usize = 21;
 
@@ -37,19 +32,19 @@ fn body(f_number: f64) -> Value {
     json!({"kit": (0..64).map(unit).collect::<Vec<_>>(), "shots": (0..64).map(shot).collect::<Vec<_>>()})
 }
 
-async fn ask(service: &Router, body: &str) -> Value {
+async fn ask(service: &Front, body: &str) -> Value {
     let request = Request::post("/v1/kit/check")
         .header("content-type", "application/json")
         .body(Body::from(body.to_owned()))
         .expect("a request");
-    let response = service.clone().oneshot(request).await.expect("a response");
+    let response = service.answer(request, Ipv4Addr::LOCALHOST.into()).await;
     let bytes = to_bytes(response.into_body(), usize::MAX).await.expect("a body");
     serde_json::from_slice(&bytes).expect("JSON")
 }
 
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let service = router(Running::new(Limits::default(), tokio::sync::watch::channel(false).1));
+    let service = Front::new(Terms::default());
     for (f_number, feasible) in [(8.0, true), (45.0, false)] {
         let body = body(f_number).to_string();
         let answer = runtime.block_on(ask(&service, &body));

@@ -46,5 +46,6 @@
 pub mod api;
 pub mod config;
 pub mod light;
+pub mod logs;
 pub mod run;
 mod tour;

@@ -3,6 +3,7 @@
 use std::{
     io::{self, Write},
     net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr},
+    num::NonZeroU32,
     path::{Path, PathBuf},
     process::ExitCode,
     sync::Arc,
@@ -13,10 +14,17 @@ use tokio::{net::TcpListener, sync::watch};
 
 use crate::{
     api::{
+        caller::Proxies,
+        front::Front,
         keys::{self, Gate, Keys},
-        openapi, serve,
+        openapi,
+        origins::Origins,
+        rate::Rate,
+        running::{Limits, Terms},
+        serve,
     },
     config::{Command, Config, Probe, Serve},
+    logs,
 };
 
 /// Runs a command; says on standard error why it failed.
@@ -53,27 +61,44 @@ pub fn print(text: &str) -> io::Result<()> {
 }
 
 async fn serve_at(flags: Serve) -> io::Result<()> {
-    let limits = serve::Limits { connections: flags.max_connections, ..serve::Limits::default() };
-    let listener = TcpListener::bind(flags.listen).await.map_err(|error| {
-        io::Error::new(error.kind(), format!("cannot listen on {}: {error}", flags.listen))
-    })?;
+    logs::begin(flags.log_format, flags.log_level);
+    let listener = listen(flags.listen).await?;
     let address = listener.local_addr()?;
-    let gate = match &flags.keys_file {
-        Some(path) => guarded(path.clone())?,
-        None => {
-            if !address.ip().is_loopback() {
-                // Where standard error is closed, there is nobody to warn.
-                let _ =
-                    writeln!(io::stderr(), "stopwright: warning: {address} is open to all; see --keys-file");
-            }
-            keys::open()
-        }
-    };
+    let is_open = flags.keys_file.is_none() && !address.ip().is_loopback();
+    let front = Front::new(terms(&flags)?);
     let here = reachable(address);
+    if is_open {
+        tracing::warn!("{address} is open to all; see --keys-file and --rate-limit");
+    }
     print(&format!(
         "listening on http://{address}\ntry: curl 'http://{here}/v1/stops/convert?from=f/8&to=f/11'\n"
     ))?;
-    serve::serve(listener, limits, gate, serve::signal()).await
+    if let Some(counts) = flags.metrics_listen {
+        let listener = listen(counts).await?;
+        print(&format!("counts at http://{}/metrics\n", listener.local_addr()?))?;
+        tokio::spawn(serve::serve_counts(listener, Arc::clone(front.traffic())));
+    }
+    tracing::info!(version = env!("CARGO_PKG_VERSION"), %address, "started");
+    let served = serve::serve(listener, front, serve::signal()).await;
+    tracing::info!("stopped");
+    served
+}
+
+async fn listen(address: SocketAddr) -> io::Result<TcpListener> {
+    TcpListener::bind(address)
+        .await
+        .map_err(|error| io::Error::new(error.kind(), format!("cannot listen on {address}: {error}")))
+}
+
+fn terms(flags: &Serve) -> io::Result<Terms> {
+    let wrong = |error: String| io::Error::other(error);
+    Ok(Terms {
+        limits: Limits { connections: flags.max_connections, ..Limits::default() },
+        gate: flags.keys_file.clone().map_or_else(|| Ok(keys::open()), guarded)?,
+        rate: flags.rate_limit.and_then(NonZeroU32::new).map(Rate::per_second),
+        proxies: Proxies::new(flags.trusted_proxies.clone()),
+        origins: Origins::read(&flags.cors_origin).map_err(wrong)?,
+    })
 }
 
 /// A gate by a file of keys, read anew on SIGHUP; a file that cannot be read leaves the keys as they are.
@@ -88,10 +113,9 @@ fn guarded(path: PathBuf) -> io::Result<Gate> {
                 match read_keys(&path) {
                     Ok(keys) => {
                         let _ = set.send(Some(Arc::new(keys)));
+                        tracing::info!("the keys are read anew");
                     }
-                    Err(error) => {
-                        let _ = writeln!(io::stderr(), "stopwright: the keys stay as they are: {error}");
-                    }
+                    Err(error) => tracing::warn!("the keys stay as they are: {error}"),
                 }
             }
         });

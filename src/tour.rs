@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use tokio::{net::TcpListener, sync::oneshot};
 
 use crate::{
-    api::{keys, serve},
+    api::{front::Front, running::Terms, serve},
     run::print,
 };
 
@@ -23,7 +23,7 @@ pub async fn play() -> io::Result<()> {
     let listener = TcpListener::bind("127.0.0.1:0").await?;
     let url = format!("http://{}", listener.local_addr()?);
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(serve::serve(listener, serve::Limits::default(), keys::open(), async move {
+    let server = tokio::spawn(serve::serve(listener, Front::new(Terms::default()), async move {
         // Ready when the sender is dropped as well.
         let _ = stopped.await;
     }));

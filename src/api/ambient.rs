@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{Bits, ExposureInput, LimitsInput, LuxValue, SpaceWord, Tolerance, encoding, within},
@@ -26,8 +27,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(check_ambient))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(check_ambient))
 }
 
 /// Ambient light: `illuminance_lx`; or a meter's reading, `f_number` with `exposure_time`; or `patch_level`.
@@ -155,7 +156,7 @@ impl AmbientLightInput {
 /// Check ambient light
 ///
 /// How much ambient light gets into a flash picture: how far it is under the flash, its share, and how much it brightens. Answers the longest exposure time that keeps it out, what else would, and the level to look for in a test frame with the flash off. For a picture that wants ambient light, `wanted_ambient_stops` gives the time.
-#[utoipa::path(post, path = "/ambient/check", tag = "measuring", request_body = AmbientRequest,
+#[utoipa::path(post, path = "/v1/ambient/check", tag = "measuring", request_body = AmbientRequest,
     responses((status = 200, description = "The ambient light", body = Check), Refusals))]
 async fn check_ambient(body: Body<AmbientChecked>) -> Result<Response, Problem> {
     body.answer().await

@@ -7,9 +7,10 @@ use std::time::Duration;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     names,
@@ -21,6 +22,7 @@ use super::{
     problem::Problem,
     read::{At, Read, Reader, reads, reads_word},
     schema::StopsInput,
+    traffic,
     tree::Tree,
 };
 use crate::light::{
@@ -39,8 +41,8 @@ use crate::light::{
 use self::inputs::{Light, LightingRatioInput, PointInput};
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(balance_lights))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(balance_lights))
 }
 
 /// Names of the two points of the shorthand.
@@ -122,7 +124,9 @@ impl Calculation for BalanceChecked {
     const HEAVY: bool = true;
 
     fn answer(self, stop: &AtomicBool) -> Result<Balance, Vec<Fault>> {
-        balance(&self.0, Some(stop))
+        let balanced = balance(&self.0, Some(stop))?;
+        traffic::searched(balanced.optimality.nodes, balanced.optimality.proven);
+        Ok(balanced)
     }
 }
 
@@ -248,7 +252,7 @@ fn sides(ratio: &LightingRatio) -> [(Spot, Wish); 2] {
 /// Balance lights
 ///
 /// Which setting of each light gives every metering point the light that is wanted: an aperture, stops against the working exposure, or a ratio to another point. Light comes from readings (each light metered alone) and placements (computed from where it stands). The settings are the best on the units' own clicks, and the answer says whether that is proven; where they are not good enough, it tells what would do it. For two lights, `ratio` is enough.
-#[utoipa::path(post, path = "/ratios/balance", tag = "ratios", request_body = BalanceRequest,
+#[utoipa::path(post, path = "/v1/ratios/balance", tag = "ratios", request_body = BalanceRequest,
     responses((status = 200, description = "The settings", body = Balance), Refusals))]
 async fn balance_lights(body: Body<BalanceChecked>) -> Result<Response, Problem> {
     body.answer().await

@@ -8,36 +8,34 @@ mod list;
 mod source;
 mod work;
 
-use std::time::Instant;
+use std::{sync::Arc, time::Instant};
 
 use axum::{
-    Extension,
     body::Body,
-    extract::Request,
+    extract::{Request, State},
     http::header,
     response::{IntoResponse, Response},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use self::{
     source::{Items, Lines},
     work::{Form, Job},
 };
 use super::{
-    accept, exchange,
-    layer::RequestId,
+    Routes, accept, exchange, front,
     openapi::Refusals,
     problem::{Kind, Problem},
     read::{At, Item, Read, Reader, reads},
-    serve::Running,
+    running::Running,
     tree::Tree,
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(answer_batch))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(answer_batch))
 }
 
 /// Many questions.
@@ -108,20 +106,19 @@ struct BatchAnswer {
 /// Answer many questions
 ///
 /// Each question is the path and the body of a calculation; it is answered as if it had come alone, and a bad one never spoils the others. `application/json`: up to 1000 questions in a list, the answers in the same order; questions whose turn does not come within the time limit are answered with status 408. `application/x-ndjson`: a stream of questions, one a line, and a stream of answers in the same order, however long; the body limit is then a line's. Read answers while you send, for nothing is stored: when answers wait, no more is read. A stream whose input breaks, stays silent for 30 s, or meets the end of the service, ends with a last line that says so.
-#[utoipa::path(post, path = "/batch", tag = "service",
+#[utoipa::path(post, path = "/v1/batch", tag = "service",
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
     responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
-async fn answer_batch(
-    Extension(RequestId(request_id)): Extension<RequestId>,
-    Extension(running): Extension<Running>,
-    request: Request,
-) -> Result<Response, Problem> {
+async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> Result<Response, Problem> {
+    // The front has put it there where the caller has not.
+    let request_id = request.headers().get(front::ID_HEADER).and_then(|id| id.to_str().ok());
+    let request_id = request_id.unwrap_or_default().into();
     let (form, body) = if exchange::media(request.headers()) == accept::NDJSON {
         exchange::takes(request.headers(), accept::NDJSON)?;
         exchange::is_plain(&request)?;
         let job = Job { request_id, heavy: running.heavy.clone(), form: Form::Lines, deadline: None };
         let waits = request.headers().contains_key(header::EXPECT);
-        let mut lines = Lines::of(request.into_body().into_data_stream(), running);
+        let mut lines = Lines::of(request.into_body().into_data_stream(), &running);
         if waits {
             // The client sends nothing before it hears "100 Continue", which goes out with the first read.
             lines.begin().await;
@@ -130,10 +127,11 @@ async fn answer_batch(
     } else if exchange::is_json(request.headers()) {
         exchange::takes(request.headers(), accept::JSON)?;
         exchange::is_plain(&request)?;
-        let deadline = Instant::now() + running.limits.time_limit;
+        let deadline = Instant::now() + running.terms.limits.time_limit;
         let bytes = exchange::bytes(request).await?;
         let texts = list::texts(&bytes)?;
-        let job = Job { request_id, heavy: running.heavy, form: Form::List, deadline: Some(deadline) };
+        let job =
+            Job { request_id, heavy: running.heavy.clone(), form: Form::List, deadline: Some(deadline) };
         (Form::List, Body::from_stream(work::answers(Items::of(texts), job)))
     } else {
         return Err(Problem::new(

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response as HttpResponse;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{Repeat, ResponseInput, SettingText, UnitInput, within},
@@ -26,8 +27,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(calibrate_unit))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(calibrate_unit))
 }
 
 /// One reading: exactly one of `f_number` and `level`, alike in all.
@@ -142,7 +143,7 @@ impl Calculation for CalibrateChecked {
 /// Calibrate a unit
 ///
 /// What a unit really gives at each setting, from metered light (or patch levels with a response): its offset against the rating, how truly its scale tracks, each setting's departure, how well it repeats, and which readings were misfires. Misfires do not move the fit. Answers the unit with its corrections, which every other call honours.
-#[utoipa::path(post, path = "/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
+#[utoipa::path(post, path = "/v1/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
     responses((status = 200, description = "The calibration", body = Calibration), Refusals))]
 async fn calibrate_unit(body: Body<CalibrateChecked>) -> Result<HttpResponse, Problem> {
     body.answer().await

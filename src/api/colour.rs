@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{Correction, KelvinValue, MiredShift, MiredValue, SettingText, UnitInput},
@@ -24,8 +25,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(choose_gels))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(choose_gels))
 }
 
 /// A gel.
@@ -176,7 +177,7 @@ impl Calculation for GelChecked {
 /// Choose gels
 ///
 /// Which gels bring a light to the colour temperature that is wanted: the best stack of up to three of those at hand, by mireds, its error, its loss, and the light's new setting. Or what a given stack does.
-#[utoipa::path(post, path = "/colour/gel", tag = "measuring", request_body = GelRequest,
+#[utoipa::path(post, path = "/v1/colour/gel", tag = "measuring", request_body = GelRequest,
     responses((status = 200, description = "The gels", body = Gelled), Refusals))]
 async fn choose_gels(body: Body<GelChecked>) -> Result<Response, Problem> {
     body.answer().await

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
@@ -30,8 +31,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(match_units)).routes(routes!(compare_measured_units))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(match_units)).routes(routes!(compare_measured_units))
 }
 
 /// The unit to replace, as it was used.
@@ -179,7 +180,7 @@ impl Calculation for EquivalenceChecked {
 /// Match units
 ///
 /// Which setting of each candidate gives the light of the reference, so that the picture holds. The answer tells the nearest click and what is left over; where a candidate is too weak or cannot go low enough, by how many stops, and what would do it. Compared by guide number where both state one and no modifier is named; else by light in the coverage, or by energy.
-#[utoipa::path(post, path = "/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
+#[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
 async fn match_units(body: Body<EquivalenceChecked>) -> Result<Response, Problem> {
     body.answer().await
@@ -359,7 +360,7 @@ impl Calculation for MeasuredChecked {
 /// Compare units by what they gave
 ///
 /// Two units lit the same subject in turn, and the same meter or grey-patch reading was found at two apertures. Answers how far apart they are, and the energy of the reference that would give the other's light: that is not the energy which the other stores.
-#[utoipa::path(post, path = "/energy/measured", tag = "energy", request_body = MeasuredRequest,
+#[utoipa::path(post, path = "/v1/energy/measured", tag = "energy", request_body = MeasuredRequest,
     responses((status = 200, description = "The difference", body = Measured), Refusals))]
 async fn compare_measured_units(body: Body<MeasuredChecked>) -> Result<Response, Problem> {
     body.answer().await

@@ -7,7 +7,7 @@
 use std::{
     borrow::Cow,
     hash::{DefaultHasher, Hash, Hasher},
-    sync::atomic::AtomicBool,
+    sync::{Arc, atomic::AtomicBool},
 };
 
 use axum::{
@@ -24,7 +24,7 @@ use super::{
     heavy::Pool,
     problem::{Kind, Problem},
     read::{Read, Reader, UNKNOWN_TOLD},
-    serve::Running,
+    running::Running,
     tree::Tree,
 };
 use crate::light::{
@@ -44,10 +44,10 @@ pub struct Body<C> {
     heavy: Pool,
 }
 
-impl<S: Send + Sync, C: Calculation> FromRequest<S> for Body<C> {
+impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
     type Rejection = Problem;
 
-    async fn from_request(request: Request, _: &S) -> Result<Self, Problem> {
+    async fn from_request(request: Request, running: &Arc<Running>) -> Result<Self, Problem> {
         takes(request.headers(), accept::JSON)?;
         if !is_json(request.headers()) {
             return Err(Problem::new(
@@ -56,12 +56,11 @@ impl<S: Send + Sync, C: Calculation> FromRequest<S> for Body<C> {
             ));
         }
         is_plain(&request)?;
-        let heavy = request.extensions().get::<Running>().map(|running| running.heavy.clone());
         let bytes = bytes(request).await?;
         let tree = parse(&bytes)?;
         let (request, _) = Reader::request(&tree)?;
         drop(tree);
-        Ok(Self { request, bytes, heavy: heavy.unwrap_or_default() })
+        Ok(Self { request, bytes, heavy: running.heavy.clone() })
     }
 }
 

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::{http::HeaderMap, response::Response};
 use utoipa::{IntoParams, ToSchema};
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::{Body, Query},
     objects::{BeamInput, RowCount, SettingText, SourceInput, Tolerance, UnitInput},
@@ -27,8 +28,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(tell_falloff_by_query, tell_falloff))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(tell_falloff_by_query, tell_falloff))
 }
 
 /// How light falls with distance: at `distances`, or at `count` of them from `from` to `to`, or over a `depth`.
@@ -188,7 +189,7 @@ impl Calculation for FalloffChecked {
 /// Tell falloff, by query
 ///
 /// How light falls with distance from a source of some size, against the inverse square, and from where it is even over a depth. Answers may be cached.
-#[utoipa::path(get, path = "/lights/falloff", tag = "ratios", params(FalloffRequest),
+#[utoipa::path(get, path = "/v1/lights/falloff", tag = "ratios", params(FalloffRequest),
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
 async fn tell_falloff_by_query(
     headers: HeaderMap,
@@ -200,7 +201,7 @@ async fn tell_falloff_by_query(
 /// Tell falloff
 ///
 /// How light falls with distance from a source of some size (`source`; a point if left out), beside the inverse square: at `distances`, or at `count` of them from `from` to `to`. With a `depth`: what is lost from front to back, and from where on it stays within `within_stops`. With a `unit` also the apertures.
-#[utoipa::path(post, path = "/lights/falloff", tag = "ratios", request_body = FalloffRequest,
+#[utoipa::path(post, path = "/v1/lights/falloff", tag = "ratios", request_body = FalloffRequest,
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
 async fn tell_falloff(body: Body<FalloffChecked>) -> Result<Response, Problem> {
     body.answer().await

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{ConstantC, CoverageInput, Guide, GuideNumberInput, Stated, UnitInput},
@@ -27,8 +28,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(estimate_energy)).routes(routes!(estimate_guide_number))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(estimate_energy)).routes(routes!(estimate_guide_number))
 }
 
 macro_rules! estimate_request {
@@ -233,7 +234,7 @@ impl Calculation for GuideChecked {
 /// Estimate energy from a guide number
 ///
 /// What a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number is a beam and a joule is stored electricity, so the range is wide on purpose; `against` a known unit of the same kind takes the assumptions away. Energies are for full power.
-#[utoipa::path(post, path = "/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
+#[utoipa::path(post, path = "/v1/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
     responses((status = 200, description = "The estimate", body = EnergyEstimate), Refusals))]
 async fn estimate_energy(body: Body<EnergyChecked>) -> Result<Response, Problem> {
     body.answer().await
@@ -242,7 +243,7 @@ async fn estimate_energy(body: Body<EnergyChecked>) -> Result<Response, Problem>
 /// Estimate a guide number from an energy
 ///
 /// What guide number a unit may give, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
-#[utoipa::path(post, path = "/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
+#[utoipa::path(post, path = "/v1/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
     responses((status = 200, description = "The estimate", body = GuideEstimate), Refusals))]
 async fn estimate_guide_number(body: Body<GuideChecked>) -> Result<Response, Problem> {
     body.answer().await

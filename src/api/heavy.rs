@@ -127,12 +127,29 @@ async fn at<T: Send + 'static>(
     let stop = StopOnDrop(Arc::new(AtomicBool::new(false)));
     let seen = Arc::clone(&stop.0);
     tokio::task::spawn_blocking(move || {
+        step_back();
         // The place is free when the work ends, even where nobody waits for it any more.
         let _place = place;
         work(&seen)
     })
     .await
     .map_err(|_| failed())
+}
+
+/// Lets the threads of light calls go first, wherever the system has more to do than cores.
+fn step_back() {
+    /// The least pressing that there is (the scale of `nice`).
+    #[cfg(target_os = "linux")]
+    const LAST: i32 = 19;
+    thread_local! {
+        // These threads do nothing but heavy work, so once is enough.
+        static DONE: () = {
+            // On Linux this is about the calling thread alone. Where it is refused, the work goes on as it is.
+            #[cfg(target_os = "linux")]
+            let _ = rustix::process::setpriority_process(None, LAST);
+        };
+    }
+    DONE.with(|()| ());
 }
 
 fn failed() -> Problem {

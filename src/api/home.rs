@@ -7,13 +7,13 @@ use axum::{
 };
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
-use super::{accept, exchange, openapi, openapi::Refusals, problem};
+use super::{Routes, accept, exchange, openapi, openapi::Refusals, problem};
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new()
+pub fn routes() -> Routes {
+    Routes::new()
         .routes(routes!(show_index))
         .routes(routes!(show_openapi))
         .routes(routes!(explain_problem))

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use axum::http::{HeaderMap, header};
 use sha2::{Digest, Sha256};
-use subtle::{Choice, ConstantTimeEq};
+use subtle::{ConditionallySelectable, ConstantTimeEq};
 use tokio::sync::watch;
 
 /// The keys that are taken.
@@ -51,17 +51,20 @@ impl Keys {
         if keys.is_empty() { Err("no key is in it".to_owned()) } else { Ok(Self(keys)) }
     }
 
-    /// Whether a request carries one of the keys, as `Authorization: Bearer KEY`. Every key is compared, each in
-    /// constant time.
-    pub fn admit(&self, headers: &HeaderMap) -> bool {
+    /// Which of the keys, by its place, a request carries as `Authorization: Bearer KEY`. Every key is compared,
+    /// each in constant time.
+    pub fn admit(&self, headers: &HeaderMap) -> Option<u32> {
         let given = headers.get(header::AUTHORIZATION).and_then(|value| value.to_str().ok());
-        let Some((scheme, key)) = given.and_then(|given| given.split_once(' ')) else { return false };
+        let (scheme, key) = given?.split_once(' ')?;
         if !scheme.eq_ignore_ascii_case("bearer") {
-            return false;
+            return None;
         }
         let digest = Sha256::digest(key.trim().as_bytes());
-        let any = self.0.iter().fold(Choice::from(0), |any, key| any | key.digest.ct_eq(digest.as_slice()));
-        any.into()
+        // Places count from 1 on; 0 is none.
+        let found = self.0.iter().zip(1_u32..).fold(0, |found, (key, place)| {
+            u32::conditional_select(&found, &place, key.digest.ct_eq(digest.as_slice()))
+        });
+        found.checked_sub(1)
     }
 }
 
@@ -88,7 +91,7 @@ mod tests {
         let with = |value: &str| {
             let mut headers = HeaderMap::new();
             headers.extend(value.parse().ok().map(|value| (header::AUTHORIZATION, value)));
-            keys.as_ref().is_ok_and(|keys| keys.admit(&headers))
+            keys.as_ref().is_ok_and(|keys| keys.admit(&headers) == Some(0))
         };
         assert!(with("Bearer abc") && with("bearer abc"));
         for wrong in ["Bearer abd", "Bearer", "abc", "Basic abc", "Bearer abc abc", ""] {

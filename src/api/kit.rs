@@ -5,9 +5,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{Count, ExposureInput, Interval, LimitsInput, PopCount, Price, SourceInput, UnitInput},
@@ -29,8 +30,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(check_kit)).routes(routes!(compare_kits))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(check_kit)).routes(routes!(compare_kits))
 }
 
 /// Most units of a kit, counted one by one.
@@ -230,7 +231,7 @@ impl Calculation for KitCheckChecked {
 /// Check a kit
 ///
 /// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and with how much to spare; or what is lacking, in stops, joules and guide number, and what would do it. Every role is reached by one unit alone. The units are assigned so that as many roles as possible are reached, then the worst shortfall is least, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
-#[utoipa::path(post, path = "/kit/check", tag = "planning", request_body = KitCheckRequest,
+#[utoipa::path(post, path = "/v1/kit/check", tag = "planning", request_body = KitCheckRequest,
     responses((status = 200, description = "What the kit can do", body = KitCheck), Refusals))]
 async fn check_kit(body: Body<KitCheckChecked>) -> Result<Response, Problem> {
     body.answer().await
@@ -309,7 +310,7 @@ impl Calculation for KitCompareChecked {
 /// Compare kits
 ///
 /// Several kits, as of a studio's rooms, against one brief: those that can do it first, the cheapest of them where prices are given, each with the reason for its place.
-#[utoipa::path(post, path = "/kit/compare", tag = "planning", request_body = KitCompareRequest,
+#[utoipa::path(post, path = "/v1/kit/compare", tag = "planning", request_body = KitCompareRequest,
     responses((status = 200, description = "The ranking", body = KitComparison), Refusals))]
 async fn compare_kits(body: Body<KitCompareChecked>) -> Result<Response, Problem> {
     body.answer().await

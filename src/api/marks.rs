@@ -3,9 +3,10 @@
 use axum::{extract::Path, http::HeaderMap, response::Response};
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     exchange::{self, Query},
     openapi::Refusals,
     problem::{Kind as ProblemKind, Problem},
@@ -18,8 +19,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(list_marks))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(list_marks))
 }
 
 /// An engraved series.
@@ -50,7 +51,7 @@ struct MarkRow {
 /// List the marks of a series
 ///
 /// What is engraved on lenses, cameras and filters in whole, half or third stops, and the exact values that the marks stand for.
-#[utoipa::path(get, path = "/marks/{kind}", tag = "stops",
+#[utoipa::path(get, path = "/v1/marks/{kind}", tag = "stops",
     params(("kind" = MarksKind, Path, description = "What is engraved.")),
     responses((status = 200, description = "The series", body = MarkSeries), Refusals))]
 async fn list_marks(

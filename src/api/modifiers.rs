@@ -3,9 +3,10 @@
 use axum::{http::HeaderMap, response::Response};
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     exchange::{self, Query},
     openapi::Refusals,
     problem::Problem,
@@ -14,8 +15,8 @@ use super::{
 use crate::light::modifier::{KINDS, ModifierKind};
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(list_modifiers))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(list_modifiers))
 }
 
 /// Kinds of modifier.
@@ -28,7 +29,7 @@ struct ModifierTable {
 /// List kinds of modifier
 ///
 /// What common kinds of modifier do to the light on the axis, against a standard reflector: low, typical and high, from memory and rough. A start for a plan: wherever `modifier_stops` is asked for, `{"kind": "softbox_one_diffuser"}` may stand, and the answer then carries the uncertainty. A meter knows better.
-#[utoipa::path(get, path = "/modifiers", tag = "ratios",
+#[utoipa::path(get, path = "/v1/modifiers", tag = "ratios",
     responses((status = 200, description = "The kinds", body = ModifierTable), Refusals))]
 async fn list_modifiers(headers: HeaderMap, _: Query<Nothing>) -> Result<Response, Problem> {
     exchange::cacheable(&headers, &ModifierTable { modifiers: KINDS })

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{
@@ -27,8 +28,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(freeze_motion))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(freeze_motion))
 }
 
 /// How a flash ends.
@@ -168,7 +169,7 @@ impl Calculation for FreezeChecked {
 /// Freeze motion
 ///
 /// How sharp a flash stops a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time also what the shutter cuts off the flash, and how long a ghost the ambient light draws.
-#[utoipa::path(post, path = "/motion/freeze", tag = "measuring", request_body = FreezeRequest,
+#[utoipa::path(post, path = "/v1/motion/freeze", tag = "measuring", request_body = FreezeRequest,
     responses((status = 200, description = "The blur", body = Freeze), Refusals))]
 async fn freeze_motion(body: Body<FreezeChecked>) -> Result<Response, Problem> {
     body.answer().await

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response as HttpResponse;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     objects::{Bits, ExposureInput, PatchLevel, ResponseInput, SpaceWord, Tolerance, encoding, within},
@@ -26,8 +27,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(compare_patches)).routes(routes!(fit_response))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(compare_patches)).routes(routes!(fit_response))
 }
 
 /// A patch in a frame.
@@ -129,7 +130,7 @@ impl Calculation for CompareChecked {
 /// Compare patches
 ///
 /// How many stops grey patches in captured frames are from a reference patch, by their levels. A file has a tone curve, which the curve of its colour space does not know: send the `response` that `patches/response` fits to bracketed frames, or take `stops_range` seriously. With an `exposure` also the aperture and the change of power that bring each back.
-#[utoipa::path(post, path = "/patches/compare", tag = "measuring", request_body = CompareRequest,
+#[utoipa::path(post, path = "/v1/patches/compare", tag = "measuring", request_body = CompareRequest,
     responses((status = 200, description = "Each patch against the reference", body = Comparison), Refusals))]
 async fn compare_patches(body: Body<CompareChecked>) -> Result<HttpResponse, Problem> {
     body.answer().await
@@ -235,7 +236,7 @@ impl Calculation for ResponseChecked {
 /// Fit a response
 ///
 /// What the levels of a file mean, from frames of one patch at known exposures (a bracket of apertures will do). Answers a `response` that other calls accept, how many levels a stop is at each frame, and the stops between levels asked for. The curve is monotone and goes through the frames.
-#[utoipa::path(post, path = "/patches/response", tag = "measuring", request_body = ResponseRequest,
+#[utoipa::path(post, path = "/v1/patches/response", tag = "measuring", request_body = ResponseRequest,
     responses((status = 200, description = "The response", body = Fit), Refusals))]
 async fn fit_response(body: Body<ResponseChecked>) -> Result<HttpResponse, Problem> {
     body.answer().await

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     names,
@@ -33,8 +34,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(predict_exposure))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(predict_exposure))
 }
 
 /// A light at its setting.
@@ -296,7 +297,7 @@ impl PredictRequest {
 /// Predict exposure
 ///
 /// What each point gets before a light is switched on: the aperture that a meter would read, the luminous exposure, each light's part, and how far the picture is from right at the working exposure, with what the lens loses. Light comes from placements, positions or readings; ambient light is added for the exposure time.
-#[utoipa::path(post, path = "/exposure/predict", tag = "ratios", request_body = PredictRequest,
+#[utoipa::path(post, path = "/v1/exposure/predict", tag = "ratios", request_body = PredictRequest,
     responses((status = 200, description = "The light at each point", body = Prediction), Refusals))]
 async fn predict_exposure(body: Body<PredictChecked>) -> Result<Response, Problem> {
     body.answer().await

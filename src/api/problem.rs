@@ -30,6 +30,8 @@ pub enum Kind {
     UnsupportedMediaType,
     /// Well-formed, but wrong.
     Invalid,
+    /// More calls than this caller may make.
+    TooMany,
     /// A fault of ours.
     Internal,
     /// The service cannot answer now.
@@ -38,7 +40,7 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, for `/problems/{slug}`.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Malformed,
         Self::Unauthorized,
         Self::NotFound,
@@ -48,6 +50,7 @@ impl Kind {
         Self::TooLarge,
         Self::UnsupportedMediaType,
         Self::Invalid,
+        Self::TooMany,
         Self::Internal,
         Self::Unavailable,
     ];
@@ -64,6 +67,7 @@ impl Kind {
             Self::TooLarge => "body-too-large",
             Self::UnsupportedMediaType => "unsupported-media-type",
             Self::Invalid => "invalid-request",
+            Self::TooMany => "too-many-requests",
             Self::Internal => "internal-error",
             Self::Unavailable => "unavailable",
         }
@@ -81,6 +85,7 @@ impl Kind {
             Self::TooLarge => "The body is too large",
             Self::UnsupportedMediaType => "The body must be JSON",
             Self::Invalid => "The request has faults",
+            Self::TooMany => "Too many calls",
             Self::Internal => "A fault of this service",
             Self::Unavailable => "The service cannot answer now",
         }
@@ -98,6 +103,7 @@ impl Kind {
             Self::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::UnsupportedMediaType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::Invalid => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::TooMany => StatusCode::TOO_MANY_REQUESTS,
             Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
             Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
         }
@@ -131,6 +137,9 @@ impl Kind {
             Self::Invalid => {
                 "The request is well-formed but wrong: a type, a range, a missing or unknown name, or a name that points nowhere. `errors` lists every fault, in the order of the document, each with a JSON pointer, what is wrong, and what is expected."
             }
+            Self::TooMany => {
+                "You call more often than this service lets one caller. Send it again after Retry-After seconds; RateLimit-Policy and RateLimit tell what you have. A batch is one call."
+            }
             Self::Internal => {
                 "The service failed. Nothing is lost, for it keeps nothing. Send it again; if it stays, report the request_id."
             }
@@ -155,17 +164,19 @@ pub struct Problem {
     kind: Kind,
     detail: String,
     faults: Vec<Fault>,
+    retry_after_s: Option<u64>,
 }
 
 impl Problem {
     /// A problem with no located faults.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
-        Self { kind, detail: detail.into(), faults: Vec::new() }
+        let retry_after_s = (kind == Kind::Unavailable).then_some(1);
+        Self { kind, detail: detail.into(), faults: Vec::new(), retry_after_s }
     }
 
     /// A problem with one located fault.
     pub fn located(kind: Kind, fault: Fault) -> Self {
-        Self { kind, detail: fault.detail.clone(), faults: vec![fault] }
+        Self { faults: vec![fault.clone()], ..Self::new(kind, fault.detail) }
     }
 
     /// The problem that a bare response of the framework stands for.
@@ -176,6 +187,13 @@ impl Problem {
             _ => kind.title(),
         };
         Self::new(kind, detail)
+    }
+
+    /// The same, with the seconds after which to send the request again.
+    #[must_use]
+    pub const fn retry_after(mut self, seconds: u64) -> Self {
+        self.retry_after_s = Some(seconds);
+        self
     }
 
     /// The same, of one item out of many.
@@ -220,16 +238,16 @@ impl Problem {
     }
 
     /// The response, with the headers that the bare one had (as `Allow`).
-    pub fn written(&self, mut headers: HeaderMap, request_id: &str) -> Response {
-        let body = self.document(request_id);
+    pub fn written(&self, mut headers: HeaderMap, request_id: &HeaderValue) -> Response {
+        let body = self.document(request_id.to_str().unwrap_or_default());
         headers.remove(header::CONTENT_LENGTH);
         headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
         if self.kind == Kind::Unauthorized {
             headers.insert(header::WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
         }
-        if self.kind == Kind::Unavailable {
-            headers.insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
+        if let Some(seconds) = self.retry_after_s {
+            headers.insert(header::RETRY_AFTER, seconds.into());
         }
         (self.kind.status(), headers, body).into_response()
     }
@@ -242,7 +260,7 @@ impl From<Vec<Fault>> for Problem {
             [fault] => format!("{}: {}", fault.place.pointer(), fault.detail),
             _ => format!("{} faults", faults.len()),
         };
-        Self { kind: Kind::Invalid, detail, faults }
+        Self { faults, ..Self::new(Kind::Invalid, detail) }
     }
 }
 

@@ -2,72 +2,34 @@
 
 use std::{convert::Infallible, future::Future, io, sync::Arc, time::Duration};
 
-use axum::{Router, body::Body, response::IntoResponse};
-use hyper::{Request, body::Incoming, header, server::conn::http1, service::service_fn};
+use axum::{
+    body::Body,
+    response::{IntoResponse, Response},
+};
+use hyper::{
+    Method, Request, StatusCode,
+    body::Incoming,
+    header::{self, HeaderValue},
+    server::conn::http1,
+    service::{HttpService, service_fn},
+};
 use hyper_util::{
     rt::{TokioIo, TokioTimer},
     server::graceful::GracefulShutdown,
 };
 use tokio::{
     net::{TcpListener, TcpStream},
-    sync::{OwnedSemaphorePermit, Semaphore, watch},
+    sync::{OwnedSemaphorePermit, Semaphore},
     time::{sleep, timeout},
 };
 use tokio_io_timeout::TimeoutStream;
-use tower::ServiceExt;
 
 use super::{
-    heavy::Pool,
-    keys::{self, Gate},
+    front::Front,
     problem::{Kind, Problem},
+    running::Limits,
+    traffic::{self, Shed, Traffic},
 };
-
-/// What the service takes on at once, and how long it waits.
-#[derive(Debug, Clone, Copy)]
-pub struct Limits {
-    /// Connections at once.
-    pub connections: usize,
-    /// Time that a request's head may take, and that a connection may idle between requests.
-    pub head_time: Duration,
-    /// Time that a request may take, from its head to its answer.
-    pub time_limit: Duration,
-    /// Time that a stream of questions may stay silent.
-    pub silence: Duration,
-    /// Time that a client may take nothing of an answer that waits for it.
-    pub stall: Duration,
-}
-
-impl Default for Limits {
-    fn default() -> Self {
-        Self {
-            connections: 512,
-            head_time: Duration::from_secs(30),
-            time_limit: Duration::from_secs(10),
-            silence: Duration::from_secs(30),
-            stall: Duration::from_secs(30),
-        }
-    }
-}
-
-/// What holds while the service runs.
-#[derive(Debug, Clone)]
-pub struct Running {
-    /// Its limits.
-    pub limits: Limits,
-    /// Whether it stops, for what would go on.
-    pub stopping: watch::Receiver<bool>,
-    /// Its places for heavy work.
-    pub heavy: Pool,
-    /// Who may call.
-    pub gate: Gate,
-}
-
-impl Running {
-    /// A service with these limits, open to all, until it stops.
-    pub fn new(limits: Limits, stopping: watch::Receiver<bool>) -> Self {
-        Self { limits, stopping, heavy: Pool::default(), gate: keys::open() }
-    }
-}
 
 /// Bytes that a request's head may have.
 const HEAD_MOST: usize = 32 * 1024;
@@ -83,12 +45,11 @@ const GRACE: Duration = Duration::from_secs(2);
 /// Serves until `stop` is ready, then answers what is in flight; gives up on it after a grace period.
 pub async fn serve(
     listener: TcpListener,
-    limits: Limits,
-    gate: Gate,
+    front: Front,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
-    let (stopped, stopping) = watch::channel(false);
-    let router = super::router(Running { gate, ..Running::new(limits, stopping) });
+    let front = Arc::new(front);
+    let limits = front.running().terms.limits;
     let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(TOLD_AT_ONCE));
     let (places, told) = (Arc::new(places), Arc::new(told));
     let graceful = GracefulShutdown::new();
@@ -98,26 +59,34 @@ pub async fn serve(
             accepted = listener.accept() => accepted,
             () = &mut stop => break,
         };
-        let Ok((stream, _)) = accepted else {
+        let Ok((stream, peer)) = accepted else {
             // Out of descriptors, mostly: others will be given back.
             sleep(Duration::from_millis(50)).await;
             continue;
         };
         if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
-            let connection = connection(stream, limits, router.clone());
+            let counted = front.traffic().connection();
+            let answering = Arc::clone(&front);
+            let connection = connection(stream, limits, move |request| {
+                let front = Arc::clone(&answering);
+                async move { front.answer(request, peer.ip()).await }
+            });
             let connection = graceful.watch(connection);
             tokio::spawn(async move {
                 // A connection that fails has nobody left to be told.
                 let _ = connection.await;
-                drop(place);
+                drop((place, counted));
             });
-        } else if let Ok(place) = Arc::clone(&told).try_acquire_owned() {
-            tokio::spawn(tell_busy(stream, place));
+        } else {
+            front.traffic().shed(Shed::Connections);
+            if let Ok(place) = Arc::clone(&told).try_acquire_owned() {
+                tokio::spawn(tell_busy(stream, place));
+            }
         }
     }
     drop(listener);
     // Streams end when they hear it.
-    let _ = stopped.send(true);
+    front.running().stopping.send_replace(true);
     let _ = timeout(limits.time_limit + GRACE, graceful.shutdown()).await;
     Ok(())
 }
@@ -141,13 +110,15 @@ fn io(stream: TcpStream, stall: Duration) -> Io {
     TokioIo::new(Box::pin(stream))
 }
 
-fn connection(
+fn connection<F: Future<Output = Response> + Send>(
     stream: TcpStream,
     limits: Limits,
-    router: Router,
-) -> http1::Connection<Io, impl hyper::service::HttpService<Incoming, ResBody = Body, Future: Send>> {
-    let service =
-        service_fn(move |request: Request<Incoming>| router.clone().oneshot(request.map(Body::new)));
+    answer: impl Fn(Request<Body>) -> F,
+) -> http1::Connection<Io, impl HttpService<Incoming, ResBody = Body, Future: Send>> {
+    let service = service_fn(move |request: Request<Incoming>| {
+        let answer = answer(request.map(Body::new));
+        async { Ok::<_, Infallible>(answer.await) }
+    });
     http(limits.head_time).serve_connection(io(stream, limits.stall), service)
 }
 
@@ -155,13 +126,40 @@ fn connection(
 async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
     let service = service_fn(|_: Request<Incoming>| async {
         let problem = Problem::new(Kind::Unavailable, "Too many connections; send it again.");
-        let mut response = problem.written(axum::http::HeaderMap::new(), "none").into_response();
-        response.headers_mut().insert(header::CONNECTION, header::HeaderValue::from_static("close"));
+        let mut response = problem.written(hyper::HeaderMap::new(), &HeaderValue::from_static("none"));
+        response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
         Ok::<_, Infallible>(response)
     });
     let connection = http(TOLD_WITHIN).serve_connection(io(stream, TOLD_WITHIN), service);
     let _ = timeout(TOLD_WITHIN, connection).await;
     drop(place);
+}
+
+/// Serves the counts at `/metrics`, for as long as it is looked after. Few ask for them.
+pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
+    const SCRAPERS: usize = 8;
+    let places = Arc::new(Semaphore::new(SCRAPERS));
+    loop {
+        let accepted = listener.accept().await;
+        let (Ok((stream, _)), Ok(place)) = (accepted, Arc::clone(&places).try_acquire_owned()) else {
+            sleep(Duration::from_millis(50)).await;
+            continue;
+        };
+        let traffic = Arc::clone(&traffic);
+        let connection = connection(stream, Limits::default(), move |request| {
+            let found = request.uri().path() == "/metrics" && request.method() == Method::GET;
+            let answer = if found {
+                ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()
+            } else {
+                StatusCode::NOT_FOUND.into_response()
+            };
+            std::future::ready(answer)
+        });
+        tokio::spawn(async move {
+            let _ = connection.await;
+            drop(place);
+        });
+    }
 }
 
 /// Ready on SIGTERM or SIGINT.

@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::{http::HeaderMap, response::Response};
 use utoipa::{IntoParams, ToSchema};
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::{Body, Query},
     openapi::Refusals,
@@ -25,8 +26,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(convert_stops_by_query, convert_stops))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(convert_stops_by_query, convert_stops))
 }
 
 /// From one setting to another, or by a shift.
@@ -127,7 +128,7 @@ impl Calculation for ConvertChecked {
 /// Convert stops, by query
 ///
 /// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`). Write `%2B` for a plus sign inside a value. Answers may be cached.
-#[utoipa::path(get, path = "/stops/convert", tag = "stops", params(ConvertRequest),
+#[utoipa::path(get, path = "/v1/stops/convert", tag = "stops", params(ConvertRequest),
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
 async fn convert_stops_by_query(
     headers: HeaderMap,
@@ -139,7 +140,7 @@ async fn convert_stops_by_query(
 /// Convert stops
 ///
 /// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
-#[utoipa::path(post, path = "/stops/convert", tag = "stops", request_body = ConvertRequest,
+#[utoipa::path(post, path = "/v1/stops/convert", tag = "stops", request_body = ConvertRequest,
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
 async fn convert_stops(body: Body<ConvertChecked>) -> Result<Response, Problem> {
     body.answer().await

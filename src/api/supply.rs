@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
-use utoipa_axum::{router::OpenApiRouter, routes};
+use utoipa_axum::routes;
 
 use super::{
+    Routes,
     calculation::Calculation,
     exchange::Body,
     kit::{KitUnitInput, units},
@@ -25,8 +26,8 @@ use crate::light::{
 };
 
 /// The routes of this file.
-pub fn routes() -> OpenApiRouter {
-    OpenApiRouter::new().routes(routes!(plan_supply))
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(plan_supply))
 }
 
 /// A unit at its setting.
@@ -239,7 +240,7 @@ impl Calculation for SupplyChecked {
 /// Plan the supply
 ///
 /// What a plan asks of the supply: whether the units recycle within the time from frame to frame, how many charges the batteries need with a reserve, what each unit and each circuit draws on the mean and at the most with all its units recycling at once, and what the heads bear against their duty limits. Where efficiency of charging or power factor are not stated, they are assumed and the answer is a range. Local code and a licensed electrician decide what a circuit may carry.
-#[utoipa::path(post, path = "/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
+#[utoipa::path(post, path = "/v1/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
     responses((status = 200, description = "What the plan needs", body = SupplyPlan), Refusals))]
 async fn plan_supply(body: Body<SupplyChecked>) -> Result<Response, Problem> {
     body.answer().await

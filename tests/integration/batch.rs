@@ -4,8 +4,9 @@ use std::{net::SocketAddr, time::Duration};
 
 use serde_json::{Value, json};
 use stopwright::api::{
-    router,
-    serve::{Limits, Running},
+    front::Front,
+    running::{Limits, Terms},
+    serve,
 };
 use tokio::{
     io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader},
@@ -200,14 +201,17 @@ async fn lines_that_are_odd_are_told_and_passed_over() {
 }
 
 /// A server with limits of its own; the sender stops it.
-async fn serve(limit: impl FnOnce(&mut Limits)) -> (SocketAddr, watch::Sender<bool>) {
+async fn serve_within(limit: impl FnOnce(&mut Limits)) -> (SocketAddr, watch::Sender<bool>) {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
-    let (stop, stopping) = watch::channel(false);
+    let (stop, mut stopping) = watch::channel(false);
     let mut limits = Limits::default();
     limit(&mut limits);
-    let running = Running::new(limits, stopping);
-    tokio::spawn(async move { axum::serve(listener, router(running)).await });
+    let front = Front::new(Terms { limits, ..Terms::default() });
+    tokio::spawn(serve::serve(listener, front, async move {
+        // Ready when the sender is dropped as well.
+        let _ = stopping.wait_for(|stop| *stop).await;
+    }));
     (address, stop)
 }
 
@@ -255,7 +259,7 @@ impl Open {
 
 #[tokio::test]
 async fn answers_come_while_questions_are_asked() {
-    let (address, _stop) = serve(|_| {}).await;
+    let (address, _stop) = serve_within(|_| {}).await;
     let mut open = Open::at(address).await;
     for shift in 1..4 {
         open.say(&format!("{}\n", conversion("a", shift))).await;
@@ -274,7 +278,7 @@ async fn answers_come_while_questions_are_asked() {
 
 #[tokio::test]
 async fn a_stream_that_breaks_says_so_in_its_last_line() {
-    let (address, stop) = serve(|limits| limits.silence = Duration::from_millis(300)).await;
+    let (address, stop) = serve_within(|limits| limits.silence = Duration::from_millis(300)).await;
     let last = |answer: Value, status: u16, word: &str| {
         assert_eq!((&answer["id"], &answer["status"]), (&Value::Null, &json!(status)), "{answer}");
         let detail = answer["body"]["detail"].as_str().expect("a detail");
@@ -305,7 +309,7 @@ async fn a_stream_that_breaks_says_so_in_its_last_line() {
 
 #[tokio::test]
 async fn what_comes_too_late_for_its_list_is_told_with_its_id() {
-    let (address, _stop) = serve(|limits| limits.time_limit = Duration::from_millis(300)).await;
+    let (address, _stop) = serve_within(|limits| limits.time_limit = Duration::from_millis(300)).await;
     // Sets that take their 250 ms each.
     let body = heavy(250);
     let item = |id: usize| json!({"id": id.to_string(), "path": "/v1/ratios/balance", "body": body});
@@ -323,7 +327,7 @@ async fn what_comes_too_late_for_its_list_is_told_with_its_id() {
 
 #[tokio::test]
 async fn nothing_is_read_ahead_of_answers_that_nobody_takes() {
-    let (address, _stop) = serve(|_| {}).await;
+    let (address, _stop) = serve_within(|_| {}).await;
     let mut open = Open::at(address).await;
     let text = text(&(0..1000).map(|k| conversion(&k.to_string(), 1)).collect::<Vec<_>>());
     let mut sent = 0;

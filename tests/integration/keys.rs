@@ -107,5 +107,5 @@ fn a_service_open_to_all_the_world_is_warned_of() {
     served.process.kill().expect("killed");
     let mut told = String::new();
     served.process.stderr.take().expect("errors").read_to_string(&mut told).expect("read");
-    assert!(told.contains("warning") && told.contains("--keys-file"), "{told}");
+    assert!(told.contains("WARN") && told.contains("--keys-file"), "{told}");
 }

@@ -3,7 +3,7 @@
 use std::time::{Duration, Instant};
 
 use serde_json::json;
-use stopwright::api::serve::Limits;
+use stopwright::api::running::Limits;
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::TcpStream,

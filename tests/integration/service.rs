@@ -6,7 +6,10 @@ use std::{
     time::Duration,
 };
 
-use stopwright::api::serve::{Limits, Running};
+use stopwright::api::{
+    front::Front,
+    running::{Limits, Terms},
+};
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::{TcpListener, TcpStream},
@@ -30,14 +33,10 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(stopwright::api::serve::serve(
-        listener,
-        Limits::default(),
-        stopwright::api::keys::open(),
-        async move {
+    let server =
+        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(Terms::default()), async move {
             let _ = stopped.await;
-        },
-    ));
+        }));
     let mut stream = begin_slowly(address).await;
     // Another request on its own connection shows that the first has arrived before it.
     let url = format!("http://{address}/healthz");
@@ -58,11 +57,9 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
 async fn a_body_that_does_not_come_is_a_timeout() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
-    let stopping = tokio::sync::watch::channel(false).1;
     let limits = Limits { time_limit: Duration::from_millis(50), ..Limits::default() };
-    let running = Running::new(limits, stopping);
-    let router = stopwright::api::router(running);
-    tokio::spawn(async move { axum::serve(listener, router).await });
+    let front = Front::new(Terms { limits, ..Terms::default() });
+    tokio::spawn(stopwright::api::serve::serve(listener, front, std::future::pending()));
     let mut stream = begin_slowly(address).await;
     let mut answer = String::new();
     stream.read_to_string(&mut answer).await.expect("read");

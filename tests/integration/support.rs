@@ -3,7 +3,10 @@
 use std::sync::OnceLock;
 
 use serde_json::{Value, json};
-use stopwright::api::serve::Limits;
+use stopwright::api::{
+    front::Front,
+    running::{Limits, Terms},
+};
 use tokio::{net::TcpListener, sync::oneshot};
 
 /// A running server; it stops when this is dropped.
@@ -32,8 +35,7 @@ impl Server {
         let (stop, stopped) = oneshot::channel::<()>();
         tokio::spawn(stopwright::api::serve::serve(
             listener,
-            limits,
-            stopwright::api::keys::open(),
+            Front::new(Terms { limits, ..Terms::default() }),
             async move {
                 // Ready when the sender is dropped as well.
                 let _ = stopped.await;

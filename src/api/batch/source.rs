@@ -9,7 +9,7 @@ use tokio::{sync::watch, time::timeout};
 use crate::api::{
     exchange::BODY_LIMIT,
     problem::{Kind, Problem},
-    serve::Running,
+    running::Running,
 };
 
 /// Bytes of lines of one chunk, save that one line may be longer.
@@ -60,7 +60,8 @@ impl Source for Items {
 /// The lines of a stream.
 pub struct Lines {
     body: BodyDataStream,
-    running: Running,
+    silence: Duration,
+    stopping: watch::Receiver<bool>,
     /// What came before anything was asked for.
     first: Option<Result<Bytes, axum::Error>>,
     /// What came last and is not taken yet.
@@ -76,10 +77,11 @@ pub struct Lines {
 
 impl Lines {
     /// The lines of a body; ends early when the service stops.
-    pub fn of(body: BodyDataStream, running: Running) -> Self {
+    pub fn of(body: BodyDataStream, running: &Running) -> Self {
         Self {
             body,
-            running,
+            silence: running.terms.limits.silence,
+            stopping: running.stopping.subscribe(),
             first: None,
             came: Bytes::new(),
             begun: Vec::new(),
@@ -155,7 +157,7 @@ fn too_long() -> Problem {
 
 impl Source for Lines {
     async fn next(&mut self, most: usize, is_owing: bool) -> Option<Chunk> {
-        let patience = if is_owing { Duration::MAX } else { self.running.limits.silence };
+        let patience = if is_owing { Duration::MAX } else { self.silence };
         loop {
             if let Some(chunk) = self.take(most) {
                 return Some(chunk);
@@ -170,7 +172,7 @@ impl Source for Lines {
                 Some(first) => Some(Ok(Some(first))),
                 None => tokio::select! {
                     came = timeout(patience, self.body.next()) => Some(came),
-                    () = stopped(&mut self.running.stopping) => None,
+                    () = stopped(&mut self.stopping) => None,
                 },
             };
             let (kind, why) = match came {
@@ -185,10 +187,9 @@ impl Source for Lines {
                     continue;
                 }
                 Some(Ok(Some(Err(_)))) => (Kind::Malformed, "The stream broke off here.".to_owned()),
-                Some(Err(_)) => (
-                    Kind::Timeout,
-                    format!("Nothing came for {} s.", self.running.limits.silence.as_secs_f64()),
-                ),
+                Some(Err(_)) => {
+                    (Kind::Timeout, format!("Nothing came for {} s.", self.silence.as_secs_f64()))
+                }
                 None => (Kind::Unavailable, "The service is stopping.".to_owned()),
             };
             self.ended = true;

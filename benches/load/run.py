@@ -1,0 +1,140 @@
+#!/usr/bin/env python3
+"""The service's `stops/convert`, with everything on, against a bare handler (bare.rs): turn and turn about, on loopback.
+
+    cargo build --release --bin stopwright --example bare
+    benches/load/run.py [--rounds 9] [--seconds 3] [--connections 64]
+
+Wants Linux and wrk (a Debian package). Where there are two cores, the server has one and wrk the other. It prints
+medians of the rounds and their ratios: throughput, 99th percentile, processor time a request. Then what stands
+alone: time from start to the first answer, and resident memory idle and under this load.
+"""
+
+import argparse
+import json
+import os
+import re
+import signal
+import statistics
+import subprocess
+import tempfile
+import time
+import urllib.request
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+QUESTION = json.dumps({"from": "f/8", "to": "f/11"})
+POST = f"""
+wrk.method = "POST"
+wrk.body = '{QUESTION}'
+wrk.headers["Content-Type"] = "application/json"
+"""
+PATH = "/v1/stops/convert"
+TICKS = os.sysconf("SC_CLK_TCK")
+
+
+class Server:
+    """One of the two, on a free port."""
+
+    def __init__(self, command, core=None):
+        pin = ["taskset", "-c", str(core)] if core is not None else []
+        self.begun = time.monotonic()
+        self.process = subprocess.Popen(pin + command, stdout=subprocess.PIPE, text=True)
+        self.address = self.process.stdout.readline().split()[-1]
+
+    def ask(self):
+        request = urllib.request.Request(
+            self.address + PATH, QUESTION.encode(), {"Content-Type": "application/json"}
+        )
+        with urllib.request.urlopen(request) as answer:
+            return answer.read()
+
+    def cpu_seconds(self):
+        fields = Path(f"/proc/{self.process.pid}/stat").read_text().rsplit(")", 1)[1].split()
+        return (int(fields[11]) + int(fields[12])) / TICKS
+
+    def resident_mib(self, what="VmRSS"):
+        status = Path(f"/proc/{self.process.pid}/status").read_text()
+        return int(re.search(rf"{what}:\s+(\d+)", status)[1]) / 1024
+
+    def stop(self):
+        self.process.send_signal(signal.SIGTERM)
+        self.process.wait()
+
+
+def in_seconds(text):
+    value, unit = re.fullmatch(r"([\d.]+)(us|ms|s)", text).groups()
+    return float(value) * {"us": 1e-6, "ms": 1e-3, "s": 1}[unit]
+
+
+def load(server, script, arguments, core=None):
+    """One round of wrk: requests a second, 99th percentile, processor time a request."""
+    pin = ["taskset", "-c", str(core)] if core is not None else []
+    before = server.cpu_seconds()
+    told = subprocess.run(
+        pin
+        + ["wrk", "-t1", f"-c{arguments.connections}", f"-d{arguments.seconds}s", "--latency"]
+        + ["-s", script, server.address + PATH],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    spent = server.cpu_seconds() - before
+    if "Non-2xx" in told or "Socket errors" in told:
+        raise SystemExit(told)
+    requests = int(re.search(r"(\d+) requests in", told)[1])
+    return {
+        "requests/s": float(re.search(r"Requests/sec:\s+([\d.]+)", told)[1]),
+        "p99 ms": in_seconds(re.search(r"99%\s+(\S+)", told)[1]) * 1e3,
+        "cpu us": spent / requests * 1e6,
+    }
+
+
+def first_answers(command, times=11):
+    """Median time from start to the first answer."""
+    taken = []
+    for _ in range(times):
+        server = Server(command)
+        server.ask()
+        taken.append(time.monotonic() - server.begun)
+        server.stop()
+    return statistics.median(taken)
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("--rounds", type=int, default=9)
+    parser.add_argument("--seconds", type=int, default=3)
+    parser.add_argument("--connections", type=int, default=64)
+    arguments = parser.parse_args()
+    apart = (os.cpu_count() or 1) > 1
+    service = [str(ROOT / "target/release/stopwright"), "serve", "--listen", "127.0.0.1:0"]
+    script = tempfile.NamedTemporaryFile("w", suffix=".lua")
+    script.write(POST)
+    script.flush()
+    sides = {
+        "service": Server(service, 0 if apart else None),
+        "bare": Server([str(ROOT / "target/release/examples/bare")], 0 if apart else None),
+    }
+    print(f"answers of {len(sides['service'].ask())} and {len(sides['bare'].ask())} bytes")
+    idle = sides["service"].resident_mib()
+    rounds = {name: [] for name in sides}
+    for number in range(arguments.rounds):
+        # The first of a pair changes, so that neither is always warmer.
+        for name in sorted(sides, reverse=number % 2 == 0):
+            rounds[name].append(load(sides[name], script.name, arguments, 1 if apart else None))
+    for what in rounds["bare"][0]:
+        medians = {name: statistics.median(told[what] for told in rounds[name]) for name in rounds}
+        pairs = [a[what] / b[what] for a, b in zip(rounds["service"], rounds["bare"])]
+        print(
+            f"{what:>10}: service {medians['service']:10.2f}  bare {medians['bare']:10.2f}  "
+            f"ratio {statistics.median(pairs):.3f}  ({min(pairs):.3f} to {max(pairs):.3f})"
+        )
+    peak = sides["service"].resident_mib("VmHWM")
+    for server in sides.values():
+        server.stop()
+    print(f"memory of the service: {idle:.1f} MiB idle, {peak:.1f} MiB at most under the load")
+    print(f"start to first answer: {first_answers(service) * 1e3:.1f} ms (median of 11)")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,272 @@
+//! What every request passes, in one place: an id, who may call and how often, a time limit, panics caught, errors
+//! written out as problems, and what is counted and logged. One function, since a stack of layers costs as much as
+//! the calculation (`benches/load`).
+
+use std::{
+    fmt::Write as _,
+    hash::{BuildHasher, RandomState},
+    net::IpAddr,
+    panic::AssertUnwindSafe,
+    sync::{
+        Arc, LazyLock,
+        atomic::{AtomicU32, Ordering},
+    },
+    time::Instant,
+};
+
+use axum::{
+    Router,
+    extract::Request,
+    http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header},
+    response::Response,
+};
+use futures_util::FutureExt;
+use tower::ServiceExt;
+
+use super::{
+    caller,
+    origins::{self, Origins},
+    problem::{Kind, Problem},
+    rate::{self, Caller, Standing},
+    running::{Running, Terms},
+    traffic::{Route, Shed, Traffic},
+};
+
+/// The header of a request's id.
+pub const ID_HEADER: &str = "x-request-id";
+const ID: HeaderName = HeaderName::from_static(ID_HEADER);
+const TRACE: HeaderName = HeaderName::from_static("traceparent");
+
+/// The whole service.
+pub struct Front {
+    router: Router,
+    running: Arc<Running>,
+    traffic: Arc<Traffic>,
+}
+
+impl Front {
+    /// A service on these terms.
+    pub fn new(terms: Terms) -> Self {
+        let running = Arc::new(Running::new(terms));
+        let (router, templates) = super::router(Arc::clone(&running));
+        Self { router, running, traffic: Arc::new(Traffic::new(templates)) }
+    }
+
+    /// What holds while it runs.
+    pub fn running(&self) -> &Running {
+        &self.running
+    }
+
+    /// What it counts.
+    pub fn traffic(&self) -> &Arc<Traffic> {
+        &self.traffic
+    }
+
+    /// Answers a request that came from `peer`.
+    pub async fn answer(&self, mut request: Request, peer: IpAddr) -> Response {
+        let begun = Instant::now();
+        let id = take_id(request.headers_mut());
+        let route = self.traffic.route(request.uri().path());
+        let _waits = self.traffic.request();
+        let trace = request.headers().get(TRACE).filter(|value| is_trace(value.as_bytes())).cloned();
+        let origins = self.origins(request.uri().path());
+        let origin = origins.allowed(request.headers());
+        let method = request.method().clone();
+
+        let (mut response, standing) =
+            if origin.is_some() && origins::is_preflight(&method, request.headers()) {
+                (origins::preflight(), None)
+            } else {
+                match self.admit(&request, peer) {
+                    Ok(standing) => (self.ask(request, &id).await, standing),
+                    Err(problem) => (problem.written(HeaderMap::new(), &id), None),
+                }
+            };
+
+        let status = response.status();
+        let headers = response.headers_mut();
+        headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+        if let (Some(rate), Some(standing)) = (&self.running.terms.rate, standing) {
+            rate.tell(standing, headers);
+        }
+        origins.tell(origin, headers);
+        if headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html")) {
+            guard_page(headers);
+        }
+        self.note(&Noted { route, status, begun, method, id: &id, trace });
+        headers_id(response, id)
+    }
+
+    /// Whose pages may read what is at this path. The document is for all: tools on other pages read it.
+    fn origins(&self, path: &str) -> &Origins {
+        if path == "/openapi.json" { &Origins::Any } else { &self.running.terms.origins }
+    }
+
+    /// Whether the request may pass, and what its caller has left. Only calculations ask for keys and are counted:
+    /// health, documents and explanations are open.
+    fn admit(&self, request: &Request, peer: IpAddr) -> Result<Option<Standing>, Problem> {
+        if !request.uri().path().starts_with("/v1/") {
+            return Ok(None);
+        }
+        let terms = &self.running.terms;
+        let key = match terms.gate.borrow().as_ref() {
+            None => None,
+            Some(keys) => Some(keys.admit(request.headers()).ok_or_else(|| {
+                Problem::new(Kind::Unauthorized, "Send a key that is taken: Authorization: Bearer KEY.")
+            })?),
+        };
+        let Some(rate) = &terms.rate else { return Ok(None) };
+        let caller = key.map_or_else(
+            || Caller::Address(caller::network(terms.proxies.client(peer, request.headers()))),
+            Caller::Key,
+        );
+        rate.count(caller).map(Some).map_err(|wait| {
+            let seconds = rate::whole_seconds(wait).max(1);
+            Problem::new(Kind::TooMany, format!("Too many calls; the next is taken in {seconds} s."))
+                .retry_after(seconds)
+        })
+    }
+
+    /// The route's answer, in time, whole, and with every error a problem.
+    async fn ask(&self, request: Request, id: &HeaderValue) -> Response {
+        let limit = self.running.terms.limits.time_limit;
+        let answer = AssertUnwindSafe(self.router.clone().oneshot(request)).catch_unwind();
+        let problem = match tokio::time::timeout(limit, answer).await {
+            Ok(Ok(Ok(response))) => return finish(response, id),
+            // The hook of the process has logged it.
+            Ok(Err(_)) => Problem::of_bare(StatusCode::INTERNAL_SERVER_ERROR),
+            Err(_) => Problem::new(Kind::Timeout, format!("No answer within {} s.", limit.as_secs_f64())),
+        };
+        problem.written(HeaderMap::new(), id)
+    }
+
+    fn note(&self, noted: &Noted<'_>) {
+        let Noted { route, status, begun, method, id, trace } = noted;
+        let took = begun.elapsed();
+        self.traffic.answered(*route, *status, took);
+        match *status {
+            StatusCode::SERVICE_UNAVAILABLE => self.traffic.shed(Shed::Busy),
+            StatusCode::TOO_MANY_REQUESTS => self.traffic.shed(Shed::Rate),
+            _ => {}
+        }
+        macro_rules! log {
+            ($level:ident) => {
+                tracing::$level!(
+                    request_id = text(id),
+                    %method,
+                    route = self.traffic.template(*route),
+                    status = status.as_u16(),
+                    ms = took.as_secs_f64() * 1e3,
+                    traceparent = trace.as_ref().map(text),
+                    "answered"
+                )
+            };
+        }
+        if *status == StatusCode::INTERNAL_SERVER_ERROR { log!(error) } else { log!(debug) }
+    }
+}
+
+/// What is told of an answer; nothing that its caller wrote but ids of a fixed form.
+struct Noted<'n> {
+    route: Route,
+    status: StatusCode,
+    begun: Instant,
+    method: Method,
+    id: &'n HeaderValue,
+    trace: Option<HeaderValue>,
+}
+
+fn text(value: &HeaderValue) -> &str {
+    value.to_str().unwrap_or_default()
+}
+
+/// Writes out our own problems, and turns the framework's bare errors into problems.
+fn finish(mut response: Response, id: &HeaderValue) -> Response {
+    let status = response.status();
+    if !status.is_client_error() && !status.is_server_error() {
+        return response;
+    }
+    let own = response.extensions_mut().remove::<Problem>();
+    let problem = own.unwrap_or_else(|| Problem::of_bare(status));
+    problem.written(std::mem::take(response.headers_mut()), id)
+}
+
+fn headers_id(mut response: Response, id: HeaderValue) -> Response {
+    response.headers_mut().insert(ID, id);
+    response
+}
+
+/// A page loads nothing from elsewhere, sends nothing elsewhere, and stands in no frame.
+fn guard_page(headers: &mut HeaderMap) {
+    const FIELDS: [(HeaderName, &str); 4] = [
+        (
+            header::CONTENT_SECURITY_POLICY,
+            "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
+             font-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+        ),
+        (header::X_FRAME_OPTIONS, "DENY"),
+        (header::REFERRER_POLICY, "no-referrer"),
+        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+    ];
+    for (name, value) in FIELDS {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+}
+
+/// The caller's id if it is well-formed (1 to 64 of letters, digits, `.`, `_`, `-`), or a new one, which then stands
+/// in the request as if it had come with it.
+fn take_id(headers: &mut HeaderMap) -> HeaderValue {
+    static PROCESS: LazyLock<u64> = LazyLock::new(|| RandomState::new().hash_one(std::process::id()));
+    static COUNT: AtomicU32 = AtomicU32::new(1);
+    let well_formed = |id: &&HeaderValue| {
+        (1..=64).contains(&id.len())
+            && id.as_bytes().iter().all(|byte| byte.is_ascii_alphanumeric() || b"._-".contains(byte))
+    };
+    if let Some(id) = headers.get(ID).filter(well_formed) {
+        return id.clone();
+    }
+    let mut id = String::with_capacity(25);
+    // Writing to a String cannot fail.
+    let _ = write!(id, "{:016x}-{:08x}", *PROCESS, COUNT.fetch_add(1, Ordering::Relaxed));
+    // Hexadecimal digits are always a value of a header.
+    let id = HeaderValue::try_from(id).unwrap_or_else(|_| HeaderValue::from_static("none"));
+    headers.insert(ID, id.clone());
+    id
+}
+
+/// Whether this is the `traceparent` of W3C Trace Context, version 00: `00-`, 32 digits, `-`, 16, `-`, 2; neither id
+/// all zeros.
+fn is_trace(value: &[u8]) -> bool {
+    let is_hex = |part: &[u8]| part.iter().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
+    let is_id = |part: &[u8]| is_hex(part) && part.iter().any(|byte| *byte != b'0');
+    match value {
+        [b'0', b'0', b'-', rest @ ..] if rest.len() == 52 => {
+            let (trace, span, flags) = (&rest[..32], &rest[33..49], &rest[50..]);
+            is_id(trace) && rest[32] == b'-' && is_id(span) && rest[49] == b'-' && is_hex(flags)
+        }
+        _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_well_formed_trace_is_passed_on() {
+        // Published: W3C Trace Context, the examples of traceparent.
+        assert!(is_trace(b"00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01"));
+        assert!(is_trace(b"00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-00"));
+        for wrong in [
+            "",
+            "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-0",
+            "00-4BF92F3577B34DA6A3CE929D0E0E4736-00f067aa0ba902b7-01",
+            "00-00000000000000000000000000000000-00f067aa0ba902b7-01",
+            "00-4bf92f3577b34da6a3ce929d0e0e4736-0000000000000000-01",
+            "ff-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01",
+            "00-4bf92f3577b34da6a3ce929d0e0e4736+00f067aa0ba902b7-01",
+        ] {
+            assert!(!is_trace(wrong.as_bytes()), "{wrong}");
+        }
+    }
+}

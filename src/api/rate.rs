@@ -1,0 +1,143 @@
+//! How often a caller may call: so many calls a second, with bursts (the generic cell rate algorithm of the crate
+//! `governor`). What is left is told in the `RateLimit` fields of draft-ietf-httpapi-ratelimit-headers-10.
+
+use std::{
+    net::IpAddr,
+    num::NonZeroU32,
+    sync::atomic::{AtomicU64, Ordering},
+    time::{Duration, Instant},
+};
+
+use axum::http::{HeaderMap, HeaderName, HeaderValue};
+use governor::{
+    Quota, RateLimiter,
+    clock::{Clock, MonotonicClock},
+    middleware::StateInformationMiddleware,
+    state::keyed::HashMapStateStore,
+};
+
+const POLICY: HeaderName = HeaderName::from_static("ratelimit-policy");
+const LIMIT: HeaderName = HeaderName::from_static("ratelimit");
+/// Seconds whose calls may come at once.
+const WINDOW_S: u32 = 10;
+/// Calls a second that may be asked for at the most.
+pub const MOST: u32 = 1_000_000;
+/// Callers that are told apart; some 100 bytes each.
+const CALLERS_MOST: usize = 50_000;
+
+/// Who is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Caller {
+    /// The one with this key, by its place in the file.
+    Key(u32),
+    /// All at an address.
+    Address(IpAddr),
+    /// All whom nobody has room to tell apart any more.
+    Others,
+}
+
+/// What a caller has left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Standing {
+    /// Calls that may be made at once.
+    pub left: u32,
+    /// Until the whole burst may be made again.
+    pub whole_in: Duration,
+}
+
+/// A limit, and who has used how much of it.
+#[derive(Debug)]
+pub struct Rate {
+    limiter: RateLimiter<Caller, HashMapStateStore<Caller>, MonotonicClock, StateInformationMiddleware>,
+    policy: HeaderValue,
+    per_second: u32,
+    begun: Instant,
+    /// When those who are whole again were last forgotten, in seconds since `begun`.
+    swept_s: AtomicU64,
+}
+
+impl Rate {
+    /// So many calls a second, up to [`MOST`], and ten seconds' worth at once.
+    pub fn per_second(calls: NonZeroU32) -> Self {
+        let burst = calls.saturating_mul(NonZeroU32::new(WINDOW_S).unwrap_or(NonZeroU32::MIN));
+        let quota = Quota::per_second(calls).allow_burst(burst);
+        let policy = format!("\"calls\";q={burst};w={WINDOW_S}");
+        Self {
+            limiter: RateLimiter::hashmap_with_clock(quota, MonotonicClock).with_middleware(),
+            // Digits and quotes are always a value of a header.
+            policy: HeaderValue::from_str(&policy).unwrap_or_else(|_| HeaderValue::from_static("")),
+            per_second: calls.get(),
+            begun: Instant::now(),
+            swept_s: AtomicU64::new(0),
+        }
+    }
+
+    /// Counts a call. Refused: how long to wait.
+    pub fn count(&self, caller: Caller) -> Result<Standing, Duration> {
+        let caller = if self.is_full() { Caller::Others } else { caller };
+        match self.limiter.check_key(&caller) {
+            Ok(snapshot) => {
+                let left = snapshot.remaining_burst_capacity();
+                let used = snapshot.quota().burst_size().get().saturating_sub(left);
+                let whole_in = Duration::from_secs_f64(f64::from(used) / f64::from(self.per_second));
+                Ok(Standing { left, whole_in })
+            }
+            Err(refusal) => Err(refusal.wait_time_from(MonotonicClock.now())),
+        }
+    }
+
+    /// Whether there is no room for another caller, even without those who are whole again. They are forgotten once
+    /// a second at the most, so that a flood of callers does not make each call slow.
+    fn is_full(&self) -> bool {
+        if self.limiter.len() < CALLERS_MOST {
+            return false;
+        }
+        let now = self.begun.elapsed().as_secs();
+        if self.swept_s.fetch_max(now, Ordering::Relaxed) < now {
+            self.limiter.retain_recent();
+            return self.limiter.len() >= CALLERS_MOST;
+        }
+        true
+    }
+
+    /// Tells it in an answer's head.
+    pub fn tell(&self, standing: Standing, headers: &mut HeaderMap) {
+        headers.insert(POLICY, self.policy.clone());
+        let text = format!("\"calls\";r={};t={}", standing.left, whole_seconds(standing.whole_in));
+        headers.extend(HeaderValue::from_str(&text).ok().map(|value| (LIMIT, value)));
+    }
+}
+
+/// Seconds, rounded up, so that who waits them out is not refused again.
+pub fn whole_seconds(duration: Duration) -> u64 {
+    duration.as_secs() + u64::from(duration.subsec_nanos() > 0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_burst_is_let_through_and_what_is_beyond_waits() {
+        let rate = Rate::per_second(NonZeroU32::MIN);
+        let left: Vec<_> =
+            (0..10).map_while(|_| rate.count(Caller::Key(0)).ok().map(|standing| standing.left)).collect();
+        assert_eq!(left, [9, 8, 7, 6, 5, 4, 3, 2, 1, 0]);
+        assert!(rate.count(Caller::Key(0)).is_err_and(|wait| whole_seconds(wait) == 1));
+        // Others have their own.
+        assert_eq!(rate.count(Caller::Key(1)).map(|standing| standing.left), Ok(9));
+        assert_eq!(whole_seconds(Duration::from_millis(1001)), 2);
+    }
+
+    #[test]
+    fn a_flood_of_callers_is_not_remembered_without_end() {
+        let rate = Rate::per_second(NonZeroU32::MIN);
+        for number in 0..120_000_u32 {
+            let address = IpAddr::V4(number.into());
+            let _ = rate.count(Caller::Address(address));
+        }
+        assert!(rate.limiter.len() <= CALLERS_MOST + 1, "{}", rate.limiter.len());
+        // They share what is left, and that is used up.
+        assert!(rate.count(Caller::Address(IpAddr::V4(u32::MAX.into()))).is_err());
+    }
+}

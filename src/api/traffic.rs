@@ -1,0 +1,216 @@
+//! What is counted, for Prometheus: requests by route and status, how long they take, what is refused, and how the
+//! searches end. Routes are templates: nothing that a caller wrote is a label.
+
+use std::{
+    collections::HashMap,
+    sync::{LazyLock, OnceLock},
+    time::Duration,
+};
+
+use axum::http::StatusCode;
+use prometheus_client::{
+    encoding::{EncodeLabelSet, text::encode},
+    metrics::{counter::Counter, family::Family, gauge::Gauge, histogram::Histogram, info::Info},
+    registry::Registry,
+};
+
+/// The media type of the text, OpenMetrics 1.0.
+pub const MEDIA: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
+/// Upper ends of the buckets: a light answer takes some tens of microseconds, a heavy one up to seconds.
+const BUCKETS_S: [f64; 14] =
+    [25e-6, 50e-6, 1e-4, 25e-5, 5e-4, 1e-3, 25e-4, 5e-3, 1e-2, 25e-3, 0.1, 0.25, 1.0, 5.0];
+/// Statuses that this service answers with; others, if any, are counted without a handle of their own.
+const STATUSES: [u16; 17] =
+    [200, 204, 304, 307, 400, 401, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503, 303];
+/// The label of paths that are no route.
+const NOWHERE: &str = "none";
+
+#[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
+struct Answered {
+    route: String,
+    status: u16,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
+struct OfRoute {
+    route: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
+struct Reason {
+    reason: &'static str,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
+struct Search {
+    proven: &'static str,
+}
+
+/// Searches for the best settings, of the whole process: the calculation does not know which service asks.
+struct Searches {
+    ended: Family<Search, Counter>,
+    nodes: Counter,
+}
+
+static SEARCHES: LazyLock<Searches> =
+    LazyLock::new(|| Searches { ended: Family::default(), nodes: Counter::default() });
+
+/// Counts a search for the best settings.
+pub fn searched(nodes: u64, is_proven: bool) {
+    let proven = if is_proven { "true" } else { "false" };
+    SEARCHES.ended.get_or_create(&Search { proven }).inc();
+    SEARCHES.nodes.inc_by(nodes);
+}
+
+/// Why a call was not taken.
+#[derive(Debug, Clone, Copy)]
+pub enum Shed {
+    /// Too many connections.
+    Connections,
+    /// Too much heavy work, or stopping.
+    Busy,
+    /// Too often by this caller.
+    Rate,
+}
+
+/// A route, as it is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Route(usize);
+
+/// What is known of one route. Handles are kept, since finding them by label costs more than the counting.
+struct OneRoute {
+    template: String,
+    seconds: Histogram,
+    by_status: [OnceLock<Counter>; STATUSES.len()],
+}
+
+/// The counts of one service.
+pub struct Traffic {
+    registry: Registry,
+    routes: Vec<OneRoute>,
+    exact: HashMap<String, usize>,
+    /// Routes with a variable end, by what stands before it.
+    beginnings: Vec<(String, usize)>,
+    requests: Family<Answered, Counter>,
+    shed: [Counter; 3],
+    in_flight: Gauge,
+    connections: Gauge,
+}
+
+impl Traffic {
+    /// Counts for a service with these routes (templates, as `/v1/marks/{kind}`).
+    pub fn new(templates: impl IntoIterator<Item = String>) -> Self {
+        let mut registry = Registry::with_prefix("stopwright");
+        let build = Info::new([("version", env!("CARGO_PKG_VERSION"))]);
+        registry.register("build", "The version that runs", build);
+        let requests = Family::<Answered, Counter>::default();
+        registry.register("requests", "Requests answered, by route and status", requests.clone());
+        let seconds =
+            Family::<OfRoute, Histogram>::new_with_constructor(|| Histogram::new(BUCKETS_S.iter().copied()));
+        registry.register(
+            "request_seconds",
+            "Time from a request's head to the head of its answer",
+            seconds.clone(),
+        );
+        let refused = Family::<Reason, Counter>::default();
+        registry.register("shed", "Calls refused because there were too many", refused.clone());
+        let shed =
+            ["connections", "busy", "rate"].map(|reason| refused.get_or_create_owned(&Reason { reason }));
+        let (in_flight, connections) = (Gauge::default(), Gauge::default());
+        registry.register("requests_in_flight", "Requests that wait for their answer", in_flight.clone());
+        registry.register("connections", "Open connections", connections.clone());
+        let Searches { ended, nodes } = &*SEARCHES;
+        registry.register(
+            "searches",
+            "Searches for the best settings, by whether that was proven",
+            ended.clone(),
+        );
+        registry.register("search_nodes", "Nodes of those searches", nodes.clone());
+
+        let templates: Vec<String> = std::iter::once(NOWHERE.to_owned()).chain(templates).collect();
+        let split = |template: &String| template.split_once('{').map(|(beginning, _)| beginning.to_owned());
+        let numbered = || templates.iter().enumerate();
+        Self {
+            exact: numbered().map(|(index, template)| (template.clone(), index)).collect(),
+            beginnings: numbered().filter_map(|(index, template)| Some((split(template)?, index))).collect(),
+            routes: templates
+                .iter()
+                .map(|template| OneRoute {
+                    template: template.clone(),
+                    seconds: seconds.get_or_create_owned(&OfRoute { route: template.clone() }),
+                    by_status: Default::default(),
+                })
+                .collect(),
+            registry,
+            requests,
+            shed,
+            in_flight,
+            connections,
+        }
+    }
+
+    /// The route of a path.
+    pub fn route(&self, path: &str) -> Route {
+        let exact = self.exact.get(path).copied();
+        let longer = || self.beginnings.iter().find(|(beginning, _)| path.starts_with(beginning.as_str()));
+        Route(exact.or_else(|| longer().map(|(_, index)| *index)).unwrap_or_default())
+    }
+
+    /// The template of a route, for the log.
+    pub fn template(&self, route: Route) -> &str {
+        &self.routes[route.0].template
+    }
+
+    /// A request that waits for its answer, until this is dropped.
+    pub fn request(&self) -> impl Drop + use<> {
+        While::new(&self.in_flight)
+    }
+
+    /// A connection that is open, until this is dropped.
+    pub fn connection(&self) -> impl Drop + use<> {
+        While::new(&self.connections)
+    }
+
+    /// Counts an answer.
+    pub fn answered(&self, route: Route, status: StatusCode, took: Duration) {
+        let one = &self.routes[route.0];
+        let counter = || {
+            let labels = Answered { route: one.template.clone(), status: status.as_u16() };
+            self.requests.get_or_create_owned(&labels)
+        };
+        match STATUSES.iter().position(|known| *known == status.as_u16()) {
+            Some(index) => one.by_status[index].get_or_init(counter).inc(),
+            None => counter().inc(),
+        };
+        one.seconds.observe(took.as_secs_f64());
+    }
+
+    /// Counts a call that was not taken.
+    pub fn shed(&self, reason: Shed) {
+        self.shed[reason as usize].inc();
+    }
+
+    /// All of it, as Prometheus reads it.
+    pub fn text(&self) -> String {
+        let mut text = String::new();
+        // Writing to a String cannot fail.
+        let _ = encode(&mut text, &self.registry);
+        text
+    }
+}
+
+/// Counts one up, and down again when it is dropped.
+struct While(Gauge);
+
+impl While {
+    fn new(gauge: &Gauge) -> Self {
+        gauge.inc();
+        Self(gauge.clone())
+    }
+}
+
+impl Drop for While {
+    fn drop(&mut self) {
+        self.0.dec();
+    }
+}

@@ -1,0 +1,66 @@
+//! The log: lines of text or of JSON on standard error. Nothing that a caller wrote is in it, but ids of a fixed form.
+
+use std::io;
+
+use clap::ValueEnum;
+use tracing::Level;
+use tracing_subscriber::{
+    Layer,
+    filter::{LevelFilter, Targets},
+    layer::SubscriberExt,
+    util::SubscriberInitExt,
+};
+
+/// How lines are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people.
+    Text,
+    /// For machines, one object a line.
+    Json,
+}
+
+/// From which level on lines are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Least {
+    /// What failed.
+    Error,
+    /// And what an operator should look at.
+    Warn,
+    /// And starts, stops and new keys.
+    Info,
+    /// And every answer.
+    Debug,
+}
+
+impl From<Least> for LevelFilter {
+    fn from(least: Least) -> Self {
+        Self::from_level(match least {
+            Least::Error => Level::ERROR,
+            Least::Warn => Level::WARN,
+            Least::Info => Level::INFO,
+            Least::Debug => Level::DEBUG,
+        })
+    }
+}
+
+/// Begins the log of this process; a second time changes nothing.
+pub fn begin(format: Format, least: Least) {
+    // Only our own lines: libraries have others' data in theirs.
+    let ours = Targets::new().with_target("stopwright", LevelFilter::from(least));
+    let lines = tracing_subscriber::fmt::layer().with_writer(io::stderr).with_target(false).with_ansi(false);
+    let begun = match format {
+        Format::Text => tracing_subscriber::registry().with(lines.with_filter(ours)).try_init(),
+        Format::Json => {
+            tracing_subscriber::registry().with(lines.json().flatten_event(true).with_filter(ours)).try_init()
+        }
+    };
+    if begun.is_err() {
+        return;
+    }
+    // Where, not what: the message of a panic may quote a request.
+    std::panic::set_hook(Box::new(|panic| {
+        let place = panic.location().map(ToString::to_string).unwrap_or_default();
+        tracing::error!(place, "panicked");
+    }));
+}
