@@ -19,6 +19,7 @@ pub mod home;
 pub mod keys;
 mod kit;
 mod marks;
+mod message;
 mod modifiers;
 mod motion;
 mod names;

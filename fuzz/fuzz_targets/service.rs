@@ -7,25 +7,23 @@ use axum::{
     http::Request,
 };
 use libfuzzer_sys::{fuzz_mutator, fuzz_target, fuzzer_mutate};
-use std::{cell::LazyCell, time::Instant};
-use stopwright::api::serve::{Limits, Running};
+use std::{cell::LazyCell, net::Ipv4Addr, time::Instant};
+use stopwright::api::{front::Front, running::Terms};
 use stopwright_fuzz::{
     dice::Dice,
     holds,
     json::Json,
     mutate::{mutate, spell},
 };
-use tokio::{runtime::Runtime, sync::watch};
-use tower::ServiceExt;
+use tokio::runtime::Runtime;
 
 /// What an answer may have at the most.
 const MOST: usize = 64 * 1024 * 1024;
 
 thread_local! {
-    static SERVICE: LazyCell<(Runtime, axum::Router, watch::Sender<bool>)> = LazyCell::new(|| {
+    static SERVICE: LazyCell<(Runtime, Front)> = LazyCell::new(|| {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-        let (stop, stopping) = watch::channel(false);
-        (runtime, stopwright::api::router(Running::new(Limits::default(), stopping)), stop)
+        (runtime, Front::new(Terms::default()))
     });
 }
 
@@ -65,6 +63,7 @@ fuzz_target!(|data: &[u8]| {
     let request = Request::builder()
         .method(method.unwrap_or("GET"))
         .uri(target.unwrap_or("/"))
+        .header("host", "here")
         .header("content-type", kind.unwrap_or("application/json"))
         .body(Body::from(body));
     // What is no request at all does not get so far.
@@ -72,9 +71,9 @@ fuzz_target!(|data: &[u8]| {
     let shown = || String::from_utf8_lossy(data).into_owned();
     let begun = Instant::now();
     let (status, media, answer) = SERVICE.with(|service| {
-        let (runtime, router, _) = &**service;
+        let (runtime, front) = &**service;
         runtime.block_on(async {
-            let response = router.clone().oneshot(request).await.expect("never fails");
+            let response = front.answer(request, Ipv4Addr::LOCALHOST.into()).await;
             let status = response.status().as_u16();
             let media = response.headers().get("content-type").cloned();
             let answer = to_bytes(response.into_body(), MOST).await.expect("an answer with an end");

@@ -24,7 +24,7 @@ use futures_util::FutureExt;
 use tower::ServiceExt;
 
 use super::{
-    caller,
+    caller, message,
     origins::{self, Origins},
     problem::{Kind, Problem},
     rate::{self, Caller, Standing},
@@ -73,15 +73,19 @@ impl Front {
         let origin = origins.allowed(request.headers());
         let method = request.method().clone();
 
-        let (mut response, standing) =
-            if origin.is_some() && origins::is_preflight(&method, request.headers()) {
-                (origins::preflight(), None)
-            } else {
-                match self.admit(&request, peer) {
-                    Ok(standing) => (self.ask(request, &id).await, standing),
-                    Err(problem) => (problem.written(HeaderMap::new(), &id), None),
-                }
-            };
+        let refused = |problem: Problem| problem.written(HeaderMap::new(), &id);
+        let (mut response, standing) = if let Err(problem) = message::check(&request) {
+            let mut response = refused(problem);
+            response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
+            (response, None)
+        } else if origin.is_some() && origins::is_preflight(&method, request.headers()) {
+            (origins::preflight(), None)
+        } else {
+            match self.admit(&request, peer) {
+                Ok(standing) => (self.ask(request, &id).await, standing),
+                Err(problem) => (refused(problem), None),
+            }
+        };
 
         let status = response.status();
         let headers = response.headers_mut();

@@ -22,3 +22,4 @@ mod stops;
 mod supply;
 mod support;
 mod units;
+mod wire;
