@@ -67,3 +67,18 @@ fn an_oddity_is_kept_as_it_is_written() {
     assert_eq!(Json::parse(text.as_bytes()).map(|json| json.text()).as_deref(), Some(text));
     assert_eq!(again("stops/convert\n{\"from\": \"f/8\", \"from\": \"f/8\", \"to\": \"f/11\"}"), 422);
 }
+
+#[test]
+fn a_calibrated_unit_is_one_that_other_calls_take() {
+    // Corrections beyond 20 stops were answered, and then refused by every call that they were sent to.
+    let body = |readings: &str| {
+        format!(
+            r#"units/calibrate
+{{"unit": {{"energy": 400, "guide_number": {{"value": 48, "unit": "m"}}, "scale": {{"style": "dial", "full": 9, "least": 3}}}},
+"distance": 2, "reading": "literal", "readings": [{readings}]}}"#
+        )
+    };
+    assert_eq!(again(&body(r#"{"setting": 9, "f_number": 22.9}, {"setting": 8, "f_number": 16.3}"#)), 200);
+    assert_eq!(again(&body(r#"{"setting": 9, "f_number": 0.5}, {"setting": 5, "f_number": 512}"#)), 422);
+    assert_eq!(again(&body(r#"{"setting": 3, "f_number": 512}, {"setting": 4, "f_number": 0.5}"#)), 422);
+}
