@@ -3,6 +3,7 @@
 
 mod balance;
 mod batch;
+mod drops;
 mod energy;
 mod faults;
 mod fuzz;

@@ -3,37 +3,15 @@
 
 use std::time::Duration;
 
-use stopwright::api::running::Limits;
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
-    net::TcpStream,
-    time::{sleep, timeout},
+    time::timeout,
 };
 
-use crate::support::Server;
-
-/// Few places, so that one that is not given back is missed.
-async fn server() -> Server {
-    Server::within(Limits { connections: 3, ..Limits::default() }).await
-}
-
-/// The service answers, as soon as the place of the connection before is free.
-async fn is_well(server: &Server) {
-    for _ in 0..100 {
-        let request = server.request(reqwest::Method::GET, "/v1/stops/convert?from=f/8&to=f/11");
-        let answer = request.send().await.expect("an answer");
-        if answer.status() == 200 {
-            return;
-        }
-        sleep(Duration::from_millis(20)).await;
-    }
-    panic!("no place was given back");
-}
-
-async fn connect(server: &Server) -> TcpStream {
-    let address = server.url.strip_prefix("http://").expect("plain HTTP");
-    TcpStream::connect(address).await.expect("a connection")
-}
+use crate::{
+    drops::{connect, is_well, server},
+    support::Server,
+};
 
 /// What would be answered if it were taken for a request.
 const NEXT: &str = "GET /readyz HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n";
