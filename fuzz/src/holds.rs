@@ -34,13 +34,13 @@ pub fn hasten(path: &str, body: &mut Json) {
         return;
     }
     let Json::Object(entries) = body else { return };
-    let most = || Json::Bare(SEARCH_MS.to_string());
-    match entries.iter_mut().find(|(name, _)| name == "time_limit_ms") {
+    let limit = entries.iter_mut().find(|(name, _)| name == "time_limit_ms");
+    match limit {
         Some((_, Json::Bare(word))) if word.parse::<f64>().is_ok_and(|limit| limit > SEARCH_MS) => {
-            *word = SEARCH_MS.to_string()
+            *word = SEARCH_MS.to_string();
         }
         Some(_) => {}
-        None => entries.push(("time_limit_ms".to_owned(), most())),
+        None => entries.push(("time_limit_ms".to_owned(), Json::Bare(SEARCH_MS.to_string()))),
     }
 }
 

@@ -1,6 +1,6 @@
 //! Requests made odd: values replaced, removed, doubled, swapped, nested.
 
-use std::{collections::HashMap, sync::LazyLock};
+use std::{collections::BTreeMap, sync::LazyLock};
 
 use super::{
     dice::Dice,
@@ -10,8 +10,8 @@ use super::{
 };
 
 /// Values of the examples by the name of their field.
-fn stock() -> &'static (Vec<String>, HashMap<String, Vec<Json>>) {
-    fn gather(value: &Json, into: &mut HashMap<String, Vec<Json>>) {
+fn stock() -> &'static BTreeMap<String, Vec<Json>> {
+    fn gather(value: &Json, into: &mut BTreeMap<String, Vec<Json>>) {
         match value {
             Json::Object(entries) => {
                 for (name, value) in entries {
@@ -23,17 +23,19 @@ fn stock() -> &'static (Vec<String>, HashMap<String, Vec<Json>>) {
             Json::Bare(_) | Json::Text(_) => {}
         }
     }
-    static STOCK: LazyLock<(Vec<String>, HashMap<String, Vec<Json>>)> = LazyLock::new(|| {
-        let mut values = HashMap::new();
+    static STOCK: LazyLock<BTreeMap<String, Vec<Json>>> = LazyLock::new(|| {
+        let mut values = BTreeMap::new();
         for (_, text) in examples() {
             gather(&text, &mut values);
         }
-        let mut names: Vec<String> = values.keys().cloned().collect();
-        // A map's order differs from run to run.
-        names.sort();
-        (names, values)
+        values
     });
     &STOCK
+}
+
+fn name(dice: &mut Dice) -> String {
+    let at = dice.below(stock().len());
+    stock().keys().nth(at).cloned().unwrap_or_default()
 }
 
 /// The bodies of the document's examples, with the path under `/v1` that each is sent to.
@@ -102,7 +104,7 @@ fn nest(value: &mut Json, dice: &mut Dice) {
 }
 
 fn object(entries: &mut Vec<(String, Json)>, dice: &mut Dice) {
-    let (names, values) = stock();
+    let values = stock();
     let at = dice.below(entries.len());
     match dice.below(9) {
         0 if !entries.is_empty() => {
@@ -119,11 +121,11 @@ fn object(entries: &mut Vec<(String, Json)>, dice: &mut Dice) {
         }
         3 => {
             // A name of the examples where it may not belong.
-            let name = dice.pick(names).cloned().unwrap_or_default();
+            let name = name(dice);
             let value = values.get(&name).and_then(|all| dice.pick(all)).cloned();
             entries.extend(value.map(|value| (name, value)));
         }
-        4 if !entries.is_empty() => entries[at].0 = dice.pick(names).cloned().unwrap_or_default(),
+        4 if !entries.is_empty() => entries[at].0 = name(dice),
         5 if !entries.is_empty() => entries[at].0.push_str(dice.pick(TEXTS).unwrap_or(&"x")),
         6 if !entries.is_empty() => {
             // What another example says under the same name.
@@ -185,11 +187,11 @@ fn number(word: &str, dice: &mut Dice) -> String {
         0 => (-number).to_string(),
         1 => number.next_up().to_string(),
         2 => number.next_down().to_string(),
-        3 => (number * 10_f64.powi(dice.below(13) as i32 - 6)).to_string(),
+        3 => (number * 10_f64.powf((dice.part() * 12.0).round() - 6.0)).to_string(),
         4 => (number + 1.0).to_string(),
         5 => (number - 1.0).to_string(),
         6 => (number * 2.0 * dice.part()).to_string(),
-        _ => format!("{word}e{}", dice.below(700) as i64 - 350),
+        _ => format!("{word}e{}{}", if dice.chance(2) { "-" } else { "" }, dice.below(350)),
     }
 }
 

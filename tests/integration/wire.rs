@@ -92,7 +92,8 @@ async fn a_length_in_doubt_is_refused() {
 
 #[tokio::test]
 async fn chunks_in_doubt_are_refused() {
-    let flood: String = BODY.chars().map(|c| format!("1;{}\r\n{c}\r\n", "a".repeat(4000))).collect();
+    let extended = |c: char| format!("1;{}\r\n{c}\r\n", "a".repeat(4000));
+    let flood = BODY.chars().map(extended).collect::<Vec<_>>().concat();
     let messages = [
         (
             "7.1: a size beyond what can be counted",
