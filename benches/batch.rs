@@ -88,6 +88,7 @@ fn lines() -> String {
 
 async fn ask(service: &Front, lines: &Bytes, mut take: impl FnMut(Bytes)) {
     let request = Request::post("/v1/batch")
+        .header("host", "here")
         .header("content-type", "application/x-ndjson")
         .body(Body::from(lines.clone()))
         .expect("a request");

@@ -34,6 +34,7 @@ fn body(f_number: f64) -> Value {
 
 async fn ask(service: &Front, body: &str) -> Value {
     let request = Request::post("/v1/kit/check")
+        .header("host", "here")
         .header("content-type", "application/json")
         .body(Body::from(body.to_owned()))
         .expect("a request");

@@ -163,9 +163,10 @@ async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
     drop(place);
 }
 
-/// Serves the counts at `/metrics`, for as long as it is looked after. Few ask for them.
+/// Serves the counts at `/metrics`, and `/healthz` and `/readyz` for probes, which then hear from a service whose
+/// connections are all taken; for as long as it is looked after.
 pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
-    const SCRAPERS: usize = 8;
+    const SCRAPERS: usize = 16;
     let places = Arc::new(Semaphore::new(SCRAPERS));
     loop {
         let accepted = listener.accept().await;
@@ -175,11 +176,12 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
         };
         let traffic = Arc::clone(&traffic);
         let connection = connection(stream, Limits::default(), move |request| {
-            let found = request.uri().path() == "/metrics" && request.method() == Method::GET;
-            let answer = if found {
-                ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()
-            } else {
-                StatusCode::NOT_FOUND.into_response()
+            let answer = match (request.method(), request.uri().path()) {
+                (&Method::GET, "/metrics") => {
+                    ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()
+                }
+                (&Method::GET, "/healthz" | "/readyz") => StatusCode::OK.into_response(),
+                _ => StatusCode::NOT_FOUND.into_response(),
             };
             std::future::ready(answer)
         });

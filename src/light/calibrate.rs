@@ -12,9 +12,10 @@ use utoipa::ToSchema;
 
 use self::robust::{Line, Random, mad_sigma, median, quantile, theil_sen};
 use super::{
+    bounds,
     constants::FOOT_M,
     fault::{Fault, Place, Wrong},
-    quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops},
+    quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops, four_decimals},
     remark::Remark,
     unit::{Unit, UnitObject},
 };
@@ -145,7 +146,7 @@ struct Fit {
     at_full: f64,
 }
 
-/// Calibrates. A fault stands at `/readings` where all are misfires.
+/// Calibrates. A fault stands at `/readings` where all are misfires, or at what no unit gives.
 pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
     calibrate_by(question, RESAMPLES)
 }
@@ -198,12 +199,10 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
             deviation_stops: Stops::computed(*deviation),
         })
         .collect();
-    let corrections = deviations.iter().map(|(group, deviation)| [group.below, deviation - offset_value]);
-    let corrected = Unit {
-        offset: Stops::computed(offset_value),
-        corrections: corrections.collect(),
-        ..question.unit.clone()
-    };
+    let corrections: Vec<[f64; 2]> =
+        deviations.iter().map(|(group, deviation)| [group.below, deviation - offset_value]).collect();
+    within_a_units_reach(question, offset_value, &corrections)?;
+    let corrected = Unit { offset: Stops::computed(offset_value), corrections, ..question.unit.clone() };
     let misfires: Vec<Misfire> = (0..all.len())
         .filter(|&index| is_misfire[index])
         .map(|index| Misfire { index: index as u32, off_by_stops: Stops::computed(off[index]) })
@@ -223,6 +222,25 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
         warnings: warnings(question, &fit, &groups, &misfires, spread),
         misfires,
     })
+}
+
+/// Other calls take the corrected unit as it stands, so that it must be such as they take.
+fn within_a_units_reach(question: &Question, offset: f64, corrections: &[[f64; 2]]) -> Result<(), Fault> {
+    let readings = Place::root().field("readings");
+    let far = |off: f64, place: &Place| {
+        let told = format!("the light is {} stops off the unit's rating and scale", four_decimals(off));
+        Wrong::new(told, bounds::CORRECTION.range()).at(place)
+    };
+    if bounds::CORRECTION.check(offset).is_err() {
+        return Err(far(offset, &readings));
+    }
+    match corrections.iter().find(|[_, off]| bounds::CORRECTION.check(*off).is_err()) {
+        None => Ok(()),
+        Some([below, off]) => {
+            let first = question.samples.iter().position(|sample| (sample.below.get() - below).abs() < 1e-9);
+            Err(far(*off, &first.map_or(readings.clone(), |index| readings.index(index))))
+        }
+    }
 }
 
 fn warnings(

@@ -53,7 +53,8 @@ pub fn four_decimals(value: f64) -> f64 {
 }
 
 fn write<S: Serializer>(value: f64, rounded: f64, serializer: S) -> Result<S::Ok, S::Error> {
-    if value.is_finite() {
+    // Rounding may go beyond what a double holds.
+    if value.is_finite() && rounded.is_finite() {
         serializer.serialize_f64(rounded)
     } else {
         Err(S::Error::custom("a result is not a finite number"))
@@ -234,6 +235,13 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+
+    #[test]
+    fn what_rounding_makes_infinite_is_not_written_as_null() {
+        assert!(serde_json::to_string(&Stops::computed(1e305)).is_err());
+        assert!(serde_json::to_string(&Number::computed(f64::NAN)).is_err());
+        assert_eq!(serde_json::to_string(&Number::computed(f64::MAX)).ok().as_deref(), Some("1.79769e+308"));
+    }
 
     proptest! {
         #[test]

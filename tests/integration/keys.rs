@@ -28,7 +28,12 @@ async fn calculations_want_a_key_where_keys_are_set() {
     let keys = file("keys", &format!("# rooms\nbooking {ABC}\n"));
     let served = Process::serve(&["--keys-file", keys.to_str().expect("a path")]);
     let convert = format!("{}/v1/stops/convert?from=f/8&to=f/11", served.url);
-    assert_eq!(get(&convert, Some("abc")).await.status(), 200);
+    let answer = get(&convert, Some("abc")).await;
+    assert_eq!(answer.status(), 200);
+    // A cache for all must not answer those who have no key; what is open stays open.
+    assert_eq!(answer.headers()["cache-control"], "private, max-age=86400");
+    let open = get(&format!("{}/openapi.json", served.url), Some("abc")).await;
+    assert_eq!(open.headers()["cache-control"], "public, max-age=86400");
     for key in [None, Some("abd"), Some("")] {
         let refused = get(&convert, key).await;
         assert_eq!(refused.status(), 401);

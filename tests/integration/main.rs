@@ -4,8 +4,10 @@
 mod balance;
 mod batch;
 mod compression;
+mod drops;
 mod energy;
 mod faults;
+mod fuzz;
 mod guide;
 mod keys;
 mod kit;
@@ -25,3 +27,4 @@ mod supply;
 mod support;
 mod traffic;
 mod units;
+mod wire;

@@ -66,6 +66,9 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     // Not where the world calls, and nothing else here.
     assert_eq!(get(&format!("{url}/metrics")).await.0, 404);
     assert_eq!(get(&counts.replace("/metrics", "/v1/marks/iso")).await.0, 404);
+    for probe in ["/healthz", "/readyz"] {
+        assert_eq!(get(&counts.replace("/metrics", probe)).await.0, 200);
+    }
 }
 
 #[tokio::test]

@@ -1,0 +1,9 @@
+//! What the fuzz targets share with `tests/integration/fuzz.rs`.
+
+pub mod dice;
+pub mod holds;
+pub mod json;
+pub mod mutate;
+pub mod odd;
+pub mod schema;
+pub mod spelling;
