@@ -49,7 +49,7 @@ same("listening", variables["STOPWRIGHT_LISTEN"], f"0.0.0.0:{ports['http']}")
 same("metrics", variables["STOPWRIGHT_METRICS_LISTEN"], f"0.0.0.0:{ports['metrics']}")
 same("scraping", annotations["prometheus.io/port"], str(ports["metrics"]))
 for probe, path in [("startupProbe", "/healthz"), ("livenessProbe", "/healthz"), ("readinessProbe", "/readyz")]:
-    same(probe, container[probe]["httpGet"], {"path": path, "port": "http"})
+    same(probe, container[probe]["httpGet"], {"path": path, "port": "metrics"})
 allowed = {port["port"] for rule in kinds["NetworkPolicy"]["spec"]["ingress"] for port in rule["ports"]}
 same("ports of the network policy", allowed, set(ports))
 needed = container["lifecycle"]["preStop"]["sleep"]["seconds"] + STOPPING_S
