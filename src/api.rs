@@ -9,6 +9,7 @@ pub mod calculations;
 mod calibrate;
 pub mod caller;
 mod colour;
+pub mod compression;
 mod energy;
 pub mod exchange;
 mod falloff;
@@ -51,34 +52,43 @@ use self::running::Running;
 /// Routes, with their part of the OpenAPI document.
 pub type Routes = OpenApiRouter<Arc<Running>>;
 
-/// The route table. Each line's routes are in the file of its name.
-fn table() -> Routes {
-    Routes::with_openapi(openapi::frame())
-        .merge(home::routes())
-        .merge(stops::routes())
-        .merge(marks::routes())
-        .merge(energy::routes())
-        .merge(guide::routes())
-        .merge(balance::routes())
-        .merge(predict::routes())
-        .merge(falloff::routes())
-        .merge(modifiers::routes())
-        .merge(patches::routes())
-        .merge(ambient::routes())
-        .merge(calibrate::routes())
-        .merge(motion::routes())
-        .merge(colour::routes())
-        .merge(kit::routes())
-        .merge(supply::routes())
-        .merge(batch::routes())
+/// The route table. Each topic's routes are in the file of its name.
+const TOPICS: [fn() -> Routes; 17] = [
+    home::routes,
+    stops::routes,
+    marks::routes,
+    energy::routes,
+    guide::routes,
+    balance::routes,
+    predict::routes,
+    falloff::routes,
+    modifiers::routes,
+    patches::routes,
+    ambient::routes,
+    calibrate::routes,
+    motion::routes,
+    colour::routes,
+    kit::routes,
+    supply::routes,
+    batch::routes,
+];
+
+/// The OpenAPI document of all of them, as utoipa collects it.
+fn document() -> utoipa::openapi::OpenApi {
+    let table = Routes::with_openapi(openapi::frame());
+    TOPICS.iter().fold(table, |table, topic| table.merge(topic())).into_openapi()
 }
 
 /// The routes, and their templates. What stands before them all is in `front.rs`.
 fn router(running: Arc<Running>) -> (Router, Vec<String>) {
-    let (router, document) = table().split_for_parts();
-    let router = router
-        .merge(SwaggerUi::new("/docs").config(Config::from("/openapi.json").validator_url("none")))
-        .with_state(running);
-    let documented = document.paths.paths.into_keys();
-    (router, documented.chain(["/docs/{file}".to_owned()]).collect())
+    let docs = SwaggerUi::new("/docs").config(Config::from("/openapi.json").validator_url("none"));
+    let mut router = Router::new().merge(docs);
+    let mut templates = vec!["/docs/{file}".to_owned()];
+    for topic in TOPICS {
+        // Each topic's part of the document is dropped at once: together they would stay some megabytes of the heap.
+        let (routes, document) = topic().split_for_parts();
+        templates.extend(document.paths.paths.into_keys());
+        router = router.merge(routes);
+    }
+    (router.with_state(running), templates)
 }

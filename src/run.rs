@@ -67,6 +67,7 @@ async fn serve_at(flags: Serve) -> io::Result<()> {
     let is_open = flags.keys_file.is_none() && !address.ip().is_loopback();
     let front = Front::new(terms(&flags)?);
     let here = reachable(address);
+    let stop = serve::signal();
     if is_open {
         tracing::warn!("{address} is open to all; see --keys-file and --rate-limit");
     }
@@ -79,7 +80,7 @@ async fn serve_at(flags: Serve) -> io::Result<()> {
         tokio::spawn(serve::serve_counts(listener, Arc::clone(front.traffic())));
     }
     tracing::info!(version = env!("CARGO_PKG_VERSION"), %address, "started");
-    let served = serve::serve(listener, front, serve::signal()).await;
+    let served = serve::serve(listener, front, stop).await;
     tracing::info!("stopped");
     served
 }

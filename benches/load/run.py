@@ -2,14 +2,16 @@
 """The service's `stops/convert`, with everything on, against a bare handler (bare.rs): turn and turn about, on loopback.
 
     cargo build --release --bin stopwright --example bare
-    benches/load/run.py [--rounds 9] [--seconds 3] [--connections 64]
+    benches/load/run.py [--rounds 9] [--seconds 3] [--connections 64] [--plain]
 
+Everything on is: keys, a rate limit, CORS for the page that asks, counts for Prometheus, the log as JSON.
 Wants Linux and wrk (a Debian package). Where there are two cores, the server has one and wrk the other. It prints
 medians of the rounds and their ratios: throughput, 99th percentile, processor time a request. Then what stands
 alone: time from start to the first answer, and resident memory idle and under this load.
 """
 
 import argparse
+import hashlib
 import json
 import os
 import re
@@ -22,11 +24,15 @@ import urllib.request
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
+KEY = "0123456789abcdef" * 4
+ORIGIN = "https://set.example"
 QUESTION = json.dumps({"from": "f/8", "to": "f/11"})
 POST = f"""
 wrk.method = "POST"
 wrk.body = '{QUESTION}'
 wrk.headers["Content-Type"] = "application/json"
+wrk.headers["Authorization"] = "Bearer {KEY}"
+wrk.headers["Origin"] = "{ORIGIN}"
 """
 PATH = "/v1/stops/convert"
 TICKS = os.sysconf("SC_CLK_TCK")
@@ -38,12 +44,16 @@ class Server:
     def __init__(self, command, core=None):
         pin = ["taskset", "-c", str(core)] if core is not None else []
         self.begun = time.monotonic()
-        self.process = subprocess.Popen(pin + command, stdout=subprocess.PIPE, text=True)
+        self.process = subprocess.Popen(
+            pin + command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+        )
         self.address = self.process.stdout.readline().split()[-1]
 
     def ask(self):
         request = urllib.request.Request(
-            self.address + PATH, QUESTION.encode(), {"Content-Type": "application/json"}
+            self.address + PATH,
+            QUESTION.encode(),
+            {"Content-Type": "application/json", "Authorization": f"Bearer {KEY}"},
         )
         with urllib.request.urlopen(request) as answer:
             return answer.read()
@@ -84,7 +94,7 @@ def load(server, script, arguments, core=None):
     requests = int(re.search(r"(\d+) requests in", told)[1])
     return {
         "requests/s": float(re.search(r"Requests/sec:\s+([\d.]+)", told)[1]),
-        "p99 ms": in_seconds(re.search(r"99%\s+(\S+)", told)[1]) * 1e3,
+        "p99 ms": in_seconds(re.search(r"(?m)^\s+99%\s+(\S+)", told)[1]) * 1e3,
         "cpu us": spent / requests * 1e6,
     }
 
@@ -105,12 +115,17 @@ def main():
     parser.add_argument("--rounds", type=int, default=9)
     parser.add_argument("--seconds", type=int, default=3)
     parser.add_argument("--connections", type=int, default=64)
+    parser.add_argument("--plain", action="store_true", help="without keys, rate limit, CORS and counts")
     arguments = parser.parse_args()
     apart = (os.cpu_count() or 1) > 1
-    service = [str(ROOT / "target/release/stopwright"), "serve", "--listen", "127.0.0.1:0"]
-    script = tempfile.NamedTemporaryFile("w", suffix=".lua")
+    keys, script = tempfile.NamedTemporaryFile("w"), tempfile.NamedTemporaryFile("w", suffix=".lua")
+    keys.write(f"bench {hashlib.sha256(KEY.encode()).hexdigest()}\n")
     script.write(POST)
-    script.flush()
+    keys.flush(), script.flush()
+    service = [str(ROOT / "target/release/stopwright"), "serve", "--listen", "127.0.0.1:0"]
+    if not arguments.plain:
+        service += ["--keys-file", keys.name, "--rate-limit", "1000000", "--cors-origin", ORIGIN]
+        service += ["--metrics-listen", "127.0.0.1:0", "--log-format", "json"]
     sides = {
         "service": Server(service, 0 if apart else None),
         "bare": Server([str(ROOT / "target/release/examples/bare")], 0 if apart else None),

@@ -30,6 +30,14 @@ pub fn choose<'o>(headers: &HeaderMap, offered: &[&'o str]) -> Option<&'o str> {
     best.map(|(media, _)| media)
 }
 
+/// Whether a caller takes answers in this coding (RFC 9110, 12.5.3); who says nothing takes them plain.
+pub fn takes_coding(headers: &HeaderMap, coding: &str) -> bool {
+    let values = headers.get_all(header::ACCEPT_ENCODING).iter().filter_map(|value| value.to_str().ok());
+    let ranges: Vec<(String, f64)> = values.flat_map(|value| value.split(',')).map(range).collect();
+    let named = |name: &str| ranges.iter().find(|(range, _)| range == name).map(|(_, quality)| *quality);
+    named(coding).or_else(|| named("*")).is_some_and(|quality| quality > 0.0)
+}
+
 fn range(text: &str) -> (String, f64) {
     let mut parts = text.split(';').map(str::trim);
     let name = parts.next().unwrap_or_default().to_ascii_lowercase();

@@ -113,7 +113,7 @@ async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> 
     // The front has put it there where the caller has not.
     let request_id = request.headers().get(front::ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
-    let (form, body) = if exchange::media(request.headers()) == accept::NDJSON {
+    let (form, body) = if exchange::is_media(request.headers(), accept::NDJSON) {
         exchange::takes(request.headers(), accept::NDJSON)?;
         exchange::is_plain(&request)?;
         let job = Job { request_id, heavy: running.heavy.clone(), form: Form::Lines, deadline: None };

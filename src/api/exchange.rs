@@ -16,11 +16,14 @@ use axum::{
     http::{HeaderMap, HeaderValue, StatusCode, header, request::Parts},
     response::{IntoResponse, Response},
 };
+use http_body_util::{BodyExt, LengthLimitError, Limited};
+use hyper::body::Body as _;
 use serde::Serialize;
 
 use super::{
     accept,
     calculation::Calculation,
+    compression,
     heavy::Pool,
     problem::{Kind, Problem},
     read::{Read, Reader, UNKNOWN_TOLD},
@@ -34,6 +37,12 @@ use crate::light::{
 
 /// How deep objects may stand in a query.
 const PATH_MOST: usize = 4;
+/// What caches may do with an answer that depends on its question alone, for a day.
+pub const KEPT_BY_ALL: &str = "public, max-age=86400";
+/// The same, where not all may ask.
+pub const KEPT_BY_ONE: &str = "private, max-age=86400";
+/// Lines that an answer's head has room for from the start, so that it need not grow.
+const HEAD_LINES: usize = 12;
 /// Bytes that a body may have.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
@@ -88,16 +97,31 @@ fn refuse(tree: Result<Tree<'_>, Problem>, mut faults: Vec<Fault>) -> Problem {
 
 /// The whole body, as far as the limit allows.
 pub async fn bytes(request: Request) -> Result<Bytes, Problem> {
-    axum::body::to_bytes(request.into_body(), BODY_LIMIT).await.map_err(|error| {
-        let mut source: Option<&dyn std::error::Error> = Some(&error);
-        while let Some(cause) = source {
-            if cause.to_string().contains("length limit exceeded") {
-                return Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."));
+    let mut body = Limited::new(request.into_body(), BODY_LIMIT);
+    let mut whole = Bytes::new();
+    let mut joined = Vec::new();
+    // A small body comes in one piece, mostly, and is not copied.
+    while !body.is_end_stream()
+        && let Some(frame) = body.frame().await
+    {
+        let frame = frame.map_err(|error| {
+            if error.is::<LengthLimitError>() {
+                Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."))
+            } else {
+                Problem::new(Kind::Malformed, "The body broke off before its end.")
             }
-            source = cause.source();
+        })?;
+        let piece = frame.into_data().unwrap_or_default();
+        if whole.is_empty() && joined.is_empty() {
+            whole = piece;
+        } else {
+            if joined.is_empty() {
+                joined.extend_from_slice(&whole);
+            }
+            joined.extend_from_slice(&piece);
         }
-        Problem::new(Kind::Malformed, "The body broke off before its end.")
-    })
+    }
+    Ok(if joined.is_empty() { whole } else { joined.into() })
 }
 
 /// JSON text to a tree; a syntax error says its line and column.
@@ -115,13 +139,15 @@ pub fn parse(bytes: &[u8]) -> Result<Tree<'_>, Problem> {
 /// Whether the body is as it looks, and all of the request: not compressed, UTF-8, no query beside it.
 pub fn is_plain(request: &Request) -> Result<(), Problem> {
     let text = |name| request.headers().get(name).and_then(|value| value.to_str().ok()).unwrap_or_default();
-    let encoding = text(header::CONTENT_ENCODING).trim().to_ascii_lowercase();
-    if !["", "identity"].contains(&encoding.as_str()) {
+    let encoding = text(header::CONTENT_ENCODING).trim();
+    if !encoding.is_empty() && !encoding.eq_ignore_ascii_case("identity") {
         return Err(Problem::new(Kind::UnsupportedMediaType, "Send the body without a Content-Encoding."));
     }
-    let kind = text(header::CONTENT_TYPE).to_ascii_lowercase();
-    let charset = kind.split(';').find_map(|part| part.trim().strip_prefix("charset="));
-    if charset.is_some_and(|charset| charset.trim_matches('"') != "utf-8") {
+    let charset = text(header::CONTENT_TYPE).split(';').skip(1).find_map(|parameter| {
+        let (name, value) = parameter.split_once('=')?;
+        name.trim().eq_ignore_ascii_case("charset").then_some(value.trim().trim_matches('"'))
+    });
+    if charset.is_some_and(|charset| !charset.eq_ignore_ascii_case("utf-8")) {
         return Err(Problem::new(Kind::UnsupportedMediaType, "Send the body as UTF-8."));
     }
     let Some(query) = request.uri().query().filter(|query| !query.is_empty()) else { return Ok(()) };
@@ -134,20 +160,22 @@ pub fn is_plain(request: &Request) -> Result<(), Problem> {
     Err(names.map(fault).collect::<Vec<_>>().into())
 }
 
-/// The media type of the body, without its parameters.
-pub fn media(headers: &HeaderMap) -> String {
-    headers
-        .get(header::CONTENT_TYPE)
-        .and_then(|value| value.to_str().ok())
-        .and_then(|value| value.split(';').next())
-        .map(|media| media.trim().to_ascii_lowercase())
-        .unwrap_or_default()
+/// Whether the body is of a media type, by its content type, whose parameters may be any.
+pub fn is_media(headers: &HeaderMap, media: &str) -> bool {
+    media_of(headers).eq_ignore_ascii_case(media)
 }
 
 /// Whether the body is JSON by its content type.
 pub fn is_json(headers: &HeaderMap) -> bool {
-    let media = media(headers);
-    media == accept::JSON || (media.starts_with("application/") && media.ends_with("+json"))
+    is_media(headers, accept::JSON) || {
+        let media = media_of(headers).to_ascii_lowercase();
+        media.starts_with("application/") && media.ends_with("+json")
+    }
+}
+
+fn media_of(headers: &HeaderMap) -> &str {
+    let text = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    text.split(';').next().unwrap_or_default().trim()
 }
 
 /// Whether the caller takes an answer of this type.
@@ -247,7 +275,15 @@ fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, v
 pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
     let mut body = Vec::with_capacity(256);
     write(answer, &mut body)?;
-    Ok(([(header::CONTENT_TYPE, accept::JSON)], body).into_response())
+    Ok(json(body))
+}
+
+fn json(body: impl Into<axum::body::Body>) -> Response {
+    let mut response = Response::new(body.into());
+    let mut head = HeaderMap::with_capacity(HEAD_LINES);
+    head.insert(header::CONTENT_TYPE, HeaderValue::from_static(accept::JSON));
+    *response.headers_mut() = head;
+    response
 }
 
 /// An answer that a cache may keep: strong `ETag` (with the version in it), `304` where it matches.
@@ -255,15 +291,21 @@ pub fn cacheable<T: Serialize>(headers: &HeaderMap, answer: &T) -> Result<Respon
     let mut body = Vec::with_capacity(256);
     write(answer, &mut body)?;
     let tag = tag(&body);
-    let response = ([(header::CONTENT_TYPE, accept::JSON)], body).into_response();
-    Ok(with_tag(headers, response, &tag))
+    Ok(with_tag(headers, json(body), &tag))
 }
 
-/// Bytes that only a new version changes.
-pub fn cached_bytes(headers: &HeaderMap, content_type: &'static str, bytes: &'static [u8]) -> Response {
+/// Bytes that only a new version changes, as JSON; packed for those who take them so.
+pub fn cached_bytes(headers: &HeaderMap, bytes: &'static [u8], packed: fn() -> &'static [u8]) -> Response {
     let tag = tag(bytes);
-    let response = ([(header::CONTENT_TYPE, content_type)], bytes).into_response();
-    with_tag(headers, response, &tag)
+    let answer = |bytes| with_tag(headers, json(bytes), &tag);
+    if !compression::is_taken(headers) {
+        return answer(bytes);
+    }
+    let mut response = answer(packed());
+    if response.status() == StatusCode::OK {
+        compression::mark(response.headers_mut());
+    }
+    response
 }
 
 /// Writes an answer as JSON to the end of `out`.
@@ -279,21 +321,26 @@ fn tag(bytes: &[u8]) -> String {
 }
 
 fn with_tag(headers: &HeaderMap, mut response: Response, tag: &str) -> Response {
-    let matches = headers
+    // The packed form has a tag of its own; who has either is up to date.
+    let forms = [tag.to_owned(), compression::packed_tag(tag)];
+    let had = headers
         .get_all(header::IF_NONE_MATCH)
         .iter()
         .filter_map(|value| value.to_str().ok())
         .flat_map(|value| value.split(','))
         .map(str::trim)
-        .any(|given| given == "*" || given.trim_start_matches("W/") == tag);
-    if matches {
+        .find_map(|given| match given.trim_start_matches("W/") {
+            "*" => Some(&forms[0]),
+            given => forms.iter().find(|form| *form == given),
+        });
+    if had.is_some() {
         response = StatusCode::NOT_MODIFIED.into_response();
     }
     let out = response.headers_mut();
-    if let Ok(tag) = HeaderValue::from_str(tag) {
+    if let Ok(tag) = HeaderValue::from_str(had.unwrap_or(&forms[0])) {
         out.insert(header::ETAG, tag);
     }
-    out.insert(header::CACHE_CONTROL, HeaderValue::from_static("public, max-age=86400"));
-    out.insert(header::VARY, HeaderValue::from_static("accept"));
+    out.insert(header::CACHE_CONTROL, HeaderValue::from_static(KEPT_BY_ALL));
+    out.insert(header::VARY, HeaderValue::from_static("accept, accept-encoding"));
     response
 }

@@ -3,7 +3,6 @@
 //! the calculation (`benches/load`).
 
 use std::{
-    fmt::Write as _,
     hash::{BuildHasher, RandomState},
     net::IpAddr,
     panic::AssertUnwindSafe,
@@ -24,7 +23,7 @@ use futures_util::FutureExt;
 use tower::ServiceExt;
 
 use super::{
-    caller, message,
+    caller, compression, exchange, message,
     origins::{self, Origins},
     problem::{Kind, Problem},
     rate::{self, Caller, Standing},
@@ -66,39 +65,60 @@ impl Front {
     pub async fn answer(&self, mut request: Request, peer: IpAddr) -> Response {
         let begun = Instant::now();
         let id = take_id(request.headers_mut());
-        let route = self.traffic.route(request.uri().path());
+        let path = request.uri().path();
+        let route = self.traffic.route(path);
         let _waits = self.traffic.request();
         let trace = request.headers().get(TRACE).filter(|value| is_trace(value.as_bytes())).cloned();
-        let origins = self.origins(request.uri().path());
+        let origins = self.origins(path);
         let origin = origins.allowed(request.headers());
         let method = request.method().clone();
 
-        let refused = |problem: Problem| problem.written(HeaderMap::new(), &id);
-        let (mut response, standing) = if let Err(problem) = message::check(&request) {
-            let mut response = refused(problem);
+        let mut admitted = Admitted::default();
+        let mut response = if let Err(problem) = message::check(&request) {
+            let mut response = problem.written(HeaderMap::new(), &id);
             response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
-            (response, None)
+            response
         } else if origin.is_some() && origins::is_preflight(&method, request.headers()) {
-            (origins::preflight(), None)
+            origins::preflight()
         } else {
             match self.admit(&request, peer) {
-                Ok(standing) => (self.ask(request, &id).await, standing),
-                Err(problem) => (refused(problem), None),
+                Ok(how) => {
+                    admitted = how;
+                    let packs = compression::is_taken(request.headers());
+                    compression::pack(self.ask(request, &id).await, packs).await
+                }
+                Err(problem) => problem.written(HeaderMap::new(), &id),
             }
         };
 
-        let status = response.status();
         let headers = response.headers_mut();
+        self.tell(admitted, headers);
+        origins.tell(origin, headers);
+        self.note(&Noted { route, status: response.status(), begun, method, id: &id, trace });
+        response.headers_mut().insert(ID, id);
+        response
+    }
+
+    /// Puts into an answer's head what is not the route's to say.
+    fn tell(&self, admitted: Admitted, headers: &mut HeaderMap) {
         headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
-        if let (Some(rate), Some(standing)) = (&self.running.terms.rate, standing) {
+        if let (Some(rate), Some(standing)) = (&self.running.terms.rate, admitted.standing) {
             rate.tell(standing, headers);
         }
-        origins.tell(origin, headers);
+        if admitted.by_key
+            && let Some(control) = headers.get_mut(header::CACHE_CONTROL)
+            && control == exchange::KEPT_BY_ALL
+        {
+            // A cache for all would answer those who have no key.
+            *control = HeaderValue::from_static(exchange::KEPT_BY_ONE);
+        }
+        if *self.running.stopping.borrow() {
+            // A busy client then goes elsewhere of its own accord.
+            headers.insert(header::CONNECTION, HeaderValue::from_static("close"));
+        }
         if headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html")) {
             guard_page(headers);
         }
-        self.note(&Noted { route, status, begun, method, id: &id, trace });
-        headers_id(response, id)
     }
 
     /// Whose pages may read what is at this path. The document is for all: tools on other pages read it.
@@ -106,11 +126,11 @@ impl Front {
         if path == "/openapi.json" { &Origins::Any } else { &self.running.terms.origins }
     }
 
-    /// Whether the request may pass, and what its caller has left. Only calculations ask for keys and are counted:
-    /// health, documents and explanations are open.
-    fn admit(&self, request: &Request, peer: IpAddr) -> Result<Option<Standing>, Problem> {
+    /// Whether the request may pass, and how. Only calculations ask for keys and are counted: health, documents and
+    /// explanations are open.
+    fn admit(&self, request: &Request, peer: IpAddr) -> Result<Admitted, Problem> {
         if !request.uri().path().starts_with("/v1/") {
-            return Ok(None);
+            return Ok(Admitted::default());
         }
         let terms = &self.running.terms;
         let key = match terms.gate.borrow().as_ref() {
@@ -119,12 +139,14 @@ impl Front {
                 Problem::new(Kind::Unauthorized, "Send a key that is taken: Authorization: Bearer KEY.")
             })?),
         };
-        let Some(rate) = &terms.rate else { return Ok(None) };
+        let by_key = key.is_some();
+        let Some(rate) = &terms.rate else { return Ok(Admitted { standing: None, by_key }) };
         let caller = key.map_or_else(
             || Caller::Address(caller::network(terms.proxies.client(peer, request.headers()))),
             Caller::Key,
         );
-        rate.count(caller).map(Some).map_err(|wait| {
+        let counted = rate.count(caller).map(|standing| Admitted { standing: Some(standing), by_key });
+        counted.map_err(|wait| {
             let seconds = rate::whole_seconds(wait).max(1);
             Problem::new(Kind::TooMany, format!("Too many calls; the next is taken in {seconds} s."))
                 .retry_after(seconds)
@@ -170,6 +192,15 @@ impl Front {
     }
 }
 
+/// How a request was let through.
+#[derive(Clone, Copy, Default)]
+struct Admitted {
+    /// What its caller has left, where calls are counted.
+    standing: Option<Standing>,
+    /// Whether it took a key.
+    by_key: bool,
+}
+
 /// What is told of an answer; nothing that its caller wrote but ids of a fixed form.
 struct Noted<'n> {
     route: Route,
@@ -193,11 +224,6 @@ fn finish(mut response: Response, id: &HeaderValue) -> Response {
     let own = response.extensions_mut().remove::<Problem>();
     let problem = own.unwrap_or_else(|| Problem::of_bare(status));
     problem.written(std::mem::take(response.headers_mut()), id)
-}
-
-fn headers_id(mut response: Response, id: HeaderValue) -> Response {
-    response.headers_mut().insert(ID, id);
-    response
 }
 
 /// A page loads nothing from elsewhere, sends nothing elsewhere, and stands in no frame.
@@ -229,13 +255,21 @@ fn take_id(headers: &mut HeaderMap) -> HeaderValue {
     if let Some(id) = headers.get(ID).filter(well_formed) {
         return id.clone();
     }
-    let mut id = String::with_capacity(25);
-    // Writing to a String cannot fail.
-    let _ = write!(id, "{:016x}-{:08x}", *PROCESS, COUNT.fetch_add(1, Ordering::Relaxed));
+    let mut id = [b'-'; 25];
+    write_hex(*PROCESS, &mut id[..16]);
+    write_hex(COUNT.fetch_add(1, Ordering::Relaxed).into(), &mut id[17..]);
     // Hexadecimal digits are always a value of a header.
-    let id = HeaderValue::try_from(id).unwrap_or_else(|_| HeaderValue::from_static("none"));
+    let id = HeaderValue::from_bytes(&id).unwrap_or_else(|_| HeaderValue::from_static("none"));
     headers.insert(ID, id.clone());
     id
+}
+
+/// The last digits of a number, as many as there is room for.
+fn write_hex(mut number: u64, out: &mut [u8]) {
+    for digit in out.iter_mut().rev() {
+        *digit = b"0123456789abcdef"[(number & 15) as usize];
+        number >>= 4;
+    }
 }
 
 /// Whether this is the `traceparent` of W3C Trace Context, version 00: `00-`, 32 digits, `-`, 16, `-`, 2; neither id

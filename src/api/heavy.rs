@@ -138,15 +138,15 @@ async fn at<T: Send + 'static>(
 
 /// Lets the threads of light calls go first, wherever the system has more to do than cores.
 fn step_back() {
-    /// The least pressing that there is (the scale of `nice`).
+    /// On the scale of `nice`: a third of the share of a light call's thread, where both want all.
     #[cfg(target_os = "linux")]
-    const LAST: i32 = 19;
+    const BACK: i32 = 5;
     thread_local! {
         // These threads do nothing but heavy work, so once is enough.
         static DONE: () = {
             // On Linux this is about the calling thread alone. Where it is refused, the work goes on as it is.
             #[cfg(target_os = "linux")]
-            let _ = rustix::process::setpriority_process(None, LAST);
+            let _ = rustix::process::setpriority_process(None, BACK);
         };
     }
     DONE.with(|()| ());

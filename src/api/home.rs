@@ -90,7 +90,9 @@ async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
         links: Links { docs: "/docs/", openapi: "/openapi.json" },
     };
     match accept::choose(&headers, &[accept::JSON, accept::HTML]) {
-        Some(accept::HTML) => Ok(([(header::VARY, "accept")], Html(page(&index))).into_response()),
+        Some(accept::HTML) => {
+            Ok(([(header::VARY, "accept, accept-encoding")], Html(page(&index))).into_response())
+        }
         Some(_) => exchange::cacheable(&headers, &index),
         None => Err(problem::Problem::new(
             problem::Kind::NotAcceptable,
@@ -122,7 +124,7 @@ fn page(index: &Index) -> String {
 #[utoipa::path(get, path = "/openapi.json", tag = "service",
     responses((status = 200, description = "The document", body = Object, content_type = "application/json"), Refusals))]
 async fn show_openapi(headers: HeaderMap) -> Response {
-    exchange::cached_bytes(&headers, accept::JSON, openapi::document().as_bytes())
+    exchange::cached_bytes(&headers, openapi::document().as_bytes(), openapi::packed_document)
 }
 
 /// What a kind of problem means.

@@ -2,6 +2,7 @@
 
 use std::{collections::BTreeMap, sync::LazyLock};
 
+use axum::body::Bytes;
 use serde_json::{Value, json};
 use utoipa::{
     IntoParams, IntoResponses, OpenApi, PartialSchema,
@@ -9,6 +10,7 @@ use utoipa::{
 };
 
 use super::{
+    compression,
     problem::{self, ProblemDocument},
     rules::RulesInput,
 };
@@ -92,7 +94,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
 /// The document as JSON, as it is served.
 pub fn document() -> &'static str {
     static DOCUMENT: LazyLock<String> = LazyLock::new(|| {
-        let mut document = serde_json::to_value(super::table().into_openapi()).unwrap_or_default();
+        let mut document = serde_json::to_value(super::document()).unwrap_or_default();
         document["security"] = json!([]);
         add_rules(&mut document);
         close_requests(&mut document);
@@ -116,6 +118,13 @@ pub fn document() -> &'static str {
         text
     });
     &DOCUMENT
+}
+
+/// The same, packed by gzip: large, and always the same, so it is packed once.
+pub fn packed_document() -> &'static [u8] {
+    static PACKED: LazyLock<Bytes> =
+        LazyLock::new(|| compression::gzip(document().as_bytes()).unwrap_or_default());
+    &PACKED
 }
 
 /// Puts one example into its operation: the request's parts and the response's body.

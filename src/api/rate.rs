@@ -104,7 +104,9 @@ impl Rate {
     pub fn tell(&self, standing: Standing, headers: &mut HeaderMap) {
         headers.insert(POLICY, self.policy.clone());
         let text = format!("\"calls\";r={};t={}", standing.left, whole_seconds(standing.whole_in));
-        headers.extend(HeaderValue::from_str(&text).ok().map(|value| (LIMIT, value)));
+        if let Ok(value) = HeaderValue::try_from(text) {
+            headers.insert(LIMIT, value);
+        }
     }
 }
 

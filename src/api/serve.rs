@@ -1,6 +1,6 @@
 //! Listening: connections within limits, slow ones dropped, and every answer given before the end.
 
-use std::{convert::Infallible, future::Future, io, sync::Arc, time::Duration};
+use std::{convert::Infallible, future::Future, io, net::SocketAddr, sync::Arc, time::Duration};
 
 use axum::{
     body::Body,
@@ -41,8 +41,12 @@ const TOLD_AT_ONCE: usize = 64;
 const TOLD_WITHIN: Duration = Duration::from_secs(1);
 /// What requests in flight get after the signal, beyond the time that they may take.
 const GRACE: Duration = Duration::from_secs(2);
+/// Time after the signal in which open connections may still send a request, and hear that it is their last.
+const LINGER: Duration = Duration::from_millis(250);
+/// Connections that may wait in the listener's queue.
+const QUEUE: usize = 1024;
 
-/// Serves until `stop` is ready, then answers what is in flight; gives up on it after a grace period.
+/// Serves until `stop` is ready, then answers what has come; gives up on it after a grace period.
 pub async fn serve(
     listener: TcpListener,
     front: Front,
@@ -53,17 +57,7 @@ pub async fn serve(
     let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(TOLD_AT_ONCE));
     let (places, told) = (Arc::new(places), Arc::new(told));
     let graceful = GracefulShutdown::new();
-    let mut stop = std::pin::pin!(stop);
-    loop {
-        let accepted = tokio::select! {
-            accepted = listener.accept() => accepted,
-            () = &mut stop => break,
-        };
-        let Ok((stream, peer)) = accepted else {
-            // Out of descriptors, mostly: others will be given back.
-            sleep(Duration::from_millis(50)).await;
-            continue;
-        };
+    let take = |(stream, peer): (TcpStream, SocketAddr)| {
         if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
             let counted = front.traffic().connection();
             let answering = Arc::clone(&front);
@@ -83,12 +77,44 @@ pub async fn serve(
                 tokio::spawn(tell_busy(stream, place));
             }
         }
+    };
+    let mut stop = std::pin::pin!(stop);
+    loop {
+        let accepted = tokio::select! {
+            accepted = listener.accept() => accepted,
+            () = &mut stop => break,
+        };
+        match accepted {
+            Ok(accepted) => take(accepted),
+            // Out of descriptors, mostly: others will be given back.
+            Err(_) => sleep(Duration::from_millis(50)).await,
+        }
     }
-    drop(listener);
-    // Streams end when they hear it.
+    // Streams end when they hear it, connections after their next answer.
     front.running().stopping.send_replace(true);
-    let _ = timeout(limits.time_limit + GRACE, graceful.shutdown()).await;
+    queued(listener).into_iter().for_each(take);
+    let end = async {
+        // A request that has come may not be read yet; a connection shut down now would be reset under it.
+        if graceful.count() > 0 {
+            sleep(LINGER).await;
+        }
+        graceful.shutdown().await;
+    };
+    let _ = timeout(limits.time_limit + GRACE, end).await;
     Ok(())
+}
+
+/// Those who have connected and wait in the listener's queue, which would be reset with it; then it is closed.
+fn queued(listener: TcpListener) -> Vec<(TcpStream, SocketAddr)> {
+    let mut queued = Vec::new();
+    let Ok(listener) = listener.into_std() else { return queued };
+    // It does not block: the first error is an empty queue, mostly.
+    for _ in 0..QUEUE {
+        let Ok((stream, peer)) = listener.accept() else { break };
+        let stream = stream.set_nonblocking(true).and_then(|()| TcpStream::from_std(stream));
+        queued.extend(stream.map(|stream| (stream, peer)));
+    }
+    queued
 }
 
 type Io = TokioIo<std::pin::Pin<Box<TimeoutStream<TcpStream>>>>;
@@ -98,7 +124,9 @@ fn http(head_time: Duration) -> http1::Builder {
     http.timer(TokioTimer::new())
         .header_read_timeout(head_time)
         .max_headers(HEADERS_MOST)
-        .max_header_size(HEAD_MOST);
+        .max_header_size(HEAD_MOST)
+        // Most answers are small: copied behind their head they are written at once, which costs less than two pieces.
+        .writev(false);
     http
 }
 
@@ -135,9 +163,10 @@ async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
     drop(place);
 }
 
-/// Serves the counts at `/metrics`, for as long as it is looked after. Few ask for them.
+/// Serves the counts at `/metrics`, and `/healthz` and `/readyz` for probes, which then hear from a service whose
+/// connections are all taken; for as long as it is looked after.
 pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
-    const SCRAPERS: usize = 8;
+    const SCRAPERS: usize = 16;
     let places = Arc::new(Semaphore::new(SCRAPERS));
     loop {
         let accepted = listener.accept().await;
@@ -147,11 +176,12 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
         };
         let traffic = Arc::clone(&traffic);
         let connection = connection(stream, Limits::default(), move |request| {
-            let found = request.uri().path() == "/metrics" && request.method() == Method::GET;
-            let answer = if found {
-                ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()
-            } else {
-                StatusCode::NOT_FOUND.into_response()
+            let answer = match (request.method(), request.uri().path()) {
+                (&Method::GET, "/metrics") => {
+                    ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()
+                }
+                (&Method::GET, "/healthz" | "/readyz") => StatusCode::OK.into_response(),
+                _ => StatusCode::NOT_FOUND.into_response(),
             };
             std::future::ready(answer)
         });
@@ -162,21 +192,25 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
     }
 }
 
-/// Ready on SIGTERM or SIGINT.
-pub async fn signal() {
+/// Ready on SIGTERM or SIGINT, from this call on.
+pub fn signal() -> impl Future<Output = ()> + Send + 'static {
     #[cfg(unix)]
-    {
+    let mut terminate = {
         use tokio::signal::unix::{SignalKind, signal};
-        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+        signal(SignalKind::terminate()).ok()
+    };
+    async move {
+        #[cfg(unix)]
+        if let Some(terminate) = &mut terminate {
             tokio::select! {
                 _ = terminate.recv() => {}
                 _ = tokio::signal::ctrl_c() => {}
             }
             return;
         }
-    }
-    // Without a handler for either the process ends at once on a signal, which is right as well.
-    if tokio::signal::ctrl_c().await.is_err() {
-        std::future::pending::<()>().await;
+        // Without a handler for either the process ends at once on a signal, which is right as well.
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
     }
 }

@@ -3,6 +3,7 @@
 
 mod balance;
 mod batch;
+mod compression;
 mod drops;
 mod energy;
 mod faults;
@@ -14,7 +15,9 @@ mod limits;
 mod measuring;
 mod nonsense;
 mod openapi;
+mod origins;
 mod predict;
+mod rates;
 mod readme;
 mod reference;
 mod search;
@@ -22,5 +25,6 @@ mod service;
 mod stops;
 mod supply;
 mod support;
+mod traffic;
 mod units;
 mod wire;

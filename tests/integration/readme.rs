@@ -130,3 +130,27 @@ fn the_table_of_limits_is_complete() {
     assert_eq!(listed, rows.len(), "README lists a limit that is not there");
     assert!(README.contains(&format!("{} bytes", stopwright::api::exchange::BODY_LIMIT)));
 }
+
+#[test]
+fn the_table_of_flags_is_what_the_command_takes() {
+    use clap::CommandFactory;
+    use stopwright::config::Config;
+    let command = Config::command();
+    let serve = command.find_subcommand("serve").expect("serve");
+    let flags: Vec<(String, String)> = serve
+        .get_arguments()
+        .filter_map(|argument| {
+            let variable = argument.get_env()?.to_str().expect("text");
+            Some((format!("--{}", argument.get_long()?), variable.to_owned()))
+        })
+        .collect();
+    let told: Vec<(String, String)> = README
+        .lines()
+        .filter_map(|line| {
+            let mut cells = line.strip_prefix("| `--")?.split(" | ");
+            let flag = cells.next()?.split([' ', '`']).next()?;
+            Some((format!("--{flag}"), cells.next()?.trim_matches('`').to_owned()))
+        })
+        .collect();
+    assert_eq!(told, flags);
+}

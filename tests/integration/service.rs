@@ -3,7 +3,7 @@
 use std::{
     io::{BufRead, BufReader},
     process::{Command, Stdio},
-    time::Duration,
+    time::{Duration, Instant},
 };
 
 use stopwright::api::{
@@ -17,6 +17,7 @@ use tokio::{
 };
 
 const BODY: &str = r#"{"from": "f/8", "to": "f/11"}"#;
+const GET: &[u8] = b"GET /healthz HTTP/1.1\r\nhost: x\r\n\r\n";
 
 async fn begin_slowly(address: std::net::SocketAddr) -> TcpStream {
     let mut stream = TcpStream::connect(address).await.expect("a connection");
@@ -50,6 +51,54 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
     stream.read_to_string(&mut answer).await.expect("read");
     assert!(answer.starts_with("HTTP/1.1 200"), "{answer}");
     assert!(answer.ends_with('}') && answer.contains("\"exposure_stops\":-1.0"), "{answer}");
+    server.await.expect("no panic").expect("no error");
+}
+
+#[tokio::test]
+async fn who_has_connected_before_the_end_is_answered() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
+    let address = listener.local_addr().expect("an address");
+    let mut waiting = Vec::new();
+    for _ in 0..40 {
+        // The system has connected them, the service has not yet seen them.
+        let mut stream = TcpStream::connect(address).await.expect("a connection");
+        stream.write_all(GET).await.expect("written");
+        waiting.push(stream);
+    }
+    let begun = Instant::now();
+    let server =
+        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(Terms::default()), async {}));
+    for mut stream in waiting {
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).await.expect("read");
+        assert!(answer.starts_with("HTTP/1.1 200") && answer.contains("connection: close"), "{answer}");
+    }
+    server.await.expect("no panic").expect("no error");
+    assert!(begun.elapsed() < Duration::from_secs(5), "{:?}", begun.elapsed());
+    assert!(TcpStream::connect(address).await.is_err());
+}
+
+#[tokio::test]
+async fn a_request_on_an_idle_connection_at_the_end_is_answered() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
+    let address = listener.local_addr().expect("an address");
+    let (stop, stopped) = oneshot::channel::<()>();
+    let server =
+        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(Terms::default()), async move {
+            let _ = stopped.await;
+        }));
+    let mut stream = TcpStream::connect(address).await.expect("a connection");
+    stream.write_all(GET).await.expect("written");
+    let mut answer = [0; 2048];
+    let count = stream.read(&mut answer).await.expect("read");
+    let first = String::from_utf8_lossy(&answer[..count]);
+    assert!(first.starts_with("HTTP/1.1 200") && !first.contains("connection: close"), "{first}");
+    // Sent, and not yet seen by the service when it hears that it shall stop.
+    stream.write_all(GET).await.expect("written");
+    stop.send(()).expect("the server listens to it");
+    let mut last = String::new();
+    stream.read_to_string(&mut last).await.expect("read");
+    assert!(last.starts_with("HTTP/1.1 200") && last.contains("connection: close"), "{last}");
     server.await.expect("no panic").expect("no error");
 }
 

@@ -1,6 +1,10 @@
 //! A client of a real server on a free port, and what must hold for every response.
 
-use std::sync::OnceLock;
+use std::{
+    io::{BufRead, BufReader, Lines, Read},
+    process::{Child, ChildStdout, Command, Stdio},
+    sync::OnceLock,
+};
 
 use serde_json::{Value, json};
 use stopwright::api::{
@@ -30,17 +34,18 @@ impl Server {
 
     /// A server with limits of its own.
     pub async fn within(limits: Limits) -> Self {
+        Self::on(Terms { limits, ..Terms::default() }).await
+    }
+
+    /// A server on terms of its own.
+    pub async fn on(terms: Terms) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
         let (stop, stopped) = oneshot::channel::<()>();
-        tokio::spawn(stopwright::api::serve::serve(
-            listener,
-            Front::new(Terms { limits, ..Terms::default() }),
-            async move {
-                // Ready when the sender is dropped as well.
-                let _ = stopped.await;
-            },
-        ));
+        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(terms), async move {
+            // Ready when the sender is dropped as well.
+            let _ = stopped.await;
+        }));
         Self { url: format!("http://{address}"), client: reqwest::Client::new(), _stop: stop }
     }
 
@@ -160,6 +165,58 @@ pub fn heavy(time_limit_ms: u32) -> Value {
         "reading": "literal",
         "time_limit_ms": time_limit_ms
     })
+}
+
+/// The real binary while it serves; it is killed when this is dropped.
+pub struct Process {
+    pub child: Child,
+    pub url: String,
+    lines: Lines<BufReader<ChildStdout>>,
+}
+
+impl Process {
+    /// Serves on a free port.
+    pub fn serve(arguments: &[&str]) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_stopwright"))
+            .arg("serve")
+            .args(arguments)
+            .env("STOPWRIGHT_LISTEN", "127.0.0.1:0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("run");
+        let mut lines = BufReader::new(child.stdout.take().expect("output")).lines();
+        let line = lines.next().expect("a line").expect("text");
+        let url = line.strip_prefix("listening on ").unwrap_or_else(|| panic!("{line}")).to_owned();
+        Self { child, url, lines }
+    }
+
+    /// The next line on standard output that begins so, without its beginning.
+    pub fn line(&mut self, beginning: &str) -> String {
+        let mut lines = self.lines.by_ref().map(|line| line.expect("text"));
+        lines.find_map(|line| line.strip_prefix(beginning).map(str::to_owned)).expect("such a line")
+    }
+
+    pub fn signal(&self, name: &str) {
+        let told = Command::new("kill").args([name, &self.child.id().to_string()]).status();
+        assert!(told.expect("run").success());
+    }
+
+    /// Ends it, and gives what it wrote on standard error.
+    pub fn end(&mut self) -> String {
+        self.signal("-TERM");
+        let mut told = String::new();
+        self.child.stderr.take().expect("errors").read_to_string(&mut told).expect("read");
+        assert!(self.child.wait().expect("ended").success(), "{told}");
+        told
+    }
+}
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
 }
 
 /// The OpenAPI document as it is served.

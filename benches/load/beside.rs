@@ -1,0 +1,212 @@
+//! How light calls fare beside heavy ones: `stops/convert` at a fixed rate, whoever waits (an open loop: a call counts
+//! from when it was due, not from when there was room for it), alone and beside balances, kit checks and a stream of
+//! questions, turn and turn about.
+//!
+//! `cargo build --release --bin stopwright && cargo run --release --example beside`
+
+#![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
+
+use std::{
+    io::{BufRead, BufReader},
+    process::{Child, Command, Stdio},
+    sync::Arc,
+    time::{Duration, Instant},
+};
+
+use serde_json::{Value, json};
+use tokio::{
+    io::{AsyncReadExt, AsyncWriteExt},
+    net::TcpStream,
+    sync::{Mutex, mpsc},
+    task::JoinSet,
+    time::{sleep_until, timeout},
+};
+
+const ROUNDS: usize = 9;
+const ROUND: Duration = Duration::from_secs(4);
+const RATE_HZ: u32 = 1000;
+const CONNECTIONS: usize = 16;
+/// Balances, kit checks and streams at the same time.
+const HEAVY: [(&str, usize); 3] = [("balance", 4), ("kit", 2), ("stream", 1)];
+
+struct Service(Child);
+
+impl Drop for Service {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+fn serve() -> (Service, String) {
+    let mut child = Command::new("target/release/stopwright")
+        .args(["serve", "--listen", "127.0.0.1:0"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("the release binary; build it first");
+    let mut line = String::new();
+    BufReader::new(child.stdout.take().expect("output")).read_line(&mut line).expect("a line");
+    let address = line.trim().strip_prefix("listening on http://").expect("an address").to_owned();
+    (Service(child), address)
+}
+
+fn post(path: &str, body: &Value) -> Vec<u8> {
+    let body = body.to_string();
+    let head = format!(
+        "POST {path} HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n",
+        body.len()
+    );
+    [head.into_bytes(), body.into_bytes()].concat()
+}
+
+/// Sends a request and reads its whole answer, which says its length.
+async fn ask(stream: &mut TcpStream, request: &[u8], buffer: &mut Vec<u8>) {
+    stream.write_all(request).await.expect("written");
+    buffer.clear();
+    loop {
+        let read = stream.read_buf(buffer).await.expect("read");
+        assert!(read > 0, "the service hung up");
+        let Some(end) = buffer.windows(4).position(|four| four == b"\r\n\r\n") else { continue };
+        let head = std::str::from_utf8(&buffer[..end]).expect("text");
+        assert!(head.starts_with("HTTP/1.1 200"), "{head}");
+        let length = head.lines().find_map(|line| line.strip_prefix("content-length: ")).expect("a length");
+        if buffer.len() == end + 4 + length.parse::<usize>().expect("a number") {
+            return;
+        }
+    }
+}
+
+/// Latencies of light calls that are due at a fixed rate for one round, in ms.
+async fn light(address: &str) -> Vec<f64> {
+    let request = Arc::new(post("/v1/stops/convert", &json!({"from": "f/8", "to": "f/11"})));
+    let (due, queue) = mpsc::unbounded_channel::<Instant>();
+    let queue = Arc::new(Mutex::new(queue));
+    let mut clients = JoinSet::new();
+    for _ in 0..CONNECTIONS {
+        let mut stream = TcpStream::connect(address).await.expect("a connection");
+        stream.set_nodelay(true).expect("set");
+        let (queue, request) = (Arc::clone(&queue), Arc::clone(&request));
+        clients.spawn(async move {
+            let (mut took, mut buffer) = (Vec::new(), Vec::new());
+            loop {
+                let due = queue.lock().await.recv().await;
+                let Some(due) = due else { return took };
+                ask(&mut stream, &request, &mut buffer).await;
+                took.push(due.elapsed().as_secs_f64() * 1e3);
+            }
+        });
+    }
+    let begun = Instant::now();
+    for number in 0..RATE_HZ * ROUND.as_secs() as u32 {
+        let at = begun + Duration::from_secs(1) / RATE_HZ * number;
+        sleep_until(at.into()).await;
+        due.send(at).expect("clients");
+    }
+    drop(due);
+    clients.join_all().await.concat()
+}
+
+fn balance() -> Value {
+    let light = |k: usize| {
+        json!({"name": format!("l{k}"),
+            "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}})
+    };
+    let reading = |k: usize, p: usize| {
+        let f_number = 4.0 + ((k * 7 + p * 13) % 11) as f64 / 3.0;
+        json!({"light": format!("l{k}"), "point": format!("p{p}"), "setting": "9", "f_number": f_number})
+    };
+    let point = |p: usize| json!({"name": format!("p{p}"), "target": {"stops": (p % 5) as f64 / 3.0 - 1.0}});
+    json!({
+        "exposure": {"f_number": "f/8"}, "reading": "literal",
+        "lights": (0..20).map(light).collect::<Vec<_>>(),
+        "points": (0..40).map(point).collect::<Vec<_>>(),
+        "readings": (0..20).flat_map(|k| (0..40).map(move |p| reading(k, p))).collect::<Vec<_>>()
+    })
+}
+
+fn kit() -> Value {
+    let unit = |k: usize| {
+        json!({"unit": {"name": format!("u{k}"), "guide_number": {"value": 30 + k * 7 % 41, "unit": "m"},
+            "scale": {"style": "dial", "full": 9, "least": 2}}})
+    };
+    let light = |role: usize| json!({"role": format!("r{role}"), "distance": 2.0 + role as f64 / 4.0});
+    let shot = |k: usize| {
+        json!({"name": format!("s{k}"), "exposure": {"f_number": "f/11"},
+            "lights": (0..8).map(light).collect::<Vec<_>>()})
+    };
+    json!({"kit": (0..32).map(unit).collect::<Vec<_>>(), "shots": (0..32).map(shot).collect::<Vec<_>>()})
+}
+
+/// Heavy calls one after another until it is dropped.
+async fn heavy(address: String, what: &'static str) {
+    let mut stream = TcpStream::connect(&address).await.expect("a connection");
+    if what == "stream" {
+        let (mut answers, mut questions) = stream.into_split();
+        let head = "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\n\
+                    transfer-encoding: chunked\r\n\r\n";
+        questions.write_all(head.as_bytes()).await.expect("written");
+        let lines =
+            r#"{"path": "/v1/stops/convert", "body": {"from": "f/8", "to": "f/11"}}"#.to_owned() + "\n";
+        let lines = lines.repeat(200);
+        let chunk = format!("{:x}\r\n{lines}\r\n", lines.len());
+        let taking = async move { tokio::io::copy(&mut answers, &mut tokio::io::sink()).await };
+        let sending = async move { while questions.write_all(chunk.as_bytes()).await.is_ok() {} };
+        let _ = tokio::join!(taking, sending);
+        return;
+    }
+    let request = match what {
+        "balance" => post("/v1/ratios/balance", &balance()),
+        _ => post("/v1/kit/check", &kit()),
+    };
+    let mut buffer = Vec::new();
+    loop {
+        ask(&mut stream, &request, &mut buffer).await;
+    }
+}
+
+fn quantile(values: &mut [f64], share: f64) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[((values.len() - 1) as f64 * share).round() as usize]
+}
+
+#[tokio::main(flavor = "current_thread")]
+async fn main() {
+    let (_service, address) = serve();
+    // So that nothing is done for the first time within a round.
+    light(&address).await;
+    let (mut alone, mut beside) = ([Vec::new(), Vec::new()], [Vec::new(), Vec::new()]);
+    for _ in 0..ROUNDS {
+        for (round, is_beside) in [(&mut alone, false), (&mut beside, true)] {
+            let mut others = JoinSet::new();
+            for (what, count) in HEAVY.into_iter().filter(|_| is_beside) {
+                for _ in 0..count {
+                    others.spawn(heavy(address.clone(), what));
+                }
+            }
+            let mut took = light(&address).await;
+            // A heavy client ends only by a fault.
+            if is_beside {
+                assert!(timeout(Duration::ZERO, others.join_next()).await.is_err(), "a heavy call failed");
+            }
+            others.shutdown().await;
+            round[0].push(quantile(&mut took, 0.5));
+            round[1].push(quantile(&mut took, 0.99));
+        }
+    }
+    println!(
+        "{RATE_HZ} calls a second, {ROUNDS} rounds of {} s each way; medians of rounds",
+        ROUND.as_secs()
+    );
+    for (index, what) in ["median", "p99"].into_iter().enumerate() {
+        let ratios: Vec<f64> = beside[index].iter().zip(&alone[index]).map(|(b, a)| b / a).collect();
+        let [alone, beside, mut ratio] = [alone[index].clone(), beside[index].clone(), ratios];
+        let [mut alone, mut beside] = [alone, beside];
+        println!(
+            "{what:>7}: alone {:.2} ms  beside heavy work {:.2} ms  ratio {:.2}",
+            quantile(&mut alone, 0.5),
+            quantile(&mut beside, 0.5),
+            quantile(&mut ratio, 0.5)
+        );
+    }
+}

@@ -1,0 +1,77 @@
+//! Large answers in fewer bytes, for those who take them so.
+
+use std::io::Read;
+
+use flate2::read::GzDecoder;
+use reqwest::{Method, Response, StatusCode};
+
+use crate::support::Server;
+
+const LARGE: &str = "/v1/lights/falloff?source[disc_m]=0.9&from=0.5&to=8&count=256";
+
+async fn ask(server: &Server, path: &str, fields: &[(&str, &str)]) -> Response {
+    let request = server.request(Method::GET, path);
+    let request = fields.iter().fold(request, |request, (name, value)| request.header(*name, *value));
+    request.send().await.expect("an answer")
+}
+
+fn header<'r>(response: &'r Response, name: &str) -> &'r str {
+    response.headers().get(name).map_or("", |value| value.to_str().expect("text"))
+}
+
+async fn unpacked(response: Response) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    let packed = response.bytes().await.expect("a body");
+    GzDecoder::new(packed.as_ref()).read_to_end(&mut bytes).expect("gzip");
+    bytes
+}
+
+#[tokio::test]
+async fn large_answers_are_packed_for_those_who_take_them_so() {
+    let server = Server::start().await;
+    for path in [LARGE, "/openapi.json"] {
+        let plain = ask(&server, path, &[]).await;
+        assert_eq!((plain.status(), header(&plain, "content-encoding")), (StatusCode::OK, ""), "{path}");
+        assert_eq!(header(&plain, "vary"), "accept, accept-encoding");
+        let plain_tag = header(&plain, "etag").to_owned();
+        let plain = plain.bytes().await.expect("a body");
+        for taken in ["gzip", "br;q=1.0, gzip;q=0.8, *;q=0.1", "deflate, GZIP"] {
+            let packed = ask(&server, path, &[("accept-encoding", taken)]).await;
+            assert_eq!(header(&packed, "content-encoding"), "gzip", "{path} {taken}");
+            assert_eq!(header(&packed, "vary"), "accept, accept-encoding");
+            assert_eq!(header(&packed, "content-type"), "application/json");
+            // Published: RFC 9110, 8.8.3: another sequence of bytes has another strong tag.
+            let tag = header(&packed, "etag").to_owned();
+            assert_ne!(tag, plain_tag);
+            let length: usize = header(&packed, "content-length").parse().expect("a length");
+            assert!(length * 4 < plain.len(), "{path}: {length} of {}", plain.len());
+            assert_eq!(unpacked(packed).await, plain);
+            for had in [&tag, &plain_tag] {
+                let again = ask(&server, path, &[("accept-encoding", taken), ("if-none-match", had)]).await;
+                assert_eq!(
+                    (again.status(), header(&again, "etag")),
+                    (StatusCode::NOT_MODIFIED, had.as_str())
+                );
+                assert!(!again.headers().contains_key("content-encoding"));
+            }
+        }
+    }
+}
+
+#[tokio::test]
+async fn small_answers_and_those_for_others_are_left_as_they_are() {
+    let server = Server::start().await;
+    let small = "/v1/stops/convert?from=f/8&to=f/11";
+    for (path, taken) in [
+        (small, "gzip"),
+        (LARGE, "identity"),
+        (LARGE, "gzip;q=0"),
+        (LARGE, "gzip;q=0, *"),
+        (LARGE, "br"),
+        (LARGE, "nonsense;;q"),
+    ] {
+        let answer = ask(&server, path, &[("accept-encoding", taken)]).await;
+        assert_eq!((answer.status(), header(&answer, "content-encoding")), (StatusCode::OK, ""), "{taken}");
+        serde_json::from_slice::<serde_json::Value>(&answer.bytes().await.expect("a body")).expect("JSON");
+    }
+}

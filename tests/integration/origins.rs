@@ -1,0 +1,95 @@
+//! Pages of other origins: the Fetch standard's CORS protocol.
+
+use reqwest::Method;
+use stopwright::api::{origins::Origins, running::Terms};
+
+use crate::support::{Answer, Server};
+
+const CONVERT: &str = "/v1/stops/convert?from=f/8&to=f/11";
+
+async fn server(origin: &str) -> Server {
+    let origins = Origins::read(&[origin.to_owned()]).expect("an origin");
+    Server::on(Terms { origins, ..Terms::default() }).await
+}
+
+async fn ask(server: &Server, method: Method, path: &str, fields: &[(&str, &str)]) -> Answer {
+    let request = server.request(method, path);
+    server.send(fields.iter().fold(request, |request, (name, value)| request.header(*name, *value))).await
+}
+
+#[tokio::test]
+async fn only_pages_that_may_read_are_told_so() {
+    let server = server("https://set.example").await;
+    let answer = ask(&server, Method::GET, CONVERT, &[("origin", "https://set.example")]).await;
+    assert_eq!(answer.header("access-control-allow-origin"), "https://set.example");
+    assert!(answer.header("access-control-expose-headers").contains("x-request-id"));
+    for origin in ["https://other.example", "http://set.example", "null"] {
+        let answer = ask(&server, Method::GET, CONVERT, &[("origin", origin)]).await;
+        assert_eq!(answer.status, 200);
+        assert!(!answer.headers.contains_key("access-control-allow-origin"), "{origin}");
+        // A cache must not give one page what was said to another.
+        assert!(answer.headers.get_all("vary").iter().any(|value| value == "origin"), "{origin}");
+    }
+    // Errors as well, or a page could not read why.
+    let answer =
+        ask(&server, Method::GET, "/v1/stops/convert?from=f/0", &[("origin", "https://set.example")]).await;
+    assert_eq!(answer.status, 422);
+    assert_eq!(answer.header("access-control-allow-origin"), "https://set.example");
+}
+
+#[tokio::test]
+async fn a_browser_may_ask_beforehand() {
+    let server = server("https://set.example").await;
+    let asking = |origin: &'static str| {
+        [
+            ("origin", origin),
+            ("access-control-request-method", "POST"),
+            ("access-control-request-headers", "authorization,content-type"),
+        ]
+    };
+    let path = "/v1/ratios/balance";
+    let answer = ask(&server, Method::OPTIONS, path, &asking("https://set.example")).await;
+    assert_eq!(answer.status, 204);
+    assert_eq!(answer.header("access-control-allow-origin"), "https://set.example");
+    assert!(answer.header("access-control-allow-methods").contains("POST"));
+    for name in ["authorization", "content-type"] {
+        assert!(answer.header("access-control-allow-headers").contains(name));
+    }
+    let answer = ask(&server, Method::OPTIONS, path, &asking("https://other.example")).await;
+    assert_eq!(answer.status, 405);
+    assert!(!answer.headers.contains_key("access-control-allow-origin"));
+}
+
+#[tokio::test]
+async fn by_default_no_page_but_our_own_reads_answers_and_all_read_the_document() {
+    let plain = Server::start().await;
+    let origin = [("origin", "https://set.example")];
+    let answer = ask(&plain, Method::GET, CONVERT, &origin).await;
+    assert!(!answer.headers.contains_key("access-control-allow-origin"));
+    let answer = ask(&plain, Method::GET, "/openapi.json", &origin).await;
+    assert_eq!(answer.header("access-control-allow-origin"), "*");
+    let all = server("*").await;
+    let answer = ask(&all, Method::GET, CONVERT, &origin).await;
+    assert_eq!(answer.header("access-control-allow-origin"), "*");
+}
+
+#[tokio::test]
+async fn pages_load_nothing_from_elsewhere_and_stand_in_no_frame() {
+    let server = Server::start().await;
+    for path in ["/", "/docs/"] {
+        let answer = ask(&server, Method::GET, path, &[("accept", "text/html")]).await;
+        assert_eq!(answer.status, 200, "{path}");
+        assert!(answer.header("content-type").starts_with("text/html"), "{path}");
+        let policy = answer.header("content-security-policy");
+        for part in ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'", "base-uri 'none'"] {
+            assert!(policy.contains(part), "{path}: {policy}");
+        }
+        assert_eq!(answer.header("x-frame-options"), "DENY");
+        assert_eq!(answer.header("referrer-policy"), "no-referrer");
+        let page = answer.body.as_str().expect("a page");
+        // The policy lets no script in the page run, so there must be none.
+        assert!(!page.contains("<script>") && !page.contains("src=\"http") && !page.contains("href=\"http"));
+    }
+    let answer = server.get(CONVERT).await;
+    assert!(!answer.headers.contains_key("content-security-policy"));
+}

@@ -1,0 +1,91 @@
+//! How often a caller may call.
+
+use std::{num::NonZeroU32, time::Duration};
+
+use reqwest::Method;
+use stopwright::api::{caller::Proxies, rate::Rate, running::Terms};
+
+use crate::support::{Answer, Process, Server};
+
+const CONVERT: &str = "/v1/stops/convert?from=f/8&to=f/11";
+
+async fn server(trusted: bool) -> Server {
+    let proxies = if trusted { vec!["127.0.0.0/8".parse().expect("a network")] } else { Vec::new() };
+    let rate = Some(Rate::per_second(NonZeroU32::MIN));
+    Server::on(Terms { rate, proxies: Proxies::new(proxies), ..Terms::default() }).await
+}
+
+async fn ask(server: &Server, forwarded_for: &str) -> Answer {
+    server.send(server.request(Method::GET, CONVERT).header("x-forwarded-for", forwarded_for)).await
+}
+
+#[tokio::test]
+async fn who_calls_too_often_is_told_when_to_call_again() {
+    let server = server(false).await;
+    for left in (0..10).rev() {
+        // Nobody vouches for where this came from, so it is not believed.
+        let answer = ask(&server, &format!("198.51.100.{left}")).await;
+        assert_eq!(answer.status, 200, "{left}");
+        // Published: draft-ietf-httpapi-ratelimit-headers-10: q and w of the policy, r and t of what is left.
+        assert_eq!(answer.header("ratelimit-policy"), "\"calls\";q=10;w=10");
+        assert_eq!(answer.header("ratelimit"), format!("\"calls\";r={left};t={}", 10 - left));
+    }
+    let refused = ask(&server, "198.51.100.99").await;
+    assert_eq!(refused.status, 429);
+    assert_eq!(refused.body["type"], "/problems/too-many-requests");
+    assert_eq!(refused.header("retry-after"), "1");
+    // What is no calculation is not counted.
+    for path in ["/healthz", "/readyz", "/", "/problems/too-many-requests", "/openapi.json"] {
+        assert_eq!(server.get(path).await.status, 200, "{path}");
+    }
+    tokio::time::sleep(Duration::from_millis(1100)).await;
+    assert_eq!(ask(&server, "198.51.100.99").await.status, 200);
+}
+
+#[tokio::test]
+async fn behind_a_trusted_proxy_each_client_has_its_own() {
+    let server = server(true).await;
+    for _ in 0..10 {
+        assert_eq!(ask(&server, "198.51.100.1").await.status, 200);
+    }
+    assert_eq!(ask(&server, "198.51.100.1").await.status, 429);
+    assert_eq!(ask(&server, "203.0.113.9, 198.51.100.1").await.status, 429, "made up by the caller");
+    assert_eq!(ask(&server, "198.51.100.2").await.status, 200);
+    for host in 0..10 {
+        assert_eq!(ask(&server, &format!("2001:db8::{host}")).await.status, 200);
+    }
+    assert_eq!(ask(&server, "2001:db8::ffff").await.status, 429, "one network of version 6 is one caller");
+}
+
+#[tokio::test]
+async fn without_a_limit_nothing_is_said_of_one() {
+    let server = Server::start().await;
+    let answer = ask(&server, "198.51.100.1").await;
+    assert_eq!(answer.status, 200);
+    assert!(!answer.headers.contains_key("ratelimit") && !answer.headers.contains_key("ratelimit-policy"));
+}
+
+#[tokio::test]
+async fn the_binary_takes_its_limits_by_flags() {
+    let served = Process::serve(&["--rate-limit", "1", "--trusted-proxies", "127.0.0.1/32,10.0.0.0/8"]);
+    let client = reqwest::Client::new();
+    let ask = async |from: &str| {
+        let request = client.get(format!("{}{CONVERT}", served.url)).header("x-forwarded-for", from);
+        request.send().await.expect("an answer").status().as_u16()
+    };
+    let mut statuses = Vec::new();
+    for _ in 0..12 {
+        statuses.push(ask("198.51.100.1").await);
+    }
+    assert!(statuses.starts_with(&[200; 10]) && statuses.contains(&429), "{statuses:?}");
+    assert_eq!(ask("198.51.100.2").await, 200);
+    for wrong in [["--rate-limit", "0"], ["--trusted-proxies", "nowhere"], ["--cors-origin", "set.example"]] {
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_stopwright"))
+            .args(["serve", "--listen", "127.0.0.1:0"])
+            .args(wrong)
+            .output()
+            .expect("run");
+        assert!(!output.status.success(), "{wrong:?}");
+        assert!(!output.stderr.is_empty());
+    }
+}

@@ -1,0 +1,122 @@
+//! What an operator sees: counts for Prometheus, and the log.
+
+use reqwest::Client;
+use serde_json::{Value, json};
+
+use crate::support::Process;
+
+const CONVERT: &str = "/v1/stops/convert";
+/// Published: W3C Trace Context, the example of a traceparent.
+const TRACE: &str = "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01";
+
+/// A count by its whole name with labels.
+fn count(text: &str, name: &str) -> u64 {
+    let line = text.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(' '));
+    line.unwrap_or_else(|| panic!("no {name} in {text}")).parse().expect("a number")
+}
+
+#[tokio::test]
+async fn requests_are_counted_on_a_listener_of_their_own() {
+    let mut served = Process::serve(&["--metrics-listen", "127.0.0.1:0"]);
+    let counts = served.line("counts at ");
+    let client = Client::new();
+    let url = served.url.clone();
+    let get = async |url: &str| {
+        let answer = client.get(url).send().await.expect("an answer");
+        (answer.status().as_u16(), answer.headers().clone(), answer.text().await.expect("text"))
+    };
+    for _ in 0..3 {
+        assert_eq!(get(&format!("{url}{CONVERT}?from=f/8&to=f/11")).await.0, 200);
+    }
+    assert_eq!(get(&format!("{url}{CONVERT}?from=secret-of-the-caller")).await.0, 422);
+    assert_eq!(get(&format!("{url}/v1/marks/iso")).await.0, 200);
+    assert_eq!(get(&format!("{url}/secret-of-the-caller")).await.0, 404);
+    let unit = |name: &str| json!({"name": name, "unit": {"energy": 300}});
+    let reading = |light: &str| json!({"light": light, "setting": "-1 stops", "f_number": "f/11"});
+    let balance = client.post(format!("{url}/v1/ratios/balance")).json(&json!({
+        "exposure": {"f_number": "f/8"}, "ratio": {"value": "3:1", "key": "key", "fill": "fill"},
+        "lights": [unit("key"), unit("fill")], "readings": [reading("key"), reading("fill")]
+    }));
+    assert_eq!(balance.send().await.expect("an answer").status(), 200);
+
+    let (status, headers, text) = get(&counts).await;
+    assert_eq!(status, 200);
+    // Published: OpenMetrics 1.0, the media type and the last line.
+    assert!(headers["content-type"].to_str().expect("text").starts_with("application/openmetrics-text"));
+    assert!(text.ends_with("# EOF\n"), "{text}");
+    let of = |route: &str, status: u16| {
+        count(&text, &format!("stopwright_requests_total{{route=\"{route}\",status=\"{status}\"}}"))
+    };
+    assert_eq!(of(CONVERT, 200), 3);
+    assert_eq!(of(CONVERT, 422), 1);
+    assert_eq!(of("/v1/marks/{kind}", 200), 1);
+    assert_eq!(of("none", 404), 1);
+    let timed = format!("stopwright_request_seconds_count{{route=\"{CONVERT}\"}}");
+    assert_eq!(count(&text, &timed), 4);
+    assert_eq!(count(&text, "stopwright_requests_in_flight"), 0);
+    assert!(count(&text, "stopwright_connections") >= 1);
+    for reason in ["connections", "busy", "rate"] {
+        assert_eq!(count(&text, &format!("stopwright_shed_total{{reason=\"{reason}\"}}")), 0);
+    }
+    assert_eq!(count(&text, "stopwright_searches_total{proven=\"true\"}"), 1);
+    assert!(count(&text, "stopwright_search_nodes_total") > 0);
+    let version = env!("CARGO_PKG_VERSION");
+    assert_eq!(count(&text, &format!("stopwright_build_info{{version=\"{version}\"}}")), 1);
+    assert!(!text.contains("secret"), "{text}");
+    // Not where the world calls, and nothing else here.
+    assert_eq!(get(&format!("{url}/metrics")).await.0, 404);
+    assert_eq!(get(&counts.replace("/metrics", "/v1/marks/iso")).await.0, 404);
+    for probe in ["/healthz", "/readyz"] {
+        assert_eq!(get(&counts.replace("/metrics", probe)).await.0, 200);
+    }
+}
+
+#[tokio::test]
+async fn every_answer_is_logged_where_that_is_asked_for_and_nothing_of_what_was_asked() {
+    let mut served = Process::serve(&["--log-format", "json", "--log-level", "debug"]);
+    let client = Client::new();
+    let post = |id: &str, body: Value| {
+        let request = client.post(format!("{}{CONVERT}?secret=1", served.url)).json(&body);
+        request.header("x-request-id", id).header("traceparent", TRACE)
+    };
+    let answer = post("call-1", json!({"from": "secret"})).send().await.expect("an answer");
+    assert_eq!(answer.status(), 422);
+    assert_eq!(answer.headers()["x-request-id"], "call-1");
+    // Neither has the fixed form, so neither is passed on.
+    let answer = client
+        .get(format!("{}{CONVERT}?from=f/8&to=f/11", served.url))
+        .header("x-request-id", "secret id")
+        .header("traceparent", "secret")
+        .send()
+        .await
+        .expect("an answer");
+    let made = answer.headers()["x-request-id"].to_str().expect("text").to_owned();
+    let told = served.end();
+    assert!(!told.contains("secret"), "{told}");
+    let lines: Vec<Value> =
+        told.lines().map(|line| serde_json::from_str(line).unwrap_or_else(|_| panic!("{line}"))).collect();
+    let answered: Vec<&Value> = lines.iter().filter(|line| line["message"] == "answered").collect();
+    assert_eq!(answered.len(), 2, "{told}");
+    let first = answered[0];
+    assert_eq!(first["request_id"], "call-1");
+    assert_eq!(first["traceparent"], TRACE);
+    assert_eq!(
+        (&first["route"], &first["status"], &first["method"]),
+        (&json!(CONVERT), &json!(422), &json!("POST"))
+    );
+    assert!(first["ms"].as_f64().is_some_and(|ms| ms > 0.0));
+    assert_eq!(answered[1]["request_id"], made.as_str());
+    assert!(answered[1].get("traceparent").is_none());
+    for message in ["started", "stopped"] {
+        assert!(lines.iter().any(|line| line["message"] == message), "{message}");
+    }
+}
+
+#[tokio::test]
+async fn by_default_starts_and_stops_are_logged_and_answers_are_not() {
+    let mut served = Process::serve(&[]);
+    let answer = reqwest::get(format!("{}{CONVERT}?from=f/8&to=f/11", served.url)).await;
+    assert_eq!(answer.expect("an answer").status(), 200);
+    let told = served.end();
+    assert!(told.contains("started") && told.contains("stopped") && !told.contains("answered"), "{told}");
+}
