@@ -69,7 +69,8 @@ async fn ask(stream: &mut TcpStream, request: &[u8], buffer: &mut Vec<u8>) {
         assert!(read > 0, "the service hung up");
         let Some(end) = buffer.windows(4).position(|four| four == b"\r\n\r\n") else { continue };
         let head = std::str::from_utf8(&buffer[..end]).expect("text");
-        assert!(head.starts_with("HTTP/1.1 200"), "{head}");
+        let is_fair = ["HTTP/1.1 200", "HTTP/1.1 503"].iter().any(|line| head.starts_with(line));
+        assert!(is_fair, "{}", String::from_utf8_lossy(buffer));
         let length = head.lines().find_map(|line| line.strip_prefix("content-length: ")).expect("a length");
         if buffer.len() == end + 4 + length.parse::<usize>().expect("a number") {
             return;
@@ -130,7 +131,8 @@ fn kit() -> Value {
         json!({"unit": {"name": format!("u{k}"), "guide_number": {"value": 30 + k * 7 % 41, "unit": "m"},
             "scale": {"style": "dial", "full": 9, "least": 2}}})
     };
-    let light = |role: usize| json!({"role": format!("r{role}"), "distance": 2.0 + role as f64 / 4.0});
+    let light =
+        |role: usize| json!({"role": format!("r{role}"), "stops": 0, "distance": 2.0 + role as f64 / 4.0});
     let shot = |k: usize| {
         json!({"name": format!("s{k}"), "exposure": {"f_number": "f/11"},
             "lights": (0..8).map(light).collect::<Vec<_>>()})

@@ -95,7 +95,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
 pub fn document() -> &'static str {
     static DOCUMENT: LazyLock<String> = LazyLock::new(|| {
         let mut document = serde_json::to_value(super::document()).unwrap_or_default();
-        document["security"] = json!([]);
+        allow_keys(&mut document);
         add_rules(&mut document);
         close_requests(&mut document);
         tidy(&mut document);
@@ -149,6 +149,21 @@ fn add(operation: &mut Value, example: &Value) {
     let content = &mut operation["responses"][&status]["content"];
     if let Some(content) = content.as_object_mut().and_then(|content| content.values_mut().next()) {
         content["examples"][name] = shown(&example["response"]);
+    }
+}
+
+/// Says that calculations take a key, which a service that is open to all does not ask for.
+fn allow_keys(document: &mut Value) {
+    document["security"] = json!([]);
+    document["components"]["securitySchemes"]["key"] = json!({
+        "type": "http", "scheme": "bearer",
+        "description": "A key of this service, where it asks for one; whoever runs it gives keys out."
+    });
+    let paths = document["paths"].as_object_mut().into_iter().flatten();
+    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/")) {
+        for operation in path.as_object_mut().into_iter().flat_map(|path| path.values_mut()) {
+            operation["security"] = json!([{}, {"key": []}]);
+        }
     }
 }
 
