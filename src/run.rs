@@ -16,6 +16,7 @@ use crate::{
     api::{
         caller::Proxies,
         front::Front,
+        heavy,
         keys::{self, Gate, Keys},
         openapi,
         origins::Origins,
@@ -27,9 +28,17 @@ use crate::{
     logs,
 };
 
+/// Threads beside those that heavy work has places for: to pack answers, and because a place is free a moment before
+/// its thread is. Without a bound that moment makes threads by the hundred where many clients go away.
+const SPARE_THREADS: usize = 4;
+
 /// Runs a command; says on standard error why it failed.
 pub fn run(config: Config) -> ExitCode {
-    let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .max_blocking_threads(heavy::cores() + SPARE_THREADS)
+        .build();
+    let runtime = match runtime {
         Ok(runtime) => runtime,
         Err(error) => return failed(&error),
     };

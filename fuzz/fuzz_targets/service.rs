@@ -7,7 +7,7 @@ use axum::{
     http::Request,
 };
 use libfuzzer_sys::{fuzz_mutator, fuzz_target, fuzzer_mutate};
-use std::{cell::LazyCell, net::Ipv4Addr, time::Instant};
+use std::{cell::LazyCell, io::Read, net::Ipv4Addr, time::Instant};
 use stopwright::api::{front::Front, running::Terms};
 use stopwright_fuzz::{
     dice::Dice,
@@ -64,6 +64,7 @@ fuzz_target!(|data: &[u8]| {
         .method(method.unwrap_or("GET"))
         .uri(target.unwrap_or("/"))
         .header("host", "here")
+        .header("accept-encoding", if data.len().is_multiple_of(2) { "gzip" } else { "identity" })
         .header("content-type", kind.unwrap_or("application/json"))
         .body(Body::from(body));
     // What is no request at all does not get so far.
@@ -76,8 +77,9 @@ fuzz_target!(|data: &[u8]| {
             let response = front.answer(request, Ipv4Addr::LOCALHOST.into()).await;
             let status = response.status().as_u16();
             let media = response.headers().get("content-type").cloned();
+            let is_packed = response.headers().get("content-encoding").is_some_and(|coding| coding == "gzip");
             let answer = to_bytes(response.into_body(), MOST).await.expect("an answer with an end");
-            (status, media, answer)
+            (status, media, if is_packed { unpacked(&answer) } else { answer.to_vec() })
         })
     });
     assert!(begun.elapsed() < 4 * holds::SOON, "{:?} for {}", begun.elapsed(), shown());
@@ -107,6 +109,12 @@ fuzz_target!(|data: &[u8]| {
         _ => {}
     }
 });
+
+fn unpacked(bytes: &[u8]) -> Vec<u8> {
+    let mut plain = Vec::new();
+    flate2::read::GzDecoder::new(bytes).read_to_end(&mut plain).expect("gzip");
+    plain
+}
 
 fn answered(item: &serde_json::Value, shown: &dyn Fn() -> String) {
     let status = item["status"].as_u64().unwrap_or_default();
