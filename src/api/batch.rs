@@ -33,6 +33,9 @@ use super::{
     tree::Tree,
 };
 
+/// The path of batches.
+pub const PATH: &str = "/v1/batch";
+
 /// The routes of this file.
 pub fn routes() -> Routes {
     Routes::new().routes(routes!(answer_batch))
@@ -110,7 +113,7 @@ struct BatchAnswer {
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
     responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
 async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> Result<Response, Problem> {
-    // The front has put it there where the caller has not.
+    // The front sees to it that it is there.
     let request_id = request.headers().get(front::ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
     let (form, body) = if exchange::is_media(request.headers(), accept::NDJSON) {

@@ -6,6 +6,7 @@ use std::{
     hash::{BuildHasher, RandomState},
     net::IpAddr,
     panic::AssertUnwindSafe,
+    pin::pin,
     sync::{
         Arc, LazyLock,
         atomic::{AtomicU32, Ordering},
@@ -23,7 +24,7 @@ use futures_util::FutureExt;
 use tower::ServiceExt;
 
 use super::{
-    caller, compression, exchange, message,
+    batch, caller, compression, exchange, message,
     origins::{self, Origins},
     problem::{Kind, Problem},
     rate::{self, Caller, Standing},
@@ -64,7 +65,11 @@ impl Front {
     /// Answers a request that came from `peer`.
     pub async fn answer(&self, mut request: Request, peer: IpAddr) -> Response {
         let begun = Instant::now();
-        let id = take_id(request.headers_mut());
+        let id = taken_id(request.headers()).unwrap_or_else(made_id);
+        if request.uri().path() == batch::PATH {
+            // Its items' problems have the id as well.
+            request.headers_mut().insert(ID, id.clone());
+        }
         let path = request.uri().path();
         let route = self.traffic.route(path);
         let _waits = self.traffic.request();
@@ -156,8 +161,13 @@ impl Front {
     /// The route's answer, in time, whole, and with every error a problem.
     async fn ask(&self, request: Request, id: &HeaderValue) -> Response {
         let limit = self.running.terms.limits.time_limit;
-        let answer = AssertUnwindSafe(self.router.clone().oneshot(request)).catch_unwind();
-        let problem = match tokio::time::timeout(limit, answer).await {
+        let mut answer = pin!(AssertUnwindSafe(self.router.clone().oneshot(request)).catch_unwind());
+        // Light calls are ready at once, and need no timer.
+        let answered = match answer.as_mut().now_or_never() {
+            Some(answered) => Ok(answered),
+            None => tokio::time::timeout(limit, answer).await,
+        };
+        let problem = match answered {
             Ok(Ok(Ok(response))) => return finish(response, id),
             // The hook of the process has logged it.
             Ok(Err(_)) => Problem::of_bare(StatusCode::INTERNAL_SERVER_ERROR),
@@ -243,25 +253,24 @@ fn guard_page(headers: &mut HeaderMap) {
     }
 }
 
-/// The caller's id if it is well-formed (1 to 64 of letters, digits, `.`, `_`, `-`), or a new one, which then stands
-/// in the request as if it had come with it.
-fn take_id(headers: &mut HeaderMap) -> HeaderValue {
-    static PROCESS: LazyLock<u64> = LazyLock::new(|| RandomState::new().hash_one(std::process::id()));
-    static COUNT: AtomicU32 = AtomicU32::new(1);
+/// The caller's id, if it is well-formed: 1 to 64 of letters, digits, `.`, `_`, `-`.
+fn taken_id(headers: &HeaderMap) -> Option<HeaderValue> {
     let well_formed = |id: &&HeaderValue| {
         (1..=64).contains(&id.len())
             && id.as_bytes().iter().all(|byte| byte.is_ascii_alphanumeric() || b"._-".contains(byte))
     };
-    if let Some(id) = headers.get(ID).filter(well_formed) {
-        return id.clone();
-    }
+    headers.get(ID).filter(well_formed).cloned()
+}
+
+/// A new id.
+fn made_id() -> HeaderValue {
+    static PROCESS: LazyLock<u64> = LazyLock::new(|| RandomState::new().hash_one(std::process::id()));
+    static COUNT: AtomicU32 = AtomicU32::new(1);
     let mut id = [b'-'; 25];
     write_hex(*PROCESS, &mut id[..16]);
     write_hex(COUNT.fetch_add(1, Ordering::Relaxed).into(), &mut id[17..]);
     // Hexadecimal digits are always a value of a header.
-    let id = HeaderValue::from_bytes(&id).unwrap_or_else(|_| HeaderValue::from_static("none"));
-    headers.insert(ID, id.clone());
-    id
+    HeaderValue::from_bytes(&id).unwrap_or_else(|_| HeaderValue::from_static("none"))
 }
 
 /// The last digits of a number, as many as there is room for.

@@ -124,9 +124,7 @@ fn http(head_time: Duration) -> http1::Builder {
     http.timer(TokioTimer::new())
         .header_read_timeout(head_time)
         .max_headers(HEADERS_MOST)
-        .max_header_size(HEAD_MOST)
-        // Most answers are small: copied behind their head they are written at once, which costs less than two pieces.
-        .writev(false);
+        .max_header_size(HEAD_MOST);
     http
 }
 
