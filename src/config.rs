@@ -6,9 +6,12 @@ use clap::{Args, Parser, Subcommand};
 use ipnet::IpNet;
 
 use crate::{
-    api::{rate, running::Limits},
+    api::rate,
     logs::{Format, Least},
 };
+
+/// Connections at once, if nothing else is said.
+const CONNECTIONS: u32 = 512;
 
 /// The lighting arithmetic of a flash studio, as an HTTP JSON API.
 #[derive(Debug, Parser)]
@@ -42,8 +45,8 @@ pub struct Serve {
     #[arg(long, env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
     pub listen: SocketAddr,
     /// Connections at once; those beyond are answered with 503.
-    #[arg(long, env = "STOPWRIGHT_MAX_CONNECTIONS", default_value_t = Limits::default().connections)]
-    pub max_connections: usize,
+    #[arg(long, env = "STOPWRIGHT_MAX_CONNECTIONS", default_value_t = CONNECTIONS, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub max_connections: u32,
     /// File of who may call: a name and the SHA-256 of a key on each line; read anew on SIGHUP. Without it all may.
     #[arg(long, env = "STOPWRIGHT_KEYS_FILE")]
     pub keys_file: Option<PathBuf>,

@@ -48,4 +48,5 @@ pub mod config;
 pub mod light;
 pub mod logs;
 pub mod run;
+mod serving;
 mod tour;

@@ -1,6 +1,6 @@
 //! Where a request comes from: the peer, or what proxies that are trusted say of it.
 
-use std::net::{IpAddr, Ipv6Addr};
+use std::net::{IpAddr, Ipv6Addr, SocketAddr};
 
 use axum::http::{HeaderMap, HeaderName};
 use ipnet::IpNet;
@@ -44,8 +44,12 @@ impl Proxies {
     }
 }
 
+/// An address, with or without brackets and a port.
 fn address(hop: &str) -> Option<IpAddr> {
-    hop.trim().parse().ok().map(|address: IpAddr| address.to_canonical())
+    let hop = hop.trim();
+    let bare = hop.strip_prefix('[').and_then(|hop| hop.strip_suffix(']')).unwrap_or(hop);
+    let with_port = || hop.parse().map(|address: SocketAddr| address.ip());
+    bare.parse().or_else(|_| with_port()).ok().map(|address: IpAddr| address.to_canonical())
 }
 
 /// The network that counts as one caller.
@@ -82,6 +86,9 @@ mod tests {
             ("192.0.2.7", &["203.0.113.1", "198.51.100.4, 192.0.2.9"], "198.51.100.4"),
             ("192.0.2.7", &["198.51.100.4, nonsense"], "192.0.2.7"),
             ("192.0.2.7", &["192.0.2.8, 192.0.2.9"], "192.0.2.8"),
+            ("192.0.2.7", &["198.51.100.4:4444"], "198.51.100.4"),
+            ("192.0.2.7", &["[2001:db8:2::1]:4444"], "2001:db8:2::1"),
+            ("192.0.2.7", &["[2001:db8:2::1]"], "2001:db8:2::1"),
             ("198.51.100.4", &["203.0.113.1"], "198.51.100.4"),
             ("::ffff:192.0.2.7", &["::ffff:198.51.100.4"], "198.51.100.4"),
             ("2001:db8:1::1", &["2001:db8:2::1"], "2001:db8:2::1"),

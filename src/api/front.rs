@@ -47,9 +47,10 @@ pub struct Front {
 impl Front {
     /// A service on these terms.
     pub fn new(terms: Terms) -> Self {
+        let connections = terms.limits.connections;
         let running = Arc::new(Running::new(terms));
         let (router, templates) = super::router(Arc::clone(&running));
-        Self { router, running, traffic: Arc::new(Traffic::new(templates)) }
+        Self { router, running, traffic: Arc::new(Traffic::new(templates, connections)) }
     }
 
     /// What holds while it runs.
@@ -83,12 +84,12 @@ impl Front {
             let mut response = problem.written(HeaderMap::new(), &id);
             response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
             response
-        } else if origin.is_some() && origins::is_preflight(&method, request.headers()) {
+        } else if origins::is_preflight(&method, request.headers()) {
+            // Where the page may not read, the answer lacks what would let it.
             origins::preflight()
         } else {
-            match self.admit(&request, peer) {
-                Ok(how) => {
-                    admitted = how;
+            match self.admit(&request, peer, &mut admitted) {
+                Ok(()) => {
                     let packs = compression::is_taken(request.headers());
                     compression::pack(self.ask(request, &id).await, packs).await
                 }
@@ -97,20 +98,20 @@ impl Front {
         };
 
         let headers = response.headers_mut();
-        self.tell(admitted, headers);
+        self.tell(&admitted, headers);
         origins.tell(origin, headers);
-        self.note(&Noted { route, status: response.status(), begun, method, id: &id, trace });
+        self.note(&Noted { route, status: response.status(), begun, method, id: &id, trace, admitted });
         response.headers_mut().insert(ID, id);
         response
     }
 
     /// Puts into an answer's head what is not the route's to say.
-    fn tell(&self, admitted: Admitted, headers: &mut HeaderMap) {
+    fn tell(&self, admitted: &Admitted, headers: &mut HeaderMap) {
         headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
         if let (Some(rate), Some(standing)) = (&self.running.terms.rate, admitted.standing) {
             rate.tell(standing, headers);
         }
-        if admitted.by_key
+        if admitted.key.is_some()
             && let Some(control) = headers.get_mut(header::CACHE_CONTROL)
             && control == exchange::KEPT_BY_ALL
         {
@@ -132,30 +133,33 @@ impl Front {
     }
 
     /// Whether the request may pass, and how. Only calculations ask for keys and are counted: health, documents and
-    /// explanations are open.
-    fn admit(&self, request: &Request, peer: IpAddr) -> Result<Admitted, Problem> {
+    /// explanations are open. Who has no key is counted by address, so that guessing is not free.
+    fn admit(&self, request: &Request, peer: IpAddr, admitted: &mut Admitted) -> Result<(), Problem> {
         if !request.uri().path().starts_with("/v1/") {
-            return Ok(Admitted::default());
+            return Ok(());
         }
         let terms = &self.running.terms;
-        let key = match terms.gate.borrow().as_ref() {
-            None => None,
-            Some(keys) => Some(keys.admit(request.headers()).ok_or_else(|| {
-                Problem::new(Kind::Unauthorized, "Send a key that is taken: Authorization: Bearer KEY.")
-            })?),
-        };
-        let by_key = key.is_some();
-        let Some(rate) = &terms.rate else { return Ok(Admitted { standing: None, by_key }) };
-        let caller = key.map_or_else(
-            || Caller::Address(caller::network(terms.proxies.client(peer, request.headers()))),
-            Caller::Key,
-        );
-        let counted = rate.count(caller).map(|standing| Admitted { standing: Some(standing), by_key });
-        counted.map_err(|wait| {
-            let seconds = rate::whole_seconds(wait).max(1);
-            Problem::new(Kind::TooMany, format!("Too many calls; the next is taken in {seconds} s."))
-                .retry_after(seconds)
-        })
+        let keys = terms.gate.borrow().clone();
+        let holder = keys.as_ref().and_then(|keys| keys.admit(request.headers()));
+        admitted.key = holder.map(|holder| Arc::clone(&holder.name));
+        if let Some(rate) = &terms.rate {
+            let caller = match holder {
+                Some(holder) => Caller::Key(holder.place),
+                None => Caller::Address(caller::network(terms.proxies.client(peer, request.headers()))),
+            };
+            let counted = rate.count(caller);
+            admitted.standing = Some(*counted.as_ref().unwrap_or(&Standing::NONE));
+            counted.map_err(|wait| {
+                let seconds = rate::whole_seconds(wait).max(1);
+                let detail = format!("Too many calls; the next is taken in {seconds} s.");
+                Problem::new(Kind::TooMany, detail).retry_after(seconds)
+            })?;
+        }
+        if keys.is_some() && holder.is_none() {
+            let detail = "Send a key that is taken: Authorization: Bearer KEY.";
+            return Err(Problem::new(Kind::Unauthorized, detail));
+        }
+        Ok(())
     }
 
     /// The route's answer, in time, whole, and with every error a problem.
@@ -177,12 +181,13 @@ impl Front {
     }
 
     fn note(&self, noted: &Noted<'_>) {
-        let Noted { route, status, begun, method, id, trace } = noted;
+        let Noted { route, status, begun, method, id, trace, admitted } = noted;
         let took = begun.elapsed();
         self.traffic.answered(*route, *status, took);
         match *status {
             StatusCode::SERVICE_UNAVAILABLE => self.traffic.shed(Shed::Busy),
             StatusCode::TOO_MANY_REQUESTS => self.traffic.shed(Shed::Rate),
+            StatusCode::UNAUTHORIZED => self.traffic.shed(Shed::Key),
             _ => {}
         }
         macro_rules! log {
@@ -192,7 +197,8 @@ impl Front {
                     %method,
                     route = self.traffic.template(*route),
                     status = status.as_u16(),
-                    ms = took.as_secs_f64() * 1e3,
+                    ms = (took.as_secs_f64() * 1e6).round() / 1e3,
+                    key = admitted.key.as_deref(),
                     traceparent = trace.as_ref().map(text),
                     "answered"
                 )
@@ -203,15 +209,15 @@ impl Front {
 }
 
 /// How a request was let through.
-#[derive(Clone, Copy, Default)]
+#[derive(Default)]
 struct Admitted {
     /// What its caller has left, where calls are counted.
     standing: Option<Standing>,
-    /// Whether it took a key.
-    by_key: bool,
+    /// The name of the key that it has, where keys are asked for.
+    key: Option<Arc<str>>,
 }
 
-/// What is told of an answer; nothing that its caller wrote but ids of a fixed form.
+/// What is told of an answer; nothing that its caller wrote but ids of a fixed form, and the name of its key.
 struct Noted<'n> {
     route: Route,
     status: StatusCode,
@@ -219,6 +225,7 @@ struct Noted<'n> {
     method: Method,
     id: &'n HeaderValue,
     trace: Option<HeaderValue>,
+    admitted: Admitted,
 }
 
 fn text(value: &HeaderValue) -> &str {
@@ -263,7 +270,7 @@ fn taken_id(headers: &HeaderMap) -> Option<HeaderValue> {
 }
 
 /// A new id.
-fn made_id() -> HeaderValue {
+pub fn made_id() -> HeaderValue {
     static PROCESS: LazyLock<u64> = LazyLock::new(|| RandomState::new().hash_one(std::process::id()));
     static COUNT: AtomicU32 = AtomicU32::new(1);
     let mut id = [b'-'; 25];

@@ -13,8 +13,17 @@ pub struct Keys(Vec<Key>);
 
 #[derive(Debug, PartialEq, Eq)]
 struct Key {
-    name: String,
+    holder: Holder,
     digest: [u8; 32],
+}
+
+/// Who has a key.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Holder {
+    /// The name in the file.
+    pub name: Arc<str>,
+    /// The place of the name's first key: all keys of a name are one caller.
+    pub place: u32,
 }
 
 /// The keys as they are now; none: all may call.
@@ -27,7 +36,7 @@ pub fn open() -> Gate {
 
 impl Keys {
     /// Reads a file of keys: a name and the SHA-256 of a key in hexadecimal on each line; blank lines and those that
-    /// begin with `#` are passed over. An error says its line.
+    /// begin with `#` are passed over. A name may have several keys, an old one beside a new. An error says its line.
     pub fn read(text: &str) -> Result<Self, String> {
         let mut keys: Vec<Key> = Vec::new();
         for (index, line) in text.lines().enumerate() {
@@ -43,17 +52,21 @@ impl Keys {
             let Some(digest) = digest_of(digest) else {
                 return Err(wrong("the SHA-256 of a key has 64 hexadecimal digits"));
             };
-            if keys.iter().any(|key| key.name == name) {
-                return Err(wrong("the name is used before"));
-            }
-            keys.push(Key { name: name.to_owned(), digest });
+            let before = keys.iter().find(|key| *key.holder.name == *name);
+            let new = || Holder { name: name.into(), place: u32::try_from(keys.len()).unwrap_or(u32::MAX) };
+            let holder = before.map_or_else(new, |key| key.holder.clone());
+            keys.push(Key { holder, digest });
         }
         if keys.is_empty() { Err("no key is in it".to_owned()) } else { Ok(Self(keys)) }
     }
 
-    /// Which of the keys, by its place, a request carries as `Authorization: Bearer KEY`. Every key is compared,
-    /// each in constant time.
-    pub fn admit(&self, headers: &HeaderMap) -> Option<u32> {
+    /// How many keys there are.
+    pub fn count(&self) -> usize {
+        self.0.len()
+    }
+
+    /// Whose key a request carries as `Authorization: Bearer KEY`. Every key is compared, each in constant time.
+    pub fn admit(&self, headers: &HeaderMap) -> Option<&Holder> {
         let given = headers.get(header::AUTHORIZATION).and_then(|value| value.to_str().ok());
         let (scheme, key) = given?.split_once(' ')?;
         if !scheme.eq_ignore_ascii_case("bearer") {
@@ -64,7 +77,7 @@ impl Keys {
         let found = self.0.iter().zip(1_u32..).fold(0, |found, (key, place)| {
             u32::conditional_select(&found, &place, key.digest.ct_eq(digest.as_slice()))
         });
-        found.checked_sub(1)
+        self.0.get(found.checked_sub(1)? as usize).map(|key| &key.holder)
     }
 }
 
@@ -84,6 +97,21 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_name_may_have_an_old_key_beside_a_new() {
+        // Published: FIPS 180-4, the SHA-256 of "abc"; NIST's example values, that of the empty text.
+        let text = "hall ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\n".to_owned()
+            + "desk 0000000000000000000000000000000000000000000000000000000000000000\n"
+            + "hall e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855\n";
+        let keys = Keys::read(&text);
+        for key in ["Bearer abc", "Bearer "] {
+            let mut headers = HeaderMap::new();
+            headers.extend(key.parse().ok().map(|value| (header::AUTHORIZATION, value)));
+            let holder = keys.as_ref().ok().and_then(|keys| keys.admit(&headers));
+            assert_eq!(holder.map(|holder| (&*holder.name, holder.place)), Some(("hall", 0)), "{key}");
+        }
+    }
+
+    #[test]
     fn a_file_of_keys_is_read_line_by_line() {
         // Published: FIPS 180-4, the SHA-256 of "abc".
         let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
@@ -91,7 +119,8 @@ mod tests {
         let with = |value: &str| {
             let mut headers = HeaderMap::new();
             headers.extend(value.parse().ok().map(|value| (header::AUTHORIZATION, value)));
-            keys.as_ref().is_ok_and(|keys| keys.admit(&headers) == Some(0))
+            keys.as_ref()
+                .is_ok_and(|keys| keys.admit(&headers).is_some_and(|holder| &*holder.name == "rooms"))
         };
         assert!(with("Bearer abc") && with("bearer abc"));
         for wrong in ["Bearer abd", "Bearer", "abc", "Basic abc", "Bearer abc abc", ""] {
@@ -100,7 +129,7 @@ mod tests {
         for (text, told) in [
             ("", "no key"),
             ("rooms", "line 1"),
-            (&format!("a {abc}\na {abc}"), "line 2"),
+            (&format!("a {abc}\nb"), "line 2"),
             (&format!("a {abc}0"), "64"),
             (&format!("a {}+f", &abc[2..]), "64"),
         ] {

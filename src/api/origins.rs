@@ -30,13 +30,14 @@ impl Origins {
             return Ok(Self::Any);
         }
         let origin = |text: &String| {
+            let text = text.trim();
             let (scheme, host) = text.split_once("://").unwrap_or_default();
             let is_origin = ["http", "https"].contains(&scheme)
                 && !host.is_empty()
                 && host.bytes().all(|byte| byte.is_ascii_alphanumeric() || b".-:[]".contains(&byte))
-                && *text == text.to_ascii_lowercase();
+                && text == text.to_ascii_lowercase();
             let value = is_origin.then(|| HeaderValue::from_str(text).ok()).flatten();
-            value.ok_or_else(|| format!("{text}: an origin is expected, as https://set.example, or *"))
+            value.ok_or_else(|| format!("{text}: an origin is expected as browsers send it: https://set.example, in lower case, no path; or *"))
         };
         let these: Vec<HeaderValue> = texts.iter().map(origin).collect::<Result<_, _>>()?;
         Ok(if these.is_empty() { Self::None } else { Self::These(these) })

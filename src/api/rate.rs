@@ -56,6 +56,11 @@ pub struct Rate {
     swept_s: AtomicU64,
 }
 
+impl Standing {
+    /// What a caller has who was refused.
+    pub const NONE: Self = Self { left: 0, whole_in: Duration::from_secs(WINDOW_S as u64) };
+}
+
 impl Rate {
     /// So many calls a second, up to [`MOST`], and ten seconds' worth at once.
     pub fn per_second(calls: NonZeroU32) -> Self {

@@ -19,13 +19,13 @@ use hyper_util::{
 };
 use tokio::{
     net::{TcpListener, TcpStream},
-    sync::{OwnedSemaphorePermit, Semaphore},
+    sync::{OwnedSemaphorePermit, Semaphore, watch},
     time::{sleep, timeout},
 };
 use tokio_io_timeout::TimeoutStream;
 
 use super::{
-    front::Front,
+    front::{self, Front},
     problem::{Kind, Problem},
     running::Limits,
     traffic::{self, Shed, Traffic},
@@ -87,7 +87,10 @@ pub async fn serve(
         match accepted {
             Ok(accepted) => take(accepted),
             // Out of descriptors, mostly: others will be given back.
-            Err(_) => sleep(Duration::from_millis(50)).await,
+            Err(_) => {
+                front.traffic().shed(Shed::Connections);
+                sleep(Duration::from_millis(50)).await;
+            }
         }
     }
     // Streams end when they hear it, connections after their next answer.
@@ -151,8 +154,10 @@ fn connection<F: Future<Output = Response> + Send>(
 /// Answers the first request of a connection beyond the limit with 503, and closes it.
 async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
     let service = service_fn(|_: Request<Incoming>| async {
+        let id = front::made_id();
         let problem = Problem::new(Kind::Unavailable, "Too many connections; send it again.");
-        let mut response = problem.written(hyper::HeaderMap::new(), &HeaderValue::from_static("none"));
+        let mut response = problem.written(hyper::HeaderMap::new(), &id);
+        response.headers_mut().insert(front::ID_HEADER, id);
         response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
         Ok::<_, Infallible>(response)
     });
@@ -163,7 +168,7 @@ async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
 
 /// Serves the counts at `/metrics`, and `/healthz` and `/readyz` for probes, which then hear from a service whose
 /// connections are all taken; for as long as it is looked after.
-pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
+pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>, stopping: watch::Receiver<bool>) {
     const SCRAPERS: usize = 16;
     let places = Arc::new(Semaphore::new(SCRAPERS));
     loop {
@@ -172,11 +177,14 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>) {
             sleep(Duration::from_millis(50)).await;
             continue;
         };
-        let traffic = Arc::clone(&traffic);
+        let (traffic, stopping) = (Arc::clone(&traffic), stopping.clone());
         let connection = connection(stream, Limits::default(), move |request| {
             let answer = match (request.method(), request.uri().path()) {
                 (&Method::GET, "/metrics") => {
                     ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()
+                }
+                (&Method::GET, "/readyz") if *stopping.borrow() => {
+                    StatusCode::SERVICE_UNAVAILABLE.into_response()
                 }
                 (&Method::GET, "/healthz" | "/readyz") => StatusCode::OK.into_response(),
                 _ => StatusCode::NOT_FOUND.into_response(),

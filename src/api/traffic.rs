@@ -17,8 +17,8 @@ use prometheus_client::{
 /// The media type of the text, OpenMetrics 1.0.
 pub const MEDIA: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
 /// Upper ends of the buckets: a light answer takes some tens of microseconds, a heavy one up to seconds.
-const BUCKETS_S: [f64; 14] =
-    [25e-6, 50e-6, 1e-4, 25e-5, 5e-4, 1e-3, 25e-4, 5e-3, 1e-2, 25e-3, 0.1, 0.25, 1.0, 5.0];
+const BUCKETS_S: [f64; 15] =
+    [25e-6, 50e-6, 1e-4, 25e-5, 5e-4, 1e-3, 25e-4, 5e-3, 1e-2, 25e-3, 0.1, 0.25, 1.0, 5.0, 10.0];
 /// Statuses that this service answers with; others, if any, are counted without a handle of their own.
 const STATUSES: [u16; 17] =
     [200, 204, 304, 307, 400, 401, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503, 303];
@@ -71,6 +71,23 @@ pub enum Shed {
     Busy,
     /// Too often by this caller.
     Rate,
+    /// Without a key that is taken.
+    Key,
+}
+
+impl Shed {
+    /// Every reason.
+    pub const ALL: [Self; 4] = [Self::Connections, Self::Busy, Self::Rate, Self::Key];
+
+    /// Its label.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Connections => "connections",
+            Self::Busy => "busy",
+            Self::Rate => "rate",
+            Self::Key => "key",
+        }
+    }
 }
 
 /// A route, as it is counted.
@@ -92,14 +109,16 @@ pub struct Traffic {
     /// Routes with a variable end, by what stands before it.
     beginnings: Vec<(String, usize)>,
     requests: Family<Answered, Counter>,
-    shed: [Counter; 3],
+    shed: [Counter; Shed::ALL.len()],
     in_flight: Gauge,
     connections: Gauge,
+    keys: Gauge,
+    keys_not_read: Counter,
 }
 
 impl Traffic {
     /// Counts for a service with these routes (templates, as `/v1/marks/{kind}`).
-    pub fn new(templates: impl IntoIterator<Item = String>) -> Self {
+    pub fn new(templates: impl IntoIterator<Item = String>, connections_most: usize) -> Self {
         let mut registry = Registry::with_prefix("stopwright");
         let build = Info::new([("version", env!("CARGO_PKG_VERSION"))]);
         registry.register("build", "The version that runs", build);
@@ -113,13 +132,26 @@ impl Traffic {
             seconds.clone(),
         );
         let refused = Family::<Reason, Counter>::default();
-        registry.register("shed", "Calls refused because there were too many", refused.clone());
-        let shed =
-            ["connections", "busy", "rate"].map(|reason| refused.get_or_create_owned(&Reason { reason }));
+        registry.register("shed", "Calls and connections refused, by reason", refused.clone());
+        let shed = Shed::ALL.map(|shed| refused.get_or_create_owned(&Reason { reason: shed.name() }));
         let (in_flight, connections) = (Gauge::default(), Gauge::default());
         registry.register("requests_in_flight", "Requests that wait for their answer", in_flight.clone());
         registry.register("connections", "Open connections", connections.clone());
+        let (keys, keys_not_read) = (Gauge::default(), Counter::default());
+        registry.register("keys", "Keys that are taken; 0 where all may call", keys.clone());
+        registry.register(
+            "keys_not_read",
+            "Times that the keys' file could not be read anew",
+            keys_not_read.clone(),
+        );
+        let most = Gauge::<i64>::default();
+        most.set(i64::try_from(connections_most).unwrap_or(i64::MAX));
+        registry.register("connections_most", "Connections that may be open at once", most);
         let Searches { ended, nodes } = &*SEARCHES;
+        for proven in ["true", "false"] {
+            // So that both are there from the start.
+            drop(ended.get_or_create(&Search { proven }));
+        }
         registry.register(
             "searches",
             "Searches for the best settings, by whether that was proven",
@@ -146,6 +178,8 @@ impl Traffic {
             shed,
             in_flight,
             connections,
+            keys,
+            keys_not_read,
         }
     }
 
@@ -188,6 +222,19 @@ impl Traffic {
     /// Counts a call that was not taken.
     pub fn shed(&self, reason: Shed) {
         self.shed[reason as usize].inc();
+    }
+
+    /// How many calls were refused so far, by reason.
+    pub fn refused(&self) -> [u64; Shed::ALL.len()] {
+        Shed::ALL.map(|reason| self.shed[reason as usize].get())
+    }
+
+    /// Counts a reading of the keys' file, and how many keys there are now.
+    pub fn keys_read(&self, keys: Option<usize>) {
+        match keys {
+            Some(count) => drop(self.keys.set(i64::try_from(count).unwrap_or(i64::MAX))),
+            None => drop(self.keys_not_read.inc()),
+        }
     }
 
     /// All of it, as Prometheus reads it.

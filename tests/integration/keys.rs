@@ -61,6 +61,36 @@ async fn calculations_want_a_key_where_keys_are_set() {
     assert_eq!(get(&format!("{}/healthz", served.url), None).await.status(), 200);
 }
 
+#[tokio::test]
+async fn who_has_no_key_is_counted_by_address_and_all_keys_of_a_name_together() {
+    // Published: NIST's example values, the SHA-256 of its two-block message.
+    let long = "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq";
+    let of_long = "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1";
+    let keys = file("counted-keys", &format!("booking {ABC}\nbooking {of_long}\n"));
+    let served = Process::serve(&["--rate-limit", "1", "--keys-file", keys.to_str().expect("a path")]);
+    let convert = format!("{}/v1/stops/convert?from=f/8&to=f/11", served.url);
+    let mut guesses = Vec::new();
+    for _ in 0..12 {
+        guesses.push(get(&convert, Some("guess")).await.status().as_u16());
+    }
+    assert!(guesses.starts_with(&[401; 10]) && guesses.contains(&429), "{guesses:?}");
+    let mut calls = Vec::new();
+    for number in 0..12 {
+        calls.push(get(&convert, Some(if number % 2 == 0 { "abc" } else { long })).await.status().as_u16());
+    }
+    assert!(calls.starts_with(&[200; 10]) && calls.contains(&429), "{calls:?}");
+}
+
+#[tokio::test]
+async fn a_hangup_without_a_file_of_keys_ends_nothing() {
+    let mut served = Process::serve(&[]);
+    served.signal("-HUP");
+    let convert = format!("{}/v1/stops/convert?from=f/8&to=f/11", served.url);
+    assert_eq!(get(&convert, None).await.status(), 200);
+    let told = served.end();
+    assert!(told.contains("WARN") && told.contains("--keys-file"), "{told}");
+}
+
 #[test]
 fn a_file_of_keys_that_is_wrong_ends_the_start() {
     let keys = file("wrong-keys", "booking abc\n");

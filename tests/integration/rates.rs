@@ -34,6 +34,8 @@ async fn who_calls_too_often_is_told_when_to_call_again() {
     assert_eq!(refused.status, 429);
     assert_eq!(refused.body["type"], "/problems/too-many-requests");
     assert_eq!(refused.header("retry-after"), "1");
+    assert_eq!(refused.header("ratelimit-policy"), "\"calls\";q=10;w=10");
+    assert_eq!(refused.header("ratelimit"), "\"calls\";r=0;t=10");
     // What is no calculation is not counted.
     for path in ["/healthz", "/readyz", "/", "/problems/too-many-requests", "/openapi.json"] {
         assert_eq!(server.get(path).await.status, 200, "{path}");
@@ -79,13 +81,22 @@ async fn the_binary_takes_its_limits_by_flags() {
     }
     assert!(statuses.starts_with(&[200; 10]) && statuses.contains(&429), "{statuses:?}");
     assert_eq!(ask("198.51.100.2").await, 200);
-    for wrong in [["--rate-limit", "0"], ["--trusted-proxies", "nowhere"], ["--cors-origin", "set.example"]] {
+    for wrong in [
+        ["--rate-limit", "0"],
+        ["--trusted-proxies", "nowhere"],
+        ["--cors-origin", "set.example"],
+        ["--max-connections", "0"],
+        ["--keys-file", "/nowhere/keys"],
+        ["--metrics-listen", "192.0.2.1:1"],
+    ] {
         let output = std::process::Command::new(env!("CARGO_BIN_EXE_stopwright"))
             .args(["serve", "--listen", "127.0.0.1:0"])
             .args(wrong)
             .output()
             .expect("run");
         assert!(!output.status.success(), "{wrong:?}");
-        assert!(!output.stderr.is_empty());
+        // The flag is named, and nothing was begun.
+        assert!(String::from_utf8_lossy(&output.stderr).contains(wrong[0]), "{wrong:?}: {output:?}");
+        assert!(output.stdout.is_empty());
     }
 }

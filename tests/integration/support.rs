@@ -177,10 +177,16 @@ pub struct Process {
 impl Process {
     /// Serves on a free port.
     pub fn serve(arguments: &[&str]) -> Self {
+        Self::serve_with(arguments, &[])
+    }
+
+    /// The same, with variables of its environment.
+    pub fn serve_with(arguments: &[&str], variables: &[(&str, &str)]) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_stopwright"))
             .arg("serve")
             .args(arguments)
             .env("STOPWRIGHT_LISTEN", "127.0.0.1:0")
+            .envs(variables.iter().copied())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()

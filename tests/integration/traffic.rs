@@ -55,7 +55,10 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     assert_eq!(count(&text, &timed), 4);
     assert_eq!(count(&text, "stopwright_requests_in_flight"), 0);
     assert!(count(&text, "stopwright_connections") >= 1);
-    for reason in ["connections", "busy", "rate"] {
+    assert_eq!(count(&text, "stopwright_connections_most"), 512);
+    assert_eq!(count(&text, "stopwright_keys"), 0);
+    assert_eq!(count(&text, "stopwright_keys_not_read_total"), 0);
+    for reason in ["connections", "busy", "rate", "key"] {
         assert_eq!(count(&text, &format!("stopwright_shed_total{{reason=\"{reason}\"}}")), 0);
     }
     assert_eq!(count(&text, "stopwright_searches_total{proven=\"true\"}"), 1);
@@ -107,9 +110,50 @@ async fn every_answer_is_logged_where_that_is_asked_for_and_nothing_of_what_was_
     assert!(first["ms"].as_f64().is_some_and(|ms| ms > 0.0));
     assert_eq!(answered[1]["request_id"], made.as_str());
     assert!(answered[1].get("traceparent").is_none());
-    for message in ["started", "stopped"] {
+    for message in ["started", "stopping", "stopped"] {
         assert!(lines.iter().any(|line| line["message"] == message), "{message}");
     }
+}
+
+#[tokio::test]
+async fn a_probe_hears_at_once_that_the_service_stops() {
+    let mut served = Process::serve(&["--metrics-listen", "127.0.0.1:0"]);
+    let ready = served.line("counts at ").replace("/metrics", "/readyz");
+    let client = Client::new();
+    let probe = async || client.get(&ready).send().await.map(|answer| answer.status().as_u16());
+    assert_eq!(probe().await.ok(), Some(200));
+    // A body that does not come keeps the service for a while.
+    let address = served.url.strip_prefix("http://").expect("an address");
+    let mut stream = tokio::net::TcpStream::connect(address).await.expect("a connection");
+    let head = "POST /v1/stops/convert HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: 26\r\n\r\n{";
+    tokio::io::AsyncWriteExt::write_all(&mut stream, head.as_bytes()).await.expect("written");
+    tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+    served.signal("-TERM");
+    for attempt in 0.. {
+        if probe().await.ok() == Some(503) {
+            break;
+        }
+        assert!(attempt < 100, "still ready");
+        tokio::time::sleep(std::time::Duration::from_millis(10)).await;
+    }
+}
+
+#[tokio::test]
+async fn what_is_odd_at_the_start_is_warned_of_and_the_name_of_a_key_is_logged() {
+    // Published: FIPS 180-4, the SHA-256 of "abc".
+    let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    let keys = std::path::PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("logged-keys");
+    std::fs::write(&keys, format!("booking {abc}\n")).expect("written");
+    let keys = keys.to_str().expect("a path");
+    let mut served = Process::serve_with(
+        &["--log-level", "debug", "--keys-file", keys, "--max-connections", "90000"],
+        &[("STOPWRIGHT_KEY_FILE", "keys.txt")],
+    );
+    let call = Client::new().get(format!("{}{CONVERT}?from=f/8&to=f/11", served.url)).bearer_auth("abc");
+    assert_eq!(call.send().await.expect("an answer").status(), 200);
+    let told = served.end();
+    assert!(told.contains("WARN the environment variable STOPWRIGHT_KEY_FILE is none"), "{told}");
+    assert!(told.contains("key=\"booking\"") && told.contains("keys=1"), "{told}");
 }
 
 #[tokio::test]
