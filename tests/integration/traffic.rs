@@ -66,6 +66,16 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     let version = env!("CARGO_PKG_VERSION");
     assert_eq!(count(&text, &format!("stopwright_build_info{{version=\"{version}\"}}")), 1);
     assert!(!text.contains("secret"), "{text}");
+    // What the rules for Prometheus ask for is there.
+    let rules = include_str!("../../deploy/alerts.yaml");
+    let is_of_name = |c: char| c.is_ascii_alphanumeric() || c == '_';
+    let names: Vec<&str> =
+        rules.split(|c| !is_of_name(c)).filter(|word| word.starts_with("stopwright_")).collect();
+    assert!(names.len() > 6, "{names:?}");
+    for name in names {
+        let is_told = |line: &str| line.strip_prefix(name).is_some_and(|rest| rest.starts_with([' ', '{']));
+        assert!(text.lines().any(is_told), "{name} is in no line of {text}");
+    }
     // Not where the world calls, and nothing else here.
     assert_eq!(get(&format!("{url}/metrics")).await.0, 404);
     assert_eq!(get(&counts.replace("/metrics", "/v1/marks/iso")).await.0, 404);
