@@ -1,13 +1,15 @@
 #!/usr/bin/env python3
-"""The service's `stops/convert`, with everything on, against a bare handler (bare.rs): turn and turn about, on loopback.
+"""The service's `stops/convert` against a bare handler (bare.rs): turn and turn about, on loopback.
 
     cargo build --release --bin stopwright --example bare
-    benches/load/run.py [--rounds 9] [--seconds 3] [--connections 64] [--plain]
+    benches/load/run.py [--rounds 9] [--seconds 3] [--connections 64]
 
-Everything on is: keys, a rate limit, CORS for the page that asks, counts for Prometheus, the log as JSON.
-Wants Linux and wrk (a Debian package). Where there are two cores, the server has one and wrk the other. It prints
-medians of the rounds and their ratios: throughput, 99th percentile, processor time a request. Then what stands
-alone: time from start to the first answer, and resident memory idle and under this load.
+Three services: as it starts without flags; with CORS for the page that asks, counts, and the log as JSON; and with a
+key and a rate limit as well. Wants Linux and wrk (a Debian package). Nothing is pinned to a core: a generator that has
+one for itself sleeps after each answer, and on a virtual machine waking it costs the server more than answering.
+
+It prints medians of the rounds and of their ratios to the bare handler: throughput, 99th percentile, processor time a
+request. Then what stands alone: time from start to the first answer, and resident memory idle and under this load.
 """
 
 import argparse
@@ -41,11 +43,10 @@ TICKS = os.sysconf("SC_CLK_TCK")
 class Server:
     """One of the two, on a free port."""
 
-    def __init__(self, command, core=None):
-        pin = ["taskset", "-c", str(core)] if core is not None else []
+    def __init__(self, command):
         self.begun = time.monotonic()
         self.process = subprocess.Popen(
-            pin + command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
         )
         self.address = self.process.stdout.readline().split()[-1]
 
@@ -76,13 +77,11 @@ def in_seconds(text):
     return float(value) * {"us": 1e-6, "ms": 1e-3, "s": 1}[unit]
 
 
-def load(server, script, arguments, core=None):
+def load(server, script, arguments):
     """One round of wrk: requests a second, 99th percentile, processor time a request."""
-    pin = ["taskset", "-c", str(core)] if core is not None else []
     before = server.cpu_seconds()
     told = subprocess.run(
-        pin
-        + ["wrk", "-t1", f"-c{arguments.connections}", f"-d{arguments.seconds}s", "--latency"]
+        ["wrk", "-t1", f"-c{arguments.connections}", f"-d{arguments.seconds}s", "--latency"]
         + ["-s", script, server.address + PATH],
         capture_output=True,
         text=True,
@@ -115,40 +114,41 @@ def main():
     parser.add_argument("--rounds", type=int, default=9)
     parser.add_argument("--seconds", type=int, default=3)
     parser.add_argument("--connections", type=int, default=64)
-    parser.add_argument("--plain", action="store_true", help="without keys, rate limit, CORS and counts")
     arguments = parser.parse_args()
-    apart = (os.cpu_count() or 1) > 1
     keys, script = tempfile.NamedTemporaryFile("w"), tempfile.NamedTemporaryFile("w", suffix=".lua")
     keys.write(f"bench {hashlib.sha256(KEY.encode()).hexdigest()}\n")
     script.write(POST)
     keys.flush(), script.flush()
-    service = [str(ROOT / "target/release/stopwright"), "serve", "--listen", "127.0.0.1:0"]
-    if not arguments.plain:
-        service += ["--keys-file", keys.name, "--rate-limit", "1000000", "--cors-origin", ORIGIN]
-        service += ["--metrics-listen", "127.0.0.1:0", "--log-format", "json"]
+    plain = [str(ROOT / "target/release/stopwright"), "serve", "--listen", "127.0.0.1:0"]
+    seen = ["--cors-origin", ORIGIN, "--metrics-listen", "127.0.0.1:0", "--log-format", "json"]
+    guarded = ["--keys-file", keys.name, "--rate-limit", "1000000"]
     sides = {
-        "service": Server(service, 0 if apart else None),
-        "bare": Server([str(ROOT / "target/release/examples/bare")], 0 if apart else None),
+        "bare": Server([str(ROOT / "target/release/examples/bare")]),
+        "plain": Server(plain),
+        "with CORS, counts, log": Server(plain + seen),
+        "and a key, a rate limit": Server(plain + seen + guarded),
     }
-    print(f"answers of {len(sides['service'].ask())} and {len(sides['bare'].ask())} bytes")
-    idle = sides["service"].resident_mib()
+    full = sides["and a key, a rate limit"]
+    print(f"answers of {len(full.ask())} and {len(sides['bare'].ask())} bytes")
+    idle = full.resident_mib()
     rounds = {name: [] for name in sides}
     for number in range(arguments.rounds):
-        # The first of a pair changes, so that neither is always warmer.
-        for name in sorted(sides, reverse=number % 2 == 0):
-            rounds[name].append(load(sides[name], script.name, arguments, 1 if apart else None))
-    for what in rounds["bare"][0]:
-        medians = {name: statistics.median(told[what] for told in rounds[name]) for name in rounds}
-        pairs = [a[what] / b[what] for a, b in zip(rounds["service"], rounds["bare"])]
-        print(
-            f"{what:>10}: service {medians['service']:10.2f}  bare {medians['bare']:10.2f}  "
-            f"ratio {statistics.median(pairs):.3f}  ({min(pairs):.3f} to {max(pairs):.3f})"
-        )
-    peak = sides["service"].resident_mib("VmHWM")
+        # The first of a round changes, so that none is always warmer.
+        for name in list(sides)[:: 1 if number % 2 else -1]:
+            rounds[name].append(load(sides[name], script.name, arguments))
+    for name, told in rounds.items():
+        print(f"{name}:")
+        for what in told[0]:
+            ratios = [a[what] / b[what] for a, b in zip(told, rounds["bare"])]
+            print(
+                f"  {what:>10}: {statistics.median(a[what] for a in told):10.2f}"
+                f"  ratio {statistics.median(ratios):.3f}  ({min(ratios):.3f} to {max(ratios):.3f})"
+            )
+    peak = full.resident_mib("VmHWM")
     for server in sides.values():
         server.stop()
     print(f"memory of the service: {idle:.1f} MiB idle, {peak:.1f} MiB at most under the load")
-    print(f"start to first answer: {first_answers(service) * 1e3:.1f} ms (median of 11)")
+    print(f"start to first answer: {first_answers(plain) * 1e3:.1f} ms (median of 11)")
 
 
 if __name__ == "__main__":
