@@ -1,4 +1,4 @@
-//! What the fuzz targets share with `tests/integration/fuzz.rs`.
+//! What the fuzz targets share with `tests/fuzz.rs`.
 
 pub mod dice;
 pub mod holds;

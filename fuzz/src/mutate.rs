@@ -51,14 +51,49 @@ pub fn examples() -> Vec<(String, Json)> {
     all
 }
 
-/// Makes some of a request odd.
+/// Makes some of a request odd; every other time only different, so that the maths is reached as well.
 pub fn mutate(json: &mut Json, dice: &mut Dice) {
-    let times = 1 + dice.below(3) * dice.below(3);
-    for _ in 0..times {
+    let change = if dice.chance(2) { once } else { mildly };
+    for _ in 0..=dice.below(3) * dice.below(3) {
         let place = dice.below(json.count());
         if let Some(value) = json.nth(place) {
-            once(value, dice);
+            change(value, dice);
         }
+    }
+}
+
+/// What may well be right: another number, what another example says, one more of a list.
+fn mildly(value: &mut Json, dice: &mut Dice) {
+    match value {
+        Json::Object(entries) if dice.chance(3) => entries.extend(schema::field_beside(entries, dice)),
+        Json::Object(entries) if !entries.is_empty() => {
+            let at = dice.below(entries.len());
+            if let Some(value) = stock().get(&entries[at].0).and_then(|all| dice.pick(all)) {
+                entries[at].1 = value.clone();
+            }
+        }
+        Json::List(items) => {
+            let place = dice.below(items.len());
+            if let Some(mut twin) = items.get(place).cloned() {
+                rename(&mut twin, dice);
+                items.push(twin);
+            }
+        }
+        Json::Bare(word) => {
+            if let Ok(number) = word.parse::<f64>() {
+                *word = format!("{:.3}", number * (0.5 + dice.part()));
+            }
+        }
+        Json::Object(_) | Json::Text(_) => {}
+    }
+}
+
+/// Gives a thing with a name another one.
+fn rename(thing: &mut Json, dice: &mut Dice) {
+    if let Json::Object(entries) = thing
+        && let Some((_, Json::Text(name))) = entries.iter_mut().find(|(name, _)| name == "name")
+    {
+        name.push_str(&dice.below(100).to_string());
     }
 }
 
@@ -154,11 +189,7 @@ fn list(items: &mut Vec<Json>, dice: &mut Dice) {
         _ => {
             // One more that is nearly another: lists of things with names.
             if let Some(mut twin) = items.get(at).cloned() {
-                if let Json::Object(entries) = &mut twin
-                    && let Some((_, Json::Text(name))) = entries.iter_mut().find(|(name, _)| name == "name")
-                {
-                    name.push('2');
-                }
+                rename(&mut twin, dice);
                 let place = dice.below(twin.count());
                 if let Some(value) = twin.nth(place) {
                     once(value, dice);

@@ -7,7 +7,6 @@ mod compression;
 mod drops;
 mod energy;
 mod faults;
-mod fuzz;
 mod guide;
 mod keys;
 mod kit;

@@ -1,12 +1,14 @@
 //! Odd requests by the thousand, made out of the document's examples: a fixed share of what `fuzz/` does without end.
+//! A program of its own, so that it takes no cores from tests that measure time.
 //!
 //! `STOPWRIGHT_FUZZ_SEED` and `STOPWRIGHT_FUZZ_CASES` (of each example) ask others, and more.
+#![expect(clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
 use std::collections::BTreeMap;
 
 use self::shared::{dice::Dice, holds, json::Json, mutate, odd, spelling};
 
-#[path = "../../fuzz/src/lib.rs"]
+#[path = "../fuzz/src/lib.rs"]
 mod shared;
 
 fn number(name: &str, usual: u64) -> u64 {
@@ -25,7 +27,7 @@ fn odd_requests_are_answered_or_refused() {
         // Changes add up for a while, so that some requests are far from any example.
         let mut request = example.clone();
         for _ in 0..cases {
-            if dice.chance(3) {
+            if !dice.chance(3) {
                 request = example.clone();
             }
             mutate::mutate(&mut request, &mut dice);
@@ -38,7 +40,7 @@ fn odd_requests_are_answered_or_refused() {
     assert_eq!(told.len(), stopwright::api::calculations::ALL.len(), "{told:?}");
     for (path, statuses) in &told {
         let of = |status| f64::from(statuses.get(&status).copied().unwrap_or_default());
-        assert!(of(200) > 0.02 * of(422) && of(422) > 0.0, "{path}: {statuses:?}");
+        assert!(of(200) > 0.1 * of(422) && of(422) > 0.0, "{path}: {statuses:?}");
     }
 }
 
