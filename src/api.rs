@@ -17,6 +17,7 @@ pub mod front;
 mod guide;
 pub mod heavy;
 pub mod home;
+mod kept;
 pub mod keys;
 mod kit;
 mod marks;
@@ -43,7 +44,7 @@ pub mod tree;
 
 use std::sync::Arc;
 
-use axum::Router;
+use axum::{Router, http::header, middleware::map_response, response::Response};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_swagger_ui::{Config, SwaggerUi};
 
@@ -82,7 +83,8 @@ fn document() -> utoipa::openapi::OpenApi {
 /// The routes, and their templates. What stands before them all is in `front.rs`.
 fn router(running: Arc<Running>) -> (Router, Vec<String>) {
     let docs = SwaggerUi::new("/docs").config(Config::from("/openapi.json").validator_url("none"));
-    let mut router = Router::new().merge(docs);
+    let kept = map_response(async |response: Response| ([(header::CACHE_CONTROL, kept::BY_ALL)], response));
+    let mut router = Router::new().merge(docs).layer(kept);
     let mut templates = vec!["/docs/{file}".to_owned()];
     for topic in TOPICS {
         // Each topic's part of the document is dropped at once: together they would stay some megabytes of the heap.

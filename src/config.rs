@@ -6,12 +6,9 @@ use clap::{Args, Parser, Subcommand};
 use ipnet::IpNet;
 
 use crate::{
-    api::rate,
+    api::{rate, running::CONNECTIONS},
     logs::{Format, Least},
 };
-
-/// Connections at once, if nothing else is said.
-const CONNECTIONS: u32 = 512;
 
 /// The lighting arithmetic of a flash studio, as an HTTP JSON API.
 #[derive(Debug, Parser)]

@@ -16,12 +16,12 @@ use crate::{
     api::{
         caller::Proxies,
         front::Front,
-        keys::{self, Keys},
+        keys::Keys,
         origins::Origins,
         rate::Rate,
         running::{Limits, Terms},
         serve,
-        traffic::{Shed, Traffic},
+        traffic::{Refusal, Traffic},
     },
     config::{Config, Serve},
     logs,
@@ -48,7 +48,7 @@ pub async fn serve(flags: Serve) -> io::Result<()> {
     let (set, gate) = watch::channel(keys.map(Arc::new));
     let front = Front::new(Terms {
         limits: Limits { connections: flags.max_connections as usize, ..Limits::default() },
-        gate: if flags.keys_file.is_some() { gate } else { keys::open() },
+        gate,
         rate: flags.rate_limit.and_then(NonZeroU32::new).map(Rate::per_second),
         proxies: Proxies::new(flags.trusted_proxies.clone()),
         origins: Origins::read(&flags.cors_origin)
@@ -170,13 +170,13 @@ async fn tell_refusals(traffic: Arc<Traffic>) {
     loop {
         tokio::time::sleep(REFUSALS_EVERY).await;
         let now = traffic.refused();
-        let of = |reason: Shed| now[reason as usize] - before[reason as usize];
+        let of = |reason: Refusal| now[reason as usize] - before[reason as usize];
         if now != before {
             tracing::warn!(
-                connections = of(Shed::Connections),
-                busy = of(Shed::Busy),
-                rate = of(Shed::Rate),
-                key = of(Shed::Key),
+                connections = of(Refusal::Connections),
+                busy = of(Refusal::Busy),
+                rate = of(Refusal::Rate),
+                key = of(Refusal::Key),
                 "calls were refused in the last {} s",
                 REFUSALS_EVERY.as_secs()
             );

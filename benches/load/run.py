@@ -41,7 +41,7 @@ TICKS = os.sysconf("SC_CLK_TCK")
 
 
 class Server:
-    """One of the two, on a free port."""
+    """One of them, on a free port."""
 
     def __init__(self, command):
         self.begun = time.monotonic()

@@ -35,7 +35,8 @@ pub fn takes_coding(headers: &HeaderMap, coding: &str) -> bool {
     let values = headers.get_all(header::ACCEPT_ENCODING).iter().filter_map(|value| value.to_str().ok());
     let ranges: Vec<(String, f64)> = values.flat_map(|value| value.split(',')).map(range).collect();
     let named = |name: &str| ranges.iter().find(|(range, _)| range == name).map(|(_, quality)| *quality);
-    named(coding).or_else(|| named("*")).is_some_and(|quality| quality > 0.0)
+    let quality = named(coding).or_else(|| named("*")).unwrap_or_default();
+    quality > 0.0 && named("identity").is_none_or(|plain| quality >= plain)
 }
 
 fn range(text: &str) -> (String, f64) {

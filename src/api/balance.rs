@@ -2,7 +2,7 @@
 
 mod inputs;
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use axum::response::Response;
@@ -125,7 +125,9 @@ impl Calculation for BalanceChecked {
 
     fn answer(self, stop: &AtomicBool) -> Result<Balance, Vec<Fault>> {
         let balanced = balance(&self.0, Some(stop))?;
-        traffic::searched(balanced.optimality.nodes, balanced.optimality.proven);
+        if !stop.load(Ordering::Relaxed) {
+            traffic::searched(balanced.optimality.nodes, balanced.optimality.proven);
+        }
         Ok(balanced)
     }
 }

@@ -108,7 +108,7 @@ struct BatchAnswer {
 
 /// Answer many questions
 ///
-/// Each question is the path and the body of a calculation; it is answered as if it had come alone, and a bad one never spoils the others. `application/json`: up to 1000 questions in a list, the answers in the same order; questions whose turn does not come within the time limit are answered with status 408. `application/x-ndjson`: a stream of questions, one a line, and a stream of answers in the same order, however long; the body limit is then a line's. Read answers while you send, for nothing is stored: when answers wait, no more is read. A stream whose input breaks, stays silent for 30 s, or meets the end of the service, ends with a last line that says so.
+/// Each question is the path and the body of a calculation; it is answered as if it had come alone, and a bad one never spoils the others. `application/json`: up to 1000 questions in a list, the answers in the same order; questions whose turn does not come within the time limit are answered with status 408. `application/x-ndjson`: a stream of questions, one a line, and a stream of answers in the same order, however long; the body limit is then a line's. Read answers while you send, for nothing is stored: when answers wait, no more is read. A stream whose input breaks, brings no question for 30 s, or meets the end of the service, ends with a last line that says so.
 #[utoipa::path(post, path = "/v1/batch", tag = "service",
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
     responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
@@ -121,7 +121,10 @@ async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> 
         exchange::is_plain(&request)?;
         let job = Job { request_id, heavy: running.heavy.clone(), form: Form::Lines, deadline: None };
         let waits = request.headers().contains_key(header::EXPECT);
-        let mut lines = Lines::of(request.into_body().into_data_stream(), &running);
+        let place = Arc::clone(&running.streams).try_acquire_owned().map_err(|_| {
+            Problem::new(Kind::Unavailable, "Too many streams at once; send it again, or ask by lists.")
+        })?;
+        let mut lines = Lines::of(request.into_body().into_data_stream(), &running, place);
         if waits {
             // The client sends nothing before it hears "100 Continue", which goes out with the first read.
             lines.begin().await;

@@ -9,6 +9,7 @@ use axum::{
     response::Response,
 };
 use flate2::{Compression, write::GzEncoder};
+use tokio::sync::Semaphore;
 
 use super::accept;
 
@@ -26,6 +27,9 @@ pub fn is_taken(headers: &HeaderMap) -> bool {
     accept::takes_coding(headers, "gzip")
 }
 
+/// Answers that may be packed beside light calls at once; more are sent as they are.
+static PACKING: Semaphore = Semaphore::const_new(2);
+
 /// Packs an answer, if it is large enough and not packed yet.
 pub async fn pack(mut response: Response, is_taken: bool) -> Response {
     let size = response.body().size_hint().exact();
@@ -42,8 +46,10 @@ pub async fn pack(mut response: Response, is_taken: bool) -> Response {
     let plain = bytes.clone();
     let packed = if size <= AT_ONCE {
         gzip(&bytes)
-    } else {
+    } else if let Ok(_place) = PACKING.try_acquire() {
         tokio::task::spawn_blocking(move || gzip(&bytes)).await.ok().flatten()
+    } else {
+        None
     };
     if packed.is_some() {
         mark(&mut parts.headers);

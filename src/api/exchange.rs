@@ -6,15 +6,14 @@
 
 use std::{
     borrow::Cow,
-    hash::{DefaultHasher, Hash, Hasher},
     sync::{Arc, atomic::AtomicBool},
 };
 
 use axum::{
     body::Bytes,
     extract::{FromRequest, FromRequestParts, Request},
-    http::{HeaderMap, HeaderValue, StatusCode, header, request::Parts},
-    response::{IntoResponse, Response},
+    http::{HeaderMap, HeaderValue, header, request::Parts},
+    response::Response,
 };
 use http_body_util::{BodyExt, LengthLimitError, Limited};
 use hyper::body::Body as _;
@@ -23,8 +22,8 @@ use serde::Serialize;
 use super::{
     accept,
     calculation::Calculation,
-    compression,
     heavy::Pool,
+    kept,
     problem::{Kind, Problem},
     read::{Read, Reader, UNKNOWN_TOLD},
     running::Running,
@@ -37,10 +36,6 @@ use crate::light::{
 
 /// How deep objects may stand in a query.
 const PATH_MOST: usize = 4;
-/// What caches may do with an answer that depends on its question alone, for a day.
-pub const KEPT_BY_ALL: &str = "public, max-age=86400";
-/// The same, where not all may ask.
-pub const KEPT_BY_ONE: &str = "private, max-age=86400";
 /// Lines that an answer's head has room for from the start, so that it need not grow.
 const HEAD_LINES: usize = 12;
 /// Bytes that a body may have.
@@ -214,7 +209,7 @@ impl<C: Calculation> Query<C> {
     pub fn answer(self, headers: &HeaderMap) -> Result<Response, Problem> {
         let Self { request, text, .. } = self;
         let computed = request.answer(&AtomicBool::new(false));
-        cacheable(headers, &computed.map_err(|faults| refuse(parse_query(&text), faults))?)
+        kept::answer(headers, &computed.map_err(|faults| refuse(parse_query(&text), faults))?)
     }
 }
 
@@ -275,36 +270,15 @@ fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, v
 pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
     let mut body = Vec::with_capacity(256);
     write(answer, &mut body)?;
-    Ok(json(body))
+    Ok(of_media(accept::JSON, body))
 }
 
-fn json(body: impl Into<axum::body::Body>) -> Response {
+/// An answer of a media type, with room in its head.
+pub fn of_media(media: &'static str, body: impl Into<axum::body::Body>) -> Response {
     let mut response = Response::new(body.into());
     let mut head = HeaderMap::with_capacity(HEAD_LINES);
-    head.insert(header::CONTENT_TYPE, HeaderValue::from_static(accept::JSON));
+    head.insert(header::CONTENT_TYPE, HeaderValue::from_static(media));
     *response.headers_mut() = head;
-    response
-}
-
-/// An answer that a cache may keep: strong `ETag` (with the version in it), `304` where it matches.
-pub fn cacheable<T: Serialize>(headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
-    let mut body = Vec::with_capacity(256);
-    write(answer, &mut body)?;
-    let tag = tag(&body);
-    Ok(with_tag(headers, json(body), &tag))
-}
-
-/// Bytes that only a new version changes, as JSON; packed for those who take them so.
-pub fn cached_bytes(headers: &HeaderMap, bytes: &'static [u8], packed: fn() -> &'static [u8]) -> Response {
-    let tag = tag(bytes);
-    let answer = |bytes| with_tag(headers, json(bytes), &tag);
-    if !compression::is_taken(headers) {
-        return answer(bytes);
-    }
-    let mut response = answer(packed());
-    if response.status() == StatusCode::OK {
-        compression::mark(response.headers_mut());
-    }
     response
 }
 
@@ -312,35 +286,4 @@ pub fn cached_bytes(headers: &HeaderMap, bytes: &'static [u8], packed: fn() -> &
 pub fn write<T: Serialize>(answer: &T, out: &mut Vec<u8>) -> Result<(), Problem> {
     serde_json::to_writer(out, answer)
         .map_err(|error| Problem::new(Kind::Internal, format!("The answer cannot be written: {error}.")))
-}
-
-fn tag(bytes: &[u8]) -> String {
-    let mut hasher = DefaultHasher::new();
-    bytes.hash(&mut hasher);
-    format!("\"{}-{:016x}\"", env!("CARGO_PKG_VERSION"), hasher.finish())
-}
-
-fn with_tag(headers: &HeaderMap, mut response: Response, tag: &str) -> Response {
-    // The packed form has a tag of its own; who has either is up to date.
-    let forms = [tag.to_owned(), compression::packed_tag(tag)];
-    let had = headers
-        .get_all(header::IF_NONE_MATCH)
-        .iter()
-        .filter_map(|value| value.to_str().ok())
-        .flat_map(|value| value.split(','))
-        .map(str::trim)
-        .find_map(|given| match given.trim_start_matches("W/") {
-            "*" => Some(&forms[0]),
-            given => forms.iter().find(|form| *form == given),
-        });
-    if had.is_some() {
-        response = StatusCode::NOT_MODIFIED.into_response();
-    }
-    let out = response.headers_mut();
-    if let Ok(tag) = HeaderValue::from_str(had.unwrap_or(&forms[0])) {
-        out.insert(header::ETAG, tag);
-    }
-    out.insert(header::CACHE_CONTROL, HeaderValue::from_static(KEPT_BY_ALL));
-    out.insert(header::VARY, HeaderValue::from_static("accept, accept-encoding"));
-    response
 }

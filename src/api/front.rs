@@ -24,18 +24,21 @@ use futures_util::FutureExt;
 use tower::ServiceExt;
 
 use super::{
-    batch, caller, compression, exchange, message,
+    batch, caller, compression, kept, message,
     origins::{self, Origins},
     problem::{Kind, Problem},
     rate::{self, Caller, Standing},
     running::{Running, Terms},
-    traffic::{Route, Shed, Traffic},
+    traffic::{Refusal, Route, Traffic, While},
 };
 
 /// The header of a request's id.
 pub const ID_HEADER: &str = "x-request-id";
 const ID: HeaderName = HeaderName::from_static(ID_HEADER);
 const TRACE: HeaderName = HeaderName::from_static("traceparent");
+
+/// What is counted and logged where the client went away before its answer; no status of HTTP, so it is never sent.
+const GONE: u16 = 499;
 
 /// The whole service.
 pub struct Front {
@@ -65,58 +68,75 @@ impl Front {
 
     /// Answers a request that came from `peer`.
     pub async fn answer(&self, mut request: Request, peer: IpAddr) -> Response {
-        let begun = Instant::now();
         let id = taken_id(request.headers()).unwrap_or_else(made_id);
         if request.uri().path() == batch::PATH {
             // Its items' problems have the id as well.
             request.headers_mut().insert(ID, id.clone());
         }
         let path = request.uri().path();
-        let route = self.traffic.route(path);
-        let _waits = self.traffic.request();
-        let trace = request.headers().get(TRACE).filter(|value| is_trace(value.as_bytes())).cloned();
+        let mut call = Call {
+            front: self,
+            begun: Instant::now(),
+            route: self.traffic.route(path),
+            _waits: self.traffic.request(),
+            method: known_method(request.method()),
+            id,
+            trace: request.headers().get(TRACE).filter(|value| is_trace(value.as_bytes())).cloned(),
+            caller: Known::default(),
+            is_answered: false,
+        };
         let origins = self.origins(path);
         let origin = origins.allowed(request.headers());
-        let method = request.method().clone();
+        // The docs' files are large and many; whoever wants them packed has a proxy do it.
+        let packs = !path.starts_with("/docs") && compression::is_taken(request.headers());
 
-        let mut admitted = Admitted::default();
         let mut response = if let Err(problem) = message::check(&request) {
-            let mut response = problem.written(HeaderMap::new(), &id);
+            let mut response = problem.written(HeaderMap::new(), &call.id);
             response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
             response
-        } else if origins::is_preflight(&method, request.headers()) {
+        } else if origins::is_preflight(request.method(), request.headers()) {
             // Where the page may not read, the answer lacks what would let it.
             origins::preflight()
         } else {
-            match self.admit(&request, peer, &mut admitted) {
+            match self.admit(&request, peer, &mut call.caller) {
                 Ok(()) => {
-                    let packs = compression::is_taken(request.headers());
-                    compression::pack(self.ask(request, &id).await, packs).await
+                    if *request.method() == Method::HEAD {
+                        // As a GET to the last byte of its head; the connection leaves the body out.
+                        *request.method_mut() = Method::GET;
+                    }
+                    compression::pack(self.ask(request, &call.id).await, packs).await
                 }
-                Err(problem) => problem.written(HeaderMap::new(), &id),
+                Err(problem) => problem.written(HeaderMap::new(), &call.id),
             }
         };
+        self.tell(&call.caller, response.headers_mut());
+        origins.tell(origin, response.headers_mut());
+        call.end(response)
+    }
 
-        let headers = response.headers_mut();
-        self.tell(&admitted, headers);
-        origins.tell(origin, headers);
-        self.note(&Noted { route, status: response.status(), begun, method, id: &id, trace, admitted });
+    /// A problem for a request that is not asked of any route.
+    pub fn refuse<B>(&self, request: &hyper::Request<B>, problem: &Problem) -> Response {
+        let id = taken_id(request.headers()).unwrap_or_else(made_id);
+        let mut response = problem.written(HeaderMap::new(), &id);
+        let origins = self.origins(request.uri().path());
+        self.tell(&Known::default(), response.headers_mut());
+        origins.tell(origins.allowed(request.headers()), response.headers_mut());
         response.headers_mut().insert(ID, id);
         response
     }
 
     /// Puts into an answer's head what is not the route's to say.
-    fn tell(&self, admitted: &Admitted, headers: &mut HeaderMap) {
+    fn tell(&self, caller: &Known, headers: &mut HeaderMap) {
         headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
-        if let (Some(rate), Some(standing)) = (&self.running.terms.rate, admitted.standing) {
+        if let (Some(rate), Some(standing)) = (&self.running.terms.rate, caller.standing) {
             rate.tell(standing, headers);
         }
-        if admitted.key.is_some()
+        if caller.key.is_some()
             && let Some(control) = headers.get_mut(header::CACHE_CONTROL)
-            && control == exchange::KEPT_BY_ALL
+            && control == kept::BY_ALL
         {
             // A cache for all would answer those who have no key.
-            *control = HeaderValue::from_static(exchange::KEPT_BY_ONE);
+            *control = HeaderValue::from_static(kept::BY_ONE);
         }
         if *self.running.stopping.borrow() {
             // A busy client then goes elsewhere of its own accord.
@@ -132,23 +152,23 @@ impl Front {
         if path == "/openapi.json" { &Origins::Any } else { &self.running.terms.origins }
     }
 
-    /// Whether the request may pass, and how. Only calculations ask for keys and are counted: health, documents and
+    /// Whether the request may pass, and what is known of its caller. Only calculations ask for keys and are counted: health, documents and
     /// explanations are open. Who has no key is counted by address, so that guessing is not free.
-    fn admit(&self, request: &Request, peer: IpAddr, admitted: &mut Admitted) -> Result<(), Problem> {
+    fn admit(&self, request: &Request, peer: IpAddr, known: &mut Known) -> Result<(), Problem> {
         if !request.uri().path().starts_with("/v1/") {
             return Ok(());
         }
         let terms = &self.running.terms;
         let keys = terms.gate.borrow().clone();
         let holder = keys.as_ref().and_then(|keys| keys.admit(request.headers()));
-        admitted.key = holder.map(|holder| Arc::clone(&holder.name));
+        known.key = holder.map(|holder| Arc::clone(&holder.name));
         if let Some(rate) = &terms.rate {
             let caller = match holder {
-                Some(holder) => Caller::Key(holder.place),
+                Some(holder) => Caller::Key(holder.number),
                 None => Caller::Address(caller::network(terms.proxies.client(peer, request.headers()))),
             };
             let counted = rate.count(caller);
-            admitted.standing = Some(*counted.as_ref().unwrap_or(&Standing::NONE));
+            known.standing = Some(*counted.as_ref().unwrap_or(&Standing::NONE));
             counted.map_err(|wait| {
                 let seconds = rate::whole_seconds(wait).max(1);
                 let detail = format!("Too many calls; the next is taken in {seconds} s.");
@@ -179,53 +199,85 @@ impl Front {
         };
         problem.written(HeaderMap::new(), id)
     }
+}
 
-    fn note(&self, noted: &Noted<'_>) {
-        let Noted { route, status, begun, method, id, trace, admitted } = noted;
-        let took = begun.elapsed();
-        self.traffic.answered(*route, *status, took);
-        match *status {
-            StatusCode::SERVICE_UNAVAILABLE => self.traffic.shed(Shed::Busy),
-            StatusCode::TOO_MANY_REQUESTS => self.traffic.shed(Shed::Rate),
-            StatusCode::UNAUTHORIZED => self.traffic.shed(Shed::Key),
+/// What is known of the caller of a calculation.
+#[derive(Default)]
+struct Known {
+    /// What they have left, where calls are counted.
+    standing: Option<Standing>,
+    /// The name of their key, where keys are asked for.
+    key: Option<Arc<str>>,
+}
+
+/// A call until it is answered, or its client goes away: it is counted and logged either way. Nothing that its caller
+/// wrote is told but ids of a fixed form.
+struct Call<'f> {
+    front: &'f Front,
+    begun: Instant,
+    route: Route,
+    _waits: While,
+    method: &'static str,
+    id: HeaderValue,
+    trace: Option<HeaderValue>,
+    caller: Known,
+    is_answered: bool,
+}
+
+impl Call<'_> {
+    fn end(mut self, mut response: Response) -> Response {
+        self.is_answered = true;
+        self.note(response.status().as_u16());
+        response.headers_mut().insert(ID, self.id.clone());
+        response
+    }
+
+    fn note(&self, status: u16) {
+        let took = self.begun.elapsed();
+        let traffic = &self.front.traffic;
+        traffic.answered(self.route, status, took);
+        match status {
+            503 => traffic.refused_one(Refusal::Busy),
+            429 => traffic.refused_one(Refusal::Rate),
+            401 => traffic.refused_one(Refusal::Key),
             _ => {}
         }
         macro_rules! log {
             ($level:ident) => {
                 tracing::$level!(
-                    request_id = text(id),
-                    %method,
-                    route = self.traffic.template(*route),
-                    status = status.as_u16(),
+                    request_id = text(&self.id),
+                    method = self.method,
+                    route = traffic.template(self.route),
+                    status,
                     ms = (took.as_secs_f64() * 1e6).round() / 1e3,
-                    key = admitted.key.as_deref(),
-                    traceparent = trace.as_ref().map(text),
+                    key = self.caller.key.as_deref(),
+                    traceparent = self.trace.as_ref().map(text),
                     "answered"
                 )
             };
         }
-        if *status == StatusCode::INTERNAL_SERVER_ERROR { log!(error) } else { log!(debug) }
+        if status == 500 { log!(error) } else { log!(debug) }
     }
 }
 
-/// How a request was let through.
-#[derive(Default)]
-struct Admitted {
-    /// What its caller has left, where calls are counted.
-    standing: Option<Standing>,
-    /// The name of the key that it has, where keys are asked for.
-    key: Option<Arc<str>>,
+impl Drop for Call<'_> {
+    fn drop(&mut self) {
+        if !self.is_answered {
+            self.note(GONE);
+        }
+    }
 }
 
-/// What is told of an answer; nothing that its caller wrote but ids of a fixed form, and the name of its key.
-struct Noted<'n> {
-    route: Route,
-    status: StatusCode,
-    begun: Instant,
-    method: Method,
-    id: &'n HeaderValue,
-    trace: Option<HeaderValue>,
-    admitted: Admitted,
+/// A method by its name, where it is one of HTTP's; a caller may send any word.
+fn known_method(method: &Method) -> &'static str {
+    const KNOWN: [(Method, &str); 5] = [
+        (Method::GET, "GET"),
+        (Method::POST, "POST"),
+        (Method::HEAD, "HEAD"),
+        (Method::OPTIONS, "OPTIONS"),
+        (Method::PUT, "PUT"),
+    ];
+    KNOWN.iter().find(|(known, _)| known == method).map_or("other", |(_, name)| name)
 }
 
 fn text(value: &HeaderValue) -> &str {

@@ -142,7 +142,7 @@ fn step_back() {
     #[cfg(target_os = "linux")]
     const BACK: i32 = 5;
     thread_local! {
-        // These threads do nothing but heavy work, so once is enough.
+        // These threads do heavy work, and pack large answers; once is enough.
         static DONE: () = {
             // On Linux this is about the calling thread alone. Where it is refused, the work goes on as it is.
             #[cfg(target_os = "linux")]

@@ -1,15 +1,19 @@
 //! What is around the calculations: `/`, `/openapi.json`, `/problems/{slug}`, `/healthz`, `/readyz`.
 
-use axum::{
-    extract::Path,
-    http::{HeaderMap, header},
-    response::{Html, IntoResponse, Response},
-};
+use std::sync::LazyLock;
+
+use axum::{extract::Path, http::HeaderMap, response::Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
 
-use super::{Routes, accept, exchange, openapi, openapi::Refusals, problem};
+use super::{
+    Routes, accept, exchange,
+    kept::{self, Fixed},
+    openapi,
+    openapi::Refusals,
+    problem,
+};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -82,22 +86,26 @@ fn endpoints() -> Vec<Endpoint> {
     responses((status = 200, description = "The index", content(
         (Index = "application/json"), (String = "text/html"))), Refusals))]
 async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
-    let index = Index {
+    static JSON: LazyLock<Fixed> =
+        LazyLock::new(|| Fixed::new(accept::JSON, serde_json::to_vec(&index()).unwrap_or_default()));
+    static HTML: LazyLock<Fixed> = LazyLock::new(|| Fixed::new("text/html; charset=utf-8", page(&index())));
+    match accept::choose(&headers, &[accept::JSON, accept::HTML]) {
+        Some(accept::HTML) => Ok(HTML.answer(&headers)),
+        Some(_) => Ok(JSON.answer(&headers)),
+        None => Err(problem::Problem::new(
+            problem::Kind::NotAcceptable,
+            "The index is application/json or text/html.",
+        )),
+    }
+}
+
+fn index() -> Index {
+    Index {
         name: "stopwright",
         version: env!("CARGO_PKG_VERSION"),
         job: JOB,
         endpoints: endpoints(),
         links: Links { docs: "/docs/", openapi: "/openapi.json" },
-    };
-    match accept::choose(&headers, &[accept::JSON, accept::HTML]) {
-        Some(accept::HTML) => {
-            Ok(([(header::VARY, "accept, accept-encoding")], Html(page(&index))).into_response())
-        }
-        Some(_) => exchange::cacheable(&headers, &index),
-        None => Err(problem::Problem::new(
-            problem::Kind::NotAcceptable,
-            "The index is application/json or text/html.",
-        )),
     }
 }
 
@@ -124,7 +132,9 @@ fn page(index: &Index) -> String {
 #[utoipa::path(get, path = "/openapi.json", tag = "service",
     responses((status = 200, description = "The document", body = Object, content_type = "application/json"), Refusals))]
 async fn show_openapi(headers: HeaderMap) -> Response {
-    exchange::cached_bytes(&headers, openapi::document().as_bytes(), openapi::packed_document)
+    static DOCUMENT: LazyLock<Fixed> =
+        LazyLock::new(|| Fixed::new(accept::JSON, openapi::document().as_bytes()));
+    DOCUMENT.answer(&headers)
 }
 
 /// What a kind of problem means.
@@ -160,7 +170,7 @@ async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result
         status: kind.status().as_u16(),
         explanation: kind.explanation(),
     };
-    exchange::cacheable(&headers, &explanation)
+    kept::answer(&headers, &explanation)
 }
 
 /// The state of the service.

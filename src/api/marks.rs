@@ -7,7 +7,8 @@ use utoipa_axum::routes;
 
 use super::{
     Routes,
-    exchange::{self, Query},
+    exchange::Query,
+    kept,
     openapi::Refusals,
     problem::{Kind as ProblemKind, Problem},
     read::Nothing,
@@ -79,7 +80,7 @@ async fn list_marks(
         })
         .collect();
     let series = MarkSeries { kind, step: step.text(), marks };
-    exchange::cacheable(&headers, &series)
+    kept::answer(&headers, &series)
 }
 
 /// A kind that has marks.

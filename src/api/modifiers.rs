@@ -5,13 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
 
-use super::{
-    Routes,
-    exchange::{self, Query},
-    openapi::Refusals,
-    problem::Problem,
-    read::Nothing,
-};
+use super::{Routes, exchange::Query, kept, openapi::Refusals, problem::Problem, read::Nothing};
 use crate::light::modifier::{KINDS, ModifierKind};
 
 /// The routes of this file.
@@ -32,5 +26,5 @@ struct ModifierTable {
 #[utoipa::path(get, path = "/v1/modifiers", tag = "ratios",
     responses((status = 200, description = "The kinds", body = ModifierTable), Refusals))]
 async fn list_modifiers(headers: HeaderMap, _: Query<Nothing>) -> Result<Response, Problem> {
-    exchange::cacheable(&headers, &ModifierTable { modifiers: KINDS })
+    kept::answer(&headers, &ModifierTable { modifiers: KINDS })
 }

@@ -2,7 +2,6 @@
 
 use std::{collections::BTreeMap, sync::LazyLock};
 
-use axum::body::Bytes;
 use serde_json::{Value, json};
 use utoipa::{
     IntoParams, IntoResponses, OpenApi, PartialSchema,
@@ -10,7 +9,6 @@ use utoipa::{
 };
 
 use super::{
-    compression,
     problem::{self, ProblemDocument},
     rules::RulesInput,
 };
@@ -118,13 +116,6 @@ pub fn document() -> &'static str {
         text
     });
     &DOCUMENT
-}
-
-/// The same, packed by gzip: large, and always the same, so it is packed once.
-pub fn packed_document() -> &'static [u8] {
-    static PACKED: LazyLock<Bytes> =
-        LazyLock::new(|| compression::gzip(document().as_bytes()).unwrap_or_default());
-    &PACKED
 }
 
 /// Puts one example into its operation: the request's parts and the response's body.

@@ -32,7 +32,10 @@ impl Origins {
         let origin = |text: &String| {
             let text = text.trim();
             let (scheme, host) = text.split_once("://").unwrap_or_default();
+            // Browsers leave a scheme's own port out, so with it an origin would never match.
+            let own_port = if scheme == "https" { ":443" } else { ":80" };
             let is_origin = ["http", "https"].contains(&scheme)
+                && !host.ends_with(own_port)
                 && !host.is_empty()
                 && host.bytes().all(|byte| byte.is_ascii_alphanumeric() || b".-:[]".contains(&byte))
                 && text == text.to_ascii_lowercase();
@@ -47,7 +50,8 @@ impl Origins {
     pub fn allowed(&self, headers: &HeaderMap) -> Option<HeaderValue> {
         match self {
             Self::None => None,
-            Self::Any => headers.contains_key(header::ORIGIN).then(|| HeaderValue::from_static("*")),
+            // Whoever asks: a cache may give the answer to a page later (Fetch, "CORS protocol and HTTP caches").
+            Self::Any => Some(HeaderValue::from_static("*")),
             Self::These(these) => {
                 let asking = headers.get(header::ORIGIN)?;
                 these.iter().find(|origin| *origin == asking).cloned()
@@ -89,11 +93,13 @@ mod tests {
     #[test]
     fn origins_are_read_as_browsers_send_them() {
         let read = |text: &str| Origins::read(&[text.to_owned()]);
-        for good in ["https://set.example", "http://localhost:5173", "http://[::1]:80"] {
+        for good in ["https://set.example", "http://localhost:5173", "http://[::1]:8080"] {
             assert!(matches!(read(good), Ok(Origins::These(_))), "{good}");
         }
         assert_eq!(read("*"), Ok(Origins::Any));
         for bad in [
+            "https://set.example:443",
+            "http://set.example:80",
             "set.example",
             "https://set.example/",
             "https://Set.example",

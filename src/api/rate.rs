@@ -22,17 +22,17 @@ const LIMIT: HeaderName = HeaderName::from_static("ratelimit");
 const WINDOW_S: u32 = 10;
 /// Calls a second that may be asked for at the most.
 pub const MOST: u32 = 1_000_000;
-/// Callers that are told apart; some 100 bytes each.
-const CALLERS_MOST: usize = 50_000;
+/// Addresses that are told apart; some 100 bytes each.
+const ADDRESSES_MOST: usize = 50_000;
 
 /// Who is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Caller {
-    /// The one with this key, by its place in the file.
-    Key(u32),
+    /// The one who has a key, by a number of their name.
+    Key(u64),
     /// All at an address.
     Address(IpAddr),
-    /// All whom nobody has room to tell apart any more.
+    /// All further addresses, once the table is full.
     Others,
 }
 
@@ -79,7 +79,9 @@ impl Rate {
 
     /// Counts a call. Refused: how long to wait.
     pub fn count(&self, caller: Caller) -> Result<Standing, Duration> {
-        let caller = if self.is_full() { Caller::Others } else { caller };
+        // Keys are as many as their file has, so they always have room.
+        let caller =
+            if matches!(caller, Caller::Address(_)) && self.is_full() { Caller::Others } else { caller };
         match self.limiter.check_key(&caller) {
             Ok(snapshot) => {
                 let left = snapshot.remaining_burst_capacity();
@@ -94,13 +96,13 @@ impl Rate {
     /// Whether there is no room for another caller, even without those who are whole again. They are forgotten once
     /// a second at the most, so that a flood of callers does not make each call slow.
     fn is_full(&self) -> bool {
-        if self.limiter.len() < CALLERS_MOST {
+        if self.limiter.len() < ADDRESSES_MOST {
             return false;
         }
         let now = self.begun.elapsed().as_secs();
         if self.swept_s.fetch_max(now, Ordering::Relaxed) < now {
             self.limiter.retain_recent();
-            return self.limiter.len() >= CALLERS_MOST;
+            return self.limiter.len() >= ADDRESSES_MOST;
         }
         true
     }
@@ -143,8 +145,10 @@ mod tests {
             let address = IpAddr::V4(number.into());
             let _ = rate.count(Caller::Address(address));
         }
-        assert!(rate.limiter.len() <= CALLERS_MOST + 1, "{}", rate.limiter.len());
-        // They share what is left, and that is used up.
+        assert!(rate.limiter.len() <= ADDRESSES_MOST + 1, "{}", rate.limiter.len());
+        // Who has a key is not hurt.
+        assert!(rate.count(Caller::Key(7)).is_ok());
+        // The rest share what is left, and that is used up.
         assert!(rate.count(Caller::Address(IpAddr::V4(u32::MAX.into()))).is_err());
     }
 }

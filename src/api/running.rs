@@ -1,8 +1,8 @@
 //! On what terms the service runs, and what holds while it does.
 
-use std::time::Duration;
+use std::{sync::Arc, time::Duration};
 
-use tokio::sync::watch;
+use tokio::sync::{Semaphore, watch};
 
 use super::{
     caller::Proxies,
@@ -11,6 +11,9 @@ use super::{
     origins::Origins,
     rate::Rate,
 };
+
+/// Connections at once, if nothing else is said.
+pub const CONNECTIONS: u32 = 512;
 
 /// What the service takes on at once, and how long it waits.
 #[derive(Debug, Clone, Copy)]
@@ -30,7 +33,7 @@ pub struct Limits {
 impl Default for Limits {
     fn default() -> Self {
         Self {
-            connections: 512,
+            connections: CONNECTIONS as usize,
             head_time: Duration::from_secs(30),
             time_limit: Duration::from_secs(10),
             silence: Duration::from_secs(30),
@@ -75,11 +78,14 @@ pub struct Running {
     pub stopping: watch::Sender<bool>,
     /// Its places for heavy work.
     pub heavy: Pool,
+    /// Places for streams, which may stay long: half of its connections, so that others find one.
+    pub streams: Arc<Semaphore>,
 }
 
 impl Running {
     /// A service on these terms, until it stops.
     pub fn new(terms: Terms) -> Self {
-        Self { terms, stopping: watch::Sender::new(false), heavy: Pool::default() }
+        let streams = Arc::new(Semaphore::new((terms.limits.connections / 2).max(1)));
+        Self { streams, terms, stopping: watch::Sender::new(false), heavy: Pool::default() }
     }
 }

@@ -25,10 +25,10 @@ use tokio::{
 use tokio_io_timeout::TimeoutStream;
 
 use super::{
-    front::{self, Front},
+    front::Front,
     problem::{Kind, Problem},
     running::Limits,
-    traffic::{self, Shed, Traffic},
+    traffic::{self, Refusal, Traffic},
 };
 
 /// Bytes that a request's head may have.
@@ -72,9 +72,9 @@ pub async fn serve(
                 drop((place, counted));
             });
         } else {
-            front.traffic().shed(Shed::Connections);
+            front.traffic().refused_one(Refusal::Connections);
             if let Ok(place) = Arc::clone(&told).try_acquire_owned() {
-                tokio::spawn(tell_busy(stream, place));
+                tokio::spawn(tell_busy(stream, Arc::clone(&front), place));
             }
         }
     };
@@ -88,7 +88,7 @@ pub async fn serve(
             Ok(accepted) => take(accepted),
             // Out of descriptors, mostly: others will be given back.
             Err(_) => {
-                front.traffic().shed(Shed::Connections);
+                front.traffic().refused_one(Refusal::Connections);
                 sleep(Duration::from_millis(50)).await;
             }
         }
@@ -152,14 +152,12 @@ fn connection<F: Future<Output = Response> + Send>(
 }
 
 /// Answers the first request of a connection beyond the limit with 503, and closes it.
-async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
-    let service = service_fn(|_: Request<Incoming>| async {
-        let id = front::made_id();
+async fn tell_busy(stream: TcpStream, front: Arc<Front>, place: OwnedSemaphorePermit) {
+    let service = service_fn(|request: Request<Incoming>| {
         let problem = Problem::new(Kind::Unavailable, "Too many connections; send it again.");
-        let mut response = problem.written(hyper::HeaderMap::new(), &id);
-        response.headers_mut().insert(front::ID_HEADER, id);
+        let mut response = front.refuse(&request, &problem);
         response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
-        Ok::<_, Infallible>(response)
+        std::future::ready(Ok::<_, Infallible>(response))
     });
     let connection = http(TOLD_WITHIN).serve_connection(io(stream, TOLD_WITHIN), service);
     let _ = timeout(TOLD_WITHIN, connection).await;
@@ -169,7 +167,9 @@ async fn tell_busy(stream: TcpStream, place: OwnedSemaphorePermit) {
 /// Serves the counts at `/metrics`, and `/healthz` and `/readyz` for probes, which then hear from a service whose
 /// connections are all taken; for as long as it is looked after.
 pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>, stopping: watch::Receiver<bool>) {
-    const SCRAPERS: usize = 16;
+    const SCRAPERS: usize = 64;
+    // Who asks nothing soon makes room for those who do.
+    let limits = Limits { head_time: Duration::from_secs(2), ..Limits::default() };
     let places = Arc::new(Semaphore::new(SCRAPERS));
     loop {
         let accepted = listener.accept().await;
@@ -178,15 +178,15 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>, stopping
             continue;
         };
         let (traffic, stopping) = (Arc::clone(&traffic), stopping.clone());
-        let connection = connection(stream, Limits::default(), move |request| {
+        let connection = connection(stream, limits, move |request| {
             let answer = match (request.method(), request.uri().path()) {
                 (&Method::GET, "/metrics") => {
                     ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()
                 }
-                (&Method::GET, "/readyz") if *stopping.borrow() => {
+                (&Method::GET | &Method::HEAD, "/readyz") if *stopping.borrow() => {
                     StatusCode::SERVICE_UNAVAILABLE.into_response()
                 }
-                (&Method::GET, "/healthz" | "/readyz") => StatusCode::OK.into_response(),
+                (&Method::GET | &Method::HEAD, "/healthz" | "/readyz") => StatusCode::OK.into_response(),
                 _ => StatusCode::NOT_FOUND.into_response(),
             };
             std::future::ready(answer)
@@ -201,16 +201,16 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>, stopping
 /// Ready on SIGTERM or SIGINT, from this call on.
 pub fn signal() -> impl Future<Output = ()> + Send + 'static {
     #[cfg(unix)]
-    let mut terminate = {
+    let heard = {
         use tokio::signal::unix::{SignalKind, signal};
-        signal(SignalKind::terminate()).ok()
+        [SignalKind::terminate(), SignalKind::interrupt()].map(|kind| signal(kind).ok())
     };
     async move {
         #[cfg(unix)]
-        if let Some(terminate) = &mut terminate {
+        if let [Some(mut terminate), Some(mut interrupt)] = heard {
             tokio::select! {
                 _ = terminate.recv() => {}
-                _ = tokio::signal::ctrl_c() => {}
+                _ = interrupt.recv() => {}
             }
             return;
         }

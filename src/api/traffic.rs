@@ -7,7 +7,6 @@ use std::{
     time::Duration,
 };
 
-use axum::http::StatusCode;
 use prometheus_client::{
     encoding::{EncodeLabelSet, text::encode},
     metrics::{counter::Counter, family::Family, gauge::Gauge, histogram::Histogram, info::Info},
@@ -21,7 +20,7 @@ const BUCKETS_S: [f64; 15] =
     [25e-6, 50e-6, 1e-4, 25e-5, 5e-4, 1e-3, 25e-4, 5e-3, 1e-2, 25e-3, 0.1, 0.25, 1.0, 5.0, 10.0];
 /// Statuses that this service answers with; others, if any, are counted without a handle of their own.
 const STATUSES: [u16; 17] =
-    [200, 204, 304, 307, 400, 401, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503, 303];
+    [200, 204, 304, 307, 400, 401, 404, 405, 406, 408, 413, 415, 422, 429, 499, 500, 503];
 /// The label of paths that are no route.
 const NOWHERE: &str = "none";
 
@@ -64,7 +63,7 @@ pub fn searched(nodes: u64, is_proven: bool) {
 
 /// Why a call was not taken.
 #[derive(Debug, Clone, Copy)]
-pub enum Shed {
+pub enum Refusal {
     /// Too many connections.
     Connections,
     /// Too much heavy work, or stopping.
@@ -75,7 +74,7 @@ pub enum Shed {
     Key,
 }
 
-impl Shed {
+impl Refusal {
     /// Every reason.
     pub const ALL: [Self; 4] = [Self::Connections, Self::Busy, Self::Rate, Self::Key];
 
@@ -109,7 +108,7 @@ pub struct Traffic {
     /// Routes with a variable end, by what stands before it.
     beginnings: Vec<(String, usize)>,
     requests: Family<Answered, Counter>,
-    shed: [Counter; Shed::ALL.len()],
+    refusals: [Counter; Refusal::ALL.len()],
     in_flight: Gauge,
     connections: Gauge,
     keys: Gauge,
@@ -132,8 +131,8 @@ impl Traffic {
             seconds.clone(),
         );
         let refused = Family::<Reason, Counter>::default();
-        registry.register("shed", "Calls and connections refused, by reason", refused.clone());
-        let shed = Shed::ALL.map(|shed| refused.get_or_create_owned(&Reason { reason: shed.name() }));
+        registry.register("refused", "Calls and connections refused, by reason", refused.clone());
+        let refusals = Refusal::ALL.map(|why| refused.get_or_create_owned(&Reason { reason: why.name() }));
         let (in_flight, connections) = (Gauge::default(), Gauge::default());
         registry.register("requests_in_flight", "Requests that wait for their answer", in_flight.clone());
         registry.register("connections", "Open connections", connections.clone());
@@ -175,7 +174,7 @@ impl Traffic {
                 .collect(),
             registry,
             requests,
-            shed,
+            refusals,
             in_flight,
             connections,
             keys,
@@ -196,23 +195,23 @@ impl Traffic {
     }
 
     /// A request that waits for its answer, until this is dropped.
-    pub fn request(&self) -> impl Drop + use<> {
+    pub fn request(&self) -> While {
         While::new(&self.in_flight)
     }
 
     /// A connection that is open, until this is dropped.
-    pub fn connection(&self) -> impl Drop + use<> {
+    pub fn connection(&self) -> While {
         While::new(&self.connections)
     }
 
     /// Counts an answer.
-    pub fn answered(&self, route: Route, status: StatusCode, took: Duration) {
+    pub fn answered(&self, route: Route, status: u16, took: Duration) {
         let one = &self.routes[route.0];
         let counter = || {
-            let labels = Answered { route: one.template.clone(), status: status.as_u16() };
+            let labels = Answered { route: one.template.clone(), status };
             self.requests.get_or_create_owned(&labels)
         };
-        match STATUSES.iter().position(|known| *known == status.as_u16()) {
+        match STATUSES.iter().position(|known| *known == status) {
             Some(index) => one.by_status[index].get_or_init(counter).inc(),
             None => counter().inc(),
         };
@@ -220,13 +219,13 @@ impl Traffic {
     }
 
     /// Counts a call that was not taken.
-    pub fn shed(&self, reason: Shed) {
-        self.shed[reason as usize].inc();
+    pub fn refused_one(&self, reason: Refusal) {
+        self.refusals[reason as usize].inc();
     }
 
     /// How many calls were refused so far, by reason.
-    pub fn refused(&self) -> [u64; Shed::ALL.len()] {
-        Shed::ALL.map(|reason| self.shed[reason as usize].get())
+    pub fn refused(&self) -> [u64; Refusal::ALL.len()] {
+        Refusal::ALL.map(|reason| self.refusals[reason as usize].get())
     }
 
     /// Counts a reading of the keys' file, and how many keys there are now.
@@ -247,7 +246,7 @@ impl Traffic {
 }
 
 /// Counts one up, and down again when it is dropped.
-struct While(Gauge);
+pub struct While(Gauge);
 
 impl While {
     fn new(gauge: &Gauge) -> Self {

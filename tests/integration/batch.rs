@@ -300,7 +300,7 @@ async fn a_stream_that_breaks_says_so_in_its_last_line() {
     last(open.hear().await, 400, "broke off");
     // Silent.
     let mut open = begin().await;
-    last(open.hear().await, 408, "Nothing came");
+    last(open.hear().await, 408, "No question came");
     // The service stops.
     let mut open = begin().await;
     stop.send(true).expect("heard");

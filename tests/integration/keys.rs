@@ -82,6 +82,25 @@ async fn who_has_no_key_is_counted_by_address_and_all_keys_of_a_name_together() 
 }
 
 #[tokio::test]
+async fn a_caller_stays_the_same_whatever_else_changes_in_the_file() {
+    let keys = file("moved-keys", &format!("alice {ABC}\nbob {NOTHING}\n"));
+    let served = Process::serve(&["--rate-limit", "1", "--keys-file", keys.to_str().expect("a path")]);
+    let convert = format!("{}/v1/stops/convert?from=f/8&to=f/11", served.url);
+    for _ in 0..12 {
+        get(&convert, Some("abc")).await;
+    }
+    // Her key moves to another line, and another name comes to where it was.
+    fs::write(&keys, format!("carol {NOTHING}\nalice {ABC}\n")).expect("written");
+    served.signal("-HUP");
+    tokio::time::sleep(Duration::from_millis(200)).await;
+    let mut statuses = Vec::new();
+    for _ in 0..4 {
+        statuses.push(get(&convert, Some("abc")).await.status().as_u16());
+    }
+    assert!(statuses.contains(&429), "{statuses:?}");
+}
+
+#[tokio::test]
 async fn a_hangup_without_a_file_of_keys_ends_nothing() {
     let mut served = Process::serve(&[]);
     served.signal("-HUP");

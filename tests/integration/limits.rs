@@ -109,6 +109,41 @@ async fn connections_beyond_the_limit_are_told_so() {
 }
 
 #[tokio::test]
+async fn streams_leave_connections_for_others_and_end_where_no_question_comes() {
+    let limits = Limits { connections: 4, silence: Duration::from_millis(500), ..Limits::default() };
+    let server = Server::within(limits).await;
+    let mut streams = Vec::new();
+    for _ in 0..3 {
+        let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
+        let head = "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ntransfer-encoding: chunked\r\n\r\n";
+        stream.write_all(head.as_bytes()).await.expect("written");
+        streams.push(stream);
+        sleep(Duration::from_millis(50)).await;
+    }
+    // Half of the connections may be streams; the third is told so.
+    let mut told = [0; 512];
+    let read = streams[2].read(&mut told).await.expect("an answer");
+    assert!(told[..read].starts_with(b"HTTP/1.1 503"), "{}", String::from_utf8_lossy(&told[..read]));
+    assert_eq!(server.get("/healthz").await.status, 200);
+    // Blank lines and parts of lines are no sign of life.
+    let begun = Instant::now();
+    let mut said = String::new();
+    while begun.elapsed() < Duration::from_secs(5) {
+        if streams[0].write_all(b"2\r\n \n\r\n").await.is_err() {
+            break;
+        }
+        let mut some = [0; 1024];
+        if let Ok(Ok(read)) = timeout(Duration::from_millis(100), streams[0].read(&mut some)).await {
+            said.push_str(&String::from_utf8_lossy(&some[..read]));
+            if read == 0 || said.contains("No question came") {
+                break;
+            }
+        }
+    }
+    assert!(said.contains("No question came"), "{said}");
+}
+
+#[tokio::test]
 async fn who_takes_no_answers_is_dropped() {
     let server = Server::within(Limits { stall: Duration::from_millis(300), ..Limits::default() }).await;
     let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");

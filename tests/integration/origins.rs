@@ -71,9 +71,14 @@ async fn by_default_no_page_but_our_own_reads_answers_and_all_read_the_document(
     assert!(!answer.headers.contains_key("access-control-allow-origin"));
     let answer = ask(&plain, Method::GET, "/openapi.json", &origin).await;
     assert_eq!(answer.header("access-control-allow-origin"), "*");
+    // Whoever asks, since a cache may give the answer to a page later.
     let all = server("*").await;
-    let answer = ask(&all, Method::GET, CONVERT, &origin).await;
-    assert_eq!(answer.header("access-control-allow-origin"), "*");
+    for (server, path) in [(&all, CONVERT), (&plain, "/openapi.json")] {
+        for fields in [&origin[..], &[]] {
+            let answer = ask(server, Method::GET, path, fields).await;
+            assert_eq!(answer.header("access-control-allow-origin"), "*", "{path} {fields:?}");
+        }
+    }
 }
 
 #[tokio::test]
@@ -88,6 +93,7 @@ async fn pages_load_nothing_from_elsewhere_and_stand_in_no_frame() {
             assert!(policy.contains(part), "{path}: {policy}");
         }
         assert_eq!(answer.header("x-frame-options"), "DENY");
+        assert_eq!(answer.header("cache-control"), "public, max-age=86400", "{path}");
         assert_eq!(answer.header("referrer-policy"), "no-referrer");
         let page = answer.body.as_str().expect("a page");
         // The policy lets no script in the page run, so there must be none.

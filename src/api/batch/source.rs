@@ -1,10 +1,16 @@
 //! A batch taken apart into chunks of items: the texts of a list, or the lines of a stream.
 
-use std::{collections::VecDeque, time::Duration};
+use std::{
+    collections::VecDeque,
+    time::{Duration, Instant},
+};
 
 use axum::body::{BodyDataStream, Bytes};
 use futures_util::StreamExt;
-use tokio::{sync::watch, time::timeout};
+use tokio::{
+    sync::{OwnedSemaphorePermit, watch},
+    time::timeout,
+};
 
 use crate::api::{
     exchange::BODY_LIMIT,
@@ -61,6 +67,7 @@ impl Source for Items {
 pub struct Lines {
     body: BodyDataStream,
     silence: Duration,
+    _place: OwnedSemaphorePermit,
     stopping: watch::Receiver<bool>,
     /// What came before anything was asked for.
     first: Option<Result<Bytes, axum::Error>>,
@@ -77,9 +84,10 @@ pub struct Lines {
 
 impl Lines {
     /// The lines of a body; ends early when the service stops.
-    pub fn of(body: BodyDataStream, running: &Running) -> Self {
+    pub fn of(body: BodyDataStream, running: &Running, place: OwnedSemaphorePermit) -> Self {
         Self {
             body,
+            _place: place,
             silence: running.terms.limits.silence,
             stopping: running.stopping.subscribe(),
             first: None,
@@ -157,8 +165,11 @@ fn too_long() -> Problem {
 
 impl Source for Lines {
     async fn next(&mut self, most: usize, is_owing: bool) -> Option<Chunk> {
-        let patience = if is_owing { Duration::MAX } else { self.silence };
+        let begun = Instant::now();
         loop {
+            // Until a whole line has come: neither blank lines nor parts of one are a sign of life.
+            let patience =
+                if is_owing { Duration::MAX } else { self.silence.saturating_sub(begun.elapsed()) };
             if let Some(chunk) = self.take(most) {
                 return Some(chunk);
             }
@@ -188,7 +199,7 @@ impl Source for Lines {
                 }
                 Some(Ok(Some(Err(_)))) => (Kind::Malformed, "The stream broke off here.".to_owned()),
                 Some(Err(_)) => {
-                    (Kind::Timeout, format!("Nothing came for {} s.", self.silence.as_secs_f64()))
+                    (Kind::Timeout, format!("No question came for {} s.", self.silence.as_secs_f64()))
                 }
                 None => (Kind::Unavailable, "The service is stopping.".to_owned()),
             };
