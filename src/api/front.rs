@@ -152,8 +152,9 @@ impl Front {
         if path == "/openapi.json" { &Origins::Any } else { &self.running.terms.origins }
     }
 
-    /// Whether the request may pass, and what is known of its caller. Only calculations ask for keys and are counted: health, documents and
-    /// explanations are open. Who has no key is counted by address, so that guessing is not free.
+    /// Whether the request may pass, and what is known of its caller. Only calculations ask for keys and are counted:
+    /// health, documents and explanations are open. Who has no key is counted by address, so that guessing is not
+    /// free.
     fn admit(&self, request: &Request, peer: IpAddr, known: &mut Known) -> Result<(), Problem> {
         if !request.uri().path().starts_with("/v1/") {
             return Ok(());
