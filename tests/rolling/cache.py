@@ -56,7 +56,11 @@ def without_restarts(port):
     same("kinds", [get("/", **asked)[1]["content-type"].split(";")[0] for asked in (document, page) * 2],
          ["application/json", "text/html"] * 2)
     same("a kept document", state(until("HIT", lambda: get("/", **document))[1]), "HIT")
-    same("a page beside it", (get("/", **page)[1]["content-type"][:9], state(get("/", **page)[1])), ("text/html", "MISS"))
+    kept = until("HIT", lambda: get("/", **page))[1]
+    same("a page kept beside it", (kept["content-type"][:9], state(kept)), ("text/html", "HIT"))
+    # What a caller had left is nobody else's.
+    limited = [name for name in get(CONVERT)[1] if name.lower().startswith("ratelimit")]
+    same("no allowance out of the cache", limited, [])
     same("no page of a conversion", get(CONVERT, **page)[0], 406)
 
     for pause in (0.3, 0):

@@ -1,0 +1,78 @@
+//! Answers for people: `Accept: text/plain`.
+
+use reqwest::Method;
+use serde_json::{Value, json};
+
+use crate::support::{Answer, Server, document};
+
+async fn ask(server: &Server, path: &str, body: &Value) -> Answer {
+    server.send(server.request(Method::POST, path).header("accept", "text/plain").json(body)).await
+}
+
+/// Every example of a calculation that is answered.
+fn examples() -> Vec<(String, Value)> {
+    let paths = document()["paths"].as_object().expect("paths");
+    let calculations = paths.iter().filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch");
+    calculations
+        .flat_map(|(path, methods)| {
+            let examples = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
+            let examples = examples.as_object().into_iter().flatten();
+            examples.map(|(_, example)| (path.clone(), example["value"].clone()))
+        })
+        .collect()
+}
+
+#[tokio::test]
+async fn every_answer_can_be_read_by_people() {
+    let server = Server::start().await;
+    let mut seen = 0;
+    for (path, body) in examples() {
+        let json = server.post(&path, &body).await;
+        let text = ask(&server, &path, &body).await;
+        assert_eq!(text.status, json.status, "{path}");
+        if text.status != 200 {
+            assert_eq!(text.header("content-type"), "application/problem+json", "problems stay documents");
+            continue;
+        }
+        seen += 1;
+        assert_eq!(text.header("content-type"), "text/plain; charset=utf-8");
+        let told = text.body.as_str().map_or_else(|| text.body.to_string(), str::to_owned);
+        for line in told.lines() {
+            let longest = line.split_whitespace().map(|word| word.chars().count()).max().unwrap_or_default();
+            assert!(line.chars().count() <= 80 || longest > 60, "{path}: {line}");
+            assert!(!line.ends_with(' '), "{path}: {line:?}");
+        }
+        assert!(!told.contains(['{', '}', '[', ']']) && !told.contains("null"), "{path}:\n{told}");
+        // Whatever must not be missed is there.
+        for note in ["warnings", "cautions", "remedies"] {
+            for item in json.body[note].as_array().into_iter().flatten() {
+                let sentence = item["text"].as_str().or(item["detail"].as_str()).expect("a sentence");
+                let words: Vec<&str> = sentence.split_whitespace().collect();
+                let told: Vec<&str> = told.split_whitespace().collect();
+                assert!(told.windows(words.len()).any(|window| window == words), "{path}: {sentence}");
+            }
+        }
+    }
+    assert!(seen > 25, "{seen} examples");
+}
+
+#[tokio::test]
+async fn a_conversion_reads_as_a_person_says_it() {
+    let server = Server::start().await;
+    let text = ask(&server, "/v1/stops/convert", &json!({"from": "f/8", "to": "f/11"})).await;
+    let expected = "\
+kind         f_number
+from         f/8 (8)
+to           f/11 (11.31)
+exposure     -1 stop
+light ratio  0.5
+";
+    assert_eq!(text.body, expected);
+    let query = server.request(Method::GET, "/v1/stops/convert?from=f/8&to=f/11");
+    let by_query = server.send(query.header("accept", "text/plain, application/json;q=0.5")).await;
+    assert_eq!(by_query.body, expected);
+    assert_eq!(by_query.header("vary"), "accept, accept-encoding");
+    // Another form has another tag.
+    let json = server.get("/v1/stops/convert?from=f/8&to=f/11").await;
+    assert_ne!(json.header("etag"), by_query.header("etag"));
+}
