@@ -29,6 +29,7 @@ mod objects;
 pub mod openapi;
 pub mod origins;
 mod patches;
+mod plain;
 mod predict;
 pub mod problem;
 pub mod rate;

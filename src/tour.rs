@@ -32,12 +32,18 @@ pub async fn play() -> io::Result<()> {
     for (number, scene) in scenes().iter().enumerate() {
         let response = client
             .post(format!("{url}{}", scene.path))
+            .header("accept", "text/plain, application/json;q=0.5")
             .json(&scene.body)
             .send()
             .await
             .map_err(io::Error::other)?;
         let status = response.status();
-        let answer: Value = response.json().await.map_err(io::Error::other)?;
+        let answer = response.text().await.map_err(io::Error::other)?;
+        // A batch is for programs: its answers are JSON.
+        let answer = match serde_json::from_str::<Value>(&answer) {
+            Ok(json) => serde_json::to_string_pretty(&json).unwrap_or_default(),
+            Err(_) => answer,
+        };
         print(&told(number + 1, scene, &answer))?;
         if !status.is_success() {
             return Err(io::Error::other(format!("{} answered {status}", scene.path)));
@@ -48,15 +54,15 @@ pub async fn play() -> io::Result<()> {
     server.await.map_err(io::Error::other)?
 }
 
-fn told(number: usize, scene: &Scene, answer: &Value) -> String {
-    let mut text = format!("\n{number}. {}\n   {}\n\n", scene.title, scene.why);
-    for (arrow, value) in [(">", &scene.body), ("<", answer)] {
-        if arrow == ">" {
+fn told(number: usize, scene: &Scene, answer: &str) -> String {
+    let question = serde_json::to_string_pretty(&scene.body).unwrap_or_default();
+    let question = format!("POST {}\n{question}", scene.path);
+    let mut text = format!("\n{number}. {}\n   {}\n", scene.title, scene.why);
+    for (arrow, told) in [(">", question.as_str()), ("<", answer)] {
+        text.push('\n');
+        for line in told.lines() {
             // Writing to a String cannot fail.
-            let _ = writeln!(text, "   > POST {}", scene.path);
-        }
-        for line in serde_json::to_string_pretty(value).unwrap_or_default().lines() {
-            let _ = writeln!(text, "   {arrow} {line}");
+            let _ = writeln!(text, "{}", format!("   {arrow} {line}").trim_end());
         }
     }
     text

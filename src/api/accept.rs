@@ -6,6 +6,8 @@ use axum::http::{HeaderMap, header};
 pub const JSON: &str = "application/json";
 /// JSON, one text a line.
 pub const NDJSON: &str = "application/x-ndjson";
+/// Text for people.
+pub const TEXT: &str = "text/plain";
 /// HTML.
 pub const HTML: &str = "text/html";
 

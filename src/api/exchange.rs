@@ -23,7 +23,7 @@ use super::{
     accept,
     calculation::Calculation,
     heavy::Pool,
-    kept,
+    kept, plain,
     problem::{Kind, Problem},
     read::{Read, Reader, UNKNOWN_TOLD},
     running::Running,
@@ -44,6 +44,7 @@ pub const BODY_LIMIT: usize = 256 * 1024;
 /// A calculation read from a JSON body.
 pub struct Body<C> {
     request: C,
+    form: Form,
     bytes: Bytes,
     heavy: Pool,
 }
@@ -52,7 +53,7 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
     type Rejection = Problem;
 
     async fn from_request(request: Request, running: &Arc<Running>) -> Result<Self, Problem> {
-        takes(request.headers(), accept::JSON)?;
+        let form = Form::of(request.headers())?;
         if !is_json(request.headers()) {
             return Err(Problem::new(
                 Kind::UnsupportedMediaType,
@@ -64,20 +65,20 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
         let tree = parse(&bytes)?;
         let (request, _) = Reader::request(&tree)?;
         drop(tree);
-        Ok(Self { request, bytes, heavy: running.heavy.clone() })
+        Ok(Self { request, form, bytes, heavy: running.heavy.clone() })
     }
 }
 
 impl<C: Calculation> Body<C> {
     /// The answer.
     pub async fn answer(self) -> Result<Response, Problem> {
-        let Self { request, bytes, heavy } = self;
+        let Self { request, form, bytes, heavy } = self;
         let computed = if C::HEAVY {
             heavy.run(move |stop| request.answer(stop)).await?
         } else {
             request.answer(&AtomicBool::new(false))
         };
-        answer(&computed.map_err(|faults| refuse(parse(&bytes), faults))?)
+        form.answer(&computed.map_err(|faults| refuse(parse(&bytes), faults))?)
     }
 }
 
@@ -173,6 +174,46 @@ fn media_of(headers: &HeaderMap) -> &str {
     text.split(';').next().unwrap_or_default().trim()
 }
 
+/// How an answer is written: for programs, or for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// JSON, if nothing else is preferred.
+    Json,
+    /// Text.
+    Text,
+}
+
+impl Form {
+    /// The form that a caller prefers.
+    pub fn of(headers: &HeaderMap) -> Result<Self, Problem> {
+        match accept::choose(headers, &[accept::JSON, accept::TEXT]) {
+            Some(accept::TEXT) => Ok(Self::Text),
+            Some(_) => Ok(Self::Json),
+            None => Err(Problem::new(
+                Kind::NotAcceptable,
+                "Answers are application/json or text/plain, which the Accept header does not allow.",
+            )),
+        }
+    }
+
+    /// An answer in this form.
+    pub fn write<T: Serialize>(self, answer: &T) -> Result<(&'static str, Vec<u8>), Problem> {
+        let mut body = Vec::with_capacity(256);
+        match self {
+            Self::Json => write(answer, &mut body)?,
+            Self::Text => {
+                body = plain::render(&serde_json::to_value(answer).map_err(unwritten)?).into_bytes();
+            }
+        }
+        Ok((if self == Self::Json { accept::JSON } else { "text/plain; charset=utf-8" }, body))
+    }
+
+    fn answer<T: Serialize>(self, answer: &T) -> Result<Response, Problem> {
+        let (media, body) = self.write(answer)?;
+        Ok(of_media(media, body))
+    }
+}
+
 /// Whether the caller takes an answer of this type.
 pub fn takes(headers: &HeaderMap, media: &str) -> Result<(), Problem> {
     match accept::choose(headers, &[media]) {
@@ -196,7 +237,7 @@ impl<S: Send + Sync, T: Read> FromRequestParts<S> for Query<T> {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
-        takes(&parts.headers, accept::JSON)?;
+        Form::of(&parts.headers)?;
         let text = parts.uri.query().unwrap_or_default();
         let tree = parse_query(text)?;
         let (request, rules) = Reader::request(&tree)?;
@@ -282,8 +323,12 @@ pub fn of_media(media: &'static str, body: impl Into<axum::body::Body>) -> Respo
     response
 }
 
+#[expect(clippy::needless_pass_by_value, reason = "the shape that map_err wants")]
+fn unwritten(error: serde_json::Error) -> Problem {
+    Problem::new(Kind::Internal, format!("The answer cannot be written: {error}."))
+}
+
 /// Writes an answer as JSON to the end of `out`.
 pub fn write<T: Serialize>(answer: &T, out: &mut Vec<u8>) -> Result<(), Problem> {
-    serde_json::to_writer(out, answer)
-        .map_err(|error| Problem::new(Kind::Internal, format!("The answer cannot be written: {error}.")))
+    serde_json::to_writer(out, answer).map_err(unwritten)
 }

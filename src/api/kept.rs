@@ -12,19 +12,22 @@ use axum::{
 };
 use serde::Serialize;
 
-use super::{accept, compression, exchange, problem::Problem};
+use super::{
+    compression,
+    exchange::{self, Form},
+    problem::Problem,
+};
 
 /// What caches may do with an answer that depends on its question alone, for a day.
 pub const BY_ALL: &str = "public, max-age=86400";
 /// The same, where not all may ask.
 pub const BY_ONE: &str = "private, max-age=86400";
 
-/// A computed answer as JSON that a cache may keep.
+/// A computed answer, in the form that its caller prefers, that a cache may keep.
 pub fn answer<T: Serialize>(headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
-    let mut body = Vec::with_capacity(256);
-    exchange::write(answer, &mut body)?;
+    let (media, body) = Form::of(headers)?.write(answer)?;
     let tag = tag(&body);
-    Ok(with_tag(headers, exchange::of_media(accept::JSON, body), &tag))
+    Ok(with_tag(headers, exchange::of_media(media, body), &tag))
 }
 
 /// What only a new version changes: tagged once, and packed once.

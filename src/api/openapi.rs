@@ -96,6 +96,7 @@ pub fn document() -> &'static str {
         allow_keys(&mut document);
         add_rules(&mut document);
         close_requests(&mut document);
+        add_texts(&mut document);
         tidy(&mut document);
         let examples: Vec<Value> = EXAMPLES
             .iter()
@@ -180,6 +181,19 @@ fn add_rules(document: &mut Value) {
         let Some(schema) = document["components"]["schemas"].get_mut(name) else { continue };
         for (name, field) in fields["properties"].as_object().into_iter().flatten() {
             schema["properties"][name] = field.clone();
+        }
+    }
+}
+
+/// Says of every answer of a calculation that it may be had as text; a batch has answers of its own.
+fn add_texts(document: &mut Value) {
+    let paths = document["paths"].as_object_mut().into_iter().flatten();
+    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch") {
+        for operation in path.as_object_mut().into_iter().flat_map(|path| path.values_mut()) {
+            let content = operation.pointer_mut("/responses/200/content").and_then(Value::as_object_mut);
+            content.map(|content| {
+                content.insert("text/plain".to_owned(), json!({"schema": {"type": "string"}}))
+            });
         }
     }
 }

@@ -123,7 +123,7 @@ impl Kind {
                 "The path exists, but not for this method. The Allow header names the methods that it takes."
             }
             Self::NotAcceptable => {
-                "Answers are application/json, those of a stream of questions application/x-ndjson. Accept that type, or send no Accept at all."
+                "Answers are application/json or text/plain, those of a batch application/json or application/x-ndjson. Accept such a type, or send no Accept at all."
             }
             Self::Timeout => {
                 "The request did not arrive whole, or was not answered, within the time limit. Send it again."

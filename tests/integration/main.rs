@@ -15,6 +15,7 @@ mod measuring;
 mod nonsense;
 mod openapi;
 mod origins;
+mod plain;
 mod predict;
 mod rates;
 mod readme;

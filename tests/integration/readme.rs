@@ -68,8 +68,18 @@ async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
         if shell != "sh" || !line.starts_with("curl ") {
             continue;
         }
-        assert!(info.starts_with("json"), "an answer stands after {line}");
         let words = words(line);
+        if let [flag, header, url] = &words[1..]
+            && flag == "-H"
+        {
+            let (name, value) = header.split_once(": ").expect("a header");
+            let path = url.strip_prefix(HERE).expect("the default address");
+            let answer = server.send(server.request(reqwest::Method::GET, path).header(name, value)).await;
+            assert_eq!((info.as_str(), answer.body.as_str()), ("text", Some(told.as_str())), "{line}");
+            seen += 1;
+            continue;
+        }
+        assert!(info.starts_with("json"), "an answer stands after {line}");
         let answer = match &words[1..] {
             [flag, url] if flag == "--globoff" => {
                 server.get(url.strip_prefix(HERE).expect("the default address")).await
