@@ -13,6 +13,7 @@ request. Then what stands alone: time from start to the first answer, and reside
 """
 
 import argparse
+import atexit
 import hashlib
 import json
 import os
@@ -48,6 +49,8 @@ class Server:
         self.process = subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
         )
+        # So that none stays where a round fails.
+        atexit.register(self.process.kill)
         self.address = self.process.stdout.readline().split()[-1]
 
     def ask(self):
