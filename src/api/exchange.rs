@@ -309,9 +309,7 @@ fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, v
 
 /// A computed answer as JSON.
 pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
-    let mut body = Vec::with_capacity(256);
-    write(answer, &mut body)?;
-    Ok(of_media(accept::JSON, body))
+    Form::Json.answer(answer)
 }
 
 /// An answer of a media type, with room in its head.

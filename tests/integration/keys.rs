@@ -83,14 +83,14 @@ async fn who_has_no_key_is_counted_by_address_and_all_keys_of_a_name_together() 
 
 #[tokio::test]
 async fn a_caller_stays_the_same_whatever_else_changes_in_the_file() {
-    let keys = file("moved-keys", &format!("alice {ABC}\nbob {NOTHING}\n"));
+    let keys = file("moved-keys", &format!("hall {ABC}\ndesk {NOTHING}\n"));
     let served = Process::serve(&["--rate-limit", "1", "--keys-file", keys.to_str().expect("a path")]);
     let convert = format!("{}/v1/stops/convert?from=f/8&to=f/11", served.url);
     for _ in 0..12 {
         get(&convert, Some("abc")).await;
     }
-    // Her key moves to another line, and another name comes to where it was.
-    fs::write(&keys, format!("carol {NOTHING}\nalice {ABC}\n")).expect("written");
+    // The key moves to another line, and another name comes to where it was.
+    fs::write(&keys, format!("yard {NOTHING}\nhall {ABC}\n")).expect("written");
     served.signal("-HUP");
     tokio::time::sleep(Duration::from_millis(200)).await;
     let mut statuses = Vec::new();

@@ -1,7 +1,8 @@
 //! The service itself: time limits, shutting down, the commands of the binary.
 
 use std::{
-    io::{BufRead, BufReader},
+    io::{self, BufRead, BufReader},
+    net::SocketAddr,
     process::{Command, Stdio},
     time::{Duration, Instant},
 };
@@ -14,12 +15,13 @@ use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::{TcpListener, TcpStream},
     sync::oneshot,
+    task::JoinHandle,
 };
 
 const BODY: &str = r#"{"from": "f/8", "to": "f/11"}"#;
 const GET: &[u8] = b"GET /healthz HTTP/1.1\r\nhost: x\r\n\r\n";
 
-async fn begin_slowly(address: std::net::SocketAddr) -> TcpStream {
+async fn begin_slowly(address: SocketAddr) -> TcpStream {
     let mut stream = TcpStream::connect(address).await.expect("a connection");
     let head = format!(
         "POST /v1/stops/convert HTTP/1.1\r\nhost: x\r\nconnection: close\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{{",
@@ -29,8 +31,8 @@ async fn begin_slowly(address: std::net::SocketAddr) -> TcpStream {
     stream
 }
 
-#[tokio::test]
-async fn requests_in_flight_are_answered_when_the_server_stops() {
+/// A server in this process: its address, what stops it, and its end.
+async fn served() -> (SocketAddr, oneshot::Sender<()>, JoinHandle<io::Result<()>>) {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopped) = oneshot::channel::<()>();
@@ -38,6 +40,12 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
         tokio::spawn(stopwright::api::serve::serve(listener, Front::new(Terms::default()), async move {
             let _ = stopped.await;
         }));
+    (address, stop, server)
+}
+
+#[tokio::test]
+async fn requests_in_flight_are_answered_when_the_server_stops() {
+    let (address, stop, server) = served().await;
     let mut stream = begin_slowly(address).await;
     // Another request on its own connection shows that the first has arrived before it.
     let url = format!("http://{address}/healthz");
@@ -80,13 +88,7 @@ async fn who_has_connected_before_the_end_is_answered() {
 
 #[tokio::test]
 async fn a_request_on_an_idle_connection_at_the_end_is_answered() {
-    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
-    let address = listener.local_addr().expect("an address");
-    let (stop, stopped) = oneshot::channel::<()>();
-    let server =
-        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(Terms::default()), async move {
-            let _ = stopped.await;
-        }));
+    let (address, stop, server) = served().await;
     let mut stream = TcpStream::connect(address).await.expect("a connection");
     stream.write_all(GET).await.expect("written");
     let mut answer = [0; 2048];
