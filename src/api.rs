@@ -13,6 +13,7 @@ pub mod compression;
 mod energy;
 pub mod exchange;
 mod falloff;
+pub mod form;
 pub mod front;
 mod guide;
 pub mod heavy;

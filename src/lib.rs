@@ -2,6 +2,7 @@
 //!
 //! - [`light`] is the maths: typed quantities in, typed answers out, no HTTP.
 //! - [`api`] is HTTP: reading requests with every fault located, the route table, problems, OpenAPI.
+//! - [`picture`] draws questions and their answers.
 //! - [`config`] and [`run`] are the command line.
 //!
 //! # A tour of the maths
@@ -47,6 +48,7 @@ pub mod api;
 pub mod config;
 pub mod light;
 pub mod logs;
+pub mod picture;
 pub mod run;
 mod serving;
 mod tour;

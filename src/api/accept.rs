@@ -8,6 +8,8 @@ pub const JSON: &str = "application/json";
 pub const NDJSON: &str = "application/x-ndjson";
 /// Text for people.
 pub const TEXT: &str = "text/plain";
+/// A picture.
+pub const SVG: &str = "image/svg+xml";
 /// HTML.
 pub const HTML: &str = "text/html";
 

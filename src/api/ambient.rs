@@ -122,7 +122,7 @@ impl Read for AmbientChecked {
 impl Calculation for AmbientChecked {
     type Answer = Check;
 
-    fn answer(self, _: &AtomicBool) -> Result<Check, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Check, Vec<Fault>> {
         Ok(ambient::check(&self.0))
     }
 }

@@ -123,7 +123,7 @@ impl Calculation for BalanceChecked {
     type Answer = Balance;
     const HEAVY: bool = true;
 
-    fn answer(self, stop: &AtomicBool) -> Result<Balance, Vec<Fault>> {
+    fn answer(&self, stop: &AtomicBool) -> Result<Balance, Vec<Fault>> {
         let balanced = balance(&self.0, Some(stop))?;
         if !stop.load(Ordering::Relaxed) {
             traffic::searched(balanced.optimality.nodes, balanced.optimality.proven);

@@ -10,7 +10,7 @@ use super::{
     read::{Read, Reader},
     tree::Tree,
 };
-use crate::light::fault::Fault;
+use crate::{light::fault::Fault, picture::Picture};
 
 /// A request, read and checked, that can be answered.
 pub trait Calculation: Read + Send + 'static {
@@ -18,15 +18,19 @@ pub trait Calculation: Read + Send + 'static {
     type Answer: Serialize + Send + 'static;
     /// Whether it may take long, so that it must run apart from the light ones; see [`super::heavy`].
     const HEAVY: bool = false;
+    /// How a question and its answer are drawn; none where they are not.
+    const PICTURE: Option<fn(&Self, &Self::Answer) -> Picture> = None;
 
     /// Answers, or tells what only the maths can find. Long work ends early once `stop` is set.
-    fn answer(self, stop: &AtomicBool) -> Result<Self::Answer, Vec<Fault>>;
+    fn answer(&self, stop: &AtomicBool) -> Result<Self::Answer, Vec<Fault>>;
 }
 
 /// A calculation by its path.
 pub struct Entry {
     /// Its path under `/v1`.
     pub path: &'static str,
+    /// Whether its answer is drawn.
+    pub is_drawn: bool,
     /// Reads a request, answers it, and writes the JSON of the answer to the end of the bytes.
     pub run: fn(&Tree<'_>, &AtomicBool, &mut Vec<u8>) -> Result<(), Problem>,
 }
@@ -34,7 +38,7 @@ pub struct Entry {
 impl Entry {
     /// The entry of a calculation.
     pub const fn of<C: Calculation>(path: &'static str) -> Self {
-        Self { path, run: run::<C> }
+        Self { path, is_drawn: C::PICTURE.is_some(), run: run::<C> }
     }
 }
 

@@ -32,3 +32,8 @@ pub fn find(path: &str) -> Option<&'static Entry> {
     let path = path.strip_prefix("v1/").unwrap_or(path);
     ALL.iter().find(|entry| entry.path == path)
 }
+
+/// Whether the answer at a path is drawn.
+pub fn is_drawn(path: &str) -> bool {
+    find(path).is_some_and(|entry| entry.is_drawn)
+}

@@ -135,7 +135,7 @@ impl Calculation for CalibrateChecked {
     type Answer = Calibration;
     const HEAVY: bool = true;
 
-    fn answer(self, _: &AtomicBool) -> Result<Calibration, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Calibration, Vec<Fault>> {
         calibrate::calibrate(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -169,7 +169,7 @@ impl Read for GelChecked {
 impl Calculation for GelChecked {
     type Answer = Gelled;
 
-    fn answer(self, _: &AtomicBool) -> Result<Gelled, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Gelled, Vec<Fault>> {
         Ok(gel::gel(&self.0))
     }
 }

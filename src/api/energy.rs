@@ -172,7 +172,7 @@ impl Read for EquivalenceChecked {
 impl Calculation for EquivalenceChecked {
     type Answer = Equivalence;
 
-    fn answer(self, _: &AtomicBool) -> Result<Equivalence, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Equivalence, Vec<Fault>> {
         equivalence::compare(&self.0)
     }
 }
@@ -352,7 +352,7 @@ impl Read for MeasuredChecked {
 impl Calculation for MeasuredChecked {
     type Answer = Measured;
 
-    fn answer(self, _: &AtomicBool) -> Result<Measured, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Measured, Vec<Fault>> {
         measured::measure(self.energy, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
     }
 }

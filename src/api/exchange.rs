@@ -22,10 +22,11 @@ use serde::Serialize;
 use super::{
     accept,
     calculation::Calculation,
+    form::{self, Asked, Form},
     heavy::Pool,
-    kept, plain,
+    kept,
     problem::{Kind, Problem},
-    read::{Read, Reader, UNKNOWN_TOLD},
+    read::{Nothing, Reader, UNKNOWN_TOLD},
     running::Running,
     tree::Tree,
 };
@@ -53,7 +54,7 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
     type Rejection = Problem;
 
     async fn from_request(request: Request, running: &Arc<Running>) -> Result<Self, Problem> {
-        let form = Form::of(request.headers())?;
+        let form = Form::of(request.headers(), form::forms::<C>())?;
         if !is_json(request.headers()) {
             return Err(Problem::new(
                 Kind::UnsupportedMediaType,
@@ -73,12 +74,14 @@ impl<C: Calculation> Body<C> {
     /// The answer.
     pub async fn answer(self) -> Result<Response, Problem> {
         let Self { request, form, bytes, heavy } = self;
-        let computed = if C::HEAVY {
-            heavy.run(move |stop| request.answer(stop)).await?
-        } else {
-            request.answer(&AtomicBool::new(false))
+        // Pictures are drawn where their answers are computed.
+        let work = move |stop: &AtomicBool| {
+            let answer = request.answer(stop)?;
+            Ok::<_, Vec<Fault>>(form.tell(&request, &answer))
         };
-        form.answer(&computed.map_err(|faults| refuse(parse(&bytes), faults))?)
+        let told = if C::HEAVY { heavy.run(work).await? } else { work(&AtomicBool::new(false)) };
+        let (media, body) = told.map_err(|faults| refuse(parse(&bytes), faults))??;
+        Ok(of_media(media, body))
     }
 }
 
@@ -174,46 +177,6 @@ fn media_of(headers: &HeaderMap) -> &str {
     text.split(';').next().unwrap_or_default().trim()
 }
 
-/// How an answer is written: for programs, or for people.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
-    /// JSON, if nothing else is preferred.
-    Json,
-    /// Text.
-    Text,
-}
-
-impl Form {
-    /// The form that a caller prefers.
-    pub fn of(headers: &HeaderMap) -> Result<Self, Problem> {
-        match accept::choose(headers, &[accept::JSON, accept::TEXT]) {
-            Some(accept::TEXT) => Ok(Self::Text),
-            Some(_) => Ok(Self::Json),
-            None => Err(Problem::new(
-                Kind::NotAcceptable,
-                "Answers are application/json or text/plain, which the Accept header does not allow.",
-            )),
-        }
-    }
-
-    /// An answer in this form.
-    pub fn write<T: Serialize>(self, answer: &T) -> Result<(&'static str, Vec<u8>), Problem> {
-        let mut body = Vec::with_capacity(256);
-        match self {
-            Self::Json => write(answer, &mut body)?,
-            Self::Text => {
-                body = plain::render(&serde_json::to_value(answer).map_err(unwritten)?).into_bytes();
-            }
-        }
-        Ok((if self == Self::Json { accept::JSON } else { "text/plain; charset=utf-8" }, body))
-    }
-
-    fn answer<T: Serialize>(self, answer: &T) -> Result<Response, Problem> {
-        let (media, body) = self.write(answer)?;
-        Ok(of_media(media, body))
-    }
-}
-
 /// Whether the caller takes an answer of this type.
 pub fn takes(headers: &HeaderMap, media: &str) -> Result<(), Problem> {
     match accept::choose(headers, &[media]) {
@@ -230,27 +193,36 @@ pub struct Query<T> {
     request: T,
     /// What it says beside its own fields.
     pub rules: Rules,
+    form: Form,
     text: String,
 }
 
-impl<S: Send + Sync, T: Read> FromRequestParts<S> for Query<T> {
+impl<S: Send + Sync, T: Asked> FromRequestParts<S> for Query<T> {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
-        Form::of(&parts.headers)?;
         let text = parts.uri.query().unwrap_or_default();
         let tree = parse_query(text)?;
-        let (request, rules) = Reader::request(&tree)?;
-        Ok(Self { request, rules, text: text.to_owned() })
+        let (request, rules, form) = Reader::query(&tree, T::FORMS)?;
+        let form = form.map_or_else(|| Form::of(&parts.headers, T::FORMS), Ok)?;
+        Ok(Self { request, rules, form, text: text.to_owned() })
     }
 }
 
 impl<C: Calculation> Query<C> {
     /// The answer, which a cache may keep. Heavy calculations are not asked by query.
     pub fn answer(self, headers: &HeaderMap) -> Result<Response, Problem> {
-        let Self { request, text, .. } = self;
+        let Self { request, form, text, .. } = self;
         let computed = request.answer(&AtomicBool::new(false));
-        kept::answer(headers, &computed.map_err(|faults| refuse(parse_query(&text), faults))?)
+        let answer = computed.map_err(|faults| refuse(parse_query(&text), faults))?;
+        Ok(kept::answer(headers, form.tell(&request, &answer)?))
+    }
+}
+
+impl Query<Nothing> {
+    /// An answer that depends on nothing else, which a cache may keep.
+    pub fn tell<T: Serialize>(&self, headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
+        Ok(kept::answer(headers, self.form.write(answer)?))
     }
 }
 
@@ -309,7 +281,8 @@ fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, v
 
 /// A computed answer as JSON.
 pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
-    Form::Json.answer(answer)
+    let (media, body) = Form::Json.write(answer)?;
+    Ok(of_media(media, body))
 }
 
 /// An answer of a media type, with room in its head.
@@ -321,8 +294,9 @@ pub fn of_media(media: &'static str, body: impl Into<axum::body::Body>) -> Respo
     response
 }
 
+/// The problem of an answer that cannot be written.
 #[expect(clippy::needless_pass_by_value, reason = "the shape that map_err wants")]
-fn unwritten(error: serde_json::Error) -> Problem {
+pub fn unwritten(error: serde_json::Error) -> Problem {
     Problem::new(Kind::Internal, format!("The answer cannot be written: {error}."))
 }
 

@@ -26,6 +26,7 @@ use crate::light::{
     quantity::{Iso, Metres, Stops},
     unit::Unit,
 };
+use crate::picture::{self, Picture};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -180,8 +181,10 @@ impl Read for FalloffChecked {
 
 impl Calculation for FalloffChecked {
     type Answer = Falloff;
+    const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
+        Some(|request, answer| picture::falloff(&request.0, answer));
 
-    fn answer(self, _: &AtomicBool) -> Result<Falloff, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Falloff, Vec<Fault>> {
         falloff::falloff(&self.0).map_err(|fault| vec![fault])
     }
 }

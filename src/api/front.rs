@@ -24,7 +24,7 @@ use futures_util::FutureExt;
 use tower::ServiceExt;
 
 use super::{
-    batch, caller, compression, kept, message,
+    accept, batch, caller, compression, kept, message,
     origins::{self, Origins},
     problem::{Kind, Problem},
     rate::{self, Caller, Standing},
@@ -142,7 +142,8 @@ impl Front {
             // A busy client then goes elsewhere of its own accord.
             headers.insert(header::CONNECTION, HeaderValue::from_static("close"));
         }
-        if headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html")) {
+        let is_page = |kind: &HeaderValue| kind == accept::SVG || kind.as_bytes().starts_with(b"text/html");
+        if headers.get(header::CONTENT_TYPE).is_some_and(is_page) {
             guard_page(headers);
         }
     }

@@ -196,12 +196,12 @@ impl Read for EnergyChecked {
 impl Calculation for EnergyChecked {
     type Answer = EnergyEstimate;
 
-    fn answer(self, _: &AtomicBool) -> Result<EnergyEstimate, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<EnergyEstimate, Vec<Fault>> {
         let Self(guide, method, setting) = self;
         Ok(match method {
-            Method::Assume(basis) => guide::energy_of(guide, setting, &basis),
+            Method::Assume(basis) => guide::energy_of(*guide, *setting, basis),
             Method::Compare { coverage, known, constant_c } => {
-                guide::energy_against(guide, setting, coverage, &known, constant_c)
+                guide::energy_against(*guide, *setting, *coverage, known, *constant_c)
             }
         })
     }
@@ -220,12 +220,12 @@ impl Read for GuideChecked {
 impl Calculation for GuideChecked {
     type Answer = GuideEstimate;
 
-    fn answer(self, _: &AtomicBool) -> Result<GuideEstimate, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<GuideEstimate, Vec<Fault>> {
         let Self(energy, method, setting) = self;
         Ok(match method {
-            Method::Assume(basis) => guide::guide_of(energy, setting, &basis),
+            Method::Assume(basis) => guide::guide_of(*energy, *setting, basis),
             Method::Compare { coverage, known, constant_c } => {
-                guide::guide_against(energy, setting, coverage, &known, constant_c)
+                guide::guide_against(*energy, *setting, *coverage, known, *constant_c)
             }
         })
     }

@@ -9,6 +9,7 @@ use utoipa_axum::routes;
 
 use super::{
     Routes, accept, exchange,
+    form::{self, Form},
     kept::{self, Fixed},
     openapi,
     openapi::Refusals,
@@ -170,7 +171,8 @@ async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result
         status: kind.status().as_u16(),
         explanation: kind.explanation(),
     };
-    kept::answer(&headers, &explanation)
+    let form = Form::of(&headers, form::WRITTEN)?;
+    Ok(kept::answer(&headers, form.write(&explanation)?))
 }
 
 /// The state of the service.

@@ -10,24 +10,18 @@ use axum::{
     http::{HeaderMap, HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
-use serde::Serialize;
 
-use super::{
-    compression,
-    exchange::{self, Form},
-    problem::Problem,
-};
+use super::{compression, exchange};
 
 /// What caches may do with an answer that depends on its question alone, for a day.
 pub const BY_ALL: &str = "public, max-age=86400";
 /// The same, where not all may ask.
 pub const BY_ONE: &str = "private, max-age=86400";
 
-/// A computed answer, in the form that its caller prefers, that a cache may keep.
-pub fn answer<T: Serialize>(headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
-    let (media, body) = Form::of(headers)?.write(answer)?;
+/// A computed answer, as it is written, that a cache may keep.
+pub fn answer(headers: &HeaderMap, (media, body): (&'static str, Vec<u8>)) -> Response {
     let tag = tag(&body);
-    Ok(with_tag(headers, exchange::of_media(media, body), &tag))
+    with_tag(headers, exchange::of_media(media, body), &tag)
 }
 
 /// What only a new version changes: tagged once, and packed once.

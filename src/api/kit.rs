@@ -223,7 +223,7 @@ impl Calculation for KitCheckChecked {
     type Answer = KitCheck;
     const HEAVY: bool = true;
 
-    fn answer(self, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
+    fn answer(&self, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
         kit::check(&self.0, stop)
     }
 }
@@ -301,9 +301,9 @@ impl Calculation for KitCompareChecked {
     type Answer = KitComparison;
     const HEAVY: bool = true;
 
-    fn answer(self, stop: &AtomicBool) -> Result<KitComparison, Vec<Fault>> {
+    fn answer(&self, stop: &AtomicBool) -> Result<KitComparison, Vec<Fault>> {
         let Self(kits, brief) = self;
-        kit::compare(kits, &brief, stop)
+        kit::compare(kits, brief, stop)
     }
 }
 

@@ -8,7 +8,6 @@ use utoipa_axum::routes;
 use super::{
     Routes,
     exchange::Query,
-    kept,
     openapi::Refusals,
     problem::{Kind as ProblemKind, Problem},
     read::Nothing,
@@ -80,7 +79,7 @@ async fn list_marks(
         })
         .collect();
     let series = MarkSeries { kind, step: step.text(), marks };
-    kept::answer(&headers, &series)
+    query.tell(&headers, &series)
 }
 
 /// A kind that has marks.

@@ -5,7 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
 
-use super::{Routes, exchange::Query, kept, openapi::Refusals, problem::Problem, read::Nothing};
+use super::{Routes, exchange::Query, openapi::Refusals, problem::Problem, read::Nothing};
 use crate::light::modifier::{KINDS, ModifierKind};
 
 /// The routes of this file.
@@ -25,6 +25,6 @@ struct ModifierTable {
 /// What common kinds of modifier do to the light on the axis, against a standard reflector: low, typical and high, from memory and rough. A start for a plan: wherever `modifier_stops` is asked for, `{"kind": "softbox_one_diffuser"}` may stand, and the answer then carries the uncertainty. A meter knows better.
 #[utoipa::path(get, path = "/v1/modifiers", tag = "ratios",
     responses((status = 200, description = "The kinds", body = ModifierTable), Refusals))]
-async fn list_modifiers(headers: HeaderMap, _: Query<Nothing>) -> Result<Response, Problem> {
-    kept::answer(&headers, &ModifierTable { modifiers: KINDS })
+async fn list_modifiers(headers: HeaderMap, query: Query<Nothing>) -> Result<Response, Problem> {
+    query.tell(&headers, &ModifierTable { modifiers: KINDS })
 }

@@ -161,7 +161,7 @@ impl Read for FreezeChecked {
 impl Calculation for FreezeChecked {
     type Answer = Freeze;
 
-    fn answer(self, _: &AtomicBool) -> Result<Freeze, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Freeze, Vec<Fault>> {
         Ok(motion::freeze(&self.0))
     }
 }

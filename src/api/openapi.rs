@@ -9,6 +9,8 @@ use utoipa::{
 };
 
 use super::{
+    accept, calculations,
+    form::{self, Form, FormInput, WrittenForm},
     problem::{self, ProblemDocument},
     rules::RulesInput,
 };
@@ -33,6 +35,8 @@ use super::{
         ProblemDocument,
         super::marks::MarksKind,
         super::objects::StatedRange,
+        Form,
+        WrittenForm,
         crate::light::kind::Reading,
         crate::light::marks::Step,
         crate::light::units::Units,
@@ -96,7 +100,7 @@ pub fn document() -> &'static str {
         allow_keys(&mut document);
         add_rules(&mut document);
         close_requests(&mut document);
-        add_texts(&mut document);
+        add_forms(&mut document);
         tidy(&mut document);
         let examples: Vec<Value> = EXAMPLES
             .iter()
@@ -162,18 +166,26 @@ fn allow_keys(document: &mut Value) {
 /// Adds to every request of a calculation what all may say.
 fn add_rules(document: &mut Value) {
     let fields = serde_json::to_value(RulesInput::schema()).unwrap_or_default();
-    let parameters = RulesInput::into_params(|| Some(ParameterIn::Query));
+    let mut parameters = RulesInput::into_params(|| Some(ParameterIn::Query));
+    parameters.extend(FormInput::into_params(|| Some(ParameterIn::Query)));
     let parameters = serde_json::to_value(parameters).unwrap_or_default();
     let mut bodies: Vec<String> = Vec::new();
     let paths = document["paths"].as_object_mut().into_iter().flatten();
-    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch") {
-        for (method, operation) in path.as_object_mut().into_iter().flatten() {
+    for (path, methods) in paths.filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch") {
+        for (method, operation) in methods.as_object_mut().into_iter().flatten() {
             let schema = operation["requestBody"].pointer("/content/application~1json/schema/$ref");
             if let Some(name) = schema.and_then(Value::as_str).and_then(|path| path.rsplit('/').next()) {
                 bodies.push(name.to_owned());
             } else if method == "get" {
                 let all = operation["parameters"].as_array().into_iter().chain(parameters.as_array());
                 operation["parameters"] = all.flatten().cloned().collect();
+                if !calculations::is_drawn(path)
+                    && let Some(parameters) = operation["parameters"].as_array_mut()
+                    && let Some(form) =
+                        parameters.iter_mut().find(|parameter| parameter["name"] == form::NAME)
+                {
+                    form["schema"] = json!({"$ref": "#/components/schemas/WrittenForm"});
+                }
             }
         }
     }
@@ -185,15 +197,19 @@ fn add_rules(document: &mut Value) {
     }
 }
 
-/// Says of every answer of a calculation that it may be had as text; a batch has answers of its own.
-fn add_texts(document: &mut Value) {
+/// Says of every answer of a calculation that it may be had as text, and of those that are drawn, as a picture; a
+/// batch has answers of its own.
+fn add_forms(document: &mut Value) {
     let paths = document["paths"].as_object_mut().into_iter().flatten();
-    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch") {
-        for operation in path.as_object_mut().into_iter().flat_map(|path| path.values_mut()) {
+    for (path, operations) in paths.filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch") {
+        let is_drawn = calculations::is_drawn(path);
+        for operation in operations.as_object_mut().into_iter().flat_map(|path| path.values_mut()) {
             let content = operation.pointer_mut("/responses/200/content").and_then(Value::as_object_mut);
-            content.map(|content| {
-                content.insert("text/plain".to_owned(), json!({"schema": {"type": "string"}}))
-            });
+            let forms = [Some(accept::TEXT), is_drawn.then_some(accept::SVG)];
+            if let Some(content) = content {
+                let forms = forms.into_iter().flatten();
+                content.extend(forms.map(|form| (form.to_owned(), json!({"schema": {"type": "string"}}))));
+            }
         }
     }
 }

@@ -122,7 +122,7 @@ impl Read for CompareChecked {
 impl Calculation for CompareChecked {
     type Answer = Comparison;
 
-    fn answer(self, _: &AtomicBool) -> Result<Comparison, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Comparison, Vec<Fault>> {
         Ok(patches::compare(&self.0))
     }
 }
@@ -228,7 +228,7 @@ impl Read for ResponseChecked {
 impl Calculation for ResponseChecked {
     type Answer = Fit;
 
-    fn answer(self, _: &AtomicBool) -> Result<Fit, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Fit, Vec<Fault>> {
         response::fit(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -204,7 +204,7 @@ impl Read for PredictChecked {
 impl Calculation for PredictChecked {
     type Answer = Prediction;
 
-    fn answer(self, _: &AtomicBool) -> Result<Prediction, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Prediction, Vec<Fault>> {
         predict::predict(&self.0)
     }
 }

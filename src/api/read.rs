@@ -20,7 +20,11 @@ use crate::light::{
     rules::Rules,
 };
 
-use super::{rules, tree::Tree};
+use super::{
+    form::{self, Form},
+    rules,
+    tree::Tree,
+};
 
 /// A place on the way down, written out only when a fault needs it.
 #[derive(Clone, Copy)]
@@ -49,18 +53,31 @@ impl At<'_> {
 pub struct Reader {
     /// What holds for the whole request.
     pub rules: Rules,
-    /// Whether the request may say them; what only holds others' requests may not.
-    takes_rules: bool,
+    /// Names that may stand beside the request's own; what only holds others' requests has none.
+    beside: &'static [&'static str],
     faults: Vec<Fault>,
 }
 
 impl Reader {
     /// Reads a whole request.
     pub fn request<T: Read>(tree: &Tree<'_>) -> Result<(T, Rules), Vec<Fault>> {
-        let mut reader = Self { takes_rules: true, ..Self::default() };
+        Self::whole(tree, &rules::NAMES, |_| Some(())).map(|(request, rules, ())| (request, rules))
+    }
+
+    /// Reads a whole query, which may also say in which of some forms it wants the answer.
+    pub fn query<T: Read>(tree: &Tree<'_>, forms: &[Form]) -> Result<(T, Rules, Option<Form>), Vec<Fault>> {
+        Self::whole(tree, &rules::QUERY_NAMES, |reader| form::asked(tree, forms, reader))
+    }
+
+    fn whole<T: Read, B>(
+        tree: &Tree<'_>,
+        beside: &'static [&'static str],
+        read_beside: impl FnOnce(&mut Self) -> Option<B>,
+    ) -> Result<(T, Rules, B), Vec<Fault>> {
+        let mut reader = Self { beside, ..Self::default() };
         reader.rules = rules::rules(tree, &mut reader);
-        match T::read(tree, &At::Root, &mut reader) {
-            Some(request) if reader.is_clean() => Ok((request, reader.rules)),
+        match (read_beside(&mut reader), T::read(tree, &At::Root, &mut reader)) {
+            (Some(beside), Some(request)) if reader.is_clean() => Ok((request, reader.rules, beside)),
             _ => {
                 tree.sort(&mut reader.faults);
                 Err(reader.faults)
@@ -128,7 +145,7 @@ impl Reader {
             return self.mistyped(at, tree, &names);
         };
         // The rules of the whole request stand beside its own fields.
-        let beside: &[&str] = if self.takes_rules && matches!(at, At::Root) { &rules::NAMES } else { &[] };
+        let beside = if matches!(at, At::Root) { self.beside } else { &[] };
         let (mut seen, mut repeated) = (Vec::with_capacity(known.len() + beside.len()), Vec::new());
         let mut unknown = 0;
         for (name, _) in entries {

@@ -11,6 +11,8 @@ use crate::light::{kind::Reading, marks::Step, rules::Rules, units::Units};
 
 /// The names of [`RulesInput`].
 pub const NAMES: [&str; 3] = ["reading", "step", "units"];
+/// And of [`super::form::FormInput`], which queries may say as well.
+pub const QUERY_NAMES: [&str; 4] = [NAMES[0], NAMES[1], NAMES[2], super::form::NAME];
 
 /// The rules of a request. The OpenAPI document adds them to every request; see `openapi.rs`.
 #[derive(ToSchema, IntoParams)]

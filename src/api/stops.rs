@@ -120,7 +120,7 @@ impl Read for Given {
 impl Calculation for ConvertChecked {
     type Answer = Conversion;
 
-    fn answer(self, _: &AtomicBool) -> Result<Conversion, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<Conversion, Vec<Fault>> {
         stops::convert(&self.from, &self.target, self.kind, self.rules)
     }
 }

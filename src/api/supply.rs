@@ -232,7 +232,7 @@ impl Calculation for SupplyChecked {
     // Many settings of many units in many shots.
     const HEAVY: bool = true;
 
-    fn answer(self, _: &AtomicBool) -> Result<SupplyPlan, Vec<Fault>> {
+    fn answer(&self, _: &AtomicBool) -> Result<SupplyPlan, Vec<Fault>> {
         Ok(supply::plan(&self.0))
     }
 }

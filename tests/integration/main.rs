@@ -15,6 +15,7 @@ mod measuring;
 mod nonsense;
 mod openapi;
 mod origins;
+mod pictures;
 mod plain;
 mod predict;
 mod rates;

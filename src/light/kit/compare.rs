@@ -53,16 +53,12 @@ pub struct RankedKit {
 
 /// Compares: feasible ones first, the cheapest of them where prices are given, else the one with the most to
 /// spare; then by shots that can be done, and by the worst shortfall.
-pub fn compare(
-    kits: Vec<NamedKit>,
-    brief: &Question,
-    stop: &AtomicBool,
-) -> Result<KitComparison, Vec<Fault>> {
+pub fn compare(kits: &[NamedKit], brief: &Question, stop: &AtomicBool) -> Result<KitComparison, Vec<Fault>> {
     let mut faults = Vec::new();
     let mut ranking = Vec::new();
     for NamedKit { name, price, kit } in kits {
-        match check(&Question { kit, ..brief.clone() }, stop) {
-            Ok(answer) => ranking.push(ranked(name, price, &answer)),
+        match check(&Question { kit: kit.clone(), ..brief.clone() }, stop) {
+            Ok(answer) => ranking.push(ranked(name.clone(), *price, &answer)),
             Err(more) => faults.extend(more),
         }
     }

@@ -1,0 +1,15 @@
+//! Questions and their answers, drawn as SVG: plain engineering drawings, for those who would rather look.
+//!
+//! Nothing is computed here but where things stand on the sheet; numbers are those of the answer, and curves are
+//! asked of [`crate::light`]. Shapes, dashes and hatches say what colours say, so that pictures can be read in grey.
+//! Each has a title, a description for screen readers, no script and no font of its own.
+
+mod axis;
+mod falloff;
+mod labels;
+mod notes;
+mod panel;
+mod sheet;
+mod text;
+
+pub use self::{falloff::draw as falloff, sheet::Picture};

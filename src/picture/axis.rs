@@ -1,0 +1,141 @@
+//! From values to places on the sheet, with ticks.
+
+use super::text::number;
+
+/// An axis: values from its beginning to its end, and what is written beside it.
+#[derive(Debug, Clone)]
+pub struct Axis {
+    /// What it tells, with the unit.
+    pub title: String,
+    low: f64,
+    high: f64,
+    ticks: Vec<(f64, String)>,
+}
+
+/// The least span of an axis, so that one value alone has room around it.
+const LEAST_SPAN: f64 = 1e-6;
+
+impl Axis {
+    /// Of numbers, from the tick at or under the least to that at or over the greatest.
+    pub fn of_numbers(
+        title: impl Into<String>,
+        values: impl Iterator<Item = f64>,
+        most_ticks: usize,
+    ) -> Self {
+        let (low, high) = ends(values);
+        let step = decimal_step((high - low) / most_ticks.max(1) as f64);
+        Self::stepped(title.into(), low, high, step, number)
+    }
+
+    /// Of stops, whose ticks are thirds, wholes or more.
+    pub fn of_stops(title: impl Into<String>, values: impl Iterator<Item = f64>, most_ticks: usize) -> Self {
+        const STEPS: [f64; 8] = [0.1, 1.0 / 3.0, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0];
+        let (low, high) = ends(values);
+        let least = (high - low) / most_ticks.max(1) as f64;
+        let step = STEPS.into_iter().find(|step| *step >= least - 1e-9).unwrap_or(100.0);
+        Self::stepped(title.into(), low, high, step, stops_said)
+    }
+
+    fn stepped(title: String, low: f64, high: f64, step: f64, said: fn(f64) -> String) -> Self {
+        let (first, last) = ((low / step + 1e-9).floor(), (high / step - 1e-9).ceil());
+        let count = (last - first).round().max(1.0) as usize;
+        let ticks = (0..=count).map(|tick| {
+            let value = (first + tick as f64) * step;
+            (value, said(value))
+        });
+        let (low, high) = (first * step, (first + count as f64) * step);
+        Self { title, low, high, ticks: ticks.collect() }
+    }
+
+    /// Of places that have names.
+    pub fn of_names(title: impl Into<String>, names: Vec<(f64, String)>, margin: f64) -> Self {
+        let (low, high) = ends(names.iter().map(|(value, _)| *value));
+        Self { title: title.into(), low: low - margin, high: high + margin, ticks: names }
+    }
+
+    /// The ticks, and what is written at them.
+    pub fn ticks(&self) -> &[(f64, String)] {
+        &self.ticks
+    }
+
+    /// The values at its ends.
+    pub const fn range(&self) -> [f64; 2] {
+        [self.low, self.high]
+    }
+
+    /// How far along it a value is: 0 at its beginning, 1 at its end.
+    pub fn part(&self, value: f64) -> f64 {
+        (value - self.low) / (self.high - self.low)
+    }
+
+    /// Whether a value is on it.
+    pub fn holds(&self, value: f64) -> bool {
+        (-1e-9..=1.0 + 1e-9).contains(&self.part(value))
+    }
+}
+
+fn ends(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    let mut range: Option<(f64, f64)> = None;
+    for value in values.filter(|value| value.is_finite()) {
+        range = Some(range.map_or((value, value), |(low, high)| (low.min(value), high.max(value))));
+    }
+    let (low, high) = range.unwrap_or((0.0, 1.0));
+    if high - low > LEAST_SPAN { (low, high) } else { (low - LEAST_SPAN, high + LEAST_SPAN) }
+}
+
+/// 1, 2 or 5 times a power of ten, at least so much.
+fn decimal_step(least: f64) -> f64 {
+    let power = 10_f64.powf(least.log10().floor());
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|step| step * power)
+        .find(|step| *step >= least * (1.0 - 1e-9))
+        .unwrap_or(least)
+}
+
+/// Stops as they are engraved: `−1 1/3`, `+2/3`, `0`, `+0.1`.
+fn stops_said(stops: f64) -> String {
+    let thirds = (stops * 3.0).round();
+    if (stops * 3.0 - thirds).abs() > 1e-6 {
+        return super::text::signed(stops);
+    }
+    let sign = if thirds < 0.0 { "−" } else { "+" };
+    let thirds = thirds.abs() as u64;
+    match (thirds / 3, thirds % 3) {
+        (0, 0) => "0".to_owned(),
+        (whole, 0) => format!("{sign}{whole}"),
+        (0, part) => format!("{sign}{part}/3"),
+        (whole, part) => format!("{sign}{whole} {part}/3"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn said(axis: &Axis) -> Vec<&str> {
+        axis.ticks().iter().map(|(_, said)| said.as_str()).collect()
+    }
+
+    #[test]
+    fn ticks_are_round() {
+        let axis = Axis::of_numbers("m", [0.7, 4.2].into_iter(), 8);
+        assert_eq!(said(&axis), ["0.5", "1", "1.5", "2", "2.5", "3", "3.5", "4", "4.5"]);
+        assert!((axis.part(2.5) - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn stops_are_told_in_thirds() {
+        let axis = Axis::of_stops("stops", [-1.4, 0.1].into_iter(), 8);
+        assert_eq!(said(&axis), ["−1 2/3", "−1 1/3", "−1", "−2/3", "−1/3", "0", "+1/3"]);
+    }
+
+    #[test]
+    fn one_value_has_an_axis() {
+        for values in [vec![], vec![2.0], vec![1e9], vec![f64::NAN]] {
+            let axis = Axis::of_numbers("", values.into_iter(), 6);
+            let [low, high] = axis.range();
+            assert!(high > low && axis.ticks().len() < 20, "{axis:?}");
+        }
+    }
+}

@@ -1,0 +1,173 @@
+//! Light by distance: the finite source beside the inverse square.
+
+use super::{
+    axis::Axis,
+    labels::Labels,
+    notes,
+    panel::{BELOW, LEFT, Panel},
+    sheet::{BLUE, GREY, INK, LARGE, PAPER, Pen, Picture, RIGHT, SMALL, Type, USUAL},
+    text::{self, signed},
+};
+use crate::light::{
+    falloff::{self, Falloff, Question},
+    placement::Source,
+    quantity::{Feet, Metres},
+    units::Units,
+};
+
+const WIDTH: f64 = 760.0;
+const TOP: f64 = 108.0;
+const HEIGHT: f64 = 360.0;
+/// Spots of a curve.
+const SPOTS: u32 = 160;
+/// Rows that are labelled one by one.
+const LABELLED: usize = 24;
+
+/// Draws an answer of `lights/falloff`.
+pub fn draw(question: &Question, answer: &Falloff) -> Picture {
+    let units = question.units;
+    let reference = answer.reference_distance_m;
+    let mut picture = Picture::new(WIDTH, "Light by distance", &described(question, answer));
+    picture.text([20.0, 32.0], Type::new(LARGE).bold(), "Light by distance");
+    let against = format!("{}; stops against {}", source_said(question.source), units.said(reference));
+    picture.text(
+        [20.0, 54.0],
+        Type::new(USUAL).in_colour(GREY),
+        &text::fitted(&against, USUAL, WIDTH - 40.0),
+    );
+
+    let length = |metres: f64| units.feet(Metres::computed(metres)).map_or(metres, Feet::get);
+    let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
+    let even = answer.depth.as_ref().and_then(|depth| depth.distance_for_evenness_m).map(Metres::get);
+    let shown = || {
+        let rows = question.distances.iter().map(|distance| distance.get());
+        rows.chain([reference.get()]).chain(depth.into_iter().flatten())
+    };
+    let (mut least, mut most) = shown().fold((f64::MAX, 0.0_f64), |(low, high), d| (low.min(d), high.max(d)));
+    if most / least < 1.5 {
+        // One distance alone: half and twice as far show how it falls.
+        (least, most) = (least / 2.0, most * 2.0);
+    }
+    let [finite, inverse] = curves(question, least, most);
+    let stops = finite.iter().chain(&inverse).map(|[_, stops]| *stops);
+    let unit = if units == Units::Imperial { "ft" } else { "m" };
+    let panel = Panel {
+        from: [LEFT + 10.0, TOP],
+        to: [WIDTH - 24.0, TOP + HEIGHT],
+        x: Axis::of_numbers(format!("distance, {unit}"), [length(least), length(most)].into_iter(), 10),
+        y: Axis::of_stops("light, stops", stops, 9),
+    };
+    if let Some([front, back]) = depth {
+        let [low, high] = panel.y.range();
+        picture.rectangle(
+            panel.at(length(front), high),
+            panel.at(length(back), low),
+            RIGHT,
+            Pen::new(RIGHT, 0.0),
+        );
+    }
+    panel.draw(&mut picture);
+    let scaled = |curve: &[[f64; 2]]| curve.iter().map(|[d, stops]| [length(*d), *stops]).collect::<Vec<_>>();
+    let dashed = Pen::new(GREY, 1.5).dashed("6 4");
+    panel.curve(&mut picture, &scaled(&inverse), dashed);
+    if question.source.is_some() {
+        panel.curve(&mut picture, &scaled(&finite), Pen::new(BLUE, 2.0));
+    }
+    panel.upright(&mut picture, length(reference.get()), Pen::new(INK, 1.0).dashed("2 3"));
+
+    legend(&mut picture, question, answer, dashed, even.is_some());
+    let mut labels = Labels::default();
+    let style = Type::new(SMALL);
+    let within = [panel.from, panel.to];
+    let spots: Vec<_> =
+        answer.rows.iter().map(|row| panel.at(length(row.distance_m.get()), row.stops.get())).collect();
+    for spot in &spots {
+        labels.keep_free(*spot, [4.0, 4.0]);
+        picture.circle(*spot, 3.5, PAPER, Pen::new(INK, 1.5));
+    }
+    for (row, spot) in answer.rows.iter().zip(&spots).take(LABELLED) {
+        let mut said = signed(row.stops.get());
+        if let Some(f_number) = &row.f_number {
+            said = format!("{said}, {}", f_number.said());
+        }
+        labels.beside(&mut picture, *spot, 7.0, style, &said, within);
+    }
+    let at_reference = panel.at(length(reference.get()), panel.y.range()[0]);
+    let said = format!("reference, {}", units.said(reference));
+    labels.beside(&mut picture, [at_reference[0], at_reference[1] - 14.0], 6.0, style, &said, within);
+    notes::end(&mut picture, TOP + HEIGHT + BELOW + 22.0, &answer.warnings);
+    picture
+}
+
+/// Distance and stops, of the source and of a point.
+fn curves(question: &Question, least: f64, most: f64) -> [Vec<[f64; 2]>; 2] {
+    // Steps of equal ratio: the curve bends most where it is near.
+    let distance = |spot: u32| least * (most / least).powf(f64::from(spot) / f64::from(SPOTS));
+    let distances = (0..=SPOTS).map(|spot| Metres::computed(distance(spot))).collect();
+    let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
+    let rows = fine.map(|fine| fine.rows).unwrap_or_default();
+    let curve =
+        |of: fn(&falloff::Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
+    [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
+}
+
+fn source_said(source: Option<Source>) -> String {
+    let said = |length: Metres| text::number(length.get());
+    match source {
+        None => "A point".to_owned(),
+        Some(Source::Disc { diameter }) => format!("A round face of {} m", said(diameter)),
+        Some(Source::Rectangle { width, height }) => {
+            format!("A face of {} by {} m", said(width), said(height))
+        }
+    }
+}
+
+/// What the lines mean, above the panel.
+fn legend(picture: &mut Picture, question: &Question, answer: &Falloff, dashed: Pen, has_even: bool) {
+    let style = Type::new(SMALL);
+    let mut x = LEFT + 10.0;
+    let mut key = |picture: &mut Picture, pen: Pen, said: &str| {
+        picture.line([x, 82.0], [x + 28.0, 82.0], pen);
+        picture.text([x + 34.0, 86.0], style, said);
+        x += 54.0 + text::width(said, SMALL);
+    };
+    if question.source.is_some() {
+        key(picture, Pen::new(BLUE, 2.0), "this source");
+    }
+    key(picture, dashed, "inverse square (a point)");
+    if let Some(depth) = &answer.depth {
+        let units = question.units;
+        let from_front = signed(depth.front_to_back_stops.get());
+        key(
+            picture,
+            Pen::new(RIGHT, 10.0),
+            &format!("depth of {}: {from_front} to its back", units.said(depth.depth_m)),
+        );
+        if let (true, Some(even)) = (has_even, depth.distance_for_evenness_m) {
+            let said = format!(
+                "Within {} over the depth from {} on.",
+                text::stops(depth.within_stops.get()),
+                units.said(even)
+            );
+            picture.text([LEFT + 10.0, 102.0], style, &said);
+        }
+    }
+}
+
+/// The same for those who do not see it.
+fn described(question: &Question, answer: &Falloff) -> String {
+    let units = question.units;
+    let rows = answer.rows.iter().take(LABELLED);
+    let rows: Vec<String> = rows
+        .map(|row| {
+            let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));
+            format!("{} at {} ({point} by the inverse square)", stops, units.said(row.distance_m))
+        })
+        .collect();
+    format!(
+        "{}. Stops against {}: {}.",
+        source_said(question.source),
+        units.said(answer.reference_distance_m),
+        if rows.is_empty() { "none asked".to_owned() } else { rows.join(", ") }
+    )
+}

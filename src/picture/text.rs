@@ -1,0 +1,111 @@
+//! How wide a text is, before a viewer's font is known: as in the widest of the usual ones, so that it fits in all.
+
+/// What XML cannot hold, and what would turn the writing around, replaced.
+pub fn printable(text: &str) -> String {
+    let odd = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}')
+    };
+    text.chars().map(|c| if odd(c) { '\u{fffd}' } else { c }).collect()
+}
+
+/// Width at a font size.
+pub fn width(text: &str, size: f64) -> f64 {
+    text.chars().map(em).sum::<f64>() * size
+}
+
+/// A character's width, em.
+fn em(c: char) -> f64 {
+    match c {
+        'i' | 'j' | 'l' | '\'' | '|' => 0.3,
+        ' ' | '.' | ',' | ':' | ';' | '/' | '(' | ')' | '[' | ']' | 'f' | 't' | 'r' | '!' | 'I' => 0.4,
+        'm' | 'w' | 'M' | 'W' | '@' | '%' | '+' | '=' | '<' | '>' | '−' | '×' => 0.95,
+        'A'..='Z' => 0.75,
+        c if c.is_ascii() => 0.64,
+        // Ideographs, syllables and pictograms fill a square.
+        '\u{1100}'.. => 1.1,
+        _ => 0.7,
+    }
+}
+
+/// The text, or as much of its beginning as fits.
+pub fn fitted(text: &str, size: f64, room: f64) -> String {
+    if width(text, size) <= room {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    let mut used = em('…') * size;
+    for c in text.chars() {
+        used += em(c) * size;
+        if used > room {
+            break;
+        }
+        kept.push(c);
+    }
+    format!("{}…", kept.trim_end())
+}
+
+/// Words in lines of a width.
+pub fn lines(text: &str, size: f64, room: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let word = fitted(word, size, room);
+        match lines.last_mut() {
+            Some(line) if width(line, size) + width(" ", size) + width(&word, size) <= room => {
+                line.push(' ');
+                line.push_str(&word);
+            }
+            _ => lines.push(word),
+        }
+    }
+    lines
+}
+
+/// A number as people say it: two decimals are more than anyone sets.
+pub fn number(value: f64) -> String {
+    let rounded = (value * 100.0).round() / 100.0;
+    let told = if value.abs() >= 0.1 || (rounded - value).abs() < 1e-9 {
+        rounded
+    } else {
+        crate::light::quantity::significant(value)
+    };
+    minus(&(if told == 0.0 { 0.0 } else { told }).to_string())
+}
+
+/// Stops with their sign: `+1.33`, `−0.5`, `0`.
+pub fn signed(stops: f64) -> String {
+    let told = number((stops * 100.0).round() / 100.0);
+    if told == "0" || told.starts_with('−') { told } else { format!("+{told}") }
+}
+
+/// An amount of stops: `1 stop`, `1/3 stop`, `0.25 stop`.
+pub fn stops(amount: f64) -> String {
+    crate::light::dialled::stops_said(amount)
+}
+
+fn minus(number: &str) -> String {
+    number.replace('-', "−")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_too_long_is_cut_and_says_so() {
+        assert_eq!(fitted("key", 13.0, 100.0), "key");
+        let cut = fitted("the big octagon over the bow", 13.0, 100.0);
+        assert!(cut.ends_with('…') && width(&cut, 13.0) <= 100.0, "{cut}");
+    }
+
+    #[test]
+    fn numbers_are_said_with_a_sign_that_can_be_seen() {
+        assert_eq!([1.333_333, -0.5, 0.0, -0.001].map(signed), ["+1.33", "−0.5", "0", "0"]);
+        assert_eq!([2.0, 0.012_345].map(number), ["2", "0.012345"]);
+    }
+
+    #[test]
+    fn no_character_breaks_the_document() {
+        assert_eq!(printable("a\u{0}b\u{202e}c\nd"), "a\u{fffd}b\u{fffd}c\u{fffd}d");
+    }
+}

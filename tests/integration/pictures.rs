@@ -1,0 +1,111 @@
+//! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
+
+use reqwest::Method;
+use serde_json::{Value, json};
+
+use crate::support::{Answer, Server, document, faults};
+
+const SVG: &str = "image/svg+xml";
+
+/// Calculations that are drawn, by their path.
+fn drawn() -> Vec<String> {
+    let paths = document()["paths"].as_object().expect("paths");
+    let is_drawn = |methods: &Value| methods["post"]["responses"]["200"]["content"].get(SVG).is_some();
+    paths.iter().filter(|(_, methods)| is_drawn(methods)).map(|(path, _)| path.clone()).collect()
+}
+
+async fn draw(server: &Server, path: &str, body: &Value) -> Answer {
+    server.send(server.request(Method::POST, path).header("accept", SVG).json(body)).await
+}
+
+/// The texts of a picture, after looking at what must hold for each.
+fn checked(at: &str, answer: &Answer) -> Vec<String> {
+    assert_eq!((answer.status, answer.header("content-type")), (200, SVG), "{at}: {}", answer.body);
+    assert!(answer.header("content-security-policy").starts_with("default-src 'none'"), "{at}");
+    let text = answer.body.as_str().expect("a text");
+    assert!(!["NaN", "inf", "-0\"", "-0 ", "-0,"].iter().any(|odd| text.contains(odd)), "{at}:\n{text}");
+    let picture = roxmltree::Document::parse(text).expect(at);
+    let root = picture.root_element();
+    assert_eq!(root.tag_name().namespace(), Some("http://www.w3.org/2000/svg"), "{at}");
+    assert_eq!(root.attribute("role"), Some("img"), "{at}");
+    // A screen reader's words come first.
+    let mut children = root.children().filter(roxmltree::Node::is_element);
+    for name in ["title", "desc"] {
+        let told = children.next().expect(at);
+        assert_eq!(told.tag_name().name(), name, "{at}");
+        assert!(told.text().is_some_and(|text| text.len() > 5), "{at}: no {name}");
+    }
+    let size = |name: &str| root.attribute(name).expect(at).parse::<f64>().expect("a number");
+    assert!(size("width") > 100.0 && size("height") > 100.0, "{at}");
+    for node in picture.descendants().filter(roxmltree::Node::is_element) {
+        let name = node.tag_name().name();
+        assert!(!["script", "foreignObject", "image", "use", "style", "a"].contains(&name), "{at}: {name}");
+        for attribute in node.attributes() {
+            let (name, value) = (attribute.name(), attribute.value());
+            assert!(!name.starts_with("on") && name != "href" && name != "style", "{at}: {name}");
+            assert!(!value.contains("url(") || value.starts_with("url(#"), "{at}: {value}");
+        }
+    }
+    let texts = picture.descendants().filter(|node| node.tag_name().name() == "text");
+    texts.map(|node| node.text().unwrap_or_default().to_owned()).collect()
+}
+
+#[tokio::test]
+async fn every_example_that_is_drawn_is_a_sound_picture() {
+    let server = Server::start().await;
+    let mut seen = 0;
+    for path in drawn() {
+        let examples =
+            &document()["paths"][&path]["post"]["requestBody"]["content"]["application/json"]["examples"];
+        for (name, example) in examples.as_object().expect("examples") {
+            let body = &example["value"];
+            let json = server.post(&path, body).await;
+            let answer = draw(&server, &path, body).await;
+            if json.status != 200 {
+                assert_eq!(answer.status, json.status, "{path} {name}");
+                continue;
+            }
+            let texts = checked(&format!("{path} {name}"), &answer);
+            assert!(texts.len() > 5, "{path} {name}: {texts:?}");
+            seen += 1;
+        }
+    }
+    assert!(seen >= 1, "{seen} examples");
+}
+
+#[tokio::test]
+async fn a_browser_gets_a_picture_by_its_address() {
+    let server = Server::start().await;
+    let path = "/v1/lights/falloff?source[disc_m]=0.9&distances=1,2,4&reference_distance=2";
+    let by_parameter = server.get(&format!("{path}&format=svg")).await;
+    let texts = checked(path, &by_parameter);
+    // 2 m to 4 m of a point is two stops; of this face a little less.
+    assert!(texts.iter().any(|text| text == "−1.95"), "{texts:?}");
+    assert!(by_parameter.header("etag").starts_with('"') && by_parameter.header("vary").contains("accept"));
+    // As an image element asks.
+    let image = "image/avif,image/webp,image/apng,image/svg+xml,image/*,*/*;q=0.8";
+    let by_header = server.send(server.request(Method::GET, path).header("accept", image)).await;
+    assert_eq!(by_header.body, by_parameter.body);
+    let as_text = server.get("/v1/stops/convert?from=f/8&to=f/11&format=text").await;
+    assert_eq!(as_text.header("content-type"), "text/plain; charset=utf-8");
+    let as_json = server.get("/v1/marks/f_number?format=json").await;
+    assert_eq!(as_json.header("content-type"), "application/json");
+}
+
+#[tokio::test]
+async fn what_is_not_drawn_says_so() {
+    let server = Server::start().await;
+    let answer = draw(&server, "/v1/stops/convert", &json!({"from": "f/8", "to": "f/11"})).await;
+    assert_eq!(answer.status, 406);
+    let answer = server.get("/v1/stops/convert?from=f/8&to=f/11&format=svg&odd=1").await;
+    assert_eq!(answer.status, 422);
+    let told = faults(&answer.body);
+    assert_eq!(told[0], ["/format", "\"svg\" is not known", "one of \"json\", \"text\""]);
+    assert_eq!(told[1][0], "/odd");
+    // It is of a query alone: a body has its headers beside it.
+    let told = server.refused("/v1/lights/falloff", json!({"distances": [1], "format": "svg"})).await;
+    assert_eq!(told[0][0], "/format");
+    // Problems stay documents.
+    let answer = draw(&server, "/v1/lights/falloff", &json!({})).await;
+    assert_eq!(answer.status, 422);
+}
