@@ -7,9 +7,17 @@
 mod axis;
 mod falloff;
 mod labels;
+mod lights;
 mod notes;
 mod panel;
+mod plan;
+mod points;
+mod set;
 mod sheet;
 mod text;
 
-pub use self::{falloff::draw as falloff, sheet::Picture};
+pub use self::{
+    falloff::draw as falloff,
+    set::{balance, predict},
+    sheet::Picture,
+};

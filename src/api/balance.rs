@@ -37,6 +37,7 @@ use crate::light::{
     quantity::Stops,
     set::{Ambient, Lamp, Scene, Spot},
 };
+use crate::picture::{self, Picture};
 
 use self::inputs::{Light, LightingRatioInput, PointInput};
 
@@ -121,6 +122,8 @@ impl Read for BalanceChecked {
 
 impl Calculation for BalanceChecked {
     type Answer = Balance;
+    const PICTURE: Option<fn(&Self, &Balance) -> Picture> =
+        Some(|request, answer| picture::balance(&request.0, answer));
     const HEAVY: bool = true;
 
     fn answer(&self, stop: &AtomicBool) -> Result<Balance, Vec<Fault>> {

@@ -32,6 +32,7 @@ use crate::light::{
     set::{Ambient, Lamp, Outfit, Scene, Spot},
     unit::Unit,
 };
+use crate::picture::{self, Picture};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -203,6 +204,8 @@ impl Read for PredictChecked {
 
 impl Calculation for PredictChecked {
     type Answer = Prediction;
+    const PICTURE: Option<fn(&Self, &Prediction) -> Picture> =
+        Some(|request, answer| picture::predict(&request.0, answer));
 
     fn answer(&self, _: &AtomicBool) -> Result<Prediction, Vec<Fault>> {
         predict::predict(&self.0)
@@ -290,6 +293,7 @@ impl PredictRequest {
             lamplight,
             lens,
             step: reader.rules.step,
+            units: reader.rules.units,
         })
     }
 }

@@ -16,6 +16,7 @@ use super::{
     remark::{Assumption, Remark},
     set::{self, Scene},
     unit::Setting,
+    units::Units,
 };
 
 /// A light's setting.
@@ -59,6 +60,8 @@ pub struct Question {
     pub lens: Lens,
     /// The series of marks.
     pub step: Step,
+    /// The units that lengths are drawn in.
+    pub units: Units,
 }
 
 /// The answer.

@@ -1,6 +1,6 @@
 //! From values to places on the sheet, with ticks.
 
-use super::text::number;
+use super::text::{self, number};
 
 /// An axis: values from its beginning to its end, and what is written beside it.
 #[derive(Debug, Clone)]
@@ -47,15 +47,23 @@ impl Axis {
         Self { title, low, high, ticks: ticks.collect() }
     }
 
-    /// Of places that have names.
-    pub fn of_names(title: impl Into<String>, names: Vec<(f64, String)>, margin: f64) -> Self {
-        let (low, high) = ends(names.iter().map(|(value, _)| *value));
-        Self { title: title.into(), low: low - margin, high: high + margin, ticks: names }
-    }
-
     /// The ticks, and what is written at them.
     pub fn ticks(&self) -> &[(f64, String)] {
         &self.ticks
+    }
+
+    /// Writes beside its ticks, which stand where `at` says, as far as they leave room for each other; 0 goes first.
+    pub fn along(&self, at: impl Fn(f64) -> f64, size: f64, mut write: impl FnMut(f64, &str)) {
+        let mut taken: Vec<[f64; 2]> = Vec::new();
+        let zero = |tick: &&(f64, String)| tick.0.abs() < 1e-9;
+        let (first, others): (Vec<_>, Vec<_>) = self.ticks.iter().partition(zero);
+        for (value, said) in first.into_iter().chain(others) {
+            let (middle, half) = (at(*value), text::width(said, size) / 2.0 + 3.0);
+            if taken.iter().all(|[from, to]| middle + half <= *from || *to <= middle - half) {
+                taken.push([middle - half, middle + half]);
+                write(middle, said);
+            }
+        }
     }
 
     /// The values at its ends.
@@ -97,7 +105,7 @@ fn decimal_step(least: f64) -> f64 {
 fn stops_said(stops: f64) -> String {
     let thirds = (stops * 3.0).round();
     if (stops * 3.0 - thirds).abs() > 1e-6 {
-        return super::text::signed(stops);
+        return text::signed(stops);
     }
     let sign = if thirds < 0.0 { "−" } else { "+" };
     let thirds = thirds.abs() as u64;

@@ -30,11 +30,7 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let mut picture = Picture::new(WIDTH, "Light by distance", &described(question, answer));
     picture.text([20.0, 32.0], Type::new(LARGE).bold(), "Light by distance");
     let against = format!("{}; stops against {}", source_said(question.source), units.said(reference));
-    picture.text(
-        [20.0, 54.0],
-        Type::new(USUAL).in_colour(GREY),
-        &text::fitted(&against, USUAL, WIDTH - 40.0),
-    );
+    picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &against, WIDTH - 40.0);
 
     let length = |metres: f64| units.feet(Metres::computed(metres)).map_or(metres, Feet::get);
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);

@@ -5,6 +5,9 @@ use super::{
     text::width,
 };
 
+/// How much wider bold letters are.
+const BOLD: f64 = 1.15;
+
 /// What stands on the sheet already.
 #[derive(Debug, Default)]
 pub struct Labels {
@@ -27,7 +30,7 @@ impl Labels {
         text: &str,
         within: [Spot; 2],
     ) -> bool {
-        let (wide, high) = (width(text, style.size), style.size);
+        let (wide, high) = (width(text, style.size) * if style.bold { BOLD } else { 1.0 }, style.size);
         let sides: [(Spot, Anchor); 8] = [
             ([x + away, y - away], Anchor::Start),
             ([x, y - away], Anchor::Middle),

@@ -36,11 +36,12 @@ impl Panel {
         let ([left, top], [right, bottom]) = (self.from, self.to);
         let grid = Pen::new(FAINT, 1.0);
         let tick = Type::new(SMALL).in_colour(GREY);
-        for (value, said) in self.x.ticks() {
+        for (value, _) in self.x.ticks() {
             let [x, _] = self.at(*value, 0.0);
             picture.line([x, top], [x, bottom], grid);
-            picture.text([x, bottom + 16.0], tick.at(Anchor::Middle), said);
         }
+        let write = |x: f64, said: &str| picture.text([x, bottom + 16.0], tick.at(Anchor::Middle), said);
+        self.x.along(|value| self.at(value, 0.0)[0], SMALL, write);
         for (value, said) in self.y.ticks() {
             let [_, y] = self.at(0.0, *value);
             picture.line([left, y], [right, y], grid);

@@ -5,7 +5,7 @@ use svg::{
     node::{Text as Characters, element},
 };
 
-use super::text::printable;
+use super::text::{fitted, printable};
 
 /// What is drawn first.
 pub const INK: &str = "#1a1a1a";
@@ -21,6 +21,19 @@ pub const RIGHT: &str = "#dbe9f6";
 pub const BLUE: &str = "#1f5a99";
 /// What is wrong: told by its shape as well.
 pub const WRONG: &str = "#b23a00";
+
+/// Fills that are told apart without colour.
+pub const HATCHES: [&str; 6] =
+    ["url(#hatch0)", "url(#hatch1)", "url(#hatch2)", "url(#hatch3)", "url(#hatch4)", "url(#hatch5)"];
+/// Their grounds, and the strokes on them.
+const GROUNDS: [(&str, &str); HATCHES.len()] = [
+    ("#e9eff6", ""),
+    ("#cfdceb", "M0,8 L8,0 M-2,2 L2,-2 M6,10 L10,6"),
+    ("#f6edd0", "M2,2 h2 v2 h-2 z M6,6 h2 v2 h-2 z"),
+    ("#dedede", "M0,2 h8 M0,6 h8"),
+    ("#d6e9dc", "M2,0 v8 M6,0 v8"),
+    ("#f3dfd2", "M0,0 L8,8 M0,8 L8,0"),
+];
 
 /// Font sizes, px.
 pub const SMALL: f64 = 11.0;
@@ -213,6 +226,16 @@ impl Picture {
         self.add(written(at, style, text));
     }
 
+    /// The same, as much of it as fits; all of it is told where a pointer rests.
+    pub fn fitted(&mut self, at: Spot, style: Type, text: &str, room: f64) {
+        let shown = fitted(text, style.size, room);
+        let mut node = written(at, style, &shown);
+        if shown != text {
+            node = node.add(element::Title::new(printable(text)));
+        }
+        self.add(node);
+    }
+
     /// The same, turned to be read from the right.
     pub fn text_upwards(&mut self, [x, y]: Spot, style: Type, text: &str) {
         self.add(written([x, y], style, text).set("transform", format!("rotate(-90 {} {})", px(x), px(y))));
@@ -230,11 +253,31 @@ impl Picture {
             .set("font-family", "sans-serif")
             .add(element::Title::new(printable(&title)))
             .add(element::Description::new().add(Characters::new(printable(&description))))
+            .add(hatches())
             .add(element::Rectangle::new().set("width", "100%").set("height", "100%").set("fill", PAPER));
         let mut text = nodes.into_iter().fold(document, Document::add).to_string();
         text.push('\n');
         text
     }
+}
+
+fn hatches() -> element::Definitions {
+    GROUNDS.iter().enumerate().fold(element::Definitions::new(), |all, (index, (ground, strokes))| {
+        let pattern = element::Pattern::new()
+            .set("id", format!("hatch{index}"))
+            .set("width", 8)
+            .set("height", 8)
+            .set("patternUnits", "userSpaceOnUse")
+            .add(element::Rectangle::new().set("width", 8).set("height", 8).set("fill", *ground))
+            .add(
+                element::Path::new()
+                    .set("d", *strokes)
+                    .set("stroke", GREY)
+                    .set("stroke-width", 0.75)
+                    .set("fill", "none"),
+            );
+        all.add(pattern)
+    })
 }
 
 fn written([x, y]: Spot, style: Type, text: &str) -> element::Text {

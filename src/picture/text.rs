@@ -45,10 +45,10 @@ pub fn fitted(text: &str, size: f64, room: f64) -> String {
     format!("{}…", kept.trim_end())
 }
 
-/// Words in lines of a width.
+/// Words in lines of a width; a no-break space parts no words.
 pub fn lines(text: &str, size: f64, room: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
+    for word in text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()) {
         let word = fitted(word, size, room);
         match lines.last_mut() {
             Some(line) if width(line, size) + width(" ", size) + width(&word, size) <= room => {

@@ -70,7 +70,7 @@ async fn every_example_that_is_drawn_is_a_sound_picture() {
             seen += 1;
         }
     }
-    assert!(seen >= 1, "{seen} examples");
+    assert!(seen >= 8, "{seen} examples");
 }
 
 #[tokio::test]
@@ -108,4 +108,67 @@ async fn what_is_not_drawn_says_so() {
     // Problems stay documents.
     let answer = draw(&server, "/v1/lights/falloff", &json!({})).await;
     assert_eq!(answer.status, 422);
+}
+
+#[tokio::test]
+async fn a_balance_is_drawn_with_its_own_numbers() {
+    let server = Server::start().await;
+    let unit = json!({"energy": "600 J", "guide_number": {"value": 60, "unit": "m"},
+        "scale": {"style": "dial", "full": 9, "least": 2}});
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [
+            {"name": "key", "unit": unit, "position": [1, -2, 2]},
+            {"name": "over the key", "unit": unit, "position": [1, -2, 3]}
+        ],
+        "points": [
+            {"name": "face", "position": [0, 0, 1.6], "target": {"stops": 0}},
+            {"name": "<wall> & \"door\" \u{1}", "position": [-1, 1, 1.6], "target": {"stops": -1}, "weight": 0.5}
+        ],
+        "units": "imperial"
+    });
+    let json = server.ask("/v1/ratios/balance", body.clone()).await;
+    let answer = draw(&server, "/v1/ratios/balance", &body).await;
+    let texts = checked("a balance", &answer);
+    let told = |wanted: &str| texts.iter().any(|text| text.contains(wanted));
+    for light in json["settings"].as_array().expect("settings") {
+        let label = light["setting"]["label"].as_str().expect("a label");
+        assert!(told(&format!("{label} (")), "{label}: {texts:?}");
+    }
+    for point in json["points"].as_array().expect("points") {
+        assert!(told(point["f_number"]["mark"].as_str().expect("a mark")), "{texts:?}");
+    }
+    // A name is a text, whatever it looks like, and what XML cannot hold is replaced.
+    assert!(told("2  <wall> & \"door\" \u{fffd}"), "{texts:?}");
+    // The plan: letters and numbers, lengths in feet. √(1² + 2² + 0.4²) m is 7.45 ft.
+    assert!(
+        told("The set from above") && told("A") && told("B") && told("1:\u{a0}7.45\u{a0}ft"),
+        "{texts:?}"
+    );
+    let without_positions = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "key", "unit": unit}],
+        "points": [{"name": "face", "target": {"stops": 0}}],
+        "placements": [{"light": "key", "point": "face", "distance": "2 m"}]
+    });
+    let answer = draw(&server, "/v1/ratios/balance", &without_positions).await;
+    assert!(!checked("no positions", &answer).iter().any(|text| text.contains("from above")));
+}
+
+#[tokio::test]
+async fn the_largest_set_is_drawn_in_bounds() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 60, "unit": "m"}});
+    let long = "n".repeat(60);
+    let lights: Vec<Value> = (0..32)
+        .map(|i| json!({"name": format!("{long}{i}"), "unit": unit, "position": [f64::from(i), -3, 2]}))
+        .collect();
+    let points: Vec<Value> = (0..64)
+        .map(|i| json!({"name": format!("{long}{i}"), "position": [f64::from(i) / 2.0, 0.5, 1]}))
+        .collect();
+    let body = json!({"exposure": {"f_number": "f/8"}, "lights": lights, "points": points});
+    let answer = draw(&server, "/v1/exposure/predict", &body).await;
+    checked("the largest set", &answer);
+    let bytes = answer.body.as_str().expect("a text").len();
+    assert!(bytes < 2_000_000, "{bytes} bytes");
 }

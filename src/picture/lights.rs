@@ -1,0 +1,119 @@
+//! The lights of a set by their letters, and what each is set to.
+
+use super::{
+    set::{MARGIN, Set, WIDTH},
+    sheet::{Anchor, FAINT, GREY, HATCHES, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
+    text,
+};
+use crate::light::{
+    set::Known,
+    unit::{Setting, Unit},
+};
+
+/// Height of a line, px.
+pub const LINE: f64 = 24.0;
+/// How ambient light is filled.
+pub const BARE: &str = PAPER;
+
+/// Distances of one light that are told.
+const DISTANCES: usize = 12;
+
+const COLUMNS: [f64; 4] = [MARGIN + 34.0, 300.0, 520.0, 590.0];
+
+/// A light's letter: A to Z, then AA, AB and so on.
+pub fn letter(index: usize) -> String {
+    let of = |index: usize| char::from(b'A' + (index % 26) as u8);
+    match index / 26 {
+        0 => of(index).to_string(),
+        round => format!("{}{}", of(round - 1), of(index)),
+    }
+}
+
+/// How a light's part is filled: told apart without colour.
+pub const fn filling(index: usize) -> &'static str {
+    HATCHES[index % HATCHES.len()]
+}
+
+/// A light's circle.
+pub fn circle(picture: &mut Picture, at: Spot, index: usize) {
+    picture.circle(at, 11.0, PAPER, Pen::new(INK, 1.5));
+    let style = Type::new(SMALL).bold().at(Anchor::Middle);
+    picture.text([at[0], at[1] + 4.0], style, &letter(index));
+}
+
+/// A setting in words, what to dial first; none is off.
+pub fn setting_said(setting: Option<&Setting>, pops: u32) -> String {
+    let Some(setting) = setting else { return "off".to_owned() };
+    let below = setting.stops_below_full.get();
+    let below = if below == 0.0 { "full".to_owned() } else { format!("{} below full", text::number(below)) };
+    let energy =
+        setting.energy_j.map_or_else(String::new, |energy| format!("{} J, ", text::number(energy.get())));
+    let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
+    format!("{}{pops} ({energy}{below})", setting.label)
+}
+
+/// Draws the lights from `top` down; answers where they end.
+pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
+    let head = Type::new(SMALL).in_colour(GREY);
+    let is_up = set.scene.lamps.iter().any(|lamp| lamp.position.is_some());
+    let heads =
+        ["light", "set to", if is_up { "up" } else { "" }, "how far from each point, or metered there"];
+    for (x, said) in COLUMNS.into_iter().zip(heads) {
+        picture.text([x, top], head, said);
+    }
+    let mut y = top + 8.0;
+    for (index, (lamp, setting)) in set.scene.lamps.iter().zip(&set.settings).enumerate() {
+        picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
+        let base = y + 16.0;
+        picture.rectangle([MARGIN, y + 4.0], [MARGIN + 26.0, y + 20.0], filling(index), Pen::new(INK, 0.75));
+        picture.text([MARGIN + 13.0, base], Type::new(SMALL).bold().at(Anchor::Middle), &letter(index));
+        let style = Type::new(USUAL);
+        let named = |unit: &Unit| unit.name.clone().filter(|name| *name != lamp.name);
+        let name =
+            named(&lamp.unit).map_or_else(|| lamp.name.clone(), |unit| format!("{} ({unit})", lamp.name));
+        let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
+        picture.fitted([COLUMNS[0], base], style, &name, room(0));
+        picture.fitted([COLUMNS[1], base], style.bold(), setting, room(1));
+        if let Some(position) = lamp.position {
+            let up = set.units.said(crate::light::quantity::Metres::computed(position.0[2]));
+            picture.text([COLUMNS[2], base], style, &up);
+        }
+        let small = Type::new(SMALL);
+        let mut line = y + 15.0;
+        for told in text::lines(&distances(set, index), SMALL, WIDTH - MARGIN - COLUMNS[3]) {
+            picture.text([COLUMNS[3], line], small, &told);
+            line += 14.0;
+        }
+        y = (y + LINE).max(line - 8.0);
+    }
+    picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
+    y
+}
+
+/// How far a light is from each point: `1: 2.1 m, 3: 4 m`, and where it was metered.
+fn distances(set: &Set<'_>, lamp: usize) -> String {
+    let name = &set.scene.lamps[lamp].name;
+    let mut told: Vec<(usize, String)> = Vec::new();
+    for (spot, light, placement) in &set.lit.placements {
+        if *light == lamp {
+            told.push((*spot, set.units.said(placement.distance)));
+        }
+    }
+    for contribution in &set.scene.contributions {
+        if let (true, Known::Reading { .. }, Some(spot)) =
+            (contribution.light == *name, &contribution.known, set.scene.spot(&contribution.point))
+        {
+            told.push((spot, "metered".to_owned()));
+        }
+    }
+    told.sort_by_key(|(spot, _)| *spot);
+    let more = told.len().saturating_sub(DISTANCES);
+    told.truncate(DISTANCES);
+    // A space that no line breaks at keeps a number and its length together.
+    let told: Vec<String> = told
+        .iter()
+        .map(|(spot, said)| format!("{}:\u{a0}{}", spot + 1, said.replace(' ', "\u{a0}")))
+        .collect();
+    let more = if more > 0 { format!(", and {more} more") } else { String::new() };
+    format!("{}{more}", told.join(", "))
+}

@@ -1,0 +1,267 @@
+//! A plan of the set from above, to scale: lights as lettered circles, points by their numbers, lines between them, on
+//! a grid.
+
+use super::{
+    labels::Labels,
+    lights,
+    set::{MARGIN, Set, WIDTH},
+    sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
+    text,
+};
+use crate::light::{
+    constants::FOOT_M,
+    geometry::Position,
+    set::{Known, Stand},
+    units::Units,
+};
+
+/// Room for the plan, px.
+const MOST: Spot = [WIDTH - 2.0 * MARGIN - 60.0, 560.0];
+const LEAST_HEIGHT: f64 = 160.0;
+const LEFT: f64 = MARGIN + 50.0;
+/// Around all that stands in it, m.
+const AROUND: f64 = 0.6;
+/// Lines of the grid in one direction.
+const GRID_LINES: f64 = 24.0;
+/// Bearing lines that can still be told apart; where there are more, each light has one, to the point that it gives
+/// the most.
+const LINES: usize = 40;
+
+/// From places in the room to places on the sheet.
+struct Scale {
+    /// The room's lower left corner, m.
+    from: Spot,
+    /// Pixels a metre.
+    px: f64,
+    /// The sheet's lower left corner of the plan.
+    corner: Spot,
+}
+
+impl Scale {
+    fn at(&self, Position([x, y, _]): Position) -> Spot {
+        [self.corner[0] + (x - self.from[0]) * self.px, self.corner[1] - (y - self.from[1]) * self.px]
+    }
+}
+
+/// A light that stands somewhere.
+struct Standing {
+    lamp: usize,
+    at: Position,
+}
+
+/// Draws the plan from `top` down, where any light's and any point's place is known; answers where it ends.
+pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
+    let lamps = standing(set);
+    let spots: Vec<(usize, Position)> = set
+        .scene
+        .spots
+        .iter()
+        .enumerate()
+        .filter_map(|(index, spot)| spot.position.map(|position| (index, position)))
+        .collect();
+    if lamps.is_empty() || spots.is_empty() {
+        return top;
+    }
+    let aims = lamps.iter().filter_map(|standing| set.scene.lamps[standing.lamp].outfit.aim);
+    let all = lamps.iter().map(|standing| standing.at).chain(spots.iter().map(|(_, at)| *at)).chain(aims);
+    let mut low = [f64::MAX; 2];
+    let mut high = [f64::MIN; 2];
+    for Position([x, y, _]) in all {
+        low = [low[0].min(x - AROUND), low[1].min(y - AROUND)];
+        high = [high[0].max(x + AROUND), high[1].max(y + AROUND)];
+    }
+    let size = [high[0] - low[0], high[1] - low[1]];
+    let px = (MOST[0] / size[0]).min(MOST[1] / size[1]);
+    let height = (size[1] * px).max(LEAST_HEIGHT);
+    // What is narrow stands in the middle of its sheet.
+    let spare = [(MOST[0] / px - size[0]) / 2.0, (height / px - size[1]) / 2.0];
+    let from = [low[0] - spare[0], low[1] - spare[1]];
+    let to = [high[0] + spare[0], high[1] + spare[1]];
+    let scale = Scale { from, px, corner: [LEFT, top + 26.0 + height] };
+
+    picture.text([MARGIN, top + 12.0], Type::new(USUAL).bold(), "The set from above");
+    grid(picture, &scale, to, set.units);
+    let mut labels = Labels::default();
+    let within = [[LEFT, top + 26.0], [LEFT + MOST[0], scale.corner[1]]];
+    let places = circles(&lamps, &scale, within);
+    for place in &places {
+        labels.keep_free(*place, [13.0, 13.0]);
+    }
+    lines(picture, set, &lamps, &spots, &scale);
+    let marks: Vec<Spot> = spots.iter().map(|(_, at)| scale.at(*at)).collect();
+    for mark in &marks {
+        labels.keep_free(*mark, [5.0, 5.0]);
+    }
+    for (((index, _), mark), spot) in
+        spots.iter().zip(&marks).zip(spots.iter().map(|(index, _)| &set.scene.spots[*index]))
+    {
+        let facing =
+            spot.normal.and_then(|normal| arrow(picture, *mark, normal.0, 22.0, Pen::new(INK, 1.25)));
+        if let Some(tip) = facing {
+            labels.keep_free(tip, [5.0, 5.0]);
+        }
+        picture.rectangle(
+            [mark[0] - 4.0, mark[1] - 4.0],
+            [mark[0] + 4.0, mark[1] + 4.0],
+            INK,
+            Pen::new(PAPER, 1.0),
+        );
+        let named = format!("{} {}", index + 1, text::fitted(&spot.name, SMALL, 120.0));
+        let style = Type::new(SMALL).bold();
+        if !labels.beside(picture, *mark, 8.0, style, &named, within) {
+            labels.beside(picture, *mark, 8.0, style, &(index + 1).to_string(), within);
+        }
+    }
+    for (standing, place) in lamps.iter().zip(&places) {
+        let true_place = scale.at(standing.at);
+        picture.line(true_place, *place, Pen::new(INK, 0.75));
+        picture.circle(true_place, 2.5, INK, Pen::new(INK, 0.0));
+    }
+    for (standing, place) in lamps.iter().zip(&places) {
+        lights::circle(picture, *place, standing.lamp);
+    }
+    scale.corner[1] + 42.0
+}
+
+/// Every light whose place is known.
+fn standing(set: &Set<'_>) -> Vec<Standing> {
+    let lamps = set.scene.lamps.iter().enumerate();
+    lamps
+        .filter_map(|(index, lamp)| {
+            let placed = || {
+                set.scene.contributions.iter().find_map(|contribution| match contribution.known {
+                    Known::Placement { stand: Stand::Position(at), .. }
+                        if contribution.light == lamp.name =>
+                    {
+                        at
+                    }
+                    _ => None,
+                })
+            };
+            lamp.position.or_else(placed).map(|at| Standing { lamp: index, at })
+        })
+        .collect()
+}
+
+/// Where each light's circle is drawn: at its place, or beside it where another's is.
+fn circles(lamps: &[Standing], scale: &Scale, [low, high]: [Spot; 2]) -> Vec<Spot> {
+    const ROUND: [Spot; 8] = [
+        [1.0, 0.0],
+        [0.0, -1.0],
+        [-1.0, 0.0],
+        [0.0, 1.0],
+        [0.7, -0.7],
+        [-0.7, -0.7],
+        [-0.7, 0.7],
+        [0.7, 0.7],
+    ];
+    let mut placed: Vec<Spot> = Vec::new();
+    for standing in lamps {
+        let [x, y] = scale.at(standing.at);
+        let around = (1..6).flat_map(|ring| {
+            ROUND.map(|[right, down]| [x + right * 26.0 * f64::from(ring), y + down * 26.0 * f64::from(ring)])
+        });
+        let is_inside = |[x, y]: &Spot| *x > low[0] && *x < high[0] && *y > low[1] && *y < high[1];
+        let is_free = |spot: &Spot| {
+            is_inside(spot) && placed.iter().all(|[a, b]| (a - spot[0]).hypot(b - spot[1]) >= 25.0)
+        };
+        let place = std::iter::once([x, y]).chain(around).find(is_free).unwrap_or([x, y]);
+        placed.push(place);
+    }
+    placed
+}
+
+/// Lines from lights to the points that they reach, and arrows where they are aimed.
+fn lines(
+    picture: &mut Picture,
+    set: &Set<'_>,
+    lamps: &[Standing],
+    spots: &[(usize, Position)],
+    scale: &Scale,
+) {
+    let given = |lamp: usize, spot: usize| set.points.get(spot)?.parts.get(lamp)?.stops;
+    let pairs = lamps.iter().flat_map(|standing| spots.iter().map(move |spot| (standing, spot)));
+    let reached: Vec<_> =
+        pairs.filter(|(standing, (spot, _))| given(standing.lamp, *spot).is_some()).collect();
+    let is_strongest = |standing: &Standing, spot: usize| {
+        spots.iter().all(|(other, _)| given(standing.lamp, *other) <= given(standing.lamp, spot))
+    };
+    for (standing, (spot, at)) in &reached {
+        let strongest = is_strongest(standing, *spot);
+        if reached.len() > LINES && !strongest {
+            continue;
+        }
+        let pen = if strongest { Pen::new(BLUE, 1.25) } else { Pen::new(GREY, 0.75).dashed("4 3") };
+        picture.line(scale.at(standing.at), scale.at(*at), pen);
+    }
+    for standing in lamps {
+        if let Some(aim) = set.scene.lamps[standing.lamp].outfit.aim {
+            let along = [0, 1, 2].map(|axis| aim.0[axis] - standing.at.0[axis]);
+            arrow(picture, scale.at(standing.at), along, 34.0, Pen::new(INK, 2.0));
+        }
+    }
+}
+
+/// An arrow along the floor, and its tip; none for what points straight up or down.
+fn arrow(
+    picture: &mut Picture,
+    [x, y]: Spot,
+    [right, away, _]: [f64; 3],
+    length: f64,
+    pen: Pen,
+) -> Option<Spot> {
+    let size = right.hypot(away);
+    if size < 1e-9 {
+        return None;
+    }
+    let [dx, dy] = [right / size, -away / size];
+    let tip = [x + dx * length, y + dy * length];
+    let back = [tip[0] - dx * 7.0, tip[1] - dy * 7.0];
+    picture.line([x, y], back, pen);
+    picture.shape(
+        &[tip, [back[0] - dy * 4.0, back[1] + dx * 4.0], [back[0] + dy * 4.0, back[1] - dx * 4.0]],
+        pen.colour,
+        Pen::new(pen.colour, 0.0),
+    );
+    Some(tip)
+}
+
+/// A grid, its coordinates at the edges.
+fn grid(picture: &mut Picture, scale: &Scale, to: Spot, units: Units) {
+    let (unit, metres) = if units == Units::Imperial { ("ft", FOOT_M) } else { ("m", 1.0) };
+    let span = (to[0] - scale.from[0]).max(to[1] - scale.from[1]) / metres;
+    let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
+    let step = steps.into_iter().find(|step| span / step <= GRID_LINES).unwrap_or(1000.0);
+    let across = |from: f64, to: f64| {
+        let (first, last) = ((from / metres / step).ceil() as i64, (to / metres / step).floor() as i64);
+        (first..=last).map(move |line| line as f64 * step)
+    };
+    let style = Type::new(SMALL).in_colour(GREY);
+    let [left, bottom] = scale.corner;
+    let [right, top] = scale.at(Position([to[0], to[1], 0.0]));
+    let mut before = f64::MIN;
+    for value in across(scale.from[0], to[0]) {
+        let [x, _] = scale.at(Position([value * metres, 0.0, 0.0]));
+        picture.line([x, top], [x, bottom], Pen::new(FAINT, 1.0));
+        let said = text::number(value);
+        if x - before > text::width(&said, SMALL) + 8.0 {
+            picture.text([x, bottom + 14.0], style.at(Anchor::Middle), &said);
+            before = x;
+        }
+    }
+    for value in across(scale.from[1], to[1]) {
+        let [_, y] = scale.at(Position([0.0, value * metres, 0.0]));
+        picture.line([left, y], [right, y], Pen::new(FAINT, 1.0));
+        if step * metres * scale.px > 14.0 {
+            picture.text([left - 6.0, y + 4.0], style.at(Anchor::End), &text::number(value));
+        }
+    }
+    picture.rectangle([left, top], [right, bottom], "none", Pen::new(INK, 1.0));
+    let said = format!("x, {unit}; grid of {} {unit}", text::number(step));
+    picture.text([f64::midpoint(left, right), bottom + 32.0], Type::new(USUAL).at(Anchor::Middle), &said);
+    picture.text_upwards(
+        [MARGIN + 8.0, f64::midpoint(top, bottom)],
+        Type::new(USUAL).at(Anchor::Middle),
+        &format!("y, away, {unit}"),
+    );
+}

@@ -1,0 +1,188 @@
+//! A set of lights: the light at each point, what each light is set to, and a plan from above where places are known.
+
+use super::{
+    lights, notes, plan, points,
+    sheet::{GREY, LARGE, Picture, Type, USUAL},
+    text,
+};
+use crate::light::{
+    balance::{Balance, Question as Balancing},
+    dialled::Dialled,
+    dialled::stops_said,
+    kind::Kind,
+    marks::Step,
+    predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
+    quantity::{Number, Stops},
+    remark::{Remark, Remedy},
+    set::{Lit, Scene},
+    units::Units,
+};
+
+/// How wide the sheet is, px.
+pub const WIDTH: f64 = 900.0;
+/// Room at its sides.
+pub const MARGIN: f64 = 20.0;
+
+/// One point, as it is drawn.
+pub struct Point<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// What is wanted, stops against the working exposure.
+    pub target: Option<f64>,
+    /// What it gets; none where no light reaches it.
+    pub stops: Option<f64>,
+    /// What is written beside that.
+    pub said: String,
+    /// How far it may be off.
+    pub uncertainty: Option<Spread>,
+    /// Each light's part, and that of the ambient light.
+    pub parts: Vec<Part>,
+}
+
+/// What one light gives at one point.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Part {
+    /// Of the light at the point, percent.
+    pub percent: f64,
+    /// Alone, stops against the working exposure; none where it is nothing.
+    pub stops: Option<f64>,
+}
+
+/// A set, as it is drawn.
+pub struct Set<'a> {
+    /// Lights and points.
+    pub scene: &'a Scene,
+    /// What stands where.
+    pub lit: Lit,
+    /// What is said of each light's setting.
+    pub settings: Vec<String>,
+    /// The points.
+    pub points: Vec<Point<'a>>,
+    /// How far off the target is still right, stops.
+    pub tolerance: Option<f64>,
+    /// The units of lengths.
+    pub units: Units,
+}
+
+/// Draws an answer of `exposure/predict`.
+pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
+    let said =
+        |stops: Option<Stops>| stops.map_or_else(|| "no light".to_owned(), |stops| text::signed(stops.get()));
+    let points = answer.points.iter().map(|point| Point {
+        name: &point.name,
+        target: None,
+        stops: point.exposure_error_stops.map(Stops::get),
+        said: match &point.f_number {
+            Some(f_number) => format!("{}, {}", f_number.said(), said(point.exposure_error_stops)),
+            None => said(None),
+        },
+        uncertainty: point.uncertainty_stops,
+        parts: parts(point),
+    });
+    let settings =
+        answer.settings.iter().map(|light| lights::setting_said(light.setting.as_ref(), light.pops));
+    let set = Set {
+        scene: &question.scene,
+        lit: question.scene.light(&mut Vec::new()),
+        settings: settings.collect(),
+        points: points.collect(),
+        tolerance: None,
+        units: question.units,
+    };
+    let lens = answer.lens_stops.get();
+    let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", text::signed(lens)) };
+    let said = format!("{}{lens}", exposure_said(&question.scene, question.step));
+    draw("Light at each point", &said, &set, &[], answer.warnings.iter().chain(&answer.cautions))
+}
+
+/// Draws an answer of `ratios/balance`.
+pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
+    let scene = &question.set.scene;
+    let lamplight = answer.settings.iter().zip(&question.set.controls).map(|(light, control)| Lamplight {
+        below: light.setting.as_ref().map(|setting| setting.stops_below_full),
+        pops: control.pops,
+    });
+    // Who gives how much at these settings.
+    let predicted = predict::predict(&Predicting {
+        scene: scene.clone(),
+        lamplight: lamplight.collect(),
+        lens: Lens::default(),
+        step: question.set.step,
+        units: question.set.units,
+    });
+    let predicted = predicted.map(|answer| answer.points).unwrap_or_default();
+    let points = answer.points.iter().zip(&predicted).map(|(point, predicted)| Point {
+        name: &point.name,
+        target: Some(point.target_stops.get()),
+        stops: Some(point.achieved_stops.get()),
+        said: format!("{}, {} off", point.f_number.said(), text::signed(point.error_stops.get())),
+        uncertainty: point.uncertainty_stops,
+        parts: parts(predicted),
+    });
+    let controls = answer.settings.iter().zip(&question.set.controls);
+    let settings =
+        controls.map(|(light, control)| lights::setting_said(light.setting.as_ref(), control.pops));
+    let set = Set {
+        scene,
+        lit: scene.light(&mut Vec::new()),
+        settings: settings.collect(),
+        points: points.collect(),
+        tolerance: Some(question.tolerance.get()),
+        units: question.set.units,
+    };
+    let proven = if answer.optimality.proven { "proven the best" } else { "the best found" };
+    let verdict = format!(
+        "{}; {}: worst {} off, {proven}",
+        exposure_said(scene, question.set.step),
+        if answer.feasible { "within reach" } else { "out of reach" },
+        stops_said(answer.worst_error_stops.get()),
+    );
+    let remarks = answer.warnings.iter().chain(&answer.cautions);
+    draw("Balance of the lights", &verdict, &set, &answer.remedies, remarks)
+}
+
+fn parts(point: &predict::PredictedPoint) -> Vec<Part> {
+    let part =
+        |percent: Number, stops: Option<Stops>| Part { percent: percent.get(), stops: stops.map(Stops::get) };
+    let ambient = point.ambient.iter().map(|ambient| part(ambient.percent, ambient.stops));
+    point.contributions.iter().map(|share| part(share.percent, share.stops)).chain(ambient).collect()
+}
+
+fn exposure_said(scene: &Scene, step: Step) -> String {
+    let f_number = Dialled::f_number(scene.exposure.f_number, step).said();
+    let iso = Dialled::new(Kind::Iso, scene.exposure.iso.get(), step).said();
+    let time = scene.exposure_time.map(|time| Dialled::new(Kind::ExposureTime, time.get(), step).said());
+    let told: Vec<String> = [Some(f_number), time, Some(iso)].into_iter().flatten().collect();
+    told.join(", ")
+}
+
+fn draw<'r>(
+    title: &str,
+    said: &str,
+    set: &Set<'_>,
+    remedies: &[Remedy],
+    remarks: impl Iterator<Item = &'r Remark>,
+) -> Picture {
+    let mut picture = Picture::new(WIDTH, title, &described(said, set));
+    picture.text([MARGIN, 32.0], Type::new(LARGE).bold(), title);
+    let mut y = 54.0;
+    for line in text::lines(said, USUAL, WIDTH - 2.0 * MARGIN) {
+        picture.text([MARGIN, y], Type::new(USUAL).in_colour(GREY), &line);
+        y += 18.0;
+    }
+    y = points::draw(&mut picture, set, y + 6.0);
+    y = lights::draw(&mut picture, set, y + 26.0);
+    y = plan::draw(&mut picture, set, y + 14.0);
+    y = notes::remedies(&mut picture, y + 20.0, remedies);
+    notes::end(&mut picture, y, remarks);
+    picture
+}
+
+/// The same for those who do not see it.
+fn described(said: &str, set: &Set<'_>) -> String {
+    let points: Vec<String> =
+        set.points.iter().map(|point| format!("{}: {}", point.name, point.said)).collect();
+    let lamps = set.scene.lamps.iter().zip(&set.settings);
+    let lights: Vec<String> = lamps.map(|(lamp, setting)| format!("{} at {setting}", lamp.name)).collect();
+    format!("{said}. Points: {}. Lights: {}.", points.join("; "), lights.join("; "))
+}
