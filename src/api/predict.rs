@@ -51,7 +51,7 @@ struct LitLightInput {
     /// The unit.
     #[schema(value_type = UnitInput)]
     unit: Unit,
-    /// Its setting; full power if left out.
+    /// Its setting; full power if left out. With null, `off` must be said.
     #[schema(value_type = Option<SettingInput>)]
     setting: Option<SettingText>,
     /// Whether it is switched off; false if left out.
@@ -82,6 +82,14 @@ struct LitLight(Lamp, Lamplight);
 impl Read for LitLight {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = LitLightInput::read(tree, at, reader)?;
+        if matches!(tree.get("setting"), Some(Tree::Null)) && form.off.is_none() {
+            // An answer says so of a light that is off; who leaves it out means full power.
+            return reader.fault(
+                &At::Field(at, "setting"),
+                "null may be a light that is off, or one at full power",
+                "off beside it: true, or false for full power",
+            );
+        }
         let below = match &form.setting {
             Some(setting) => setting.check(&form.unit, &At::Field(at, "setting"), reader)?,
             None => Stops::ZERO,

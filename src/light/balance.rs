@@ -136,6 +136,10 @@ pub struct LightSetting {
     pub light: String,
     /// What to dial; null where the light is switched off.
     pub setting: Option<Setting>,
+    /// True where it is switched off, as `exposure/predict` takes it; left out else.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub off: Option<bool>,
 }
 
 /// What one point gets.

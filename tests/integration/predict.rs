@@ -33,6 +33,49 @@ async fn a_guide_number_is_aperture_times_distance() {
 }
 
 #[tokio::test]
+async fn what_a_balance_says_is_predicted_as_it_stands() {
+    let server = Server::start().await;
+    let units = [
+        json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "fraction", "least": "1/64"}}),
+        json!({"guide_number": {"value": 80, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}}),
+    ];
+    let placements = json!([
+        {"light": "a", "point": "p", "distance": "2 m"},
+        {"light": "b", "point": "p", "distance": "2 m"}
+    ]);
+    let light = |name: &str, unit: &Value| json!({"name": name, "unit": unit, "may_be_off": true});
+    // One light is enough, and the other's least is too much: it is switched off.
+    let mut lights = [light("a", &units[0]), light("b", &units[1])];
+    lights[0]["fixed_setting"] = json!("-5 stops");
+    lights[0]["may_be_off"] = json!(false);
+    let asked = json!({
+        "exposure": {"f_number": "f/3.5"}, "lights": lights, "placements": placements,
+        "points": [{"name": "p", "target": {"stops": 0}}]
+    });
+    let balance = server.ask("/v1/ratios/balance", asked).await;
+    assert_eq!(balance["settings"][1]["setting"], Value::Null, "{balance}");
+    assert_eq!(balance["settings"][1]["off"], true);
+    let settings = balance["settings"].as_array().expect("settings");
+    let lights: Vec<Value> = settings
+        .iter()
+        .zip(&units)
+        .map(|(told, unit)| {
+            json!({"name": told["light"], "unit": unit, "setting": told["setting"], "off": told["off"]})
+        })
+        .collect();
+    let mut body = json!({"exposure": {"f_number": "f/3.5"}, "lights": lights, "placements": placements});
+    let predicted = server.ask(PREDICT, body.clone()).await;
+    let (told, again) =
+        (&balance["points"][0]["achieved_stops"], &predicted["points"][0]["exposure_error_stops"]);
+    assert_eq!(told, again);
+    // Without `off`, null could as well be full power.
+    body["lights"][1].as_object_mut().expect("a light").remove("off");
+    let faults = server.refused(PREDICT, body).await;
+    assert_eq!(faults[0][0], "/lights/1/setting");
+    assert!(faults[0][2].contains("off"), "{faults:?}");
+}
+
+#[tokio::test]
 async fn light_adds_up_in_parts() {
     let server = Server::start().await;
     let answer = server

@@ -22,6 +22,7 @@ pub fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetti
             id: lamp.id.clone(),
             light: lamp.name.clone(),
             setting: settings[index].map(|below| lamp.unit.setting(below)),
+            off: settings[index].is_none().then_some(true),
         })
         .collect()
 }
