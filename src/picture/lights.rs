@@ -18,7 +18,7 @@ pub const BARE: &str = PAPER;
 /// Distances of one light that are told.
 const DISTANCES: usize = 12;
 
-const COLUMNS: [f64; 4] = [MARGIN + 34.0, 300.0, 520.0, 590.0];
+const COLUMNS: [f64; 4] = [MARGIN + 34.0, 262.0, 524.0, 594.0];
 
 /// A light's letter: A to Z, then AA, AB and so on.
 pub fn letter(index: usize) -> String {

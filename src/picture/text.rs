@@ -61,9 +61,10 @@ pub fn lines(text: &str, size: f64, room: f64) -> Vec<String> {
     lines
 }
 
-/// A number as people say it: two decimals are more than anyone sets.
+/// A number as people say it: two decimals are more than anyone sets, of large ones one.
 pub fn number(value: f64) -> String {
-    let rounded = (value * 100.0).round() / 100.0;
+    let parts = if value.abs() >= 100.0 { 10.0 } else { 100.0 };
+    let rounded = (value * parts).round() / parts;
     let told = if value.abs() >= 0.1 || (rounded - value).abs() < 1e-9 {
         rounded
     } else {
@@ -101,7 +102,7 @@ mod tests {
     #[test]
     fn numbers_are_said_with_a_sign_that_can_be_seen() {
         assert_eq!([1.333_333, -0.5, 0.0, -0.001].map(signed), ["+1.33", "−0.5", "0", "0"]);
-        assert_eq!([2.0, 0.012_345].map(number), ["2", "0.012345"]);
+        assert_eq!([2.0, 197.926, 0.012_345].map(number), ["2", "197.9", "0.012345"]);
     }
 
     #[test]

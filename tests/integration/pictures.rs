@@ -1,5 +1,7 @@
 //! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
 
+use std::{env, fs, path::PathBuf};
+
 use reqwest::Method;
 use serde_json::{Value, json};
 
@@ -171,4 +173,28 @@ async fn the_largest_set_is_drawn_in_bounds() {
     checked("the largest set", &answer);
     let bytes = answer.body.as_str().expect("a text").len();
     assert!(bytes < 2_000_000, "{bytes} bytes");
+}
+
+/// The pictures in `docs/`, and the examples of the document that they are drawn from.
+const SHOWN: [(&str, &str, &str); 2] =
+    [("falloff", "/v1/lights/falloff", "row_of_eight"), ("balance", "/v1/ratios/balance", "by_position")];
+
+#[tokio::test]
+async fn the_pictures_in_docs_are_what_the_service_draws() {
+    let server = Server::start().await;
+    for (name, path, example) in SHOWN {
+        let examples =
+            &document()["paths"][path]["post"]["requestBody"]["content"]["application/json"]["examples"];
+        let answer = draw(&server, path, &examples[example]["value"]).await;
+        let drawn = answer.body.as_str().expect("a text");
+        let file = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("docs/pictures/{name}.svg"));
+        if env::var_os("STOPWRIGHT_UPDATE").is_some() {
+            fs::write(&file, drawn).expect("written");
+        }
+        let shown = fs::read_to_string(&file).expect("a picture");
+        assert!(
+            shown == drawn,
+            "docs/pictures/{name}.svg is stale; see DEVELOPERS.md for the update command"
+        );
+    }
 }
