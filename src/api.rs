@@ -30,7 +30,7 @@ mod objects;
 pub mod openapi;
 pub mod origins;
 mod patches;
-mod plain;
+pub mod plain;
 mod predict;
 pub mod problem;
 pub mod rate;

@@ -1,12 +1,17 @@
 //! Flags and environment, each with its default.
 
-use std::{net::SocketAddr, path::PathBuf};
+use std::{ffi::OsStr, net::SocketAddr, path::PathBuf};
 
-use clap::{Args, Parser, Subcommand};
+use clap::{
+    Arg, Args, Parser, Subcommand, ValueHint,
+    builder::{PossibleValue, StringValueParser, TypedValueParser},
+};
+use clap_complete::Shell;
 use ipnet::IpNet;
 
 use crate::{
     api::{rate, running::CONNECTIONS},
+    ask::{Form, known::KNOWN},
     logs::{Format, Least},
 };
 
@@ -27,12 +32,21 @@ pub struct Config {
 pub enum Command {
     /// Serve the API.
     Serve(Serve),
+    /// Ask a calculation, without a server.
+    Ask(Ask),
     /// Print the OpenAPI document.
     Spec,
     /// Ask a running server whether it is ready: exit status 0 or 1.
     Probe(Probe),
     /// Start a server on a free port and play a worked studio day through it.
     Tour,
+    /// Print the script that completes commands, flags and paths in a shell.
+    Completions {
+        /// The shell.
+        shell: Shell,
+    },
+    /// Print the manual page, for man.
+    Man,
 }
 
 /// Where to listen, and to how many.
@@ -74,4 +88,72 @@ pub struct Probe {
     /// Address and port that the server listens on.
     #[arg(long, env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
     pub listen: SocketAddr,
+}
+
+/// What to ask.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Exit status:
+  0 with an answer, 2 where what is asked is at fault, 1 for anything else
+
+Examples:
+  stopwright ask
+  stopwright ask stops/convert from=f/8 to=f/11
+  stopwright ask lights/falloff source.disc_m=0.9 distances='0.5 m, 1 m, 2 m'
+  stopwright ask ratios/balance --body set.json lights.0.unit.energy='1000 J'")]
+pub struct Ask {
+    /// The path of a calculation, as stops/convert; without it all are listed.
+    #[arg(value_parser = Paths, hide_possible_values = true)]
+    pub path: Option<String>,
+    /// What it is asked: name=value as the trade writes it (from=f/8), the elements of a list with commas between
+    /// (distances=1,2,4), dots into objects and lists (lights.0.setting=7.3); name:=JSON for JSON (gels:=[]).
+    #[arg(value_name = "NAME=VALUE")]
+    pub arguments: Vec<String>,
+    /// A file with the request as JSON, or - for standard input; arguments are put over it.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, requires = "path")]
+    pub body: Option<PathBuf>,
+    /// How the answer is told.
+    #[command(flatten)]
+    pub form: FormFlags,
+}
+
+/// How an answer is told: one flag for each form.
+#[derive(Debug, Args)]
+#[group(multiple = false)]
+pub struct FormFlags {
+    /// Answer in text, as without a flag.
+    #[arg(long)]
+    text: bool,
+    /// Answer in JSON; a fault is told as a problem document.
+    #[arg(long)]
+    json: bool,
+}
+
+impl FormFlags {
+    /// The form.
+    pub const fn form(&self) -> Form {
+        if self.json { Form::Json } else { Form::Text }
+    }
+}
+
+/// Takes any path, for the service says which it knows, and tells shells those that there are.
+#[derive(Clone)]
+struct Paths;
+
+impl TypedValueParser for Paths {
+    type Value = String;
+
+    fn parse_ref(
+        &self,
+        command: &clap::Command,
+        argument: Option<&Arg>,
+        value: &OsStr,
+    ) -> Result<String, clap::Error> {
+        StringValueParser::new().parse_ref(command, argument, value)
+    }
+
+    fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue>>> {
+        let values = KNOWN.iter().map(|known| PossibleValue::new(known.path.as_str()).help(&known.summary));
+        Some(Box::new(values))
+    }
 }

@@ -3,7 +3,7 @@
 //! - [`light`] is the maths: typed quantities in, typed answers out, no HTTP.
 //! - [`api`] is HTTP: reading requests with every fault located, the route table, problems, OpenAPI.
 //! - [`picture`] draws questions and their answers.
-//! - [`config`] and [`run`] are the command line.
+//! - [`config`] and [`run`] are the command line; [`ask`] asks the API in the same process.
 //!
 //! # A tour of the maths
 //!
@@ -45,9 +45,11 @@
 //!   every answer that leans on one lists it.
 
 pub mod api;
+pub mod ask;
 pub mod config;
 pub mod light;
 pub mod logs;
+mod manual;
 pub mod picture;
 pub mod run;
 mod serving;

@@ -9,8 +9,9 @@ use std::{
 
 use crate::{
     api::{heavy, openapi},
+    ask,
     config::{Command, Config, Probe},
-    serving,
+    manual, serving,
 };
 
 /// Threads beside those that heavy work has places for: to pack answers, and because a place is free a moment before
@@ -30,15 +31,16 @@ pub fn run(config: Config) -> ExitCode {
     let result = runtime.block_on(async {
         match config.command.unwrap_or(Command::Serve(config.serve)) {
             Command::Serve(flags) => serving::serve(flags).await,
+            Command::Ask(flags) => return ask::ask(flags).await,
             Command::Spec => print(openapi::document()),
             Command::Probe(flags) => probe(flags).await,
             Command::Tour => crate::tour::play().await,
+            Command::Completions { shell } => print(&manual::completions(shell)),
+            Command::Man => print(&manual::page()?),
         }
+        .map(|()| ExitCode::SUCCESS)
     });
-    match result {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(error) => failed(&error),
-    }
+    result.unwrap_or_else(|error| failed(&error))
 }
 
 fn failed(error: &io::Error) -> ExitCode {

@@ -50,10 +50,15 @@ pub struct Body<C> {
     heavy: Pool,
 }
 
+/// Places in a body whose texts are read as those of a query: as whatever their fields want. Only a request that is
+/// made in this process can say so (`ask`).
+#[derive(Debug, Clone)]
+pub struct Loose(pub Vec<Place>);
+
 impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
     type Rejection = Problem;
 
-    async fn from_request(request: Request, running: &Arc<Running>) -> Result<Self, Problem> {
+    async fn from_request(mut request: Request, running: &Arc<Running>) -> Result<Self, Problem> {
         let form = Form::of(request.headers(), form::forms::<C>())?;
         if !is_json(request.headers()) {
             return Err(Problem::new(
@@ -62,8 +67,12 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
             ));
         }
         is_plain(&request)?;
+        let loose = request.extensions_mut().remove::<Loose>();
         let bytes = bytes(request).await?;
-        let tree = parse(&bytes)?;
+        let mut tree = parse(&bytes)?;
+        if let Some(Loose(places)) = loose {
+            places.iter().for_each(|place| tree.loosen(place));
+        }
         let (request, _) = Reader::request(&tree)?;
         drop(tree);
         Ok(Self { request, form, bytes, heavy: running.heavy.clone() })
@@ -105,7 +114,7 @@ pub async fn bytes(request: Request) -> Result<Bytes, Problem> {
     {
         let frame = frame.map_err(|error| {
             if error.is::<LengthLimitError>() {
-                Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."))
+                too_large()
             } else {
                 Problem::new(Kind::Malformed, "The body broke off before its end.")
             }
@@ -121,6 +130,11 @@ pub async fn bytes(request: Request) -> Result<Bytes, Problem> {
         }
     }
     Ok(if joined.is_empty() { whole } else { joined.into() })
+}
+
+/// The problem of a body beyond the limit.
+pub fn too_large() -> Problem {
+    Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."))
 }
 
 /// JSON text to a tree; a syntax error says its line and column.

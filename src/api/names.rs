@@ -70,10 +70,7 @@ fn items<'t, 'a>(tree: &'t Tree<'a>, list: &str) -> &'t [Tree<'a>] {
 }
 
 fn text<'t>(tree: &'t Tree<'_>, field: &str) -> Option<&'t str> {
-    match tree.get(field) {
-        Some(Tree::Text(text)) => Some(text),
-        _ => None,
-    }
+    tree.get(field)?.text()
 }
 
 /// The names of a list; `None` if one of them cannot be read, for it may be any.

@@ -5,6 +5,8 @@ use std::fmt::Write as _;
 
 use serde_json::{Map, Value};
 
+use super::tree::tokens;
+
 /// Columns of a line.
 const WIDTH: usize = 80;
 /// Columns between two of a table.
@@ -46,6 +48,28 @@ pub fn render(answer: &Value) -> String {
     match answer {
         Value::Object(fields) => object(fields, 0, &mut out),
         other => wrapped(&cell("", other).unwrap_or_default(), 0, 0, &mut out),
+    }
+    out
+}
+
+/// Renders a problem document: its title, and each fault with its place, written as an argument's name is.
+pub fn problem(document: &Value) -> String {
+    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    let faults = document["errors"].as_array().map(Vec::as_slice).unwrap_or_default();
+    let (title, detail) = (text(&document["title"]), text(&document["detail"]));
+    let mut out = String::new();
+    wrapped(&title, 0, 0, &mut out);
+    if faults.is_empty() && detail != title {
+        out.push_str("  ");
+        wrapped(&detail, 2, 2, &mut out);
+    }
+    for fault in faults {
+        let place = tokens(fault["pointer"].as_str().unwrap_or_default()).collect::<Vec<_>>().join(".");
+        let colon = if place.is_empty() { "" } else { ": " };
+        out.push_str("  ");
+        wrapped(&format!("{place}{colon}{}", text(&fault["detail"])), 2, 4, &mut out);
+        out.push_str("    ");
+        wrapped(&format!("expected: {}", text(&fault["expected"])), 4, 4, &mut out);
     }
     out
 }

@@ -227,7 +227,7 @@ impl<T: Item> Read for Vec<T> {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let items = items(tree, Self::wanted, at, reader)?;
         if items.len() < T::LEAST || items.len() > T::MOST {
-            return reader.fault(at, elements(items.len()), Self::wanted());
+            return reader.fault(at, format!("the list has {}", elements(items.len())), Self::wanted());
         }
         let mut all = Some(Self::with_capacity(items.len()));
         for (index, item) in items.iter().enumerate() {
@@ -270,7 +270,7 @@ pub fn array_of<T, const N: usize>(
 ) -> Option<[T; N]> {
     let items = items(tree, || expected.to_owned(), at, reader)?;
     if items.len() != N {
-        return reader.fault(at, elements(items.len()), expected);
+        return reader.fault(at, format!("the list has {}", elements(items.len())), expected);
     }
     let read: Vec<Option<T>> = items
         .iter()
@@ -280,8 +280,9 @@ pub fn array_of<T, const N: usize>(
     read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
 }
 
-fn elements(count: usize) -> String {
-    format!("the list has {count} element{}", if count == 1 { "" } else { "s" })
+/// So many elements, in a sentence.
+pub fn elements(count: usize) -> String {
+    format!("{count} element{}", if count == 1 { "" } else { "s" })
 }
 
 /// One field of an object that [`Reader::object`] has checked.

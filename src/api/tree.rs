@@ -1,13 +1,16 @@
 //! A request as it arrived: JSON or a query string, in document order, before anything is believed.
 
-use std::{borrow::Cow, fmt};
+use std::{borrow::Cow, fmt, mem};
 
 use serde::{
-    Deserialize, Deserializer,
+    Deserialize, Deserializer, Serialize, Serializer,
     de::{MapAccess, SeqAccess, Visitor},
 };
 
-use crate::light::fault::Fault;
+use crate::light::{
+    fault::{Fault, Place},
+    notation,
+};
 
 /// One value of a request. Objects keep their order and repeated names, so that both can be told.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,7 +23,7 @@ pub enum Tree<'a> {
     Number(f64),
     /// A string.
     Text(Cow<'a, str>),
-    /// The value of a query parameter, which may be a number or a text.
+    /// The value of a query parameter, or of a word of a command line, which may be a number or a text.
     Parameter(Cow<'a, str>),
     /// A list.
     List(Vec<Tree<'a>>),
@@ -34,6 +37,42 @@ impl<'a> Tree<'a> {
         match self {
             Self::Object(entries) => entries.iter().find(|(key, _)| key == name).map(|(_, tree)| tree),
             _ => None,
+        }
+    }
+
+    /// A number, or a parameter that is one.
+    pub fn number(&self) -> Option<f64> {
+        match self {
+            Self::Number(number) => Some(*number),
+            Self::Parameter(text) => notation::bare_number(text),
+            _ => None,
+        }
+    }
+
+    /// A text.
+    pub fn text(&self) -> Option<&str> {
+        match self {
+            Self::Text(text) | Self::Parameter(text) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// Makes the text at a place a parameter.
+    pub fn loosen(&mut self, place: &Place) {
+        let mut here = self;
+        for token in tokens(place.pointer()) {
+            let next = match here {
+                Self::Object(entries) => {
+                    entries.iter_mut().find(|(key, _)| *key == token).map(|(_, tree)| tree)
+                }
+                Self::List(items) => token.parse::<usize>().ok().and_then(|index| items.get_mut(index)),
+                _ => None,
+            };
+            let Some(next) = next else { return };
+            here = next;
+        }
+        if let Self::Text(text) = here {
+            *here = Self::Parameter(mem::take(text));
         }
     }
 
@@ -56,11 +95,8 @@ impl<'a> Tree<'a> {
 
     fn position(&self, pointer: &str) -> Vec<usize> {
         let mut here = Some(self);
-        pointer
-            .split('/')
-            .skip(1)
+        tokens(pointer)
             .map(|token| {
-                let token = token.replace("~1", "/").replace("~0", "~");
                 let found = match here {
                     Some(Self::Object(entries)) => entries
                         .iter()
@@ -76,6 +112,25 @@ impl<'a> Tree<'a> {
                 found.map_or(usize::MAX, |(index, _)| index)
             })
             .collect()
+    }
+}
+
+/// The parts of a JSON pointer.
+pub fn tokens(pointer: &str) -> impl Iterator<Item = String> {
+    pointer.split('/').skip(1).map(|token| token.replace("~1", "/").replace("~0", "~"))
+}
+
+/// As JSON, in which a parameter is a string.
+impl Serialize for Tree<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Self::Null => serializer.serialize_unit(),
+            Self::Bool(value) => serializer.serialize_bool(*value),
+            Self::Number(number) => serializer.serialize_f64(*number),
+            Self::Text(text) | Self::Parameter(text) => serializer.serialize_str(text),
+            Self::List(items) => serializer.collect_seq(items),
+            Self::Object(entries) => serializer.collect_map(entries.iter().map(|(key, tree)| (key, tree))),
+        }
     }
 }
 

@@ -41,7 +41,11 @@ pub fn encoding(space: Option<Space>, bits: Option<Bits>) -> Encoding {
 
 impl Read for Level {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        if !matches!(tree, Tree::List(_)) {
+        let is_list = match tree {
+            Tree::Parameter(text) => text.contains(','),
+            tree => matches!(tree, Tree::List(_)),
+        };
+        if !is_list {
             return PatchLevel::read(tree, at, reader).map(|level| Self::Grey(level.0));
         }
         array_of(tree, &Self::wanted(), at, reader, |_, tree, at, reader| {

@@ -48,8 +48,8 @@ impl Read for Stated {
             high: Plain,
         }
         reads!(Ends { low, typical, high });
-        if let Tree::Number(value) = tree {
-            return Some(Self(Estimate::exact(*value)));
+        if let Some(value) = tree.number() {
+            return Some(Self(Estimate::exact(value)));
         }
         if !matches!(tree, Tree::Object(_)) {
             return reader.mistyped(at, tree, "a number, or an object with low, typical, high");
@@ -68,9 +68,9 @@ struct Plain(f64);
 
 impl Read for Plain {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match tree {
-            Tree::Number(value) => Some(Self(*value)),
-            _ => reader.mistyped(at, tree, "a number"),
+        match tree.number() {
+            Some(value) => Some(Self(value)),
+            None => reader.mistyped(at, tree, "a number"),
         }
     }
 

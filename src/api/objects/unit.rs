@@ -174,7 +174,9 @@ impl Read for SettingText {
             Tree::Object(_) => {
                 reader.object(tree, at, &["label", "stops_below_full", "fraction", "energy_j"])?;
                 match tree.get("label") {
-                    Some(label @ Tree::Text(_)) => Self::read(label, &At::Field(at, "label"), reader),
+                    Some(label @ (Tree::Text(_) | Tree::Parameter(_))) => {
+                        Self::read(label, &At::Field(at, "label"), reader)
+                    }
                     _ => reader.mistyped(at, tree, &Self::wanted()),
                 }
             }

@@ -13,12 +13,7 @@ use crate::{
 
 /// A number within bounds; in a query its text.
 pub fn number(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
-    let number = match tree {
-        Tree::Number(number) => Some(*number),
-        Tree::Parameter(text) => notation::bare_number(text),
-        _ => None,
-    };
-    let Some(number) = number else {
+    let Some(number) = tree.number() else {
         return reader.mistyped(at, tree, &format!("a number, {}", bounds.range()));
     };
     match bounds.check(number) {

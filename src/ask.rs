@@ -1,0 +1,161 @@
+//! Asking a calculation from the shell. The service itself answers, in this process and without a socket, so that a
+//! person at a shell and a program on the network are told the same.
+
+mod arguments;
+pub mod known;
+
+use std::{
+    fs::File,
+    io::{self, Read, Write},
+    net::Ipv4Addr,
+    path::Path,
+    process::ExitCode,
+};
+
+use axum::{
+    body::{self, Body},
+    http::{Method, Request, StatusCode, header},
+};
+use serde_json::Value;
+
+use self::arguments::Question;
+use crate::{
+    api::{
+        accept,
+        exchange::{BODY_LIMIT, Loose},
+        front::{self, Front},
+        plain,
+        problem::{Kind, Problem},
+        running::Terms,
+    },
+    config::Ask,
+    run::print,
+};
+
+/// The exit status where what was asked is at fault, as it is for flags that are.
+const BAD_INPUT: u8 = 2;
+
+/// How an answer is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// For people; what has no text, as JSON.
+    Text,
+    /// For programs.
+    Json,
+}
+
+impl Form {
+    /// What the service is asked for.
+    const fn accept(self) -> &'static str {
+        match self {
+            Self::Text => "text/plain, application/json;q=0.5",
+            Self::Json => accept::JSON,
+        }
+    }
+}
+
+/// What came back.
+struct Answer {
+    status: StatusCode,
+    body: String,
+}
+
+/// Asks, and prints the answer, or on standard error why there is none.
+pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
+    let form = flags.form.form();
+    let Some(path) = &flags.path else {
+        print(&known::list(form))?;
+        return Ok(ExitCode::SUCCESS);
+    };
+    let given = flags.body.as_deref().map(read).transpose()?;
+    let answer = match arguments::question(given, &flags.arguments) {
+        Ok(question) => answer(path, question, form).await?,
+        Err(problem) => Answer::of(&problem),
+    };
+    if answer.status.is_success() {
+        print(&answer.body)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    // Where standard error is closed, there is nobody to tell.
+    let _ = io::stderr().write_all(answer.refusal(form).as_bytes());
+    Ok(if answer.status.is_client_error() { ExitCode::from(BAD_INPUT) } else { ExitCode::FAILURE })
+}
+
+/// The answer to a question: calculations are posted, and what cannot be posted is asked by query.
+async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer> {
+    let front = Front::new(Terms::default());
+    let path = path.strip_prefix('/').unwrap_or(path);
+    let path = path.strip_prefix("v1/").unwrap_or(path);
+    // Whatever a path should not have stands for itself, and is then not found.
+    let parts: Vec<String> =
+        path.split('/').map(|part| form_urlencoded::byte_serialize(part.as_bytes()).collect()).collect();
+    let uri = format!("/v1/{}", parts.join("/"));
+    let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, form.accept());
+
+    let post = head().method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, accept::JSON);
+    let posted = send(&front, post.extension(Loose(question.loose)), question.body.into()).await?;
+    if posted.status != StatusCode::METHOD_NOT_ALLOWED {
+        return Ok(posted);
+    }
+    match question.query {
+        Some(query) => send(&front, head().uri(format!("{uri}?{query}")), Body::empty()).await,
+        None => {
+            let detail = "This path takes name=value only, no JSON.";
+            Ok(Answer::of(&Problem::new(Kind::MethodNotAllowed, detail)))
+        }
+    }
+}
+
+async fn send(front: &Front, head: axum::http::request::Builder, body: Body) -> io::Result<Answer> {
+    let request = head.body(body).map_err(io::Error::other)?;
+    let (head, body) = front.answer(request, Ipv4Addr::LOCALHOST.into()).await.into_parts();
+    let bytes = body::to_bytes(body, usize::MAX).await.map_err(io::Error::other)?;
+    let is_json = head.headers.get(header::CONTENT_TYPE).is_some_and(|media| media == accept::JSON);
+    let body = if is_json { pretty(&serde_json::from_slice(&bytes)?) } else { text(bytes.into()) };
+    Ok(Answer { status: head.status, body })
+}
+
+fn text(bytes: Vec<u8>) -> String {
+    String::from_utf8(bytes).unwrap_or_default()
+}
+
+/// JSON as it was, one value a line.
+fn pretty(json: &Value) -> String {
+    format!("{json:#}\n")
+}
+
+impl Answer {
+    /// What the service would say, where it need not be asked.
+    fn of(problem: &Problem) -> Self {
+        Self {
+            status: problem.status(),
+            body: text(problem.document(front::made_id().to_str().unwrap_or_default())),
+        }
+    }
+
+    /// Why there is no answer.
+    fn refusal(&self, form: Form) -> String {
+        let document = serde_json::from_str(&self.body).unwrap_or_default();
+        if form == Form::Json {
+            return pretty(&document);
+        }
+        let hint = match self.status {
+            StatusCode::NOT_FOUND => "  stopwright ask, without a path, lists what can be asked.\n",
+            _ => "",
+        };
+        format!("stopwright: {}{hint}", plain::problem(&document))
+    }
+}
+
+/// A body from a file or from standard input, and no more of it than shows that it is too large.
+fn read(path: &Path) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    let most = BODY_LIMIT as u64 + 1;
+    if path == Path::new("-") {
+        io::stdin().lock().take(most).read_to_end(&mut bytes)?;
+    } else {
+        let named = |error: io::Error| io::Error::new(error.kind(), format!("{}: {error}", path.display()));
+        File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes)).map_err(named)?;
+    }
+    Ok(bytes)
+}
