@@ -56,8 +56,8 @@ pub fn page() -> io::Result<String> {
     // Every part brings the same definitions. `mandoc -Tlint` warns of the rest.
     let is_definition = |line: &str| line.starts_with(".ie ") || line.starts_with(".el ");
     let lines = page.lines().enumerate().filter(|(number, line)| *number < 3 || !is_definition(line));
-    let page: String = lines.map(|(_, line)| format!("{}\n", line.trim_end())).collect();
-    Ok(page.replace("\n.br\n\n.br\n", "\n.sp\n"))
+    let lines: Vec<&str> = lines.map(|(_, line)| line.trim_end()).chain([""]).collect();
+    Ok(lines.join("\n").replace("\n.br\n\n.br\n", "\n.sp\n"))
 }
 
 /// A subcommand's own page, as a section of the whole.

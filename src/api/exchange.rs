@@ -70,8 +70,8 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
         let loose = request.extensions_mut().remove::<Loose>();
         let bytes = bytes(request).await?;
         let mut tree = parse(&bytes)?;
-        if let Some(Loose(places)) = loose {
-            places.iter().for_each(|place| tree.loosen(place));
+        for place in loose.iter().flat_map(|Loose(places)| places) {
+            tree.loosen(place);
         }
         let (request, _) = Reader::request(&tree)?;
         drop(tree);

@@ -128,7 +128,7 @@ fn lasting(mut value: Value) -> Value {
 }
 
 /// The same, but for how much was searched.
-fn alike(value: Value) -> Value {
+pub fn alike(value: Value) -> Value {
     let mut value = lasting(value);
     if let Some(optimality) = value.get_mut("optimality").and_then(Value::as_object_mut) {
         optimality.remove("nodes");

@@ -3,23 +3,10 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 
-use crate::support::{Answer, Server, document};
+use crate::support::{Answer, Server, examples};
 
 async fn ask(server: &Server, path: &str, body: &Value) -> Answer {
     server.send(server.request(Method::POST, path).header("accept", "text/plain").json(body)).await
-}
-
-/// Every example of a calculation that is answered.
-fn examples() -> Vec<(String, Value)> {
-    let paths = document()["paths"].as_object().expect("paths");
-    let calculations = paths.iter().filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch");
-    calculations
-        .flat_map(|(path, methods)| {
-            let examples = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
-            let examples = examples.as_object().into_iter().flatten();
-            examples.map(|(_, example)| (path.clone(), example["value"].clone()))
-        })
-        .collect()
 }
 
 #[tokio::test]

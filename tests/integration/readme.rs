@@ -1,9 +1,12 @@
-//! README and DEVELOPERS.md tell the truth: every curl line is run, every table compared.
+//! README and DEVELOPERS.md tell the truth: every curl and every ask line is run, every table compared.
 
 use serde_json::Value;
 use stopwright::light::bounds;
 
-use crate::support::{Server, document};
+use crate::{
+    ask::stopwright,
+    support::{Server, document},
+};
 
 const README: &str = include_str!("../../README.md");
 const HERE: &str = "http://127.0.0.1:8080";
@@ -113,6 +116,25 @@ async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
         seen += 1;
     }
     assert!(seen >= 9, "{seen} curl lines");
+}
+
+#[test]
+fn every_ask_line_of_readme_is_told_what_stands_beside_it() {
+    let mut seen = 0;
+    for pair in blocks(README).windows(2) {
+        let [(shell, line), (info, told)] = pair else { continue };
+        if shell != "sh" || !line.starts_with("stopwright ask ") {
+            continue;
+        }
+        assert_eq!((line.lines().count(), info.as_str()), (1, "text"), "one line, and its answer: {line}");
+        let answer = stopwright(&words(line)[1..]);
+        assert_eq!(told, &format!("{}{}", answer.out, answer.err), "{line}");
+        seen += 1;
+    }
+    assert!(seen >= 4, "{seen} ask lines");
+    let words = "ask stops/convert from=f/8 to=f/11";
+    assert!(README.contains(&format!("`cargo run --release -- {words}`")));
+    assert_eq!(stopwright(&words.split(' ').collect::<Vec<_>>()).status, Some(0));
 }
 
 #[test]

@@ -231,6 +231,19 @@ pub fn document() -> &'static Value {
     DOCUMENT.get_or_init(|| serde_json::from_str(stopwright::api::openapi::document()).expect("JSON"))
 }
 
+/// Every example of a calculation: its path and its body.
+pub fn examples() -> Vec<(String, Value)> {
+    let paths = document()["paths"].as_object().expect("paths");
+    let calculations = paths.iter().filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch");
+    calculations
+        .flat_map(|(path, methods)| {
+            let examples = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
+            let examples = examples.as_object().into_iter().flatten();
+            examples.map(|(_, example)| (path.clone(), example["value"].clone()))
+        })
+        .collect()
+}
+
 #[track_caller]
 pub fn close(actual: &Value, expected: f64, tolerance: f64) {
     let actual = actual.as_f64().unwrap_or_else(|| panic!("{actual} is not a number"));
