@@ -14,7 +14,7 @@ use std::{
 
 use axum::{
     body::{self, Body},
-    http::{Method, Request, StatusCode, header},
+    http::{Method, Request, StatusCode, header, request::Builder},
 };
 use serde_json::Value;
 
@@ -106,7 +106,7 @@ async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer
     }
 }
 
-async fn send(front: &Front, head: axum::http::request::Builder, body: Body) -> io::Result<Answer> {
+async fn send(front: &Front, head: Builder, body: Body) -> io::Result<Answer> {
     let request = head.body(body).map_err(io::Error::other)?;
     let (head, body) = front.answer(request, Ipv4Addr::LOCALHOST.into()).await.into_parts();
     let bytes = body::to_bytes(body, usize::MAX).await.map_err(io::Error::other)?;

@@ -1,4 +1,4 @@
-//! `stopwright ask`: the same answers from the shell; completions and the manual page.
+//! `stopwright ask`: the same answers from the shell.
 
 use std::{
     fs::File,
@@ -6,7 +6,6 @@ use std::{
     process::{Command, Output, Stdio},
 };
 
-use clap::ValueEnum;
 use reqwest::Method;
 use serde_json::{Value, json};
 
@@ -32,7 +31,7 @@ impl From<Output> for Told {
 impl Told {
     /// What was answered, all being well.
     #[track_caller]
-    fn answer(self) -> String {
+    pub fn answer(self) -> String {
         assert_eq!((self.status, self.err.as_str()), (Some(0), ""), "{}", self.out);
         self.out
     }
@@ -118,12 +117,30 @@ async fn text_is_what_the_server_says_to_people() {
         ),
         (
             "guide-number/energy",
-            json!({"guide_number": {"value": 36, "unit": "m"}, "coverage": {"angles_deg": [60, 40]}, "efficacy_lm_per_j": 35}),
+            json!({"guide_number": {"value": 36, "unit": "m"}, "coverage": {"angles_deg": [60, 40]},
+                "efficacy_lm_per_j": 35, "light_in_coverage": {"low": 0.5, "typical": 0.6, "high": 0.7}}),
             vec![
                 "guide_number.value=36",
                 "guide_number.unit=m",
                 "coverage.angles_deg=60,40",
                 "efficacy_lm_per_j=35",
+                "light_in_coverage.low=0.5",
+                "light_in_coverage.typical=0.6",
+                "light_in_coverage.high=0.7",
+            ],
+        ),
+        (
+            "energy/measured",
+            json!({"reference": {"unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}, "setting": {"label": "8"},
+                "f_number": "f/8"}, "other": {"f_number": "f/11"}}),
+            vec![
+                "reference.unit.energy=500",
+                "reference.unit.scale.style=dial",
+                "reference.unit.scale.full=9",
+                "reference.unit.scale.least=2",
+                "reference.setting.label=8",
+                "reference.f_number=f/8",
+                "other.f_number=f/11",
             ],
         ),
         (
@@ -249,19 +266,29 @@ stopwright: The request has faults
         assert!(refusal.contains(told), "{told} is not in {refusal}");
     }
     // Words may be numbers; texts in a file are held to what the server takes.
-    let words =
+    let freeze =
         ["ask", "motion/freeze", "t0_5_s=1/1500", "speed_m_s=8", "field_width_m=4", "pixels_across=6000"];
     let refusal = stopwright_fed(
-        &[&words[..3], &["--body", "-"]].concat(),
+        &[&freeze[..3], &["--body", "-"]].concat(),
         r#"{"speed_m_s": "8", "field_width_m": 4, "pixels_across": 6000}"#,
     )
     .refusal();
     assert!(refusal.contains("  speed_m_s: this is a string\n"), "{refusal}");
-    stopwright(&words).answer();
+    stopwright(&freeze).answer();
+    // A value of the wrong shape hides no name that points nowhere, here as there.
+    let server = Server::start().await;
+    let mut wrong = set();
+    wrong["readings"][0]["light"] = "kee".into();
+    wrong["readings"][1]["f_number"] = "wide".into();
+    let mut arguments = vec!["ask".to_owned(), "ratios/balance".to_owned(), "--json".to_owned()];
+    words("", &wrong, &mut arguments);
+    let told: Value = serde_json::from_str(&stopwright(&arguments).refusal()).expect("JSON");
+    let served = server.refused("/v1/ratios/balance", wrong).await;
+    assert_eq!((faults(&told), served.len()), (served.clone(), 2));
     // With --json it is what the server says.
     let told = stopwright(&["ask", "--json", "stops/convert", "from=f/8", "to=f/0"]).refusal();
     let told: Value = serde_json::from_str(&told).expect("JSON");
-    let served = Server::start().await.post("/v1/stops/convert", &json!({"from": "f/8", "to": "f/0"})).await;
+    let served = server.post("/v1/stops/convert", &json!({"from": "f/8", "to": "f/0"})).await;
     assert_eq!(alike(told), alike(served.body));
 }
 
@@ -353,67 +380,5 @@ fn without_a_path_all_that_can_be_asked_is_listed() {
     for (path, _) in summaries {
         let told = stopwright(&["ask", path]);
         assert!(!told.err.contains("Nothing is at this path"), "{path}");
-    }
-}
-
-#[test]
-fn shells_complete_commands_flags_and_paths() {
-    for shell in clap_complete::Shell::value_variants() {
-        let shell = shell.to_string();
-        let script = stopwright(&["completions", &shell]).answer();
-        for word in ["ask", "completions", "--listen", "--body"] {
-            assert!(script.contains(word.trim_start_matches('-')), "{shell}: {word}");
-        }
-        if ["bash", "zsh", "fish"].contains(&shell.as_str()) {
-            for path in ["stops/convert", "marks/iso", "ratios/balance", "batch"] {
-                assert!(script.contains(path), "{shell}: {path}");
-            }
-        }
-    }
-    // Asked of bash itself.
-    let script = format!(
-        "{}\nCOMP_WORDS=(stopwright ask st) COMP_CWORD=2\n_stopwright stopwright st ask\necho \"${{COMPREPLY[@]}}\"\ncomplete -p stopwright\n",
-        stopwright(&["completions", "bash"]).answer()
-    );
-    let told = Command::new("bash").args(["--norc", "-c", &script]).output().expect("bash");
-    let told = String::from_utf8(told.stdout).expect("UTF-8");
-    assert!(told.starts_with("stops/convert\n") && told.contains("-F _stopwright stopwright"), "{told}");
-}
-
-#[test]
-fn the_manual_page_has_every_command_and_flag() {
-    use clap::CommandFactory;
-    let page = stopwright(&["man"]).answer();
-    assert!(page.starts_with(".TH STOPWRIGHT 1 "), "{page}");
-    let plain = page.replace("\\-", "-").replace("\\fB", "").replace("\\fR", "");
-    let command = stopwright::config::Config::command();
-    for subcommand in command.get_subcommands() {
-        let heading = format!("\n.SH {}\n", subcommand.get_name().to_uppercase());
-        let (_, section) =
-            plain.split_once(&heading).unwrap_or_else(|| panic!("{heading} is not in the page"));
-        let section = section.split("\n.SH ").next().expect("a section");
-        for argument in subcommand.get_arguments() {
-            let name = argument.get_long().map_or_else(
-                || {
-                    argument
-                        .get_value_names()
-                        .map_or(argument.get_id().to_string(), |names| names[0].to_string())
-                },
-                |long| format!("--{long}"),
-            );
-            assert!(section.contains(&name), "{name} is not in {section}");
-            if let Some(variable) = argument.get_env() {
-                assert!(section.contains(variable.to_str().expect("text")), "{name}");
-            }
-        }
-    }
-    for part in ["\n.SS EXAMPLES\n", "\n.SS \"EXIT STATUS\"\n", "stops/convert: Convert stops"] {
-        assert!(plain.contains(part), "{part}");
-    }
-    // Each line is a request of the language or a text: none begins by chance with a control character.
-    for line in page.lines().filter(|line| line.starts_with('.') || line.starts_with('\'')) {
-        let requests =
-            [".TH ", ".SH ", ".SS ", ".TP", ".RS", ".RE", ".IP ", ".nf", ".fi", ".sp", ".br", ".ie ", ".el "];
-        assert!(requests.iter().any(|request| line.starts_with(request)), "{line}");
     }
 }

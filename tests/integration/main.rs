@@ -12,6 +12,7 @@ mod guide;
 mod keys;
 mod kit;
 mod limits;
+mod manual;
 mod measuring;
 mod nonsense;
 mod openapi;

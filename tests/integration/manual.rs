@@ -1,0 +1,68 @@
+//! Completions for shells, and the manual page.
+
+use std::process::Command;
+
+use clap::{CommandFactory, ValueEnum};
+
+use crate::ask::stopwright;
+
+#[test]
+fn shells_complete_commands_flags_and_paths() {
+    for shell in clap_complete::Shell::value_variants() {
+        let shell = shell.to_string();
+        let script = stopwright(&["completions", &shell]).answer();
+        for word in ["ask", "completions", "--listen", "--body"] {
+            assert!(script.contains(word.trim_start_matches('-')), "{shell}: {word}");
+        }
+        if ["bash", "zsh", "fish"].contains(&shell.as_str()) {
+            for path in ["stops/convert", "marks/iso", "ratios/balance", "batch"] {
+                assert!(script.contains(path), "{shell}: {path}");
+            }
+        }
+    }
+    // Asked of bash itself.
+    let script = format!(
+        "{}\nCOMP_WORDS=(stopwright ask st) COMP_CWORD=2\n_stopwright stopwright st ask\necho \"${{COMPREPLY[@]}}\"\ncomplete -p stopwright\n",
+        stopwright(&["completions", "bash"]).answer()
+    );
+    let told = Command::new("bash").args(["--norc", "-c", &script]).output().expect("bash");
+    let told = String::from_utf8(told.stdout).expect("UTF-8");
+    assert!(told.starts_with("stops/convert\n") && told.contains("-F _stopwright stopwright"), "{told}");
+}
+
+#[test]
+fn the_manual_page_has_every_command_and_flag() {
+    let page = stopwright(&["man"]).answer();
+    assert!(page.starts_with(".TH STOPWRIGHT 1 "), "{page}");
+    let plain = page.replace("\\-", "-").replace("\\fB", "").replace("\\fR", "");
+    let command = stopwright::config::Config::command();
+    for subcommand in command.get_subcommands() {
+        let heading = format!("\n.SH {}\n", subcommand.get_name().to_uppercase());
+        let (_, section) =
+            plain.split_once(&heading).unwrap_or_else(|| panic!("{heading} is not in the page"));
+        let section = section.split("\n.SH ").next().expect("a section");
+        for argument in subcommand.get_arguments() {
+            let name = argument.get_long().map_or_else(
+                || {
+                    argument
+                        .get_value_names()
+                        .map_or(argument.get_id().to_string(), |names| names[0].to_string())
+                },
+                |long| format!("--{long}"),
+            );
+            assert!(section.contains(&name), "{name} is not in {section}");
+            if let Some(variable) = argument.get_env() {
+                assert!(section.contains(variable.to_str().expect("text")), "{name}");
+            }
+        }
+    }
+    for part in ["\n.SS EXAMPLES\n", "\n.SS \"EXIT STATUS\"\n", "stops/convert: Convert stops"] {
+        assert!(plain.contains(part), "{part}");
+    }
+    // Each line is a request of the language or a text: none begins by chance with a control character.
+    for line in page.lines().filter(|line| line.starts_with('.') || line.starts_with('\'')) {
+        let requests =
+            [".TH ", ".SH ", ".SS ", ".TP", ".RS", ".RE", ".IP ", ".nf", ".fi", ".sp", ".br", ".ie ", ".el "];
+        assert!(requests.iter().any(|request| line.starts_with(request)), "{line}");
+    }
+}
