@@ -23,6 +23,7 @@ use crate::{
     api::{
         accept,
         exchange::{BODY_LIMIT, Loose},
+        form::Form,
         front::{self, Front},
         plain,
         problem::{Kind, Problem},
@@ -35,22 +36,11 @@ use crate::{
 /// The exit status where what was asked is at fault, as it is for flags that are.
 const BAD_INPUT: u8 = 2;
 
-/// How an answer is told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
-    /// For people; what has no text, as JSON.
-    Text,
-    /// For programs.
-    Json,
-}
-
-impl Form {
-    /// What the service is asked for.
-    const fn accept(self) -> &'static str {
-        match self {
-            Self::Text => "text/plain, application/json;q=0.5",
-            Self::Json => accept::JSON,
-        }
+/// What the service is asked for; what has no text comes as JSON.
+const fn accept(form: Form) -> &'static str {
+    match form {
+        Form::Text => "text/plain, application/json;q=0.5",
+        form => form.media(),
     }
 }
 
@@ -90,7 +80,7 @@ async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer
     let parts: Vec<String> =
         path.split('/').map(|part| form_urlencoded::byte_serialize(part.as_bytes()).collect()).collect();
     let uri = format!("/v1/{}", parts.join("/"));
-    let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, form.accept());
+    let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(form));
 
     let post = head().method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, accept::JSON);
     let posted = send(&front, post.extension(Loose(question.loose)), question.body.into()).await?;
@@ -140,6 +130,7 @@ impl Answer {
             return pretty(&document);
         }
         let hint = match self.status {
+            StatusCode::NOT_ACCEPTABLE => "  It is not drawn; ask without --svg.\n",
             StatusCode::NOT_FOUND => "  stopwright ask, without a path, lists what can be asked.\n",
             _ => "",
         };

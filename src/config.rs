@@ -10,8 +10,8 @@ use clap_complete::Shell;
 use ipnet::IpNet;
 
 use crate::{
-    api::{rate, running::CONNECTIONS},
-    ask::{Form, known::KNOWN},
+    api::{form::Form, rate, running::CONNECTIONS},
+    ask::known::KNOWN,
     logs::{Format, Least},
 };
 
@@ -127,12 +127,19 @@ pub struct FormFlags {
     /// Answer in JSON; a fault is told as a problem document.
     #[arg(long)]
     json: bool,
+    /// Answer with a picture, as SVG; of what is drawn.
+    #[arg(long)]
+    svg: bool,
 }
 
 impl FormFlags {
     /// The form.
     pub const fn form(&self) -> Form {
-        if self.json { Form::Json } else { Form::Text }
+        match self {
+            Self { json: true, .. } => Form::Json,
+            Self { svg: true, .. } => Form::Svg,
+            _ => Form::Text,
+        }
     }
 }
 

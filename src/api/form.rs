@@ -73,7 +73,7 @@ pub const fn forms<C: Calculation>() -> &'static [Form] {
 
 impl Form {
     /// As `Accept` names it.
-    const fn media(self) -> &'static str {
+    pub const fn media(self) -> &'static str {
         match self {
             Self::Json => accept::JSON,
             Self::Text => accept::TEXT,

@@ -5,8 +5,8 @@ use std::{fmt::Write as _, sync::LazyLock};
 use serde::Serialize;
 use serde_json::Value;
 
-use super::{Form, pretty};
-use crate::api::openapi;
+use super::pretty;
+use crate::api::{form::Form, openapi};
 
 /// A path that can be asked.
 #[derive(Serialize)]

@@ -234,6 +234,19 @@ async fn a_set_comes_from_a_file_or_standard_input_and_words_go_over_it() {
 }
 
 #[tokio::test]
+async fn what_is_drawn_is_drawn() {
+    let server = Server::start().await;
+    let request = server.request(Method::POST, "/v1/ratios/balance").header("accept", "image/svg+xml");
+    let served = server.send(request.json(&set())).await;
+    let told =
+        stopwright_fed(&["ask", "ratios/balance", "--svg", "--body", "-"], &set().to_string()).answer();
+    assert!(told.starts_with("<svg"), "{told}");
+    assert_eq!(told, served.body.as_str().expect("text"));
+    let refusal = stopwright(&["ask", "stops/convert", "--svg", "from=f/8", "to=f/11"]).refusal();
+    assert!(refusal.contains("ask without --svg"), "{refusal}");
+}
+
+#[tokio::test]
 async fn a_batch_is_answered_in_json() {
     let server = Server::start().await;
     let body = json!({"requests": [
