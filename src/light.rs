@@ -39,3 +39,4 @@ pub mod stops;
 pub mod supply;
 pub mod unit;
 pub mod units;
+mod words;

@@ -10,7 +10,7 @@ use super::{
     Routes,
     calculation::Calculation,
     exchange::Body,
-    objects::{Bits, ExposureInput, LimitsInput, LuxValue, SpaceWord, Tolerance, encoding, within},
+    objects::{Bits, ExposureInput, LimitsInput, LuxValue, Tolerance, encoding, within},
     openapi::Refusals,
     problem::Problem,
     read::{At, Read, Reader, reads},
@@ -49,7 +49,6 @@ struct AmbientLightInput {
     #[schema(value_type = Option<LevelInput>)]
     patch_level: Option<Level>,
     /// The space of the level; `srgb` if left out.
-    #[schema(value_type = Option<SpaceWord>)]
     space: Option<Space>,
     /// Bits of the level, 8 or 16; 8 if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]

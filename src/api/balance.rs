@@ -51,7 +51,7 @@ pub const SIDES: [&str; 2] = ["lit side", "shadow side"];
 
 /// What is wanted of the settings.
 #[derive(Clone, Copy, ToSchema)]
-#[schema(rename_all = "snake_case")]
+#[schema(rename_all = "snake_case", as = BalancePreference)]
 enum Preference {
     /// The least worst error.
     Accuracy,

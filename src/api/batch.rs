@@ -30,6 +30,7 @@ use super::{
     problem::{Kind, Problem},
     read::{At, Item, Read, Reader, reads},
     running::Running,
+    schema::{AnswerBody, EntryId, QuestionBody},
     tree::Tree,
 };
 
@@ -73,20 +74,20 @@ impl Item for Unread {
 #[derive(ToSchema)]
 struct BatchItem {
     /// Your own name for this entry, given back with its answer.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     #[expect(dead_code, reason = "only checked; item.rs gives it back from the text")]
     id: Option<String>,
     /// The path of a calculation that takes POST.
     #[schema(min_length = 1, max_length = 64, examples("/v1/stops/convert"))]
     path: String,
     /// What would be its body.
-    #[schema(value_type = Object)]
+    #[schema(value_type = QuestionBody)]
     #[expect(dead_code, reason = "only there; item.rs reads it as the calculation's own")]
     body: Unread,
 }
 reads!(BatchItem { id, path, body });
 
-/// The answers.
+/// The answers of a batch.
 #[derive(Serialize, ToSchema)]
 struct BatchAnswers {
     /// One for each question, in the order asked.
@@ -102,7 +103,7 @@ struct BatchAnswer {
     #[schema(minimum = 200, maximum = 599)]
     status: u16,
     /// The answer, or the problem; its pointers lead from the question's own body, or where that cannot be reached, from the question.
-    #[schema(value_type = Object)]
+    #[schema(value_type = AnswerBody)]
     body: (),
 }
 

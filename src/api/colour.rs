@@ -14,7 +14,7 @@ use super::{
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads},
-    schema::{SettingInput, StopsInput},
+    schema::{Name, SettingInput, StopsInput},
     tree::Tree,
 };
 use crate::light::{
@@ -33,7 +33,7 @@ pub fn routes() -> Routes {
 #[derive(ToSchema)]
 struct GelInput {
     /// Its name, 1 to 64 characters, unlike all others.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// Its shift, mired, -500 to 500; + is warmer.
     mired: MiredShift,

@@ -14,7 +14,7 @@ use super::{
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads, reads_word},
-    schema::{DistanceInput, EnergyInput, FNumberInput, ModifierInput, SettingInput},
+    schema::{DistanceInput, EnergyInput, EntryId, FNumberInput, ModifierInput, SettingInput},
     tree::Tree,
 };
 use crate::light::{
@@ -86,7 +86,7 @@ fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Op
 #[derive(ToSchema)]
 struct CandidateInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// The unit.
     #[schema(value_type = UnitInput)]
@@ -105,19 +105,6 @@ impl Item for CandidateInput {
     const WHAT: &'static str = "candidates";
 }
 
-/// The way to compare two units.
-#[derive(Clone, Copy, ToSchema)]
-#[schema(rename_all = "snake_case", as = ComparedBy)]
-#[expect(dead_code, reason = "stands in the OpenAPI document only")]
-pub enum ComparedByWord {
-    /// Beams on their axes.
-    GuideNumber,
-    /// Light in the coverage, lm·s.
-    Light,
-    /// Rated or estimated energy.
-    Energy,
-}
-
 reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
 
 /// Swap one unit for another and hold the picture.
@@ -132,10 +119,9 @@ struct EquivalenceRequest {
     /// The exposure to hold; the reference's if left out.
     exposure: Option<ExposureInput>,
     /// Most flashes in one exposure; 1 if left out.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000, default = 1)]
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
     max_pops: Option<Pops>,
     /// The comparison to make; chosen by what the units state if left out.
-    #[schema(value_type = Option<ComparedByWord>)]
     compare_by: Option<ComparedBy>,
     /// How far remedies may go.
     #[schema(value_type = Option<super::objects::LimitsInput>)]

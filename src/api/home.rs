@@ -20,7 +20,7 @@ use super::{
 pub fn routes() -> Routes {
     Routes::new()
         .routes(routes!(show_index))
-        .routes(routes!(show_openapi))
+        .routes(routes!(fetch_openapi))
         .routes(routes!(explain_problem))
         .routes(routes!(check_health))
         .routes(routes!(check_readiness))
@@ -28,6 +28,7 @@ pub fn routes() -> Routes {
 
 /// What the service offers.
 #[derive(Serialize, ToSchema)]
+#[schema(as = ServiceIndex)]
 struct Index {
     /// Always `stopwright`.
     name: &'static str,
@@ -54,6 +55,7 @@ struct Endpoint {
 
 /// Where to read on.
 #[derive(Serialize, ToSchema)]
+#[schema(as = ServiceLinks)]
 struct Links {
     /// The documentation page.
     docs: &'static str,
@@ -131,8 +133,8 @@ fn page(index: &Index) -> String {
 ///
 /// The OpenAPI 3.1 description of this service, from which clients can be made.
 #[utoipa::path(get, path = "/openapi.json", tag = "service",
-    responses((status = 200, description = "The document", body = Object, content_type = "application/json"), Refusals))]
-async fn show_openapi(headers: HeaderMap) -> Response {
+    responses((status = 200, description = "The document", body = super::schema::Document, content_type = "application/json"), Refusals))]
+async fn fetch_openapi(headers: HeaderMap) -> Response {
     static DOCUMENT: LazyLock<Fixed> =
         LazyLock::new(|| Fixed::new(accept::JSON, openapi::document().as_bytes()));
     DOCUMENT.answer(&headers)

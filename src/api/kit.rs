@@ -15,7 +15,7 @@ use super::{
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads},
-    schema::{DistanceInput, FNumberInput, ModifierInput, StopsInput},
+    schema::{DistanceInput, EntryId, FNumberInput, ModifierInput, Name, StopsInput},
     tree::Tree,
 };
 use crate::light::{
@@ -58,7 +58,7 @@ impl Item for KitUnitInput {
 #[derive(ToSchema)]
 struct RoleInput {
     /// The role, as `key`; unlike all others of the shot.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     role: String,
     /// The aperture that a meter should read at the subject, of this light alone.
     #[schema(value_type = Option<FNumberInput>)]
@@ -87,10 +87,10 @@ impl Item for RoleInput {
 #[derive(ToSchema)]
 struct ShotInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name, 1 to 64 characters.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// Its exposure.
     exposure: ExposureInput,
@@ -241,7 +241,7 @@ async fn check_kit(body: Body<KitCheckChecked>) -> Result<Response, Problem> {
 #[derive(ToSchema)]
 struct NamedKitInput {
     /// Its name, as of a room, 1 to 64 characters.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// Its price, in whatever all prices are in.
     price: Option<Price>,

@@ -32,17 +32,7 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(freeze_motion))
 }
 
-/// How a flash ends.
-#[derive(ToSchema)]
-#[schema(rename_all = "snake_case", as = Shape)]
-#[expect(dead_code, reason = "stands in the OpenAPI document only")]
-pub enum ShapeWord {
-    /// It dies away exponentially.
-    Exponential,
-    /// A switch ends it; both times must be known.
-    CutOff,
-}
-reads_word!(Shape: [("exponential", Shape::Exponential), ("cut_off", Shape::CutOff)]);
+reads_word!(Shape: Shape::ALL.map(|shape| (shape.text(), shape)));
 
 /// A flash and a moving subject.
 #[derive(ToSchema)]
@@ -54,7 +44,6 @@ struct FreezeRequest {
     #[schema(value_type = Option<DurationInput>)]
     t0_1_s: Option<FlashDuration>,
     /// How it ends; `exponential` if left out.
-    #[schema(value_type = Option<ShapeWord>)]
     shape: Option<Shape>,
     /// Speed of the subject across the picture, m/s.
     speed_m_s: Speed,

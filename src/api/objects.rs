@@ -14,7 +14,7 @@ mod unit;
 pub use self::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
     exposure::{ExposureInput, LimitsInput},
-    levels::{ResponseInput, SpaceWord, encoding, within},
+    levels::{ResponseInput, encoding, within},
     numbers::*,
     set::{AmbientInput, BeamInput, Placed, PlacementInput, ReadingInput, SourceInput, contributions},
     stated::{Stated, StatedRange},

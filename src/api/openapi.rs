@@ -1,5 +1,7 @@
 //! The OpenAPI document: made by utoipa from the handlers, with the examples of `openapi/examples`.
 
+mod clients;
+
 use std::{collections::BTreeMap, sync::LazyLock};
 
 use serde_json::{Value, json};
@@ -101,7 +103,8 @@ pub fn document() -> &'static str {
         add_rules(&mut document);
         close_requests(&mut document);
         add_forms(&mut document);
-        tidy(&mut document);
+        leave_out_nulls(&mut document);
+        clients::suit(&mut document);
         let examples: Vec<Value> = EXAMPLES
             .iter()
             .filter_map(|(_, text)| serde_json::from_str::<Vec<Value>>(text).ok())
@@ -148,17 +151,18 @@ fn add(operation: &mut Value, example: &Value) {
     }
 }
 
-/// Says that calculations take a key, which a service that is open to all does not ask for.
+/// Says that calculations take a key, which a service that is open to all does not ask for. It holds for the whole
+/// document but for what is open always: some generators take a key that an operation names for one that it must have.
 fn allow_keys(document: &mut Value) {
-    document["security"] = json!([]);
+    document["security"] = json!([{}, {"key": []}]);
     document["components"]["securitySchemes"]["key"] = json!({
         "type": "http", "scheme": "bearer",
         "description": "A key of this service, where it asks for one; whoever runs it gives keys out."
     });
     let paths = document["paths"].as_object_mut().into_iter().flatten();
-    for (_, path) in paths.filter(|(path, _)| path.starts_with("/v1/")) {
+    for (_, path) in paths.filter(|(path, _)| !path.starts_with("/v1/")) {
         for operation in path.as_object_mut().into_iter().flat_map(|path| path.values_mut()) {
-            operation["security"] = json!([{}, {"key": []}]);
+            operation["security"] = json!([]);
         }
     }
 }
@@ -240,23 +244,8 @@ fn close_requests(document: &mut Value) {
     }
 }
 
-/// Lifts the description of a nullable field to the field, where readers look for it; a query parameter
-/// is left out rather than null.
-fn tidy(document: &mut Value) {
-    let schemas =
-        document["components"]["schemas"].as_object_mut().into_iter().flat_map(|map| map.values_mut());
-    for field in schemas
-        .filter_map(|schema| schema.get_mut("properties")?.as_object_mut())
-        .flat_map(|map| map.values_mut())
-    {
-        if let Some(description) = field
-            .pointer_mut("/oneOf/0")
-            .and_then(Value::as_object_mut)
-            .and_then(|first| first.remove("description"))
-        {
-            field["description"] = description;
-        }
-    }
+/// A query parameter is left out rather than null.
+fn leave_out_nulls(document: &mut Value) {
     let paths = document["paths"].as_object_mut().into_iter().flat_map(|map| map.values_mut());
     for operation in paths.filter_map(Value::as_object_mut).flat_map(|map| map.values_mut()) {
         for parameter in operation.get_mut("parameters").and_then(Value::as_array_mut).into_iter().flatten() {

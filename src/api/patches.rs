@@ -10,14 +10,15 @@ use super::{
     Routes,
     calculation::Calculation,
     exchange::Body,
-    objects::{Bits, ExposureInput, PatchLevel, ResponseInput, SpaceWord, Tolerance, encoding, within},
+    objects::{Bits, ExposureInput, PatchLevel, ResponseInput, Tolerance, encoding, within},
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, array_of, reads},
-    schema::{FNumberInput, LevelInput, StopsInput},
+    schema::{self, EntryId, FNumberInput, LevelInput, Name, StopsInput, schema},
     tree::Tree,
 };
 use crate::light::{
+    bounds,
     constants::PATCH_TOLERANCE,
     fault::Fault,
     patches::{self, Comparison, Patch},
@@ -35,10 +36,10 @@ pub fn routes() -> Routes {
 #[derive(ToSchema)]
 struct PatchInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name, 1 to 64 characters.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// Its level.
     #[schema(value_type = LevelInput)]
@@ -53,9 +54,9 @@ impl Item for PatchInput {
 
 /// Patches against a reference.
 #[derive(ToSchema)]
+#[schema(as = PatchCompareRequest)]
 struct CompareRequest {
     /// The space of the levels; `srgb`, or that of the `response`, if left out.
-    #[schema(value_type = Option<SpaceWord>)]
     space: Option<Space>,
     /// Bits of a level, 8 or 16; 8, or those of the `response`, if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
@@ -159,6 +160,9 @@ impl Item for BracketFrameInput {
 
 struct LevelPair([f64; 2]);
 
+schema!(of LevelPair as "LevelPair":
+    schema::pair(schema::number(bounds::PATCH_LEVEL).into()).description(Some("Two levels.")).into());
+
 impl Read for LevelPair {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two levels";
@@ -177,9 +181,9 @@ impl Item for LevelPair {
 
 /// Frames of one patch, bracketed.
 #[derive(ToSchema)]
+#[schema(as = PatchResponseRequest)]
 struct ResponseRequest {
     /// The space of the levels; `srgb` if left out. Matters to [r, g, b] only.
-    #[schema(value_type = Option<SpaceWord>)]
     space: Option<Space>,
     /// Bits of a level, 8 or 16; 8 if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
@@ -188,7 +192,7 @@ struct ResponseRequest {
     #[schema(min_items = 2, max_items = 64)]
     frames: Vec<BracketFrameInput>,
     /// Pairs of levels, of which the stops between are told.
-    #[schema(value_type = Option<Vec<Vec<f64>>>, max_items = 64)]
+    #[schema(max_items = 64)]
     between: Option<Vec<LevelPair>>,
 }
 reads!(ResponseRequest { space, bits, frames, between });

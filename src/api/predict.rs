@@ -18,7 +18,9 @@ use super::{
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads},
-    schema::{DirectionInput, FNumberInput, ModifierInput, PositionInput, SettingInput, StopsInput},
+    schema::{
+        DirectionInput, EntryId, FNumberInput, ModifierInput, Name, PositionInput, SettingInput, StopsInput,
+    },
     tree::Tree,
 };
 use crate::light::{
@@ -43,10 +45,10 @@ pub fn routes() -> Routes {
 #[derive(ToSchema)]
 struct LitLightInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name in this request, 1 to 64 characters, unlike all others.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// The unit.
     #[schema(value_type = UnitInput)]
@@ -123,10 +125,10 @@ impl Item for LitLight {
 #[derive(ToSchema)]
 struct SpotInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name in this request, 1 to 64 characters, unlike all others.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// Where it is; with it, lights whose position is known need no placement.
     #[schema(value_type = Option<PositionInput>)]

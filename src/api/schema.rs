@@ -1,39 +1,28 @@
 //! How quantities stand in the OpenAPI document: a number with bounds, or a text with a pattern.
 
-use utoipa::{
-    PartialSchema, ToSchema,
-    openapi::{
-        ArrayBuilder, ObjectBuilder, OneOfBuilder, RefOr, Schema,
-        schema::{SchemaType, Type},
-    },
+use utoipa::openapi::{
+    ArrayBuilder, ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type, extensions::ExtensionsBuilder,
+    schema::AdditionalProperties,
 };
 
 use crate::light::{
     bounds::{self, Bounds},
     kind::{Kind, Reading},
     marks::Step,
-    modifier::KINDS,
+    modifier::{KINDS, KindName},
     notation,
     units::Units,
 };
 
 /// A number with bounds.
 pub fn number(bounds: Bounds) -> ObjectBuilder {
-    ObjectBuilder::new()
-        .schema_type(SchemaType::Type(Type::Number))
-        .minimum(Some(bounds.least))
-        .maximum(Some(bounds.greatest))
+    ObjectBuilder::new().schema_type(Type::Number).minimum(Some(bounds.least)).maximum(Some(bounds.greatest))
 }
 
 fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<Schema> {
     OneOfBuilder::new()
         .item(number(bounds))
-        .item(
-            ObjectBuilder::new()
-                .schema_type(SchemaType::Type(Type::String))
-                .max_length(Some(64))
-                .pattern(Some(pattern)),
-        )
+        .item(ObjectBuilder::new().schema_type(Type::String).max_length(Some(64)).pattern(Some(pattern)))
         .description(Some(description))
         .into()
 }
@@ -41,35 +30,47 @@ fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<S
 /// A label as a number or a text, or a setting out of an answer.
 fn setting(description: &str) -> RefOr<Schema> {
     let bounds = Bounds { what: "setting", unit: "", least: -100.0, greatest: 1e5 };
-    let text = ObjectBuilder::new()
-        .schema_type(SchemaType::Type(Type::String))
-        .max_length(Some(64))
-        .pattern(Some(r"[0-9]|full"));
+    let text =
+        ObjectBuilder::new().schema_type(Type::String).max_length(Some(64)).pattern(Some(r"[0-9]|full"));
     OneOfBuilder::new()
         .item(number(bounds))
         .item(text)
-        .item(utoipa::openapi::Ref::from_schema_name("Setting"))
+        .item(Ref::from_schema_name("Setting"))
         .description(Some(description))
         .into()
 }
 
 /// A list of two.
-pub fn pair(item: RefOr<Schema>) -> RefOr<Schema> {
-    ArrayBuilder::new().items(item).min_items(Some(2)).max_items(Some(2)).into()
+pub fn pair(item: RefOr<Schema>) -> ArrayBuilder {
+    ArrayBuilder::new().items(item).min_items(Some(2)).max_items(Some(2))
 }
 
-fn three(bounds: Bounds, description: &str) -> RefOr<Schema> {
-    ArrayBuilder::new()
-        .items(number(bounds))
-        .min_items(Some(3))
-        .max_items(Some(3))
+fn three(bounds: Bounds) -> ArrayBuilder {
+    ArrayBuilder::new().items(number(bounds)).min_items(Some(3)).max_items(Some(3))
+}
+
+/// A text that the caller chooses.
+fn name(length: usize, description: &str) -> RefOr<Schema> {
+    ObjectBuilder::new()
+        .schema_type(Type::String)
+        .min_length(Some(1))
+        .max_length(Some(length))
+        .description(Some(description))
+        .into()
+}
+
+/// An object of which the document says no more.
+fn open(description: &str) -> RefOr<Schema> {
+    ObjectBuilder::new()
+        .schema_type(Type::Object)
+        .additional_properties(Some(AdditionalProperties::FreeForm(true)))
         .description(Some(description))
         .into()
 }
 
 fn words(words: &[&str], description: &str) -> RefOr<Schema> {
     ObjectBuilder::new()
-        .schema_type(SchemaType::Type(Type::String))
+        .schema_type(Type::String)
         .enum_values(Some(words.iter().copied()))
         .description(Some(description))
         .into()
@@ -82,19 +83,20 @@ macro_rules! schema {
         schema!(of $type as $name: $schema);
     };
     (of $type:ty as $name:literal: $schema:expr) => {
-        impl PartialSchema for $type {
-            fn schema() -> RefOr<Schema> {
+        impl utoipa::PartialSchema for $type {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
                 $schema
             }
         }
 
-        impl ToSchema for $type {
+        impl utoipa::ToSchema for $type {
             fn name() -> std::borrow::Cow<'static, str> {
                 $name.into()
             }
         }
     };
 }
+pub(super) use schema;
 
 fn quantity(kind: Kind, pattern: &str) -> RefOr<Schema> {
     let bounds = kind.bounds();
@@ -143,19 +145,47 @@ schema!(
         "A number in the unit of its kind (with `kind`), or what the trade writes: \"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"8 ft 6 in\", \"GN 40\", \"GN 131 ft\", \"ND 0.9\" (density), \"ND8\" (factor), \"3:1\", \"62 %\", \"1/4 +0.3\". Each kind has its own range.".to_owned(),
     )
 );
-schema!(of Reading as "Reading": words(
+schema!(
+    /// The name of a part of a request.
+    Name as "Name": name(64, "A name, 1 to 64 characters.")
+);
+schema!(
+    /// A caller's own name for an entry.
+    EntryId as "EntryId": name(64, "Your own name for an entry, given back with its result.")
+);
+schema!(
+    /// The body of a question in a batch.
+    QuestionBody as "QuestionBody": open("The body that the question would have alone.")
+);
+schema!(
+    /// The body of an answer in a batch.
+    AnswerBody as "AnswerBody": open("The answer, or a problem, as `status` tells.")
+);
+schema!(
+    /// This document.
+    Document as "OpenApiDocument": open("An OpenAPI 3.1 document.")
+);
+schema!(of Reading as "NumberReading": words(
     &["marked", "literal"],
     "How numbers are read. `marked`: a mark of the standard series stands for its exact value (f/5.6 is 2^(5/2) = 5.657, 1/60 is 1/64 s). `literal`: every number is what it says.",
 ));
-schema!(of Step as "Step": words(
-    &["1", "1/2", "1/3"],
-    "The series of marks in force: whole, half or third stops.",
-));
-schema!(of Units as "Units": words(
+schema!(of Step as "MarkStep": ObjectBuilder::new()
+    .schema_type(Type::String)
+    .enum_values(Some(Step::ALL.map(Step::text)))
+    // Generators cannot make names of these words.
+    .extensions(Some(ExtensionsBuilder::new().add("enum-varnames", ["whole", "half", "third"]).build()))
+    .description(Some("The series of marks in force: whole, half or third stops."))
+    .into()
+);
+schema!(of Units as "LengthUnits": words(
     &Units::ALL.map(Units::text),
     "The units of lengths in an answer. `imperial`: feet beside metres, as `distance_ft` beside `distance_m`; sentences speak of feet.",
 ));
-schema!(of Kind as "Kind": words(&Kind::ALL.map(Kind::name), "A kind of quantity that stops can be counted in."));
+schema!(of KindName as "ModifierName": words(
+    &KINDS.map(|kind| kind.kind.0),
+    "The name of a kind of modifier; /v1/modifiers tells what each is.",
+));
+schema!(of Kind as "QuantityKind": words(&Kind::ALL.map(Kind::name), "A kind of quantity that stops can be counted in."));
 schema!(
     /// A power setting in a request.
     SettingInput as "SettingInput": setting(
@@ -165,8 +195,8 @@ schema!(
 schema!(
     /// An assumption in a request.
     StatedInput as "StatedInput": OneOfBuilder::new()
-        .item(ObjectBuilder::new().schema_type(SchemaType::Type(Type::Number)))
-        .item(utoipa::openapi::Ref::from_schema_name("StatedRange"))
+        .item(ObjectBuilder::new().schema_type(Type::Number))
+        .item(Ref::from_schema_name("StatedRange"))
         .description(Some("An assumption of your own: one number, or low, typical and high."))
         .into()
 );
@@ -193,21 +223,18 @@ schema!(
 schema!(
     /// What a modifier does, in a request.
     ModifierInput as "ModifierInput": OneOfBuilder::new()
-        .item(utoipa::openapi::Ref::from_schema_name("StopsInput"))
-        .item(utoipa::openapi::Ref::from_schema_name("ModifierKindInput"))
+        .item(Ref::from_schema_name("StopsInput"))
+        .item(Ref::from_schema_name("ModifierKindInput"))
         .description(Some("What a modifier does to the light on the axis: stops, negative where it darkens, or a kind out of /v1/modifiers, which is roughly known and widens the answer."))
         .into()
 );
 schema!(
     /// A kind of modifier in a request.
     ModifierKindInput as "ModifierKindInput": ObjectBuilder::new()
-        .schema_type(SchemaType::Type(Type::Object))
+        .schema_type(Type::Object)
         .property(
             "kind",
-            ObjectBuilder::new()
-                .schema_type(SchemaType::Type(Type::String))
-                .enum_values(Some(KINDS.map(|kind| kind.kind)))
-                .description(Some("The kind.")),
+            Ref::builder().ref_location_from_schema_name("ModifierName").description(Some("The kind.")),
         )
         .required("kind")
         .description(Some("A kind of modifier out of /v1/modifiers."))
@@ -215,11 +242,15 @@ schema!(
 );
 schema!(
     /// A position in a request.
-    PositionInput as "PositionInput": three(bounds::COORDINATE, "A position [x, y, z] in metres, from wherever you like: x to the right, y away, z up.")
+    PositionInput as "PositionInput": three(bounds::COORDINATE)
+        .description(Some("A position [x, y, z] in metres, from wherever you like: x to the right, y away, z up."))
+        .into()
 );
 schema!(
     /// A direction in a request.
-    DirectionInput as "DirectionInput": three(bounds::COORDINATE, "A direction [x, y, z]; its length does not matter, but it may not be zero.")
+    DirectionInput as "DirectionInput": three(bounds::COORDINATE)
+        .description(Some("A direction [x, y, z]; its length does not matter, but it may not be zero."))
+        .into()
 );
 schema!(
     /// The duration of a flash in a request.
@@ -233,7 +264,7 @@ schema!(
     /// The level of a patch in a request.
     LevelInput as "LevelInput": OneOfBuilder::new()
         .item(number(bounds::PATCH_LEVEL))
-        .item(ArrayBuilder::new().items(number(bounds::PATCH_LEVEL)).min_items(Some(3)).max_items(Some(3)))
+        .item(three(bounds::PATCH_LEVEL))
         .description(Some("The level of a patch: one number as of a grey, or [red, green, blue], whose luminance counts."))
         .into()
 );

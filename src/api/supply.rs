@@ -15,7 +15,7 @@ use super::{
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, NAME_MOST, Read, Reader, field, reads, text},
-    schema::SettingInput,
+    schema::{EntryId, Name, SettingInput},
     tree::Tree,
 };
 use crate::light::{
@@ -50,10 +50,10 @@ impl Item for UsedUnitInput {
 #[derive(ToSchema)]
 struct PlannedShotInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name, 1 to 64 characters.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// Frames that it takes; every light flashes in each. 1 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
@@ -75,7 +75,7 @@ impl Item for PlannedShotInput {
 #[derive(ToSchema)]
 struct CircuitInput {
     /// Its name, 1 to 64 characters.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     name: String,
     /// Its voltage, V.
     volts: Volts,

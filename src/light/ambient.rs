@@ -14,7 +14,7 @@ use super::{
     limits::Limits,
     marks::Step,
     quantity::{FNumber, Iso, Lux, Number, Seconds, Stops, significant},
-    remark::{By, Remark, Remedy},
+    remark::{By, Change, Remark, Remedy},
     space::{Encoding, GREY, Level, Space},
 };
 
@@ -66,7 +66,7 @@ pub struct Question {
     pub step: Step,
 }
 
-/// The answer.
+/// How far ambient light stays out of a flash picture.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = AmbientCheck)]
 pub struct Check {
@@ -207,13 +207,13 @@ fn remedies(
         let mark = mark.mark.unwrap_or_else(|| format!("{} s", significant(longest)).into());
         let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
         remedies.push(Remedy {
-            change: "exposure_time",
+            change: Change::ExposureTime,
             by: By::stops(Stops::computed((longest / question.exposure_time.get()).log2())),
             detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
         });
     }
     remedies.push(Remedy {
-        change: "ambient",
+        change: Change::Ambient,
         by: By::stops(Stops::computed(less)),
         detail: format!(
             "Take away {} of the ambient light: switch off, flag, draw the blinds.",
@@ -235,7 +235,7 @@ fn remedies(
     }
     together.push(format!("put {} of neutral density on the lens", stops_said(stops)));
     remedies.push(Remedy {
-        change: "power",
+        change: Change::Power,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
             "Raise the flash {} (or by what the mark takes) and, as much, {}. The second alone would darken both alike.",

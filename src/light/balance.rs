@@ -34,24 +34,16 @@ use super::{
     scale::Scale,
     set::Lamp,
     unit::Setting,
+    words::words,
 };
 
-/// How a lighting ratio is counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Counting {
-    /// The fill reaches both sides: (key + fill) : fill.
-    Sides,
-    /// Each light metered alone: key : fill.
-    Lights,
-}
-
-impl Counting {
-    /// As it is written.
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::Sides => "sides",
-            Self::Lights => "lights",
-        }
+words! {
+    /// How a lighting ratio is counted.
+    pub enum Counting as "RatioCounting" {
+        /// The fill reaches both sides: (key + fill) : fill.
+        Sides = "sides",
+        /// Each light metered alone: key : fill.
+        Lights = "lights",
     }
 }
 
@@ -93,7 +85,7 @@ pub struct Question {
     pub time_limit: Duration,
 }
 
-/// The answer.
+/// The settings of a set of lights, and how near they come.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Balance {
     /// Whether these settings bring every point within the tolerance, weights left aside.
@@ -131,6 +123,7 @@ pub struct Balance {
 pub struct LightSetting {
     /// The caller's id of the light.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub id: Option<String>,
     /// The light's name.
     pub light: String,
@@ -147,6 +140,7 @@ pub struct LightSetting {
 pub struct PointResult {
     /// The caller's id of the point.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub id: Option<String>,
     /// The point's name.
     pub name: String,
@@ -186,6 +180,7 @@ pub struct HeldBack {
 
 /// What a click of one light would do.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = LightClicks)]
 pub struct Clicks {
     /// The light's name.
     pub light: String,
@@ -197,6 +192,7 @@ pub struct Clicks {
 
 /// What one click would do.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ClickEffect)]
 pub struct Click {
     /// The label there; null where the light would be off.
     pub label: Option<String>,
@@ -207,8 +203,8 @@ pub struct Click {
 /// A lighting ratio in both countings.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RatioResult {
-    /// The counting that was asked for: `sides` or `lights`.
-    pub counting: &'static str,
+    /// The counting that was asked for.
+    pub counting: Counting,
     /// (key + fill) : fill, as a meter reads the two sides.
     pub sides: RatioPair,
     /// Key alone on the lit side to fill alone on the shadow side.

@@ -56,16 +56,18 @@ pub struct Question {
     pub extrapolated: bool,
 }
 
-/// The answer.
+/// What a unit really gives over its settings.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Calibration {
     /// Its light at full power against its rating, stops; null where distance and rating do not both tell.
     pub offset_stops: Option<Stops>,
     /// Its interval of 95 %, stops.
+    #[schema(min_items = 2, max_items = 2)]
     pub offset_stops_range: Option<[Stops; 2]>,
     /// Measured stops over set stops; 1 is true.
     pub tracking: Option<Stops>,
     /// Its interval of 95 %.
+    #[schema(min_items = 2, max_items = 2)]
     pub tracking_range: Option<[Stops; 2]>,
     /// Each setting, from full power down.
     pub settings: Vec<SettingDeviation>,
@@ -78,6 +80,7 @@ pub struct Calibration {
     /// The same in feet.
     pub guide_number_ft: Option<GuideFeet>,
     /// Its interval of 95 %, m at ISO 100.
+    #[schema(min_items = 2, max_items = 2)]
     pub guide_number_m_range: Option<[GuideMetres; 2]>,
     /// The unit with its measured `offset_stops` and `corrections`; other calls accept it as it stands.
     pub unit: UnitObject,

@@ -9,7 +9,7 @@ use super::{
     limits::Limits,
     marks::Step,
     quantity::{Stops, significant},
-    remark::{By, Remedy},
+    remark::{By, Change, Remedy},
 };
 
 /// How far exposure is changed to make something work, stops.
@@ -33,14 +33,14 @@ pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, th
         let verb = if brighter { "Open" } else { "Close" };
         let mark = Dialled::new(Kind::FNumber, f_number, step).said();
         let detail = format!("{verb} the lens {said}, to {mark}{then}. Ambient light changes alike.");
-        remedies.push(Remedy { change: "aperture", by, detail });
+        remedies.push(Remedy { change: Change::Aperture, by, detail });
     }
     let iso = from.iso.get() * stops.exp2();
     if limits.takes_iso(iso) {
         let verb = if brighter { "Raise" } else { "Lower" };
         let mark = Dialled::new(Kind::Iso, iso, step).said();
         let detail = format!("{verb} the ISO speed {said}, to {mark}{then}. Ambient light changes alike.");
-        remedies.push(Remedy { change: "iso", by, detail });
+        remedies.push(Remedy { change: Change::Iso, by, detail });
     }
     if remedies.is_empty()
         && let Some(both) = together(stops, from, limits, step, then)
@@ -55,7 +55,7 @@ pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, th
         let detail = format!(
             "Put {said} of neutral density ({density}) on the lens{then}. Ambient light changes alike."
         );
-        remedies.push(Remedy { change: "neutral_density", by, detail });
+        remedies.push(Remedy { change: Change::NeutralDensity, by, detail });
     }
     remedies
 }
@@ -72,7 +72,7 @@ fn together(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: 
     let rest = stops - aperture;
     let iso = from.iso.get() * rest.exp2();
     limits.takes_iso(iso).then(|| Remedy {
-        change: "aperture",
+        change: Change::Aperture,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
             "{} the lens {}, to {}, and {} the ISO speed {}, to {}{then}. Ambient light changes alike.",

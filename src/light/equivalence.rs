@@ -5,7 +5,7 @@
 
 mod remedies;
 
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{
@@ -21,6 +21,7 @@ use super::{
     remark::{Remark, Remedy},
     unit::{Setting, Unit},
     units::Units,
+    words::words,
 };
 
 /// A unit in its place.
@@ -36,34 +37,15 @@ pub struct Placed {
     pub modifier: Option<Modifier>,
 }
 
-/// What two units are compared by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ComparedBy {
-    /// Beams on their axes.
-    GuideNumber,
-    /// Light in the coverage.
-    Light,
-    /// Rated or estimated energy.
-    Energy,
-}
-
-impl ComparedBy {
-    /// Every way.
-    pub const ALL: [Self; 3] = [Self::GuideNumber, Self::Light, Self::Energy];
-
-    /// As it is written.
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::GuideNumber => "guide_number",
-            Self::Light => "light",
-            Self::Energy => "energy",
-        }
-    }
-}
-
-impl Serialize for ComparedBy {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(self.text())
+words! {
+    /// What two units are compared by.
+    pub enum ComparedBy as "ComparedBy" {
+        /// Beams on their axes.
+        GuideNumber = "guide_number",
+        /// Light in the coverage, lm·s.
+        Light = "light",
+        /// Rated or estimated energy.
+        Energy = "energy",
     }
 }
 
@@ -94,9 +76,11 @@ pub struct Question {
 
 /// One candidate's answer.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = UnitMatch)]
 pub struct Match {
     /// The caller's id of the candidate.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub id: Option<String>,
     /// The candidate's name.
     pub name: Option<String>,
@@ -116,8 +100,7 @@ pub struct Match {
     pub pops: u32,
     /// The aperture at which this candidate at full power, in one pop, gives the same picture.
     pub full_power_f_number: Dialled,
-    /// What the two were compared by: `guide_number`, `light` or `energy`.
-    #[schema(value_type = String)]
+    /// What the two were compared by.
     pub compared_by: ComparedBy,
     /// By how much the comparison may be off, either way, with every assumption at its worst end, stops; null where beams on their axes were compared and no kind of modifier was named.
     pub uncertainty_stops: Option<Stops>,
@@ -127,7 +110,7 @@ pub struct Match {
     pub warnings: Vec<Remark>,
 }
 
-/// The answer.
+/// What each candidate would have to be set to.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Equivalence {
     /// The reference's setting.

@@ -57,7 +57,7 @@ pub struct Question {
     pub units: Units,
 }
 
-/// The answer.
+/// Light by distance, and how even it is over a depth.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Falloff {
     /// The distance that all stops are against.

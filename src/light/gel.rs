@@ -42,8 +42,9 @@ pub struct Question {
     pub light: Option<(Unit, Stops)>,
 }
 
-/// The answer.
+/// Gels for a colour temperature, and what they cost.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = GelChoice)]
 pub struct Gelled {
     /// The shift wanted, mired; + is warmer; null where nothing is wanted.
     pub shift_mired: Option<Mired>,

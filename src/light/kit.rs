@@ -87,7 +87,7 @@ pub struct Question {
     pub units: Units,
 }
 
-/// The answer.
+/// Whether a kit can do the shots, and what it lacks.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct KitCheck {
     /// Whether every role of every shot is reached: within half a click of its unit, and at full or least power within a sixth of a stop.
@@ -111,6 +111,7 @@ pub struct KitCheck {
 pub struct ShotResult {
     /// The caller's id of the shot.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub id: Option<String>,
     /// Its name.
     pub name: String,

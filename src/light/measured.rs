@@ -35,8 +35,9 @@ pub enum Other {
     },
 }
 
-/// The answer.
+/// Two units, compared by what they gave.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = MeasuredComparison)]
 pub struct Measured {
     /// How much more (+) or less (-) light the other unit gave, stops.
     pub difference_stops: Stops,

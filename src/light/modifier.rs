@@ -8,11 +8,16 @@ use utoipa::ToSchema;
 
 use super::quantity::{Estimate, Stops};
 
+/// The name of a kind of modifier.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(transparent)]
+pub struct KindName(pub &'static str);
+
 /// A kind of modifier.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct ModifierKind {
     /// Its name in requests.
-    pub kind: &'static str,
+    pub kind: KindName,
     /// What it is.
     pub what: &'static str,
     /// What it does to the light on the axis against a standard reflector, stops; negative darkens.
@@ -27,7 +32,7 @@ const fn kind(kind: &'static str, what: &'static str, low: f64, typical: f64, hi
         typical: Stops::computed(typical),
         high: Stops::computed(high),
     };
-    ModifierKind { kind, what, stops, source: "from memory, rough" }
+    ModifierKind { kind: KindName(kind), what, stops, source: "from memory, rough" }
 }
 
 /// Every kind.
@@ -55,7 +60,7 @@ pub enum Modifier {
 impl Modifier {
     /// The kind of that name.
     pub fn named(kind: &str) -> Option<Self> {
-        KINDS.iter().find(|known| known.kind == kind).map(Self::Kind)
+        KINDS.iter().find(|known| known.kind.0 == kind).map(Self::Kind)
     }
 
     /// Its stops.

@@ -12,15 +12,17 @@ use utoipa::ToSchema;
 use super::{
     quantity::{Millimetres, Number, Seconds, Stops},
     remark::Remark,
+    words::words,
 };
 
-/// How a flash ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Shape {
-    /// It dies away.
-    Exponential,
-    /// A switch ends it.
-    CutOff,
+words! {
+    /// How a flash ends.
+    pub enum Shape as "FlashShape" {
+        /// It dies away exponentially.
+        Exponential = "exponential",
+        /// A switch ends it; both times must be known.
+        CutOff = "cut_off",
+    }
 }
 
 /// A flash's duration.
@@ -69,7 +71,7 @@ pub struct Question {
     pub ambient_below_flash: Option<Stops>,
 }
 
-/// The answer.
+/// How sharp a flash stops a subject.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = MotionFreeze)]
 pub struct Freeze {

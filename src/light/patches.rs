@@ -49,8 +49,9 @@ pub struct Question {
     pub step: Step,
 }
 
-/// The answer.
+/// Patches against their reference.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = PatchComparison)]
 pub struct Comparison {
     /// The patches, in the order asked.
     pub readings: Vec<PatchResult>,
@@ -65,12 +66,14 @@ pub struct Comparison {
 pub struct PatchResult {
     /// The caller's id of the patch.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub id: Option<String>,
     /// Its name.
     pub name: String,
     /// Against the reference, stops; + is brighter. An end of the range where it is clipped.
     pub stops: Stops,
     /// From the least to the most that it may be, stops; null at an end that is open because a level is clipped.
+    #[schema(min_items = 2, max_items = 2)]
     pub stops_range: [Option<Stops>; 2],
     /// Whether a channel is at an end of its range.
     pub clipped: bool,

@@ -64,7 +64,7 @@ pub struct Question {
     pub units: Units,
 }
 
-/// The answer.
+/// What a set gives at its settings.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Prediction {
     /// The lights' settings, in the order asked.
@@ -86,6 +86,7 @@ pub struct Prediction {
 pub struct PredictedSetting {
     /// The caller's id of the light.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub id: Option<String>,
     /// The light's name.
     pub light: String,
@@ -100,6 +101,7 @@ pub struct PredictedSetting {
 pub struct PredictedPoint {
     /// The caller's id of the point.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub id: Option<String>,
     /// The point's name.
     pub name: String,

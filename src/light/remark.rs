@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 use super::{
     quantity::{Feet, GuideFeet, GuideMetres, Joules, Metres, Number, Stops},
     units::Units,
+    words::words,
 };
 
 /// What to doubt in an answer, or what to beware of.
@@ -83,8 +84,35 @@ pub struct Assumption {
     pub source: String,
 }
 
+words! {
+    /// What a remedy changes.
+    pub enum Change as "RemedyChange" {
+        /// The lens.
+        Aperture = "aperture",
+        /// The ISO speed.
+        Iso = "iso",
+        /// The time that the shutter is open.
+        ExposureTime = "exposure_time",
+        /// How far a light stands.
+        Distance = "distance",
+        /// Flashes in one exposure.
+        Pops = "pops",
+        /// The power of the lights.
+        Power = "power",
+        /// A filter on the lens.
+        NeutralDensity = "neutral_density",
+        /// The lighting ratio.
+        Ratio = "ratio",
+        /// Another unit.
+        Unit = "unit",
+        /// The light that is there anyway.
+        Ambient = "ambient",
+    }
+}
+
 /// By how much a remedy changes something: one thing, in one unit or two.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, ToSchema)]
+#[schema(as = RemedyAmount)]
 pub struct By {
     /// Stops of exposure.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -155,8 +183,8 @@ impl By {
 /// Something that would make the set-up work.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Remedy {
-    /// What to change: `aperture`, `iso`, `exposure_time`, `distance`, `pops`, `power`, `neutral_density`, `ratio`, `unit`, `ambient`.
-    pub change: &'static str,
+    /// What to change.
+    pub change: Change,
     /// By how much: one of `stops` (of exposure), `pops`, `distance_m` (the new distance; with imperial units `distance_ft` beside it), `energy_j`, `guide_number_m` with `guide_number_ft`, `ratio`.
     pub by: By,
     /// The same in words.

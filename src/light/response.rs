@@ -12,7 +12,7 @@ use super::{
     fault::{Fault, Place, Wrong},
     quantity::{Number, Stops},
     remark::Remark,
-    space::{Encoding, Level},
+    space::{Encoding, Level, Space},
 };
 
 /// Levels closer than this are the same, and so are stops.
@@ -54,11 +54,8 @@ impl Serialize for Response {
             level: Number::computed(level),
             stops: Stops::computed(stops),
         });
-        let response = ResponseObject {
-            space: self.encoding.space.text(),
-            bits: self.encoding.bits,
-            points: points.collect(),
-        };
+        let response =
+            ResponseObject { space: self.encoding.space, bits: self.encoding.bits, points: points.collect() };
         response.serialize(serializer)
     }
 }
@@ -68,7 +65,7 @@ impl Serialize for Response {
 #[schema(as = PatchResponse)]
 pub struct ResponseObject {
     /// The space of the levels.
-    space: &'static str,
+    space: Space,
     /// Bits of a level, 8 or 16.
     bits: u32,
     /// Points of the curve, levels rising.
@@ -77,6 +74,7 @@ pub struct ResponseObject {
 
 /// One point of a response.
 #[derive(Debug, Serialize, ToSchema)]
+#[schema(as = PatchResponsePoint)]
 pub struct ResponsePoint {
     /// The level of a grey.
     level: Number,
@@ -95,9 +93,9 @@ pub struct Question {
     pub between: Vec<[f64; 2]>,
 }
 
-/// The answer.
+/// What the levels of a file mean, by bracketed frames.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-#[schema(as = ResponseFit)]
+#[schema(as = PatchResponseFit)]
 pub struct Fit {
     /// What the levels of this file mean; other calls accept it as it stands.
     #[schema(value_type = ResponseObject)]

@@ -10,6 +10,7 @@ use super::{
     kind::Kind,
     notation,
     quantity::{Joules, Stops},
+    words::words,
 };
 
 /// Most settings that a scale may have.
@@ -18,6 +19,20 @@ pub const SETTINGS_MOST: usize = 2000;
 const SAME: f64 = 1e-9;
 /// Printed rounding of labels that count stops, to one decimal.
 pub const STOP_ROUNDING: f64 = 0.05;
+
+words! {
+    /// What is printed on a power control.
+    pub enum StyleName as "ScaleStyle" {
+        /// Labels one stop apart.
+        Dial = "dial",
+        /// Fractions of full power.
+        Fraction = "fraction",
+        /// Percent of full energy.
+        Percent = "percent",
+        /// Joules.
+        Joules = "joules",
+    }
+}
 
 /// What is printed on the control.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,40 +3,34 @@
 //! Published: sRGB (IEC 61966-2-1), Adobe RGB (1998) (exponent 563/256), Display P3 (the sRGB curve), ROMM
 //! (ISO 22028-2: exponent 1.8, linear below 1/512).
 
-/// The space that a file's levels are in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Space {
-    /// IEC 61966-2-1.
-    #[default]
-    Srgb,
-    /// Adobe RGB (1998).
-    AdobeRgb1998,
-    /// Display P3.
-    DisplayP3,
-    /// ROMM RGB.
-    Romm,
-    /// Levels in proportion to light, as raw data; luminance by the primaries of sRGB.
-    Linear,
+use super::words::words;
+
+words! {
+    /// The colour space of a file's levels.
+    pub enum Space as "ColourSpace" {
+        /// IEC 61966-2-1.
+        Srgb = "srgb",
+        /// Adobe RGB (1998).
+        AdobeRgb1998 = "adobe_rgb_1998",
+        /// Display P3.
+        DisplayP3 = "display_p3",
+        /// ROMM RGB (ISO 22028-2).
+        Romm = "romm",
+        /// Levels in proportion to light, as raw data; luminance by the primaries of sRGB.
+        Linear = "linear",
+    }
+}
+
+impl Default for Space {
+    fn default() -> Self {
+        Self::Srgb
+    }
 }
 
 /// 18 % grey: the card that a meter is calibrated to (common practice).
 pub const GREY: f64 = 0.18;
 
 impl Space {
-    /// Every space, in the order of the documentation.
-    pub const ALL: [Self; 5] = [Self::Srgb, Self::AdobeRgb1998, Self::DisplayP3, Self::Romm, Self::Linear];
-
-    /// As it is written.
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::Srgb => "srgb",
-            Self::AdobeRgb1998 => "adobe_rgb_1998",
-            Self::DisplayP3 => "display_p3",
-            Self::Romm => "romm",
-            Self::Linear => "linear",
-        }
-    }
-
     /// Linear light of an encoded value, both 0 to 1.
     ///
     /// ```

@@ -60,7 +60,7 @@ impl Serialize for Reading {
     }
 }
 
-/// The answer of a conversion.
+/// A conversion: from where, to where, and the stops between.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Conversion {
     /// The kind of quantity.

@@ -60,7 +60,7 @@ pub struct Question {
     pub reserve: f64,
 }
 
-/// The answer.
+/// Whether a plan holds: its pace, its units and its circuits.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SupplyPlan {
     /// Whether all units recycle in time, no head is surely driven beyond its duty limit, and no circuit is surely beyond its breaker.

@@ -1,6 +1,9 @@
 //! Whether lengths are told in feet beside metres.
 
-use super::quantity::{Feet, Metres};
+use super::{
+    quantity::{Feet, Metres},
+    words::words,
+};
 
 /// The system of units that an answer's lengths are wanted in. Metres are always told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -43,5 +46,15 @@ impl Units {
         let shown =
             if value < 0.1 { super::quantity::significant(value) } else { (value * 100.0).round() / 100.0 };
         format!("{shown} {unit}")
+    }
+}
+
+words! {
+    /// The unit of a guide number.
+    pub enum GuideUnit as "GuideUnit" {
+        /// Metres.
+        Metres = "m",
+        /// Feet.
+        Feet = "ft",
     }
 }

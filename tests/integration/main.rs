@@ -4,6 +4,7 @@
 mod ask;
 mod balance;
 mod batch;
+mod clients;
 mod compression;
 mod drops;
 mod energy;

@@ -6,8 +6,8 @@ use crate::api::{
     objects::{BeamInput, BelowFull, LightingRatioValue, Pops, SettingText, SourceInput, UnitInput, Weight},
     read::{At, Item, Read, Reader, quantity, reads, reads_word, written},
     schema::{
-        DirectionInput, FNumberInput, LightingRatioNumber, ModifierInput, PositionInput, RatioInput,
-        SettingInput, StopsInput,
+        DirectionInput, EntryId, FNumberInput, LightingRatioNumber, ModifierInput, Name, PositionInput,
+        RatioInput, SettingInput, StopsInput,
     },
     tree::Tree,
 };
@@ -31,10 +31,10 @@ use crate::light::{
 #[derive(ToSchema)]
 pub struct LightInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     pub id: Option<String>,
     /// Its name in this request, 1 to 64 characters, unlike all others.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     pub name: String,
     /// The unit.
     #[schema(value_type = UnitInput)]
@@ -145,7 +145,7 @@ pub struct TargetInput {
     #[schema(value_type = Option<RatioInput>)]
     pub ratio: Option<Ratio>,
     /// The other point of the ratio.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<Name>)]
     pub to: Option<String>,
 }
 reads!(TargetInput { f_number, stops, ratio, to });
@@ -184,10 +184,10 @@ impl Read for Target {
 #[derive(ToSchema)]
 pub struct PointInput {
     /// Your own name for this entry, given back with its result.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<EntryId>)]
     pub id: Option<String>,
     /// Its name in this request, 1 to 64 characters, unlike all others.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     pub name: String,
     /// Where it is; with it, lights whose position is known need no placement.
     #[schema(value_type = Option<PositionInput>)]
@@ -208,18 +208,7 @@ impl Item for PointInput {
     const WHAT: &'static str = "points";
 }
 
-/// How a lighting ratio is counted.
-#[derive(ToSchema)]
-#[schema(rename_all = "lowercase")]
-#[expect(dead_code, reason = "stands in the OpenAPI document only")]
-pub enum CountingWord {
-    /// The fill reaches both sides: (key + fill) : fill.
-    Sides,
-    /// Each light metered alone: key : fill.
-    Lights,
-}
-
-reads_word!(Counting: [Counting::Sides, Counting::Lights].map(|counting| (counting.text(), counting)));
+reads_word!(Counting: Counting::ALL.map(|counting| (counting.text(), counting)));
 
 /// A lighting ratio of two lights, instead of points.
 #[derive(ToSchema)]
@@ -228,13 +217,12 @@ pub struct LightingRatioInput {
     #[schema(value_type = LightingRatioNumber)]
     pub value: LightingRatioValue,
     /// Name of the key light, which reaches the lit side.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     pub key: String,
     /// Name of the fill light, which reaches both sides.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     pub fill: String,
-    /// `sides` (if left out): (key + fill) : fill. `lights`: each metered alone.
-    #[schema(value_type = Option<CountingWord>)]
+    /// How the ratio is counted; `sides` if left out.
     pub counting: Option<Counting>,
 }
 reads!(LightingRatioInput { value, key, fill, counting });

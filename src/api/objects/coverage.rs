@@ -12,19 +12,10 @@ use crate::light::{
     constants::{FOOT_M, FRAME_MM},
     coverage::Coverage,
     quantity::{GuideMetres, Iso},
+    units::GuideUnit,
 };
 
-/// The unit of a guide number.
-#[derive(Clone, Copy, ToSchema)]
-#[schema(rename_all = "lowercase")]
-pub enum GuideUnit {
-    /// Metres.
-    M,
-    /// Feet.
-    Ft,
-}
-
-reads_word!(GuideUnit: [("m", GuideUnit::M), ("ft", GuideUnit::Ft)]);
+reads_word!(GuideUnit: GuideUnit::ALL.map(|unit| (unit.text(), unit)));
 
 /// How wide a beam is: exactly one of `focal_length_mm`, `angles_deg`, `cone_deg`, `gain`.
 #[derive(ToSchema)]
@@ -102,8 +93,8 @@ impl Read for Guide {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = GuideNumberInput::read(tree, at, reader)?;
         let metres = match form.unit {
-            GuideUnit::M => form.value.0,
-            GuideUnit::Ft => form.value.0 * FOOT_M,
+            GuideUnit::Metres => form.value.0,
+            GuideUnit::Feet => form.value.0 * FOOT_M,
         };
         // GN goes with the square root of the ISO speed (ISO 1230).
         let iso = form.iso.unwrap_or(Iso::BASE).get();

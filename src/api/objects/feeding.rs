@@ -3,7 +3,7 @@
 use utoipa::ToSchema;
 
 use super::{
-    numbers::{Charge, Efficiency, Interval, PowerFactor, Watts, Window},
+    numbers::{ChargePops, DutyWindow, Efficiency, Interval, PowerFactor, Watts},
     unit::SettingText,
 };
 use crate::api::{
@@ -56,9 +56,9 @@ impl DrawInput {
 #[derive(ToSchema)]
 pub struct DutyInput {
     /// Flashes at full power.
-    pub pops: Charge,
+    pub pops: ChargePops,
     /// The time that they are counted in, s.
-    pub in_s: Window,
+    pub in_s: DutyWindow,
 }
 reads!(DutyInput { pops, in_s });
 

@@ -14,24 +14,6 @@ use crate::light::{
     space::{Encoding, Level, Space},
 };
 
-/// The space of a file's levels.
-#[derive(ToSchema)]
-#[schema(rename_all = "snake_case", as = Space)]
-#[expect(dead_code, reason = "stands in the OpenAPI document only")]
-pub enum SpaceWord {
-    /// IEC 61966-2-1.
-    Srgb,
-    /// Adobe RGB (1998).
-    #[schema(rename = "adobe_rgb_1998")]
-    AdobeRgb1998,
-    /// Display P3.
-    #[schema(rename = "display_p3")]
-    DisplayP3,
-    /// ROMM RGB (ISO 22028-2).
-    Romm,
-    /// Levels in proportion to light.
-    Linear,
-}
 reads_word!(Space: Space::ALL.map(|space| (space.text(), space)));
 
 /// The encoding of levels, out of the fields `space` and `bits`.
@@ -77,9 +59,9 @@ pub fn within(level: Level, encoding: Encoding, at: &At<'_>, reader: &mut Reader
 
 /// What the levels of a file mean, as `patches/response` answers it.
 #[derive(ToSchema)]
+#[schema(as = PatchResponseInput)]
 pub struct ResponseInput {
     /// The space of the levels; `srgb` if left out.
-    #[schema(value_type = Option<SpaceWord>)]
     space: Option<Space>,
     /// Bits of a level, 8 or 16; 8 if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
@@ -92,6 +74,7 @@ reads!(ResponseInput { space, bits, points });
 
 /// One point of a response.
 #[derive(ToSchema)]
+#[schema(as = PatchResponsePointInput)]
 pub struct ResponsePointInput {
     /// The level of a grey.
     level: PatchLevel,

@@ -15,8 +15,8 @@ use crate::light::{
 
 /// A number in the bounds of one row of the table.
 macro_rules! bounded {
-    ($($(#[$doc:meta])* $name:ident: $bounds:ident),+ $(,)?) => {$(
-        $(#[$doc])*
+    ($(#[doc = $doc:literal] $name:ident: $bounds:ident),+ $(,)?) => {$(
+        #[doc = $doc]
         #[derive(Clone, Copy)]
         pub struct $name(pub f64);
 
@@ -32,7 +32,7 @@ macro_rules! bounded {
 
         impl utoipa::PartialSchema for $name {
             fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
-                schema::number(bounds::$bounds).into()
+                schema::number(bounds::$bounds).description(Some($doc.trim())).into()
             }
         }
 
@@ -92,7 +92,7 @@ bounded!(
     /// Time between frames, s.
     Interval: INTERVAL,
     /// Flashes of one charge at full power.
-    Charge: CHARGE,
+    ChargePops: CHARGE,
     /// Energy in the flash over the energy drawn for it.
     Efficiency: CHARGING_EFFICIENCY,
     /// Watts over volt-amperes.
@@ -106,7 +106,7 @@ bounded!(
     /// A part that is held back.
     Reserve: RESERVE,
     /// A time that flashes are counted in, s.
-    Window: WINDOW,
+    DutyWindow: WINDOW,
     /// A price.
     Price: PRICE,
     /// Time limit, ms.
@@ -153,8 +153,8 @@ fn pair(tree: &Tree<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reade
 }
 
 macro_rules! pair_of {
-    ($(#[$doc:meta])* $name:ident: $bounds:ident) => {
-        $(#[$doc])*
+    (#[doc = $doc:literal] $name:ident: $bounds:ident) => {
+        #[doc = $doc]
         #[derive(Clone, Copy)]
         pub struct $name(pub [f64; 2]);
 
@@ -166,7 +166,7 @@ macro_rules! pair_of {
 
         impl utoipa::PartialSchema for $name {
             fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
-                schema::pair(schema::number(bounds::$bounds).into())
+                schema::pair(schema::number(bounds::$bounds).into()).description(Some($doc.trim())).into()
             }
         }
 

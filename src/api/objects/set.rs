@@ -8,11 +8,15 @@ use super::{
 };
 use crate::api::{
     read::{At, Item, Read, Reader, array_of, reads},
-    schema::{DistanceInput, FNumberInput, ModifierInput, PositionInput, SettingInput, SizeInput},
+    schema::{
+        self, DistanceInput, FNumberInput, ModifierInput, Name, PositionInput, SettingInput, SizeInput,
+        schema,
+    },
     tree::Tree,
 };
 use crate::light::{
     beam::Beam,
+    bounds,
     geometry::{Direction, Position},
     modifier::{KINDS, Modifier},
     placement::Source,
@@ -24,10 +28,10 @@ use crate::light::{
 #[derive(ToSchema)]
 pub struct PlacementInput {
     /// The light's name.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     pub light: String,
     /// The point's name; may be left out in the two-light shorthand.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<Name>)]
     pub point: Option<String>,
     /// From the light to the point; left out where positions tell it.
     #[schema(value_type = Option<DistanceInput>)]
@@ -132,12 +136,18 @@ pub struct BeamInput {
     /// The full angle between the two directions of half intensity, degrees; a cosine power, which is a model.
     half_power_deg: Option<HalfPower>,
     /// Measured rows of angle off the axis, degrees, rising from 0, and intensity relative to the first row; linear between, none beyond the last.
-    #[schema(value_type = Option<Vec<Vec<f64>>>, min_items = 2, max_items = 181)]
+    #[schema(min_items = 2, max_items = 181)]
     table: Option<Vec<BeamRow>>,
 }
 reads!(BeamInput { half_power_deg, table });
 
 struct BeamRow([f64; 2]);
+
+schema!(of BeamRow as "BeamRow":
+    // One kind of number for both, for not all generators have tuples of several.
+    schema::pair(schema::number(bounds::RELATIVE).into())
+        .description(Some("An angle off the axis, degrees, 0 to 180, and the intensity there."))
+        .into());
 
 impl Read for BeamRow {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -199,7 +209,7 @@ impl Read for Modifier {
         }
         let Kind { kind } = Kind::read(tree, at, reader)?;
         Self::named(&kind).or_else(|| {
-            let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind)).collect();
+            let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect();
             reader.fault(
                 &At::Field(at, "kind"),
                 format!("\"{kind}\" is not known"),
@@ -281,10 +291,10 @@ pub fn contributions(
 #[derive(ToSchema)]
 pub struct ReadingInput {
     /// The light's name.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     pub light: String,
     /// The point's name; may be left out in the two-light shorthand.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<Name>)]
     pub point: Option<String>,
     /// The setting of the light.
     #[schema(value_type = SettingInput)]
@@ -339,7 +349,7 @@ impl Read for Source {
 #[derive(ToSchema)]
 pub struct AmbientInput {
     /// The point's name.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Name)]
     pub point: String,
     /// Illuminance, lx, 0 to 1000000.
     pub illuminance_lx: Option<LuxValue>,

@@ -5,11 +5,11 @@ use utoipa::ToSchema;
 use super::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
     feeding::{DrawInput, DutyInput, SettingRecycleInput, recycle_times},
-    numbers::{Charge, Correction, DialLabel, FlashDuration, Interval, LinearStep},
+    numbers::{ChargePops, Correction, DialLabel, FlashDuration, Interval, LinearStep},
 };
 use crate::api::{
     read::{At, Item, Read, Reader, reads, reads_word},
-    schema::{DurationInput, EnergyInput, SettingInput, StopsInput},
+    schema::{DurationInput, EnergyInput, Name, SettingInput, StopsInput},
     tree::Tree,
 };
 use crate::light::{
@@ -20,36 +20,17 @@ use crate::light::{
     motion::{Duration, Shape},
     notation,
     quantity::{Joules, Stops},
-    scale::{Grid, STOP_ROUNDING, Scale, Style},
+    scale::{Grid, STOP_ROUNDING, Scale, Style, StyleName},
     unit::{Duty, Feeding, Unit},
 };
 
-/// What is printed on a power control.
-#[derive(Clone, Copy, ToSchema)]
-#[schema(rename_all = "lowercase")]
-pub enum ScaleStyle {
-    /// Labels one stop apart.
-    Dial,
-    /// Fractions of full power.
-    Fraction,
-    /// Percent of full energy.
-    Percent,
-    /// Joules.
-    Joules,
-}
-
-reads_word!(ScaleStyle: [
-    ("dial", ScaleStyle::Dial),
-    ("fraction", ScaleStyle::Fraction),
-    ("percent", ScaleStyle::Percent),
-    ("joules", ScaleStyle::Joules),
-]);
+reads_word!(StyleName: StyleName::ALL.map(|style| (style.text(), style)));
 
 /// A power scale. Dials need `full` and `least`; the others `least` only.
 #[derive(ToSchema)]
 pub struct ScaleInput {
     /// What is printed on the control.
-    style: ScaleStyle,
+    style: StyleName,
     /// For a dial: the label at full power; labels may run up or down.
     full: Option<DialLabel>,
     /// The least setting: a dial's label, a fraction as "1/128", a percentage, or joules. At most 16 stops below full.
@@ -65,8 +46,8 @@ reads!(ScaleInput { style, full, least, click, step });
 
 impl ScaleInput {
     fn check(self, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Scale> {
-        let linear = matches!(self.style, ScaleStyle::Percent | ScaleStyle::Joules);
-        if let (Some(_), false) = (self.full, matches!(self.style, ScaleStyle::Dial)) {
+        let linear = matches!(self.style, StyleName::Percent | StyleName::Joules);
+        if let (Some(_), false) = (self.full, matches!(self.style, StyleName::Dial)) {
             let at = At::Field(at, "full");
             return reader.fault(&at, "only a dial has a label at full", "no full on this scale");
         }
@@ -95,7 +76,7 @@ impl ScaleInput {
         let least_at = At::Field(at, "least");
         let least = self.least.0;
         let style = match self.style {
-            ScaleStyle::Dial => {
+            StyleName::Dial => {
                 let Some(DialLabel(full)) = self.full else {
                     let at = At::Field(at, "full");
                     return reader.fault(&at, "a dial needs its label at full power", DialLabel::wanted());
@@ -108,14 +89,14 @@ impl ScaleInput {
                 }
                 Style::Dial { full, least }
             }
-            ScaleStyle::Fraction => {
+            StyleName::Fraction => {
                 let part = positive(Kind::PowerFraction, &least, &least_at, reader)?;
                 Style::Fraction { least: on_click(part, &least, grid) }
             }
-            ScaleStyle::Percent => {
+            StyleName::Percent => {
                 Style::Percent { least: positive(Kind::Percent, &least, &least_at, reader)? }
             }
-            ScaleStyle::Joules => {
+            StyleName::Joules => {
                 let least = positive(Kind::Energy, &least, &least_at, reader)?;
                 let Some(full) = energy else {
                     return reader.fault(
@@ -224,7 +205,7 @@ impl SettingText {
 #[derive(ToSchema)]
 pub struct UnitInput {
     /// What the photographer calls it, 1 to 64 characters; names need not be unique.
-    #[schema(min_length = 1, max_length = 64)]
+    #[schema(value_type = Option<Name>)]
     name: Option<String>,
     /// Energy at full power.
     #[schema(value_type = Option<EnergyInput>)]
@@ -252,7 +233,7 @@ pub struct UnitInput {
     #[schema(max_items = 64)]
     recycle_by_setting: Option<Vec<SettingRecycleInput>>,
     /// Flashes at full power that one charge of its battery holds; leave it out for a unit on the mains. For kits and supply.
-    pops_per_charge: Option<Charge>,
+    pops_per_charge: Option<ChargePops>,
     /// What it draws from mains or battery; for supply.
     draw: Option<DrawInput>,
     /// What its head stands, as its maker states it; for supply.

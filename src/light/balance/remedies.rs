@@ -17,7 +17,7 @@ use crate::light::{
     dialled::{Dialled, stops_said},
     kind::Kind,
     quantity::{Metres, Number, Stops, significant},
-    remark::{By, Remedy},
+    remark::{By, Change, Remedy},
     set::Known,
 };
 
@@ -144,13 +144,13 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
     let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }));
     let told = |mut remedy: Remedy| {
-        if absolute && remedy.change == "aperture" {
+        if absolute && remedy.change == Change::Aperture {
             remedy.detail.push_str(" Move the targets that are f-numbers alike.");
         }
-        if absolute && remedy.change == "neutral_density" {
+        if absolute && remedy.change == Change::NeutralDensity {
             remedy.detail.push_str(" Behind the filter a meter reads the targets higher by as much.");
         }
-        if metered && remedy.change == "iso" {
+        if metered && remedy.change == Change::Iso {
             remedy.detail.push_str(
                 " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
             );
@@ -179,7 +179,7 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
         ("Lengthen", "mind blur by ambient light")
     };
     let remedy = Remedy {
-        change: "exposure_time",
+        change: Change::ExposureTime,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
             "{change} the exposure time {}, to {mark}, and set the lights anew; {beware}. Only ambient light changes.",
@@ -220,7 +220,7 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
     let others =
         if placements.len() > 1 { " (from its first point; its other distances in proportion)" } else { "" };
     let remedy = Remedy {
-        change: "distance",
+        change: Change::Distance,
         by: By::distance(to, set.units),
         detail: format!(
             "Move \"{name}\" from {} to {}{others} and set the lights anew.",
@@ -243,7 +243,7 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
     })?;
     let name = &set.scene.lamps[light].name;
     let remedy = Remedy {
-        change: "pops",
+        change: Change::Pops,
         by: By::pops(pops),
         detail: format!("Fire \"{name}\" {pops} times in one exposure and set the lights anew."),
     };
@@ -263,7 +263,7 @@ fn ratio(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     })?;
     let told = wanted - (sides - ratio.value);
     let remedy = Remedy {
-        change: "ratio",
+        change: Change::Ratio,
         by: By::ratio(Number::computed(told)),
         detail: format!("Ask for {}:1 counted by {}.", significant(told), ratio.counting.text()),
     };

@@ -98,7 +98,7 @@ pub fn ratio_result(ratio: &LightingRatio, prepared: &Prepared, found: &Found) -
         achieved: (under > 0.0).then(|| Number::computed(over / under)),
     };
     RatioResult {
-        counting: ratio.counting.text(),
+        counting: ratio.counting,
         sides: pair(ratio.sides(), lit, shadow),
         lights: pair(ratio.sides() - 1.0, alone(ratio.key, 0), alone(ratio.fill, 1)),
     }

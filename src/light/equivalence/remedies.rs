@@ -4,7 +4,7 @@ use super::{Placed, Question, nearest};
 use crate::light::{
     camera,
     quantity::{Joules, Metres},
-    remark::{By, Remedy},
+    remark::{By, Change, Remedy},
 };
 
 /// What would do it: each is solved again before it is named.
@@ -18,7 +18,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
         let more = nearest(unit, wanted_below, limits.max_pops);
         if more.feasible {
             remedies.push(Remedy {
-                change: "pops",
+                change: Change::Pops,
                 by: By::pops(more.pops),
                 detail: format!(
                     "Fire {} times in one exposure, at {}.",
@@ -43,7 +43,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
         let moved = Metres::computed(distance.get() * (off / 2.0).exp2());
         if limits.takes_distance(moved.get()) && works(-off) {
             remedies.push(Remedy {
-                change: "distance",
+                change: Change::Distance,
                 by: By::distance(moved, question.units),
                 detail: format!(
                     "Move the light from {} to {}, by the inverse-square law.",
@@ -56,7 +56,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64) -> Vec<R
     if let (true, Some(full)) = (weak, unit.energy) {
         let energy = full.get() * (-wanted_below).exp2();
         remedies.push(Remedy {
-            change: "unit",
+            change: Change::Unit,
             by: By::energy(Joules::computed(energy)),
             detail: format!("Use a unit like it of at least {energy:.0} J."),
         });

@@ -5,7 +5,7 @@ use crate::light::{
     camera,
     placement::Placement,
     quantity::{GuideFeet, GuideMetres, Joules, Metres},
-    remark::{By, Remedy},
+    remark::{By, Change, Remedy},
 };
 
 /// Most remedies of one shot.
@@ -47,13 +47,13 @@ pub fn find(
                 question.units.said(to),
             );
             let by = By::distance(to, question.units);
-            found.push((2.0 * factor.log2().abs(), Remedy { change: "distance", by, detail }));
+            found.push((2.0 * factor.log2().abs(), Remedy { change: Change::Distance, by, detail }));
         }
         let pops = (2..=question.limits.max_pops.min(16)).find(|&pops| works(&only(1.0 / f64::from(pops))));
         if let Some(pops) = pops {
             let detail =
                 format!("Fire \"{}\" {pops} times in one exposure and set the lights anew.", role.name);
-            found.push((f64::from(pops).log2(), Remedy { change: "pops", by: By::pops(pops), detail }));
+            found.push((f64::from(pops).log2(), Remedy { change: Change::Pops, by: By::pops(pops), detail }));
         }
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -84,7 +84,7 @@ fn borrowed(shot: &Shot, role: &Role, light: &RoleResult) -> Option<Remedy> {
         None => return None,
     };
     Some(Remedy {
-        change: "unit",
+        change: Change::Unit,
         by,
         detail: format!("Borrow {more} of at least {least} for \"{}\".", role.name),
     })

@@ -51,12 +51,12 @@ pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
         if let (Known::Placement { outfit, .. }, Some(lamp)) = (&contribution.known, lamp)
             && let Some(kind) = outfit.modifier.or(lamp.outfit.modifier).and_then(Modifier::kind)
         {
-            add("modifier_stops", modifier_said(&lamp.name, kind.kind, kind.stops), kind.source);
+            add("modifier_stops", modifier_said(&lamp.name, kind.kind.0, kind.stops), kind.source);
         }
     }
     for lamp in scene.lamps.iter().filter(|lamp| lamp.position.is_some()) {
         if let Some(kind) = lamp.outfit.modifier.and_then(Modifier::kind) {
-            add("modifier_stops", modifier_said(&lamp.name, kind.kind, kind.stops), kind.source);
+            add("modifier_stops", modifier_said(&lamp.name, kind.kind.0, kind.stops), kind.source);
         }
     }
     assumptions

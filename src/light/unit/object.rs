@@ -7,7 +7,8 @@ use super::{Draw, Unit};
 use crate::light::{
     coverage::Coverage,
     quantity::{GuideMetres, Joules, Number, Seconds, Stops},
-    scale::{Grid, Style},
+    scale::{Grid, Style, StyleName},
+    units::GuideUnit,
 };
 
 /// A unit, as a request takes it.
@@ -15,18 +16,23 @@ use crate::light::{
 pub struct UnitObject {
     /// Its name.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     name: Option<String>,
     /// Energy at full power, J.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     energy: Option<Joules>,
     /// Guide number at full power.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     guide_number: Option<GuideObject>,
     /// How wide its beam is.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     coverage: Option<CoverageObject>,
     /// Its power scale.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     scale: Option<ScaleObject>,
     /// Measured departure of its light from the rating, stops.
     offset_stops: Stops,
@@ -37,18 +43,22 @@ pub struct UnitObject {
     duration_by_setting: Vec<DurationObject>,
     /// Recycle time after a flash at full power, s.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     recycle_s: Option<Number>,
     /// Recycle times after flashes at other settings.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     recycle_by_setting: Vec<RecycleObject>,
     /// Flashes at full power that one charge holds.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pops_per_charge: Option<Number>,
     /// What it draws.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     draw: Option<DrawObject>,
     /// What its head stands.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     duty: Option<DutyObject>,
 }
 
@@ -66,9 +76,11 @@ struct RecycleObject {
 struct DrawObject {
     /// Energy in the flash over the energy drawn for it.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     charging_efficiency: Option<Number>,
     /// Watts over volt-amperes.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     power_factor: Option<Number>,
     /// Modelling lamp, W.
     modelling_lamp_w: Number,
@@ -88,8 +100,8 @@ struct DutyObject {
 struct GuideObject {
     /// Its value at ISO 100.
     value: GuideMetres,
-    /// `m`.
-    unit: &'static str,
+    /// Metres always.
+    unit: GuideUnit,
 }
 
 /// A coverage: one of its fields.
@@ -97,36 +109,44 @@ struct GuideObject {
 struct CoverageObject {
     /// Focal length, mm.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     focal_length_mm: Option<Number>,
     /// Its frame, mm.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, min_items = 2, max_items = 2)]
     frame_mm: Option<[Number; 2]>,
     /// Two full angles, degrees.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, min_items = 2, max_items = 2)]
     angles_deg: Option<[Number; 2]>,
     /// The full angle of a cone, degrees.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     cone_deg: Option<Number>,
     /// On-axis intensity over that of an isotropic source.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     gain: Option<Number>,
 }
 
 /// A power scale.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 struct ScaleObject {
-    /// `dial`, `fraction`, `percent` or `joules`.
-    style: &'static str,
+    /// What is printed on the control.
+    style: StyleName,
     /// A dial's label at full power.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     full: Option<Number>,
     /// The least setting.
     least: Written,
     /// The smallest step in stops.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     click: Option<Written>,
     /// The smallest step in percent or joules.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     step: Option<Number>,
 }
 
@@ -167,7 +187,7 @@ impl UnitObject {
         Self {
             name: unit.name.clone(),
             energy: unit.energy,
-            guide_number: unit.guide_number.map(|value| GuideObject { value, unit: "m" }),
+            guide_number: unit.guide_number.map(|value| GuideObject { value, unit: GuideUnit::Metres }),
             coverage: unit.coverage.map(coverage),
             scale: scale(unit),
             offset_stops: unit.offset,
@@ -238,10 +258,12 @@ fn coverage(coverage: Coverage) -> CoverageObject {
 fn scale(unit: &Unit) -> Option<ScaleObject> {
     let number = |value| Written::Number(Number::computed(value));
     let (style, full, least) = match unit.scale.style() {
-        Style::Dial { full, least } => ("dial", Some(Number::computed(full)), number(least)),
-        Style::Fraction { .. } => ("fraction", None, Written::Text(unit.scale.label(unit.scale.range()))),
-        Style::Percent { least } => ("percent", None, number(least)),
-        Style::Joules { least, .. } => ("joules", None, number(least)),
+        Style::Dial { full, least } => (StyleName::Dial, Some(Number::computed(full)), number(least)),
+        Style::Fraction { .. } => {
+            (StyleName::Fraction, None, Written::Text(unit.scale.label(unit.scale.range())))
+        }
+        Style::Percent { least } => (StyleName::Percent, None, number(least)),
+        Style::Joules { least, .. } => (StyleName::Joules, None, number(least)),
         Style::Continuous => return None,
     };
     let (click, step) = match unit.scale.grid() {
