@@ -21,12 +21,6 @@ words! {
     }
 }
 
-impl Default for Space {
-    fn default() -> Self {
-        Self::Srgb
-    }
-}
-
 /// 18 % grey: the card that a meter is calibrated to (common practice).
 pub const GREY: f64 = 0.18;
 
@@ -82,7 +76,7 @@ pub struct Encoding {
 
 impl Default for Encoding {
     fn default() -> Self {
-        Self { space: Space::default(), bits: 8 }
+        Self { space: Space::Srgb, bits: 8 }
     }
 }
 

@@ -75,7 +75,9 @@ fn what_a_generator_would_name_itself_has_a_name() {
                 "properties" | "items" => vec![value],
                 _ => continue,
             };
-            parts.into_iter().for_each(|part| each(part, &format!("{name}/{field}"), &mut look));
+            for part in parts {
+                each(part, &format!("{name}/{field}"), &mut look);
+            }
         }
     }
     for (id, operation) in operations() {

@@ -18,7 +18,8 @@ reads_word!(Space: Space::ALL.map(|space| (space.text(), space)));
 
 /// The encoding of levels, out of the fields `space` and `bits`.
 pub fn encoding(space: Option<Space>, bits: Option<Bits>) -> Encoding {
-    Encoding { space: space.unwrap_or_default(), bits: bits.map_or(8, |bits| bits.0) }
+    let usual = Encoding::default();
+    Encoding { space: space.unwrap_or(usual.space), bits: bits.map_or(usual.bits, |bits| bits.0) }
 }
 
 impl Read for Level {
