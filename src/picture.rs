@@ -5,19 +5,26 @@
 //! Each has a title, a description for screen readers, no script and no font of its own.
 
 mod axis;
+mod calibrate;
 mod falloff;
+mod kit;
 mod labels;
+mod legend;
 mod lights;
 mod notes;
 mod panel;
 mod plan;
 mod points;
+mod response;
 mod set;
 mod sheet;
 mod text;
 
 pub use self::{
+    calibrate::draw as calibrate,
     falloff::draw as falloff,
+    kit::draw as kit,
+    response::draw as response,
     set::{balance, predict},
     sheet::Picture,
 };

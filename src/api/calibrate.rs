@@ -25,6 +25,7 @@ use crate::light::{
     space::Level,
     unit::Unit,
 };
+use crate::picture::{self, Picture};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -134,6 +135,8 @@ impl Read for CalibrateChecked {
 impl Calculation for CalibrateChecked {
     type Answer = Calibration;
     const HEAVY: bool = true;
+    const PICTURE: Option<fn(&Self, &Calibration) -> Picture> =
+        Some(|request, answer| picture::calibrate(&request.0, answer));
 
     fn answer(&self, _: &AtomicBool) -> Result<Calibration, Vec<Fault>> {
         calibrate::calibrate(&self.0).map_err(|fault| vec![fault])

@@ -28,6 +28,7 @@ use crate::light::{
     quantity::{FNumber, Metres, Stops},
     unit::Unit,
 };
+use crate::picture::{self, Picture};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -222,6 +223,8 @@ impl Read for KitCheckChecked {
 impl Calculation for KitCheckChecked {
     type Answer = KitCheck;
     const HEAVY: bool = true;
+    const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> =
+        Some(|request, answer| picture::kit(&request.0, answer));
 
     fn answer(&self, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
         kit::check(&self.0, stop)

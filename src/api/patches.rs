@@ -26,6 +26,7 @@ use crate::light::{
     response::{self, Fit, Frame, Response},
     space::{Level, Space},
 };
+use crate::picture::{self, Picture};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -231,6 +232,8 @@ impl Read for ResponseChecked {
 
 impl Calculation for ResponseChecked {
     type Answer = Fit;
+    const PICTURE: Option<fn(&Self, &Fit) -> Picture> =
+        Some(|request, answer| picture::response(&request.0, answer));
 
     fn answer(&self, _: &AtomicBool) -> Result<Fit, Vec<Fault>> {
         response::fit(&self.0).map_err(|fault| vec![fault])

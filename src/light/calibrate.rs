@@ -5,7 +5,10 @@
 //! readings far outside the spread of the rest, judged by the median absolute deviation (1.4826 · MAD
 //! estimates a standard deviation, textbook). Intervals by bootstrap (Efron 1979) with a fixed seed.
 
+mod readings;
 mod robust;
+
+pub use self::readings::{Reading, Readings};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -54,6 +57,21 @@ pub struct Question {
     pub iso: Iso,
     /// Whether a level lies beyond its response.
     pub extrapolated: bool,
+}
+
+impl Question {
+    /// How far the meter stood, where one was used.
+    fn metered_at(&self) -> Option<Metres> {
+        self.distance.filter(|_| self.metered)
+    }
+
+    /// What a meter should read at full power there, stops of N²: GN²·(S/100)/d² (ISO 1230).
+    fn rated(&self) -> Option<f64> {
+        self.metered_at().zip(self.unit.guide_number).map(|(distance, guide)| {
+            let f_number = guide.get() / distance.get();
+            (f_number * f_number * self.iso.get() / 100.0).log2()
+        })
+    }
 }
 
 /// What a unit really gives over its settings.
@@ -165,12 +183,8 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
             .at(&Place::root().field("readings"))
     })?;
     let groups = groups(&kept);
-    // What a meter should read at full power there: GN²·(S/100)/d² (ISO 1230).
-    let metered_at = question.distance.filter(|_| question.metered);
-    let rated = metered_at.zip(question.unit.guide_number).map(|(distance, guide)| {
-        let f_number = guide.get() / distance.get();
-        (f_number * f_number * question.iso.get() / 100.0).log2()
-    });
+    let metered_at = question.metered_at();
+    let rated = question.rated();
     let boot = bootstrap(&kept, resamples);
     let interval = |value: f64, of: &dyn Fn(&Fit) -> Option<f64>| {
         let values: Vec<f64> = boot.iter().filter_map(of).collect();

@@ -47,6 +47,24 @@ impl Axis {
         Self { title, low, high, ticks: ticks.collect() }
     }
 
+    /// Of places that have names.
+    pub fn of_names(title: impl Into<String>, names: Vec<(f64, String)>, margin: f64) -> Self {
+        let (low, high) = ends(names.iter().map(|(value, _)| *value));
+        Self { title: title.into(), low: low - margin, high: high + margin, ticks: names }
+    }
+
+    /// The same, longer at both ends by a part of its length.
+    pub fn with_margin(self, part: f64) -> Self {
+        let margin = part * (self.high - self.low);
+        Self { low: self.low - margin, high: self.high + margin, ..self }
+    }
+
+    /// The same with nothing written beside it.
+    pub fn unsaid(&self) -> Self {
+        let ticks = self.ticks.iter().map(|(value, _)| (*value, String::new())).collect();
+        Self { title: String::new(), ticks, ..*self }
+    }
+
     /// The ticks, and what is written at them.
     pub fn ticks(&self) -> &[(f64, String)] {
         &self.ticks

@@ -3,6 +3,7 @@
 use super::{
     axis::Axis,
     labels::Labels,
+    legend::Legend,
     notes,
     panel::{BELOW, LEFT, Panel},
     sheet::{BLUE, GREY, INK, LARGE, PAPER, Pen, Picture, RIGHT, SMALL, Type, USUAL},
@@ -16,12 +17,14 @@ use crate::light::{
 };
 
 const WIDTH: f64 = 760.0;
-const TOP: f64 = 108.0;
 const HEIGHT: f64 = 360.0;
 /// Spots of a curve.
 const SPOTS: u32 = 160;
 /// Rows that are labelled one by one.
 const LABELLED: usize = 24;
+
+const SOURCE: Pen = Pen::new(BLUE, 2.0);
+const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
 
 /// Draws an answer of `lights/falloff`.
 pub fn draw(question: &Question, answer: &Falloff) -> Picture {
@@ -34,7 +37,6 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
 
     let length = |metres: f64| units.feet(Metres::computed(metres)).map_or(metres, Feet::get);
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
-    let even = answer.depth.as_ref().and_then(|depth| depth.distance_for_evenness_m).map(Metres::get);
     let shown = || {
         let rows = question.distances.iter().map(|distance| distance.get());
         rows.chain([reference.get()]).chain(depth.into_iter().flatten())
@@ -46,10 +48,11 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     }
     let [finite, inverse] = curves(question, least, most);
     let stops = finite.iter().chain(&inverse).map(|[_, stops]| *stops);
+    let top = legend(&mut picture, question, answer) + 12.0;
     let unit = if units == Units::Imperial { "ft" } else { "m" };
     let panel = Panel {
-        from: [LEFT + 10.0, TOP],
-        to: [WIDTH - 24.0, TOP + HEIGHT],
+        from: [LEFT + 10.0, top],
+        to: [WIDTH - 24.0, top + HEIGHT],
         x: Axis::of_numbers(format!("distance, {unit}"), [length(least), length(most)].into_iter(), 10),
         y: Axis::of_stops("light, stops", stops, 9),
     };
@@ -64,14 +67,12 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     }
     panel.draw(&mut picture);
     let scaled = |curve: &[[f64; 2]]| curve.iter().map(|[d, stops]| [length(*d), *stops]).collect::<Vec<_>>();
-    let dashed = Pen::new(GREY, 1.5).dashed("6 4");
-    panel.curve(&mut picture, &scaled(&inverse), dashed);
+    panel.curve(&mut picture, &scaled(&inverse), POINT);
     if question.source.is_some() {
-        panel.curve(&mut picture, &scaled(&finite), Pen::new(BLUE, 2.0));
+        panel.curve(&mut picture, &scaled(&finite), SOURCE);
     }
     panel.upright(&mut picture, length(reference.get()), Pen::new(INK, 1.0).dashed("2 3"));
 
-    legend(&mut picture, question, answer, dashed, even.is_some());
     let mut labels = Labels::default();
     let style = Type::new(SMALL);
     let within = [panel.from, panel.to];
@@ -91,7 +92,7 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let at_reference = panel.at(length(reference.get()), panel.y.range()[0]);
     let said = format!("reference, {}", units.said(reference));
     labels.beside(&mut picture, [at_reference[0], at_reference[1] - 14.0], 6.0, style, &said, within);
-    notes::end(&mut picture, TOP + HEIGHT + BELOW + 22.0, &answer.warnings);
+    notes::end(&mut picture, top + HEIGHT + BELOW + 22.0, &answer.warnings);
     picture
 }
 
@@ -118,36 +119,28 @@ fn source_said(source: Option<Source>) -> String {
     }
 }
 
-/// What the lines mean, above the panel.
-fn legend(picture: &mut Picture, question: &Question, answer: &Falloff, dashed: Pen, has_even: bool) {
-    let style = Type::new(SMALL);
-    let mut x = LEFT + 10.0;
-    let mut key = |picture: &mut Picture, pen: Pen, said: &str| {
-        picture.line([x, 82.0], [x + 28.0, 82.0], pen);
-        picture.text([x + 34.0, 86.0], style, said);
-        x += 54.0 + text::width(said, SMALL);
-    };
+/// What the lines mean. How far down that reaches.
+fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
+    let mut legend = Legend::new([LEFT + 10.0, 78.0], WIDTH - 20.0);
     if question.source.is_some() {
-        key(picture, Pen::new(BLUE, 2.0), "this source");
+        legend.line(picture, "this source", SOURCE);
     }
-    key(picture, dashed, "inverse square (a point)");
+    legend.line(picture, "inverse square (a point)", POINT);
     if let Some(depth) = &answer.depth {
         let units = question.units;
         let from_front = signed(depth.front_to_back_stops.get());
-        key(
-            picture,
-            Pen::new(RIGHT, 10.0),
-            &format!("depth of {}: {from_front} to its back", units.said(depth.depth_m)),
-        );
-        if let (true, Some(even)) = (has_even, depth.distance_for_evenness_m) {
+        let told = format!("depth of {}: {from_front} to its back", units.said(depth.depth_m));
+        legend.line(picture, &told, Pen::new(RIGHT, 10.0));
+        if let Some(even) = depth.distance_for_evenness_m {
             let said = format!(
                 "Within {} over the depth from {} on.",
                 text::stops(depth.within_stops.get()),
                 units.said(even)
             );
-            picture.text([LEFT + 10.0, 102.0], style, &said);
+            legend.say(picture, &said);
         }
     }
+    legend.bottom()
 }
 
 /// The same for those who do not see it.

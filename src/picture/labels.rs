@@ -1,12 +1,6 @@
 //! Labels that keep out of each other's way.
 
-use super::{
-    sheet::{Anchor, Picture, Spot, Type},
-    text::width,
-};
-
-/// How much wider bold letters are.
-const BOLD: f64 = 1.15;
+use super::sheet::{Anchor, Picture, Spot, Type};
 
 /// What stands on the sheet already.
 #[derive(Debug, Default)]
@@ -20,6 +14,17 @@ impl Labels {
         self.taken.push([x - half[0], y - half[1], x + half[0], y + half[1]]);
     }
 
+    /// Keeps a straight line free.
+    pub fn keep_line_free(&mut self, [from, to]: [Spot; 2]) {
+        const APART: f64 = 4.0;
+        let [right, down] = [to[0] - from[0], to[1] - from[1]];
+        let steps = (right.hypot(down) / APART).ceil().max(1.0);
+        for step in 0..=steps as usize {
+            let part = step as f64 / steps;
+            self.keep_free([from[0] + right * part, from[1] + down * part], [1.5, 1.5]);
+        }
+    }
+
     /// Writes a label beside a spot, on the first side that is free; nowhere if none is. Whether it was written.
     pub fn beside(
         &mut self,
@@ -30,7 +35,7 @@ impl Labels {
         text: &str,
         within: [Spot; 2],
     ) -> bool {
-        let (wide, high) = (width(text, style.size) * if style.bold { BOLD } else { 1.0 }, style.size);
+        let (wide, high) = (style.width(text), style.size);
         let sides: [(Spot, Anchor); 8] = [
             ([x + away, y - away], Anchor::Start),
             ([x, y - away], Anchor::Middle),

@@ -63,6 +63,26 @@ impl Panel {
         picture.path(&spots, pen);
     }
 
+    /// A straight line between values, as far as it is on the panel; its ends, where any of it is.
+    pub fn straight(&self, picture: &mut Picture, [from, to]: [[f64; 2]; 2], pen: Pen) -> Option<[Spot; 2]> {
+        let along = |axis: &Axis, from: f64, to: f64| {
+            // How far along the line it comes onto the panel and leaves it.
+            let (start, step) = (axis.part(from), axis.part(to) - axis.part(from));
+            let [one, other] = [-start / step, (1.0 - start) / step];
+            match step {
+                0.0 if axis.holds(from) => [0.0, 1.0],
+                0.0 => [1.0, 0.0],
+                _ => [one.min(other), one.max(other)],
+            }
+        };
+        let [right, up] = [along(&self.x, from[0], to[0]), along(&self.y, from[1], to[1])];
+        let (begin, end) = (right[0].max(up[0]).max(0.0), right[1].min(up[1]).min(1.0));
+        let at = |part: f64| self.at(from[0] + (to[0] - from[0]) * part, from[1] + (to[1] - from[1]) * part);
+        let ends = (begin < end).then(|| [at(begin), at(end)])?;
+        picture.line(ends[0], ends[1], pen);
+        Some(ends)
+    }
+
     /// A line from bottom to top.
     pub fn upright(&self, picture: &mut Picture, x: f64, pen: Pen) {
         let [x, _] = self.at(x, 0.0);

@@ -5,7 +5,7 @@ use svg::{
     node::{Text as Characters, element},
 };
 
-use super::text::{fitted, printable};
+use super::text::{self, printable};
 
 /// What is drawn first.
 pub const INK: &str = "#1a1a1a";
@@ -21,6 +21,8 @@ pub const RIGHT: &str = "#dbe9f6";
 pub const BLUE: &str = "#1f5a99";
 /// What is wrong: told by its shape as well.
 pub const WRONG: &str = "#b23a00";
+/// A fill of slanting lines, for what is lacking.
+pub const HATCHED: &str = "url(#hatched)";
 
 /// Fills that are told apart without colour.
 pub const HATCHES: [&str; 6] =
@@ -90,12 +92,19 @@ pub struct Type {
     pub anchor: Anchor,
     /// Whether it is bold.
     pub bold: bool,
+    /// Whether paper is left around its letters, so that lines do not cross them.
+    pub cleared: bool,
 }
 
 impl Type {
     /// Of a size, black, from its beginning.
     pub const fn new(size: f64) -> Self {
-        Self { size, colour: INK, anchor: Anchor::Start, bold: false }
+        Self { size, colour: INK, anchor: Anchor::Start, bold: false, cleared: true }
+    }
+
+    /// The same where no line comes near.
+    pub const fn uncleared(self) -> Self {
+        Self { cleared: false, ..self }
     }
 
     /// The same, anchored elsewhere.
@@ -111,6 +120,23 @@ impl Type {
     /// The same, bold.
     pub const fn bold(self) -> Self {
         Self { bold: true, ..self }
+    }
+
+    /// How wide a text is.
+    pub fn width(self, text: &str) -> f64 {
+        text::width(text, self.letters())
+    }
+
+    /// As much of a text's beginning as there is room for.
+    pub fn fitted(self, text: &str, room: f64) -> String {
+        text::fitted(text, self.letters(), room)
+    }
+
+    /// The size of usual letters that are as wide.
+    const fn letters(self) -> f64 {
+        /// Bold letters are wider by so much.
+        const BOLD: f64 = 1.12;
+        if self.bold { self.size * BOLD } else { self.size }
     }
 }
 
@@ -217,18 +243,41 @@ impl Picture {
 
     /// A cross of two strokes.
     pub fn cross(&mut self, [x, y]: Spot, radius: f64, pen: Pen) {
-        self.line([x - radius, y - radius], [x + radius, y + radius], pen);
-        self.line([x - radius, y + radius], [x + radius, y - radius], pen);
+        let corner = |right: f64, down: f64| [x + right * radius, y + down * radius];
+        // In one line, through its middle.
+        let spots = [corner(-1.0, -1.0), corner(1.0, 1.0), [x, y], corner(-1.0, 1.0), corner(1.0, -1.0)];
+        self.path(&spots, pen);
     }
 
-    /// A text on its base line, with paper around its letters so that lines do not cross them.
+    /// From where to where something may be: a line with a stroke at each end that is on the sheet.
+    pub fn whisker(&mut self, ends: [(f64, bool); 2], y: f64, pen: Pen) {
+        const HALF: f64 = 4.0;
+        let [[a, b, c], [d, e, f]] = ends.map(|(x, is_shown)| {
+            let half = if is_shown { HALF } else { 0.0 };
+            [[x, y - half], [x, y + half], [x, y]]
+        });
+        self.path(&[a, b, c, f, d, e], pen);
+    }
+
+    /// The head of an arrow that points along a direction: right, left, up or down as one of its numbers is 1 or -1.
+    pub fn arrow_head(&mut self, [x, y]: Spot, [right, down]: Spot, colour: &'static str) {
+        const LENGTH: f64 = 8.0;
+        const HALF: f64 = 4.0;
+        let back = [x - right * LENGTH, y - down * LENGTH];
+        let ends = [1.0, -1.0].map(|side| [back[0] + side * down * HALF, back[1] + side * right * HALF]);
+        self.shape(&[[x, y], ends[0], ends[1]], colour, Pen::new(colour, 1.0));
+    }
+
+    /// A text on its base line; nothing where it is empty.
     pub fn text(&mut self, at: Spot, style: Type, text: &str) {
-        self.add(written(at, style, text));
+        if !text.is_empty() {
+            self.add(written(at, style, text));
+        }
     }
 
     /// The same, as much of it as fits; all of it is told where a pointer rests.
     pub fn fitted(&mut self, at: Spot, style: Type, text: &str, room: f64) {
-        let shown = fitted(text, style.size, room);
+        let shown = style.fitted(text, room);
         let mut node = written(at, style, &shown);
         if shown != text {
             node = node.add(element::Title::new(printable(text)));
@@ -238,13 +287,17 @@ impl Picture {
 
     /// The same, turned to be read from the right.
     pub fn text_upwards(&mut self, [x, y]: Spot, style: Type, text: &str) {
-        self.add(written([x, y], style, text).set("transform", format!("rotate(-90 {} {})", px(x), px(y))));
+        if !text.is_empty() {
+            self.add(
+                written([x, y], style, text).set("transform", format!("rotate(-90 {} {})", px(x), px(y))),
+            );
+        }
     }
 
     /// The document.
     pub fn into_svg(self) -> String {
         let Self { width, height, title, description, nodes } = self;
-        let document = Document::new()
+        let mut document = Document::new()
             .set("viewBox", (0, 0, px(width), px(height)))
             .set("width", px(width))
             .set("height", px(height))
@@ -253,49 +306,79 @@ impl Picture {
             .set("font-family", "sans-serif")
             .add(element::Title::new(printable(&title)))
             .add(element::Description::new().add(Characters::new(printable(&description))))
-            .add(hatches())
             .add(element::Rectangle::new().set("width", "100%").set("height", "100%").set("fill", PAPER));
+        if let Some(hatches) = hatches(&nodes) {
+            document = document.add(hatches);
+        }
         let mut text = nodes.into_iter().fold(document, Document::add).to_string();
         text.push('\n');
         text
     }
 }
 
-fn hatches() -> element::Definitions {
-    GROUNDS.iter().enumerate().fold(element::Definitions::new(), |all, (index, (ground, strokes))| {
-        let pattern = element::Pattern::new()
-            .set("id", format!("hatch{index}"))
-            .set("width", 8)
-            .set("height", 8)
-            .set("patternUnits", "userSpaceOnUse")
-            .add(element::Rectangle::new().set("width", 8).set("height", 8).set("fill", *ground))
-            .add(
-                element::Path::new()
-                    .set("d", *strokes)
-                    .set("stroke", GREY)
-                    .set("stroke-width", 0.75)
-                    .set("fill", "none"),
-            );
-        all.add(pattern)
-    })
+/// What is filled with strokes, as far as any of it is used.
+fn hatches(nodes: &[element::Element]) -> Option<element::Definitions> {
+    let is_used = |fill: &str| {
+        let fills = nodes.iter().filter_map(|node| node.get_attributes().get("fill"));
+        fills.into_iter().any(|used| **used == *fill)
+    };
+    let grounds = HATCHES.into_iter().zip(GROUNDS.into_iter().enumerate().map(ground));
+    let used: Vec<_> = grounds.chain([(HATCHED, lacking())]).filter(|(fill, _)| is_used(fill)).collect();
+    let first = element::Definitions::new;
+    (!used.is_empty()).then(|| used.into_iter().fold(first(), |all, (_, pattern)| all.add(pattern)))
+}
+
+/// One of [`HATCHES`].
+fn ground((index, (ground, strokes)): (usize, (&str, &str))) -> element::Pattern {
+    element::Pattern::new()
+        .set("id", format!("hatch{index}"))
+        .set("width", 8)
+        .set("height", 8)
+        .set("patternUnits", "userSpaceOnUse")
+        .add(element::Rectangle::new().set("width", 8).set("height", 8).set("fill", ground))
+        .add(
+            element::Path::new()
+                .set("d", strokes)
+                .set("stroke", GREY)
+                .set("stroke-width", 0.75)
+                .set("fill", "none"),
+        )
+}
+
+/// What [`HATCHED`] fills with.
+fn lacking() -> element::Pattern {
+    const APART: f64 = 6.0;
+    let line = element::Line::new().set("y2", APART).set("stroke", WRONG).set("stroke-width", 4);
+    element::Pattern::new()
+        .set("id", "hatched")
+        .set("width", APART)
+        .set("height", APART)
+        .set("patternUnits", "userSpaceOnUse")
+        .set("patternTransform", "rotate(45)")
+        .add(line)
 }
 
 fn written([x, y]: Spot, style: Type, text: &str) -> element::Text {
     let anchor = match style.anchor {
-        Anchor::Start => "start",
-        Anchor::Middle => "middle",
-        Anchor::End => "end",
+        Anchor::Start => None,
+        Anchor::Middle => Some("middle"),
+        Anchor::End => Some("end"),
     };
     let mut node = element::Text::new(printable(text))
         .set("x", px(x))
         .set("y", px(y))
         .set("font-size", style.size)
-        .set("fill", style.colour)
-        .set("text-anchor", anchor)
-        .set("stroke", PAPER)
-        .set("stroke-width", 3)
-        .set("stroke-linejoin", "round")
-        .set("paint-order", "stroke");
+        .set("fill", style.colour);
+    if let Some(anchor) = anchor {
+        node.assign("text-anchor", anchor);
+    }
+    if style.cleared {
+        node = node
+            .set("stroke", PAPER)
+            .set("stroke-width", 3)
+            .set("stroke-linejoin", "round")
+            .set("paint-order", "stroke");
+    }
     if style.bold {
         node.assign("font-weight", "bold");
     }

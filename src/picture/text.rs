@@ -19,9 +19,13 @@ fn em(c: char) -> f64 {
     match c {
         'i' | 'j' | 'l' | '\'' | '|' => 0.3,
         ' ' | '.' | ',' | ':' | ';' | '/' | '(' | ')' | '[' | ']' | 'f' | 't' | 'r' | '!' | 'I' => 0.4,
-        'm' | 'w' | 'M' | 'W' | '@' | '%' | '+' | '=' | '<' | '>' | '−' | '×' => 0.95,
+        'm' | 'M' | 'W' | '@' => 1.0,
+        'w' | '%' | '+' | '=' | '<' | '>' | '−' | '×' | '#' | '&' | '~' | '^' => 0.95,
         'A'..='Z' => 0.75,
         c if c.is_ascii() => 0.64,
+        c if c.is_uppercase() => 1.1,
+        // Greek, Cyrillic, Arabic and others.
+        '\u{370}'..='\u{10ff}' => 0.95,
         // Ideographs, syllables and pictograms fill a square.
         '\u{1100}'.. => 1.1,
         _ => 0.7,
@@ -61,21 +65,24 @@ pub fn lines(text: &str, size: f64, room: f64) -> Vec<String> {
     lines
 }
 
-/// A number as people say it: two decimals are more than anyone sets, of large ones one.
+/// A number as people say it: two decimals are more than anyone sets, of large ones one; and no more digits than an
+/// answer has.
 pub fn number(value: f64) -> String {
-    let parts = if value.abs() >= 100.0 { 10.0 } else { 100.0 };
-    let rounded = (value * parts).round() / parts;
-    let told = if value.abs() >= 0.1 || (rounded - value).abs() < 1e-9 {
-        rounded
-    } else {
-        crate::light::quantity::significant(value)
-    };
+    let exact = crate::light::quantity::significant(value);
+    let parts = if exact.abs() >= 100.0 { 10.0 } else { 100.0 };
+    let rounded = (exact * parts).round() / parts;
+    let told = if exact.abs() >= 0.1 || (rounded - exact).abs() < 1e-9 { rounded } else { exact };
     minus(&(if told == 0.0 { 0.0 } else { told }).to_string())
+}
+
+/// Stops to the hundredth: `1.33`, `0.5`, `0`.
+pub fn hundredths(stops: f64) -> String {
+    number((stops * 100.0).round() / 100.0)
 }
 
 /// Stops with their sign: `+1.33`, `−0.5`, `0`.
 pub fn signed(stops: f64) -> String {
-    let told = number((stops * 100.0).round() / 100.0);
+    let told = hundredths(stops);
     if told == "0" || told.starts_with('−') { told } else { format!("+{told}") }
 }
 
@@ -103,6 +110,8 @@ mod tests {
     fn numbers_are_said_with_a_sign_that_can_be_seen() {
         assert_eq!([1.333_333, -0.5, 0.0, -0.001].map(signed), ["+1.33", "−0.5", "0", "0"]);
         assert_eq!([2.0, 197.926, 0.012_345].map(number), ["2", "197.9", "0.012345"]);
+        assert_eq!([166_103.21, 16_610.321, 2621.441].map(number), ["166103", "16610.3", "2621.4"]);
+        assert_eq!([2.0, 0.012_345, -0.001].map(hundredths), ["2", "0.01", "0"]);
     }
 
     #[test]

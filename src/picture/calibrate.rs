@@ -1,0 +1,297 @@
+//! A unit's settings against the light that was measured, and how far each strays.
+
+use super::{
+    axis::Axis,
+    labels::Labels,
+    legend::Legend,
+    notes,
+    panel::{BELOW, LEFT, Panel},
+    sheet::{Anchor, BLUE, GREY, INK, LARGE, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG},
+    text::{self, hundredths, number, signed},
+};
+use crate::light::{
+    calibrate::{Calibration, Misfire, Question, Readings},
+    quantity::Stops,
+};
+
+const WIDTH: f64 = 760.0;
+const UPPER: f64 = 300.0;
+const LOWER: f64 = 170.0;
+/// Between the panels, px.
+const BETWEEN: f64 = 26.0;
+/// What a setting may stray and is still near: half a third of a stop, a line to read by.
+const NEAR: f64 = 1.0 / 6.0;
+/// How far under all other readings a misfire still stands where it belongs, as a part of their span; farther
+/// ones stand at the edge.
+const ROOM_BELOW: f64 = 0.25;
+/// What panels are longer than their values, as a part of these.
+const MARGIN: f64 = 0.04;
+/// Settings that are told one by one in the description.
+const LABELLED: usize = 24;
+
+const TRUE: Pen = Pen::new(GREY, 1.2).dashed("6 4");
+const FITTED: Pen = Pen::new(BLUE, 1.5);
+
+/// Draws an answer of `units/calibrate`.
+pub fn draw(question: &Question, answer: &Calibration) -> Picture {
+    const TITLE: &str = "Set against measured";
+    let mut picture = Picture::new(WIDTH, TITLE, &described(question, answer));
+    picture.text([20.0, 32.0], Type::new(LARGE).bold(), TITLE);
+    let rated = answer.offset_stops.is_some();
+    let against = if rated { "the rating" } else { "the line through the readings" };
+    let head = format!("Light against {against} of {}", question.unit.called());
+    picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &head, WIDTH - 40.0);
+    let mut y = 76.0;
+    for line in said(answer).iter().flat_map(|line| text::lines(line, SMALL, WIDTH - 40.0)) {
+        picture.text([20.0, y], Type::new(SMALL), &line);
+        y += 16.0;
+    }
+
+    let readings = Readings::of(question, answer);
+    let under = legend(&mut picture, answer, &readings, y + 2.0);
+    // The labels of the settings stand above the upper panel.
+    let top = under + 44.0;
+    let (upper, lower) = panels(&readings, top);
+    upper.draw(&mut picture);
+    let [low, high] = upper.x.range();
+    upper.straight(&mut picture, [[low, low], [high, high]], TRUE);
+    let mut labels = Labels::default();
+    if let Some(ends) = by_the_line(&readings, [low, high])
+        && let Some(drawn) = upper.straight(&mut picture, ends, FITTED)
+    {
+        labels.keep_line_free(drawn);
+    }
+    settings(&mut picture, &upper, answer);
+    for reading in readings.kept() {
+        let at = upper.at(reading.set.get(), reading.measured.get());
+        dot(&mut picture, at);
+        labels.keep_free(at, [4.0, 4.0]);
+    }
+    let all_labelled = misfires(&mut picture, &upper, &readings, &answer.misfires, &mut labels);
+    strayed(&mut picture, &lower, answer, &readings);
+
+    let mut y = top + UPPER + BETWEEN + LOWER + BELOW + 22.0;
+    if !all_labelled {
+        // Without spaces, so that no line ends within one.
+        let told = answer.misfires.iter().map(|told| misfire_said(told).replace(' ', ""));
+        let told = format!(
+            "Misfires, by their place in readings, stops off the rest: {}",
+            told.collect::<Vec<_>>().join("; ")
+        );
+        for line in text::lines(&told, SMALL, WIDTH - 40.0) {
+            picture.text([20.0, y], Type::new(SMALL).in_colour(GREY), &line);
+            y += 16.0;
+        }
+        y += 4.0;
+    }
+    notes::end(&mut picture, y, &answer.warnings);
+    picture
+}
+
+/// The panels of set against measured, and of how far settings stray.
+fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
+    let set = || readings.each.iter().map(|reading| reading.set.get());
+    let x = Axis::of_stops("set, stops against full power", set().chain([-1.0, 0.0]), 8).with_margin(MARGIN);
+
+    let light = || readings.kept().map(|reading| reading.measured.get()).chain(set()).chain([0.0]);
+    let (least, most) = light().fold((0.0_f64, 0.0_f64), |(low, high), y| (low.min(y), high.max(y)));
+    let room = least - (ROOM_BELOW * (most - least)).max(1.0);
+    let below = readings.each.iter().filter(|reading| reading.is_misfire);
+    let below = below.map(|reading| reading.measured.get().max(room));
+    let y = Axis::of_stops("measured, stops", light().chain(below), 9).with_margin(MARGIN);
+
+    let strays = readings.kept().map(|reading| reading.deviation.get());
+    let strays = strays.chain([-1.2 * NEAR, 1.2 * NEAR]);
+    let (left, right) = (LEFT + 10.0, WIDTH - 24.0);
+    let middle = top + UPPER + BETWEEN;
+    (
+        Panel { from: [left, top], to: [right, top + UPPER], x: x.unsaid(), y },
+        Panel {
+            from: [left, middle],
+            to: [right, middle + LOWER],
+            x,
+            y: Axis::of_stops("deviation, stops", strays, 6),
+        },
+    )
+}
+
+fn by_the_line(readings: &Readings, ends: [f64; 2]) -> Option<[[f64; 2]; 2]> {
+    let at = |set: f64| readings.by_the_line(Stops::computed(set)).map(|light| [set, light.get()]);
+    Some([at(ends[0])?, at(ends[1])?])
+}
+
+/// What marks and lines mean. How far down that reaches.
+fn legend(picture: &mut Picture, answer: &Calibration, readings: &Readings, y: f64) -> f64 {
+    let mut legend = Legend::new([20.0, y], WIDTH - 20.0);
+    legend.add(picture, "reading", dot);
+    legend.add(picture, "setting", setting);
+    legend.line(picture, "a true scale", TRUE);
+    if readings.by_the_line(Stops::ZERO).is_some() {
+        legend.line(picture, "line of the readings", FITTED);
+    }
+    legend.line(picture, "within 1/6 stop", Pen::new(RIGHT, 10.0));
+    if !answer.misfires.is_empty() {
+        let told = "misfire, left out: its place in readings (from 0), stops off the rest";
+        legend.add(picture, told, misfire);
+    }
+    legend.bottom()
+}
+
+fn dot(picture: &mut Picture, at: Spot) {
+    picture.circle(at, 3.0, PAPER, Pen::new(INK, 1.2));
+}
+
+fn setting(picture: &mut Picture, [x, y]: Spot) {
+    let corners = [[x, y - 6.0], [x + 6.0, y], [x, y + 6.0], [x - 6.0, y]];
+    picture.shape(&corners, BLUE, Pen::new(PAPER, 1.0));
+}
+
+fn misfire(picture: &mut Picture, at: Spot) {
+    picture.cross(at, 4.5, Pen::new(WRONG, 2.0));
+}
+
+/// The labels of the unit's scale above the panel, those for which there is room, full power first.
+fn settings(picture: &mut Picture, panel: &Panel, answer: &Calibration) {
+    const APART: f64 = 8.0;
+    let style = Type::new(SMALL).at(Anchor::Middle);
+    let top = panel.from[1];
+    let mut free = f64::INFINITY;
+    for told in &answer.settings {
+        let [x, _] = panel.at(-told.stops_below_full.get(), 0.0);
+        picture.line([x, top], [x, top - 4.0], Pen::new(INK, 1.0));
+        let half = style.width(&told.setting) / 2.0;
+        if x + half < free {
+            picture.text([x, top - 8.0], style, &told.setting);
+            free = x - half - APART;
+        }
+    }
+    let title = Type::new(USUAL).at(Anchor::Middle);
+    picture.text([f64::midpoint(panel.from[0], panel.to[0]), top - 26.0], title, "setting of the unit");
+}
+
+fn misfire_said(misfire: &Misfire) -> String {
+    format!("{}: {}", misfire.index, signed(misfire.off_by_stops.get()))
+}
+
+/// Crosses for the misfires, at the edge with an arrow where they are far off, each with its index. Whether all
+/// could be labelled.
+fn misfires(
+    picture: &mut Picture,
+    panel: &Panel,
+    readings: &Readings,
+    misfires: &[Misfire],
+    labels: &mut Labels,
+) -> bool {
+    const ARROW: f64 = 22.0;
+    let within = [panel.from, panel.to];
+    let bottom = panel.to[1];
+    let spots: Vec<Spot> = misfires
+        .iter()
+        .filter_map(|told| readings.each.get(told.index as usize))
+        .map(|reading| {
+            let [x, y] = panel.at(reading.set.get(), reading.measured.get());
+            if y <= bottom {
+                return [x, y];
+            }
+            let arrow = [[x, bottom - ARROW], [x, bottom - 4.0]];
+            picture.line(arrow[0], arrow[1], Pen::new(WRONG, 1.5));
+            labels.keep_line_free(arrow);
+            picture.arrow_head([x, bottom - 1.0], [0.0, 1.0], WRONG);
+            [x, bottom - ARROW]
+        })
+        .collect();
+    for spot in &spots {
+        misfire(picture, *spot);
+        labels.keep_free(*spot, [6.0, 6.0]);
+    }
+    let mut all = true;
+    for (told, spot) in misfires.iter().zip(spots) {
+        all &= labels.beside(picture, spot, 8.0, Type::new(SMALL).bold(), &misfire_said(told), within);
+    }
+    all
+}
+
+/// The lower panel: each setting against a true scale, its readings around it.
+fn strayed(picture: &mut Picture, panel: &Panel, answer: &Calibration, readings: &Readings) {
+    let [low, high] = panel.x.range();
+    picture.rectangle(panel.at(low, NEAR), panel.at(high, -NEAR), RIGHT, Pen::new(RIGHT, 0.0));
+    panel.draw(picture);
+    panel.straight(picture, [[low, 0.0], [high, 0.0]], TRUE);
+    let middles: Vec<[f64; 2]> = answer
+        .settings
+        .iter()
+        .map(|told| [-told.stops_below_full.get(), told.deviation_stops.get()])
+        .collect();
+    panel.curve(picture, &middles, Pen::new(BLUE, 1.2));
+    let mut labels = Labels::default();
+    for pair in middles.windows(2) {
+        labels.keep_line_free([pair[0], pair[1]].map(|[x, y]| panel.at(x, y)));
+    }
+    for reading in readings.kept() {
+        let at = panel.at(reading.set.get(), reading.deviation.get());
+        dot(picture, at);
+        labels.keep_free(at, [4.0, 4.0]);
+    }
+    for [set, strays] in &middles {
+        let at = panel.at(*set, *strays);
+        setting(picture, at);
+        labels.keep_free(at, [6.0, 6.0]);
+    }
+    for [set, strays] in &middles {
+        let at = panel.at(*set, *strays);
+        labels.beside(picture, at, 9.0, Type::new(SMALL), &signed(*strays), [panel.from, panel.to]);
+    }
+}
+
+/// What the answer says as a whole.
+fn said(answer: &Calibration) -> Vec<String> {
+    let range = |range: Option<[Stops; 2]>, told: fn(f64) -> String| {
+        range.map_or_else(String::new, |[low, high]| {
+            format!(" (95 %: {} to {})", told(low.get()), told(high.get()))
+        })
+    };
+    let offset = answer.offset_stops.map(|offset| {
+        let range = range(answer.offset_stops_range, signed);
+        format!("Light at full power against the rating: {} stops{range}.", signed(offset.get()))
+    });
+    let tracking = answer.tracking.map(|tracking| {
+        let range = range(answer.tracking_range, hundredths);
+        format!("Tracking: {} stops measured for a stop set{range}; 1 is true.", hundredths(tracking.get()))
+    });
+    let guide = answer.guide_number_m.map(|guide| {
+        let feet =
+            answer.guide_number_ft.map_or_else(String::new, |feet| format!(" ({} ft)", number(feet.get())));
+        format!("Guide number as measured: {} m{feet} at ISO 100.", number(guide.get()))
+    });
+    let repeats = answer.repeatability_stops.map(|spread| {
+        format!("Repeats at one setting: standard deviation {} stop.", hundredths(spread.get()))
+    });
+    [offset, tracking, guide, repeats].into_iter().flatten().collect()
+}
+
+/// The same for those who do not see it.
+fn described(question: &Question, answer: &Calibration) -> String {
+    let settings = answer.settings.iter().take(LABELLED);
+    let settings: Vec<String> = settings
+        .map(|told| format!("{} by {} stops", told.setting, signed(told.deviation_stops.get())))
+        .collect();
+    let misfires: Vec<String> = answer
+        .misfires
+        .iter()
+        .take(LABELLED)
+        .map(|told| format!("number {}, {} stops off", told.index, signed(told.off_by_stops.get())))
+        .collect();
+    let misfires = if misfires.is_empty() {
+        "No misfires.".to_owned()
+    } else {
+        format!("Misfires, counted from 0: {}.", misfires.join("; "))
+    };
+    format!(
+        "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {misfires}",
+        question.samples.len(),
+        question.unit.called(),
+        answer.settings.len(),
+        said(answer).join(" "),
+        settings.join("; ")
+    )
+}

@@ -1,0 +1,63 @@
+//! What marks and lines mean, in a row above what is drawn; in more rows where one is too short.
+
+use super::{
+    sheet::{Pen, Picture, SMALL, Spot, Type},
+    text,
+};
+
+/// How wide the field of a mark is, px.
+pub const MARK: f64 = 28.0;
+/// From row to row, px.
+const ROW: f64 = 20.0;
+const GAP: f64 = 6.0;
+/// Between two entries.
+const APART: f64 = 20.0;
+const STYLE: Type = Type::new(SMALL).uncleared();
+
+/// A legend that is being written.
+#[derive(Debug, Clone, Copy)]
+pub struct Legend {
+    left: f64,
+    right: f64,
+    next: Spot,
+}
+
+impl Legend {
+    /// An empty one from a spot, the middle of its first mark's left side, as far to the right as it may go.
+    pub const fn new(from: Spot, right: f64) -> Self {
+        Self { left: from[0], right, next: from }
+    }
+
+    /// Adds what a mark means; the mark is drawn around the middle of its field.
+    pub fn add(&mut self, picture: &mut Picture, said: &str, mark: impl FnOnce(&mut Picture, Spot)) {
+        let [x, y] = self.field(MARK + GAP + text::width(said, SMALL));
+        mark(picture, [x + MARK / 2.0, y]);
+        picture.text([x + MARK + GAP, y + 4.0], STYLE, said);
+    }
+
+    /// Adds what a line means.
+    pub fn line(&mut self, picture: &mut Picture, said: &str, pen: Pen) {
+        self.add(picture, said, |picture, [x, y]| {
+            picture.line([x - MARK / 2.0, y], [x + MARK / 2.0, y], pen);
+        });
+    }
+
+    /// Adds what needs no mark.
+    pub fn say(&mut self, picture: &mut Picture, said: &str) {
+        let [x, y] = self.field(text::width(said, SMALL));
+        picture.text([x, y + 4.0], STYLE, said);
+    }
+
+    /// A field of so much width.
+    fn field(&mut self, wide: f64) -> Spot {
+        let [x, y] = self.next;
+        let at = if x > self.left && x + wide > self.right { [self.left, y + ROW] } else { [x, y] };
+        self.next = [at[0] + wide + APART, at[1]];
+        at
+    }
+
+    /// Where the next thing under it may begin, px.
+    pub const fn bottom(&self) -> f64 {
+        self.next[1] + ROW / 2.0
+    }
+}
