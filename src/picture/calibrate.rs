@@ -72,8 +72,8 @@ pub fn draw(question: &Question, answer: &Calibration) -> Picture {
 
     let mut y = top + UPPER + BETWEEN + LOWER + BELOW + 22.0;
     if !all_labelled {
-        // Without spaces, so that no line ends within one.
-        let told = answer.misfires.iter().map(|told| misfire_said(told).replace(' ', ""));
+        // A space that no line breaks at keeps both numbers together.
+        let told = answer.misfires.iter().map(|told| misfire_said(told).replace(' ', "\u{a0}"));
         let told = format!(
             "Misfires, by their place in readings, stops off the rest: {}",
             told.collect::<Vec<_>>().join("; ")

@@ -61,3 +61,22 @@ impl Legend {
         self.next[1] + ROW / 2.0
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_does_not_fit_into_a_row_stands_in_the_next() {
+        let mut picture = Picture::new(200.0, "", "");
+        let mut legend = Legend::new([10.0, 20.0], 190.0);
+        let mut spots = Vec::new();
+        for said in ["frame", "curve", "a word that takes all of a row and more than that"] {
+            legend.add(&mut picture, said, |_, at| spots.push(at));
+        }
+        assert_eq!(spots[0], [10.0 + MARK / 2.0, 20.0]);
+        assert!(spots[1][0] > spots[0][0] + MARK && (spots[1][1] - 20.0).abs() < 1e-9, "{spots:?}");
+        assert_eq!(spots[2], [10.0 + MARK / 2.0, 20.0 + ROW]);
+        assert!(legend.bottom() > 20.0 + ROW);
+    }
+}

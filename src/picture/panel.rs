@@ -89,3 +89,23 @@ impl Panel {
         picture.line([x, self.from[1]], [x, self.to[1]], pen);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_straight_line_ends_where_the_panel_does() {
+        let axis = || Axis::of_numbers("", [0.0, 10.0].into_iter(), 5);
+        let panel = Panel { from: [0.0, 0.0], to: [100.0, 100.0], x: axis(), y: axis() };
+        let drawn = |line| panel.straight(&mut Picture::new(100.0, "", ""), line, Pen::new(INK, 1.0));
+        assert_eq!(drawn([[2.0, 3.0], [4.0, 5.0]]), Some([[20.0, 70.0], [40.0, 50.0]]));
+        assert_eq!(drawn([[-10.0, 5.0], [1e6, 5.0]]), Some([[0.0, 50.0], [100.0, 50.0]]));
+        assert_eq!(drawn([[5.0, 20.0], [5.0, -20.0]]), Some([[50.0, 0.0], [50.0, 100.0]]));
+        assert_eq!(drawn([[-5.0, 0.0], [5.0, 10.0]]), Some([[0.0, 50.0], [50.0, 0.0]]));
+        // Beside it, and no line at all.
+        assert_eq!(drawn([[-5.0, 8.0], [2.0, 16.0]]), None);
+        assert_eq!(drawn([[11.0, 0.0], [11.0, 9.0]]), None);
+        assert_eq!(drawn([[4.0, 4.0], [4.0, 4.0]]), Some([[40.0, 60.0]; 2]));
+    }
+}

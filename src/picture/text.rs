@@ -49,20 +49,42 @@ pub fn fitted(text: &str, size: f64, room: f64) -> String {
     format!("{}…", kept.trim_end())
 }
 
-/// Words in lines of a width; a no-break space parts no words.
+/// Words in lines of a width; a no-break space parts no words, and a word that is wider than a line is broken.
 pub fn lines(text: &str, size: f64, room: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    for word in text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()) {
-        let word = fitted(word, size, room);
+    let words = text.split([' ', '\n', '\t']).filter(|word| !word.is_empty());
+    for word in words.flat_map(|word| broken(word, size, room)) {
         match lines.last_mut() {
-            Some(line) if width(line, size) + width(" ", size) + width(&word, size) <= room => {
+            Some(line) if width(line, size) + width(" ", size) + width(word, size) <= room => {
                 line.push(' ');
-                line.push_str(&word);
+                line.push_str(word);
             }
-            _ => lines.push(word),
+            _ => lines.push(word.to_owned()),
         }
     }
     lines
+}
+
+/// A word in pieces, as few as fit.
+fn broken(word: &str, size: f64, room: f64) -> Vec<&str> {
+    let mut pieces = Vec::new();
+    let mut rest = word;
+    while width(rest, size) > room {
+        let mut used = 0.0;
+        let end = rest.char_indices().find(|(_, c)| {
+            used += em(*c) * size;
+            used > room
+        });
+        // One character at the least.
+        let end = end.map_or(rest.len(), |(end, _)| end).max(rest.chars().next().map_or(0, char::len_utf8));
+        let (piece, after) = rest.split_at(end);
+        pieces.push(piece);
+        rest = after;
+    }
+    if !rest.is_empty() {
+        pieces.push(rest);
+    }
+    pieces
 }
 
 /// A number as people say it: two decimals are more than anyone sets, of large ones one; and no more digits than an
@@ -104,6 +126,14 @@ mod tests {
         assert_eq!(fitted("key", 13.0, 100.0), "key");
         let cut = fitted("the big octagon over the bow", 13.0, 100.0);
         assert!(cut.ends_with('…') && width(&cut, 13.0) <= 100.0, "{cut}");
+    }
+
+    #[test]
+    fn words_stand_in_lines_and_the_longest_are_broken() {
+        assert_eq!(lines("a set of  lights", 10.0, 60.0), ["a set of", "lights"]);
+        assert_eq!(lines("光光光光光 b", 10.0, 35.0), ["光光光", "光光 b"]);
+        assert_eq!(lines("光光", 10.0, 1.0), ["光", "光"]);
+        assert!(lines("", 10.0, 50.0).is_empty());
     }
 
     #[test]

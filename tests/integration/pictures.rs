@@ -1,5 +1,7 @@
 //! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
 
+mod told;
+
 use std::{env, fs, path::PathBuf};
 
 use reqwest::Method;

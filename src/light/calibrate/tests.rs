@@ -123,3 +123,43 @@ fn lines_agree_with_a_reference_library() {
         }
     }
 }
+
+#[test]
+fn readings_one_by_one_agree_with_what_is_told_of_settings() {
+    let sample = |below: f64, stops: f64| Sample { below: Stops::computed(below), stops };
+    let question = |distance: Option<f64>| Question {
+        unit: unit(),
+        // The fifth was lost.
+        samples: [(0.0, 9.1), (0.0, 9.14), (1.0, 8.2), (1.0, 8.16), (2.0, 3.0), (2.0, 7.1), (2.0, 7.2)]
+            .map(|(below, stops)| sample(below, stops))
+            .to_vec(),
+        metered: true,
+        distance: distance.map(Metres::computed),
+        iso: Iso::BASE,
+        extrapolated: false,
+    };
+    for distance in [None, Some(2.0)] {
+        let question = question(distance);
+        let answer = calibrate(&question).expect("a calibration");
+        let readings = Readings::of(&question, &answer);
+        let lost: Vec<bool> = readings.each.iter().map(|reading| reading.is_misfire).collect();
+        assert_eq!(lost, [false, false, false, false, true, false, false]);
+        assert_eq!(readings.kept().count(), 6);
+        for told in &answer.settings {
+            let below = told.stops_below_full.get();
+            let of_it = readings.kept().filter(|reading| (reading.set.get() + below).abs() < 1e-9);
+            let deviations: Vec<f64> = of_it.map(|reading| reading.deviation.get()).collect();
+            let middle = median(&deviations).expect("readings");
+            assert!((middle - told.deviation_stops.get()).abs() < 1e-9, "{below}: {middle}");
+        }
+        for reading in &readings.each {
+            let off = reading.measured.get() - reading.set.get() - reading.deviation.get();
+            assert!(off.abs() < 1e-9, "{reading:?}");
+        }
+        // The line meets full power at the offset, and rises with the tracking.
+        let at = |set: f64| readings.by_the_line(Stops::computed(set)).expect("a line").get();
+        let offset = answer.offset_stops.map_or(0.0, Stops::get);
+        assert!((at(0.0) - offset).abs() < 1e-9, "{} {offset}", at(0.0));
+        assert!((at(0.0) - at(-1.0) - answer.tracking.expect("tracking").get()).abs() < 1e-9);
+    }
+}

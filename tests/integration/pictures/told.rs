@@ -1,0 +1,267 @@
+//! What is told by the pictures of frames, of readings and of a kit.
+
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+
+use super::{checked, draw};
+use crate::support::Server;
+
+/// Asks for the answer, and for its picture: the answer, the texts of the picture, the picture.
+async fn drawn_of(server: &Server, path: &str, body: &Value) -> (Value, Vec<String>, String) {
+    let answer = server.ask(path, body.clone()).await;
+    let picture = draw(server, path, body).await;
+    let texts = checked(path, &picture);
+    (answer, texts, picture.body.as_str().expect("a text").to_owned())
+}
+
+/// A number with two decimals at the most, one where it is large, and its sign where asked, as pictures write it.
+fn written(value: &Value, with_sign: bool) -> String {
+    let value = value.as_f64().expect("a number");
+    let parts = if value.abs() >= 100.0 { 10.0 } else { 100.0 };
+    let rounded = (value * parts).round() / parts;
+    let text = if with_sign && rounded > 0.0 { format!("+{rounded}") } else { format!("{rounded}") };
+    text.replace('-', "−")
+}
+
+fn list<'v>(answer: &'v Value, name: &str) -> impl Iterator<Item = &'v Value> {
+    answer[name].as_array().expect("a list").iter()
+}
+
+/// Elements of a name with an attribute of a value.
+fn count(picture: &str, name: &str, attribute: (&str, &str)) -> usize {
+    let document = roxmltree::Document::parse(picture).expect("XML");
+    let elements = document.descendants().filter(|node| node.tag_name().name() == name);
+    elements.filter(|node| node.attribute(attribute.0) == Some(attribute.1)).count()
+}
+
+fn holds(texts: &[String], wanted: &str) -> bool {
+    texts.iter().any(|text| text == wanted)
+}
+
+/// Centres of readings and frames by their height on the sheet; those of the legend left out.
+fn heights(picture: &str, fill: &str) -> Vec<f64> {
+    let document = roxmltree::Document::parse(picture).expect("XML");
+    let circles = document.descendants().filter(|node| node.tag_name().name() == "circle");
+    let circles = circles.filter(|node| node.attribute("fill") == Some(fill));
+    circles.skip(1).map(|node| node.attribute("cy").expect("cy").parse().expect("a number")).collect()
+}
+
+#[tokio::test]
+async fn frames_and_pairs_of_levels_are_those_of_the_answer() {
+    const INK: &str = "#1a1a1a";
+    let server = Server::start().await;
+    let path = "/v1/patches/response";
+    let frame = |stops: f64, level: f64| json!({"stops": stops, "level": level});
+    let body = json!({
+        "frames": [frame(0.0, 60.5), frame(1.0, 118.0), frame(2.0, 190.0), frame(3.0, 255.0), frame(-2.0, 0.0)],
+        "between": [[100, 150], [150, 100], [118, 240]]
+    });
+    let (answer, texts, picture) = drawn_of(&server, path, &body).await;
+    for told in list(&answer, "frames").filter(|frame| frame["clipped"] == false) {
+        let level = written(&told["level"], false);
+        let slope = written(&told["slope_levels_per_stop"], false);
+        assert!(holds(&texts, &format!("{level}, {slope} a stop")), "{told}: {texts:?}");
+    }
+    for told in list(&answer, "between") {
+        let [from, to] = ["from", "to"].map(|end| written(&told[end], false));
+        let how = if told["extrapolated"] == true { ", extrapolated" } else { "" };
+        let said = format!("{from} to {to}: {} stops{how}", written(&told["stops"], true));
+        assert!(holds(&texts, &said), "{said}: {texts:?}");
+    }
+    // Higher on the sheet is brighter; clipped ones are open, and told apart in the legend.
+    let frames = heights(&picture, INK);
+    assert!(frames.len() == 3 && frames.is_sorted_by(|a, b| a > b), "{frames:?}");
+    assert!(holds(&texts, "clipped, left out") && count(&picture, "circle", ("fill", "#ffffff")) == 3);
+    // Dashed beyond the frames on both sides, and in the legend.
+    assert_eq!(count(&picture, "polyline", ("stroke-dasharray", "6 4")), 3);
+    // Frames that were taken together are on no curve; their mean is.
+    let mean = "mean of frames taken together";
+    assert!(!holds(&texts, mean), "{texts:?}");
+    let body = json!({"frames": [frame(0.0, 60.0), frame(1.0, 118.0), frame(1.0, 120.0), frame(2.0, 190.0)]});
+    let (_, texts, picture) = drawn_of(&server, path, &body).await;
+    assert!(holds(&texts, mean) && count(&picture, "polygon", ("stroke", "#1f5a99")) == 2, "{texts:?}");
+    // The whole range of 16 bits, unless the frames take little of it.
+    let body = |low: f64| json!({"bits": 16, "frames": [frame(0.0, low), frame(1.0, 60_000.0)]});
+    let (_, texts, _) = drawn_of(&server, path, &body(10_000.0)).await;
+    assert!(holds(&texts, "65535") && holds(&texts, "32768"), "{texts:?}");
+    let (_, texts, _) = drawn_of(&server, path, &body(59_000.0)).await;
+    assert!(!holds(&texts, "65535") && holds(&texts, "59600"), "{texts:?}");
+}
+
+fn head(name: &str, guide_number: f64) -> Value {
+    json!({
+        "name": name, "energy": 400, "guide_number": {"value": guide_number, "unit": "m"},
+        "scale": {"style": "dial", "full": 9, "least": 2}
+    })
+}
+
+/// Readings of a unit that is a little weak, `lost` of them without light.
+fn calibration(name: &str, readings: usize, lost: &[usize]) -> Value {
+    let reading = |index: usize| {
+        let below = index % 5;
+        let noise = 1.0 + 0.01 * f64::from((index * 7 % 5) as u32);
+        let light = 23.0 * noise * (-0.5 * below as f64).exp2();
+        json!({"setting": (9 - below).to_string(), "f_number": if lost.contains(&index) { 0.5 } else { light }})
+    };
+    json!({
+        "unit": head(name, 48.0), "distance": "2 m",
+        "readings": (0..readings).map(reading).collect::<Vec<_>>()
+    })
+}
+
+#[tokio::test]
+async fn misfires_are_marked_with_their_index_and_do_not_squash_the_scale() {
+    const OPEN: &str = "#ffffff";
+    let server = Server::start().await;
+    let path = "/v1/units/calibrate";
+    let (_, texts, calm) = drawn_of(&server, path, &calibration("head", 20, &[])).await;
+    assert!(!texts.iter().any(|text| text.starts_with("misfire")), "{texts:?}");
+    let (answer, texts, picture) = drawn_of(&server, path, &calibration("head", 20, &[3, 11])).await;
+    let misfires: Vec<_> = list(&answer, "misfires").collect();
+    assert_eq!(misfires.len(), 2, "{answer}");
+    for told in misfires {
+        let said = format!("{}: {}", told["index"], written(&told["off_by_stops"], true));
+        assert!(holds(&texts, &said), "{said}: {texts:?}");
+    }
+    for told in list(&answer, "settings") {
+        assert!(holds(&texts, told["setting"].as_str().expect("a label")), "{told}: {texts:?}");
+        assert!(holds(&texts, &written(&told["deviation_stops"], true)), "{told}: {texts:?}");
+    }
+    let [low, high] = [0, 1].map(|end| written(&answer["offset_stops_range"][end], true));
+    let offset = written(&answer["offset_stops"], true);
+    let said = format!("Light at full power against the rating: {offset} stops (95 %: {low} to {high}).");
+    assert!(holds(&texts, &said), "{said}: {texts:?}");
+    // Two crosses, two arrows at the edge; in the legend one cross.
+    assert_eq!(count(&picture, "polyline", ("stroke-width", "2")), 3);
+    assert_eq!(count(&picture, "polygon", ("fill", "#b23a00")), 2);
+    let span = |picture: &str, readings: usize| {
+        let heights = &heights(picture, OPEN)[..readings];
+        let ends = heights.iter().fold((f64::MAX, 0.0_f64), |(low, high), y| (low.min(*y), high.max(*y)));
+        ends.1 - ends.0
+    };
+    assert!(span(&picture, 18) > 0.7 * span(&calm, 20), "{} {}", span(&picture, 18), span(&calm, 20));
+    // Where there is no room to label all, they are listed.
+    let lost: Vec<usize> = (0..256).filter(|index| index % 6 == 1).collect();
+    let (answer, texts, _) = drawn_of(&server, path, &calibration("head", 256, &lost)).await;
+    let told = texts.join(" ");
+    let misfires: Vec<_> = list(&answer, "misfires").collect();
+    assert_eq!(misfires.len(), lost.len());
+    for misfire in misfires {
+        let said = format!("{}:\u{a0}{}", misfire["index"], written(&misfire["off_by_stops"], true));
+        assert!(told.contains(&said), "{said}: {told}");
+    }
+}
+
+fn shot(name: &str, lights: &Value) -> Value {
+    json!({"name": name, "exposure": {"f_number": "f/11"}, "lights": lights})
+}
+
+#[tokio::test]
+async fn shortfalls_are_hatched_and_worded() {
+    const HATCHED: (&str, &str) = ("fill", "url(#hatched)");
+    let server = Server::start().await;
+    let path = "/v1/kit/check";
+    let light = |role: &str, distance: f64| json!({"role": role, "stops": 0, "distance": distance});
+    let body =
+        |shots: Value| json!({"kit": [{"unit": head("a", 50.0)}, {"unit": head("b", 40.0)}], "shots": shots});
+    let near = shot("near", &json!([light("key", 2.0), light("fill", 1.5)]));
+    let (answer, texts, picture) = drawn_of(&server, path, &body(json!([near]))).await;
+    assert_eq!(answer["feasible"], true);
+    assert!(holds(&texts, "reached") && !picture.contains("hatched"), "{texts:?}");
+    let far = shot("far", &json!([light("key", 9.0), light("fill", 2.0)]));
+    let crowd = shot("crowd", &json!([light("key", 3.0), light("fill", 2.0), light("hair", 2.0)]));
+    let close = shot("close", &json!([light("key", 0.1)]));
+    let (answer, texts, picture) = drawn_of(&server, path, &body(json!([near, far, crowd, close]))).await;
+    let lights: Vec<&Value> = list(&answer, "shots").flat_map(|shot| list(shot, "lights")).collect();
+    let mut short = 0;
+    for light in &lights {
+        let said = match (&light["headroom_stops"], &light["shortfall_stops"]) {
+            (Value::Null, Value::Null) => "no unit left".to_owned(),
+            (Value::Null, lack) => {
+                short += 1;
+                let is_strong = light["error_stops"].as_f64().expect("stops") > 0.0;
+                let lack = written(lack, false);
+                if is_strong { format!("{lack} too strong") } else { format!("lacks {lack} stops") }
+            }
+            (spare, _) => format!("{} to spare", written(spare, false)),
+        };
+        assert!(holds(&texts, &said), "{said}: {texts:?}");
+        if let Some(label) = light["setting"]["label"].as_str() {
+            assert!(holds(&texts, label), "{label}: {texts:?}");
+        }
+    }
+    let has = |end: &str| texts.iter().any(|text| text.ends_with(end));
+    assert!(short == 2 && has("too strong") && has("no unit left") && has(" would do."), "{texts:?}");
+    // One of the legend; and what fills them is there.
+    assert_eq!(count(&picture, "rect", HATCHED), 1 + short);
+    assert_eq!(count(&picture, "pattern", ("id", "hatched")), 1);
+    assert_eq!(texts.iter().filter(|text| text.as_str() == "moved").count(), {
+        lights.iter().filter(|light| light["moved"] == true).count()
+    });
+    for text in ["short: 1 of 2", "short: 1 of 3", "short: 1 of 1", "What is missing", "Remedies"] {
+        assert!(holds(&texts, text), "{text}: {texts:?}");
+    }
+}
+
+#[tokio::test]
+async fn names_cannot_break_a_picture() {
+    let server = Server::start().await;
+    let mut names = vec!["<script>alert(1)</script>&\"'\u{0}\u{202e}\u{fffe} ]]> x".to_owned()];
+    names.extend(["W", "光", "מ", "Ж"].map(|letter| letter.repeat(64)));
+    for name in &names {
+        let (_, texts, _) = drawn_of(&server, "/v1/units/calibrate", &calibration(name, 5, &[])).await;
+        let told: String = name.chars().take(6).collect();
+        assert!(texts.iter().any(|text| text.contains(&told)), "{name}: {texts:?}");
+        let lights = json!([{"role": name, "stops": 0, "distance": 30}]);
+        let body = json!({"kit": [{"unit": head(name, 50.0)}], "shots": [shot(name, &lights)]});
+        let (_, texts, picture) = drawn_of(&server, "/v1/kit/check", &body).await;
+        assert!(texts.iter().filter(|text| text.starts_with(&told)).count() >= 3, "{name}: {texts:?}");
+        // What was cut is told whole where a pointer rests on it.
+        let document = roxmltree::Document::parse(&picture).expect("XML");
+        let titles = document.descendants().filter(|node| node.tag_name().name() == "title");
+        let whole: String =
+            name.chars().map(|c| if "\0\u{202e}\u{fffe}".contains(c) { '\u{fffd}' } else { c }).collect();
+        let cut = texts.iter().filter(|text| text.starts_with(&told) && text.ends_with('…')).count();
+        assert!(cut >= 3, "{name}: {texts:?}");
+        assert!(titles.filter(|title| title.text() == Some(&whole)).count() >= 3, "{picture}");
+    }
+}
+
+#[tokio::test]
+async fn the_largest_pictures_are_bounded() {
+    let server = Server::start().await;
+    let frame = |k: i32| json!({"stops": f64::from(k) / 8.0, "level": [k, f64::from(k) * 3.7, 1]});
+    let response = json!({
+        "frames": (1..65).map(frame).collect::<Vec<_>>(),
+        "between": (1..65).map(|k| [f64::from(k) * 1.11, 200.0]).collect::<Vec<_>>()
+    });
+    let lost: Vec<usize> = (0..256).filter(|index| index % 3 == 1).collect();
+    let light = |role: usize| {
+        json!({
+            "role": format!("{role:&>64}"), "stops": 0, "distance": 1 + role % 9,
+            "modifier_stops": {"kind": "softbox_two_diffusers"}
+        })
+    };
+    let lights = json!((0..16).map(light).collect::<Vec<_>>());
+    let kit = json!({
+        "kit": [{"unit": head(&"<".repeat(64), 50.0), "count": 16}],
+        "shots": (0..64).map(|_| shot(&"&".repeat(64), &lights)).collect::<Vec<_>>()
+    });
+    for (path, body, most) in [
+        ("/v1/patches/response", response, 60_000),
+        ("/v1/units/calibrate", calibration("head", 256, &lost), 120_000),
+        ("/v1/kit/check", kit, 3_000_000),
+    ] {
+        let begun = Instant::now();
+        server.ask(path, body.clone()).await;
+        let computed = begun.elapsed();
+        let answer = draw(&server, path, &body).await;
+        let drawn = begun.elapsed() - computed;
+        checked(path, &answer);
+        let bytes = answer.body.as_str().expect("a text").len();
+        assert!(bytes < most, "{path}: {bytes} bytes");
+        // It is computed anew, and drawing adds little to that.
+        assert!(drawn < computed * 3 + Duration::from_secs(3), "{path}: {drawn:?}, computed in {computed:?}");
+    }
+}
