@@ -52,7 +52,7 @@ impl Labels {
                 Anchor::Middle => at[0] - wide / 2.0,
                 Anchor::End => at[0] - wide,
             };
-            let field = [left, at[1] - high * 0.85, left + wide, at[1] + high * 0.25];
+            let field = [left, at[1] - high * 0.95, left + wide, at[1] + high * 0.26];
             let inside = field[0] >= within[0][0]
                 && field[1] >= within[0][1]
                 && field[2] <= within[1][0]

@@ -190,10 +190,10 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
         if let Some(slope) = frame.slope_levels_per_stop.filter(|_| has_slopes(answer)) {
             said = format!("{said}, {} a stop", number(slope.get()));
         }
-        // Farther away where there is no room near.
+        // Of few frames also farther away, where there is no room near.
         let within = [panel.from, panel.to];
         let mut beside = |away| labels.beside(picture, spot(frame), away, Type::new(SMALL), &said, within);
-        let _ = beside(8.0) || beside(20.0);
+        let _ = beside(8.0) || (has_slopes(answer) && beside(20.0));
     }
 }
 

@@ -278,11 +278,12 @@ impl Picture {
     /// The same, as much of it as fits; all of it is told where a pointer rests.
     pub fn fitted(&mut self, at: Spot, style: Type, text: &str, room: f64) {
         let shown = style.fitted(text, room);
-        let mut node = written(at, style, &shown);
-        if shown != text {
-            node = node.add(element::Title::new(printable(text)));
+        let node = element::Element::from(written(at, style, &shown));
+        if shown == text {
+            self.add(node);
+        } else {
+            self.add(element::Group::new().add(element::Title::new(printable(text))).add(node));
         }
-        self.add(node);
     }
 
     /// The same, turned to be read from the right.
@@ -305,11 +306,12 @@ impl Picture {
             .set("lang", "en")
             .set("font-family", "sans-serif")
             .add(element::Title::new(printable(&title)))
-            .add(element::Description::new().add(Characters::new(printable(&description))))
-            .add(element::Rectangle::new().set("width", "100%").set("height", "100%").set("fill", PAPER));
+            .add(element::Description::new().add(Characters::new(printable(&description))));
         if let Some(hatches) = hatches(&nodes) {
             document = document.add(hatches);
         }
+        let paper = element::Rectangle::new().set("width", "100%").set("height", "100%").set("fill", PAPER);
+        let document = document.add(paper);
         let mut text = nodes.into_iter().fold(document, Document::add).to_string();
         text.push('\n');
         text
