@@ -47,10 +47,10 @@ impl Axis {
         Self { title, low, high, ticks: ticks.collect() }
     }
 
-    /// Of places that have names.
-    pub fn of_names(title: impl Into<String>, names: Vec<(f64, String)>, margin: f64) -> Self {
+    /// Of places that have names, from the first to the last.
+    pub fn of_names(title: impl Into<String>, names: Vec<(f64, String)>) -> Self {
         let (low, high) = ends(names.iter().map(|(value, _)| *value));
-        Self { title: title.into(), low: low - margin, high: high + margin, ticks: names }
+        Self { title: title.into(), low, high, ticks: names }
     }
 
     /// The same, longer at both ends by a part of its length.

@@ -144,7 +144,7 @@ fn levels(question: &Question, answer: &Fit) -> Axis {
     }
     // Eighths of the range: 0, 32, 64 … 255.
     let tick = |part: u32| ((greatest + 1.0) * f64::from(part) / f64::from(PARTS)).min(greatest);
-    Axis::of_names(title, (0..=PARTS).map(tick).map(|level| (level, number(level))).collect(), 0.0)
+    Axis::of_names(title, (0..=PARTS).map(tick).map(|level| (level, number(level))).collect())
 }
 
 /// The curve, straight and dashed beyond its points.

@@ -74,7 +74,7 @@ async fn every_example_that_is_drawn_is_a_sound_picture() {
             seen += 1;
         }
     }
-    assert!(seen >= 8, "{seen} examples");
+    assert!(seen >= 12, "{seen} examples");
 }
 
 #[tokio::test]
