@@ -9,6 +9,7 @@ use crate::{
 };
 
 const README: &str = include_str!("../../README.md");
+const EXAMPLES: &str = include_str!("../../docs/examples.md");
 const HERE: &str = "http://127.0.0.1:8080";
 
 /// A fenced block: what stands after the fence, and its text.
@@ -62,9 +63,17 @@ fn agrees(told: &Value, answer: &Value, shortened: bool) -> bool {
 }
 
 #[tokio::test]
-async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
+async fn every_curl_line_gives_the_answer_beside_it() {
+    for (document, least) in [(README, 7), (EXAMPLES, 15)] {
+        let seen = curl_lines(document).await;
+        assert!(seen >= least, "{seen} curl lines");
+    }
+}
+
+/// Asks what the curl lines of a document ask, and compares; how many there were.
+async fn curl_lines(document: &str) -> usize {
     let server = Server::start().await;
-    let blocks = blocks(README);
+    let blocks = blocks(document);
     let mut seen = 0;
     for pair in blocks.windows(2) {
         let [(shell, line), (info, told)] = pair else { continue };
@@ -115,7 +124,7 @@ async fn every_curl_line_of_readme_gives_the_answer_beside_it() {
         }
         seen += 1;
     }
-    assert!(seen >= 9, "{seen} curl lines");
+    seen
 }
 
 #[test]
@@ -135,6 +144,47 @@ fn every_ask_line_of_readme_is_told_what_stands_beside_it() {
     let words = "ask stops/convert from=f/8 to=f/11";
     assert!(README.contains(&format!("`cargo run --release -- {words}`")));
     assert_eq!(stopwright(&words.split(' ').collect::<Vec<_>>()).status, Some(0));
+}
+
+/// The documents that link to each other, and where they are.
+const LINKED: [(&str, &str); 7] = [
+    ("README.md", README),
+    ("DEVELOPERS.md", include_str!("../../DEVELOPERS.md")),
+    ("deploy/README.md", include_str!("../../deploy/README.md")),
+    ("docs/examples.md", EXAMPLES),
+    ("docs/photographer.md", include_str!("../../docs/photographer.md")),
+    ("docs/booking.md", include_str!("../../docs/booking.md")),
+    ("docs/mobile.md", include_str!("../../docs/mobile.md")),
+];
+
+#[test]
+fn every_link_leads_somewhere() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let anchor = |heading: &str| {
+        let kept = heading.trim_start_matches('#').trim().to_lowercase();
+        let kept: String = kept.chars().filter(|c| c.is_alphanumeric() || " -".contains(*c)).collect();
+        kept.replace(' ', "-")
+    };
+    let mut seen = 0;
+    for (file, text) in LINKED {
+        for link in text.split("](").skip(1).filter_map(|rest| rest.split(')').next()) {
+            if link.contains("://") {
+                continue;
+            }
+            seen += 1;
+            let (path, fragment) = link.split_once('#').unwrap_or((link, ""));
+            let target = root.join(file).parent().expect("a folder").join(path);
+            let target = if path.is_empty() { root.join(file) } else { target };
+            assert!(target.exists(), "{file}: {link}");
+            if !fragment.is_empty() {
+                let there = std::fs::read_to_string(&target).expect("a document");
+                let found =
+                    there.lines().filter(|line| line.starts_with('#')).any(|line| anchor(line) == fragment);
+                assert!(found, "{file}: {link}");
+            }
+        }
+    }
+    assert!(seen > 15, "{seen} links");
 }
 
 #[test]
