@@ -83,12 +83,16 @@ impl<C: Calculation> Body<C> {
     /// The answer.
     pub async fn answer(self) -> Result<Response, Problem> {
         let Self { request, form, bytes, heavy } = self;
-        // Pictures are drawn where their answers are computed.
         let work = move |stop: &AtomicBool| {
             let answer = request.answer(stop)?;
             Ok::<_, Vec<Fault>>(form.tell(&request, &answer))
         };
-        let told = if C::HEAVY { heavy.run(work).await? } else { work(&AtomicBool::new(false)) };
+        // A large picture takes longer than its answer.
+        let told = if C::HEAVY || form == Form::Svg {
+            heavy.run(work).await?
+        } else {
+            work(&AtomicBool::new(false))
+        };
         let (media, body) = told.map_err(|faults| refuse(parse(&bytes), faults))??;
         Ok(of_media(media, body))
     }
