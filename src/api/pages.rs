@@ -1,0 +1,77 @@
+//! Pages for people, and the files that they load: all in the binary, so that no internet is needed.
+
+use std::{
+    borrow::Cow,
+    sync::{Arc, LazyLock},
+};
+
+use axum::{
+    Router,
+    body::Bytes,
+    http::{HeaderMap, HeaderValue, StatusCode, Uri, header},
+    response::{IntoResponse, Redirect, Response},
+    routing::get,
+};
+use utoipa_swagger_ui::{Config, SwaggerFile};
+
+use super::{accept, kept::Fixed, running::Running};
+
+const CSS: &str = "text/css; charset=utf-8";
+const JS: &str = "text/javascript; charset=utf-8";
+const SVG: &str = "image/svg+xml";
+
+/// What the documentation page may do. Swagger UI writes styles into its elements, and has pictures in its styles;
+/// scripts come out of files for it as for all pages (`front.rs`).
+const DOCS_POLICY: HeaderValue = HeaderValue::from_static(
+    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
+     connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+);
+
+/// Every file but the front page, by its path.
+static FILES: LazyLock<[(&str, Fixed); 8]> = LazyLock::new(|| {
+    let own = |media, text: &'static str| Fixed::new(media, text.as_bytes());
+    [
+        ("/assets/front.css", own(CSS, include_str!("pages/front.css"))),
+        ("/assets/front.js", own(JS, include_str!("pages/front.js"))),
+        ("/assets/icon.svg", own(SVG, include_str!("pages/icon.svg"))),
+        ("/docs/", own(accept::HTML_UTF8, include_str!("pages/docs.html"))),
+        ("/docs/docs.css", own(CSS, include_str!("pages/docs.css"))),
+        ("/docs/docs.js", own(JS, include_str!("pages/docs.js"))),
+        ("/docs/swagger-ui.css", Fixed::new(CSS, swagger_ui("swagger-ui.css"))),
+        ("/docs/swagger-ui-bundle.js", Fixed::new(JS, swagger_ui("swagger-ui-bundle.js"))),
+    ]
+});
+
+/// The paths that stand in no document, as templates.
+pub const TEMPLATES: [&str; 2] = ["/assets/{file}", "/docs/{file}"];
+
+/// The routes of these files.
+pub fn routes() -> Router<Arc<Running>> {
+    let [assets, docs] = TEMPLATES;
+    Router::new()
+        .route("/docs", get(async || Redirect::to("/docs/")))
+        .route("/docs/", get(show_file))
+        .route(docs, get(show_file))
+        .route(assets, get(show_file))
+}
+
+async fn show_file(uri: Uri, headers: HeaderMap) -> Response {
+    let Some((path, file)) = FILES.iter().find(|(path, _)| *path == uri.path()) else {
+        return StatusCode::NOT_FOUND.into_response();
+    };
+    let mut response = file.answer(&headers);
+    if *path == "/docs/" {
+        response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, DOCS_POLICY);
+    }
+    response
+}
+
+/// A file of Swagger UI, out of the crate that carries it.
+fn swagger_ui(name: &str) -> Bytes {
+    match utoipa_swagger_ui::serve(name, Arc::new(Config::default())) {
+        Ok(Some(SwaggerFile { bytes: Cow::Borrowed(bytes), .. })) => Bytes::from_static(bytes),
+        Ok(Some(SwaggerFile { bytes: Cow::Owned(bytes), .. })) => bytes.into(),
+        // A test holds that the crate has what is asked of it.
+        Ok(None) | Err(_) => Bytes::new(),
+    }
+}
