@@ -8,7 +8,7 @@ use std::{
 use axum::{
     Router,
     body::Bytes,
-    http::{HeaderMap, HeaderValue, StatusCode, Uri, header},
+    http::{HeaderMap, StatusCode, Uri},
     response::{IntoResponse, Redirect, Response},
     routing::get,
 };
@@ -19,13 +19,6 @@ use super::{accept, kept::Fixed, running::Running};
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
-
-/// What the documentation page may do. Swagger UI writes styles into its elements, and has pictures in its styles;
-/// scripts come out of files for it as for all pages (`front.rs`).
-const DOCS_POLICY: HeaderValue = HeaderValue::from_static(
-    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
-     connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
-);
 
 /// Every file but the front page, by its path.
 static FILES: LazyLock<[(&str, Fixed); 8]> = LazyLock::new(|| {
@@ -56,14 +49,10 @@ pub fn routes() -> Router<Arc<Running>> {
 }
 
 async fn show_file(uri: Uri, headers: HeaderMap) -> Response {
-    let Some((path, file)) = FILES.iter().find(|(path, _)| *path == uri.path()) else {
-        return StatusCode::NOT_FOUND.into_response();
-    };
-    let mut response = file.answer(&headers);
-    if *path == "/docs/" {
-        response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, DOCS_POLICY);
+    match FILES.iter().find(|(path, _)| *path == uri.path()) {
+        Some((_, file)) => file.answer(&headers),
+        None => StatusCode::NOT_FOUND.into_response(),
     }
-    response
 }
 
 /// A file of Swagger UI, out of the crate that carries it.

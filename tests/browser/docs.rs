@@ -52,6 +52,11 @@ async fn the_page_loads_whole_and_from_this_service_alone() {
 async fn run(browser: &Browser, place: &str) -> (String, String) {
     browser.click(&format!("{place} .try-out__btn")).await;
     browser.click(&format!("{place} .execute")).await;
+    answer(browser, place).await
+}
+
+/// The status of an answer to an operation, and what is shown of it.
+async fn answer(browser: &Browser, place: &str) -> (String, String) {
     let answer = format!("{place} .live-responses-table tbody");
     browser.find(&format!("{answer} .response-col_status")).await;
     let status = browser.text(&format!("{answer} .response-col_status")).await;
@@ -88,6 +93,33 @@ async fn every_operation_runs_with_its_example_as_it_is_shown() {
             browser.click(&toggle).await;
             assert_eq!(browser.complaints().await, [""; 0], "{path}");
         }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn schemas_faults_and_keys_are_shown_within_the_policy() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        open(browser, &server).await;
+        browser.click(".btn.authorize").await;
+        browser.write(".modal-ux input", "a-key").await;
+        browser.click(".modal-ux .btn.authorize").await;
+        browser.click(".modal-ux .btn-done").await;
+        let place = "#operations-stops-convert_stops";
+        browser.click(&format!("{place} .opblock-summary-control")).await;
+        browser.click(&format!("{place} .tablinks[data-name=model]")).await;
+        browser.find(&format!("{place} .json-schema-2020-12")).await;
+        browser.click(&format!("{place} .tablinks[data-name=example]")).await;
+        browser.click(&format!("{place} .try-out__btn")).await;
+        browser.write(&format!("{place} textarea"), "{\"from\": \"f/0\", \"to\": \"f/8\"}").await;
+        browser.click(&format!("{place} .execute")).await;
+        let (status, answer) = answer(browser, place).await;
+        assert!(status == "422" && answer.contains("0.5 to 512"), "{answer}");
+        assert!(browser.text(&format!("{place} .curl")).await.contains("Authorization: Bearer a-key"));
+        // The console tells of every status that is no success, and of nothing else.
+        let said = browser.complaints().await;
+        assert!(said.iter().all(|one| one.contains("status of 422")), "{said:?}");
     })
     .await;
 }

@@ -2,15 +2,17 @@
 "use strict";
 
 /**
- * Has the first example of every parameter be of one question. Swagger UI fills each field with the first of its own,
- * and one that has none with whatever its schema allows; taken together these are no question.
+ * Has the first examples of an operation's parameters be of one question. Swagger UI fills each field with the first of
+ * its own, and an object that has none with whatever its schema allows; taken together these are no question.
  */
 function agree(document) {
+  const nothing = { summary: "left out", value: "" };
   for (const { parameters = [] } of Object.values(document.paths).flatMap(Object.values)) {
     const [name] = parameters.flatMap(({ examples = {} }) => Object.keys(examples));
     for (const parameter of parameters) {
-      const example = parameter.examples?.[name];
-      parameter.examples = example ? { [name]: example, ...parameter.examples } : {};
+      if (!parameter.examples && parameter.style !== "deepObject") continue;
+      const first = { [name]: parameter.examples?.[name] ?? nothing };
+      parameter.examples = { ...first, ...parameter.examples };
     }
   }
   return document;
