@@ -21,12 +21,15 @@ const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Every file but the front page, by its path.
-static FILES: LazyLock<[(&str, Fixed); 8]> = LazyLock::new(|| {
+static FILES: LazyLock<[(&str, Fixed); 9]> = LazyLock::new(|| {
     let own = |media, text: &'static str| Fixed::new(media, text.as_bytes());
+    let icon = include_str!("pages/icon.svg");
     [
         ("/assets/front.css", own(CSS, include_str!("pages/front.css"))),
         ("/assets/front.js", own(JS, include_str!("pages/front.js"))),
-        ("/assets/icon.svg", own(SVG, include_str!("pages/icon.svg"))),
+        ("/assets/icon.svg", own(SVG, icon)),
+        // What browsers ask for beside an answer that is no page.
+        ("/favicon.ico", own(SVG, icon)),
         ("/docs/", own(accept::HTML_UTF8, include_str!("pages/docs.html"))),
         ("/docs/docs.css", own(CSS, include_str!("pages/docs.css"))),
         ("/docs/docs.js", own(JS, include_str!("pages/docs.js"))),
@@ -36,16 +39,13 @@ static FILES: LazyLock<[(&str, Fixed); 8]> = LazyLock::new(|| {
 });
 
 /// The paths that stand in no document, as templates.
-pub const TEMPLATES: [&str; 2] = ["/assets/{file}", "/docs/{file}"];
+pub const TEMPLATES: [&str; 3] = ["/assets/{file}", "/docs/{file}", "/favicon.ico"];
 
 /// The routes of these files.
 pub fn routes() -> Router<Arc<Running>> {
-    let [assets, docs] = TEMPLATES;
-    Router::new()
-        .route("/docs", get(async || Redirect::to("/docs/")))
-        .route("/docs/", get(show_file))
-        .route(docs, get(show_file))
-        .route(assets, get(show_file))
+    let others =
+        Router::new().route("/docs", get(async || Redirect::to("/docs/"))).route("/docs/", get(show_file));
+    TEMPLATES.into_iter().fold(others, |router, template| router.route(template, get(show_file)))
 }
 
 async fn show_file(uri: Uri, headers: HeaderMap) -> Response {

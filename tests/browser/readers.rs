@@ -41,7 +41,7 @@ async fn the_page_is_for_all_readers() {
             "document.title.startsWith('Stopwright')",
             "document.querySelectorAll('h1').length == 1",
             "['header', 'nav', 'main', 'footer'].every((name) => document.querySelectorAll(name).length == 1)",
-            "[...document.querySelectorAll('input')].every((field) => field.labels.length == 1)",
+            "[...document.querySelectorAll('input:not([type=hidden])')].every((field) => field.labels.length == 1)",
             "[...document.querySelectorAll('button')].every((button) => button.textContent)",
             "[...document.querySelectorAll('section')].every((part) => document.getElementById(part.getAttribute('aria-labelledby')))",
             "document.querySelector('#answer').ariaLive == 'polite'",
