@@ -15,6 +15,7 @@ pub mod exchange;
 mod falloff;
 pub mod form;
 pub mod front;
+mod front_page;
 mod guide;
 pub mod heavy;
 pub mod home;
@@ -29,6 +30,7 @@ mod names;
 mod objects;
 pub mod openapi;
 pub mod origins;
+mod pages;
 mod patches;
 pub mod plain;
 mod predict;
@@ -46,9 +48,8 @@ pub mod tree;
 
 use std::sync::Arc;
 
-use axum::{Router, http::header, middleware::map_response, response::Response};
+use axum::Router;
 use utoipa_axum::router::OpenApiRouter;
-use utoipa_swagger_ui::{Config, SwaggerUi};
 
 use self::running::Running;
 
@@ -84,10 +85,8 @@ fn document() -> utoipa::openapi::OpenApi {
 
 /// The routes, and their templates. What stands before them all is in `front.rs`.
 fn router(running: Arc<Running>) -> (Router, Vec<String>) {
-    let docs = SwaggerUi::new("/docs").config(Config::from("/openapi.json").validator_url("none"));
-    let kept = map_response(async |response: Response| ([(header::CACHE_CONTROL, kept::BY_ALL)], response));
-    let mut router = Router::new().merge(docs).layer(kept);
-    let mut templates = vec!["/docs/{file}".to_owned()];
+    let mut router = pages::routes();
+    let mut templates: Vec<String> = pages::TEMPLATES.map(str::to_owned).into();
     for topic in TOPICS {
         // Each topic's part of the document is dropped at once: together they would stay some megabytes of the heap.
         let (routes, document) = topic().split_for_parts();

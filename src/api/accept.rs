@@ -12,6 +12,8 @@ pub const TEXT: &str = "text/plain";
 pub const SVG: &str = "image/svg+xml";
 /// HTML.
 pub const HTML: &str = "text/html";
+/// HTML, as it is sent.
+pub const HTML_UTF8: &str = "text/html; charset=utf-8";
 
 /// The first of `offered` with the highest quality in `Accept`; none if all are refused.
 pub fn choose<'o>(headers: &HeaderMap, offered: &[&'o str]) -> Option<&'o str> {

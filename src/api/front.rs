@@ -87,8 +87,7 @@ impl Front {
         };
         let origins = self.origins(path);
         let origin = origins.allowed(request.headers());
-        // The docs' files are large and many; whoever wants them packed has a proxy do it.
-        let packs = !path.starts_with("/docs") && compression::is_taken(request.headers());
+        let packs = compression::is_taken(request.headers());
 
         let mut response = if let Err(problem) = message::check(&request) {
             let mut response = problem.written(HeaderMap::new(), &call.id);
@@ -297,13 +296,14 @@ fn finish(mut response: Response, id: &HeaderValue) -> Response {
     problem.written(std::mem::take(response.headers_mut()), id)
 }
 
-/// A page loads nothing from elsewhere, sends nothing elsewhere, and stands in no frame.
+/// A page loads nothing from elsewhere, sends nothing elsewhere, and stands in no frame. Scripts and styles come out of
+/// files; Swagger UI has pictures in its styles.
 fn guard_page(headers: &mut HeaderMap) {
     const FIELDS: [(HeaderName, &str); 4] = [
         (
             header::CONTENT_SECURITY_POLICY,
-            "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
-             font-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+            "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; \
+             base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
         ),
         (header::X_FRAME_OPTIONS, "DENY"),
         (header::REFERRER_POLICY, "no-referrer"),

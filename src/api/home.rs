@@ -10,6 +10,7 @@ use utoipa_axum::routes;
 use super::{
     Routes, accept, exchange,
     form::{self, Form},
+    front_page,
     kept::{self, Fixed},
     openapi,
     openapi::Refusals,
@@ -44,13 +45,19 @@ struct Index {
 
 /// One endpoint.
 #[derive(Serialize, ToSchema)]
-struct Endpoint {
+pub struct Endpoint {
     /// The method.
-    method: String,
+    pub method: String,
     /// The path.
-    path: String,
+    pub path: String,
     /// What it does.
-    summary: String,
+    pub summary: String,
+    /// The topic that it belongs to.
+    #[serde(skip)]
+    pub tag: String,
+    /// What the document calls it.
+    #[serde(skip)]
+    pub id: String,
 }
 
 /// Where to read on.
@@ -66,16 +73,19 @@ struct Links {
 const JOB: &str =
     "The lighting arithmetic of a flash studio: stops, energies, guide numbers and lighting ratios.";
 
-/// Every operation of the document: method, path, summary.
+/// Every operation of the document.
 fn endpoints() -> Vec<Endpoint> {
     let document: serde_json::Value = serde_json::from_str(openapi::document()).unwrap_or_default();
+    let text = |value: &serde_json::Value| value.as_str().unwrap_or_default().to_owned();
     let mut endpoints = Vec::new();
     for (path, operations) in document["paths"].as_object().into_iter().flatten() {
         for (method, operation) in operations.as_object().into_iter().flatten() {
             endpoints.push(Endpoint {
                 method: method.to_uppercase(),
                 path: path.clone(),
-                summary: operation["summary"].as_str().unwrap_or_default().to_owned(),
+                summary: text(&operation["summary"]),
+                tag: text(&operation["tags"][0]),
+                id: text(&operation["operationId"]),
             });
         }
     }
@@ -91,7 +101,8 @@ fn endpoints() -> Vec<Endpoint> {
 async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
     static JSON: LazyLock<Fixed> =
         LazyLock::new(|| Fixed::new(accept::JSON, serde_json::to_vec(&index()).unwrap_or_default()));
-    static HTML: LazyLock<Fixed> = LazyLock::new(|| Fixed::new("text/html; charset=utf-8", page(&index())));
+    static HTML: LazyLock<Fixed> =
+        LazyLock::new(|| Fixed::new(accept::HTML_UTF8, front_page::page(&endpoints())));
     match accept::choose(&headers, &[accept::JSON, accept::HTML]) {
         Some(accept::HTML) => Ok(HTML.answer(&headers)),
         Some(_) => Ok(JSON.answer(&headers)),
@@ -110,23 +121,6 @@ fn index() -> Index {
         endpoints: endpoints(),
         links: Links { docs: "/docs/", openapi: "/openapi.json" },
     }
-}
-
-fn page(index: &Index) -> String {
-    use std::fmt::Write as _;
-    let mut rows = String::new();
-    for Endpoint { method, path, summary } in &index.endpoints {
-        // Writing to a String cannot fail.
-        let _ = write!(rows, "<tr><td>{method}</td><td><code>{path}</code></td><td>{summary}</td></tr>");
-    }
-    format!(
-        "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>Stopwright</title>\
-         <meta name=\"viewport\" content=\"width=device-width\">\
-         <style>body{{font:1rem/1.5 sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem}}td{{padding:.1rem 1rem .1rem 0}}</style>\
-         <h1>Stopwright</h1><p>{}</p><p><a href=\"/docs/\">Documentation</a> · <a href=\"/openapi.json\">OpenAPI</a></p>\
-         <table>{rows}</table></html>",
-        index.job
-    )
 }
 
 /// Fetch the OpenAPI document

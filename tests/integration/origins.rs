@@ -89,9 +89,11 @@ async fn pages_load_nothing_from_elsewhere_and_stand_in_no_frame() {
         assert_eq!(answer.status, 200, "{path}");
         assert!(answer.header("content-type").starts_with("text/html"), "{path}");
         let policy = answer.header("content-security-policy");
-        for part in ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'", "base-uri 'none'"] {
+        for part in ["default-src 'none'", "script-src 'self';", "frame-ancestors 'none'", "base-uri 'none'"]
+        {
             assert!(policy.contains(part), "{path}: {policy}");
         }
+        assert!(!policy.contains("'unsafe-"), "{path}: {policy}");
         assert_eq!(answer.header("x-frame-options"), "DENY");
         assert_eq!(answer.header("cache-control"), "public, max-age=86400", "{path}");
         assert_eq!(answer.header("referrer-policy"), "no-referrer");

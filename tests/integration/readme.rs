@@ -5,12 +5,12 @@ use stopwright::light::bounds;
 
 use crate::{
     ask::stopwright,
+    curl::{self, words},
     support::{Server, document},
 };
 
 const README: &str = include_str!("../../README.md");
 const EXAMPLES: &str = include_str!("../../docs/examples.md");
-const HERE: &str = "http://127.0.0.1:8080";
 
 /// A fenced block: what stands after the fence, and its text.
 fn blocks(markdown: &str) -> Vec<(String, String)> {
@@ -28,21 +28,6 @@ fn blocks(markdown: &str) -> Vec<(String, String)> {
         }
     }
     blocks
-}
-
-/// The words of a shell line: single quotes, and backslashes at line ends.
-fn words(line: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    let mut quoted = false;
-    for c in line.replace("\\\n", " ").chars() {
-        match c {
-            '\'' => quoted = !quoted,
-            c if c.is_whitespace() && !quoted => words.push(String::new()),
-            c => words.last_mut().expect("a word").push(c),
-        }
-    }
-    words.retain(|word| !word.is_empty());
-    words
 }
 
 /// Whether `told` says of `answer` only what is so: all of it, unless fields and ends of lists may be left out.
@@ -80,35 +65,13 @@ async fn curl_lines(document: &str) -> usize {
         if shell != "sh" || !line.starts_with("curl ") {
             continue;
         }
-        let words = words(line);
-        if let [flag, header, url] = &words[1..]
-            && flag == "-H"
-        {
-            let (name, value) = header.split_once(": ").expect("a header");
-            let path = url.strip_prefix(HERE).expect("the default address");
-            let answer = server.send(server.request(reqwest::Method::GET, path).header(name, value)).await;
-            assert_eq!((info.as_str(), answer.body.as_str()), ("text", Some(told.as_str())), "{line}");
+        let answer = curl::ask(&server, line).await;
+        if info == "text" {
+            assert_eq!(answer.body.as_str(), Some(told.as_str()), "{line}");
             seen += 1;
             continue;
         }
         assert!(info.starts_with("json"), "an answer stands after {line}");
-        let answer = match &words[1..] {
-            [flag, url] if flag == "--globoff" => {
-                server.get(url.strip_prefix(HERE).expect("the default address")).await
-            }
-            [url] => server.get(url.strip_prefix(HERE).expect("the default address")).await,
-            [flag, body, url] if flag == "--json" => {
-                let body = serde_json::from_str(body).expect("a JSON body");
-                server.post(url.strip_prefix(HERE).expect("the default address"), &body).await
-            }
-            [flag, header, data, body, url] if flag == "-H" && data == "--data-binary" => {
-                let (name, value) = header.split_once(": ").expect("a header");
-                let path = url.strip_prefix(HERE).expect("the default address");
-                let request = server.request(reqwest::Method::POST, path).header(name, value);
-                server.send(request.body(body.clone())).await
-            }
-            _ => panic!("a curl line that this test cannot read: {line}"),
-        };
         let shortened = info.ends_with(" shortened");
         if info.starts_with("json lines") {
             let answers: Vec<&str> = answer.body.as_str().expect("lines").lines().collect();

@@ -1,0 +1,223 @@
+//! A browser of its own for each test: found or told as missing, started, asked, listened to, ended.
+
+use std::{
+    env,
+    io::{BufRead, BufReader, Write},
+    os::unix::process::CommandExt,
+    panic::{AssertUnwindSafe, resume_unwind},
+    path::{Path, PathBuf},
+    process::{Child, Command, Stdio},
+    sync::atomic::{AtomicU32, Ordering},
+    thread,
+    time::{Duration, Instant},
+};
+
+use futures_util::FutureExt;
+use serde_json::{Value, json};
+use thirtyfour::{
+    By, ChromeCapabilities, ChromiumLikeCapabilities, LoggingPrefsLogLevel, WebDriver, WebElement,
+    prelude::ElementQueryable,
+};
+
+/// Chromium starts no services of its own, and reaches nothing but this machine.
+const FLAGS: [&str; 9] = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
+];
+/// How long a page may take to come to what is waited for.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// Runs a test in a browser, which is ended however the test ends; skips it where there is no browser.
+pub async fn with_browser(test: impl AsyncFnOnce(&Browser)) {
+    let Some([chromium, driver]) = found() else { return };
+    let browser = Browser::start(&chromium, &driver).await;
+    let ended = AssertUnwindSafe(test(&browser)).catch_unwind().await;
+    let quit = browser.window.clone().quit().await;
+    drop(browser);
+    if let Err(panic) = ended {
+        resume_unwind(panic);
+    }
+    quit.expect("the browser ends");
+}
+
+/// Says what is not tested, past the test runner, which keeps `eprintln` for itself where a test passes.
+pub fn tell_skipped(what: &str) {
+    let name = thread::current().name().unwrap_or_default().to_owned();
+    let _ = writeln!(std::io::stderr(), "skipped: {name}: {what}");
+}
+
+/// Chromium and its driver.
+fn found() -> Option<[PathBuf; 2]> {
+    let folders = env::var_os("PATH").unwrap_or_default();
+    let find =
+        |name: &str| env::split_paths(&folders).map(|folder| folder.join(name)).find(|file| file.is_file());
+    if let (Some(chromium), Some(driver)) = (find("chromium"), find("chromedriver")) {
+        return Some([chromium, driver]);
+    }
+    let missing = "chromium or chromedriver is not in PATH (Debian: chromium, chromium-driver)";
+    let is_required = env::var("STOPWRIGHT_BROWSER").is_ok_and(|value| value == "required");
+    assert!(!is_required, "{missing}, and STOPWRIGHT_BROWSER=required");
+    tell_skipped(missing);
+    None
+}
+
+/// ChromeDriver with the browser that it starts, and their folder; all are gone when this is dropped.
+struct Process {
+    driver: Child,
+    folder: PathBuf,
+}
+
+impl Process {
+    /// A driver, and its address.
+    fn start(program: &Path) -> (Self, String) {
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let count = COUNT.fetch_add(1, Ordering::Relaxed);
+        let folder = env::temp_dir().join(format!("stopwright-browser-{}-{count}", std::process::id()));
+        std::fs::create_dir_all(&folder).expect("a folder");
+        let driver = Command::new(program)
+            .arg("--port=0")
+            .env("HOME", &folder)
+            .env("XDG_CONFIG_HOME", &folder)
+            .process_group(0)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("the driver runs");
+        let mut process = Self { driver, folder };
+        let mut lines = BufReader::new(process.driver.stdout.take().expect("output")).lines();
+        let port = lines.by_ref().map(|line| line.expect("text")).find_map(|line| {
+            Some(line.split_once("started successfully on port ")?.1.trim_end_matches('.').to_owned())
+        });
+        // What else it says is read, so that it can go on saying it.
+        thread::spawn(|| lines.for_each(drop));
+        (process, format!("http://127.0.0.1:{}", port.expect("a port")))
+    }
+}
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        // The browser is of the driver's group.
+        let group = format!("-{}", self.driver.id());
+        let _ = Command::new("kill").args(["-KILL", "--", &group]).stderr(Stdio::null()).status();
+        let _ = self.driver.wait();
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+/// A browser with one window.
+pub struct Browser {
+    window: WebDriver,
+    _process: Process,
+}
+
+impl Browser {
+    async fn start(chromium: &Path, driver: &Path) -> Self {
+        let (process, url) = Process::start(driver);
+        let mut wants = ChromeCapabilities::new();
+        let mut set = || {
+            wants.set_binary(chromium.to_str()?).ok()?;
+            wants.set_browser_log_level(LoggingPrefsLogLevel::All).ok()?;
+            let data = format!("--user-data-dir={}", process.folder.join("data").display());
+            FLAGS.into_iter().chain([data.as_str()]).try_for_each(|flag| wants.add_arg(flag).ok())
+        };
+        set().expect("what is wanted of the browser");
+        let window = WebDriver::new(url, wants).await.expect("a browser");
+        Self { window, _process: process }
+    }
+
+    /// Goes to a page, and waits until it is loaded.
+    pub async fn open(&self, url: &str) {
+        self.window.goto(url).await.expect("a page");
+    }
+
+    /// The first element that a selector finds, once there is one.
+    pub async fn find(&self, selector: &str) -> WebElement {
+        let found =
+            self.window.query(By::Css(selector)).wait(PATIENCE, Duration::from_millis(20)).first().await;
+        found.unwrap_or_else(|error| panic!("{selector}: {error}"))
+    }
+
+    pub async fn click(&self, selector: &str) {
+        self.find(selector).await.click().await.unwrap_or_else(|error| panic!("{selector}: {error}"));
+    }
+
+    /// Writes into a field, in place of what it holds.
+    pub async fn write(&self, selector: &str, text: &str) {
+        let field = self.find(selector).await;
+        field.clear().await.expect("an empty field");
+        field.send_keys(text).await.expect("a full field");
+    }
+
+    /// Presses the key that goes on to the next thing.
+    pub async fn press_tab(&self) {
+        self.window.action_chain().send_keys("\u{e004}").perform().await.expect("a key");
+    }
+
+    /// What a script gives back.
+    pub async fn run(&self, script: &str) -> Value {
+        let ran = self.window.execute(script, Vec::new()).await;
+        ran.unwrap_or_else(|error| panic!("{script}: {error}")).json().clone()
+    }
+
+    /// The texts of the elements that a selector finds, in a line each.
+    pub async fn text(&self, selector: &str) -> String {
+        let script = format!(
+            "return [...document.querySelectorAll({})].map((found) => found.innerText).join('\\n')",
+            json!(selector)
+        );
+        self.run(&script).await.as_str().expect("text").to_owned()
+    }
+
+    /// Waits until an expression is true.
+    pub async fn until(&self, expression: &str) {
+        let begun = Instant::now();
+        while self.run(&format!("return !!({expression})")).await != true {
+            assert!(begun.elapsed() < PATIENCE, "not so: {expression}");
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
+    /// What the console has said since this was asked last: errors, warnings, and what the page's policy has stopped.
+    pub async fn complaints(&self) -> Vec<String> {
+        let said = self.window.browser_log().await.expect("the console");
+        let is_complaint = |level: &str| ["WARNING", "SEVERE"].contains(&level);
+        said.into_iter().filter(|entry| is_complaint(&entry.level)).map(|entry| entry.message).collect()
+    }
+
+    /// The addresses of what the page has loaded.
+    pub async fn loaded(&self) -> Vec<String> {
+        let loaded = self.run("return performance.getEntriesByType('resource').map((one) => one.name)").await;
+        serde_json::from_value(loaded).expect("addresses")
+    }
+
+    /// By how many pixels the page is wider than its window.
+    pub async fn too_wide(&self) -> i64 {
+        let over = self.run("return document.documentElement.scrollWidth - innerWidth").await;
+        over.as_i64().expect("pixels").max(0)
+    }
+
+    /// Asks Chromium's own protocol.
+    pub async fn ask(&self, command: &str, parameters: Value) -> Value {
+        let asked = self.window.cdp().send_raw(command, parameters).await;
+        asked.unwrap_or_else(|error| panic!("{command}: {error}"))
+    }
+
+    /// Makes the window as wide, in pixels of the page.
+    pub async fn set_width(&self, width: u32) {
+        let size = json!({"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500});
+        self.ask("Emulation.setDeviceMetricsOverride", size).await;
+    }
+
+    /// Has the reader prefer `light` or `dark`.
+    pub async fn set_scheme(&self, scheme: &str) {
+        let wish = json!({"features": [{"name": "prefers-color-scheme", "value": scheme}]});
+        self.ask("Emulation.setEmulatedMedia", wish).await;
+    }
+}

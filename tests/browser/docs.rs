@@ -1,0 +1,125 @@
+//! The documentation page.
+
+use serde_json::Value;
+
+use crate::{
+    chromium::{Browser, with_browser},
+    support::{Server, document},
+};
+
+/// What stands for an operation in the page.
+fn place(operation: &Value) -> String {
+    let text = |value: &Value| value.as_str().expect("text").to_owned();
+    format!("#operations-{}-{}", text(&operation["tags"][0]), text(&operation["operationId"]))
+}
+
+/// The place of every operation, and its path.
+fn operations() -> Vec<(String, &'static str)> {
+    let paths = document()["paths"].as_object().expect("paths");
+    let methods = |(path, methods): (&'static String, &'static Value)| {
+        let methods = methods.as_object().expect("methods").values();
+        methods.map(move |operation| (place(operation), path.as_str()))
+    };
+    paths.into_iter().flat_map(methods).collect()
+}
+
+async fn open(browser: &Browser, server: &Server) {
+    browser.open(&format!("{}/docs/", server.url)).await;
+    browser.until(&format!("document.querySelectorAll('.opblock').length == {}", operations().len())).await;
+}
+
+#[tokio::test]
+async fn the_page_loads_whole_and_from_this_service_alone() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        open(browser, &server).await;
+        for (place, _) in operations() {
+            browser.find(&place).await;
+        }
+        let loaded = browser.loaded().await;
+        assert!(loaded.iter().any(|one| one.ends_with("/openapi.json")), "{loaded:?}");
+        assert!(loaded.iter().all(|one| one.starts_with(&server.url)), "{loaded:?}");
+        for width in [1280, 390] {
+            browser.set_width(width).await;
+            assert_eq!(browser.too_wide().await, 0, "at {width}");
+        }
+        assert_eq!(browser.complaints().await, [""; 0]);
+    })
+    .await;
+}
+
+/// Runs an operation that is open, with its example as it is shown: the status, and what is shown of the answer.
+async fn run(browser: &Browser, place: &str) -> (String, String) {
+    browser.click(&format!("{place} .try-out__btn")).await;
+    browser.click(&format!("{place} .execute")).await;
+    answer(browser, place).await
+}
+
+/// The status of an answer to an operation, and what is shown of it.
+async fn answer(browser: &Browser, place: &str) -> (String, String) {
+    let answer = format!("{place} .live-responses-table tbody");
+    browser.find(&format!("{answer} .response-col_status")).await;
+    let status = browser.text(&format!("{answer} .response-col_status")).await;
+    let status = status.lines().next().unwrap_or_default().to_owned();
+    (status, browser.text(&format!("{answer} .highlight-code")).await)
+}
+
+#[tokio::test]
+async fn a_link_to_an_operation_opens_it_and_its_example_runs() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        browser.open(&format!("{}/docs/#/stops/convert_stops_by_query", server.url)).await;
+        let (status, answer) = run(browser, "#operations-stops-convert_stops_by_query").await;
+        assert_eq!(status, "200", "{answer}");
+        assert!(answer.contains("\"exposure_stops\": -1"), "{answer}");
+        // Swagger UI takes `_` for a space as well, and says that it will not for ever.
+        let said = browser.complaints().await;
+        assert!(said.iter().all(|one| one.contains("escaping deep link whitespace")), "{said:?}");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn every_operation_runs_with_its_example_as_it_is_shown() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        open(browser, &server).await;
+        // The document is what the page has read already, and long to write out.
+        for (place, path) in operations().iter().filter(|(_, path)| *path != "/openapi.json") {
+            let toggle = format!("{place} .opblock-summary-control");
+            browser.click(&toggle).await;
+            let (status, answer) = run(browser, place).await;
+            assert_eq!(status, "200", "{path}: {answer}");
+            browser.click(&toggle).await;
+            assert_eq!(browser.complaints().await, [""; 0], "{path}");
+        }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn schemas_faults_and_keys_are_shown_within_the_policy() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        open(browser, &server).await;
+        browser.click(".btn.authorize").await;
+        browser.write(".modal-ux input", "a-key").await;
+        browser.click(".modal-ux .btn.authorize").await;
+        browser.click(".modal-ux .btn-done").await;
+        let place = "#operations-stops-convert_stops";
+        browser.click(&format!("{place} .opblock-summary-control")).await;
+        browser.click(&format!("{place} .tablinks[data-name=model]")).await;
+        browser.find(&format!("{place} .json-schema-2020-12")).await;
+        browser.click(&format!("{place} .tablinks[data-name=example]")).await;
+        browser.click(&format!("{place} .try-out__btn")).await;
+        browser.write(&format!("{place} textarea"), "{\"from\": \"f/0\", \"to\": \"f/8\"}").await;
+        browser.click(&format!("{place} .execute")).await;
+        let (status, answer) = answer(browser, place).await;
+        assert!(status == "422" && answer.contains("0.5 to 512"), "{answer}");
+        assert!(browser.text(&format!("{place} .curl")).await.contains("Authorization: Bearer a-key"));
+        // The console tells of every status that is no success, and of nothing else.
+        let said = browser.complaints().await;
+        assert!(said.iter().all(|one| one.contains("status of 422")), "{said:?}");
+    })
+    .await;
+}

@@ -1,0 +1,101 @@
+//! The front page for readers of all kinds: any width, any scheme, the keyboard alone, a voice.
+
+use std::{env, fs};
+
+use serde_json::json;
+
+use crate::{
+    chromium::{tell_skipped, with_browser},
+    front_page::{convert, open},
+    support::Server,
+};
+
+#[tokio::test]
+async fn nothing_moves_and_nothing_sticks_out() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        // 320 pixels are those of a small telephone, and of a window of 1280 at four times the size.
+        for width in [1280, 640, 390, 320] {
+            browser.set_width(width).await;
+            open(browser, &server).await;
+            convert(browser, "8 ft 6 in", "2 m").await;
+            assert_eq!(browser.too_wide().await, 0, "at {width}");
+            let moved = "return new Promise((told) => {
+                new PerformanceObserver((list) => told(list.getEntries().map((entry) => entry.value)))
+                    .observe({type: 'layout-shift', buffered: true});
+                setTimeout(told, 200, []);
+            })";
+            assert_eq!(browser.run(moved).await, json!([]), "at {width}");
+        }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn the_page_is_for_all_readers() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        open(browser, &server).await;
+        let is_so = [
+            "document.documentElement.lang == 'en-GB'",
+            "document.title.startsWith('Stopwright')",
+            "document.querySelectorAll('h1').length == 1",
+            "['header', 'nav', 'main', 'footer'].every((name) => document.querySelectorAll(name).length == 1)",
+            "[...document.querySelectorAll('input:not([type=hidden])')].every((field) => field.labels.length == 1)",
+            "[...document.querySelectorAll('button')].every((button) => button.textContent)",
+            "[...document.querySelectorAll('section')].every((part) => document.getElementById(part.getAttribute('aria-labelledby')))",
+            "document.querySelector('#answer').ariaLive == 'polite'",
+        ];
+        for expression in is_so {
+            assert_eq!(browser.run(&format!("return {expression}")).await, true, "{expression}");
+        }
+        let levels = browser.run("return [...document.querySelectorAll('h1,h2,h3,h4')].map((one) => +one.tagName[1])").await;
+        let levels: Vec<u64> = serde_json::from_value(levels).expect("levels");
+        assert!(levels.windows(2).all(|pair| pair[1] <= pair[0] + 1), "{levels:?}");
+        // What the keyboard comes to can be seen.
+        let focused = "const one = document.activeElement; const style = getComputedStyle(one);
+            return [one.id || one.textContent, style.outlineStyle, parseFloat(style.outlineWidth) >= 2]";
+        let mut reached = Vec::new();
+        for _ in 0..7 {
+            browser.press_tab().await;
+            let now = browser.run(focused).await;
+            assert_eq!((&now[1], &now[2]), (&json!("solid"), &json!(true)), "{now}");
+            reached.push(now[0].as_str().expect("text").to_owned());
+        }
+        let expected = ["Skip to the content", "Documentation", "OpenAPI", "Health", "from", "to", "Convert"];
+        assert_eq!(reached, expected);
+    })
+    .await;
+}
+
+/// What axe-core finds, in both schemes, with an answer and with a fault. It comes from npm.
+#[tokio::test]
+async fn axe_finds_nothing() {
+    let Some(file) = env::var_os("STOPWRIGHT_AXE") else {
+        return tell_skipped("STOPWRIGHT_AXE does not name axe.min.js (tests/browser/axe fetches it)");
+    };
+    let axe = fs::read_to_string(file).expect("axe.min.js");
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        for (scheme, width) in [("light", 1280), ("dark", 1280), ("light", 320), ("dark", 320)] {
+            browser.set_width(width).await;
+            browser.set_scheme(scheme).await;
+            open(browser, &server).await;
+            browser.run(&axe).await;
+            for to in ["f/11", "f/0"] {
+                convert(browser, "f/8", to).await;
+                // Of the marks in the ruler, which are a picture to it, axe cannot tell the contrast.
+                let found = "return axe.run().then(({violations, incomplete, passes}) => [
+                    violations.map(({id, nodes}) => [id, nodes.map(({html}) => html)]),
+                    incomplete.flatMap(({nodes}) => nodes).map(({html}) => html).filter((html) => !html.startsWith('<text')),
+                    passes.map(({id}) => id),
+                ])";
+                let found = browser.run(found).await;
+                assert_eq!((&found[0], &found[1]), (&json!([]), &json!([])), "{scheme} at {width}, {to}");
+                let passed = found[2].as_array().expect("rules");
+                assert!(["color-contrast", "label"].iter().all(|rule| passed.contains(&json!(rule))), "{passed:?}");
+            }
+        }
+    })
+    .await;
+}
