@@ -18,7 +18,6 @@ use super::{accept, kept::Fixed, running::Running};
 
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
-const SVG: &str = "image/svg+xml";
 
 /// Every file but the front page, by its path.
 static FILES: LazyLock<[(&str, Fixed); 9]> = LazyLock::new(|| {
@@ -27,9 +26,9 @@ static FILES: LazyLock<[(&str, Fixed); 9]> = LazyLock::new(|| {
     [
         ("/assets/front.css", own(CSS, include_str!("pages/front.css"))),
         ("/assets/front.js", own(JS, include_str!("pages/front.js"))),
-        ("/assets/icon.svg", own(SVG, icon)),
+        ("/assets/icon.svg", own(accept::SVG, icon)),
         // What browsers ask for beside an answer that is no page.
-        ("/favicon.ico", own(SVG, icon)),
+        ("/favicon.ico", own(accept::SVG, icon)),
         ("/docs/", own(accept::HTML_UTF8, include_str!("pages/docs.html"))),
         ("/docs/docs.css", own(CSS, include_str!("pages/docs.css"))),
         ("/docs/docs.js", own(JS, include_str!("pages/docs.js"))),

@@ -166,6 +166,12 @@ impl Browser {
         ran.unwrap_or_else(|error| panic!("{script}: {error}")).json().clone()
     }
 
+    /// What a script calls its last argument with.
+    pub async fn run_async(&self, script: &str, arguments: Vec<Value>) -> Value {
+        let ran = self.window.execute_async(script, arguments).await;
+        ran.unwrap_or_else(|error| panic!("{script}: {error}")).json().clone()
+    }
+
     /// The texts of the elements that a selector finds, in a line each.
     pub async fn text(&self, selector: &str) -> String {
         let script = format!(

@@ -9,6 +9,7 @@ mod chromium;
 mod curl;
 mod docs;
 mod front_page;
+mod pictures;
 mod readers;
 #[path = "../integration/support.rs"]
 #[expect(dead_code, reason = "not all of it is asked for here")]

@@ -1,0 +1,123 @@
+//! Pictures, as a browser lays them out: no text meets another, and none leaves the sheet.
+
+use serde_json::{Value, json};
+
+use crate::{
+    chromium::{Browser, with_browser},
+    support::{Server, document},
+};
+
+/// Lays out the picture that a question has for an answer; tells its size, how many texts it has, and what is wrong.
+const LOOK: &str = r"
+const [path, question, done] = arguments;
+fetch(path, { method: 'POST', body: JSON.stringify(question),
+    headers: { accept: 'image/svg+xml', 'content-type': 'application/json' } })
+  .then(async (answer) => {
+    if (!answer.ok) return done({ refused: answer.status });
+    const parsed = new DOMParser().parseFromString(await answer.text(), 'image/svg+xml');
+    document.body.replaceChildren(document.importNode(parsed.documentElement, true));
+    const sheet = document.querySelector('svg');
+    const edge = sheet.getBoundingClientRect();
+    const texts = [...sheet.querySelectorAll('text')].map((text) => [text.getBoundingClientRect(), text.textContent]);
+    const faults = [];
+    texts.forEach(([a, said], index) => {
+      if (a.left < edge.left || a.right > edge.right || a.top < edge.top || a.bottom > edge.bottom) {
+        faults.push(`${said} leaves the sheet`);
+      }
+      for (const [b, other] of texts.slice(index + 1)) {
+        const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+        const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+        // A line of text has air above and below its letters.
+        if (wide > 1 && high > 3) faults.push(`${said} meets ${other}`);
+      }
+    });
+    done({ texts: texts.length, faults });
+  });
+";
+
+async fn look(browser: &Browser, path: &str, question: &Value) -> Value {
+    browser.run_async(LOOK, vec![json!(path), question.clone()]).await
+}
+
+fn no_faults(at: &str, seen: &Value) {
+    assert_eq!(seen["faults"], json!([]), "{at}");
+    assert!(seen["texts"].as_u64().is_some_and(|texts| texts > 5), "{at}: {seen}");
+}
+
+#[tokio::test]
+async fn no_text_meets_another_in_the_examples() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        browser.open(&server.url).await;
+        let mut drawn = 0;
+        for (path, methods) in document()["paths"].as_object().expect("paths") {
+            let operation = &methods["post"];
+            if operation["responses"]["200"]["content"].get("image/svg+xml").is_none() {
+                continue;
+            }
+            let examples = &operation["requestBody"]["content"]["application/json"]["examples"];
+            for (name, example) in examples.as_object().expect("examples") {
+                let seen = look(browser, path, &example["value"]).await;
+                if seen.get("refused").is_none() {
+                    no_faults(&format!("{path} {name}"), &seen);
+                    drawn += 1;
+                }
+            }
+        }
+        assert!(drawn > 10, "{drawn} pictures");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn no_text_meets_another_in_a_crowd() {
+    let server = Server::start().await;
+    let unit = json!({"energy": "600 J", "guide_number": {"value": 60, "unit": "m"},
+        "scale": {"style": "dial", "full": 9, "least": 2}});
+    let name = |number: usize| match number % 3 {
+        0 => format!("{number}"),
+        1 => format!("the one with a long name by the window that looks north {number}"),
+        _ => format!("WWWW MMMM {number}"),
+    };
+    let around = |number: usize, of: usize, far: f64| {
+        let turn = number as f64 / of as f64 * std::f64::consts::TAU;
+        [far * turn.cos(), far * turn.sin(), 1.5]
+    };
+    let lights: Vec<Value> = (0..32)
+        // Two by two they stand above each other.
+        .map(|i| json!({"name": format!("light {}", name(i)), "unit": unit, "position": around(i / 2, 16, 3.0 + (i % 2) as f64 * 0.01),
+            "aim": [0, 0, 1], "setting": "5"}))
+        .collect();
+    let points: Vec<Value> = (0..64)
+        .map(|i| json!({"name": name(i), "position": around(i, 64, 0.2 + (i % 7) as f64 / 4.0), "normal": [0, -1, 0]}))
+        .collect();
+    let set = json!({"exposure": {"f_number": "f/8"}, "lights": lights, "points": points});
+    let shots: Vec<Value> = (0..8_i32)
+        .map(|i| {
+            json!({"name": format!("shot {i}"), "exposure": {"f_number": "f/45"}, "lights": (0..12).map(|j| {
+            json!({"role": name(j), "stops": i - 4, "distance": "6 m", "modifier_stops": {"kind": "grid"}})
+        }).collect::<Vec<Value>>()})
+        })
+        .collect();
+    let kit = json!({"kit": [{"unit": {"name": name(1), "guide_number": {"value": 60, "unit": "m"}}, "count": 10}], "shots": shots});
+    let frames: Vec<Value> =
+        (0..40).map(|i| json!({"stops": f64::from(i) / 8.0, "level": 20 + i * 5})).collect();
+    let bracket = json!({"frames": frames, "between": [[30, 60], [40, 200], [22, 25], [100, 104]]});
+    let readings: Vec<Value> = (0..60)
+        .map(|i| json!({"setting": format!("{}", 9.0 - f64::from(i / 3) / 3.0), "f_number": 32.0 * (-f64::from(i / 3) / 6.0).exp2() * if i % 13 == 0 { 0.5 } else { 1.0 }}))
+        .collect();
+    let calibration = json!({"unit": unit, "distance": "2 m", "readings": readings});
+    with_browser(async |browser| {
+        browser.open(&server.url).await;
+        for (path, question) in [
+            ("/v1/exposure/predict", &set),
+            ("/v1/kit/check", &kit),
+            ("/v1/patches/response", &bracket),
+            ("/v1/units/calibrate", &calibration),
+            ("/v1/lights/falloff", &json!({"from": 0.5, "to": 20, "count": 256, "depth": 0.1, "unit": unit})),
+        ] {
+            no_faults(path, &look(browser, path, question).await);
+        }
+    })
+    .await;
+}
