@@ -13,6 +13,7 @@ mod legend;
 mod lights;
 mod notes;
 mod panel;
+mod places;
 mod plan;
 mod points;
 mod response;

@@ -15,25 +15,26 @@ pub const HTML: &str = "text/html";
 /// HTML, as it is sent.
 pub const HTML_UTF8: &str = "text/html; charset=utf-8";
 
-/// The first of `offered` with the highest quality in `Accept`; none if all are refused.
-pub fn choose<'o>(headers: &HeaderMap, offered: &[&'o str]) -> Option<&'o str> {
+/// What stands for the first media type with the highest quality in `Accept`; none if all are refused.
+pub fn choose<T>(headers: &HeaderMap, offered: impl IntoIterator<Item = (&'static str, T)>) -> Option<T> {
+    let mut offered = offered.into_iter();
     let mut values = headers.get_all(header::ACCEPT).iter().peekable();
     if values.peek().is_none() {
-        return offered.first().copied();
+        return offered.next().map(|(_, first)| first);
     }
     let ranges: Vec<(String, f64)> = values
         .filter_map(|value| value.to_str().ok())
         .flat_map(|value| value.split(','))
         .map(range)
         .collect();
-    let mut best: Option<(&str, f64)> = None;
-    for &media in offered {
+    let mut best: Option<(T, f64)> = None;
+    for (media, what) in offered {
         let quality = quality(media, &ranges);
-        if quality > 0.0 && best.is_none_or(|(_, q)| quality > q) {
-            best = Some((media, quality));
+        if quality > 0.0 && best.as_ref().is_none_or(|(_, most)| quality > *most) {
+            best = Some((what, quality));
         }
     }
-    best.map(|(media, _)| media)
+    best.map(|(what, _)| what)
 }
 
 /// Whether a caller takes answers in this coding (RFC 9110, 12.5.3); who says nothing takes them plain.

@@ -22,7 +22,7 @@ use utoipa_axum::routes;
 
 use self::{
     source::{Items, Lines},
-    work::{Form, Job},
+    work::{Job, Layout},
 };
 use super::{
     Routes, accept, exchange, front,
@@ -117,10 +117,10 @@ async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> 
     // The front sees to it that it is there.
     let request_id = request.headers().get(front::ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
-    let (form, body) = if exchange::is_media(request.headers(), accept::NDJSON) {
+    let (layout, body) = if exchange::is_media(request.headers(), accept::NDJSON) {
         exchange::takes(request.headers(), accept::NDJSON)?;
         exchange::is_plain(&request)?;
-        let job = Job { request_id, heavy: running.heavy.clone(), form: Form::Lines, deadline: None };
+        let job = Job { request_id, heavy: running.heavy.clone(), layout: Layout::Lines, deadline: None };
         let waits = request.headers().contains_key(header::EXPECT);
         let place = Arc::clone(&running.streams).try_acquire_owned().map_err(|_| {
             Problem::new(Kind::Unavailable, "Too many streams at once; send it again, or ask by lists.")
@@ -130,7 +130,7 @@ async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> 
             // The client sends nothing before it hears "100 Continue", which goes out with the first read.
             lines.begin().await;
         }
-        (Form::Lines, Body::from_stream(work::answers(lines, job)))
+        (Layout::Lines, Body::from_stream(work::answers(lines, job)))
     } else if exchange::is_json(request.headers()) {
         exchange::takes(request.headers(), accept::JSON)?;
         exchange::is_plain(&request)?;
@@ -138,13 +138,13 @@ async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> 
         let bytes = exchange::bytes(request).await?;
         let texts = list::texts(&bytes)?;
         let job =
-            Job { request_id, heavy: running.heavy.clone(), form: Form::List, deadline: Some(deadline) };
-        (Form::List, Body::from_stream(work::answers(Items::of(texts), job)))
+            Job { request_id, heavy: running.heavy.clone(), layout: Layout::List, deadline: Some(deadline) };
+        (Layout::List, Body::from_stream(work::answers(Items::of(texts), job)))
     } else {
         return Err(Problem::new(
             Kind::UnsupportedMediaType,
             "Send a list as Content-Type: application/json (curl --json does), or a stream of lines as application/x-ndjson.",
         ));
     };
-    Ok(([(header::CONTENT_TYPE, form.media())], body).into_response())
+    Ok(([(header::CONTENT_TYPE, layout.media())], body).into_response())
 }

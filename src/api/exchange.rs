@@ -1,8 +1,8 @@
 //! Bytes in, bytes out: the extractors of every calculation and the answers of all.
 //!
 //! [`Body`] rejects with 406 (no acceptable type), 415 (not JSON by content type), 413 (too large),
-//! 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 406, 400 (bad
-//! encoding) and 422.
+//! 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 400 (bad
+//! encoding), 422 and, unless the query says a form, 406.
 
 use std::{
     borrow::Cow,
@@ -196,14 +196,11 @@ fn media_of(headers: &HeaderMap) -> &str {
 }
 
 /// Whether the caller takes an answer of this type.
-pub fn takes(headers: &HeaderMap, media: &str) -> Result<(), Problem> {
-    match accept::choose(headers, &[media]) {
-        Some(_) => Ok(()),
-        None => Err(Problem::new(
-            Kind::NotAcceptable,
-            format!("Answers are {media}, which the Accept header does not allow."),
-        )),
-    }
+pub fn takes(headers: &HeaderMap, media: &'static str) -> Result<(), Problem> {
+    accept::choose(headers, [(media, ())]).ok_or_else(|| {
+        let told = format!("Answers are {media}, which the Accept header does not allow.");
+        Problem::new(Kind::NotAcceptable, told)
+    })
 }
 
 /// A request read from the query string.

@@ -100,17 +100,12 @@ impl Form {
 
     /// The form, out of some, that a caller prefers.
     pub fn of(headers: &HeaderMap, forms: &[Self]) -> Result<Self, Problem> {
-        // A fixed list, so that nothing is allocated for each request.
-        let media = [Self::Json, Self::Text, Self::Svg].map(Self::media);
-        let offered = &media[..forms.len()];
-        let chosen = accept::choose(headers, offered);
-        match chosen.and_then(|chosen| forms.iter().copied().find(|form| form.media() == chosen)) {
-            Some(form) => Ok(form),
-            None => Err(Problem::new(
-                Kind::NotAcceptable,
-                format!("The answer is {}, which the Accept header does not allow.", offered.join(" or ")),
-            )),
-        }
+        accept::choose(headers, forms.iter().map(|form| (form.media(), *form))).ok_or_else(|| {
+            let offered: Vec<&str> = forms.iter().map(|form| form.media()).collect();
+            let told =
+                format!("The answer is {}, which the Accept header does not allow.", offered.join(" or "));
+            Problem::new(Kind::NotAcceptable, told)
+        })
     }
 
     /// An answer in this form: its media type, and its bytes.

@@ -103,9 +103,8 @@ async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
         LazyLock::new(|| Fixed::new(accept::JSON, serde_json::to_vec(&index()).unwrap_or_default()));
     static HTML: LazyLock<Fixed> =
         LazyLock::new(|| Fixed::new(accept::HTML_UTF8, front_page::page(&endpoints())));
-    match accept::choose(&headers, &[accept::JSON, accept::HTML]) {
-        Some(accept::HTML) => Ok(HTML.answer(&headers)),
-        Some(_) => Ok(JSON.answer(&headers)),
+    match accept::choose(&headers, [(accept::JSON, &JSON), (accept::HTML, &HTML)]) {
+        Some(index) => Ok(index.answer(&headers)),
         None => Err(problem::Problem::new(
             problem::Kind::NotAcceptable,
             "The index is application/json or text/html.",

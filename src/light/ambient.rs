@@ -187,7 +187,7 @@ fn no_brighter(kind: Kind, value: f64, step: Step) -> Dialled {
             let mark = Dialled::new(kind, darker, step);
             let between = kind.exposure_stops(darker) - kind.exposure_stops(value);
             let off_by = mark.off_by_stops.map(|off_by| Stops::computed(off_by.get() + between));
-            Dialled { value: nearest.value, mark: mark.mark, off_by_stops: off_by }
+            Dialled { value: nearest.value, off_by_stops: off_by, ..mark }
         }
         _ => nearest,
     }

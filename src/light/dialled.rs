@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use super::{
     kind::Kind,
     marks::Step,
-    quantity::{FNumber, Number, Stops},
+    quantity::{FNumber, Number, Stops, significant},
 };
 
 /// A value and the nearest mark.
@@ -21,6 +21,10 @@ pub struct Dialled {
     pub mark: Option<Cow<'static, str>>,
     /// How much brighter (+) the mark exposes than the value, stops.
     pub off_by_stops: Option<Stops>,
+    /// What it is.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub kind: Kind,
 }
 
 impl Dialled {
@@ -31,6 +35,7 @@ impl Dialled {
             value: Number::computed(value),
             off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::computed(*off_by)),
             mark: mark.map(|(text, _)| text),
+            kind,
         }
     }
 
@@ -39,11 +44,24 @@ impl Dialled {
         Self::new(Kind::FNumber, value.get(), step)
     }
 
-    /// The mark, or the number where there is none.
+    /// The mark; beyond the series the value, as the trade writes it.
+    ///
+    /// ```
+    /// use stopwright::light::{dialled::Dialled, kind::Kind, marks::Step};
+    /// assert_eq!(Dialled::new(Kind::FNumber, 8.0, Step::Third).said(), "f/8");
+    /// assert_eq!(Dialled::new(Kind::ExposureTime, 120.0, Step::Third).said(), "120 s");
+    /// ```
     pub fn said(&self) -> String {
-        self.mark
-            .as_deref()
-            .map_or_else(|| super::quantity::significant(self.value.get()).to_string(), str::to_owned)
+        if let Some(mark) = &self.mark {
+            return mark.clone().into_owned();
+        }
+        let value = significant(self.value.get());
+        match self.kind {
+            Kind::FNumber => format!("f/{value}"),
+            Kind::ExposureTime => format!("{value} s"),
+            Kind::Iso => format!("ISO {value}"),
+            _ => value.to_string(),
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! Whether lengths are told in feet beside metres.
 
 use super::{
+    constants::FOOT_M,
     quantity::{Feet, Metres},
     words::words,
 };
@@ -39,13 +40,39 @@ impl Units {
         (self == Self::Imperial).then(|| Feet::of(length))
     }
 
+    /// The unit in which a length is told first.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::Metric => "m",
+            Self::Imperial => "ft",
+        }
+    }
+
+    /// The length in that unit.
+    pub fn length(self, length: Metres) -> f64 {
+        self.feet(length).map_or(length.get(), Feet::get)
+    }
+
+    /// A length that is told in that unit.
+    pub fn metres(self, length: f64) -> Metres {
+        Metres::computed(match self {
+            Self::Metric => length,
+            Self::Imperial => length * FOOT_M,
+        })
+    }
+
     /// The length in a sentence, to the centimetre or the hundredth of a foot: `2.12 m`, `6.96 ft`.
+    ///
+    /// ```
+    /// use stopwright::light::{quantity::Metres, units::Units};
+    /// assert_eq!(Units::Imperial.said(Metres::computed(-0.3)), "-0.98 ft");
+    /// ```
     pub fn said(self, length: Metres) -> String {
-        let (value, unit) = self.feet(length).map_or((length.get(), "m"), |feet| (feet.get(), "ft"));
+        let value = self.length(length);
         // Very near lights are told as they are.
-        let shown =
-            if value < 0.1 { super::quantity::significant(value) } else { (value * 100.0).round() / 100.0 };
-        format!("{shown} {unit}")
+        let near = value.abs() < 0.1;
+        let shown = if near { super::quantity::significant(value) } else { (value * 100.0).round() / 100.0 };
+        format!("{shown} {}", self.unit())
     }
 }
 

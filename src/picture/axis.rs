@@ -1,6 +1,6 @@
 //! From values to places on the sheet, with ticks.
 
-use super::text::{self, number};
+use super::text;
 
 /// An axis: values from its beginning to its end, and what is written beside it.
 #[derive(Debug, Clone)]
@@ -24,7 +24,7 @@ impl Axis {
     ) -> Self {
         let (low, high) = ends(values);
         let step = decimal_step((high - low) / most_ticks.max(1) as f64);
-        Self::stepped(title.into(), low, high, step, number)
+        Self::stepped(title.into(), low, high, step, |value| decimals(value, step))
     }
 
     /// Of stops, whose ticks are thirds, wholes or more.
@@ -33,10 +33,10 @@ impl Axis {
         let (low, high) = ends(values);
         let least = (high - low) / most_ticks.max(1) as f64;
         let step = STEPS.into_iter().find(|step| *step >= least - 1e-9).unwrap_or(100.0);
-        Self::stepped(title.into(), low, high, step, stops_said)
+        Self::stepped(title.into(), low, high, step, engraved)
     }
 
-    fn stepped(title: String, low: f64, high: f64, step: f64, said: fn(f64) -> String) -> Self {
+    fn stepped(title: String, low: f64, high: f64, step: f64, said: impl Fn(f64) -> String) -> Self {
         let (first, last) = ((low / step + 1e-9).floor(), (high / step - 1e-9).ceil());
         let count = (last - first).round().max(1.0) as usize;
         let ticks = (0..=count).map(|tick| {
@@ -119,8 +119,16 @@ fn decimal_step(least: f64) -> f64 {
         .unwrap_or(least)
 }
 
+/// A tick with as many decimals as its step has.
+fn decimals(value: f64, step: f64) -> String {
+    let places = (-step.log10().floor()).max(0.0) as usize;
+    let told = format!("{value:.places$}");
+    let told = if told.contains('.') { told.trim_end_matches('0').trim_end_matches('.') } else { &told };
+    text::minus(if told == "-0" { "0" } else { told })
+}
+
 /// Stops as they are engraved: `−1 1/3`, `+2/3`, `0`, `+0.1`.
-fn stops_said(stops: f64) -> String {
+fn engraved(stops: f64) -> String {
     let thirds = (stops * 3.0).round();
     if (stops * 3.0 - thirds).abs() > 1e-6 {
         return text::signed(stops);
@@ -148,6 +156,14 @@ mod tests {
         let axis = Axis::of_numbers("m", [0.7, 4.2].into_iter(), 8);
         assert_eq!(said(&axis), ["0.5", "1", "1.5", "2", "2.5", "3", "3.5", "4", "4.5"]);
         assert!((axis.part(2.5) - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn ticks_near_each_other_are_told_apart() {
+        let axis = Axis::of_numbers("", [128.0, 128.2].into_iter(), 5);
+        assert_eq!(said(&axis), ["128", "128.05", "128.1", "128.15", "128.2"]);
+        let axis = Axis::of_numbers("", [-0.02, 0.02].into_iter(), 4);
+        assert_eq!(said(&axis), ["−0.02", "−0.01", "0", "0.01", "0.02"]);
     }
 
     #[test]

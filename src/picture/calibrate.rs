@@ -7,7 +7,7 @@ use super::{
     notes,
     panel::{BELOW, LEFT, Panel},
     sheet::{Anchor, BLUE, GREY, INK, LARGE, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG},
-    text::{self, hundredths, number, signed},
+    text::{self, hundredths, listed, number, signed},
 };
 use crate::light::{
     calibrate::{Calibration, Misfire, Question, Readings},
@@ -271,20 +271,16 @@ fn said(answer: &Calibration) -> Vec<String> {
 
 /// The same for those who do not see it.
 fn described(question: &Question, answer: &Calibration) -> String {
-    let settings = answer.settings.iter().take(LABELLED);
-    let settings: Vec<String> = settings
-        .map(|told| format!("{} by {} stops", told.setting, signed(told.deviation_stops.get())))
-        .collect();
-    let misfires: Vec<String> = answer
-        .misfires
-        .iter()
-        .take(LABELLED)
-        .map(|told| format!("number {}, {} stops off", told.index, signed(told.off_by_stops.get())))
-        .collect();
-    let misfires = if misfires.is_empty() {
+    let settings = answer.settings.iter();
+    let settings =
+        settings.map(|told| format!("{} by {} stops", told.setting, signed(told.deviation_stops.get())));
+    let misfires = answer.misfires.iter();
+    let misfires =
+        misfires.map(|told| format!("number {}, {} stops off", told.index, signed(told.off_by_stops.get())));
+    let misfires = if answer.misfires.is_empty() {
         "No misfires.".to_owned()
     } else {
-        format!("Misfires, counted from 0: {}.", misfires.join("; "))
+        format!("Misfires, counted from 0: {}.", listed(misfires, LABELLED))
     };
     format!(
         "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {misfires}",
@@ -292,6 +288,6 @@ fn described(question: &Question, answer: &Calibration) -> String {
         question.unit.called(),
         answer.settings.len(),
         said(answer).join(" "),
-        settings.join("; ")
+        listed(settings, LABELLED)
     )
 }

@@ -10,9 +10,10 @@ use super::{
     text::{self, signed},
 };
 use crate::light::{
+    dialled::stops_said,
     falloff::{self, Falloff, Question},
     placement::Source,
-    quantity::{Feet, Metres},
+    quantity::Metres,
     units::Units,
 };
 
@@ -32,10 +33,10 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let reference = answer.reference_distance_m;
     let mut picture = Picture::new(WIDTH, "Light by distance", &described(question, answer));
     picture.text([20.0, 32.0], Type::new(LARGE).bold(), "Light by distance");
-    let against = format!("{}; stops against {}", source_said(question.source), units.said(reference));
+    let against = format!("{}; stops against {}", source_said(question.source, units), units.said(reference));
     picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &against, WIDTH - 40.0);
 
-    let length = |metres: f64| units.feet(Metres::computed(metres)).map_or(metres, Feet::get);
+    let length = |metres: f64| units.length(Metres::computed(metres));
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
     let shown = || {
         let rows = question.distances.iter().map(|distance| distance.get());
@@ -49,7 +50,7 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let [finite, inverse] = curves(question, least, most);
     let stops = finite.iter().chain(&inverse).map(|[_, stops]| *stops);
     let top = legend(&mut picture, question, answer) + 12.0;
-    let unit = if units == Units::Imperial { "ft" } else { "m" };
+    let unit = units.unit();
     let panel = Panel {
         from: [LEFT + 10.0, top],
         to: [WIDTH - 24.0, top + HEIGHT],
@@ -108,13 +109,13 @@ fn curves(question: &Question, least: f64, most: f64) -> [Vec<[f64; 2]>; 2] {
     [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
 }
 
-fn source_said(source: Option<Source>) -> String {
-    let said = |length: Metres| text::number(length.get());
+fn source_said(source: Option<Source>, units: Units) -> String {
+    let said = |length| units.said(length);
     match source {
         None => "A point".to_owned(),
-        Some(Source::Disc { diameter }) => format!("A round face of {} m", said(diameter)),
+        Some(Source::Disc { diameter }) => format!("A round face of {}", said(diameter)),
         Some(Source::Rectangle { width, height }) => {
-            format!("A face of {} by {} m", said(width), said(height))
+            format!("A face of {} by {}", said(width), said(height))
         }
     }
 }
@@ -134,7 +135,7 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
         if let Some(even) = depth.distance_for_evenness_m {
             let said = format!(
                 "Within {} over the depth from {} on.",
-                text::stops(depth.within_stops.get()),
+                stops_said(depth.within_stops.get()),
                 units.said(even)
             );
             legend.say(picture, &said);
@@ -146,17 +147,24 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
 /// The same for those who do not see it.
 fn described(question: &Question, answer: &Falloff) -> String {
     let units = question.units;
-    let rows = answer.rows.iter().take(LABELLED);
-    let rows: Vec<String> = rows
-        .map(|row| {
-            let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));
-            format!("{} at {} ({point} by the inverse square)", stops, units.said(row.distance_m))
-        })
-        .collect();
-    format!(
-        "{}. Stops against {}: {}.",
-        source_said(question.source),
-        units.said(answer.reference_distance_m),
-        if rows.is_empty() { "none asked".to_owned() } else { rows.join(", ") }
-    )
+    let rows = answer.rows.iter().map(|row| {
+        let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));
+        let meter =
+            row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.said()));
+        format!("{stops}{meter} at {} ({point} by the inverse square)", units.said(row.distance_m))
+    });
+    let source = source_said(question.source, units);
+    let mut said = format!("{source}. Stops against {}", units.said(answer.reference_distance_m));
+    if !answer.rows.is_empty() {
+        said = format!("{said}: {}", text::listed(rows, LABELLED));
+    }
+    if let Some(depth) = &answer.depth {
+        let (deep, to_back) = (units.said(depth.depth_m), signed(depth.front_to_back_stops.get()));
+        said = format!("{said}. Over a depth of {deep} {to_back} to its back");
+        if let Some(even) = depth.distance_for_evenness_m {
+            let within = stops_said(depth.within_stops.get());
+            said = format!("{said}; within {within} from {} on", units.said(even));
+        }
+    }
+    format!("{said}.")
 }

@@ -10,7 +10,7 @@ use super::{
     text::{self, hundredths, number},
 };
 use crate::light::{
-    dialled::Dialled,
+    dialled::stops_said,
     kit::{KitCheck, Missing, Question, RoleResult, Shot, ShotResult},
     marks::Step,
     quantity::Stops,
@@ -30,7 +30,6 @@ const HEADING: f64 = 30.0;
 const ROW: f64 = 22.0;
 const BAR: f64 = 5.5;
 const AFTER_SHOT: f64 = 12.0;
-const LINE: f64 = 16.0;
 /// Stops that bars and whiskers show at the most, to the left and to the right; the words tell all.
 const MOST: [f64; 2] = [4.0, 6.0];
 /// Lights, shots and remedies that are told in words.
@@ -121,7 +120,7 @@ fn worded(light: &RoleResult) -> String {
     match (light.headroom_stops, light.shortfall_stops) {
         (Some(spare), _) => format!("{} to spare", hundredths(spare.get())),
         (None, Some(short)) if too_strong(light) => format!("{} too strong", hundredths(short.get())),
-        (None, Some(short)) => format!("lacks {} stops", hundredths(short.get())),
+        (None, Some(short)) => format!("lacks {}", stops_said(short.get())),
         (None, None) => "no unit left".to_owned(),
     }
 }
@@ -162,7 +161,7 @@ fn heading(picture: &mut Picture, axis: &Axis, top: f64, shot: &Shot, told: &Sho
     let base = top + 19.0;
     let name = Type::new(USUAL).bold().uncleared();
     picture.fitted([20.0, base], name, &told.name, MOVED - 32.0);
-    let exposure = exposure(shot, step);
+    let exposure = shot.exposure.said(None, step);
     let aside = Type::new(SMALL).in_colour(GREY).uncleared();
     picture.fitted([MOVED, base], aside, &exposure, BARS[0] - MOVED - 12.0);
     for (value, said) in axis.ticks() {
@@ -177,12 +176,6 @@ fn heading(picture: &mut Picture, axis: &Axis, top: f64, shot: &Shot, told: &Sho
         let said = format!("short: {short} of {}", told.lights.len());
         picture.text([WORDS, base], verdict.in_colour(WRONG), &said);
     }
-}
-
-fn exposure(shot: &Shot, step: Step) -> String {
-    let f_number = Dialled::f_number(shot.exposure.f_number, step).said();
-    let f_number = if f_number.starts_with("f/") { f_number } else { format!("f/{f_number}") };
-    format!("{f_number}, ISO {}", number(shot.exposure.iso.get()))
 }
 
 /// The row of a light, by its middle.
@@ -232,24 +225,8 @@ fn bar(picture: &mut Picture, axis: &Axis, y: f64, stops: f64) {
 
 /// What is missing, and what would do it, in words: the first few. Where the next line stands.
 fn foot(picture: &mut Picture, answer: &KitCheck, top: f64) -> f64 {
-    let mut y = top;
-    let mut paragraph = |head: &str, told: Vec<String>, more: usize| {
-        if told.is_empty() {
-            return;
-        }
-        picture.text([20.0, y], Type::new(SMALL).bold().uncleared(), head);
-        y += LINE;
-        let more = (more > 0).then(|| format!("And {more} more, in the answer as JSON or text."));
-        for told in told.into_iter().chain(more) {
-            for line in text::lines(&told, SMALL, WIDTH - 52.0) {
-                picture.text([ROLE, y], Type::new(SMALL).uncleared(), &line);
-                y += LINE;
-            }
-        }
-        y += 6.0;
-    };
-    let missing = answer.missing.iter().take(TOLD).map(lacked).collect();
-    paragraph("What is missing", missing, answer.missing.len().saturating_sub(TOLD));
+    let missing: Vec<String> = answer.missing.iter().take(TOLD).map(lacked).collect();
+    let y = notes::under(picture, top, "What is missing", &missing, answer.missing.len() - missing.len());
     let remedied = || answer.shots.iter().filter(|shot| !shot.remedies.is_empty());
     let remedies = remedied().take(TOLD).flat_map(|shot| {
         let told = shot.remedies.iter().take(REMEDIES);
@@ -257,15 +234,13 @@ fn foot(picture: &mut Picture, answer: &KitCheck, top: f64) -> f64 {
     });
     let told: Vec<String> = remedies.collect();
     let more = remedied().map(|shot| shot.remedies.len()).sum::<usize>() - told.len();
-    paragraph("Remedies", told, more);
-    y
+    notes::under(picture, y, "One of these would do it, for each shot", &told, more)
 }
 
 fn lacked(missing: &Missing) -> String {
-    let short = missing.shortfall_stops.map_or_else(
-        || "no unit is left".to_owned(),
-        |short| format!("lacks {} stops", hundredths(short.get())),
-    );
+    let short = missing
+        .shortfall_stops
+        .map_or_else(|| "no unit is left".to_owned(), |short| format!("lacks {}", stops_said(short.get())));
     let energy = missing.energy_j.map(|energy| format!("a unit of {} J", number(energy.get())));
     let guide = missing.guide_number_m.map(|guide| {
         let feet =
@@ -280,7 +255,7 @@ fn lacked(missing: &Missing) -> String {
 /// The same for those who do not see it.
 fn described(question: &Question, answer: &KitCheck) -> String {
     let lights = answer.shots.iter().zip(&question.shots).flat_map(|(told, shot)| {
-        let exposure = exposure(shot, question.step);
+        let exposure = shot.exposure.said(None, question.step);
         told.lights.iter().map(move |light| {
             let dialled = match (&light.unit, &light.setting) {
                 (Some(unit), Some(setting)) => format!("{unit} at {}, ", setting.label),
@@ -289,9 +264,6 @@ fn described(question: &Question, answer: &KitCheck) -> String {
             format!("{} in {} ({exposure}): {dialled}{}", light.role, told.name, worded(light))
         })
     });
-    let all = answer.shots.iter().map(|shot| shot.lights.len()).sum::<usize>();
-    let lights: Vec<String> = lights.take(DESCRIBED).collect();
-    let more = all - lights.len();
-    let more = if more > 0 { format!("; and {more} more lights") } else { String::new() };
-    format!("{} Lights: {}{more}.", answer.summary, lights.join("; "))
+    let lights: Vec<String> = lights.collect();
+    format!("{} Lights: {}.", answer.summary, text::listed(lights.into_iter(), DESCRIBED))
 }

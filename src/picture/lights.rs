@@ -1,11 +1,13 @@
 //! The lights of a set by their letters, and what each is set to.
 
 use super::{
+    places::Standing,
     set::{MARGIN, Set, WIDTH},
     sheet::{Anchor, FAINT, GREY, HATCHES, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
     text,
 };
 use crate::light::{
+    quantity::Metres,
     set::Known,
     unit::{Setting, Unit},
 };
@@ -18,7 +20,7 @@ pub const BARE: &str = PAPER;
 /// Distances of one light that are told.
 const DISTANCES: usize = 12;
 
-const COLUMNS: [f64; 4] = [MARGIN + 34.0, 262.0, 524.0, 594.0];
+const COLUMNS: [f64; 4] = [MARGIN + 34.0, 256.0, 512.0, 598.0];
 
 /// A light's letter: A to Z, then AA, AB and so on.
 pub fn letter(index: usize) -> String {
@@ -29,16 +31,21 @@ pub fn letter(index: usize) -> String {
     }
 }
 
+/// The letter of a light at a place: with a prime for each place before it.
+pub fn place_letter(standing: &Standing) -> String {
+    format!("{}{}", letter(standing.lamp), "′".repeat(standing.number))
+}
+
 /// How a light's part is filled: told apart without colour.
 pub const fn filling(index: usize) -> &'static str {
     HATCHES[index % HATCHES.len()]
 }
 
 /// A light's circle.
-pub fn circle(picture: &mut Picture, at: Spot, index: usize) {
+pub fn circle(picture: &mut Picture, at: Spot, letter: &str) {
     picture.circle(at, 11.0, PAPER, Pen::new(INK, 1.5));
     let style = Type::new(SMALL).bold().at(Anchor::Middle);
-    picture.text([at[0], at[1] + 4.0], style, &letter(index));
+    picture.text([at[0], at[1] + 4.0], style, letter);
 }
 
 /// A setting in words, what to dial first; none is off.
@@ -49,13 +56,14 @@ pub fn setting_said(setting: Option<&Setting>, pops: u32) -> String {
     let energy =
         setting.energy_j.map_or_else(String::new, |energy| format!("{} J, ", text::number(energy.get())));
     let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
-    format!("{}{pops} ({energy}{below})", setting.label)
+    let dialled = format!("{}{pops}", setting.label);
+    if setting.label == below && energy.is_empty() { dialled } else { format!("{dialled} ({energy}{below})") }
 }
 
 /// Draws the lights from `top` down; answers where they end.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let head = Type::new(SMALL).in_colour(GREY);
-    let is_up = set.scene.lamps.iter().any(|lamp| lamp.position.is_some());
+    let is_up = !set.places.is_empty();
     let heads =
         ["light", "set to", if is_up { "up" } else { "" }, "how far from each point, or metered there"];
     for (x, said) in COLUMNS.into_iter().zip(heads) {
@@ -74,11 +82,14 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
         picture.fitted([COLUMNS[0], base], style, &name, room(0));
         picture.fitted([COLUMNS[1], base], style.bold(), setting, room(1));
-        if let Some(position) = lamp.position {
-            let up = set.units.said(crate::light::quantity::Metres::computed(position.0[2]));
-            picture.text([COLUMNS[2], base], style, &up);
-        }
+        let up: Vec<String> = set
+            .places
+            .iter()
+            .filter(|standing| standing.lamp == index)
+            .map(|standing| text::length(set.units, Metres::computed(standing.at.0[2])))
+            .collect();
         let small = Type::new(SMALL);
+        picture.fitted([COLUMNS[2], base - 1.0], small, &up.join(", "), room(2));
         let mut line = y + 15.0;
         for told in text::lines(&distances(set, index), SMALL, WIDTH - MARGIN - COLUMNS[3]) {
             picture.text([COLUMNS[3], line], small, &told);
@@ -91,7 +102,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 }
 
 /// How far a light is from each point: `1: 2.1 m, 3: 4 m`, and where it was metered.
-fn distances(set: &Set<'_>, lamp: usize) -> String {
+pub fn distances(set: &Set<'_>, lamp: usize) -> String {
     let name = &set.scene.lamps[lamp].name;
     let mut told: Vec<(usize, String)> = Vec::new();
     for (spot, light, placement) in &set.lit.placements {

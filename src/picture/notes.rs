@@ -4,28 +4,33 @@ use super::{
     sheet::{GREY, INK, Picture, SMALL, Type},
     text,
 };
-use crate::light::remark::{Remark, Remedy};
+use crate::light::remark::Remark;
 
 const LINE: f64 = 16.0;
 const LEFT: f64 = 20.0;
 const INDENT: f64 = 20.0;
 
-/// Writes remarks under each other, and ends the picture under them.
+/// Writes remarks under each other, and ends the picture under them. A screen reader says them as well.
 pub fn end<'r>(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item = &'r Remark>) {
     let mut y = top;
     for remark in remarks {
+        picture.describe(&remark.text);
         y = note(picture, y, "!", &remark.text);
     }
     picture.ends_at(y + 4.0);
 }
 
-/// Writes what would do it; answers where that ends.
-pub fn remedies(picture: &mut Picture, top: f64, remedies: &[Remedy]) -> f64 {
-    let Some(first) = remedies.first() else { return top };
-    picture.text([LEFT, top], Type::new(SMALL).bold(), "What would do it");
-    let mark = if remedies.len() > 1 { "or" } else { "" };
-    let top = note(picture, top + LINE, "", &first.detail);
-    remedies[1..].iter().fold(top, |y, remedy| note(picture, y, mark, &remedy.detail)) + 6.0
+/// Writes texts under a heading, and how many more there are; answers where the next line stands. A screen reader
+/// says them as well.
+pub fn under(picture: &mut Picture, top: f64, heading: &str, texts: &[String], more: usize) -> f64 {
+    if texts.is_empty() {
+        return top;
+    }
+    picture.text([LEFT, top], Type::new(SMALL).bold().uncleared(), heading);
+    let more = (more > 0).then(|| format!("And {more} more, in the answer as JSON or text."));
+    picture.describe(&format!("{heading}:"));
+    texts.iter().chain(&more).for_each(|text| picture.describe(text));
+    texts.iter().chain(&more).fold(top + LINE, |y, text| note(picture, y, "", text)) + 6.0
 }
 
 fn note(picture: &mut Picture, top: f64, mark: &str, words: &str) -> f64 {

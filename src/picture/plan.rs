@@ -4,16 +4,12 @@
 use super::{
     labels::Labels,
     lights,
+    places::Standing,
     set::{MARGIN, Set, WIDTH},
     sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
     text,
 };
-use crate::light::{
-    constants::FOOT_M,
-    geometry::Position,
-    set::{Known, Stand},
-    units::Units,
-};
+use crate::light::{geometry::Position, units::Units};
 
 /// Room for the plan, px.
 const MOST: Spot = [WIDTH - 2.0 * MARGIN - 60.0, 560.0];
@@ -43,15 +39,9 @@ impl Scale {
     }
 }
 
-/// A light that stands somewhere.
-struct Standing {
-    lamp: usize,
-    at: Position,
-}
-
 /// Draws the plan from `top` down, where any light's and any point's place is known; answers where it ends.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
-    let lamps = standing(set);
+    let lamps = &set.places;
     let spots: Vec<(usize, Position)> = set
         .scene
         .spots
@@ -62,7 +52,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     if lamps.is_empty() || spots.is_empty() {
         return top;
     }
-    let aims = lamps.iter().filter_map(|standing| set.scene.lamps[standing.lamp].outfit.aim);
+    let aims = lamps.iter().filter_map(|standing| standing.aim);
     let all = lamps.iter().map(|standing| standing.at).chain(spots.iter().map(|(_, at)| *at)).chain(aims);
     let mut low = [f64::MAX; 2];
     let mut high = [f64::MIN; 2];
@@ -83,11 +73,11 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     grid(picture, &scale, to, set.units);
     let mut labels = Labels::default();
     let within = [[LEFT, top + 26.0], [LEFT + MOST[0], scale.corner[1]]];
-    let places = circles(&lamps, &scale, within);
+    let places = circles(lamps, &scale, within);
     for place in &places {
         labels.keep_free(*place, [13.0, 13.0]);
     }
-    lines(picture, set, &lamps, &spots, &scale);
+    lines(picture, set, &scale);
     let marks: Vec<Spot> = spots.iter().map(|(_, at)| scale.at(*at)).collect();
     for mark in &marks {
         labels.keep_free(*mark, [5.0, 5.0]);
@@ -118,29 +108,9 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         picture.circle(true_place, 2.5, INK, Pen::new(INK, 0.0));
     }
     for (standing, place) in lamps.iter().zip(&places) {
-        lights::circle(picture, *place, standing.lamp);
+        lights::circle(picture, *place, &lights::place_letter(standing));
     }
     scale.corner[1] + 42.0
-}
-
-/// Every light whose place is known.
-fn standing(set: &Set<'_>) -> Vec<Standing> {
-    let lamps = set.scene.lamps.iter().enumerate();
-    lamps
-        .filter_map(|(index, lamp)| {
-            let placed = || {
-                set.scene.contributions.iter().find_map(|contribution| match contribution.known {
-                    Known::Placement { stand: Stand::Position(at), .. }
-                        if contribution.light == lamp.name =>
-                    {
-                        at
-                    }
-                    _ => None,
-                })
-            };
-            lamp.position.or_else(placed).map(|at| Standing { lamp: index, at })
-        })
-        .collect()
 }
 
 /// Where each light's circle is drawn: at its place, or beside it where another's is.
@@ -171,31 +141,28 @@ fn circles(lamps: &[Standing], scale: &Scale, [low, high]: [Spot; 2]) -> Vec<Spo
     placed
 }
 
-/// Lines from lights to the points that they reach, and arrows where they are aimed.
-fn lines(
-    picture: &mut Picture,
-    set: &Set<'_>,
-    lamps: &[Standing],
-    spots: &[(usize, Position)],
-    scale: &Scale,
-) {
+/// Lines from lights to the points that they light, and arrows where they are aimed.
+fn lines(picture: &mut Picture, set: &Set<'_>, scale: &Scale) {
     let given = |lamp: usize, spot: usize| set.points.get(spot)?.parts.get(lamp)?.stops;
-    let pairs = lamps.iter().flat_map(|standing| spots.iter().map(move |spot| (standing, spot)));
-    let reached: Vec<_> =
-        pairs.filter(|(standing, (spot, _))| given(standing.lamp, *spot).is_some()).collect();
+    let pairs =
+        set.places.iter().flat_map(|standing| standing.points.iter().map(move |spot| (standing, *spot)));
+    let lit: Vec<_> = pairs.filter(|(standing, spot)| given(standing.lamp, *spot).is_some()).collect();
     let is_strongest = |standing: &Standing, spot: usize| {
-        spots.iter().all(|(other, _)| given(standing.lamp, *other) <= given(standing.lamp, spot))
+        let lights = |other: &usize| given(standing.lamp, *other) <= given(standing.lamp, spot);
+        standing.points.iter().all(lights)
     };
-    for (standing, (spot, at)) in &reached {
+    for (standing, spot) in &lit {
         let strongest = is_strongest(standing, *spot);
-        if reached.len() > LINES && !strongest {
+        if lit.len() > LINES && !strongest {
             continue;
         }
         let pen = if strongest { Pen::new(BLUE, 1.25) } else { Pen::new(GREY, 0.75).dashed("4 3") };
-        picture.line(scale.at(standing.at), scale.at(*at), pen);
+        if let Some(at) = set.scene.spots[*spot].position {
+            picture.line(scale.at(standing.at), scale.at(at), pen);
+        }
     }
-    for standing in lamps {
-        if let Some(aim) = set.scene.lamps[standing.lamp].outfit.aim {
+    for standing in &set.places {
+        if let Some(aim) = standing.aim {
             let along = [0, 1, 2].map(|axis| aim.0[axis] - standing.at.0[axis]);
             arrow(picture, scale.at(standing.at), along, 34.0, Pen::new(INK, 2.0));
         }
@@ -216,19 +183,14 @@ fn arrow(
     }
     let [dx, dy] = [right / size, -away / size];
     let tip = [x + dx * length, y + dy * length];
-    let back = [tip[0] - dx * 7.0, tip[1] - dy * 7.0];
-    picture.line([x, y], back, pen);
-    picture.shape(
-        &[tip, [back[0] - dy * 4.0, back[1] + dx * 4.0], [back[0] + dy * 4.0, back[1] - dx * 4.0]],
-        pen.colour,
-        Pen::new(pen.colour, 0.0),
-    );
+    picture.line([x, y], [tip[0] - dx * 7.0, tip[1] - dy * 7.0], pen);
+    picture.arrow_head(tip, [dx, dy], pen.colour);
     Some(tip)
 }
 
 /// A grid, its coordinates at the edges.
 fn grid(picture: &mut Picture, scale: &Scale, to: Spot, units: Units) {
-    let (unit, metres) = if units == Units::Imperial { ("ft", FOOT_M) } else { ("m", 1.0) };
+    let (unit, metres) = (units.unit(), units.metres(1.0).get());
     let span = (to[0] - scale.from[0]).max(to[1] - scale.from[1]) / metres;
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
     let step = steps.into_iter().find(|step| span / step <= GRID_LINES).unwrap_or(1000.0);

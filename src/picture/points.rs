@@ -2,11 +2,13 @@
 
 use super::{
     axis::Axis,
-    lights::{self, BARE, filling, letter},
+    legend::{Legend, MARK},
+    lights::{BARE, filling, letter},
     set::{MARGIN, Part, Set, WIDTH},
-    sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Type, USUAL},
+    sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
     text,
 };
+use crate::light::dialled::stops_said;
 
 const ROW: f64 = 30.0;
 /// Columns: names, parts, stops, what is said.
@@ -15,6 +17,9 @@ const STOPS: [f64; 2] = [500.0, 735.0];
 const SAID: f64 = 748.0;
 /// Stops farther from the working exposure than this stand at the edge.
 const FARTHEST: f64 = 8.0;
+const WHISKER: Pen = Pen::new(INK, 1.0);
+/// How shares too small for a letter are filled.
+const OTHERS: &str = FAINT;
 
 /// Draws the points from `top` down; answers where they end.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
@@ -29,7 +34,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         ends.chain(achieved)
     });
     let axis = Axis::of_stops("", shown.chain([0.0]).map(clamp), 6);
-    let x = |stops: f64| STOPS[0] + (STOPS[1] - STOPS[0]) * axis.part(clamp(stops)).clamp(0.0, 1.0);
+    // What is beyond the axis stands at its end, with an arrow.
+    let x = |stops: f64| STOPS[0] + (STOPS[1] - STOPS[0]) * axis.part(stops).clamp(0.0, 1.0);
 
     let head = Type::new(SMALL).in_colour(GREY);
     picture.text([MARGIN, top + 12.0], head, "point");
@@ -53,32 +59,21 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         if let Some(target) = point.target {
             let (low, high) = (x(target - tolerance), x(target + tolerance));
             picture.rectangle([low, middle - 10.0], [high, middle + 10.0], RIGHT, Pen::new(BLUE, 0.75));
-            picture.line([x(target), middle - 10.0], [x(target), middle + 10.0], Pen::new(BLUE, 2.0));
+            wanted(picture, [x(target), middle]);
+            beyond(picture, &axis, target, [x(target), middle], BLUE);
         }
         if let Some(stops) = point.stops {
             if let Some(spread) = point.uncertainty {
-                let (low, high) = (x(stops + spread.low.get()), x(stops + spread.high.get()));
-                let pen = Pen::new(INK, 1.0);
-                picture.line([low, middle], [high, middle], pen);
-                picture.line([low, middle - 4.0], [low, middle + 4.0], pen);
-                picture.line([high, middle - 4.0], [high, middle + 4.0], pen);
+                let ends = [spread.low, spread.high].map(|spread| stops + spread.get());
+                picture.whisker(ends.map(|end| (x(end), axis.holds(end))), middle, WHISKER);
             }
             let misses = point.target.is_some_and(|target| (stops - target).abs() > tolerance + 1e-9);
             if misses {
-                picture.cross([x(stops), middle], 5.0, Pen::new(INK, 2.5));
+                missed(picture, [x(stops), middle]);
             } else {
-                picture.circle([x(stops), middle], 4.5, INK, Pen::new(PAPER, 1.0));
+                achieved(picture, [x(stops), middle]);
             }
-            if stops.abs() > FARTHEST {
-                let way = stops.signum();
-                let tip = x(stops) + way * 10.0;
-                picture.shape(
-                    [[tip, middle], [tip - way * 6.0, middle - 4.0], [tip - way * 6.0, middle + 4.0]]
-                        .as_ref(),
-                    INK,
-                    Pen::new(INK, 0.0),
-                );
-            }
+            beyond(picture, &axis, stops, [x(stops), middle], INK);
         }
         picture.text([SAID, middle + 4.0], Type::new(USUAL), &point.said);
     }
@@ -86,49 +81,101 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     key(picture, set, last + 18.0)
 }
 
-/// Whose light it is, from left to right in the order of the lights.
-fn bar(picture: &mut Picture, parts: &[Part], lamps: usize, middle: f64) {
-    let (top, bottom) = (middle - 9.0, middle + 9.0);
-    let mut x = PARTS[0];
-    for (index, part) in parts.iter().enumerate().filter(|(_, part)| part.percent > 0.0) {
-        let end = x + (PARTS[1] - PARTS[0]) * part.percent / 100.0;
-        let fill = if index < lamps { filling(index) } else { BARE };
-        picture.rectangle([x, top], [end, bottom], fill, Pen::new(INK, 0.75));
-        let name = if index < lamps { letter(index) } else { "ambient".to_owned() };
-        let long = format!("{name} {}", part.percent.round());
-        let style = Type::new(SMALL).at(Anchor::Middle);
-        if let Some(said) = [long, name].into_iter().find(|said| text::width(said, SMALL) + 4.0 < end - x) {
-            picture.text([f64::midpoint(x, end), middle + 4.0], style, &said);
-        }
-        x = end;
+/// An arrow to what is beyond the axis.
+fn beyond(picture: &mut Picture, axis: &Axis, stops: f64, [x, y]: Spot, colour: &'static str) {
+    if !axis.holds(stops) {
+        let way = if axis.part(stops) < 0.5 { -1.0 } else { 1.0 };
+        picture.arrow_head([x + way * 14.0, y], [way, 0.0], colour);
     }
 }
 
-/// What the marks mean.
-fn key(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
-    let style = Type::new(SMALL).in_colour(GREY);
-    let mut x = STOPS[0];
-    let mut said = |picture: &mut Picture, width: f64, words: &str| {
-        picture.text([x + width, y + 4.0], style, words);
-        x += width + text::width(words, SMALL) + 14.0;
-        x
+fn achieved(picture: &mut Picture, at: Spot) {
+    picture.circle(at, 4.5, INK, Pen::new(PAPER, 1.0));
+}
+
+fn missed(picture: &mut Picture, at: Spot) {
+    picture.cross(at, 5.0, Pen::new(INK, 2.5));
+}
+
+fn wanted(picture: &mut Picture, [x, y]: Spot) {
+    picture.line([x, y - 10.0], [x, y + 10.0], Pen::new(BLUE, 2.0));
+}
+
+/// How wide a part of the light is drawn.
+fn wide(part: &Part) -> f64 {
+    (PARTS[1] - PARTS[0]) * part.percent / 100.0
+}
+
+/// Whether a text fits into a part of so much width.
+fn fits(said: &str, width: f64) -> bool {
+    text::width(said, SMALL) + 3.0 < width
+}
+
+/// Whether a light's part is too little for its letter.
+fn is_little(lamp: usize, part: &Part) -> bool {
+    part.percent > 0.0 && !fits(&letter(lamp), wide(part))
+}
+
+/// Whose light it is, from left to right in the order of the lights; what is too little for a letter together at the
+/// end.
+fn bar(picture: &mut Picture, parts: &[Part], lamps: usize, middle: f64) {
+    let mut x = PARTS[0];
+    let mut piece = |fill: &str, name: &str, part: &Part| {
+        let (from, to) = (x, x + wide(part));
+        picture.rectangle([from, middle - 9.0], [to, middle + 9.0], fill, Pen::new(INK, 0.75));
+        let long = format!("{name} {}", part.percent.round());
+        if let Some(said) = [long.as_str(), name].into_iter().find(|said| fits(said, wide(part))) {
+            let style = Type::new(SMALL).at(Anchor::Middle);
+            picture.text([f64::midpoint(from, to), middle + 4.0], style, said);
+        }
+        x = to;
     };
-    if set.points.iter().any(|point| point.parts.len() > set.scene.lamps.len()) {
-        picture.rectangle([PARTS[0], y - 6.0], [PARTS[0] + 18.0, y + 6.0], BARE, Pen::new(INK, 0.75));
-        picture.text([PARTS[0] + 24.0, y + 4.0], style, "ambient light");
+    let mut little = Part::default();
+    for (index, part) in parts.iter().enumerate().filter(|(_, part)| part.percent > 0.0) {
+        // Ambient light is told apart without a letter.
+        if index >= lamps {
+            piece(BARE, "ambient", part);
+        } else if is_little(index, part) {
+            little.percent += part.percent;
+        } else {
+            piece(filling(index), &letter(index), part);
+        }
     }
-    picture.circle([STOPS[0] + 5.0, y], 4.5, INK, Pen::new(PAPER, 1.0));
-    let mut next = said(picture, 14.0, "achieved");
+    if little.percent > 0.0 {
+        piece(OTHERS, "others", &little);
+    }
+}
+
+/// What the marks mean. How far down that reaches.
+fn key(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
+    const HALF: f64 = MARK / 2.0;
+    let lamps = set.scene.lamps.len();
+    let mut legend = Legend::new([MARGIN, y], WIDTH - MARGIN);
+    let field = |fill: &'static str, pen: Pen| {
+        move |picture: &mut Picture, [x, y]: Spot| {
+            picture.rectangle([x - HALF, y - 6.0], [x + HALF, y + 6.0], fill, pen);
+        }
+    };
+    if set.points.iter().any(|point| point.parts.len() > lamps) {
+        legend.add(picture, "ambient light", field(BARE, Pen::new(INK, 0.75)));
+    }
+    let has_little =
+        |parts: &[Part]| parts.iter().take(lamps).enumerate().any(|(lamp, part)| is_little(lamp, part));
+    if set.points.iter().any(|point| has_little(&point.parts)) {
+        legend.add(picture, "others, each too little for a letter", field(OTHERS, Pen::new(INK, 0.75)));
+    }
+    legend.add(picture, "achieved", achieved);
     if let Some(tolerance) = set.tolerance {
-        picture.cross([next + 5.0, y], 5.0, Pen::new(INK, 2.5));
-        next = said(picture, 14.0, "missed");
-        picture.rectangle([next, y - 6.0], [next + 18.0, y + 6.0], RIGHT, Pen::new(BLUE, 0.75));
-        picture.line([next + 9.0, y - 6.0], [next + 9.0, y + 6.0], Pen::new(BLUE, 2.0));
-        next = said(picture, 24.0, &format!("wanted, within {}", text::stops(tolerance)));
+        legend.add(picture, "missed", missed);
+        legend.add(picture, &format!("wanted, within {}", stops_said(tolerance)), |picture, at| {
+            field(RIGHT, Pen::new(BLUE, 0.75))(picture, at);
+            wanted(picture, at);
+        });
     }
     if set.points.iter().any(|point| point.uncertainty.is_some()) {
-        picture.line([next, y], [next + 18.0, y], Pen::new(INK, 1.0));
-        said(picture, 24.0, "may be so far off");
+        legend.add(picture, "may be off by so much", |picture, [x, y]| {
+            picture.whisker([(x - HALF, true), (x + HALF, true)], y, WHISKER);
+        });
     }
-    lights::LINE.mul_add(0.5, y)
+    legend.bottom()
 }

@@ -1,16 +1,15 @@
 //! A set of lights: the light at each point, what each light is set to, and a plan from above where places are known.
 
 use super::{
-    lights, notes, plan, points,
+    lights, notes,
+    places::{self, Standing},
+    plan, points,
     sheet::{GREY, LARGE, Picture, Type, USUAL},
     text,
 };
 use crate::light::{
     balance::{Balance, Question as Balancing},
-    dialled::Dialled,
     dialled::stops_said,
-    kind::Kind,
-    marks::Step,
     predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
     quantity::{Number, Stops},
     remark::{Remark, Remedy},
@@ -22,6 +21,8 @@ use crate::light::{
 pub const WIDTH: f64 = 900.0;
 /// Room at its sides.
 pub const MARGIN: f64 = 20.0;
+/// Parts of the light at a point that a screen reader says.
+const PARTS_DESCRIBED: usize = 4;
 
 /// One point, as it is drawn.
 pub struct Point<'a> {
@@ -54,6 +55,8 @@ pub struct Set<'a> {
     pub scene: &'a Scene,
     /// What stands where.
     pub lit: Lit,
+    /// Where lights stand.
+    pub places: Vec<Standing>,
     /// What is said of each light's setting.
     pub settings: Vec<String>,
     /// The points.
@@ -84,6 +87,7 @@ pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
     let set = Set {
         scene: &question.scene,
         lit: question.scene.light(&mut Vec::new()),
+        places: places::of(&question.scene),
         settings: settings.collect(),
         points: points.collect(),
         tolerance: None,
@@ -91,7 +95,8 @@ pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
     };
     let lens = answer.lens_stops.get();
     let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", text::signed(lens)) };
-    let said = format!("{}{lens}", exposure_said(&question.scene, question.step));
+    let exposure = question.scene.exposure.said(question.scene.exposure_time, question.step);
+    let said = format!("{exposure}{lens}");
     draw("Light at each point", &said, &set, &[], answer.warnings.iter().chain(&answer.cautions))
 }
 
@@ -111,13 +116,13 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         units: question.set.units,
     });
     let predicted = predicted.map(|answer| answer.points).unwrap_or_default();
-    let points = answer.points.iter().zip(&predicted).map(|(point, predicted)| Point {
+    let points = answer.points.iter().enumerate().map(|(index, point)| Point {
         name: &point.name,
         target: Some(point.target_stops.get()),
         stops: Some(point.achieved_stops.get()),
         said: format!("{}, {} off", point.f_number.said(), text::signed(point.error_stops.get())),
         uncertainty: point.uncertainty_stops,
-        parts: parts(predicted),
+        parts: predicted.get(index).map(parts).unwrap_or_default(),
     });
     let controls = answer.settings.iter().zip(&question.set.controls);
     let settings =
@@ -125,6 +130,7 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
     let set = Set {
         scene,
         lit: scene.light(&mut Vec::new()),
+        places: places::of(scene),
         settings: settings.collect(),
         points: points.collect(),
         tolerance: Some(question.tolerance.get()),
@@ -132,9 +138,10 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
     };
     let proven = if answer.optimality.proven { "proven the best" } else { "the best found" };
     let verdict = format!(
-        "{}; {}: worst {} off, {proven}",
-        exposure_said(scene, question.set.step),
-        if answer.feasible { "within reach" } else { "out of reach" },
+        "{}; {} within {} of what is wanted: the worst is {} off, {proven}",
+        scene.exposure.said(scene.exposure_time, question.set.step),
+        if answer.feasible { "every point" } else { "NOT every point" },
+        stops_said(question.tolerance.get()),
         stops_said(answer.worst_error_stops.get()),
     );
     let remarks = answer.warnings.iter().chain(&answer.cautions);
@@ -146,14 +153,6 @@ fn parts(point: &predict::PredictedPoint) -> Vec<Part> {
         |percent: Number, stops: Option<Stops>| Part { percent: percent.get(), stops: stops.map(Stops::get) };
     let ambient = point.ambient.iter().map(|ambient| part(ambient.percent, ambient.stops));
     point.contributions.iter().map(|share| part(share.percent, share.stops)).chain(ambient).collect()
-}
-
-fn exposure_said(scene: &Scene, step: Step) -> String {
-    let f_number = Dialled::f_number(scene.exposure.f_number, step).said();
-    let iso = Dialled::new(Kind::Iso, scene.exposure.iso.get(), step).said();
-    let time = scene.exposure_time.map(|time| Dialled::new(Kind::ExposureTime, time.get(), step).said());
-    let told: Vec<String> = [Some(f_number), time, Some(iso)].into_iter().flatten().collect();
-    told.join(", ")
 }
 
 fn draw<'r>(
@@ -173,16 +172,30 @@ fn draw<'r>(
     y = points::draw(&mut picture, set, y + 6.0);
     y = lights::draw(&mut picture, set, y + 26.0);
     y = plan::draw(&mut picture, set, y + 14.0);
-    y = notes::remedies(&mut picture, y + 20.0, remedies);
+    let remedies: Vec<String> = remedies.iter().map(|remedy| remedy.detail.clone()).collect();
+    y = notes::under(&mut picture, y + 20.0, "One of these would do it", &remedies, 0);
     notes::end(&mut picture, y, remarks);
     picture
 }
 
 /// The same for those who do not see it.
 fn described(said: &str, set: &Set<'_>) -> String {
-    let points: Vec<String> =
-        set.points.iter().map(|point| format!("{}: {}", point.name, point.said)).collect();
-    let lamps = set.scene.lamps.iter().zip(&set.settings);
-    let lights: Vec<String> = lamps.map(|(lamp, setting)| format!("{} at {setting}", lamp.name)).collect();
+    let lamps = &set.scene.lamps;
+    let name = |index: usize| lamps.get(index).map_or("ambient light", |lamp| lamp.name.as_str());
+    let points = set.points.iter().map(|point| {
+        let mut parts: Vec<(usize, f64)> = point.parts.iter().map(|part| part.percent).enumerate().collect();
+        parts.retain(|(_, percent)| percent.round() > 0.0);
+        parts.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let parts =
+            parts.into_iter().map(|(index, percent)| format!("{} {} %", name(index), percent.round()));
+        format!("{}: {} ({})", point.name, point.said, text::listed(parts, PARTS_DESCRIBED))
+    });
+    let lights = lamps.iter().zip(&set.settings).enumerate().map(|(index, (lamp, setting))| {
+        let far = lights::distances(set, index);
+        let far = if far.is_empty() { far } else { format!(" (points by their number {far})") };
+        format!("{}: {setting}{far}", lamp.name)
+    });
+    let points: Vec<String> = points.collect();
+    let lights: Vec<String> = lights.collect();
     format!("{said}. Points: {}. Lights: {}.", points.join("; "), lights.join("; "))
 }

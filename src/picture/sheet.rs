@@ -173,6 +173,12 @@ impl Picture {
         }
     }
 
+    /// Adds to what a screen reader says.
+    pub fn describe(&mut self, said: &str) {
+        self.description.push(' ');
+        self.description.push_str(said);
+    }
+
     /// How wide it is, px.
     pub const fn width(&self) -> f64 {
         self.width
@@ -259,12 +265,12 @@ impl Picture {
         self.path(&[a, b, c, f, d, e], pen);
     }
 
-    /// The head of an arrow that points along a direction: right, left, up or down as one of its numbers is 1 or -1.
+    /// The head of an arrow, by its tip, that points along a direction of length 1.
     pub fn arrow_head(&mut self, [x, y]: Spot, [right, down]: Spot, colour: &'static str) {
         const LENGTH: f64 = 8.0;
         const HALF: f64 = 4.0;
         let back = [x - right * LENGTH, y - down * LENGTH];
-        let ends = [1.0, -1.0].map(|side| [back[0] + side * down * HALF, back[1] + side * right * HALF]);
+        let ends = [1.0, -1.0].map(|side| [back[0] - side * down * HALF, back[1] + side * right * HALF]);
         self.shape(&[[x, y], ends[0], ends[1]], colour, Pen::new(colour, 1.0));
     }
 

@@ -1,5 +1,7 @@
 //! How wide a text is, before a viewer's font is known: as in the widest of the usual ones, so that it fits in all.
 
+use crate::light::{quantity::Metres, units::Units};
+
 /// What XML cannot hold, and what would turn the writing around, replaced.
 pub fn printable(text: &str) -> String {
     let odd = |c: char| {
@@ -108,12 +110,19 @@ pub fn signed(stops: f64) -> String {
     if told == "0" || told.starts_with('−') { told } else { format!("+{told}") }
 }
 
-/// An amount of stops: `1 stop`, `1/3 stop`, `0.25 stop`.
-pub fn stops(amount: f64) -> String {
-    crate::light::dialled::stops_said(amount)
+/// The first of many, and how many more there are.
+pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
+    let more = all.len().saturating_sub(most);
+    let more = (more > 0).then(|| format!("and {more} more"));
+    all.take(most).chain(more).collect::<Vec<_>>().join("; ")
 }
 
-fn minus(number: &str) -> String {
+/// A length, as pictures write a minus.
+pub fn length(units: Units, length: Metres) -> String {
+    minus(&units.said(length))
+}
+
+pub fn minus(number: &str) -> String {
     number.replace('-', "−")
 }
 

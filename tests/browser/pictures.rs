@@ -92,6 +92,12 @@ async fn no_text_meets_another_in_a_crowd() {
         .map(|i| json!({"name": name(i), "position": around(i, 64, 0.2 + (i % 7) as f64 / 4.0), "normal": [0, -1, 0]}))
         .collect();
     let set = json!({"exposure": {"f_number": "f/8"}, "lights": lights, "points": points});
+    // Whiskers, targets that are missed, remedies and many letters.
+    let rough = json!({"exposure": {"f_number": "f/8"}, "tolerance_stops": 0.25, "units": "imperial",
+        "lights": (0..12).map(|i| json!({"name": name(i), "unit": unit, "fixed_setting": "3"})).collect::<Vec<Value>>(),
+        "points": (0..6_u8).map(|i| json!({"name": name(i.into()), "target": {"stops": f64::from(i) - 3.0}})).collect::<Vec<Value>>(),
+        "placements": (0..72).map(|i| json!({"light": name(i % 12), "point": name(i / 12), "distance": 4 + i % 5,
+            "modifier_stops": {"kind": "grid"}})).collect::<Vec<Value>>()});
     let shots: Vec<Value> = (0..8_i32)
         .map(|i| {
             json!({"name": format!("shot {i}"), "exposure": {"f_number": "f/45"}, "lights": (0..12).map(|j| {
@@ -111,6 +117,7 @@ async fn no_text_meets_another_in_a_crowd() {
         browser.open(&server.url).await;
         for (path, question) in [
             ("/v1/exposure/predict", &set),
+            ("/v1/ratios/balance", &rough),
             ("/v1/kit/check", &kit),
             ("/v1/patches/response", &bracket),
             ("/v1/units/calibrate", &calibration),

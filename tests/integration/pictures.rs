@@ -27,7 +27,6 @@ fn checked(at: &str, answer: &Answer) -> Vec<String> {
     assert_eq!((answer.status, answer.header("content-type")), (200, SVG), "{at}: {}", answer.body);
     assert!(answer.header("content-security-policy").starts_with("default-src 'none'"), "{at}");
     let text = answer.body.as_str().expect("a text");
-    assert!(!["NaN", "inf", "-0\"", "-0 ", "-0,"].iter().any(|odd| text.contains(odd)), "{at}:\n{text}");
     let picture = roxmltree::Document::parse(text).expect(at);
     let root = picture.root_element();
     assert_eq!(root.tag_name().namespace(), Some("http://www.w3.org/2000/svg"), "{at}");
@@ -47,6 +46,8 @@ fn checked(at: &str, answer: &Answer) -> Vec<String> {
         for attribute in node.attributes() {
             let (name, value) = (attribute.name(), attribute.value());
             assert!(!name.starts_with("on") && name != "href" && name != "style", "{at}: {name}");
+            assert!(!["NaN", "inf"].iter().any(|odd| value.contains(odd)), "{at}: {value}");
+            assert!(value.split([' ', ',']).all(|part| part != "-0"), "{at}: {value}");
             assert!(!value.contains("url(") || value.starts_with("url(#"), "{at}: {value}");
         }
     }
@@ -199,4 +200,103 @@ async fn the_pictures_in_docs_are_what_the_service_draws() {
             "docs/pictures/{name}.svg is stale; see DEVELOPERS.md for the update command"
         );
     }
+}
+
+/// The number that an attribute has.
+fn number(node: roxmltree::Node<'_, '_>, name: &str) -> f64 {
+    node.attribute(name).expect(name).parse().expect("a number")
+}
+
+#[tokio::test]
+async fn marks_stand_where_their_stops_are() {
+    let server = Server::start().await;
+    // N of 40 m is f/8 at 5 m; the stops are those of the inverse square, and of the clamp at 8.
+    let wanted = [("near", 0.5), ("right", 5.0), ("far", 10.0), ("beyond", 200.0)];
+    let placements: Vec<Value> = wanted
+        .iter()
+        .map(|(point, distance)| json!({"light": "a", "point": point, "distance": distance}))
+        .collect();
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": {"guide_number": {"value": 40, "unit": "m"}}}],
+        "placements": placements
+    });
+    let answer = draw(&server, "/v1/exposure/predict", &body).await;
+    checked("marks", &answer);
+    let picture = roxmltree::Document::parse(answer.body.as_str().expect("a text")).expect("a picture");
+    let ticks: Vec<(f64, f64)> = picture
+        .descendants()
+        .filter(|node| node.attribute("text-anchor") == Some("middle"))
+        .filter_map(|node| {
+            let stops = node.text()?.replace('−', "-").replace('+', "");
+            Some((stops.parse().ok()?, number(node, "x")))
+        })
+        .collect();
+    let [(a, at_a), .., (b, at_b)] = ticks.as_slice() else { panic!("{ticks:?}") };
+    let place = |stops: f64| at_a + (stops - a) / (b - a) * (at_b - at_a);
+    for (stops, x) in &ticks {
+        assert!((place(*stops) - x).abs() < 0.02, "{ticks:?}");
+    }
+    // The last circle is the legend's.
+    let marks = picture.descendants().filter(|node| node.attribute("r") == Some("4.5"));
+    let marks: Vec<f64> = marks.map(|mark| number(mark, "cx")).take(wanted.len()).collect();
+    for ((point, distance), mark) in wanted.iter().zip(&marks) {
+        let stops = 2.0 * (5.0_f64 / distance).log2();
+        let least = ticks.iter().map(|(stops, _)| *stops).fold(f64::MAX, f64::min);
+        assert!((place(stops.max(least)) - mark).abs() < 0.02, "{point}: {mark} in {ticks:?}");
+    }
+    assert!(
+        picture.descendants().filter(|node| node.has_tag_name("polygon")).count() >= 1,
+        "an arrow to what is beyond"
+    );
+}
+
+#[tokio::test]
+async fn a_plan_is_to_scale_and_a_light_may_stand_in_two_places() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 40, "unit": "m"}});
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [
+            {"name": "a", "unit": unit, "position": [2, -1, 2]},
+            {"name": "b", "unit": unit, "position": [-1, 1, 2]}
+        ],
+        "points": [{"name": "p", "position": [0, 0, 1]}, {"name": "q", "position": [1, 1, 1]}],
+        "placements": [{"light": "b", "point": "q", "position": [-2, -1, -0.5]}]
+    });
+    let answer = draw(&server, "/v1/exposure/predict", &body).await;
+    let texts = checked("a plan", &answer);
+    assert!(texts.iter().any(|text| text == "2 m, −0.5 m"), "{texts:?}");
+    let picture = roxmltree::Document::parse(answer.body.as_str().expect("a text")).expect("a picture");
+    let lights: Vec<[f64; 2]> = picture
+        .descendants()
+        .filter(|node| node.attribute("r") == Some("11"))
+        .map(|node| [number(node, "cx"), number(node, "cy")])
+        .collect();
+    let points: Vec<[f64; 2]> = picture
+        .descendants()
+        .filter(|node| node.attribute("width") == Some("8") && node.attribute("height") == Some("8"))
+        .filter(|node| node.attribute("x").is_some())
+        .map(|node| [number(node, "x") + 4.0, number(node, "y") + 4.0])
+        .collect();
+    let ([a, b, b2], [p, q]) = (lights.as_slice(), points.as_slice()) else {
+        panic!("{lights:?} {points:?}")
+    };
+    // One metre to the right and away, on the sheet up.
+    let metre = [q[0] - p[0], q[1] - p[1]];
+    assert!(metre[0] > 10.0 && (metre[0] + metre[1]).abs() < 0.02, "{metre:?}");
+    for (light, at) in [(a, [2.0, -1.0]), (b, [-1.0, 1.0]), (b2, [-2.0, -1.0])] {
+        let expected = [p[0] + at[0] * metre[0], p[1] + at[1] * metre[1]];
+        assert!((light[0] - expected[0]).hypot(light[1] - expected[1]) < 0.05, "{light:?} {expected:?}");
+    }
+    assert!(texts.contains(&"B".to_owned()) && texts.contains(&"B′".to_owned()), "{texts:?}");
+    // A line from a light to each point that it lights from there: two of A, one of each B.
+    let ends = |line: roxmltree::Node<'_, '_>| line.attribute("points").map(str::to_owned);
+    let lines: Vec<String> =
+        picture.descendants().filter(|node| node.has_tag_name("polyline")).filter_map(ends).collect();
+    let from = |[x, y]: &[f64; 2], [to_x, to_y]: &[f64; 2]| lines.contains(&format!("{x},{y} {to_x},{to_y}"));
+    assert!(
+        from(a, p) && from(a, q) && from(b, p) && from(b2, q) && !from(b, q) && !from(b2, p),
+        "{lines:?}"
+    );
 }

@@ -35,14 +35,14 @@ const SLICE_BYTES: usize = 256 * 1024;
 
 /// How answers are written.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub enum Form {
+pub enum Layout {
     /// `{"answers": […]}`.
     List,
     /// One a line.
     Lines,
 }
 
-impl Form {
+impl Layout {
     /// The media type.
     pub const fn media(self) -> &'static str {
         match self {
@@ -87,7 +87,7 @@ pub struct Job {
     /// The places for heavy work.
     pub heavy: Pool,
     /// How answers are written.
-    pub form: Form,
+    pub layout: Layout,
     /// When what waits is refused.
     pub deadline: Option<Instant>,
 }
@@ -131,7 +131,7 @@ impl<S: Source> State<S> {
                 },
                 else => {
                     self.done = true;
-                    if self.job.form == Form::List {
+                    if self.job.layout == Layout::List {
                         let end: &[u8] = if self.begun { b"]}" } else { b"{\"answers\":[]}" };
                         return Some(Bytes::from_static(end));
                     }
@@ -143,7 +143,7 @@ impl<S: Source> State<S> {
 
     /// Answers as they are sent. Each comes with a line feed after it; a list has commas for them.
     fn framed(&mut self, mut lines: Vec<u8>) -> Bytes {
-        if self.job.form == Form::List {
+        if self.job.layout == Layout::List {
             let head: &[u8] = if self.begun { b"," } else { b"{\"answers\":[" };
             lines.pop();
             lines.iter_mut().filter(|byte| **byte == b'\n').for_each(|byte| *byte = b',');
@@ -179,13 +179,15 @@ impl Job {
             let now = Instant::now();
             match text {
                 Err(problem) => {
-                    let problem = problem.of_item(self.form.item(), number);
+                    let problem = problem.of_item(self.layout.item(), number);
                     item::write_problem(None, &problem, &self.request_id, &mut out);
                 }
                 Ok(text) if self.deadline.is_some_and(|deadline| now > deadline) => {
                     item::refuse(&text, &too_late(), &self.request_id, &mut out);
                 }
-                Ok(text) => item::answer(&text, (self.form.item(), number), &self.request_id, stop, &mut out),
+                Ok(text) => {
+                    item::answer(&text, (self.layout.item(), number), &self.request_id, stop, &mut out);
+                }
             }
             out.push(b'\n');
             if now > until || out.len() > SLICE_BYTES {
