@@ -44,6 +44,9 @@ pub async fn serve(flags: Serve) -> io::Result<()> {
         None => None,
     };
     let keys = flags.keys_file.as_deref().map(read_keys).transpose()?;
+    if let (Some(path), Some(0)) = (&flags.keys_file, keys.as_ref().map(Keys::count)) {
+        return Err(io::Error::other(format!("--keys-file {}: no key is in it", path.display())));
+    }
     let count = keys.as_ref().map_or(0, Keys::count);
     let (set, gate) = watch::channel(keys.map(Arc::new));
     let front = Front::new(Terms {
@@ -120,6 +123,9 @@ fn read_anew(
                 match read_keys(path) {
                     Ok(keys) => {
                         traffic.keys_read(Some(keys.count()));
+                        if keys.count() == 0 {
+                            tracing::warn!("no key is in the file: nobody may call");
+                        }
                         tracing::info!(keys = keys.count(), "the keys are read anew");
                         let _ = set.send(Some(Arc::new(keys)));
                     }

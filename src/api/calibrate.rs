@@ -10,6 +10,7 @@ use super::{
     Routes,
     calculation::Calculation,
     exchange::Body,
+    names,
     objects::{Repeat, ResponseInput, SettingText, UnitInput, within},
     openapi::Refusals,
     problem::Problem,
@@ -81,7 +82,11 @@ pub(super) struct CalibrateChecked(Question);
 
 impl Read for CalibrateChecked {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = CalibrateRequest::read(tree, at, reader)?;
+        let Some(form) = CalibrateRequest::read(tree, at, reader) else {
+            // What is wrong elsewhere does not hide what is wrong with the settings.
+            names::check_settings(tree, tree.get("unit"), at, reader);
+            return None;
+        };
         let metered = form.readings.first().is_some_and(|reading| reading.f_number.is_some());
         if !metered && form.response.is_none() {
             return reader.fault(

@@ -142,6 +142,7 @@ impl Item for Shot {
 
 impl RoleInput {
     fn check(self, exposure: FlashExposure, at: &At<'_>, reader: &mut Reader) -> Option<Role> {
+        let is_f_number = self.f_number.is_some();
         let wanted = match (self.f_number, self.stops) {
             (Some(f_number), None) => f_number.squared(),
             (None, Some(stops)) => exposure.f_number.squared() * stops.factor(),
@@ -159,7 +160,7 @@ impl RoleInput {
             placement.modifier = modifier.stops();
         }
         let kind = self.modifier_stops.and_then(Modifier::kind);
-        Some(Role { name: self.role, wanted, placement, modifier: kind })
+        Some(Role { name: self.role, wanted, is_f_number, placement, modifier: kind })
     }
 }
 

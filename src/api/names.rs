@@ -21,7 +21,7 @@ pub fn checked<F: Read, T>(
     let checked = match F::read(tree, at, reader) {
         Some(form) => check(form, at, reader),
         None => {
-            check_settings(tree, at, reader);
+            check_settings(tree, None, at, reader);
             None
         }
     };
@@ -106,22 +106,25 @@ fn points_somewhere(
     }
 }
 
-/// Notes every setting of a reading that is not on the scale of its light.
-fn check_settings(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
+/// Notes every setting of a reading that is not on the scale of its unit: that of its light, where the request has no
+/// other.
+pub fn check_settings(tree: &Tree<'_>, unit: Option<&Tree<'_>>, at: &At<'_>, reader: &mut Reader) {
+    let mut quiet = Reader::default();
+    let mut read = |unit: &Tree<'_>| Unit::read(unit, &At::Root, &mut quiet);
+    let lights = items(tree, "lights").iter();
+    let lights: Vec<_> =
+        lights.map(|light| (text(light, "name"), light.get("unit").and_then(&mut read))).collect();
+    let unit = unit.and_then(read);
     let readings_at = At::Field(at, "readings");
     for (index, reading) in items(tree, "readings").iter().enumerate() {
-        setting(tree, reading, &At::Index(&readings_at, index), reader);
-    }
-}
-
-/// The setting of a reading, where the unit of its light can be read.
-fn setting(tree: &Tree<'_>, reading: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
-    let mut quiet = Reader::default();
-    let light = items(tree, "lights").iter().find(|light| text(light, "name") == text(reading, "light"));
-    let unit =
-        light.and_then(|light| light.get("unit")).and_then(|unit| Unit::read(unit, &At::Root, &mut quiet));
-    let setting = reading.get("setting").and_then(|tree| SettingText::read(tree, &At::Root, &mut quiet));
-    if let (Some(unit), Some(setting)) = (unit, setting) {
-        setting.check(&unit, &At::Field(at, "setting"), reader);
+        let of_light = || lights.iter().find(|(name, _)| *name == text(reading, "light"))?.1.as_ref();
+        let unit = unit.as_ref().or_else(of_light);
+        let setting = reading
+            .get("setting")
+            .and_then(|tree| SettingText::read(tree, &At::Root, &mut Reader::default()));
+        if let (Some(unit), Some(setting)) = (unit, setting) {
+            let reading_at = At::Index(&readings_at, index);
+            setting.check(unit, &At::Field(&reading_at, "setting"), reader);
+        }
     }
 }

@@ -22,7 +22,7 @@ use super::{
 #[openapi(
     info(
         title = "Stopwright",
-        description = "The lighting arithmetic of a flash studio. A JSON number is in the unit that its field names; a JSON string is what the trade writes (\"f/5.6\", \"1/200 s\", \"8 ft 6 in\"). Answers carry numbers only, with the unit in the name. Stops are exposure: + is brighter. Errors are problem documents (RFC 9457) that list every fault."
+        description = "The lighting arithmetic of a flash studio. A JSON number is in the unit that its field names; a JSON string is what the trade writes (\"f/5.6\", \"1/200 s\", \"8 ft 6 in\"). In answers a quantity is a number, with the unit in the name; a mark or label beside it is what a person dials. Stops are exposure: + is brighter. Errors are problem documents (RFC 9457) that list every fault."
     ),
     servers((url = "/", description = "This server")),
     tags(

@@ -245,7 +245,10 @@ fn bare(name: &str, value: &Value) -> Option<String> {
 
 /// `f/8 (7.958)`: a mark, and the value where that is another.
 fn dialled(fields: &Map<String, Value>) -> Option<String> {
-    let value = number_said(fields.get("value")?.as_f64()?);
+    let mut value = number_said(fields.get("value")?.as_f64()?);
+    if let Some(feet) = fields.get("value_ft").and_then(Value::as_f64) {
+        let _ = write!(value, ", {} ft", number_said(feet));
+    }
     let off = fields.get("off_by_stops").and_then(Value::as_f64).unwrap_or_default();
     if !fields.contains_key("mark") {
         return None;

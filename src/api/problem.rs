@@ -208,10 +208,14 @@ impl Problem {
         self.kind.status()
     }
 
-    /// Its document.
+    /// Its document, on one line.
     pub fn document(&self, request_id: &str) -> Vec<u8> {
+        serde_json::to_vec(&self.told(request_id)).unwrap_or_default()
+    }
+
+    fn told(&self, request_id: &str) -> ProblemDocument {
         let located = matches!(self.kind, Kind::Malformed | Kind::Invalid);
-        let document = ProblemDocument {
+        ProblemDocument {
             r#type: format!("/problems/{}", self.kind.slug()),
             title: self.kind.title().to_owned(),
             status: self.kind.status().as_u16(),
@@ -233,13 +237,15 @@ impl Problem {
                     })
                     .collect()
             }),
-        };
-        serde_json::to_vec(&document).unwrap_or_default()
+        }
     }
 
     /// The response, with the headers that the bare one had (as `Allow`).
     pub fn written(&self, mut headers: HeaderMap, request_id: &HeaderValue) -> Response {
-        let body = self.document(request_id.to_str().unwrap_or_default());
+        // A person with curl reads it as it comes.
+        let document = self.told(request_id.to_str().unwrap_or_default());
+        let mut body = serde_json::to_vec_pretty(&document).unwrap_or_default();
+        body.push(b'\n');
         headers.remove(header::CONTENT_LENGTH);
         headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));

@@ -67,18 +67,14 @@ impl Read for ConvertChecked {
             let target = match (request.to, request.shift) {
                 (Some(to), None) => Target::To(to),
                 (None, Some(shift)) => Target::Shift(shift),
-                (to, _) => {
-                    let (name, detail) = match to {
-                        None => ("to", "neither to nor shift is given"),
-                        Some(_) => ("shift", "both to and shift are given"),
-                    };
-                    return reader.fault(&At::Field(at, name), detail, "exactly one of to, shift");
-                }
+                (to, shift) => return one_target(to.is_some(), shift.is_some(), at, reader),
             };
             return Some(Self { from: request.from, target, kind: request.kind, rules: reader.rules });
         }
         // Something is of the wrong shape; what is wrong with the other values is told all the same.
         let mut quiet = Reader::default();
+        let is_given = |name| tree.get(name).is_some_and(|value| *value != Tree::Null);
+        one_target::<()>(is_given("to"), is_given("shift"), at, reader);
         let mut given = |name| Given::read(tree.get(name)?, &At::Root, &mut quiet);
         let (from, to) = (given("from"), given("to"));
         let kind = match tree.get("kind") {
@@ -93,6 +89,19 @@ impl Read for ConvertChecked {
             reader.push(fault);
         }
         None
+    }
+}
+
+/// Notes that not just one of both is given.
+fn one_target<T>(to: bool, shift: bool, at: &At<'_>, reader: &mut Reader) -> Option<T> {
+    match (to, shift) {
+        (false, false) => {
+            reader.fault(&At::Field(at, "to"), "neither to nor shift is given", "exactly one of to, shift")
+        }
+        (true, true) => {
+            reader.fault(&At::Field(at, "shift"), "both to and shift are given", "exactly one of to, shift")
+        }
+        _ => None,
     }
 }
 

@@ -26,7 +26,7 @@ use self::{
     setup::{Control, Set},
 };
 use super::{
-    dialled::Dialled,
+    dialled::{Dialled, stops_said},
     fault::Fault,
     predict::Spread,
     quantity::{Joules, Number, Stops},
@@ -220,6 +220,17 @@ pub struct RatioPair {
     pub achieved: Option<Number>,
 }
 
+/// What remedies bring, and what they do not.
+fn how_far_remedies_go(tolerance: Stops) -> Remark {
+    Remark::new(
+        "remedies_within_tolerance",
+        format!(
+            "Each remedy brings every point within {} of what is wanted (tolerance_stops), no nearer: ask for less to come nearer.",
+            stops_said(tolerance.get())
+        ),
+    )
+}
+
 /// Balances a set. `stop` ends the search early.
 pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance, Vec<Fault>> {
     let set = &question.set;
@@ -253,6 +264,7 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.",
         ));
     }
+    warnings.extend((!remedies.is_empty()).then(|| how_far_remedies_go(question.tolerance)));
     if !feasible && remedies.is_empty() {
         warnings.push(Remark::new(
             "no_single_remedy",

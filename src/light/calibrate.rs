@@ -79,12 +79,12 @@ impl Question {
 pub struct Calibration {
     /// Its light at full power against its rating, stops; null where distance and rating do not both tell.
     pub offset_stops: Option<Stops>,
-    /// Its interval of 95 %, stops.
+    /// Its interval of 95 %, stops; null where the readings tell nothing of it.
     #[schema(min_items = 2, max_items = 2)]
     pub offset_stops_range: Option<[Stops; 2]>,
     /// Measured stops over set stops; 1 is true.
     pub tracking: Option<Stops>,
-    /// Its interval of 95 %.
+    /// Its interval of 95 %; null where the readings tell nothing of it.
     #[schema(min_items = 2, max_items = 2)]
     pub tracking_range: Option<[Stops; 2]>,
     /// Each setting, from full power down.
@@ -97,7 +97,7 @@ pub struct Calibration {
     pub guide_number_m: Option<GuideMetres>,
     /// The same in feet.
     pub guide_number_ft: Option<GuideFeet>,
-    /// Its interval of 95 %, m at ISO 100.
+    /// Its interval of 95 %, m at ISO 100; null where the readings tell nothing of it.
     #[schema(min_items = 2, max_items = 2)]
     pub guide_number_m_range: Option<[GuideMetres; 2]>,
     /// The unit with its measured `offset_stops` and `corrections`; other calls accept it as it stands.
@@ -185,6 +185,8 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
     let groups = groups(&kept);
     let metered_at = question.metered_at();
     let rated = question.rated();
+    // One reading drawn anew is that one again, and two lie on any line.
+    let is_spread_known = groups.len() > 2 || groups.len() < kept.len();
     let boot = bootstrap(&kept, resamples);
     let interval = |value: f64, of: &dyn Fn(&Fit) -> Option<f64>| {
         let values: Vec<f64> = boot.iter().filter_map(of).collect();
@@ -227,15 +229,17 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
     let spread = repeatability(&groups);
     Ok(Calibration {
         offset_stops: offset.map(|offset| Stops::computed(offset.value)),
-        offset_stops_range: offset.map(Interval::range),
+        offset_stops_range: offset.filter(|_| is_spread_known).map(Interval::range),
         tracking: tracking.map(|tracking| Stops::computed(tracking.value)),
-        tracking_range: tracking.map(Interval::range),
+        tracking_range: tracking.filter(|_| is_spread_known).map(Interval::range),
         unit: UnitObject::of(&corrected),
         settings,
         repeatability_stops: spread.map(Stops::computed),
         guide_number_m: guide.map(|[value, ..]| GuideMetres::computed(value)),
         guide_number_ft: guide.map(|[value, ..]| GuideFeet::computed(value / FOOT_M)),
-        guide_number_m_range: guide.map(|[_, low, high]| [low, high].map(GuideMetres::computed)),
+        guide_number_m_range: guide
+            .filter(|_| is_spread_known)
+            .map(|[_, low, high]| [low, high].map(GuideMetres::computed)),
         warnings: warnings(question, &fit, &groups, &misfires, spread),
         misfires,
     })
@@ -292,7 +296,7 @@ fn warnings(
     if repeatability.is_none() {
         warnings.push(Remark::new(
             "no_repeats",
-            "No setting was read twice: the intervals rest on the readings' distance from the line, or have no width. Repeat readings to know more.",
+            "No setting was read twice: the intervals rest on the readings' distance from the line, or are not known. Repeat readings to know more.",
         ));
     }
     if groups.first().is_some_and(|group| group.below > 1e-9) {

@@ -11,6 +11,9 @@ use super::{
     quantity::{FNumber, Number, Stops, significant},
 };
 
+/// A mark that is off by less stands for the value.
+const SAME_STOPS: f64 = 0.005;
+
 /// A value and the nearest mark.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Dialled {
@@ -45,16 +48,25 @@ impl Dialled {
     }
 
     /// The mark; beyond the series the value, as the trade writes it.
+    pub fn said(&self) -> String {
+        self.mark.as_ref().map_or_else(|| self.written(), |mark| mark.clone().into_owned())
+    }
+
+    /// The mark where it stands for the value, else the value, as the trade writes it.
     ///
     /// ```
     /// use stopwright::light::{dialled::Dialled, kind::Kind, marks::Step};
-    /// assert_eq!(Dialled::new(Kind::FNumber, 8.0, Step::Third).said(), "f/8");
-    /// assert_eq!(Dialled::new(Kind::ExposureTime, 120.0, Step::Third).said(), "120 s");
+    /// let said = |kind, value| Dialled::new(kind, value, Step::Third).exactly_said();
+    /// assert_eq!(said(Kind::FNumber, 32_f64.sqrt()), "f/5.6");
+    /// assert_eq!(said(Kind::FNumber, 8.5), "f/8.5");
+    /// assert_eq!(said(Kind::ExposureTime, 120.0), "120 s");
     /// ```
-    pub fn said(&self) -> String {
-        if let Some(mark) = &self.mark {
-            return mark.clone().into_owned();
-        }
+    pub fn exactly_said(&self) -> String {
+        let is_exact = self.off_by_stops.is_some_and(|off| off.get().abs() < SAME_STOPS);
+        if is_exact { self.said() } else { self.written() }
+    }
+
+    fn written(&self) -> String {
         let value = significant(self.value.get());
         match self.kind {
             Kind::FNumber => format!("f/{value}"),

@@ -25,6 +25,6 @@ impl FlashExposure {
             time,
             Some(Dialled::new(Kind::Iso, self.iso.get(), step)),
         ];
-        all.iter().flatten().map(Dialled::said).collect::<Vec<_>>().join(", ")
+        all.iter().flatten().map(Dialled::exactly_said).collect::<Vec<_>>().join(", ")
     }
 }

@@ -49,6 +49,8 @@ pub struct Role {
     pub name: String,
     /// Wanted light as N².
     pub wanted: f64,
+    /// Whether it is wanted as an f-number, which stays when the aperture changes.
+    pub is_f_number: bool,
     /// Where its unit stands.
     pub placement: Placement,
     /// The kind of its modifier, where that is all that is known.
@@ -166,11 +168,12 @@ pub struct Missing {
 struct Service {
     below: Stops,
     error: f64,
+    /// To spare at full power, its correction counted.
     headroom: f64,
     reached: bool,
 }
 
-/// What a unit has to spare for a role at full power, stops; the least where its output is not known.
+/// What a unit has to spare for a role at its rated full power, stops; the least where its output is not known.
 fn headroom(kit: &KitUnit, role: &Role, exposure: FlashExposure) -> f64 {
     let full = role.placement.light(&kit.unit, exposure.iso).map_or(0.0, |light| light.typical);
     (full / role.wanted).log2().max(LEAST_HEADROOM)
@@ -183,14 +186,16 @@ const BEYOND_THE_ENDS: f64 = 1.0 / 6.0;
 /// The least headroom that is told apart, stops.
 const LEAST_HEADROOM: f64 = -60.0;
 
-/// What a unit gives with so much to spare at full power.
+/// What a unit gives with so much to spare at its rated full power.
 fn service(kit: &KitUnit, headroom: f64) -> Service {
     let below = kit.unit.nearest(headroom);
     let error = headroom - kit.unit.below(below);
     // Between two settings half a click; beyond the ends clicks do not help, so one tolerance for all.
-    let is_beyond = headroom < 0.0 || headroom > kit.unit.below(kit.unit.scale.range());
+    let at_full = kit.unit.below(Stops::ZERO);
+    let is_beyond = headroom < at_full || headroom > kit.unit.below(kit.unit.scale.range());
     let tolerance = if is_beyond { BEYOND_THE_ENDS } else { kit.unit.scale.half_click(below).get() };
-    Service { below, error, headroom, reached: error.abs() <= tolerance + 1e-9 }
+    // What a unit gives at full power is corrected as well.
+    Service { below, error, headroom: headroom - at_full, reached: error.abs() <= tolerance + 1e-9 }
 }
 
 /// Whether a unit reaches, with so much to spare at full power.

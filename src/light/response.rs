@@ -18,6 +18,8 @@ use super::{
 /// Levels closer than this are the same, and so are stops.
 const LEAST_LEVEL: f64 = 0.01;
 const LEAST_STOPS: f64 = 0.001;
+/// Frames farther apart than this leave a curve to guess at, stops (our judgement).
+const WIDE_STOPS: f64 = 2.01;
 
 /// One frame of the patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -155,6 +157,17 @@ pub fn fit(question: &Question) -> Result<Fit, Fault> {
         warnings.push(Remark::new(
             "not_monotone",
             "A frame with more exposure is no brighter than one with less: such frames were taken together at their mean. Look for a misfire or a mistyped level.",
+        ));
+    }
+    if let Some(wide) = pooled.windows(2).find(|pair| pair[1][0] - pair[0][0] > WIDE_STOPS) {
+        let levels = wide.iter().map(|point| (point[1] * 10.0).round() / 10.0);
+        let levels: Vec<String> = levels.map(|level| level.to_string()).collect();
+        warnings.push(Remark::new(
+            "wide_gap",
+            format!(
+                "Between the levels {} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
+                levels.join(" and ")
+            ),
         ));
     }
     if pooled.len() < 3 {

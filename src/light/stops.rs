@@ -297,7 +297,10 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
         .map(|(_, name)| {
             Wrong::new(
                 "a bare number does not say what it is",
-                format!("a \"kind\" beside it, one of {}", names(&Kind::ALL)),
+                format!(
+                    "what the trade writes, as \"f/8\", \"1/125 s\", \"ISO 100\", \"600 J\" or \"2.5 m\"; or a \"kind\" beside it, one of {}",
+                    names(&Kind::ALL)
+                ),
             )
             .at(&at(name))
         })

@@ -83,7 +83,9 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
         labels.keep_free(*spot, [4.0, 4.0]);
         picture.circle(*spot, 3.5, PAPER, Pen::new(INK, 1.5));
     }
-    for (row, spot) in answer.rows.iter().zip(&spots).take(LABELLED) {
+    // The last first: how little is left at the end is what is looked for.
+    let every = answer.rows.len().div_ceil(LABELLED).max(1);
+    for (row, spot) in answer.rows.iter().zip(&spots).rev().step_by(every) {
         let mut said = signed(row.stops.get());
         if let Some(f_number) = &row.f_number {
             said = format!("{said}, {}", f_number.said());

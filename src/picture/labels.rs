@@ -1,17 +1,35 @@
 //! Labels that keep out of each other's way.
 
-use super::sheet::{Anchor, Picture, Spot, Type};
+use super::sheet::{Anchor, GREY, Pen, Picture, Spot, Type};
 
 /// What stands on the sheet already.
 #[derive(Debug, Default)]
 pub struct Labels {
     taken: Vec<[f64; 4]>,
+    /// Marks that may be taken for each other: a label is nearest to its own.
+    marks: Vec<Spot>,
 }
 
 impl Labels {
     /// Keeps a field free, by its centre and half its sides.
     pub fn keep_free(&mut self, [x, y]: Spot, half: Spot) {
         self.taken.push([x - half[0], y - half[1], x + half[0], y + half[1]]);
+    }
+
+    /// Keeps a mark free, which labels of others keep farther from than from their own.
+    pub fn mark(&mut self, at: Spot, half: f64) {
+        self.keep_free(at, [half, half]);
+        self.marks.push(at);
+    }
+
+    /// Whether a field is nearer to its own mark than to others.
+    fn is_told_apart(&self, field: &[f64; 4], own: Spot) -> bool {
+        let far = |[x, y]: Spot| {
+            let beyond = |low: f64, at: f64, high: f64| (low - at).max(at - high).max(0.0);
+            beyond(field[0], x, field[2]).hypot(beyond(field[1], y, field[3]))
+        };
+        let is_own = |mark: &Spot| (mark[0] - own[0]).hypot(mark[1] - own[1]) < 0.5;
+        self.marks.iter().all(|mark| is_own(mark) || far(*mark) > far(own) + 1.0)
     }
 
     /// Keeps a straight line free.
@@ -53,19 +71,44 @@ impl Labels {
                 Anchor::End => at[0] - wide,
             };
             let field = [left, at[1] - high * 0.95, left + wide, at[1] + high * 0.26];
-            let inside = field[0] >= within[0][0]
-                && field[1] >= within[0][1]
-                && field[2] <= within[1][0]
-                && field[3] <= within[1][1];
-            let meets = |other: &[f64; 4]| {
-                field[0] < other[2] && other[0] < field[2] && field[1] < other[3] && other[1] < field[3]
-            };
-            if inside && !self.taken.iter().any(meets) {
+            if self.is_free(&field, within) && self.is_told_apart(&field, [x, y]) {
                 self.taken.push(field);
                 picture.text(at, style.at(anchor), text);
                 return true;
             }
         }
         false
+    }
+
+    /// Writes a label farther off, with a line to its spot; nowhere if all around is taken.
+    pub fn led(&mut self, picture: &mut Picture, spot: Spot, style: Type, text: &str, within: [Spot; 2]) {
+        const STEP: f64 = 9.0;
+        const TURNS: u32 = 16;
+        let half = [style.width(text) / 2.0, style.size * 0.6];
+        for ring in 2..14_u32 {
+            for turn in 0..TURNS {
+                let angle = f64::from(turn) / f64::from(TURNS) * std::f64::consts::TAU;
+                let far = STEP * f64::from(ring);
+                let [x, y] = [spot[0] + far * angle.cos(), spot[1] + far * angle.sin()];
+                let field = [x - half[0], y - half[1], x + half[0], y + half[1]];
+                if self.is_free(&field, within) {
+                    self.taken.push(field);
+                    picture.line(spot, [x, y], Pen::new(GREY, 0.5));
+                    picture.text([x, y + style.size * 0.35], style.at(Anchor::Middle), text);
+                    return;
+                }
+            }
+        }
+    }
+
+    fn is_free(&self, field: &[f64; 4], within: [Spot; 2]) -> bool {
+        let inside = field[0] >= within[0][0]
+            && field[1] >= within[0][1]
+            && field[2] <= within[1][0]
+            && field[3] <= within[1][1];
+        let meets = |other: &[f64; 4]| {
+            field[0] < other[2] && other[0] < field[2] && field[1] < other[3] && other[1] < field[3]
+        };
+        inside && !self.taken.iter().any(meets)
     }
 }

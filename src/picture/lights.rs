@@ -48,16 +48,16 @@ pub fn circle(picture: &mut Picture, at: Spot, letter: &str) {
     picture.text([at[0], at[1] + 4.0], style, letter);
 }
 
-/// A setting in words, what to dial first; none is off.
-pub fn setting_said(setting: Option<&Setting>, pops: u32) -> String {
-    let Some(setting) = setting else { return "off".to_owned() };
+/// A setting in words: what to dial, and what that is; none is off.
+pub fn setting_said(setting: Option<&Setting>, pops: u32) -> [String; 2] {
+    let Some(setting) = setting else { return ["off".to_owned(), String::new()] };
     let below = setting.stops_below_full.get();
     let below = if below == 0.0 { "full".to_owned() } else { format!("{} below full", text::number(below)) };
-    let energy =
-        setting.energy_j.map_or_else(String::new, |energy| format!("{} J, ", text::number(energy.get())));
+    let energy = setting.energy_j.map(|energy| format!("{} J", text::number(energy.get())));
     let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
-    let dialled = format!("{}{pops}", setting.label);
-    if setting.label == below && energy.is_empty() { dialled } else { format!("{dialled} ({energy}{below})") }
+    let below = Some(below).filter(|below| *below != setting.label);
+    let rest: Vec<String> = energy.into_iter().chain(below).collect();
+    [format!("{}{pops}", setting.label), rest.join(", ")]
 }
 
 /// Draws the lights from `top` down; answers where they end.
@@ -81,7 +81,11 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             named(&lamp.unit).map_or_else(|| lamp.name.clone(), |unit| format!("{} ({unit})", lamp.name));
         let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
         picture.fitted([COLUMNS[0], base], style, &name, room(0));
-        picture.fitted([COLUMNS[1], base], style.bold(), setting, room(1));
+        let [dialled, rest] = setting;
+        picture.text([COLUMNS[1], base], style.bold(), dialled);
+        let after = style.bold().width(dialled) + 8.0;
+        let aside = Type::new(SMALL).in_colour(GREY);
+        picture.fitted([COLUMNS[1] + after, base], aside, rest, room(1) - after);
         let up: Vec<String> = set
             .places
             .iter()

@@ -3,6 +3,7 @@
 
 use super::{
     labels::Labels,
+    legend::Legend,
     lights,
     places::Standing,
     set::{MARGIN, Set, WIDTH},
@@ -22,6 +23,9 @@ const GRID_LINES: f64 = 24.0;
 /// Bearing lines that can still be told apart; where there are more, each light has one, to the point that it gives
 /// the most.
 const LINES: usize = 40;
+const MOST_LIT: Pen = Pen::new(BLUE, 1.25);
+const LIT: Pen = Pen::new(GREY, 0.75).dashed("4 3");
+const AIM: Pen = Pen::new(INK, 2.0);
 
 /// From places in the room to places on the sheet.
 struct Scale {
@@ -70,17 +74,21 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let scale = Scale { from, px, corner: [LEFT, top + 26.0 + height] };
 
     picture.text([MARGIN, top + 12.0], Type::new(USUAL).bold(), "The set from above");
+    let mut legend = Legend::new([MARGIN + 170.0, top + 8.0], WIDTH - MARGIN);
+    legend.line(picture, "where a light gives the most", MOST_LIT);
+    legend.line(picture, "other points that it lights", LIT);
+    legend.line(picture, "aim of a light; where a point faces", AIM);
     grid(picture, &scale, to, set.units);
     let mut labels = Labels::default();
     let within = [[LEFT, top + 26.0], [LEFT + MOST[0], scale.corner[1]]];
-    let places = circles(lamps, &scale, within);
+    let marks: Vec<Spot> = spots.iter().map(|(_, at)| scale.at(*at)).collect();
+    let places = circles(lamps, &marks, &scale, within);
     for place in &places {
         labels.keep_free(*place, [13.0, 13.0]);
     }
     lines(picture, set, &scale);
-    let marks: Vec<Spot> = spots.iter().map(|(_, at)| scale.at(*at)).collect();
     for mark in &marks {
-        labels.keep_free(*mark, [5.0, 5.0]);
+        labels.mark(*mark, 5.0);
     }
     for (((index, _), mark), spot) in
         spots.iter().zip(&marks).zip(spots.iter().map(|(index, _)| &set.scene.spots[*index]))
@@ -96,10 +104,13 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             INK,
             Pen::new(PAPER, 1.0),
         );
-        let named = format!("{} {}", index + 1, text::fitted(&spot.name, SMALL, 120.0));
         let style = Type::new(SMALL).bold();
-        if !labels.beside(picture, *mark, 8.0, style, &named, within) {
-            labels.beside(picture, *mark, 8.0, style, &(index + 1).to_string(), within);
+        let number = (index + 1).to_string();
+        let named = format!("{number} {}", text::fitted(&spot.name, SMALL, 120.0));
+        let told = labels.beside(picture, *mark, 8.0, style, &named, within)
+            || labels.beside(picture, *mark, 8.0, style, &number, within);
+        if !told {
+            labels.led(picture, *mark, style, &number, within);
         }
     }
     for (standing, place) in lamps.iter().zip(&places) {
@@ -113,8 +124,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     scale.corner[1] + 42.0
 }
 
-/// Where each light's circle is drawn: at its place, or beside it where another's is.
-fn circles(lamps: &[Standing], scale: &Scale, [low, high]: [Spot; 2]) -> Vec<Spot> {
+/// Where each light's circle is drawn: at its place, or beside it where another's or a point is.
+fn circles(lamps: &[Standing], marks: &[Spot], scale: &Scale, [low, high]: [Spot; 2]) -> Vec<Spot> {
     const ROUND: [Spot; 8] = [
         [1.0, 0.0],
         [0.0, -1.0],
@@ -133,7 +144,10 @@ fn circles(lamps: &[Standing], scale: &Scale, [low, high]: [Spot; 2]) -> Vec<Spo
         });
         let is_inside = |[x, y]: &Spot| *x > low[0] && *x < high[0] && *y > low[1] && *y < high[1];
         let is_free = |spot: &Spot| {
-            is_inside(spot) && placed.iter().all(|[a, b]| (a - spot[0]).hypot(b - spot[1]) >= 25.0)
+            let far = |[x, y]: &Spot| (x - spot[0]).hypot(y - spot[1]);
+            is_inside(spot)
+                && placed.iter().all(|other| far(other) >= 25.0)
+                && marks.iter().all(|mark| far(mark) >= 16.0)
         };
         let place = std::iter::once([x, y]).chain(around).find(is_free).unwrap_or([x, y]);
         placed.push(place);
@@ -156,7 +170,7 @@ fn lines(picture: &mut Picture, set: &Set<'_>, scale: &Scale) {
         if lit.len() > LINES && !strongest {
             continue;
         }
-        let pen = if strongest { Pen::new(BLUE, 1.25) } else { Pen::new(GREY, 0.75).dashed("4 3") };
+        let pen = if strongest { MOST_LIT } else { LIT };
         if let Some(at) = set.scene.spots[*spot].position {
             picture.line(scale.at(standing.at), scale.at(at), pen);
         }
@@ -164,7 +178,7 @@ fn lines(picture: &mut Picture, set: &Set<'_>, scale: &Scale) {
     for standing in &set.places {
         if let Some(aim) = standing.aim {
             let along = [0, 1, 2].map(|axis| aim.0[axis] - standing.at.0[axis]);
-            arrow(picture, scale.at(standing.at), along, 34.0, Pen::new(INK, 2.0));
+            arrow(picture, scale.at(standing.at), along, 34.0, AIM);
         }
     }
 }

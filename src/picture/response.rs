@@ -134,7 +134,7 @@ fn exposures(answer: &Fit, brackets: &[Between]) -> Axis {
 fn levels(question: &Question, answer: &Fit) -> Axis {
     const PARTS: u32 = 8;
     let greatest = question.encoding.greatest();
-    let title = format!("level, 0 to {}", number(greatest));
+    let title = format!("level (of 0 to {})", number(greatest));
     let between = answer.between.iter().take(BRACKETS).flat_map(|between| [between.from, between.to]);
     let levels = || answer.frames.iter().map(|frame| frame.level).chain(between.clone());
     let (least, most) = levels()

@@ -8,7 +8,7 @@ use super::{
     text,
 };
 use crate::light::{
-    balance::{Balance, Question as Balancing},
+    balance::{Balance, Question as Balancing, RatioPair},
     dialled::stops_said,
     predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
     quantity::{Number, Stops},
@@ -57,8 +57,8 @@ pub struct Set<'a> {
     pub lit: Lit,
     /// Where lights stand.
     pub places: Vec<Standing>,
-    /// What is said of each light's setting.
-    pub settings: Vec<String>,
+    /// What each light is set to, and what that is.
+    pub settings: Vec<[String; 2]>,
     /// The points.
     pub points: Vec<Point<'a>>,
     /// How far off the target is still right, stops.
@@ -137,8 +137,16 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         units: question.set.units,
     };
     let proven = if answer.optimality.proven { "proven the best" } else { "the best found" };
+    let ratio = answer.ratio.as_ref().map_or_else(String::new, |ratio| {
+        let pair = |pair: &RatioPair| {
+            let achieved =
+                pair.achieved.map_or_else(|| "no fill".to_owned(), |ratio| text::number(ratio.get()) + ":1");
+            format!("{achieved}, wanted {}:1", text::number(pair.target.get()))
+        };
+        format!("; by sides {}; each light alone {}", pair(&ratio.sides), pair(&ratio.lights))
+    });
     let verdict = format!(
-        "{}; {} within {} of what is wanted: the worst is {} off, {proven}",
+        "{}; {} within {} of what is wanted: the worst is {} off, {proven}{ratio}",
         scene.exposure.said(scene.exposure_time, question.set.step),
         if answer.feasible { "every point" } else { "NOT every point" },
         stops_said(question.tolerance.get()),
@@ -193,7 +201,7 @@ fn described(said: &str, set: &Set<'_>) -> String {
     let lights = lamps.iter().zip(&set.settings).enumerate().map(|(index, (lamp, setting))| {
         let far = lights::distances(set, index);
         let far = if far.is_empty() { far } else { format!(" (points by their number {far})") };
-        format!("{}: {setting}{far}", lamp.name)
+        format!("{}: {}{far}", lamp.name, setting.join(", ").trim_end_matches(", "))
     });
     let points: Vec<String> = points.collect();
     let lights: Vec<String> = lights.collect();

@@ -34,13 +34,20 @@ fn em(c: char) -> f64 {
     }
 }
 
-/// The text, or as much of its beginning as fits.
+/// Characters of a name's end that tell it from others like it, as `#2`.
+const TAIL: usize = 4;
+
+/// The text, or as much of its beginning as fits, and its end.
 pub fn fitted(text: &str, size: f64, room: f64) -> String {
     if width(text, size) <= room {
         return text.to_owned();
     }
+    let start = text.char_indices().rev().nth(TAIL - 1).map_or(0, |(start, _)| start);
+    let tail = text[start..].trim_start();
+    // Where there is room for little, the beginning tells most.
+    let tail = if width(tail, size) * 3.0 <= room { tail } else { "" };
     let mut kept = String::new();
-    let mut used = em('…') * size;
+    let mut used = width(tail, size) + em('…') * size;
     for c in text.chars() {
         used += em(c) * size;
         if used > room {
@@ -48,7 +55,7 @@ pub fn fitted(text: &str, size: f64, room: f64) -> String {
         }
         kept.push(c);
     }
-    format!("{}…", kept.trim_end())
+    format!("{}…{tail}", kept.trim_end())
 }
 
 /// Words in lines of a width; a no-break space parts no words, and a word that is wider than a line is broken.
@@ -134,7 +141,7 @@ mod tests {
     fn what_is_too_long_is_cut_and_says_so() {
         assert_eq!(fitted("key", 13.0, 100.0), "key");
         let cut = fitted("the big octagon over the bow", 13.0, 100.0);
-        assert!(cut.ends_with('…') && width(&cut, 13.0) <= 100.0, "{cut}");
+        assert!(cut.starts_with("the") && cut.ends_with("… bow") && width(&cut, 13.0) <= 100.0, "{cut}");
     }
 
     #[test]

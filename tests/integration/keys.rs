@@ -47,18 +47,30 @@ async fn calculations_want_a_key_where_keys_are_set() {
     let hang_up = || served.signal("-HUP");
     fs::write(&keys, format!("booking {NOTHING}\n")).expect("written");
     hang_up();
-    for attempt in 0.. {
-        if get(&convert, Some("abc")).await.status() == 401 {
-            break;
-        }
-        assert!(attempt < 100, "the old key is still taken");
-        tokio::time::sleep(Duration::from_millis(20)).await;
-    }
+    until(&convert, Some("abc"), 401).await;
+    // The last key is taken back as any other.
+    fs::write(&keys, format!("booking {ABC}\n")).expect("written");
+    hang_up();
+    until(&convert, Some("abc"), 200).await;
+    fs::write(&keys, "# nobody\n").expect("written");
+    hang_up();
+    until(&convert, Some("abc"), 401).await;
     fs::write(&keys, "broken\n").expect("written");
     hang_up();
     tokio::time::sleep(Duration::from_millis(200)).await;
     assert_eq!(get(&convert, Some("abc")).await.status(), 401);
     assert_eq!(get(&format!("{}/healthz", served.url), None).await.status(), 200);
+}
+
+/// Waits until a call is answered so.
+async fn until(url: &str, key: Option<&str>, status: u16) {
+    for attempt in 0.. {
+        if get(url, key).await.status() == status {
+            break;
+        }
+        assert!(attempt < 100, "not {status}");
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
 }
 
 #[tokio::test]

@@ -212,3 +212,44 @@ async fn what_is_told_of_a_kit_is_plain() {
         .await;
     close(&answer["shots"][0]["lights"][0]["uncertainty_stops"]["low"], -1.3, 1e-4);
 }
+
+#[tokio::test]
+async fn every_remedy_does_it_by_itself() {
+    let server = Server::start().await;
+    let lights = json!([
+        {"role": "left", "stops": 0, "distance": 10, "modifier_stops": -1},
+        {"role": "right", "stops": 0, "distance": 9, "modifier_stops": -1}
+    ]);
+    let mut body = json!({"kit": [{"unit": head("a", 50.0, 400.0)}, {"unit": head("b", 50.0, 400.0)}],
+        "shots": [shot("both short", &lights)]});
+    let answer = server.ask(CHECK, body.clone()).await;
+    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
+    let borrow: Vec<&Value> = remedies.iter().filter(|remedy| remedy["change"] == "unit").collect();
+    let [borrow] = borrow.as_slice() else { panic!("{remedies:?}") };
+    let detail = borrow["detail"].as_str().expect("a detail");
+    assert!(detail.contains("\"left\"") && detail.contains("\"right\""), "{detail}");
+    // Two of the energy that it names, at the efficacy of these heads: GN² in proportion to energy.
+    let energy = borrow["by"]["energy_j"].as_f64().expect("an energy");
+    let guide_number = 50.0 * (energy / 400.0).sqrt();
+    for name in ["c", "d"] {
+        let kit = body["kit"].as_array_mut().expect("a kit");
+        kit.push(json!({"unit": head(name, guide_number, energy)}));
+    }
+    assert_eq!(server.ask(CHECK, body).await["feasible"], true);
+}
+
+#[tokio::test]
+async fn an_aperture_is_no_remedy_for_what_a_meter_is_to_read_unless_that_moves() {
+    let server = Server::start().await;
+    let ask = async |wanted: Value| {
+        let mut light = json!({"role": "key", "distance": 10});
+        light.as_object_mut().expect("a light").extend(wanted.as_object().expect("a wish").clone());
+        let body = json!({"kit": [{"unit": head("a", 50.0, 400.0)}], "shots": [shot("s", &json!([light]))]});
+        let answer = server.ask(CHECK, body).await;
+        let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
+        let aperture = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("an aperture");
+        aperture["detail"].as_str().expect("a detail").contains("wanted as f-numbers alike")
+    };
+    assert!(ask(json!({"f_number": "f/8"})).await);
+    assert!(!ask(json!({"stops": 0})).await);
+}

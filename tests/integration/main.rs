@@ -4,6 +4,7 @@
 mod ask;
 mod balance;
 mod batch;
+mod calibrated;
 mod clients;
 mod compression;
 mod curl;

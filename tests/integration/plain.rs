@@ -59,6 +59,14 @@ light ratio  0.5
     let by_query = server.send(query.header("accept", "text/plain, application/json;q=0.5")).await;
     assert_eq!(by_query.body, expected);
     assert_eq!(by_query.header("vary"), "accept, accept-encoding");
+    // Feet stand beside metres where they are asked for.
+    let feet =
+        ask(&server, "/v1/stops/convert", &json!({"from": "8 ft", "shift": -2, "units": "imperial"})).await;
+    assert!(
+        feet.body.as_str().is_some_and(|text| text.contains("8 ft") && text.contains("16 ft")),
+        "{}",
+        feet.body
+    );
     // Another form has another tag.
     let json = server.get("/v1/stops/convert?from=f/8&to=f/11").await;
     assert_ne!(json.header("etag"), by_query.header("etag"));

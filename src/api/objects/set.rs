@@ -204,6 +204,10 @@ impl Read for Modifier {
             kind: String,
         }
         reads!(Kind { kind });
+        if let Some(kind) = tree.text().filter(|text| Self::named(text).is_some()) {
+            let expected = format!("{{\"kind\": \"{kind}\"}}, or stops, as -1.5");
+            return reader.fault(at, "this is a kind of modifier, not stops", expected);
+        }
         if !matches!(tree, Tree::Object(_)) {
             return Correction::read(tree, at, reader).map(|stops| Self::Stops(stops.0));
         }

@@ -222,7 +222,7 @@ pub struct UnitInput {
     #[schema(value_type = Option<StopsInput>)]
     offset_stops: Option<Correction>,
     /// Measured departures at settings, on top of the offset: straight between two settings, constant beyond the last.
-    #[schema(max_items = 64)]
+    #[schema(max_items = 256)]
     corrections: Option<Vec<SettingCorrectionInput>>,
     /// Flash durations at settings; for `motion/freeze`.
     #[schema(max_items = 64)]
@@ -269,7 +269,7 @@ reads!(SettingCorrectionInput { setting, stops });
 
 impl Item for SettingCorrectionInput {
     const LEAST: usize = 0;
-    const MOST: usize = 64;
+    const MOST: usize = 256;
     const WHAT: &'static str = "corrections";
 }
 

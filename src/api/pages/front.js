@@ -12,7 +12,9 @@ let latest = 0;
 /** The address of a question, as a person would write it. */
 function address() {
   const part = (field) => `${field.name}=${encodeURIComponent(field.value).replaceAll("%2F", "/").replaceAll("'", "%27")}`;
-  return `${form.getAttribute("action")}?${fields.map(part).join("&")}`;
+  // Who writes feet is told feet.
+  const units = fields.some((field) => /ft|foot|feet|['′]/i.test(field.value)) ? "&units=imperial" : "";
+  return `${form.getAttribute("action")}?${fields.map(part).join("&")}${units}`;
 }
 
 function part(kind, text) {
@@ -34,7 +36,8 @@ function stretch(stops) {
 }
 
 function converted({ from, to, unit, exposure_stops: stops, light_ratio: ratio }) {
-  const side = ({ mark, value }) => (mark ? `${mark} (${value})` : unit ? `${value} ${unit}` : `${value}`);
+  const side = ({ mark, value, value_ft: feet }) =>
+    feet !== undefined ? `${feet} ft (${value} m)` : mark ? `${mark} (${value})` : unit ? `${value} ${unit}` : `${value}`;
   const sign = stops < 0 ? "−" : stops > 0 ? "+" : "";
   const size = Math.abs(stops);
   const word = stops < 0 ? "darker, " : stops > 0 ? "brighter, " : "";

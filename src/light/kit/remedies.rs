@@ -23,7 +23,14 @@ pub fn find(
     if let Some(stops) = camera::changes(question.step).find(|stops| works(&|_| (-stops).exp2())) {
         let then = ", and set the lights anew";
         let changed = camera::remedies(stops, shot.exposure, &question.limits, question.step, then);
-        found.extend(changed.into_iter().map(|remedy| (stops.abs(), remedy)));
+        // The light that a role wants as an f-number is a meter's, not the picture's.
+        let is_metered = shot.roles.iter().any(|role| role.is_f_number);
+        found.extend(changed.into_iter().map(|mut remedy| {
+            if is_metered && matches!(remedy.change, Change::Aperture) {
+                remedy.detail.push_str(" Move the lights that are wanted as f-numbers alike.");
+            }
+            (stops.abs(), remedy)
+        }));
     }
     for (at, (role, light)) in shot.roles.iter().zip(lights).enumerate() {
         if light.headroom_stops.is_some() {
@@ -58,15 +65,27 @@ pub fn find(
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut remedies: Vec<Remedy> = found.into_iter().map(|(_, remedy)| remedy).collect();
-    remedies.extend(shot.roles.iter().zip(lights).filter_map(|(role, light)| borrowed(shot, role, light)));
-    remedies.truncate(MOST_REMEDIES);
+    remedies.truncate(MOST_REMEDIES - 1);
+    remedies.extend(borrowed(shot, lights));
     remedies
 }
 
-/// A unit to borrow for a role that has none or too weak a one: by joules where they are known, else by guide
-/// number.
-fn borrowed(shot: &Shot, role: &Role, light: &RoleResult) -> Option<Remedy> {
-    if light.headroom_stops.is_some() || light.error_stops.is_some_and(|error| error.get() > 0.0) {
+/// What to borrow: a unit for each role that has none or too weak a one, together.
+fn borrowed(shot: &Shot, lights: &[RoleResult]) -> Option<Remedy> {
+    let lacking = shot.roles.iter().zip(lights).filter(|(_, light)| light.headroom_stops.is_none());
+    let all: Vec<(By, f64, String)> =
+        lacking.map(|(role, light)| one(shot, role, light)).collect::<Option<_>>()?;
+    // The largest of them stands for all in `by`.
+    let (by, _, _) = all.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let told: Vec<&str> = all.iter().map(|(_, _, told)| told.as_str()).collect();
+    let detail = format!("Borrow {}.", told.join(", and "));
+    Some(Remedy { change: Change::Unit, by: *by, detail })
+}
+
+/// A unit to borrow for a role, by joules where they are known, else by guide number; how many stops it is more, and in
+/// words. None where less power is wanted, or no unit would do.
+fn one(shot: &Shot, role: &Role, light: &RoleResult) -> Option<(By, f64, String)> {
+    if light.error_stops.is_some_and(|error| error.get() > 0.0) {
         return None;
     }
     let energy = light.setting.as_ref().zip(light.shortfall_stops).and_then(|(setting, lack)| {
@@ -74,18 +93,16 @@ fn borrowed(shot: &Shot, role: &Role, light: &RoleResult) -> Option<Remedy> {
     });
     let transfer = role.placement.transfer(shot.exposure.iso).typical;
     let guide = GuideMetres::computed((role.wanted / transfer).sqrt());
+    if !guide.get().is_finite() {
+        return None;
+    }
     let more = if light.unit.is_none() { "one more unit" } else { "a unit" };
     let (by, least) = match energy {
         Some(energy) => (By::energy(Joules::computed(energy)), format!("{energy:.0} J")),
-        None if guide.get().is_finite() => {
+        None => {
             let least = format!("guide number {:.0} m ({:.0} ft)", guide.get(), GuideFeet::of(guide).get());
             (By::guide_number(guide), least)
         }
-        None => return None,
     };
-    Some(Remedy {
-        change: Change::Unit,
-        by,
-        detail: format!("Borrow {more} of at least {least} for \"{}\".", role.name),
-    })
+    Some((by, guide.get(), format!("{more} of at least {least} for \"{}\"", role.name)))
 }

@@ -223,7 +223,7 @@ async fn names_cannot_break_a_picture() {
         let titles = document.descendants().filter(|node| node.tag_name().name() == "title");
         let whole: String =
             name.chars().map(|c| if "\0\u{202e}\u{fffe}".contains(c) { '\u{fffd}' } else { c }).collect();
-        let cut = texts.iter().filter(|text| text.starts_with(&told) && text.ends_with('…')).count();
+        let cut = texts.iter().filter(|text| text.starts_with(&told) && text.contains('…')).count();
         assert!(cut >= 3, "{name}: {texts:?}");
         assert!(titles.filter(|title| title.text() == Some(&whole)).count() >= 3, "{picture}");
     }
