@@ -2,6 +2,7 @@
 //! person at a shell and a program on the network are told the same.
 
 mod arguments;
+mod fields;
 pub mod known;
 
 use std::{
@@ -57,6 +58,11 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
         print(&known::list(form))?;
         return Ok(ExitCode::SUCCESS);
     };
+    let told = [(flags.fields, fields::list as fn(&str) -> _), (flags.example, fields::example)];
+    if let Some((_, tell)) = told.into_iter().find(|(is_asked, _)| *is_asked) {
+        let told = tell(path).ok_or_else(|| io::Error::other("nothing is posted to this path"));
+        return told.and_then(|told| print(&told)).map(|()| ExitCode::SUCCESS);
+    }
     let given = flags.body.as_deref().map(read).transpose()?;
     let answer = match arguments::question(given, &flags.arguments) {
         Ok(question) => answer(path, question, form).await?,

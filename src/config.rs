@@ -112,6 +112,12 @@ pub struct Ask {
     /// A file with the request as JSON, or - for standard input; arguments are put over it.
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, requires = "path")]
     pub body: Option<PathBuf>,
+    /// List what the path can be told, field by field, instead of asking.
+    #[arg(long, requires = "path", conflicts_with_all = ["arguments", "body", "example"])]
+    pub fields: bool,
+    /// Print an example of what the path is told, as --body takes it, instead of asking.
+    #[arg(long, requires = "path", conflicts_with_all = ["arguments", "body"])]
+    pub example: bool,
     /// How the answer is told.
     #[command(flatten)]
     pub form: FormFlags,

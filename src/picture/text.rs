@@ -141,7 +141,7 @@ mod tests {
     fn what_is_too_long_is_cut_and_says_so() {
         assert_eq!(fitted("key", 13.0, 100.0), "key");
         let cut = fitted("the big octagon over the bow", 13.0, 100.0);
-        assert!(cut.starts_with("the") && cut.ends_with("… bow") && width(&cut, 13.0) <= 100.0, "{cut}");
+        assert!(cut.starts_with("the") && cut.ends_with("…bow") && width(&cut, 13.0) <= 100.0, "{cut}");
     }
 
     #[test]

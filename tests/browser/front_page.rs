@@ -40,7 +40,7 @@ async fn the_form_answers_in_the_page() {
         assert_eq!(before, "−1 stop\ndarker, 0.5 times the light\nf/8 (8) to f/11 (11.3137)");
         assert_eq!(
             convert(browser, "6 ft", "10 ft 6 in").await,
-            "−1.6147 stops\ndarker, 0.326531 times the light\n1.8288 m to 3.2004 m"
+            "−1.6147 stops\ndarker, 0.326531 times the light\n6 ft (1.8288 m) to 10.5 ft (3.2004 m)"
         );
         assert_eq!(
             convert(browser, "ISO 100", "ISO 640").await,

@@ -7,6 +7,24 @@ use clap::{CommandFactory, ValueEnum};
 use crate::ask::stopwright;
 
 #[test]
+fn fields_and_an_example_are_told_without_a_question() {
+    let fields = stopwright(&["ask", "ratios/balance", "--fields"]).answer();
+    for line in ["* exposure.f_number ", "* lights.0.name ", "  lights.0.unit.energy ", "  tolerance_stops "]
+    {
+        assert!(fields.lines().any(|told| told.starts_with(line)), "{line}: {fields}");
+    }
+    // An example can be asked as it stands, and with words over it.
+    let file = std::env::temp_dir().join(format!("stopwright-example-{}", std::process::id()));
+    for path in ["ratios/balance", "kit/check", "/v1/units/calibrate"] {
+        std::fs::write(&file, stopwright(&["ask", path, "--example"]).answer()).expect("written");
+        stopwright(&["ask", path, "--body", file.to_str().expect("a path"), "step=1/3"]).answer();
+    }
+    std::fs::remove_file(&file).expect("removed");
+    let refused = stopwright(&["ask", "marks/iso", "--example"]);
+    assert_eq!((refused.status, refused.err.contains("nothing is posted")), (Some(1), true));
+}
+
+#[test]
 fn shells_complete_commands_flags_and_paths() {
     for shell in clap_complete::Shell::value_variants() {
         let shell = shell.to_string();
