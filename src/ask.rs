@@ -37,6 +37,9 @@ use crate::{
 /// The exit status where what was asked is at fault, as it is for flags that are.
 const BAD_INPUT: u8 = 2;
 
+/// Where to look for what there is.
+const LISTED: &str = "  stopwright ask, without a path, lists what can be asked.\n";
+
 /// What the service is asked for; what has no text comes as JSON.
 const fn accept(form: Form) -> &'static str {
     match form {
@@ -60,8 +63,11 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
     };
     let told = [(flags.fields, fields::list as fn(&str) -> _), (flags.example, fields::example)];
     if let Some((_, tell)) = told.into_iter().find(|(is_asked, _)| *is_asked) {
-        let told = tell(path).ok_or_else(|| io::Error::other("nothing is posted to this path"));
-        return told.and_then(|told| print(&told)).map(|()| ExitCode::SUCCESS);
+        let Some(told) = tell(path) else {
+            let _ = write!(io::stderr(), "stopwright: nothing is posted to {path}\n{LISTED}");
+            return Ok(ExitCode::from(BAD_INPUT));
+        };
+        return print(&told).map(|()| ExitCode::SUCCESS);
     }
     let given = flags.body.as_deref().map(read).transpose()?;
     let answer = match arguments::question(given, &flags.arguments) {
@@ -137,7 +143,7 @@ impl Answer {
         }
         let hint = match self.status {
             StatusCode::NOT_ACCEPTABLE => "  It is not drawn; ask without --svg.\n",
-            StatusCode::NOT_FOUND => "  stopwright ask, without a path, lists what can be asked.\n",
+            StatusCode::NOT_FOUND => LISTED,
             _ => "",
         };
         format!("stopwright: {}{hint}", plain::problem(&document))

@@ -44,9 +44,7 @@ pub async fn serve(flags: Serve) -> io::Result<()> {
         None => None,
     };
     let keys = flags.keys_file.as_deref().map(read_keys).transpose()?;
-    if let (Some(path), Some(0)) = (&flags.keys_file, keys.as_ref().map(Keys::count)) {
-        return Err(io::Error::other(format!("--keys-file {}: no key is in it", path.display())));
-    }
+    keys.iter().for_each(warn_of_no_key);
     let count = keys.as_ref().map_or(0, Keys::count);
     let (set, gate) = watch::channel(keys.map(Arc::new));
     let front = Front::new(Terms {
@@ -97,6 +95,13 @@ async fn listen(flag: &str, address: SocketAddr) -> io::Result<TcpListener> {
         .map_err(|error| io::Error::new(error.kind(), format!("{flag}: cannot listen on {address}: {error}")))
 }
 
+/// A file that is emptied takes all keys back, and one that is empty from the start gives none out.
+fn warn_of_no_key(keys: &Keys) {
+    if keys.count() == 0 {
+        tracing::warn!("no key is in the file: nobody may call");
+    }
+}
+
 fn read_keys(path: &Path) -> io::Result<Keys> {
     let wrong = |error: &str| io::Error::other(format!("--keys-file {}: {error}", path.display()));
     let text = std::fs::read_to_string(path).map_err(|error| wrong(&error.to_string()))?;
@@ -123,9 +128,7 @@ fn read_anew(
                 match read_keys(path) {
                     Ok(keys) => {
                         traffic.keys_read(Some(keys.count()));
-                        if keys.count() == 0 {
-                            tracing::warn!("no key is in the file: nobody may call");
-                        }
+                        warn_of_no_key(&keys);
                         tracing::info!(keys = keys.count(), "the keys are read anew");
                         let _ = set.send(Some(Arc::new(keys)));
                     }

@@ -74,7 +74,9 @@ impl Read for ConvertChecked {
         // Something is of the wrong shape; what is wrong with the other values is told all the same.
         let mut quiet = Reader::default();
         let is_given = |name| tree.get(name).is_some_and(|value| *value != Tree::Null);
-        one_target::<()>(is_given("to"), is_given("shift"), at, reader);
+        if matches!(tree, Tree::Object(_)) {
+            one_target::<()>(is_given("to"), is_given("shift"), at, reader);
+        }
         let mut given = |name| Given::read(tree.get(name)?, &At::Root, &mut quiet);
         let (from, to) = (given("from"), given("to"));
         let kind = match tree.get("kind") {

@@ -137,7 +137,11 @@ impl Traffic {
         registry.register("requests_in_flight", "Requests that wait for their answer", in_flight.clone());
         registry.register("connections", "Open connections", connections.clone());
         let (keys, keys_not_read) = (Gauge::default(), Counter::default());
-        registry.register("keys", "Keys that are taken; 0 where all may call", keys.clone());
+        registry.register(
+            "keys",
+            "Keys that are taken; 0 where all may call, and where the file has none and nobody may",
+            keys.clone(),
+        );
         registry.register(
             "keys_not_read",
             "Times that the keys' file could not be read anew",

@@ -8,7 +8,7 @@ use super::pretty;
 use crate::api::openapi;
 
 /// How deep fields are told: `lights.0.unit.energy`.
-const DEEPEST: usize = 3;
+const DEEPEST: usize = 4;
 
 /// A field's name with dots, whether it must be there, and what it is.
 struct Field {
@@ -22,7 +22,7 @@ pub fn list(path: &str) -> Option<String> {
     let document: Value = serde_json::from_str(openapi::document()).ok()?;
     let schema = operation(&document, path)?.pointer("/requestBody/content/application~1json/schema")?;
     let mut fields = Vec::new();
-    walk(&document, schema, "", 1, &mut fields);
+    walk(&document, schema, ("", true), 1, &mut fields);
     let longest = fields.iter().map(|field| field.name.len()).max().unwrap_or_default();
     let mut list = String::new();
     for Field { name, required, told } in &fields {
@@ -62,7 +62,13 @@ fn resolved<'d>(document: &'d Value, schema: &'d Value) -> &'d Value {
     }
 }
 
-fn walk(document: &Value, schema: &Value, before: &str, depth: usize, fields: &mut Vec<Field>) {
+fn walk(
+    document: &Value,
+    schema: &Value,
+    (before, is_there): (&str, bool),
+    depth: usize,
+    fields: &mut Vec<Field>,
+) {
     let schema = resolved(document, schema);
     let required =
         |name: &str| schema["required"].as_array().is_some_and(|all| all.iter().any(|one| one == name));
@@ -70,12 +76,13 @@ fn walk(document: &Value, schema: &Value, before: &str, depth: usize, fields: &m
         let told = field["description"].as_str().unwrap_or_default();
         let told = told.split_once(". ").map_or(told, |(first, _)| first).trim_end_matches('.').to_owned();
         let full = format!("{before}{name}");
-        fields.push(Field { name: full.clone(), required: required(name), told });
+        let required = is_there && required(name);
+        fields.push(Field { name: full.clone(), required, told });
         if depth < DEEPEST {
             let inner = resolved(document, field);
             match inner.get("items") {
-                Some(items) => walk(document, items, &format!("{full}.0."), depth + 1, fields),
-                None => walk(document, inner, &format!("{full}."), depth + 1, fields),
+                Some(items) => walk(document, items, (&format!("{full}.0."), required), depth + 1, fields),
+                None => walk(document, inner, (&format!("{full}."), required), depth + 1, fields),
             }
         }
     }

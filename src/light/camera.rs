@@ -60,6 +60,17 @@ pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, th
     remedies
 }
 
+/// What a change of the lens means for light that is wanted as an f-number, which a meter reads; adds it to a remedy.
+pub fn mind_metered(remedy: &mut Remedy) {
+    remedy.detail.push_str(match remedy.change {
+        Change::Aperture => " Ask for what is wanted as f-numbers by as much of the aperture.",
+        Change::NeutralDensity => {
+            " Behind the filter a meter reads what is wanted as f-numbers higher by as much."
+        }
+        _ => "",
+    });
+}
+
 /// Aperture as far as it goes, and ISO speed for the rest, where neither can do it alone.
 fn together(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: &str) -> Option<Remedy> {
     let brighter = stops > 0.0;

@@ -58,16 +58,23 @@ impl Dialled {
     /// use stopwright::light::{dialled::Dialled, kind::Kind, marks::Step};
     /// let said = |kind, value| Dialled::new(kind, value, Step::Third).exactly_said();
     /// assert_eq!(said(Kind::FNumber, 32_f64.sqrt()), "f/5.6");
+    /// assert_eq!(said(Kind::ExposureTime, (-6.5_f64).exp2()), "1/90 s");
     /// assert_eq!(said(Kind::FNumber, 8.5), "f/8.5");
     /// assert_eq!(said(Kind::ExposureTime, 120.0), "120 s");
     /// ```
     pub fn exactly_said(&self) -> String {
-        let is_exact = self.off_by_stops.is_some_and(|off| off.get().abs() < SAME_STOPS);
-        if is_exact { self.said() } else { self.written() }
+        let stands = |off: f64| off.abs() < SAME_STOPS;
+        if self.off_by_stops.is_some_and(|off| stands(off.get())) {
+            return self.said();
+        }
+        let marks = Step::ALL.into_iter().rev().filter_map(|step| self.kind.mark_for(self.value.get(), step));
+        let mark = marks.into_iter().find(|(_, off)| stands(*off));
+        mark.map_or_else(|| self.written(), |(mark, _)| mark.into_owned())
     }
 
     fn written(&self) -> String {
-        let value = significant(self.value.get());
+        // Four digits are more than anyone sets.
+        let value = format!("{:.3e}", self.value.get()).parse().map_or(self.value.get(), significant);
         match self.kind {
             Kind::FNumber => format!("f/{value}"),
             Kind::ExposureTime => format!("{value} s"),

@@ -281,7 +281,7 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
         let wanted = wanted_below + f64::from(pops).log2();
         let below = unit.nearest(wanted);
         let residual = wanted - unit.below(below);
-        let feasible = residual.abs() <= unit.scale.half_click(below).get() + 1e-9;
+        let feasible = residual.abs() <= unit.half_click(below).get() + 1e-9;
         Nearest { feasible, below, residual, pops }
     };
     // One pop too few is the most that the half click at full power can save.

@@ -121,7 +121,7 @@ pub struct ShotResult {
     pub feasible: bool,
     /// The roles, in the order asked.
     pub lights: Vec<RoleResult>,
-    /// What would do it, each solved again before it was named, the smallest change first.
+    /// What would do it, each by itself, the smallest change first; each was solved again before it was named, but what to borrow, which comes last.
     pub remedies: Vec<Remedy>,
 }
 
@@ -193,7 +193,7 @@ fn service(kit: &KitUnit, headroom: f64) -> Service {
     // Between two settings half a click; beyond the ends clicks do not help, so one tolerance for all.
     let at_full = kit.unit.below(Stops::ZERO);
     let is_beyond = headroom < at_full || headroom > kit.unit.below(kit.unit.scale.range());
-    let tolerance = if is_beyond { BEYOND_THE_ENDS } else { kit.unit.scale.half_click(below).get() };
+    let tolerance = if is_beyond { BEYOND_THE_ENDS } else { kit.unit.half_click(below).get() };
     // What a unit gives at full power is corrected as well.
     Service { below, error, headroom: headroom - at_full, reached: error.abs() <= tolerance + 1e-9 }
 }

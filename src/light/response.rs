@@ -152,22 +152,19 @@ pub fn fit(question: &Question) -> Result<Fit, Fault> {
             "Frames whose level is at an end of its range were left out: light is no longer told apart there.",
         ));
     }
+    let gaps = gaps(&used);
+    if !gaps.is_empty() {
+        let told = format!(
+            "Between the levels {} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
+            gaps.join(", and between ")
+        );
+        warnings.push(Remark::new("wide_gap", told));
+    }
     let (pooled, monotone) = pool(used);
     if !monotone {
         warnings.push(Remark::new(
             "not_monotone",
             "A frame with more exposure is no brighter than one with less: such frames were taken together at their mean. Look for a misfire or a mistyped level.",
-        ));
-    }
-    if let Some(wide) = pooled.windows(2).find(|pair| pair[1][0] - pair[0][0] > WIDE_STOPS) {
-        let levels = wide.iter().map(|point| (point[1] * 10.0).round() / 10.0);
-        let levels: Vec<String> = levels.map(|level| level.to_string()).collect();
-        warnings.push(Remark::new(
-            "wide_gap",
-            format!(
-                "Between the levels {} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
-                levels.join(" and ")
-            ),
         ));
     }
     if pooled.len() < 3 {
@@ -212,6 +209,15 @@ pub fn fit(question: &Question) -> Result<Fit, Fault> {
         }
     });
     Ok(Fit { frames: frames.collect(), response, between, warnings })
+}
+
+/// Levels between which the frames leave the curve to guess.
+fn gaps(used: &[[f64; 2]]) -> Vec<String> {
+    let mut sorted = used.to_vec();
+    sorted.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let level = |point: &[f64; 2]| (point[1] * 10.0).round() / 10.0;
+    let wide = sorted.windows(2).filter(|pair| pair[1][0] - pair[0][0] > WIDE_STOPS);
+    wide.map(|pair| format!("{} and {}", level(&pair[0]), level(&pair[1]))).collect()
 }
 
 /// Sorted by exposure, equal exposures at their mean, and levels that do not rise taken together (pool of

@@ -31,9 +31,15 @@ pub fn letter(index: usize) -> String {
     }
 }
 
-/// The letter of a light at a place: with a prime for each place before it.
+/// The letter of a light at a place: A, A′, A″, A3 and so on.
 pub fn place_letter(standing: &Standing) -> String {
-    format!("{}{}", letter(standing.lamp), "′".repeat(standing.number))
+    let letter = letter(standing.lamp);
+    match standing.number {
+        0 => letter,
+        1 => format!("{letter}′"),
+        2 => format!("{letter}″"),
+        more => format!("{letter}{more}"),
+    }
 }
 
 /// How a light's part is filled: told apart without colour.

@@ -85,7 +85,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 fn beyond(picture: &mut Picture, axis: &Axis, stops: f64, [x, y]: Spot, colour: &'static str) {
     if !axis.holds(stops) {
         let way = if axis.part(stops) < 0.5 { -1.0 } else { 1.0 };
-        picture.arrow_head([x + way * 14.0, y], [way, 0.0], colour);
+        picture.arrow_head([x + way * 11.0, y], [way, 0.0], colour);
     }
 }
 

@@ -196,7 +196,9 @@ fn described(said: &str, set: &Set<'_>) -> String {
         parts.sort_by(|a, b| b.1.total_cmp(&a.1));
         let parts =
             parts.into_iter().map(|(index, percent)| format!("{} {} %", name(index), percent.round()));
-        format!("{}: {} ({})", point.name, point.said, text::listed(parts, PARTS_DESCRIBED))
+        let parts = text::listed(parts, PARTS_DESCRIBED);
+        let parts = if parts.is_empty() { parts } else { format!(" ({parts})") };
+        format!("{}: {}{parts}", point.name, point.said)
     });
     let lights = lamps.iter().zip(&set.settings).enumerate().map(|(index, (lamp, setting))| {
         let far = lights::distances(set, index);

@@ -83,6 +83,13 @@ async fn what_one_reading_cannot_tell_is_not_told() {
     let answer = ask(json!([one])).await;
     assert!(answer["offset_stops"].is_number() && answer["offset_stops_range"].is_null());
     assert!(answer["guide_number_m"].is_number() && answer["guide_number_m_range"].is_null());
+    // Two settings lie on any line; a third tells how far it strays.
+    let two = json!([one, {"setting": "-1 stops", "f_number": "f/11"}]);
+    let answer = ask(two.clone()).await;
+    assert!(answer["tracking"].is_number() && answer["tracking_range"].is_null());
+    let mut three = two;
+    three.as_array_mut().expect("readings").push(json!({"setting": "-2 stops", "f_number": "f/8 +0.2"}));
+    assert!(ask(three).await["tracking_range"].is_array());
     let answer = ask(json!([one, {"setting": "full", "f_number": "f/16 +0.1"}])).await;
     assert!(answer["offset_stops_range"].is_array() && answer["guide_number_m_range"].is_array());
 }
@@ -101,4 +108,8 @@ async fn a_gap_in_a_bracket_is_a_guess() {
     };
     assert!(!ask([0.0, 2.0, 4.0, 6.0]).await);
     assert!(ask([0.0, 1.0, 2.0, 5.0]).await);
+    let frames = json!([{"stops": 0, "level": 20}, {"stops": 3, "level": 110}, {"stops": 6, "level": 230}]);
+    let answer = server.ask("/v1/patches/response", json!({"frames": frames})).await;
+    let told = answer["warnings"][0]["text"].as_str().expect("a text");
+    assert!(told.contains("20 and 110, and between 110 and 230"), "{told}");
 }

@@ -228,14 +228,50 @@ async fn every_remedy_does_it_by_itself() {
     let [borrow] = borrow.as_slice() else { panic!("{remedies:?}") };
     let detail = borrow["detail"].as_str().expect("a detail");
     assert!(detail.contains("\"left\"") && detail.contains("\"right\""), "{detail}");
-    // Two of the energy that it names, at the efficacy of these heads: GN² in proportion to energy.
-    let energy = borrow["by"]["energy_j"].as_f64().expect("an energy");
-    let guide_number = 50.0 * (energy / 400.0).sqrt();
-    for name in ["c", "d"] {
-        let kit = body["kit"].as_array_mut().expect("a kit");
-        kit.push(json!({"unit": head(name, guide_number, energy)}));
+    // Units like their own of the energies that it names: GN² in proportion to energy.
+    let energies: Vec<f64> =
+        detail.split(" J").filter_map(|part| part.rsplit(' ').next()?.parse().ok()).collect();
+    let [left, right] = energies.as_slice() else { panic!("{detail}") };
+    // By hand: 10 m and 9 m at f/8 through a stop want GN 80·√2 and 72·√2; a head of 400 J has GN 50, so that is
+    // 400·(80/50)²·2 and 400·(72/50)²·2 J.
+    close(&json!(left), 2048.0, 1e-9);
+    close(&json!(right), 1659.0, 1e-9);
+    close(&borrow["by"]["energy_j"], 400.0 * (80.0_f64 / 50.0).powi(2) * 2.0, 0.01);
+    let others: Vec<Value> =
+        remedies.iter().filter(|remedy| remedy["change"] == "aperture").cloned().collect();
+    let kit = body["kit"].as_array_mut().expect("a kit");
+    for energy in [left, right] {
+        kit.push(json!({"unit": head("borrowed", 50.0 * (energy / 400.0).sqrt(), *energy)}));
     }
+    assert_eq!(server.ask(CHECK, body.clone()).await["feasible"], true);
+    // And the aperture, without them.
+    let stops = others[0]["by"]["stops"].as_f64().expect("stops");
+    body["kit"].as_array_mut().expect("a kit").truncate(2);
+    body["shots"][0]["exposure"]["f_number"] = json!(8.0 * (-stops / 2.0).exp2());
     assert_eq!(server.ask(CHECK, body).await["feasible"], true);
+}
+
+#[tokio::test]
+async fn a_measured_unit_reaches_what_lies_between_its_own_clicks() {
+    let server = Server::start().await;
+    // Full stops on the dial, each 1.07 stop of light (ISO 1230: 2·log2 of GN over f/8 at 1 m).
+    let corrections: Vec<Value> = (0..=6)
+        .map(|below| json!({"setting": format!("1/{}", 1 << below), "stops": -0.07 * f64::from(below)}))
+        .collect();
+    let unit = |over: f64| {
+        json!({"guide_number": {"value": 8.0 * (over / 2.0).exp2(), "unit": "m"}, "corrections": corrections,
+            "scale": {"style": "fraction", "least": "1/64", "click": "1"}})
+    };
+    for over in [0.0, 0.52, 0.53, 0.55, 1.6, 6.42] {
+        let lights = json!([{"role": "key", "stops": 0, "distance": 1}]);
+        let mut shot = shot("s", &lights);
+        shot["exposure"]["f_number"] = json!(8);
+        let answer = server
+            .ask(CHECK, json!({"kit": [{"unit": unit(over)}], "shots": [shot], "reading": "literal"}))
+            .await;
+        assert_eq!(answer["feasible"], true, "{over}: {answer}");
+        close(&answer["shots"][0]["lights"][0]["headroom_stops"], over, 1e-4);
+    }
 }
 
 #[tokio::test]
@@ -248,7 +284,7 @@ async fn an_aperture_is_no_remedy_for_what_a_meter_is_to_read_unless_that_moves(
         let answer = server.ask(CHECK, body).await;
         let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
         let aperture = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("an aperture");
-        aperture["detail"].as_str().expect("a detail").contains("wanted as f-numbers alike")
+        aperture["detail"].as_str().expect("a detail").contains("wanted as f-numbers by as much")
     };
     assert!(ask(json!({"f_number": "f/8"})).await);
     assert!(!ask(json!({"stops": 0})).await);

@@ -21,7 +21,7 @@ fn fields_and_an_example_are_told_without_a_question() {
     }
     std::fs::remove_file(&file).expect("removed");
     let refused = stopwright(&["ask", "marks/iso", "--example"]);
-    assert_eq!((refused.status, refused.err.contains("nothing is posted")), (Some(1), true));
+    assert_eq!((refused.status, refused.err.contains("nothing is posted")), (Some(2), true));
 }
 
 #[test]

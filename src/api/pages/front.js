@@ -35,9 +35,9 @@ function stretch(stops) {
   bar.setAttribute("width", Math.abs(end));
 }
 
-function converted({ from, to, unit, exposure_stops: stops, light_ratio: ratio }) {
+function converted(isFeet, { from, to, unit, exposure_stops: stops, light_ratio: ratio }) {
   const side = ({ mark, value, value_ft: feet }) =>
-    feet !== undefined ? `${feet} ft (${value} m)` : mark ? `${mark} (${value})` : unit ? `${value} ${unit}` : `${value}`;
+    isFeet && feet !== undefined ? `${feet} ft (${value} m)` : mark ? `${mark} (${value})` : unit ? `${value} ${unit}` : `${value}`;
   const sign = stops < 0 ? "−" : stops > 0 ? "+" : "";
   const size = Math.abs(stops);
   const word = stops < 0 ? "darker, " : stops > 0 ? "brighter, " : "";
@@ -67,7 +67,7 @@ async function ask() {
   try {
     const response = await fetch(url, { headers: { accept: "application/json" } });
     const body = await response.json();
-    told = () => (response.ok ? converted(body) : refused(body));
+    told = () => (response.ok ? converted(url.includes("units=imperial"), body) : refused(body));
   } catch {
     told = () => refused({ detail: "The service did not answer." });
   }

@@ -144,11 +144,8 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
     let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }));
     let told = |mut remedy: Remedy| {
-        if absolute && remedy.change == Change::Aperture {
-            remedy.detail.push_str(" Move the targets that are f-numbers alike.");
-        }
-        if absolute && remedy.change == Change::NeutralDensity {
-            remedy.detail.push_str(" Behind the filter a meter reads the targets higher by as much.");
+        if absolute {
+            camera::mind_metered(&mut remedy);
         }
         if metered && remedy.change == Change::Iso {
             remedy.detail.push_str(

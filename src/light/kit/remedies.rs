@@ -26,8 +26,8 @@ pub fn find(
         // The light that a role wants as an f-number is a meter's, not the picture's.
         let is_metered = shot.roles.iter().any(|role| role.is_f_number);
         found.extend(changed.into_iter().map(|mut remedy| {
-            if is_metered && matches!(remedy.change, Change::Aperture) {
-                remedy.detail.push_str(" Move the lights that are wanted as f-numbers alike.");
+            if is_metered {
+                camera::mind_metered(&mut remedy);
             }
             (stops.abs(), remedy)
         }));
@@ -70,39 +70,61 @@ pub fn find(
     remedies
 }
 
-/// What to borrow: a unit for each role that has none or too weak a one, together.
+/// What to borrow: a unit for each role that has none or too weak a one, together. None where less power is wanted
+/// somewhere, or no unit would do.
 fn borrowed(shot: &Shot, lights: &[RoleResult]) -> Option<Remedy> {
     let lacking = shot.roles.iter().zip(lights).filter(|(_, light)| light.headroom_stops.is_none());
-    let all: Vec<(By, f64, String)> =
-        lacking.map(|(role, light)| one(shot, role, light)).collect::<Option<_>>()?;
-    // The largest of them stands for all in `by`.
-    let (by, _, _) = all.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let told: Vec<&str> = all.iter().map(|(_, _, told)| told.as_str()).collect();
-    let detail = format!("Borrow {}.", told.join(", and "));
-    Some(Remedy { change: Change::Unit, by: *by, detail })
+    let all: Vec<Wanted> = lacking.map(|(role, light)| wanted(shot, role, light)).collect::<Option<_>>()?;
+    let most = |all: &mut dyn Iterator<Item = f64>| all.fold(0.0, f64::max);
+    // The greatest stands for all, in joules where all are known.
+    let energies: Option<Vec<f64>> = all.iter().map(|unit| unit.energy).collect();
+    let by = match energies {
+        Some(energies) => By::energy(Joules::computed(most(&mut energies.into_iter()))),
+        None => By::guide_number(GuideMetres::computed(most(&mut all.iter().map(|unit| unit.guide)))),
+    };
+    let told: Vec<&str> = all.iter().map(|unit| unit.told.as_str()).collect();
+    Some(Remedy { change: Change::Unit, by, detail: format!("Borrow {}.", told.join(", and ")) })
 }
 
-/// A unit to borrow for a role, by joules where they are known, else by guide number; how many stops it is more, and in
-/// words. None where less power is wanted, or no unit would do.
-fn one(shot: &Shot, role: &Role, light: &RoleResult) -> Option<(By, f64, String)> {
-    if light.error_stops.is_some_and(|error| error.get() > 0.0) {
+/// A unit to borrow for a role.
+struct Wanted {
+    /// Its guide number, m at ISO 100.
+    guide: f64,
+    /// Its energy, J, if it is like the one that the role has.
+    energy: Option<f64>,
+    /// In words.
+    told: String,
+}
+
+/// The next whole number, but for the last digits of what is one.
+fn at_least(value: f64) -> f64 {
+    (value - 1e-6).ceil()
+}
+
+fn wanted(shot: &Shot, role: &Role, light: &RoleResult) -> Option<Wanted> {
+    let is_too_strong = light.error_stops.is_some_and(|error| error.get() > 0.0);
+    let transfer = role.placement.transfer(shot.exposure.iso).typical;
+    let guide = (role.wanted / transfer).sqrt();
+    if is_too_strong || !guide.is_finite() {
         return None;
     }
     let energy = light.setting.as_ref().zip(light.shortfall_stops).and_then(|(setting, lack)| {
         Some(setting.energy_j?.get() / setting.fraction.get() * lack.get().exp2())
     });
-    let transfer = role.placement.transfer(shot.exposure.iso).typical;
-    let guide = GuideMetres::computed((role.wanted / transfer).sqrt());
-    if !guide.get().is_finite() {
-        return None;
-    }
-    let more = if light.unit.is_none() { "one more unit" } else { "a unit" };
-    let (by, least) = match energy {
-        Some(energy) => (By::energy(Joules::computed(energy)), format!("{energy:.0} J")),
+    let told = match energy {
+        Some(energy) => {
+            format!("a unit like its own of at least {} J for \"{}\"", at_least(energy), role.name)
+        }
         None => {
-            let least = format!("guide number {:.0} m ({:.0} ft)", guide.get(), GuideFeet::of(guide).get());
-            (By::guide_number(guide), least)
+            let feet = GuideFeet::of(GuideMetres::computed(guide)).get();
+            let more = if light.unit.is_none() { "one more unit" } else { "a unit" };
+            format!(
+                "{more} of at least guide number {} m ({} ft) for \"{}\"",
+                at_least(guide),
+                at_least(feet),
+                role.name
+            )
         }
     };
-    Some((by, guide.get(), format!("{more} of at least {least} for \"{}\"", role.name)))
+    Some(Wanted { guide, energy, told })
 }
