@@ -47,7 +47,7 @@ async fn the_form_answers_in_the_page() {
             "+2.6667 stops\nbrighter, 6.3496 times the light\nISO 100 (100) to ISO 640 (634.96)"
         );
         let guide = convert(browser, "GN 40", "GN 56").await;
-        assert!(guide.contains("40 m to 56 m"), "{guide}");
+        assert!(guide.contains("40 m at ISO 100 to 56 m"), "{guide}");
         let same = convert(browser, "f/8", "f/8").await;
         assert!(same.starts_with("0 stops\n1 times the light"), "{same}");
         assert_eq!(browser.loaded().await.iter().filter(|one| !one.starts_with(&server.url)).count(), 0);
