@@ -113,7 +113,14 @@ fn fits(said: &str, width: f64) -> bool {
 
 /// Whether a light's part is too little for its letter.
 fn is_little(lamp: usize, part: &Part) -> bool {
-    part.percent > 0.0 && !fits(&letter(lamp), wide(part))
+    !fits(&letter(lamp), wide(part))
+}
+
+/// What is too little for a letter, together; none where that cannot be seen.
+fn little(parts: &[Part], lamps: usize) -> Option<Part> {
+    let few = parts.iter().take(lamps).enumerate().filter(|(lamp, part)| is_little(*lamp, part));
+    let all = Part { percent: few.map(|(_, part)| part.percent).sum(), stops: None };
+    (wide(&all) >= 1.0).then_some(all)
 }
 
 /// Whose light it is, from left to right in the order of the lights; what is too little for a letter together at the
@@ -130,18 +137,15 @@ fn bar(picture: &mut Picture, parts: &[Part], lamps: usize, middle: f64) {
         }
         x = to;
     };
-    let mut little = Part::default();
     for (index, part) in parts.iter().enumerate().filter(|(_, part)| part.percent > 0.0) {
         // Ambient light is told apart without a letter.
         if index >= lamps {
             piece(BARE, "ambient", part);
-        } else if is_little(index, part) {
-            little.percent += part.percent;
-        } else {
+        } else if !is_little(index, part) {
             piece(filling(index), &letter(index), part);
         }
     }
-    if little.percent > 0.0 {
+    if let Some(little) = little(parts, lamps) {
         piece(OTHERS, "others", &little);
     }
 }
@@ -159,9 +163,7 @@ fn key(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
     if set.points.iter().any(|point| point.parts.len() > lamps) {
         legend.add(picture, "ambient light", field(BARE, Pen::new(INK, 0.75)));
     }
-    let has_little =
-        |parts: &[Part]| parts.iter().take(lamps).enumerate().any(|(lamp, part)| is_little(lamp, part));
-    if set.points.iter().any(|point| has_little(&point.parts)) {
+    if set.points.iter().any(|point| little(&point.parts, lamps).is_some()) {
         legend.add(picture, "others, each too little for a letter", field(OTHERS, Pen::new(INK, 0.75)));
     }
     legend.add(picture, "achieved", achieved);
