@@ -22,7 +22,7 @@ use serde_json::Value;
 use self::arguments::Question;
 use crate::{
     api::{
-        accept,
+        accept, calculations,
         exchange::{BODY_LIMIT, Loose},
         form::Form,
         front::{self, Front},
@@ -86,11 +86,11 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
 /// The answer to a question: calculations are posted, and what cannot be posted is asked by query.
 async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer> {
     let front = Front::new(Terms::default());
-    let path = path.strip_prefix('/').unwrap_or(path);
-    let path = path.strip_prefix("v1/").unwrap_or(path);
     // Whatever a path should not have stands for itself, and is then not found.
-    let parts: Vec<String> =
-        path.split('/').map(|part| form_urlencoded::byte_serialize(part.as_bytes()).collect()).collect();
+    let parts: Vec<String> = calculations::bare(path)
+        .split('/')
+        .map(|part| form_urlencoded::byte_serialize(part.as_bytes()).collect())
+        .collect();
     let uri = format!("/v1/{}", parts.join("/"));
     let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(form));
 

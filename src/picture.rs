@@ -13,6 +13,7 @@ mod legend;
 mod lights;
 mod notes;
 mod panel;
+mod paragraph;
 mod places;
 mod plan;
 mod points;

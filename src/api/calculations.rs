@@ -28,9 +28,14 @@ pub const ALL: &[Entry] = &[
 
 /// The calculation at a path, written with or without `/v1/`.
 pub fn find(path: &str) -> Option<&'static Entry> {
-    let path = path.strip_prefix('/').unwrap_or(path);
-    let path = path.strip_prefix("v1/").unwrap_or(path);
+    let path = bare(path);
     ALL.iter().find(|entry| entry.path == path)
+}
+
+/// A path without what may stand before it: `/` or `/v1/`.
+pub fn bare(path: &str) -> &str {
+    let path = path.strip_prefix('/').unwrap_or(path);
+    path.strip_prefix("v1/").unwrap_or(path)
 }
 
 /// Whether the answer at a path is drawn.

@@ -75,7 +75,7 @@ const JOB: &str =
 
 /// Every operation of the document.
 fn endpoints() -> Vec<Endpoint> {
-    let document: serde_json::Value = serde_json::from_str(openapi::document()).unwrap_or_default();
+    let document = openapi::parsed();
     let text = |value: &serde_json::Value| value.as_str().unwrap_or_default().to_owned();
     let mut endpoints = Vec::new();
     for (path, operations) in document["paths"].as_object().into_iter().flatten() {

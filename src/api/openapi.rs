@@ -126,6 +126,11 @@ pub fn document() -> &'static str {
     &DOCUMENT
 }
 
+/// The same, to look things up in; not kept, for it takes some megabytes.
+pub fn parsed() -> Value {
+    serde_json::from_str(document()).unwrap_or_default()
+}
+
 /// Puts one example into its operation: the request's parts and the response's body.
 fn add(operation: &mut Value, example: &Value) {
     let Some(name) = example["name"].as_str() else {

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use serde_json::Value;
 
 use super::pretty;
-use crate::api::openapi;
+use crate::api::{calculations, openapi};
 
 /// How deep fields are told: `lights.0.unit.energy`.
 const DEEPEST: usize = 4;
@@ -19,7 +19,7 @@ struct Field {
 
 /// The fields of what is posted to a path, a line each; none where nothing is.
 pub fn list(path: &str) -> Option<String> {
-    let document: Value = serde_json::from_str(openapi::document()).ok()?;
+    let document = openapi::parsed();
     let schema = operation(&document, path)?.pointer("/requestBody/content/application~1json/schema")?;
     let mut fields = Vec::new();
     walk(&document, schema, ("", true), 1, &mut fields);
@@ -36,7 +36,7 @@ pub fn list(path: &str) -> Option<String> {
 
 /// A request that is answered, as `--body` takes it; none where nothing is posted.
 pub fn example(path: &str) -> Option<String> {
-    let document: Value = serde_json::from_str(openapi::document()).ok()?;
+    let document = openapi::parsed();
     let operation = operation(&document, path)?;
     let answered = operation["responses"]["200"]["content"]["application/json"]["examples"].as_object()?;
     let examples = &operation["requestBody"]["content"]["application/json"]["examples"];
@@ -45,9 +45,7 @@ pub fn example(path: &str) -> Option<String> {
 }
 
 fn operation<'d>(document: &'d Value, path: &str) -> Option<&'d Value> {
-    let path = path.strip_prefix('/').unwrap_or(path);
-    let path = path.strip_prefix("v1/").unwrap_or(path);
-    document["paths"].get(format!("/v1/{path}"))?.get("post")
+    document["paths"].get(format!("/v1/{}", calculations::bare(path)))?.get("post")
 }
 
 /// What a schema is, where it names another, or that or null.

@@ -19,7 +19,7 @@ pub struct Known {
 
 /// All of them.
 pub static KNOWN: LazyLock<Vec<Known>> = LazyLock::new(|| {
-    let document: Value = serde_json::from_str(openapi::document()).unwrap_or_default();
+    let document = openapi::parsed();
     let mut known = Vec::new();
     for (path, operations) in document["paths"].as_object().into_iter().flatten() {
         let Some(path) = path.strip_prefix("/v1/") else { continue };

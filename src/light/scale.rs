@@ -177,12 +177,17 @@ impl Scale {
 
     /// Half the distance in stops to the farther neighbour of a setting: how far off it may leave a wish.
     pub fn half_click(&self, setting: Stops) -> Stops {
+        self.half_click_of(setting, |below| below)
+    }
+
+    /// The same where a setting's light is other than the scale says: `light` tells it of stops below full.
+    pub fn half_click_of(&self, setting: Stops, light: impl Fn(f64) -> f64) -> Stops {
         let below = setting.get();
         let index = self.settings.partition_point(|&s| s < below - SAME);
         if self.settings.get(index).is_none_or(|s| (s - below).abs() >= SAME) {
             return Stops::computed(CONTINUOUS_HALF_CLICK);
         }
-        let to = |other: Option<&f64>| other.map_or(0.0, |other| (other - below).abs());
+        let to = |other: Option<&f64>| other.map_or(0.0, |other| (light(*other) - light(below)).abs());
         let before = to(index.checked_sub(1).and_then(|i| self.settings.get(i)));
         Stops::computed(before.max(to(self.settings.get(index + 1))) / 2.0)
     }

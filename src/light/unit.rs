@@ -102,17 +102,7 @@ impl Unit {
     /// Half the distance of its light to that at the farther neighbour of a setting: how far off a click may leave a
     /// wish. Corrections make clicks uneven.
     pub fn half_click(&self, setting: Stops) -> Stops {
-        let scale = self.scale.half_click(setting);
-        if self.corrections.is_empty() || self.scale.is_continuous() {
-            return scale;
-        }
-        let (settings, here) = (self.scale.settings(), self.below(setting));
-        let index = settings.partition_point(|&below| below < setting.get() - 1e-9);
-        let to = |other: Option<&f64>| {
-            other.map_or(0.0, |&other| (self.below(Stops::computed(other)) - here).abs())
-        };
-        let before = to(index.checked_sub(1).and_then(|before| settings.get(before)));
-        Stops::computed(before.max(to(settings.get(index + 1))) / 2.0)
+        self.scale.half_click_of(setting, |below| self.below(Stops::computed(below)))
     }
 
     /// The setting at so many stops below full, as an answer tells it.

@@ -6,8 +6,9 @@ use super::{
     legend::Legend,
     notes,
     panel::{BELOW, LEFT, Panel},
-    sheet::{Anchor, BLUE, GREY, INK, LARGE, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG},
-    text::{self, hundredths, listed, number, signed},
+    paragraph,
+    sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG},
+    text::{hundredths, listed, number, signed},
 };
 use crate::light::{
     calibrate::{Calibration, Misfire, Question, Readings},
@@ -34,17 +35,14 @@ const FITTED: Pen = Pen::new(BLUE, 1.5);
 
 /// Draws an answer of `units/calibrate`.
 pub fn draw(question: &Question, answer: &Calibration) -> Picture {
-    const TITLE: &str = "Set against measured";
-    let mut picture = Picture::new(WIDTH, TITLE, &described(question, answer));
-    picture.text([20.0, 32.0], Type::new(LARGE).bold(), TITLE);
+    let mut picture = Picture::new(WIDTH, "Set against measured", &described(question, answer));
     let rated = answer.offset_stops.is_some();
     let against = if rated { "the rating" } else { "the line through the readings" };
     let head = format!("Light against {against} of {}", question.unit.called());
     picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &head, WIDTH - 40.0);
     let mut y = 76.0;
-    for line in said(answer).iter().flat_map(|line| text::lines(line, SMALL, WIDTH - 40.0)) {
-        picture.text([20.0, y], Type::new(SMALL), &line);
-        y += 16.0;
+    for words in said(answer) {
+        y = paragraph::write(&mut picture, [20.0, y], Type::new(SMALL), WIDTH - 40.0, 16.0, &words);
     }
 
     let readings = Readings::of(question, answer);
@@ -78,11 +76,8 @@ pub fn draw(question: &Question, answer: &Calibration) -> Picture {
             "Misfires, by their place in readings, stops off the rest: {}",
             told.collect::<Vec<_>>().join("; ")
         );
-        for line in text::lines(&told, SMALL, WIDTH - 40.0) {
-            picture.text([20.0, y], Type::new(SMALL).in_colour(GREY), &line);
-            y += 16.0;
-        }
-        y += 4.0;
+        let style = Type::new(SMALL).in_colour(GREY);
+        y = paragraph::write(&mut picture, [20.0, y], style, WIDTH - 40.0, 16.0, &told) + 4.0;
     }
     notes::end(&mut picture, y, &answer.warnings);
     picture

@@ -6,7 +6,7 @@ use super::{
     legend::Legend,
     notes,
     panel::{BELOW, LEFT, Panel},
-    sheet::{BLUE, GREY, INK, LARGE, PAPER, Pen, Picture, RIGHT, SMALL, Type, USUAL},
+    sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Type, USUAL},
     text::{self, signed},
 };
 use crate::light::{
@@ -32,7 +32,6 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
     let mut picture = Picture::new(WIDTH, "Light by distance", &described(question, answer));
-    picture.text([20.0, 32.0], Type::new(LARGE).bold(), "Light by distance");
     let against = format!("{}; stops against {}", source_said(question.source, units), units.said(reference));
     picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &against, WIDTH - 40.0);
 

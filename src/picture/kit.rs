@@ -2,11 +2,9 @@
 
 use super::{
     axis::Axis,
-    legend::{Legend, MARK},
-    notes,
-    sheet::{
-        Anchor, FAINT, GREY, HATCHED, INK, LARGE, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG,
-    },
+    legend::Legend,
+    notes, paragraph,
+    sheet::{Anchor, FAINT, GREY, HATCHED, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG},
     text::{self, hundredths, number},
 };
 use crate::light::{
@@ -42,14 +40,9 @@ const WHISKER: Pen = Pen::new(INK, 1.5);
 
 /// Draws an answer of `kit/check`.
 pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
-    const TITLE: &str = "Settings by shot";
-    let mut picture = Picture::new(WIDTH, TITLE, &described(question, answer));
-    picture.text([20.0, 32.0], Type::new(LARGE).bold(), TITLE);
-    let mut y = 56.0;
-    for line in text::lines(&answer.summary, USUAL, WIDTH - 40.0) {
-        picture.text([20.0, y], Type::new(USUAL).uncleared(), &line);
-        y += 18.0;
-    }
+    let mut picture = Picture::new(WIDTH, "Settings by shot", &described(question, answer));
+    let style = Type::new(USUAL).uncleared();
+    let mut y = paragraph::write(&mut picture, [20.0, 56.0], style, WIDTH - 40.0, 18.0, &answer.summary);
     y = legend(&mut picture, answer, y + 4.0) + 18.0;
     let axis = axis(answer);
     let head = Type::new(SMALL).in_colour(GREY).uncleared();
@@ -127,23 +120,15 @@ fn worded(light: &RoleResult) -> String {
 
 /// What bars and marks mean. How far down that reaches.
 fn legend(picture: &mut Picture, answer: &KitCheck, y: f64) -> f64 {
-    const HALF: f64 = MARK / 2.0;
     let lights = || answer.shots.iter().flat_map(|shot| &shot.lights);
-    let bar = |fill: &'static str, pen: Pen| {
-        move |picture: &mut Picture, [x, y]: Spot| {
-            picture.rectangle([x - HALF, y - BAR], [x + HALF, y + BAR], fill, pen);
-        }
-    };
     let mut legend = Legend::new([20.0, y], RIGHT_EDGE);
-    legend.add(picture, "to spare at full power", bar(RIGHT, Pen::new(INK, 1.0)));
+    legend.swatch(picture, "to spare at full power", BAR, RIGHT, Pen::new(INK, 1.0));
     if !answer.feasible {
-        legend.add(picture, "lacks light, or has too much", bar(HATCHED, Pen::new(WRONG, 1.5)));
+        legend.swatch(picture, "lacks light, or has too much", BAR, HATCHED, Pen::new(WRONG, 1.5));
         legend.add(picture, "is not reached", missed);
     }
     if lights().any(|light| whisker(light).is_some()) {
-        legend.add(picture, "may be off by so much", |picture, [x, y]| {
-            picture.whisker([(x - HALF, true), (x + HALF, true)], y, WHISKER);
-        });
+        legend.whisker(picture, WHISKER);
     }
     if lights().any(|light| light.moved) {
         legend.say(picture, "moved: elsewhere, or not used, in the shot before");

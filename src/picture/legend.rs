@@ -6,7 +6,7 @@ use super::{
 };
 
 /// How wide the field of a mark is, px.
-pub const MARK: f64 = 28.0;
+const MARK: f64 = 28.0;
 /// From row to row, px.
 const ROW: f64 = 20.0;
 const GAP: f64 = 6.0;
@@ -42,6 +42,18 @@ impl Legend {
         });
     }
 
+    /// Adds what a filled field means.
+    pub fn swatch(&mut self, picture: &mut Picture, said: &str, half: f64, fill: &str, pen: Pen) {
+        self.add(picture, said, |picture, at| swatch(picture, at, half, fill, pen));
+    }
+
+    /// Adds what a whisker means.
+    pub fn whisker(&mut self, picture: &mut Picture, pen: Pen) {
+        self.add(picture, "may be off by so much", |picture, [x, y]| {
+            picture.whisker([(x - MARK / 2.0, true), (x + MARK / 2.0, true)], y, pen);
+        });
+    }
+
     /// Adds what needs no mark.
     pub fn say(&mut self, picture: &mut Picture, said: &str) {
         let [x, y] = self.field(text::width(said, SMALL));
@@ -60,6 +72,11 @@ impl Legend {
     pub const fn bottom(&self) -> f64 {
         self.next[1] + ROW / 2.0
     }
+}
+
+/// A filled field around the middle of a mark's.
+pub fn swatch(picture: &mut Picture, [x, y]: Spot, half: f64, fill: &str, pen: Pen) {
+    picture.rectangle([x - MARK / 2.0, y - half], [x + MARK / 2.0, y + half], fill, pen);
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The lights of a set by their letters, and what each is set to.
 
 use super::{
+    paragraph,
     places::Standing,
     set::{MARGIN, Set, WIDTH},
     sheet::{Anchor, FAINT, GREY, HATCHES, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
@@ -100,12 +101,10 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             .collect();
         let small = Type::new(SMALL);
         picture.fitted([COLUMNS[2], base - 1.0], small, &up.join(", "), room(2));
-        let mut line = y + 15.0;
-        for told in text::lines(&distances(set, index), SMALL, WIDTH - MARGIN - COLUMNS[3]) {
-            picture.text([COLUMNS[3], line], small, &told);
-            line += 14.0;
-        }
-        y = (y + LINE).max(line - 8.0);
+        let room = WIDTH - MARGIN - COLUMNS[3];
+        let next =
+            paragraph::write(picture, [COLUMNS[3], y + 15.0], small, room, 14.0, &distances(set, index));
+        y = (y + LINE).max(next - 8.0);
     }
     picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
     y

@@ -1,8 +1,8 @@
 //! What to doubt and to beware of, at the foot of a picture.
 
 use super::{
+    paragraph,
     sheet::{GREY, INK, Picture, SMALL, Type},
-    text,
 };
 use crate::light::remark::Remark;
 
@@ -35,9 +35,6 @@ pub fn under(picture: &mut Picture, top: f64, heading: &str, texts: &[String], m
 
 fn note(picture: &mut Picture, top: f64, mark: &str, words: &str) -> f64 {
     picture.text([LEFT, top], Type::new(SMALL).in_colour(INK).bold(), mark);
-    let lines = text::lines(words, SMALL, picture.width() - 2.0 * LEFT - INDENT);
-    for (number, line) in lines.iter().enumerate() {
-        picture.text([LEFT + INDENT, top + LINE * number as f64], Type::new(SMALL).in_colour(GREY), line);
-    }
-    top + LINE * lines.len() as f64
+    let room = picture.width() - 2.0 * LEFT - INDENT;
+    paragraph::write(picture, [LEFT + INDENT, top], Type::new(SMALL).in_colour(GREY), room, LINE, words)
 }

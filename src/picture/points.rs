@@ -2,7 +2,7 @@
 
 use super::{
     axis::Axis,
-    legend::{Legend, MARK},
+    legend::{Legend, swatch},
     lights::{BARE, filling, letter},
     set::{MARGIN, Part, Set, WIDTH},
     sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
@@ -152,32 +152,25 @@ fn bar(picture: &mut Picture, parts: &[Part], lamps: usize, middle: f64) {
 
 /// What the marks mean. How far down that reaches.
 fn key(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
-    const HALF: f64 = MARK / 2.0;
+    const HALF: f64 = 6.0;
     let lamps = set.scene.lamps.len();
     let mut legend = Legend::new([MARGIN, y], WIDTH - MARGIN);
-    let field = |fill: &'static str, pen: Pen| {
-        move |picture: &mut Picture, [x, y]: Spot| {
-            picture.rectangle([x - HALF, y - 6.0], [x + HALF, y + 6.0], fill, pen);
-        }
-    };
     if set.points.iter().any(|point| point.parts.len() > lamps) {
-        legend.add(picture, "ambient light", field(BARE, Pen::new(INK, 0.75)));
+        legend.swatch(picture, "ambient light", HALF, BARE, Pen::new(INK, 0.75));
     }
     if set.points.iter().any(|point| little(&point.parts, lamps).is_some()) {
-        legend.add(picture, "others, each too little for a letter", field(OTHERS, Pen::new(INK, 0.75)));
+        legend.swatch(picture, "others, each too little for a letter", HALF, OTHERS, Pen::new(INK, 0.75));
     }
     legend.add(picture, "achieved", achieved);
     if let Some(tolerance) = set.tolerance {
         legend.add(picture, "missed", missed);
         legend.add(picture, &format!("wanted, within {}", stops_said(tolerance)), |picture, at| {
-            field(RIGHT, Pen::new(BLUE, 0.75))(picture, at);
+            swatch(picture, at, HALF, RIGHT, Pen::new(BLUE, 0.75));
             wanted(picture, at);
         });
     }
     if set.points.iter().any(|point| point.uncertainty.is_some()) {
-        legend.add(picture, "may be off by so much", |picture, [x, y]| {
-            picture.whisker([(x - HALF, true), (x + HALF, true)], y, WHISKER);
-        });
+        legend.whisker(picture, WHISKER);
     }
     legend.bottom()
 }

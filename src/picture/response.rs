@@ -6,7 +6,7 @@ use super::{
     legend::Legend,
     notes,
     panel::{BELOW, LEFT, Panel},
-    sheet::{Anchor, BLUE, GREY, INK, LARGE, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
+    sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
     text::{number, signed},
 };
 use crate::light::{
@@ -33,10 +33,8 @@ const STRAIGHT: Pen = Pen::new(BLUE, 1.5).dashed("6 4");
 
 /// Draws an answer of `patches/response`.
 pub fn draw(question: &Question, answer: &Fit) -> Picture {
-    const TITLE: &str = "Level by exposure";
     let encoding = question.encoding;
-    let mut picture = Picture::new(WIDTH, TITLE, &described(question, answer));
-    picture.text([20.0, 32.0], Type::new(LARGE).bold(), TITLE);
+    let mut picture = Picture::new(WIDTH, "Level by exposure", &described(question, answer));
     let of = format!(
         "One patch in {} frames; levels of {} bits, space {}; exposure against the first frame",
         answer.frames.len(),

@@ -1,10 +1,10 @@
 //! A set of lights: the light at each point, what each light is set to, and a plan from above where places are known.
 
 use super::{
-    lights, notes,
+    lights, notes, paragraph,
     places::{self, Standing},
     plan, points,
-    sheet::{GREY, LARGE, Picture, Type, USUAL},
+    sheet::{GREY, Picture, Type, USUAL},
     text,
 };
 use crate::light::{
@@ -171,12 +171,8 @@ fn draw<'r>(
     remarks: impl Iterator<Item = &'r Remark>,
 ) -> Picture {
     let mut picture = Picture::new(WIDTH, title, &described(said, set));
-    picture.text([MARGIN, 32.0], Type::new(LARGE).bold(), title);
-    let mut y = 54.0;
-    for line in text::lines(said, USUAL, WIDTH - 2.0 * MARGIN) {
-        picture.text([MARGIN, y], Type::new(USUAL).in_colour(GREY), &line);
-        y += 18.0;
-    }
+    let style = Type::new(USUAL).in_colour(GREY);
+    let mut y = paragraph::write(&mut picture, [MARGIN, 54.0], style, WIDTH - 2.0 * MARGIN, 18.0, said);
     y = points::draw(&mut picture, set, y + 6.0);
     y = lights::draw(&mut picture, set, y + 26.0);
     y = plan::draw(&mut picture, set, y + 14.0);

@@ -42,7 +42,7 @@ pub const SMALL: f64 = 11.0;
 /// The usual one.
 pub const USUAL: f64 = 13.0;
 /// Of the title.
-pub const LARGE: f64 = 18.0;
+const LARGE: f64 = 18.0;
 
 /// A place on the sheet: to the right, and down, px.
 pub type Spot = [f64; 2];
@@ -162,15 +162,17 @@ fn points(spots: &[Spot]) -> String {
 }
 
 impl Picture {
-    /// An empty sheet with its title, and what a screen reader says of it.
+    /// A sheet with its title and nothing else on it, and what a screen reader says of it.
     pub fn new(width: f64, title: &str, description: &str) -> Self {
-        Self {
+        let mut picture = Self {
             width,
             height: 0.0,
             title: title.to_owned(),
             description: description.to_owned(),
             nodes: Vec::new(),
-        }
+        };
+        picture.text([20.0, 32.0], Type::new(LARGE).bold(), title);
+        picture
     }
 
     /// Adds to what a screen reader says.
