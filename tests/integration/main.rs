@@ -10,6 +10,7 @@ mod compression;
 mod curl;
 mod drops;
 mod energy;
+mod falloff;
 mod faults;
 mod front_page;
 mod guide;

@@ -4,11 +4,7 @@ use palette::{IntoColor, LinSrgb, Srgb, encoding::AdobeRgb, rgb::Rgb};
 use serde_json::{Value, json};
 use stopwright::light::space::{Encoding, Level, Space};
 
-use crate::support::{Server, close, pointers};
-
-fn number(value: &Value) -> f64 {
-    value.as_f64().unwrap_or_else(|| panic!("{value} is not a number"))
-}
+use crate::support::{Server, close, number, pointers};
 
 #[test]
 fn levels_agree_with_a_colour_library() {

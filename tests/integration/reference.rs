@@ -13,7 +13,7 @@ use stopwright::light::{
     space::{Encoding, Level, Space},
 };
 
-use crate::support::{Server, close};
+use crate::support::{Server, close, number};
 
 const ROWS: usize = 67;
 
@@ -24,10 +24,6 @@ fn rows() -> Vec<Value> {
         assert!(row["source"].as_str().is_some_and(|source| !source.is_empty()), "{row} has a source");
     }
     rows
-}
-
-fn number(value: &Value) -> f64 {
-    value.as_f64().unwrap_or_else(|| panic!("{value} is not a number"))
 }
 
 #[tokio::test]

@@ -132,6 +132,12 @@ fn numbers_are_clean(value: &Value) {
     }
 }
 
+/// A number of an answer.
+#[track_caller]
+pub fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("{value} is not a number"))
+}
+
 /// The faults of a problem document.
 pub fn faults(problem: &Value) -> Vec<[String; 3]> {
     let text = |value: &Value| value.as_str().expect("text").to_owned();
