@@ -1,56 +1,87 @@
 //! Overload, slow clients, and those that take nothing: refused or dropped, and nobody else is hurt.
 
-use std::time::{Duration, Instant};
+use std::{
+    sync::mpsc,
+    time::{Duration, Instant},
+};
 
+use reqwest::Method;
 use serde_json::json;
-use stopwright::api::running::Limits;
+use stopwright::api::{heavy::cores, running::Limits};
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::TcpStream,
+    sync::mpsc::unbounded_channel,
     time::{sleep, timeout},
 };
 
-use crate::support::{Server, heavy};
+use crate::{
+    balance::three_lights,
+    support::{Server, heavy},
+};
 
 fn address(server: &Server) -> &str {
     server.url.strip_prefix("http://").expect("plain HTTP")
 }
 
+/// Takes all places for heavy work of a server, until what is returned is dropped.
+async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
+    let (begun, mut begins) = unbounded_channel();
+    let mut held = Vec::new();
+    for _ in 0..cores() {
+        let (hold, free) = mpsc::channel::<()>();
+        let (heavy, begun) = (server.heavy.clone(), begun.clone());
+        tokio::spawn(async move {
+            let work = move |_: &_| {
+                begun.send(()).expect("heard");
+                // Ready when the sender is dropped.
+                let _ = free.recv();
+            };
+            heavy.run(work).await.map_err(|_| "refused").expect("a place");
+        });
+        begins.recv().await.expect("it has its place");
+        held.push(hold);
+    }
+    held
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn overload_is_refused_at_once_and_light_calls_go_on() {
+    const WAITING: usize = 16;
     let server = Server::start().await;
-    let cores = stopwright::api::heavy::cores();
-    let body = heavy(300);
-    let begun = Instant::now();
-    let calls: Vec<_> = (0..60 * cores)
-        .map(|_| {
-            let request = server.request(reqwest::Method::POST, "/v1/ratios/balance").json(&body);
-            tokio::spawn(async move {
-                let response = request.send().await.expect("an answer");
-                let retry = response
-                    .headers()
-                    .get("retry-after")
-                    .map(|value| value.to_str().expect("text").to_owned());
-                (response.status().as_u16(), retry, begun.elapsed())
-            })
-        })
-        .collect();
-    sleep(Duration::from_millis(500)).await;
-    let light = Instant::now();
-    assert_eq!(server.get("/v1/stops/convert?from=f/8&to=f/11").await.status, 200);
-    assert!(light.elapsed() < Duration::from_millis(500), "{:?}", light.elapsed());
-    let mut answers = Vec::new();
-    for call in calls {
-        answers.push(call.await.expect("no panic"));
+    let held = occupied(&server).await;
+    let (told, mut answers) = unbounded_channel();
+    let (waiting, beyond) = (WAITING * cores(), 20);
+    for _ in 0..waiting + beyond {
+        let request = server.request(Method::POST, "/v1/ratios/balance").json(&three_lights());
+        let told = told.clone();
+        tokio::spawn(async move {
+            let response = request.send().await.expect("an answer");
+            told.send((response.status(), response.headers().get("retry-after").cloned())).expect("heard");
+        });
     }
-    let refused: Vec<_> = answers.iter().filter(|(status, ..)| *status == 503).collect();
-    assert!(answers.iter().all(|(status, ..)| [200, 503].contains(status)));
-    assert!(answers.iter().any(|(status, ..)| *status == 200));
-    assert!(refused.iter().all(|(_, retry, _)| retry.as_deref() == Some("1")));
-    // No queue that grows: more than half are told before the first ones are done, none waits for long.
-    let soon = refused.iter().filter(|(.., after)| *after < Duration::from_millis(1500)).count();
-    assert!(soon > 30 * cores, "{soon} of {} soon", refused.len());
-    assert!(answers.iter().all(|(.., after)| *after < Duration::from_secs(6)), "{answers:?}");
+    // Those who find no place to wait in are told so while nothing is done yet.
+    for _ in 0..beyond {
+        let (status, retry) = answers.recv().await.expect("an answer");
+        assert_eq!((status.as_u16(), retry), (503, Some("1".parse().expect("text"))));
+    }
+    assert!(answers.try_recv().is_err(), "the others wait");
+    assert_eq!(server.get("/v1/stops/convert?from=f/8&to=f/11").await.status, 200);
+    // The others are answered when places are free.
+    drop(held);
+    for _ in 0..waiting {
+        assert_eq!(answers.recv().await.expect("an answer").0, 200);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn nobody_waits_long_for_a_place() {
+    let server = Server::start().await;
+    let _held = occupied(&server).await;
+    let begun = Instant::now();
+    let answer = server.post("/v1/ratios/balance", &three_lights()).await;
+    assert_eq!((answer.status, answer.header("retry-after")), (503, "1"));
+    assert!((2..5).contains(&begun.elapsed().as_secs()), "{:?}", begun.elapsed());
 }
 
 #[tokio::test]
@@ -161,7 +192,7 @@ async fn who_takes_no_answers_is_dropped() {
 async fn who_takes_no_answers_holds_no_place_for_heavy_work() {
     let server = Server::start().await;
     let mut stalled = Vec::new();
-    for _ in 0..=stopwright::api::heavy::cores() {
+    for _ in 0..=cores() {
         let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
         let head = "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ntransfer-encoding: chunked\r\n\r\n";
         stream.write_all(head.as_bytes()).await.expect("written");
@@ -184,7 +215,7 @@ async fn many_faults_are_told_in_good_time() {
     let body = format!("{{{}, {}}}", names.join(", "), vec!["\"to\": 1"; 8_000].join(", "));
     let begun = Instant::now();
     let request =
-        server.request(reqwest::Method::POST, "/v1/stops/convert").header("content-type", "application/json");
+        server.request(Method::POST, "/v1/stops/convert").header("content-type", "application/json");
     let answer = server.send(request.body(body)).await;
     assert_eq!(answer.status, 422);
     assert!(begun.elapsed() < Duration::from_secs(1), "{:?}", begun.elapsed());
@@ -200,7 +231,7 @@ async fn what_would_be_ignored_is_refused() {
     for (path, lines) in [("/v1/stops/convert", false), ("/v1/batch", false), ("/v1/batch", true)] {
         let kind = if lines { "application/x-ndjson" } else { "application/json" };
         let post = |path: &str, kind: &str| {
-            server.request(reqwest::Method::POST, path).header("content-type", kind).body(body)
+            server.request(Method::POST, path).header("content-type", kind).body(body)
         };
         let answer = server.send(post(&format!("{path}?units=imperial"), kind)).await;
         assert_eq!(answer.status, 422, "{path}");

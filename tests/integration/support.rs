@@ -9,6 +9,7 @@ use std::{
 use serde_json::{Value, json};
 use stopwright::api::{
     front::Front,
+    heavy::Pool,
     running::{Limits, Terms},
 };
 use tokio::{net::TcpListener, sync::oneshot};
@@ -16,6 +17,8 @@ use tokio::{net::TcpListener, sync::oneshot};
 /// A running server; it stops when this is dropped.
 pub struct Server {
     pub url: String,
+    /// Its places for heavy work, for tests that fill them.
+    pub heavy: Pool,
     client: reqwest::Client,
     _stop: oneshot::Sender<()>,
 }
@@ -42,11 +45,13 @@ impl Server {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
         let (stop, stopped) = oneshot::channel::<()>();
-        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(terms), async move {
+        let front = Front::new(terms);
+        let heavy = front.running().heavy.clone();
+        tokio::spawn(stopwright::api::serve::serve(listener, front, async move {
             // Ready when the sender is dropped as well.
             let _ = stopped.await;
         }));
-        Self { url: format!("http://{address}"), client: reqwest::Client::new(), _stop: stop }
+        Self { url: format!("http://{address}"), heavy, client: reqwest::Client::new(), _stop: stop }
     }
 
     #[track_caller]
