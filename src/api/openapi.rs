@@ -42,6 +42,7 @@ use super::{
         crate::light::kind::Reading,
         crate::light::marks::Step,
         crate::light::units::Units,
+        super::schema::CoordinateInput,
         super::schema::StopsInput,
         super::schema::ModifierKindInput
     ))

@@ -9,13 +9,14 @@ mod words;
 
 pub(crate) use self::words::reads_word;
 pub use self::{
-    values::{NAME_MOST, TOO_LONG, is_too_long, number, quantity, text, whole, written},
+    values::{NAME_MOST, TOO_LONG, is_too_long, number, number_or_text, quantity, text, whole, written},
     words::{one_of, word},
 };
 
 use std::borrow::Cow;
 
 use crate::light::{
+    bounds::Bounds,
     fault::{Fault, Place, Wrong},
     rules::Rules,
 };
@@ -118,6 +119,17 @@ impl Reader {
     pub fn wrong<T>(&mut self, at: &At<'_>, wrong: Wrong) -> Option<T> {
         self.faults.push(wrong.at(&at.place()));
         None
+    }
+
+    /// A value that was written as `expected` tells, within bounds.
+    pub fn within(&mut self, bounds: Bounds, value: f64, expected: &str, at: &At<'_>) -> Option<f64> {
+        match bounds.check(value) {
+            Ok(value) => Some(value),
+            Err(mut wrong) => {
+                wrong.expected = format!("{expected}, {}", wrong.expected);
+                self.wrong(at, wrong)
+            }
+        }
     }
 
     /// Notes a name that was used before, and keeps it with those before. `what` is a noun, as `role`.

@@ -1,8 +1,9 @@
 //! How quantities stand in the OpenAPI document: a number with bounds, or a text with a pattern.
 
 use utoipa::openapi::{
-    ArrayBuilder, ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type, extensions::ExtensionsBuilder,
-    schema::AdditionalProperties,
+    ArrayBuilder, ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type,
+    extensions::ExtensionsBuilder,
+    schema::{AdditionalProperties, ArrayItems},
 };
 
 use crate::light::{
@@ -45,8 +46,8 @@ pub fn pair(item: RefOr<Schema>) -> ArrayBuilder {
     ArrayBuilder::new().items(item).min_items(Some(2)).max_items(Some(2))
 }
 
-fn three(bounds: Bounds) -> ArrayBuilder {
-    ArrayBuilder::new().items(number(bounds)).min_items(Some(3)).max_items(Some(3))
+fn three(item: impl Into<ArrayItems>) -> ArrayBuilder {
+    ArrayBuilder::new().items(item).min_items(Some(3)).max_items(Some(3))
 }
 
 /// A text that the caller chooses.
@@ -241,14 +242,22 @@ schema!(
         .into()
 );
 schema!(
+    /// A coordinate in a request.
+    CoordinateInput as "CoordinateInput": number_or_text(
+        bounds::COORDINATE,
+        r#"^\s*[+-]?\s*[0-9.]+\s*(m|mm|cm|metres?|meters?|ft|feet|foot|'|in|inch|inches|")(\s*[0-9.]+\s*(in|inch|inches|"))?\s*$"#,
+        format!("A coordinate with its unit, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"; {}.", bounds::COORDINATE.range()),
+    )
+);
+schema!(
     /// A position in a request.
-    PositionInput as "PositionInput": three(bounds::COORDINATE)
-        .description(Some("A position [x, y, z] in metres, from wherever you like: x to the right, y away, z up."))
+    PositionInput as "PositionInput": three(Ref::from_schema_name("CoordinateInput"))
+        .description(Some("A position [x, y, z], each in metres or with its unit, from wherever you like: x to the right, y away, z up."))
         .into()
 );
 schema!(
     /// A direction in a request.
-    DirectionInput as "DirectionInput": three(bounds::COORDINATE)
+    DirectionInput as "DirectionInput": three(number(bounds::DIRECTION_PART))
         .description(Some("A direction [x, y, z]; its length does not matter, but it may not be zero."))
         .into()
 );
@@ -264,7 +273,7 @@ schema!(
     /// The level of a patch in a request.
     LevelInput as "LevelInput": OneOfBuilder::new()
         .item(number(bounds::PATCH_LEVEL))
-        .item(three(bounds::PATCH_LEVEL))
+        .item(three(number(bounds::PATCH_LEVEL)))
         .description(Some("The level of a patch: one number as of a grey, or [red, green, blue], whose luminance counts."))
         .into()
 );

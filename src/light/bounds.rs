@@ -59,6 +59,8 @@ pub const DISTANCE: Bounds = Bounds::new("distance", "m", 0.01, 1000.0);
 pub const SIZE: Bounds = Bounds::new("size", "m", 0.001, 100.0);
 /// A coordinate of a position.
 pub const COORDINATE: Bounds = Bounds::new("coordinate", "m", -1000.0, 1000.0);
+/// Part of a direction.
+pub const DIRECTION_PART: Bounds = Bounds::new("part of a direction", "", -1000.0, 1000.0);
 /// Intensity relative to a beam's axis.
 pub const RELATIVE: Bounds = Bounds::new("relative intensity", "", 0.0, 1000.0);
 /// Angle off a beam's axis.
@@ -177,6 +179,7 @@ pub const ALL: &[Bounds] = &[
     DISTANCE,
     SIZE,
     COORDINATE,
+    DIRECTION_PART,
     RELATIVE,
     OFF_AXIS,
     MAGNIFICATION,

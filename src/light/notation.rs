@@ -23,7 +23,8 @@ pub struct Written {
 }
 
 impl Written {
-    const fn plain(number: f64) -> Self {
+    /// A number with nothing beyond it.
+    pub const fn plain(number: f64) -> Self {
         Self { number, beyond_stops: 0.0 }
     }
 }
@@ -291,6 +292,23 @@ fn light_ratio(scan: &mut Scan<'_>) -> Option<Written> {
     let first = scan.number()?;
     scan.eat(":").then_some(())?;
     scan.divided(first).map(Written::plain)
+}
+
+/// What a coordinate may look like.
+pub const COORDINATE_EXPECTED: &str = "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
+
+/// Reads a coordinate: a distance with an optional sign, in metres.
+///
+/// ```
+/// assert_eq!(stopwright::light::notation::coordinate("-2 ft"), Ok(-0.6096));
+/// ```
+pub fn coordinate(text: &str) -> Result<f64, Wrong> {
+    let mut scan = Scan::new(text);
+    let sign = scan.sign().unwrap_or(1.0);
+    distance(&mut scan)
+        .filter(|_| scan.done().is_some())
+        .map(|written| sign * written.number)
+        .ok_or_else(|| unread("a coordinate", text, COORDINATE_EXPECTED))
 }
 
 /// What a signed number of stops may look like.

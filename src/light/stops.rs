@@ -190,7 +190,7 @@ fn interpret(
 
 fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, Wrong> {
     let written = match given {
-        Given::Number(number) => Written { number: *number, beyond_stops: 0.0 },
+        Given::Number(number) => Written::plain(*number),
         Given::Text(text) => {
             notation::read(kind, text).map_err(|wrong| other_kind(text, kind).unwrap_or(wrong))?
         }

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use uom::si::{
     f64::Length,
-    length::{foot, meter},
+    length::{foot, inch, meter},
 };
 
 use crate::support::{Server, close, document, pointers};
@@ -36,6 +36,45 @@ async fn distances_are_told_in_feet_where_they_are_asked_for() {
 
     let by_query = server.get("/v1/lights/falloff?distances=10%20ft,20%20ft&units=imperial").await;
     close(&by_query.body["rows"][1]["distance_ft"], 20.0, 1e-9);
+}
+
+#[tokio::test]
+async fn positions_may_be_in_feet() {
+    let server = Server::start().await;
+    let set = |light: Value, point: Value| {
+        json!({
+            "exposure": {"f_number": "f/8"},
+            "lights": [{"name": "key", "unit": {"energy": 600, "coverage": {"cone_deg": 70}},
+                "position": light, "aim": point.clone(), "beam": {"half_power_deg": 60}}],
+            "points": [{"name": "face", "position": point, "normal": [0, -1, 0]}]
+        })
+    };
+    let metres =
+        |feet: f64, inches: f64| (Length::new::<foot>(feet) + Length::new::<inch>(inches)).get::<meter>();
+    let written = set(json!(["-2 ft", "\u{2212}6' 3\"", "+210 cm"]), json!([0, "6 in", "5 ft 6 in"]));
+    let in_metres = set(
+        json!([-metres(2.0, 0.0), -metres(6.0, 3.0), 2.1]),
+        json!([0, metres(0.0, 6.0), metres(5.0, 6.0)]),
+    );
+    let answer = server.ask("/v1/exposure/predict", written).await;
+    assert_eq!(answer, server.ask("/v1/exposure/predict", in_metres).await);
+
+    let faults = server
+        .refused("/v1/exposure/predict", set(json!(["6", "4000 ft", "2 m 3 ft"]), json!([0, 0, true])))
+        .await;
+    assert_eq!(
+        pointers(&faults),
+        [
+            "/lights/0/position/0",
+            "/lights/0/position/1",
+            "/lights/0/position/2",
+            "/lights/0/aim/2",
+            "/points/0/position/2"
+        ]
+    );
+    assert_eq!(faults[0][1], "\"6\" cannot be read as a coordinate");
+    assert_eq!(faults[0][2], "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"");
+    assert_eq!(faults[1][2], "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\", -1000 to 1000 m");
 }
 
 #[tokio::test]

@@ -3,13 +3,14 @@
 use utoipa::ToSchema;
 
 use crate::api::{
-    read::{At, Read, Reader, array_of, number, whole},
+    read::{At, Read, Reader, array_of, number, number_or_text, whole},
     schema::{self},
     tree::Tree,
 };
 use crate::light::{
     bounds,
     kind::Kind,
+    notation,
     quantity::{Metres, Seconds, Stops},
 };
 
@@ -65,8 +66,8 @@ bounded!(
     LuxValue: ILLUMINANCE,
     /// Angle of incidence, degrees.
     AngleOfIncidence: INCIDENCE,
-    /// A coordinate, m.
-    Coordinate: COORDINATE,
+    /// A part of a direction.
+    DirectionPart: DIRECTION_PART,
     /// Angle off a beam's axis, degrees.
     OffAxis: OFF_AXIS,
     /// Intensity relative to a beam's axis.
@@ -124,10 +125,19 @@ pub struct Size(pub Metres);
 impl Read for Size {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let written = crate::api::read::written(Kind::Distance, tree, at, reader)?;
-        match bounds::SIZE.check(written.number) {
-            Ok(size) => Some(Self(Metres::computed(size))),
-            Err(wrong) => reader.wrong(at, wrong),
-        }
+        let expected = Kind::Distance.expected();
+        reader.within(bounds::SIZE, written.number, expected, at).map(|size| Self(Metres::computed(size)))
+    }
+}
+
+/// A coordinate.
+pub struct Coordinate(pub Metres);
+
+impl Read for Coordinate {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let expected = notation::COORDINATE_EXPECTED;
+        let metres = number_or_text(tree, expected, at, reader, |metres| metres, notation::coordinate)?;
+        reader.within(bounds::COORDINATE, metres, expected, at).map(|metres| Self(Metres::computed(metres)))
     }
 }
 

@@ -3,7 +3,9 @@
 use utoipa::ToSchema;
 
 use super::{
-    numbers::{AngleOfIncidence, Coordinate, Correction, HalfPower, LuxValue, OffAxis, Relative, Size},
+    numbers::{
+        AngleOfIncidence, Coordinate, Correction, DirectionPart, HalfPower, LuxValue, OffAxis, Relative, Size,
+    },
     unit::SettingText,
 };
 use crate::api::{
@@ -223,23 +225,23 @@ impl Read for Modifier {
     }
 }
 
-/// Three numbers.
-fn three(tree: &Tree<'_>, expected: &str, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 3]> {
-    array_of(tree, expected, at, reader, |_, tree, at, reader| {
-        Coordinate::read(tree, at, reader).map(|value| value.0)
-    })
-}
-
 impl Read for Position {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        three(tree, "a position [x, y, z] in metres", at, reader).map(Self)
+        const EXPECTED: &str = "a position [x, y, z], each as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
+        array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
+            Coordinate::read(tree, at, reader).map(|coordinate| coordinate.0.get())
+        })
+        .map(Self)
     }
 }
 
 impl Read for Direction {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a direction [x, y, z] that is not zero";
-        let direction = Self(three(tree, EXPECTED, at, reader)?);
+        let direction = array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
+            DirectionPart::read(tree, at, reader).map(|part| part.0)
+        })
+        .map(Self)?;
         if direction.is_zero() {
             return reader.fault(at, "a direction of no length points nowhere", EXPECTED);
         }

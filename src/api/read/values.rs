@@ -5,6 +5,7 @@ use crate::{
     api::tree::Tree,
     light::{
         bounds::Bounds,
+        fault::Wrong,
         kind::Kind,
         notation::{self, Written},
         quantity::{FNumber, Iso, Joules, Metres, Seconds, Stops},
@@ -40,35 +41,40 @@ pub fn is_too_long(text: &str) -> bool {
     text.len() > 64
 }
 
-/// The number of a quantity as it was written, before marks are read.
-pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
-    let plain = |number| Written { number, beyond_stops: 0.0 };
+/// A number, or a text in the trade's notation.
+pub fn number_or_text<T>(
+    tree: &Tree<'_>,
+    expected: &str,
+    at: &At<'_>,
+    reader: &mut Reader,
+    number: impl Fn(f64) -> T,
+    text: impl Fn(&str) -> Result<T, Wrong>,
+) -> Option<T> {
     let read = match tree {
-        Tree::Number(number) => return Some(plain(*number)),
-        Tree::Text(text) | Tree::Parameter(text) if is_too_long(text) => {
-            return reader.fault(at, TOO_LONG, kind.expected());
+        Tree::Number(value) => return Some(number(*value)),
+        Tree::Text(written) | Tree::Parameter(written) if is_too_long(written) => {
+            return reader.fault(at, TOO_LONG, expected);
         }
-        Tree::Parameter(text) => match notation::bare_number(text) {
-            Some(number) => return Some(plain(number)),
-            None => notation::read(kind, text),
+        Tree::Parameter(written) => match notation::bare_number(written) {
+            Some(value) => return Some(number(value)),
+            None => text(written),
         },
-        Tree::Text(text) => notation::read(kind, text),
-        _ => return reader.mistyped(at, tree, kind.expected()),
+        Tree::Text(written) => text(written),
+        _ => return reader.mistyped(at, tree, expected),
     };
     read.map_or_else(|wrong| reader.wrong(at, wrong), Some)
+}
+
+/// The number of a quantity as it was written, before marks are read.
+pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
+    number_or_text(tree, kind.expected(), at, reader, Written::plain, |text| notation::read(kind, text))
 }
 
 /// A quantity of `kind`, as exact as its mark says, within its bounds.
 pub fn quantity(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
     let written = written(kind, tree, at, reader)?;
     let (value, _) = kind.interpret(written, reader.rules);
-    match kind.bounds().check(value) {
-        Ok(value) => Some(value),
-        Err(mut wrong) => {
-            wrong.expected = format!("{}, {}", kind.expected(), wrong.expected);
-            reader.wrong(at, wrong)
-        }
-    }
+    reader.within(kind.bounds(), value, kind.expected(), at)
 }
 
 macro_rules! reads_quantity {
@@ -88,17 +94,8 @@ reads_quantity!(FNumber: FNumber, Seconds: ExposureTime, Iso: Iso, Joules: Energ
 
 impl Read for Stops {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let stops = match tree {
-            Tree::Number(stops) => *stops,
-            Tree::Text(text) | Tree::Parameter(text) if is_too_long(text) => {
-                return reader.fault(at, TOO_LONG, notation::STOPS_EXPECTED);
-            }
-            Tree::Text(text) | Tree::Parameter(text) => match notation::stops(text) {
-                Ok(stops) => stops,
-                Err(wrong) => return reader.wrong(at, wrong),
-            },
-            _ => return reader.mistyped(at, tree, notation::STOPS_EXPECTED),
-        };
+        let stops =
+            number_or_text(tree, notation::STOPS_EXPECTED, at, reader, |stops| stops, notation::stops)?;
         Self::new(stops).map_or_else(|wrong| reader.wrong(at, wrong), Some)
     }
 
