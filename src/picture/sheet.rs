@@ -133,7 +133,7 @@ impl Type {
     }
 
     /// The size of usual letters that are as wide.
-    const fn letters(self) -> f64 {
+    pub const fn letters(self) -> f64 {
         /// Bold letters are wider by so much.
         const BOLD: f64 = 1.12;
         if self.bold { self.size * BOLD } else { self.size }
@@ -285,13 +285,22 @@ impl Picture {
 
     /// The same, as much of it as fits; all of it is told where a pointer rests.
     pub fn fitted(&mut self, at: Spot, style: Type, text: &str, room: f64) {
-        let shown = style.fitted(text, room);
-        let node = element::Element::from(written(at, style, &shown));
-        if shown == text {
-            self.add(node);
-        } else {
-            self.add(element::Group::new().add(element::Title::new(printable(text))).add(node));
+        self.shown(style, &[(at, style.fitted(text, room))], text);
+    }
+
+    /// Lines of a text; all of it is told where a pointer rests, if that is more.
+    pub fn shown(&mut self, style: Type, lines: &[(Spot, String)], whole: &str) {
+        if let [(at, line)] = lines
+            && line == whole
+        {
+            self.text(*at, style, line);
+            return;
         }
+        let mut group = element::Group::new().add(element::Title::new(printable(whole)));
+        for (at, line) in lines {
+            group = group.add(written(*at, style, line));
+        }
+        self.add(group);
     }
 
     /// The same, turned to be read from the right.

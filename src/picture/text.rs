@@ -58,6 +58,26 @@ pub fn fitted(text: &str, size: f64, room: f64) -> String {
     format!("{}…{tail}", kept.trim_end())
 }
 
+/// The text in two lines of a width at the most: as it stands, or its beginning above and its end below, so that
+/// what many names begin with alike does not make them one.
+pub fn in_two(text: &str, size: f64, room: f64) -> Vec<String> {
+    let all = lines(text, size, room);
+    if all.len() <= 2 {
+        return all;
+    }
+    let mut kept = Vec::new();
+    let mut used = em('…') * size;
+    for c in text.chars().rev() {
+        used += em(c) * size;
+        if used > room {
+            break;
+        }
+        kept.push(c);
+    }
+    let end: String = kept.into_iter().rev().collect();
+    all.into_iter().take(1).chain([format!("…{}", end.trim_start())]).collect()
+}
+
 /// Words in lines of a width; a no-break space parts no words, and a word that is wider than a line is broken.
 pub fn lines(text: &str, size: f64, room: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
@@ -142,6 +162,18 @@ mod tests {
         assert_eq!(fitted("key", 13.0, 100.0), "key");
         let cut = fitted("the big octagon over the bow", 13.0, 100.0);
         assert!(cut.starts_with("the") && cut.ends_with("…bow") && width(&cut, 13.0) <= 100.0, "{cut}");
+    }
+
+    #[test]
+    fn long_names_keep_what_tells_them_apart() {
+        assert_eq!(in_two("key", 11.0, 100.0), ["key"]);
+        assert_eq!(in_two("backdrop upper left", 11.0, 100.0), ["backdrop upper", "left"]);
+        let two = |side: &str| {
+            in_two(&format!("the light over the whole backdrop {side} of the jetty"), 11.0, 100.0)
+        };
+        assert_ne!(two("left"), two("right"));
+        assert!(two("left").iter().all(|line| width(line, 11.0) <= 100.0), "{:?}", two("left"));
+        assert_eq!(two("left").len(), 2);
     }
 
     #[test]
