@@ -27,7 +27,8 @@ use super::{
 };
 use crate::light::{
     balance::{
-        Balance, LightingRatio, Question, balance,
+        Balance, Question, balance,
+        ratio::LightingRatio,
         search::Prefer,
         setup::{Set, Target, Wish},
     },

@@ -3,6 +3,7 @@
 pub mod clock;
 mod linear;
 pub mod problem;
+pub mod ratio;
 mod remedies;
 mod rows;
 pub mod search;
@@ -22,6 +23,7 @@ use utoipa::ToSchema;
 
 use self::{
     clock::Budget,
+    ratio::{Counting, LightingRatio, RatioResult},
     search::{Bound, Prefer, reaches, search},
     setup::{Control, Set},
 };
@@ -29,46 +31,12 @@ use super::{
     dialled::{Dialled, stops_said},
     fault::Fault,
     predict::Spread,
-    quantity::{Joules, Number, Stops},
+    quantity::{Joules, Stops},
     remark::{Assumption, Remark, Remedy},
     scale::Scale,
     set::Lamp,
     unit::Setting,
-    words::words,
 };
-
-words! {
-    /// How a lighting ratio is counted.
-    pub enum Counting as "RatioCounting" {
-        /// The fill reaches both sides: (key + fill) : fill.
-        Sides = "sides",
-        /// Each light metered alone: key : fill.
-        Lights = "lights",
-    }
-}
-
-/// A ratio of two lights on two sides: `lit side` is point 0, `shadow side` point 1.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LightingRatio {
-    /// The ratio, to 1, as it was counted.
-    pub value: f64,
-    /// How it was counted.
-    pub counting: Counting,
-    /// Index of the key light.
-    pub key: usize,
-    /// Index of the fill light.
-    pub fill: usize,
-}
-
-impl LightingRatio {
-    /// The ratio of the sides: one more than that of the lights where the fill reaches both.
-    pub fn sides(&self) -> f64 {
-        match self.counting {
-            Counting::Sides => self.value,
-            Counting::Lights => self.value + 1.0,
-        }
-    }
-}
 
 /// What is asked of a set.
 #[derive(Debug, Clone, PartialEq)]
@@ -200,26 +168,6 @@ pub struct Click {
     pub change_stops: Vec<Stops>,
 }
 
-/// A lighting ratio in both countings.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct RatioResult {
-    /// The counting that was asked for.
-    pub counting: Counting,
-    /// (key + fill) : fill, as a meter reads the two sides.
-    pub sides: RatioPair,
-    /// Key alone on the lit side to fill alone on the shadow side.
-    pub lights: RatioPair,
-}
-
-/// A ratio to 1.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct RatioPair {
-    /// What was wanted.
-    pub target: Number,
-    /// What the settings give; null where the fill gives nothing.
-    pub achieved: Option<Number>,
-}
-
 /// What remedies bring, and what they do not.
 fn how_far_remedies_go(tolerance: Stops) -> Remark {
     Remark::new(
@@ -234,7 +182,10 @@ fn how_far_remedies_go(tolerance: Stops) -> Remark {
 /// Balances a set. `stop` ends the search early.
 pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance, Vec<Fault>> {
     let set = &question.set;
-    let prepared = setup::prepare(set)?;
+    let mut prepared = setup::prepare(set)?;
+    if let Some(ratio) = question.ratio {
+        ratio.aim(&mut prepared.problem);
+    }
     let deadline = Some(Instant::now() + question.time_limit);
     let budget = Budget { nodes: u64::MAX, deadline, stop };
     let found = search(&prepared.problem, question.prefer, budget);
@@ -271,7 +222,8 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             "No single change within the limits makes this feasible: the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
         ));
     }
-    if question.ratio.is_some_and(|ratio| ratio.sides() - 1.0 < 1e-9) {
+    let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
+    if question.ratio.is_some_and(no_key) {
         warnings.push(Remark::new(
             "no_key_at_all",
             "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
@@ -320,7 +272,7 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
         },
         held_back_by: remedies::held_back(question, &prepared, &found, remedies::deadline(question), stop),
         clicks: told::clicks(set, &prepared, &found),
-        ratio: question.ratio.as_ref().map(|ratio| told::ratio_result(ratio, &prepared, &found)),
+        ratio: question.ratio.as_ref().map(|ratio| ratio.result(&prepared.problem, &found)),
         remedies,
         assumptions,
         warnings,

@@ -199,8 +199,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
         PredictedPoint {
             id: spot.id.clone(),
             name: spot.name.clone(),
-            f_number: (total > 0.0)
-                .then(|| Dialled::f_number(FNumber::computed(total.sqrt()), question.step)),
+            f_number: (total > 0.0).then(|| Dialled::f_number(scene.metered(total), question.step)),
             luminous_exposure_lx_s: LuxSeconds::computed(total * CONSTANT_C / scene.exposure.iso.get()),
             exposure_error_stops: stops(total).map(|stops| Stops::computed(stops.get() + lens)),
             uncertainty_stops: Spread::of(light),

@@ -167,6 +167,16 @@ impl Scene {
         self.spots.iter().position(|spot| spot.name == name)
     }
 
+    /// Light for the camera, as N², where a meter reads an aperture.
+    pub fn light_of(&self, reading: FNumber) -> f64 {
+        reading.squared() * self.meter_offset.factor()
+    }
+
+    /// What a meter reads where there is so much light for the camera: the inverse of [`Self::light_of`].
+    pub fn metered(&self, light: f64) -> FNumber {
+        FNumber::computed((light / self.meter_offset.factor()).sqrt())
+    }
+
     /// Works out the light. Faults stand at names that repeat or point nowhere, at positions that cannot be,
     /// and at a light whose output is not known.
     pub fn light(&self, faults: &mut Vec<Fault>) -> Lit {
@@ -195,7 +205,7 @@ impl Scene {
             match &contribution.known {
                 Known::Reading { below, f_number } => {
                     let power = self.lamps[lamp].unit.power(*below);
-                    let light = f_number.squared() / power * self.meter_offset.factor();
+                    let light = self.light_of(*f_number) / power;
                     lit.gain[spot][lamp] = Estimate::exact(light);
                 }
                 Known::Placement { stand, outfit } => {
@@ -325,7 +335,7 @@ impl Scene {
                 AmbientAmount::Illuminance(lux) => {
                     lux.get() * time.get() * self.exposure.iso.get() / CONSTANT_C
                 }
-                AmbientAmount::FNumber(f_number) => f_number.squared() * self.meter_offset.factor(),
+                AmbientAmount::FNumber(f_number) => self.light_of(f_number),
             };
         }
         ambient

@@ -9,7 +9,7 @@ use super::{
     text,
 };
 use crate::light::{
-    balance::{Balance, Question as Balancing, RatioPair},
+    balance::{Balance, Question as Balancing, ratio::RatioPair},
     bounds::{Bounds, F_NUMBER},
     dialled::{Dialled, stops_said},
     predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},

@@ -26,6 +26,7 @@ mod pictures;
 mod plain;
 mod predict;
 mod rates;
+mod ratio;
 mod readme;
 mod reference;
 mod search;

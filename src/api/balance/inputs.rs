@@ -13,7 +13,7 @@ use crate::api::{
 };
 use crate::light::{
     balance::{
-        Counting, LightingRatio,
+        ratio::{Counting, LightingRatio},
         setup::{Control, Target, Wish},
     },
     beam::Beam,

@@ -9,6 +9,7 @@ use super::{
     HeldBack, Question,
     clock::Budget,
     problem::Problem,
+    ratio::LightingRatio,
     search::{Found, Prefer, reaches, search},
     setup::{Prepared, Set, Target},
 };
@@ -18,7 +19,7 @@ use crate::light::{
     kind::Kind,
     quantity::{Metres, Number, Stops, significant},
     remark::{By, Change, Remedy},
-    set::Known,
+    set::{AmbientAmount, Known},
 };
 
 /// Most time for remedies, and for what holds the result back: no more than the search may take.
@@ -47,10 +48,20 @@ struct Trials<'q> {
 }
 
 impl Trials<'_> {
-    fn works(&self, problem: &Problem) -> bool {
+    /// Whether a changed problem is feasible with the ratio that is asked for.
+    fn works(&self, problem: Problem) -> bool {
+        self.works_with(self.question.ratio, problem)
+    }
+
+    fn works_with(&self, ratio: Option<LightingRatio>, mut problem: Problem) -> bool {
         if Instant::now() >= self.deadline {
             return false;
         }
+        // What the shadow side wants follows the lit side, the ambient light and who reaches where.
+        if let Some(ratio) = ratio {
+            ratio.aim(&mut problem);
+        }
+        let problem = &problem;
         let budget = Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop };
         let tolerance = self.question.tolerance.get();
         if problem.has_even_weights() || matches!(self.question.prefer, Prefer::LeastEnergy { .. }) {
@@ -134,7 +145,7 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
         let mut problem = prepared.problem.clone();
         // Opening the lens, all points need less light, ambient included.
         problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
-        trials.works(&problem)
+        trials.works(problem)
     };
     let Some(stops) = camera::changes(set.step).find(works) else {
         return Vec::new();
@@ -142,7 +153,8 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     let remedies =
         camera::remedies(stops, set.scene.exposure, &set.limits, set.step, ", and set the lights anew");
     let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
-    let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }));
+    let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
+        || has_metered_ambient(set);
     let told = |mut remedy: Remedy| {
         if absolute {
             camera::mind_metered(&mut remedy);
@@ -157,6 +169,11 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     remedies.into_iter().map(told).collect()
 }
 
+/// Whether ambient light was metered, which holds for one exposure time and ISO speed.
+fn has_metered_ambient(set: &Set) -> bool {
+    set.scene.ambient.iter().any(|entry| matches!(entry.amount, AmbientAmount::FNumber(_)))
+}
+
 /// Shorter or longer, where ambient light is what spoils it: flash does not depend on the time.
 fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     let set = &trials.question.set;
@@ -167,7 +184,7 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     let stops = camera::changes(set.step).find(|stops| {
         let mut problem = prepared.problem.clone();
         problem.points.iter_mut().for_each(|point| point.ambient *= stops.exp2());
-        bounds::EXPOSURE_TIME.check(time.get() * stops.exp2()).is_ok() && trials.works(&problem)
+        bounds::EXPOSURE_TIME.check(time.get() * stops.exp2()).is_ok() && trials.works(problem)
     })?;
     let mark = Dialled::new(Kind::ExposureTime, time.get() * stops.exp2(), set.step).said();
     let (change, beware) = if stops < 0.0 {
@@ -179,8 +196,13 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
         change: Change::ExposureTime,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
-            "{change} the exposure time {}, to {mark}, and set the lights anew; {beware}. Only ambient light changes.",
-            stops_said(stops)
+            "{change} the exposure time {}, to {mark}, and set the lights anew; {beware}. Only ambient light changes.{}",
+            stops_said(stops),
+            if has_metered_ambient(set) {
+                " Readings of it hold for the exposure time at which they were taken: meter anew, or move them alike."
+            } else {
+                ""
+            }
         ),
     };
     Some((stops.abs(), remedy))
@@ -209,7 +231,7 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
                 problem.points[*spot].gain[light] = light_there.typical * own_pops;
             }
             set.limits.takes_distance(moved.distance.get())
-        }) && trials.works(&problem)
+        }) && trials.works(problem)
     })?;
     let from = first.2.distance;
     let to = Metres::computed(from.get() * factor);
@@ -232,17 +254,40 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
 fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedied> {
     let set: &Set = &trials.question.set;
     let own = set.controls[light].pops;
+    let unit = &set.scene.lamps[light].unit;
+    let has_ambient = !set.scene.ambient.is_empty();
+    // From the first flash to the last the shutter stays open, and the unit recycles at full power at the longest.
+    let recycle = unit.feeding.recycle_s(Stops::ZERO);
+    let open = |pops: u32| Some(recycle? * f64::from(pops - 1));
+    let longer = |pops: u32| match (open(pops), set.scene.exposure_time) {
+        (Some(open), Some(time)) => (open / time.get()).max(1.0),
+        _ => 1.0,
+    };
     let pops = (own + 1..=set.limits.max_pops.min(own.saturating_mul(16))).find(|&pops| {
         let mut problem = prepared.problem.clone();
         let more = f64::from(pops) / f64::from(own);
-        problem.points.iter_mut().for_each(|point| point.gain[light] *= more);
-        trials.works(&problem)
+        for point in &mut problem.points {
+            point.gain[light] *= more;
+            point.ambient *= longer(pops);
+        }
+        trials.works(problem)
     })?;
+    let told = match (has_ambient, open(pops)) {
+        (false, _) => String::new(),
+        (true, Some(open)) => format!(
+            " At full power that takes {} s, in which ambient light gathers; it is reckoned with.",
+            significant((open * 100.0).round() / 100.0)
+        ),
+        (true, None) => {
+            " Ambient light gathers as long as the shutter is open for it: keep it out between the flashes."
+                .to_owned()
+        }
+    };
     let name = &set.scene.lamps[light].name;
     let remedy = Remedy {
         change: Change::Pops,
         by: By::pops(pops),
-        detail: format!("Fire \"{name}\" {pops} times in one exposure and set the lights anew."),
+        detail: format!("Fire \"{name}\" {pops} times in one exposure and set the lights anew.{told}"),
     };
     Some(((f64::from(pops) / f64::from(own)).log2(), remedy))
 }
@@ -250,19 +295,14 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
 /// The nearest ratio that can be had, in steps of a quarter.
 fn ratio(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     let ratio = trials.question.ratio?;
-    let sides = ratio.sides();
     let steps = (1..=64).flat_map(|k| [-f64::from(k) / 4.0, f64::from(k) / 4.0]);
-    let least = 1.0;
-    let wanted = steps.map(|step| sides + step).filter(|&wanted| wanted >= least).find(|wanted| {
-        let mut problem = prepared.problem.clone();
-        problem.points[1].target = problem.points[0].target / wanted;
-        trials.works(&problem)
-    })?;
-    let told = wanted - (sides - ratio.value);
+    let others = steps.map(|step| LightingRatio { value: ratio.value + step, ..ratio });
+    let mut others = others.filter(|other| bounds::LIGHTING_RATIO.check(other.value).is_ok());
+    let other = others.find(|other| trials.works_with(Some(*other), prepared.problem.clone()))?;
     let remedy = Remedy {
         change: Change::Ratio,
-        by: By::ratio(Number::computed(told)),
-        detail: format!("Ask for {}:1 counted by {}.", significant(told), ratio.counting.text()),
+        by: By::ratio(Number::computed(other.value)),
+        detail: format!("Ask for {}:1 counted by {}.", significant(other.value), ratio.counting.text()),
     };
-    Some(((wanted / sides).log2().abs(), remedy))
+    Some(((other.value / ratio.value).log2().abs(), remedy))
 }

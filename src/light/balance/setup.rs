@@ -134,7 +134,7 @@ fn targets(set: &Set, faults: &mut Vec<Fault>) -> Vec<f64> {
         let (mut at, mut over, mut steps) = (start, 1.0, 0);
         let target = loop {
             match &set.wishes[at].target {
-                Target::FNumber(f_number) => break f_number.squared() / over,
+                Target::FNumber(f_number) => break set.scene.light_of(*f_number) / over,
                 Target::Stops(stops) => break working * stops.factor() / over,
                 Target::Ratio { ratio, to } => {
                     let place = Place::root().field("points").index(start).field("target").field("to");

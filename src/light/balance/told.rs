@@ -1,14 +1,14 @@
 //! What is told of a choice: settings, points, ratios, clicks.
 
 use super::{
-    Click, Clicks, LightSetting, LightingRatio, PointResult, RatioPair, RatioResult, problem,
+    Click, Clicks, LightSetting, PointResult, problem,
     search::Found,
     setup::{Prepared, Set},
 };
 use crate::light::{
     dialled::Dialled,
     predict::Spread,
-    quantity::{Estimate, FNumber, Number, Stops},
+    quantity::{Estimate, Stops},
     remark::Remark,
 };
 
@@ -50,7 +50,7 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult>
                 target_stops: Stops::computed(target),
                 achieved_stops: Stops::computed(target + error),
                 error_stops: Stops::computed(error),
-                f_number: Dialled::f_number(FNumber::computed(light.sqrt()), set.step),
+                f_number: Dialled::f_number(set.scene.metered(light), set.step),
                 uncertainty_stops: Spread::of(estimate),
             }
         })
@@ -85,23 +85,6 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
             down: click(light, Some(at + 1)),
         })
         .collect()
-}
-
-pub fn ratio_result(ratio: &LightingRatio, prepared: &Prepared, found: &Found) -> RatioResult {
-    let problem = &prepared.problem;
-    let [lit, shadow] = [0, 1].map(|p| problem.achieved(&found.choice, &problem.points[p]));
-    let alone = |light: usize, point: usize| {
-        problem.points[point].gain[light] * problem.lights[light].power[found.choice[light]]
-    };
-    let pair = |target: f64, over: f64, under: f64| RatioPair {
-        target: Number::computed(target),
-        achieved: (under > 0.0).then(|| Number::computed(over / under)),
-    };
-    RatioResult {
-        counting: ratio.counting,
-        sides: pair(ratio.sides(), lit, shadow),
-        lights: pair(ratio.sides() - 1.0, alone(ratio.key, 0), alone(ratio.fill, 1)),
-    }
 }
 
 pub fn cautions(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Remark> {

@@ -1,0 +1,240 @@
+//! Two lights by their ratio: counted by lights it is each light alone, wherever else their light goes; and what
+//! remedies say of readings and of ambient light.
+
+use serde_json::{Value, json};
+
+use crate::support::{Server, close, number};
+
+const BALANCE: &str = "/v1/ratios/balance";
+const PREDICT: &str = "/v1/exposure/predict";
+
+/// A unit whose clicks are a hundredth of a stop.
+fn fine(name: &str) -> Value {
+    json!({"name": name, "unit": {"energy": 600, "scale": {"style": "dial", "full": 10, "least": 1, "click": 0.01}}})
+}
+
+/// f-number of an amount of light in units of f/1.
+fn f_number(light: f64) -> Value {
+    json!(light.sqrt())
+}
+
+/// Readings of both lights at full power on both sides, ambient light there, and the ratio that is wanted.
+struct Sides {
+    key: [f64; 2],
+    fill: [f64; 2],
+    ambient: [f64; 2],
+    ratio: f64,
+}
+
+impl Sides {
+    fn question(&self) -> Value {
+        let sides = ["lit side", "shadow side"];
+        let readings = [("key", self.key), ("fill", self.fill)].map(|(light, at)| {
+            [0, 1].map(|side| {
+                json!({"light": light, "point": sides[side], "setting": "10", "f_number": f_number(at[side])})
+            })
+        });
+        let ambient =
+            [0, 1].map(|side| json!({"point": sides[side], "f_number": f_number(self.ambient[side])}));
+        json!({
+            "exposure": {"f_number": 8, "exposure_time": "1/125"},
+            "lights": [fine("key"), fine("fill")],
+            "ratio": {"value": self.ratio, "key": "key", "fill": "fill", "counting": "lights"},
+            "readings": readings.concat(), "ambient": ambient, "reading": "literal"
+        })
+    }
+}
+
+#[tokio::test]
+async fn by_lights_is_each_light_alone_whatever_else_they_light() {
+    let server = Server::start().await;
+    let mut seed = 20_u64;
+    // A linear congruential generator (constants: Knuth, MMIX), 0 to 1.
+    let mut random = || {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (seed >> 11) as f64 / (1_u64 << 53) as f64
+    };
+    for _ in 0..40 {
+        let sides = Sides {
+            // The key spills onto the shadow side; the fill reaches the lit side more or less than the other.
+            key: [600.0, 600.0 * 0.3 * random()],
+            fill: [500.0 * (0.2 + random()), 500.0],
+            ambient: [16.0 * random() + 1.0, 8.0 * random() + 1.0],
+            ratio: 1.0 + 7.0 * random(),
+        };
+        // Key alone on the lit side is r times fill alone on the shadow side, x = r·y, and the lit side gets f/8:
+        // x + y·(fill there over fill here) + ambient = 64.
+        let y = (64.0 - sides.ambient[0]) / (sides.ratio + sides.fill[0] / sides.fill[1]);
+        let powers = [sides.ratio * y / sides.key[0], y / sides.fill[1]];
+        let answer = server.ask(BALANCE, sides.question()).await;
+        assert_eq!(answer["feasible"], true);
+        for (light, power) in powers.into_iter().enumerate() {
+            let below = number(&answer["settings"][light]["setting"]["stops_below_full"]);
+            assert!((below + power.log2()).abs() < 0.03, "{answer}: {} for {power}", sides.question());
+        }
+        close(&answer["ratio"]["lights"]["target"], sides.ratio, 1e-4);
+        close(&answer["ratio"]["lights"]["achieved"], sides.ratio, sides.ratio * 0.03);
+        let told = ["sides", "lights"].map(|counting| number(&answer["ratio"][counting]["achieved"]));
+        // What is wanted by sides is what that amounts to.
+        close(&answer["ratio"]["sides"]["target"], told[0], told[0] * 0.03);
+        // By sides the same lights are got, and it says what they amount to by lights.
+        let mut by_sides = sides.question();
+        by_sides["ratio"]["counting"] = json!("sides");
+        by_sides["ratio"]["value"] = answer["ratio"]["sides"]["target"].clone();
+        if told[0] >= 1.0 {
+            let same = server.ask(BALANCE, by_sides).await;
+            close(&same["ratio"]["lights"]["target"], sides.ratio, sides.ratio * 1e-3);
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_ratio_that_is_proposed_can_be_asked_for() {
+    let server = Server::start().await;
+    let mut proposed = 0;
+    for (key, fill, value, counting) in [
+        (2.8, 8.0, 2.0, "lights"),
+        (2.8, 8.0, 3.0, "sides"),
+        (4.0, 8.0, 3.0, "lights"),
+        (5.6, 6.7, 8.0, "sides"),
+    ] {
+        let body = |value: f64| {
+            json!({
+                "exposure": {"f_number": "f/11"},
+                "lights": [
+                    {"name": "key", "unit": {"energy": 200, "scale": {"style": "dial", "full": 9, "least": 2}}},
+                    {"name": "fill", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 8}}}
+                ],
+                "ratio": {"value": value, "key": "key", "fill": "fill", "counting": counting},
+                "readings": [
+                    {"light": "key", "setting": "9", "f_number": key},
+                    {"light": "fill", "setting": "8", "f_number": fill}
+                ],
+                "reading": "literal"
+            })
+        };
+        let answer = server.ask(BALANCE, body(value)).await;
+        for remedy in answer["remedies"].as_array().expect("remedies") {
+            if remedy["change"] == "ratio" {
+                proposed += 1;
+                let other = server.ask(BALANCE, body(number(&remedy["by"]["ratio"]))).await;
+                assert_eq!(other["feasible"], true, "{remedy}: {other}");
+            }
+        }
+    }
+    assert!(proposed > 0);
+}
+
+#[tokio::test]
+async fn what_a_meter_reads_is_told_as_it_reads_it() {
+    let server = Server::start().await;
+    let unit = json!({"energy": "600 J", "scale": {"style": "dial", "full": 9, "least": 2}});
+    let reading = json!([{"light": "key", "point": "face", "setting": "8", "f_number": "f/8"}]);
+    // The camera gets half a stop more than the meter says: where the meter said f/8, it says f/8 again.
+    let predicted = json!({
+        "exposure": {"f_number": "f/8"}, "meter_offset_stops": 0.5,
+        "lights": [{"name": "key", "unit": unit, "setting": "8"}], "readings": reading
+    });
+    let point = &server.ask(PREDICT, predicted).await["points"][0];
+    assert_eq!(point["f_number"]["mark"], "f/8");
+    close(&point["f_number"]["value"], 8.0, 1e-9);
+    close(&point["exposure_error_stops"], 0.5, 1e-9);
+    let wanted = |target: Value| {
+        json!({
+            "exposure": {"f_number": "f/8"}, "meter_offset_stops": 0.5,
+            "lights": [{"name": "key", "unit": unit}],
+            "points": [{"name": "face", "target": target}], "readings": reading
+        })
+    };
+    // f/8 by the meter is the setting at which it read f/8.
+    let answer = server.ask(BALANCE, wanted(json!({"f_number": "f/8"}))).await;
+    assert_eq!(answer["settings"][0]["setting"]["label"], "8");
+    assert_eq!(answer["points"][0]["f_number"]["mark"], "f/8");
+    // What the camera wants at f/8, the meter reads half a stop under it: 8/2^(1/4) = 6.727.
+    let answer = server.ask(BALANCE, wanted(json!({"stops": 0}))).await;
+    assert_eq!(answer["settings"][0]["setting"]["label"], "7.5");
+    close(&answer["points"][0]["f_number"]["value"], 6.727_17, 1e-4);
+}
+
+/// One weak light on a face, with ambient light on the face.
+fn weak(unit: &Value, ambient: &Value) -> Value {
+    json!({
+        "exposure": {"f_number": "f/11", "exposure_time": "1/125"},
+        "lights": [{"name": "key", "unit": unit}],
+        "points": [{"name": "face", "target": {"stops": 0}}],
+        "placements": [{"light": "key", "point": "face", "distance": 4}],
+        "ambient": ambient, "limits": {"max_pops": 16}
+    })
+}
+
+fn remedy<'a>(answer: &'a Value, change: &str) -> Option<&'a Value> {
+    answer["remedies"].as_array().expect("remedies").iter().find(|remedy| remedy["change"] == change)
+}
+
+#[tokio::test]
+async fn more_flashes_take_time_in_which_ambient_light_gathers() {
+    let server = Server::start().await;
+    let unit = json!({"energy": 100, "guide_number": {"value": 20, "unit": "m"}, "recycle_s": 2,
+        "scale": {"style": "dial", "full": 9, "least": 2}});
+    // ISO 2720: N² = E·t·S/C; 300 lx for the 8 s of five flashes at ISO 100 is 960, f/11 wants 128.
+    let bright = json!([{"point": "face", "illuminance_lx": 300}]);
+    let answer = server.ask(BALANCE, weak(&unit, &bright)).await;
+    assert_eq!(answer["feasible"], false);
+    assert!(remedy(&answer, "pops").is_none(), "{answer}");
+    // 3 lx for 8 s is 9.6: that leaves room.
+    let dim = json!([{"point": "face", "illuminance_lx": 3}]);
+    let answer = server.ask(BALANCE, weak(&unit, &dim)).await;
+    let told = remedy(&answer, "pops").expect("pops");
+    let pops = number(&told["by"]["pops"]);
+    let detail = told["detail"].as_str().expect("words");
+    assert!(
+        detail.contains(&format!("takes {} s, in which ambient light gathers", 2.0 * (pops - 1.0))),
+        "{detail}"
+    );
+    let mut again = weak(&unit, &dim);
+    again["lights"][0]["pops"] = json!(pops);
+    again["exposure"]["exposure_time"] = json!(2.0 * (pops - 1.0));
+    assert_eq!(server.ask(BALANCE, again).await["feasible"], true);
+    // Without a recycle time it can only be said.
+    let mut unknown = unit.clone();
+    unknown.as_object_mut().expect("a unit").remove("recycle_s");
+    let answer = server.ask(BALANCE, weak(&unknown, &bright)).await;
+    let detail = remedy(&answer, "pops").expect("pops")["detail"].as_str().expect("words");
+    assert!(detail.contains("Ambient light gathers as long as the shutter is open"), "{detail}");
+    // Without ambient light there is nothing to gather.
+    let answer = server.ask(BALANCE, weak(&unit, &json!([]))).await;
+    let detail = remedy(&answer, "pops").expect("pops")["detail"].as_str().expect("words");
+    assert!(!detail.contains("mbient"), "{detail}");
+}
+
+#[tokio::test]
+async fn readings_of_ambient_light_hold_for_their_exposure() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
+    let set = |ambient: Value, distance: f64, exposure_time: &str| {
+        json!({
+            "exposure": {"f_number": "f/8", "exposure_time": exposure_time},
+            "lights": [{"name": "key", "unit": unit}],
+            "points": [{"name": "face", "target": {"stops": 0}}, {"name": "wall", "target": {"stops": -1}}],
+            "placements": [{"light": "key", "point": "face", "distance": distance}],
+            "ambient": [ambient], "units": "metric"
+        })
+    };
+    // The wall has f/2.8 and wants f/5.6: two stops longer.
+    let answer = server.ask(BALANCE, set(json!({"point": "wall", "f_number": "f/2.8"}), 3.0, "1/60")).await;
+    let told =
+        remedy(&answer, "exposure_time").expect("longer")["detail"].as_str().expect("words").to_owned();
+    assert!(told.contains("Readings of it hold for the exposure time"), "{told}");
+    // The same in lux needs no care: N² = E·t·S/C gives 1250 lx for f/2.8 at 1/64 s.
+    let lux = 8.0 * 250.0 * 64.0 / 100.0;
+    let answer = server.ask(BALANCE, set(json!({"point": "wall", "illuminance_lx": lux}), 3.0, "1/60")).await;
+    let told =
+        remedy(&answer, "exposure_time").expect("longer")["detail"].as_str().expect("words").to_owned();
+    assert!(!told.contains("Readings"), "{told}");
+    // The key gives f/5 and the wall has f/1.8, of f/8 and f/2.8 that are wanted: both 1 1/3 stops more.
+    let mut slow = set(json!({"point": "wall", "f_number": "f/1.8"}), 12.0, "1/60");
+    slow["points"][1]["target"]["stops"] = json!(-3);
+    let answer = server.ask(BALANCE, slow).await;
+    let told = remedy(&answer, "iso").expect("a higher speed")["detail"].as_str().expect("words").to_owned();
+    assert!(told.contains("Readings hold for the ISO speed"), "{told}");
+}
