@@ -175,8 +175,8 @@ impl By {
     }
 
     /// The guide number of a unit, in metres and feet.
-    pub fn guide_number(guide: GuideMetres) -> Self {
-        Self { guide_number_m: Some(guide), guide_number_ft: Some(GuideFeet::of(guide)), ..Self::default() }
+    pub fn guide_number(metres: GuideMetres, feet: GuideFeet) -> Self {
+        Self { guide_number_m: Some(metres), guide_number_ft: Some(feet), ..Self::default() }
     }
 }
 
