@@ -51,11 +51,10 @@ pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
     let bars = Bars::of(answer, BARS);
     y = legend(&mut picture, answer, y + 4.0) + 18.0;
     let head = WORD.in_colour(GREY);
-    for (x, said) in [(ROLE, "role"), (UNIT, "unit"), (SETTING, "setting")] {
+    y = bars.head(&mut picture, y, head);
+    for (x, said) in [(ROLE, "role"), (UNIT, "unit"), (SETTING, "setting"), (WORDS, "stops")] {
         picture.text([x, y], head, said);
     }
-    bars.head(&mut picture, y, head);
-    picture.text([RIGHT_EDGE, y], head.at(Anchor::End), "stops");
     y += 8.0;
     let mut ticks = f64::MIN;
     for (shot, told) in question.shots.iter().zip(&answer.shots) {

@@ -18,7 +18,7 @@ const MOST: f64 = 15.0;
 /// What is cut off at an end of the axis has an arrow in so much of it, px.
 const CUT: f64 = 11.0;
 const WHISKER: Pen = Pen::new(INK, 1.5);
-/// Paper around a whisker, so that it is seen on any bar.
+/// Paper around a whisker, so that it is seen on a dark bar.
 const AROUND: Pen = Pen::new(PAPER, 4.0);
 
 /// How a bar looks.
@@ -92,8 +92,10 @@ pub struct Bars {
     axis: Axis,
     /// From where to where, px.
     field: [f64; 2],
-    /// What is told of its left and of its right side.
-    heads: [&'static str; 2],
+    /// What its left side means, if anything.
+    left: Option<&'static str>,
+    /// And its right side.
+    right: Vec<&'static str>,
 }
 
 impl Bars {
@@ -104,18 +106,15 @@ impl Bars {
             lights().flat_map(|light| stands(light).into_iter().chain(whisker(light).into_iter().flatten()));
         let ends: Vec<f64> = ends.map(|stops| stops.clamp(-MOST, MOST)).collect();
         let has = |kind| lights().any(|light| Kind::of(light) == Some(kind));
-        let heads = [
-            if ends.iter().any(|stops| *stops < 0.0) { "lacks" } else { "" },
-            match (has(Kind::Spare), has(Kind::TooStrong)) {
-                (true, true) => "to spare, or too strong",
-                (true, false) => "to spare",
-                (false, true) => "too strong",
-                (false, false) => "",
-            },
+        let left = ends.iter().any(|stops| *stops < 0.0).then_some("lacks");
+        let right = [(Kind::Spare, "to spare"), (Kind::TooStrong, "too strong")];
+        let right: Vec<_> = right.into_iter().filter(|(kind, _)| has(*kind)).map(|(_, said)| said).collect();
+        // Whole stops at the least, to the sides that mean something.
+        let least = [
+            if left.is_some() { -1.0 } else { 0.0 },
+            if right.is_empty() && left.is_some() { 0.0 } else { 2.0 },
         ];
-        // Whole stops at the least, with the place of what is lacking.
-        let least = [if heads[0].is_empty() { 0.0 } else { -1.0 }, 2.0];
-        Self { axis: Axis::of_stops("", ends.into_iter().chain(least), 6), field, heads }
+        Self { axis: Axis::of_stops("", ends.into_iter().chain(least), 4), field, left, right }
     }
 
     /// Where stops stand, to the right; at an end if beyond.
@@ -124,11 +123,16 @@ impl Bars {
         left + (right - left) * self.axis.part(stops).clamp(0.0, 1.0)
     }
 
-    /// Writes above all what its sides mean.
-    pub fn head(&self, picture: &mut Picture, y: f64, style: Type) {
+    /// Writes above all what its sides mean, from `top` down; answers where its last line stands.
+    pub fn head(&self, picture: &mut Picture, top: f64, style: Type) -> f64 {
+        const LINE: f64 = 13.0;
         let zero = self.at(0.0);
-        picture.text([zero - 6.0, y], style.at(Anchor::End), self.heads[0]);
-        picture.text([zero + 6.0, y], style, self.heads[1]);
+        let last = top + LINE * self.right.len().saturating_sub(1) as f64;
+        for (line, said) in self.right.iter().enumerate() {
+            picture.text([zero + 6.0, top + LINE * line as f64], style, said);
+        }
+        picture.text([zero - 6.0, last], style.at(Anchor::End), self.left.unwrap_or_default());
+        last
     }
 
     /// Writes its ticks.
@@ -158,7 +162,9 @@ impl Bars {
         }
         if let Some(ends) = whisker(light) {
             let ends = ends.map(|stops| (self.at(stops), self.axis.holds(stops)));
-            picture.whisker(ends, y, AROUND);
+            if light.is_too_strong() {
+                picture.whisker(ends, y, AROUND);
+            }
             picture.whisker(ends, y, WHISKER);
         }
     }

@@ -56,17 +56,23 @@ pub fn verdict(shot: &ShotResult) -> String {
     if is_doubtful { "reached, perhaps not" } else { "reached" }.to_owned()
 }
 
-/// Which of several shots are not reached, and which perhaps not; one alone is named by the summary.
+/// Which of several shots are not reached, and which perhaps not. The summary names one alone, and tells where none is
+/// reached.
 pub fn indices(answer: &KitCheck) -> Vec<String> {
     let is_doubtful =
         |shot: &&ShotResult| shot.feasible && shot.lights.iter().any(|light| light.may_lack().is_some());
-    let missed = answer.shots.iter().filter(|shot| !shot.feasible);
-    let kinds: [(&str, Vec<&ShotResult>); 2] = [
-        ("Not reached", missed.collect()),
-        ("Perhaps not reached", answer.shots.iter().filter(is_doubtful).collect()),
-    ];
-    let kinds = kinds.into_iter().filter(|(_, shots)| shots.len() > 1);
-    kinds.map(|(kind, shots)| format!("{kind}: {}.", names(&shots))).collect()
+    let missed: Vec<&ShotResult> = answer.shots.iter().filter(|shot| !shot.feasible).collect();
+    let doubtful: Vec<&ShotResult> = answer.shots.iter().filter(is_doubtful).collect();
+    let all = answer.shots.len();
+    let mut told = Vec::new();
+    if (2..all).contains(&missed.len()) {
+        told.push(format!("Not reached: {}.", names(&missed)));
+    }
+    if doubtful.len() > 1 {
+        let which = if doubtful.len() == all { format!("any of the {all} shots") } else { names(&doubtful) };
+        told.push(format!("Perhaps not reached: {which}."));
+    }
+    told
 }
 
 /// The names of shots, as many as are read.
