@@ -150,6 +150,13 @@ pub struct RoleResult {
     pub moved: bool,
 }
 
+impl ShotResult {
+    /// Whether it is reached, but perhaps not.
+    pub fn is_doubtful(&self) -> bool {
+        self.feasible && self.lights.iter().any(|light| light.may_lack().is_some())
+    }
+}
+
 impl RoleResult {
     /// Whether it is not reached.
     pub const fn is_missed(&self) -> bool {

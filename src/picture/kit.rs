@@ -122,7 +122,7 @@ fn heading(picture: &mut Picture, top: f64, shot: &Shot, told: &ShotResult, step
     picture.text([WORDS, middle + 4.0], WORD.bold().in_colour(colour), &told::verdict(told));
     if !told.feasible {
         missed(picture, [VERDICT, middle]);
-    } else if told.lights.iter().any(|light| light.may_lack().is_some()) {
+    } else if told.is_doubtful() {
         doubted(picture, [VERDICT, middle]);
     }
 }

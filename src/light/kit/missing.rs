@@ -65,7 +65,17 @@ mod tests {
 
     #[test]
     fn a_need_is_rounded_up() {
-        let needs = [181.02, 128.0, 90.51, 1.4142, 6144.000_000_001, 6144.1, 0.001];
-        assert_eq!(needs.map(at_least), [182.0, 128.0, 90.6, 1.42, 6144.0, 6145.0, 0.01]);
+        let needs = [
+            (181.02, "182"),
+            (128.0, "128"),
+            (90.51, "90.6"),
+            (1.415, "1.42"),
+            (6144.0 * (1.0 + 1e-12), "6144"),
+            (6144.1, "6145"),
+            (0.001, "0.01"),
+        ];
+        for (need, rounded) in needs {
+            assert_eq!(at_least(need).to_string(), rounded, "{need}");
+        }
     }
 }

@@ -52,17 +52,14 @@ pub fn verdict(shot: &ShotResult) -> String {
     if missed > 0 {
         return format!("not reached: {missed} of {}", shot.lights.len());
     }
-    let is_doubtful = shot.lights.iter().any(|light| light.may_lack().is_some());
-    if is_doubtful { "reached, perhaps not" } else { "reached" }.to_owned()
+    if shot.is_doubtful() { "reached, perhaps not" } else { "reached" }.to_owned()
 }
 
 /// Which of several shots are not reached, and which perhaps not. The summary names one alone, and tells where none is
 /// reached.
 pub fn indices(answer: &KitCheck) -> Vec<String> {
-    let is_doubtful =
-        |shot: &&ShotResult| shot.feasible && shot.lights.iter().any(|light| light.may_lack().is_some());
     let missed: Vec<&ShotResult> = answer.shots.iter().filter(|shot| !shot.feasible).collect();
-    let doubtful: Vec<&ShotResult> = answer.shots.iter().filter(is_doubtful).collect();
+    let doubtful: Vec<&ShotResult> = answer.shots.iter().filter(|shot| shot.is_doubtful()).collect();
     let all = answer.shots.len();
     let mut told = Vec::new();
     if (2..all).contains(&missed.len()) {

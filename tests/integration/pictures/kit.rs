@@ -223,7 +223,7 @@ async fn where_nothing_would_do_it_the_picture_says_so() {
 #[tokio::test]
 async fn a_vast_kit_names_the_shots_that_fail_and_repeats_its_axis_seldom() {
     let server = Server::start().await;
-    let far = |number: usize| if number % 3 == 0 { 30.0 } else { 2.0 };
+    let far = |number: usize| if number.is_multiple_of(3) { 30.0 } else { 2.0 };
     let shots: Vec<Value> =
         (1..=64).map(|n| shot(&format!("number {n}"), &json!([light("key", far(n))]))).collect();
     let (_, texts, picture) = drawn_of(&server, KIT, &two_heads(&json!(shots))).await;
