@@ -101,7 +101,7 @@ struct ShotInput {
     /// Frames that it takes, for units whose charge is known; 1 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
     pops: Option<PopCount>,
-    /// Time from frame to frame, s, for units whose recycle time is known.
+    /// Time from frame to frame, s, for units whose recycle time is known. Of frames as many as may come where `pops` is left out; a single one (`pops` 1) waits for none.
     seconds_between: Option<Interval>,
 }
 reads!(ShotInput { id, name, exposure, lights, pops, seconds_between });
@@ -120,13 +120,14 @@ impl Read for Shot {
                 roles.push(role);
             }
         }
+        let is_single = form.pops.as_ref().is_some_and(|pops| pops.0 == 1);
         Some(Self {
             id: form.id,
             name: form.name,
             exposure,
             roles,
             pops: form.pops.map_or(1, |pops| pops.0),
-            seconds_between: form.seconds_between.map(|interval| interval.0),
+            seconds_between: form.seconds_between.filter(|_| !is_single).map(|interval| interval.0),
         })
     }
 

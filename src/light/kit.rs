@@ -5,10 +5,14 @@
 
 mod assign;
 mod compare;
+mod missing;
 mod remedies;
 mod told;
 
-pub use self::compare::{KitComparison, NamedKit, RankedKit, compare};
+pub use self::{
+    compare::{KitComparison, NamedKit, RankedKit, compare},
+    missing::Missing,
+};
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -25,7 +29,7 @@ use super::{
     modifier::ModifierKind,
     placement::{Placement, beam_at_full},
     predict::Spread,
-    quantity::{GuideFeet, GuideMetres, Joules, Stops},
+    quantity::{Joules, Stops},
     remark::{Remark, Remedy},
     unit::{Setting, Unit},
     units::Units,
@@ -146,22 +150,30 @@ pub struct RoleResult {
     pub moved: bool,
 }
 
-/// What a kit lacks for one role.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-#[schema(as = MissingLight)]
-pub struct Missing {
-    /// The shot.
-    pub shot: String,
-    /// The role.
-    pub role: String,
-    /// By how much its unit is too weak, stops; null where there is none left.
-    pub shortfall_stops: Option<Stops>,
-    /// Energy of a unit like it that would do, J; null where that is not known.
-    pub energy_j: Option<Joules>,
-    /// Guide number that would do, m at ISO 100.
-    pub guide_number_m: Option<GuideMetres>,
-    /// The same in feet.
-    pub guide_number_ft: Option<GuideFeet>,
+impl ShotResult {
+    /// Whether it is reached, but perhaps not.
+    pub fn is_doubtful(&self) -> bool {
+        self.feasible && self.lights.iter().any(|light| light.may_lack().is_some())
+    }
+}
+
+impl RoleResult {
+    /// Whether it is not reached.
+    pub const fn is_missed(&self) -> bool {
+        self.headroom_stops.is_none()
+    }
+
+    /// Whether its unit cannot go low enough.
+    pub fn is_too_strong(&self) -> bool {
+        self.is_missed() && self.error_stops.is_some_and(|error| error.get() > 0.0)
+    }
+
+    /// Where it is reached, but perhaps not: how short it may be, with every assumption at its worst end, stops.
+    pub fn may_lack(&self) -> Option<f64> {
+        let least = self.headroom_stops?.get() + self.uncertainty_stops?.low.get();
+        // Less than a hundredth is told as nothing.
+        (least < -0.005).then_some(-least)
+    }
 }
 
 /// How one unit serves one role.
@@ -240,7 +252,7 @@ pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fau
     }
     let estimated = question.kit.iter().any(|kit| kit.unit.guide_number.is_none());
     let mut warnings = told::supply(question, &shots);
-    let summary = told::summary(&shots, &missing, warnings.first());
+    let summary = told::summary(&shots, &missing, &warnings);
     if estimated {
         warnings.push(Remark::new(
             "beam_estimated",
@@ -305,10 +317,12 @@ fn one(
             })
         })
         .collect();
-    let feasible = lights.iter().all(|light| light.headroom_stops.is_some());
-    for (role, (light, unit)) in shot.roles.iter().zip(lights.iter().zip(&assignment)) {
-        missing.extend(lacking(question, shot, role, light, *unit));
-    }
+    let feasible = !lights.iter().any(RoleResult::is_missed);
+    let roles = shot.roles.iter().zip(lights.iter().zip(&assignment));
+    let lacking = roles.filter_map(|(role, (light, unit))| {
+        missing::of(shot, role, light, unit.map(|unit| &question.kit[unit].unit))
+    });
+    let lacking: Vec<Missing> = lacking.collect();
     // Only whether all are reached: cheaper than the best assignment, and asked often.
     let reached: Vec<Vec<bool>> =
         pairs.iter().map(|row| row.iter().map(|pair| pair.short <= 0.0).collect()).collect();
@@ -323,7 +337,9 @@ fn one(
         };
         all_reached(&headrooms.iter().enumerate().map(row).collect::<Vec<_>>())
     };
-    let remedies = if feasible { Vec::new() } else { remedies::find(question, shot, &lights, works) };
+    let remedies =
+        if feasible { Vec::new() } else { remedies::find(question, shot, &lights, &lacking, works) };
+    missing.extend(lacking);
     let kept = shot
         .roles
         .iter()
@@ -362,34 +378,6 @@ fn told(
             .and_then(Spread::of),
         moved: unit.is_some_and(moved),
     }
-}
-
-/// What a role lacks: a unit like its own, or any of that guide number.
-fn lacking(
-    question: &Question,
-    shot: &Shot,
-    role: &Role,
-    light: &RoleResult,
-    unit: Option<usize>,
-) -> Option<Missing> {
-    let too_weak = light.error_stops.is_none_or(|error| error.get() < 0.0);
-    if light.headroom_stops.is_some() || !too_weak {
-        return None;
-    }
-    let transfer = role.placement.transfer(shot.exposure.iso).typical;
-    let kit = unit.map(|unit| &question.kit[unit].unit);
-    let lack = light.error_stops.map(|error| -error.get());
-    let guide = (transfer > 0.0).then(|| GuideMetres::computed((role.wanted / transfer).sqrt()));
-    Some(Missing {
-        shot: shot.name.clone(),
-        role: role.name.clone(),
-        shortfall_stops: lack.map(Stops::computed),
-        energy_j: lack
-            .zip(kit.and_then(|unit| unit.energy))
-            .map(|(lack, full)| Joules::computed(full.get() * lack.exp2())),
-        guide_number_m: guide,
-        guide_number_ft: guide.map(GuideFeet::of),
-    })
 }
 
 #[cfg(test)]

@@ -17,6 +17,14 @@ pub fn significant(value: f64) -> f64 {
     quick(value).unwrap_or_else(|| format!("{value:.5e}").parse().unwrap_or(value))
 }
 
+/// A need in words: three digits or whole numbers, the next up so that they suffice, but for the last digits of what
+/// is one.
+pub fn at_least(need: f64) -> String {
+    let digits = 2 - need.log10().floor().clamp(-9.0, 2.0) as i32;
+    let parts = 10_f64.powi(digits);
+    significant((need * parts * (1.0 - 1e-9)).ceil() / parts).to_string()
+}
+
 /// The double nearest to the six digits of a number of usual size, where it is plain which six they are.
 fn quick(value: f64) -> Option<f64> {
     // Whole numbers below 2^53 and powers of ten up to 10^22 are exact, so that one division or product of them
@@ -255,6 +263,22 @@ mod tests {
                     prop_assert_eq!(significant(value).to_bits(), text(value).to_bits(), "{}", value);
                 }
             }
+        }
+    }
+
+    #[test]
+    fn a_need_is_rounded_up() {
+        let needs = [
+            (181.02, "182"),
+            (128.0, "128"),
+            (90.51, "90.6"),
+            (1.415, "1.42"),
+            (6144.0 * (1.0 + 1e-12), "6144"),
+            (6144.1, "6145"),
+            (0.001_234_5, "0.00124"),
+        ];
+        for (need, rounded) in needs {
+            assert_eq!(at_least(need), rounded, "{need}");
         }
     }
 }

@@ -106,6 +106,18 @@ async fn no_text_meets_another_in_a_crowd() {
         })
         .collect();
     let kit = json!({"kit": [{"unit": {"name": name(1), "guide_number": {"value": 60, "unit": "m"}}, "count": 10}], "shots": shots});
+    // Of each kind of fault one, with whiskers, and long names in every column.
+    let mixed: Vec<Value> = [(20.0, "far"), (0.2, "close"), (3.0, "right"), (900.0, "beyond")]
+        .into_iter()
+        .map(|(far, said)| {
+            json!({"name": format!("{} {said}", name(1)), "exposure": {"f_number": "f/8"}, "lights": (0..4).map(|j| {
+                json!({"role": name(j), "stops": 0, "distance": far + f64::from(j as u32),
+                    "modifier_stops": {"kind": "softbox_two_diffusers"}})
+            }).collect::<Vec<Value>>()})
+        })
+        .collect();
+    let mixed = json!({"kit": [{"unit": unit}, {"unit": {"name": name(1), "guide_number": {"value": 60, "unit": "m"},
+        "scale": {"style": "fraction", "least": "1/128", "click": "1/3"}}, "count": 2}], "shots": mixed});
     let frames: Vec<Value> =
         (0..40).map(|i| json!({"stops": f64::from(i) / 8.0, "level": 20 + i * 5})).collect();
     let bracket = json!({"frames": frames, "between": [[30, 60], [40, 200], [22, 25], [100, 104]]});
@@ -119,6 +131,7 @@ async fn no_text_meets_another_in_a_crowd() {
             ("/v1/exposure/predict", &set),
             ("/v1/ratios/balance", &rough),
             ("/v1/kit/check", &kit),
+            ("/v1/kit/check", &mixed),
             ("/v1/patches/response", &bracket),
             ("/v1/units/calibrate", &calibration),
             ("/v1/lights/falloff", &json!({"from": 0.5, "to": 20, "count": 256, "depth": 0.1, "unit": unit})),

@@ -1,5 +1,6 @@
 //! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
 
+mod kit;
 mod sets;
 mod told;
 

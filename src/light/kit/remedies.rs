@@ -1,10 +1,10 @@
 //! What would make a shot feasible: for each kind of change the smallest that does, assigned again.
 
-use super::{Question, Role, RoleResult, Shot};
+use super::{Missing, Question, RoleResult, Shot};
 use crate::light::{
     camera,
     placement::Placement,
-    quantity::{GuideFeet, GuideMetres, Joules, Metres},
+    quantity::{Joules, Metres, at_least},
     remark::{By, Change, Remedy},
 };
 
@@ -17,6 +17,7 @@ pub fn find(
     question: &Question,
     shot: &Shot,
     lights: &[RoleResult],
+    missing: &[Missing],
     works: impl Fn(&dyn Fn(usize) -> f64) -> bool,
 ) -> Vec<Remedy> {
     let mut found: Vec<(f64, Remedy)> = Vec::new();
@@ -33,7 +34,7 @@ pub fn find(
         }));
     }
     for (at, (role, light)) in shot.roles.iter().zip(lights).enumerate() {
-        if light.headroom_stops.is_some() {
+        if !light.is_missed() {
             continue;
         }
         let only = |factor: f64| move |index: usize| if index == at { factor } else { 1.0 };
@@ -66,65 +67,41 @@ pub fn find(
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut remedies: Vec<Remedy> = found.into_iter().map(|(_, remedy)| remedy).collect();
     remedies.truncate(MOST_REMEDIES - 1);
-    remedies.extend(borrowed(shot, lights));
+    remedies.extend(borrowed(lights, missing));
     remedies
 }
 
 /// What to borrow: a unit for each role that has none or too weak a one, together. None where less power is wanted
 /// somewhere, or no unit would do.
-fn borrowed(shot: &Shot, lights: &[RoleResult]) -> Option<Remedy> {
-    let lacking = shot.roles.iter().zip(lights).filter(|(_, light)| light.headroom_stops.is_none());
-    let all: Vec<Wanted> = lacking.map(|(role, light)| wanted(shot, role, light)).collect::<Option<_>>()?;
-    let most = |all: &mut dyn Iterator<Item = f64>| all.fold(0.0, f64::max);
-    // The greatest stands for all, in joules where all are known.
-    let energies: Option<Vec<f64>> = all.iter().map(|unit| unit.energy).collect();
-    let by = match energies {
-        Some(energies) => By::energy(Joules::computed(most(&mut energies.into_iter()))),
-        None => By::guide_number(GuideMetres::computed(most(&mut all.iter().map(|unit| unit.guide)))),
-    };
-    let told: Vec<&str> = all.iter().map(|unit| unit.told.as_str()).collect();
-    Some(Remedy { change: Change::Unit, by, detail: format!("Borrow {}.", told.join(", and ")) })
-}
-
-/// A unit to borrow for a role.
-struct Wanted {
-    /// Its guide number, m at ISO 100.
-    guide: f64,
-    /// Its energy, J, if it is like the one that the role has.
-    energy: Option<f64>,
-    /// In words.
-    told: String,
-}
-
-/// The next whole number, but for the last digits of what is one.
-fn at_least(value: f64) -> f64 {
-    (value - 1e-6).ceil()
-}
-
-fn wanted(shot: &Shot, role: &Role, light: &RoleResult) -> Option<Wanted> {
-    let is_too_strong = light.error_stops.is_some_and(|error| error.get() > 0.0);
-    let transfer = role.placement.transfer(shot.exposure.iso).typical;
-    let guide = (role.wanted / transfer).sqrt();
-    if is_too_strong || !guide.is_finite() {
+fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
+    if missing.len() < lights.iter().filter(|light| light.is_missed()).count() {
         return None;
     }
-    let energy = light.setting.as_ref().zip(light.shortfall_stops).and_then(|(setting, lack)| {
-        Some(setting.energy_j?.get() / setting.fraction.get() * lack.get().exp2())
-    });
-    let told = match energy {
-        Some(energy) => {
-            format!("a unit like its own of at least {} J for \"{}\"", at_least(energy), role.name)
-        }
+    let told: Option<Vec<String>> = missing.iter().map(wanted).collect();
+    // The greatest stands for all, in joules where all are known.
+    let energies: Option<Vec<f64>> = missing.iter().map(|lack| lack.energy_j.map(Joules::get)).collect();
+    let by = match energies {
+        Some(energies) => By::energy(Joules::computed(energies.into_iter().fold(0.0, f64::max))),
         None => {
-            let feet = GuideFeet::of(GuideMetres::computed(guide)).get();
-            let more = if light.unit.is_none() { "one more unit" } else { "a unit" };
-            format!(
-                "{more} of at least guide number {} m ({} ft) for \"{}\"",
-                at_least(guide),
-                at_least(feet),
-                role.name
-            )
+            let guides = missing.iter().filter_map(|lack| lack.guide_number_m);
+            By::guide_number(guides.max_by(|a, b| a.get().total_cmp(&b.get()))?)
         }
     };
-    Some(Wanted { guide, energy, told })
+    Some(Remedy { change: Change::Unit, by, detail: format!("Borrow {}.", told?.join(", and ")) })
+}
+
+/// A unit to borrow for a role, in words.
+fn wanted(lack: &Missing) -> Option<String> {
+    let (metres, feet) = lack.guide_number_m.zip(lack.guide_number_ft)?;
+    let role = &lack.role;
+    Some(match lack.energy_j {
+        Some(energy) => {
+            format!("a unit like its own of at least {} J for \"{role}\"", at_least(energy.get()))
+        }
+        None => {
+            let more = if lack.shortfall_stops.is_none() { "one more unit" } else { "a unit" };
+            let [metres, feet] = [metres.get(), feet.get()].map(at_least);
+            format!("{more} of at least guide number {metres} m ({feet} ft) for \"{role}\"")
+        }
+    })
 }

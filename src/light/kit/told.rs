@@ -1,15 +1,24 @@
 //! What is said of a plan: whether units keep up, and a sentence for a booking page.
 
-use super::{Missing, Question, ShotResult};
+use super::{Missing, Question, RoleResult, ShotResult};
 use crate::light::{
-    quantity::{Stops, significant},
+    quantity::{GuideMetres, Stops, at_least, significant},
     remark::Remark,
     unit::keeps_up,
 };
 
-/// Whether units keep up: recycle times against the time between frames, charges against the frames.
+/// A unit that recycles too slowly, in the shots where it does so alike.
+struct Slow<'q> {
+    unit: &'q str,
+    recycle: f64,
+    between: f64,
+    shots: Vec<&'q str>,
+}
+
+/// Whether units keep up: recycle times against the time between frames, charges against the frames; the worst of
+/// each first.
 pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
-    let mut warnings = Vec::new();
+    let mut slow: Vec<Slow<'_>> = Vec::new();
     let mut used = vec![0.0; question.kit.len()];
     for (shot, result) in question.shots.iter().zip(shots) {
         for light in &result.lights {
@@ -21,102 +30,173 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
             if let (Some(recycle), Some(between)) = (recycle, shot.seconds_between)
                 && !keeps_up(recycle, between)
             {
-                warnings.push(Remark::new(
-                    "recycle_too_slow",
-                    format!(
-                        "In \"{}\" {} recycles in {recycle:.1} s, which is slower than a frame every {} s.",
-                        shot.name,
-                        kit.name,
-                        significant(between)
-                    ),
-                ));
+                let new = Slow { unit: &kit.name, recycle, between, shots: vec![&shot.name] };
+                match slow.iter_mut().find(|slow| slow.is_like(&new)) {
+                    Some(slow) => slow.shots.extend(new.shots),
+                    None => slow.push(new),
+                }
             }
         }
     }
-    for (kit, used) in question.kit.iter().zip(used) {
-        if let Some(charge) = kit.unit.feeding.pops_per_charge
-            && used > charge
-        {
-            warnings.push(Remark::new(
-                "charge_too_small",
-                format!(
-                    "{} needs {:.1} charges for its shots, with nothing in reserve.",
-                    kit.name,
-                    used / charge
-                ),
-            ));
+    slow.sort_by(|a, b| (b.recycle / b.between).total_cmp(&(a.recycle / a.between)));
+    let slow = slow.iter().map(|slow| slow.told(question.shots.len()));
+    let charges = question.kit.iter().zip(used).filter_map(|(kit, used)| {
+        let charges = used / kit.unit.feeding.pops_per_charge?;
+        (charges > 1.0).then_some((&kit.name, charges))
+    });
+    let mut charges: Vec<_> = charges.collect();
+    charges.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let charges = charges.into_iter().map(|(unit, charges)| {
+        let text = format!("{unit} needs {charges:.1} charges for its shots, with nothing in reserve.");
+        Remark::new("charge_too_small", text)
+    });
+    slow.chain(charges).collect()
+}
+
+impl Slow<'_> {
+    fn is_like(&self, other: &Self) -> bool {
+        let alike = |a: f64, b: f64| (a - b).abs() < 1e-9;
+        self.unit == other.unit && alike(self.recycle, other.recycle) && alike(self.between, other.between)
+    }
+
+    fn told(&self, of: usize) -> Remark {
+        let Self { unit, recycle, between, shots } = self;
+        let text = format!(
+            "In {} {unit} recycles in {recycle:.1} s, which is slower than a frame every {} s.",
+            named(shots, of),
+            significant(*between)
+        );
+        Remark::new("recycle_too_slow", text)
+    }
+}
+
+/// Shots by their names, as far as those are few.
+fn named(shots: &[&str], of: usize) -> String {
+    const NAMED: usize = 3;
+    if shots.len() == of && of > 1 {
+        return all(of);
+    }
+    let names = shots.iter().take(NAMED).map(|name| format!("\"{name}\""));
+    let names = names.collect::<Vec<_>>().join(", ");
+    match shots.len().saturating_sub(NAMED) {
+        0 => names,
+        1 => format!("{names} and one more shot"),
+        more => format!("{names} and {more} more shots"),
+    }
+}
+
+fn all(shots: usize) -> String {
+    match shots {
+        1 => "the shot".to_owned(),
+        2 => "both shots".to_owned(),
+        shots => format!("all {shots} shots"),
+    }
+}
+
+/// Some sentences for a booking page; of `supply`, what recycling and charges leave to say, the worst of each.
+pub fn summary(shots: &[ShotResult], missing: &[Missing], supply: &[Remark]) -> String {
+    let lead = if shots.iter().all(|shot| shot.feasible) { done(shots) } else { undone(shots, missing) };
+    let worst = |code| supply.iter().find(|remark| remark.code == code).map(|remark| remark.text.as_str());
+    let mind: Vec<&str> = ["recycle_too_slow", "charge_too_small"].into_iter().filter_map(worst).collect();
+    if mind.is_empty() { lead } else { format!("{lead} Mind: {}", mind.join(" ")) }
+}
+
+fn lights(shots: &[ShotResult]) -> impl DoubleEndedIterator<Item = (&str, &RoleResult)> {
+    shots.iter().flat_map(|shot| shot.lights.iter().map(move |light| (shot.name.as_str(), light)))
+}
+
+/// The one with the most of something, the first of several alike.
+fn worst<T>(all: impl DoubleEndedIterator<Item = T>, most: impl Fn(&T) -> f64) -> Option<T> {
+    all.rev().max_by(|a, b| most(a).total_cmp(&most(b)))
+}
+
+fn done(shots: &[ShotResult]) -> String {
+    let all = all(shots.len());
+    let (first, others) = all.split_at(1);
+    let lead = format!("{}{others} can be done with this kit.", first.to_uppercase());
+    let spare = |light: &RoleResult| light.headroom_stops.map_or(f64::INFINITY, Stops::get);
+    let Some((shot, tightest)) = worst(lights(shots), |(_, light)| -spare(light)) else { return lead };
+    let has = match spare(tightest) {
+        ..0.05 => "nothing to spare".to_owned(),
+        stops => format!("{stops:.1} stops to spare"),
+    };
+    let lead = format!("{lead} The tightest light, {} in \"{shot}\", has {has}", tightest.role);
+    let lack = |light: &RoleResult| light.may_lack().unwrap_or_default();
+    match worst(lights(shots), |(_, light)| lack(light)).map(|(shot, light)| (shot, light, lack(light))) {
+        Some((_, light, lack)) if lack > 0.0 && std::ptr::eq(light, tightest) => {
+            format!("{lead}, and may be {lack:.1} stops short.")
         }
-    }
-    warnings
-}
-
-/// A sentence or two for a booking page; `supply` is what recycling or charges leave to say.
-pub fn summary(shots: &[ShotResult], missing: &[Missing], supply: Option<&Remark>) -> String {
-    let lead = lead(shots, missing);
-    match supply {
-        Some(remark) => format!("{lead} Mind: {}", remark.text),
-        None => lead,
+        Some((shot, light, lack)) if lack > 0.0 => {
+            format!("{lead}. {} in \"{shot}\" may be {lack:.1} stops short.", light.role)
+        }
+        _ => format!("{lead}."),
     }
 }
 
-fn lead(shots: &[ShotResult], missing: &[Missing]) -> String {
+fn undone(shots: &[ShotResult], missing: &[Missing]) -> String {
     let short = shots.iter().filter(|shot| !shot.feasible).count();
-    let lights = || shots.iter().flat_map(|shot| shot.lights.iter().map(move |light| (shot, light)));
-    if short == 0 {
-        let tightest = lights()
-            .filter_map(|(shot, light)| Some((light.headroom_stops?.get(), shot, light)))
-            .min_by(|a, b| a.0.total_cmp(&b.0));
-        let spare = tightest.map_or_else(String::new, |(headroom, shot, light)| {
-            let (role, shot) = (&light.role, &shot.name);
-            if headroom < 0.05 {
-                format!(" The tightest light, {role} in \"{shot}\", has nothing to spare.")
-            } else {
-                format!(" The tightest light, {role} in \"{shot}\", has {headroom:.1} stops to spare.")
-            }
-        });
-        let all = if shots.len() == 1 { "The shot".to_owned() } else { format!("All {} shots", shots.len()) };
-        return format!("{all} can be done with this kit.{spare}");
-    }
     let lead = if shots.len() == 1 {
         "The shot cannot be done as asked.".to_owned()
     } else {
         format!("{short} of {} shots cannot be done as asked.", shots.len())
     };
-    let lack = |missing: &Missing| missing.shortfall_stops.map_or(f64::INFINITY, Stops::get);
-    let others = |count: usize| match count {
+    let strong = lights(shots).filter(|(_, light)| light.is_too_strong());
+    let strong: Vec<_> =
+        strong.filter_map(|(shot, light)| Some((light.shortfall_stops?.get(), shot, light))).collect();
+    // One unit to borrow is no answer where more is amiss.
+    let is_all = missing.len() == 1 && strong.is_empty();
+    let told = [none_left(missing), too_weak(missing, is_all), too_strong(&strong), beyond_remedy(shots)];
+    [lead].into_iter().chain(told.into_iter().flatten()).collect::<Vec<_>>().join(" ")
+}
+
+/// How many more lights have the same fault.
+fn more(count: usize, one: &str, several: &str) -> String {
+    match count {
         0 => String::new(),
-        1 => " One more light is lacking.".to_owned(),
-        more => format!(" {more} more lights are lacking."),
-    };
-    if let Some(worst) = missing.iter().max_by(|a, b| lack(a).total_cmp(&lack(b))) {
-        let Missing { shot, role, .. } = worst;
-        let more = others(missing.len() - 1);
-        let Some(short) = worst.shortfall_stops else {
-            return format!("{lead} In \"{shot}\" no unit is left for {role}.{more}");
-        };
-        // One unit to borrow is no answer where more is lacking.
-        let unit = worst.energy_j.filter(|_| missing.len() == 1);
-        let unit = unit
-            .map_or_else(String::new, |energy| format!("; a unit of {:.0} J would do", energy.get().ceil()));
-        return format!(
-            "{lead} In \"{shot}\" the light of {role} is {:.1} stops short{unit}.{more}",
-            short.get()
-        );
+        1 => format!(" One more light {one}."),
+        more => format!(" {more} more lights {several}."),
     }
-    let strong = lights().filter_map(|(shot, light)| Some((light.shortfall_stops?.get(), shot, light)));
-    let strong: Vec<_> = strong.collect();
-    match strong.iter().max_by(|a, b| a.0.total_cmp(&b.0)) {
-        None => lead,
-        Some((much, shot, light)) => {
-            let more = match strong.len() - 1 {
-                0 => String::new(),
-                1 => " One more light is too strong.".to_owned(),
-                more => format!(" {more} more lights are too strong."),
-            };
-            format!(
-                "{lead} In \"{}\" the light of {} is {much:.1} stops too strong at its least setting.{more}",
-                shot.name, light.role
-            )
-        }
-    }
+}
+
+fn none_left(missing: &[Missing]) -> Option<String> {
+    let left: Vec<&Missing> = missing.iter().filter(|lack| lack.shortfall_stops.is_none()).collect();
+    let guide = |lack: &&&Missing| lack.guide_number_m.map_or(f64::INFINITY, GuideMetres::get);
+    let Missing { shot, role, .. } = worst(left.iter(), guide)?;
+    let more = more(left.len() - 1, "has none", "have none");
+    Some(format!("In \"{shot}\" no unit is left for {role}.{more}"))
+}
+
+fn too_weak(missing: &[Missing], is_all: bool) -> Option<String> {
+    let weak = missing.iter().filter_map(|lack| Some((lack.shortfall_stops?.get(), lack)));
+    let weak: Vec<_> = weak.collect();
+    let (short, Missing { shot, role, energy_j, .. }) = worst(weak.iter(), |(short, _)| *short)?;
+    let unit = energy_j.filter(|_| is_all);
+    let unit =
+        unit.map_or_else(String::new, |energy| format!("; a unit of {} J would do", at_least(energy.get())));
+    let more = more(weak.len() - 1, "is short", "are short");
+    Some(format!("In \"{shot}\" the light of {role} is {short:.1} stops short{unit}.{more}"))
+}
+
+fn too_strong(strong: &[(f64, &str, &RoleResult)]) -> Option<String> {
+    let (much, shot, light) = worst(strong.iter(), |(much, ..)| *much)?;
+    let more = more(strong.len() - 1, "is too strong", "are too strong");
+    let role = &light.role;
+    Some(format!(
+        "In \"{shot}\" the light of {role} is {much:.1} stops too strong at its least setting.{more}"
+    ))
+}
+
+/// Shots that no remedy was found for.
+fn beyond_remedy(shots: &[ShotResult]) -> Option<String> {
+    let beyond: Vec<&str> = shots
+        .iter()
+        .filter(|shot| !shot.feasible && shot.remedies.is_empty())
+        .map(|shot| shot.name.as_str())
+        .collect();
+    let (first, is_only) = (beyond.first()?, shots.len() == 1);
+    Some(match beyond.len() {
+        _ if is_only => "No single change that would do it was found within the limits.".to_owned(),
+        1 => format!("For \"{first}\" no single change that would do it was found within the limits."),
+        many => format!("For {many} shots no single change that would do it was found within the limits."),
+    })
 }

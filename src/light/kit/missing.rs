@@ -1,0 +1,47 @@
+//! What a kit lacks for a role: figures to ask a lender for.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{Role, RoleResult, Shot};
+use crate::light::{
+    quantity::{GuideFeet, GuideMetres, Joules, Stops},
+    unit::Unit,
+};
+
+/// What a kit lacks for one role.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = MissingLight)]
+pub struct Missing {
+    /// The shot.
+    pub shot: String,
+    /// The role.
+    pub role: String,
+    /// By how much its unit is too weak, stops; null where there is none left.
+    pub shortfall_stops: Option<Stops>,
+    /// Energy of a unit like it that would do, J; null where that is not known.
+    pub energy_j: Option<Joules>,
+    /// Guide number that would do, m at ISO 100.
+    pub guide_number_m: Option<GuideMetres>,
+    /// The same in feet.
+    pub guide_number_ft: Option<GuideFeet>,
+}
+
+/// What a role lacks: a unit like its own, or any of that guide number; none where it is reached or too strongly lit.
+pub fn of(shot: &Shot, role: &Role, light: &RoleResult, unit: Option<&Unit>) -> Option<Missing> {
+    if !light.is_missed() || light.is_too_strong() {
+        return None;
+    }
+    let transfer = role.placement.transfer(shot.exposure.iso).typical;
+    let lack = light.error_stops.map(|error| -error.get());
+    let guide = (transfer > 0.0).then(|| GuideMetres::computed((role.wanted / transfer).sqrt()));
+    let full = unit.and_then(|unit| unit.energy);
+    Some(Missing {
+        shot: shot.name.clone(),
+        role: role.name.clone(),
+        shortfall_stops: lack.map(Stops::computed),
+        energy_j: lack.zip(full).map(|(lack, full)| Joules::computed(full.get() * lack.exp2())),
+        guide_number_m: guide,
+        guide_number_ft: guide.map(GuideFeet::of),
+    })
+}

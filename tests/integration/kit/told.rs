@@ -1,0 +1,197 @@
+//! What is said of a kit: the summary, what it needs, what it leaves to doubt.
+
+use serde_json::{Value, json};
+
+use super::{CHECK, head, shot};
+use crate::support::Server;
+
+#[tokio::test]
+async fn the_summary_names_the_worst_and_counts_the_others() {
+    let server = Server::start().await;
+    let summary = async |lights: Value| {
+        let kit = json!([{"unit": head("small", 40.0, 250.0), "count": 2}]);
+        let answer = server.ask(CHECK, json!({"kit": kit, "shots": [shot("hall", &lights)]})).await;
+        answer["summary"].as_str().expect("text").to_owned()
+    };
+    // GN 40 (ISO 1230): f/4 at 10 m, two stops short of f/8; f/2 at 20 m, four.
+    let weak =
+        json!([{"role": "near", "stops": 0, "distance": 10}, {"role": "far", "stops": 0, "distance": 20}]);
+    let told = summary(weak).await;
+    assert!(told.contains("far is 4.0 stops short. One more light is short."), "{told}");
+    // Seven stops of scale: f/40 at 1 m is f/3.5 at the least.
+    let strong = json!([{"role": "key", "f_number": "f/2", "distance": 1}, {"role": "fill", "f_number": "f/1", "distance": 1}]);
+    let told = summary(strong).await;
+    assert!(
+        told.contains("fill is 3.6 stops too strong at its least setting. One more light is too strong."),
+        "{told}"
+    );
+    let many = json!([{"role": "a", "stops": 0, "distance": 5}, {"role": "b", "stops": 0, "distance": 5},
+        {"role": "c", "stops": 0, "distance": 5}, {"role": "d", "stops": 0, "distance": 5}]);
+    let told = summary(many).await;
+    assert!(told.contains("no unit is left for c. One more light has none."), "{told}");
+}
+
+#[tokio::test]
+async fn the_summary_names_the_worst_of_each_kind() {
+    let server = Server::start().await;
+    let ask = async |shots: Value| {
+        let kit = json!([{"unit": head("a", 40.0, 250.0)}, {"unit": head("b", 40.0, 250.0)}]);
+        server.ask(CHECK, json!({"kit": kit, "shots": shots})).await
+    };
+    // f/40 at 1 m (ISO 1230) is 8 2/3 stops more than f/2, of which the scale has seven.
+    let role = |role: &str, f_number: &str| json!({"role": role, "f_number": f_number, "distance": 1});
+    let mixed = json!([role("key", "f/2"), role("fill", "f/64"), role("rim", "f/8"), role("hair", "f/11")]);
+    let answer = ask(json!([shot("macro", &mixed)])).await;
+    let told = answer["summary"].as_str().expect("text");
+    let lights = answer["shots"][0]["lights"].as_array().expect("lights");
+    let without = lights.iter().filter(|light| light["unit"].is_null()).count();
+    assert_eq!(without, 2, "{answer}");
+    assert!(told.contains("no unit is left for fill. One more light has none."), "{told}");
+    let strong = json!([role("key", "f/2"), role("fill", "f/1"), role("rim", "f/1")]);
+    let answer = ask(json!([shot("macro", &strong)])).await;
+    let told = answer["summary"].as_str().expect("text");
+    assert!(
+        told.contains("no unit is left for ")
+            && told.contains(" stops too strong at its least setting. One more light is too strong."),
+        "{told}"
+    );
+    assert_eq!(answer["shots"][0]["remedies"], json!([]));
+    assert!(told.ends_with("No single change that would do it was found within the limits."), "{told}");
+    let answer = ask(json!([shot("macro", &strong), shot("hall", &json!([role("key", "f/8")]))])).await;
+    let told = answer["summary"].as_str().expect("text");
+    assert!(
+        told.ends_with("For \"macro\" no single change that would do it was found within the limits."),
+        "{told}"
+    );
+    let answer =
+        ask(json!([shot("one", &json!([role("key", "f/64")])), shot("two", &json!([role("key", "f/1")]))]))
+            .await;
+    let told = answer["summary"].as_str().expect("text");
+    assert!(
+        told.contains("In \"one\" the light of key is 1.4 stops short.")
+            && told.contains("In \"two\" the light of key is 3.6 stops too strong"),
+        "{told}"
+    );
+    let fine = shot("one", &json!([role("key", "f/8")]));
+    let answer = ask(json!([fine, fine])).await;
+    assert!(
+        answer["summary"].as_str().is_some_and(|told| told.starts_with("Both shots can be done")),
+        "{answer}"
+    );
+}
+
+#[tokio::test]
+async fn needs_are_rounded_up_alike_wherever_they_are_told() {
+    let server = Server::start().await;
+    let role = |role: &str, distance: f64| json!({"role": role, "stops": 0, "distance": distance});
+    let mut hall = shot("hall", &json!([role("left", 16.0), role("right", 9.05)]));
+    hall["exposure"]["f_number"] = json!("f/11");
+    let body = |kit: Value| json!({"kit": kit, "shots": [hall]});
+    let small = json!({"unit": {"name": "small", "guide_number": {"value": 36, "unit": "m"}}});
+    let answer = server.ask(CHECK, body(json!([small]))).await;
+    // By hand: f/11 is 8·√2; at 16 m N of 181.02 m, 593.9 ft; at 9.05 m of 102.4 m, 335.9 ft.
+    let guides: Vec<[f64; 2]> = answer["missing"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|lack| {
+            ["guide_number_m", "guide_number_ft"].map(|field| lack[field].as_f64().expect("a number"))
+        })
+        .collect();
+    assert_eq!(guides, [[181.019, 593.895], [102.389, 335.922]]);
+    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
+    let borrow = remedies.last().expect("a remedy");
+    assert_eq!(borrow["by"], json!({"guide_number_m": 181.019, "guide_number_ft": 593.895}));
+    let detail = borrow["detail"].as_str().expect("a detail");
+    assert!(detail.contains("182 m (594 ft)") && detail.contains("103 m (336 ft)"), "{detail}");
+    // What the words say suffices.
+    let kit =
+        [182, 103].iter().map(|metres| json!({"unit": {"guide_number": {"value": metres, "unit": "m"}}}));
+    assert_eq!(server.ask(CHECK, body(kit.collect())).await["feasible"], true);
+    // By hand: 1200 J at N of 90 m; 9 m at f/16·√2 wants 203.6 m, 6144 J to the last digit.
+    let mut wide = shot("wide", &json!([role("key", 9.0)]));
+    wide["exposure"]["f_number"] = json!("f/22");
+    let answer =
+        server.ask(CHECK, json!({"kit": [{"unit": head("a", 90.0, 1200.0)}], "shots": [wide]})).await;
+    assert_eq!(answer["missing"][0]["energy_j"], json!(6144.0));
+    assert!(
+        answer["summary"].as_str().is_some_and(|told| told.contains("a unit of 6144 J would do")),
+        "{answer}"
+    );
+    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
+    assert!(
+        remedies.last().is_some_and(|remedy| remedy["detail"].to_string().contains("at least 6144 J")),
+        "{answer}"
+    );
+}
+
+#[tokio::test]
+async fn what_holds_in_several_shots_is_told_once_and_the_worst_first() {
+    let server = Server::start().await;
+    let mut slow = head("slow", 60.0, 400.0);
+    slow["recycle_s"] = json!(4);
+    slow["pops_per_charge"] = json!(50);
+    let lights = json!([{"role": "fill", "f_number": "f/10", "distance": 3}, {"role": "key", "f_number": "f/20", "distance": 3}]);
+    let shots = |slow_ones: usize, of: usize| -> Vec<Value> {
+        let one = |index: usize| {
+            let mut shot = shot(&format!("s{index}"), &lights);
+            shot["pops"] = json!(200);
+            shot["seconds_between"] = json!(if index < slow_ones { 1.5 } else { 10.0 });
+            shot
+        };
+        (0..of).map(one).collect()
+    };
+    let ask = async |shots: Vec<Value>| {
+        server.ask(CHECK, json!({"kit": [{"unit": slow, "count": 2}], "shots": shots})).await
+    };
+    let texts = |answer: &Value| -> Vec<String> {
+        let warnings = answer["warnings"].as_array().expect("warnings");
+        warnings.iter().map(|warning| warning["text"].as_str().expect("a text").to_owned()).collect()
+    };
+    // f/20 at 3 m is full power: four charges a shot; f/10 is a quarter of that, and recycles in a quarter of the time.
+    let answer = ask(shots(5, 5)).await;
+    let told = texts(&answer);
+    let [recycles, charges, fewer] = told.as_slice() else { panic!("{told:?}") };
+    assert!(
+        recycles.starts_with("In all 5 shots slow") && recycles.contains("recycles in 4.0 s"),
+        "{told:?}"
+    );
+    assert!(charges.contains("needs 20.0 charges") && fewer.contains("needs 5.0 charges"), "{told:?}");
+    let summary = answer["summary"].as_str().expect("text");
+    assert!(summary.ends_with(&format!("Mind: {recycles} {charges}")), "{summary}");
+    for (slow, of, begins) in [
+        (1, 2, "In \"s0\" slow"),
+        (2, 2, "In both shots slow"),
+        (2, 5, "In \"s0\", \"s1\" slow"),
+        (4, 5, "In \"s0\", \"s1\", \"s2\" and one more shot slow"),
+        (5, 7, "In \"s0\", \"s1\", \"s2\" and 2 more shots slow"),
+    ] {
+        let told = texts(&ask(shots(slow, of)).await);
+        assert!(told[0].starts_with(begins) && !told[1].contains("recycles"), "{begins}: {told:?}");
+    }
+}
+
+#[tokio::test]
+async fn a_summary_tells_what_may_be_short() {
+    let server = Server::start().await;
+    let summary = async |spare: f64, exact: f64| {
+        // f/8 at 5 m is N of 40 m (ISO 1230); the softbox takes a stop and a half, give or take.
+        let soft = json!({"role": "key", "stops": 0, "distance": 5, "modifier_stops": {"kind": "softbox_two_diffusers"}});
+        let hard = json!({"role": "rim", "stops": 0, "distance": 5});
+        let unit =
+            |over: f64| json!({"unit": {"guide_number": {"value": 40.0 * (over / 2.0).exp2(), "unit": "m"}}});
+        let body = json!({"kit": [unit(spare), unit(exact)], "shots": [shot("s", &json!([soft, hard]))]});
+        let answer = server.ask(CHECK, body).await;
+        (answer["summary"].as_str().expect("text").to_owned(), answer["shots"][0]["lights"].clone())
+    };
+    let (told, lights) = summary(2.5, 0.1).await;
+    let spread = &lights[0]["uncertainty_stops"]["low"];
+    let low = lights[0]["headroom_stops"].as_f64().expect("stops") + spread.as_f64().expect("stops");
+    assert!(low < 0.0, "{lights}");
+    let said = format!("has 0.1 stops to spare. key in \"s\" may be {:.1} stops short.", -low);
+    assert!(told.ends_with(&said), "{told}, not {said}");
+    let (told, _) = summary(2.5, 2.5).await;
+    assert!(told.ends_with(&format!("to spare, and may be {:.1} stops short.", -low)), "{told}");
+    let (told, _) = summary(6.0, 0.1).await;
+    assert!(told.ends_with("has 0.1 stops to spare."), "{told}");
+}
