@@ -51,11 +51,7 @@ impl Axis {
 
     /// Of numbers over 0, on which equal ratios are as far apart everywhere: ticks at 1, 2 and 5 of each power of ten,
     /// or at the powers alone where those would be too many. The title has to say so.
-    pub fn of_ratios(
-        title: impl Into<String>,
-        values: impl Iterator<Item = f64>,
-        most_ticks: usize,
-    ) -> Self {
+    pub fn of_ratios(title: impl Into<String>, values: impl Iterator<Item = f64>, most_ticks: usize) -> Self {
         let (low, high) = ends(values.filter(|value| *value > 0.0).map(f64::log10));
         let powers = low.floor() as i32..=high.ceil() as i32;
         let ticks = |firsts: &'static [f64]| -> Vec<(f64, String)> {

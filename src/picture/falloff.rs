@@ -187,8 +187,7 @@ fn curves(question: &Question, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
     let distances = (0..=SPOTS).map(|spot| Metres::computed(distance(spot))).collect();
     let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
     let rows = fine.map(|fine| fine.rows).unwrap_or_default();
-    let curve =
-        |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
+    let curve = |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
     [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
 }
 

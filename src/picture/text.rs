@@ -206,12 +206,14 @@ mod tests {
 
     #[test]
     fn no_more_digits_are_said_than_are_known() {
-        assert_eq!([45.64, 593.9, 12_345.6, 0.0, 9.996].map(|value| digits(value, 3)), [
-            "45.6", "594", "12300", "0", "10"
-        ]);
-        assert_eq!(["1", "+1", "−1", "1.5", "0"].map(with_stops), [
-            "1 stop", "+1 stop", "−1 stop", "1.5 stops", "0 stops"
-        ]);
+        assert_eq!(
+            [45.64, 593.9, 12_345.6, 0.0, 9.996].map(|value| digits(value, 3)),
+            ["45.6", "594", "12300", "0", "10"]
+        );
+        assert_eq!(
+            ["1", "+1", "−1", "1.5", "0"].map(with_stops),
+            ["1 stop", "+1 stop", "−1 stop", "1.5 stops", "0 stops"]
+        );
     }
 
     #[test]
