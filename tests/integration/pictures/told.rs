@@ -171,7 +171,7 @@ async fn a_misfire_stands_at_its_light() {
     let server = Server::start().await;
     let path = "/v1/units/calibrate";
     let mut body = calibration("head", 20, &[]);
-    body["readings"][7]["f_number"] = json!(2.2);
+    body["readings"][7]["f_number"] = json!(2.3);
     let (answer, texts, picture) = drawn_of(&server, path, &body).await;
     let [told] = &list(&answer, "misfires").collect::<Vec<_>>()[..] else { panic!("{answer}") };
     assert!(holds(&texts, &(misfire(told, "reading ", ": ") + " below the rest")), "{texts:?}");
@@ -188,8 +188,8 @@ async fn a_misfire_stands_at_its_light() {
         .take(5)
         .collect();
     let [(a, at_a), .., (b, at_b)] = ticks[..] else { panic!("{ticks:?}") };
-    // By hand: f/2.2 where the rating, 48/2, is f/24.
-    let light = 2.0 * (2.2_f64 / 24.0).log2();
+    // By hand: N of 2.3 where that of the rating, 48/2, is 24.
+    let light = 2.0 * (2.3_f64 / 24.0).log2();
     let wanted = at_a + (light - a) / (b - a) * (at_b - at_a);
     let crosses = document.descendants().filter(|node| node.attribute("stroke-width") == Some("2"));
     let crosses = crosses.filter(|node| node.attribute("stroke") == Some("#b23a00"));
