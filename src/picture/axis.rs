@@ -100,17 +100,42 @@ impl Axis {
         &self.ticks
     }
 
-    /// Writes beside its ticks, which stand where `at` says, as far as they leave room for each other; 0 goes first.
+    /// Writes beside its ticks, which stand where `at` says, as far as they leave room for each other: 0 first, then
+    /// whole numbers, then the others if there is room for all of them.
     pub fn along(&self, at: impl Fn(f64) -> f64, size: f64, mut write: impl FnMut(f64, &str)) {
-        let mut taken: Vec<[f64; 2]> = Vec::new();
-        let zero = |tick: &&(f64, String)| tick.0.abs() < 1e-9;
-        let (first, others): (Vec<_>, Vec<_>) = self.ticks.iter().partition(zero);
-        for (value, said) in first.into_iter().chain(others) {
+        let room = |(value, said): &(f64, String)| {
             let (middle, half) = (at(*value), text::width(said, size) / 2.0 + 3.0);
-            if taken.iter().all(|[from, to]| middle + half <= *from || *to <= middle - half) {
-                taken.push([middle - half, middle + half]);
-                write(middle, said);
+            [middle - half, middle + half]
+        };
+        let meets = |one: &[f64; 2], other: &[f64; 2]| one[0] < other[1] && other[0] < one[1];
+        let is_whole = |(value, _): &&(f64, String)| (value - value.round()).abs() < 1e-9;
+        let (mut whole, parts): (Vec<_>, Vec<_>) = self.ticks.iter().partition(is_whole);
+        whole.sort_by_key(|(value, _)| value.abs() > 1e-9);
+        let mut taken: Vec<[f64; 2]> = Vec::new();
+        let mut written = Vec::new();
+        for tick in whole {
+            let room = room(tick);
+            if !taken.iter().any(|other| meets(&room, other)) {
+                taken.push(room);
+                written.push(tick);
             }
+        }
+        let rooms: Vec<[f64; 2]> = parts.iter().copied().map(room).collect();
+        let have_room = rooms
+            .iter()
+            .enumerate()
+            .all(|(index, room)| !taken.iter().chain(&rooms[index + 1..]).any(|other| meets(room, other)));
+        // One number alone tells no scale.
+        if have_room || written.len() < 2 {
+            for (tick, room) in parts.into_iter().zip(rooms) {
+                if !taken.iter().any(|other| meets(&room, other)) {
+                    taken.push(room);
+                    written.push(tick);
+                }
+            }
+        }
+        for (value, said) in written {
+            write(at(*value), said);
         }
     }
 

@@ -4,7 +4,7 @@ use super::{
     paragraph,
     places::Standing,
     set::{MARGIN, Set, WIDTH},
-    sheet::{Anchor, FAINT, GREY, HATCHES, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
+    sheet::{Anchor, FAINT, GREY, HATCHES, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL, WRONG},
     text,
 };
 use crate::light::{
@@ -18,8 +18,44 @@ pub const LINE: f64 = 24.0;
 /// How ambient light is filled.
 pub const BARE: &str = PAPER;
 
-/// Distances of one light that are told.
-const DISTANCES: usize = 12;
+/// Distances of one light that are told, the nearest.
+const DISTANCES: usize = 4;
+const OFF: Pen = Pen::new(GREY, 1.5).dashed("3 3");
+
+/// What a light is set to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Said {
+    /// What to dial.
+    pub dialled: String,
+    /// What that is.
+    pub rest: String,
+    /// Where it is at an end of its range that holds the set back.
+    pub end: Option<&'static str>,
+}
+
+impl Said {
+    /// A setting in words; none is off.
+    pub fn of(setting: Option<&Setting>, pops: u32) -> Self {
+        let Some(setting) = setting else {
+            return Self { dialled: "off".to_owned(), rest: String::new(), end: None };
+        };
+        let below = setting.stops_below_full.get();
+        let below =
+            if below == 0.0 { "full".to_owned() } else { format!("{} below full", text::number(below)) };
+        let energy = setting.energy_j.map(|energy| format!("{} J", text::number(energy.get())));
+        let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
+        let below = Some(below).filter(|below| *below != setting.label);
+        let rest: Vec<String> = energy.into_iter().chain(below).collect();
+        Self { dialled: format!("{}{pops}", setting.label), rest: rest.join(", "), end: None }
+    }
+
+    /// All of it.
+    pub fn whole(&self) -> String {
+        let rest = [self.rest.as_str(), self.end.unwrap_or_default()];
+        let rest = rest.into_iter().filter(|told| !told.is_empty());
+        std::iter::once(self.dialled.as_str()).chain(rest).collect::<Vec<_>>().join(", ")
+    }
+}
 
 const COLUMNS: [f64; 4] = [MARGIN + 34.0, 256.0, 512.0, 598.0];
 
@@ -48,31 +84,23 @@ pub const fn filling(index: usize) -> &'static str {
     HATCHES[index % HATCHES.len()]
 }
 
-/// A light's circle.
-pub fn circle(picture: &mut Picture, at: Spot, letter: &str) {
-    picture.circle(at, 11.0, PAPER, Pen::new(INK, 1.5));
+/// A light's circle; dashed where it is switched off.
+pub fn circle(picture: &mut Picture, at: Spot, letter: &str, is_off: bool) {
+    picture.circle(at, 11.0, PAPER, if is_off { OFF } else { Pen::new(INK, 1.5) });
     let style = Type::new(SMALL).bold().at(Anchor::Middle);
     picture.text([at[0], at[1] + 4.0], style, letter);
-}
-
-/// A setting in words: what to dial, and what that is; none is off.
-pub fn setting_said(setting: Option<&Setting>, pops: u32) -> [String; 2] {
-    let Some(setting) = setting else { return ["off".to_owned(), String::new()] };
-    let below = setting.stops_below_full.get();
-    let below = if below == 0.0 { "full".to_owned() } else { format!("{} below full", text::number(below)) };
-    let energy = setting.energy_j.map(|energy| format!("{} J", text::number(energy.get())));
-    let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
-    let below = Some(below).filter(|below| *below != setting.label);
-    let rest: Vec<String> = energy.into_iter().chain(below).collect();
-    [format!("{}{pops}", setting.label), rest.join(", ")]
 }
 
 /// Draws the lights from `top` down; answers where they end.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let head = Type::new(SMALL).in_colour(GREY);
     let is_up = !set.places.is_empty();
-    let heads =
-        ["light", "set to", if is_up { "up" } else { "" }, "how far from each point, or metered there"];
+    let heads = [
+        "light",
+        "set to",
+        if is_up { "up" } else { "" },
+        "how far from the nearest points, or metered there",
+    ];
     for (x, said) in COLUMNS.into_iter().zip(heads) {
         picture.text([x, top], head, said);
     }
@@ -87,53 +115,49 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         let name =
             named(&lamp.unit).map_or_else(|| lamp.name.clone(), |unit| format!("{} ({unit})", lamp.name));
         let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
-        picture.fitted([COLUMNS[0], base], style, &name, room(0));
-        let [dialled, rest] = setting;
-        picture.text([COLUMNS[1], base], style.bold(), dialled);
-        let after = style.bold().width(dialled) + 8.0;
-        let aside = Type::new(SMALL).in_colour(GREY);
-        picture.fitted([COLUMNS[1] + after, base], aside, rest, room(1) - after);
+        paragraph::name(picture, [COLUMNS[0], y + 12.0], style, &name, room(0));
+        picture.text([COLUMNS[1], base], style.bold(), &setting.dialled);
+        let small = Type::new(SMALL);
+        let end = setting.end.unwrap_or_default();
+        let for_end = if end.is_empty() { 0.0 } else { small.bold().width(end) + 8.0 };
+        let mut after = style.bold().width(&setting.dialled) + 8.0;
+        let rest = small.fitted(&setting.rest, room(1) - after - for_end);
+        picture.text([COLUMNS[1] + after, base], small.in_colour(GREY), &rest);
+        after += small.width(&rest) + 8.0;
+        picture.text([COLUMNS[1] + after, base], small.bold().in_colour(WRONG), end);
         let up: Vec<String> = set
             .places
             .iter()
             .filter(|standing| standing.lamp == index)
             .map(|standing| text::length(set.units, Metres::computed(standing.at.0[2])))
             .collect();
-        let small = Type::new(SMALL);
         picture.fitted([COLUMNS[2], base - 1.0], small, &up.join(", "), room(2));
         let room = WIDTH - MARGIN - COLUMNS[3];
-        let next =
-            paragraph::write(picture, [COLUMNS[3], y + 15.0], small, room, 14.0, &distances(set, index));
+        let far = distances(set, index, |spot| format!("{}:", spot + 1));
+        let next = paragraph::write(picture, [COLUMNS[3], y + 15.0], small, room, 14.0, &far);
         y = (y + LINE).max(next - 8.0);
     }
     picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
     y
 }
 
-/// How far a light is from each point: `1: 2.1 m, 3: 4 m`, and where it was metered.
-pub fn distances(set: &Set<'_>, lamp: usize) -> String {
+/// How far a light is from the nearest points, and where it was metered: `1: 2.1 m, 3: 4 m`, if points are called by
+/// numbers.
+pub fn distances(set: &Set<'_>, lamp: usize, called: impl Fn(usize) -> String) -> String {
     let name = &set.scene.lamps[lamp].name;
-    let mut told: Vec<(usize, String)> = Vec::new();
-    for (spot, light, placement) in &set.lit.placements {
-        if *light == lamp {
-            told.push((*spot, set.units.said(placement.distance)));
-        }
-    }
-    for contribution in &set.scene.contributions {
-        if let (true, Known::Reading { .. }, Some(spot)) =
-            (contribution.light == *name, &contribution.known, set.scene.spot(&contribution.point))
-        {
-            told.push((spot, "metered".to_owned()));
-        }
-    }
-    told.sort_by_key(|(spot, _)| *spot);
+    let placed = set.lit.placements.iter().filter(|(_, light, _)| *light == lamp);
+    let mut placed: Vec<(usize, Metres)> =
+        placed.map(|(spot, _, placement)| (*spot, placement.distance)).collect();
+    placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));
+    let metered = set.scene.contributions.iter().filter(|told| told.light == *name);
+    let metered = metered.filter(|told| matches!(told.known, Known::Reading { .. }));
+    let metered = metered.filter_map(|told| set.scene.spot(&told.point));
+    let told = placed.into_iter().map(|(spot, distance)| (spot, set.units.said(distance)));
+    let told: Vec<(usize, String)> = told.chain(metered.map(|spot| (spot, "metered".to_owned()))).collect();
     let more = told.len().saturating_sub(DISTANCES);
-    told.truncate(DISTANCES);
     // A space that no line breaks at keeps a number and its length together.
-    let told: Vec<String> = told
-        .iter()
-        .map(|(spot, said)| format!("{}:\u{a0}{}", spot + 1, said.replace(' ', "\u{a0}")))
-        .collect();
-    let more = if more > 0 { format!(", and {more} more") } else { String::new() };
-    format!("{}{more}", told.join(", "))
+    let told = told.iter().take(DISTANCES);
+    let told = told.map(|(spot, said)| format!("{} {said}", called(*spot)).replace(' ', "\u{a0}"));
+    let more = (more > 0).then(|| format!("and {more} more"));
+    told.chain(more).collect::<Vec<_>>().join(", ")
 }

@@ -15,7 +15,7 @@ pub fn end<'r>(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item 
     let mut y = top;
     for remark in remarks {
         picture.describe(&remark.text);
-        y = note(picture, y, "!", &remark.text);
+        y = note(picture, y, "!", &remark.text, GREY);
     }
     picture.ends_at(y + 4.0);
 }
@@ -30,11 +30,11 @@ pub fn under(picture: &mut Picture, top: f64, heading: &str, texts: &[String], m
     let more = (more > 0).then(|| format!("And {more} more, in the answer as JSON or text."));
     picture.describe(&format!("{heading}:"));
     texts.iter().chain(&more).for_each(|text| picture.describe(text));
-    texts.iter().chain(&more).fold(top + LINE, |y, text| note(picture, y, "", text)) + 6.0
+    texts.iter().chain(&more).fold(top + LINE, |y, text| note(picture, y, "", text, INK)) + 6.0
 }
 
-fn note(picture: &mut Picture, top: f64, mark: &str, words: &str) -> f64 {
+fn note(picture: &mut Picture, top: f64, mark: &str, words: &str, colour: &'static str) -> f64 {
     picture.text([LEFT, top], Type::new(SMALL).in_colour(INK).bold(), mark);
     let room = picture.width() - 2.0 * LEFT - INDENT;
-    paragraph::write(picture, [LEFT + INDENT, top], Type::new(SMALL).in_colour(GREY), room, LINE, words)
+    paragraph::write(picture, [LEFT + INDENT, top], Type::new(SMALL).in_colour(colour), room, LINE, words)
 }

@@ -16,8 +16,9 @@ use crate::light::{geometry::Position, units::Units};
 const MOST: Spot = [WIDTH - 2.0 * MARGIN - 60.0, 560.0];
 const LEAST_HEIGHT: f64 = 160.0;
 const LEFT: f64 = MARGIN + 50.0;
-/// Around all that stands in it, m.
+/// Around all that stands in it, m; and px at the least, for the circles.
 const AROUND: f64 = 0.6;
+const LEAST_AROUND: f64 = 26.0;
 /// Lines of the grid in one direction.
 const GRID_LINES: f64 = 24.0;
 /// Bearing lines that can still be told apart; where there are more, each light has one, to the point that it gives
@@ -61,26 +62,40 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let mut low = [f64::MAX; 2];
     let mut high = [f64::MIN; 2];
     for Position([x, y, _]) in all {
-        low = [low[0].min(x - AROUND), low[1].min(y - AROUND)];
-        high = [high[0].max(x + AROUND), high[1].max(y + AROUND)];
+        low = [low[0].min(x), low[1].min(y)];
+        high = [high[0].max(x), high[1].max(y)];
+    }
+    // Pixels a metre where all is as far from the frame as it should be, in metres and in pixels.
+    let [in_metres, in_px] = [[AROUND, 0.0], [0.0, LEAST_AROUND]].map(|[metres, px]| {
+        let along = |axis: usize| (MOST[axis] - 2.0 * px) / (high[axis] - low[axis] + 2.0 * metres);
+        along(0).min(along(1))
+    });
+    let px = in_metres.min(in_px);
+    let around = AROUND.max(LEAST_AROUND / px);
+    for axis in [0, 1] {
+        low[axis] -= around;
+        high[axis] += around;
     }
     let size = [high[0] - low[0], high[1] - low[1]];
-    let px = (MOST[0] / size[0]).min(MOST[1] / size[1]);
     let height = (size[1] * px).max(LEAST_HEIGHT);
     // What is narrow stands in the middle of its sheet.
     let spare = [(MOST[0] / px - size[0]) / 2.0, (height / px - size[1]) / 2.0];
     let from = [low[0] - spare[0], low[1] - spare[1]];
     let to = [high[0] + spare[0], high[1] + spare[1]];
-    let scale = Scale { from, px, corner: [LEFT, top + 26.0 + height] };
-
     picture.text([MARGIN, top + 12.0], Type::new(USUAL).bold(), "The set from above");
     let mut legend = Legend::new([MARGIN + 170.0, top + 8.0], WIDTH - MARGIN);
-    legend.line(picture, "where a light gives the most", MOST_LIT);
-    legend.line(picture, "other points that it lights", LIT);
-    legend.line(picture, "aim of a light; where a point faces", AIM);
+    legend.line(picture, "where a light gives most", MOST_LIT);
+    legend.line(picture, "other points it lights", LIT);
+    legend.line(picture, "aim, or facing", AIM);
+    let is_off = |lamp: usize| set.settings[lamp].dialled == "off";
+    if lamps.iter().any(|standing| is_off(standing.lamp)) {
+        legend.add(picture, "off", |picture, at| lights::circle(picture, at, "", true));
+    }
+    let frame = legend.bottom() + 8.0;
+    let scale = Scale { from, px, corner: [LEFT, frame + height] };
     grid(picture, &scale, to, set.units);
     let mut labels = Labels::default();
-    let within = [[LEFT, top + 26.0], [LEFT + MOST[0], scale.corner[1]]];
+    let within = [[LEFT, frame], [LEFT + MOST[0], scale.corner[1]]];
     let marks: Vec<Spot> = spots.iter().map(|(_, at)| scale.at(*at)).collect();
     let places = circles(lamps, &marks, &scale, within);
     for place in &places {
@@ -119,7 +134,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         picture.circle(true_place, 2.5, INK, Pen::new(INK, 0.0));
     }
     for (standing, place) in lamps.iter().zip(&places) {
-        lights::circle(picture, *place, &lights::place_letter(standing));
+        lights::circle(picture, *place, &lights::place_letter(standing), is_off(standing.lamp));
     }
     scale.corner[1] + 42.0
 }

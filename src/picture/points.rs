@@ -4,17 +4,21 @@ use super::{
     axis::Axis,
     legend::{Legend, swatch},
     lights::{BARE, filling, letter},
-    set::{MARGIN, Part, Set, WIDTH},
-    sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
+    paragraph,
+    set::{MARGIN, Part, Point, Set, WIDTH},
+    sheet::{
+        Anchor, BLUE, FAINT, GREY, HATCHED, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG,
+    },
     text,
 };
-use crate::light::dialled::stops_said;
+use crate::light::{dialled::stops_said, quantity::Stops};
 
 const ROW: f64 = 30.0;
-/// Columns: names, parts, stops, what is said.
+/// Columns: names, parts, stops, what a meter reads, how far off that is.
 const PARTS: [f64; 2] = [190.0, 470.0];
-const STOPS: [f64; 2] = [500.0, 735.0];
-const SAID: f64 = 748.0;
+const STOPS: [f64; 2] = [500.0, 706.0];
+const READS: f64 = 722.0;
+const OFF: f64 = 788.0;
 /// Stops farther from the working exposure than this stand at the edge.
 const FARTHEST: f64 = 8.0;
 const WHISKER: Pen = Pen::new(INK, 1.0);
@@ -24,7 +28,7 @@ const OTHERS: &str = FAINT;
 /// Draws the points from `top` down; answers where they end.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let clamp = |stops: f64| stops.clamp(-FARTHEST, FARTHEST);
-    let tolerance = set.tolerance.unwrap_or_default();
+    let tolerance = set.tolerance.map_or(0.0, Stops::get);
     let shown = set.points.iter().flat_map(|point| {
         let ends = point.target.into_iter().flat_map(move |target| [target - tolerance, target + tolerance]);
         let achieved = point.stops.into_iter().flat_map(|stops| {
@@ -33,7 +37,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         });
         ends.chain(achieved)
     });
-    let axis = Axis::of_stops("", shown.chain([0.0]).map(clamp), 6);
+    // A stop to each side at the least, so that little looks little.
+    let axis = Axis::of_stops("", shown.chain([-1.0, 1.0]).map(clamp), 6);
     // What is beyond the axis stands at its end, with an arrow.
     let x = |stops: f64| STOPS[0] + (STOPS[1] - STOPS[0]) * axis.part(stops).clamp(0.0, 1.0);
 
@@ -41,7 +46,9 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     picture.text([MARGIN, top + 12.0], head, "point");
     picture.text([PARTS[0], top + 12.0], head, "whose light it is, %");
     picture.text([STOPS[0], top + 12.0], head, "stops against the working exposure");
-    picture.text([SAID, top + 12.0], head, "metered, stops");
+    picture.text([READS, top + 12.0], head, "a meter");
+    picture.text([READS, top + 25.0], head, "reads about");
+    picture.text([OFF, top + 12.0], head, "off, stops");
     let first = top + 36.0;
     let last = first + ROW * set.points.len() as f64;
     for (value, _) in axis.ticks() {
@@ -54,7 +61,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         let middle = y + ROW / 2.0;
         picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
         let name = format!("{}  {}", number + 1, point.name);
-        picture.fitted([MARGIN, middle + 4.0], Type::new(USUAL), &name, PARTS[0] - MARGIN - 10.0);
+        paragraph::name(picture, [MARGIN, middle], Type::new(USUAL), &name, PARTS[0] - MARGIN - 10.0);
         bar(picture, &point.parts, set.scene.lamps.len(), middle);
         if let Some(target) = point.target {
             let (low, high) = (x(target - tolerance), x(target + tolerance));
@@ -67,15 +74,20 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
                 let ends = [spread.low, spread.high].map(|spread| stops + spread.get());
                 picture.whisker(ends.map(|end| (x(end), axis.holds(end))), middle, WHISKER);
             }
-            let misses = point.target.is_some_and(|target| (stops - target).abs() > tolerance + 1e-9);
-            if misses {
+            if let Some(gap) = point.misses(set.tolerance) {
+                let [from, to] = gap.map(x);
+                lacking(picture, [from.min(to), from.max(to)], middle);
                 missed(picture, [x(stops), middle]);
             } else {
                 achieved(picture, [x(stops), middle]);
             }
-            beyond(picture, &axis, stops, [x(stops), middle], INK);
+            let colour = if point.misses(set.tolerance).is_some() { WRONG } else { INK };
+            beyond(picture, &axis, stops, [x(stops), middle], colour);
         }
-        picture.text([SAID, middle + 4.0], Type::new(USUAL), &point.said);
+        let usual = Type::new(USUAL).uncleared();
+        picture.fitted([READS, middle + 4.0], usual, &point.reads, OFF - READS - 6.0);
+        let style = if point.misses(set.tolerance).is_some() { usual.bold().in_colour(WRONG) } else { usual };
+        picture.fitted([OFF, middle + 4.0], style, &point.off(), WIDTH - OFF - 4.0);
     }
     picture.line([MARGIN, last], [WIDTH - MARGIN, last], Pen::new(FAINT, 0.5));
     key(picture, set, last + 18.0)
@@ -94,7 +106,12 @@ fn achieved(picture: &mut Picture, at: Spot) {
 }
 
 fn missed(picture: &mut Picture, at: Spot) {
-    picture.cross(at, 5.0, Pen::new(INK, 2.5));
+    picture.cross(at, 5.0, Pen::new(WRONG, 2.5));
+}
+
+/// What is between the light that is right and the light that there is.
+fn lacking(picture: &mut Picture, [from, to]: [f64; 2], middle: f64) {
+    picture.rectangle([from, middle - 5.0], [to, middle + 5.0], HATCHED, Pen::new(WRONG, 1.0));
 }
 
 fn wanted(picture: &mut Picture, [x, y]: Spot) {
@@ -161,10 +178,18 @@ fn key(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
     if set.points.iter().any(|point| little(&point.parts, lamps).is_some()) {
         legend.swatch(picture, "others, each too little for a letter", HALF, OTHERS, Pen::new(INK, 0.75));
     }
-    legend.add(picture, "achieved", achieved);
+    let misses = |point: &Point<'_>| point.misses(set.tolerance).is_some();
+    if set.points.iter().any(|point| point.stops.is_some() && !misses(point)) {
+        legend.add(picture, if set.tolerance.is_some() { "achieved" } else { "the light there" }, achieved);
+    }
+    if set.points.iter().any(misses) {
+        legend.add(picture, "missed", |picture, at| {
+            lacking(picture, [at[0] - 14.0, at[0]], at[1]);
+            missed(picture, at);
+        });
+    }
     if let Some(tolerance) = set.tolerance {
-        legend.add(picture, "missed", missed);
-        legend.add(picture, &format!("wanted, within {}", stops_said(tolerance)), |picture, at| {
+        legend.add(picture, &format!("wanted, within {}", stops_said(tolerance.get())), |picture, at| {
             swatch(picture, at, HALF, RIGHT, Pen::new(BLUE, 0.75));
             wanted(picture, at);
         });

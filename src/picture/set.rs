@@ -1,7 +1,8 @@
 //! A set of lights: the light at each point, what each light is set to, and a plan from above where places are known.
 
 use super::{
-    lights, notes, paragraph,
+    lights::{self, Said},
+    notes, paragraph,
     places::{self, Standing},
     plan, points,
     sheet::{GREY, Picture, Type, USUAL},
@@ -9,7 +10,8 @@ use super::{
 };
 use crate::light::{
     balance::{Balance, Question as Balancing, RatioPair},
-    dialled::stops_said,
+    bounds::{Bounds, F_NUMBER},
+    dialled::{Dialled, stops_said},
     predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
     quantity::{Number, Stops},
     remark::{Remark, Remedy},
@@ -32,12 +34,28 @@ pub struct Point<'a> {
     pub target: Option<f64>,
     /// What it gets; none where no light reaches it.
     pub stops: Option<f64>,
-    /// What is written beside that.
-    pub said: String,
+    /// What a meter reads there, about.
+    pub reads: String,
+    /// How far that is from what is wanted, or from the working exposure where nothing is, stops; + is too bright.
+    pub error: Option<f64>,
     /// How far it may be off.
     pub uncertainty: Option<Spread>,
     /// Each light's part, and that of the ambient light.
     pub parts: Vec<Part>,
+}
+
+impl Point<'_> {
+    /// Where it misses what is wanted: from the nearest light that is right to the light that it gets, stops.
+    pub fn misses(&self, tolerance: Option<Stops>) -> Option<[f64; 2]> {
+        let ((target, stops), tolerance) = (self.target.zip(self.stops)?, tolerance?.get());
+        let right = stops.clamp(target - tolerance, target + tolerance);
+        ((stops - right).abs() > 1e-9).then_some([right, stops])
+    }
+
+    /// How far off it is: `0.33 under`.
+    pub fn off(&self) -> String {
+        self.error.map_or_else(|| "no light".to_owned(), text::off)
+    }
 }
 
 /// What one light gives at one point.
@@ -58,32 +76,27 @@ pub struct Set<'a> {
     /// Where lights stand.
     pub places: Vec<Standing>,
     /// What each light is set to, and what that is.
-    pub settings: Vec<[String; 2]>,
+    pub settings: Vec<Said>,
     /// The points.
     pub points: Vec<Point<'a>>,
-    /// How far off the target is still right, stops.
-    pub tolerance: Option<f64>,
+    /// How far off the target is still right.
+    pub tolerance: Option<Stops>,
     /// The units of lengths.
     pub units: Units,
 }
 
 /// Draws an answer of `exposure/predict`.
 pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
-    let said =
-        |stops: Option<Stops>| stops.map_or_else(|| "no light".to_owned(), |stops| text::signed(stops.get()));
     let points = answer.points.iter().map(|point| Point {
         name: &point.name,
         target: None,
         stops: point.exposure_error_stops.map(Stops::get),
-        said: match &point.f_number {
-            Some(f_number) => format!("{}, {}", f_number.said(), said(point.exposure_error_stops)),
-            None => said(None),
-        },
+        reads: point.f_number.as_ref().map_or_else(String::new, reads),
+        error: point.exposure_error_stops.map(Stops::get),
         uncertainty: point.uncertainty_stops,
         parts: parts(point),
     });
-    let settings =
-        answer.settings.iter().map(|light| lights::setting_said(light.setting.as_ref(), light.pops));
+    let settings = answer.settings.iter().map(|light| Said::of(light.setting.as_ref(), light.pops));
     let set = Set {
         scene: &question.scene,
         lit: question.scene.light(&mut Vec::new()),
@@ -97,7 +110,7 @@ pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
     let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", text::signed(lens)) };
     let exposure = question.scene.exposure.said(question.scene.exposure_time, question.step);
     let said = format!("{exposure}{lens}");
-    draw("Light at each point", &said, &set, &[], answer.warnings.iter().chain(&answer.cautions))
+    draw("Light at each point", "", &said, &set, &[], answer.warnings.iter().chain(&answer.cautions))
 }
 
 /// Draws an answer of `ratios/balance`.
@@ -120,20 +133,25 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         name: &point.name,
         target: Some(point.target_stops.get()),
         stops: Some(point.achieved_stops.get()),
-        said: format!("{}, {} off", point.f_number.said(), text::signed(point.error_stops.get())),
+        reads: reads(&point.f_number),
+        error: Some(point.error_stops.get()),
         uncertainty: point.uncertainty_stops,
         parts: predicted.get(index).map(parts).unwrap_or_default(),
     });
     let controls = answer.settings.iter().zip(&question.set.controls);
-    let settings =
-        controls.map(|(light, control)| lights::setting_said(light.setting.as_ref(), control.pops));
+    let held = &answer.held_back_by;
+    let settings = controls.map(|(light, control)| {
+        let ends = [(&held.at_full, "at its full"), (&held.at_least, "at its least")];
+        let end = ends.into_iter().find(|(names, _)| names.contains(&light.light));
+        Said { end: end.map(|(_, said)| said), ..Said::of(light.setting.as_ref(), control.pops) }
+    });
     let set = Set {
         scene,
         lit: scene.light(&mut Vec::new()),
         places: places::of(scene),
         settings: settings.collect(),
         points: points.collect(),
-        tolerance: Some(question.tolerance.get()),
+        tolerance: Some(question.tolerance),
         units: question.set.units,
     };
     let proven = if answer.optimality.proven { "proven the best" } else { "the best found" };
@@ -145,15 +163,52 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         };
         format!("; by sides {}; each light alone {}", pair(&ratio.sides), pair(&ratio.lights))
     });
-    let verdict = format!(
-        "{}; {} within {} of what is wanted: the worst is {} off, {proven}{ratio}",
-        scene.exposure.said(scene.exposure_time, question.set.step),
-        if answer.feasible { "every point" } else { "NOT every point" },
-        stops_said(question.tolerance.get()),
-        stops_said(answer.worst_error_stops.get()),
-    );
+    let said = format!("{}; {proven}{ratio}", scene.exposure.said(scene.exposure_time, question.set.step));
     let remarks = answer.warnings.iter().chain(&answer.cautions);
-    draw("Balance of the lights", &verdict, &set, &answer.remedies, remarks)
+    draw("Balance of the lights", &verdict(&set, question.tolerance), &said, &set, &answer.remedies, remarks)
+}
+
+/// How near the points come, in a sentence.
+fn verdict(set: &Set<'_>, tolerance: Stops) -> String {
+    let far = |point: &Point<'_>| point.error.unwrap_or_default().abs();
+    let Some(worst) = set.points.iter().max_by(|one, other| far(one).total_cmp(&far(other))) else {
+        return String::new();
+    };
+    let within = stops_said(tolerance.get());
+    let missed = set.points.iter().filter(|point| point.misses(set.tolerance).is_some()).count();
+    let off = text::stops_off(worst.error.unwrap_or_default());
+    let farthest = format!("; the farthest off, {}, is {off}", worst.name);
+    match (missed, set.points.len()) {
+        (0, 1) => format!("The point is within {within} of what is wanted."),
+        (0, _) => format!("Every point is within {within} of what is wanted{farthest}."),
+        (_, 1) => format!("The point is missed: it is {off}."),
+        (missed, all) => format!("{missed} of {all} points missed by more than {within}{farthest}."),
+    }
+}
+
+/// How far the light may be off, in a sentence; nothing where nothing was estimated.
+fn doubt(set: &Set<'_>) -> String {
+    let spreads = || set.points.iter().filter_map(|point| point.uncertainty);
+    let low = spreads().map(|spread| spread.low.get()).fold(0.0, f64::min);
+    let high = spreads().map(|spread| spread.high.get()).fold(0.0, f64::max);
+    if low == 0.0 && high == 0.0 {
+        return String::new();
+    }
+    let (low, high) = (text::signed(low), text::signed(high));
+    format!("Some of it is an estimate: the light may be {low} to {high} stops off what is told here.")
+}
+
+/// What a meter reads; beyond the f-numbers that there are, on which side.
+fn reads(f_number: &Dialled) -> String {
+    let Bounds { least, greatest, .. } = F_NUMBER;
+    let value = f_number.value.get();
+    if value < least {
+        format!("< f/{least}")
+    } else if value > greatest {
+        format!("> f/{greatest}")
+    } else {
+        f_number.said()
+    }
 }
 
 fn parts(point: &predict::PredictedPoint) -> Vec<Part> {
@@ -165,25 +220,32 @@ fn parts(point: &predict::PredictedPoint) -> Vec<Part> {
 
 fn draw<'r>(
     title: &str,
+    verdict: &str,
     said: &str,
     set: &Set<'_>,
     remedies: &[Remedy],
     remarks: impl Iterator<Item = &'r Remark>,
 ) -> Picture {
-    let mut picture = Picture::new(WIDTH, title, &described(said, set));
-    let style = Type::new(USUAL).in_colour(GREY);
-    let mut y = paragraph::write(&mut picture, [MARGIN, 54.0], style, WIDTH - 2.0 * MARGIN, 18.0, said);
+    let doubt = doubt(set);
+    let mut picture = Picture::new(WIDTH, title, &described(&[verdict, &doubt], said, set));
+    let (style, room) = (Type::new(USUAL), WIDTH - 2.0 * MARGIN);
+    let mut y = 54.0;
+    for (style, words) in [(style.bold(), verdict), (style, &doubt), (style.in_colour(GREY), said)] {
+        y = paragraph::write(&mut picture, [MARGIN, y], style, room, 18.0, words);
+    }
     y = points::draw(&mut picture, set, y + 6.0);
+    let remedies: Vec<String> = remedies.iter().map(|remedy| remedy.detail.clone()).collect();
+    if !remedies.is_empty() {
+        y = notes::under(&mut picture, y + 20.0, "One of these would do it", &remedies, 0) - 14.0;
+    }
     y = lights::draw(&mut picture, set, y + 26.0);
     y = plan::draw(&mut picture, set, y + 14.0);
-    let remedies: Vec<String> = remedies.iter().map(|remedy| remedy.detail.clone()).collect();
-    y = notes::under(&mut picture, y + 20.0, "One of these would do it", &remedies, 0);
-    notes::end(&mut picture, y, remarks);
+    notes::end(&mut picture, y + 20.0, remarks);
     picture
 }
 
 /// The same for those who do not see it.
-fn described(said: &str, set: &Set<'_>) -> String {
+fn described(told: &[&str], said: &str, set: &Set<'_>) -> String {
     let lamps = &set.scene.lamps;
     let name = |index: usize| lamps.get(index).map_or("ambient light", |lamp| lamp.name.as_str());
     let points = set.points.iter().map(|point| {
@@ -194,14 +256,21 @@ fn described(said: &str, set: &Set<'_>) -> String {
             parts.into_iter().map(|(index, percent)| format!("{} {} %", name(index), percent.round()));
         let parts = text::listed(parts, PARTS_DESCRIBED);
         let parts = if parts.is_empty() { parts } else { format!(" ({parts})") };
-        format!("{}: {}{parts}", point.name, point.said)
+        let doubt = point.uncertainty.map_or_else(String::new, |spread| {
+            let [low, high] = [spread.low, spread.high].map(|stops| text::signed(stops.get()));
+            format!(", may be {low} to {high} off that")
+        });
+        let reads = if point.reads.is_empty() { String::new() } else { format!("about {}, ", point.reads) };
+        format!("{}: {reads}{}{doubt}{parts}", point.name, point.off())
     });
     let lights = lamps.iter().zip(&set.settings).enumerate().map(|(index, (lamp, setting))| {
-        let far = lights::distances(set, index);
-        let far = if far.is_empty() { far } else { format!(" (points by their number {far})") };
-        format!("{}: {}{far}", lamp.name, setting.join(", ").trim_end_matches(", "))
+        let far = lights::distances(set, index, |spot| set.scene.spots[spot].name.clone());
+        let far = if far.is_empty() { far } else { format!(" ({far})") };
+        format!("{}: {}{far}", lamp.name, setting.whole())
     });
     let points: Vec<String> = points.collect();
     let lights: Vec<String> = lights.collect();
-    format!("{said}. Points: {}. Lights: {}.", points.join("; "), lights.join("; "))
+    let told = told.iter().copied().filter(|told| !told.is_empty());
+    let told = told.chain([said]).collect::<Vec<_>>().join(" ");
+    format!("{told}. Points: {}. Lights: {}.", points.join("; "), lights.join("; "))
 }

@@ -239,13 +239,16 @@ impl Picture {
 
     /// A circle.
     pub fn circle(&mut self, [x, y]: Spot, radius: f64, fill: &str, pen: Pen) {
-        let circle = element::Circle::new()
+        let mut circle = element::Circle::new()
             .set("cx", px(x))
             .set("cy", px(y))
             .set("r", px(radius))
             .set("fill", fill)
             .set("stroke", pen.colour)
             .set("stroke-width", pen.width);
+        if !pen.dashes.is_empty() {
+            circle.assign("stroke-dasharray", pen.dashes);
+        }
         self.add(circle);
     }
 
@@ -298,7 +301,7 @@ impl Picture {
         }
         let mut group = element::Group::new().add(element::Title::new(printable(whole)));
         for (at, line) in lines {
-            group = group.add(written(*at, style, line));
+            group = group.add(element::Element::from(written(*at, style, line)));
         }
         self.add(group);
     }

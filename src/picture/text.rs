@@ -149,6 +149,25 @@ pub fn signed(stops: f64) -> String {
     if told == "0" || told.starts_with('−') { told } else { format!("+{told}") }
 }
 
+/// How far off an exposure is: `0.33 under`, `1.20 over`.
+pub fn off(stops: f64) -> String {
+    side(stops, "")
+}
+
+/// The same in a sentence: `0.33 stops under`.
+pub fn stops_off(stops: f64) -> String {
+    side(stops, " stops")
+}
+
+fn side(stops: f64, word: &str) -> String {
+    let told = format!("{:.2}", stops.abs());
+    match told.as_str() {
+        "0.00" => told + word,
+        _ if stops < 0.0 => format!("{told}{word} under"),
+        _ => format!("{told}{word} over"),
+    }
+}
+
 /// The first of many, and how many more there are.
 pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
     let more = all.len().saturating_sub(most);
@@ -214,6 +233,15 @@ mod tests {
             ["1", "+1", "−1", "1.5", "0"].map(with_stops),
             ["1 stop", "+1 stop", "−1 stop", "1.5 stops", "0 stops"]
         );
+    }
+
+    #[test]
+    fn what_is_off_says_to_which_side() {
+        assert_eq!(
+            [1.333_333, -0.5, 0.004, -0.004, 0.0].map(off),
+            ["1.33 over", "0.50 under", "0.00", "0.00", "0.00"]
+        );
+        assert_eq!([1.28, -0.35, 0.0].map(stops_off), ["1.28 stops over", "0.35 stops under", "0.00 stops"]);
     }
 
     #[test]

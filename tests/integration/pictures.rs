@@ -1,5 +1,6 @@
 //! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
 
+mod sets;
 mod told;
 
 use std::{env, fs, path::PathBuf};

@@ -1,0 +1,190 @@
+//! What is told by the pictures of sets: what is missed, what is only estimated, who is who.
+
+use serde_json::{Value, json};
+
+use super::{checked, draw, number};
+use crate::support::{Answer, Server, number as value};
+
+const BALANCE: &str = "/v1/ratios/balance";
+const PREDICT: &str = "/v1/exposure/predict";
+
+fn parsed(answer: &Answer) -> roxmltree::Document<'_> {
+    roxmltree::Document::parse(answer.body.as_str().expect("a text")).expect("a picture")
+}
+
+/// Elements of a name with an attribute of a value.
+fn all<'d>(
+    picture: &'d roxmltree::Document<'d>,
+    name: &str,
+    attribute: (&str, &str),
+) -> Vec<roxmltree::Node<'d, 'd>> {
+    let elements = picture.descendants().filter(|node| node.has_tag_name(name));
+    elements.filter(|node| node.attribute(attribute.0) == Some(attribute.1)).collect()
+}
+
+fn description(picture: &roxmltree::Document<'_>) -> String {
+    let node = picture.descendants().find(|node| node.has_tag_name("desc")).expect("a description");
+    node.text().expect("words").replace('\u{a0}', " ")
+}
+
+fn unit(guide_number: f64) -> Value {
+    json!({"guide_number": {"value": guide_number, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 5}})
+}
+
+/// One light for one point.
+fn set(f_number: &str, points: &[(&str, f64, f64)]) -> Value {
+    let named = |name: &str| format!("light of {name}");
+    let lights = points.iter().map(|(name, guide, _)| json!({"name": named(name), "unit": unit(*guide)}));
+    let placements = points
+        .iter()
+        .map(|(name, _, distance)| json!({"light": named(name), "point": name, "distance": distance}));
+    let points = points.iter().map(|(name, ..)| json!({"name": name, "target": {"stops": 0}}));
+    json!({
+        "exposure": {"f_number": f_number},
+        "lights": lights.collect::<Vec<_>>(), "points": points.collect::<Vec<_>>(),
+        "placements": placements.collect::<Vec<_>>()
+    })
+}
+
+#[tokio::test]
+async fn what_is_missed_is_plain_to_see() {
+    let server = Server::start().await;
+    // Guide number over distance: f/4 is two stops under f/8; at the least setting f/32 is four below f/128; f/8.
+    let body = set("f/8", &[("weak", 40.0, 10.0), ("strong", 256.0, 2.0), ("right", 40.0, 5.0)]);
+    let answer = draw(&server, BALANCE, &body).await;
+    let texts = checked("misses", &answer);
+    let has = |wanted: &str| assert!(texts.iter().any(|text| text == wanted), "{wanted}: {texts:?}");
+    has("2 of 3 points missed by more than 1/3 stop; the farthest off, strong, is 4.00 stops over.");
+    // What holds the worst error back is told where it is set.
+    ["2.00 under", "4.00 over", "0.00", "at its least"].into_iter().for_each(has);
+    let picture = parsed(&answer);
+    // From the edge of what is right to the cross, as far as that is off; one more in the legend.
+    let bars = all(&picture, "rect", ("fill", "url(#hatched)"));
+    let [weak, strong, _legend] = bars.as_slice() else { panic!("{} bars", bars.len()) };
+    let third = 1.0 / 3.0;
+    let ratio = number(*strong, "width") / number(*weak, "width");
+    assert!((ratio - (4.0 - third) / (2.0 - third)).abs() < 0.01, "{ratio}");
+    assert!(number(*weak, "x") < number(*strong, "x"));
+
+    let near = set("f/8", &[("right", 40.0, 5.0)]);
+    let answer = draw(&server, BALANCE, &near).await;
+    let texts = checked("no misses", &answer);
+    assert!(texts.contains(&"The point is within 1/3 stop of what is wanted.".to_owned()), "{texts:?}");
+    assert!(!texts.iter().any(|text| text == "missed" || text.starts_with("at its")), "{texts:?}");
+    assert!(all(&parsed(&answer), "rect", ("fill", "url(#hatched)")).is_empty());
+}
+
+#[tokio::test]
+async fn remedies_stand_under_the_points() {
+    let server = Server::start().await;
+    let body = set("f/8", &[("weak", 40.0, 10.0)]);
+    let answer = draw(&server, BALANCE, &body).await;
+    checked("remedies", &answer);
+    let picture = parsed(&answer);
+    let at = |wanted: &str| {
+        let node =
+            picture.descendants().find(|node| node.has_tag_name("text") && node.text() == Some(wanted));
+        number(node.unwrap_or_else(|| panic!("{wanted}")), "y")
+    };
+    assert!(at("point") < at("One of these would do it") && at("One of these would do it") < at("light"));
+}
+
+#[tokio::test]
+async fn what_is_estimated_says_how_far_it_may_be_off() {
+    let server = Server::start().await;
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": {"energy": 500, "coverage": {"cone_deg": 60}}}],
+        "points": [{"name": "face", "target": {"stops": 0}}],
+        "placements": [{"light": "a", "point": "face", "distance": 2}]
+    });
+    let spread = &server.ask(BALANCE, body.clone()).await["points"][0]["uncertainty_stops"];
+    let [low, high] = ["low", "high"].map(|end| (value(&spread[end]) * 100.0).round() / 100.0);
+    assert!(low < 0.0 && high > 0.0);
+    let told = format!("\u{2212}{} to +{high} ", -low);
+    let answer = draw(&server, BALANCE, &body).await;
+    let texts = checked("an estimate", &answer);
+    let sentence = format!("Some of it is an estimate: the light may be {told}stops off what is told here.");
+    assert!(texts.contains(&sentence), "{sentence}: {texts:?}");
+    let said = description(&parsed(&answer));
+    assert!(said.contains(&sentence) && said.contains(&format!("may be {told}off that")), "{said}");
+    // What was metered is no estimate.
+    let metered = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": unit(40.0)}], "points": [{"name": "face"}],
+        "readings": [{"light": "a", "point": "face", "setting": "9", "f_number": "f/8"}]
+    });
+    let answer = draw(&server, PREDICT, &metered).await;
+    assert!(!checked("metered", &answer).iter().any(|text| text.contains("estimate")));
+    assert!(!description(&parsed(&answer)).contains("may be"));
+}
+
+#[tokio::test]
+async fn lights_that_no_meter_reads_are_told_as_such() {
+    let server = Server::start().await;
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": {"guide_number": {"value": 1, "unit": "m"}}}],
+        "placements": [{"light": "a", "point": "far", "distance": 900}]
+    });
+    let texts = checked("far", &draw(&server, PREDICT, &body).await);
+    // 1 m / 900 m is f/0.00111: 25.63 stops from f/8.
+    assert!(texts.contains(&"< f/0.5".to_owned()) && texts.contains(&"25.63 under".to_owned()), "{texts:?}");
+}
+
+#[tokio::test]
+async fn long_names_are_told_apart_and_descriptions_name_points() {
+    let server = Server::start().await;
+    let [left, right] =
+        ["left", "right"].map(|side| format!("the whole of the backdrop behind, upper {side} corner"));
+    let answer = draw(&server, BALANCE, &set("f/8", &[(&left, 40.0, 5.0), (&right, 40.0, 4.0)])).await;
+    let texts = checked("long names", &answer);
+    for end in ["left corner", "right corner"] {
+        // Once as a point, once as the light of it.
+        assert_eq!(texts.iter().filter(|text| text.ends_with(end)).count(), 2, "{end}: {texts:?}");
+    }
+    let said = description(&parsed(&answer));
+    assert!(said.contains(&format!("{right} 4 m")) && said.contains(&format!("{left} 5 m")), "{said}");
+}
+
+#[tokio::test]
+async fn plans_hold_their_circles_and_tell_what_is_off() {
+    let server = Server::start().await;
+    let light = |name: &str, y: f64, off: bool| json!({"name": name, "unit": unit(40.0), "position": [0, y, 2], "off": off});
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [light("near", -2.0, false), light("far", 400.0, true)],
+        "points": [{"name": "face", "position": [0, 0, 1.6]}]
+    });
+    let answer = draw(&server, PREDICT, &body).await;
+    let texts = checked("a far light", &answer);
+    assert!(texts.contains(&"off".to_owned()), "{texts:?}");
+    let picture = parsed(&answer);
+    let frame = all(&picture, "rect", ("fill", "none"));
+    let frame = frame.iter().max_by(|a, b| number(**a, "height").total_cmp(&number(**b, "height")));
+    let frame = *frame.expect("a frame");
+    let (top, height) = (number(frame, "y"), number(frame, "height"));
+    let circles = all(&picture, "circle", ("r", "11"));
+    let within = |circle: &&roxmltree::Node<'_, '_>| {
+        let y = number(**circle, "cy");
+        y - 11.0 > top && y + 11.0 < top + height
+    };
+    // All but the one of the legend.
+    assert_eq!(circles.iter().filter(within).count(), 2, "{top} {height}");
+    let dashed = circles.iter().filter(|circle| circle.attribute("stroke-dasharray").is_some());
+    assert_eq!(dashed.count(), 2);
+}
+
+#[tokio::test]
+async fn the_nearest_points_are_told_of_many() {
+    let server = Server::start().await;
+    let points = (1..=9).map(|k| json!({"name": format!("p{k}"), "position": [10 - k, 0, 0]}));
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": unit(40.0), "position": [0, 0, 0]}],
+        "points": points.collect::<Vec<_>>()
+    });
+    let texts = checked("many points", &draw(&server, PREDICT, &body).await);
+    let told = texts.join(" ").replace('\u{a0}', " ");
+    assert!(told.contains("9: 1 m, 8: 2 m, 7: 3 m, 6: 4 m, and 5 more"), "{told}");
+}
