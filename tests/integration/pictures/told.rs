@@ -88,6 +88,10 @@ async fn frames_and_pairs_of_levels_are_those_of_the_answer() {
     let body = json!({"frames": [frame(0.0, 60.0), frame(1.0, 118.0), frame(1.0, 120.0), frame(2.0, 190.0)]});
     let (_, texts, picture) = drawn_of(&server, path, &body).await;
     assert!(holds(&texts, mean) && count(&picture, "polygon", ("stroke", "#1f5a99")) == 2, "{texts:?}");
+    // A space goes by the name of its standard.
+    let body = json!({"space": "adobe_rgb_1998", "frames": [frame(0.0, 60.0), frame(1.0, 118.0)]});
+    let (_, texts, _) = drawn_of(&server, path, &body).await;
+    assert!(texts.iter().any(|text| text.contains("levels of 8 bits, Adobe RGB (1998);")), "{texts:?}");
     // The whole range of 16 bits, unless the frames take little of it.
     let body = |low: f64| json!({"bits": 16, "frames": [frame(0.0, low), frame(1.0, 60_000.0)]});
     let (_, texts, _) = drawn_of(&server, path, &body(10_000.0)).await;
@@ -206,7 +210,8 @@ async fn intervals_and_singulars_are_told_as_people_say_them() {
     let path = "/v1/units/calibrate";
     // Every third reading is a little brighter.
     let reading = |index: u32| {
-        let light = 24.0 * (-0.5 * f64::from(index / 6)).exp2() * if index % 3 == 0 { 1.06 } else { 1.0 };
+        let light =
+            24.0 * (-0.5 * f64::from(index / 6)).exp2() * if index.is_multiple_of(3) { 1.06 } else { 1.0 };
         json!({"setting": (9 - index / 6).to_string(), "f_number": light})
     };
     let body = |reading: &dyn Fn(u32) -> Value| json!({"unit": head("head", 48.0), "distance": "2 m", "readings": (0..24).map(reading).collect::<Vec<_>>()});
