@@ -7,6 +7,7 @@
 mod axis;
 mod calibrate;
 mod falloff;
+mod hatches;
 mod kit;
 mod labels;
 mod legend;

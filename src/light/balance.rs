@@ -173,7 +173,7 @@ fn how_far_remedies_go(tolerance: Stops) -> Remark {
     Remark::new(
         "remedies_within_tolerance",
         format!(
-            "Each remedy brings every point within {} (tolerance_stops) of what is then wanted, and perhaps no nearer. A smaller tolerance_stops asks for remedies that come nearer.",
+            "Each remedy brings every point within {} (the tolerance) of what is then wanted, and perhaps no nearer. A smaller tolerance asks for remedies that come nearer.",
             stops_said(tolerance.get())
         ),
     )

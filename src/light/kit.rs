@@ -263,7 +263,7 @@ pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fau
     if kinds.count() > 0 {
         warnings.push(Remark::new(
             "modifier_estimated",
-            "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by uncertainty_stops.",
+            "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by the uncertainty beside them.",
         ));
     }
     let energies: f64 = question.kit.iter().filter_map(|kit| kit.unit.energy).map(Joules::get).sum();

@@ -25,6 +25,17 @@ words! {
 pub const GREY: f64 = 0.18;
 
 impl Space {
+    /// As its standard calls it.
+    pub const fn said(self) -> &'static str {
+        match self {
+            Self::Srgb => "sRGB",
+            Self::AdobeRgb1998 => "Adobe RGB (1998)",
+            Self::DisplayP3 => "Display P3",
+            Self::Romm => "ROMM RGB",
+            Self::Linear => "linear light",
+        }
+    }
+
     /// Linear light of an encoded value, both 0 to 1.
     ///
     /// ```

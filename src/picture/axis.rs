@@ -7,9 +7,11 @@ use super::text;
 pub struct Axis {
     /// What it tells, with the unit.
     pub title: String,
+    /// Its ends, as it is laid out: of ratios the logarithms.
     low: f64,
     high: f64,
     ticks: Vec<(f64, String)>,
+    of_ratios: bool,
 }
 
 /// The least span of an axis, so that one value alone has room around it.
@@ -44,19 +46,47 @@ impl Axis {
             (value, said(value))
         });
         let (low, high) = (first * step, (first + count as f64) * step);
-        Self { title, low, high, ticks: ticks.collect() }
+        Self { title, low, high, ticks: ticks.collect(), of_ratios: false }
+    }
+
+    /// Of numbers over 0, on which equal ratios are as far apart everywhere: ticks at 1, 2 and 5 of each power of ten,
+    /// or at the powers alone where those would be too many. The title has to say so.
+    pub fn of_ratios(title: impl Into<String>, values: impl Iterator<Item = f64>, most_ticks: usize) -> Self {
+        let (low, high) = ends(values.filter(|value| *value > 0.0).map(f64::log10));
+        let powers = low.floor() as i32..=high.ceil() as i32;
+        let ticks = |firsts: &'static [f64]| -> Vec<(f64, String)> {
+            let all = powers.clone().flat_map(|power| {
+                let step = 10_f64.powi(power);
+                firsts.iter().map(move |first| (first * step, decimals(first * step, step)))
+            });
+            let all: Vec<_> = all.collect();
+            // From the last at or under the least to the first at or over the greatest.
+            let begin = all.iter().rposition(|(value, _)| value.log10() <= low + 1e-9).unwrap_or_default();
+            let end = all.iter().position(|(value, _)| value.log10() >= high - 1e-9).unwrap_or(all.len() - 1);
+            all[begin..=end.max(begin)].to_vec()
+        };
+        let [fine, coarse] = [&[1.0, 2.0, 5.0][..], &[1.0]].map(ticks);
+        let ticks = if fine.len() <= most_ticks { fine } else { coarse };
+        let (low, high) = ends(ticks.iter().map(|(value, _)| value.log10()));
+        Self { title: title.into(), low, high, ticks, of_ratios: true }
     }
 
     /// Of places that have names, from the first to the last.
     pub fn of_names(title: impl Into<String>, names: Vec<(f64, String)>) -> Self {
         let (low, high) = ends(names.iter().map(|(value, _)| *value));
-        Self { title: title.into(), low, high, ticks: names }
+        Self { title: title.into(), low, high, ticks: names, of_ratios: false }
     }
 
     /// The same, longer at both ends by a part of its length.
     pub fn with_margin(self, part: f64) -> Self {
         let margin = part * (self.high - self.low);
         Self { low: self.low - margin, high: self.high + margin, ..self }
+    }
+
+    /// The same, so much longer at its end that a part of it remains beyond a value.
+    pub fn with_room_after(self, value: f64, part: f64) -> Self {
+        let end = (self.place(value) - part * self.low) / (1.0 - part);
+        Self { high: self.high.max(end), ..self }
     }
 
     /// The same with nothing written beside it.
@@ -110,13 +140,17 @@ impl Axis {
     }
 
     /// The values at its ends.
-    pub const fn range(&self) -> [f64; 2] {
-        [self.low, self.high]
+    pub fn range(&self) -> [f64; 2] {
+        [self.low, self.high].map(|end| if self.of_ratios { 10_f64.powf(end) } else { end })
+    }
+
+    fn place(&self, value: f64) -> f64 {
+        if self.of_ratios { value.log10() } else { value }
     }
 
     /// How far along it a value is: 0 at its beginning, 1 at its end.
     pub fn part(&self, value: f64) -> f64 {
-        (value - self.low) / (self.high - self.low)
+        (self.place(value) - self.low) / (self.high - self.low)
     }
 
     /// Whether a value is on it.
@@ -195,6 +229,29 @@ mod tests {
     fn stops_are_told_in_thirds() {
         let axis = Axis::of_stops("stops", [-1.4, 0.1].into_iter(), 8);
         assert_eq!(said(&axis), ["−1 2/3", "−1 1/3", "−1", "−2/3", "−1/3", "0", "+1/3"]);
+    }
+
+    #[test]
+    fn equal_ratios_are_as_far_apart() {
+        let axis = Axis::of_ratios("", [0.06, 90.0].into_iter(), 12);
+        assert_eq!(said(&axis), ["0.05", "0.1", "0.2", "0.5", "1", "2", "5", "10", "20", "50", "100"]);
+        let apart = |from: f64, to: f64| axis.part(to) - axis.part(from);
+        assert!((apart(0.1, 0.4) - apart(20.0, 80.0)).abs() < 1e-12);
+        let axis = Axis::of_ratios("", [0.02, 3000.0].into_iter(), 12);
+        assert_eq!(said(&axis), ["0.01", "0.1", "1", "10", "100", "1000", "10000"]);
+        for values in [vec![], vec![0.0, 3.0], vec![5.0, 5.0]] {
+            let [low, high] = Axis::of_ratios("", values.into_iter(), 12).range();
+            assert!(0.0 < low && low < high, "{low} {high}");
+        }
+    }
+
+    #[test]
+    fn there_is_room_after_a_value() {
+        let axis = Axis::of_numbers("", [0.0, 10.0].into_iter(), 5).with_room_after(10.0, 0.2);
+        assert!((axis.part(10.0) - 0.8).abs() < 1e-12 && axis.part(0.0).abs() < 1e-12);
+        // What has room has it already.
+        let axis = axis.with_room_after(5.0, 0.2);
+        assert!((axis.part(10.0) - 0.8).abs() < 1e-12);
     }
 
     #[test]

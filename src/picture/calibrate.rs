@@ -1,5 +1,7 @@
 //! A unit's settings against the light that was measured, and how far each strays.
 
+mod misfires;
+
 use super::{
     axis::Axis,
     labels::Labels,
@@ -7,11 +9,11 @@ use super::{
     notes,
     panel::{BELOW, LEFT, Panel},
     paragraph,
-    sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG},
-    text::{hundredths, listed, number, signed},
+    sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
+    text::{digits, hundredths, listed, signed, with_stops},
 };
 use crate::light::{
-    calibrate::{Calibration, Misfire, Question, Readings},
+    calibrate::{Calibration, Question, Readings},
     quantity::Stops,
 };
 
@@ -22,9 +24,12 @@ const LOWER: f64 = 170.0;
 const BETWEEN: f64 = 26.0;
 /// What a setting may stray and is still near: half a third of a stop, a line to read by.
 const NEAR: f64 = 1.0 / 6.0;
-/// How far under all other readings a misfire still stands where it belongs, as a part of their span; farther
-/// ones stand at the edge.
-const ROOM_BELOW: f64 = 0.25;
+/// How far under all other readings a misfire still stands on the panel, as a part of their span, so that these keep
+/// more than half of it; farther ones stand in a strip of their own.
+const ROOM_BELOW: f64 = 0.8;
+/// The strip under the upper panel, and what parts them, px.
+const STRIP: f64 = 44.0;
+const BROKEN: f64 = 8.0;
 /// What panels are longer than their values, as a part of these.
 const MARGIN: f64 = 0.04;
 /// Settings that are told one by one in the description.
@@ -52,8 +57,10 @@ pub fn draw(question: &Question, answer: &Calibration) -> Picture {
     let (upper, lower) = panels(&readings, top);
     upper.draw(&mut picture);
     let [low, high] = upper.x.range();
-    upper.straight(&mut picture, [[low, low], [high, high]], TRUE);
     let mut labels = Labels::default();
+    if let Some(drawn) = upper.straight(&mut picture, [[low, low], [high, high]], TRUE) {
+        labels.keep_line_free(drawn);
+    }
     if let Some(ends) = by_the_line(&readings, [low, high])
         && let Some(drawn) = upper.straight(&mut picture, ends, FITTED)
     {
@@ -65,19 +72,12 @@ pub fn draw(question: &Question, answer: &Calibration) -> Picture {
         dot(&mut picture, at);
         labels.keep_free(at, [4.0, 4.0]);
     }
-    let all_labelled = misfires(&mut picture, &upper, &readings, &answer.misfires, &mut labels);
+    let all_labelled = misfires::draw(&mut picture, &upper, &readings, &answer.misfires, &mut labels);
     strayed(&mut picture, &lower, answer, &readings);
 
-    let mut y = top + UPPER + BETWEEN + LOWER + BELOW + 22.0;
+    let mut y = lower.to[1] + BELOW + 22.0;
     if !all_labelled {
-        // A space that no line breaks at keeps both numbers together.
-        let told = answer.misfires.iter().map(|told| misfire_said(told).replace(' ', "\u{a0}"));
-        let told = format!(
-            "Misfires, by their place in readings, stops off the rest: {}",
-            told.collect::<Vec<_>>().join("; ")
-        );
-        let style = Type::new(SMALL).in_colour(GREY);
-        y = paragraph::write(&mut picture, [20.0, y], style, WIDTH - 40.0, 16.0, &told) + 4.0;
+        y = misfires::list(&mut picture, y, &answer.misfires) + 4.0;
     }
     notes::end(&mut picture, y, &answer.warnings);
     picture
@@ -91,14 +91,16 @@ fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
     let light = || readings.kept().map(|reading| reading.measured.get()).chain(set()).chain([0.0]);
     let (least, most) = light().fold((0.0_f64, 0.0_f64), |(low, high), y| (low.min(y), high.max(y)));
     let room = least - (ROOM_BELOW * (most - least)).max(1.0);
-    let below = readings.each.iter().filter(|reading| reading.is_misfire);
-    let below = below.map(|reading| reading.measured.get().max(room));
+    let misfires = || readings.each.iter().filter(|reading| reading.is_misfire);
+    let (below, beyond): (Vec<f64>, Vec<f64>) =
+        misfires().map(|reading| reading.measured.get()).partition(|measured| *measured >= room);
     let y = Axis::of_stops("measured, stops", light().chain(below), 9).with_margin(MARGIN);
 
     let strays = readings.kept().map(|reading| reading.deviation.get());
     let strays = strays.chain([-1.2 * NEAR, 1.2 * NEAR]);
     let (left, right) = (LEFT + 10.0, WIDTH - 24.0);
-    let middle = top + UPPER + BETWEEN;
+    let strip = if beyond.is_empty() { 0.0 } else { BROKEN + STRIP };
+    let middle = top + UPPER + strip + BETWEEN;
     (
         Panel { from: [left, top], to: [right, top + UPPER], x: x.unsaid(), y },
         Panel {
@@ -126,8 +128,11 @@ fn legend(picture: &mut Picture, answer: &Calibration, readings: &Readings, y: f
     }
     legend.line(picture, "within 1/6 stop", Pen::new(RIGHT, 10.0));
     if !answer.misfires.is_empty() {
-        let told = "misfire, left out: its place in readings (from 0), stops off the rest";
-        legend.add(picture, told, misfire);
+        legend.add(
+            picture,
+            "misfire, left out; stops below the rest, readings counted from 1",
+            misfires::mark,
+        );
     }
     legend.bottom()
 }
@@ -139,10 +144,6 @@ fn dot(picture: &mut Picture, at: Spot) {
 fn setting(picture: &mut Picture, [x, y]: Spot) {
     let corners = [[x, y - 6.0], [x + 6.0, y], [x, y + 6.0], [x - 6.0, y]];
     picture.shape(&corners, BLUE, Pen::new(PAPER, 1.0));
-}
-
-fn misfire(picture: &mut Picture, at: Spot) {
-    picture.cross(at, 4.5, Pen::new(WRONG, 2.0));
 }
 
 /// The labels of the unit's scale above the panel, those for which there is room, full power first.
@@ -164,64 +165,21 @@ fn settings(picture: &mut Picture, panel: &Panel, answer: &Calibration) {
     picture.text([f64::midpoint(panel.from[0], panel.to[0]), top - 26.0], title, "setting of the unit");
 }
 
-fn misfire_said(misfire: &Misfire) -> String {
-    format!("{}: {}", misfire.index, signed(misfire.off_by_stops.get()))
-}
-
-/// Crosses for the misfires, at the edge with an arrow where they are far off, each with its index. Whether all
-/// could be labelled.
-fn misfires(
-    picture: &mut Picture,
-    panel: &Panel,
-    readings: &Readings,
-    misfires: &[Misfire],
-    labels: &mut Labels,
-) -> bool {
-    const ARROW: f64 = 22.0;
-    let within = [panel.from, panel.to];
-    let bottom = panel.to[1];
-    let spots: Vec<Spot> = misfires
-        .iter()
-        .filter_map(|told| readings.each.get(told.index as usize))
-        .map(|reading| {
-            let [x, y] = panel.at(reading.set.get(), reading.measured.get());
-            if y <= bottom {
-                return [x, y];
-            }
-            let arrow = [[x, bottom - ARROW], [x, bottom - 4.0]];
-            picture.line(arrow[0], arrow[1], Pen::new(WRONG, 1.5));
-            labels.keep_line_free(arrow);
-            picture.arrow_head([x, bottom - 1.0], [0.0, 1.0], WRONG);
-            [x, bottom - ARROW]
-        })
-        .collect();
-    for spot in &spots {
-        misfire(picture, *spot);
-        labels.keep_free(*spot, [6.0, 6.0]);
-    }
-    let mut all = true;
-    for (told, spot) in misfires.iter().zip(spots) {
-        all &= labels.beside(picture, spot, 8.0, Type::new(SMALL).bold(), &misfire_said(told), within);
-    }
-    all
-}
-
 /// The lower panel: each setting against a true scale, its readings around it.
 fn strayed(picture: &mut Picture, panel: &Panel, answer: &Calibration, readings: &Readings) {
     let [low, high] = panel.x.range();
     picture.rectangle(panel.at(low, NEAR), panel.at(high, -NEAR), RIGHT, Pen::new(RIGHT, 0.0));
     panel.draw(picture);
-    panel.straight(picture, [[low, 0.0], [high, 0.0]], TRUE);
+    let mut labels = Labels::default();
+    if let Some(drawn) = panel.straight(picture, [[low, 0.0], [high, 0.0]], TRUE) {
+        labels.keep_line_free(drawn);
+    }
     let middles: Vec<[f64; 2]> = answer
         .settings
         .iter()
         .map(|told| [-told.stops_below_full.get(), told.deviation_stops.get()])
         .collect();
-    panel.curve(picture, &middles, Pen::new(BLUE, 1.2));
-    let mut labels = Labels::default();
-    for pair in middles.windows(2) {
-        labels.keep_line_free([pair[0], pair[1]].map(|[x, y]| panel.at(x, y)));
-    }
+    labels.keep_path_free(&panel.curve(picture, &middles, Pen::new(BLUE, 1.2)));
     for reading in readings.kept() {
         let at = panel.at(reading.set.get(), reading.deviation.get());
         dot(picture, at);
@@ -242,24 +200,30 @@ fn strayed(picture: &mut Picture, panel: &Panel, answer: &Calibration, readings:
 fn said(answer: &Calibration) -> Vec<String> {
     let range = |range: Option<[Stops; 2]>, told: fn(f64) -> String| {
         range.map_or_else(String::new, |[low, high]| {
-            format!(" (95 %: {} to {})", told(low.get()), told(high.get()))
+            let [low, high] = [low, high].map(|end| told(end.get()));
+            if low == high {
+                return " (95 %: the same to the hundredth)".to_owned();
+            }
+            format!(" (95 %: {low} to {high})")
         })
     };
     let offset = answer.offset_stops.map(|offset| {
         let range = range(answer.offset_stops_range, signed);
-        format!("Light at full power against the rating: {} stops{range}.", signed(offset.get()))
+        format!("Light at full power against the rating: {}{range}.", with_stops(&signed(offset.get())))
     });
     let tracking = answer.tracking.map(|tracking| {
         let range = range(answer.tracking_range, hundredths);
-        format!("Tracking: {} stops measured for a stop set{range}; 1 is true.", hundredths(tracking.get()))
+        let measured = with_stops(&hundredths(tracking.get()));
+        format!("Tracking: {measured} measured for a stop set{range}; 1 is true.")
     });
     let guide = answer.guide_number_m.map(|guide| {
-        let feet =
-            answer.guide_number_ft.map_or_else(String::new, |feet| format!(" ({} ft)", number(feet.get())));
-        format!("Guide number as measured: {} m{feet} at ISO 100.", number(guide.get()))
+        let feet = answer.guide_number_ft;
+        let feet = feet.map_or_else(String::new, |feet| format!(" ({} ft)", digits(feet.get(), 3)));
+        format!("Guide number as measured: {} m{feet} at ISO 100.", digits(guide.get(), 3))
     });
-    let repeats = answer.repeatability_stops.map(|spread| {
-        format!("Repeats at one setting: standard deviation {} stop.", hundredths(spread.get()))
+    let repeats = answer.repeatability_stops.map(|spread| match hundredths(spread.get()).as_str() {
+        "0" => "Repeats at one setting: standard deviation less than 0.01 stop.".to_owned(),
+        told => format!("Repeats at one setting: standard deviation {told} stop."),
     });
     [offset, tracking, guide, repeats].into_iter().flatten().collect()
 }
@@ -267,22 +231,15 @@ fn said(answer: &Calibration) -> Vec<String> {
 /// The same for those who do not see it.
 fn described(question: &Question, answer: &Calibration) -> String {
     let settings = answer.settings.iter();
-    let settings =
-        settings.map(|told| format!("{} by {} stops", told.setting, signed(told.deviation_stops.get())));
-    let misfires = answer.misfires.iter();
-    let misfires =
-        misfires.map(|told| format!("number {}, {} stops off", told.index, signed(told.off_by_stops.get())));
-    let misfires = if answer.misfires.is_empty() {
-        "No misfires.".to_owned()
-    } else {
-        format!("Misfires, counted from 0: {}.", listed(misfires, LABELLED))
-    };
+    let settings = settings
+        .map(|told| format!("{} by {}", told.setting, with_stops(&signed(told.deviation_stops.get()))));
     format!(
-        "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {misfires}",
+        "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {}",
         question.samples.len(),
         question.unit.called(),
         answer.settings.len(),
         said(answer).join(" "),
-        listed(settings, LABELLED)
+        listed(settings, LABELLED),
+        misfires::described(&answer.misfires)
     )
 }

@@ -6,12 +6,12 @@ use super::{
     legend::Legend,
     notes,
     panel::{BELOW, LEFT, Panel},
-    sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Type, USUAL},
+    sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
     text::{self, signed},
 };
 use crate::light::{
     dialled::stops_said,
-    falloff::{self, Falloff, Question},
+    falloff::{self, Falloff, Question, Row},
     placement::Source,
     quantity::Metres,
     units::Units,
@@ -21,8 +21,19 @@ const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 360.0;
 /// Spots of a curve.
 const SPOTS: u32 = 160;
-/// Rows that are labelled one by one.
+/// Rows that are labelled one by one; of more, those that are so far from each other, px.
 const LABELLED: usize = 24;
+const APART: f64 = 36.0;
+/// Rows that have a mark each; of more, those that are labelled.
+const MARKED: usize = 40;
+/// From here on distances are laid out by their ratios: the farthest over the nearest.
+const WIDE: f64 = 20.0;
+/// Nearer to each other than this, distances are one.
+const ONE: f64 = 1.001;
+/// Room over the highest mark for its label, px.
+const ABOVE: f64 = 24.0;
+/// What axes are longer than their values, as a part of these.
+const MARGIN: f64 = 0.02;
 
 const SOURCE: Pen = Pen::new(BLUE, 2.0);
 const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
@@ -37,25 +48,10 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
 
     let length = |metres: f64| units.length(Metres::computed(metres));
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
-    let shown = || {
-        let rows = question.distances.iter().map(|distance| distance.get());
-        rows.chain([reference.get()]).chain(depth.into_iter().flatten())
-    };
-    let (mut least, mut most) = shown().fold((f64::MAX, 0.0_f64), |(low, high), d| (low.min(d), high.max(d)));
-    if most / least < 1.5 {
-        // One distance alone: half and twice as far show how it falls.
-        (least, most) = (least / 2.0, most * 2.0);
-    }
-    let [finite, inverse] = curves(question, least, most);
-    let stops = finite.iter().chain(&inverse).map(|[_, stops]| *stops);
+    let ends = ends(question, reference, depth);
+    let [finite, inverse] = curves(question, ends);
     let top = legend(&mut picture, question, answer) + 12.0;
-    let unit = units.unit();
-    let panel = Panel {
-        from: [LEFT + 10.0, top],
-        to: [WIDTH - 24.0, top + HEIGHT],
-        x: Axis::of_numbers(format!("distance, {unit}"), [length(least), length(most)].into_iter(), 10),
-        y: Axis::of_stops("light, stops", stops, 9),
-    };
+    let panel = panel(question, answer, ends, finite.iter().chain(&inverse).map(|[_, stops]| *stops), top);
     if let Some([front, back]) = depth {
         let [low, high] = panel.y.range();
         picture.rectangle(
@@ -67,46 +63,131 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     }
     panel.draw(&mut picture);
     let scaled = |curve: &[[f64; 2]]| curve.iter().map(|[d, stops]| [length(*d), *stops]).collect::<Vec<_>>();
-    panel.curve(&mut picture, &scaled(&inverse), POINT);
-    if question.source.is_some() {
-        panel.curve(&mut picture, &scaled(&finite), SOURCE);
-    }
-    panel.upright(&mut picture, length(reference.get()), Pen::new(INK, 1.0).dashed("2 3"));
-
     let mut labels = Labels::default();
-    let style = Type::new(SMALL);
-    let within = [panel.from, panel.to];
-    let spots: Vec<_> =
-        answer.rows.iter().map(|row| panel.at(length(row.distance_m.get()), row.stops.get())).collect();
-    for spot in &spots {
-        labels.keep_free(*spot, [4.0, 4.0]);
-        picture.circle(*spot, 3.5, PAPER, Pen::new(INK, 1.5));
+    if question.source.is_some() {
+        labels.keep_path_free(&panel.curve(&mut picture, &scaled(&inverse), POINT));
     }
-    // The last first: how little is left at the end is what is looked for.
-    let every = answer.rows.len().div_ceil(LABELLED).max(1);
-    for (row, spot) in answer.rows.iter().zip(&spots).rev().step_by(every) {
-        let mut said = signed(row.stops.get());
-        if let Some(f_number) = &row.f_number {
-            said = format!("{said}, {}", f_number.said());
-        }
-        labels.beside(&mut picture, *spot, 7.0, style, &said, within);
-    }
-    let at_reference = panel.at(length(reference.get()), panel.y.range()[0]);
+    labels.keep_path_free(&panel.curve(&mut picture, &scaled(&finite), SOURCE));
+    let upright = panel.upright(&mut picture, length(reference.get()), Pen::new(INK, 1.0).dashed("2 3"));
+    labels.keep_line_free(upright);
+    let labelled = rows(&mut picture, &panel, question, answer, &mut labels);
+
+    // Where there is room beside its line, as low as may be.
     let said = format!("reference, {}", units.said(reference));
-    labels.beside(&mut picture, [at_reference[0], at_reference[1] - 14.0], 6.0, style, &said, within);
-    notes::end(&mut picture, top + HEIGHT + BELOW + 22.0, &answer.warnings);
+    let [[x, bottom], _] = upright;
+    let mut heights = (0..20_u8).map(|step| bottom - 14.0 - 16.0 * f64::from(step));
+    let within = [panel.from, panel.to];
+    heights.any(|y| labels.beside(&mut picture, [x, y], 6.0, Type::new(SMALL), &said, within));
+
+    let mut y = top + HEIGHT + BELOW + 22.0;
+    if labelled < answer.rows.len() {
+        let told = format!(
+            "{labelled} of {} distances are labelled; the answer as JSON or text has all.",
+            answer.rows.len()
+        );
+        picture.text([20.0, y], Type::new(SMALL).in_colour(GREY), &told);
+        y += 20.0;
+    }
+    notes::end(&mut picture, y, &answer.warnings);
     picture
 }
 
+/// The nearest and the farthest distance that is drawn, m.
+fn ends(question: &Question, reference: Metres, depth: Option<[f64; 2]>) -> [f64; 2] {
+    let rows = question.distances.iter().map(|distance| distance.get());
+    let shown = rows.chain([reference.get()]).chain(depth.into_iter().flatten());
+    let (least, most) = shown.fold((f64::MAX, 0.0_f64), |(low, high), d| (low.min(d), high.max(d)));
+    // One distance alone: half and twice as far show how it falls.
+    if most / least < ONE { [least / 2.0, most * 2.0] } else { [least, most] }
+}
+
+fn panel(
+    question: &Question,
+    answer: &Falloff,
+    ends: [f64; 2],
+    stops: impl Iterator<Item = f64> + Clone,
+    top: f64,
+) -> Panel {
+    let units = question.units;
+    let length = |metres: f64| units.length(Metres::computed(metres));
+    let (from, to) = ([LEFT + 10.0, top], [WIDTH - 24.0, top + HEIGHT]);
+    let lengths = ends.map(length).into_iter();
+    let unit = units.unit();
+    let x = if ends[1] / ends[0] > WIDE {
+        Axis::of_ratios(format!("distance, {unit}; equal ratios are equally far apart"), lengths, 16)
+    } else {
+        Axis::of_numbers(format!("distance, {unit}"), lengths, 10)
+    };
+    // The label of the last stands right of it, where no curve is.
+    let last = answer.rows.iter().max_by(|a, b| a.distance_m.get().total_cmp(&b.distance_m.get()));
+    let room = last.map_or(0.0, |row| Type::new(SMALL).width(&said(row)) + 14.0);
+    let last = last.map_or(ends[0], |row| row.distance_m.get());
+    let highest = stops.clone().fold(f64::MIN, f64::max);
+    let y = Axis::of_stops("light, stops", stops, 9).with_margin(MARGIN);
+    Panel {
+        from,
+        to,
+        x: x.with_margin(MARGIN).with_room_after(length(last), room / (to[0] - from[0])),
+        y: y.with_room_after(highest, ABOVE / HEIGHT),
+    }
+}
+
+/// What is written at a row.
+fn said(row: &Row) -> String {
+    let stops = signed(row.stops.get());
+    row.f_number.as_ref().map_or_else(|| stops.clone(), |f_number| format!("{stops}, {}", f_number.said()))
+}
+
+/// Marks of the rows, and labels of those for which there is room; how many rows are labelled.
+fn rows(
+    picture: &mut Picture,
+    panel: &Panel,
+    question: &Question,
+    answer: &Falloff,
+    labels: &mut Labels,
+) -> usize {
+    let spot = |row: &Row| panel.at(question.units.length(row.distance_m), row.stops.get());
+    let far = |one: Spot, other: Spot| (one[0] - other[0]).hypot(one[1] - other[1]);
+    let apart = if answer.rows.len() <= LABELLED { 0.0 } else { APART };
+    let mut told: Vec<(Spot, String)> = Vec::new();
+    // The last first: how little is left at the end is what is looked for.
+    for row in answer.rows.iter().rev() {
+        let at = spot(row);
+        if told.iter().all(|(other, _)| far(*other, at) >= apart) {
+            told.push((at, said(row)));
+        }
+    }
+    let marked: Vec<Spot> = if answer.rows.len() <= MARKED {
+        answer.rows.iter().map(spot).collect()
+    } else {
+        told.iter().map(|(at, _)| *at).collect()
+    };
+    for at in marked {
+        labels.mark(at, 4.0);
+        picture.circle(at, 3.5, PAPER, Pen::new(INK, 1.5));
+    }
+    let (style, within) = (Type::new(SMALL), [panel.from, panel.to]);
+    let mut labelled = 0;
+    for (index, (at, text)) in told.iter().enumerate() {
+        // A distance that was asked for twice has one label.
+        let same = |(other, written): &(Spot, String)| written == text && far(*other, *at) < 0.5;
+        let is_written = told[..index].iter().any(same)
+            || labels.beside(picture, *at, 7.0, style, text, within)
+            || labels.beside(picture, *at, 14.0, style, text, within)
+            || labels.led(picture, *at, style, text, within);
+        labelled += usize::from(is_written);
+    }
+    labelled
+}
+
 /// Distance and stops, of the source and of a point.
-fn curves(question: &Question, least: f64, most: f64) -> [Vec<[f64; 2]>; 2] {
+fn curves(question: &Question, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
     // Steps of equal ratio: the curve bends most where it is near.
     let distance = |spot: u32| least * (most / least).powf(f64::from(spot) / f64::from(SPOTS));
     let distances = (0..=SPOTS).map(|spot| Metres::computed(distance(spot))).collect();
     let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
     let rows = fine.map(|fine| fine.rows).unwrap_or_default();
-    let curve =
-        |of: fn(&falloff::Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
+    let curve = |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
     [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
 }
 
@@ -126,8 +207,10 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
     let mut legend = Legend::new([LEFT + 10.0, 78.0], WIDTH - 20.0);
     if question.source.is_some() {
         legend.line(picture, "this source", SOURCE);
+        legend.line(picture, "inverse square (a point)", POINT);
+    } else {
+        legend.line(picture, "this source, a point: the inverse square", SOURCE);
     }
-    legend.line(picture, "inverse square (a point)", POINT);
     if let Some(depth) = &answer.depth {
         let units = question.units;
         let from_front = signed(depth.front_to_back_stops.get());

@@ -80,8 +80,22 @@ impl Labels {
         false
     }
 
-    /// Writes a label farther off, with a line to its spot; nowhere if all around is taken.
-    pub fn led(&mut self, picture: &mut Picture, spot: Spot, style: Type, text: &str, within: [Spot; 2]) {
+    /// Keeps a line through spots free.
+    pub fn keep_path_free(&mut self, spots: &[Spot]) {
+        for pair in spots.windows(2) {
+            self.keep_line_free([pair[0], pair[1]]);
+        }
+    }
+
+    /// Writes a label farther off, with a line to its spot; nowhere if all around is taken. Whether it was written.
+    pub fn led(
+        &mut self,
+        picture: &mut Picture,
+        spot: Spot,
+        style: Type,
+        text: &str,
+        within: [Spot; 2],
+    ) -> bool {
         const STEP: f64 = 9.0;
         const TURNS: u32 = 16;
         let half = [style.width(text) / 2.0, style.size * 0.6];
@@ -95,10 +109,11 @@ impl Labels {
                     self.taken.push(field);
                     picture.line(spot, [x, y], Pen::new(GREY, 0.5));
                     picture.text([x, y + style.size * 0.35], style.at(Anchor::Middle), text);
-                    return;
+                    return true;
                 }
             }
         }
+        false
     }
 
     fn is_free(&self, field: &[f64; 4], within: [Spot; 2]) -> bool {

@@ -1,10 +1,11 @@
 //! The lights of a set by their letters, and what each is set to.
 
 use super::{
+    hatches::HATCHES,
     paragraph,
     places::Standing,
     set::{MARGIN, Set, WIDTH},
-    sheet::{Anchor, FAINT, GREY, HATCHES, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL, WRONG},
+    sheet::{Anchor, FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL, WRONG},
     text,
 };
 use crate::light::{

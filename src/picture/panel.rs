@@ -53,17 +53,18 @@ impl Panel {
         picture.text_upwards([left - LEFT + 20.0, f64::midpoint(top, bottom)], title, &self.y.title);
     }
 
-    /// A line through values, where they are on the panel.
-    pub fn curve(&self, picture: &mut Picture, values: &[[f64; 2]], pen: Pen) {
+    /// A line through values, where they are on the panel; its spots.
+    pub fn curve(&self, picture: &mut Picture, values: &[[f64; 2]], pen: Pen) -> Vec<Spot> {
         let spots: Vec<Spot> = values
             .iter()
             .filter(|[x, y]| self.x.holds(*x) && self.y.holds(*y))
             .map(|[x, y]| self.at(*x, *y))
             .collect();
         picture.path(&spots, pen);
+        spots
     }
 
-    /// A straight line between values, as far as it is on the panel; its ends, where any of it is.
+    /// A straight line between values, on even axes, as far as it is on the panel; its ends, where any of it is.
     pub fn straight(&self, picture: &mut Picture, [from, to]: [[f64; 2]; 2], pen: Pen) -> Option<[Spot; 2]> {
         let along = |axis: &Axis, from: f64, to: f64| {
             // How far along the line it comes onto the panel and leaves it.
@@ -83,10 +84,12 @@ impl Panel {
         Some(ends)
     }
 
-    /// A line from bottom to top.
-    pub fn upright(&self, picture: &mut Picture, x: f64, pen: Pen) {
+    /// A line from bottom to top; its ends.
+    pub fn upright(&self, picture: &mut Picture, x: f64, pen: Pen) -> [Spot; 2] {
         let [x, _] = self.at(x, 0.0);
-        picture.line([x, self.from[1]], [x, self.to[1]], pen);
+        let ends = [[x, self.to[1]], [x, self.from[1]]];
+        picture.line(ends[0], ends[1], pen);
+        ends
     }
 }
 

@@ -2,13 +2,12 @@
 
 use super::{
     axis::Axis,
+    hatches::HATCHED,
     legend::{Legend, swatch},
     lights::{BARE, filling, letter},
     paragraph,
     set::{MARGIN, Part, Point, Set, WIDTH},
-    sheet::{
-        Anchor, BLUE, FAINT, GREY, HATCHED, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG,
-    },
+    sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG},
     text,
 };
 use crate::light::{dialled::stops_said, quantity::Stops};

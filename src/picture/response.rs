@@ -1,13 +1,15 @@
 //! Levels of a file by exposure: the frames, the curve through them, and what lies between levels.
 
+mod brackets;
+
 use super::{
     axis::Axis,
     labels::Labels,
     legend::Legend,
     notes,
     panel::{BELOW, LEFT, Panel},
-    sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
-    text::{number, signed},
+    sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
+    text::{digits, number, signed, with_stops},
 };
 use crate::light::{
     quantity::Number,
@@ -22,9 +24,8 @@ const SPOTS: usize = 160;
 const LABELLED: usize = 24;
 /// Frames, at the most, whose labels tell what a stop is there.
 const WITH_SLOPES: usize = 12;
-/// Pairs of levels that are drawn, and the height of each, px.
+/// Pairs of levels that are drawn.
 const BRACKETS: usize = 6;
-const BRACKET: f64 = 28.0;
 /// Levels are drawn over the whole of their range, unless they take less than this part of it.
 const LEAST_PART: f64 = 0.2;
 
@@ -36,16 +37,16 @@ pub fn draw(question: &Question, answer: &Fit) -> Picture {
     let encoding = question.encoding;
     let mut picture = Picture::new(WIDTH, "Level by exposure", &described(question, answer));
     let of = format!(
-        "One patch in {} frames; levels of {} bits, space {}; exposure against the first frame",
+        "One patch in {} frames; levels of {} bits, {}; exposure against the first frame",
         answer.frames.len(),
         encoding.bits,
-        encoding.space.text()
+        encoding.space.said()
     );
     picture.text([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &of);
     let under = legend(&mut picture, answer);
 
     let brackets = &answer.between[..answer.between.len().min(BRACKETS)];
-    let top = under + 12.0 + BRACKET * brackets.len() as f64;
+    let top = under + 12.0 + brackets::ROW * brackets.len() as f64;
     let panel = Panel {
         from: [LEFT + 10.0, top],
         to: [WIDTH - 24.0, top + HEIGHT],
@@ -55,13 +56,7 @@ pub fn draw(question: &Question, answer: &Fit) -> Picture {
     panel.draw(&mut picture);
     let mut labels = Labels::default();
     curve(&mut picture, &panel, answer, encoding.greatest(), &mut labels);
-    let rows = || (1..).map(|row| top + 18.0 - BRACKET * f64::from(row)).zip(brackets);
-    for (y, between) in rows() {
-        guides(&mut picture, &panel, answer, between, y);
-    }
-    for (y, between) in rows() {
-        bracket(&mut picture, &panel, answer, between, y);
-    }
+    brackets::draw(&mut picture, &panel, answer, brackets, &mut labels);
     frames(&mut picture, &panel, answer, &mut labels);
     let mut y = top + HEIGHT + BELOW + 22.0;
     if answer.between.len() > BRACKETS {
@@ -162,10 +157,7 @@ fn curve(picture: &mut Picture, panel: &Panel, answer: &Fit, greatest: f64, labe
             labels.keep_line_free(drawn);
         }
     }
-    panel.curve(picture, &within, CURVE);
-    for pair in within.windows(2) {
-        labels.keep_line_free([pair[0], pair[1]].map(|[x, y]| panel.at(x, y)));
-    }
+    labels.keep_path_free(&panel.curve(picture, &within, CURVE));
 }
 
 fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Labels) {
@@ -186,7 +178,7 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
     for frame in told {
         let mut said = number(frame.level.get());
         if let Some(slope) = frame.slope_levels_per_stop.filter(|_| has_slopes(answer)) {
-            said = format!("{said}, {} a stop", number(slope.get()));
+            said = format!("{said}, {} a stop", slope_said(slope));
         }
         // Of few frames also farther away, where there is no room near.
         let within = [panel.from, panel.to];
@@ -195,60 +187,29 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
     }
 }
 
+/// Levels a stop: no finer than the levels that it comes from.
+fn slope_said(slope: Number) -> String {
+    digits(slope.get(), if slope.get() < 100.0 { 2 } else { 3 })
+}
+
 /// Whether there is room to tell of each frame what a stop is there.
 fn has_slopes(answer: &Fit) -> bool {
     answer.frames.len() <= WITH_SLOPES
 }
 
-/// Lines up from the curve at a pair of levels, where they are on the panel.
-fn guides(picture: &mut Picture, panel: &Panel, answer: &Fit, between: &Between, y: f64) {
-    for level in [between.from, between.to] {
-        let stops = answer.response.curve.at(level.get());
-        if panel.x.holds(stops) {
-            let [x, on_curve] = panel.at(stops, level.get());
-            picture.line([x, on_curve], [x, y], Pen::new(GREY, 1.0).dashed("1 3"));
-        }
-    }
-}
-
-/// A pair of levels as a dimension line above the panel.
-fn bracket(picture: &mut Picture, panel: &Panel, answer: &Fit, between: &Between, y: f64) {
-    let pen = Pen::new(INK, 1.0);
-    let pen = if between.extrapolated { pen.dashed("4 3") } else { pen };
-    let [left, right] = [panel.from[0], panel.to[0]];
-    let ends = [between.from, between.to].map(|level| {
-        let stops = answer.response.curve.at(level.get());
-        let x = panel.at(stops, 0.0)[0].clamp(left, right);
-        if panel.x.holds(stops) {
-            // The oblique stroke of a dimension line.
-            picture.line([x - 3.0, y + 3.0], [x + 3.0, y - 3.0], Pen::new(INK, 1.2));
-        } else {
-            picture.arrow_head([x, y], [if x > left { 1.0 } else { -1.0 }, 0.0], INK);
-        }
-        x
-    });
-    picture.line([ends[0], y], [ends[1], y], pen);
-    let said = said(between);
-    let style = Type::new(SMALL).at(Anchor::Middle);
-    let half = style.width(&said) / 2.0;
-    let middle = f64::midpoint(ends[0], ends[1]).clamp(left + half, right - half);
-    picture.text([middle, y - 6.0], style, &said);
-}
-
 fn said(between: &Between) -> String {
     let [from, to] = [between.from, between.to].map(|level| number(level.get()));
     let how = if between.extrapolated { ", extrapolated" } else { "" };
-    format!("{from} to {to}: {} stops{how}", signed(between.stops.get()))
+    format!("{from} to {to}: {}{how}", with_stops(&signed(between.stops.get())))
 }
 
 /// The same for those who do not see it.
 fn described(question: &Question, answer: &Fit) -> String {
     let frame = |frame: &FrameFit| {
-        let (level, stops) = (number(frame.level.get()), signed(frame.stops.get()));
-        let slope =
-            frame.slope_levels_per_stop.map(|slope| format!(", {} levels a stop", number(slope.get())));
+        let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
+        let slope = frame.slope_levels_per_stop.map(|slope| format!(", {} levels a stop", slope_said(slope)));
         let how = if frame.clipped { ", clipped".to_owned() } else { slope.unwrap_or_default() };
-        format!("level {level} at {stops} stops{how}")
+        format!("level {level} at {stops}{how}")
     };
     let frames: Vec<String> = answer.frames.iter().take(LABELLED).map(frame).collect();
     let more = answer.frames.len() - frames.len();

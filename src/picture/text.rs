@@ -126,6 +126,18 @@ pub fn number(value: f64) -> String {
     minus(&(if told == 0.0 { 0.0 } else { told }).to_string())
 }
 
+/// A number with so many digits, as many as what was measured can be trusted to: of three `45.6`, `594`, `12300`.
+pub fn digits(value: f64, digits: usize) -> String {
+    let least = digits.saturating_sub(1);
+    number(format!("{value:.least$e}").parse().unwrap_or(value))
+}
+
+/// Stops that are told as a number, with their word: `1 stop`, `−0.5 stops`.
+pub fn with_stops(told: &str) -> String {
+    let one = told.trim_start_matches(['+', '−']) == "1";
+    format!("{told} {}", if one { "stop" } else { "stops" })
+}
+
 /// Stops to the hundredth: `1.33`, `0.5`, `0`.
 pub fn hundredths(stops: f64) -> String {
     number((stops * 100.0).round() / 100.0)
@@ -209,6 +221,18 @@ mod tests {
         assert_eq!([2.0, 197.926, 0.012_345].map(number), ["2", "197.9", "0.012345"]);
         assert_eq!([166_103.21, 16_610.321, 2621.441].map(number), ["166103", "16610.3", "2621.4"]);
         assert_eq!([2.0, 0.012_345, -0.001].map(hundredths), ["2", "0.01", "0"]);
+    }
+
+    #[test]
+    fn no_more_digits_are_said_than_are_known() {
+        assert_eq!(
+            [45.64, 593.9, 12_345.6, 0.0, 9.996].map(|value| digits(value, 3)),
+            ["45.6", "594", "12300", "0", "10"]
+        );
+        assert_eq!(
+            ["1", "+1", "−1", "1.5", "0"].map(with_stops),
+            ["1 stop", "+1 stop", "−1 stop", "1.5 stops", "0 stops"]
+        );
     }
 
     #[test]

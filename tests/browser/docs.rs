@@ -1,6 +1,6 @@
 //! The documentation page.
 
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use crate::{
     chromium::{Browser, with_browser},
@@ -120,6 +120,61 @@ async fn schemas_faults_and_keys_are_shown_within_the_policy() {
         // The console tells of every status that is no success, and of nothing else.
         let said = browser.complaints().await;
         assert!(said.iter().all(|one| one.contains("status of 422")), "{said:?}");
+    })
+    .await;
+}
+
+/// The texts of a place, and those that stand out too little from what is behind them: less than level AA of WCAG 2.2
+/// asks of small ones (1.4.3).
+const CONTRAST: &str = r"
+const colour = (text) => { const [r, g, b, a = 1] = text.match(/[\d.]+/g).map(Number); return [r, g, b, a]; };
+const over = ([r, g, b, a], under) => [r, g, b].map((part, index) => part * a + under[index] * (1 - a));
+const light = (rgb) => rgb.map((part) => part / 255)
+  .map((part) => (part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4))
+  .reduce((sum, part, index) => sum + part * [0.2126, 0.7152, 0.0722][index], 0);
+const behind = (one) => (one ? over(colour(getComputedStyle(one).backgroundColor), behind(one.parentElement)) : [255, 255, 255]);
+const contrast = (text) => {
+  const [a, b] = [light(over(colour(getComputedStyle(text).color), behind(text))), light(behind(text))];
+  return (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+};
+const [place, done] = arguments;
+const holdsText = (one) => [...one.childNodes].some((node) => node.nodeType === 3 && node.data.trim());
+// The colours of JSON are written beside each number by Swagger UI.
+const texts = [...document.querySelectorAll(`${place} *`)]
+  .filter((one) => holdsText(one) && one.checkVisibility() && !one.closest('pre'));
+const faint = texts.map((text) => [contrast(text), text.textContent, text.className]).filter(([ratio]) => ratio < 4.5);
+done({ texts: texts.map((text) => text.textContent), faint });
+";
+
+#[tokio::test]
+async fn every_word_of_an_operation_can_be_read_by_day_and_by_night() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        for scheme in ["dark", "light"] {
+            browser.set_scheme(scheme).await;
+            open(browser, &server).await;
+            let place = "#operations-ratios-balance_lights";
+            browser.click(&format!("{place} .opblock-summary-control")).await;
+            browser.find(&format!("{place} .examples-select__section-label")).await;
+            let seen = browser.run_async(CONTRAST, vec![json!(place)]).await;
+            assert!(
+                seen["texts"].as_array().is_some_and(|texts| texts.contains(&json!("Examples: "))),
+                "{seen}"
+            );
+            assert_eq!(seen["faint"], json!([]), "{scheme}");
+        }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_key_is_asked_for_once_and_not_at_every_operation() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        open(browser, &server).await;
+        let shown = "[...document.querySelectorAll('.authorization__btn, .btn.authorize')].filter((one) => one.checkVisibility())";
+        let shown = browser.run(&format!("return {shown}.map((one) => one.className)")).await;
+        assert_eq!(shown, json!(["btn authorize unlocked"]));
     })
     .await;
 }

@@ -7,7 +7,8 @@ use crate::{
     support::{Server, document},
 };
 
-/// Lays out the picture that a question has for an answer; tells its size, how many texts it has, and what is wrong.
+/// Lays out the picture that a question has for an answer; tells how many texts it has, what is wrong
+/// with them, and which are struck through by a line.
 const LOOK: &str = r"
 const [path, question, done] = arguments;
 fetch(path, { method: 'POST', body: JSON.stringify(question),
@@ -19,7 +20,7 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
     const sheet = document.querySelector('svg');
     const edge = sheet.getBoundingClientRect();
     const texts = [...sheet.querySelectorAll('text')].map((text) => [text.getBoundingClientRect(), text.textContent]);
-    const faults = [];
+    const [faults, struck] = [[], []];
     texts.forEach(([a, said], index) => {
       if (a.left < edge.left || a.right > edge.right || a.top < edge.top || a.bottom > edge.bottom) {
         faults.push(`${said} leaves the sheet`);
@@ -31,7 +32,26 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
         if (wide > 1 && high > 3) faults.push(`${said} meets ${other}`);
       }
     });
-    done({ texts: texts.length, faults });
+    // Curves, straight lines to read by, and lines from a curve up or down.
+    const isLine = (line) => line.getAttribute('stroke') === '#1f5a99'
+      || ['6 4', '1 3', '2 3'].includes(line.getAttribute('stroke-dasharray'));
+    const lines = [...sheet.querySelectorAll('polyline')].filter(isLine).map((line) =>
+      line.getAttribute('points').split(' ').map((spot) => spot.split(',').map(Number)));
+    // Whether any of a line is within a field: its middle, halved until it is short.
+    const isWithin = ([x, y], [left, top, right, bottom]) => left < x && x < right && top < y && y < bottom;
+    const crosses = (a, b, field) => {
+      if (Math.max(a[0], b[0]) < field[0] || Math.min(a[0], b[0]) > field[2]
+        || Math.max(a[1], b[1]) < field[1] || Math.min(a[1], b[1]) > field[3]) return false;
+      const middle = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+      if (isWithin(middle, field)) return true;
+      return Math.hypot(a[0] - b[0], a[1] - b[1]) > 0.5 && (crosses(a, middle, field) || crosses(middle, b, field));
+    };
+    for (const [box, said] of texts) {
+      const letters = [box.left - edge.left + 1, box.top - edge.top + 3, box.right - edge.left - 1, box.bottom - edge.top - 3];
+      const crossed = lines.some((spots) => spots.slice(1).some((spot, index) => crosses(spots[index], spot, letters)));
+      if (crossed) struck.push(said);
+    }
+    done({ texts: texts.length, lines: lines.length, faults, struck });
   });
 ";
 
@@ -39,9 +59,16 @@ async fn look(browser: &Browser, path: &str, question: &Value) -> Value {
     browser.run_async(LOOK, vec![json!(path), question.clone()]).await
 }
 
+/// Paths of pictures whose labels keep off their curves.
+const CURVES: [&str; 3] = ["/v1/lights/falloff", "/v1/patches/response", "/v1/units/calibrate"];
+
 fn no_faults(at: &str, seen: &Value) {
     assert_eq!(seen["faults"], json!([]), "{at}");
     assert!(seen["texts"].as_u64().is_some_and(|texts| texts > 5), "{at}: {seen}");
+    if CURVES.iter().any(|path| at.starts_with(path)) {
+        assert_eq!(seen["struck"], json!([]), "{at}");
+        assert!(seen["lines"].as_u64().is_some_and(|lines| lines >= 2), "{at}: {seen}");
+    }
 }
 
 #[tokio::test]
@@ -137,6 +164,56 @@ async fn no_text_meets_another_in_a_crowd() {
             ("/v1/lights/falloff", &json!({"from": 0.5, "to": 20, "count": 256, "depth": 0.1, "unit": unit})),
         ] {
             no_faults(path, &look(browser, path, question).await);
+        }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn no_line_runs_through_a_label() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 58, "unit": "m"}, "energy": "600 J",
+        "scale": {"style": "dial", "full": 9, "least": 2}});
+    let row = |disc: f64, from: f64, to: f64, count: u32| json!({"source": {"disc_m": disc}, "from": from, "to": to, "count": count});
+    let with_apertures = |mut question: Value| {
+        question["unit"] = unit.clone();
+        question["depth"] = json!("40 cm");
+        question
+    };
+    let frames = |bits: u32, count: u32| -> Vec<Value> {
+        let greatest = f64::from(bits).exp2();
+        (0..count)
+            .map(|i| {
+                let part = f64::from(i) / f64::from(count);
+                json!({"stops": 12.0 * part, "level": greatest * (0.01 + 0.98 * part.powi(3))})
+            })
+            .collect()
+    };
+    let lost = |reading: usize, f_number: f64| {
+        let readings: Vec<Value> = (0..15)
+            .map(|i| json!({"setting": (9 - i / 3).to_string(), "f_number": if i == reading { f_number } else { 28.0 * (-0.48 * (i / 3) as f64).exp2() }}))
+            .collect();
+        json!({"unit": unit, "distance": "2 m", "readings": readings})
+    };
+    let (falloff, response, calibrate) = (CURVES[0], CURVES[1], CURVES[2]);
+    with_browser(async |browser| {
+        browser.open(&server.url).await;
+        for (path, question) in [
+            // The address in README, and rows whose last label had the curve behind it.
+            (falloff, row(1.2, 0.5, 4.0, 8)),
+            (falloff, with_apertures(row(0.9, 0.6, 3.0, 9))),
+            (falloff, with_apertures(row(1.2, 0.6, 9.0, 12))),
+            (falloff, with_apertures(row(1.5, 0.3, 20.0, 256))),
+            (falloff, row(3.0, 0.05, 1000.0, 2)),
+            // The reference last, and two that are all but one.
+            (falloff, json!({"source": {"rectangle_m": [0.3, 1.8]}, "distances": [4, 1, 2.5, 1.01, 3.999], "units": "imperial"})),
+            (falloff, json!({"distances": ["1 m", "1.1 m"]})),
+            (response, json!({"bits": 16, "frames": frames(16, 64), "between": (0..20).map(|i| [1000 + i * 900, 3000 + i * 900]).collect::<Vec<_>>()})),
+            (response, json!({"frames": frames(8, 8), "between": [[100, 150], [118, 200], [20, 240], [60, 64]]})),
+            (calibrate, lost(7, 2.3)),
+            (calibrate, lost(7, 0.5)),
+        ] {
+            no_faults(path, &look(browser, path, &question).await);
         }
     })
     .await;

@@ -86,6 +86,29 @@ async fn every_value_that_is_shown_as_written_is_read() {
 }
 
 #[tokio::test]
+async fn its_picture_is_what_it_says() {
+    let server = Server::start().await;
+    let page = page(&server).await;
+    let [picture] = &between(&page, "<img ", ">")[..] else { panic!("one picture") };
+    let attribute = |name: &str| between(picture, &format!(" {name}=\""), "\"").remove(0);
+    let address = attribute("src");
+    let drawn = server.send(server.request(Method::GET, &address).header("accept", "image/*")).await;
+    assert_eq!((drawn.status, drawn.header("content-type")), (200, "image/svg+xml"));
+    let drawn = roxmltree::Document::parse(drawn.body.as_str().expect("a picture")).expect("XML");
+    for side in ["width", "height"] {
+        // So that nothing moves when it comes.
+        assert_eq!(drawn.root_element().attribute(side), Some(&*attribute(side)), "{side}");
+    }
+    let answer = server.get(&address.replace("format=svg", "format=json")).await.body;
+    let last = answer["rows"].as_array().and_then(|rows| rows.last()).expect("rows");
+    let stops = |name: &str| -(last[name].as_f64().expect("stops") * 100.0).round() / 100.0;
+    let [face, point] = ["stops", "inverse_square_stops"].map(stops);
+    let said = format!("falls by {face} stops; that of a point would fall by {point}.");
+    assert!(attribute("alt").ends_with(&said), "{said}");
+    assert!(page.contains(&format!("<a href=\"{}\"", address.replace('&', "&amp;"))), "{address}");
+}
+
+#[tokio::test]
 async fn it_is_small_and_kept() {
     let server = Server::start().await;
     let mut bytes = 0;
@@ -106,4 +129,10 @@ async fn it_is_small_and_kept() {
     }
     // A page of this kind is one round of packets on a fresh connection, ten of 1460 bytes (RFC 6928).
     assert!(bytes <= 14_600, "{bytes} bytes");
+    // Its picture is asked for when it comes near, and is not in that; it takes less than a third as much.
+    let address = between(&page(&server).await, "<img class=\"picture\" src=\"", "\"").remove(0);
+    let packed = server.request(Method::GET, &address).header("accept-encoding", "gzip").send().await;
+    let packed = packed.expect("an answer").bytes().await.expect("a body").len();
+    println!("{address} {packed}");
+    assert!(packed <= 14_600 / 3, "{packed} bytes");
 }

@@ -1,5 +1,6 @@
 //! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
 
+mod falloff;
 mod kit;
 mod sets;
 mod told;
@@ -52,6 +53,12 @@ fn checked(at: &str, answer: &Answer) -> Vec<String> {
             assert!(value.split([' ', ',']).all(|part| part != "-0"), "{at}: {value}");
             assert!(!value.contains("url(") || value.starts_with("url(#"), "{at}: {value}");
         }
+    }
+    let is_text = |node: &roxmltree::Node| ["text", "desc"].contains(&node.tag_name().name());
+    for said in picture.descendants().filter(is_text).filter_map(|node| node.text()) {
+        // Words, and no names of JSON: `tolerance_stops`.
+        let is_name = |word: &str| word.trim_matches(|c: char| !c.is_alphanumeric()).contains('_');
+        assert!(!said.split_whitespace().any(is_name), "{at}: {said}");
     }
     let texts = picture.descendants().filter(|node| node.tag_name().name() == "text");
     texts.map(|node| node.text().unwrap_or_default().to_owned()).collect()

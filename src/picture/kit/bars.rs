@@ -7,8 +7,9 @@ use crate::{
     },
     picture::{
         axis::Axis,
+        hatches::HATCHED,
         legend::Legend,
-        sheet::{Anchor, FAINT, HATCHED, INK, PAPER, Pen, Picture, RIGHT, Type, WRONG},
+        sheet::{Anchor, FAINT, INK, PAPER, Pen, Picture, RIGHT, Type, WRONG},
     },
 };
 

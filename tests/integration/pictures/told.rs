@@ -24,6 +24,12 @@ fn written(value: &Value, with_sign: bool) -> String {
     text.replace('-', "−")
 }
 
+/// Stops with their sign and their word: one stop is no stops.
+fn stops(value: &Value) -> String {
+    let told = written(value, true);
+    if ["+1", "−1"].contains(&told.as_str()) { format!("{told} stop") } else { format!("{told} stops") }
+}
+
 pub(super) fn list<'v>(answer: &'v Value, name: &str) -> impl Iterator<Item = &'v Value> {
     answer[name].as_array().expect("a list").iter()
 }
@@ -60,13 +66,14 @@ async fn frames_and_pairs_of_levels_are_those_of_the_answer() {
     let (answer, texts, picture) = drawn_of(&server, path, &body).await;
     for told in list(&answer, "frames").filter(|frame| frame["clipped"] == false) {
         let level = written(&told["level"], false);
-        let slope = written(&told["slope_levels_per_stop"], false);
+        // All are over ten here: whole levels.
+        let slope = told["slope_levels_per_stop"].as_f64().expect("a number").round();
         assert!(holds(&texts, &format!("{level}, {slope} a stop")), "{told}: {texts:?}");
     }
     for told in list(&answer, "between") {
         let [from, to] = ["from", "to"].map(|end| written(&told[end], false));
         let how = if told["extrapolated"] == true { ", extrapolated" } else { "" };
-        let said = format!("{from} to {to}: {} stops{how}", written(&told["stops"], true));
+        let said = format!("{from} to {to}: {}{how}", stops(&told["stops"]));
         assert!(holds(&texts, &said), "{said}: {texts:?}");
     }
     // Higher on the sheet is brighter; clipped ones are open, and told apart in the legend.
@@ -81,6 +88,10 @@ async fn frames_and_pairs_of_levels_are_those_of_the_answer() {
     let body = json!({"frames": [frame(0.0, 60.0), frame(1.0, 118.0), frame(1.0, 120.0), frame(2.0, 190.0)]});
     let (_, texts, picture) = drawn_of(&server, path, &body).await;
     assert!(holds(&texts, mean) && count(&picture, "polygon", ("stroke", "#1f5a99")) == 2, "{texts:?}");
+    // A space goes by the name of its standard.
+    let body = json!({"space": "adobe_rgb_1998", "frames": [frame(0.0, 60.0), frame(1.0, 118.0)]});
+    let (_, texts, _) = drawn_of(&server, path, &body).await;
+    assert!(texts.iter().any(|text| text.contains("levels of 8 bits, Adobe RGB (1998);")), "{texts:?}");
     // The whole range of 16 bits, unless the frames take little of it.
     let body = |low: f64| json!({"bits": 16, "frames": [frame(0.0, low), frame(1.0, 60_000.0)]});
     let (_, texts, _) = drawn_of(&server, path, &body(10_000.0)).await;
@@ -111,7 +122,7 @@ fn calibration(name: &str, readings: usize, lost: &[usize]) -> Value {
 }
 
 #[tokio::test]
-async fn misfires_are_marked_with_their_index_and_do_not_squash_the_scale() {
+async fn misfires_say_which_reading_they_are_and_do_not_squash_the_scale() {
     const OPEN: &str = "#ffffff";
     let server = Server::start().await;
     let path = "/v1/units/calibrate";
@@ -121,20 +132,19 @@ async fn misfires_are_marked_with_their_index_and_do_not_squash_the_scale() {
     let misfires: Vec<_> = list(&answer, "misfires").collect();
     assert_eq!(misfires.len(), 2, "{answer}");
     for told in misfires {
-        let said = format!("{}: {}", told["index"], written(&told["off_by_stops"], true));
+        let said = misfire(told, "reading ", ": ") + " below the rest, at −11.2";
         assert!(holds(&texts, &said), "{said}: {texts:?}");
+        // By hand: f/0.5 where 48/2 is f/24 are 2·log2(0.5/24) = −11.17 stops.
+        let index = &told["index"];
+        assert!(picture.contains(&format!("(/readings/{index}), ")), "{index}: {picture}");
     }
+    assert!(holds(&texts, "far") && holds(&texts, "below"), "{texts:?}");
     for told in list(&answer, "settings") {
         assert!(holds(&texts, told["setting"].as_str().expect("a label")), "{told}: {texts:?}");
         assert!(holds(&texts, &written(&told["deviation_stops"], true)), "{told}: {texts:?}");
     }
-    let [low, high] = [0, 1].map(|end| written(&answer["offset_stops_range"][end], true));
-    let offset = written(&answer["offset_stops"], true);
-    let said = format!("Light at full power against the rating: {offset} stops (95 %: {low} to {high}).");
-    assert!(holds(&texts, &said), "{said}: {texts:?}");
-    // Two crosses, two arrows at the edge; in the legend one cross.
+    // Two crosses; in the legend one.
     assert_eq!(count(&picture, "polyline", ("stroke-width", "2")), 3);
-    assert_eq!(count(&picture, "polygon", ("fill", "#b23a00")), 2);
     let span = |picture: &str, readings: usize| {
         let heights = &heights(picture, OPEN)[..readings];
         let ends = heights.iter().fold((f64::MAX, 0.0_f64), |(low, high), y| (low.min(*y), high.max(*y)));
@@ -144,12 +154,85 @@ async fn misfires_are_marked_with_their_index_and_do_not_squash_the_scale() {
     // Where there is no room to label all, they are listed.
     let lost: Vec<usize> = (0..256).filter(|index| index % 6 == 1).collect();
     let (answer, texts, _) = drawn_of(&server, path, &calibration("head", 256, &lost)).await;
-    let told = texts.join(" ");
+    let listed = texts.join(" ");
     let misfires: Vec<_> = list(&answer, "misfires").collect();
     assert_eq!(misfires.len(), lost.len());
-    for misfire in misfires {
-        let said = format!("{}:\u{a0}{}", misfire["index"], written(&misfire["off_by_stops"], true));
-        assert!(told.contains(&said), "{said}: {told}");
+    for told in misfires {
+        let said = misfire(told, "", "\u{a0}by\u{a0}");
+        assert!(listed.contains(&said), "{said}: {listed}");
+    }
+}
+
+/// Which reading a misfire is, as people count, and by how many tenths of a stop it is below the rest.
+fn misfire(told: &Value, before: &str, between: &str) -> String {
+    let below = -told["off_by_stops"].as_f64().expect("a number");
+    let reading = told["index"].as_u64().expect("an index") + 1;
+    format!("{before}{reading}{between}{}", (below * 10.0).round() / 10.0)
+}
+
+#[tokio::test]
+async fn a_misfire_stands_at_its_light() {
+    let server = Server::start().await;
+    let path = "/v1/units/calibrate";
+    let mut body = calibration("head", 20, &[]);
+    body["readings"][7]["f_number"] = json!(2.3);
+    let (answer, texts, picture) = drawn_of(&server, path, &body).await;
+    let [told] = &list(&answer, "misfires").collect::<Vec<_>>()[..] else { panic!("{answer}") };
+    assert!(holds(&texts, &(misfire(told, "reading ", ": ") + " below the rest")), "{texts:?}");
+    assert!(!holds(&texts, "far"), "{texts:?}");
+    let document = roxmltree::Document::parse(&picture).expect("XML");
+    let at = |node: roxmltree::Node<'_, '_>, name| node.attribute(name)?.parse::<f64>().ok();
+    // The ticks of the upper axis: the first run of them down the sheet, at the left.
+    let ticks = document.descendants().filter(|node| node.attribute("text-anchor") == Some("end"));
+    let ticks: Vec<(f64, f64)> = ticks
+        .filter_map(|node| {
+            let stops = node.text()?.replace('−', "-").replace('+', "").parse::<f64>().ok()?;
+            Some((stops, at(node, "y")? - 4.0))
+        })
+        .take(5)
+        .collect();
+    let [(a, at_a), .., (b, at_b)] = ticks[..] else { panic!("{ticks:?}") };
+    // By hand: N of 2.3 where that of the rating, 48/2, is 24.
+    let light = 2.0 * (2.3_f64 / 24.0).log2();
+    let wanted = at_a + (light - a) / (b - a) * (at_b - at_a);
+    let crosses = document.descendants().filter(|node| node.attribute("stroke-width") == Some("2"));
+    let crosses = crosses.filter(|node| node.attribute("stroke") == Some("#b23a00"));
+    // The middle of the cross is the third of its spots; the first cross is the legend's.
+    let middle =
+        crosses.skip(1).filter_map(|node| node.attribute("points")?.split(' ').nth(2)?.split_once(','));
+    let middle: Vec<f64> = middle.map(|(_, y)| y.parse().expect("a number")).collect();
+    assert!(matches!(middle[..], [y] if (y - wanted).abs() < 0.1), "{middle:?}, not {wanted}: {ticks:?}");
+}
+
+#[tokio::test]
+async fn intervals_and_singulars_are_told_as_people_say_them() {
+    let server = Server::start().await;
+    let path = "/v1/units/calibrate";
+    // Every third reading is a little brighter.
+    let reading = |index: u32| {
+        let light =
+            24.0 * (-0.5 * f64::from(index / 6)).exp2() * if index.is_multiple_of(3) { 1.06 } else { 1.0 };
+        json!({"setting": (9 - index / 6).to_string(), "f_number": light})
+    };
+    let body = |reading: &dyn Fn(u32) -> Value| json!({"unit": head("head", 48.0), "distance": "2 m", "readings": (0..24).map(reading).collect::<Vec<_>>()});
+    let (answer, texts, _) = drawn_of(&server, path, &body(&reading)).await;
+    let [low, high] = [0, 1].map(|end| written(&answer["offset_stops_range"][end], true));
+    assert_ne!(low, high, "{answer}");
+    let offset = stops(&answer["offset_stops"]);
+    let said = format!("Light at full power against the rating: {offset} (95 %: {low} to {high}).");
+    assert!(holds(&texts, &said), "{said}: {texts:?}");
+    // All alike: one stop for a stop.
+    let (_, texts, _) = drawn_of(&server, path, &body(&|index| {
+        json!({"setting": (9 - index / 6).to_string(), "f_number": 45.64 / 2.0 * (-0.5 * f64::from(index / 6)).exp2()})
+    }))
+    .await;
+    for said in [
+        "Tracking: 1 stop measured for a stop set (95 %: the same to the hundredth); 1 is true.",
+        // 45.64 m are 149.7 ft.
+        "Guide number as measured: 45.6 m (150 ft) at ISO 100.",
+        "Repeats at one setting: standard deviation less than 0.01 stop.",
+    ] {
+        assert!(holds(&texts, said), "{said}: {texts:?}");
     }
 }
 
