@@ -255,7 +255,7 @@ impl Item for Frame {
 
 /// The unit whose energy is known, as it was used.
 struct MeasuredReference {
-    energy: Joules,
+    reference: measured::Reference,
     f_number: FNumber,
     level: Option<f64>,
 }
@@ -263,12 +263,18 @@ struct MeasuredReference {
 impl Read for MeasuredReference {
     fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = MeasuredReferenceInput::read(tree, at, reader)?;
-        let energy = match (form.unit, form.setting, form.energy) {
-            (None, None, Some(energy)) => Some(energy),
+        let reference = match (form.unit, form.setting, form.energy) {
+            (None, None, Some(energy)) => Some(measured::Reference::of(energy)),
             (Some(unit), Some(setting), None) => {
                 let below = setting.check(&unit, &At::Field(at, "setting"), reader);
                 match (unit.energy, below) {
-                    (Some(full), below) => Some(Scale::energy_at(full, below?)),
+                    (Some(full), below) => {
+                        let below = below?;
+                        Some(measured::Reference {
+                            energy: Scale::energy_at(full, below),
+                            used: Some((unit, below)),
+                        })
+                    }
                     (None, _) => reader.fault(
                         &At::Field(at, "unit"),
                         "the reference states no energy",
@@ -283,7 +289,7 @@ impl Read for MeasuredReference {
             ),
         };
         let level = one_level(form.level, form.patch_level, at, reader);
-        Some(Self { energy: energy?, f_number: form.f_number, level: level? })
+        Some(Self { reference: reference?, f_number: form.f_number, level: level? })
     }
 
     fn wanted() -> String {
@@ -303,7 +309,7 @@ struct MeasuredRequest {
 reads!(MeasuredRequest { reference, other });
 
 pub(super) struct MeasuredChecked {
-    energy: Joules,
+    reference: measured::Reference,
     f_number: FNumber,
     other: Other,
     step: Step,
@@ -331,7 +337,12 @@ impl Read for MeasuredChecked {
                 );
             }
         };
-        Some(Self { energy: reference.energy, f_number: reference.f_number, other, step: reader.rules.step })
+        Some(Self {
+            reference: reference.reference,
+            f_number: reference.f_number,
+            other,
+            step: reader.rules.step,
+        })
     }
 }
 
@@ -339,7 +350,7 @@ impl Calculation for MeasuredChecked {
     type Answer = Measured;
 
     fn answer(&self, _: &AtomicBool) -> Result<Measured, Vec<Fault>> {
-        measured::measure(self.energy, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
+        measured::measure(&self.reference, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
     }
 }
 

@@ -54,7 +54,7 @@ macro_rules! estimate_request {
             light_in_coverage: Option<Stated>,
             /// Incident-light constant C, 50 to 1000 lx·s; 250 if left out.
             constant_c: Option<ConstantC>,
-            /// A unit with the same kind of reflector whose energy and guide number are both known; then no assumption on efficacy or share is needed.
+            /// A unit with the same kind of reflector whose energy and guide number are both known; then no assumption on efficacy or share is needed. Its light at full power is taken as it was measured: `offset_stops` and `corrections` count.
             #[schema(value_type = Option<UnitInput>)]
             against: Option<Unit>,
         }
@@ -153,14 +153,13 @@ impl Common<'_> {
                 );
             }
         }
-        let (Some(energy), Some(guide_number)) = (unit.energy, unit.guide_number) else {
+        let Some(known) = Known::of(unit) else {
             return reader.fault(
                 &At::Field(at, "against"),
                 "the known unit states only one of energy and guide_number",
                 "a unit with both",
             );
         };
-        let known = Known { energy, guide_number, coverage: unit.coverage };
         Some(Method::Compare { coverage, known, constant_c: self.constant_c })
     }
 

@@ -13,7 +13,7 @@ use super::{
     kind::Kind,
     limits::Limits,
     marks::Step,
-    quantity::{FNumber, Iso, Lux, Number, Seconds, Stops, significant},
+    quantity::{FNumber, Iso, Lux, Number, Seconds, Stops},
     remark::{By, Change, Remark, Remedy},
     space::{Encoding, GREY, Level, Space},
 };
@@ -82,7 +82,7 @@ pub struct Check {
     pub darkest_patch_level: Number,
     /// The level that it may show there: ambient light just within what is allowed.
     pub allowed_patch_level: Number,
-    /// The longest time that keeps ambient light within what is allowed, with the longest mark that does; null where there is none, or beyond an hour.
+    /// The longest time that keeps ambient light within what is allowed, with the longest mark that does, or the camera's sync time where that mark would be shorter and the sync time does; null where there is none, or beyond an hour.
     pub longest_exposure_time: Option<Dialled>,
     /// Whether the camera's sync time allows `longest_exposure_time`; null where either is not known.
     pub sync_allows: Option<bool>,
@@ -106,16 +106,13 @@ pub fn check(question: &Question) -> Check {
     let at_ratio = |light: f64| {
         (ambient > 0.0).then(|| time * light / ambient).filter(|&t| bounds::EXPOSURE_TIME.check(t).is_ok())
     };
+    let is_shorter = |time: f64| question.sync_time.map(|sync| time < sync.get() * (1.0 - 1e-9));
     let longest = at_ratio(most);
-    let sync_allows = match (longest, question.sync_time) {
-        (Some(longest), Some(sync)) => Some(longest >= sync.get() * (1.0 - 1e-9)),
-        _ => None,
-    };
+    let sync_allows = longest.and_then(is_shorter).map(|is_shorter| !is_shorter);
+    let longest = longest.map(|time| synced(no_brighter(Kind::ExposureTime, time, question.step), question));
     let wanted = question.wanted.and_then(|wanted| at_ratio(flash * wanted.factor()));
     let mut warnings = Vec::new();
-    if let (Some(wanted), Some(sync)) = (wanted, question.sync_time)
-        && wanted < sync.get() * (1.0 - 1e-9)
-    {
+    if wanted.and_then(is_shorter) == Some(true) {
         warnings.push(Remark::new(
             "faster_than_sync",
             "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
@@ -133,7 +130,7 @@ pub fn check(question: &Question) -> Check {
             ));
         }
     }
-    if question.sync_time.is_some_and(|sync| time < sync.get() * (1.0 - 1e-9)) {
+    if is_shorter(time) == Some(true) {
         warnings.push(Remark::new(
             "faster_than_sync",
             "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
@@ -143,7 +140,7 @@ pub fn check(question: &Question) -> Check {
     let remedies = if clean || question.wanted.is_some() {
         Vec::new()
     } else {
-        remedies(question, ambient, most, longest, sync_allows)
+        remedies(question, ambient, most, longest.as_ref(), sync_allows)
     };
     Check {
         ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::computed((flash / ambient).log2())),
@@ -152,9 +149,10 @@ pub fn check(question: &Question) -> Check {
         clean,
         darkest_patch_level: grey_level(ambient / working),
         allowed_patch_level: grey_level(most / working),
-        longest_exposure_time: longest.map(|time| no_brighter(Kind::ExposureTime, time, question.step)),
+        longest_exposure_time: longest,
         sync_allows,
-        exposure_time: wanted.map(|time| Dialled::new(Kind::ExposureTime, time, question.step)),
+        exposure_time: wanted
+            .map(|time| synced(Dialled::new(Kind::ExposureTime, time, question.step), question)),
         remedies,
         warnings,
     }
@@ -193,22 +191,36 @@ fn no_brighter(kind: Kind, value: f64, step: Step) -> Dialled {
     }
 }
 
+/// A time whose mark the shutter can keep up with: the camera's sync time, which it has as well, where the time
+/// allows that and the mark would be shorter.
+fn synced(time: Dialled, question: &Question) -> Dialled {
+    let Some(sync) = question.sync_time else { return time };
+    let off = (sync.get() / time.value.get()).log2();
+    let is_shorter = |mark: Stops| mark.get() < off - 1e-6;
+    if off > 1e-6 || !time.off_by_stops.is_some_and(is_shorter) {
+        return time;
+    }
+    let mark = Dialled::new(Kind::ExposureTime, sync.get(), question.step).exactly_said();
+    Dialled { mark: Some(mark.into()), off_by_stops: Some(Stops::computed(off)), ..time }
+}
+
 fn remedies(
     question: &Question,
     ambient: f64,
     most: f64,
-    longest: Option<f64>,
+    longest: Option<&Dialled>,
     sync_allows: Option<bool>,
 ) -> Vec<Remedy> {
     let less = (most / ambient).log2();
     let mut remedies = Vec::new();
     if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
-        let mark = no_brighter(Kind::ExposureTime, longest, question.step);
-        let mark = mark.mark.unwrap_or_else(|| format!("{} s", significant(longest)).into());
+        let off = longest.off_by_stops.map_or(0.0, Stops::get);
+        let shorter = (longest.value.get() / question.exposure_time.get()).log2() + off;
+        let mark = longest.said();
         let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
         remedies.push(Remedy {
             change: Change::ExposureTime,
-            by: By::stops(Stops::computed((longest / question.exposure_time.get()).log2())),
+            by: By::stops(Stops::computed(shorter)),
             detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
         });
     }

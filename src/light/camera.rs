@@ -1,9 +1,9 @@
 //! Changes of exposure at the camera, told as remedies: aperture, ISO speed, neutral density.
 
-use std::f64::consts::LOG10_2;
+use std::{borrow::Cow, f64::consts::LOG10_2, fmt};
 
 use super::{
-    dialled::{Dialled, stops_said},
+    dialled::stops_said,
     exposure::FlashExposure,
     kind::Kind,
     limits::Limits,
@@ -21,31 +21,48 @@ pub fn changes(step: Step) -> impl Iterator<Item = f64> {
     (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
 }
 
-/// The controls that change exposure by so many stops (+ is brighter), within limits. `then` ends each
-/// sentence. All three change flash and ambient light alike.
-pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: &str) -> Vec<Remedy> {
-    let said = stops_said(stops);
-    let by = By::stops(Stops::computed(stops));
+/// The controls that change exposure by so many stops (+ is brighter), a whole number of steps, within limits.
+/// Aperture and ISO speed go to a mark: from between two marks by less or more than asked, the less if it `works`.
+/// `then` ends each sentence, given what is really changed. All three change flash and ambient light alike.
+pub fn remedies(
+    stops: f64,
+    from: FlashExposure,
+    limits: &Limits,
+    step: Step,
+    works: &dyn Fn(f64) -> bool,
+    then: &dyn Fn(f64) -> String,
+) -> Vec<Remedy> {
+    let works = |changed: f64| (changed - stops).abs() < SAME_STOPS || works(changed);
     let brighter = stops > 0.0;
     let mut remedies = Vec::new();
-    let f_number = from.f_number.get() * (-stops / 2.0).exp2();
-    if limits.takes_f_number(f_number) {
+    let (f_number, iso) = (from.f_number.get(), from.iso.get());
+    let lens = turns(Kind::FNumber, f_number, stops, step);
+    if let Some(lens) = lens.into_iter().find(|lens| limits.takes_f_number(lens.value) && works(lens.stops)) {
         let verb = if brighter { "Open" } else { "Close" };
-        let mark = Dialled::new(Kind::FNumber, f_number, step).said();
-        let detail = format!("{verb} the lens {said}, to {mark}{then}. Ambient light changes alike.");
-        remedies.push(Remedy { change: Change::Aperture, by, detail });
+        let detail = format!("{verb} the lens {lens}{}. Ambient light changes alike.", then(lens.stops));
+        remedies.push(Remedy {
+            change: Change::Aperture,
+            by: By::stops(Stops::computed(lens.stops)),
+            detail,
+        });
     }
-    let iso = from.iso.get() * stops.exp2();
-    if limits.takes_iso(iso) {
+    let speed = turns(Kind::Iso, iso, stops, step);
+    if let Some(speed) = speed.into_iter().find(|speed| limits.takes_iso(speed.value) && works(speed.stops)) {
         let verb = if brighter { "Raise" } else { "Lower" };
-        let mark = Dialled::new(Kind::Iso, iso, step).said();
-        let detail = format!("{verb} the ISO speed {said}, to {mark}{then}. Ambient light changes alike.");
-        remedies.push(Remedy { change: Change::Iso, by, detail });
+        let detail =
+            format!("{verb} the ISO speed {speed}{}. Ambient light changes alike.", then(speed.stops));
+        remedies.push(Remedy { change: Change::Iso, by: By::stops(Stops::computed(speed.stops)), detail });
     }
     if remedies.is_empty()
-        && let Some(both) = together(stops, from, limits, step, then)
+        && let Some((lens, speed)) = together(stops, from, limits, step, &works)
     {
-        remedies.push(both);
+        let [open, raise] = if brighter { ["Open", "raise"] } else { ["Close", "lower"] };
+        let both = lens.stops + speed.stops;
+        let detail = format!(
+            "{open} the lens {lens}, and {raise} the ISO speed {speed}{}. Ambient light changes alike.",
+            then(both)
+        );
+        remedies.push(Remedy { change: Change::Aperture, by: By::stops(Stops::computed(both)), detail });
     }
     if !brighter {
         let density = Kind::OpticalDensity.mark_for(-stops * LOG10_2, step).map_or_else(
@@ -53,8 +70,11 @@ pub fn remedies(stops: f64, from: FlashExposure, limits: &Limits, step: Step, th
             |(mark, _)| mark.into_owned(),
         );
         let detail = format!(
-            "Put {said} of neutral density ({density}) on the lens{then}. Ambient light changes alike."
+            "Put {} of neutral density ({density}) on the lens{}. Ambient light changes alike.",
+            stops_said(stops),
+            then(stops)
         );
+        let by = By::stops(Stops::computed(stops));
         remedies.push(Remedy { change: Change::NeutralDensity, by, detail });
     }
     remedies
@@ -65,34 +85,72 @@ pub fn mind_metered(remedy: &mut Remedy) {
     remedy.detail.push_str(match remedy.change {
         Change::Aperture => " Ask for what is wanted as f-numbers by as much of the aperture.",
         Change::NeutralDensity => {
-            " Behind the filter a meter reads what is wanted as f-numbers higher by as much."
+            " Ask for what is wanted as f-numbers higher by as much: the meter at the subject has no filter before it."
         }
         _ => "",
     });
 }
 
+/// Two changes closer than this are the same, stops.
+const SAME_STOPS: f64 = 1e-6;
+/// A mark this near to what is set is the mark that is set, stops: f/11 stands for 11.31.
+const SAME_MARK: f64 = 0.1;
+
+/// A control turned to one of its marks: `1/3 stop, to f/7.1`.
+struct Turn {
+    /// By how much it changes the exposure, stops.
+    stops: f64,
+    /// What the mark stands for.
+    value: f64,
+    mark: Cow<'static, str>,
+}
+
+impl fmt::Display for Turn {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}, to {}", stops_said(self.stops), self.mark)
+    }
+}
+
+/// The mark that changes exposure by so many stops, or the two on either side, the smaller change first.
+fn turns(kind: Kind, from: f64, stops: f64, step: Step) -> Vec<Turn> {
+    let set = kind.exposure_stops(from);
+    let Some((_, off)) = kind.mark_for(kind.value_at(set + stops), step) else {
+        return Vec::new();
+    };
+    let nearest = stops + off;
+    let changes = if off.abs() < SAME_STOPS {
+        vec![stops]
+    } else {
+        // Marks are a step apart.
+        let other = nearest - off.signum() / f64::from(step.per_stop());
+        if nearest.abs() < other.abs() { vec![nearest, other] } else { vec![other, nearest] }
+    };
+    let turn = |changed: f64| {
+        let value = kind.value_at(set + changed);
+        let (mark, off) = kind.mark_for(value, step)?;
+        // Beyond the ends of the series there is none.
+        let is_there = off.abs() < SAME_STOPS && changed * stops.signum() >= SAME_MARK;
+        is_there.then_some(Turn { stops: changed, value, mark })
+    };
+    changes.into_iter().filter_map(turn).collect()
+}
+
 /// Aperture as far as it goes, and ISO speed for the rest, where neither can do it alone.
-fn together(stops: f64, from: FlashExposure, limits: &Limits, step: Step, then: &str) -> Option<Remedy> {
-    let brighter = stops > 0.0;
+fn together(
+    stops: f64,
+    from: FlashExposure,
+    limits: &Limits,
+    step: Step,
+    works: &dyn Fn(f64) -> bool,
+) -> Option<(Turn, Turn)> {
     let per_stop = f64::from(step.per_stop());
-    let sign = if brighter { 1.0 } else { -1.0 };
-    let at = |stops: f64| from.f_number.get() * (-stops / 2.0).exp2();
     let steps = (1..(stops.abs() * per_stop).round() as u32).rev();
-    let aperture =
-        steps.map(|k| sign * f64::from(k) / per_stop).find(|&part| limits.takes_f_number(at(part)))?;
-    let rest = stops - aperture;
-    let iso = from.iso.get() * rest.exp2();
-    limits.takes_iso(iso).then(|| Remedy {
-        change: Change::Aperture,
-        by: By::stops(Stops::computed(stops)),
-        detail: format!(
-            "{} the lens {}, to {}, and {} the ISO speed {}, to {}{then}. Ambient light changes alike.",
-            if brighter { "Open" } else { "Close" },
-            stops_said(aperture),
-            Dialled::new(Kind::FNumber, at(aperture), step).said(),
-            if brighter { "raise" } else { "lower" },
-            stops_said(rest),
-            Dialled::new(Kind::Iso, iso, step).said(),
-        ),
-    })
+    let parts = steps.map(|k| stops.signum() * f64::from(k) / per_stop);
+    let lens = parts
+        .flat_map(|part| turns(Kind::FNumber, from.f_number.get(), part, step).into_iter().rev())
+        .find(|lens| limits.takes_f_number(lens.value) && lens.stops.abs() < stops.abs() - SAME_STOPS)?;
+    let speed = turns(Kind::Iso, from.iso.get(), stops - lens.stops, step)
+        .into_iter()
+        .find(|speed| limits.takes_iso(speed.value) && works(lens.stops + speed.stops))?;
+    Some((lens, speed))
 }

@@ -61,6 +61,7 @@ impl Dialled {
     /// assert_eq!(said(Kind::ExposureTime, (-6.5_f64).exp2()), "1/90 s");
     /// assert_eq!(said(Kind::FNumber, 8.5), "f/8.5");
     /// assert_eq!(said(Kind::ExposureTime, 120.0), "120 s");
+    /// assert_eq!(said(Kind::ExposureTime, 1.0 / 300.0), "1/300 s");
     /// ```
     pub fn exactly_said(&self) -> String {
         let stands = |off: f64| off.abs() < SAME_STOPS;
@@ -75,7 +76,11 @@ impl Dialled {
     fn written(&self) -> String {
         // Four digits are more than anyone sets.
         let value = format!("{:.3e}", self.value.get()).parse().map_or(self.value.get(), significant);
+        let over = 1.0 / self.value.get();
         match self.kind {
+            Kind::ExposureTime if over > 1.5 && (over - over.round()).abs() < 1e-6 * over => {
+                format!("1/{} s", over.round())
+            }
             Kind::FNumber => format!("f/{value}"),
             Kind::ExposureTime => format!("{value} s"),
             Kind::Iso => format!("ISO {value}"),

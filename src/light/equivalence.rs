@@ -19,10 +19,14 @@ use super::{
     modifier::Modifier,
     quantity::{FNumber, Joules, Metres, Stops},
     remark::{Remark, Remedy},
+    scale::Scale,
     unit::{Setting, Unit},
     units::Units,
     words::words,
 };
+
+/// Two amounts of light closer than this are the same, stops.
+const SAME_STOPS: f64 = 1e-9;
 
 /// A unit in its place.
 #[derive(Debug, Clone, PartialEq)]
@@ -277,17 +281,26 @@ struct Nearest {
 }
 
 fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
+    let [brightest, darkest] = unit.ends();
+    let (most, least) = (unit.below(brightest), unit.below(darkest));
     let with = |pops: u32| {
         let wanted = wanted_below + f64::from(pops).log2();
         let below = unit.nearest(wanted);
         let residual = wanted - unit.below(below);
-        let feasible = residual.abs() <= unit.half_click(below).get() + 1e-9;
+        // Between most and least light there is always a setting within half its click.
+        let feasible =
+            (most..=least).contains(&wanted) || residual.abs() <= unit.half_click(below).get() + SAME_STOPS;
         Nearest { feasible, below, residual, pops }
     };
-    // One pop too few is the most that the half click at full power can save.
-    let least = (-wanted_below).exp2().ceil().clamp(1.0, f64::from(max_pops)) as u32;
-    let first = with(least.saturating_sub(1).max(1));
-    if first.feasible { first } else { with(least) }
+    // With fewer even most light leaves more than half a click to wish for; with more there is only too much.
+    let lacking = most - unit.half_click(brightest).get() - SAME_STOPS - wanted_below;
+    let fewest = lacking.exp2().ceil().clamp(1.0, f64::from(max_pops)) as u32;
+    let found = with(fewest);
+    if found.feasible || fewest == 1 {
+        return found;
+    }
+    let before = with(fewest - 1);
+    if before.residual.abs() <= found.residual.abs() { before } else { found }
 }
 
 fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
@@ -320,7 +333,7 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
     let found = nearest(unit, wanted_below, question.max_pops);
     let lacking = if found.feasible { 0.0 } else { -found.residual };
     let remedies =
-        if found.feasible { Vec::new() } else { remedies::find(question, candidate, wanted_below) };
+        if found.feasible { Vec::new() } else { remedies::find(question, candidate, wanted_below, &found) };
     let full_power = {
         let above_full = wanted_below - unit.below(Stops::ZERO);
         FNumber::computed(question.hold.f_number.get() * (above_full / 2.0).exp2())
@@ -335,7 +348,7 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
         excess_stops: Stops::computed((-lacking).max(0.0)),
         matching_energy_j: unit
             .energy
-            .map(|full| Joules::computed(full.get() * (-unit.setting_for(wanted_below)).exp2())),
+            .map(|full| Scale::energy_at(full, Stops::computed(unit.setting_for(wanted_below)))),
         pops: found.pops,
         full_power_f_number: Dialled::f_number(full_power, question.step),
         compared_by: gain.by,

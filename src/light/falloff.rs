@@ -22,6 +22,8 @@ use super::{
 /// The source is as good as a point from so many times its largest dimension (published: ANSI/IES LS-1,
 /// 9.1.1).
 const AS_A_POINT: f64 = 5.0;
+/// As near as evenness is looked for, m.
+const NEAREST: f64 = 1e-4;
 
 /// A unit whose output is known, at a setting.
 #[derive(Debug, Clone, PartialEq)]
@@ -112,7 +114,7 @@ pub struct Depth {
     pub front_to_back_stops: Stops,
     /// How even it is to be, stops.
     pub within_stops: Stops,
-    /// The front's least distance at which the back is no darker than that; null beyond 1 km.
+    /// From this distance of the front on the back is no darker than that; 0 where it is so at every distance, as it can be before a large source (then `even_everywhere` is among the warnings); null beyond 1 km.
     pub distance_for_evenness_m: Option<Metres>,
     /// The same in feet; with imperial units only.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -178,6 +180,13 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
             "The apertures rest on a beam estimated from energy and coverage; the stops do not.",
         ));
     }
+    let from = depth.as_ref().and_then(|depth| depth.distance_for_evenness_m);
+    if from.is_some_and(|from| from.get() <= 0.0) {
+        warnings.push(Remark::new(
+            "even_everywhere",
+            "Before so large a source the light over the depth is as even as wanted at every distance, so that the distance for evenness is 0.",
+        ));
+    }
     let largest = source.map(|source| match source {
         Source::Disc { diameter } => diameter.get(),
         Source::Rectangle { width, height } => width.get().max(height.get()),
@@ -202,14 +211,19 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
     })
 }
 
-/// The front's least distance from which light is even within `within` stops over a depth. In closed form
-/// for a point; by bisection for the others, of which near ones fall less.
+/// The front's distance from which on light is even within `within` stops over a depth; 0 where it is at every
+/// distance. In closed form for a point; by bisection for the others.
 fn evenness(source: Option<Source>, depth: f64, within: f64) -> Option<f64> {
     let point = depth / ((within / 2.0).exp2() - 1.0);
-    let (mut near, mut far) = (1e-4, point);
-    let even = |front: f64| -stops(source, front, front + depth) <= within;
+    let drop = |front: f64| -stops(source, front, front + depth);
+    let even = |front: f64| drop(front) <= within;
+    // A finite source falls no faster than a point, so the point's distance will do.
+    let mut far = point;
     if source.is_some() {
-        // A finite source falls no faster than a point, so the point's distance will do.
+        let mut near = steepest(drop, point);
+        if even(near) {
+            return Some(0.0);
+        }
         for _ in 0..80 {
             let middle = 0.5 * (near + far);
             if even(middle) {
@@ -220,6 +234,22 @@ fn evenness(source: Option<Source>, depth: f64, within: f64) -> Option<f64> {
         }
     }
     (far <= 1000.0).then_some(far)
+}
+
+/// The front's distance, up to `far`, at which a drop over a depth is greatest. Before a face of some size it rises
+/// once and then falls for good, so that thirds of a range, in equal ratios, close in on it.
+fn steepest(drop: impl Fn(f64) -> f64, far: f64) -> f64 {
+    let (mut near, mut far) = (NEAREST.min(far).ln(), far.ln());
+    for _ in 0..120 {
+        let third = (far - near) / 3.0;
+        let [left, right] = [near + third, far - third];
+        if drop(left.exp()) < drop(right.exp()) {
+            near = left;
+        } else {
+            far = right;
+        }
+    }
+    (0.5 * (near + far)).exp()
 }
 
 #[cfg(test)]

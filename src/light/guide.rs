@@ -15,6 +15,7 @@ use super::{
         significant,
     },
     remark::{Assumption, Remark},
+    unit::Unit,
 };
 
 const ENERGY: &str = "energy";
@@ -111,10 +112,19 @@ impl Basis {
 pub struct Known {
     /// Its energy at full power.
     pub energy: Joules,
-    /// Its guide number at full power.
+    /// What it really gives at full power, as a guide number.
     pub guide_number: GuideMetres,
     /// Its coverage.
     pub coverage: Option<Coverage>,
+}
+
+impl Known {
+    /// A unit that states both, its measured departures counted: its energy is rated, its light is as it was measured.
+    pub fn of(unit: &Unit) -> Option<Self> {
+        let departure = unit.offset.get() - unit.below(Stops::ZERO);
+        let guide_number = GuideMetres::computed(unit.guide_number?.get() * (departure / 2.0).exp2());
+        Some(Self { energy: unit.energy?, guide_number, coverage: unit.coverage })
+    }
 }
 
 /// The energy behind a guide number.

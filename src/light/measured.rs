@@ -10,7 +10,33 @@ use super::{
     marks::Step,
     quantity::{FNumber, Joules, Stops},
     remark::Remark,
+    unit::Unit,
 };
+
+/// The unit whose energy is known, as it was used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reference {
+    /// Its rated energy.
+    pub energy: Joules,
+    /// The unit and its setting, where they are known: its corrections count.
+    pub used: Option<(Unit, Stops)>,
+}
+
+impl Reference {
+    /// A unit of which nothing but the energy is known.
+    pub const fn of(energy: Joules) -> Self {
+        Self { energy, used: None }
+    }
+
+    /// Its rated energy with so much more light.
+    fn with_more(&self, stops: f64) -> Joules {
+        let rated = self
+            .used
+            .as_ref()
+            .map_or(stops, |(unit, setting)| setting.get() - unit.setting_for(unit.below(*setting) - stops));
+        Joules::computed(self.energy.get() * rated.exp2())
+    }
+}
 
 /// One frame of a grey patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +67,7 @@ pub enum Other {
 pub struct Measured {
     /// How much more (+) or less (-) light the other unit gave, stops.
     pub difference_stops: Stops,
-    /// Energy of the reference unit that would give the other's light, J.
+    /// Rated energy of the reference unit that would give the other's light, its corrections counted, J.
     pub matching_energy_j: Joules,
     /// The aperture at which the other unit gave the reference's picture.
     pub other_f_number: FNumber,
@@ -56,15 +82,15 @@ pub struct Measured {
 /// Compares. Wrong at `/other/frames` where the levels do not enclose the reference's.
 ///
 /// ```
-/// use stopwright::light::{marks::Step, measured::{Other, measure}, quantity::{FNumber, Joules}};
-/// let reference = FNumber::computed(8.0);
+/// use stopwright::light::{marks::Step, measured::{Other, Reference, measure}, quantity::{FNumber, Joules}};
+/// let reference = Reference::of(Joules::computed(500.0));
 /// let other = Other::At(FNumber::computed(f64::exp2(3.0 - 2.0 / 3.0)));
-/// let answer = measure(Joules::computed(500.0), reference, &other, Step::Third).unwrap();
+/// let answer = measure(&reference, FNumber::computed(8.0), &other, Step::Third).unwrap();
 /// assert!((answer.matching_energy_j.get() - 198.4).abs() < 0.05);
 /// ```
 pub fn measure(
-    energy: Joules,
-    reference: FNumber,
+    reference: &Reference,
+    f_number: FNumber,
     other: &Other,
     step: Step,
 ) -> Result<Measured, super::fault::Fault> {
@@ -73,7 +99,7 @@ pub fn measure(
         "This is the energy of the reference unit that gives as much light on this set: reflector, tube and aim are in it. It is not the energy that the other unit stores.",
     )];
     let (met, uncertainty) = match other {
-        Other::At(f_number) => (f_number.get(), 0.5 / f64::from(step.per_stop())),
+        Other::At(met) => (met.get(), 0.5 / f64::from(step.per_stop())),
         Other::Between { level, frames } => {
             let (stops, uncertainty) = between(*level, frames)?;
             if frames.iter().any(|frame| [0.0, 255.0, 65_535.0].contains(&frame.patch_level)) {
@@ -89,10 +115,10 @@ pub fn measure(
             ((stops / 2.0).exp2(), uncertainty)
         }
     };
-    let difference = 2.0 * (met / reference.get()).log2();
+    let difference = 2.0 * (met / f_number.get()).log2();
     Ok(Measured {
         difference_stops: Stops::computed(difference),
-        matching_energy_j: Joules::computed(energy.get() * difference.exp2()),
+        matching_energy_j: reference.with_more(difference),
         other_f_number: FNumber::computed(met),
         uncertainty_stops: Stops::computed(uncertainty),
         warnings,

@@ -154,6 +154,11 @@ impl By {
         Self { stops: Some(stops), ..Self::default() }
     }
 
+    /// The stops, where it is told in stops.
+    pub fn in_stops(&self) -> Option<f64> {
+        self.stops.map(Stops::get)
+    }
+
     /// Flashes in one exposure.
     pub fn pops(pops: u32) -> Self {
         Self { pops: Some(pops), ..Self::default() }

@@ -8,6 +8,8 @@ pub use self::{
     object::UnitObject,
 };
 
+use std::cmp::Ordering;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -78,23 +80,65 @@ impl Unit {
         }
     }
 
-    /// Where on an endless scale its light would be so many stops under full power, the corrections counted.
+    /// Where on an endless scale its light is so many stops under full power, the corrections counted. Where they
+    /// give that light at several settings, it is the lowest power of those on the scale.
     pub fn setting_for(&self, below: f64) -> f64 {
-        // Back and forth: corrections change slowly along the scale.
-        (0..40).fold(below, |setting, _| below + self.correction(setting))
+        let (Some(first), Some(last)) = (self.corrections.first(), self.corrections.last()) else {
+            return below;
+        };
+        // The light is straight between corrected settings; beyond them it falls as the scale says.
+        let light = |[setting, stops]: &[f64; 2]| setting - stops;
+        let after = (below >= light(last)).then(|| (below + last[1]).max(last[0]));
+        let before = (below <= light(first)).then(|| (below + first[1]).min(first[0]));
+        let between = || {
+            self.corrections.windows(2).rev().find_map(|pair| {
+                let [from, to] = pair else { return None };
+                // Where the light stays as it is this is no number, and the neighbours have both ends.
+                let part = (below - light(from)) / (light(to) - light(from));
+                (0.0..=1.0).contains(&part).then(|| from[0] + part * (to[0] - from[0]))
+            })
+        };
+        let range = self.scale.range().get();
+        let on_the_scale = after.filter(|&setting| setting <= range).or_else(between);
+        on_the_scale.or(before).or(after).unwrap_or(below)
     }
 
-    /// The setting whose light is nearest to so many stops under full power; ties go to the lower power.
+    /// The settings that give most and least light: full and least power, unless corrections say otherwise.
+    pub fn ends(&self) -> [Stops; 2] {
+        // The light is straight between corrected settings.
+        let corners = || {
+            let corrected = self.corrections.iter().map(|[setting, _]| *setting);
+            [0.0, self.scale.range().get()].into_iter().chain(corrected).map(Stops::computed)
+        };
+        let by_light = |a: &Stops, b: &Stops| self.below(*a).total_cmp(&self.below(*b));
+        let (most, least) = (corners().min_by(by_light), corners().max_by(by_light));
+        [most.unwrap_or(Stops::ZERO), least.unwrap_or(Stops::ZERO)]
+    }
+
+    /// The setting whose light is nearest to so many stops under full power; ties go to the darker, and of settings
+    /// that give the same to the lower power.
     pub fn nearest(&self, below: f64) -> Stops {
         if self.corrections.is_empty() {
             return self.scale.nearest(Stops::computed(below));
         }
+        let light = |setting: f64| self.below(Stops::computed(setting));
+        let off = |setting: f64| (light(setting) - below).abs();
         if self.scale.is_continuous() {
-            return Stops::computed(self.setting_for(below).clamp(0.0, self.scale.range().get()));
+            let exact = self.setting_for(below);
+            if (0.0..=self.scale.range().get()).contains(&exact) {
+                return Stops::computed(exact);
+            }
+            let [most, least] = self.ends();
+            return if off(most.get()) < off(least.get()) { most } else { least };
         }
-        let off = |setting: f64| (self.below(Stops::computed(setting)) - below).abs();
-        let nearest = self.scale.settings().iter().copied().min_by(|&a, &b| {
-            if (off(a) - off(b)).abs() < 1e-9 { b.total_cmp(&a) } else { off(a).total_cmp(&off(b)) }
+        // The lowest power first, for it stays where others are as good.
+        let nearest = self.scale.settings().iter().rev().copied().min_by(|&a, &b| {
+            let is_tie = (off(a) - off(b)).abs() < 1e-9;
+            match (is_tie, (light(a) - light(b)).abs() < 1e-9) {
+                (true, true) => Ordering::Equal,
+                (true, false) => light(b).total_cmp(&light(a)),
+                (false, _) => off(a).total_cmp(&off(b)),
+            }
         });
         Stops::computed(nearest.unwrap_or(0.0))
     }
@@ -120,3 +164,6 @@ impl Unit {
         self.name.as_deref().unwrap_or("the unit")
     }
 }
+
+#[cfg(test)]
+mod tests;

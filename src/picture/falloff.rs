@@ -11,7 +11,7 @@ use super::{
 };
 use crate::light::{
     dialled::stops_said,
-    falloff::{self, Falloff, Question, Row},
+    falloff::{self, Depth, Falloff, Question, Row},
     placement::Source,
     quantity::Metres,
     units::Units,
@@ -202,6 +202,13 @@ fn source_said(source: Option<Source>, units: Units) -> String {
     }
 }
 
+/// From where on it is even over the depth.
+fn even_from(depth: &Depth, units: Units) -> Option<String> {
+    let from = depth.distance_for_evenness_m?;
+    let is_everywhere = from.get() <= 0.0;
+    Some(if is_everywhere { "at every distance".to_owned() } else { format!("from {} on", units.said(from)) })
+}
+
 /// What the lines mean. How far down that reaches.
 fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
     let mut legend = Legend::new([LEFT + 10.0, 78.0], WIDTH - 20.0);
@@ -216,12 +223,8 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
         let from_front = signed(depth.front_to_back_stops.get());
         let told = format!("depth of {}: {from_front} to its back", units.said(depth.depth_m));
         legend.line(picture, &told, Pen::new(RIGHT, 10.0));
-        if let Some(even) = depth.distance_for_evenness_m {
-            let said = format!(
-                "Within {} over the depth from {} on.",
-                stops_said(depth.within_stops.get()),
-                units.said(even)
-            );
+        if let Some(even) = even_from(depth, units) {
+            let said = format!("Within {} over the depth {even}.", stops_said(depth.within_stops.get()));
             legend.say(picture, &said);
         }
     }
@@ -245,9 +248,9 @@ fn described(question: &Question, answer: &Falloff) -> String {
     if let Some(depth) = &answer.depth {
         let (deep, to_back) = (units.said(depth.depth_m), signed(depth.front_to_back_stops.get()));
         said = format!("{said}. Over a depth of {deep} {to_back} to its back");
-        if let Some(even) = depth.distance_for_evenness_m {
+        if let Some(even) = even_from(depth, units) {
             let within = stops_said(depth.within_stops.get());
-            said = format!("{said}; within {within} from {} on", units.said(even));
+            said = format!("{said}; within {within} {even}");
         }
     }
     format!("{said}.")

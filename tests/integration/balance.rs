@@ -153,6 +153,29 @@ async fn what_is_out_of_reach_is_an_answer_with_remedies_that_work() {
 }
 
 #[tokio::test]
+async fn a_lens_between_two_marks_is_turned_to_one_that_does() {
+    let server = Server::start().await;
+    let ask = async |f_number: &str| {
+        let body = json!({
+            "exposure": {"f_number": f_number},
+            "lights": [{"name": "a", "unit": {"guide_number": {"value": 40, "unit": "m"}}}],
+            "points": [{"name": "p", "target": {"stops": 0}}],
+            "placements": [{"light": "a", "point": "p", "distance": "8 m"}],
+            "tolerance_stops": 0.05
+        });
+        server.ask(BALANCE, body).await
+    };
+    // GN = N·d (ISO 1230): f/5 at 8 m, which the mark f/5 (5.04) is within 0.02 stop of; f/6.7 is 0.86 stop over it.
+    let answer = ask("f/6.7").await;
+    let remedies = answer["remedies"].as_array().expect("remedies");
+    let wider = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("a wider aperture");
+    // From 2^2.75 to 2^(7/3).
+    close(&wider["by"]["stops"], 5.0 / 6.0, 1e-4);
+    assert!(wider["detail"].as_str().is_some_and(|told| told.contains("to f/5,")), "{wider}");
+    assert_eq!(ask("f/5").await["feasible"], true);
+}
+
+#[tokio::test]
 async fn lights_that_are_too_strong_are_told_so() {
     let server = Server::start().await;
     let body = json!({

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, pointers};
+use crate::support::{Server, close, number, pointers};
 
 const EQUIVALENCE: &str = "/v1/energy/equivalence";
 const MEASURED: &str = "/v1/energy/measured";
@@ -159,4 +159,248 @@ async fn the_match_is_found_between_frames() {
     close(&answer["difference_stops"], -7.0 / 6.0, 1e-4);
     let found = server.refused(MEASURED, body(200.0)).await;
     assert_eq!(pointers(&found), ["/other/frames"]);
+}
+
+/// A dial of seven stops, 9 at full.
+fn nine(energy: f64, corrections: &Value) -> Value {
+    json!({"energy": energy, "scale": {"style": "dial", "full": 9, "least": 2}, "corrections": corrections})
+}
+
+/// A unit that was found 0.3 stop short at full power, and true from a stop under it.
+fn weak_at_full() -> Value {
+    json!([{"setting": "9", "stops": -0.3}, {"setting": "8", "stops": 0}])
+}
+
+fn remedy(matched: &Value, change: &str) -> Value {
+    let remedies = matched["remedies"].as_array().expect("remedies");
+    let found = remedies.iter().find(|remedy| remedy["change"] == change);
+    found.unwrap_or_else(|| panic!("no {change} in {remedies:?}")).clone()
+}
+
+#[tokio::test]
+async fn what_a_unit_lacks_at_full_power_is_counted() {
+    let server = Server::start().await;
+    let mut body = swap(&nine(500.0, &json!([])), "9", &nine(536.0, &weak_at_full()));
+    // Without distances, too.
+    let bare = server.ask(EQUIVALENCE, body.clone()).await;
+    assert_eq!(remedy(&bare["candidates"][0], "aperture")["by"]["stops"], 0.3333);
+    body["reference"]["distance"] = json!("4 m");
+    body["candidates"][0]["distance"] = json!("4 m");
+    let matched = server.ask(EQUIVALENCE, body).await["candidates"][0].clone();
+    // By hand: it gives log2(536/500) - 0.3 = -0.1997 stop of what is wanted.
+    let short = 0.3 - (536.0_f64 / 500.0).log2();
+    close(&matched["shortfall_stops"], short, 1e-4);
+    // Inverse square (CIE e-ILV 17-25-104): 4·2^(-0.1997/2) = 3.733 m.
+    let nearer = remedy(&matched, "distance");
+    close(&nearer["by"]["distance_m"], 4.0 * (-short / 2.0).exp2(), 1e-4);
+    assert_eq!(
+        nearer["detail"],
+        "Move the light from 4 m to 3.73 m, by the inverse-square law, and set the unit to 9."
+    );
+    // A unit like it lacks as much: 500·2^0.3 = 615.57 J.
+    let like_it = remedy(&matched, "unit");
+    close(&like_it["by"]["energy_j"], 615.572, 1e-3);
+    assert_eq!(like_it["by"]["energy_j"], matched["matching_energy_j"]);
+    assert_eq!(like_it["detail"], "Use a unit like it of at least 616 J.");
+    // 260 J are short by log2(500/260) + 0.3 = 1.243 stops. Three pops have 0.643 stop to spare but for the correction:
+    // between 9 and 8 its light is 0.3 + 0.7·s stops under full, 0.65 at 8.5.
+    let mut body = swap(&nine(500.0, &json!([])), "9", &nine(260.0, &weak_at_full()));
+    body["max_pops"] = json!(4);
+    let matched = server.ask(EQUIVALENCE, body).await["candidates"][0].clone();
+    assert_eq!((&matched["feasible"], &matched["pops"]), (&json!(true), &json!(3)));
+    assert_eq!(matched["setting"]["label"], "8.5");
+    close(&matched["residual_stops"], (3.0_f64 * 260.0 / 500.0).log2() - 0.65, 1e-4);
+    // With one flash only, the remedy says the same.
+    let body = swap(&nine(500.0, &json!([])), "9", &nine(260.0, &weak_at_full()));
+    let matched = server.ask(EQUIVALENCE, body).await["candidates"][0].clone();
+    assert_eq!(remedy(&matched, "pops")["by"]["pops"], 3);
+}
+
+#[tokio::test]
+async fn a_unit_that_gives_most_under_full_power_is_taken_there() {
+    // Found a stop and a half short at full power, true at 8: 8 gives most, a stop under its rating.
+    let server = Server::start().await;
+    let odd = json!([{"setting": "9", "stops": -1.5}, {"setting": "8", "stops": 0}]);
+    let answer = server.ask(EQUIVALENCE, swap(&nine(500.0, &json!([])), "8", &nine(500.0, &odd))).await;
+    assert_eq!(answer["candidates"][0]["setting"]["label"], "8");
+    assert_eq!(answer["candidates"][0]["feasible"], true);
+    let answer = server.ask(EQUIVALENCE, swap(&nine(500.0, &json!([])), "9", &nine(500.0, &odd))).await;
+    let matched = &answer["candidates"][0];
+    close(&matched["shortfall_stops"], 1.0, 1e-4);
+    assert_eq!(remedy(matched, "unit")["by"]["energy_j"], 1000.0);
+    let wider = remedy(matched, "aperture");
+    assert!(wider["detail"].as_str().is_some_and(|text| text.contains("set the unit to 8.")), "{wider}");
+}
+
+/// How far over the exposure a unit alone makes the picture, by `exposure/predict`.
+async fn predicted(server: &Server, step: &str, exposure: &Value, light: &Value, distance: f64) -> f64 {
+    let mut light =
+        json!({"name": "a", "unit": light["unit"], "setting": light["setting"], "pops": light["pops"]});
+    if light["pops"].is_null() {
+        light["pops"] = json!(1);
+    }
+    let body = json!({"step": step, "exposure": exposure, "lights": [light],
+        "placements": [{"light": "a", "point": "p", "distance": distance}]});
+    number(&server.ask("/v1/exposure/predict", body).await["points"][0]["exposure_error_stops"])
+}
+
+#[tokio::test]
+async fn corrections_may_fall_faster_than_the_scale() {
+    let server = Server::start().await;
+    // By hand: 1.9 stops under full at -2, 2.4 at -2.2; log2(400/95) = 2.0740 is 0.348 of the way, at -2.0696.
+    let steep = json!([{"setting": "-2 stops", "stops": 0.1}, {"setting": "-2.2 stops", "stops": -0.2}]);
+    let candidate = json!({"energy": 400, "guide_number": {"value": 40, "unit": "m"}, "corrections": steep});
+    let reference =
+        json!({"energy": 95, "guide_number": {"value": 40.0 * (95.0_f64 / 400.0).sqrt(), "unit": "m"}});
+    let answer = server.ask(EQUIVALENCE, swap(&reference, "full", &candidate)).await;
+    let matched = &answer["candidates"][0];
+    assert_eq!((&matched["feasible"], &matched["setting"]["label"]), (&json!(true), &json!("-2.07 stops")));
+    close(&matched["setting"]["stops_below_full"], 2.0696, 1e-4);
+    close(&matched["residual_stops"], 0.0, 1e-4);
+    let exposure = json!({"f_number": "f/8"});
+    let wanted =
+        predicted(&server, "1/3", &exposure, &json!({"unit": reference, "setting": "full"}), 3.0).await;
+    let light = json!({"unit": candidate, "setting": matched["setting"]["label"]});
+    let given = predicted(&server, "1/3", &exposure, &light, 3.0).await;
+    assert!((given - wanted).abs() < 2e-3, "{given} {wanted}");
+    // log2(400/85) = 2.2345 is 0.669 of the way: 400·2^-2.1338 = 91.14 J.
+    let steep = json!([{"setting": "7", "stops": 0.1}, {"setting": "6.8", "stops": -0.2}]);
+    let answer = server.ask(EQUIVALENCE, swap(&json!({"energy": 85}), "full", &nine(400.0, &steep))).await;
+    close(&answer["candidates"][0]["matching_energy_j"], 91.14, 0.01);
+}
+
+#[tokio::test]
+async fn pops_are_the_fewest_that_do() {
+    let server = Server::start().await;
+    // By hand: seven times 52 J are 0.458 stop under 500 J, within half a click of a stop; six are 0.68 under.
+    let coarse = |energy: f64, click: f64| json!({"energy": energy, "scale": {"style": "dial", "full": 9, "least": 2, "click": click}});
+    let ask = async |energy: f64, click: f64, max_pops: u64| {
+        let mut body = swap(&json!({"energy": 500}), "full", &coarse(energy, click));
+        body["max_pops"] = json!(max_pops);
+        server.ask(EQUIVALENCE, body).await["candidates"][0].clone()
+    };
+    assert_eq!(ask(52.0, 1.0, 16).await["pops"], 7);
+    for (energy, click) in [(52.0, 2.0), (33.0, 0.5), (9.7, 3.0), (120.0, 1.0), (26.0, 0.1), (500.0, 1.0)] {
+        let found = ask(energy, click, 64).await;
+        let pops = found["pops"].as_u64().expect("pops");
+        assert_eq!(found["feasible"], true);
+        for fewer in 1..pops {
+            assert_eq!(
+                ask(energy, click, fewer).await["feasible"],
+                false,
+                "{energy} J, {click}: {fewer} of {pops}"
+            );
+        }
+    }
+}
+
+/// What stands between two texts.
+fn between<'t>(text: &'t str, from: &str, to: &str) -> Option<&'t str> {
+    let after = text.split_once(from)?.1;
+    Some(after.split_once(to).map_or(after, |(before, _)| before))
+}
+
+/// A unit whose energy goes with its light.
+fn guided(guide: f64, corrections: &Value) -> Value {
+    let mut unit = nine(guide * guide / 10.0, corrections);
+    unit["guide_number"] = json!({"value": guide, "unit": "m"});
+    unit
+}
+
+/// How far off a remedy leaves the picture, carried out with the marks, the setting and the pops that its words name.
+async fn carried_out(server: &Server, body: &Value, matched: &Value, remedy: &Value) -> f64 {
+    let (reference, candidate) = (&body["reference"], &body["candidates"][0]);
+    let step = body["step"].as_str().expect("a step");
+    let told = remedy["detail"].as_str().expect("a text");
+    let dialled =
+        ["set the unit to ", "times at ", ", at "].into_iter().find_map(|words| between(told, words, ". "));
+    let setting = dialled.unwrap_or("9").trim_end_matches('.');
+    let times = ["fire the unit ", "Fire "].into_iter().find_map(|words| between(told, words, " times"));
+    let pops = match times {
+        Some(pops) => json!(pops.parse::<u32>().expect("pops")),
+        None if dialled.is_some() => json!(1),
+        None => matched["pops"].clone(),
+    };
+    let mut light = json!({"unit": candidate["unit"], "setting": setting, "pops": pops});
+    let before = &reference["exposure"];
+    let (mut after, mut distance, mut filter) = (before.clone(), 4.0, 0.0);
+    match remedy["change"].as_str() {
+        Some("aperture" | "iso") => {
+            if let Some(mark) = between(told, ", to f/", ", and ") {
+                after["f_number"] = json!(format!("f/{mark}"));
+            }
+            if let Some(mark) = between(told, ", to ISO ", ", and ") {
+                after["iso"] = json!(format!("ISO {mark}"));
+            }
+            let at = async |exposure: &Value| predicted(server, step, exposure, &light, 4.0).await;
+            close(&remedy["by"]["stops"], at(&after).await - at(before).await, 2e-4);
+        }
+        Some("neutral_density") => filter = number(&remedy["by"]["stops"]),
+        Some("distance") => {
+            distance = between(told, " m to ", " m").expect("a distance").parse().expect("metres");
+        }
+        Some("unit") => {
+            let energy: f64 = between(told, "at least ", " J").expect("an energy").parse().expect("joules");
+            light["unit"] = guided((energy * 10.0).sqrt(), &candidate["unit"]["corrections"]);
+        }
+        _ => {}
+    }
+    let wanted = predicted(server, step, before, reference, 4.0).await;
+    predicted(server, step, &after, &light, distance).await + filter - wanted
+}
+
+#[tokio::test]
+async fn remedies_do_it_as_they_are_worded() {
+    let server = Server::start().await;
+    let strong_at_full = json!([{"setting": "9", "stops": 0.4}, {"setting": "8", "stops": 0}]);
+    let (mut tried, mut of_both) = (0, 0);
+    for (case, f_number) in ["f/6.7", "f/9.5", "f/7.4", "f/8 +0.3", "f/8", "f/1.3"].into_iter().enumerate() {
+        for (step, iso) in [("1/3", 100), ("1/2", 100), ("1", 150)] {
+            for (corrections, over) in
+                [(&json!([]), -5.3), (&weak_at_full(), -0.21), (&strong_at_full, -1.2), (&json!([]), 8.2)]
+            {
+                let mut body = json!({"step": step, "max_pops": 1 + case % 2,
+                    "reference": {"unit": guided(40.0, &json!([])), "setting": "9", "distance": 4,
+                        "exposure": {"f_number": f_number, "iso": iso}},
+                    "candidates": [{"unit": guided(40.0 * f64::exp2(over / 2.0), corrections), "distance": 4}]});
+                if case % 2 == 1 {
+                    // Neither aperture nor ISO speed does it alone.
+                    body["limits"] = json!({"f_number": ["f/5", "f/16"], "iso": [100, 800]});
+                }
+                let matched = server.ask(EQUIVALENCE, body.clone()).await["candidates"][0].clone();
+                if matched["feasible"] == true {
+                    continue;
+                }
+                for remedy in matched["remedies"].as_array().expect("remedies") {
+                    let off = carried_out(&server, &body, &matched, remedy).await;
+                    // Half a click of 0.1; with 0.4 stop more at full than at 8, one is 0.14. A metre is told to the
+                    // centimetre.
+                    let most = if corrections == &strong_at_full { 0.07 } else { 0.05 };
+                    assert!(off.abs() <= most + 0.01, "{f_number} {step} {over}: {off} by {remedy}");
+                    tried += 1;
+                    let told = remedy["detail"].as_str().expect("a text");
+                    of_both += usize::from(told.contains(", to f/") && told.contains(", to ISO "));
+                }
+            }
+        }
+    }
+    assert!(tried > 150 && of_both >= 4, "{tried} {of_both}");
+}
+
+#[tokio::test]
+async fn corrections_of_the_reference_count_in_a_measured_swap() {
+    let server = Server::start().await;
+    let unit = nine(600.0, &weak_at_full());
+    let body = json!({"reference": {"unit": unit, "setting": "9", "f_number": "f/11"}, "other": {"f_number": "f/8"}});
+    let measured = server.ask(MEASURED, body).await;
+    close(&measured["difference_stops"], -1.0, 1e-4);
+    // By hand: 1.3 stops under full is what 7.7 gives, true there: 600·2^-1.3 = 243.68 J.
+    close(&measured["matching_energy_j"], 600.0 * (-1.3_f64).exp2(), 1e-3);
+    // Which is what that unit must be set to for it.
+    let mut body = swap(&unit, "9", &unit);
+    body["reference"]["exposure"] = json!({"f_number": "f/11"});
+    body["exposure"] = json!({"f_number": "f/8"});
+    let matched = server.ask(EQUIVALENCE, body).await["candidates"][0].clone();
+    assert_eq!(matched["matching_energy_j"], measured["matching_energy_j"]);
+    assert_eq!(matched["setting"]["label"], "7.7");
 }

@@ -59,6 +59,58 @@ async fn evenness_over_a_depth() {
 }
 
 #[tokio::test]
+async fn evenness_before_a_large_source_holds_from_there_on() {
+    let server = Server::start().await;
+    let ask = async |source: &Value, within: f64, front: f64| {
+        let body = json!({"source": source, "depth": 0.3, "within_stops": within, "reference_distance": front, "distances": [front]});
+        server.ask(FALLOFF, body).await
+    };
+    let disc = json!({"disc_m": 1.2});
+    // Derived from 1/(1+(R/d)²): ((d+t)² + R²)/(d² + R²) = k at (t + √(t² - (k-1)((k-1)R² - t²)))/(k-1), here 0.537 m;
+    // nearer it is less even, down to the other root at 0.407 m.
+    let k = 0.71_f64.exp2() - 1.0;
+    let from = (0.3 + (0.09 - k * (k * 0.36 - 0.09)).sqrt()) / k;
+    let depth = ask(&disc, 0.71, 0.47).await["depth"].clone();
+    close(&depth["front_to_back_stops"], -0.714, 1e-3);
+    close(&depth["distance_for_evenness_m"], from, 1e-4);
+    for source in [disc, json!({"rectangle_m": [1.2, 1.2]}), json!({"rectangle_m": [0.3, 1.8]})] {
+        for within in [0.2, 0.33, 0.5, 0.6, 0.65, 0.71, 0.9] {
+            let answer = ask(&source, within, 1.0).await;
+            let from = number(&answer["depth"]["distance_for_evenness_m"]);
+            let codes = answer["warnings"].to_string();
+            assert_eq!(from == 0.0, codes.contains("even_everywhere"), "{from}: {codes}");
+            for front in [0.05, 0.1, 0.2, 0.35, 0.47, 0.6, 0.8, 1.2, 2.0, 4.0].map(|more| from + more) {
+                let drop = -number(&ask(&source, within, front).await["depth"]["front_to_back_stops"]);
+                assert!(drop <= within, "{source} within {within}: {drop} at {front}");
+            }
+            if from > 0.0 {
+                let drop = -number(&ask(&source, within, from - 0.01).await["depth"]["front_to_back_stops"]);
+                assert!(drop > within, "{source} within {within}: {drop} before {from}");
+            }
+        }
+    }
+}
+
+#[tokio::test]
+async fn what_is_even_everywhere_is_said_so() {
+    let server = Server::start().await;
+    // Derived: with R = 0.6 m and t = 0.1 m the drop is greatest 0.552 m away, log2((0.652² + 0.36)/(0.552² + 0.36)) = 0.240.
+    let query = format!(
+        "{FALLOFF}?source[disc_m]=1.2&depth=0.1&within_stops=0.25&reference_distance=1&units=imperial"
+    );
+    let answer = server.get(&query).await.body;
+    assert_eq!(
+        (&answer["depth"]["distance_for_evenness_m"], &answer["depth"]["distance_for_evenness_ft"]),
+        (&json!(0.0), &json!(0.0))
+    );
+    let picture = server.get(&format!("{query}&format=svg")).await.body;
+    let drawn = picture.as_str().expect("a picture");
+    assert!(drawn.contains("over the depth at every distance") && !drawn.contains("from 0 ft on"), "{drawn}");
+    let text = server.get(&format!("{query}&format=text")).await.body;
+    assert!(text.as_str().is_some_and(|text| text.contains("as even as wanted")), "{text}");
+}
+
+#[tokio::test]
 async fn a_query_carries_settings_and_lists() {
     let server = Server::start().await;
     let unit = "unit[guide_number][value]=58&unit[guide_number][unit]=m&unit[scale][style]=fraction&unit[scale][least]=1/64";

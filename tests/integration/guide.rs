@@ -75,6 +75,28 @@ async fn a_known_unit_takes_the_assumptions_away() {
 }
 
 #[tokio::test]
+async fn a_known_unit_counts_as_it_was_measured() {
+    let server = Server::start().await;
+    let known = json!({"energy": "500 J", "guide_number": {"value": 58, "unit": "m"}, "offset_stops": -0.5});
+    let guide = json!({"value": 50, "unit": "m"});
+    let body = json!({"guide_number": guide, "against": known});
+    let estimate = server.ask(ENERGY, body).await;
+    // By hand: half a stop less light from 500 J than GN 58, so 500·(50/58)²·2^0.5 = 525.50 J for GN 50.
+    close(&estimate["energy_j"]["typical"], 525.495, 0.01);
+    // As much of the known unit replaces one of that guide number.
+    let swap = json!({"reference": {"unit": {"guide_number": guide}, "setting": "full", "exposure": {"f_number": "f/8"}},
+        "candidates": [{"unit": known}]});
+    let answer = server.ask("/v1/energy/equivalence", swap).await;
+    assert_eq!(answer["candidates"][0]["matching_energy_j"], estimate["energy_j"]["typical"]);
+    // And back, with what it lacks at full power told as a correction.
+    let mut corrected = known;
+    corrected["offset_stops"] = json!(-0.2);
+    corrected["corrections"] = json!([{"setting": "full", "stops": -0.3}, {"setting": "1/2", "stops": 0}]);
+    let back = json!({"energy": estimate["energy_j"]["typical"], "against": corrected});
+    close(&server.ask(GUIDE, back).await["guide_number_m"]["typical"], 50.0, 1e-3);
+}
+
+#[tokio::test]
 async fn wrong_estimates_are_located() {
     let server = Server::start().await;
     let guide = json!({"value": 40, "unit": "m"});

@@ -274,3 +274,42 @@ async fn an_aperture_is_no_remedy_for_what_a_meter_is_to_read_unless_that_moves(
     assert!(ask(json!({"f_number": "f/8"})).await);
     assert!(!ask(json!({"stops": 0})).await);
 }
+
+#[tokio::test]
+async fn remedies_at_the_camera_go_to_marks_that_do_it() {
+    let server = Server::start().await;
+    let ask = async |f_number: &str, distance: f64| {
+        let lights = json!([{"role": "key", "stops": 0, "distance": distance}]);
+        let shots = json!([{"name": "s", "exposure": {"f_number": f_number}, "lights": lights}]);
+        server.ask(CHECK, json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots})).await
+    };
+    // GN = N·d (ISO 1230): f/6.7, a half-stop mark for 2^2.75, wants 6.727·6.4 = GN 43.1, a fifth of a stop more than
+    // there is. f/6.3 is a sixth of a stop wider, and within the sixth that a kit may lack; f/5.6 half a stop.
+    for (f_number, distance) in [("f/6.7", 6.4), ("f/6.7", 7.0), ("f/9.5", 5.0), ("f/7.4", 6.5), ("f/8", 6.0)]
+    {
+        let shot = ask(f_number, distance).await["shots"][0].clone();
+        assert_eq!(shot["feasible"], false, "{f_number}");
+        let remedies = shot["remedies"].as_array().expect("remedies");
+        let wider = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("a wider aperture");
+        let told = wider["detail"].as_str().expect("a text");
+        let mark = told.split(", to ").nth(1).and_then(|rest| rest.split(',').next()).expect("a mark");
+        assert_eq!(ask(mark, distance).await["feasible"], true, "{f_number}: {told}");
+        let convert = json!({"from": f_number, "to": mark});
+        let stops = server.ask("/v1/stops/convert", convert).await["exposure_stops"].clone();
+        assert_eq!(wider["by"]["stops"], stops, "{told}");
+    }
+}
+
+#[tokio::test]
+async fn behind_a_filter_more_light_is_wanted_at_the_subject() {
+    let server = Server::start().await;
+    // GN 40 seven stops down is GN 3.54: at 1 m f/3.5, far over f/1.4.
+    let lights = json!([{"role": "key", "f_number": "f/1.4", "distance": 1}]);
+    let shots = json!([{"name": "s", "exposure": {"f_number": "f/1.4"}, "lights": lights}]);
+    let answer = server.ask(CHECK, json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots})).await;
+    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
+    let filter = remedies.iter().find(|remedy| remedy["change"] == "neutral_density").expect("a filter");
+    let told = filter["detail"].as_str().expect("a text");
+    let higher = "Ask for what is wanted as f-numbers higher by as much: the meter at the subject has no filter before it.";
+    assert!(told.ends_with(higher), "{told}");
+}

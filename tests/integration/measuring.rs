@@ -141,6 +141,46 @@ async fn a_response_says_what_to_doubt() {
 }
 
 #[tokio::test]
+async fn no_time_is_told_that_the_shutter_cannot_keep_up_with() {
+    let server = Server::start().await;
+    let ask = async |time: &Value, lux: f64, sync: &str| {
+        let exposure = json!({"f_number": "f/8", "exposure_time": time});
+        let body = json!({"exposure": exposure, "ambient": {"illuminance_lx": lux}, "sync_time": sync});
+        server.ask("/v1/ambient/check", body).await
+    };
+    // By hand (ISO 2720:1974, C = 250): 64·(2^0.1 - 1)·250/(2000·100) = 5.74 ms; 1/180 s stands for 5.52 ms, which is
+    // within it, and 1/200 s, the longest mark of thirds that is, is shorter than the camera can.
+    for lux in [2000.0, 1900.0] {
+        let answer = ask(&json!("1/60"), lux, "1/180").await;
+        assert_eq!(
+            (&answer["sync_allows"], &answer["longest_exposure_time"]["mark"]),
+            (&json!(true), &json!("1/180 s"))
+        );
+        let longest = 64.0 * (0.1_f64.exp2() - 1.0) * 2.5 / lux;
+        close(&answer["longest_exposure_time"]["off_by_stops"], -7.5 - longest.log2(), 1e-4);
+        let remedy = &answer["remedies"][0];
+        assert_eq!(remedy["detail"], "Shorten the exposure time to 1/180 s. Flash does not change.");
+        // From 1/60, which stands for 1/64, to 1/180, which stands for 2^-7.5.
+        close(&remedy["by"]["stops"], -1.5, 1e-4);
+    }
+    // Where the shutter is said to keep up, the time that is told is clean, and no faster than it.
+    for lux in [700.0, 1650.0, 1750.0, 1900.0, 2050.0, 2300.0, 3400.0] {
+        for sync in ["1/125", "1/160", "1/170", "1/180", "1/250", "1/300"] {
+            let answer = ask(&json!("1/15"), lux, sync).await;
+            if answer["sync_allows"] == true {
+                let mark = &answer["longest_exposure_time"]["mark"];
+                let again = ask(mark, lux, sync).await;
+                assert_eq!(
+                    (&again["clean"], &again["warnings"]),
+                    (&json!(true), &json!([])),
+                    "{mark} {lux} {sync}"
+                );
+            }
+        }
+    }
+}
+
+#[tokio::test]
 async fn ambient_light_by_lux_by_meter_and_by_patch() {
     let server = Server::start().await;
     let ask = |ambient: Value, more: Value| {

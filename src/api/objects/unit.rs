@@ -221,7 +221,7 @@ pub struct UnitInput {
     /// Measured departure of its light from the rating, stops, applied after; 0 if left out.
     #[schema(value_type = Option<StopsInput>)]
     offset_stops: Option<Correction>,
-    /// Measured departures at settings, on top of the offset: straight between two settings, constant beyond the last.
+    /// Measured departures at settings, on top of the offset: straight between two settings, constant beyond the last. Light that several settings give is set at the lowest power of them.
     #[schema(max_items = 256)]
     corrections: Option<Vec<SettingCorrectionInput>>,
     /// Flash durations at settings; for `motion/freeze`.

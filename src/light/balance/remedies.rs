@@ -150,8 +150,9 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     let Some(stops) = camera::changes(set.step).find(works) else {
         return Vec::new();
     };
-    let remedies =
-        camera::remedies(stops, set.scene.exposure, &set.limits, set.step, ", and set the lights anew");
+    let then = |_| ", and set the lights anew".to_owned();
+    let works = |stops| works(&stops);
+    let remedies = camera::remedies(stops, set.scene.exposure, &set.limits, set.step, &works, &then);
     let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
     let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
         || has_metered_ambient(set);
@@ -164,7 +165,7 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
                 " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
             );
         }
-        (stops.abs(), remedy)
+        (remedy.by.in_stops().unwrap_or(stops).abs(), remedy)
     };
     remedies.into_iter().map(told).collect()
 }

@@ -87,3 +87,38 @@ fn light_is_neither_made_nor_lost() {
         assert!((beam.solid_angle().get() / sum - 1.0).abs() < 1e-4, "{beam:?}: {sum}");
     }
 }
+
+#[test]
+fn evenness_is_that_of_every_distance_beyond() {
+    // For a disc in closed form: ((d+t)² + R²)/(d² + R²) = k has its outer root at (t + √(t² - (k-1)((k-1)R² - t²)))/(k-1),
+    // derived from the factor 1/(1+(R/d)²).
+    let disc = |diameter: f64| Source::Disc { diameter: Metres::computed(diameter) };
+    for diameter in [0.05, 0.6, 1.2, 3.0, 20.0] {
+        for depth in [0.02, 0.3, 1.0, 4.0] {
+            for within in [0.05_f64, 0.33, 0.71, 1.0, 2.0] {
+                let (radius, k) = (diameter / 2.0, within.exp2() - 1.0);
+                let root = depth * depth - k * (k * radius * radius - depth * depth);
+                let expected = if root < 0.0 { 0.0 } else { (depth + root.sqrt()) / k };
+                let from = evenness(Some(disc(diameter)), depth, within).expect("within 1 km");
+                assert!(
+                    (from - expected).abs() < 1e-5 * expected.max(1.0),
+                    "{diameter} {depth} {within}: {from} {expected}"
+                );
+            }
+        }
+    }
+    // Rectangles by looking everywhere.
+    for (width, height) in [(0.6, 0.6), (1.2, 0.8), (0.3, 1.8), (0.05, 4.0), (6.0, 4.0)] {
+        let source = Source::Rectangle { width: Metres::computed(width), height: Metres::computed(height) };
+        for depth in [0.05, 0.3, 1.0, 3.0] {
+            for within in [0.1, 0.33, 0.71, 1.5] {
+                let from = evenness(Some(source), depth, within).expect("within 1 km");
+                let drop = |front: f64| -stops(Some(source), front, front + depth);
+                let all = (0..2000).map(|k| 1e-3 * (f64::from(k) / 2000.0 * 1e6_f64.ln()).exp());
+                let beyond = all.filter(|front| *front >= from).map(drop).fold(0.0, f64::max);
+                assert!(beyond <= within + 1e-9, "{source:?} {depth} {within}: {beyond} from {from}");
+                assert!(from == 0.0 || (drop(from) - within).abs() < 1e-6, "{source:?} {depth} {within}");
+            }
+        }
+    }
+}

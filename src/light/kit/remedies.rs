@@ -21,16 +21,18 @@ pub fn find(
     works: impl Fn(&dyn Fn(usize) -> f64) -> bool,
 ) -> Vec<Remedy> {
     let mut found: Vec<(f64, Remedy)> = Vec::new();
-    if let Some(stops) = camera::changes(question.step).find(|stops| works(&|_| (-stops).exp2())) {
-        let then = ", and set the lights anew";
-        let changed = camera::remedies(stops, shot.exposure, &question.limits, question.step, then);
+    let exposed = |stops: f64| works(&|_| (-stops).exp2());
+    if let Some(stops) = camera::changes(question.step).find(|stops| exposed(*stops)) {
+        let then = |_| ", and set the lights anew".to_owned();
+        let changed =
+            camera::remedies(stops, shot.exposure, &question.limits, question.step, &exposed, &then);
         // The light that a role wants as an f-number is a meter's, not the picture's.
         let is_metered = shot.roles.iter().any(|role| role.is_f_number);
         found.extend(changed.into_iter().map(|mut remedy| {
             if is_metered {
                 camera::mind_metered(&mut remedy);
             }
-            (stops.abs(), remedy)
+            (remedy.by.in_stops().unwrap_or(stops).abs(), remedy)
         }));
     }
     for (at, (role, light)) in shot.roles.iter().zip(lights).enumerate() {
