@@ -36,8 +36,8 @@ pub fn remedies(
     let brighter = stops > 0.0;
     let mut remedies = Vec::new();
     let (f_number, iso) = (from.f_number.get(), from.iso.get());
-    let lens = turns(Kind::FNumber, f_number, stops, step);
-    if let Some(lens) = lens.into_iter().find(|lens| limits.takes_f_number(lens.value) && works(lens.stops)) {
+    let fits = |lens: &Turn| limits.takes_f_number(lens.value) && works(lens.stops);
+    if let Some(lens) = turned(Kind::FNumber, f_number, stops, step, fits) {
         let verb = if brighter { "Open" } else { "Close" };
         let detail = format!("{verb} the lens {lens}{}. Ambient light changes alike.", then(lens.stops));
         remedies.push(Remedy {
@@ -46,8 +46,8 @@ pub fn remedies(
             detail,
         });
     }
-    let speed = turns(Kind::Iso, iso, stops, step);
-    if let Some(speed) = speed.into_iter().find(|speed| limits.takes_iso(speed.value) && works(speed.stops)) {
+    let fits = |speed: &Turn| limits.takes_iso(speed.value) && works(speed.stops);
+    if let Some(speed) = turned(Kind::Iso, iso, stops, step, fits) {
         let verb = if brighter { "Raise" } else { "Lower" };
         let detail =
             format!("{verb} the ISO speed {speed}{}. Ambient light changes alike.", then(speed.stops));
@@ -97,11 +97,11 @@ const SAME_STOPS: f64 = 1e-6;
 const SAME_MARK: f64 = 0.1;
 
 /// A control turned to one of its marks: `1/3 stop, to f/7.1`.
-struct Turn {
+pub struct Turn {
     /// By how much it changes the exposure, stops.
-    stops: f64,
+    pub stops: f64,
     /// What the mark stands for.
-    value: f64,
+    pub value: f64,
     mark: Cow<'static, str>,
 }
 
@@ -109,6 +109,11 @@ impl fmt::Display for Turn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}, to {}", stops_said(self.stops), self.mark)
     }
+}
+
+/// A control turned by so many stops, or from between two marks by the less of both that `fits`.
+pub fn turned(kind: Kind, from: f64, stops: f64, step: Step, fits: impl Fn(&Turn) -> bool) -> Option<Turn> {
+    turns(kind, from, stops, step).into_iter().find(fits)
 }
 
 /// The mark that changes exposure by so many stops, or the two on either side, the smaller change first.
@@ -149,8 +154,7 @@ fn together(
     let lens = parts
         .flat_map(|part| turns(Kind::FNumber, from.f_number.get(), part, step).into_iter().rev())
         .find(|lens| limits.takes_f_number(lens.value) && lens.stops.abs() < stops.abs() - SAME_STOPS)?;
-    let speed = turns(Kind::Iso, from.iso.get(), stops - lens.stops, step)
-        .into_iter()
-        .find(|speed| limits.takes_iso(speed.value) && works(lens.stops + speed.stops))?;
+    let fits = |speed: &Turn| limits.takes_iso(speed.value) && works(lens.stops + speed.stops);
+    let speed = turned(Kind::Iso, from.iso.get(), stops - lens.stops, step, fits)?;
     Some((lens, speed))
 }

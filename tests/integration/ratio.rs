@@ -238,3 +238,33 @@ async fn readings_of_ambient_light_hold_for_their_exposure() {
     let told = remedy(&answer, "iso").expect("a higher speed")["detail"].as_str().expect("words").to_owned();
     assert!(told.contains("Readings hold for the ISO speed"), "{told}");
 }
+
+#[tokio::test]
+async fn another_exposure_time_is_one_that_cameras_have() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
+    for time in [0.009, 0.0113, 0.0205] {
+        let body = |exposure_time: Value, reading: &str| {
+            json!({
+                "exposure": {"f_number": 8, "exposure_time": exposure_time},
+                "lights": [{"name": "key", "unit": unit}],
+                "points": [{"name": "face", "target": {"stops": 0}}, {"name": "wall", "target": {"stops": -1}}],
+                "placements": [{"light": "key", "point": "face", "distance": 3}],
+                "ambient": [{"point": "wall", "illuminance_lx": 900}],
+                "tolerance_stops": 0.2, "reading": reading
+            })
+        };
+        let answer = server.ask(BALANCE, body(json!(time), "literal")).await;
+        assert_eq!(answer["feasible"], false);
+        let told = remedy(&answer, "exposure_time").expect("longer");
+        let words = told["detail"].as_str().expect("words");
+        let (_, after) = words.split_once(", to ").expect("a mark");
+        let (mark, _) = after.split_once(',').expect("an end");
+        let again = server.ask(BALANCE, body(json!(mark), "marked")).await;
+        assert_eq!(again["feasible"], true, "{words}: {again}");
+        // What it changes is what the mark is: told in stops, to the mark.
+        let converted =
+            server.ask("/v1/stops/convert", json!({"kind": "exposure_time", "from": time, "to": mark})).await;
+        close(&converted["exposure_stops"], number(&told["by"]["stops"]), 1e-3);
+    }
+}

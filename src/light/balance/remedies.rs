@@ -15,7 +15,6 @@ use super::{
 };
 use crate::light::{
     bounds, camera,
-    dialled::{Dialled, stops_said},
     kind::Kind,
     quantity::{Metres, Number, Stops, significant},
     remark::{By, Change, Remedy},
@@ -182,12 +181,14 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     if set.scene.ambient.is_empty() {
         return None;
     }
-    let stops = camera::changes(set.step).find(|stops| {
+    let works = |&stops: &f64| {
         let mut problem = prepared.problem.clone();
         problem.points.iter_mut().for_each(|point| point.ambient *= stops.exp2());
         bounds::EXPOSURE_TIME.check(time.get() * stops.exp2()).is_ok() && trials.works(problem)
-    })?;
-    let mark = Dialled::new(Kind::ExposureTime, time.get() * stops.exp2(), set.step).said();
+    };
+    let stops = camera::changes(set.step).find(works)?;
+    let turn = camera::turned(Kind::ExposureTime, time.get(), stops, set.step, |turn| works(&turn.stops))?;
+    let stops = turn.stops;
     let (change, beware) = if stops < 0.0 {
         ("Shorten", "no shorter than the camera's flash sync time")
     } else {
@@ -197,8 +198,7 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
         change: Change::ExposureTime,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
-            "{change} the exposure time {}, to {mark}, and set the lights anew; {beware}. Only ambient light changes.{}",
-            stops_said(stops),
+            "{change} the exposure time {turn}, and set the lights anew; {beware}. Only ambient light changes.{}",
             if has_metered_ambient(set) {
                 " Readings of it hold for the exposure time at which they were taken: meter anew, or move them alike."
             } else {

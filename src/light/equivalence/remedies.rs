@@ -3,7 +3,7 @@
 use super::{Nearest, Placed, Question, nearest};
 use crate::light::{
     camera,
-    quantity::{Joules, Metres},
+    quantity::{Joules, Metres, at_least},
     remark::{By, Change, Remedy},
 };
 
@@ -62,8 +62,6 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
     }
     if let (true, Some(full)) = (is_weak, unit.energy) {
         let energy = full.get() * (-found.residual).exp2();
-        // The next whole number, but for the last digits of what is one.
-        let at_least = (energy - 1e-6).ceil();
         let pops = match found.pops {
             1 => String::new(),
             pops => format!(", fired {pops} times"),
@@ -71,7 +69,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
         remedies.push(Remedy {
             change: Change::Unit,
             by: By::energy(Joules::computed(energy)),
-            detail: format!("Use a unit like it of at least {at_least} J{pops}."),
+            detail: format!("Use a unit like it of at least {} J{pops}.", at_least(energy)),
         });
     }
     remedies
