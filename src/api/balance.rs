@@ -164,9 +164,12 @@ impl BalanceRequest {
         };
         let reach = Reach { lamps: &lamps, ratio };
         if let Some(ratio) = ratio {
+            // A name that is nobody's may be this light's, and is told itself.
+            let is_of =
+                |light: &str, name: &str| light == name || !lamps.iter().any(|lamp| lamp.name == light);
             let told = |name: &str| {
-                self.readings.iter().flatten().any(|reading| reading.light == name)
-                    || self.placements.iter().flatten().any(|placement| placement.light == name)
+                self.readings.iter().flatten().any(|reading| is_of(&reading.light, name))
+                    || self.placements.iter().flatten().any(|placement| is_of(&placement.light, name))
             };
             let ratio_at = At::Field(at, "ratio");
             for (field, light) in [("key", ratio.key), ("fill", ratio.fill)] {

@@ -49,7 +49,7 @@ struct ReferenceInput {
     /// Its distance from the subject.
     #[schema(value_type = Option<DistanceInput>)]
     distance: Option<Metres>,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
 }
@@ -94,7 +94,7 @@ struct CandidateInput {
     /// Its distance from the subject; that of the reference if left out.
     #[schema(value_type = Option<DistanceInput>)]
     distance: Option<Metres>,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
 }

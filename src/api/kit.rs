@@ -11,7 +11,7 @@ use super::{
     Routes,
     calculation::Calculation,
     exchange::Body,
-    objects::{Count, ExposureInput, Interval, LimitsInput, PopCount, Price, SourceInput, UnitInput},
+    objects::{Count, ExposureInput, Interval, LimitsInput, PopCount, Pops, Price, SourceInput, UnitInput},
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads},
@@ -70,14 +70,17 @@ struct RoleInput {
     /// From the light to the subject.
     #[schema(value_type = DistanceInput)]
     distance: Metres,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
     /// The face of its modifier: the finite-source factor comes on top.
     #[schema(value_type = Option<SourceInput>)]
     source: Option<Source>,
+    /// Flashes of its unit in one exposure; 1 if left out.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
+    pops: Option<Pops>,
 }
-reads!(RoleInput { role, f_number, stops, distance, modifier_stops, source });
+reads!(RoleInput { role, f_number, stops, distance, modifier_stops, source, pops });
 
 impl Item for RoleInput {
     const MOST: usize = 16;
@@ -161,7 +164,9 @@ impl RoleInput {
             placement.modifier = modifier.stops();
         }
         let kind = self.modifier_stops.and_then(Modifier::kind);
-        Some(Role { name: self.role, wanted, is_f_number, placement, modifier: kind })
+        let pops = self.pops.map_or(1, |pops| pops.0);
+        let wanted = wanted / f64::from(pops);
+        Some(Role { name: self.role, wanted, pops, is_f_number, placement, modifier: kind })
     }
 }
 

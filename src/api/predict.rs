@@ -70,7 +70,7 @@ struct LitLightInput {
     /// How its beam falls off its axis; even if left out.
     #[schema(value_type = Option<BeamInput>)]
     beam: Option<Beam>,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
     /// The face of its modifier: the finite-source factor comes on top.

@@ -180,7 +180,7 @@ schema!(of Step as "MarkStep": ObjectBuilder::new()
 );
 schema!(of Units as "LengthUnits": words(
     &Units::ALL.map(Units::text),
-    "The units of lengths in an answer. `imperial`: feet beside metres, as `distance_ft` beside `distance_m`; sentences speak of feet.",
+    "The units of lengths in an answer. `imperial`: feet beside metres, as `distance_ft` beside `distance_m`; sentences speak of feet. A bare number in a request is in metres all the same; write \"6 ft\".",
 ));
 schema!(of KindName as "ModifierName": words(
     &KINDS.map(|kind| kind.kind.0),

@@ -72,7 +72,10 @@ fn walk(
         |name: &str| schema["required"].as_array().is_some_and(|all| all.iter().any(|one| one == name));
     for (name, field) in schema["properties"].as_object().into_iter().flatten() {
         let told = field["description"].as_str().unwrap_or_default();
-        let told = told.split_once(". ").map_or(told, |(first, _)| first).trim_end_matches('.').to_owned();
+        let told = told.split_once(". ").map_or(told, |(first, _)| first).trim_end_matches('.');
+        let words = resolved(document, field)["enum"].as_array().into_iter().flatten();
+        let words: Vec<&str> = words.filter_map(Value::as_str).collect();
+        let told = if words.is_empty() { told.to_owned() } else { format!("{told}: {}", words.join(", ")) };
         let full = format!("{before}{name}");
         let required = is_there && required(name);
         fields.push(Field { name: full.clone(), required, told });

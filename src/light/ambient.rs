@@ -211,8 +211,9 @@ fn remedies(
     longest: Option<&Dialled>,
     sync_allows: Option<bool>,
 ) -> Vec<Remedy> {
-    let less = (most / ambient).log2();
     let mut remedies = Vec::new();
+    // Where the shutter cannot keep up with what the ambient light wants, as far as it can, and then the rest.
+    let (mut first, mut left) = (String::new(), ambient);
     if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
         let off = longest.off_by_stops.map_or(0.0, Stops::get);
         let shorter = (longest.value.get() / question.exposure_time.get()).log2() + off;
@@ -223,12 +224,19 @@ fn remedies(
             by: By::stops(Stops::computed(shorter)),
             detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
         });
+    } else if let Some(sync) = question.sync_time.map(Seconds::get)
+        && sync < question.exposure_time.get() * (1.0 - 1e-9)
+    {
+        let mark = Dialled::new(Kind::ExposureTime, sync, question.step).exactly_said();
+        first = format!("Shorten the exposure time to {mark}, the sync time. Then: ");
+        left = ambient * sync / question.exposure_time.get();
     }
+    let less = (most / left).log2();
     remedies.push(Remedy {
         change: Change::Ambient,
         by: By::stops(Stops::computed(less)),
         detail: format!(
-            "Take away {} of the ambient light: switch off, flag, draw the blinds.",
+            "{first}Take away {} of the ambient light: switch off, flag, draw the blinds.",
             stops_said(less)
         ),
     });
@@ -250,9 +258,9 @@ fn remedies(
         change: Change::Power,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
-            "Raise the flash {} (or by what the mark takes) and, as much, {}. The second alone would darken both alike.",
+            "{first}Raise the flash {}, and take as much away from flash and ambient light at the camera: {}. Where a mark takes a little more, raise the flash by that.",
             stops_said(stops),
-            together.join(" or ")
+            together.join(", or ")
         ),
     });
     remedies

@@ -31,7 +31,7 @@ use super::{
     dialled::{Dialled, stops_said},
     fault::Fault,
     predict::Spread,
-    quantity::{Joules, Stops},
+    quantity::{Joules, Number, Stops},
     remark::{Assumption, Remark, Remedy},
     scale::Scale,
     set::Lamp,
@@ -120,8 +120,24 @@ pub struct PointResult {
     pub error_stops: Stops,
     /// The aperture that this point meters at.
     pub f_number: Dialled,
+    /// The ratio to another point, where that is what was wanted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub ratio: Option<PointRatio>,
     /// How far the light may be off, with every assumption at its worst end, stops; null where nothing was estimated.
     pub uncertainty_stops: Option<Spread>,
+}
+
+/// How many times the light of a point another one gets. Targets bind each other, not what is achieved: errors of both
+/// points are in it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PointRatio {
+    /// The other point.
+    pub to: String,
+    /// What was wanted, to 1.
+    pub target: Number,
+    /// What the settings give; null where this point gets no light.
+    pub achieved: Option<Number>,
 }
 
 /// How sure it is that nothing is better.
@@ -254,7 +270,7 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     Ok(Balance {
         feasible,
         settings: told::settings(set, &prepared, &found),
-        points: told::points(set, &prepared, &found),
+        points: told::points(set, &prepared, &found, question.ratio.is_none()),
         worst_error_stops: Stops::computed(worst),
         worst_weighted_error: Stops::computed(found.score.worst),
         total_energy_j: total_energy.map(Joules::computed),

@@ -83,9 +83,9 @@ pub fn remedies(
 /// What a change of the lens means for light that is wanted as an f-number, which a meter reads; adds it to a remedy.
 pub fn mind_metered(remedy: &mut Remedy) {
     remedy.detail.push_str(match remedy.change {
-        Change::Aperture => " Ask for what is wanted as f-numbers by as much of the aperture.",
+        Change::Aperture => " Change what is wanted as an f-number by as much, for a meter reads it.",
         Change::NeutralDensity => {
-            " Ask for what is wanted as f-numbers higher by as much: the meter at the subject has no filter before it."
+            " Ask for what is wanted as an f-number higher by as much: the meter at the subject has no filter before it."
         }
         _ => "",
     });

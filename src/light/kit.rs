@@ -51,8 +51,10 @@ pub struct KitUnit {
 pub struct Role {
     /// Its name, unique in its shot.
     pub name: String,
-    /// Wanted light as N².
+    /// Light wanted of each flash, as N².
     pub wanted: f64,
+    /// Flashes in one exposure.
+    pub pops: u32,
     /// Whether it is wanted as an f-number, which stays when the aperture changes.
     pub is_f_number: bool,
     /// Where its unit stands.

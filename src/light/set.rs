@@ -379,7 +379,11 @@ fn find(
     if found.is_none() {
         let mut names: Vec<&str> = known.keys().copied().collect();
         names.sort_unstable();
-        faults.push(points_nowhere(field, name, &names).at(&place.field(field)));
+        let fault = points_nowhere(field, name, &names).at(&place.field(field));
+        // An entry may reach many points, and is told once.
+        if !faults.contains(&fault) {
+            faults.push(fault);
+        }
     }
     found
 }

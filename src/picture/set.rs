@@ -9,7 +9,7 @@ use super::{
     text,
 };
 use crate::light::{
-    balance::{Balance, Question as Balancing, ratio::RatioPair},
+    balance::{Balance, PointRatio, Question as Balancing, ratio::RatioPair},
     bounds::{Bounds, F_NUMBER},
     dialled::{Dialled, stops_said},
     predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
@@ -23,6 +23,8 @@ use crate::light::{
 pub const WIDTH: f64 = 900.0;
 /// Room at its sides.
 pub const MARGIN: f64 = 20.0;
+/// Ratios between points that are told.
+const RATIOS: usize = 3;
 /// Parts of the light at a point that a screen reader says.
 const PARTS_DESCRIBED: usize = 4;
 
@@ -163,7 +165,16 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         };
         format!("; by sides {}; each light alone {}", pair(&ratio.sides), pair(&ratio.lights))
     });
-    let said = format!("{}; {proven}{ratio}", scene.exposure.said(scene.exposure_time, question.set.step));
+    let between = answer.points.iter().filter_map(|point| {
+        let PointRatio { to, target, achieved } = point.ratio.as_ref()?;
+        let achieved = achieved.map_or_else(|| "none".to_owned(), |ratio| text::number(ratio.get()) + ":1");
+        let target = text::number(target.get());
+        Some(format!("{to} to {} is {achieved}, wanted {target}:1", point.name))
+    });
+    let between = text::listed(between.collect::<Vec<_>>().into_iter(), RATIOS);
+    let between = if between.is_empty() { between } else { format!("; {between}") };
+    let said =
+        format!("{}; {proven}{ratio}{between}", scene.exposure.said(scene.exposure_time, question.set.step));
     let remarks = answer.warnings.iter().chain(&answer.cautions);
     draw("Balance of the lights", &verdict(&set, question.tolerance), &said, &set, &answer.remedies, remarks)
 }

@@ -269,7 +269,7 @@ async fn an_aperture_is_no_remedy_for_what_a_meter_is_to_read_unless_that_moves(
         let answer = server.ask(CHECK, body).await;
         let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
         let aperture = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("an aperture");
-        aperture["detail"].as_str().expect("a detail").contains("wanted as f-numbers by as much")
+        aperture["detail"].as_str().expect("a detail").contains("wanted as an f-number by as much")
     };
     assert!(ask(json!({"f_number": "f/8"})).await);
     assert!(!ask(json!({"stops": 0})).await);
@@ -310,6 +310,39 @@ async fn behind_a_filter_more_light_is_wanted_at_the_subject() {
     let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
     let filter = remedies.iter().find(|remedy| remedy["change"] == "neutral_density").expect("a filter");
     let told = filter["detail"].as_str().expect("a text");
-    let higher = "Ask for what is wanted as f-numbers higher by as much: the meter at the subject has no filter before it.";
+    let higher = "Ask for what is wanted as an f-number higher by as much: the meter at the subject has no filter before it.";
     assert!(told.ends_with(higher), "{told}");
+}
+
+#[tokio::test]
+async fn more_flashes_in_one_exposure_can_be_asked_for_as_they_are_proposed() {
+    let server = Server::start().await;
+    let mut unit = head("head", 40.0, 500.0);
+    unit["recycle_s"] = json!(2);
+    unit["pops_per_charge"] = json!(100);
+    let body = |pops: Value| {
+        json!({
+            "kit": [{"unit": unit}],
+            "shots": [{"name": "hall", "exposure": {"f_number": "f/8"}, "pops": 50, "seconds_between": 3,
+                "lights": [{"role": "key", "stops": 0, "distance": 8, "pops": pops}]}],
+            "limits": {"max_pops": 8}
+        })
+    };
+    let once = server.ask(CHECK, body(json!(1))).await;
+    assert_eq!(once["feasible"], false);
+    let remedies = once["shots"][0]["remedies"].as_array().expect("remedies");
+    let more = remedies.iter().find(|remedy| remedy["change"] == "pops").expect("more flashes");
+    // N 40 m at 8 m is f/5: f/8 wants 64/25 = 2.56 flashes.
+    assert_eq!(more["by"]["pops"], 3);
+    let answer = server.ask(CHECK, body(json!(3))).await;
+    assert_eq!(answer["feasible"], true);
+    // Each gives a third: 2.56/3 of full power, 0.23 stop below it.
+    let light = &answer["shots"][0]["lights"][0];
+    close(&light["headroom_stops"], (75.0_f64 / 64.0).log2(), 1e-4);
+    let fraction = light["setting"]["fraction"].as_f64().expect("a number");
+    assert!((fraction - 64.0 / 75.0).abs() < 0.04, "{light}");
+    // 50 frames of three flashes take more than a charge, and a frame takes three recycle times.
+    let told = answer["warnings"].to_string();
+    assert!(told.contains(&format!("in {:.1} s from 3 flashes", 6.0 * fraction)), "{told}");
+    assert!(told.contains(&format!("needs {:.1} charges", 1.5 * fraction)), "{told}");
 }

@@ -1,6 +1,7 @@
 //! Everything through a real server over HTTP.
 #![expect(clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
+mod ambient;
 mod ask;
 mod balance;
 mod batch;

@@ -1,4 +1,4 @@
-//! `/v1/patches/…`, `/v1/ambient/check`, `/v1/units/calibrate`, `/v1/motion/freeze`, `/v1/colour/gel`.
+//! `/v1/patches/…`, `/v1/units/calibrate`, `/v1/motion/freeze`, `/v1/colour/gel`.
 
 use palette::{IntoColor, LinSrgb, Srgb, encoding::AdobeRgb, rgb::Rgb};
 use serde_json::{Value, json};
@@ -138,95 +138,6 @@ async fn a_response_says_what_to_doubt() {
     close(&answer["response"]["points"][1]["level"], 115.0, 1e-9);
     let mixed = json!({"frames": [{"stops": 0, "level": 100}, {"f_number": "f/8", "level": 120}]});
     assert_eq!(pointers(&server.refused("/v1/patches/response", mixed).await), ["/frames/1"]);
-}
-
-#[tokio::test]
-async fn no_time_is_told_that_the_shutter_cannot_keep_up_with() {
-    let server = Server::start().await;
-    let ask = async |time: &Value, lux: f64, sync: &str| {
-        let exposure = json!({"f_number": "f/8", "exposure_time": time});
-        let body = json!({"exposure": exposure, "ambient": {"illuminance_lx": lux}, "sync_time": sync});
-        server.ask("/v1/ambient/check", body).await
-    };
-    // By hand (ISO 2720:1974, C = 250): 64·(2^0.1 - 1)·250/(2000·100) = 5.74 ms; 1/180 s stands for 5.52 ms, which is
-    // within it, and 1/200 s, the longest mark of thirds that is, is shorter than the camera can.
-    for lux in [2000.0, 1900.0] {
-        let answer = ask(&json!("1/60"), lux, "1/180").await;
-        assert_eq!(
-            (&answer["sync_allows"], &answer["longest_exposure_time"]["mark"]),
-            (&json!(true), &json!("1/180 s"))
-        );
-        let longest = 64.0 * (0.1_f64.exp2() - 1.0) * 2.5 / lux;
-        close(&answer["longest_exposure_time"]["off_by_stops"], -7.5 - longest.log2(), 1e-4);
-        let remedy = &answer["remedies"][0];
-        assert_eq!(remedy["detail"], "Shorten the exposure time to 1/180 s. Flash does not change.");
-        // From 1/60, which stands for 1/64, to 1/180, which stands for 2^-7.5.
-        close(&remedy["by"]["stops"], -1.5, 1e-4);
-    }
-    // Where the shutter is said to keep up, the time that is told is clean, and no faster than it.
-    for lux in [700.0, 1650.0, 1750.0, 1900.0, 2050.0, 2300.0, 3400.0] {
-        for sync in ["1/125", "1/160", "1/170", "1/180", "1/250", "1/300"] {
-            let answer = ask(&json!("1/15"), lux, sync).await;
-            if answer["sync_allows"] == true {
-                let mark = &answer["longest_exposure_time"]["mark"];
-                let again = ask(mark, lux, sync).await;
-                assert_eq!(
-                    (&again["clean"], &again["warnings"]),
-                    (&json!(true), &json!([])),
-                    "{mark} {lux} {sync}"
-                );
-            }
-        }
-    }
-}
-
-#[tokio::test]
-async fn ambient_light_by_lux_by_meter_and_by_patch() {
-    let server = Server::start().await;
-    let ask = |ambient: Value, more: Value| {
-        let mut body = json!({"exposure": {"f_number": "f/8", "exposure_time": "1/125"}, "ambient": ambient});
-        for (name, value) in more.as_object().expect("fields") {
-            body[name] = value.clone();
-        }
-        server.ask("/v1/ambient/check", body)
-    };
-    // Published: ISO 2720:1974 with C = 250: E = N²·C/(t·S) is 64·250·128/100 lx for f/8 at 1/128 s, ISO 100;
-    // three stops less of it is an eighth of the flash.
-    let lux = ask(json!({"illuminance_lx": 2560}), json!({})).await;
-    close(&lux["ambient_below_flash_stops"], 3.0, 1e-4);
-    close(&lux["ambient_share"], 1.0 / 9.0, 1e-5);
-    close(&lux["brightening_stops"], (9.0_f64 / 8.0).log2(), 1e-4);
-    assert_eq!(lux["clean"], false);
-    // Derived: 18 % grey is 117.6 of 255 in sRGB; an eighth of its light is 44.8.
-    close(&lux["darkest_patch_level"], 255.0 * (1.055 * (0.18_f64 / 8.0).powf(1.0 / 2.4) - 0.055), 1e-3);
-    let meter = ask(json!({"f_number": "f/2.8", "exposure_time": "1/125"}), json!({})).await;
-    close(&meter["ambient_below_flash_stops"], 3.0, 1e-4);
-    let meter = ask(json!({"f_number": "f/2.8", "exposure_time": "1/30", "iso": 400}), json!({})).await;
-    close(&meter["ambient_below_flash_stops"], 7.0, 1e-4);
-    let patch = ask(json!({"patch_level": lux["darkest_patch_level"]}), json!({})).await;
-    close(&patch["ambient_below_flash_stops"], 3.0, 1e-3);
-    // The longest time brightens by just what is allowed.
-    let time = number(&lux["longest_exposure_time"]["value"]);
-    assert!((1.0 + time * 128.0 / 8.0).log2() - 0.1 < 1e-4);
-    let mark = &lux["longest_exposure_time"]["mark"];
-    let mut body =
-        json!({"exposure": {"f_number": "f/8", "exposure_time": mark}, "ambient": {"illuminance_lx": 2560}});
-    assert_eq!(server.ask("/v1/ambient/check", body.clone()).await["clean"], true, "{mark}");
-    let sync = ask(json!({"illuminance_lx": 2560}), json!({"sync_time": "1/200"})).await;
-    assert_eq!(sync["sync_allows"], json!(time >= 1.0 / 203.2));
-    // On purpose: two stops under the flash is a stop longer than three.
-    let wanted = ask(json!({"illuminance_lx": 2560}), json!({"wanted_ambient_stops": -2})).await;
-    assert_eq!(wanted["exposure_time"]["mark"], "1/60 s");
-    // The remedy of more flash and a smaller aperture does what it says.
-    let remedies = lux["remedies"].as_array().expect("remedies");
-    let power = remedies.iter().find(|remedy| remedy["change"] == "power").expect("more power");
-    let stops = number(&power["by"]["stops"]);
-    body["exposure"] = json!({"f_number": 8.0 * (stops / 2.0).exp2(), "exposure_time": "1/125"});
-    body["reading"] = json!("literal");
-    body["exposure"]["exposure_time"] = json!(1.0 / 128.0);
-    close(&server.ask("/v1/ambient/check", body).await["brightening_stops"], 0.1, 1e-3);
-    let none = ask(json!({"illuminance_lx": 0}), json!({})).await;
-    assert_eq!((&none["clean"], &none["ambient_below_flash_stops"]), (&json!(true), &Value::Null));
 }
 
 #[tokio::test]

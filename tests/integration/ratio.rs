@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, number};
+use crate::support::{Server, close, number, pointers};
 
 const BALANCE: &str = "/v1/ratios/balance";
 const PREDICT: &str = "/v1/exposure/predict";
@@ -123,6 +123,52 @@ async fn a_ratio_that_is_proposed_can_be_asked_for() {
         }
     }
     assert!(proposed > 0);
+}
+
+#[tokio::test]
+async fn ratios_between_points_are_told_as_they_came_out() {
+    let server = Server::start().await;
+    // Whole stops only: f/8 wants 3:1, the clicks give 4:1 or 2:1 for each light alone.
+    let unit = json!({"energy": 400, "scale": {"style": "dial", "full": 9, "least": 2, "click": 1}});
+    let body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"name": "a", "unit": unit}, {"name": "b", "unit": unit}],
+        "points": [
+            {"name": "lit", "target": {"stops": 0}},
+            {"name": "shadow", "target": {"ratio": "3:1", "to": "lit"}}
+        ],
+        "readings": [
+            {"light": "a", "point": "lit", "setting": "9", "f_number": "f/11"},
+            {"light": "b", "point": "shadow", "setting": "9", "f_number": "f/8"}
+        ]
+    });
+    let answer = server.ask(BALANCE, body.clone()).await;
+    assert!(answer["points"][0].get("ratio").is_none());
+    let ratio = &answer["points"][1]["ratio"];
+    assert_eq!((&ratio["to"], &ratio["target"]), (&json!("lit"), &json!(3.0)));
+    // By hand: a at 8 is f/8; b two stops under is f/4, nearer to f/8 over √3 than f/5.6: 4 to 1.
+    close(&ratio["achieved"], 4.0, 1e-6);
+    let between = [0, 1].map(|point| number(&answer["points"][point]["achieved_stops"]));
+    close(&ratio["achieved"], (between[0] - between[1]).exp2(), 1e-3);
+    let drawn = server
+        .send(server.request(reqwest::Method::POST, BALANCE).header("accept", "image/svg+xml").json(&body))
+        .await;
+    let drawn = drawn.body.as_str().expect("a picture").to_owned();
+    assert!(drawn.contains("lit to shadow is 4:1, wanted 3:1"), "{drawn}");
+}
+
+#[tokio::test]
+async fn a_misspelt_light_is_the_only_fault() {
+    let server = Server::start().await;
+    let body = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [fine("key"), fine("fill")],
+        "ratio": {"value": 3, "key": "key", "fill": "fill"},
+        "readings": [
+            {"light": "kee", "setting": "10", "f_number": "f/11"},
+            {"light": "fill", "setting": "10", "f_number": "f/11"}
+        ]
+    });
+    assert_eq!(pointers(&server.refused(BALANCE, body).await), ["/readings/0/light"]);
 }
 
 #[tokio::test]

@@ -48,7 +48,7 @@ pub struct LightInput {
     /// How its beam falls off its axis; even if left out.
     #[schema(value_type = Option<BeamInput>)]
     pub beam: Option<Beam>,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind.
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     pub modifier_stops: Option<Modifier>,
     /// The face of its modifier: the finite-source factor comes on top.

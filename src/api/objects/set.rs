@@ -48,7 +48,7 @@ pub struct PlacementInput {
     /// The place that it is aimed at, if not as the light itself says.
     #[schema(value_type = Option<PositionInput>)]
     pub aim: Option<Position>,
-    /// What its modifier does against the unit as it is rated, if not as the light itself says: stops, negative where it darkens, or a kind.
+    /// What its modifier does against the unit as it is rated, if not as the light itself says: stops, negative where it darkens, or a kind out of `modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     pub modifier_stops: Option<Modifier>,
     /// How its beam falls off, if not as the light itself says.

@@ -1,14 +1,14 @@
 //! What is told of a choice: settings, points, ratios, clicks.
 
 use super::{
-    Click, Clicks, LightSetting, PointResult, problem,
+    Click, Clicks, LightSetting, PointRatio, PointResult, problem,
     search::Found,
-    setup::{Prepared, Set},
+    setup::{Prepared, Set, Target, Wish},
 };
 use crate::light::{
     dialled::Dialled,
     predict::Spread,
-    quantity::{Estimate, Stops},
+    quantity::{Estimate, Number, Stops},
     remark::Remark,
 };
 
@@ -27,14 +27,26 @@ pub fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetti
         .collect()
 }
 
-pub fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult> {
+/// The points; `has_ratios` where the ratios between them are those that were asked for.
+pub fn points(set: &Set, prepared: &Prepared, found: &Found, has_ratios: bool) -> Vec<PointResult> {
+    let light_at = |point: usize| prepared.problem.achieved(&found.choice, &prepared.problem.points[point]);
+    let ratio = |wish: &Wish, light: f64| {
+        let Target::Ratio { ratio, to } = &wish.target else { return None };
+        let other = light_at(set.scene.spot(to)?);
+        Some(PointRatio {
+            to: to.clone(),
+            target: Number::computed(*ratio),
+            achieved: (light > 0.0).then(|| Number::computed(other / light)),
+        })
+    };
     let working = set.scene.exposure.f_number.squared();
     set.scene
         .spots
         .iter()
         .zip(&prepared.problem.points)
         .zip(&prepared.lit.gain)
-        .map(|((asked, point), gain)| {
+        .zip(&set.wishes)
+        .map(|(((asked, point), gain), wish)| {
             let of = |end: fn(&Estimate<f64>) -> f64| {
                 let lights = prepared.problem.lights.iter().zip(&found.choice).zip(gain);
                 let lights = lights.map(|((levels, &index), gain)| end(gain) * levels.power[index]);
@@ -51,6 +63,7 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Found) -> Vec<PointResult>
                 achieved_stops: Stops::computed(target + error),
                 error_stops: Stops::computed(error),
                 f_number: Dialled::f_number(set.scene.metered(light), set.step),
+                ratio: ratio(wish, light).filter(|_| has_ratios),
                 uncertainty_stops: Spread::of(estimate),
             }
         })

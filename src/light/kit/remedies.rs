@@ -23,7 +23,7 @@ pub fn find(
     let mut found: Vec<(f64, Remedy)> = Vec::new();
     let exposed = |stops: f64| works(&|_| (-stops).exp2());
     if let Some(stops) = camera::changes(question.step).find(|stops| exposed(*stops)) {
-        let then = |_| ", and set the lights anew".to_owned();
+        let then = |_| ", and choose units and settings anew".to_owned();
         let changed =
             camera::remedies(stops, shot.exposure, &question.limits, question.step, &exposed, &then);
         // The light that a role wants as an f-number is a meter's, not the picture's.
@@ -59,11 +59,14 @@ pub fn find(
             let by = By::distance(to, question.units);
             found.push((2.0 * factor.log2().abs(), Remedy { change: Change::Distance, by, detail }));
         }
-        let pops = (2..=question.limits.max_pops.min(16)).find(|&pops| works(&only(1.0 / f64::from(pops))));
+        let own = role.pops;
+        let pops = (own + 1..=question.limits.max_pops.min(own.saturating_mul(16)))
+            .find(|&pops| works(&only(f64::from(own) / f64::from(pops))));
         if let Some(pops) = pops {
             let detail =
                 format!("Fire \"{}\" {pops} times in one exposure and set the lights anew.", role.name);
-            found.push((f64::from(pops).log2(), Remedy { change: Change::Pops, by: By::pops(pops), detail }));
+            let more = (f64::from(pops) / f64::from(own)).log2();
+            found.push((more, Remedy { change: Change::Pops, by: By::pops(pops), detail }));
         }
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -79,7 +82,9 @@ fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
     if missing.len() < lights.iter().filter(|light| light.is_missed()).count() {
         return None;
     }
-    let told: Option<Vec<String>> = missing.iter().map(wanted).collect();
+    let own =
+        |role: &str| lights.iter().find(|light| light.role == role).and_then(|light| light.unit.as_deref());
+    let told: Option<Vec<String>> = missing.iter().map(|lack| wanted(lack, own(&lack.role))).collect();
     // The greatest stands for all, in joules where all are known.
     let energies: Option<Vec<f64>> = missing.iter().map(|lack| lack.energy_j.map(Joules::get)).collect();
     let by = match energies {
@@ -92,13 +97,14 @@ fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
     Some(Remedy { change: Change::Unit, by, detail: format!("Borrow {}.", told?.join(", and ")) })
 }
 
-/// A unit to borrow for a role, in words.
-fn wanted(lack: &Missing) -> Option<String> {
+/// A unit to borrow for a role, in words; `own` is the one that it has.
+fn wanted(lack: &Missing, own: Option<&str>) -> Option<String> {
     let (metres, feet) = lack.guide_number_m.zip(lack.guide_number_ft)?;
     let role = &lack.role;
     Some(match lack.energy_j {
         Some(energy) => {
-            format!("a unit like its own of at least {} J for \"{role}\"", at_least(energy.get()))
+            let like = own.map_or_else(|| "its own".to_owned(), |own| format!("\"{own}\""));
+            format!("a unit like {like} of at least {} J for \"{role}\"", at_least(energy.get()))
         }
         None => {
             let more = if lack.shortfall_stops.is_none() { "one more unit" } else { "a unit" };

@@ -10,7 +10,9 @@ use crate::light::{
 /// A unit that recycles too slowly, in the shots where it does so alike.
 struct Slow<'q> {
     unit: &'q str,
+    /// Of all its flashes of a frame, s.
     recycle: f64,
+    flashes: u32,
     between: f64,
     shots: Vec<&'q str>,
 }
@@ -21,16 +23,18 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
     let mut slow: Vec<Slow<'_>> = Vec::new();
     let mut used = vec![0.0; question.kit.len()];
     for (shot, result) in question.shots.iter().zip(shots) {
-        for light in &result.lights {
+        for (role, light) in shot.roles.iter().zip(&result.lights) {
             let index = question.kit.iter().position(|kit| light.unit.as_ref() == Some(&kit.name));
             let (Some(index), Some(setting)) = (index, &light.setting) else { continue };
             let (kit, fraction) = (&question.kit[index], setting.fraction.get());
-            used[index] += f64::from(shot.pops) * fraction;
-            let recycle = kit.unit.feeding.recycle_s(setting.stops_below_full);
+            used[index] += f64::from(shot.pops) * f64::from(role.pops) * fraction;
+            let recycle =
+                kit.unit.feeding.recycle_s(setting.stops_below_full).map(|one| one * f64::from(role.pops));
             if let (Some(recycle), Some(between)) = (recycle, shot.seconds_between)
                 && !keeps_up(recycle, between)
             {
-                let new = Slow { unit: &kit.name, recycle, between, shots: vec![&shot.name] };
+                let flashes = role.pops;
+                let new = Slow { unit: &kit.name, recycle, flashes, between, shots: vec![&shot.name] };
                 match slow.iter_mut().find(|slow| slow.is_like(&new)) {
                     Some(slow) => slow.shots.extend(new.shots),
                     None => slow.push(new),
@@ -56,13 +60,17 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
 impl Slow<'_> {
     fn is_like(&self, other: &Self) -> bool {
         let alike = |a: f64, b: f64| (a - b).abs() < 1e-9;
-        self.unit == other.unit && alike(self.recycle, other.recycle) && alike(self.between, other.between)
+        self.unit == other.unit
+            && self.flashes == other.flashes
+            && alike(self.recycle, other.recycle)
+            && alike(self.between, other.between)
     }
 
     fn told(&self, of: usize) -> Remark {
-        let Self { unit, recycle, between, shots } = self;
+        let Self { unit, recycle, flashes, between, shots } = self;
+        let all = if *flashes > 1 { format!(" from {flashes} flashes") } else { String::new() };
         let text = format!(
-            "In {} {unit} recycles in {recycle:.1} s, which is slower than a frame every {} s.",
+            "In {} {unit} recycles in {recycle:.1} s{all}, which is slower than a frame every {} s.",
             named(shots, of),
             significant(*between)
         );
@@ -171,8 +179,9 @@ fn too_weak(missing: &[Missing], is_all: bool) -> Option<String> {
     let weak: Vec<_> = weak.collect();
     let (short, Missing { shot, role, energy_j, .. }) = worst(weak.iter(), |(short, _)| *short)?;
     let unit = energy_j.filter(|_| is_all);
-    let unit =
-        unit.map_or_else(String::new, |energy| format!("; a unit of {} J would do", at_least(energy.get())));
+    let unit = unit.map_or_else(String::new, |energy| {
+        format!("; a unit like its own of {} J would do", at_least(energy.get()))
+    });
     let more = more(weak.len() - 1, "is short", "are short");
     Some(format!("In \"{shot}\" the light of {role} is {short:.1} stops short{unit}.{more}"))
 }

@@ -115,7 +115,7 @@ async fn needs_are_rounded_up_alike_wherever_they_are_told() {
         server.ask(CHECK, json!({"kit": [{"unit": head("a", 90.0, 1200.0)}], "shots": [wide]})).await;
     assert_eq!(answer["missing"][0]["energy_j"], json!(6144.0));
     assert!(
-        answer["summary"].as_str().is_some_and(|told| told.contains("a unit of 6144 J would do")),
+        answer["summary"].as_str().is_some_and(|told| told.contains("a unit like its own of 6144 J would do")),
         "{answer}"
     );
     let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
