@@ -1,6 +1,7 @@
 //! Balancing a set: every light to a setting, so that every point gets the light that is wanted.
 
 pub mod clock;
+mod doubts;
 mod linear;
 pub mod problem;
 pub mod ratio;
@@ -23,12 +24,12 @@ use utoipa::ToSchema;
 
 use self::{
     clock::Budget,
-    ratio::{Counting, LightingRatio, RatioResult},
+    ratio::{LightingRatio, RatioResult},
     search::{Bound, Prefer, reaches, search},
-    setup::{Control, Set},
+    setup::Set,
 };
 use super::{
-    dialled::{Dialled, stops_said},
+    dialled::Dialled,
     fault::Fault,
     predict::Spread,
     quantity::{Joules, Number, Stops},
@@ -184,29 +185,16 @@ pub struct Click {
     pub change_stops: Vec<Stops>,
 }
 
-/// What remedies bring, and what they do not.
-fn how_far_remedies_go(tolerance: Stops) -> Remark {
-    Remark::new(
-        "remedies_within_tolerance",
-        format!(
-            "Each remedy brings every point within {} (the tolerance) of what is then wanted, and perhaps no nearer. A smaller tolerance asks for remedies that come nearer.",
-            stops_said(tolerance.get())
-        ),
-    )
-}
-
 /// Balances a set. `stop` ends the search early.
 pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance, Vec<Fault>> {
     let set = &question.set;
     let mut prepared = setup::prepare(set)?;
-    if let Some(ratio) = question.ratio {
-        ratio.aim(&mut prepared.problem);
-    }
+    let is_possible = question.ratio.is_none_or(|ratio| ratio.aim(&mut prepared.problem));
     let deadline = Some(Instant::now() + question.time_limit);
     let budget = Budget { nodes: u64::MAX, deadline, stop };
     let found = search(&prepared.problem, question.prefer, budget);
     let worst = prepared.problem.worst_error_stops(&found.choice);
-    let feasible = worst <= question.tolerance.get() + 1e-9;
+    let feasible = is_possible && worst <= question.tolerance.get() + 1e-9;
     let until = remedies::deadline(question);
     let remedies =
         if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, until, stop) };
@@ -216,58 +204,10 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
         lamp.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
     let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated).sum();
-    let mut warnings = Vec::new();
-    let free =
-        |(lamp, control): (&Lamp, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
-    if set.scene.lamps.iter().zip(&set.controls).any(free) {
-        warnings.push(Remark::new(
-            "continuous_scale",
-            "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.",
-        ));
-    }
-    if !found.proven {
-        warnings.push(Remark::new(
-            "not_proven",
-            "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.",
-        ));
-    }
-    warnings.extend((!remedies.is_empty()).then(|| how_far_remedies_go(question.tolerance)));
-    if !feasible && remedies.is_empty() {
-        warnings.push(Remark::new(
-            "no_single_remedy",
-            "No single change within the limits makes this feasible: the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
-        ));
-    }
-    let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
-    if question.ratio.is_some_and(no_key) {
-        warnings.push(Remark::new(
-            "no_key_at_all",
-            "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
-        ));
-    }
-    let passed_by = || reaches(&prepared.problem, question.tolerance.get(), budget);
-    if !feasible && !prepared.problem.has_even_weights() && passed_by() {
-        warnings.push(Remark::new(
-            "weights_over_tolerance",
-            "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",
-        ));
-    }
-    if matches!(question.prefer, Prefer::LeastEnergy { .. })
-        && set.scene.lamps.iter().any(|lamp| lamp.unit.energy.is_none())
-    {
-        warnings.push(Remark::new(
-            "energy_estimated",
-            "A unit states no energy: for the least energy it counts by an estimate from its guide number.",
-        ));
-    }
-    let assumptions = prepared.lit.assumptions.clone();
-    if assumptions.iter().any(|assumption| assumption.name == "guide_number_m") {
-        warnings.push(Remark::new(
-            "beam_estimated",
-            "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.",
-        ));
-    }
-    Ok(Balance {
+    let passes_by = !feasible
+        && !prepared.problem.has_even_weights()
+        && reaches(&prepared.problem, question.tolerance.get(), budget);
+    let mut answer = Balance {
         feasible,
         settings: told::settings(set, &prepared, &found),
         points: told::points(set, &prepared, &found, question.ratio.is_none()),
@@ -290,8 +230,10 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
         clicks: told::clicks(set, &prepared, &found),
         ratio: question.ratio.as_ref().map(|ratio| ratio.result(&prepared.problem, &found)),
         remedies,
-        assumptions,
-        warnings,
+        assumptions: prepared.lit.assumptions.clone(),
+        warnings: Vec::new(),
         cautions: told::cautions(set, &prepared, &found),
-    })
+    };
+    answer.warnings = doubts::of(question, &answer, is_possible, passes_by);
+    Ok(answer)
 }

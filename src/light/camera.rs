@@ -1,6 +1,6 @@
 //! Changes of exposure at the camera, told as remedies: aperture, ISO speed, neutral density.
 
-use std::{borrow::Cow, f64::consts::LOG10_2, fmt};
+use std::{borrow::Cow, cell::RefCell, collections::HashMap, f64::consts::LOG10_2, fmt};
 
 use super::{
     dialled::stops_said,
@@ -13,58 +13,70 @@ use super::{
 };
 
 /// How far exposure is changed to make something work, stops.
-const MOST_STOPS: i32 = 8;
+pub const MOST_STOPS: i32 = 8;
 
-/// Changes of a camera's control, the smallest first, brighter before darker.
+/// Changes by whole steps, the smallest first, brighter before darker.
 pub fn changes(step: Step) -> impl Iterator<Item = f64> {
-    let per_stop = step.per_stop();
-    (1..=MOST_STOPS * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
+    changes_within(MOST_STOPS, step)
 }
 
-/// The controls that change exposure by so many stops (+ is brighter), a whole number of steps, within limits.
-/// Aperture and ISO speed go to a mark: from between two marks by less or more than asked, the less if it `works`.
-/// `then` ends each sentence, given what is really changed. All three change flash and ambient light alike.
+fn changes_within(most: i32, step: Step) -> impl Iterator<Item = f64> {
+    let per_stop = step.per_stop();
+    (1..=most * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
+}
+
+/// What of the camera's controls does it, within limits and so many stops, each by the smallest change that `works`:
+/// aperture and ISO speed go to marks, neutral density darkens by whole steps. Where neither aperture nor ISO speed
+/// can do it alone, both together. `then` ends each sentence, given what is changed. All three change flash and
+/// ambient light alike.
 pub fn remedies(
-    stops: f64,
     from: FlashExposure,
     limits: &Limits,
-    step: Step,
+    (most, step): (i32, Step),
     works: &dyn Fn(f64) -> bool,
     then: &dyn Fn(f64) -> String,
 ) -> Vec<Remedy> {
-    let works = |changed: f64| (changed - stops).abs() < SAME_STOPS || works(changed);
-    let brighter = stops > 0.0;
+    // From one mark to others all three go by the same stops.
+    let tried: RefCell<HashMap<i64, bool>> = RefCell::default();
+    let works = |stops: f64| {
+        let key = (stops / SAME_STOPS).round() as i64;
+        let known = tried.borrow().get(&key).copied();
+        known.unwrap_or_else(|| {
+            let does = works(stops);
+            tried.borrow_mut().insert(key, does);
+            does
+        })
+    };
     let mut remedies = Vec::new();
-    let (f_number, iso) = (from.f_number.get(), from.iso.get());
-    let fits = |lens: &Turn| limits.takes_f_number(lens.value) && works(lens.stops);
-    if let Some(lens) = turned(Kind::FNumber, f_number, stops, step, fits) {
-        let verb = if brighter { "Open" } else { "Close" };
-        let detail = format!("{verb} the lens {lens}{}. Ambient light changes alike.", then(lens.stops));
-        remedies.push(Remedy {
-            change: Change::Aperture,
-            by: By::stops(Stops::computed(lens.stops)),
-            detail,
-        });
-    }
-    let fits = |speed: &Turn| limits.takes_iso(speed.value) && works(speed.stops);
-    if let Some(speed) = turned(Kind::Iso, iso, stops, step, fits) {
-        let verb = if brighter { "Raise" } else { "Lower" };
-        let detail =
-            format!("{verb} the ISO speed {speed}{}. Ambient light changes alike.", then(speed.stops));
-        remedies.push(Remedy { change: Change::Iso, by: By::stops(Stops::computed(speed.stops)), detail });
-    }
-    if remedies.is_empty()
-        && let Some((lens, speed)) = together(stops, from, limits, step, &works)
+    let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
+    let lens = lens.into_iter().find(|lens| limits.takes_f_number(lens.value) && works(lens.stops));
+    let speed = marks(Kind::Iso, from.iso.get(), most, step);
+    let speed = speed.into_iter().find(|speed| limits.takes_iso(speed.value) && works(speed.stops));
+    if lens.is_none()
+        && speed.is_none()
+        && let Some((lens, speed)) = changes_within(most, step)
+            .find(|stops| works(*stops))
+            .and_then(|stops| together(stops, from, limits, step, &works))
     {
-        let [open, raise] = if brighter { ["Open", "raise"] } else { ["Close", "lower"] };
         let both = lens.stops + speed.stops;
+        let [open, raise] = way(both, ["Open", "raise"], ["Close", "lower"]);
         let detail = format!(
             "{open} the lens {lens}, and {raise} the ISO speed {speed}{}. Ambient light changes alike.",
             then(both)
         );
         remedies.push(Remedy { change: Change::Aperture, by: By::stops(Stops::computed(both)), detail });
     }
-    if !brighter {
+    let verbs = [("Open the lens", "Close the lens"), ("Raise the ISO speed", "Lower the ISO speed")];
+    for ((change, turn), (brighter, darker)) in
+        [(Change::Aperture, lens), (Change::Iso, speed)].into_iter().zip(verbs)
+    {
+        if let Some(turn) = turn {
+            let verb = way(turn.stops, brighter, darker);
+            let detail = format!("{verb} {turn}{}. Ambient light changes alike.", then(turn.stops));
+            remedies.push(Remedy { change, by: By::stops(Stops::computed(turn.stops)), detail });
+        }
+    }
+    if let Some(stops) = changes_within(most, step).find(|stops| *stops < 0.0 && works(*stops)) {
         let density = Kind::OpticalDensity.mark_for(-stops * LOG10_2, step).map_or_else(
             || format!("density {}", significant(-stops * LOG10_2)),
             |(mark, _)| mark.into_owned(),
@@ -78,6 +90,22 @@ pub fn remedies(
         remedies.push(Remedy { change: Change::NeutralDensity, by, detail });
     }
     remedies
+}
+
+/// Of two words that for brighter, or that for darker.
+fn way<T>(stops: f64, brighter: T, darker: T) -> T {
+    if stops > 0.0 { brighter } else { darker }
+}
+
+/// A control's marks within so many stops of what it is set to, the smallest change first, brighter before darker.
+pub fn marks(kind: Kind, from: f64, most: i32, step: Step) -> Vec<Turn> {
+    let Some((_, off)) = kind.mark_for(from, step) else { return Vec::new() };
+    let per_stop = step.per_stop();
+    // Marks are a step apart.
+    let changes = (-most * per_stop..=most * per_stop).map(|k| off + f64::from(k) / f64::from(per_stop));
+    let mut changes: Vec<f64> = changes.filter(|change| change.abs() >= SAME_MARK).collect();
+    changes.sort_by_key(|change| ((change.abs() / SAME_STOPS).round() as i64, *change < 0.0));
+    changes.into_iter().filter_map(|change| turned(kind, from, change, step)).collect()
 }
 
 /// What a change of the lens means for light that is wanted as an f-number, which a meter reads; adds it to a remedy.
@@ -111,33 +139,11 @@ impl fmt::Display for Turn {
     }
 }
 
-/// A control turned by so many stops, or from between two marks by the less of both that `fits`.
-pub fn turned(kind: Kind, from: f64, stops: f64, step: Step, fits: impl Fn(&Turn) -> bool) -> Option<Turn> {
-    turns(kind, from, stops, step).into_iter().find(fits)
-}
-
-/// The mark that changes exposure by so many stops, or the two on either side, the smaller change first.
-fn turns(kind: Kind, from: f64, stops: f64, step: Step) -> Vec<Turn> {
-    let set = kind.exposure_stops(from);
-    let Some((_, off)) = kind.mark_for(kind.value_at(set + stops), step) else {
-        return Vec::new();
-    };
-    let nearest = stops + off;
-    let changes = if off.abs() < SAME_STOPS {
-        vec![stops]
-    } else {
-        // Marks are a step apart.
-        let other = nearest - off.signum() / f64::from(step.per_stop());
-        if nearest.abs() < other.abs() { vec![nearest, other] } else { vec![other, nearest] }
-    };
-    let turn = |changed: f64| {
-        let value = kind.value_at(set + changed);
-        let (mark, off) = kind.mark_for(value, step)?;
-        // Beyond the ends of the series there is none.
-        let is_there = off.abs() < SAME_STOPS && changed * stops.signum() >= SAME_MARK;
-        is_there.then_some(Turn { stops: changed, value, mark })
-    };
-    changes.into_iter().filter_map(turn).collect()
+/// A control turned by so many stops, to a mark; none beyond the ends of the series.
+fn turned(kind: Kind, from: f64, stops: f64, step: Step) -> Option<Turn> {
+    let value = kind.value_at(kind.exposure_stops(from) + stops);
+    let (mark, off) = kind.mark_for(value, step)?;
+    (off.abs() < SAME_STOPS).then_some(Turn { stops, value, mark })
 }
 
 /// Aperture as far as it goes, and ISO speed for the rest, where neither can do it alone.
@@ -148,13 +154,14 @@ fn together(
     step: Step,
     works: &dyn Fn(f64) -> bool,
 ) -> Option<(Turn, Turn)> {
-    let per_stop = f64::from(step.per_stop());
-    let steps = (1..(stops.abs() * per_stop).round() as u32).rev();
-    let parts = steps.map(|k| stops.signum() * f64::from(k) / per_stop);
-    let lens = parts
-        .flat_map(|part| turns(Kind::FNumber, from.f_number.get(), part, step).into_iter().rev())
-        .find(|lens| limits.takes_f_number(lens.value) && lens.stops.abs() < stops.abs() - SAME_STOPS)?;
-    let fits = |speed: &Turn| limits.takes_iso(speed.value) && works(lens.stops + speed.stops);
-    let speed = turned(Kind::Iso, from.iso.get(), stops - lens.stops, step, fits)?;
+    let most = MOST_STOPS.max(stops.abs().ceil() as i32);
+    let is_part = |turn: &Turn| turn.stops * stops > 0.0 && turn.stops.abs() < stops.abs() - SAME_STOPS;
+    let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
+    let lens = lens.into_iter().rev().find(|lens| is_part(lens) && limits.takes_f_number(lens.value))?;
+    let speed = marks(Kind::Iso, from.iso.get(), most, step);
+    // The smallest change that is enough with it.
+    let speed = speed.into_iter().find(|speed| {
+        speed.stops * stops > 0.0 && limits.takes_iso(speed.value) && works(lens.stops + speed.stops)
+    })?;
     Some((lens, speed))
 }

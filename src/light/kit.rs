@@ -172,9 +172,12 @@ impl RoleResult {
 
     /// Where it is reached, but perhaps not: how short it may be, with every assumption at its worst end, stops.
     pub fn may_lack(&self) -> Option<f64> {
-        let least = self.headroom_stops?.get() + self.uncertainty_stops?.low.get();
-        // Less than a hundredth is told as nothing.
-        (least < -0.005).then_some(-least)
+        let spare = self.headroom_stops?.get();
+        // At full power it may lack a little and still reach.
+        let lack = if spare > 0.0 { 0.0 } else { self.error_stops.map_or(0.0, |error| error.get().min(0.0)) };
+        let least = spare + lack + self.uncertainty_stops?.low.get();
+        // What a tenth does not show is told as nothing.
+        (least < -0.05).then_some(-least)
     }
 }
 

@@ -16,6 +16,9 @@ pub enum Units {
     Imperial,
 }
 
+/// Lengths under this are told as they are.
+const NEAR: f64 = 0.1;
+
 impl Units {
     /// Both.
     pub const ALL: [Self; 2] = [Self::Metric, Self::Imperial];
@@ -68,11 +71,29 @@ impl Units {
     /// assert_eq!(Units::Imperial.said(Metres::computed(-0.3)), "-0.98 ft");
     /// ```
     pub fn said(self, length: Metres) -> String {
+        format!("{} {}", self.shown(length), self.unit())
+    }
+
+    /// Where a light is moved to, as a sentence tells it: what is rounded goes no less far.
+    ///
+    /// ```
+    /// use stopwright::light::{quantity::Metres, units::Units};
+    /// let moved = |from, to| Units::Metric.moved(Metres::computed(from), Metres::computed(to)).get();
+    /// assert_eq!([moved(10.0, 5.297), moved(2.0, 5.291)], [5.29, 5.3]);
+    /// ```
+    pub fn moved(self, from: Metres, to: Metres) -> Metres {
+        let value = self.length(to);
+        let hundredths = value * 100.0;
+        self.metres(match () {
+            () if value < NEAR => super::quantity::significant(value),
+            () if to.get() < from.get() => (hundredths + 1e-6).floor() / 100.0,
+            () => (hundredths - 1e-6).ceil() / 100.0,
+        })
+    }
+
+    fn shown(self, length: Metres) -> f64 {
         let value = self.length(length);
-        // Very near lights are told as they are.
-        let near = value.abs() < 0.1;
-        let shown = if near { super::quantity::significant(value) } else { (value * 100.0).round() / 100.0 };
-        format!("{shown} {}", self.unit())
+        if value.abs() < NEAR { super::quantity::significant(value) } else { (value * 100.0).round() / 100.0 }
     }
 }
 

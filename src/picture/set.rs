@@ -158,29 +158,31 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
     };
     let proven = if answer.optimality.proven { "proven the best" } else { "the best found" };
     let ratio = answer.ratio.as_ref().map_or_else(String::new, |ratio| {
-        let pair = |pair: &RatioPair| {
-            let achieved =
-                pair.achieved.map_or_else(|| "no fill".to_owned(), |ratio| text::number(ratio.get()) + ":1");
-            format!("{achieved}, wanted {}:1", text::number(pair.target.get()))
-        };
+        let pair = |pair: &RatioPair| to_one(pair.achieved, pair.target);
         format!("; by sides {}; each light alone {}", pair(&ratio.sides), pair(&ratio.lights))
     });
     let between = answer.points.iter().filter_map(|point| {
         let PointRatio { to, target, achieved } = point.ratio.as_ref()?;
-        let achieved = achieved.map_or_else(|| "none".to_owned(), |ratio| text::number(ratio.get()) + ":1");
-        let target = text::number(target.get());
-        Some(format!("{to} to {} is {achieved}, wanted {target}:1", point.name))
+        Some(format!("{to} to {} is {}", point.name, to_one(*achieved, Some(*target))))
     });
     let between = text::listed(between.collect::<Vec<_>>().into_iter(), RATIOS);
     let between = if between.is_empty() { between } else { format!("; {between}") };
     let said =
         format!("{}; {proven}{ratio}{between}", scene.exposure.said(scene.exposure_time, question.set.step));
     let remarks = answer.warnings.iter().chain(&answer.cautions);
-    draw("Balance of the lights", &verdict(&set, question.tolerance), &said, &set, &answer.remedies, remarks)
+    let verdict = verdict(&set, question.tolerance, answer.feasible);
+    draw("Balance of the lights", &verdict, &said, &set, &answer.remedies, remarks)
+}
+
+/// A ratio as it came out, and as it was wanted, where any lights do that.
+fn to_one(achieved: Option<Number>, wanted: Option<Number>) -> String {
+    let said = |ratio: Number| format!("{}:1", text::number(ratio.get()));
+    let achieved = achieved.map_or_else(|| "without end".to_owned(), said);
+    wanted.map_or_else(|| achieved.clone(), |wanted| format!("{achieved}, wanted {}", said(wanted)))
 }
 
 /// How near the points come, in a sentence.
-fn verdict(set: &Set<'_>, tolerance: Stops) -> String {
+fn verdict(set: &Set<'_>, tolerance: Stops, is_feasible: bool) -> String {
     let far = |point: &Point<'_>| point.error.unwrap_or_default().abs();
     let Some(worst) = set.points.iter().max_by(|one, other| far(one).total_cmp(&far(other))) else {
         return String::new();
@@ -190,6 +192,7 @@ fn verdict(set: &Set<'_>, tolerance: Stops) -> String {
     let off = text::stops_off(worst.error.unwrap_or_default());
     let farthest = format!("; the farthest off, {}, is {off}", worst.name);
     match (missed, set.points.len()) {
+        (0, _) if !is_feasible => "No lights make the ratio that is asked for.".to_owned(),
         (0, 1) => format!("The point is within {within} of what is wanted."),
         (0, _) => format!("Every point is within {within} of what is wanted{farthest}."),
         (_, 1) => format!("The point is missed: it is {off}."),

@@ -158,6 +158,56 @@ async fn ratios_between_points_are_told_as_they_came_out() {
 }
 
 #[tokio::test]
+async fn a_ratio_that_is_hidden_by_other_light_is_told() {
+    let server = Server::start().await;
+    let dial = |least: u32| json!({"energy": 600, "scale": {"style": "dial", "full": 9, "least": least}});
+    let set = |value: f64, readings: Value, ambient: Value, least: u32| {
+        json!({
+            "exposure": {"f_number": "f/8", "exposure_time": "1/60"},
+            "lights": [{"name": "key", "unit": dial(2)}, {"name": "fill", "unit": dial(least)}],
+            "ratio": {"value": value, "key": "key", "fill": "fill", "counting": "lights"},
+            "readings": readings, "ambient": ambient
+        })
+    };
+    let codes = |answer: &Value| answer["warnings"].to_string();
+    // More ambient light on the lit side than it wants: no lights make 8:1.
+    let readings = json!([
+        {"light": "key", "setting": "9", "f_number": "f/5.6"}, {"light": "fill", "setting": "9", "f_number": "f/16"}
+    ]);
+    let answer = server
+        .ask(BALANCE, set(8.0, readings, json!([{"point": "lit side", "f_number": "f/8 +0.1"}]), 2))
+        .await;
+    assert_eq!(answer["feasible"], false);
+    assert!(codes(&answer).contains("no_lights_make_it"), "{answer}");
+    // No remedy goes there either: opened a stop, the lens would make the ambient light all that is wanted.
+    let readings = json!([
+        {"light": "key", "setting": "9", "f_number": "f/2"},
+        {"light": "fill", "point": "lit side", "setting": "9", "f_number": "f/16"},
+        {"light": "fill", "point": "shadow side", "setting": "5", "f_number": "f/4"}
+    ]);
+    let answer =
+        server.ask(BALANCE, set(8.0, readings, json!([{"point": "lit side", "f_number": "f/5.6"}]), 2)).await;
+    for told in answer["remedies"].as_array().expect("remedies") {
+        let stops = told["by"].get("stops").map_or(0.0, number);
+        assert!(stops < 0.99, "{told}");
+    }
+    // Ambient light on the shadow side hides that the fill alone gives far less than half of the key.
+    let readings = json!([
+        {"light": "key", "point": "lit side", "setting": "9", "f_number": "f/11"},
+        {"light": "fill", "point": "shadow side", "setting": "9", "f_number": "f/1.4"}
+    ]);
+    let ambient = json!([{"point": "shadow side", "f_number": "f/11"}]);
+    let answer = server.ask(BALANCE, set(2.0, readings, ambient, 5)).await;
+    assert_eq!(answer["feasible"], true);
+    let told = codes(&answer);
+    // f/8 to f/1.4 is five stops.
+    assert!(
+        told.contains("ratio_missed") && told.contains("key alone to fill alone is 32.00:1, not 2.00:1"),
+        "{told}"
+    );
+}
+
+#[tokio::test]
 async fn a_misspelt_light_is_the_only_fault() {
     let server = Server::start().await;
     let body = json!({
@@ -237,6 +287,7 @@ async fn more_flashes_take_time_in_which_ambient_light_gathers() {
         detail.contains(&format!("takes {} s, in which ambient light gathers", 2.0 * (pops - 1.0))),
         "{detail}"
     );
+    assert!(detail.contains("set the exposure time to that"), "{detail}");
     let mut again = weak(&unit, &dim);
     again["lights"][0]["pops"] = json!(pops);
     again["exposure"]["exposure_time"] = json!(2.0 * (pops - 1.0));
@@ -270,7 +321,7 @@ async fn readings_of_ambient_light_hold_for_their_exposure() {
     let answer = server.ask(BALANCE, set(json!({"point": "wall", "f_number": "f/2.8"}), 3.0, "1/60")).await;
     let told =
         remedy(&answer, "exposure_time").expect("longer")["detail"].as_str().expect("words").to_owned();
-    assert!(told.contains("Readings of it hold for the exposure time"), "{told}");
+    assert!(told.contains("Readings of ambient light hold for the exposure time"), "{told}");
     // The same in lux needs no care: N² = E·t·S/C gives 1250 lx for f/2.8 at 1/64 s.
     let lux = 8.0 * 250.0 * 64.0 / 100.0;
     let answer = server.ask(BALANCE, set(json!({"point": "wall", "illuminance_lx": lux}), 3.0, "1/60")).await;
@@ -312,5 +363,29 @@ async fn another_exposure_time_is_one_that_cameras_have() {
         let converted =
             server.ask("/v1/stops/convert", json!({"kind": "exposure_time", "from": time, "to": mark})).await;
         close(&converted["exposure_stops"], number(&told["by"]["stops"]), 1e-3);
+    }
+}
+
+#[tokio::test]
+async fn a_mark_that_does_it_is_found_from_between_marks() {
+    let server = Server::start().await;
+    let set = |f_number: &str, iso: f64, reading: &str, step: &str| {
+        json!({
+            "exposure": {"f_number": f_number, "iso": iso},
+            "lights": [{"name": "k", "unit": {"energy": 400, "scale": {"style": "dial", "full": 9, "least": 3, "click": 1}}}],
+            "points": [{"name": "p", "target": {"stops": 0}}],
+            "readings": [{"light": "k", "point": "p", "setting": "3", "f_number": reading}],
+            "tolerance_stops": 0.1, "step": step
+        })
+    };
+    // At its least it gives f/16 (f/11): only the lens at that mark does it, which is no whole step away.
+    for (from, iso, mark, step) in [("f/8 +0.2", 110.0, "f/16", "1/3"), ("f/6.3", 125.0, "f/11", "1")] {
+        let answer = server.ask(BALANCE, set(from, iso, mark, step)).await;
+        let told = remedy(&answer, "aperture").unwrap_or_else(|| panic!("{answer}"));
+        assert!(
+            told["detail"].as_str().is_some_and(|words| words.contains(&format!(", to {mark},"))),
+            "{told}"
+        );
+        assert_eq!(server.ask(BALANCE, set(mark, iso, mark, step)).await["feasible"], true);
     }
 }

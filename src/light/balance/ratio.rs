@@ -43,8 +43,8 @@ pub struct RatioResult {
 /// A ratio to 1.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RatioPair {
-    /// What was wanted; of the counting that was not asked for, what that amounts to.
-    pub target: Number,
+    /// What was wanted; of the counting that was not asked for, what that amounts to, null where no lights do that.
+    pub target: Option<Number>,
     /// What the settings give; null where the fill gives nothing.
     pub achieved: Option<Number>,
 }
@@ -58,15 +58,15 @@ impl LightingRatio {
         }
     }
 
-    /// Sets what is wanted of the shadow side by what is wanted of the lit side.
-    pub fn aim(&self, problem: &mut Problem) {
-        let lit = problem.points[0].target;
-        let by_lights = || self.shadow_by_lights(problem);
+    /// Sets what is wanted of the shadow side by what is wanted of the lit side; whether any lights can make the ratio.
+    pub fn aim(&self, problem: &mut Problem) -> bool {
+        let by_sides = problem.points[0].target / self.sides();
         let shadow = match self.counting {
-            Counting::Sides => None,
-            Counting::Lights => by_lights(),
+            Counting::Sides => Some(by_sides),
+            Counting::Lights => self.shadow_by_lights(problem),
         };
-        problem.points[1].target = shadow.unwrap_or(lit / self.sides());
+        problem.points[1].target = shadow.unwrap_or(by_sides);
+        shadow.is_some()
     }
 
     /// Light on the shadow side where the key alone on the lit side is so many times the fill alone on the shadow
@@ -99,17 +99,17 @@ impl LightingRatio {
         let alone = |light: usize, point: usize| {
             problem.points[point].gain[light] * problem.lights[light].power[found.choice[light]]
         };
-        let pair = |target: f64, over: f64, under: f64| RatioPair {
-            target: Number::computed(target),
+        let pair = |target: Option<f64>, over: f64, under: f64| RatioPair {
+            target: target.map(Number::computed),
             achieved: (under > 0.0).then(|| Number::computed(over / under)),
         };
         let lights = match self.counting {
-            Counting::Lights => self.value,
-            Counting::Sides => self.lights_by_sides(problem).unwrap_or(self.value - 1.0),
+            Counting::Lights => Some(self.value),
+            Counting::Sides => self.lights_by_sides(problem),
         };
         RatioResult {
             counting: self.counting,
-            sides: pair(problem.points[0].target / problem.points[1].target, lit, shadow),
+            sides: pair(Some(problem.points[0].target / problem.points[1].target), lit, shadow),
             lights: pair(lights, alone(self.key, 0), alone(self.fill, 1)),
         }
     }

@@ -57,8 +57,8 @@ impl Trials<'_> {
             return false;
         }
         // What the shadow side wants follows the lit side, the ambient light and who reaches where.
-        if let Some(ratio) = ratio {
-            ratio.aim(&mut problem);
+        if ratio.is_some_and(|ratio| !ratio.aim(&mut problem)) {
+            return false;
         }
         let problem = &problem;
         let budget = Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop };
@@ -140,18 +140,15 @@ pub fn held_back(
 /// The smallest change of exposure, darker or brighter: aperture, ISO speed, neutral density.
 fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
     let set = &trials.question.set;
-    let works = |&stops: &f64| {
+    let works = |stops: f64| {
         let mut problem = prepared.problem.clone();
         // Opening the lens, all points need less light, ambient included.
         problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
         trials.works(problem)
     };
-    let Some(stops) = camera::changes(set.step).find(works) else {
-        return Vec::new();
-    };
     let then = |_| ", and set the lights anew".to_owned();
-    let works = |stops| works(&stops);
-    let remedies = camera::remedies(stops, set.scene.exposure, &set.limits, set.step, &works, &then);
+    let reach = (camera::MOST_STOPS, set.step);
+    let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
     let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
     let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
         || has_metered_ambient(set);
@@ -159,15 +156,19 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
         if absolute {
             camera::mind_metered(&mut remedy);
         }
-        if metered && remedy.change == Change::Iso {
+        // Alone or together with the aperture.
+        if metered && remedy.detail.contains("ISO speed") {
             remedy.detail.push_str(
                 " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
             );
         }
-        (remedy.by.in_stops().unwrap_or(stops).abs(), remedy)
+        (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
     };
     remedies.into_iter().map(told).collect()
 }
+
+/// What a change of the exposure time means for ambient light that was metered.
+const AMBIENT_READINGS: &str = " Readings of ambient light hold for the exposure time at which they were taken: meter anew, or move them alike.";
 
 /// Whether ambient light was metered, which holds for one exposure time and ISO speed.
 fn has_metered_ambient(set: &Set) -> bool {
@@ -181,13 +182,14 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
     if set.scene.ambient.is_empty() {
         return None;
     }
-    let works = |&stops: &f64| {
+    let works = |stops: f64| {
         let mut problem = prepared.problem.clone();
         problem.points.iter_mut().for_each(|point| point.ambient *= stops.exp2());
-        bounds::EXPOSURE_TIME.check(time.get() * stops.exp2()).is_ok() && trials.works(problem)
+        trials.works(problem)
     };
-    let stops = camera::changes(set.step).find(works)?;
-    let turn = camera::turned(Kind::ExposureTime, time.get(), stops, set.step, |turn| works(&turn.stops))?;
+    let marks = camera::marks(Kind::ExposureTime, time.get(), camera::MOST_STOPS, set.step);
+    let mut marks = marks.into_iter().filter(|turn| bounds::EXPOSURE_TIME.check(turn.value).is_ok());
+    let turn = marks.find(|turn| works(turn.stops))?;
     let stops = turn.stops;
     let (change, beware) = if stops < 0.0 {
         ("Shorten", "no shorter than the camera's flash sync time")
@@ -199,11 +201,7 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
         by: By::stops(Stops::computed(stops)),
         detail: format!(
             "{change} the exposure time {turn}, and set the lights anew; {beware}. Only ambient light changes.{}",
-            if has_metered_ambient(set) {
-                " Readings of it hold for the exposure time at which they were taken: meter anew, or move them alike."
-            } else {
-                ""
-            }
+            if has_metered_ambient(set) { AMBIENT_READINGS } else { "" }
         ),
     };
     Some((stops.abs(), remedy))
@@ -227,7 +225,8 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
         let mut problem = prepared.problem.clone();
         placements.iter().all(|(spot, _, placement)| {
             let mut moved = placement.clone();
-            moved.distance = Metres::computed(placement.distance.get() * factor);
+            moved.distance =
+                set.units.moved(placement.distance, Metres::computed(placement.distance.get() * factor));
             if let Some(light_there) = moved.light(&lamp.unit, set.scene.exposure.iso) {
                 problem.points[*spot].gain[light] = light_there.typical * own_pops;
             }
@@ -235,7 +234,7 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
         }) && trials.works(problem)
     })?;
     let from = first.2.distance;
-    let to = Metres::computed(from.get() * factor);
+    let to = set.units.moved(from, Metres::computed(from.get() * factor));
     let name = &lamp.name;
     let others =
         if placements.len() > 1 { " (from its first point; its other distances in proportion)" } else { "" };
@@ -273,11 +272,14 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
         }
         trials.works(problem)
     })?;
+    let is_longer = longer(pops) > 1.0;
     let told = match (has_ambient, open(pops)) {
         (false, _) => String::new(),
         (true, Some(open)) => format!(
-            " At full power that takes {} s, in which ambient light gathers; it is reckoned with.",
-            significant((open * 100.0).round() / 100.0)
+            " At full power that takes {} s, in which ambient light gathers; it is reckoned with{}.{}",
+            significant((open * 100.0).round() / 100.0),
+            if is_longer { ": set the exposure time to that" } else { "" },
+            if is_longer && has_metered_ambient(set) { AMBIENT_READINGS } else { "" }
         ),
         (true, None) => {
             " Ambient light gathers as long as the shutter is open for it: keep it out between the flashes."
@@ -290,7 +292,8 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
         by: By::pops(pops),
         detail: format!("Fire \"{name}\" {pops} times in one exposure and set the lights anew.{told}"),
     };
-    Some(((f64::from(pops) / f64::from(own)).log2(), remedy))
+    // A longer exposure is a change as well.
+    Some(((f64::from(pops) / f64::from(own)).log2() + longer(pops).log2(), remedy))
 }
 
 /// The nearest ratio that can be had, in steps of a quarter.

@@ -7,6 +7,9 @@ use crate::light::{
     remark::{By, Change, Remedy},
 };
 
+/// How far the camera's controls are turned, stops: all that aperture and ISO speed have together.
+const CAMERA_STOPS: i32 = 24;
+
 /// What would do it, where `found` is the best there is: each is solved again before it is named.
 pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &Nearest) -> Vec<Remedy> {
     let unit = &candidate.unit;
@@ -38,13 +41,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
             });
         }
     }
-    // The fewest whole steps of the camera's controls that make it work.
-    let per_stop = f64::from(question.step.per_stop());
-    let sign = if is_weak { 1.0 } else { -1.0 };
-    if let Some(steps) = (1..=180).find(|&k| works(sign * f64::from(k) / per_stop)) {
-        let stops = sign * f64::from(steps) / per_stop;
-        remedies.extend(camera::remedies(stops, question.hold, &limits, question.step, &works, &then));
-    }
+    remedies.extend(camera::remedies(question.hold, &limits, (CAMERA_STOPS, question.step), &works, &then));
     if let Some(distance) = candidate.distance {
         let moved = Metres::computed(distance.get() * (found.residual / 2.0).exp2());
         if limits.takes_distance(moved.get()) && works(-found.residual) {

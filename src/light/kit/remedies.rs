@@ -22,19 +22,17 @@ pub fn find(
 ) -> Vec<Remedy> {
     let mut found: Vec<(f64, Remedy)> = Vec::new();
     let exposed = |stops: f64| works(&|_| (-stops).exp2());
-    if let Some(stops) = camera::changes(question.step).find(|stops| exposed(*stops)) {
-        let then = |_| ", and choose units and settings anew".to_owned();
-        let changed =
-            camera::remedies(stops, shot.exposure, &question.limits, question.step, &exposed, &then);
-        // The light that a role wants as an f-number is a meter's, not the picture's.
-        let is_metered = shot.roles.iter().any(|role| role.is_f_number);
-        found.extend(changed.into_iter().map(|mut remedy| {
-            if is_metered {
-                camera::mind_metered(&mut remedy);
-            }
-            (remedy.by.in_stops().unwrap_or(stops).abs(), remedy)
-        }));
-    }
+    let then = |_| ", and choose units and settings anew".to_owned();
+    let reach = (camera::MOST_STOPS, question.step);
+    let changed = camera::remedies(shot.exposure, &question.limits, reach, &exposed, &then);
+    // The light that a role wants as an f-number is a meter's, not the picture's.
+    let is_metered = shot.roles.iter().any(|role| role.is_f_number);
+    found.extend(changed.into_iter().map(|mut remedy| {
+        if is_metered {
+            camera::mind_metered(&mut remedy);
+        }
+        (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
+    }));
     for (at, (role, light)) in shot.roles.iter().zip(lights).enumerate() {
         if !light.is_missed() {
             continue;
@@ -45,11 +43,12 @@ pub fn find(
         let twelfths = (1..=48).flat_map(|k| [-k, k]).map(|k| (f64::from(k) / 12.0).exp2());
         let before = role.placement.transfer(shot.exposure.iso).typical;
         let nearer = twelfths.filter(|factor| question.limits.takes_distance(from * factor)).find(|factor| {
-            let moved = Placement { distance: Metres::computed(from * factor), ..role.placement.clone() };
+            let distance = question.units.moved(role.placement.distance, Metres::computed(from * factor));
+            let moved = Placement { distance, ..role.placement.clone() };
             works(&only(before / moved.transfer(shot.exposure.iso).typical))
         });
         if let Some(factor) = nearer {
-            let to = Metres::computed(from * factor);
+            let to = question.units.moved(role.placement.distance, Metres::computed(from * factor));
             let detail = format!(
                 "Move the light of \"{}\" from {} to {} and set the lights anew.",
                 role.name,

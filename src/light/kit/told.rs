@@ -51,7 +51,9 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
     let mut charges: Vec<_> = charges.collect();
     charges.sort_by(|a, b| b.1.total_cmp(&a.1));
     let charges = charges.into_iter().map(|(unit, charges)| {
-        let text = format!("{unit} needs {charges:.1} charges for its shots, with nothing in reserve.");
+        // In tenths, rounded up: what is needed.
+        let charges = significant((charges * 10.0 * (1.0 - 1e-9)).ceil() / 10.0);
+        let text = format!("{unit} needs {charges} charges for its shots, with nothing in reserve.");
         Remark::new("charge_too_small", text)
     });
     slow.chain(charges).collect()
@@ -70,8 +72,9 @@ impl Slow<'_> {
         let Self { unit, recycle, flashes, between, shots } = self;
         let all = if *flashes > 1 { format!(" from {flashes} flashes") } else { String::new() };
         let text = format!(
-            "In {} {unit} recycles in {recycle:.1} s{all}, which is slower than a frame every {} s.",
+            "In {} {unit} recycles in {} s{all}, which is slower than a frame every {} s.",
             named(shots, of),
+            at_least(*recycle),
             significant(*between)
         );
         Remark::new("recycle_too_slow", text)

@@ -1,0 +1,108 @@
+//! What to doubt in a balance.
+
+use super::{
+    Balance, PointRatio, PointResult, Question,
+    ratio::{Counting, LightingRatio, RatioResult},
+    search::Prefer,
+    setup::Control,
+};
+use crate::light::{dialled::stops_said, quantity::Stops, remark::Remark, set::Lamp};
+
+/// Ratios that are told one by one where they are missed.
+const RATIOS_TOLD: usize = 3;
+
+/// The warnings of an answer: `is_possible` where any lights make the ratio that is asked for, `passes_by` where the
+/// weights pass by settings that keep every point within the tolerance.
+pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: bool) -> Vec<Remark> {
+    let set = &question.set;
+    let free =
+        |(lamp, control): (&Lamp, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
+    let is_free = set.scene.lamps.iter().zip(&set.controls).any(free);
+    let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
+    let unrated = set.scene.lamps.iter().any(|lamp| lamp.unit.energy.is_none());
+    let told = [
+        (
+            is_free,
+            "continuous_scale",
+            "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.",
+        ),
+        (
+            !answer.optimality.proven,
+            "not_proven",
+            "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.",
+        ),
+        (
+            !answer.feasible && answer.remedies.is_empty(),
+            "no_single_remedy",
+            "No single change within the limits makes this feasible: the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
+        ),
+        (
+            question.ratio.is_some_and(no_key),
+            "no_key_at_all",
+            "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
+        ),
+        (
+            !is_possible,
+            "no_lights_make_it",
+            "The ambient light alone gives the lit side what it wants: no lights make the ratio.",
+        ),
+        (
+            passes_by,
+            "weights_over_tolerance",
+            "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",
+        ),
+        (
+            matches!(question.prefer, Prefer::LeastEnergy { .. }) && unrated,
+            "energy_estimated",
+            "A unit states no energy: for the least energy it counts by an estimate from its guide number.",
+        ),
+        (
+            answer.assumptions.iter().any(|assumption| assumption.name == "guide_number_m"),
+            "beam_estimated",
+            "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.",
+        ),
+    ];
+    let told = told.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, text)| Remark::new(code, text));
+    let how_far = (!answer.remedies.is_empty()).then(|| how_far_remedies_go(question.tolerance));
+    let far = far_ratio(&answer.points, answer.ratio.as_ref(), question.tolerance);
+    how_far.into_iter().chain(far).chain(told).collect()
+}
+
+/// What remedies bring, and what they do not.
+fn how_far_remedies_go(tolerance: Stops) -> Remark {
+    Remark::new(
+        "remedies_within_tolerance",
+        format!(
+            "Each remedy brings every point within {} (the tolerance) of what is then wanted, and perhaps no nearer. A smaller tolerance asks for remedies that come nearer.",
+            stops_said(tolerance.get())
+        ),
+    )
+}
+
+/// Ratios that came out farther from what was wanted than the tolerance, though each point may be within it: of two
+/// points both errors count, and light that is there anyway hides what lights do.
+fn far_ratio(points: &[PointResult], pair: Option<&RatioResult>, tolerance: Stops) -> Option<Remark> {
+    let asked = pair.map(|pair| match pair.counting {
+        Counting::Sides => ("lit side to shadow side".to_owned(), &pair.sides),
+        Counting::Lights => ("key alone to fill alone".to_owned(), &pair.lights),
+    });
+    let asked = asked.and_then(|(what, pair)| Some((what, pair.target?, pair.achieved)));
+    let between = points.iter().filter_map(|point| {
+        let PointRatio { to, target, achieved } = point.ratio.as_ref()?;
+        Some((format!("{to} to {}", point.name), *target, *achieved))
+    });
+    let far = asked.into_iter().chain(between).filter(|(_, target, achieved)| {
+        achieved.is_none_or(|got| (got.get() / target.get()).log2().abs() > tolerance.get() + 1e-9)
+    });
+    let told: Vec<String> = far
+        .map(|(what, target, achieved)| {
+            let got = achieved.map_or_else(|| "nothing".to_owned(), |got| format!("{:.2}:1", got.get()));
+            format!("{what} is {got}, not {:.2}:1", target.get())
+        })
+        .collect();
+    let more = told.len().saturating_sub(RATIOS_TOLD);
+    let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+    let shown = told.iter().take(RATIOS_TOLD).cloned().collect::<Vec<_>>().join("; ");
+    (!told.is_empty())
+        .then(|| Remark::new("ratio_missed", format!("Farther off than the tolerance: {shown}{more}.")))
+}
