@@ -150,7 +150,7 @@ impl Calculation for CalibrateChecked {
 
 /// Calibrate a unit
 ///
-/// What a unit really gives at each setting, from metered light (or patch levels with a response): its offset against the rating, how truly its scale tracks, each setting's departure, how well it repeats, and which readings were misfires. Misfires do not move the fit. Answers the unit with its corrections, which every other call honours.
+/// What a unit really gives at each setting, from metered light (or patch levels with a response): its offset against the rating, how truly its scale tracks, each setting's departure, how well it repeats, and which readings were misfires. Misfires do not move the fit. Intervals of 95 % are Student's t on the readings' distances from their line, where four or more settings were read also on those of the settings, so that a scale that strays is counted; of fewer it is not. f-numbers that all stand on thirds or tenths of a stop are taken to be rounded to them, and half of that is added. Answers the unit with its corrections, which every other call honours.
 #[utoipa::path(post, path = "/v1/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
     responses((status = 200, description = "The calibration", body = Calibration), Refusals))]
 async fn calibrate_unit(body: Body<CalibrateChecked>) -> Result<HttpResponse, Problem> {

@@ -3,17 +3,22 @@
 //! Measured stops against set stops: slope and level by Theil and Sen (Theil 1950, Sen 1968: the median of
 //! all slopes between pairs, then the median of what is left), which a few misfires do not move. Misfires are
 //! readings far outside the spread of the rest, judged by the median absolute deviation (1.4826 · MAD
-//! estimates a standard deviation, textbook). Intervals by bootstrap (Efron 1979) with a fixed seed.
+//! estimates a standard deviation, textbook). Intervals by Student's t on what is left.
 
+mod interval;
 mod readings;
 mod robust;
+mod student;
 
 pub use self::readings::{Reading, Readings};
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use self::robust::{Line, Random, mad_sigma, median, quantile, theil_sen};
+use self::{
+    interval::{half_digit, halves},
+    robust::{Line, mad_sigma, median, theil_sen},
+};
 use super::{
     bounds,
     constants::FOOT_M,
@@ -23,8 +28,6 @@ use super::{
     unit::{Unit, UnitObject},
 };
 
-/// Resamples of the bootstrap.
-const RESAMPLES: usize = 400;
 /// A misfire is so many standard deviations off, and at least [`MISFIRE_STOPS`].
 const MISFIRE_SIGMAS: f64 = 5.0;
 /// A setting whose readings are, for the most part, farther than this from the line of all, stops, is taken
@@ -79,12 +82,12 @@ impl Question {
 pub struct Calibration {
     /// Its light at full power against its rating, stops; null where distance and rating do not both tell.
     pub offset_stops: Option<Stops>,
-    /// Its interval of 95 %, stops; null where the readings tell nothing of it.
+    /// Its interval of 95 %, stops; null where fewer than three readings tell of it (of one setting, fewer than two), or next to nothing.
     #[schema(min_items = 2, max_items = 2)]
     pub offset_stops_range: Option<[Stops; 2]>,
     /// Measured stops over set stops; 1 is true.
     pub tracking: Option<Stops>,
-    /// Its interval of 95 %; null where the readings tell nothing of it.
+    /// Its interval of 95 %; null where fewer than three readings tell of it, or next to nothing.
     #[schema(min_items = 2, max_items = 2)]
     pub tracking_range: Option<[Stops; 2]>,
     /// Each setting, from full power down.
@@ -97,27 +100,13 @@ pub struct Calibration {
     pub guide_number_m: Option<GuideMetres>,
     /// The same in feet.
     pub guide_number_ft: Option<GuideFeet>,
-    /// Its interval of 95 %, m at ISO 100; null where the readings tell nothing of it.
+    /// Its interval of 95 %, m at ISO 100; null where fewer than three readings tell of it (of one setting, fewer than two), or next to nothing.
     #[schema(min_items = 2, max_items = 2)]
     pub guide_number_m_range: Option<[GuideMetres; 2]>,
     /// The unit with its measured `offset_stops` and `corrections`; other calls accept it as it stands.
     pub unit: UnitObject,
     /// What to doubt.
     pub warnings: Vec<Remark>,
-}
-
-/// A value with its interval of 95 %, stops.
-#[derive(Clone, Copy)]
-struct Interval {
-    low: f64,
-    value: f64,
-    high: f64,
-}
-
-impl Interval {
-    fn range(self) -> [Stops; 2] {
-        [self.low, self.high].map(Stops::computed)
-    }
 }
 
 /// One setting.
@@ -167,12 +156,15 @@ struct Fit {
     at_full: f64,
 }
 
-/// Calibrates. A fault stands at `/readings` where all are misfires, or at what no unit gives.
-pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
-    calibrate_by(question, RESAMPLES)
+impl Fit {
+    /// The line; of one setting a true scale's through it.
+    fn told(&self) -> Line {
+        self.line.unwrap_or(Line { slope: 1.0, intercept: self.at_full })
+    }
 }
 
-fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fault> {
+/// Calibrates. A fault stands at `/readings` where all are misfires, or at what no unit gives.
+pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
     let all: Vec<[f64; 2]> =
         question.samples.iter().map(|sample| [-sample.below.get(), sample.stops]).collect();
     let (off, is_misfire) = misfires(&all);
@@ -185,25 +177,19 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
     let groups = groups(&kept);
     let metered_at = question.metered_at();
     let rated = question.rated();
-    // One reading drawn anew is that one again, and two lie on any line.
-    let is_spread_known = groups.len() > 2 || groups.len() < kept.len();
-    let boot = bootstrap(&kept, resamples);
-    let interval = |value: f64, of: &dyn Fn(&Fit) -> Option<f64>| {
-        let values: Vec<f64> = boot.iter().filter_map(of).collect();
-        let end = |part: f64| quantile(&values, part).unwrap_or(value);
-        Interval { low: end(0.025).min(value), value, high: end(0.975).max(value) }
-    };
-    let offset = rated.map(|rated| interval(fit.at_full - rated, &|fit| Some(fit.at_full - rated)));
-    let tracking = fit.line.map(|line| interval(line.slope, &|fit| fit.line.map(|line| line.slope)));
-    let level = interval(fit.at_full, &|fit| Some(fit.at_full));
-    let guide = metered_at.map(|distance| {
-        [level.value, level.low, level.high].map(|at_full| {
+    let offset = rated.map(|rated| fit.at_full - rated);
+    let half_digit = if question.metered { half_digit(&kept) } else { 0.0 };
+    let halves = halves(&kept, fit.told(), half_digit);
+    let range = |value: f64, half: f64| [value - half, value + half];
+    let at_full_range = halves.map(|halves| range(fit.at_full, halves.at_full));
+    let guide = |at_full: f64| {
+        metered_at.map(|distance| {
             let square = at_full.exp2() / (question.iso.get() / 100.0);
             square.sqrt() * distance.get()
         })
-    });
+    };
     let reference = rated.unwrap_or(fit.at_full);
-    let offset_value = offset.map_or(0.0, |offset| offset.value);
+    let offset_value = offset.unwrap_or(0.0);
     let label = |below: f64| question.unit.scale.label(Stops::computed(below));
     let deviations: Vec<(&Group, f64)> = groups
         .iter()
@@ -228,18 +214,23 @@ fn calibrate_by(question: &Question, resamples: usize) -> Result<Calibration, Fa
         .collect();
     let spread = repeatability(&groups);
     Ok(Calibration {
-        offset_stops: offset.map(|offset| Stops::computed(offset.value)),
-        offset_stops_range: offset.filter(|_| is_spread_known).map(Interval::range),
-        tracking: tracking.map(|tracking| Stops::computed(tracking.value)),
-        tracking_range: tracking.filter(|_| is_spread_known).map(Interval::range),
+        offset_stops: offset.map(Stops::computed),
+        offset_stops_range: rated
+            .zip(at_full_range)
+            .map(|(rated, range)| range.map(|at_full| Stops::computed(at_full - rated))),
+        tracking: fit.line.map(|line| Stops::computed(line.slope)),
+        tracking_range: fit
+            .line
+            .zip(halves)
+            .map(|(line, halves)| range(line.slope, halves.slope).map(Stops::computed)),
         unit: UnitObject::of(&corrected),
         settings,
         repeatability_stops: spread.map(Stops::computed),
-        guide_number_m: guide.map(|[value, ..]| GuideMetres::computed(value)),
-        guide_number_ft: guide.map(|[value, ..]| GuideFeet::computed(value / FOOT_M)),
-        guide_number_m_range: guide
-            .filter(|_| is_spread_known)
-            .map(|[_, low, high]| [low, high].map(GuideMetres::computed)),
+        guide_number_m: guide(fit.at_full).map(GuideMetres::computed),
+        guide_number_ft: guide(fit.at_full).map(|value| GuideFeet::computed(value / FOOT_M)),
+        guide_number_m_range: at_full_range.and_then(|[low, high]| {
+            Some([GuideMetres::computed(guide(low)?), GuideMetres::computed(guide(high)?)])
+        }),
         warnings: warnings(question, &fit, &groups, &misfires, spread),
         misfires,
     })
@@ -366,32 +357,6 @@ fn repeatability(groups: &[Group]) -> Option<f64> {
         free += values.len() as f64 - 1.0;
     }
     (free > 0.0).then(|| (squares / free).sqrt())
-}
-
-/// Fits to samples drawn anew, each setting's own among themselves so that none is left empty. Without
-/// repeats, what is drawn anew is the distance from the line.
-fn bootstrap(samples: &[[f64; 2]], resamples: usize) -> Vec<Fit> {
-    let mut random = Random::new();
-    let line = theil_sen(samples);
-    let alike = |a: &[f64; 2], b: &[f64; 2]| (a[0] - b[0]).abs() < 1e-9;
-    let pools: Vec<Vec<f64>> = samples
-        .iter()
-        .map(|sample| samples.iter().filter(|other| alike(sample, other)).map(|other| other[1]).collect())
-        .collect();
-    let pools = match line {
-        Some(line) if pools.iter().all(|pool: &Vec<f64>| pool.len() == 1) => {
-            let rests = || samples.iter().map(|sample| sample[1] - line.at(sample[0]));
-            samples.iter().map(|sample| rests().map(|rest| line.at(sample[0]) + rest).collect()).collect()
-        }
-        _ => pools,
-    };
-    (0..resamples)
-        .filter_map(|_| {
-            let drawn = samples.iter().zip(&pools);
-            let drawn = drawn.map(|(sample, pool)| [sample[0], pool[random.below(pool.len())]]);
-            fit(&drawn.collect::<Vec<_>>())
-        })
-        .collect()
 }
 
 #[cfg(test)]

@@ -95,6 +95,50 @@ async fn what_one_reading_cannot_tell_is_not_told() {
 }
 
 #[tokio::test]
+async fn intervals_are_those_of_students_t_and_of_the_meters_digit() {
+    let server = Server::start().await;
+    // By the formulae of src/light/calibrate/interval.rs. At 2 m a unit of 32 m gives f/16. Quantiles of t: published.
+    let unit = json!({"guide_number": {"value": 32, "unit": "m"}});
+    let ask = async |readings: Vec<Value>| {
+        let body = json!({"unit": unit, "distance": 2, "reading": "literal", "readings": readings});
+        server.ask(CALIBRATE, body).await
+    };
+    let read =
+        |below: u32, f_number: Value| json!({"setting": format!("-{below} stops"), "f_number": f_number});
+    let holds = |range: &Value, value: f64, half: f64| {
+        close(&range[0], value - half, 2e-4);
+        close(&range[1], value + half, 2e-4);
+    };
+    let (of_median, of_slope) = (std::f64::consts::PI / 2.0, std::f64::consts::PI / 3.0);
+
+    // Three at full power: s = 0.1, df = 2, and half of a tenth.
+    let answer = ask(["f/16", "f/16 +0.1", "f/16 +0.2"].map(|told| read(0, json!(told))).to_vec()).await;
+    let half = 4.303 * 0.1 * (of_median / 3.0).sqrt() + 0.05;
+    holds(&answer["offset_stops_range"], 0.1, half);
+    for (end, half) in [(0, -half), (1, half)] {
+        close(&answer["guide_number_m_range"][end], 32.0 * f64::midpoint(0.1, half).exp2(), 0.01);
+    }
+
+    // All alike to the digit, which may hide a scatter of half of it: Σ(x - x̄)² = 8 of settings 0, 2 and 4.
+    let readings = [(0, "f/16 +0.1"), (2, "f/8 +0.1"), (4, "f/4 +0.1")];
+    let answer = ask(readings.map(|(below, told)| read(below, json!(told))).to_vec()).await;
+    let hidden = 1.96 * 0.05;
+    holds(&answer["tracking_range"], 1.0, hidden * (of_slope / 8.0).sqrt());
+    let half = hidden * (of_median / 3.0 + 4.0 * of_slope / 8.0).sqrt() + 0.05;
+    holds(&answer["offset_stops_range"], 0.1, half);
+
+    // Settings stray by +0.1, -0.1, -0.1 and +0.1, which repeats alike do not show: s² = 4·0.1²/2, df = 2, and
+    // Σ(x - x̄)² = 5 of four settings.
+    let mut readings = Vec::new();
+    for (below, strays) in [(0_u32, 0.1), (1, -0.1), (2, -0.1), (3, 0.1)] {
+        let light: f64 = 0.042 + strays - f64::from(below);
+        readings.extend((0..3).map(|_| read(below, json!(16.0 * (light / 2.0).exp2()))));
+    }
+    let answer = ask(readings).await;
+    holds(&answer["tracking_range"], 1.0, 4.303 * 0.02_f64.sqrt() * (of_slope / 5.0).sqrt());
+}
+
+#[tokio::test]
 async fn a_gap_in_a_bracket_is_a_guess() {
     let server = Server::start().await;
     let ask = async |stops: [f64; 4]| {

@@ -1,4 +1,4 @@
-//! Robust estimates: medians, the line of Theil and Sen, a random source with a fixed seed.
+//! Robust estimates: medians, the line of Theil and Sen.
 
 /// A straight line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,16 +14,6 @@ impl Line {
     pub fn at(self, x: f64) -> f64 {
         self.intercept + self.slope * x
     }
-}
-
-/// The part of sorted values below which `part` of them lie, straight between two of them.
-pub fn quantile(values: &[f64], part: f64) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let last = sorted.len().checked_sub(1)?;
-    let at = part * last as f64;
-    let (before, after) = (at.floor() as usize, at.ceil() as usize);
-    Some(sorted[before] + (sorted[after] - sorted[before]) * (at - before as f64))
 }
 
 /// The median; none of nothing. By selection, not sorting: the line's slopes are many.
@@ -63,23 +53,4 @@ pub fn theil_sen(points: &[[f64; 2]]) -> Option<Line> {
     let slope = median(&slopes)?;
     let rests: Vec<f64> = points.iter().map(|point| point[1] - slope * point[0]).collect();
     Some(Line { slope, intercept: median(&rests)? })
-}
-
-/// SplitMix64 (public domain algorithm), always from the same seed: the same request has the same answer.
-pub struct Random(u64);
-
-impl Random {
-    /// From the seed.
-    pub const fn new() -> Self {
-        Self(0x5107_9121)
-    }
-
-    /// A whole number under `end`.
-    pub fn below(&mut self, end: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 33) as usize % end.max(1)
-    }
 }
