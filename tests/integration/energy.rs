@@ -190,9 +190,9 @@ async fn what_a_unit_lacks_at_full_power_is_counted() {
     // By hand: it gives log2(536/500) - 0.3 = -0.1997 stop of what is wanted.
     let short = 0.3 - (536.0_f64 / 500.0).log2();
     close(&matched["shortfall_stops"], short, 1e-4);
-    // Inverse square (CIE e-ILV 17-25-104): 4·2^(-0.1997/2) = 3.733 m.
+    // Inverse square (CIE e-ILV 17-25-104): 4·2^(-0.1997/2) = 3.7325 m, and no farther in words.
     let nearer = remedy(&matched, "distance");
-    close(&nearer["by"]["distance_m"], 4.0 * (-short / 2.0).exp2(), 1e-4);
+    close(&nearer["by"]["distance_m"], (400.0 * (-short / 2.0).exp2()).floor() / 100.0, 1e-9);
     assert_eq!(
         nearer["detail"],
         "Move the light from 4 m to 3.73 m, by the inverse-square law, and set the unit to 9."

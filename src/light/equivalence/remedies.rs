@@ -44,7 +44,9 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
     remedies.extend(camera::remedies(question.hold, &limits, (CAMERA_STOPS, question.step), &works, &then));
     if let Some(distance) = candidate.distance {
         let moved = Metres::computed(distance.get() * (found.residual / 2.0).exp2());
-        if limits.takes_distance(moved.get()) && works(-found.residual) {
+        let moved = question.units.moved(distance, moved);
+        let change = 2.0 * (distance.get() / moved.get()).log2();
+        if limits.takes_distance(moved.get()) && works(change) {
             remedies.push(Remedy {
                 change: Change::Distance,
                 by: By::distance(moved, question.units),
@@ -52,7 +54,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
                     "Move the light from {} to {}, by the inverse-square law{}.",
                     question.units.said(distance),
                     question.units.said(moved),
-                    then(-found.residual),
+                    then(change),
                 ),
             });
         }
