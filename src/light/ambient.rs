@@ -200,8 +200,12 @@ fn synced(time: Dialled, question: &Question) -> Dialled {
     if off > 1e-6 || !time.off_by_stops.is_some_and(is_shorter) {
         return time;
     }
-    let mark = Dialled::new(Kind::ExposureTime, sync.get(), question.step).exactly_said();
-    Dialled { mark: Some(mark.into()), off_by_stops: Some(Stops::computed(off)), ..time }
+    Dialled { mark: Some(sync_mark(sync, question).into()), off_by_stops: Some(Stops::computed(off)), ..time }
+}
+
+/// The camera's sync time as its dial has it.
+fn sync_mark(sync: Seconds, question: &Question) -> String {
+    Dialled::new(Kind::ExposureTime, sync.get(), question.step).exactly_said()
 }
 
 fn remedies(
@@ -224,12 +228,12 @@ fn remedies(
             by: By::stops(Stops::computed(shorter)),
             detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
         });
-    } else if let Some(sync) = question.sync_time.map(Seconds::get)
-        && sync < question.exposure_time.get() * (1.0 - 1e-9)
+    } else if let Some(sync) = question.sync_time
+        && sync.get() < question.exposure_time.get() * (1.0 - 1e-9)
     {
-        let mark = Dialled::new(Kind::ExposureTime, sync, question.step).exactly_said();
+        let mark = sync_mark(sync, question);
         first = format!("Shorten the exposure time to {mark}, the sync time. Then: ");
-        left = ambient * sync / question.exposure_time.get();
+        left = ambient * sync.get() / question.exposure_time.get();
     }
     let less = (most / left).log2();
     remedies.push(Remedy {

@@ -139,12 +139,17 @@ struct Group {
     values: Vec<f64>,
 }
 
-/// The readings by setting, from full power down.
-fn groups(samples: &[[f64; 2]]) -> Vec<Group> {
+/// Samples by setting, from full power down.
+fn by_setting(samples: &[[f64; 2]]) -> Vec<Vec<[f64; 2]>> {
     let mut sorted = samples.to_vec();
     sorted.sort_by(|a, b| b[0].total_cmp(&a[0]));
-    sorted
-        .chunk_by(|a, b| (a[0] - b[0]).abs() < 1e-9)
+    sorted.chunk_by(|a, b| (a[0] - b[0]).abs() < 1e-9).map(<[_]>::to_vec).collect()
+}
+
+/// The readings by setting, from full power down.
+fn groups(samples: &[[f64; 2]]) -> Vec<Group> {
+    by_setting(samples)
+        .into_iter()
         .map(|same| Group { below: -same[0][0], values: same.iter().map(|sample| sample[1]).collect() })
         .collect()
 }

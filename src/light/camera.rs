@@ -16,11 +16,7 @@ use super::{
 pub const MOST_STOPS: i32 = 8;
 
 /// Changes by whole steps, the smallest first, brighter before darker.
-pub fn changes(step: Step) -> impl Iterator<Item = f64> {
-    changes_within(MOST_STOPS, step)
-}
-
-fn changes_within(most: i32, step: Step) -> impl Iterator<Item = f64> {
+fn changes(most: i32, step: Step) -> impl Iterator<Item = f64> {
     let per_stop = step.per_stop();
     (1..=most * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
 }
@@ -54,29 +50,30 @@ pub fn remedies(
     let speed = speed.into_iter().find(|speed| limits.takes_iso(speed.value) && works(speed.stops));
     if lens.is_none()
         && speed.is_none()
-        && let Some((lens, speed)) = changes_within(most, step)
+        && let Some((lens, speed)) = changes(most, step)
             .find(|stops| works(*stops))
             .and_then(|stops| together(stops, from, limits, step, &works))
     {
         let both = lens.stops + speed.stops;
         let [open, raise] = way(both, ["Open", "raise"], ["Close", "lower"]);
         let detail = format!(
-            "{open} the lens {lens}, and {raise} the ISO speed {speed}{}. Ambient light changes alike.",
+            "{open} the lens {lens}, and {raise} {ISO_SPEED} {speed}{}. Ambient light changes alike.",
             then(both)
         );
         remedies.push(Remedy { change: Change::Aperture, by: By::stops(Stops::computed(both)), detail });
     }
-    let verbs = [("Open the lens", "Close the lens"), ("Raise the ISO speed", "Lower the ISO speed")];
-    for ((change, turn), (brighter, darker)) in
-        [(Change::Aperture, lens), (Change::Iso, speed)].into_iter().zip(verbs)
-    {
+    let controls = [
+        (Change::Aperture, lens, ["Open", "Close"], "the lens"),
+        (Change::Iso, speed, ["Raise", "Lower"], ISO_SPEED),
+    ];
+    for (change, turn, [brighter, darker], control) in controls {
         if let Some(turn) = turn {
             let verb = way(turn.stops, brighter, darker);
-            let detail = format!("{verb} {turn}{}. Ambient light changes alike.", then(turn.stops));
+            let detail = format!("{verb} {control} {turn}{}. Ambient light changes alike.", then(turn.stops));
             remedies.push(Remedy { change, by: By::stops(Stops::computed(turn.stops)), detail });
         }
     }
-    if let Some(stops) = changes_within(most, step).find(|stops| *stops < 0.0 && works(*stops)) {
+    if let Some(stops) = changes(most, step).find(|stops| *stops < 0.0 && works(*stops)) {
         let density = Kind::OpticalDensity.mark_for(-stops * LOG10_2, step).map_or_else(
             || format!("density {}", significant(-stops * LOG10_2)),
             |(mark, _)| mark.into_owned(),
@@ -119,6 +116,17 @@ pub fn mind_metered(remedy: &mut Remedy) {
     });
 }
 
+/// What a change of the ISO speed, alone or together with the aperture, means for what was metered; adds it to a remedy.
+pub fn mind_readings(remedy: &mut Remedy) {
+    if remedy.detail.contains(ISO_SPEED) {
+        remedy.detail.push_str(
+            " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
+        );
+    }
+}
+
+/// As remedies call it.
+const ISO_SPEED: &str = "the ISO speed";
 /// Two changes closer than this are the same, stops.
 const SAME_STOPS: f64 = 1e-6;
 /// A mark this near to what is set is the mark that is set, stops: f/11 stands for 11.31.

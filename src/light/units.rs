@@ -84,10 +84,12 @@ impl Units {
     pub fn moved(self, from: Metres, to: Metres) -> Metres {
         let value = self.length(to);
         let hundredths = value * 100.0;
-        self.metres(match () {
-            () if value < NEAR => super::quantity::significant(value),
-            () if to.get() < from.get() => (hundredths + 1e-6).floor() / 100.0,
-            () => (hundredths - 1e-6).ceil() / 100.0,
+        self.metres(if value < NEAR {
+            super::quantity::significant(value)
+        } else if to.get() < from.get() {
+            (hundredths + 1e-6).floor() / 100.0
+        } else {
+            (hundredths - 1e-6).ceil() / 100.0
         })
     }
 

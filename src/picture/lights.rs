@@ -26,6 +26,8 @@ const OFF: Pen = Pen::new(GREY, 1.5).dashed("3 3");
 /// What a light is set to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Said {
+    /// Whether it is switched off.
+    pub is_off: bool,
     /// What to dial.
     pub dialled: String,
     /// What that is.
@@ -38,7 +40,7 @@ impl Said {
     /// A setting in words; none is off.
     pub fn of(setting: Option<&Setting>, pops: u32) -> Self {
         let Some(setting) = setting else {
-            return Self { dialled: "off".to_owned(), rest: String::new(), end: None };
+            return Self { is_off: true, dialled: "off".to_owned(), rest: String::new(), end: None };
         };
         let below = setting.stops_below_full.get();
         let below =
@@ -47,7 +49,8 @@ impl Said {
         let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
         let below = Some(below).filter(|below| *below != setting.label);
         let rest: Vec<String> = energy.into_iter().chain(below).collect();
-        Self { dialled: format!("{}{pops}", setting.label), rest: rest.join(", "), end: None }
+        let dialled = format!("{}{pops}", setting.label);
+        Self { is_off: false, dialled, rest: rest.join(", "), end: None }
     }
 
     /// All of it.

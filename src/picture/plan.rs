@@ -87,7 +87,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     legend.line(picture, "where a light gives most", MOST_LIT);
     legend.line(picture, "other points it lights", LIT);
     legend.line(picture, "aim, or facing", AIM);
-    let is_off = |lamp: usize| set.settings[lamp].dialled == "off";
+    let is_off = |lamp: usize| set.settings[lamp].is_off;
     if lamps.iter().any(|standing| is_off(standing.lamp)) {
         legend.add(picture, "off", |picture, at| lights::circle(picture, at, "", true));
     }

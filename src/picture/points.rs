@@ -58,6 +58,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     for (number, point) in set.points.iter().enumerate() {
         let y = first + ROW * number as f64;
         let middle = y + ROW / 2.0;
+        let gap = point.misses(set.tolerance);
         picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
         let name = format!("{}  {}", number + 1, point.name);
         paragraph::name(picture, [MARGIN, middle], Type::new(USUAL), &name, PARTS[0] - MARGIN - 10.0);
@@ -73,19 +74,19 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
                 let ends = [spread.low, spread.high].map(|spread| stops + spread.get());
                 picture.whisker(ends.map(|end| (x(end), axis.holds(end))), middle, WHISKER);
             }
-            if let Some(gap) = point.misses(set.tolerance) {
+            if let Some(gap) = gap {
                 let [from, to] = gap.map(x);
                 lacking(picture, [from.min(to), from.max(to)], middle);
                 missed(picture, [x(stops), middle]);
             } else {
                 achieved(picture, [x(stops), middle]);
             }
-            let colour = if point.misses(set.tolerance).is_some() { WRONG } else { INK };
+            let colour = if gap.is_some() { WRONG } else { INK };
             beyond(picture, &axis, stops, [x(stops), middle], colour);
         }
         let usual = Type::new(USUAL).uncleared();
         picture.fitted([READS, middle + 4.0], usual, &point.reads, OFF - READS - 6.0);
-        let style = if point.misses(set.tolerance).is_some() { usual.bold().in_colour(WRONG) } else { usual };
+        let style = if gap.is_some() { usual.bold().in_colour(WRONG) } else { usual };
         picture.fitted([OFF, middle + 4.0], style, &point.off(), WIDTH - OFF - 4.0);
     }
     picture.line([MARGIN, last], [WIDTH - MARGIN, last], Pen::new(FAINT, 0.5));

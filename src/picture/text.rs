@@ -145,8 +145,19 @@ pub fn hundredths(stops: f64) -> String {
 
 /// Stops with their sign: `+1.33`, `−0.5`, `0`.
 pub fn signed(stops: f64) -> String {
-    let told = hundredths(stops);
-    if told == "0" || told.starts_with('−') { told } else { format!("+{told}") }
+    with_sign(hundredths(stops))
+}
+
+/// Stops with two decimals, so that a column of them is of one form.
+pub fn fixed(stops: f64) -> String {
+    let rounded = (stops * 100.0).round() / 100.0;
+    minus(&format!("{:.2}", if rounded == 0.0 { 0.0 } else { rounded }))
+}
+
+/// A number as pictures write it, with a plus where it is over 0.
+pub fn with_sign(told: String) -> String {
+    let is_zero = told.chars().all(|c| matches!(c, '0' | '.'));
+    if is_zero || told.starts_with('−') { told } else { format!("+{told}") }
 }
 
 /// How far off an exposure is: `0.33 under`, `1.20 over`.

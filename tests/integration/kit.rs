@@ -65,6 +65,12 @@ async fn what_is_lacking_is_told_and_does_it() {
     // A sixth of a stop short is reached at full: 10 m over the root of 2^(2 - 1/6) is 5.297 m, and no farther in words.
     close(&nearer.into(), 5.29, 1e-9);
     close(&remedy("aperture")["by"]["stops"], 2.0, 1e-4);
+    // No nearer than the limits, as it is told too: what is told is 5.29 m.
+    let mut limited = body(40.0, 250.0);
+    limited["limits"]["distance"] = json!([5.295, 20]);
+    let limited = server.ask(CHECK, limited).await;
+    let told = limited["shots"][0]["remedies"].as_array().expect("remedies");
+    assert!(told.iter().all(|remedy| remedy["change"] != "distance"), "{told:?}");
     assert_eq!(server.ask(CHECK, body(80.0, 1000.0)).await["feasible"], true);
 }
 

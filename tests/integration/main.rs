@@ -19,6 +19,7 @@ mod keys;
 mod kit;
 mod limits;
 mod manual;
+mod measured;
 mod measuring;
 mod nonsense;
 mod openapi;

@@ -156,11 +156,8 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
         if absolute {
             camera::mind_metered(&mut remedy);
         }
-        // Alone or together with the aperture.
-        if metered && remedy.detail.contains("ISO speed") {
-            remedy.detail.push_str(
-                " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
-            );
+        if metered {
+            camera::mind_readings(&mut remedy);
         }
         (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
     };
@@ -220,13 +217,13 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
         .any(|c| c.light == lamp.name && matches!(c.known, Known::Reading { .. }));
     // A reading does not say how far the light was.
     let first = placements.first().filter(|_| !metered)?;
+    let to = |from: Metres, factor: f64| set.units.moved(from, Metres::computed(from.get() * factor));
     let twelfths = (1..=24).flat_map(|k| [-k, k]);
     let factor = twelfths.map(|k| (f64::from(k) / 12.0).exp2()).find(|factor| {
         let mut problem = prepared.problem.clone();
         placements.iter().all(|(spot, _, placement)| {
             let mut moved = placement.clone();
-            moved.distance =
-                set.units.moved(placement.distance, Metres::computed(placement.distance.get() * factor));
+            moved.distance = to(placement.distance, *factor);
             if let Some(light_there) = moved.light(&lamp.unit, set.scene.exposure.iso) {
                 problem.points[*spot].gain[light] = light_there.typical * own_pops;
             }
@@ -234,7 +231,7 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
         }) && trials.works(problem)
     })?;
     let from = first.2.distance;
-    let to = set.units.moved(from, Metres::computed(from.get() * factor));
+    let to = to(from, factor);
     let name = &lamp.name;
     let others =
         if placements.len() > 1 { " (from its first point; its other distances in proportion)" } else { "" };

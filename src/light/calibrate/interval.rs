@@ -7,6 +7,7 @@
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_3};
 
 use super::{
+    by_setting,
     robust::Line,
     student::{NORMAL, quantile},
 };
@@ -51,8 +52,6 @@ pub fn halves(samples: &[[f64; 2]], line: Line, half_digit: f64) -> Option<Halve
     let has_slope = most - least > 1e-9;
     let middle = sets().sum::<f64>() / count;
     let squares: f64 = sets().map(|x| (x - middle).powi(2)).sum();
-    let mut sorted = samples.to_vec();
-    sorted.sort_by(|a, b| a[0].total_cmp(&b[0]));
     let point = |[x, y]: [f64; 2]| Point {
         rest: y - line.at(x),
         level: 1.0 / count,
@@ -60,8 +59,7 @@ pub fn halves(samples: &[[f64; 2]], line: Line, half_digit: f64) -> Option<Halve
     };
     let points = |samples: &[[f64; 2]]| samples.iter().copied().map(point).collect::<Vec<Point>>();
     let readings = points(samples);
-    let alike = sorted.chunk_by(|a, b| (a[0] - b[0]).abs() < 1e-9);
-    let settings: Vec<Point> = alike.map(|same| together(&points(same))).collect();
+    let settings: Vec<Point> = by_setting(samples).iter().map(|same| together(&points(same))).collect();
 
     // What is taken from full power to amid the readings hangs on the slope.
     let reach = if has_slope { middle } else { 0.0 };

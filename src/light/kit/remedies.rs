@@ -38,21 +38,22 @@ pub fn find(
             continue;
         }
         let only = |factor: f64| move |index: usize| if index == at { factor } else { 1.0 };
-        let from = role.placement.distance.get();
+        let from = role.placement.distance;
         // In sixths of a stop, nearer or farther.
         let twelfths = (1..=48).flat_map(|k| [-k, k]).map(|k| (f64::from(k) / 12.0).exp2());
         let before = role.placement.transfer(shot.exposure.iso).typical;
-        let nearer = twelfths.filter(|factor| question.limits.takes_distance(from * factor)).find(|factor| {
-            let distance = question.units.moved(role.placement.distance, Metres::computed(from * factor));
-            let moved = Placement { distance, ..role.placement.clone() };
+        let mut moved = twelfths
+            .map(|factor| (factor, question.units.moved(from, Metres::computed(from.get() * factor))))
+            .filter(|(_, to)| question.limits.takes_distance(to.get()));
+        let nearer = moved.find(|(_, distance)| {
+            let moved = Placement { distance: *distance, ..role.placement.clone() };
             works(&only(before / moved.transfer(shot.exposure.iso).typical))
         });
-        if let Some(factor) = nearer {
-            let to = question.units.moved(role.placement.distance, Metres::computed(from * factor));
+        if let Some((factor, to)) = nearer {
             let detail = format!(
                 "Move the light of \"{}\" from {} to {} and set the lights anew.",
                 role.name,
-                question.units.said(role.placement.distance),
+                question.units.said(from),
                 question.units.said(to),
             );
             let by = By::distance(to, question.units);

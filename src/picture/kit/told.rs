@@ -8,7 +8,7 @@ use crate::{
         quantity::{Stops, at_least},
         remark::{Change, Remedy},
     },
-    picture::text,
+    picture::text::{self, fixed, with_sign},
 };
 
 /// Lights, shots and remedies that are told.
@@ -18,18 +18,6 @@ const REMEDIES: usize = 2;
 const DESCRIBED: usize = 40;
 /// Letters of the names of shots in one list.
 const LISTED: usize = 400;
-
-/// Stops with two decimals, so that a column of them is of one form.
-fn fixed(stops: f64) -> String {
-    let rounded = (stops * 100.0).round() / 100.0;
-    text::minus(&format!("{:.2}", if rounded == 0.0 { 0.0 } else { rounded }))
-}
-
-/// The same with its sign.
-fn signed(stops: f64) -> String {
-    let told = fixed(stops);
-    if told == "0.00" || told.starts_with('−') { told } else { format!("+{told}") }
-}
 
 /// What a light has to spare, or how it misses.
 pub fn worded(light: &RoleResult) -> String {
@@ -43,7 +31,7 @@ pub fn worded(light: &RoleResult) -> String {
 
 /// From where to where that may be.
 pub fn range(light: &RoleResult) -> Option<String> {
-    bars::whisker(light).map(|[low, high]| format!("{} to {}", signed(low), signed(high)))
+    bars::whisker(light).map(|[low, high]| format!("{} to {}", with_sign(fixed(low)), with_sign(fixed(high))))
 }
 
 /// Whether a shot is reached.
