@@ -76,7 +76,22 @@ struct Process {
 
 impl Process {
     /// A driver, and its address.
+    ///
+    /// It takes a free port of IPv6 and gives up where a test's own server has the same one of IPv4, so it is begun
+    /// anew, on another.
     fn start(program: &Path) -> (Self, String) {
+        let mut said = String::new();
+        for _ in 0..20 {
+            match Self::try_start(program) {
+                Ok(started) => return started,
+                Err(last) => said = last,
+            }
+        }
+        panic!("the driver does not start: {said}");
+    }
+
+    /// The same, once; or what it said when it ended.
+    fn try_start(program: &Path) -> Result<(Self, String), String> {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let count = COUNT.fetch_add(1, Ordering::Relaxed);
         let folder = env::temp_dir().join(format!("stopwright-browser-{}-{count}", std::process::id()));
@@ -92,12 +107,16 @@ impl Process {
             .expect("the driver runs");
         let mut process = Self { driver, folder };
         let mut lines = BufReader::new(process.driver.stdout.take().expect("output")).lines();
+        let mut said = String::new();
         let port = lines.by_ref().map(|line| line.expect("text")).find_map(|line| {
+            said.push('\n');
+            said.push_str(&line);
             Some(line.split_once("started successfully on port ")?.1.trim_end_matches('.').to_owned())
         });
+        let address = format!("http://127.0.0.1:{}", port.ok_or(said)?);
         // What else it says is read, so that it can go on saying it.
         thread::spawn(|| lines.for_each(drop));
-        (process, format!("http://127.0.0.1:{}", port.expect("a port")))
+        Ok((process, address))
     }
 }
 
