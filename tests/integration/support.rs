@@ -4,6 +4,7 @@ use std::{
     io::{BufRead, BufReader, Lines, Read},
     process::{Child, ChildStdout, Command, Stdio},
     sync::OnceLock,
+    time::Duration,
 };
 
 use serde_json::{Value, json};
@@ -31,8 +32,9 @@ pub struct Answer {
 }
 
 impl Server {
+    /// A server with patience, since what is built to be tested is slow, the more so beside a build.
     pub async fn start() -> Self {
-        Self::within(Limits::default()).await
+        Self::within(Limits { time_limit: Duration::from_secs(60), ..Limits::default() }).await
     }
 
     /// A server with limits of its own.
