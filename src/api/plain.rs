@@ -12,6 +12,8 @@ const WIDTH: usize = 80;
 /// Columns between two of a table.
 const GAP: usize = 2;
 
+/// Fields that name what an item of a list is.
+const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", "id"];
 /// What names of fields end with, and the unit that stands for; longer ends first.
 const UNITS: [(&str, &str); 26] = [
     ("_lm_per_j", "lm/J"),
@@ -119,9 +121,7 @@ fn list(items: &[Value], indent: usize, out: &mut String) {
             continue;
         };
         // Its name is its heading.
-        let name = ["name", "light", "point", "role", "unit", "shot", "id"]
-            .iter()
-            .find_map(|name| fields.get(*name)?.as_str());
+        let name = NAMES.iter().find_map(|name| fields.get(*name)?.as_str());
         let _ = match name {
             Some(name) => writeln!(out, "{:indent$}{name}", ""),
             None => writeln!(out, "{:indent$}{}.", "", number + 1),
@@ -197,10 +197,20 @@ fn table(
 fn is_nothing(value: &Value) -> bool {
     match value {
         Value::Null => true,
-        Value::Array(items) => items.is_empty(),
+        Value::Array(items) => items.iter().all(is_name_alone),
         Value::Object(fields) => fields.values().all(is_nothing),
         _ => false,
     }
+}
+
+/// Whether a row says no more than whose it is: of several fields only a name is something. One field of nothing
+/// beside a name says something yet, as of a light that is off.
+fn is_name_alone(row: &Value) -> bool {
+    row.as_object().is_some_and(|fields| {
+        let mut said = fields.iter().filter(|(_, value)| !is_nothing(value));
+        let is_name = said.next().is_some_and(|(name, _)| NAMES.contains(&name.as_str()));
+        is_name && fields.len() > 2 && said.next().is_none()
+    })
 }
 
 /// A value on one line with its unit; none where it takes more.

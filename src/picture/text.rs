@@ -171,7 +171,7 @@ pub fn stops_off(stops: f64) -> String {
 }
 
 fn side(stops: f64, word: &str) -> String {
-    let told = format!("{:.2}", stops.abs());
+    let told = fixed(stops.abs());
     match told.as_str() {
         "0.00" => told + word,
         _ if stops < 0.0 => format!("{told}{word} under"),

@@ -71,3 +71,29 @@ light ratio  0.5
     let json = server.get("/v1/stops/convert?from=f/8&to=f/11").await;
     assert_ne!(json.header("etag"), by_query.header("etag"));
 }
+
+#[tokio::test]
+async fn rows_that_say_nothing_are_left_out() {
+    let server = Server::start().await;
+    let light = |name: &str, more: Value| {
+        let unit = json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
+        let mut light = json!({"name": name, "unit": unit, "position": [0, -2, 0]});
+        light.as_object_mut().expect("fields").extend(more.as_object().expect("fields").clone());
+        light
+    };
+    let told = async |lights: Value| {
+        let points = json!([{"name": "face", "position": [0, 0, 0], "target": {"stops": 0}}]);
+        let body = json!({"exposure": {"f_number": "f/8"}, "lights": lights, "points": points});
+        ask(&server, "/v1/ratios/balance", &body).await.body.as_str().expect("a text").to_owned()
+    };
+    let heading = "\nclicks\n";
+    // Nothing can be clicked where all is fixed.
+    let fixed =
+        json!([light("key", json!({"fixed_setting": "9"})), light("fill", json!({"fixed_setting": "8"}))]);
+    let text = told(fixed).await;
+    assert!(text.contains("\nsettings\n") && !text.contains(heading), "{text}");
+    // One that can be is told of, and that the other cannot.
+    let one = json!([light("key", json!({})), light("fill", json!({"fixed_setting": "2"}))]);
+    let text = told(one).await;
+    assert!(text.contains(heading) && text.matches("fill").count() > 1, "{text}");
+}
