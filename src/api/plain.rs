@@ -12,6 +12,8 @@ const WIDTH: usize = 80;
 /// Columns between two of a table.
 const GAP: usize = 2;
 
+/// Names whose words alone would say too little.
+const WORDS: [(&str, &str); 2] = [("at_full", "at full power"), ("at_least", "at least power")];
 /// Fields that name what an item of a list is.
 const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", "id"];
 /// What names of fields end with, and the unit that stands for; longer ends first.
@@ -240,21 +242,19 @@ fn bare(name: &str, value: &Value) -> Option<String> {
         Value::String(text) => Some(text.clone()),
         Value::Array(items) => match items.as_slice() {
             [] => None,
-            [Value::Number(low), Value::Number(high)] if name.ends_with("_range") => {
-                Some(format!("{} to {}", number_said(low.as_f64()?), number_said(high.as_f64()?)))
-            }
+            [low, high] if name.ends_with("_range") => Some(ends(low, high)),
             items if items.iter().all(|item| item.is_number() || item.is_string()) => {
                 let texts: Vec<String> = items.iter().filter_map(|item| bare("", item)).collect();
                 Some(texts.join(", "))
             }
             _ => None,
         },
-        Value::Object(fields) => dialled(fields).or_else(|| setting(fields)).or_else(|| range(fields)),
+        Value::Object(fields) => dialled(name, fields).or_else(|| setting(fields)).or_else(|| range(fields)),
     }
 }
 
 /// `f/8 (7.958)`: a mark, and the value where that is another.
-fn dialled(fields: &Map<String, Value>) -> Option<String> {
+fn dialled(name: &str, fields: &Map<String, Value>) -> Option<String> {
     let mut value = number_said(fields.get("value")?.as_f64()?);
     if let Some(feet) = fields.get("value_ft").and_then(Value::as_f64) {
         let _ = write!(value, ", {} ft", number_said(feet));
@@ -264,6 +264,8 @@ fn dialled(fields: &Map<String, Value>) -> Option<String> {
         return None;
     }
     Some(match fields.get("mark").and_then(Value::as_str) {
+        // Where no mark says what it is.
+        None if name.ends_with("exposure_time") => value + " s",
         None => value,
         Some(mark) if off.abs() < 5e-5 => format!("{mark} ({value})"),
         Some(mark) => {
@@ -297,6 +299,16 @@ fn range(fields: &Map<String, Value>) -> Option<String> {
     })
 }
 
+/// A range by its ends, either of which may not be known.
+fn ends(low: &Value, high: &Value) -> String {
+    match [low, high].map(|end| end.as_f64().map(number_said)) {
+        [Some(low), Some(high)] => format!("{low} to {high}"),
+        [Some(low), None] => format!("{low} or more"),
+        [None, Some(high)] => format!("{high} or less"),
+        [None, None] => "not known".to_owned(),
+    }
+}
+
 /// A number as people say it: four digits are more than anyone dials.
 fn number_said(number: f64) -> String {
     let four: f64 = format!("{number:.3e}").parse().unwrap_or(number);
@@ -307,11 +319,16 @@ fn number_said(number: f64) -> String {
 
 fn unit(name: &str) -> Option<&'static str> {
     let name = name.strip_suffix("_range").unwrap_or(name);
-    UNITS.iter().find(|(end, _)| name.ends_with(end)).map(|(_, unit)| *unit)
+    let by_end = UNITS.iter().find(|(end, _)| name.ends_with(end)).map(|(_, unit)| *unit);
+    // As a caller states a unit's.
+    by_end.or((name == "energy").then_some("J"))
 }
 
 /// A name in words, without its unit.
 fn said(name: &str) -> String {
+    if let Some((_, words)) = WORDS.iter().find(|(known, _)| *known == name) {
+        return (*words).to_owned();
+    }
     let ends = |name: &str| UNITS.iter().find(|(end, _)| name.ends_with(end)).map(|(end, _)| end.len());
     let (name, is_range) = match name.strip_suffix("_range") {
         Some(name) => (name, " range"),

@@ -142,7 +142,10 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
     for (index, candidate) in question.candidates.iter().enumerate() {
         let place = Place::root().field("candidates").index(index).field("unit");
         match gain(&question.reference, candidate, question.compare_by) {
-            Ok(gain) => candidates.push(matched(question, candidate, gain)),
+            Ok(mut gain) => {
+                gain.warnings.extend(bare_beside_modified(&question.reference, candidate));
+                candidates.push(matched(question, candidate, gain));
+            }
             Err((Side::Reference, wrong)) => {
                 let fault = wrong.at(&reference_place.field("unit"));
                 if !faults.contains(&fault) {
@@ -160,6 +163,16 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
         cautions.extend([Remark::heat(), Remark::photosensitivity()]);
     }
     Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
+}
+
+/// A candidate of which no modifier is told, where the reference has one.
+fn bare_beside_modified(reference: &Placed, candidate: &Placed) -> Option<Remark> {
+    (reference.modifier.is_some() && candidate.modifier.is_none()).then(|| {
+        Remark::new(
+            "taken_bare",
+            "The reference has a modifier; this candidate states none and is taken bare. If it goes into the same modifier, state that here as well.",
+        )
+    })
 }
 
 enum Side {

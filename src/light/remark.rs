@@ -114,7 +114,7 @@ words! {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, ToSchema)]
 #[schema(as = RemedyAmount)]
 pub struct By {
-    /// Stops of exposure.
+    /// Stops of exposure, or of power.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     stops: Option<Stops>,
@@ -149,7 +149,7 @@ pub struct By {
 }
 
 impl By {
-    /// Stops of exposure.
+    /// Stops of exposure, or of power.
     pub fn stops(stops: Stops) -> Self {
         Self { stops: Some(stops), ..Self::default() }
     }
@@ -190,7 +190,7 @@ impl By {
 pub struct Remedy {
     /// What to change.
     pub change: Change,
-    /// By how much: one of `stops` (of exposure), `pops`, `distance_m` (the new distance; with imperial units `distance_ft` beside it), `energy_j`, `guide_number_m` with `guide_number_ft`, `ratio`.
+    /// By how much: one of `stops` (of exposure, or of a light's power), `pops`, `distance_m` (the new distance; with imperial units `distance_ft` beside it), `energy_j`, `guide_number_m` with `guide_number_ft`, `ratio`.
     pub by: By,
     /// The same in words.
     pub detail: String,

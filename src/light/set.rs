@@ -5,7 +5,7 @@
 
 mod remarks;
 
-pub use self::remarks::cautions;
+pub use self::remarks::{cautions, doubts};
 
 use std::collections::HashMap;
 

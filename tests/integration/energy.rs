@@ -359,3 +359,23 @@ async fn remedies_do_it_as_they_are_worded() {
     }
     assert!(tried > 150 && of_both >= 4, "{tried} {of_both}");
 }
+
+#[tokio::test]
+async fn a_candidate_beside_a_modified_reference_is_taken_bare_and_that_is_said() {
+    let server = Server::start().await;
+    let mut body = swap(&dial(500.0), "8", &dial(500.0));
+    body["reference"]["modifier_stops"] = json!(-1);
+    let warned = |answer: &Value| {
+        let warnings = answer["candidates"][0]["warnings"].as_array().expect("warnings").iter();
+        warnings.filter(|warning| warning["code"] == "taken_bare").count()
+    };
+    let answer = server.ask(EQUIVALENCE, body.clone()).await;
+    assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("7"), 1));
+    body["candidates"][0]["modifier_stops"] = json!(-1);
+    let answer = server.ask(EQUIVALENCE, body.clone()).await;
+    assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("8"), 0));
+    // A modifier for the candidate alone is no oversight.
+    body["reference"].as_object_mut().expect("fields").remove("modifier_stops");
+    let answer = server.ask(EQUIVALENCE, body).await;
+    assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("9"), 0));
+}

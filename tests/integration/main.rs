@@ -13,6 +13,7 @@ mod drops;
 mod energy;
 mod falloff;
 mod faults;
+mod fixed;
 mod front_page;
 mod guide;
 mod keys;

@@ -97,3 +97,23 @@ async fn rows_that_say_nothing_are_left_out() {
     let text = told(one).await;
     assert!(text.contains(heading) && text.matches("fill").count() > 1, "{text}");
 }
+
+#[tokio::test]
+async fn what_has_one_end_is_told_so_and_numbers_have_their_unit() {
+    let server = Server::start().await;
+    let text = async |path: &str, body: Value| {
+        ask(&server, path, &body).await.body.as_str().expect("a text").to_owned()
+    };
+    // A patch that is clipped is brighter by what is told, or more.
+    let clipped = json!({"reference": 118, "readings": [{"name": "window", "level": 255}]});
+    let told = text("/v1/patches/compare", clipped).await;
+    assert!(told.contains(" or more"), "{told}");
+    // No mark tells what a time beyond the marks is.
+    let bright = json!({
+        "exposure": {"f_number": "f/4", "exposure_time": "1/500", "iso": 400},
+        "ambient": {"illuminance_lx": 30000}, "sync_time": "1/200"
+    });
+    let told = text("/v1/ambient/check", bright).await;
+    let time = told.lines().find(|line| line.starts_with("longest exposure time")).expect("a time");
+    assert!(time.ends_with(" s"), "{time}");
+}

@@ -19,6 +19,10 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
         |(lamp, control): (&Lamp, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
     let is_free = set.scene.lamps.iter().zip(&set.controls).any(free);
     let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
+    let no_remedy = format!(
+        "No single change within the limits makes this feasible: {}the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
+        fixed_said(question)
+    );
     let unrated = set.scene.lamps.iter().any(|lamp| lamp.unit.energy.is_none());
     let told = [
         (
@@ -31,11 +35,7 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
             "not_proven",
             "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.",
         ),
-        (
-            !answer.feasible && answer.remedies.is_empty(),
-            "no_single_remedy",
-            "No single change within the limits makes this feasible: the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
-        ),
+        (!answer.feasible && answer.remedies.is_empty(), "no_single_remedy", &no_remedy),
         (
             question.ratio.is_some_and(no_key),
             "no_key_at_all",
@@ -66,6 +66,19 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
     let how_far = (!answer.remedies.is_empty()).then(|| how_far_remedies_go(question.tolerance));
     let far = far_ratio(&answer.points, answer.ratio.as_ref(), question.tolerance);
     how_far.into_iter().chain(far).chain(told).collect()
+}
+
+/// Which lights nobody may turn.
+fn fixed_said(question: &Question) -> String {
+    let set = &question.set;
+    let lamps = set.scene.lamps.iter().zip(&set.controls);
+    let fixed: Vec<&str> =
+        lamps.filter(|(_, control)| control.fixed.is_some()).map(|(lamp, _)| lamp.name.as_str()).collect();
+    match fixed.as_slice() {
+        [] => String::new(),
+        [one] => format!("{one} is fixed, "),
+        several => format!("{} are fixed, ", several.join(", ")),
+    }
 }
 
 /// What remedies bring, and what they do not.

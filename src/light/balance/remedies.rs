@@ -11,7 +11,7 @@ use super::{
     problem::Problem,
     ratio::LightingRatio,
     search::{Found, Prefer, reaches, search},
-    setup::{Prepared, Set, Target},
+    setup::{Control, Prepared, Set, Target, levels, settings},
 };
 use crate::light::{
     bounds, camera,
@@ -46,7 +46,12 @@ struct Trials<'q> {
     stop: Option<&'q AtomicBool>,
 }
 
-impl Trials<'_> {
+impl<'q> Trials<'q> {
+    /// What a trial may take.
+    fn budget(&self) -> Budget<'q> {
+        Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop }
+    }
+
     /// Whether a changed problem is feasible with the ratio that is asked for.
     fn works(&self, problem: Problem) -> bool {
         self.works_with(self.question.ratio, problem)
@@ -61,7 +66,7 @@ impl Trials<'_> {
             return false;
         }
         let problem = &problem;
-        let budget = Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop };
+        let budget = self.budget();
         let tolerance = self.question.tolerance.get();
         if problem.has_even_weights() || matches!(self.question.prefer, Prefer::LeastEnergy { .. }) {
             return reaches(problem, tolerance, budget);
@@ -93,6 +98,7 @@ pub fn find(
     for light in ends.into_iter().chain(others) {
         remedies.extend(distance(&trials, prepared, light));
         remedies.extend(pops(&trials, prepared, light));
+        remedies.extend(power(&trials, prepared, light));
     }
     remedies.sort_by(|a, b| a.0.total_cmp(&b.0));
     remedies.truncate(MOST);
@@ -291,6 +297,42 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
     };
     // A longer exposure is a change as well.
     Some(((f64::from(pops) / f64::from(own)).log2() + longer(pops).log2(), remedy))
+}
+
+/// A light that is fixed, turned to where it serves best.
+fn power(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedied> {
+    let question = trials.question;
+    let (lamp, control) = (&question.set.scene.lamps[light], question.set.controls[light]);
+    let fixed = control.fixed?;
+    // Where it may be off that was tried already.
+    let settings = settings(&lamp.unit, Control { fixed: None, may_be_off: false, ..control });
+    let mut problem = prepared.problem.clone();
+    problem.lights[light] = levels(&lamp.unit, &settings, control.pops);
+    if !trials.works(problem.clone()) {
+        return None;
+    }
+    if let Some(ratio) = question.ratio {
+        ratio.aim(&mut problem);
+    }
+    let found = search(&problem, Prefer::Accuracy, trials.budget());
+    if problem.worst_error_stops(&found.choice) > question.tolerance.get() + 1e-9 {
+        return None;
+    }
+    let to = settings[found.choice[light]]?;
+    let stops = lamp.unit.below(fixed) - lamp.unit.below(to);
+    let are_others_free = question.set.controls.iter().filter(|control| control.fixed.is_none()).count() > 0;
+    let remedy = Remedy {
+        change: Change::Power,
+        by: By::stops(Stops::computed(stops)),
+        detail: format!(
+            "Let \"{}\" be turned, from {} to {}{}.",
+            lamp.name,
+            lamp.unit.scale.label(fixed),
+            lamp.unit.scale.label(to),
+            if are_others_free { ", and set the lights anew" } else { "" }
+        ),
+    };
+    Some((stops.abs(), remedy))
 }
 
 /// The nearest ratio that can be had, in steps of a quarter.

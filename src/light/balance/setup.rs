@@ -166,7 +166,7 @@ fn targets(set: &Set, faults: &mut Vec<Fault>) -> Vec<f64> {
 }
 
 /// The settings that the search may choose from, full power first, off last.
-fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
+pub fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
     let scale = &unit.scale;
     let mut settings: Vec<Option<Stops>> = match control.fixed {
         Some(fixed) => vec![Some(fixed)],
@@ -191,7 +191,8 @@ fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
     settings
 }
 
-fn levels(unit: &Unit, settings: &[Option<Stops>], pops: u32) -> Levels {
+/// Power and energy of each setting.
+pub fn levels(unit: &Unit, settings: &[Option<Stops>], pops: u32) -> Levels {
     // Only to weigh lights against each other, where a rating is missing.
     let usual = Coverage::FocalLength { focal_length_mm: 35.0, frame_mm: FRAME_MM };
     let full = unit.energy.map(Joules::get).or_else(|| {

@@ -1,6 +1,6 @@
 //! What the light of a set rests on, and what to beware of.
 
-use super::{Known, Lit, Scene};
+use super::{Known, Lamp, Lit, Scene};
 use crate::light::{
     beam::Beam,
     constants::MAINS_LOAD_J,
@@ -12,6 +12,9 @@ use crate::light::{
 
 /// Nearer than this at high power a flash is worth a word, m: our judgement.
 const NEAR_M: f64 = 1.0;
+
+/// Farther off the axis of an aimed light than this a point is hardly in its beam, degrees: our judgement.
+const ASIDE_DEG: f64 = 45.0;
 
 /// What the computed light rests on: beams that were estimated, kinds of modifier, beam models.
 pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
@@ -60,6 +63,36 @@ pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
         }
     }
     assumptions
+}
+
+/// What to doubt: lights that are aimed, but have no beam, so that the aim changes nothing.
+pub fn doubts(scene: &Scene, lit: &Lit) -> Option<Remark> {
+    let aimed_for_a_point = |lamp: &Lamp| {
+        scene.contributions.iter().any(|contribution| {
+            contribution.light == lamp.name
+                && matches!(&contribution.known, Known::Placement { outfit, .. } if outfit.aim.is_some())
+        })
+    };
+    let is_all_round = |at: usize| {
+        lit.placements.iter().any(|(_, lamp, placement)| {
+            *lamp == at && placement.beam.is_none() && placement.off_axis_deg > ASIDE_DEG
+        })
+    };
+    let aimed = scene
+        .lamps
+        .iter()
+        .enumerate()
+        .filter(|(at, lamp)| (lamp.outfit.aim.is_some() || aimed_for_a_point(lamp)) && is_all_round(*at));
+    let names: Vec<&str> = aimed.map(|(_, lamp)| lamp.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        Remark::new(
+            "aimed_without_beam",
+            format!(
+                "Aimed, but without a beam: {}. Its light is taken to be as strong all round, backwards as well. State its beam, or flag it off from the points that it does not reach.",
+                names.join(", ")
+            ),
+        )
+    })
 }
 
 /// What to beware of with lights at settings (stops below full; none where a light is off).

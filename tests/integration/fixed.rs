@@ -1,0 +1,134 @@
+//! Balances with lights that nobody may turn, and lights whose aim changes nothing.
+
+use serde_json::{Value, json};
+
+use crate::{
+    balance::{BALANCE, dial},
+    support::{Server, close},
+};
+
+/// A key and a fill, each metered alone; 3:1 by sides at f/8.
+fn pair(key: Option<&str>, fill: Option<&str>) -> Value {
+    let light = |name: &str, energy: f64, fixed: Option<&str>| {
+        let mut light = dial(name, energy);
+        light["fixed_setting"] = json!(fixed);
+        light
+    };
+    json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [light("key", 600.0, key), light("fill", 300.0, fill)],
+        "ratio": {"value": 3, "key": "key", "fill": "fill"},
+        "readings": [
+            {"light": "key", "setting": "8", "f_number": "f/11"},
+            {"light": "fill", "setting": "9", "f_number": "f/8"}
+        ]
+    })
+}
+
+/// The remedies that turn a light: its name, what to turn it to, by how many stops.
+fn turns(answer: &Value) -> Vec<(String, String, f64)> {
+    let remedies = answer["remedies"].as_array().expect("remedies").iter();
+    let turned = remedies.filter(|remedy| remedy["change"] == "power").map(|remedy| {
+        let detail = remedy["detail"].as_str().expect("a sentence");
+        let name = detail.split('"').nth(1).expect("a name").to_owned();
+        let to = detail.split(" to ").nth(1).expect("a setting");
+        let to = to.split(", and").next().unwrap_or(to).trim_end_matches('.').to_owned();
+        (name, to, remedy["by"]["stops"].as_f64().expect("stops"))
+    });
+    turned.collect()
+}
+
+#[tokio::test]
+async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
+    let server = Server::start().await;
+    // Both free, it can be had; the settings are where fixed lights are to come to.
+    let free = server.ask(BALANCE, pair(None, None)).await;
+    assert_eq!(free["feasible"], true);
+    let label =
+        |light: usize| free["settings"][light]["setting"]["label"].as_str().expect("a label").to_owned();
+    for (key, fill, turned) in
+        [(Some(label(0)), Some("9".to_owned()), 1), (Some("9".to_owned()), Some(label(1)), 0)]
+    {
+        let answer = server.ask(BALANCE, pair(key.as_deref(), fill.as_deref())).await;
+        assert_eq!(answer["feasible"], false);
+        let told = turns(&answer);
+        let [(name, to, stops)] = told.as_slice() else { panic!("{told:?}") };
+        assert_eq!(*name, ["key", "fill"][turned]);
+        // Down from 9 by so many steps of a dial, a stop each.
+        close(&json!(to.parse::<f64>().expect("a number") - 9.0), *stops, 1e-9);
+        // Followed, it does it.
+        let followed = match turned {
+            0 => pair(Some(to), fill.as_deref()),
+            _ => pair(key.as_deref(), Some(to)),
+        };
+        let answer = server.ask(BALANCE, followed).await;
+        assert_eq!(answer["feasible"], true, "{answer}");
+        assert_eq!(turns(&answer), []);
+    }
+}
+
+#[tokio::test]
+async fn other_lights_are_set_anew_around_what_is_turned() {
+    let server = Server::start().await;
+    // The fill at full is as bright as the whole set shall be; only the key is free.
+    let answer = server.ask(BALANCE, pair(None, Some("9"))).await;
+    assert_eq!(answer["feasible"], false);
+    let told = turns(&answer);
+    let [(name, to, _)] = told.as_slice() else { panic!("{told:?}") };
+    assert_eq!(name, "fill");
+    let answer = server.ask(BALANCE, pair(None, Some(to))).await;
+    assert_eq!(answer["feasible"], true, "{answer}");
+    // A light that is free is not told to be turned, though it is off its best.
+    let answer = server.ask(BALANCE, pair(Some("9"), None)).await;
+    assert!(turns(&answer).iter().all(|(name, ..)| name == "key"), "{answer}");
+}
+
+#[tokio::test]
+async fn where_no_single_light_helps_the_fixed_ones_are_named() {
+    let server = Server::start().await;
+    // Two stops over, and 5:1: neither the camera nor one light mends both.
+    let answer = server.ask(BALANCE, pair(Some("9"), Some("9"))).await;
+    let warnings = answer["warnings"].as_array().expect("warnings");
+    let found = warnings.iter().find(|warning| warning["code"] == "no_single_remedy");
+    let text = found.unwrap_or_else(|| panic!("{answer}"))["text"].as_str().expect("a text");
+    assert!(text.contains("key, fill are fixed"), "{text}");
+}
+
+#[tokio::test]
+async fn an_aim_without_a_beam_is_doubted_where_it_would_matter() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
+    // It stands behind the face and shines on the wall.
+    let light = json!({"name": "wall light", "unit": unit, "position": [0, 1, 1.6], "aim": [0, 3, 1.6]});
+    let points = json!([
+        {"name": "face", "position": [0, 0, 1.6], "target": {"stops": 0}},
+        {"name": "wall", "position": [0, 3, 1.6], "target": {"stops": 0}}
+    ]);
+    let key = json!({"name": "key", "unit": unit, "position": [1, -2, 1.6]});
+    let balance = json!({"exposure": {"f_number": "f/8"}, "lights": [key, light], "points": points});
+    let doubted = async |path: &str, body: Value| {
+        let answer = server.ask(path, body).await;
+        let warnings = answer["warnings"].as_array().expect("warnings").clone();
+        let found = warnings.into_iter().find(|warning| warning["code"] == "aimed_without_beam")?;
+        Some(found["text"].as_str().expect("a text").to_owned())
+    };
+    let predict = |mut body: Value| {
+        for light in body["lights"].as_array_mut().expect("lights") {
+            light["setting"] = json!("9");
+        }
+        for point in body["points"].as_array_mut().expect("points") {
+            point.as_object_mut().expect("fields").remove("target");
+        }
+        body
+    };
+    let text = doubted(BALANCE, balance.clone()).await.expect("a doubt");
+    assert!(text.starts_with("Aimed, but without a beam: wall light. "), "{text}");
+    assert_eq!(doubted("/v1/exposure/predict", predict(balance.clone())).await, Some(text));
+    // With a beam, or where all points are in front of it, there is nothing to doubt.
+    let mut with_beam = balance.clone();
+    with_beam["lights"][1]["beam"] = json!({"half_power_deg": 60});
+    assert_eq!(doubted(BALANCE, with_beam).await, None);
+    let mut in_front = balance;
+    in_front["points"] = json!([in_front["points"][1]]);
+    assert_eq!(doubted(BALANCE, in_front).await, None);
+}
