@@ -13,7 +13,12 @@ const WIDTH: usize = 80;
 const GAP: usize = 2;
 
 /// Names whose words alone would say too little.
-const WORDS: [(&str, &str); 2] = [("at_full", "at full power"), ("at_least", "at least power")];
+const WORDS: [(&str, &str); 4] = [
+    ("at_full", "at full power"),
+    ("at_least", "at least power"),
+    ("sync_allows", "sync allows it"),
+    ("exposure_time", "time for wanted ambient"),
+];
 /// Fields that name what an item of a list is.
 const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", "id"];
 /// What names of fields end with, and the unit that stands for; longer ends first.

@@ -103,6 +103,9 @@ pub struct Calibration {
     /// Its interval of 95 %, m at ISO 100; null where fewer than three readings tell of it (of one setting, fewer than two), or next to nothing.
     #[schema(min_items = 2, max_items = 2)]
     pub guide_number_m_range: Option<[GuideMetres; 2]>,
+    /// The same in feet.
+    #[schema(min_items = 2, max_items = 2)]
+    pub guide_number_ft_range: Option<[GuideFeet; 2]>,
     /// The unit with its measured `offset_stops` and `corrections`; other calls accept it as it stands.
     pub unit: UnitObject,
     /// What to doubt.
@@ -218,6 +221,8 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
         .map(|index| Misfire { index: index as u32, off_by_stops: Stops::computed(off[index]) })
         .collect();
     let spread = repeatability(&groups);
+    let guide_range = at_full_range.and_then(|[low, high]| Some([guide(low)?, guide(high)?]));
+    let in_feet = |value: f64| GuideFeet::computed(value / FOOT_M);
     Ok(Calibration {
         offset_stops: offset.map(Stops::computed),
         offset_stops_range: rated
@@ -232,10 +237,9 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
         settings,
         repeatability_stops: spread.map(Stops::computed),
         guide_number_m: guide(fit.at_full).map(GuideMetres::computed),
-        guide_number_ft: guide(fit.at_full).map(|value| GuideFeet::computed(value / FOOT_M)),
-        guide_number_m_range: at_full_range.and_then(|[low, high]| {
-            Some([GuideMetres::computed(guide(low)?), GuideMetres::computed(guide(high)?)])
-        }),
+        guide_number_ft: guide(fit.at_full).map(in_feet),
+        guide_number_m_range: guide_range.map(|range| range.map(GuideMetres::computed)),
+        guide_number_ft_range: guide_range.map(|range| range.map(in_feet)),
         warnings: warnings(question, &fit, &groups, &misfires, spread),
         misfires,
     })

@@ -116,7 +116,9 @@ async fn intervals_are_those_of_students_t_and_of_the_meters_digit() {
     let half = 4.303 * 0.1 * (of_median / 3.0).sqrt() + 0.05;
     holds(&answer["offset_stops_range"], 0.1, half);
     for (end, half) in [(0, -half), (1, half)] {
-        close(&answer["guide_number_m_range"][end], 32.0 * f64::midpoint(0.1, half).exp2(), 0.01);
+        let metres = 32.0 * f64::midpoint(0.1, half).exp2();
+        close(&answer["guide_number_m_range"][end], metres, 0.01);
+        close(&answer["guide_number_ft_range"][end], metres / 0.3048, 0.03);
     }
 
     // All alike to the digit, which may hide a scatter of half of it: Σ(x - x̄)² = 8 of settings 0, 2 and 4.

@@ -166,6 +166,7 @@ async fn a_corrected_unit_is_honoured_everywhere() {
         ("offset_stops", "offset_stops_range"),
         ("tracking", "tracking_range"),
         ("guide_number_m", "guide_number_m_range"),
+        ("guide_number_ft", "guide_number_ft_range"),
     ] {
         let (low, high) = (number(&answer[range][0]), number(&answer[range][1]));
         assert!((low..=high).contains(&number(&answer[value])), "{value}");
