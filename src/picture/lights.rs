@@ -53,6 +53,15 @@ impl Said {
         Self { is_off: false, dialled, rest: rest.join(", "), end: None }
     }
 
+    /// The same of a light that nobody may turn.
+    pub fn fixed(self) -> Self {
+        if self.is_off {
+            return self;
+        }
+        let joint = if self.rest.is_empty() { "" } else { ", " };
+        Self { rest: format!("fixed{joint}{}", self.rest), ..self }
+    }
+
     /// All of it.
     pub fn whole(&self) -> String {
         let rest = [self.rest.as_str(), self.end.unwrap_or_default()];

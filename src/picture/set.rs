@@ -145,7 +145,9 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
     let settings = controls.map(|(light, control)| {
         let ends = [(&held.at_full, "at its full"), (&held.at_least, "at its least")];
         let end = ends.into_iter().find(|(names, _)| names.contains(&light.light));
-        Said { end: end.map(|(_, said)| said), ..Said::of(light.setting.as_ref(), control.pops) }
+        let said = Said::of(light.setting.as_ref(), control.pops);
+        let said = if control.fixed.is_some() { said.fixed() } else { said };
+        Said { end: end.map(|(_, said)| said), ..said }
     });
     let set = Set {
         scene,
@@ -156,7 +158,12 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         tolerance: Some(question.tolerance),
         units: question.set.units,
     };
-    let proven = if answer.optimality.proven { "proven the best" } else { "the best found" };
+    let is_open = question.set.controls.iter().any(|control| control.fixed.is_none() || control.may_be_off);
+    let proven = match (is_open, answer.optimality.proven) {
+        (false, _) => "every light is fixed",
+        (true, true) => "proven the best",
+        (true, false) => "the best found",
+    };
     let ratio = answer.ratio.as_ref().map_or_else(String::new, |ratio| {
         let pair = |pair: &RatioPair| to_one(pair.achieved, pair.target);
         format!("; by sides {}; each light alone {}", pair(&ratio.sides), pair(&ratio.lights))

@@ -56,6 +56,7 @@ async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
         assert_eq!(*name, ["key", "fill"][turned]);
         // Down from 9 by so many steps of a dial, a stop each.
         close(&json!(to.parse::<f64>().expect("a number") - 9.0), *stops, 1e-9);
+        assert!(!answer["remedies"].to_string().contains("anew"), "nothing else may be set: {answer}");
         // Followed, it does it.
         let followed = match turned {
             0 => pair(Some(to), fill.as_deref()),
@@ -76,6 +77,7 @@ async fn other_lights_are_set_anew_around_what_is_turned() {
     let told = turns(&answer);
     let [(name, to, _)] = told.as_slice() else { panic!("{told:?}") };
     assert_eq!(name, "fill");
+    assert!(answer["remedies"].to_string().contains("and set the lights anew"), "{answer}");
     let answer = server.ask(BALANCE, pair(None, Some(to))).await;
     assert_eq!(answer["feasible"], true, "{answer}");
     // A light that is free is not told to be turned, though it is off its best.

@@ -52,6 +52,12 @@ impl<'q> Trials<'q> {
         Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop }
     }
 
+    /// What is to be done after a change, where there is a light that may be turned.
+    fn anew(&self) -> &'static str {
+        let is_free = |control: &Control| control.fixed.is_none() || control.may_be_off;
+        if self.question.set.controls.iter().any(is_free) { ", and set the lights anew" } else { "" }
+    }
+
     /// Whether a changed problem is feasible with the ratio that is asked for.
     fn works(&self, problem: Problem) -> bool {
         self.works_with(self.question.ratio, problem)
@@ -152,7 +158,7 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
         problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
         trials.works(problem)
     };
-    let then = |_| ", and set the lights anew".to_owned();
+    let then = |_| trials.anew().to_owned();
     let reach = (camera::MOST_STOPS, set.step);
     let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
     let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
@@ -203,7 +209,8 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
         change: Change::ExposureTime,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
-            "{change} the exposure time {turn}, and set the lights anew; {beware}. Only ambient light changes.{}",
+            "{change} the exposure time {turn}{}; {beware}. Only ambient light changes.{}",
+            trials.anew(),
             if has_metered_ambient(set) { AMBIENT_READINGS } else { "" }
         ),
     };
@@ -245,9 +252,10 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
         change: Change::Distance,
         by: By::distance(to, set.units),
         detail: format!(
-            "Move \"{name}\" from {} to {}{others} and set the lights anew.",
+            "Move \"{name}\" from {} to {}{others}{}.",
             set.units.said(from),
             set.units.said(to),
+            trials.anew(),
         ),
     };
     Some((2.0 * factor.log2().abs(), remedy))
@@ -293,7 +301,7 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
     let remedy = Remedy {
         change: Change::Pops,
         by: By::pops(pops),
-        detail: format!("Fire \"{name}\" {pops} times in one exposure and set the lights anew.{told}"),
+        detail: format!("Fire \"{name}\" {pops} times in one exposure{}.{told}", trials.anew()),
     };
     // A longer exposure is a change as well.
     Some(((f64::from(pops) / f64::from(own)).log2() + longer(pops).log2(), remedy))
@@ -320,7 +328,6 @@ fn power(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remed
     }
     let to = settings[found.choice[light]]?;
     let stops = lamp.unit.below(fixed) - lamp.unit.below(to);
-    let are_others_free = question.set.controls.iter().filter(|control| control.fixed.is_none()).count() > 0;
     let remedy = Remedy {
         change: Change::Power,
         by: By::stops(Stops::computed(stops)),
@@ -329,7 +336,7 @@ fn power(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remed
             lamp.name,
             lamp.unit.scale.label(fixed),
             lamp.unit.scale.label(to),
-            if are_others_free { ", and set the lights anew" } else { "" }
+            trials.anew()
         ),
     };
     Some((stops.abs(), remedy))

@@ -188,3 +188,22 @@ async fn the_nearest_points_are_told_of_many() {
     let told = texts.join(" ").replace('\u{a0}', " ");
     assert!(told.contains("9: 1 m, 8: 2 m, 7: 3 m, 6: 4 m, and 5 more"), "{told}");
 }
+
+#[tokio::test]
+async fn lights_that_nobody_may_turn_are_told_as_such() {
+    let server = Server::start().await;
+    let mut body = set("f/8", &[("near", 40.0, 5.0), ("far", 40.0, 5.0)]);
+    body["lights"][0]["fixed_setting"] = json!("8");
+    let told = async |body: &Value| {
+        let answer = draw(&server, BALANCE, body).await;
+        let texts = checked("fixed", &answer);
+        let count = |wanted: &str| texts.iter().filter(|text| text.contains(wanted)).count();
+        ["fixed, 1 below full", "proven the best", "every light is fixed"].map(count)
+    };
+    assert_eq!(told(&body).await, [1, 1, 0]);
+    body["lights"][1]["fixed_setting"] = json!("8");
+    assert_eq!(told(&body).await, [2, 0, 1]);
+    // One that may be off leaves something to find.
+    body["lights"][1]["may_be_off"] = json!(true);
+    assert_eq!(told(&body).await, [2, 1, 0]);
+}
