@@ -15,7 +15,7 @@ const GAP: usize = 2;
 /// Names whose words alone would say too little.
 const WORDS: [(&str, &str); 4] = [
     ("at_full", "at full power"),
-    ("at_least", "at least power"),
+    ("at_least", "at lowest power"),
     ("sync_allows", "sync allows it"),
     ("exposure_time", "time for wanted ambient"),
 ];

@@ -235,6 +235,6 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
         cautions: told::cautions(set, &prepared, &found),
     };
     answer.warnings = doubts::of(question, &answer, is_possible, passes_by);
-    answer.warnings.extend(crate::light::set::doubts(&set.scene, &prepared.lit));
+    answer.warnings.extend(crate::light::set::doubts(&set.scene, &prepared.lit, |_| true));
     Ok(answer)
 }

@@ -143,7 +143,7 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
         let place = Place::root().field("candidates").index(index).field("unit");
         match gain(&question.reference, candidate, question.compare_by) {
             Ok(mut gain) => {
-                gain.warnings.extend(bare_beside_modified(&question.reference, candidate));
+                gain.warnings.extend(modified_alone(&question.reference, candidate));
                 candidates.push(matched(question, candidate, gain));
             }
             Err((Side::Reference, wrong)) => {
@@ -165,12 +165,13 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
     Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
 }
 
-/// A candidate of which no modifier is told, where the reference has one.
-fn bare_beside_modified(reference: &Placed, candidate: &Placed) -> Option<Remark> {
-    (reference.modifier.is_some() && candidate.modifier.is_none()).then(|| {
+/// Where the reference has a modifier that changes its light, and of the candidate none is told.
+fn modified_alone(reference: &Placed, candidate: &Placed) -> Option<Remark> {
+    let changes = reference.modifier.is_some_and(|modifier| modifier.stops().typical != Stops::ZERO);
+    (changes && candidate.modifier.is_none()).then(|| {
         Remark::new(
-            "taken_bare",
-            "The reference has a modifier; this candidate states none and is taken bare. If it goes into the same modifier, state that here as well.",
+            "taken_without_modifier",
+            "The reference has a modifier; this candidate states none and is taken as it is rated. If it goes into the same modifier, state that here as well.",
         )
     })
 }

@@ -212,7 +212,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
     if !unlit.is_empty() {
         warnings.push(Remark::new("unlit", format!("No light reaches {}.", unlit.join(", "))));
     }
-    warnings.extend(set::doubts(scene, &lit));
+    warnings.extend(set::doubts(scene, &lit, |at| question.lamplight[at].below.is_some()));
     let below: Vec<Option<Stops>> = question.lamplight.iter().map(|lamp| lamp.below).collect();
     let mut cautions = set::cautions(scene, &lit, &below);
     if question.lamplight.iter().any(|lamp| lamp.pops > 3) {

@@ -361,20 +361,23 @@ async fn remedies_do_it_as_they_are_worded() {
 }
 
 #[tokio::test]
-async fn a_candidate_beside_a_modified_reference_is_taken_bare_and_that_is_said() {
+async fn a_candidate_beside_a_modified_reference_is_taken_as_rated_and_that_is_said() {
     let server = Server::start().await;
     let mut body = swap(&dial(500.0), "8", &dial(500.0));
     body["reference"]["modifier_stops"] = json!(-1);
     let warned = |answer: &Value| {
         let warnings = answer["candidates"][0]["warnings"].as_array().expect("warnings").iter();
-        warnings.filter(|warning| warning["code"] == "taken_bare").count()
+        warnings.filter(|warning| warning["code"] == "taken_without_modifier").count()
     };
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
     assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("7"), 1));
     body["candidates"][0]["modifier_stops"] = json!(-1);
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
     assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("8"), 0));
-    // A modifier for the candidate alone is no oversight.
+    // A modifier that changes nothing, or one for the candidate alone, is no oversight.
+    let mut same = swap(&dial(500.0), "8", &dial(500.0));
+    same["reference"]["modifier_stops"] = json!({"kind": "standard_reflector"});
+    assert_eq!(warned(&server.ask(EQUIVALENCE, same).await), 0);
     body["reference"].as_object_mut().expect("fields").remove("modifier_stops");
     let answer = server.ask(EQUIVALENCE, body).await;
     assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("9"), 0));

@@ -31,8 +31,8 @@ fn turns(answer: &Value) -> Vec<(String, String, f64)> {
     let turned = remedies.filter(|remedy| remedy["change"] == "power").map(|remedy| {
         let detail = remedy["detail"].as_str().expect("a sentence");
         let name = detail.split('"').nth(1).expect("a name").to_owned();
-        let to = detail.split(" to ").nth(1).expect("a setting");
-        let to = to.split(", and").next().unwrap_or(to).trim_end_matches('.').to_owned();
+        let to = detail.split(" turned to ").nth(1).expect("a setting");
+        let to = to.split([',', ';']).next().expect("a setting").to_owned();
         (name, to, remedy["by"]["stops"].as_f64().expect("stops"))
     });
     turned.collect()
@@ -86,6 +86,40 @@ async fn other_lights_are_set_anew_around_what_is_turned() {
 }
 
 #[tokio::test]
+async fn what_is_preferred_decides_what_a_fixed_light_is_turned_to() {
+    let server = Server::start().await;
+    let unit = json!({"energy": 400, "scale": {"style": "dial", "full": 9, "least": 1}});
+    let body = |fixed: Option<&str>, off: bool| {
+        json!({
+            "exposure": {"f_number": "f/8"}, "prefer": "least_energy",
+            "lights": [{"name": "a", "unit": unit, "fixed_setting": fixed, "may_be_off": off}],
+            // By their weights p counts before q; what is within the tolerance is feasible all the same.
+            "points": [
+                {"name": "p", "target": {"stops": 0}, "weight": 5},
+                {"name": "q", "target": {"stops": 0}, "weight": 1}
+            ],
+            "readings": [
+                {"light": "a", "point": "p", "setting": "8", "f_number": "f/8"},
+                {"light": "a", "point": "q", "setting": "8", "f_number": "f/8 +0.6"}
+            ]
+        })
+    };
+    let free = server.ask(BALANCE, body(None, false)).await;
+    assert_eq!(free["feasible"], true);
+    let wanted = free["settings"][0]["setting"]["label"].as_str().expect("a label");
+    for off in [false, true] {
+        let answer = server.ask(BALANCE, body(Some("4"), off)).await;
+        assert_eq!(answer["feasible"], false);
+        let told = turns(&answer);
+        let [(name, to, _)] = told.as_slice() else { panic!("{told:?}") };
+        assert_eq!((name.as_str(), to.as_str()), ("a", wanted));
+        let end = if off { "; it is fixed at 4 or off." } else { "; it is fixed at 4." };
+        assert!(answer["remedies"].to_string().contains(&format!("turned to {wanted}{end}")), "{answer}");
+        assert_eq!(server.ask(BALANCE, body(Some(to), off)).await["feasible"], true);
+    }
+}
+
+#[tokio::test]
 async fn where_no_single_light_helps_the_fixed_ones_are_named() {
     let server = Server::start().await;
     // Two stops over, and 5:1: neither the camera nor one light mends both.
@@ -126,6 +160,14 @@ async fn an_aim_without_a_beam_is_doubted_where_it_would_matter() {
     let text = doubted(BALANCE, balance.clone()).await.expect("a doubt");
     assert!(text.starts_with("Aimed, but without a beam: wall light. "), "{text}");
     assert_eq!(doubted("/v1/exposure/predict", predict(balance.clone())).await, Some(text));
+    // What is off, and what faces away, gets nothing.
+    let mut off = predict(balance.clone());
+    off["lights"][1] =
+        json!({"name": "wall light", "unit": unit, "position": [0, 1, 1.6], "aim": [0, 3, 1.6], "off": true});
+    assert_eq!(doubted("/v1/exposure/predict", off).await, None);
+    let mut away = balance.clone();
+    away["points"][0]["normal"] = json!([0, -1, 0]);
+    assert_eq!(doubted(BALANCE, away).await, None);
     // With a beam, or where all points are in front of it, there is nothing to doubt.
     let mut with_beam = balance.clone();
     with_beam["lights"][1]["beam"] = json!({"half_power_deg": 60});

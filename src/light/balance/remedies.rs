@@ -1,4 +1,5 @@
-//! What would make a set feasible: for each kind of change the smallest that does, solved again.
+//! What would make a set feasible: for each kind of change the smallest that does, and for a fixed light what the
+//! balance would make of it; each solved again.
 
 use std::{
     sync::atomic::AtomicBool,
@@ -52,10 +53,9 @@ impl<'q> Trials<'q> {
         Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop }
     }
 
-    /// What is to be done after a change, where there is a light that may be turned.
+    /// What is to be done after a change.
     fn anew(&self) -> &'static str {
-        let is_free = |control: &Control| control.fixed.is_none() || control.may_be_off;
-        if self.question.set.controls.iter().any(is_free) { ", and set the lights anew" } else { "" }
+        anew(self.question.set.controls.iter())
     }
 
     /// Whether a changed problem is feasible with the ratio that is asked for.
@@ -83,6 +83,12 @@ impl<'q> Trials<'q> {
     }
 }
 
+/// What is to be done after a change, where one of the lights may be turned.
+fn anew<'c>(mut lights: impl Iterator<Item = &'c Control>) -> &'static str {
+    let is_free = |control: &Control| control.fixed.is_none() || control.may_be_off;
+    if lights.any(is_free) { ", and set the lights anew" } else { "" }
+}
+
 /// The remedies, the smallest change first.
 pub fn find(
     question: &Question,
@@ -92,19 +98,22 @@ pub fn find(
     stop: Option<&AtomicBool>,
 ) -> Vec<Remedy> {
     let trials = Trials { question, deadline, stop };
-    let mut remedies = exposure(&trials, prepared);
+    // What is likeliest to be in the way comes first, for time may run out: lights that are fixed, and lights at an end
+    // of their range.
+    let lights = 0..question.set.scene.lamps.len();
+    let mut remedies: Vec<Remedied> =
+        lights.clone().filter_map(|light| power(&trials, prepared, light)).collect();
+    remedies.extend(exposure(&trials, prepared));
     remedies.extend(exposure_time(&trials, prepared));
     remedies.extend(ratio(&trials, prepared));
-    // Lights at an end of their range are the likeliest to be in the way.
     let is_at_end = |&light: &usize| {
         let choice = found.choice[light];
         choice == 0 || choice + 1 == prepared.settings[light].len()
     };
-    let (ends, others): (Vec<_>, Vec<_>) = (0..question.set.scene.lamps.len()).partition(is_at_end);
+    let (ends, others): (Vec<_>, Vec<_>) = lights.partition(is_at_end);
     for light in ends.into_iter().chain(others) {
         remedies.extend(distance(&trials, prepared, light));
         remedies.extend(pops(&trials, prepared, light));
-        remedies.extend(power(&trials, prepared, light));
     }
     remedies.sort_by(|a, b| a.0.total_cmp(&b.0));
     remedies.truncate(MOST);
@@ -307,36 +316,36 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
     Some(((f64::from(pops) / f64::from(own)).log2() + longer(pops).log2(), remedy))
 }
 
-/// A light that is fixed, turned to where it serves best.
+/// A light that is fixed, turned to what the balance chooses if it may.
 fn power(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedied> {
     let question = trials.question;
-    let (lamp, control) = (&question.set.scene.lamps[light], question.set.controls[light]);
+    let set = &question.set;
+    let (lamp, control) = (&set.scene.lamps[light], set.controls[light]);
     let fixed = control.fixed?;
-    // Where it may be off that was tried already.
+    // Where it may be off, that was tried already.
     let settings = settings(&lamp.unit, Control { fixed: None, may_be_off: false, ..control });
     let mut problem = prepared.problem.clone();
     problem.lights[light] = levels(&lamp.unit, &settings, control.pops);
-    if !trials.works(problem.clone()) {
+    if question.ratio.is_some_and(|ratio| !ratio.aim(&mut problem)) || Instant::now() >= trials.deadline {
         return None;
     }
-    if let Some(ratio) = question.ratio {
-        ratio.aim(&mut problem);
-    }
-    let found = search(&problem, Prefer::Accuracy, trials.budget());
+    let found = search(&problem, question.prefer, trials.budget());
     if problem.worst_error_stops(&found.choice) > question.tolerance.get() + 1e-9 {
         return None;
     }
     let to = settings[found.choice[light]]?;
     let stops = lamp.unit.below(fixed) - lamp.unit.below(to);
+    let others = set.controls.iter().enumerate().filter(|(other, _)| *other != light);
     let remedy = Remedy {
         change: Change::Power,
         by: By::stops(Stops::computed(stops)),
         detail: format!(
-            "Let \"{}\" be turned, from {} to {}{}.",
+            "Let \"{}\" be turned to {}{}; it is fixed at {}{}.",
             lamp.name,
-            lamp.unit.scale.label(fixed),
             lamp.unit.scale.label(to),
-            trials.anew()
+            anew(others.map(|(_, control)| control)),
+            lamp.unit.scale.label(fixed),
+            if control.may_be_off { " or off" } else { "" }
         ),
     };
     Some((stops.abs(), remedy))

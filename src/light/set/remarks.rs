@@ -65,8 +65,9 @@ pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
     assumptions
 }
 
-/// What to doubt: lights that are aimed, but have no beam, so that the aim changes nothing.
-pub fn doubts(scene: &Scene, lit: &Lit) -> Option<Remark> {
+/// What to doubt: lights that are aimed, but have no beam, so that the aim changes nothing. `is_on` tells which lights
+/// may be on.
+pub fn doubts(scene: &Scene, lit: &Lit, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
     let aimed_for_a_point = |lamp: &Lamp| {
         scene.contributions.iter().any(|contribution| {
             contribution.light == lamp.name
@@ -74,21 +75,22 @@ pub fn doubts(scene: &Scene, lit: &Lit) -> Option<Remark> {
         })
     };
     let is_all_round = |at: usize| {
-        lit.placements.iter().any(|(_, lamp, placement)| {
-            *lamp == at && placement.beam.is_none() && placement.off_axis_deg > ASIDE_DEG
+        lit.placements.iter().any(|(spot, lamp, placement)| {
+            *lamp == at
+                && placement.beam.is_none()
+                && placement.off_axis_deg > ASIDE_DEG
+                && lit.gain[*spot][at].typical > 0.0
         })
     };
-    let aimed = scene
-        .lamps
-        .iter()
-        .enumerate()
-        .filter(|(at, lamp)| (lamp.outfit.aim.is_some() || aimed_for_a_point(lamp)) && is_all_round(*at));
+    let aimed = scene.lamps.iter().enumerate().filter(|(at, lamp)| {
+        is_on(*at) && (lamp.outfit.aim.is_some() || aimed_for_a_point(lamp)) && is_all_round(*at)
+    });
     let names: Vec<&str> = aimed.map(|(_, lamp)| lamp.name.as_str()).collect();
     (!names.is_empty()).then(|| {
         Remark::new(
             "aimed_without_beam",
             format!(
-                "Aimed, but without a beam: {}. Its light is taken to be as strong all round, backwards as well. State its beam, or flag it off from the points that it does not reach.",
+                "Aimed, but without a beam: {}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
                 names.join(", ")
             ),
         )
