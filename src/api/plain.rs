@@ -324,9 +324,13 @@ fn number_said(number: f64) -> String {
 
 fn unit(name: &str) -> Option<&'static str> {
     let name = name.strip_suffix("_range").unwrap_or(name);
-    let by_end = UNITS.iter().find(|(end, _)| name.ends_with(end)).map(|(_, unit)| *unit);
     // As a caller states a unit's.
-    by_end.or((name == "energy").then_some("J"))
+    by_end(name).map(|(_, unit)| unit).or((name == "energy").then_some("J"))
+}
+
+/// What a name ends with, and the unit that stands for.
+fn by_end(name: &str) -> Option<(&'static str, &'static str)> {
+    UNITS.into_iter().find(|(end, _)| name.ends_with(end))
 }
 
 /// A name in words, without its unit.
@@ -334,12 +338,11 @@ fn said(name: &str) -> String {
     if let Some((_, words)) = WORDS.iter().find(|(known, _)| *known == name) {
         return (*words).to_owned();
     }
-    let ends = |name: &str| UNITS.iter().find(|(end, _)| name.ends_with(end)).map(|(end, _)| end.len());
     let (name, is_range) = match name.strip_suffix("_range") {
         Some(name) => (name, " range"),
         None => (name, ""),
     };
-    let bare = &name[..name.len() - ends(name).unwrap_or_default()];
+    let bare = by_end(name).and_then(|(end, _)| name.strip_suffix(end)).unwrap_or(name);
     format!("{}{is_range}", bare.replace('_', " ")).replace("f number", "f-number")
 }
 

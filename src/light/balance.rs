@@ -54,6 +54,13 @@ pub struct Question {
     pub time_limit: Duration,
 }
 
+impl Question {
+    /// Whether an error is within the tolerance, stops to either side.
+    fn tolerates(&self, error_stops: f64) -> bool {
+        error_stops.abs() <= self.tolerance.get() + 1e-9
+    }
+}
+
 /// The settings of a set of lights, and how near they come.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Balance {
@@ -194,7 +201,7 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
     let budget = Budget { nodes: u64::MAX, deadline, stop };
     let found = search(&prepared.problem, question.prefer, budget);
     let worst = prepared.problem.worst_error_stops(&found.choice);
-    let feasible = is_possible && worst <= question.tolerance.get() + 1e-9;
+    let feasible = is_possible && question.tolerates(worst);
     let until = remedies::deadline(question);
     let remedies =
         if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, until, stop) };

@@ -142,10 +142,7 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
     for (index, candidate) in question.candidates.iter().enumerate() {
         let place = Place::root().field("candidates").index(index).field("unit");
         match gain(&question.reference, candidate, question.compare_by) {
-            Ok(mut gain) => {
-                gain.warnings.extend(modified_alone(&question.reference, candidate));
-                candidates.push(matched(question, candidate, gain));
-            }
+            Ok(gain) => candidates.push(matched(question, candidate, gain)),
             Err((Side::Reference, wrong)) => {
                 let fault = wrong.at(&reference_place.field("unit"));
                 if !faults.contains(&fault) {
@@ -239,6 +236,7 @@ fn gain(reference: &Placed, candidate: &Placed, asked: Option<ComparedBy>) -> Re
             })
         }
     };
+    warnings.extend(modified_alone(reference, candidate));
     Ok(Gain { stops: to.log2 - from.log2, by, uncertainty, warnings })
 }
 

@@ -73,6 +73,13 @@ impl Remark {
     }
 }
 
+/// The first of many in a sentence, and how many more there are.
+pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
+    let more = all.len().saturating_sub(most);
+    let more = (more > 0).then(|| format!("and {more} more"));
+    all.take(most).chain(more).collect::<Vec<_>>().join("; ")
+}
+
 /// One assumption behind an estimate.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Assumption {

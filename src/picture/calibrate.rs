@@ -10,11 +10,12 @@ use super::{
     panel::{BELOW, LEFT, Panel},
     paragraph,
     sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
-    text::{digits, hundredths, listed, signed, with_stops},
+    text::{digits, hundredths, signed, with_stops},
 };
 use crate::light::{
     calibrate::{Calibration, Question, Readings},
     quantity::Stops,
+    remark::listed,
 };
 
 const WIDTH: f64 = 760.0;

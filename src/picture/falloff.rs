@@ -7,13 +7,14 @@ use super::{
     notes,
     panel::{BELOW, LEFT, Panel},
     sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
-    text::{self, signed},
+    text::signed,
 };
 use crate::light::{
     dialled::stops_said,
     falloff::{self, Depth, Falloff, Question, Row},
     placement::Source,
     quantity::Metres,
+    remark::listed,
     units::Units,
 };
 
@@ -243,7 +244,7 @@ fn described(question: &Question, answer: &Falloff) -> String {
     let source = source_said(question.source, units);
     let mut said = format!("{source}. Stops against {}", units.said(answer.reference_distance_m));
     if !answer.rows.is_empty() {
-        said = format!("{said}: {}", text::listed(rows, LABELLED));
+        said = format!("{said}: {}", listed(rows, LABELLED));
     }
     if let Some(depth) = &answer.depth {
         let (deep, to_back) = (units.said(depth.depth_m), signed(depth.front_to_back_stops.get()));

@@ -13,6 +13,7 @@ use super::{
 };
 use crate::light::{
     quantity::Number,
+    remark::listed,
     response::{Between, Fit, FrameFit, Question},
 };
 
@@ -211,16 +212,13 @@ fn described(question: &Question, answer: &Fit) -> String {
         let how = if frame.clipped { ", clipped".to_owned() } else { slope.unwrap_or_default() };
         format!("level {level} at {stops}{how}")
     };
-    let frames: Vec<String> = answer.frames.iter().take(LABELLED).map(frame).collect();
-    let more = answer.frames.len() - frames.len();
-    let more = if more > 0 { format!("; and {more} more") } else { String::new() };
     let pairs: Vec<String> = answer.between.iter().take(LABELLED).map(said).collect();
     let pairs =
         if pairs.is_empty() { String::new() } else { format!(" Between levels: {}.", pairs.join("; ")) };
     format!(
-        "A rising curve through {} frames of one patch, levels of {} bits. Frames: {}{more}.{pairs}",
+        "A rising curve through {} frames of one patch, levels of {} bits. Frames: {}.{pairs}",
         answer.frames.len(),
         question.encoding.bits,
-        frames.join("; ")
+        listed(answer.frames.iter().map(frame), LABELLED)
     )
 }

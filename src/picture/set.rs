@@ -9,12 +9,12 @@ use super::{
     text,
 };
 use crate::light::{
-    balance::{Balance, PointRatio, Question as Balancing, ratio::RatioPair},
+    balance::{Balance, PointRatio, Question as Balancing, ratio::RatioPair, setup::Control},
     bounds::{Bounds, F_NUMBER},
     dialled::{Dialled, stops_said},
     predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
     quantity::{Number, Stops},
-    remark::{Remark, Remedy},
+    remark::{Remark, Remedy, listed},
     set::{Lit, Scene},
     units::Units,
 };
@@ -158,7 +158,7 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         tolerance: Some(question.tolerance),
         units: question.set.units,
     };
-    let is_open = question.set.controls.iter().any(|control| control.fixed.is_none() || control.may_be_off);
+    let is_open = question.set.controls.iter().any(Control::is_open);
     let proven = match (is_open, answer.optimality.proven) {
         (false, _) => "every light is fixed",
         (true, true) => "proven the best",
@@ -172,7 +172,7 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         let PointRatio { to, target, achieved } = point.ratio.as_ref()?;
         Some(format!("{to} to {} is {}", point.name, to_one(*achieved, Some(*target))))
     });
-    let between = text::listed(between.collect::<Vec<_>>().into_iter(), RATIOS);
+    let between = listed(between.collect::<Vec<_>>().into_iter(), RATIOS);
     let between = if between.is_empty() { between } else { format!("; {between}") };
     let said =
         format!("{}; {proven}{ratio}{between}", scene.exposure.said(scene.exposure_time, question.set.step));
@@ -275,7 +275,7 @@ fn described(told: &[&str], said: &str, set: &Set<'_>) -> String {
         parts.sort_by(|a, b| b.1.total_cmp(&a.1));
         let parts =
             parts.into_iter().map(|(index, percent)| format!("{} {} %", name(index), percent.round()));
-        let parts = text::listed(parts, PARTS_DESCRIBED);
+        let parts = listed(parts, PARTS_DESCRIBED);
         let parts = if parts.is_empty() { parts } else { format!(" ({parts})") };
         let doubt = point.uncertainty.map_or_else(String::new, |spread| {
             let [low, high] = [spread.low, spread.high].map(|stops| text::signed(stops.get()));

@@ -179,13 +179,6 @@ fn side(stops: f64, word: &str) -> String {
     }
 }
 
-/// The first of many, and how many more there are.
-pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
-    let more = all.len().saturating_sub(most);
-    let more = (more > 0).then(|| format!("and {more} more"));
-    all.take(most).chain(more).collect::<Vec<_>>().join("; ")
-}
-
 /// A length, as pictures write a minus.
 pub fn length(units: Units, length: Metres) -> String {
     minus(&units.said(length))

@@ -13,6 +13,13 @@ fn head(name: &str, guide_number: f64, energy: f64) -> Value {
         "scale": {"style": "dial", "full": 9, "least": 2}})
 }
 
+/// With how fast it recycles, and what it has charge for.
+fn fed(mut unit: Value, recycle_s: f64, pops_per_charge: u32) -> Value {
+    unit["recycle_s"] = json!(recycle_s);
+    unit["pops_per_charge"] = json!(pops_per_charge);
+    unit
+}
+
 fn shot(name: &str, lights: &Value) -> Value {
     json!({"name": name, "exposure": {"f_number": "f/8"}, "lights": lights})
 }
@@ -101,9 +108,7 @@ async fn units_stay_where_they_are_from_shot_to_shot() {
 #[tokio::test]
 async fn units_run_out_recycle_and_run_dry() {
     let server = Server::start().await;
-    let mut slow = head("slow", 60.0, 400.0);
-    slow["recycle_s"] = json!(4);
-    slow["pops_per_charge"] = json!(100);
+    let slow = fed(head("slow", 60.0, 400.0), 4.0, 100);
     let mut hall = shot(
         "hall",
         &json!([{"role": "key", "f_number": "f/16", "distance": 3}, {"role": "fill", "f_number": "f/32", "distance": 3}]),
@@ -323,9 +328,7 @@ async fn behind_a_filter_more_light_is_wanted_at_the_subject() {
 #[tokio::test]
 async fn more_flashes_in_one_exposure_can_be_asked_for_as_they_are_proposed() {
     let server = Server::start().await;
-    let mut unit = head("head", 40.0, 500.0);
-    unit["recycle_s"] = json!(2);
-    unit["pops_per_charge"] = json!(100);
+    let unit = fed(head("head", 40.0, 500.0), 2.0, 100);
     let body = |pops: Value| {
         json!({
             "kit": [{"unit": unit}],

@@ -1,12 +1,17 @@
 //! What to doubt in a balance.
 
 use super::{
-    Balance, PointRatio, PointResult, Question,
-    ratio::{Counting, LightingRatio, RatioResult},
+    Balance, PointRatio, Question,
+    ratio::{Counting, LightingRatio},
     search::Prefer,
     setup::Control,
 };
-use crate::light::{dialled::stops_said, quantity::Stops, remark::Remark, set::Lamp};
+use crate::light::{
+    dialled::stops_said,
+    quantity::Stops,
+    remark::{Remark, listed},
+    set::Lamp,
+};
 
 /// Ratios that are told one by one where they are missed.
 const RATIOS_TOLD: usize = 3;
@@ -64,7 +69,7 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
     ];
     let told = told.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, text)| Remark::new(code, text));
     let how_far = (!answer.remedies.is_empty()).then(|| how_far_remedies_go(question.tolerance));
-    let far = far_ratio(&answer.points, answer.ratio.as_ref(), question.tolerance);
+    let far = far_ratio(question, answer);
     how_far.into_iter().chain(far).chain(told).collect()
 }
 
@@ -94,18 +99,18 @@ fn how_far_remedies_go(tolerance: Stops) -> Remark {
 
 /// Ratios that came out farther from what was wanted than the tolerance, though each point may be within it: of two
 /// points both errors count, and light that is there anyway hides what lights do.
-fn far_ratio(points: &[PointResult], pair: Option<&RatioResult>, tolerance: Stops) -> Option<Remark> {
-    let asked = pair.map(|pair| match pair.counting {
+fn far_ratio(question: &Question, answer: &Balance) -> Option<Remark> {
+    let asked = answer.ratio.as_ref().map(|pair| match pair.counting {
         Counting::Sides => ("lit side to shadow side".to_owned(), &pair.sides),
         Counting::Lights => ("key alone to fill alone".to_owned(), &pair.lights),
     });
     let asked = asked.and_then(|(what, pair)| Some((what, pair.target?, pair.achieved)));
-    let between = points.iter().filter_map(|point| {
+    let between = answer.points.iter().filter_map(|point| {
         let PointRatio { to, target, achieved } = point.ratio.as_ref()?;
         Some((format!("{to} to {}", point.name), *target, *achieved))
     });
     let far = asked.into_iter().chain(between).filter(|(_, target, achieved)| {
-        achieved.is_none_or(|got| (got.get() / target.get()).log2().abs() > tolerance.get() + 1e-9)
+        achieved.is_none_or(|got| !question.tolerates((got.get() / target.get()).log2()))
     });
     let told: Vec<String> = far
         .map(|(what, target, achieved)| {
@@ -113,9 +118,8 @@ fn far_ratio(points: &[PointResult], pair: Option<&RatioResult>, tolerance: Stop
             format!("{what} is {got}, not {:.2}:1", target.get())
         })
         .collect();
-    let more = told.len().saturating_sub(RATIOS_TOLD);
-    let more = if more > 0 { format!("; and {more} more") } else { String::new() };
-    let shown = told.iter().take(RATIOS_TOLD).cloned().collect::<Vec<_>>().join("; ");
-    (!told.is_empty())
-        .then(|| Remark::new("ratio_missed", format!("Farther off than the tolerance: {shown}{more}.")))
+    (!told.is_empty()).then(|| {
+        let told = listed(told.into_iter(), RATIOS_TOLD);
+        Remark::new("ratio_missed", format!("Farther off than the tolerance: {told}."))
+    })
 }

@@ -53,9 +53,18 @@ impl<'q> Trials<'q> {
         Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop }
     }
 
-    /// What is to be done after a change.
-    fn anew(&self) -> &'static str {
-        anew(self.question.set.controls.iter())
+    /// What is to be done after a change, where one of the lights may be turned, `but` one left aside.
+    fn anew(&self, but: Option<usize>) -> &'static str {
+        let mut controls = self.question.set.controls.iter().enumerate();
+        let is_open = controls.any(|(light, control)| Some(light) != but && control.is_open());
+        if is_open { ", and set the lights anew" } else { "" }
+    }
+
+    /// A changed problem with what its ratio wants; none where no lights make that, or no time is left.
+    fn aimed(&self, ratio: Option<LightingRatio>, mut problem: Problem) -> Option<Problem> {
+        // What the shadow side wants follows the lit side, the ambient light and who reaches where.
+        let is_possible = ratio.is_none_or(|ratio| ratio.aim(&mut problem));
+        (is_possible && Instant::now() < self.deadline).then_some(problem)
     }
 
     /// Whether a changed problem is feasible with the ratio that is asked for.
@@ -63,30 +72,17 @@ impl<'q> Trials<'q> {
         self.works_with(self.question.ratio, problem)
     }
 
-    fn works_with(&self, ratio: Option<LightingRatio>, mut problem: Problem) -> bool {
-        if Instant::now() >= self.deadline {
+    fn works_with(&self, ratio: Option<LightingRatio>, problem: Problem) -> bool {
+        let Some(problem) = self.aimed(ratio, problem) else {
             return false;
-        }
-        // What the shadow side wants follows the lit side, the ambient light and who reaches where.
-        if ratio.is_some_and(|ratio| !ratio.aim(&mut problem)) {
-            return false;
-        }
-        let problem = &problem;
-        let budget = self.budget();
-        let tolerance = self.question.tolerance.get();
+        };
         if problem.has_even_weights() || matches!(self.question.prefer, Prefer::LeastEnergy { .. }) {
-            return reaches(problem, tolerance, budget);
+            return reaches(&problem, self.question.tolerance.get(), self.budget());
         }
         // With weights the best answer may pass by one within the tolerance.
-        let found = search(problem, Prefer::Accuracy, budget);
-        problem.worst_error_stops(&found.choice) <= tolerance + 1e-9
+        let found = search(&problem, Prefer::Accuracy, self.budget());
+        self.question.tolerates(problem.worst_error_stops(&found.choice))
     }
-}
-
-/// What is to be done after a change, where one of the lights may be turned.
-fn anew<'c>(mut lights: impl Iterator<Item = &'c Control>) -> &'static str {
-    let is_free = |control: &Control| control.fixed.is_none() || control.may_be_off;
-    if lights.any(is_free) { ", and set the lights anew" } else { "" }
 }
 
 /// The remedies, the smallest change first.
@@ -167,7 +163,7 @@ fn exposure(trials: &Trials<'_>, prepared: &Prepared) -> Vec<Remedied> {
         problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
         trials.works(problem)
     };
-    let then = |_| trials.anew().to_owned();
+    let then = |_| trials.anew(None).to_owned();
     let reach = (camera::MOST_STOPS, set.step);
     let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
     let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
@@ -219,7 +215,7 @@ fn exposure_time(trials: &Trials<'_>, prepared: &Prepared) -> Option<Remedied> {
         by: By::stops(Stops::computed(stops)),
         detail: format!(
             "{change} the exposure time {turn}{}; {beware}. Only ambient light changes.{}",
-            trials.anew(),
+            trials.anew(None),
             if has_metered_ambient(set) { AMBIENT_READINGS } else { "" }
         ),
     };
@@ -264,7 +260,7 @@ fn distance(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Re
             "Move \"{name}\" from {} to {}{others}{}.",
             set.units.said(from),
             set.units.said(to),
-            trials.anew(),
+            trials.anew(None),
         ),
     };
     Some((2.0 * factor.log2().abs(), remedy))
@@ -310,7 +306,7 @@ fn pops(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remedi
     let remedy = Remedy {
         change: Change::Pops,
         by: By::pops(pops),
-        detail: format!("Fire \"{name}\" {pops} times in one exposure{}.{told}", trials.anew()),
+        detail: format!("Fire \"{name}\" {pops} times in one exposure{}.{told}", trials.anew(None)),
     };
     // A longer exposure is a change as well.
     Some(((f64::from(pops) / f64::from(own)).log2() + longer(pops).log2(), remedy))
@@ -326,16 +322,13 @@ fn power(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remed
     let settings = settings(&lamp.unit, Control { fixed: None, may_be_off: false, ..control });
     let mut problem = prepared.problem.clone();
     problem.lights[light] = levels(&lamp.unit, &settings, control.pops);
-    if question.ratio.is_some_and(|ratio| !ratio.aim(&mut problem)) || Instant::now() >= trials.deadline {
-        return None;
-    }
+    let problem = trials.aimed(question.ratio, problem)?;
     let found = search(&problem, question.prefer, trials.budget());
-    if problem.worst_error_stops(&found.choice) > question.tolerance.get() + 1e-9 {
+    if !question.tolerates(problem.worst_error_stops(&found.choice)) {
         return None;
     }
     let to = settings[found.choice[light]]?;
     let stops = lamp.unit.below(fixed) - lamp.unit.below(to);
-    let others = set.controls.iter().enumerate().filter(|(other, _)| *other != light);
     let remedy = Remedy {
         change: Change::Power,
         by: By::stops(Stops::computed(stops)),
@@ -343,7 +336,7 @@ fn power(trials: &Trials<'_>, prepared: &Prepared, light: usize) -> Option<Remed
             "Let \"{}\" be turned to {}{}; it is fixed at {}{}.",
             lamp.name,
             lamp.unit.scale.label(to),
-            anew(others.map(|(_, control)| control)),
+            trials.anew(Some(light)),
             lamp.unit.scale.label(fixed),
             if control.may_be_off { " or off" } else { "" }
         ),

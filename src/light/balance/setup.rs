@@ -30,6 +30,13 @@ pub struct Control {
     pub pops: u32,
 }
 
+impl Control {
+    /// Whether there is something to choose: another setting, or off.
+    pub const fn is_open(&self) -> bool {
+        self.fixed.is_none() || self.may_be_off
+    }
+}
+
 /// What is wanted at a point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wish {

@@ -38,6 +38,18 @@ fn unit() -> Unit {
     }
 }
 
+/// That unit, metered from so many metres.
+fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> Question {
+    Question {
+        unit: unit(),
+        samples,
+        metered: true,
+        distance: distance_m.map(Metres::computed),
+        iso: Iso::BASE,
+        extrapolated: false,
+    }
+}
+
 #[test]
 fn a_thousand_noisy_units_are_recovered() {
     let (mut offsets, mut slopes, mut spreads) = (Vec::new(), Vec::new(), Vec::new());
@@ -60,15 +72,7 @@ fn a_thousand_noisy_units_are_recovered() {
                 samples.push(Sample { below: Stops::computed(f64::from(below)), stops: true_stops + off });
             }
         }
-        let question = Question {
-            unit: unit(),
-            samples,
-            metered: true,
-            distance: Some(Metres::computed(2.5)),
-            iso: Iso::BASE,
-            extrapolated: false,
-        };
-        let answer = calibrate(&question).expect("a calibration");
+        let answer = calibrate(&metered(samples, Some(2.5))).expect("a calibration");
         let found_offset = answer.offset_stops.expect("an offset");
         let found_slope = answer.tracking.expect("a slope");
         offsets.push((found_offset.get() - offset).abs());
@@ -130,19 +134,11 @@ fn lines_agree_with_a_reference_library() {
 #[test]
 fn readings_one_by_one_agree_with_what_is_told_of_settings() {
     let sample = |below: f64, stops: f64| Sample { below: Stops::computed(below), stops };
-    let question = |distance: Option<f64>| Question {
-        unit: unit(),
-        // The fifth was lost.
-        samples: [(0.0, 9.1), (0.0, 9.14), (1.0, 8.2), (1.0, 8.16), (2.0, 3.0), (2.0, 7.1), (2.0, 7.2)]
-            .map(|(below, stops)| sample(below, stops))
-            .to_vec(),
-        metered: true,
-        distance: distance.map(Metres::computed),
-        iso: Iso::BASE,
-        extrapolated: false,
-    };
+    // The fifth was lost.
+    let samples = [(0.0, 9.1), (0.0, 9.14), (1.0, 8.2), (1.0, 8.16), (2.0, 3.0), (2.0, 7.1), (2.0, 7.2)]
+        .map(|(below, stops)| sample(below, stops));
     for distance in [None, Some(2.0)] {
-        let question = question(distance);
+        let question = metered(samples.to_vec(), distance);
         let answer = calibrate(&question).expect("a calibration");
         let readings = Readings::of(&question, &answer);
         let lost: Vec<bool> = readings.each.iter().map(|reading| reading.is_misfire).collect();

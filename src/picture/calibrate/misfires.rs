@@ -1,13 +1,16 @@
 //! Misfires: where they stand, and what is said of them.
 
 use super::{BROKEN, LABELLED, STRIP};
-use crate::light::calibrate::{Misfire, Readings};
+use crate::light::{
+    calibrate::{Misfire, Readings},
+    remark::listed,
+};
 use crate::picture::{
     labels::Labels,
     panel::Panel,
     paragraph,
     sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, Spot, Type, WRONG},
-    text::{listed, number, with_stops},
+    text::{number, with_stops},
 };
 
 /// What marks one.

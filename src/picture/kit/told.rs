@@ -6,9 +6,9 @@ use crate::{
         dialled::stops_said,
         kit::{KitCheck, Missing, Question, RoleResult, ShotResult},
         quantity::{Stops, at_least},
-        remark::{Change, Remedy},
+        remark::{Change, Remedy, listed},
     },
-    picture::text::{self, fixed, with_sign},
+    picture::text::{fixed, with_sign},
 };
 
 /// Lights, shots and remedies that are told.
@@ -68,7 +68,7 @@ fn names(shots: &[&ShotResult]) -> String {
         used <= LISTED
     });
     let fit = fit.count().max(1);
-    text::listed(shots.iter().map(|shot| shot.name.clone()), fit)
+    listed(shots.iter().map(|shot| shot.name.clone()), fit)
 }
 
 /// Some lines under a heading, of more that there are.
@@ -165,7 +165,7 @@ pub fn description(question: &Question, answer: &KitCheck) -> String {
         lights.sort_by_key(|(light, _)| !light.is_missed());
     }
     let lights = lights.into_iter().map(|(_, said)| said);
-    format!("{} Lights: {}.", answer.summary, text::listed(lights, DESCRIBED))
+    format!("{} Lights: {}.", answer.summary, listed(lights, DESCRIBED))
 }
 
 fn described(shot: &ShotResult, light: &RoleResult, exposure: &str) -> String {

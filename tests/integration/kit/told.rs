@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::{CHECK, head, shot};
+use super::{CHECK, fed, head, shot};
 use crate::support::Server;
 
 #[tokio::test]
@@ -130,9 +130,7 @@ async fn needs_are_rounded_up_alike_wherever_they_are_told() {
 #[tokio::test]
 async fn what_holds_in_several_shots_is_told_once_and_the_worst_first() {
     let server = Server::start().await;
-    let mut slow = head("slow", 60.0, 400.0);
-    slow["recycle_s"] = json!(4);
-    slow["pops_per_charge"] = json!(50);
+    let slow = fed(head("slow", 60.0, 400.0), 4.0, 50);
     let lights = json!([{"role": "fill", "f_number": "f/10", "distance": 3}, {"role": "key", "f_number": "f/20", "distance": 3}]);
     let shots = |slow_ones: usize, of: usize| -> Vec<Value> {
         let one = |index: usize| {
@@ -217,9 +215,7 @@ async fn what_rounds_to_nothing_is_not_told_as_something() {
     let told = ask(plain(), placed(3.13), 2).await;
     assert!(told.contains("may be 0.9 stops short"), "{told}");
     // Full power at 5 m; 1.04 s is more than 1 s, and 102 flashes more than a charge of 100.
-    let mut unit = plain();
-    unit["recycle_s"] = json!(1.04);
-    unit["pops_per_charge"] = json!(100);
-    let told = ask(unit, json!({"role": "key", "f_number": "f/8", "distance": 5}), 102).await;
+    let told =
+        ask(fed(plain(), 1.04, 100), json!({"role": "key", "f_number": "f/8", "distance": 5}), 102).await;
     assert!(told.contains("recycles in 1.04 s") && told.contains("needs 1.1 charges"), "{told}");
 }

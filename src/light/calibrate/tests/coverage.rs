@@ -50,15 +50,7 @@ fn measure(row: Row, shown: f64, seed: u64) -> Measured {
                 samples.push(Sample { below: Stops::computed(*below), stops });
             }
         }
-        let question = Question {
-            unit: unit(),
-            samples,
-            metered: true,
-            distance: Some(Metres::computed(3.125)),
-            iso: Iso::BASE,
-            extrapolated: false,
-        };
-        let answer = calibrate(&question).expect("a calibration");
+        let answer = calibrate(&metered(samples, Some(3.125))).expect("a calibration");
         let [low, high] = answer.offset_stops_range.expect("a range").map(Stops::get);
         // On marks an interval's end may be what is true, to the last digit of a number.
         let holds = |low: f64, high: f64, value: f64| u32::from((low - 1e-9..=high + 1e-9).contains(&value));
@@ -81,7 +73,7 @@ fn measure(row: Row, shown: f64, seed: u64) -> Measured {
 /// Half widths that are exact: Student's t by least squares, with the true scatter in place of the measured one;
 /// of readings, or of settings where four or more stray more than readings tell.
 fn exact(row: Row, scatter: f64) -> [f64; 2] {
-    let (count, settings) = ((row.below.len() * row.repeats) as f64, row.below.len());
+    let settings = row.below.len();
     let middle = -row.below.iter().sum::<f64>() / settings as f64;
     let squares: f64 = row.below.iter().map(|below| (below + middle).powi(2)).sum();
     let repeats = row.repeats as f64;
@@ -97,7 +89,7 @@ fn exact(row: Row, scatter: f64) -> [f64; 2] {
     if settings == 1 {
         return [one, f64::INFINITY];
     }
-    [one * (repeats / count + middle.powi(2) / squares).sqrt(), one / squares.sqrt()]
+    [one * (1.0 / settings as f64 + middle.powi(2) / squares).sqrt(), one / squares.sqrt()]
 }
 
 const THREE: &[f64] = &[0.0, 3.0, 6.0];
