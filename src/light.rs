@@ -17,6 +17,7 @@ pub mod fault;
 pub mod gel;
 pub mod geometry;
 pub mod guide;
+pub mod interrupt;
 pub mod kind;
 pub mod kit;
 pub mod limits;

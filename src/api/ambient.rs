@@ -1,7 +1,5 @@
 //! `/v1/ambient/check`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -21,6 +19,7 @@ use crate::light::{
     ambient::{self, Ambient, Check, Question},
     constants::AMBIENT_ALLOWED,
     fault::Fault,
+    interrupt::Interrupt,
     limits::Limits,
     quantity::{FNumber, Iso, Lux, Seconds, Stops},
     space::{Level, Space},
@@ -121,7 +120,7 @@ impl Read for AmbientChecked {
 impl Calculation for AmbientChecked {
     type Answer = Check;
 
-    fn answer(&self, _: &AtomicBool) -> Result<Check, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<Fault>> {
         Ok(ambient::check(&self.0))
     }
 }

@@ -2,7 +2,6 @@
 
 mod inputs;
 
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use axum::response::Response;
@@ -34,6 +33,7 @@ use crate::light::{
     },
     constants::BALANCE_TOLERANCE,
     fault::Fault,
+    interrupt::Interrupt,
     limits::Limits,
     quantity::Stops,
     set::{Ambient, Lamp, Scene, Spot},
@@ -127,9 +127,9 @@ impl Calculation for BalanceChecked {
         Some(|request, answer| picture::balance(&request.0, answer));
     const HEAVY: bool = true;
 
-    fn answer(&self, stop: &AtomicBool) -> Result<Balance, Vec<Fault>> {
-        let balanced = balance(&self.0, Some(stop))?;
-        if !stop.load(Ordering::Relaxed) {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<Fault>> {
+        let balanced = balance(&self.0, interrupt)?;
+        if !interrupt.checkpoint() {
             traffic::searched(balanced.optimality.nodes, balanced.optimality.proven);
         }
         Ok(balanced)

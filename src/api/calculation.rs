@@ -1,7 +1,5 @@
 //! A calculation: a request that knows its answer. Every way in runs it: a body, a query, an item of a batch.
 
-use std::sync::atomic::AtomicBool;
-
 use serde::Serialize;
 
 use super::{
@@ -10,7 +8,10 @@ use super::{
     read::{Read, Reader},
     tree::Tree,
 };
-use crate::{light::fault::Fault, picture::Picture};
+use crate::{
+    light::{fault::Fault, interrupt::Interrupt},
+    picture::Picture,
+};
 
 /// A request, read and checked, that can be answered.
 pub trait Calculation: Read + Send + 'static {
@@ -21,8 +22,8 @@ pub trait Calculation: Read + Send + 'static {
     /// How a question and its answer are drawn; none where they are not.
     const PICTURE: Option<fn(&Self, &Self::Answer) -> Picture> = None;
 
-    /// Answers, or tells what only the maths can find. Long work ends early once `stop` is set.
-    fn answer(&self, stop: &AtomicBool) -> Result<Self::Answer, Vec<Fault>>;
+    /// Answers, or tells what only the maths can find. Long work calls `interrupt` at its safe points.
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Self::Answer, Vec<Fault>>;
 }
 
 /// A calculation by its path.
@@ -32,7 +33,7 @@ pub struct Entry {
     /// Whether its answer is drawn.
     pub is_drawn: bool,
     /// Reads a request, answers it, and writes the JSON of the answer to the end of the bytes.
-    pub run: fn(&Tree<'_>, &AtomicBool, &mut Vec<u8>) -> Result<(), Problem>,
+    pub run: fn(&Tree<'_>, &dyn Interrupt, &mut Vec<u8>) -> Result<(), Problem>,
 }
 
 impl Entry {
@@ -42,9 +43,9 @@ impl Entry {
     }
 }
 
-fn run<C: Calculation>(tree: &Tree<'_>, stop: &AtomicBool, out: &mut Vec<u8>) -> Result<(), Problem> {
+fn run<C: Calculation>(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
     let (request, _) = Reader::request::<C>(tree)?;
-    let answer = request.answer(stop).map_err(|mut faults| {
+    let answer = request.answer(interrupt).map_err(|mut faults| {
         tree.sort(&mut faults);
         Problem::from(faults)
     })?;

@@ -1,7 +1,5 @@
 //! `/v1/units/calibrate`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response as HttpResponse;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -21,6 +19,7 @@ use super::{
 use crate::light::{
     calibrate::{self, Calibration, Question, Sample},
     fault::Fault,
+    interrupt::Interrupt,
     quantity::{FNumber, Iso, Metres},
     response::Response,
     space::Level,
@@ -143,7 +142,7 @@ impl Calculation for CalibrateChecked {
     const PICTURE: Option<fn(&Self, &Calibration) -> Picture> =
         Some(|request, answer| picture::calibrate(&request.0, answer));
 
-    fn answer(&self, _: &AtomicBool) -> Result<Calibration, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<Fault>> {
         calibrate::calibrate(&self.0).map_err(|fault| vec![fault])
     }
 }

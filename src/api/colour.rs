@@ -1,7 +1,5 @@
 //! `/v1/colour/gel`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -20,6 +18,7 @@ use super::{
 use crate::light::{
     fault::Fault,
     gel::{self, Gel, Gelled, Question, STACK_MOST},
+    interrupt::Interrupt,
     quantity::{Mired, Stops},
     unit::Unit,
 };
@@ -169,7 +168,7 @@ impl Read for GelChecked {
 impl Calculation for GelChecked {
     type Answer = Gelled;
 
-    fn answer(&self, _: &AtomicBool) -> Result<Gelled, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Gelled, Vec<Fault>> {
         Ok(gel::gel(&self.0))
     }
 }

@@ -1,7 +1,5 @@
 //! `/v1/energy/equivalence` and `/v1/energy/measured`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -21,6 +19,7 @@ use crate::light::{
     equivalence::{self, ComparedBy, Equivalence, Placed, Question},
     exposure::FlashExposure,
     fault::Fault,
+    interrupt::Interrupt,
     limits::Limits,
     marks::Step,
     measured::{self, Frame, Measured, Other},
@@ -158,7 +157,7 @@ impl Read for EquivalenceChecked {
 impl Calculation for EquivalenceChecked {
     type Answer = Equivalence;
 
-    fn answer(&self, _: &AtomicBool) -> Result<Equivalence, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<Fault>> {
         equivalence::compare(&self.0)
     }
 }
@@ -349,7 +348,7 @@ impl Read for MeasuredChecked {
 impl Calculation for MeasuredChecked {
     type Answer = Measured;
 
-    fn answer(&self, _: &AtomicBool) -> Result<Measured, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<Fault>> {
         measured::measure(&self.reference, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
     }
 }

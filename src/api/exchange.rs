@@ -4,10 +4,7 @@
 //! 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 400 (bad
 //! encoding), 422 and, unless the query says a form, 406.
 
-use std::{
-    borrow::Cow,
-    sync::{Arc, atomic::AtomicBool},
-};
+use std::{borrow::Cow, sync::Arc};
 
 use axum::{
     body::Bytes,
@@ -32,6 +29,7 @@ use super::{
 };
 use crate::light::{
     fault::{Fault, Place},
+    interrupt::{Interrupt, NeverInterrupted},
     rules::Rules,
 };
 
@@ -83,16 +81,13 @@ impl<C: Calculation> Body<C> {
     /// The answer.
     pub async fn answer(self) -> Result<Response, Problem> {
         let Self { request, form, bytes, heavy } = self;
-        let work = move |stop: &AtomicBool| {
-            let answer = request.answer(stop)?;
+        let work = move |interrupt: &dyn Interrupt| {
+            let answer = request.answer(interrupt)?;
             Ok::<_, Vec<Fault>>(form.tell(&request, &answer))
         };
         // A large picture takes longer than its answer.
-        let told = if C::HEAVY || form == Form::Svg {
-            heavy.run(work).await?
-        } else {
-            work(&AtomicBool::new(false))
-        };
+        let told =
+            if C::HEAVY || form == Form::Svg { heavy.run(work).await? } else { work(&NeverInterrupted) };
         let (media, body) = told.map_err(|faults| refuse(parse(&bytes), faults))??;
         Ok(of_media(media, body))
     }
@@ -228,7 +223,7 @@ impl<C: Calculation> Query<C> {
     /// The answer, which a cache may keep. Heavy calculations are not asked by query.
     pub fn answer(self, headers: &HeaderMap) -> Result<Response, Problem> {
         let Self { request, form, text, .. } = self;
-        let computed = request.answer(&AtomicBool::new(false));
+        let computed = request.answer(&NeverInterrupted);
         let answer = computed.map_err(|faults| refuse(parse_query(&text), faults))?;
         Ok(kept::answer(headers, form.tell(&request, &answer)?))
     }

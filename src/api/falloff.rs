@@ -1,7 +1,5 @@
 //! `/v1/lights/falloff`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::{http::HeaderMap, response::Response};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
@@ -22,6 +20,7 @@ use crate::light::{
     constants::EVENNESS,
     falloff::{self, Falloff, Output, Question},
     fault::Fault,
+    interrupt::Interrupt,
     placement::Source,
     quantity::{Iso, Metres, Stops},
     unit::Unit,
@@ -184,7 +183,7 @@ impl Calculation for FalloffChecked {
     const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
         Some(|request, answer| picture::falloff(&request.0, answer));
 
-    fn answer(&self, _: &AtomicBool) -> Result<Falloff, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<Fault>> {
         falloff::falloff(&self.0).map_err(|fault| vec![fault])
     }
 }

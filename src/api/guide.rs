@@ -1,7 +1,5 @@
 //! `/v1/guide-number/energy` and `/v1/energy/guide-number`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -23,6 +21,7 @@ use crate::light::{
     coverage::Coverage,
     fault::Fault,
     guide::{self, Basis, EnergyEstimate, GuideEstimate, Known},
+    interrupt::Interrupt,
     quantity::{GuideMetres, Joules, Stops},
     unit::Unit,
 };
@@ -195,7 +194,7 @@ impl Read for EnergyChecked {
 impl Calculation for EnergyChecked {
     type Answer = EnergyEstimate;
 
-    fn answer(&self, _: &AtomicBool) -> Result<EnergyEstimate, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<Fault>> {
         let Self(guide, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::energy_of(*guide, *setting, basis),
@@ -219,7 +218,7 @@ impl Read for GuideChecked {
 impl Calculation for GuideChecked {
     type Answer = GuideEstimate;
 
-    fn answer(&self, _: &AtomicBool) -> Result<GuideEstimate, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<Fault>> {
         let Self(energy, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::guide_of(*energy, *setting, basis),

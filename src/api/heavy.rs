@@ -17,6 +17,7 @@ use tokio::{
 };
 
 use super::problem::{Kind, Problem};
+use crate::light::interrupt::Interrupt;
 
 /// Calculations that may wait for each place: a burst of usual ones, which take some milliseconds.
 const WAITING: usize = 16;
@@ -67,7 +68,7 @@ impl Pool {
     /// Runs `work`, which is given a flag that tells it to end early. Refused where too many wait, or too long.
     pub async fn run<T: Send + 'static>(
         &self,
-        work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
+        work: impl FnOnce(&dyn Interrupt) -> T + Send + 'static,
     ) -> Result<T, Problem> {
         let queues = Arc::clone(&self.0);
         apart(async move {
@@ -84,7 +85,7 @@ impl Pool {
     pub async fn run_in_turn<T: Send + 'static>(
         &self,
         deadline: Option<Instant>,
-        work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
+        work: impl FnOnce(&dyn Interrupt) -> T + Send + 'static,
     ) -> Result<T, Problem> {
         let queues = Arc::clone(&self.0);
         apart(async move {
@@ -122,7 +123,7 @@ async fn apart<T: Send + 'static>(
 
 async fn at<T: Send + 'static>(
     place: Option<OwnedSemaphorePermit>,
-    work: impl FnOnce(&AtomicBool) -> T + Send + 'static,
+    work: impl FnOnce(&dyn Interrupt) -> T + Send + 'static,
 ) -> Result<T, Problem> {
     let stop = StopOnDrop(Arc::new(AtomicBool::new(false)));
     let seen = Arc::clone(&stop.0);
@@ -130,7 +131,7 @@ async fn at<T: Send + 'static>(
         step_back();
         // The place is free when the work ends, even where nobody waits for it any more.
         let _place = place;
-        work(&seen)
+        work(&*seen)
     })
     .await
     .map_err(|_| failed())

@@ -1,7 +1,6 @@
 //! `/v1/kit/check` and `/v1/kit/compare`.
 
 use std::collections::BTreeSet;
-use std::sync::atomic::AtomicBool;
 
 use axum::response::Response;
 use utoipa::ToSchema;
@@ -21,6 +20,7 @@ use super::{
 use crate::light::{
     exposure::FlashExposure,
     fault::Fault,
+    interrupt::Interrupt,
     kit::{self, KitCheck, KitComparison, KitUnit, NamedKit, Question, Role, Shot},
     limits::Limits,
     modifier::Modifier,
@@ -233,8 +233,8 @@ impl Calculation for KitCheckChecked {
     const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> =
         Some(|request, answer| picture::kit(&request.0, answer));
 
-    fn answer(&self, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
-        kit::check(&self.0, stop)
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<Fault>> {
+        kit::check(&self.0, interrupt)
     }
 }
 
@@ -311,9 +311,9 @@ impl Calculation for KitCompareChecked {
     type Answer = KitComparison;
     const HEAVY: bool = true;
 
-    fn answer(&self, stop: &AtomicBool) -> Result<KitComparison, Vec<Fault>> {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<Fault>> {
         let Self(kits, brief) = self;
-        kit::compare(kits, brief, stop)
+        kit::compare(kits, brief, interrupt)
     }
 }
 

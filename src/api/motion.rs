@@ -1,7 +1,5 @@
 //! `/v1/motion/freeze`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -22,6 +20,7 @@ use super::{
 };
 use crate::light::{
     fault::Fault,
+    interrupt::Interrupt,
     motion::{self, Duration, Freeze, Question, Shape},
     quantity::{Seconds, Stops},
     unit::Unit,
@@ -150,7 +149,7 @@ impl Read for FreezeChecked {
 impl Calculation for FreezeChecked {
     type Answer = Freeze;
 
-    fn answer(&self, _: &AtomicBool) -> Result<Freeze, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<Fault>> {
         Ok(motion::freeze(&self.0))
     }
 }

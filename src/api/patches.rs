@@ -1,7 +1,5 @@
 //! `/v1/patches/compare` and `/v1/patches/response`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response as HttpResponse;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -21,6 +19,7 @@ use crate::light::{
     bounds,
     constants::PATCH_TOLERANCE,
     fault::Fault,
+    interrupt::Interrupt,
     patches::{self, Comparison, Patch},
     quantity::{FNumber, Stops},
     response::{self, Fit, Frame, Response},
@@ -124,7 +123,7 @@ impl Read for CompareChecked {
 impl Calculation for CompareChecked {
     type Answer = Comparison;
 
-    fn answer(&self, _: &AtomicBool) -> Result<Comparison, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Comparison, Vec<Fault>> {
         Ok(patches::compare(&self.0))
     }
 }
@@ -235,7 +234,7 @@ impl Calculation for ResponseChecked {
     const PICTURE: Option<fn(&Self, &Fit) -> Picture> =
         Some(|request, answer| picture::response(&request.0, answer));
 
-    fn answer(&self, _: &AtomicBool) -> Result<Fit, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<Fault>> {
         response::fit(&self.0).map_err(|fault| vec![fault])
     }
 }

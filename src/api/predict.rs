@@ -1,7 +1,5 @@
 //! `/v1/exposure/predict`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -27,6 +25,7 @@ use crate::light::{
     beam::Beam,
     fault::Fault,
     geometry::{Direction, Position},
+    interrupt::Interrupt,
     modifier::Modifier,
     placement::Source,
     predict::{self, Lamplight, Lens, Prediction, Question},
@@ -217,7 +216,7 @@ impl Calculation for PredictChecked {
     const PICTURE: Option<fn(&Self, &Prediction) -> Picture> =
         Some(|request, answer| picture::predict(&request.0, answer));
 
-    fn answer(&self, _: &AtomicBool) -> Result<Prediction, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<Fault>> {
         predict::predict(&self.0)
     }
 }

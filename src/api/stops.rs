@@ -1,7 +1,5 @@
 //! `/v1/stops/convert`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::{http::HeaderMap, response::Response};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
@@ -18,6 +16,7 @@ use super::{
 };
 use crate::light::{
     fault::Fault,
+    interrupt::Interrupt,
     kind::Kind,
     notation,
     quantity::Stops,
@@ -131,7 +130,7 @@ impl Read for Given {
 impl Calculation for ConvertChecked {
     type Answer = Conversion;
 
-    fn answer(&self, _: &AtomicBool) -> Result<Conversion, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<Fault>> {
         stops::convert(&self.from, &self.target, self.kind, self.rules)
     }
 }

@@ -1,7 +1,5 @@
 //! `/v1/supply/plan`.
 
-use std::sync::atomic::AtomicBool;
-
 use axum::response::Response;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
@@ -21,6 +19,7 @@ use super::{
 use crate::light::{
     constants::CHARGE_RESERVE,
     fault::Fault,
+    interrupt::Interrupt,
     kit::KitUnit,
     supply::{self, Circuit, PlannedShot, Question, SupplyPlan, Use},
 };
@@ -232,7 +231,7 @@ impl Calculation for SupplyChecked {
     // Many settings of many units in many shots.
     const HEAVY: bool = true;
 
-    fn answer(&self, _: &AtomicBool) -> Result<SupplyPlan, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<Fault>> {
         Ok(supply::plan(&self.0))
     }
 }

@@ -16,7 +16,6 @@ mod tree;
 #[cfg(test)]
 mod tests;
 
-use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
 use serde::Serialize;
@@ -31,6 +30,7 @@ use self::{
 use super::{
     dialled::Dialled,
     fault::Fault,
+    interrupt::Interrupt,
     predict::Spread,
     quantity::{Joules, Number, Stops},
     remark::{Assumption, Remark, Remedy},
@@ -192,19 +192,19 @@ pub struct Click {
     pub change_stops: Vec<Stops>,
 }
 
-/// Balances a set. `stop` ends the search early.
-pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance, Vec<Fault>> {
+/// Balances a set. `interrupt` is called at safe points, and may end the search early.
+pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<Fault>> {
     let set = &question.set;
     let mut prepared = setup::prepare(set)?;
     let is_possible = question.ratio.is_none_or(|ratio| ratio.aim(&mut prepared.problem));
     let deadline = Some(Instant::now() + question.time_limit);
-    let budget = Budget { nodes: u64::MAX, deadline, stop };
+    let budget = Budget { nodes: u64::MAX, deadline, interrupt };
     let found = search(&prepared.problem, question.prefer, budget);
     let worst = prepared.problem.worst_error_stops(&found.choice);
     let feasible = is_possible && question.tolerates(worst);
     let until = remedies::deadline(question);
     let remedies =
-        if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, until, stop) };
+        if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, until, interrupt) };
     let rated = |(lamp, index): (&Lamp, usize)| {
         let pops = f64::from(set.controls[index].pops);
         let setting = prepared.settings[index][found.choice[index]];
@@ -233,7 +233,13 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
             },
             nodes: found.nodes,
         },
-        held_back_by: remedies::held_back(question, &prepared, &found, remedies::deadline(question), stop),
+        held_back_by: remedies::held_back(
+            question,
+            &prepared,
+            &found,
+            remedies::deadline(question),
+            interrupt,
+        ),
         clicks: told::clicks(set, &prepared, &found),
         ratio: question.ratio.as_ref().map(|ratio| ratio.result(&prepared.problem, &found)),
         remedies,

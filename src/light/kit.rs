@@ -14,8 +14,6 @@ pub use self::{
     missing::Missing,
 };
 
-use std::sync::atomic::{AtomicBool, Ordering};
-
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -24,6 +22,7 @@ use super::{
     constants::MAINS_LOAD_J,
     exposure::FlashExposure,
     fault::{Fault, Place, Wrong},
+    interrupt::Interrupt,
     limits::Limits,
     marks::Step,
     modifier::ModifierKind,
@@ -226,8 +225,8 @@ fn reaches(kit: &KitUnit, headroom: f64) -> bool {
     service(kit, headroom).reached
 }
 
-/// Checks; `stop` ends it early, for a caller who has gone. Faults stand at units whose output is not known.
-pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fault>> {
+/// Checks; `interrupt` is called before each shot, and may end it early. Faults stand at units whose output is not known.
+pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<Fault>> {
     let mut faults = Vec::new();
     for kit in &question.kit {
         if beam_at_full(&kit.unit, None).is_none() {
@@ -248,7 +247,7 @@ pub fn check(question: &Question, stop: &AtomicBool) -> Result<KitCheck, Vec<Fau
     let mut shots = Vec::new();
     let mut missing = Vec::new();
     for (at, shot) in question.shots.iter().enumerate() {
-        if stop.load(Ordering::Relaxed) {
+        if interrupt.checkpoint() {
             break;
         }
         let (result, now) = one(question, shot, &before, at == 0, &mut missing);

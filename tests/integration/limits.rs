@@ -7,7 +7,10 @@ use std::{
 
 use reqwest::Method;
 use serde_json::json;
-use stopwright::api::{heavy::cores, running::Limits};
+use stopwright::{
+    api::{heavy::cores, running::Limits},
+    light::interrupt::Interrupt,
+};
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::TcpStream,
@@ -32,7 +35,7 @@ async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
         let (hold, free) = mpsc::channel::<()>();
         let (heavy, begun) = (server.heavy.clone(), begun.clone());
         tokio::spawn(async move {
-            let work = move |_: &_| {
+            let work = move |_: &dyn Interrupt| {
                 begun.send(()).expect("heard");
                 // Ready when the sender is dropped.
                 let _ = free.recv();

@@ -3,15 +3,17 @@
 use std::{
     io::Write as _,
     panic::{AssertUnwindSafe, catch_unwind},
-    sync::atomic::AtomicBool,
 };
 
 use super::BatchItem;
-use crate::api::{
-    calculations, exchange,
-    problem::{Kind, Problem},
-    read::{At, NAME_MOST, Read, Reader},
-    tree::Tree,
+use crate::{
+    api::{
+        calculations, exchange,
+        problem::{Kind, Problem},
+        read::{At, NAME_MOST, Read, Reader},
+        tree::Tree,
+    },
+    light::interrupt::Interrupt,
 };
 
 /// Answers the item whose text is `text`, and writes the answer to the end of `out`. Where it cannot be read, its
@@ -20,7 +22,7 @@ pub fn answer(
     text: &[u8],
     (what, number): (&str, usize),
     request_id: &str,
-    stop: &AtomicBool,
+    interrupt: &dyn Interrupt,
     out: &mut Vec<u8>,
 ) {
     let tree = match exchange::parse(text) {
@@ -31,7 +33,7 @@ pub fn answer(
     let begun = out.len();
     write_head(id, 200, out);
     // The same net that HTTP has under its handlers: nothing is shared that a panic could leave half done.
-    let answered = catch_unwind(AssertUnwindSafe(|| dispatch(&tree, stop, out)));
+    let answered = catch_unwind(AssertUnwindSafe(|| dispatch(&tree, interrupt, out)));
     match answered.unwrap_or_else(|_| Err(Problem::new(Kind::Internal, "The calculation failed."))) {
         Ok(()) => out.push(b'}'),
         Err(problem) => {
@@ -69,7 +71,7 @@ fn id<'t>(tree: &'t Tree<'_>) -> Option<&'t str> {
     }
 }
 
-fn dispatch(tree: &Tree<'_>, stop: &AtomicBool, out: &mut Vec<u8>) -> Result<(), Problem> {
+fn dispatch(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
     let mut reader = Reader::default();
     let item = BatchItem::read(tree, &At::Root, &mut reader);
     reader.finish(tree)?;
@@ -77,7 +79,7 @@ fn dispatch(tree: &Tree<'_>, stop: &AtomicBool, out: &mut Vec<u8>) -> Result<(),
         return Err(Problem::new(Kind::Internal, "The item was not read."));
     };
     match calculations::find(&path) {
-        Some(entry) => (entry.run)(body, stop, out),
+        Some(entry) => (entry.run)(body, interrupt, out),
         None => {
             let known: Vec<String> =
                 calculations::ALL.iter().map(|entry| format!("/v1/{}", entry.path)).collect();

@@ -4,7 +4,7 @@ use std::{
     future::Future,
     io,
     pin::Pin,
-    sync::{Arc, atomic::AtomicBool},
+    sync::Arc,
     time::{Duration, Instant},
 };
 
@@ -18,10 +18,13 @@ use super::{
     item,
     source::{Chunk, Item, Source},
 };
-use crate::api::{
-    accept,
-    heavy::{self, Pool},
-    problem::{Kind, Problem},
+use crate::{
+    api::{
+        accept,
+        heavy::{self, Pool},
+        problem::{Kind, Problem},
+    },
+    light::interrupt::Interrupt,
 };
 
 /// Items of a stream's first chunk.
@@ -159,7 +162,7 @@ impl Job {
         Box::pin(async move {
             let (request_id, heavy) = (Arc::clone(&self.request_id), self.heavy.clone());
             let count = chunk.len();
-            let run = heavy.run_in_turn(self.deadline, move |stop| self.work(chunk, stop)).await;
+            let run = heavy.run_in_turn(self.deadline, move |interrupt| self.work(chunk, interrupt)).await;
             run.unwrap_or_else(|problem| {
                 // The items are lost with it, but not their places.
                 let mut out = Vec::new();
@@ -172,7 +175,7 @@ impl Job {
         })
     }
 
-    fn work(&self, mut chunk: Chunk, stop: &AtomicBool) -> Turn {
+    fn work(&self, mut chunk: Chunk, interrupt: &dyn Interrupt) -> Turn {
         let until = Instant::now() + SLICE;
         let mut out = Vec::new();
         while let Some(Item { number, text }) = chunk.pop_front() {
@@ -186,7 +189,7 @@ impl Job {
                     item::refuse(&text, &too_late(), &self.request_id, &mut out);
                 }
                 Ok(text) => {
-                    item::answer(&text, (self.layout.item(), number), &self.request_id, stop, &mut out);
+                    item::answer(&text, (self.layout.item(), number), &self.request_id, interrupt, &mut out);
                 }
             }
             out.push(b'\n');

@@ -1,9 +1,8 @@
-//! How long a search may go on: by nodes, by time, until it is told to stop.
+//! How long a search may go on: by nodes, by time, until whoever runs it ends it.
 
-use std::{
-    sync::atomic::{AtomicBool, Ordering},
-    time::Instant,
-};
+use std::time::Instant;
+
+use crate::light::interrupt::{Interrupt, NeverInterrupted};
 
 /// How long a search may go on.
 #[derive(Debug, Clone, Copy)]
@@ -12,13 +11,13 @@ pub struct Budget<'b> {
     pub nodes: u64,
     /// Latest end.
     pub deadline: Option<Instant>,
-    /// Set by another thread to stop early.
-    pub stop: Option<&'b AtomicBool>,
+    /// Whoever runs the search: called at each look at the time.
+    pub interrupt: &'b dyn Interrupt,
 }
 
 impl Budget<'_> {
     /// No end but the search's own.
-    pub const NONE: Self = Self { nodes: u64::MAX, deadline: None, stop: None };
+    pub const NONE: Self = Self { nodes: u64::MAX, deadline: None, interrupt: &NeverInterrupted };
 }
 
 /// Counts nodes and watches the time.
@@ -71,7 +70,7 @@ impl<'b> Clock<'b> {
         self.looks = self.looks.wrapping_add(1);
         if self.looks.is_multiple_of(LOOK_EVERY) {
             self.timed_out |= self.budget.deadline.is_some_and(|deadline| Instant::now() >= deadline)
-                || self.budget.stop.is_some_and(|stop| stop.load(Ordering::Relaxed));
+                || self.budget.interrupt.checkpoint();
         }
         self.timed_out || self.nodes > self.budget.nodes
     }

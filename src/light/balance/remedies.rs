@@ -1,10 +1,7 @@
 //! What would make a set feasible: for each kind of change the smallest that does, and for a fixed light what the
 //! balance would make of it; each solved again.
 
-use std::{
-    sync::atomic::AtomicBool,
-    time::{Duration, Instant},
-};
+use std::time::{Duration, Instant};
 
 use super::{
     HeldBack, Question,
@@ -16,6 +13,7 @@ use super::{
 };
 use crate::light::{
     bounds, camera,
+    interrupt::Interrupt,
     kind::Kind,
     quantity::{Metres, Number, Stops, significant},
     remark::{By, Change, Remedy},
@@ -44,13 +42,13 @@ type Remedied = (f64, Remedy);
 struct Trials<'q> {
     question: &'q Question,
     deadline: Instant,
-    stop: Option<&'q AtomicBool>,
+    interrupt: &'q dyn Interrupt,
 }
 
 impl<'q> Trials<'q> {
     /// What a trial may take.
     fn budget(&self) -> Budget<'q> {
-        Budget { nodes: NODES, deadline: Some(self.deadline), stop: self.stop }
+        Budget { nodes: NODES, deadline: Some(self.deadline), interrupt: self.interrupt }
     }
 
     /// What is to be done after a change, where one of the lights may be turned, `but` one left aside.
@@ -91,9 +89,9 @@ pub fn find(
     prepared: &Prepared,
     found: &Found,
     deadline: Instant,
-    stop: Option<&AtomicBool>,
+    interrupt: &dyn Interrupt,
 ) -> Vec<Remedy> {
-    let trials = Trials { question, deadline, stop };
+    let trials = Trials { question, deadline, interrupt };
     // What is likeliest to be in the way comes first, for time may run out: lights that are fixed, and lights at an end
     // of their range.
     let lights = 0..question.set.scene.lamps.len();
@@ -122,7 +120,7 @@ pub fn held_back(
     prepared: &Prepared,
     found: &Found,
     deadline: Instant,
-    stop: Option<&AtomicBool>,
+    interrupt: &dyn Interrupt,
 ) -> HeldBack {
     let mut held = HeldBack::default();
     for (light, lamp) in question.set.scene.lamps.iter().enumerate() {
@@ -145,7 +143,7 @@ pub fn held_back(
                     values.insert(at, more);
                 }
             }
-            let budget = Budget { nodes: NODES, deadline: Some(deadline), stop };
+            let budget = Budget { nodes: NODES, deadline: Some(deadline), interrupt };
             if search(&problem, Prefer::Accuracy, budget).score.worst < found.score.worst - NOTICED {
                 list.push(lamp.name.clone());
             }

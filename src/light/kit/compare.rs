@@ -1,13 +1,12 @@
 //! Several kits against one brief.
 
-use std::sync::atomic::AtomicBool;
-
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{KitCheck, KitUnit, Question, check};
 use crate::light::{
     fault::Fault,
+    interrupt::Interrupt,
     quantity::{Number, Stops},
     remark::Remark,
 };
@@ -53,11 +52,15 @@ pub struct RankedKit {
 
 /// Compares: feasible ones first, the cheapest of them where prices are given, else the one with the most to
 /// spare; then by shots that can be done, and by the worst shortfall.
-pub fn compare(kits: &[NamedKit], brief: &Question, stop: &AtomicBool) -> Result<KitComparison, Vec<Fault>> {
+pub fn compare(
+    kits: &[NamedKit],
+    brief: &Question,
+    interrupt: &dyn Interrupt,
+) -> Result<KitComparison, Vec<Fault>> {
     let mut faults = Vec::new();
     let mut ranking = Vec::new();
     for NamedKit { name, price, kit } in kits {
-        match check(&Question { kit: kit.clone(), ..brief.clone() }, stop) {
+        match check(&Question { kit: kit.clone(), ..brief.clone() }, interrupt) {
             Ok(answer) => ranking.push(ranked(name.clone(), *price, &answer)),
             Err(more) => faults.extend(more),
         }
