@@ -17,7 +17,6 @@ pub mod form;
 pub mod front;
 mod front_page;
 mod guide;
-pub mod heavy;
 pub mod home;
 mod kept;
 pub mod keys;
@@ -45,6 +44,7 @@ mod stops;
 mod supply;
 pub mod traffic;
 pub mod tree;
+pub mod worker_pool;
 
 use std::sync::Arc;
 

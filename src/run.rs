@@ -8,21 +8,21 @@ use std::{
 };
 
 use crate::{
-    api::{heavy, openapi},
+    api::{openapi, worker_pool},
     ask,
     config::{Command, Config, Probe},
     manual, serving,
 };
 
-/// Threads beside those that heavy work has places for: to pack answers, and because a place is free a moment before
-/// its thread is. Without a bound that moment makes threads by the hundred where many clients go away.
+/// Threads beside those of slow calculations: to pack answers, and because a calculation has ended a moment before its
+/// thread is free. Without a bound that moment makes threads by the hundred where many clients go away.
 const SPARE_THREADS: usize = 4;
 
 /// Runs a command; says on standard error why it failed.
 pub fn run(config: Config) -> ExitCode {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
-        .max_blocking_threads(heavy::cores() + SPARE_THREADS)
+        .max_blocking_threads(worker_pool::threads() + SPARE_THREADS)
         .build();
     let runtime = match runtime {
         Ok(runtime) => runtime,

@@ -32,6 +32,7 @@ use super::{
     running::Running,
     schema::{AnswerBody, EntryId, QuestionBody},
     tree::Tree,
+    worker_pool::asker::Asker,
 };
 
 /// The path of batches.
@@ -113,14 +114,19 @@ struct BatchAnswer {
 #[utoipa::path(post, path = "/v1/batch", tag = "service",
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
     responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
-async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> Result<Response, Problem> {
+async fn answer_batch(
+    State(running): State<Arc<Running>>,
+    mut request: Request,
+) -> Result<Response, Problem> {
     // The front sees to it that it is there.
     let request_id = request.headers().get(front::ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
+    let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
+    let workers = running.workers.clone();
     let (layout, body) = if exchange::is_media(request.headers(), accept::NDJSON) {
         exchange::takes(request.headers(), accept::NDJSON)?;
         exchange::is_plain(&request)?;
-        let job = Job { request_id, heavy: running.heavy.clone(), layout: Layout::Lines, deadline: None };
+        let job = Job { request_id, asker, workers, layout: Layout::Lines, deadline: None };
         let waits = request.headers().contains_key(header::EXPECT);
         let place = Arc::clone(&running.streams).try_acquire_owned().map_err(|_| {
             Problem::new(Kind::Unavailable, "Too many streams at once; send it again, or ask by lists.")
@@ -137,8 +143,7 @@ async fn answer_batch(State(running): State<Arc<Running>>, request: Request) -> 
         let deadline = Instant::now() + running.terms.limits.time_limit;
         let bytes = exchange::bytes(request).await?;
         let texts = list::texts(&bytes)?;
-        let job =
-            Job { request_id, heavy: running.heavy.clone(), layout: Layout::List, deadline: Some(deadline) };
+        let job = Job { request_id, asker, workers, layout: Layout::List, deadline: Some(deadline) };
         (Layout::List, Body::from_stream(work::answers(Items::of(texts), job)))
     } else {
         return Err(Problem::new(

@@ -17,7 +17,7 @@ use crate::{
 pub trait Calculation: Read + Send + 'static {
     /// The answer.
     type Answer: Serialize + Send + 'static;
-    /// Whether it may take long, so that it must run apart from the light ones; see [`super::heavy`].
+    /// Whether it may take long, so that it must run apart from the light ones; see [`super::worker_pool`].
     const HEAVY: bool = false;
     /// How a question and its answer are drawn; none where they are not.
     const PICTURE: Option<fn(&Self, &Self::Answer) -> Picture> = None;

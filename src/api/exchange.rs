@@ -20,12 +20,12 @@ use super::{
     accept,
     calculation::Calculation,
     form::{self, Asked, Form},
-    heavy::Pool,
     kept,
     problem::{Kind, Problem},
     read::{Nothing, Reader, UNKNOWN_TOLD},
     running::Running,
     tree::Tree,
+    worker_pool::{WorkerPool, asker::Asker},
 };
 use crate::light::{
     fault::{Fault, Place},
@@ -45,7 +45,8 @@ pub struct Body<C> {
     request: C,
     form: Form,
     bytes: Bytes,
-    heavy: Pool,
+    asker: Asker,
+    workers: WorkerPool,
 }
 
 /// Places in a body whose texts are read as those of a query: as whatever their fields want. Only a request that is
@@ -66,6 +67,7 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
         }
         is_plain(&request)?;
         let loose = request.extensions_mut().remove::<Loose>();
+        let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
         let bytes = bytes(request).await?;
         let mut tree = parse(&bytes)?;
         for place in loose.iter().flat_map(|Loose(places)| places) {
@@ -73,21 +75,24 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
         }
         let (request, _) = Reader::request(&tree)?;
         drop(tree);
-        Ok(Self { request, form, bytes, heavy: running.heavy.clone() })
+        Ok(Self { request, form, bytes, asker, workers: running.workers.clone() })
     }
 }
 
 impl<C: Calculation> Body<C> {
     /// The answer.
     pub async fn answer(self) -> Result<Response, Problem> {
-        let Self { request, form, bytes, heavy } = self;
+        let Self { request, form, bytes, asker, workers } = self;
         let work = move |interrupt: &dyn Interrupt| {
             let answer = request.answer(interrupt)?;
             Ok::<_, Vec<Fault>>(form.tell(&request, &answer))
         };
         // A large picture takes longer than its answer.
-        let told =
-            if C::HEAVY || form == Form::Svg { heavy.run(work).await? } else { work(&NeverInterrupted) };
+        let told = if C::HEAVY || form == Form::Svg {
+            workers.run(asker, work).await?
+        } else {
+            work(&NeverInterrupted)
+        };
         let (media, body) = told.map_err(|faults| refuse(parse(&bytes), faults))??;
         Ok(of_media(media, body))
     }

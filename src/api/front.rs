@@ -30,6 +30,7 @@ use super::{
     rate::{self, Caller, Standing},
     running::{Running, Terms},
     traffic::{Refusal, Route, Traffic, While},
+    worker_pool::asker::{Asker, Connection},
 };
 
 /// The header of a request's id.
@@ -53,7 +54,8 @@ impl Front {
         let connections = terms.limits.connections;
         let running = Arc::new(Running::new(terms));
         let (router, templates) = super::router(Arc::clone(&running));
-        Self { router, running, traffic: Arc::new(Traffic::new(templates, connections)) }
+        let traffic = Arc::new(Traffic::new(templates, connections, running.workers.clone()));
+        Self { router, running, traffic }
     }
 
     /// What holds while it runs.
@@ -66,8 +68,18 @@ impl Front {
         &self.traffic
     }
 
-    /// Answers a request that came from `peer`.
-    pub async fn answer(&self, mut request: Request, peer: IpAddr) -> Response {
+    /// Answers a request that came from `peer`, as if it had a connection of its own.
+    pub async fn answer(&self, request: Request, peer: IpAddr) -> Response {
+        self.answer_on(request, peer, &Arc::default()).await
+    }
+
+    /// Answers a request that came from `peer` on a connection.
+    pub async fn answer_on(
+        &self,
+        mut request: Request,
+        peer: IpAddr,
+        connection: &Arc<Connection>,
+    ) -> Response {
         let id = taken_id(request.headers()).unwrap_or_else(made_id);
         if request.uri().path() == batch::PATH {
             // Its items' problems have the id as well.
@@ -98,7 +110,12 @@ impl Front {
             origins::preflight()
         } else {
             match self.admit(&request, peer, &mut call.caller) {
-                Ok(()) => {
+                Ok(caller) => {
+                    if let Some(caller) = caller.filter(|_| *request.method() == Method::POST) {
+                        // Only what is posted can be slow.
+                        let connection = Arc::clone(connection);
+                        request.extensions_mut().insert(Asker { caller, connection });
+                    }
                     if *request.method() == Method::HEAD {
                         // As a GET to the last byte of its head; the connection leaves the body out.
                         *request.method_mut() = Method::GET;
@@ -152,22 +169,22 @@ impl Front {
         if path == "/openapi.json" { &Origins::Any } else { &self.running.terms.origins }
     }
 
-    /// Whether the request may pass, and what is known of its caller. Only calculations ask for keys and are counted:
+    /// Who asks for a calculation; a refusal where they may not. Notes what is known of the caller. Only calculations ask for keys and are counted:
     /// health, documents and explanations are open. Who has no key is counted by address, so that guessing is not
     /// free.
-    fn admit(&self, request: &Request, peer: IpAddr, known: &mut Known) -> Result<(), Problem> {
+    fn admit(&self, request: &Request, peer: IpAddr, known: &mut Known) -> Result<Option<Caller>, Problem> {
         if !request.uri().path().starts_with("/v1/") {
-            return Ok(());
+            return Ok(None);
         }
         let terms = &self.running.terms;
         let keys = terms.gate.borrow().clone();
         let holder = keys.as_ref().and_then(|keys| keys.admit(request.headers()));
         known.key = holder.map(|holder| Arc::clone(&holder.name));
+        let caller = match holder {
+            Some(holder) => Caller::Key(holder.number),
+            None => Caller::Address(caller::network(terms.proxies.client(peer, request.headers()))),
+        };
         if let Some(rate) = &terms.rate {
-            let caller = match holder {
-                Some(holder) => Caller::Key(holder.number),
-                None => Caller::Address(caller::network(terms.proxies.client(peer, request.headers()))),
-            };
             let counted = rate.count(caller);
             known.standing = Some(*counted.as_ref().unwrap_or(&Standing::NONE));
             counted.map_err(|wait| {
@@ -180,7 +197,7 @@ impl Front {
             let detail = "Send a key that is taken: Authorization: Bearer KEY.";
             return Err(Problem::new(Kind::Unauthorized, detail));
         }
-        Ok(())
+        Ok(Some(caller))
     }
 
     /// The route's answer, in time, whole, and with every error a problem.

@@ -6,10 +6,10 @@ use tokio::sync::{Semaphore, watch};
 
 use super::{
     caller::Proxies,
-    heavy::Pool,
     keys::{self, Gate},
     origins::Origins,
     rate::Rate,
+    worker_pool::WorkerPool,
 };
 
 /// Connections at once, if nothing else is said.
@@ -76,8 +76,8 @@ pub struct Running {
     pub terms: Terms,
     /// Whether it stops, for what would go on.
     pub stopping: watch::Sender<bool>,
-    /// Its places for heavy work.
-    pub heavy: Pool,
+    /// Its workers, for slow calculations.
+    pub workers: WorkerPool,
     /// Places for streams, which may stay long: half of its connections, so that others find one.
     pub streams: Arc<Semaphore>,
 }
@@ -86,6 +86,6 @@ impl Running {
     /// A service on these terms, until it stops.
     pub fn new(terms: Terms) -> Self {
         let streams = Arc::new(Semaphore::new((terms.limits.connections / 2).max(1)));
-        Self { streams, terms, stopping: watch::Sender::new(false), heavy: Pool::default() }
+        Self { streams, terms, stopping: watch::Sender::new(false), workers: WorkerPool::default() }
     }
 }

@@ -13,6 +13,8 @@ use prometheus_client::{
     registry::Registry,
 };
 
+use super::worker_pool::WorkerPool;
+
 /// The media type of the text, OpenMetrics 1.0.
 pub const MEDIA: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
 /// Upper ends of the buckets: a light answer takes some tens of microseconds, a heavy one up to seconds.
@@ -116,8 +118,12 @@ pub struct Traffic {
 }
 
 impl Traffic {
-    /// Counts for a service with these routes (templates, as `/v1/marks/{kind}`).
-    pub fn new(templates: impl IntoIterator<Item = String>, connections_most: usize) -> Self {
+    /// Counts for a service with these routes (templates, as `/v1/marks/{kind}`) and these workers.
+    pub fn new(
+        templates: impl IntoIterator<Item = String>,
+        connections_most: usize,
+        workers: WorkerPool,
+    ) -> Self {
         let mut registry = Registry::with_prefix("stopwright");
         let build = Info::new([("version", env!("CARGO_PKG_VERSION"))]);
         registry.register("build", "The version that runs", build);
@@ -161,6 +167,7 @@ impl Traffic {
             ended.clone(),
         );
         registry.register("search_nodes", "Nodes of those searches", nodes.clone());
+        registry.register_collector(Box::new(workers));
 
         let templates: Vec<String> = std::iter::once(NOWHERE.to_owned()).chain(templates).collect();
         let split = |template: &String| template.split_once('{').map(|(beginning, _)| beginning.to_owned());

@@ -8,7 +8,11 @@ use std::{
 use reqwest::Method;
 use serde_json::json;
 use stopwright::{
-    api::{heavy::cores, running::Limits},
+    api::{
+        caller::Proxies,
+        running::{Limits, Terms},
+        worker_pool::{asker::Asker, workers},
+    },
     light::interrupt::Interrupt,
 };
 use tokio::{
@@ -27,64 +31,75 @@ fn address(server: &Server) -> &str {
     server.url.strip_prefix("http://").expect("plain HTTP")
 }
 
-/// Takes all places for heavy work of a server, until what is returned is dropped.
+/// Keeps all workers of a server busy, until what is returned is dropped.
 async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
     let (begun, mut begins) = unbounded_channel();
     let mut held = Vec::new();
-    for _ in 0..cores() {
+    for _ in 0..workers() {
         let (hold, free) = mpsc::channel::<()>();
-        let (heavy, begun) = (server.heavy.clone(), begun.clone());
+        let (pool, begun) = (server.workers.clone(), begun.clone());
         tokio::spawn(async move {
             let work = move |_: &dyn Interrupt| {
                 begun.send(()).expect("heard");
                 // Ready when the sender is dropped.
                 let _ = free.recv();
             };
-            heavy.run(work).await.map_err(|_| "refused").expect("a place");
+            pool.run(Asker::default(), work).await.map_err(|_| "refused").expect("a worker");
         });
-        begins.recv().await.expect("it has its place");
+        begins.recv().await.expect("it runs");
         held.push(hold);
     }
     held
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn overload_is_refused_at_once_and_light_calls_go_on() {
-    const WAITING: usize = 16;
-    let server = Server::start().await;
+async fn a_caller_with_too_many_heavy_calls_is_refused_at_once_and_others_are_not() {
+    // A caller who is alone may have a third of them.
+    let room = (128 * workers()).div_ceil(3);
+    let proxies = Proxies::new(vec!["127.0.0.0/8".parse().expect("a network")]);
+    let server = Server::on(Terms { proxies, ..Terms::default() }).await;
     let held = occupied(&server).await;
+    let (waiting, beyond) = (room - workers(), 20);
     let (told, mut answers) = unbounded_channel();
-    let (waiting, beyond) = (WAITING * cores(), 20);
-    for _ in 0..waiting + beyond {
+    let ask = |from: &'static str| {
         let request = server.request(Method::POST, "/v1/ratios/balance").json(&three_lights());
-        let told = told.clone();
+        let (request, told) = (request.header("x-forwarded-for", from), told.clone());
         tokio::spawn(async move {
             let response = request.send().await.expect("an answer");
-            told.send((response.status(), response.headers().get("retry-after").cloned())).expect("heard");
+            told.send((from, response.status(), response.headers().get("retry-after").cloned()))
+                .expect("heard");
         });
-    }
-    // Those who find no place to wait in are told so while nothing is done yet.
+    };
+    // Whoever keeps the workers busy is the same caller.
+    (0..waiting + beyond).for_each(|_| ask("127.0.0.1"));
+    // Those who find no room are told so while nothing is done yet.
     for _ in 0..beyond {
-        let (status, retry) = answers.recv().await.expect("an answer");
+        let (_, status, retry) = answers.recv().await.expect("an answer");
         assert_eq!((status.as_u16(), retry), (503, Some("1".parse().expect("text"))));
+    }
+    ask("198.51.100.7");
+    while server.workers.counts()[1] < waiting + 1 {
+        sleep(Duration::from_millis(10)).await;
     }
     assert!(answers.try_recv().is_err(), "the others wait");
     assert_eq!(server.get("/v1/stops/convert?from=f/8&to=f/11").await.status, 200);
-    // The others are answered when places are free.
+    // They are answered when workers are free.
     drop(held);
-    for _ in 0..waiting {
-        assert_eq!(answers.recv().await.expect("an answer").0, 200);
+    for _ in 0..=waiting {
+        assert_eq!(answers.recv().await.expect("an answer").1, 200);
     }
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn nobody_waits_long_for_a_place() {
-    let server = Server::start().await;
+async fn a_call_that_waits_for_a_worker_is_not_refused_before_its_time_limit() {
+    let server = Server::within(Limits { time_limit: Duration::from_secs(3), ..Limits::default() }).await;
     let _held = occupied(&server).await;
     let begun = Instant::now();
     let answer = server.post("/v1/ratios/balance", &three_lights()).await;
-    assert_eq!((answer.status, answer.header("retry-after")), (503, "1"));
-    assert!((2..5).contains(&begun.elapsed().as_secs()), "{:?}", begun.elapsed());
+    assert_eq!(answer.status, 408);
+    assert!(begun.elapsed() >= Duration::from_secs(3), "{:?}", begun.elapsed());
+    // It leaves nothing behind.
+    assert_eq!(server.workers.counts(), [workers(), 0]);
 }
 
 #[tokio::test]
@@ -192,10 +207,10 @@ async fn who_takes_no_answers_is_dropped() {
 }
 
 #[tokio::test]
-async fn who_takes_no_answers_holds_no_place_for_heavy_work() {
+async fn who_takes_no_answers_holds_no_worker() {
     let server = Server::start().await;
     let mut stalled = Vec::new();
-    for _ in 0..=cores() {
+    for _ in 0..=workers() {
         let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
         let head = "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ntransfer-encoding: chunked\r\n\r\n";
         stream.write_all(head.as_bytes()).await.expect("written");

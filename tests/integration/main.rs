@@ -38,5 +38,6 @@ mod stops;
 mod supply;
 mod support;
 mod traffic;
+mod turns;
 mod units;
 mod wire;

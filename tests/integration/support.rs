@@ -10,16 +10,16 @@ use std::{
 use serde_json::{Value, json};
 use stopwright::api::{
     front::Front,
-    heavy::Pool,
     running::{Limits, Terms},
+    worker_pool::WorkerPool,
 };
 use tokio::{net::TcpListener, sync::oneshot};
 
 /// A running server; it stops when this is dropped.
 pub struct Server {
     pub url: String,
-    /// Its places for heavy work, for tests that fill them.
-    pub heavy: Pool,
+    /// Its workers, for tests that keep them busy.
+    pub workers: WorkerPool,
     client: reqwest::Client,
     _stop: oneshot::Sender<()>,
 }
@@ -48,12 +48,12 @@ impl Server {
         let address = listener.local_addr().expect("an address");
         let (stop, stopped) = oneshot::channel::<()>();
         let front = Front::new(terms);
-        let heavy = front.running().heavy.clone();
+        let workers = front.running().workers.clone();
         tokio::spawn(stopwright::api::serve::serve(listener, front, async move {
             // Ready when the sender is dropped as well.
             let _ = stopped.await;
         }));
-        Self { url: format!("http://{address}"), heavy, client: reqwest::Client::new(), _stop: stop }
+        Self { url: format!("http://{address}"), workers, client: reqwest::Client::new(), _stop: stop }
     }
 
     #[track_caller]
@@ -163,18 +163,22 @@ pub fn pointers(faults: &[[String; 3]]) -> Vec<&str> {
 
 /// A set that takes its whole time.
 pub fn heavy(time_limit_ms: u32) -> Value {
+    heavy_of(20, 40, time_limit_ms)
+}
+
+/// The same of so many lights and points.
+pub fn heavy_of(lights: usize, points: usize, time_limit_ms: u32) -> Value {
     let light = |k: usize| json!({"name": format!("l{k}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
     let reading = |k: usize, p: usize| {
         let f = 4.0 + ((k * 7 + p * 13) % 11) as f64 / 3.0;
         json!({"light": format!("l{k}"), "point": format!("p{p}"), "setting": "9", "f_number": f})
     };
-    let points =
-        (0..40).map(|p| json!({"name": format!("p{p}"), "target": {"stops": f64::from(p % 5) / 3.0 - 1.0}}));
+    let point = |p: usize| json!({"name": format!("p{p}"), "target": {"stops": (p % 5) as f64 / 3.0 - 1.0}});
     json!({
         "exposure": {"f_number": "f/8"},
-        "lights": (0..20).map(light).collect::<Vec<_>>(),
-        "points": points.collect::<Vec<_>>(),
-        "readings": (0..20).flat_map(|k| (0..40).map(move |p| reading(k, p))).collect::<Vec<_>>(),
+        "lights": (0..lights).map(light).collect::<Vec<_>>(),
+        "points": (0..points).map(point).collect::<Vec<_>>(),
+        "readings": (0..lights).flat_map(|k| (0..points).map(move |p| reading(k, p))).collect::<Vec<_>>(),
         "reading": "literal",
         "time_limit_ms": time_limit_ms
     })

@@ -54,6 +54,8 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     let timed = format!("stopwright_request_seconds_count{{route=\"{CONVERT}\"}}");
     assert_eq!(count(&text, &timed), 4);
     assert_eq!(count(&text, "stopwright_requests_in_flight"), 0);
+    assert_eq!(count(&text, "stopwright_heavy_running"), 0);
+    assert_eq!(count(&text, "stopwright_heavy_waiting"), 0);
     assert!(count(&text, "stopwright_connections") >= 1);
     assert_eq!(count(&text, "stopwright_connections_most"), 512);
     assert_eq!(count(&text, "stopwright_keys"), 0);

@@ -1,4 +1,4 @@
-//! Chunks answered in order, some beside each other, on the threads for heavy work.
+//! Chunks answered in order, some beside each other, on the threads of the worker pool.
 
 use std::{
     future::Future,
@@ -21,8 +21,8 @@ use super::{
 use crate::{
     api::{
         accept,
-        heavy::{self, Pool},
         problem::{Kind, Problem},
+        worker_pool::{self, WorkerPool, asker::Asker},
     },
     light::interrupt::Interrupt,
 };
@@ -87,8 +87,10 @@ struct State<S> {
 pub struct Job {
     /// The id of the request.
     pub request_id: Arc<str>,
-    /// The places for heavy work.
-    pub heavy: Pool,
+    /// Who asks.
+    pub asker: Asker,
+    /// The workers.
+    pub workers: WorkerPool,
     /// How answers are written.
     pub layout: Layout,
     /// When what waits is refused.
@@ -113,7 +115,7 @@ pub fn answers(source: impl Source, job: Job) -> impl Stream<Item = io::Result<B
 impl<S: Source> State<S> {
     async fn next(&mut self) -> Option<Bytes> {
         // One more than can run, so that no core waits for the next.
-        let most = heavy::cores() + 1;
+        let most = worker_pool::workers() + 1;
         while !self.done {
             let has_room = !self.is_dry && self.turns.len() < most;
             let has_turns = !self.turns.is_empty();
@@ -160,9 +162,10 @@ impl<S: Source> State<S> {
 impl Job {
     fn turn(self, chunk: Chunk) -> Turning {
         Box::pin(async move {
-            let (request_id, heavy) = (Arc::clone(&self.request_id), self.heavy.clone());
+            let (request_id, workers) = (Arc::clone(&self.request_id), self.workers.clone());
             let count = chunk.len();
-            let run = heavy.run_in_turn(self.deadline, move |interrupt| self.work(chunk, interrupt)).await;
+            let (asker, deadline) = (self.asker.clone(), self.deadline);
+            let run = workers.run_slice(asker, deadline, move |interrupt| self.work(chunk, interrupt)).await;
             run.unwrap_or_else(|problem| {
                 // The items are lost with it, but not their places.
                 let mut out = Vec::new();

@@ -1,0 +1,166 @@
+//! Slow calculations take turns: between callers, and between connections of one caller. Times are compared with those
+//! of the same run, since what is tested runs beside other builds.
+
+use std::{
+    fs,
+    path::PathBuf,
+    sync::mpsc,
+    time::{Duration, Instant},
+};
+
+use reqwest::{Client, Method};
+use serde_json::{Value, json};
+use stopwright::{
+    api::{
+        caller::Proxies,
+        running::Terms,
+        worker_pool::{asker::Asker, workers},
+    },
+    light::interrupt::Interrupt,
+};
+use tokio::{sync::mpsc::unbounded_channel, task::JoinSet, time::sleep};
+
+use crate::{
+    balance::three_lights,
+    support::{Process, Server, heavy, heavy_of},
+};
+
+const BALANCE: &str = "/v1/ratios/balance";
+/// Addresses for documentation (RFC 5737).
+const GREEDY: &str = "198.51.100.1";
+const OTHER: &str = "198.51.100.2";
+
+/// A server that believes where requests say that they come from.
+async fn server() -> Server {
+    let proxies = Proxies::new(vec!["127.0.0.0/8".parse().expect("a network")]);
+    Server::on(Terms { proxies, ..Terms::default() }).await
+}
+
+fn median(mut times: Vec<Duration>) -> Duration {
+    times.sort();
+    times[times.len() / 2]
+}
+
+/// Asks one after another on a connection of its own, and tells how long each took.
+async fn ask_often(url: String, from: &'static str, body: Value, count: usize) -> Vec<Duration> {
+    let client = Client::new();
+    let mut took = Vec::new();
+    for _ in 0..count {
+        let begun = Instant::now();
+        let answer = client.post(&url).header("x-forwarded-for", from).json(&body).send().await;
+        let answer = answer.expect("an answer");
+        assert_eq!(answer.status(), 200);
+        let text = answer.text().await.expect("a body");
+        assert!(!text.contains("\"status\":503"), "{text}");
+        took.push(begun.elapsed());
+    }
+    took
+}
+
+/// Asks small balances while three connections ask for what takes long, and compares their medians.
+async fn small_beside_large(path: &str, large: Value) {
+    let server = server().await;
+    let url = format!("{}{path}", server.url);
+    let mut larges = JoinSet::new();
+    for _ in 0..3 {
+        larges.spawn(ask_often(url.clone(), GREEDY, large.clone(), 2));
+    }
+    // All have begun, and some wait for their next turn.
+    while server.workers.counts() != [workers().min(3), 3 - workers().min(3)] {
+        sleep(Duration::from_millis(10)).await;
+    }
+    let small = |from| ask_often(format!("{}{BALANCE}", server.url), from, three_lights(), 7);
+    let (same, other) = (small(GREEDY).await, small(OTHER).await);
+    assert!(!larges.is_empty());
+    let large = median(larges.join_all().await.concat());
+    assert!(large > Duration::from_secs(2), "{large:?} is too quick to be in the way");
+    for (from, small) in [("the same address", median(same)), ("another address", median(other))] {
+        // 300 ms of two seconds.
+        assert!(small.mul_f64(2.0 / 0.3) < large, "{small:?} from {from} beside {large:?}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_small_balance_goes_between_turns_of_large_ones() {
+    small_beside_large(BALANCE, heavy_of(32, 64, 2000)).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_large_balance_in_a_batch_takes_turns_as_well() {
+    let item = json!({"path": BALANCE, "body": heavy(2000)});
+    small_beside_large("/v1/batch", json!({"requests": [item]})).await;
+}
+
+/// Keeps all workers of a server busy, until what is returned is dropped: one worker each.
+async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
+    let (begun, mut begins) = unbounded_channel();
+    let mut held = Vec::new();
+    for _ in 0..workers() {
+        let (hold, free) = mpsc::channel::<()>();
+        let (pool, begun) = (server.workers.clone(), begun.clone());
+        tokio::spawn(async move {
+            let job = move |_: &dyn Interrupt| {
+                begun.send(()).expect("heard");
+                // Ready when the sender is dropped.
+                let _ = free.recv();
+            };
+            pool.run(Asker::default(), job).await.map_err(|_| "refused").expect("a worker");
+        });
+        begins.recv().await.expect("it runs");
+        held.push(hold);
+    }
+    held
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn who_has_used_much_waits_behind_a_newcomer() {
+    let server = server().await;
+    ask_often(format!("{}{BALANCE}", server.url), GREEDY, heavy(500), 1).await;
+    let mut held = occupied(&server).await;
+    let (told, mut answers) = unbounded_channel();
+    for (place, from) in [GREEDY, OTHER].into_iter().enumerate() {
+        let request = server.request(Method::POST, BALANCE).header("x-forwarded-for", from);
+        let (request, told) = (request.json(&heavy(100)), told.clone());
+        tokio::spawn(async move {
+            assert_eq!(request.send().await.expect("an answer").status(), 200);
+            told.send(from).expect("heard");
+        });
+        while server.workers.counts()[1] <= place {
+            sleep(Duration::from_millis(5)).await;
+        }
+    }
+    // One worker for both: the other came later and is done first.
+    held.pop();
+    assert_eq!(answers.recv().await, Some(OTHER));
+    assert_eq!(answers.recv().await, Some(GREEDY));
+}
+
+#[tokio::test]
+async fn a_key_that_has_used_much_waits_behind_another_key_at_the_same_address() {
+    // Published: FIPS 180-4, the SHA-256 of "abc"; NIST's example values, that of the empty text.
+    let keys = "greedy ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\n\
+                other cb8379ac2098aa165029e3938a51da0bcecfc008fd6795f401178647f96c5b34\n";
+    let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("turns-{}", std::process::id()));
+    fs::write(&path, keys).expect("written");
+    let served = Process::serve(&["--keys-file", path.to_str().expect("a path")]);
+    let ask = |key: &str, body: Value| {
+        let request = Client::new().post(format!("{}{BALANCE}", served.url)).bearer_auth(key).json(&body);
+        async move {
+            let begun = Instant::now();
+            assert_eq!(request.send().await.expect("an answer").status(), 200);
+            begun.elapsed()
+        }
+    };
+    // More than there are workers, so that those of the other key must take turns with them.
+    let mut greedy = JoinSet::new();
+    for _ in 0..workers() + 2 {
+        greedy.spawn(ask("abc", heavy(2000)));
+    }
+    sleep(Duration::from_millis(500)).await;
+    let mut other = Vec::new();
+    for _ in 0..5 {
+        other.push(ask("def", three_lights()).await);
+    }
+    let (other, greedy) = (median(other), median(greedy.join_all().await));
+    assert!(other.mul_f64(2.0 / 0.3) < greedy, "{other:?} beside {greedy:?}");
+}
