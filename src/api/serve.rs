@@ -1,5 +1,7 @@
 //! Listening: connections within limits, slow ones dropped, and every answer given before the end.
 
+mod socket;
+
 use std::{convert::Infallible, future::Future, io, net::SocketAddr, sync::Arc, time::Duration};
 
 use axum::{
@@ -24,11 +26,13 @@ use tokio::{
 };
 use tokio_io_timeout::TimeoutStream;
 
+use self::socket::Socket;
 use super::{
     front::Front,
     problem::{Kind, Problem},
     running::Limits,
     traffic::{self, Refusal, Traffic},
+    worker_pool::asker::Connection,
 };
 
 /// Bytes that a request's head may have.
@@ -60,15 +64,21 @@ pub async fn serve(
     let take = |(stream, peer): (TcpStream, SocketAddr)| {
         if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
             let counted = front.traffic().connection();
-            let answering = Arc::clone(&front);
-            let connection = connection(stream, limits, move |request| {
-                let front = Arc::clone(&answering);
-                async move { front.answer(request, peer.ip()).await }
+            let (answering, client) = (Arc::clone(&front), Arc::<Connection>::default());
+            let (socket, asks) = (Socket::new(stream), Arc::clone(&client));
+            let connection = connection(socket.clone(), limits, move |request| {
+                let (front, asks) = (Arc::clone(&answering), Arc::clone(&asks));
+                async move { front.answer_on(request, peer.ip(), &asks).await }
             });
             let connection = graceful.watch(connection);
             tokio::spawn(async move {
-                // A connection that fails has nobody left to be told.
-                let _ = connection.await;
+                tokio::select! {
+                    biased;
+                    // A connection that fails has nobody left to be told.
+                    _ = connection => {}
+                    // Nor has one that is reset: what is asked on it ends with it.
+                    () = socket.reset(&client) => {}
+                }
                 drop((place, counted));
             });
         } else {
@@ -120,27 +130,27 @@ fn queued(listener: TcpListener) -> Vec<(TcpStream, SocketAddr)> {
     queued
 }
 
-type Io = TokioIo<std::pin::Pin<Box<TimeoutStream<TcpStream>>>>;
+type Io = TokioIo<std::pin::Pin<Box<TimeoutStream<Socket>>>>;
 
 fn http(head_time: Duration) -> http1::Builder {
     let mut http = http1::Builder::new();
     http.timer(TokioTimer::new())
+        // Who has sent all they have to say may still read the answer.
+        .half_close(true)
         .header_read_timeout(head_time)
         .max_headers(HEADERS_MOST)
         .max_header_size(HEAD_MOST);
     http
 }
 
-fn io(stream: TcpStream, stall: Duration) -> Io {
-    // Answers are written whole; waiting for more would only hold them back.
-    let _ = stream.set_nodelay(true);
-    let mut stream = TimeoutStream::new(stream);
+fn io(socket: Socket, stall: Duration) -> Io {
+    let mut stream = TimeoutStream::new(socket);
     stream.set_write_timeout(Some(stall));
     TokioIo::new(Box::pin(stream))
 }
 
 fn connection<F: Future<Output = Response> + Send>(
-    stream: TcpStream,
+    socket: Socket,
     limits: Limits,
     answer: impl Fn(Request<Body>) -> F,
 ) -> http1::Connection<Io, impl HttpService<Incoming, ResBody = Body, Future: Send>> {
@@ -148,7 +158,7 @@ fn connection<F: Future<Output = Response> + Send>(
         let answer = answer(request.map(Body::new));
         async { Ok::<_, Infallible>(answer.await) }
     });
-    http(limits.head_time).serve_connection(io(stream, limits.stall), service)
+    http(limits.head_time).serve_connection(io(socket, limits.stall), service)
 }
 
 /// Answers the first request of a connection beyond the limit with 503, and closes it.
@@ -159,7 +169,7 @@ async fn tell_busy(stream: TcpStream, front: Arc<Front>, place: OwnedSemaphorePe
         response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
         std::future::ready(Ok::<_, Infallible>(response))
     });
-    let connection = http(TOLD_WITHIN).serve_connection(io(stream, TOLD_WITHIN), service);
+    let connection = http(TOLD_WITHIN).serve_connection(io(Socket::new(stream), TOLD_WITHIN), service);
     let _ = timeout(TOLD_WITHIN, connection).await;
     drop(place);
 }
@@ -178,7 +188,7 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>, stopping
             continue;
         };
         let (traffic, stopping) = (Arc::clone(&traffic), stopping.clone());
-        let connection = connection(stream, limits, move |request| {
+        let connection = connection(Socket::new(stream), limits, move |request| {
             let answer = match (request.method(), request.uri().path()) {
                 (&Method::GET, "/metrics") => {
                     ([(header::CONTENT_TYPE, traffic::MEDIA)], traffic.text()).into_response()

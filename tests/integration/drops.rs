@@ -4,7 +4,10 @@
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
-use stopwright::api::running::Limits;
+use stopwright::api::{
+    running::Limits,
+    worker_pool::{TURN, workers},
+};
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
     net::TcpStream,
@@ -48,15 +51,20 @@ async fn rest(stream: &mut TcpStream) -> String {
     String::from_utf8_lossy(&heard).into_owned()
 }
 
+/// A whole request.
+pub fn post(path: &str, body: &Value) -> String {
+    let body = body.to_string();
+    format!(
+        "POST {path} HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
+        body.len()
+    )
+}
+
 /// Beginnings of requests, each cut somewhere.
 fn beginnings() -> Vec<String> {
     let length = format!("{HEAD}content-length: {}\r\n\r\n", BODY.len());
     let chunked = format!("{HEAD}transfer-encoding: chunked\r\n\r\n");
-    let set = heavy(2000).to_string();
-    let long = format!(
-        "POST /v1/ratios/balance HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{set}",
-        set.len()
-    );
+    let long = post("/v1/ratios/balance", &heavy(2000));
     let line = format!("{{\"path\": \"/v1/stops/convert\", \"body\": {BODY}}}\n");
     let stream = format!(
         "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ntransfer-encoding: chunked\r\n\r\n{:x}\r\n{line}",
@@ -100,19 +108,63 @@ async fn a_connection_that_is_reset_leaves_nothing_behind() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_connection_that_is_half_closed_ends() {
     let server = server().await;
-    for beginning in beginnings() {
+    let mut beginnings = beginnings();
+    let whole = beginnings.pop();
+    assert!(whole.is_some_and(|whole| whole.contains("/v1/ratios/balance")));
+    for beginning in beginnings {
         let mut stream = connect(&server).await;
         stream.write_all(beginning.as_bytes()).await.expect("written");
         sleep(Duration::from_millis(20)).await;
         stream.shutdown().await.expect("half closed");
         let begun = Instant::now();
         let heard = rest(&mut stream).await;
-        // Who sends no more has gone, as far as can be told: work that nobody waits for ends with it.
         assert!(begun.elapsed() < Duration::from_secs(1), "{beginning:?}");
         let is_told = heard.contains("/problems/malformed-request");
         assert!(heard.is_empty() || is_told || heard.starts_with("HTTP/1.1 400"), "{beginning:?}: {heard}");
         is_well(&server).await;
     }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_client_that_closes_its_side_still_gets_its_answer() {
+    let server = Server::start().await;
+    let conversion = format!("{HEAD}content-length: {}\r\n\r\n{BODY}", BODY.len());
+    for request in [conversion, post("/v1/ratios/balance", &heavy(300))] {
+        let mut stream = connect(&server).await;
+        stream.write_all(request.as_bytes()).await.expect("written");
+        stream.shutdown().await.expect("half closed");
+        let mut heard = String::new();
+        timeout(Duration::from_secs(30), stream.read_to_string(&mut heard))
+            .await
+            .expect("an end")
+            .expect("read");
+        assert!(heard.starts_with("HTTP/1.1 200") && heard.ends_with('}'), "{heard}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn work_of_clients_that_reset_ends_while_it_runs_and_while_it_waits() {
+    let server = Server::start().await;
+    let mut clients = Vec::new();
+    for _ in 0..workers() + 3 {
+        let mut stream = connect(&server).await;
+        stream.write_all(post("/v1/ratios/balance", &heavy(2000)).as_bytes()).await.expect("written");
+        clients.push(stream);
+    }
+    // Each has had a turn, and some wait for their next.
+    while server.workers.counts() != [workers(), 3] {
+        sleep(Duration::from_millis(10)).await;
+    }
+    sleep(TURN * 4).await;
+    let begun = Instant::now();
+    for stream in clients {
+        stream.set_zero_linger().expect("set");
+    }
+    while server.workers.counts() != [0, 0] {
+        sleep(Duration::from_millis(10)).await;
+    }
+    // By itself the last of them would have gone on for longer.
+    assert!(begun.elapsed() < Duration::from_millis(1400), "{:?}", begun.elapsed());
 }
 
 #[tokio::test]
