@@ -6,21 +6,23 @@
 
 #![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
 
+mod client;
+
 use std::{
-    io::{BufRead, BufReader},
-    process::{Child, Command, Stdio},
     sync::Arc,
     time::{Duration, Instant},
 };
 
 use serde_json::{Value, json};
 use tokio::{
-    io::{AsyncReadExt, AsyncWriteExt},
+    io::AsyncWriteExt,
     net::TcpStream,
     sync::{Mutex, mpsc},
     task::JoinSet,
     time::timeout,
 };
+
+use client::{ask, post, quantile, serve};
 
 const ROUNDS: usize = 9;
 const ROUND: Duration = Duration::from_secs(4);
@@ -29,58 +31,9 @@ const CONNECTIONS: usize = 16;
 /// Balances, kit checks and streams at the same time.
 const HEAVY: [(&str, usize); 3] = [("balance", 4), ("kit", 2), ("stream", 1)];
 
-struct Service(Child);
-
-impl Drop for Service {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-fn serve() -> (Service, String) {
-    let mut child = Command::new("target/release/stopwright")
-        .args(["serve", "--listen", "127.0.0.1:0"])
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("the release binary; build it first");
-    let mut line = String::new();
-    BufReader::new(child.stdout.take().expect("output")).read_line(&mut line).expect("a line");
-    let address = line.trim().strip_prefix("listening on http://").expect("an address").to_owned();
-    (Service(child), address)
-}
-
-fn post(path: &str, body: &Value) -> Vec<u8> {
-    let body = body.to_string();
-    let head = format!(
-        "POST {path} HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n",
-        body.len()
-    );
-    [head.into_bytes(), body.into_bytes()].concat()
-}
-
-/// Sends a request and reads its whole answer, which says its length.
-async fn ask(stream: &mut TcpStream, request: &[u8], buffer: &mut Vec<u8>) {
-    stream.write_all(request).await.expect("written");
-    buffer.clear();
-    loop {
-        let read = stream.read_buf(buffer).await.expect("read");
-        assert!(read > 0, "the service hung up");
-        let Some(end) = buffer.windows(4).position(|four| four == b"\r\n\r\n") else { continue };
-        let head = std::str::from_utf8(&buffer[..end]).expect("text");
-        let is_fair = ["HTTP/1.1 200", "HTTP/1.1 503"].iter().any(|line| head.starts_with(line));
-        assert!(is_fair, "{}", String::from_utf8_lossy(buffer));
-        let length = head.lines().find_map(|line| line.strip_prefix("content-length: ")).expect("a length");
-        if buffer.len() == end + 4 + length.parse::<usize>().expect("a number") {
-            return;
-        }
-    }
-}
-
 /// Latencies of light calls that are due at a fixed rate for one round, in ms.
 async fn light(address: &str) -> Vec<f64> {
-    let request = Arc::new(post("/v1/stops/convert", &json!({"from": "f/8", "to": "f/11"})));
+    let request = Arc::new(post("/v1/stops/convert", "127.0.0.1", &json!({"from": "f/8", "to": "f/11"})));
     let (due, queue) = mpsc::unbounded_channel::<Instant>();
     let queue = Arc::new(Mutex::new(queue));
     let mut clients = JoinSet::new();
@@ -162,8 +115,8 @@ async fn heavy(address: String, what: &'static str) {
         return;
     }
     let request = match what {
-        "balance" => post("/v1/ratios/balance", &balance()),
-        _ => post("/v1/kit/check", &kit()),
+        "balance" => post("/v1/ratios/balance", "127.0.0.1", &balance()),
+        _ => post("/v1/kit/check", "127.0.0.1", &kit()),
     };
     let mut buffer = Vec::new();
     loop {
@@ -171,14 +124,9 @@ async fn heavy(address: String, what: &'static str) {
     }
 }
 
-fn quantile(values: &mut [f64], share: f64) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values[((values.len() - 1) as f64 * share).round() as usize]
-}
-
 #[tokio::main(flavor = "current_thread")]
 async fn main() {
-    let (_service, address) = serve();
+    let (_service, address) = serve(&[]);
     // So that nothing is done for the first time within a round.
     light(&address).await;
     let (mut alone, mut beside) = ([Vec::new(), Vec::new()], [Vec::new(), Vec::new()]);
