@@ -80,6 +80,11 @@ impl Program {
         self.bound(light, range);
     }
 
+    /// The power of a light where the program stands.
+    pub fn power(&self, light: usize) -> f64 {
+        self.value[light] * self.scale[light]
+    }
+
     fn bound(&mut self, variable: usize, [low, high]: [f64; 2]) {
         self.low[variable] = low / self.scale[variable];
         self.high[variable] = high / self.scale[variable];

@@ -73,6 +73,8 @@ pub struct Tree<'p> {
     blamed: Vec<f64>,
     /// Over a node's powers, once the search has turned out hard.
     program: Option<Program>,
+    /// The middle of the powers that the program found possible at the node it saw last; empty where it saw none.
+    centre: Vec<f64>,
     /// Set by a leaf that needs no other.
     pub is_done: bool,
 }
@@ -88,7 +90,7 @@ impl<'p> Tree<'p> {
     /// The tree of a problem, and the choice around which to look first.
     pub fn new(problem: &'p Problem, aim: Aim, guide: Vec<usize>) -> Self {
         let blamed = vec![0.0; problem.lights.len()];
-        Self { problem, aim, rows: Rows::new(problem), guide, blamed, program: None, is_done: false }
+        Self { problem, aim, rows: Rows::new(problem), guide, blamed, program: None, centre: Vec::new(), is_done: false }
     }
 
     /// Looks first around another choice.
@@ -197,8 +199,7 @@ impl<'p> Tree<'p> {
                 continue;
             };
             let [first, last] = node[light];
-            let middle = first + (last - first) / 2;
-            let guided_low = self.guide[light] > usize::from(middle);
+            let (middle, guided_low) = self.split(light, node[light]);
             // The last pushed is looked at first.
             for low in [!guided_low, guided_low] {
                 node[light] = if low { [middle + 1, last] } else { [first, middle] };
@@ -208,14 +209,31 @@ impl<'p> Tree<'p> {
         None
     }
 
+    /// Where to split the settings of a light, by the last of the first part, and whether to look first at the
+    /// second part, which has less power.
+    fn split(&self, light: usize, [first, last]: Domain) -> (u16, bool) {
+        let Some(&centre) = self.centre.get(light) else {
+            let middle = first + (last - first) / 2;
+            return (middle, self.guide[light] > usize::from(middle));
+        };
+        let power = &self.problem.lights[light].power;
+        let open = &power[usize::from(first)..=usize::from(last)];
+        let after = open.partition_point(|&power| power > centre).clamp(1, open.len() - 1);
+        let is_low = centre - open[after] < open[after - 1] - centre;
+        (first + after as u16 - 1, is_low)
+    }
+
     /// Narrows a node. Whether it is still open.
     fn narrow(&mut self, node: &mut [Domain]) -> bool {
+        self.centre.clear();
         if let Err(row) = self.rows.narrow(self.problem, node) {
             blame(&mut self.blamed, row, self.problem);
             return false;
         }
         let Some(mut program) = self.program.take() else { return true };
-        let narrowed = self.narrow_by(&mut program, node);
+        let mut centre = std::mem::take(&mut self.centre);
+        let narrowed = self.narrow_by(&mut program, node, &mut centre);
+        self.centre = centre;
         self.program = Some(program);
         if let Err(row) = &narrowed {
             blame(&mut self.blamed, row, self.problem);
@@ -224,8 +242,13 @@ impl<'p> Tree<'p> {
     }
 
     /// Narrows a node by a program. Every row that it proposes is worked out anew, so that nothing hangs on
-    /// its last digits. An error is a row that cannot be met.
-    fn narrow_by(&self, program: &mut Program, node: &mut [Domain]) -> Result<(), Row> {
+    /// its last digits. An error is a row that cannot be met. Leaves the middle of what it saw in `centre`.
+    fn narrow_by(
+        &self,
+        program: &mut Program,
+        node: &mut [Domain],
+        centre: &mut Vec<f64>,
+    ) -> Result<(), Row> {
         let problem = self.problem;
         self.bound(program, node);
         match program.solve() {
@@ -233,15 +256,31 @@ impl<'p> Tree<'p> {
             Verdict::Unknown => return Ok(()),
             Verdict::Open => {}
         }
-        let mut changed = false;
+        // A light that was seen at an end need not be driven there: nothing could be cut off.
+        let ends: Vec<[f64; 2]> =
+            problem.lights.iter().zip(&*node).map(|(levels, domain)| levels.ends(*domain)).collect();
+        let powers = |program: &Program| (0..ends.len()).map(|light| program.power(light)).collect::<Vec<_>>();
+        let mut seen: Vec<[f64; 2]> = powers(program).into_iter().map(|power| [power; 2]).collect();
+        *centre = powers(program);
+        let (mut points, mut changed) = (1.0, false);
         for (light, up) in (0..node.len()).flat_map(|light| [(light, false), (light, true)]) {
-            if node[light][0] == node[light][1] {
+            let [low, high] = ends[light];
+            let room = 1e-9 * high;
+            let is_seen = if up { seen[light][1] >= high - room } else { seen[light][0] <= low + room };
+            if node[light][0] == node[light][1] || is_seen {
                 continue;
             }
-            if let Some(sum) = program.drive(light, up) {
+            let sum = program.drive(light, up);
+            points += 1.0;
+            for (other, power) in powers(program).into_iter().enumerate() {
+                centre[other] += power;
+                seen[other] = [seen[other][0].min(power), seen[other][1].max(power)];
+            }
+            if let Some(sum) = sum {
                 changed |= self.rows.narrow_by(problem, sum, node)?;
             }
         }
+        centre.iter_mut().for_each(|power| *power /= points);
         if changed { self.rows.narrow(problem, node).map_err(Row::clone) } else { Ok(()) }
     }
 
