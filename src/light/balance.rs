@@ -1,15 +1,19 @@
 //! Balancing a set: every light to a setting, so that every point gets the light that is wanted.
 
+mod alike;
 pub mod clock;
 mod doubts;
 mod linear;
 pub mod problem;
 pub mod ratio;
+mod reduce;
 mod remedies;
 mod rows;
 pub mod search;
 pub mod setup;
+mod squares;
 mod start;
+mod sums;
 mod told;
 mod tree;
 
@@ -151,8 +155,10 @@ pub struct PointRatio {
 /// How sure it is that nothing is better.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Optimality {
-    /// Whether the settings are proven the best on these scales. Where the time limit ended the search they are not, and the same request may then have another answer.
+    /// Whether no other settings on these scales have a smaller worst weighted error (with `least_energy` within reach: take less energy). Where the time limit ended the search that is not proven, and the same request may then have another answer.
     pub proven: bool,
+    /// Whether, of all settings with that worst error, none has a smaller sum of squared weighted errors, and of those none takes less energy. Such ties are searched for so many steps, and no longer than the time limit allows: false says that a better tie may exist. Never true where `proven` is false.
+    pub ties_proven: bool,
     /// No settings have a worst weighted error under this, stops; where it is proven, that error itself. With `least_energy` within reach 0, for the error is not what is made small.
     pub lower_bound_stops: Stops,
     /// With `least_energy` within reach: no settings within the tolerance take less energy, J; null else.
@@ -223,6 +229,7 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
         total_energy_j: total_energy.map(Joules::computed),
         optimality: Optimality {
             proven: found.proven,
+            ties_proven: found.ties_proven,
             lower_bound_stops: Stops::computed(match found.bound {
                 Bound::WorstStops(stops) => stops,
                 Bound::EnergyJ(_) => 0.0,

@@ -31,6 +31,58 @@ fn brute_force(problem: &Problem) -> Score {
     Score { worst, squares, energy_j }
 }
 
+/// Lights and points as they may be, then some of what is special: equal lights, lights in proportion, lights that
+/// reach nothing, lights with one setting, points that nothing reaches.
+fn special(problem: Problem, kind: u8, share: f64) -> Problem {
+    let mut problem = problem;
+    let lights = problem.lights.len();
+    let copied = |problem: &mut Problem, share: f64, levels: Levels| {
+        problem.lights.push(levels);
+        problem.points.iter_mut().for_each(|point| point.gain.push(point.gain[0] * share));
+    };
+    let first = problem.lights[0].clone();
+    match kind {
+        0 => copied(&mut problem, 1.0, first),
+        1 => {
+            copied(&mut problem, 1.0, first.clone());
+            copied(&mut problem, 1.0, first);
+        }
+        2 => copied(&mut problem, share, first),
+        3 => problem.points.iter_mut().for_each(|point| point.gain[lights - 1] = 0.0),
+        4 => {
+            let levels = &mut problem.lights[lights - 1];
+            levels.power.truncate(1);
+            levels.energy_j.truncate(1);
+        }
+        5 => {
+            let point = &mut problem.points[0];
+            point.gain.fill(0.0);
+            point.ambient = point.target * 0.1;
+        }
+        6 => {
+            let point = &mut problem.points[0];
+            point.weight = 0.01;
+            point.gain.truncate(1);
+            point.gain.resize(lights, 0.0);
+        }
+        // Equal light at another price.
+        _ => {
+            let dearer = first.energy_j.iter().map(|energy| energy * share).collect();
+            copied(&mut problem, 1.0, Levels { energy_j: dearer, ..first });
+        }
+    }
+    problem
+}
+
+fn special_problem() -> impl Strategy<Value = Problem> {
+    let small = (1_usize..4, 1_usize..6).prop_flat_map(|(lights, points)| {
+        (prop::collection::vec(levels(), lights), prop::collection::vec(point(lights), points))
+            .prop_map(|(lights, points)| Problem { lights, points })
+    });
+    (small, 0_u8..8, prop_oneof![Just(2.0), 0.3..3.0_f64])
+        .prop_map(|(problem, kind, share)| special(problem, kind, share))
+}
+
 fn levels() -> impl Strategy<Value = Levels> {
     (prop_oneof![Just(0.1), Just(1.0 / 3.0), Just(1.0)], 1_usize..9, any::<bool>(), 50.0..1000.0).prop_map(
         |(click, count, off, full): (f64, usize, bool, f64)| {
@@ -65,10 +117,10 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(600))]
 
     #[test]
-    fn the_search_finds_what_brute_force_finds(problem in problem()) {
+    fn the_search_finds_what_brute_force_finds(problem in prop_oneof![problem(), special_problem()]) {
         let best = brute_force(&problem);
         let found = search(&problem, Prefer::Accuracy, Budget::NONE);
-        prop_assert!(found.proven);
+        prop_assert!(found.proven && found.ties_proven);
         prop_assert!((found.score.worst - best.worst).abs() <= 2.0 * SAME_WORST, "{:?} {best:?}", found.score);
         prop_assert_eq!(found.bound, Bound::WorstStops(found.score.worst));
         prop_assert!((found.score.squares - best.squares).abs() <= 1e-8, "{:?} {best:?}", found.score);
@@ -78,7 +130,7 @@ proptest! {
     }
 
     #[test]
-    fn the_least_energy_is_what_brute_force_finds(problem in problem(), tolerance in 0.05..2.0_f64) {
+    fn the_least_energy_is_what_brute_force_finds(problem in prop_oneof![problem(), special_problem()], tolerance in 0.05..2.0_f64) {
         let within = |choice: &Vec<usize>| problem.worst_error_stops(choice) <= tolerance + SAME_WORST;
         let least = every_choice(&problem).iter().filter(|choice| within(choice)).map(|choice| problem.energy_j(choice)).fold(f64::INFINITY, f64::min);
         let found = search(&problem, Prefer::LeastEnergy { tolerance_stops: tolerance }, Budget::NONE);

@@ -6,6 +6,7 @@ use super::{
     linear::{Program, Verdict},
     problem::{Point, Problem, SAME_WORST},
     rows::{Domain, Row, Rows},
+    squares,
 };
 
 /// What is to be least.
@@ -42,6 +43,11 @@ impl Aim {
         }
     }
 
+    /// Levels closer than this are the same.
+    pub fn same(self) -> f64 {
+        if matches!(self, Self::Worst) { SAME_WORST } else { 0.0 }
+    }
+
     /// A gap that is closed in one go.
     pub fn close(self, level: f64) -> f64 {
         match self {
@@ -75,6 +81,9 @@ pub struct Tree<'p> {
     program: Option<Program>,
     /// The middle of the powers that the program found possible at the node it saw last; empty where it saw none.
     centre: Vec<f64>,
+    /// The most sum of squares that is looked at, where it counts, and where the least is thought to be.
+    squares: Option<f64>,
+    least_squares: Vec<f64>,
     /// Set by a leaf that needs no other.
     pub is_done: bool,
 }
@@ -90,7 +99,18 @@ impl<'p> Tree<'p> {
     /// The tree of a problem, and the choice around which to look first.
     pub fn new(problem: &'p Problem, aim: Aim, guide: Vec<usize>) -> Self {
         let blamed = vec![0.0; problem.lights.len()];
-        Self { problem, aim, rows: Rows::new(problem), guide, blamed, program: None, centre: Vec::new(), is_done: false }
+        Self {
+            problem,
+            aim,
+            rows: Rows::new(problem),
+            guide,
+            blamed,
+            program: None,
+            centre: Vec::new(),
+            squares: None,
+            least_squares: Vec::new(),
+            is_done: false,
+        }
     }
 
     /// Looks first around another choice.
@@ -113,9 +133,10 @@ impl<'p> Tree<'p> {
         if self.rows.narrow(problem, &mut whole).is_err() {
             return;
         }
+        self.squares = Some(squares);
         let least: Vec<f64> = self.errors(&whole).map(|error| error * error).collect();
         let all: f64 = least.iter().sum();
-        let most = |p: usize| (squares + SAME_WORST - (all - least[p])).max(0.0).sqrt();
+        let most = |p: usize| (squares - (all - least[p])).max(0.0).sqrt();
         self.rows.set(problem, |p| problem.points[p].range(worst.min(most(p) + SAME_WORST)));
     }
 
@@ -141,14 +162,41 @@ impl<'p> Tree<'p> {
         bound
     }
 
+    /// The powers that some lights may have within a level, on clicks or not; the program is taken already.
+    pub fn reach(&mut self, level: f64, lights: &[usize]) -> Vec<[f64; 2]> {
+        self.within(level);
+        let whole = self.whole();
+        let problem = self.problem;
+        let ends = |light: usize| problem.lights[light].ends(whole[light]);
+        let Some(mut program) = self.program.take() else {
+            return lights.iter().map(|&light| ends(light)).collect();
+        };
+        self.bound(&mut program, &whole);
+        let is_open = program.solve() == Verdict::Open;
+        let reach = |&light: &usize| {
+            let mut range = ends(light);
+            for up in [false, true] {
+                if let Some(sum) = is_open.then(|| program.drive(light, up)).flatten() {
+                    let mut row = Row::new(problem, sum);
+                    row.set(self.rows.ranges());
+                    let [least, most] = row.reach(problem, &whole, light);
+                    range = [range[0].max(least), range[1].min(most)];
+                }
+            }
+            range
+        };
+        let ranges = lights.iter().map(reach).collect();
+        self.program = Some(program);
+        ranges
+    }
+
     /// The least level at which a row can be met by any choice, found from below.
     fn least_level(&self, row: &Row, most: f64) -> f64 {
         let (mut row, whole) = (row.clone(), self.whole());
         let points = &self.problem.points;
         let mut is_open = |level: f64| {
             let range = |(p, point): (usize, &Point)| {
-                let range = self.aim.range(point, p + 1 == points.len(), level);
-                range.map(|light| light - point.ambient)
+                point.of_lights(self.aim.range(point, p + 1 == points.len(), level))
             };
             row.set(&points.iter().enumerate().map(range).collect::<Vec<_>>());
             row.narrow(self.problem, &mut whole.clone()).is_some()
@@ -168,14 +216,13 @@ impl<'p> Tree<'p> {
         shut
     }
 
-    /// Walks the tree. At each whole choice calls `leaf`; goes on below a node only if `open` says so.
+    /// Walks the tree. At each whole choice calls `leaf`.
     /// None when all was seen; else a lower bound on the level of what was not.
     pub fn walk<B>(
         &mut self,
         clock: &mut Clock<'_>,
         best: &mut B,
         mut leaf: impl FnMut(&mut Self, &mut B, Vec<usize>),
-        open: impl Fn(&Self, &B, &[Domain]) -> bool,
     ) -> Option<f64> {
         let count = self.problem.lights.len();
         let mut stack = self.whole();
@@ -188,7 +235,7 @@ impl<'p> Tree<'p> {
             let below = stack.len() - count;
             node.copy_from_slice(&stack[below..]);
             stack.truncate(below);
-            if !self.narrow(&mut node) || !open(self, best, &node) {
+            if !self.narrow(&mut node) {
                 continue;
             }
             let urge =
@@ -230,6 +277,9 @@ impl<'p> Tree<'p> {
             blame(&mut self.blamed, row, self.problem);
             return false;
         }
+        if self.squares.is_some() && !self.narrow_squares(node) {
+            return false;
+        }
         let Some(mut program) = self.program.take() else { return true };
         let mut centre = std::mem::take(&mut self.centre);
         let narrowed = self.narrow_by(&mut program, node, &mut centre);
@@ -239,6 +289,26 @@ impl<'p> Tree<'p> {
             blame(&mut self.blamed, row, self.problem);
         }
         narrowed.is_ok()
+    }
+
+    /// Narrows a node by the sum of squares. Whether it is still open.
+    fn narrow_squares(&mut self, node: &mut [Domain]) -> bool {
+        let problem = self.problem;
+        let most = self.squares.unwrap_or(f64::INFINITY);
+        if self.errors(node).map(|error| error * error).sum::<f64>() > most {
+            return false;
+        }
+        let row = squares::row(problem, node, self.rows.ranges(), most, &mut self.least_squares);
+        let changed = row.narrow(problem, node);
+        self.centre.clone_from(&self.least_squares);
+        match changed {
+            None => {
+                blame(&mut self.blamed, &row, problem);
+                false
+            }
+            Some(true) => self.rows.narrow(problem, node).is_ok(),
+            Some(false) => true,
+        }
     }
 
     /// Narrows a node by a program. Every row that it proposes is worked out anew, so that nothing hangs on
@@ -322,10 +392,5 @@ impl<'p> Tree<'p> {
             Aim::Energy { .. } => self.lights(node).last().map_or(0.0, |(_, least, _)| least),
             Aim::Within { .. } => 0.0,
         }
-    }
-
-    /// The least sum of squares that a node allows.
-    pub fn least_squares(&self, node: &[Domain]) -> f64 {
-        self.errors(node).map(|error| error * error).sum()
     }
 }
