@@ -54,7 +54,7 @@ impl Family {
 
 /// A unit of 500 J with one of eight scales: tenths over 7, 6 and 3 stops, thirds over 6, per cent from 4, whole
 /// stops over 5, halves over 5, joules from 10 by 5.
-fn unit(kind: usize) -> Levels {
+pub fn unit(kind: usize) -> Levels {
     let clicks = |per_stop: u32, stops: u32| -> Vec<f64> {
         (0..=per_stop * stops).map(|k| (-f64::from(k) / f64::from(per_stop)).exp2()).collect()
     };
@@ -94,7 +94,9 @@ fn gains(family: Family, lights: usize, points: usize, random: &mut Random) -> V
             let ways: Vec<[f64; 3]> = (0..points).map(|_| [(); 3].map(|()| random.exp2(-2.0, 2.0))).collect();
             let shares: Vec<[f64; 3]> =
                 (0..lights).map(|_| [(); 3].map(|()| random.uniform(0.0, 1.0).powi(2))).collect();
-            table(&mut |p, l| ways[p].iter().zip(shares[l]).map(|(way, share)| way * share).sum::<f64>() + 1e-3)
+            table(&mut |p, l| {
+                ways[p].iter().zip(shares[l]).map(|(way, share)| way * share).sum::<f64>() + 1e-3
+            })
         }
         Family::Colinear => {
             let base: Vec<f64> = (0..points).map(|_| random.exp2(-2.0, 2.0)).collect();
@@ -119,7 +121,8 @@ fn gains(family: Family, lights: usize, points: usize, random: &mut Random) -> V
             table(&mut |p, l| base[l % kinds][p])
         }
         Family::Room => {
-            let mut place = |low: [f64; 3], high: [f64; 3]| [0, 1, 2].map(|axis| random.uniform(low[axis], high[axis]));
+            let mut place =
+                |low: [f64; 3], high: [f64; 3]| [0, 1, 2].map(|axis| random.uniform(low[axis], high[axis]));
             let at: Vec<_> = (0..lights).map(|_| place([-4.0, -4.0, 1.0], [4.0, 0.0, 3.0])).collect();
             let to: Vec<_> = (0..points).map(|_| place([-3.0, 0.0, 0.0], [3.0, 4.0, 2.0])).collect();
             table(&mut |p, l| {
@@ -151,7 +154,8 @@ pub fn of(family: Family, lights: usize, points: usize, seed: u64) -> Problem {
         .map(|gain| {
             let light: f64 = gain.iter().zip(&power).map(|(gain, power)| gain * power).sum();
             let target = light.max(1e-6) * random.exp2(-noise, noise);
-            let weight = if family == Family::Weighted { [0.2, 0.5, 1.0, 2.0, 5.0][random.below(5)] } else { 1.0 };
+            let weight =
+                if family == Family::Weighted { [0.2, 0.5, 1.0, 2.0, 5.0][random.below(5)] } else { 1.0 };
             Point { gain, ambient: 0.0, target, weight }
         })
         .collect();

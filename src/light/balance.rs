@@ -84,7 +84,7 @@ pub struct Balance {
     pub optimality: Optimality,
     /// Which lights' ranges hold the result back.
     pub held_back_by: HeldBack,
-    /// What a click of each light would do, in the order of the lights.
+    /// What a click of each light would do, in the order of the lights. Of settings that give the same light by their corrections only the one with the least energy counts, so that each click changes the light.
     pub clicks: Vec<Clicks>,
     /// The lighting ratio in both countings, where one was asked for.
     pub ratio: Option<RatioResult>,
@@ -126,12 +126,12 @@ pub struct PointResult {
     pub name: String,
     /// What was wanted, stops against the working exposure.
     pub target_stops: Stops,
-    /// What it gets, stops against the working exposure.
+    /// What it gets, stops against the working exposure; a point without any light counts as 60 stops too dark.
     pub achieved_stops: Stops,
     /// Achieved minus wanted, stops; + is too bright.
     pub error_stops: Stops,
-    /// The aperture that this point meters at.
-    pub f_number: Dialled,
+    /// The aperture that this point meters at; null where it has no light.
+    pub f_number: Option<Dialled>,
     /// The ratio to another point, where that is what was wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -194,8 +194,8 @@ pub struct Clicks {
 pub struct Click {
     /// The label there; null where the light would be off.
     pub label: Option<String>,
-    /// The change of light at each point, in the order of the points, stops.
-    pub change_stops: Vec<Stops>,
+    /// The change of light at each point, in the order of the points, stops; null where the point has no light before the click or after it, for then it is no number of stops.
+    pub change_stops: Vec<Option<Stops>>,
 }
 
 /// Balances a set. `stop` ends the search early.
@@ -249,6 +249,7 @@ pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance
         cautions: told::cautions(set, &prepared, &found),
     };
     answer.warnings = doubts::of(question, &answer, is_possible, passes_by);
+    answer.warnings.extend(doubts::idle(set, &prepared.problem));
     answer.warnings.extend(crate::light::set::doubts(&set.scene, &prepared.lit, |_| true));
     Ok(answer)
 }

@@ -17,8 +17,6 @@ use super::{
 
 /// How much wider each step is.
 const WIDER: f64 = 8.0;
-/// Sums that are enough where any of them reaches the bound.
-const ENOUGH: usize = 16;
 /// Most turns of an enumeration, so that a step has an end that does not hang on time.
 const TURNS: usize = 96;
 /// Sums that stand for all where all are too many, and nodes for the search among them.
@@ -26,7 +24,12 @@ const SOME: usize = 1024;
 const NODES: u64 = 2000;
 
 /// The least worst error of a problem with groups of lights that light alike, from a first choice.
-pub fn search(problem: &Problem, groups: Vec<Vec<usize>>, choice: Vec<usize>, clock: &mut Clock<'_>) -> Found {
+pub fn search(
+    problem: &Problem,
+    groups: Vec<Vec<usize>>,
+    choice: Vec<usize>,
+    clock: &mut Clock<'_>,
+) -> Found {
     let sums: Vec<Sums<'_>> = groups.iter().map(|group| Sums::new(members(problem, group))).collect();
     let with = |merged: Vec<Merged>| Reduced::with(problem, groups.iter().cloned().zip(merged).collect());
     let relaxed = with(sums.iter().map(Sums::ends_alone).collect());
@@ -35,56 +38,51 @@ pub fn search(problem: &Problem, groups: Vec<Vec<usize>>, choice: Vec<usize>, cl
     let mut choice = choice;
     let mut tree = Tree::new(&relaxed.problem, Aim::Worst, vec![0; relaxed.problem.lights.len()]);
     let bound = tree.take_program(best, clock);
-    let mut room = SAME_WORST;
-    let mut ties_proven = false;
-    let mut proven = false;
-    let mut is_stuck = false;
+    // Where a group has more than one turn, half of what is told apart comes first: any sum in it reaches the bound.
+    let is_wide = sums.iter().any(Sums::is_wide);
+    let mut room = if is_wide { 0.5 * SAME_WORST } else { SAME_WORST };
+    let (mut proven, mut ties_proven, mut is_first) = (false, false, true);
     while !proven && !clock.is_out() {
-        if best <= bound + SAME_WORST {
+        // Looked at once all the same, for ties.
+        if best <= bound + SAME_WORST && !(is_first && !is_wide) {
             proven = true;
             break;
         }
         let level = (bound + room).min(best);
-        let ranges = tree.reach(level + 2.0 * SAME_WORST, &places);
-        let is_first = room <= SAME_WORST;
-        let most = if is_first { ENOUGH } else { MOST };
+        let is_quick = is_first && is_wide;
+        let (beyond, most) = if is_quick { (0.0, 1) } else { (2.0 * SAME_WORST, MOST) };
+        (is_first, room) = (false, room * WIDER);
+        let ranges = tree.reach(level + beyond, &places);
         let merged: Vec<Merged> =
             sums.iter().zip(&ranges).map(|(sums, range)| sums.between(*range, most, TURNS)).collect();
         let is_complete = merged.iter().all(|merged| merged.is_complete);
         if merged.iter().any(|merged| merged.is_complete && merged.levels.power.is_empty()) {
             proven = level >= best;
-            room *= WIDER;
             continue;
         }
-        let few = |(merged, (sums, range)): (Merged, (&Sums<'_>, &[f64; 2]))| {
-            let is_enough = merged.is_complete || is_first && !merged.levels.power.is_empty();
-            if is_enough { merged } else { sums.spread(*range, SOME) }
+        let or_some = |(merged, (sums, range)): (Merged, (&Sums<'_>, &[f64; 2]))| {
+            if merged.levels.power.is_empty() { sums.spread(*range, SOME) } else { merged }
         };
-        let narrowed = with(merged.into_iter().zip(sums.iter().zip(&ranges)).map(few).collect());
+        let narrowed = with(merged.into_iter().zip(sums.iter().zip(&ranges)).map(or_some).collect());
         let mut inner = Best { choice: Vec::new(), level: level + 2.0 * SAME_WORST };
         let mut part = if is_complete { *clock } else { clock.part(NODES) };
-        let found = {
-            let guide = start::start(&narrowed.problem, &mut part).0;
-            let mut tree = Tree::new(&narrowed.problem, Aim::Worst, guide);
-            accuracy(&mut tree, &mut inner, &mut part)
-        };
+        let guide = start::start(&narrowed.problem, &mut part).0;
+        let found = accuracy(&mut Tree::new(&narrowed.problem, Aim::Worst, guide), &mut inner, &mut part);
         clock.join(&part);
-        if found.score.worst < best + SAME_WORST && !found.choice.is_empty() {
+        let is_better = !found.choice.is_empty() && found.score.worst < best - SAME_WORST;
+        if !found.choice.is_empty() && found.score.worst <= best + SAME_WORST {
             choice = narrowed.back(&found.choice);
             best = problem.score(&choice).worst;
-            if is_complete && found.proven {
-                (proven, ties_proven) = (true, found.ties_proven);
-            }
-            is_stuck = false;
-        } else if is_complete && found.proven {
-            proven = level >= best;
-        } else if is_stuck && level >= best {
-            break;
-        } else {
-            is_stuck = true;
         }
-        room *= WIDER;
+        if is_complete && found.proven {
+            // All that is as good was looked at, or nothing is within the level.
+            proven = level >= best - SAME_WORST;
+            ties_proven = proven && found.ties_proven && beyond > 0.0;
+        } else if !is_better && level >= best {
+            break;
+        }
     }
+    proven |= best <= bound + SAME_WORST;
     let score = problem.score(&choice);
     Found { choice, score, bound: Bound::WorstStops(bound), proven, ties_proven, nodes: 0 }
 }

@@ -3,7 +3,7 @@
 
 use super::{
     problem::{Levels, Point, Problem},
-    sums::{Member, Merged, Sums, count},
+    sums::{Member, Merged, Sums, count, distinct},
 };
 
 /// Gains closer to proportion than this are in proportion.
@@ -82,18 +82,23 @@ impl Reduced {
     pub fn new(problem: &Problem, by_energy: bool) -> Self {
         let groups = alike(problem).into_iter().filter_map(|group| {
             let members = members(problem, &group);
-            let may = count(&members) <= MOST as f64 && (!by_energy || is_proportional(&members));
-            may.then(|| {
-                let merged = Sums::new(members).all();
-                (group, merged)
-            })
+            if by_energy && !is_proportional(&members) {
+                return None;
+            }
+            let merged = if count(&members) <= MOST as f64 {
+                Sums::new(members).all()
+            } else {
+                distinct(&members, MOST)?
+            };
+            Some((group, merged))
         });
         Self::with(problem, groups.collect())
     }
 
     /// Leaves out lights that reach no point, and makes one light of each group.
     pub fn with(problem: &Problem, mut groups: Vec<(Vec<usize>, Merged)>) -> Self {
-        let mut reduced = Self { problem: Problem { lights: vec![], points: vec![] }, sources: vec![], idle: vec![] };
+        let mut reduced =
+            Self { problem: Problem { lights: vec![], points: vec![] }, sources: vec![], idle: vec![] };
         // Of each light that is left, the one that has its gains.
         let mut columns = Vec::new();
         for (light, levels) in problem.lights.iter().enumerate() {

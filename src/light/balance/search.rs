@@ -59,7 +59,14 @@ impl Found {
         } else {
             Score { worst: f64::INFINITY, squares: f64::INFINITY, energy_j: f64::INFINITY }
         };
-        Self { choice, score, bound: Bound::WorstStops(score.worst), proven: true, ties_proven: true, nodes: 0 }
+        Self {
+            choice,
+            score,
+            bound: Bound::WorstStops(score.worst),
+            proven: true,
+            ties_proven: true,
+            nodes: 0,
+        }
     }
 }
 
@@ -89,7 +96,15 @@ pub fn search(problem: &Problem, prefer: Prefer, budget: Budget<'_>) -> Found {
 fn search_reduced(reduced: &Reduced, prefer: Prefer, clock: &mut Clock<'_>) -> Found {
     let problem = &reduced.problem;
     if problem.lights.is_empty() {
-        return Found::new(problem, Vec::new());
+        let found = Found::new(problem, Vec::new());
+        return match prefer {
+            Prefer::LeastEnergy { tolerance_stops }
+                if problem.worst_error_stops(&[]) <= tolerance_stops + SAME_WORST =>
+            {
+                Found { bound: Bound::EnergyJ(0.0), ..found }
+            }
+            _ => found,
+        };
     }
     let (choice, score) = start::start(problem, clock);
     if let Prefer::LeastEnergy { tolerance_stops } = prefer
@@ -168,6 +183,11 @@ fn least_energy(
 pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> bool {
     let tolerance = tolerance_stops + SAME_WORST;
     let mut clock = Clock::new(budget);
+    let reduced = Reduced::new(problem, false);
+    let problem = &reduced.problem;
+    if problem.lights.is_empty() {
+        return problem.worst_error_stops(&[]) <= tolerance;
+    }
     let (choice, _) = start::start(problem, &mut clock);
     if problem.worst_error_stops(&choice) <= tolerance {
         return true;
@@ -213,8 +233,7 @@ fn close_in(
     tree.within(aim.under(best.level));
     let mut easy = clock.part(EASY);
     let at_once = |level| aim.under(level);
-    let mut open =
-        tree.walk(&mut easy, best, |tree, best, choice| take(tree, best, choice, &at_once));
+    let mut open = tree.walk(&mut easy, best, |tree, best, choice| take(tree, best, choice, &at_once));
     clock.join(&easy);
     let mut bound = 0.0;
     if open.is_some() && !clock.is_out() {

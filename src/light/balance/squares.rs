@@ -18,13 +18,7 @@ const FLATTER: usize = 6;
 
 /// A row that every choice of a node must meet whose sum of squares is no more than `most` and whose points have light
 /// of lights within `ranges`. `powers` is where the least sum is thought to be, and is brought nearer.
-pub fn row(
-    problem: &Problem,
-    node: &[Domain],
-    ranges: &[[f64; 2]],
-    most: f64,
-    powers: &mut Vec<f64>,
-) -> Row {
+pub fn row(problem: &Problem, node: &[Domain], ranges: &[[f64; 2]], most: f64, powers: &mut Vec<f64>) -> Row {
     let ends: Vec<[f64; 2]> =
         problem.lights.iter().zip(node).map(|(levels, domain)| levels.ends(*domain)).collect();
     let light = approach(problem, &ends, powers);
@@ -94,7 +88,9 @@ fn approach(problem: &Problem, ends: &[[f64; 2]], powers: &mut Vec<f64>) -> Vec<
                     bend += own * own;
                 }
             }
-            let to = (powers[index] - slope * LN_2 / bend.max(f64::MIN_POSITIVE)).max(low.max(1e-6 * high)).min(*high);
+            let to = (powers[index] - slope * LN_2 / bend.max(f64::MIN_POSITIVE))
+                .max(low.max(1e-6 * high))
+                .min(*high);
             let by = to - powers[index];
             powers[index] = to;
             light.iter_mut().zip(&problem.points).for_each(|(light, point)| *light += point.gain[index] * by);

@@ -110,7 +110,8 @@ impl<'p> Moves<'p> {
             .map(|l| problem.points.iter().map(|point| point.gain[l]).collect())
             .collect();
         let score = problem.score(&choice);
-        let mut moves = Self { problem, gain, choice, score, light: vec![], error: vec![], ranges: vec![], worst: 0 };
+        let mut moves =
+            Self { problem, gain, choice, score, light: vec![], error: vec![], ranges: vec![], worst: 0 };
         moves.settle();
         moves
     }

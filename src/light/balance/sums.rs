@@ -8,6 +8,8 @@ const SAME_POWER: f64 = 1e-12;
 /// Most sums of a part, and most combinations of what is left over.
 const PART: usize = 70_000;
 const REST: usize = 4096;
+/// Sums of one turn that are too many, whatever is asked for.
+const MOST_FOUND: usize = 60_000;
 
 /// A light of a group, and its light as a part of that of the group's first.
 pub struct Member<'p> {
@@ -67,10 +69,78 @@ pub fn count(members: &[Member<'_>]) -> f64 {
 
 /// Least first; of the same power the one with least energy.
 fn sort(part: &mut Vec<Sum>) {
-    let by_power =
-        |a: &Sum, b: &Sum| a.power.total_cmp(&b.power).then(a.energy_j.total_cmp(&b.energy_j)).then(a.code.cmp(&b.code));
+    let by_power = |a: &Sum, b: &Sum| {
+        a.power.total_cmp(&b.power).then(a.energy_j.total_cmp(&b.energy_j)).then(a.code.cmp(&b.code))
+    };
     part.sort_unstable_by(by_power);
-    part.dedup_by(|next, kept| next.power <= kept.power * (1.0 + SAME_POWER) && next.energy_j >= kept.energy_j);
+    part.dedup_by(|next, kept| {
+        next.power <= kept.power * (1.0 + SAME_POWER) && next.energy_j >= kept.energy_j
+    });
+}
+
+/// Sums before those that are the same are made one.
+const RAW: usize = 150_000;
+
+/// All sums where few are distinct, as on scales in per cent or joules; none where they are too many.
+pub fn distinct(members: &[Member<'_>], most: usize) -> Option<Merged> {
+    // Of each sum its power and energy, the sum that it was made from, and the setting that was added.
+    let mut sums = vec![(0.0_f64, 0.0_f64, 0_usize, 0_usize)];
+    let mut made = Vec::with_capacity(members.len());
+    for Member { levels, share } in members {
+        if sums.len() * levels.power.len() > RAW {
+            return None;
+        }
+        let settings = || levels.power.iter().zip(&levels.energy_j).enumerate();
+        sums = sums
+            .iter()
+            .enumerate()
+            .flat_map(|(from, sum)| {
+                settings()
+                    .map(move |(index, (power, energy))| (sum.0 + share * power, sum.1 + energy, from, index))
+            })
+            .collect();
+        sums.sort_by(|a, b| b.0.total_cmp(&a.0));
+        sums.dedup_by(|next, kept| {
+            let is_same = next.0 >= kept.0 * (1.0 - SAME_POWER);
+            if is_same && next.1 < kept.1 * (1.0 - SAME_POWER) {
+                *kept = (kept.0, next.1, next.2, next.3);
+            }
+            is_same
+        });
+        if sums.len() > most {
+            return None;
+        }
+        made.push(sums.iter().map(|&(_, _, from, index)| (from, index)).collect::<Vec<_>>());
+    }
+    let choice = |mut at: usize| {
+        let mut choice = vec![0; members.len()];
+        for (member, made) in made.iter().enumerate().rev() {
+            (at, choice[member]) = made[at];
+        }
+        order(members, &mut choice);
+        choice
+    };
+    Some(Merged {
+        levels: Levels {
+            power: sums.iter().map(|sum| sum.0).collect(),
+            energy_j: sums.iter().map(|sum| sum.1).collect(),
+        },
+        choices: (0..sums.len()).map(choice).collect(),
+        is_complete: true,
+    })
+}
+
+/// Of equal lights the first is the brightest.
+fn order(members: &[Member<'_>], choice: &mut [usize]) {
+    for at in 1..choice.len() {
+        let mut here = at;
+        for before in (0..at).rev() {
+            if is_same(&members[before], &members[here]) && choice[before] > choice[here] {
+                choice.swap(before, here);
+                here = before;
+            }
+        }
+    }
 }
 
 impl<'p> Sums<'p> {
@@ -148,7 +218,13 @@ impl<'p> Sums<'p> {
         self.between([0.0, f64::INFINITY], usize::MAX, usize::MAX)
     }
 
-    /// The sums between two powers: at most so many, out of at most so many turns, one for each sum of the rest.
+    /// Whether an enumeration takes many turns.
+    pub fn is_wide(&self) -> bool {
+        self.sums[2].len() > 1 || !self.over.is_empty()
+    }
+
+    /// The sums between two powers, in turns, one for each sum of the rest: until there are so many, in at most so many
+    /// turns.
     pub fn between(&self, [least, most]: [f64; 2], count: usize, turns: usize) -> Merged {
         let [first, second, rest] = &self.sums;
         let over = self.middle(0.5 * (least + most));
@@ -157,6 +233,7 @@ impl<'p> Sums<'p> {
         let mut is_complete = self.over.is_empty();
         // Of the rest the middle ones first: there lie most sums.
         let mut turn = 0;
+        let most_found = count.max(MOST_FOUND);
         let ends = [first, second].map(|part| [part[0].power, part[part.len() - 1].power]);
         'all: for r in from_the_middle(rest.len()) {
             let base = rest[r].power + extra.power;
@@ -164,7 +241,7 @@ impl<'p> Sums<'p> {
                 continue;
             }
             turn += 1;
-            if turn > turns {
+            if turn > turns || turn > 1 && found.len() >= count {
                 is_complete = false;
                 break;
             }
@@ -177,11 +254,11 @@ impl<'p> Sums<'p> {
                 while end > 0 && second[end - 1].power > high {
                     end -= 1;
                 }
+                if found.len() >= most_found {
+                    is_complete = false;
+                    break 'all;
+                }
                 for b in &second[start.min(end)..end] {
-                    if found.len() >= count {
-                        is_complete = false;
-                        break 'all;
-                    }
                     let power = base + a.power + b.power;
                     let energy_j = rest[r].energy_j + extra.energy_j + a.energy_j + b.energy_j;
                     found.push((Sum { power, energy_j, code: a.code }, [b.code, rest[r].code]));
@@ -210,7 +287,9 @@ impl<'p> Sums<'p> {
         for step in 0..=count {
             let power = floor * (most / floor).powf(step as f64 / count as f64);
             let part = ((power - ends[0]) / (ends[1] - ends[0]).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
-            let at = |part_of: &[Sum]| part_of[0].power + part * (part_of[part_of.len() - 1].power - part_of[0].power);
+            let at = |part_of: &[Sum]| {
+                part_of[0].power + part * (part_of[part_of.len() - 1].power - part_of[0].power)
+            };
             let r = &rest[near(rest, at(rest))];
             let a = &first[near(first, at(first))];
             let b = &second[near(second, power - extra.power - r.power - a.power)];
@@ -277,15 +356,7 @@ impl<'p> Sums<'p> {
         for (&member, &index) in self.over.iter().zip(over) {
             choice[member] = index;
         }
-        for at in 1..choice.len() {
-            let mut here = at;
-            for before in (0..at).rev() {
-                if is_same(&self.members[before], &self.members[here]) && choice[before] > choice[here] {
-                    choice.swap(before, here);
-                    here = before;
-                }
-            }
-        }
+        order(&self.members, &mut choice);
         choice
     }
 }
@@ -293,9 +364,11 @@ impl<'p> Sums<'p> {
 /// The indices of a list, those in the middle first.
 fn from_the_middle(count: usize) -> impl Iterator<Item = usize> {
     let middle = count / 2;
-    (0..=count).flat_map(move |off| {
-        let after = (middle + off < count).then_some(middle + off);
-        let before = (off > 0).then(|| middle.checked_sub(off)).flatten();
-        [after, before]
-    }).flatten()
+    (0..=count)
+        .flat_map(move |off| {
+            let after = (middle + off < count).then_some(middle + off);
+            let before = (off > 0).then(|| middle.checked_sub(off)).flatten();
+            [after, before]
+        })
+        .flatten()
 }

@@ -329,7 +329,8 @@ impl<'p> Tree<'p> {
         // A light that was seen at an end need not be driven there: nothing could be cut off.
         let ends: Vec<[f64; 2]> =
             problem.lights.iter().zip(&*node).map(|(levels, domain)| levels.ends(*domain)).collect();
-        let powers = |program: &Program| (0..ends.len()).map(|light| program.power(light)).collect::<Vec<_>>();
+        let powers =
+            |program: &Program| (0..ends.len()).map(|light| program.power(light)).collect::<Vec<_>>();
         let mut seen: Vec<[f64; 2]> = powers(program).into_iter().map(|power| [power; 2]).collect();
         *centre = powers(program);
         let (mut points, mut changed) = (1.0, false);
