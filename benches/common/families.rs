@@ -54,7 +54,7 @@ impl Family {
 
 /// A unit of 500 J with one of eight scales: tenths over 7, 6 and 3 stops, thirds over 6, per cent from 4, whole
 /// stops over 5, halves over 5, joules from 10 by 5.
-pub fn unit(kind: usize) -> Levels {
+fn unit(kind: usize) -> Levels {
     let clicks = |per_stop: u32, stops: u32| -> Vec<f64> {
         (0..=per_stop * stops).map(|k| (-f64::from(k) / f64::from(per_stop)).exp2()).collect()
     };

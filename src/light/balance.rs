@@ -157,7 +157,7 @@ pub struct PointRatio {
 pub struct Optimality {
     /// Whether no other settings on these scales have a smaller worst weighted error (with `least_energy` within reach: take less energy). Where the time limit ended the search that is not proven, and the same request may then have another answer.
     pub proven: bool,
-    /// Whether, of all settings with that worst error, none has a smaller sum of squared weighted errors, and of those none takes less energy. Such ties are searched for so many steps, and no longer than the time limit allows: false says that a better tie may exist. Never true where `proven` is false.
+    /// Whether, of all settings with that worst error, none has a smaller sum of squared weighted errors, and of those none takes less energy. Such ties are searched for so many steps, and no longer than the time limit allows: false says that a better tie may exist. Never true where `proven` is false. With `least_energy` within reach the same as `proven`: nothing is chosen among settings that take the same energy.
     pub ties_proven: bool,
     /// No settings have a worst weighted error under this, stops; where it is proven, that error itself. With `least_energy` within reach 0, for the error is not what is made small.
     pub lower_bound_stops: Stops,
