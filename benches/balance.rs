@@ -1,6 +1,7 @@
 //! How fast the exact search is, on one core.
 //!
-//! - `cargo bench --bench balance` prints what is proven, then medians over seeded sets.
+//! - `cargo bench --bench balance` prints what is proven, of sets that can be met and of twelve families that are hard,
+//!   then medians over seeded sets. `-- --families` stops after the first two.
 //! - `-- --instances FILE` solves the sets of a file and prints JSON; `benches/milp/compare.py` asks for it.
 //! - `-- --make FILE` writes such a file.
 
@@ -20,7 +21,11 @@ use stopwright::light::balance::{
 };
 
 mod common;
-use common::{Spill, load, save, set};
+use common::{
+    Spill,
+    families::{self, Family},
+    load, save, set,
+};
 
 /// The sets: how the lights spill, lights, points, how many.
 const SETS: [(Spill, usize, usize, u64); 12] = [
@@ -37,6 +42,9 @@ const SETS: [(Spill, usize, usize, u64); 12] = [
     (Spill::Flat, 8, 8, 20),
     (Spill::Flat, 12, 12, 20),
 ];
+
+/// Sets of each family.
+const FAMILY: u64 = 8;
 
 /// The time that a request has if it says nothing.
 const TIME_LIMIT: Duration = Duration::from_millis(250);
@@ -57,7 +65,12 @@ fn main() {
         fs::write(path, save()).expect("written");
     } else {
         quality();
-        divan::main();
+        for (lights, points) in [(12, 16), (32, 64)] {
+            hard(lights, points);
+        }
+        if !arguments.iter().any(|argument| argument == "--families") {
+            divan::main();
+        }
     }
 }
 
@@ -94,6 +107,43 @@ fn quality() {
         let name = format!("{spill:?} {lights} x {points}");
         println!("{name:<20}{:>10}{gap:>14.5}{longest:>14.1?}", format!("{proven}/{count}"));
     }
+}
+
+/// Of each family what was proven within the time limit, how many with all ties, the gap that was left, and how long it
+/// took.
+fn hard(lights: usize, points: usize) {
+    println!("\n{lights} x {points}, {FAMILY} sets of each family");
+    println!(
+        "{:<12}{:>8}{:>8}{:>14}{:>12}{:>14}{:>12}",
+        "family", "proven", "ties", "median gap", "worst gap", "median time", "longest"
+    );
+    let mut all = [0, 0];
+    for family in Family::ALL {
+        let (mut proven, mut ties) = (0, 0);
+        let (mut gaps, mut times) = (Vec::new(), Vec::new());
+        for seed in 0..FAMILY {
+            let problem = families::of(family, lights, points, seed);
+            let begun = Instant::now();
+            let found = solve(&problem);
+            times.push(begun.elapsed());
+            proven += u64::from(found.proven);
+            ties += u64::from(found.ties_proven);
+            let Bound::WorstStops(bound) = found.bound else { continue };
+            gaps.push(if found.proven { 0.0 } else { found.score.worst - bound });
+        }
+        gaps.sort_by(f64::total_cmp);
+        times.sort();
+        let [median, worst] = [gaps[gaps.len() / 2], gaps[gaps.len() - 1]];
+        let (time, longest) = (times[times.len() / 2], times[times.len() - 1]);
+        println!(
+            "{:<12}{:>8}{:>8}{median:>14.5}{worst:>12.5}{time:>14.1?}{longest:>12.1?}",
+            format!("{family:?}"),
+            format!("{proven}/{FAMILY}"),
+            format!("{ties}/{FAMILY}"),
+        );
+        all = [all[0] + proven, all[1] + FAMILY];
+    }
+    println!("{} of {} proven", all[0], all[1]);
 }
 
 /// One set after the other, each once: the median is over sets.

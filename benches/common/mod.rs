@@ -1,5 +1,7 @@
 //! Seeded sets of lights, and files of them.
 
+pub mod families;
+
 use serde_json::{Value, json};
 use stopwright::light::balance::problem::{Levels, Point, Problem};
 
@@ -13,6 +15,16 @@ impl Random {
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
         z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
         low + (high - low) * ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// A power of two.
+    pub fn exp2(&mut self, low: f64, high: f64) -> f64 {
+        self.uniform(low, high).exp2()
+    }
+
+    /// A whole number under one.
+    pub fn below(&mut self, end: usize) -> usize {
+        (self.uniform(0.0, end as f64) as usize).min(end - 1)
     }
 }
 

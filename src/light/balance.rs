@@ -1,15 +1,19 @@
 //! Balancing a set: every light to a setting, so that every point gets the light that is wanted.
 
+mod alike;
 pub mod clock;
 mod doubts;
 mod linear;
 pub mod problem;
 pub mod ratio;
+mod reduce;
 mod remedies;
 mod rows;
 pub mod search;
 pub mod setup;
+mod squares;
 mod start;
+mod sums;
 mod told;
 mod tree;
 
@@ -80,7 +84,7 @@ pub struct Balance {
     pub optimality: Optimality,
     /// Which lights' ranges hold the result back.
     pub held_back_by: HeldBack,
-    /// What a click of each light would do, in the order of the lights.
+    /// What a click of each light would do, in the order of the lights. Of settings that give the same light by their corrections only the one with the least energy counts, so that each click changes the light.
     pub clicks: Vec<Clicks>,
     /// The lighting ratio in both countings, where one was asked for.
     pub ratio: Option<RatioResult>,
@@ -122,12 +126,12 @@ pub struct PointResult {
     pub name: String,
     /// What was wanted, stops against the working exposure.
     pub target_stops: Stops,
-    /// What it gets, stops against the working exposure.
+    /// What it gets, stops against the working exposure; a point without any light counts as 60 stops too dark.
     pub achieved_stops: Stops,
     /// Achieved minus wanted, stops; + is too bright.
     pub error_stops: Stops,
-    /// The aperture that this point meters at.
-    pub f_number: Dialled,
+    /// The aperture that this point meters at; null where it has no light.
+    pub f_number: Option<Dialled>,
     /// The ratio to another point, where that is what was wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -151,8 +155,10 @@ pub struct PointRatio {
 /// How sure it is that nothing is better.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Optimality {
-    /// Whether the settings are proven the best on these scales. Where the time limit ended the search they are not, and the same request may then have another answer.
+    /// Whether no other settings on these scales have a smaller worst weighted error (with `least_energy` within reach: take less energy). Where the time limit ended the search that is not proven, and the same request may then have another answer.
     pub proven: bool,
+    /// Whether, of all settings with that worst error, none has a smaller sum of squared weighted errors, and of those none takes less energy. Such ties are searched for so many steps, and no longer than the time limit allows: false says that a better tie may exist. Never true where `proven` is false. With `least_energy` within reach the same as `proven`: nothing is chosen among settings that take the same energy.
+    pub ties_proven: bool,
     /// No settings have a worst weighted error under this, stops; where it is proven, that error itself. With `least_energy` within reach 0, for the error is not what is made small.
     pub lower_bound_stops: Stops,
     /// With `least_energy` within reach: no settings within the tolerance take less energy, J; null else.
@@ -188,8 +194,8 @@ pub struct Clicks {
 pub struct Click {
     /// The label there; null where the light would be off.
     pub label: Option<String>,
-    /// The change of light at each point, in the order of the points, stops.
-    pub change_stops: Vec<Stops>,
+    /// The change of light at each point, in the order of the points, stops; null where the point has no light before the click or after it, for then it is no number of stops.
+    pub change_stops: Vec<Option<Stops>>,
 }
 
 /// Balances a set. `interrupt` is called at safe points, and may end the search early.
@@ -223,6 +229,7 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
         total_energy_j: total_energy.map(Joules::computed),
         optimality: Optimality {
             proven: found.proven,
+            ties_proven: found.ties_proven,
             lower_bound_stops: Stops::computed(match found.bound {
                 Bound::WorstStops(stops) => stops,
                 Bound::EnergyJ(_) => 0.0,
@@ -248,6 +255,7 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
         cautions: told::cautions(set, &prepared, &found),
     };
     answer.warnings = doubts::of(question, &answer, is_possible, passes_by);
+    answer.warnings.extend(doubts::idle(set, &prepared.problem));
     answer.warnings.extend(crate::light::set::doubts(&set.scene, &prepared.lit, |_| true));
     Ok(answer)
 }

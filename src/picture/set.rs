@@ -135,7 +135,7 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
         name: &point.name,
         target: Some(point.target_stops.get()),
         stops: Some(point.achieved_stops.get()),
-        reads: reads(&point.f_number),
+        reads: point.f_number.as_ref().map_or_else(String::new, reads),
         error: Some(point.error_stops.get()),
         uncertainty: point.uncertainty_stops,
         parts: predicted.get(index).map(parts).unwrap_or_default(),

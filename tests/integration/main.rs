@@ -34,6 +34,7 @@ mod readme;
 mod reference;
 mod search;
 mod service;
+mod solver;
 mod stops;
 mod supply;
 mod support;

@@ -2,9 +2,11 @@
 
 use super::{
     Balance, PointRatio, Question,
+    problem::Problem,
     ratio::{Counting, LightingRatio},
+    reduce::reaches_a_point,
     search::Prefer,
-    setup::Control,
+    setup::{Control, Set},
 };
 use crate::light::{
     dialled::stops_said,
@@ -15,6 +17,8 @@ use crate::light::{
 
 /// Ratios that are told one by one where they are missed.
 const RATIOS_TOLD: usize = 3;
+/// Lights that are told by name.
+const LIGHTS_TOLD: usize = 8;
 
 /// The warnings of an answer: `is_possible` where any lights make the ratio that is asked for, `passes_by` where the
 /// weights pass by settings that keep every point within the tolerance.
@@ -71,6 +75,24 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
     let how_far = (!answer.remedies.is_empty()).then(|| how_far_remedies_go(question.tolerance));
     let far = far_ratio(question, answer);
     how_far.into_iter().chain(far).chain(told).collect()
+}
+
+/// Lights that light none of the points: nothing is known of what they do.
+pub fn idle(set: &Set, problem: &Problem) -> Option<Remark> {
+    let lamps = set.scene.lamps.iter().enumerate();
+    let idle: Vec<String> = lamps
+        .filter(|(light, _)| !reaches_a_point(problem, *light))
+        .map(|(_, lamp)| lamp.name.clone())
+        .collect();
+    (!idle.is_empty()).then(|| {
+        Remark::new(
+            "light_reaches_no_point",
+            format!(
+                "Reaches no point: {}. What does not matter here takes as little energy as it may. Add a reading or a placement, or leave it out.",
+                listed(idle.into_iter(), LIGHTS_TOLD)
+            ),
+        )
+    })
 }
 
 /// Which lights nobody may turn.

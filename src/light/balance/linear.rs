@@ -29,7 +29,7 @@ pub enum Verdict {
 #[derive(Debug, Clone)]
 pub struct Program {
     lights: usize,
-    /// Row by row, one for each basic variable.
+    /// Factors of the sums, column by column, one for each free variable; a row for each basic one.
     table: Vec<f64>,
     basic: Vec<usize>,
     free: Vec<usize>,
@@ -40,6 +40,7 @@ pub struct Program {
     scale: Vec<f64>,
     /// Room for a pivot.
     pivot_row: Vec<f64>,
+    pivot_column: Vec<f64>,
 }
 
 impl Program {
@@ -53,10 +54,9 @@ impl Program {
             .map(|l| 1.0 / strongest(l))
             .chain(problem.points.iter().map(|point| point.target))
             .collect();
-        let row = |point: &Point| -> Vec<f64> {
-            (0..lights).map(|l| point.gain[l] / point.target * scale[l]).collect()
-        };
-        let table = problem.points.iter().flat_map(row).collect();
+        let factor = |light: usize, point: &Point| point.gain[light] / point.target * scale[light];
+        let column = |light: usize| problem.points.iter().map(move |point| (light, point));
+        let table = (0..lights).flat_map(column).map(|(light, point)| factor(light, point)).collect();
         Self {
             lights,
             table,
@@ -66,7 +66,8 @@ impl Program {
             high: vec![0.0; lights + points],
             value: vec![0.0; lights + points],
             scale,
-            pivot_row: Vec::with_capacity(lights),
+            pivot_row: vec![0.0; lights],
+            pivot_column: vec![0.0; points],
         }
     }
 
@@ -80,6 +81,11 @@ impl Program {
         self.bound(light, range);
     }
 
+    /// The power of a light where the program stands.
+    pub fn power(&self, light: usize) -> f64 {
+        self.value[light] * self.scale[light]
+    }
+
     fn bound(&mut self, variable: usize, [low, high]: [f64; 2]) {
         self.low[variable] = low / self.scale[variable];
         self.high[variable] = high / self.scale[variable];
@@ -91,9 +97,13 @@ impl Program {
             // Not `clamp`: narrowed bounds may cross in their last digits.
             self.value[variable] = self.value[variable].max(self.low[variable]).min(self.high[variable]);
         }
-        for (row, &variable) in self.table.chunks_exact(self.lights).zip(&self.basic) {
-            self.value[variable] =
-                row.iter().zip(&self.free).map(|(factor, &free)| factor * self.value[free]).sum();
+        self.pivot_column.fill(0.0);
+        for (column, &free) in self.table.chunks_exact(self.basic.len()).zip(&self.free) {
+            let value = self.value[free];
+            self.pivot_column.iter_mut().zip(column).for_each(|(sum, factor)| *sum += factor * value);
+        }
+        for (&variable, &value) in self.basic.iter().zip(&self.pivot_column) {
+            self.value[variable] = value;
         }
         for _ in 0..PIVOTS {
             let off = |&row: &usize| {
@@ -111,7 +121,7 @@ impl Program {
                 return Verdict::Shut(self.sum_of_points(row));
             };
             let wanted = if up { self.low[variable] } else { self.high[variable] };
-            let by = (wanted - self.value[variable]) / self.table[row * self.lights + column];
+            let by = (wanted - self.value[variable]) / self.factor(row, column);
             self.shift(column, by);
             self.pivot(row, column);
         }
@@ -125,7 +135,7 @@ impl Program {
             let (column, rising) = match self.basic.iter().position(|&variable| variable == light) {
                 None => (self.free.iter().position(|&variable| variable == light)?, up),
                 Some(row) => match self.entering(row, up) {
-                    Some(column) => (column, (self.table[row * self.lights + column] > 0.0) == up),
+                    Some(column) => (column, (self.factor(row, column) > 0.0) == up),
                     None => return Some(self.sum_of_points(row)),
                 },
             };
@@ -135,8 +145,9 @@ impl Program {
                 if rising { self.high[free] - self.value[free] } else { self.value[free] - self.low[free] };
             let mut most = end.max(0.0);
             let mut stopper = None;
-            for (row, &variable) in self.basic.iter().enumerate() {
-                let rate = self.table[row * self.lights + column] * direction;
+            let rates = &self.table[column * self.basic.len()..];
+            for (row, (&variable, rate)) in self.basic.iter().zip(rates).enumerate() {
+                let rate = rate * direction;
                 if rate.abs() <= TINY {
                     continue;
                 }
@@ -160,45 +171,58 @@ impl Program {
 
     /// The free variable that moves a basic one up or down best.
     fn entering(&self, row: usize, up: bool) -> Option<usize> {
-        let factors = self.row(row);
-        let can = |&column: &usize| {
-            let (factor, free) = (factors[column], self.free[column]);
-            let rises = (factor > 0.0) == up;
-            factor.abs() > TINY
-                && if rises {
-                    self.value[free] < self.high[free] - 1e-12
-                } else {
-                    self.value[free] > self.low[free] + 1e-12
-                }
-        };
-        (0..factors.len()).filter(can).max_by(|&a, &b| factors[a].abs().total_cmp(&factors[b].abs()))
+        let mut best = None;
+        let mut most = TINY;
+        for (column, &free) in self.free.iter().enumerate() {
+            let factor = self.factor(row, column);
+            if factor.abs() <= most {
+                continue;
+            }
+            let can = if (factor > 0.0) == up {
+                self.value[free] < self.high[free] - 1e-12
+            } else {
+                self.value[free] > self.low[free] + 1e-12
+            };
+            if can {
+                most = factor.abs();
+                best = Some(column);
+            }
+        }
+        best
     }
 
-    fn row(&self, row: usize) -> &[f64] {
-        &self.table[row * self.lights..][..self.lights]
+    fn factor(&self, row: usize, column: usize) -> f64 {
+        self.table[column * self.basic.len() + row]
     }
 
     /// Moves a free variable, and all basic ones with it.
     fn shift(&mut self, column: usize, by: f64) {
         self.value[self.free[column]] += by;
-        for (row, &variable) in self.table.chunks_exact(self.lights).zip(&self.basic) {
-            self.value[variable] += row[column] * by;
+        for (factor, &variable) in self.table[column * self.basic.len()..].iter().zip(&self.basic) {
+            self.value[variable] += factor * by;
         }
     }
 
     /// Swaps a basic variable with a free one.
     fn pivot(&mut self, row: usize, column: usize) {
-        let head = 1.0 / self.table[row * self.lights + column];
-        self.pivot_row.clear();
-        self.pivot_row.extend(self.table[row * self.lights..][..self.lights].iter().map(|f| -head * f));
-        self.pivot_row[column] = head;
-        for other in self.table.chunks_exact_mut(self.lights) {
-            let factor = std::mem::take(&mut other[column]);
-            if factor != 0.0 {
-                other.iter_mut().zip(&self.pivot_row).for_each(|(other, pivot)| *other += factor * pivot);
-            }
+        let rows = self.basic.len();
+        let head = 1.0 / self.factor(row, column);
+        for (other, pivot) in self.pivot_row.iter_mut().enumerate() {
+            *pivot = -head * self.table[other * rows + row];
         }
-        self.table[row * self.lights..][..self.lights].copy_from_slice(&self.pivot_row);
+        self.pivot_column.copy_from_slice(&self.table[column * rows..][..rows]);
+        self.pivot_column[row] = 0.0;
+        for (other, &pivot) in self.pivot_row.iter().enumerate() {
+            if pivot == 0.0 || other == column {
+                continue;
+            }
+            let values = &mut self.table[other * rows..][..rows];
+            values.iter_mut().zip(&self.pivot_column).for_each(|(value, factor)| *value += factor * pivot);
+            values[row] = pivot;
+        }
+        let own = &mut self.table[column * rows..][..rows];
+        own.iter_mut().for_each(|value| *value *= head);
+        own[row] = head;
         std::mem::swap(&mut self.basic[row], &mut self.free[column]);
     }
 
@@ -211,8 +235,8 @@ impl Program {
             }
         };
         add(self.basic[row], -1.0);
-        for (&free, &factor) in self.free.iter().zip(self.row(row)) {
-            add(free, factor);
+        for (column, &free) in self.free.iter().enumerate() {
+            add(free, self.factor(row, column));
         }
         sum
     }

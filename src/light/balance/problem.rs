@@ -5,13 +5,15 @@
 
 /// The darkest error that is told apart, stops; also that of no light at all.
 pub const DARKEST_STOPS: f64 = -60.0;
+/// More than any light is too bright, stops: what a small weight allows beyond that is as good as all.
+const BRIGHTEST_STOPS: f64 = 200.0;
 /// Worst errors closer than this are equal, stops.
 pub const SAME_WORST: f64 = 1e-9;
 /// Sums of squares closer than this are equal, stops².
 pub const SAME_SQUARES: f64 = 1e-9;
 
 /// The settings of one light.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Levels {
     /// Part of full power of each setting, strictly descending; 0 is off.
     pub power: Vec<f64>,
@@ -93,8 +95,18 @@ impl Point {
 
     /// The least and the most light within a weighted error.
     pub fn range(&self, worst: f64) -> [f64; 2] {
-        let factor = (worst / self.weight).exp2();
-        [self.target / factor, self.target * factor]
+        let stops = worst / self.weight;
+        let factor = stops.min(BRIGHTEST_STOPS).exp2();
+        // No light at all counts as the darkest error that is told apart.
+        let least = if stops >= -DARKEST_STOPS - 1e-9 { 0.0 } else { self.target / factor };
+        [least, self.target * factor]
+    }
+
+    /// Of a range of light what the lights have to give, with room for the digits that are lost where the light that
+    /// is there anyway is nearly all of it.
+    pub fn of_lights(&self, [least, most]: [f64; 2]) -> [f64; 2] {
+        let room = 1e-14 * self.ambient;
+        [least - self.ambient - room, most - self.ambient + room]
     }
 
     /// The error nearest to none that an interval of light allows, stops.

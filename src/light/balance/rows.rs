@@ -40,9 +40,8 @@ impl Rows {
 
     /// Sets the ends of every row from the ranges of light at the points.
     pub fn set(&mut self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) {
-        self.ranges = (0..problem.points.len())
-            .map(|p| range(p).map(|light| light - problem.points[p].ambient))
-            .collect();
+        let points = problem.points.iter().enumerate();
+        self.ranges = points.map(|(p, point)| point.of_lights(range(p))).collect();
         self.rows.iter_mut().for_each(|row| row.set(&self.ranges));
     }
 
@@ -104,17 +103,45 @@ impl Row {
         Self { factors, of_points, least: 0.0, most: 0.0 }
     }
 
+    /// A sum of the points' rows that is no more than so much.
+    pub fn under(problem: &Problem, of_points: Vec<f64>, most: f64) -> Self {
+        Self { least: f64::NEG_INFINITY, most, ..Self::new(problem, of_points) }
+    }
+
     /// Sets the ends from the light of lights that each point may have.
     pub fn set(&mut self, ranges: &[[f64; 2]]) {
-        let (mut least, mut most, mut size) = (0.0, 0.0, 0.0);
+        // Each end has room for its own size: the other may be a thousand times as large.
+        let [mut least, mut most] = [[0.0; 2]; 2];
         for (factor, [low, high]) in self.of_points.iter().zip(ranges) {
             let ends = [factor * low, factor * high];
-            least += ends[0].min(ends[1]);
-            most += ends[0].max(ends[1]);
-            size += ends[0].abs().max(ends[1].abs());
+            for (sum, end) in [(&mut least, ends[0].min(ends[1])), (&mut most, ends[0].max(ends[1]))] {
+                sum[0] += end;
+                sum[1] += end.abs();
+            }
         }
-        self.least = least - ROOM * size;
-        self.most = most + ROOM * size;
+        self.least = least[0] - ROOM * least[1];
+        self.most = most[0] + ROOM * most[1];
+    }
+
+    /// The least and the most power that the row leaves to a light, whatever the others do in their domains.
+    pub fn reach(&self, problem: &Problem, domains: &[Domain], light: usize) -> [f64; 2] {
+        let (mut low, mut high, mut size) = (0.0, 0.0, 0.0);
+        for (at, ((factor, levels), domain)) in
+            self.factors.iter().zip(&problem.lights).zip(domains).enumerate()
+        {
+            let ends = levels.ends(*domain).map(|power| factor * power);
+            size += ends[0].abs().max(ends[1].abs());
+            if at != light {
+                low += ends[0].min(ends[1]);
+                high += ends[0].max(ends[1]);
+            }
+        }
+        let (factor, room) = (self.factors[light], ROOM * size);
+        if factor == 0.0 {
+            return [0.0, f64::INFINITY];
+        }
+        let ends = [(self.least - high - room) / factor, (self.most - low + room) / factor];
+        [ends[0].min(ends[1]), ends[0].max(ends[1])]
     }
 
     /// Narrows the domains. Whether it did; none where the row cannot be met.

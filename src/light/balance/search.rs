@@ -5,8 +5,10 @@
 //! [`SAME_WORST`].
 
 use super::{
+    alike,
     clock::{Budget, Clock},
     problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Score},
+    reduce::{self, Reduced},
     start,
     tree::{Aim, Tree},
 };
@@ -32,8 +34,10 @@ pub struct Found {
     pub score: Score,
     /// What nothing can be under.
     pub bound: Bound,
-    /// Whether the choice is proven the best.
+    /// Whether nothing is proven better than the choice: no worst error is less, or no energy.
     pub proven: bool,
+    /// Whether that holds of the sum of squares and the energy as well, among choices that are as good.
+    pub ties_proven: bool,
     /// Nodes looked at.
     pub nodes: u64,
 }
@@ -47,45 +51,92 @@ pub enum Bound {
     EnergyJ(f64),
 }
 
+impl Found {
+    /// A choice that nothing was compared with: proven, for there may be no other.
+    fn new(problem: &Problem, choice: Vec<usize>) -> Self {
+        let score = if choice.len() == problem.lights.len() {
+            problem.score(&choice)
+        } else {
+            Score { worst: f64::INFINITY, squares: f64::INFINITY, energy_j: f64::INFINITY }
+        };
+        Self {
+            choice,
+            score,
+            bound: Bound::WorstStops(score.worst),
+            proven: true,
+            ties_proven: true,
+            nodes: 0,
+        }
+    }
+}
+
 /// Nodes before programs are taken: most sets are done by then.
 const EASY: u64 = 100;
 /// Work to break ties, in nodes times lights times points; counted, so that the same request has the same
 /// answer.
-const TIES: usize = 200_000;
+const TIES: usize = 400_000;
 
 /// Searches.
 pub fn search(problem: &Problem, prefer: Prefer, budget: Budget<'_>) -> Found {
     let mut clock = Clock::new(budget);
-    let (choice, score) = start::start(problem, &mut clock);
+    let reduced = Reduced::new(problem, matches!(prefer, Prefer::LeastEnergy { .. }));
+    let mut found = search_reduced(&reduced, prefer, &mut clock);
+    found.choice = reduced.back(&found.choice);
+    found.score = problem.score(&found.choice);
+    found.nodes = clock.nodes();
+    found.bound = match found.bound {
+        Bound::WorstStops(_) if found.proven => Bound::WorstStops(found.score.worst),
+        Bound::EnergyJ(_) if found.proven => Bound::EnergyJ(found.score.energy_j),
+        Bound::EnergyJ(energy) => Bound::EnergyJ(energy + reduced.idle_energy_j(problem)),
+        bound @ Bound::WorstStops(_) => bound,
+    };
+    found
+}
+
+fn search_reduced(reduced: &Reduced, prefer: Prefer, clock: &mut Clock<'_>) -> Found {
+    let problem = &reduced.problem;
+    if problem.lights.is_empty() {
+        let found = Found::new(problem, Vec::new());
+        return match prefer {
+            Prefer::LeastEnergy { tolerance_stops }
+                if problem.worst_error_stops(&[]) <= tolerance_stops + SAME_WORST =>
+            {
+                Found { bound: Bound::EnergyJ(0.0), ..found }
+            }
+            _ => found,
+        };
+    }
+    let (choice, score) = start::start(problem, clock);
     if let Prefer::LeastEnergy { tolerance_stops } = prefer
-        && let Some(found) = least_energy(problem, tolerance_stops, &choice, &mut clock)
+        && let Some(found) = least_energy(problem, tolerance_stops, &choice, clock)
     {
         return found;
     }
-    accuracy(problem, choice, score, &mut clock)
+    let groups = reduce::alike(problem);
+    if groups.is_empty() {
+        let mut best = Best { choice, level: score.worst };
+        let mut tree = Tree::new(problem, Aim::Worst, best.choice.clone());
+        accuracy(&mut tree, &mut best, clock)
+    } else {
+        alike::search(problem, groups, choice, clock)
+    }
 }
 
-fn accuracy(problem: &Problem, choice: Vec<usize>, score: Score, clock: &mut Clock<'_>) -> Found {
-    let mut best = Best { choice, level: score.worst };
-    let mut tree = Tree::new(problem, Aim::Worst, best.choice.clone());
+/// The least worst error under that of the best so far, or the best itself; then ties.
+pub fn accuracy(tree: &mut Tree<'_>, best: &mut Best, clock: &mut Clock<'_>) -> Found {
+    let problem = tree.problem;
     let budget = clock.budget();
-    let bound = close_in(&mut tree, &mut best, clock, |choice| {
+    let bound = close_in(tree, best, clock, |choice| {
         let (choice, score) = start::improve(problem, choice, &mut Clock::new(budget));
         (choice, score.worst)
     });
-    let mut found = Found {
-        score: problem.score(&best.choice),
-        choice: best.choice,
-        bound: Bound::WorstStops(bound.unwrap_or(best.level)),
-        proven: bound.is_none(),
-        nodes: 0,
-    };
-    if found.proven {
-        break_ties(&mut tree, &mut found, clock);
-        found.bound = Bound::WorstStops(found.score.worst);
-        found.proven = !clock.is_out();
+    let mut found = Found::new(problem, std::mem::take(&mut best.choice));
+    if found.choice.is_empty() {
+        found.score.worst = best.level;
     }
-    found.nodes = clock.nodes();
+    found.bound = Bound::WorstStops(bound.unwrap_or(best.level));
+    found.proven = bound.is_none();
+    found.ties_proven = found.proven && !found.choice.is_empty() && break_ties(tree, &mut found, clock);
     found
 }
 
@@ -123,6 +174,7 @@ fn least_energy(
         choice: best.choice,
         bound: Bound::EnergyJ(bound.unwrap_or(best.level)),
         proven: bound.is_none(),
+        ties_proven: bound.is_none(),
         nodes: clock.nodes(),
     })
 }
@@ -131,6 +183,11 @@ fn least_energy(
 pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> bool {
     let tolerance = tolerance_stops + SAME_WORST;
     let mut clock = Clock::new(budget);
+    let reduced = Reduced::new(problem, false);
+    let problem = &reduced.problem;
+    if problem.lights.is_empty() {
+        return problem.worst_error_stops(&[]) <= tolerance;
+    }
     let (choice, _) = start::start(problem, &mut clock);
     if problem.worst_error_stops(&choice) <= tolerance {
         return true;
@@ -141,19 +198,21 @@ pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> b
     let leaf = |tree: &mut Tree<'_>, (): &mut (), choice: Vec<usize>| {
         tree.is_done = problem.worst_error_stops(&choice) <= tolerance;
     };
-    let open = tree.walk(&mut easy, &mut (), leaf, |_, (), _| true);
+    let open = tree.walk(&mut easy, &mut (), leaf);
     clock.join(&easy);
     if open.is_some() && !clock.is_out() {
         tree.take_program(0.0, &mut clock);
-        tree.walk(&mut clock, &mut (), leaf, |_, (), _| true);
+        tree.walk(&mut clock, &mut (), leaf);
     }
     tree.is_done
 }
 
-/// The best so far, and its worst error or energy.
-struct Best {
-    choice: Vec<usize>,
-    level: f64,
+/// The best so far, and its worst error or energy; no choice where none is known that reaches the level.
+pub struct Best {
+    /// The choice.
+    pub choice: Vec<usize>,
+    /// The level.
+    pub level: f64,
 }
 
 /// Finds the best and proves it. None when proven; else the bound where the budget cut it.
@@ -174,12 +233,15 @@ fn close_in(
     tree.within(aim.under(best.level));
     let mut easy = clock.part(EASY);
     let at_once = |level| aim.under(level);
-    let mut open =
-        tree.walk(&mut easy, best, |tree, best, choice| take(tree, best, choice, &at_once), |_, _, _| true);
+    let mut open = tree.walk(&mut easy, best, |tree, best, choice| take(tree, best, choice, &at_once));
     clock.join(&easy);
     let mut bound = 0.0;
     if open.is_some() && !clock.is_out() {
         bound = tree.take_program(best.level, clock);
+    }
+    // What reaches the bound needs no tree.
+    if best.level <= bound + aim.same() && !best.choice.is_empty() {
+        return None;
     }
     while let Some(least_open) = open {
         if clock.is_out() {
@@ -191,7 +253,10 @@ fn close_in(
             if level - bound > aim.close(level) { 0.5 * (level + bound) } else { aim.under(level) }
         };
         tree.within(target(best.level));
-        open = tree.walk(clock, best, |tree, best, choice| take(tree, best, choice, &target), |_, _, _| true);
+        open = tree.walk(clock, best, |tree, best, choice| take(tree, best, choice, &target));
+        if best.level <= bound + aim.same() && !best.choice.is_empty() {
+            return None;
+        }
         if open.is_none() && best.level - bound > aim.close(best.level) {
             bound = target(best.level);
             open = Some(bound);
@@ -200,25 +265,21 @@ fn close_in(
     None
 }
 
-/// Among the choices that reach the worst error: the least sum of squares, then energy.
-fn break_ties(tree: &mut Tree<'_>, found: &mut Found, clock: &mut Clock<'_>) {
+/// Among the choices that reach the worst error: the least sum of squares, then energy. Whether all were seen.
+fn break_ties(tree: &mut Tree<'_>, found: &mut Found, clock: &mut Clock<'_>) -> bool {
     let problem = tree.problem;
     let worst = found.score.worst + SAME_WORST;
     tree.guide(&found.choice);
-    tree.within_squares(worst, found.score.squares);
+    tree.within_squares(worst, found.score.squares + SAME_SQUARES);
     let size = problem.lights.len() * problem.points.len();
     let budget = clock.budget();
     let mut part = clock.part((TIES / size).max(1) as u64);
-    tree.walk(
-        &mut part,
-        found,
-        |tree, found, choice| {
-            if problem.score(&choice).better_than(&found.score) {
-                (found.choice, found.score) = start::improve(problem, choice, &mut Clock::new(budget));
-                tree.within_squares(worst, found.score.squares);
-            }
-        },
-        |tree, found, domains| tree.least_squares(domains) <= found.score.squares + SAME_SQUARES,
-    );
+    let open = tree.walk(&mut part, found, |tree, found, choice| {
+        if problem.score(&choice).better_than(&found.score) {
+            (found.choice, found.score) = start::improve(problem, choice, &mut Clock::new(budget));
+            tree.within_squares(worst, found.score.squares + SAME_SQUARES);
+        }
+    });
     clock.join(&part);
+    open.is_none()
 }

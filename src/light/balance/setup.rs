@@ -188,10 +188,18 @@ pub fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
             all.into_iter().filter(|&below| below <= most).map(|below| Some(Stops::computed(below))).collect()
         }
     };
-    // Corrections may swap neighbours: the brightest first, and of equals one.
+    // Corrections may swap neighbours: the brightest first, and of those that give the same light the one with least
+    // energy, which stands lowest on the scale.
     let power = |setting: &Option<Stops>| setting.map_or(0.0, |below| unit.power(below));
+    let below = |setting: &Option<Stops>| setting.map_or(f64::INFINITY, Stops::get);
     settings.sort_by(|a, b| power(b).total_cmp(&power(a)));
-    settings.dedup_by(|a, b| power(a) >= power(b) * (1.0 - 1e-12));
+    settings.dedup_by(|next, kept| {
+        let is_same = power(next) >= power(kept) * (1.0 - 1e-12);
+        if is_same && below(next) > below(kept) {
+            *kept = *next;
+        }
+        is_same
+    });
     if control.may_be_off {
         settings.push(None);
     }

@@ -4,7 +4,7 @@
 
 use super::{
     clock::Clock,
-    problem::{Problem, SAME_WORST, Score},
+    problem::{Problem, SAME_SQUARES, SAME_WORST, Score},
 };
 
 /// Rounds of multiplicative updates.
@@ -96,6 +96,8 @@ struct Moves<'p> {
     choice: Vec<usize>,
     score: Score,
     light: Vec<f64>,
+    /// Weighted error of each point.
+    error: Vec<f64>,
     /// Light at each point that is no worse than now.
     ranges: Vec<[f64; 2]>,
     /// The point of the worst error: a move that leaves it as it is cannot help, so it is asked first.
@@ -108,7 +110,8 @@ impl<'p> Moves<'p> {
             .map(|l| problem.points.iter().map(|point| point.gain[l]).collect())
             .collect();
         let score = problem.score(&choice);
-        let mut moves = Self { problem, gain, choice, score, light: vec![], ranges: vec![], worst: 0 };
+        let mut moves =
+            Self { problem, gain, choice, score, light: vec![], error: vec![], ranges: vec![], worst: 0 };
         moves.settle();
         moves
     }
@@ -120,8 +123,10 @@ impl<'p> Moves<'p> {
         self.light = points.iter().map(|point| self.problem.achieved(&self.choice, point)).collect();
         let worst = self.score.worst + SAME_WORST;
         self.ranges = points.iter().map(|point| point.range(worst)).collect();
-        let error = |p: usize| points[p].weight * points[p].error_stops(self.light[p]).abs();
-        self.worst = (0..points.len()).max_by(|&a, &b| error(a).total_cmp(&error(b))).unwrap_or(0);
+        let errors = points.iter().zip(&self.light);
+        self.error = errors.map(|(point, &light)| point.weight * point.error_stops(light).abs()).collect();
+        let error = &self.error;
+        self.worst = (0..points.len()).max_by(|&a, &b| error[a].total_cmp(&error[b])).unwrap_or(0);
     }
 
     /// Makes a move of up to two lights if that is better.
@@ -145,6 +150,9 @@ impl<'p> Moves<'p> {
         if !within(self.worst) || !(0..self.light.len()).all(within) {
             return false;
         }
+        if self.is_worse(|p| gain[p] * change[0] + other[p] * change[1]) {
+            return false;
+        }
         let before = [self.choice[first], self.choice[second]];
         self.choice[first] = to[0];
         if second != first {
@@ -156,5 +164,21 @@ impl<'p> Moves<'p> {
         }
         [self.choice[first], self.choice[second]] = before;
         false
+    }
+    /// Whether a change of light makes the score plainly worse: cheaper to say than the score, for most points keep
+    /// their light.
+    fn is_worse(&self, change: impl Fn(usize) -> f64) -> bool {
+        let (mut worst, mut squares) = (0.0_f64, 0.0);
+        for (p, point) in self.problem.points.iter().enumerate() {
+            let (before, change) = (self.error[p], change(p));
+            if change == 0.0 {
+                worst = worst.max(before);
+                continue;
+            }
+            let after = point.weight * point.error_stops(self.light[p] + change).abs();
+            worst = worst.max(after);
+            squares += after * after - before * before;
+        }
+        worst >= self.score.worst - 2.0 * SAME_WORST && squares > 2.0 * SAME_SQUARES
     }
 }

@@ -1,7 +1,7 @@
 //! What is told of a choice: settings, points, ratios, clicks.
 
 use super::{
-    Click, Clicks, LightSetting, PointRatio, PointResult, problem,
+    Click, Clicks, LightSetting, PointRatio, PointResult,
     search::Found,
     setup::{Prepared, Set, Target, Wish},
 };
@@ -62,7 +62,7 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Found, has_ratios: bool) -
                 target_stops: Stops::computed(target),
                 achieved_stops: Stops::computed(target + error),
                 error_stops: Stops::computed(error),
-                f_number: Dialled::f_number(set.scene.metered(light), set.step),
+                f_number: (light > 0.0).then(|| Dialled::f_number(set.scene.metered(light), set.step)),
                 ratio: ratio(wish, light).filter(|_| has_ratios),
                 uncertainty_stops: Spread::of(estimate),
             }
@@ -86,7 +86,7 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
             change_stops: now
                 .iter()
                 .zip(then)
-                .map(|(now, then)| Stops::computed((then / now).log2().max(problem::DARKEST_STOPS)))
+                .map(|(&now, then)| (now > 0.0 && then > 0.0).then(|| Stops::computed((then / now).log2())))
                 .collect(),
         })
     };

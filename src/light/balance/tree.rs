@@ -6,6 +6,7 @@ use super::{
     linear::{Program, Verdict},
     problem::{Point, Problem, SAME_WORST},
     rows::{Domain, Row, Rows},
+    squares,
 };
 
 /// What is to be least.
@@ -42,6 +43,11 @@ impl Aim {
         }
     }
 
+    /// Levels closer than this are the same.
+    pub fn same(self) -> f64 {
+        if matches!(self, Self::Worst) { SAME_WORST } else { 0.0 }
+    }
+
     /// A gap that is closed in one go.
     pub fn close(self, level: f64) -> f64 {
         match self {
@@ -73,6 +79,11 @@ pub struct Tree<'p> {
     blamed: Vec<f64>,
     /// Over a node's powers, once the search has turned out hard.
     program: Option<Program>,
+    /// The middle of the powers that the program found possible at the node it saw last; empty where it saw none.
+    centre: Vec<f64>,
+    /// The most sum of squares that is looked at, where it counts, and where the least is thought to be.
+    squares: Option<f64>,
+    least_squares: Vec<f64>,
     /// Set by a leaf that needs no other.
     pub is_done: bool,
 }
@@ -88,7 +99,18 @@ impl<'p> Tree<'p> {
     /// The tree of a problem, and the choice around which to look first.
     pub fn new(problem: &'p Problem, aim: Aim, guide: Vec<usize>) -> Self {
         let blamed = vec![0.0; problem.lights.len()];
-        Self { problem, aim, rows: Rows::new(problem), guide, blamed, program: None, is_done: false }
+        Self {
+            problem,
+            aim,
+            rows: Rows::new(problem),
+            guide,
+            blamed,
+            program: None,
+            centre: Vec::new(),
+            squares: None,
+            least_squares: Vec::new(),
+            is_done: false,
+        }
     }
 
     /// Looks first around another choice.
@@ -111,9 +133,10 @@ impl<'p> Tree<'p> {
         if self.rows.narrow(problem, &mut whole).is_err() {
             return;
         }
+        self.squares = Some(squares);
         let least: Vec<f64> = self.errors(&whole).map(|error| error * error).collect();
         let all: f64 = least.iter().sum();
-        let most = |p: usize| (squares + SAME_WORST - (all - least[p])).max(0.0).sqrt();
+        let most = |p: usize| (squares - (all - least[p])).max(0.0).sqrt();
         self.rows.set(problem, |p| problem.points[p].range(worst.min(most(p) + SAME_WORST)));
     }
 
@@ -139,14 +162,41 @@ impl<'p> Tree<'p> {
         bound
     }
 
+    /// The powers that some lights may have within a level, on clicks or not; the program is taken already.
+    pub fn reach(&mut self, level: f64, lights: &[usize]) -> Vec<[f64; 2]> {
+        self.within(level);
+        let whole = self.whole();
+        let problem = self.problem;
+        let ends = |light: usize| problem.lights[light].ends(whole[light]);
+        let Some(mut program) = self.program.take() else {
+            return lights.iter().map(|&light| ends(light)).collect();
+        };
+        self.bound(&mut program, &whole);
+        let is_open = program.solve() == Verdict::Open;
+        let reach = |&light: &usize| {
+            let mut range = ends(light);
+            for up in [false, true] {
+                if let Some(sum) = is_open.then(|| program.drive(light, up)).flatten() {
+                    let mut row = Row::new(problem, sum);
+                    row.set(self.rows.ranges());
+                    let [least, most] = row.reach(problem, &whole, light);
+                    range = [range[0].max(least), range[1].min(most)];
+                }
+            }
+            range
+        };
+        let ranges = lights.iter().map(reach).collect();
+        self.program = Some(program);
+        ranges
+    }
+
     /// The least level at which a row can be met by any choice, found from below.
     fn least_level(&self, row: &Row, most: f64) -> f64 {
         let (mut row, whole) = (row.clone(), self.whole());
         let points = &self.problem.points;
         let mut is_open = |level: f64| {
             let range = |(p, point): (usize, &Point)| {
-                let range = self.aim.range(point, p + 1 == points.len(), level);
-                range.map(|light| light - point.ambient)
+                point.of_lights(self.aim.range(point, p + 1 == points.len(), level))
             };
             row.set(&points.iter().enumerate().map(range).collect::<Vec<_>>());
             row.narrow(self.problem, &mut whole.clone()).is_some()
@@ -166,14 +216,13 @@ impl<'p> Tree<'p> {
         shut
     }
 
-    /// Walks the tree. At each whole choice calls `leaf`; goes on below a node only if `open` says so.
+    /// Walks the tree. At each whole choice calls `leaf`.
     /// None when all was seen; else a lower bound on the level of what was not.
     pub fn walk<B>(
         &mut self,
         clock: &mut Clock<'_>,
         best: &mut B,
         mut leaf: impl FnMut(&mut Self, &mut B, Vec<usize>),
-        open: impl Fn(&Self, &B, &[Domain]) -> bool,
     ) -> Option<f64> {
         let count = self.problem.lights.len();
         let mut stack = self.whole();
@@ -186,7 +235,7 @@ impl<'p> Tree<'p> {
             let below = stack.len() - count;
             node.copy_from_slice(&stack[below..]);
             stack.truncate(below);
-            if !self.narrow(&mut node) || !open(self, best, &node) {
+            if !self.narrow(&mut node) {
                 continue;
             }
             let urge =
@@ -197,8 +246,7 @@ impl<'p> Tree<'p> {
                 continue;
             };
             let [first, last] = node[light];
-            let middle = first + (last - first) / 2;
-            let guided_low = self.guide[light] > usize::from(middle);
+            let (middle, guided_low) = self.split(light, node[light]);
             // The last pushed is looked at first.
             for low in [!guided_low, guided_low] {
                 node[light] = if low { [middle + 1, last] } else { [first, middle] };
@@ -208,14 +256,34 @@ impl<'p> Tree<'p> {
         None
     }
 
+    /// Where to split the settings of a light, by the last of the first part, and whether to look first at the
+    /// second part, which has less power.
+    fn split(&self, light: usize, [first, last]: Domain) -> (u16, bool) {
+        let Some(&centre) = self.centre.get(light) else {
+            let middle = first + (last - first) / 2;
+            return (middle, self.guide[light] > usize::from(middle));
+        };
+        let power = &self.problem.lights[light].power;
+        let open = &power[usize::from(first)..=usize::from(last)];
+        let after = open.partition_point(|&power| power > centre).clamp(1, open.len() - 1);
+        let is_low = centre - open[after] < open[after - 1] - centre;
+        (first + after as u16 - 1, is_low)
+    }
+
     /// Narrows a node. Whether it is still open.
     fn narrow(&mut self, node: &mut [Domain]) -> bool {
+        self.centre.clear();
         if let Err(row) = self.rows.narrow(self.problem, node) {
             blame(&mut self.blamed, row, self.problem);
             return false;
         }
+        if self.squares.is_some() && !self.narrow_squares(node) {
+            return false;
+        }
         let Some(mut program) = self.program.take() else { return true };
-        let narrowed = self.narrow_by(&mut program, node);
+        let mut centre = std::mem::take(&mut self.centre);
+        let narrowed = self.narrow_by(&mut program, node, &mut centre);
+        self.centre = centre;
         self.program = Some(program);
         if let Err(row) = &narrowed {
             blame(&mut self.blamed, row, self.problem);
@@ -223,9 +291,34 @@ impl<'p> Tree<'p> {
         narrowed.is_ok()
     }
 
+    /// Narrows a node by the sum of squares. Whether it is still open.
+    fn narrow_squares(&mut self, node: &mut [Domain]) -> bool {
+        let problem = self.problem;
+        let most = self.squares.unwrap_or(f64::INFINITY);
+        if self.errors(node).map(|error| error * error).sum::<f64>() > most {
+            return false;
+        }
+        let row = squares::row(problem, node, self.rows.ranges(), most, &mut self.least_squares);
+        let changed = row.narrow(problem, node);
+        self.centre.clone_from(&self.least_squares);
+        match changed {
+            None => {
+                blame(&mut self.blamed, &row, problem);
+                false
+            }
+            Some(true) => self.rows.narrow(problem, node).is_ok(),
+            Some(false) => true,
+        }
+    }
+
     /// Narrows a node by a program. Every row that it proposes is worked out anew, so that nothing hangs on
-    /// its last digits. An error is a row that cannot be met.
-    fn narrow_by(&self, program: &mut Program, node: &mut [Domain]) -> Result<(), Row> {
+    /// its last digits. An error is a row that cannot be met. Leaves the middle of what it saw in `centre`.
+    fn narrow_by(
+        &self,
+        program: &mut Program,
+        node: &mut [Domain],
+        centre: &mut Vec<f64>,
+    ) -> Result<(), Row> {
         let problem = self.problem;
         self.bound(program, node);
         match program.solve() {
@@ -233,15 +326,32 @@ impl<'p> Tree<'p> {
             Verdict::Unknown => return Ok(()),
             Verdict::Open => {}
         }
-        let mut changed = false;
+        // A light that was seen at an end need not be driven there: nothing could be cut off.
+        let ends: Vec<[f64; 2]> =
+            problem.lights.iter().zip(&*node).map(|(levels, domain)| levels.ends(*domain)).collect();
+        let powers =
+            |program: &Program| (0..ends.len()).map(|light| program.power(light)).collect::<Vec<_>>();
+        let mut seen: Vec<[f64; 2]> = powers(program).into_iter().map(|power| [power; 2]).collect();
+        *centre = powers(program);
+        let (mut points, mut changed) = (1.0, false);
         for (light, up) in (0..node.len()).flat_map(|light| [(light, false), (light, true)]) {
-            if node[light][0] == node[light][1] {
+            let [low, high] = ends[light];
+            let room = 1e-9 * high;
+            let is_seen = if up { seen[light][1] >= high - room } else { seen[light][0] <= low + room };
+            if node[light][0] == node[light][1] || is_seen {
                 continue;
             }
-            if let Some(sum) = program.drive(light, up) {
+            let sum = program.drive(light, up);
+            points += 1.0;
+            for (other, power) in powers(program).into_iter().enumerate() {
+                centre[other] += power;
+                seen[other] = [seen[other][0].min(power), seen[other][1].max(power)];
+            }
+            if let Some(sum) = sum {
                 changed |= self.rows.narrow_by(problem, sum, node)?;
             }
         }
+        centre.iter_mut().for_each(|power| *power /= points);
         if changed { self.rows.narrow(problem, node).map_err(Row::clone) } else { Ok(()) }
     }
 
@@ -283,10 +393,5 @@ impl<'p> Tree<'p> {
             Aim::Energy { .. } => self.lights(node).last().map_or(0.0, |(_, least, _)| least),
             Aim::Within { .. } => 0.0,
         }
-    }
-
-    /// The least sum of squares that a node allows.
-    pub fn least_squares(&self, node: &[Domain]) -> f64 {
-        self.errors(node).map(|error| error * error).sum()
     }
 }

@@ -1,0 +1,88 @@
+//! Lights that light alike and have too many sums to write down: six equal units with seventy settings have two
+//! hundred million.
+//!
+//! As far as the worst error goes, such a group is one light with any power between its ends. Programs bound the
+//! worst error of that problem from below. Then the room above the bound is widened step by step: each step leaves
+//! the group a range of power, whose sums are few and are written down, so that what is searched there is exact.
+
+use super::{
+    clock::Clock,
+    problem::{Problem, SAME_WORST},
+    reduce::{MOST, Reduced, members},
+    search::{Best, Bound, Found, accuracy},
+    start,
+    sums::{Merged, Sums},
+    tree::{Aim, Tree},
+};
+
+/// How much wider each step is.
+const WIDER: f64 = 8.0;
+/// Most turns of an enumeration, so that a step has an end that does not hang on time.
+const TURNS: usize = 96;
+/// Sums that stand for all where all are too many, and nodes for the search among them.
+const SOME: usize = 1024;
+const NODES: u64 = 2000;
+
+/// The least worst error of a problem with groups of lights that light alike, from a first choice.
+pub fn search(
+    problem: &Problem,
+    groups: Vec<Vec<usize>>,
+    choice: Vec<usize>,
+    clock: &mut Clock<'_>,
+) -> Found {
+    let sums: Vec<Sums<'_>> = groups.iter().map(|group| Sums::new(members(problem, group))).collect();
+    let with = |merged: Vec<Merged>| Reduced::with(problem, groups.iter().cloned().zip(merged).collect());
+    let relaxed = with(sums.iter().map(Sums::ends_alone).collect());
+    let places: Vec<usize> = groups.iter().filter_map(|group| relaxed.place(group[0])).collect();
+    let mut best = problem.score(&choice).worst;
+    let mut choice = choice;
+    let mut tree = Tree::new(&relaxed.problem, Aim::Worst, vec![0; relaxed.problem.lights.len()]);
+    let bound = tree.take_program(best, clock);
+    // Where a group has more than one turn, half of what is told apart comes first: any sum in it reaches the bound.
+    let is_wide = sums.iter().any(Sums::is_wide);
+    let mut room = if is_wide { 0.5 * SAME_WORST } else { SAME_WORST };
+    let (mut proven, mut ties_proven, mut is_first) = (false, false, true);
+    while !proven && !clock.is_out() {
+        // Looked at once all the same, for ties.
+        if best <= bound + SAME_WORST && !(is_first && !is_wide) {
+            proven = true;
+            break;
+        }
+        let level = (bound + room).min(best);
+        let is_quick = is_first && is_wide;
+        let (beyond, most) = if is_quick { (0.0, 1) } else { (2.0 * SAME_WORST, MOST) };
+        (is_first, room) = (false, room * WIDER);
+        let ranges = tree.reach(level + beyond, &places);
+        let merged: Vec<Merged> =
+            sums.iter().zip(&ranges).map(|(sums, range)| sums.between(*range, most, TURNS)).collect();
+        let is_complete = merged.iter().all(|merged| merged.is_complete);
+        if merged.iter().any(|merged| merged.is_complete && merged.levels.power.is_empty()) {
+            proven = level >= best;
+            continue;
+        }
+        let or_some = |(merged, (sums, range)): (Merged, (&Sums<'_>, &[f64; 2]))| {
+            if merged.levels.power.is_empty() { sums.spread(*range, SOME) } else { merged }
+        };
+        let narrowed = with(merged.into_iter().zip(sums.iter().zip(&ranges)).map(or_some).collect());
+        let mut inner = Best { choice: Vec::new(), level: level + 2.0 * SAME_WORST };
+        let mut part = if is_complete { *clock } else { clock.part(NODES) };
+        let guide = start::start(&narrowed.problem, &mut part).0;
+        let found = accuracy(&mut Tree::new(&narrowed.problem, Aim::Worst, guide), &mut inner, &mut part);
+        clock.join(&part);
+        let is_better = !found.choice.is_empty() && found.score.worst < best - SAME_WORST;
+        if !found.choice.is_empty() && found.score.worst <= best + SAME_WORST {
+            choice = narrowed.back(&found.choice);
+            best = problem.score(&choice).worst;
+        }
+        if is_complete && found.proven {
+            // All that is as good was looked at, or nothing is within the level.
+            proven = level >= best - SAME_WORST;
+            ties_proven = proven && found.ties_proven && beyond > 0.0;
+        } else if !is_better && level >= best {
+            break;
+        }
+    }
+    proven |= best <= bound + SAME_WORST;
+    let score = problem.score(&choice);
+    Found { choice, score, bound: Bound::WorstStops(bound), proven, ties_proven, nodes: 0 }
+}
