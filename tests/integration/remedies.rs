@@ -272,6 +272,9 @@ async fn follow(make: fn(&mut Dice) -> Value, seed: u64, sets: usize) -> [usize;
         let body = make(&mut dice);
         let answer = server.ask(BALANCE, body.clone()).await;
         for remedy in remedies(&answer) {
+            if remedy["change"] == "distance" && body.get("limits").is_some() {
+                assert!((1.0..=5.0).contains(&number(&remedy["by"]["distance_m"])), "{remedy}\n{body}");
+            }
             for rounded in [false, true] {
                 let Some(changed) = followed(&body, remedy, rounded) else { continue };
                 let then = server.ask(BALANCE, changed.clone()).await;
