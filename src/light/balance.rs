@@ -191,7 +191,7 @@ pub struct Click {
     pub change_stops: Vec<Stops>,
 }
 
-/// Of the time of an answer, the part that the search leaves to remedies and to what holds the result back.
+/// The search leaves one in so many parts of the time to remedies, and to what holds the result back.
 const LEFT_OVER: u32 = 5;
 /// Work for remedies, and for what holds the result back, in nodes times lights times points.
 const REMEDIES: u64 = 10_000_000;
@@ -201,8 +201,9 @@ const PASSES_BY: u64 = 2_000_000;
 
 /// Balances a set within its time. `stop` ends it early.
 pub fn balance(question: &Question, stop: Option<&AtomicBool>) -> Result<Balance, Vec<Fault>> {
-    let end = Instant::now() + question.time_limit;
-    let search_end = end - question.time_limit / LEFT_OVER;
+    let begun = Instant::now();
+    let end = begun + question.time_limit;
+    let search_end = begun + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);
     let set = &question.set;
     let mut prepared = setup::prepare(set)?;
     let is_possible = question.ratio.is_none_or(|ratio| ratio.aim(&mut prepared.problem));

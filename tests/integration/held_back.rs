@@ -58,7 +58,7 @@ fn gain(then: &Value, now: &Value) -> f64 {
 }
 
 fn set(dice: &mut Dice) -> Value {
-    let lights: Vec<Value> = (0..1 + dice.below(3))
+    let lights: Vec<Value> = (0..=dice.below(3))
         .map(|index| {
             let scale = match dice.below(5) {
                 0 => json!({"style": "joules", "least": 60, "step": 10}),
@@ -71,15 +71,15 @@ fn set(dice: &mut Dice) -> Value {
             if scale["style"] == "dial" && dice.one_in(4) {
                 light["max_stops_below_full"] = json!(dice.pick(&[0, 1, 2]));
             }
-            if dice.one_in(6) {
-                light["fixed_setting"] = json!("0 stops");
-            } else if dice.one_in(6) {
-                light["may_be_off"] = json!(true);
+            match dice.below(6) {
+                0 => light["fixed_setting"] = json!("0 stops"),
+                1 => light["may_be_off"] = json!(true),
+                _ => {}
             }
             light
         })
         .collect();
-    let points: Vec<Value> = (0..1 + dice.below(3))
+    let points: Vec<Value> = (0..=dice.below(3))
         .map(|index| json!({"name": format!("p{index}"), "target": {"stops": (dice.between(-3.0, 3.0) * 10.0).round() / 10.0}}))
         .collect();
     let readings = lights.iter().flat_map(|light| points.iter().map(move |point| (light, point)));
@@ -131,7 +131,7 @@ async fn each_end_that_is_listed_holds_back_and_no_other_does() {
 }
 
 /// One light at one point, metered at one setting.
-fn alone(light: Value, reading: Value) -> Value {
+fn alone(light: &Value, reading: &Value) -> Value {
     json!({
         "exposure": {"f_number": 8}, "reading": "literal", "lights": [light],
         "points": [{"name": "p", "target": {"stops": 0}}], "readings": [reading]
@@ -143,7 +143,7 @@ async fn least_energy_is_not_held_back_by_an_end_that_saves_none() {
     let server = Server::start().await;
     let light =
         json!({"name": "a", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 6}}});
-    let mut body = alone(light, json!({"light": "a", "point": "p", "setting": "6", "f_number": 7.3}));
+    let mut body = alone(&light, &json!({"light": "a", "point": "p", "setting": "6", "f_number": 7.3}));
     body["prefer"] = json!("least_energy");
     // 2·log2(7.3/8) = -0.264: one click further is outside a third of a stop, and more light is more energy.
     let answer = server.ask(BALANCE, body.clone()).await;
@@ -160,7 +160,7 @@ async fn a_light_with_one_setting_is_held_at_the_end_that_helps() {
     let held = async |f_number: f64| {
         let light = json!({"name": "k", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 2}}, "max_stops_below_full": 0});
         let reading = json!({"light": "k", "point": "p", "setting": "9", "f_number": f_number});
-        server.ask(BALANCE, alone(light, reading)).await["held_back_by"].clone()
+        server.ask(BALANCE, alone(&light, &reading)).await["held_back_by"].clone()
     };
     assert_eq!(held(4.0).await, json!({"at_full": ["k"], "at_least": [], "complete": true}));
     assert_eq!(held(16.0).await, json!({"at_full": [], "at_least": ["k"], "complete": true}));
@@ -173,7 +173,7 @@ async fn whole_stops_are_tried_in_whole_stops() {
     let held = async |f_number: f64| {
         let light = json!({"name": "k", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 5, "click": 1}}});
         let reading = json!({"light": "k", "point": "p", "setting": "9", "f_number": f_number});
-        server.ask(BALANCE, alone(light, reading)).await["held_back_by"]["at_full"].clone()
+        server.ask(BALANCE, alone(&light, &reading)).await["held_back_by"]["at_full"].clone()
     };
     // 0.4 stop short: the next click is 0.6 over. 0.6 short: 0.4 over.
     assert_eq!(held(8.0 * (-0.2_f64).exp2()).await, json!([]));
@@ -185,6 +185,6 @@ async fn a_fixed_light_is_held_by_being_fixed() {
     let server = Server::start().await;
     let light = json!({"name": "k", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 5}}, "fixed_setting": "9"});
     let reading = json!({"light": "k", "point": "p", "setting": "9", "f_number": 4});
-    let answer = server.ask(BALANCE, alone(light, reading)).await;
+    let answer = server.ask(BALANCE, alone(&light, &reading)).await;
     assert_eq!(answer["held_back_by"], json!({"at_full": [], "at_least": [], "complete": true}));
 }

@@ -168,7 +168,7 @@ fn terms(dice: &mut Dice, body: &mut Value) {
 /// A set in space: lights in front of points, aimed or not.
 fn in_space(dice: &mut Dice) -> Value {
     let coordinate = |dice: &mut Dice, low: f64, high: f64| (dice.between(low, high) * 100.0).round() / 100.0;
-    let lights = (0..1 + dice.below(3)).map(|index| {
+    let lights = (0..=dice.below(3)).map(|index| {
         let mut light = json!({"name": format!("l{index}"), "unit": unit(dice),
             "position": [coordinate(dice, -3.0, 3.0), coordinate(dice, -5.0, -0.8), coordinate(dice, 1.0, 2.8)]});
         if dice.one_in(2) {
@@ -181,7 +181,7 @@ fn in_space(dice: &mut Dice) -> Value {
         light
     });
     let lights: Vec<Value> = lights.collect();
-    let points = (0..1 + dice.below(3)).map(|index| {
+    let points = (0..=dice.below(3)).map(|index| {
         let mut point = json!({"name": format!("p{index}"),
             "position": [coordinate(dice, -1.5, 1.5), coordinate(dice, -0.5, 1.5), coordinate(dice, 0.5, 1.8)],
             "target": {"stops": coordinate(dice, -1.0, 1.0)}});

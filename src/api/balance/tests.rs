@@ -56,7 +56,7 @@ fn a_busy_machine_finds_the_same_remedies() {
         for _ in 0..4 * std::thread::available_parallelism().map_or(1, usize::from) {
             scope.spawn(|| {
                 while !over.load(Ordering::Relaxed) {
-                    std::hint::spin_loop()
+                    std::hint::spin_loop();
                 }
             });
         }

@@ -105,10 +105,11 @@ fn holds(
                 || (reaches(&then, &problem) && !reaches(found, &prepared.problem))
         }
     };
-    if !(is_better && used) && !then.proven {
+    let helps = is_better && used;
+    if !helps && !then.proven {
         work.leave();
     }
-    is_better && used
+    helps
 }
 
 /// The clicks beyond an end of the settings, stops below full, the brightest first: only those that are brighter, or

@@ -130,7 +130,7 @@ pub fn may_reach(problem: &Problem, tolerance_stops: f64) -> bool {
     };
     // With room for the last digits.
     problem.points.iter().all(|point| {
-        at(point, |power| power.first()) * factor >= point.target * (1.0 - 1e-9)
-            && at(point, |power| power.last()) <= point.target * factor * (1.0 + 1e-9)
+        at(point, <[f64]>::first) * factor >= point.target * (1.0 - 1e-9)
+            && at(point, <[f64]>::last) <= point.target * factor * (1.0 + 1e-9)
     })
 }

@@ -184,11 +184,7 @@ impl Move {
                 }
                 let to = Position(to.map(significant));
                 let told = apart(*anchor, to);
-                (told.get() != from.get()).then(|| Moved {
-                    set: at(set, light, to),
-                    to: told,
-                    position: Some(to),
-                })
+                (to != *stands).then(|| Moved { set: at(set, light, to), to: told, position: Some(to) })
             }
             Self::Distances { first } => {
                 let to = set.units.moved(*first, Metres::computed(first.get() * factor));
