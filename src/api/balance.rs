@@ -1,6 +1,8 @@
 //! `/v1/ratios/balance`.
 
 mod inputs;
+#[cfg(test)]
+mod tests;
 
 use std::time::Duration;
 
@@ -92,7 +94,7 @@ struct BalanceRequest {
     /// Worst error that is feasible, stops, 0.001 to 4; 1/3 if left out.
     #[schema(value_type = Option<StopsInput>)]
     tolerance_stops: Option<Tolerance>,
-    /// Time that the search may take, ms, 1 to 2000; 250 if left out.
+    /// Time that the whole answer may take from when work on it begins, ms, 1 to 2000; 250 if left out. The search takes at most four fifths of it; the rest, and what the search leaves, is for remedies and for what holds the result back.
     time_limit_ms: Option<TimeLimit>,
     /// How far remedies may go.
     #[schema(value_type = Option<LimitsInput>)]

@@ -3,6 +3,7 @@
 mod alike;
 pub mod clock;
 mod doubts;
+mod held_back;
 mod linear;
 pub mod problem;
 pub mod ratio;
@@ -16,6 +17,7 @@ mod start;
 mod sums;
 mod told;
 mod tree;
+mod work;
 
 #[cfg(test)]
 mod tests;
@@ -25,11 +27,15 @@ use std::time::{Duration, Instant};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+pub use self::held_back::HeldBack;
+
 use self::{
     clock::Budget,
+    held_back::held_back,
     ratio::{LightingRatio, RatioResult},
-    search::{Bound, Prefer, reaches, search},
+    search::{Bound, Prefer, search},
     setup::Set,
+    work::Work,
 };
 use super::{
     dialled::Dialled,
@@ -54,7 +60,7 @@ pub struct Question {
     pub prefer: Prefer,
     /// Worst unweighted error that is feasible.
     pub tolerance: Stops,
-    /// Time that the search may take.
+    /// Time that the whole answer may take.
     pub time_limit: Duration,
 }
 
@@ -90,6 +96,8 @@ pub struct Balance {
     pub ratio: Option<RatioResult>,
     /// What would do it, where it is not feasible: each was solved again before it was named.
     pub remedies: Vec<Remedy>,
+    /// Whether every change that was to be tried was decided. False where the time limit ended that, or the counted work for it (which is the same on every machine): there may be more remedies.
+    pub remedies_complete: bool,
     /// What the answer rests on, where a beam was estimated.
     pub assumptions: Vec<Assumption>,
     /// What to doubt.
@@ -167,15 +175,6 @@ pub struct Optimality {
     pub nodes: u64,
 }
 
-/// Lights whose range holds the result back: with a stop more beyond its end, the worst error would be less.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
-pub struct HeldBack {
-    /// Lights at full power.
-    pub at_full: Vec<String>,
-    /// Lights at their least setting.
-    pub at_least: Vec<String>,
-}
-
 /// What a click of one light would do.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = LightClicks)]
@@ -198,28 +197,44 @@ pub struct Click {
     pub change_stops: Vec<Option<Stops>>,
 }
 
-/// Balances a set. `interrupt` is called at safe points, and may end the search early.
+/// The search leaves one in so many parts of the time to remedies, and to what holds the result back.
+const LEFT_OVER: u32 = 5;
+/// Work for remedies, and for what holds the result back, in nodes times lights times points.
+const REMEDIES: u64 = 10_000_000;
+const HELD_BACK: u64 = 2_000_000;
+/// Work to find out whether the weights pass by settings within the tolerance.
+const PASSES_BY: u64 = 2_000_000;
+
+/// Balances a set within its time. `interrupt` is called at safe points, and may end it early.
 pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<Fault>> {
+    let begun = Instant::now();
+    let end = begun + question.time_limit;
+    let search_end = begun + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);
     let set = &question.set;
     let mut prepared = setup::prepare(set)?;
     let is_possible = question.ratio.is_none_or(|ratio| ratio.aim(&mut prepared.problem));
-    let deadline = Some(Instant::now() + question.time_limit);
-    let budget = Budget { nodes: u64::MAX, deadline, interrupt };
-    let found = search(&prepared.problem, question.prefer, budget);
+    let found = search(
+        &prepared.problem,
+        question.prefer,
+        Budget { nodes: u64::MAX, deadline: Some(search_end), interrupt },
+    );
     let worst = prepared.problem.worst_error_stops(&found.choice);
     let feasible = is_possible && question.tolerates(worst);
-    let until = remedies::deadline(question);
-    let remedies =
-        if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, until, interrupt) };
+    let work = |all: u64, until: Instant| Work::new(&prepared.problem, all, until, interrupt);
+    let passes_by = !feasible
+        && !prepared.problem.has_even_weights()
+        && work(PASSES_BY, halfway(end)).reaches(&prepared.problem, question.tolerance.get());
+    // What holds it back takes no more than half of what is left, where remedies are to be found as well.
+    let held_back_by =
+        held_back(question, &prepared, &found, &work(HELD_BACK, if feasible { end } else { halfway(end) }));
+    let trials = work(REMEDIES, end);
+    let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, &trials) };
     let rated = |(lamp, index): (&Lamp, usize)| {
         let pops = f64::from(set.controls[index].pops);
         let setting = prepared.settings[index][found.choice[index]];
         lamp.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
     let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated).sum();
-    let passes_by = !feasible
-        && !prepared.problem.has_even_weights()
-        && reaches(&prepared.problem, question.tolerance.get(), budget);
     let mut answer = Balance {
         feasible,
         settings: told::settings(set, &prepared, &found),
@@ -240,16 +255,11 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
             },
             nodes: found.nodes,
         },
-        held_back_by: remedies::held_back(
-            question,
-            &prepared,
-            &found,
-            remedies::deadline(question),
-            interrupt,
-        ),
+        held_back_by,
         clicks: told::clicks(set, &prepared, &found),
         ratio: question.ratio.as_ref().map(|ratio| ratio.result(&prepared.problem, &found)),
         remedies,
+        remedies_complete: trials.is_complete(),
         assumptions: prepared.lit.assumptions.clone(),
         warnings: Vec::new(),
         cautions: told::cautions(set, &prepared, &found),
@@ -258,4 +268,10 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
     answer.warnings.extend(doubts::idle(set, &prepared.problem));
     answer.warnings.extend(crate::light::set::doubts(&set.scene, &prepared.lit, |_| true));
     Ok(answer)
+}
+
+/// Half of the time from now to an end.
+fn halfway(end: Instant) -> Instant {
+    let now = Instant::now();
+    now + end.saturating_duration_since(now) / 2
 }

@@ -62,7 +62,8 @@ pub fn seen(
     Ok(Seen { distance: Metres::computed(distance), incidence_deg, off_axis_deg })
 }
 
-fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+/// The way from `b` to `a`.
+pub fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
     [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
 

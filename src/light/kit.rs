@@ -143,8 +143,10 @@ pub struct RoleResult {
     pub error_stops: Option<Stops>,
     /// What it has to spare at full power, stops; 0 where it reaches at full; null where it does not reach.
     pub headroom_stops: Option<Stops>,
-    /// What it lacks (or, where it cannot go low enough, has too much), stops; null where it reaches.
-    pub shortfall_stops: Option<Stops>,
+    /// How far it is too weak, stops: the whole distance to what is wanted; 0 where it reaches or is too strong, 60 where it gets no light at all, as without a unit.
+    pub shortfall_stops: Stops,
+    /// How far it is too strong at its least setting, stops: the whole distance to what is wanted; 0 where it reaches or is too weak.
+    pub excess_stops: Stops,
     /// How far its light may be off, with every assumption at its worst end, stops; null where nothing was estimated.
     pub uncertainty_stops: Option<Spread>,
     /// Whether it was elsewhere, or not used, in the shot before; false in the first.
@@ -364,6 +366,10 @@ fn told(
 ) -> RoleResult {
     let found = chosen.map(|(unit, headroom)| (unit, service(&question.kit[unit], headroom)));
     let unit = chosen.map(|(unit, _)| unit);
+    // Without a unit there is no light.
+    let missed = found
+        .as_ref()
+        .map_or(LEAST_HEADROOM, |(_, service)| if service.reached { 0.0 } else { service.error });
     RoleResult {
         role: role.name.clone(),
         unit: unit.map(|unit| question.kit[unit].name.clone()),
@@ -373,10 +379,8 @@ fn told(
             .as_ref()
             .filter(|(_, service)| service.reached)
             .map(|(_, service)| Stops::computed(service.headroom.max(0.0))),
-        shortfall_stops: found
-            .as_ref()
-            .filter(|(_, service)| !service.reached)
-            .map(|(_, service)| Stops::computed(service.error.abs())),
+        shortfall_stops: Stops::computed((-missed).max(0.0)),
+        excess_stops: Stops::computed(missed.max(0.0)),
         uncertainty_stops: unit
             .and_then(|unit| role.placement.light(&question.kit[unit].unit, exposure.iso))
             .and_then(Spread::of),

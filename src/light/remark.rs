@@ -4,6 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{
+    geometry::Position,
     quantity::{Feet, GuideFeet, GuideMetres, Joules, Metres, Number, Stops},
     units::Units,
     words::words,
@@ -129,7 +130,7 @@ pub struct By {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pops: Option<u32>,
-    /// A new distance, m.
+    /// A new distance, m. Where a light's placements state several, the first that the request states; the others change in proportion.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     distance_m: Option<Metres>,
@@ -137,6 +138,10 @@ pub struct By {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     distance_ft: Option<Feet>,
+    /// Beside `distance_m`, where the light has a position: its new one, [x, y, z], m. It takes the place of every position that the request states for this light.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<Vec<f64>>, nullable = false, min_items = 3, max_items = 3)]
+    position: Option<[Metres; 3]>,
     /// The energy of a unit, J.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -186,6 +191,12 @@ impl By {
         Self { distance_m: Some(distance), distance_ft: units.feet(distance), ..Self::default() }
     }
 
+    /// The same, with the position that a light comes to.
+    #[must_use]
+    pub fn at(self, position: Position) -> Self {
+        Self { position: Some(position.0.map(Metres::computed)), ..self }
+    }
+
     /// The guide number of a unit, in metres and feet.
     pub fn guide_number(guide: GuideMetres) -> Self {
         Self { guide_number_m: Some(guide), guide_number_ft: Some(GuideFeet::of(guide)), ..Self::default() }
@@ -197,7 +208,7 @@ impl By {
 pub struct Remedy {
     /// What to change.
     pub change: Change,
-    /// By how much: one of `stops` (of exposure, or of a light's power), `pops`, `distance_m` (the new distance; with imperial units `distance_ft` beside it), `energy_j`, `guide_number_m` with `guide_number_ft`, `ratio`.
+    /// By how much: one of `stops` (of exposure, or of a light's power), `pops`, `distance_m` (the new distance, of several the first; with imperial units `distance_ft` beside it; where the light has a position, its new `position` beside it, and the distance is that from its aim, or from its first point where it has none), `energy_j`, `guide_number_m` with `guide_number_ft`, `ratio`.
     pub by: By,
     /// The same in words.
     pub detail: String,

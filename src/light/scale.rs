@@ -213,8 +213,10 @@ impl Scale {
             }
             Style::Percent { .. } => format!("{} %", self.linear_label(below)),
             Style::Joules { .. } => format!("{} J", self.linear_label(below)),
-            Style::Continuous if below < SAME => "full".to_owned(),
-            Style::Continuous => format!("-{} stops", plain(below, 2)),
+            Style::Continuous => match plain(below, 2).as_str() {
+                "0" => "full".to_owned(),
+                stops => format!("-{stops} stops"),
+            },
         }
     }
 

@@ -93,6 +93,11 @@ impl Units {
         })
     }
 
+    /// The length that [`Self::said`] tells.
+    pub fn rounded(self, length: Metres) -> Metres {
+        self.metres(self.shown(length))
+    }
+
     fn shown(self, length: Metres) -> f64 {
         let value = self.length(length);
         if value.abs() < NEAR { super::quantity::significant(value) } else { (value * 100.0).round() / 100.0 }

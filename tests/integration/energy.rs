@@ -382,3 +382,33 @@ async fn a_candidate_beside_a_modified_reference_is_taken_as_rated_and_that_is_s
     let answer = server.ask(EQUIVALENCE, body).await;
     assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("9"), 0));
 }
+
+#[tokio::test]
+async fn a_setting_hardly_under_full_is_told_as_full() {
+    let server = Server::start().await;
+    // A unit without a scale that is a thousandth of a stop too strong was to be set to "-0 stops".
+    let bare = json!({"energy": 500.0});
+    let mut body = swap(&bare, "full", &json!({"energy": 500.0 * 0.001_f64.exp2()}));
+    let answer = server.ask(EQUIVALENCE, body.clone()).await;
+    let matched = &answer["candidates"][0];
+    assert_eq!((&matched["feasible"], &matched["setting"]["label"]), (&json!(true), &json!("full")));
+    body["candidates"][0]["unit"]["energy"] = json!(249.9);
+    body["limits"] = json!({"max_pops": 1});
+    let answer = server.ask(EQUIVALENCE, body).await;
+    assert_eq!(answer["candidates"][0]["feasible"], false);
+    assert!(!answer.to_string().contains("-0 "), "{answer}");
+}
+
+#[tokio::test]
+async fn a_candidate_that_stands_where_the_reference_does_may_be_moved() {
+    let server = Server::start().await;
+    let mut body = swap(&dial(500.0), "full", &dial(250.0));
+    body["reference"]["distance"] = json!("4 m");
+    let matched = server.ask(EQUIVALENCE, body.clone()).await["candidates"][0].clone();
+    assert_eq!(matched["feasible"], false);
+    // Half the energy: 4 m over the root of two (inverse square, CIE e-ILV 17-25-104), and no farther in words.
+    let nearer = remedy(&matched, "distance");
+    assert_eq!(nearer["by"]["distance_m"], 2.82);
+    body["candidates"][0]["distance"] = nearer["by"]["distance_m"].clone();
+    assert_eq!(server.ask(EQUIVALENCE, body).await["candidates"][0]["feasible"], true);
+}

@@ -4,7 +4,7 @@ mod told;
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, pointers};
+use crate::support::{Server, close, number, pointers};
 
 const CHECK: &str = "/v1/kit/check";
 
@@ -354,4 +354,47 @@ async fn more_flashes_in_one_exposure_can_be_asked_for_as_they_are_proposed() {
     let told = answer["warnings"].to_string();
     assert!(told.contains(&format!("in {} s from 3 flashes", (600.0 * fraction).ceil() / 100.0)), "{told}");
     assert!(told.contains(&format!("needs {} charges", (15.0 * fraction).ceil() / 10.0)), "{told}");
+}
+
+#[tokio::test]
+async fn too_much_light_is_an_excess_and_no_shortfall() {
+    let server = Server::start().await;
+    // GN 40 (ISO 1230): f/40 at 1 m, seven stops down f/3.54: 1.64 stops over f/2, 3.64 over f/1; f/4 at 10 m is two
+    // stops short of f/8.
+    let role = |role: &str, f_number: &str, distance: f64| json!({"role": role, "f_number": f_number, "distance": distance});
+    let over = |f_number: f64| 2.0 * (40.0 / f_number).log2() - 7.0;
+    let lights = json!([
+        role("key", "f/2", 1.0),
+        role("far", "f/8", 10.0),
+        role("fine", "f/8", 3.0),
+        role("none", "f/64", 9.0)
+    ]);
+    let kit = json!([{"unit": head("a", 40.0, 250.0), "count": 3}]);
+    let answer = server.ask(CHECK, json!({"kit": kit, "shots": [shot("hall", &lights)]})).await;
+    let told = answer["shots"][0]["lights"].as_array().expect("lights");
+    let both = |index: usize| ["shortfall_stops", "excess_stops"].map(|field| number(&told[index][field]));
+    let near = |[a, b]: [f64; 2], [c, d]: [f64; 2]| (a - c).abs() < 1e-3 && (b - d).abs() < 1e-3;
+    assert!(near(both(0), [0.0, over(2.0)]), "{answer}");
+    assert!(near(both(1), [2.0, 0.0]) && near(both(2), [0.0, 0.0]), "{answer}");
+    // No unit is no light at all, which is told as 60 stops.
+    assert!(told[3]["unit"].is_null() && near(both(3), [60.0, 0.0]), "{answer}");
+    let missing = answer["missing"].as_array().expect("what is missing");
+    let told: Vec<[f64; 2]> = missing
+        .iter()
+        .map(|lack| ["shortfall_stops", "excess_stops"].map(|field| number(&lack[field])))
+        .collect();
+    assert_eq!(told, [[2.0, 0.0], [60.0, 0.0]], "{missing:?}");
+    // In a ranking both count, and each is told as what it is.
+    let strong = json!([{"unit": {"name": "s", "guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}}}]);
+    let weak = json!([{"unit": {"name": "w", "guide_number": {"value": 1, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}}}]);
+    let body = json!({
+        "kits": [{"name": "strong", "kit": strong}, {"name": "weak", "kit": weak}],
+        "shots": [shot("macro", &json!([role("key", "f/2", 1.0)]))]
+    });
+    let ranking = server.ask("/v1/kit/compare", body).await["ranking"].clone();
+    let worst =
+        |at: usize| ["worst_shortfall_stops", "worst_excess_stops"].map(|field| number(&ranking[at][field]));
+    // GN 1 at 1 m is f/1, two stops under f/2: farther off than 1.64.
+    assert!(near(worst(0), [0.0, over(2.0)]) && near(worst(1), [2.0, 0.0]), "{ranking}");
+    assert_eq!([&ranking[0]["name"], &ranking[1]["name"]], ["strong", "weak"]);
 }

@@ -40,7 +40,7 @@ async fn what_holds_the_result_back_is_named() {
     let answer = server.ask(BALANCE, body).await;
     check(&answer);
     assert_eq!(answer["feasible"], false);
-    assert_eq!(answer["held_back_by"], json!({"at_full": ["wall"], "at_least": []}));
+    assert_eq!(answer["held_back_by"], json!({"at_full": ["wall"], "at_least": [], "complete": true}));
     // A click down of the wall light, a tenth of a stop, takes as much from the wall, and nothing elsewhere.
     let wall = &answer["clicks"][2];
     assert_eq!(wall["up"], Value::Null);

@@ -161,6 +161,39 @@ pub fn pointers(faults: &[[String; 3]]) -> Vec<&str> {
     faults.iter().map(|[pointer, ..]| pointer.as_str()).collect()
 }
 
+/// SplitMix64 (public domain algorithm): the same sets everywhere.
+pub struct Dice(pub u64);
+
+impl Dice {
+    fn roll(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+
+    /// A number of a range.
+    pub fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * (self.roll() >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// A whole number under `end`.
+    pub fn below(&mut self, end: usize) -> usize {
+        (self.roll() % end as u64) as usize
+    }
+
+    /// Whether it comes up, once in so many times.
+    pub fn one_in(&mut self, times: usize) -> bool {
+        self.below(times) == 0
+    }
+
+    /// One of several.
+    pub fn pick<T: Clone>(&mut self, all: &[T]) -> T {
+        all[self.below(all.len())].clone()
+    }
+}
+
 /// A set that takes its whole time.
 pub fn heavy(time_limit_ms: u32) -> Value {
     heavy_of(20, 40, time_limit_ms)

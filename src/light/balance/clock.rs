@@ -1,6 +1,6 @@
 //! How long a search may go on: by nodes, by time, until whoever runs it ends it.
 
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use crate::light::interrupt::{Interrupt, NeverInterrupted};
 
@@ -25,17 +25,23 @@ impl Budget<'_> {
 pub struct Clock<'b> {
     budget: Budget<'b>,
     nodes: u64,
-    looks: u32,
+    /// Calls since the last look at the time.
+    calls: u32,
+    /// Calls between two looks.
+    every: u32,
+    looked: Option<Instant>,
     timed_out: bool,
 }
 
-/// Calls between two looks at the time: a look costs more than a small node, less than a large one.
+/// Most calls between two looks at the time: a look costs more than a small node, less than a large one.
 const LOOK_EVERY: u32 = 8;
+/// Looks that are further apart than this are too rare.
+const FAR_APART: Duration = Duration::from_micros(100);
 
 impl<'b> Clock<'b> {
     /// A clock that starts now.
     pub fn new(budget: Budget<'b>) -> Self {
-        Self { budget, nodes: 0, looks: 0, timed_out: false }
+        Self { budget, nodes: 0, calls: 0, every: 1, looked: None, timed_out: false }
     }
 
     /// A part of the budget: so many nodes more.
@@ -67,11 +73,25 @@ impl<'b> Clock<'b> {
 
     /// Whether the budget is used up.
     pub fn is_out(&mut self) -> bool {
-        self.looks = self.looks.wrapping_add(1);
-        if self.looks.is_multiple_of(LOOK_EVERY) {
-            self.timed_out |= self.budget.deadline.is_some_and(|deadline| Instant::now() >= deadline)
-                || self.budget.interrupt.checkpoint();
+        self.calls += 1;
+        if self.calls >= self.every {
+            self.look();
         }
         self.timed_out || self.nodes > self.budget.nodes
+    }
+
+    /// Looks at the time, and how long it is since the last look: what is large is looked after more often.
+    fn look(&mut self) {
+        self.timed_out |= self.budget.interrupt.checkpoint();
+        if let Some(deadline) = self.budget.deadline {
+            let now = Instant::now();
+            self.timed_out |= now >= deadline;
+            let is_far = self.looked.is_some_and(|looked| now.duration_since(looked) > FAR_APART);
+            self.every = if is_far { 1 } else { (2 * self.every).min(LOOK_EVERY) };
+            self.looked = Some(now);
+        } else {
+            self.every = LOOK_EVERY;
+        }
+        self.calls = 0;
     }
 }

@@ -28,8 +28,9 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
         |(lamp, control): (&Lamp, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
     let is_free = set.scene.lamps.iter().zip(&set.controls).any(free);
     let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
+    let untried = if answer.remedies_complete { "" } else { "not every one was tried to the end, " };
     let no_remedy = format!(
-        "No single change that would do it was found within the limits: {}the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
+        "No single change that would do it was found within the limits: {}{untried}the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
         fixed_said(question)
     );
     let unrated = set.scene.lamps.iter().any(|lamp| lamp.unit.energy.is_none());

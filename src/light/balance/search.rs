@@ -179,18 +179,27 @@ fn least_energy(
     })
 }
 
-/// Whether some choice has every unweighted error within a tolerance, as far as the budget goes.
-pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> bool {
+/// Whether a tolerance can be reached, and what it took to find out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reached {
+    /// Whether some choice has every unweighted error within the tolerance; none where the budget ended first.
+    pub within: Option<bool>,
+    /// Nodes looked at; 0 where the first answer was good enough.
+    pub nodes: u64,
+}
+
+/// Whether some choice has every unweighted error within a tolerance.
+pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> Reached {
     let tolerance = tolerance_stops + SAME_WORST;
     let mut clock = Clock::new(budget);
     let reduced = Reduced::new(problem, false);
     let problem = &reduced.problem;
     if problem.lights.is_empty() {
-        return problem.worst_error_stops(&[]) <= tolerance;
+        return Reached { within: Some(problem.worst_error_stops(&[]) <= tolerance), nodes: 0 };
     }
     let (choice, _) = start::start(problem, &mut clock);
     if problem.worst_error_stops(&choice) <= tolerance {
-        return true;
+        return Reached { within: Some(true), nodes: 0 };
     }
     let mut tree = Tree::new(problem, Aim::Within { tolerance }, choice);
     tree.within(0.0);
@@ -198,13 +207,14 @@ pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> b
     let leaf = |tree: &mut Tree<'_>, (): &mut (), choice: Vec<usize>| {
         tree.is_done = problem.worst_error_stops(&choice) <= tolerance;
     };
-    let open = tree.walk(&mut easy, &mut (), leaf);
+    let mut open = tree.walk(&mut easy, &mut (), leaf);
     clock.join(&easy);
     if open.is_some() && !clock.is_out() {
         tree.take_program(0.0, &mut clock);
-        tree.walk(&mut clock, &mut (), leaf);
+        open = tree.walk(&mut clock, &mut (), leaf);
     }
-    tree.is_done
+    let within = if tree.is_done { Some(true) } else { open.is_none().then_some(false) };
+    Reached { within, nodes: clock.nodes() }
 }
 
 /// The best so far, and its worst error or energy; no choice where none is known that reaches the level.

@@ -3,7 +3,7 @@
 use super::{Nearest, Placed, Question, nearest};
 use crate::light::{
     camera,
-    quantity::{Joules, Metres, at_least},
+    quantity::{Joules, Metres, at_least, significant},
     remark::{By, Change, Remedy},
 };
 
@@ -42,9 +42,11 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
         }
     }
     remedies.extend(camera::remedies(question.hold, &limits, (CAMERA_STOPS, question.step), &works, &then));
-    if let Some(distance) = candidate.distance {
+    // A candidate without a distance stands where the reference does.
+    if let Some(distance) = candidate.distance.or(question.reference.distance) {
         let moved = Metres::computed(distance.get() * (found.residual / 2.0).exp2());
-        let moved = question.units.moved(distance, moved);
+        // As it is told.
+        let moved = Metres::computed(significant(question.units.moved(distance, moved).get()));
         let change = 2.0 * (distance.get() / moved.get()).log2();
         if limits.takes_distance(moved.get()) && works(change) {
             remedies.push(Remedy {

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{KitCheck, KitUnit, Question, check};
+use super::{KitCheck, KitUnit, Question, RoleResult, check};
 use crate::light::{
     fault::Fault,
     interrupt::Interrupt,
@@ -42,8 +42,10 @@ pub struct RankedKit {
     pub feasible_shots: u32,
     /// What its tightest light has to spare, stops; null where it is not feasible.
     pub tightest_headroom_stops: Option<Stops>,
-    /// The worst shortfall among roles that have a unit, stops; null where none falls short.
-    pub worst_shortfall_stops: Option<Stops>,
+    /// The worst shortfall of all roles, stops; 0 where none is too weak, 60 where one has no unit.
+    pub worst_shortfall_stops: Stops,
+    /// The worst excess of all roles, stops; 0 where none is too strong.
+    pub worst_excess_stops: Stops,
     /// Why it stands where it does.
     pub reason: String,
     /// What to doubt of it.
@@ -51,7 +53,7 @@ pub struct RankedKit {
 }
 
 /// Compares: feasible ones first, the cheapest of them where prices are given, else the one with the most to
-/// spare; then by shots that can be done, and by the worst shortfall.
+/// spare; then by shots that can be done, and by how far the worst role is off, to either side.
 pub fn compare(
     kits: &[NamedKit],
     brief: &Question,
@@ -69,7 +71,7 @@ pub fn compare(
         return Err(faults);
     }
     let spare = |kit: &RankedKit| kit.tightest_headroom_stops.map_or(0.0, Stops::get);
-    let lack = |kit: &RankedKit| kit.worst_shortfall_stops.map_or(f64::INFINITY, Stops::get);
+    let lack = |kit: &RankedKit| kit.worst_shortfall_stops.get().max(kit.worst_excess_stops.get());
     let price = |kit: &RankedKit| kit.price.map_or(f64::INFINITY, Number::get);
     ranking.sort_by(|a, b| {
         let by_shots = b.feasible_shots.cmp(&a.feasible_shots);
@@ -85,16 +87,18 @@ pub fn compare(
 
 fn ranked(name: String, price: Option<f64>, answer: &KitCheck) -> RankedKit {
     let lights = || answer.shots.iter().flat_map(|shot| &shot.lights);
-    let extreme = |values: &mut dyn Iterator<Item = f64>, best: fn(f64, f64) -> f64| values.reduce(best);
-    let spare = extreme(&mut lights().filter_map(|light| light.headroom_stops).map(Stops::get), f64::min);
-    let lack = extreme(&mut lights().filter_map(|light| light.shortfall_stops).map(Stops::get), f64::max);
+    let spare = lights().filter_map(|light| light.headroom_stops).map(Stops::get).reduce(f64::min);
+    let worst = |stops: fn(&RoleResult) -> Stops| {
+        Stops::computed(lights().map(|light| stops(light).get()).fold(0.0, f64::max))
+    };
     RankedKit {
         name,
         price: price.map(Number::computed),
         feasible: answer.feasible,
         feasible_shots: answer.shots.iter().filter(|shot| shot.feasible).count() as u32,
         tightest_headroom_stops: spare.filter(|_| answer.feasible).map(Stops::computed),
-        worst_shortfall_stops: lack.map(Stops::computed),
+        worst_shortfall_stops: worst(|light| light.shortfall_stops),
+        worst_excess_stops: worst(|light| light.excess_stops),
         reason: answer.summary.clone(),
         warnings: answer.warnings.clone(),
     }

@@ -17,8 +17,14 @@ pub struct Missing {
     pub shot: String,
     /// The role.
     pub role: String,
-    /// By how much its unit is too weak, stops; null where there is none left.
-    pub shortfall_stops: Option<Stops>,
+    /// How far it is too weak, stops; 60 where no unit is left, which is no light at all.
+    pub shortfall_stops: Stops,
+    /// 0: what is too strong is no reason to borrow, and is not listed.
+    pub excess_stops: Stops,
+    /// Whether it has a unit.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub has_unit: bool,
     /// Energy of a unit like it that would do, J; null where that is not known.
     pub energy_j: Option<Joules>,
     /// Guide number that would do, m at ISO 100.
@@ -39,7 +45,9 @@ pub fn of(shot: &Shot, role: &Role, light: &RoleResult, unit: Option<&Unit>) -> 
     Some(Missing {
         shot: shot.name.clone(),
         role: role.name.clone(),
-        shortfall_stops: lack.map(Stops::computed),
+        shortfall_stops: light.shortfall_stops,
+        excess_stops: light.excess_stops,
+        has_unit: light.unit.is_some(),
         energy_j: lack.zip(full).map(|(lack, full)| Joules::computed(full.get() * lack.exp2())),
         guide_number_m: guide,
         guide_number_ft: guide.map(GuideFeet::of),

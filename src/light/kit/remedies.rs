@@ -107,7 +107,7 @@ fn wanted(lack: &Missing, own: Option<&str>) -> Option<String> {
             format!("a unit like {like} of at least {} J for \"{role}\"", at_least(energy.get()))
         }
         None => {
-            let more = if lack.shortfall_stops.is_none() { "one more unit" } else { "a unit" };
+            let more = if lack.has_unit { "a unit" } else { "one more unit" };
             let [metres, feet] = [metres.get(), feet.get()].map(at_least);
             format!("{more} of at least guide number {metres} m ({feet} ft) for \"{role}\"")
         }

@@ -152,8 +152,7 @@ fn undone(shots: &[ShotResult], missing: &[Missing]) -> String {
         format!("{short} of {} shots cannot be done as asked.", shots.len())
     };
     let strong = lights(shots).filter(|(_, light)| light.is_too_strong());
-    let strong: Vec<_> =
-        strong.filter_map(|(shot, light)| Some((light.shortfall_stops?.get(), shot, light))).collect();
+    let strong: Vec<_> = strong.map(|(shot, light)| (light.excess_stops.get(), shot, light)).collect();
     // One unit to borrow is no answer where more is amiss.
     let is_all = missing.len() == 1 && strong.is_empty();
     let told = [none_left(missing), too_weak(missing, is_all), too_strong(&strong), beyond_remedy(shots)];
@@ -170,7 +169,7 @@ fn more(count: usize, one: &str, several: &str) -> String {
 }
 
 fn none_left(missing: &[Missing]) -> Option<String> {
-    let left: Vec<&Missing> = missing.iter().filter(|lack| lack.shortfall_stops.is_none()).collect();
+    let left: Vec<&Missing> = missing.iter().filter(|lack| !lack.has_unit).collect();
     let guide = |lack: &&&Missing| lack.guide_number_m.map_or(f64::INFINITY, GuideMetres::get);
     let Missing { shot, role, .. } = worst(left.iter(), guide)?;
     let more = more(left.len() - 1, "has none", "have none");
@@ -178,7 +177,7 @@ fn none_left(missing: &[Missing]) -> Option<String> {
 }
 
 fn too_weak(missing: &[Missing], is_all: bool) -> Option<String> {
-    let weak = missing.iter().filter_map(|lack| Some((lack.shortfall_stops?.get(), lack)));
+    let weak = missing.iter().filter(|lack| lack.has_unit).map(|lack| (lack.shortfall_stops.get(), lack));
     let weak: Vec<_> = weak.collect();
     let (short, Missing { shot, role, energy_j, .. }) = worst(weak.iter(), |(short, _)| *short)?;
     let unit = energy_j.filter(|_| is_all);

@@ -1,10 +1,7 @@
 //! Bars from zero: to the left what is lacking, to the right what is to spare or too much.
 
 use crate::{
-    light::{
-        kit::{KitCheck, RoleResult},
-        quantity::Stops,
-    },
+    light::kit::{KitCheck, RoleResult},
     picture::{
         axis::Axis,
         hatches::HATCHED,
@@ -61,8 +58,11 @@ impl Kind {
 
 /// Where the end of a light's bar is, stops: beyond zero to the side on which it misses.
 pub fn stands(light: &RoleResult) -> Option<f64> {
-    let stops = light.headroom_stops.or(light.shortfall_stops).map(Stops::get)?;
-    Some(if Kind::of(light)? == Kind::Lacks { -stops } else { stops })
+    Some(match Kind::of(light)? {
+        Kind::Spare => light.headroom_stops?.get(),
+        Kind::Lacks => -light.shortfall_stops.get(),
+        Kind::TooStrong => light.excess_stops.get(),
+    })
 }
 
 /// From where to where it may be, stops.

@@ -5,7 +5,7 @@ use crate::{
     light::{
         dialled::stops_said,
         kit::{KitCheck, Missing, Question, RoleResult, ShotResult},
-        quantity::{Stops, at_least},
+        quantity::at_least,
         remark::{Change, Remedy, listed},
     },
     picture::text::{fixed, with_sign},
@@ -21,11 +21,11 @@ const LISTED: usize = 400;
 
 /// What a light has to spare, or how it misses.
 pub fn worded(light: &RoleResult) -> String {
-    match (light.headroom_stops, light.shortfall_stops) {
-        (Some(spare), _) => format!("{} to spare", fixed(spare.get())),
-        (None, Some(much)) if light.is_too_strong() => format!("{} too strong", fixed(much.get())),
-        (None, Some(short)) => format!("lacks {}", fixed(short.get())),
-        (None, None) => "no unit left".to_owned(),
+    match light.headroom_stops {
+        Some(spare) => format!("{} to spare", fixed(spare.get())),
+        None if light.unit.is_none() => "no unit left".to_owned(),
+        None if light.is_too_strong() => format!("{} too strong", fixed(light.excess_stops.get())),
+        None => format!("lacks {}", fixed(light.shortfall_stops.get())),
     }
 }
 
@@ -92,11 +92,11 @@ impl Few {
 
 /// What is missing, what is too strong, what would do it, and where nothing would.
 pub fn faults(answer: &KitCheck) -> Vec<Few> {
-    let lack = |lack: &Missing| lack.shortfall_stops.map_or(f64::INFINITY, Stops::get);
+    let lack = |lack: &Missing| if lack.has_unit { lack.shortfall_stops.get() } else { f64::INFINITY };
     let missing = answer.missing.iter().map(|missing| (lack(missing), lacked(missing)));
     let lights = answer.shots.iter().flat_map(|shot| shot.lights.iter().map(move |light| (shot, light)));
     let strong = lights.filter(|(_, light)| light.is_too_strong()).filter_map(|(shot, light)| {
-        let (much, setting) = (light.shortfall_stops?.get(), light.setting.as_ref()?);
+        let (much, setting) = (light.excess_stops.get(), light.setting.as_ref()?);
         let said = format!(
             "\"{}\" in \"{}\": {} stops too strong at its least setting, {}.",
             light.role,
@@ -123,9 +123,11 @@ pub fn faults(answer: &KitCheck) -> Vec<Few> {
 }
 
 fn lacked(missing: &Missing) -> String {
-    let short = missing
-        .shortfall_stops
-        .map_or_else(|| "no unit is left".to_owned(), |short| format!("lacks {}", stops_said(short.get())));
+    let short = if missing.has_unit {
+        format!("lacks {}", stops_said(missing.shortfall_stops.get()))
+    } else {
+        "no unit is left".to_owned()
+    };
     let energy = missing.energy_j.map(|energy| format!("a unit of {} J", at_least(energy.get())));
     let guide = missing.guide_number_m.map(|guide| {
         let feet = missing

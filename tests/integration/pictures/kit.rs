@@ -49,10 +49,10 @@ async fn what_lacks_and_what_is_too_strong_are_told_apart() {
     let lights: Vec<&Value> = list(&answer, "shots").flat_map(|shot| list(shot, "lights")).collect();
     for light in &lights {
         let stops = |name: &str| format!("{:.2}", light[name].as_f64().expect("stops"));
-        let said = match (&light["headroom_stops"], &light["shortfall_stops"]) {
+        let said = match (&light["headroom_stops"], &light["unit"]) {
             (Value::Null, Value::Null) => "no unit left".to_owned(),
             (Value::Null, _) if light["error_stops"].as_f64() > Some(0.0) => {
-                format!("{} too strong", stops("shortfall_stops"))
+                format!("{} too strong", stops("excess_stops"))
             }
             (Value::Null, _) => format!("lacks {}", stops("shortfall_stops")),
             _ => format!("{} to spare", stops("headroom_stops")),
@@ -121,7 +121,7 @@ async fn bars_are_as_long_as_what_they_tell() {
         .map(|width| width.parse::<f64>().expect("px"));
     let widths: Vec<f64> = widths.collect();
     let much: Vec<f64> =
-        list(&answer["shots"][0], "lights").filter_map(|light| light["shortfall_stops"].as_f64()).collect();
+        list(&answer["shots"][0], "lights").filter_map(|light| light["excess_stops"].as_f64()).collect();
     let ([key, fill], [strong, stronger]) = (widths.as_slice(), much.as_slice()) else {
         panic!("{widths:?} {much:?}")
     };

@@ -1,0 +1,40 @@
+//! A light that is fixed, turned to what the balance chooses if it may.
+
+use super::{Remedied, Trials};
+use crate::light::{
+    balance::setup::{Control, levels, settings},
+    quantity::Stops,
+    remark::{By, Change, Remedy},
+};
+
+/// What the balance chooses for a fixed light.
+pub fn power(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
+    let question = trials.question;
+    let set = &question.set;
+    let (lamp, control) = (&set.scene.lamps[light], set.controls[light]);
+    let fixed = control.fixed?;
+    // Where it may be off, that was tried already.
+    let settings = settings(&lamp.unit, Control { fixed: None, may_be_off: false, ..control });
+    let free = levels(&lamp.unit, &settings, control.pops);
+    let found = trials.solve(|problem| problem.lights[light] = free)?;
+    let to = settings[found.choice[light]]?;
+    // Held there, it must do as well.
+    let held = levels(&lamp.unit, &[Some(to)], control.pops);
+    if !trials.works(|problem| problem.lights[light] = held) {
+        return None;
+    }
+    let stops = lamp.unit.below(fixed) - lamp.unit.below(to);
+    let remedy = Remedy {
+        change: Change::Power,
+        by: By::stops(Stops::computed(stops)),
+        detail: format!(
+            "Let \"{}\" be turned to {}{}; it is fixed at {}{}.",
+            lamp.name,
+            lamp.unit.scale.label(to),
+            trials.anew(Some(light)),
+            lamp.unit.scale.label(fixed),
+            if control.may_be_off { " or off" } else { "" }
+        ),
+    };
+    Some((stops.abs(), remedy))
+}

@@ -1,0 +1,24 @@
+//! Another ratio of two lights.
+
+use super::{Remedied, Trials};
+use crate::light::{
+    balance::ratio::LightingRatio,
+    bounds,
+    quantity::{Number, significant},
+    remark::{By, Change, Remedy},
+};
+
+/// The nearest ratio that can be had, in steps of a quarter.
+pub fn ratio(trials: &Trials<'_>) -> Option<Remedied> {
+    let ratio = trials.question.ratio?;
+    let steps = (1..=64).flat_map(|k| [-f64::from(k) / 4.0, f64::from(k) / 4.0]);
+    let others = steps.map(|step| LightingRatio { value: ratio.value + step, ..ratio });
+    let mut others = others.filter(|other| bounds::LIGHTING_RATIO.check(other.value).is_ok());
+    let other = others.find(|other| trials.works_with(Some(*other)))?;
+    let remedy = Remedy {
+        change: Change::Ratio,
+        by: By::ratio(Number::computed(other.value)),
+        detail: format!("Ask for {}:1 counted by {}.", significant(other.value), ratio.counting.text()),
+    };
+    Some(((other.value / ratio.value).log2().abs(), remedy))
+}
