@@ -1,5 +1,6 @@
 """What no schema sees: whether the files here agree with each other and with the service."""
 
+import json
 import pathlib
 import re
 import subprocess
@@ -60,6 +61,16 @@ if not container["args"][-1].startswith(mount["mountPath"] + "/"):
     faults.append(f"the keys' file {container['args'][-1]} is not in {mount['mountPath']}")
 same("the image", container["image"], image)
 
+# What the Dockerfile says of its last stage, and each that says it again.
+dockerfile = dict(re.findall(r"^(\w+) (.+)$", (HERE.parent / "Dockerfile").read_text(), re.M))
+security = pod["securityContext"]
+user = f"{security['runAsUser']}:{security['runAsGroup']}"
+same("the Dockerfile's user", dockerfile["USER"], user)
+same("the Dockerfile's port", dockerfile["EXPOSE"], str(ports["http"]))
+same("the Dockerfile's listening", dockerfile["ENV"], f"STOPWRIGHT_LISTEN={variables['STOPWRIGHT_LISTEN']}")
+same("the Dockerfile's command", json.loads(dockerfile["CMD"])[0], container["args"][0])
+probe = json.loads(dockerfile["HEALTHCHECK"].partition(" CMD ")[2])
+
 compose = yaml.safe_load((HERE / "compose.yaml").read_text())
 nginx = (HERE / "nginx.conf").read_text()
 listening = re.search(r"listen (\d+);", nginx)[1]
@@ -72,6 +83,7 @@ for name, service in compose["services"].items():
     port = service["environment"]["STOPWRIGHT_LISTEN"].rpartition(":")[2]
     expected.add(f"{address(service)}:{port}")
     variables |= service["environment"]
+    same(f"the health check of {name}", service["healthcheck"]["test"], ["CMD", *probe])
     same(f"whom {name} trusts", service["environment"]["STOPWRIGHT_TRUSTED_PROXIES"], f"{address(proxy)}/32")
     if seconds(service["stop_grace_period"]) <= STOPPING_S:
         faults.append(f"stop_grace_period of {name}: stopping may take {STOPPING_S} s")
