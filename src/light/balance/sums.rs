@@ -254,11 +254,12 @@ impl<'p> Sums<'p> {
                 while end > 0 && second[end - 1].power > high {
                     end -= 1;
                 }
-                if found.len() >= most_found {
+                let window = &second[start.min(end)..end];
+                if found.len() + window.len() > most_found {
                     is_complete = false;
                     break 'all;
                 }
-                for b in &second[start.min(end)..end] {
+                for b in window {
                     let power = base + a.power + b.power;
                     let energy_j = rest[r].energy_j + extra.energy_j + a.energy_j + b.energy_j;
                     found.push((Sum { power, energy_j, code: a.code }, [b.code, rest[r].code]));
