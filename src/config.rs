@@ -1,6 +1,6 @@
 //! Flags and environment, each with its default.
 
-use std::{ffi::OsStr, net::SocketAddr, path::PathBuf};
+use std::{ffi::OsStr, path::PathBuf};
 
 use clap::{
     Arg, Args, Parser, Subcommand, ValueHint,
@@ -10,8 +10,9 @@ use clap_complete::Shell;
 use ipnet::IpNet;
 
 use crate::{
-    api::{form::Form, rate, running::CONNECTIONS},
+    api::{caller::network_of, form::Form, rate, running::CONNECTIONS},
     ask::known::KNOWN,
+    host_port::HostPort,
     logs::{Format, Least},
 };
 
@@ -52,10 +53,12 @@ pub enum Command {
 /// Where to listen, and to how many.
 #[derive(Debug, Args)]
 pub struct Serve {
-    /// Address and port; port 0 picks a free one.
-    #[arg(long, env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
-    pub listen: SocketAddr,
-    /// Connections at once; those beyond are answered with 503.
+    /// Address and port; port 0 picks a free one. For a host's name (localhost:8080) the first of its addresses that
+    /// can be listened on.
+    #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
+    pub listen: HostPort,
+    /// Connections at once; those beyond are answered with 503. Fewer where the system lets the process open too few
+    /// descriptors (ulimit -n).
     #[arg(long, env = "STOPWRIGHT_MAX_CONNECTIONS", default_value_t = CONNECTIONS, value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub max_connections: u32,
     /// File of who may call: a name and the SHA-256 of a key on each line; read anew on SIGHUP. Without it all may.
@@ -65,15 +68,15 @@ pub struct Serve {
     /// there is no limit.
     #[arg(long, env = "STOPWRIGHT_RATE_LIMIT", value_parser = clap::value_parser!(u32).range(1..=i64::from(rate::MOST)))]
     pub rate_limit: Option<u32>,
-    /// Networks of proxies whose X-Forwarded-For is believed, as 10.0.0.0/8, with commas between.
-    #[arg(long, env = "STOPWRIGHT_TRUSTED_PROXIES", value_delimiter = ',')]
+    /// Proxies whose X-Forwarded-For is believed: addresses or networks, as 10.0.0.1 or 10.0.0.0/8, with commas between.
+    #[arg(long, env = "STOPWRIGHT_TRUSTED_PROXIES", value_delimiter = ',', value_parser = network_of)]
     pub trusted_proxies: Vec<IpNet>,
     /// Origins whose pages may read answers, as https://set.example, with commas between; * for all.
     #[arg(long, env = "STOPWRIGHT_CORS_ORIGIN", value_delimiter = ',')]
     pub cors_origin: Vec<String>,
     /// Address and port at which counts are served at /metrics; port 0 picks a free one. Without it they are not.
-    #[arg(long, env = "STOPWRIGHT_METRICS_LISTEN")]
-    pub metrics_listen: Option<SocketAddr>,
+    #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_METRICS_LISTEN")]
+    pub metrics_listen: Option<HostPort>,
     /// How lines of the log are written, on standard error.
     #[arg(long, env = "STOPWRIGHT_LOG_FORMAT", value_enum, default_value_t = Format::Text)]
     pub log_format: Format,
@@ -85,9 +88,9 @@ pub struct Serve {
 /// Whom to ask.
 #[derive(Debug, Args)]
 pub struct Probe {
-    /// Address and port that the server listens on.
-    #[arg(long, env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
-    pub listen: SocketAddr,
+    /// Address or name, and port, that the server listens on.
+    #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
+    pub listen: HostPort,
 }
 
 /// What to ask.

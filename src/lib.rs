@@ -47,6 +47,8 @@
 pub mod api;
 pub mod ask;
 pub mod config;
+mod descriptors;
+pub mod host_port;
 pub mod light;
 pub mod logs;
 mod manual;

@@ -2,7 +2,6 @@
 
 use std::{
     io::{self, Write},
-    net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr},
     process::ExitCode,
     time::Duration,
 };
@@ -49,27 +48,20 @@ fn failed(error: &io::Error) -> ExitCode {
     ExitCode::FAILURE
 }
 
-/// Prints to standard output; a closed pipe is an error, not a panic.
+/// Prints to standard output. Who closes the pipe has read enough, as `head` does: that is no error.
 pub fn print(text: &str) -> io::Result<()> {
     let mut out = io::stdout().lock();
-    out.write_all(text.as_bytes())?;
-    out.flush()
-}
-
-/// The address at which this machine reaches a server that listens on `address`.
-pub fn reachable(mut address: SocketAddr) -> SocketAddr {
-    match address.ip() {
-        IpAddr::V4(ip) if ip.is_unspecified() => address.set_ip(Ipv4Addr::LOCALHOST.into()),
-        IpAddr::V6(ip) if ip.is_unspecified() => address.set_ip(Ipv6Addr::LOCALHOST.into()),
-        _ => {}
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        printed => printed,
     }
-    address
 }
 
 async fn probe(flags: Probe) -> io::Result<()> {
-    let url = format!("http://{}/readyz", reachable(flags.listen));
-    let client =
-        reqwest::Client::builder().timeout(Duration::from_secs(5)).build().map_err(io::Error::other)?;
+    let url = format!("http://{}/readyz", flags.listen.reachable());
+    // A proxy in the environment is for the world outside, and may not reach this machine's own addresses.
+    let client = reqwest::Client::builder().timeout(Duration::from_secs(5)).no_proxy();
+    let client = client.build().map_err(io::Error::other)?;
     let response = client.get(&url).send().await.map_err(io::Error::other)?;
     if response.status().is_success() {
         Ok(())

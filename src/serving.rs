@@ -1,6 +1,7 @@
 //! Serving: terms out of flags, listeners, keys that are read anew, and what an operator is told.
 
 use std::{
+    fmt::Write as _,
     io,
     net::SocketAddr,
     num::NonZeroU32,
@@ -20,79 +21,137 @@ use crate::{
         origins::Origins,
         rate::Rate,
         running::{Limits, Terms},
-        serve,
+        serve::{self, Signals},
         traffic::{Refusal, Traffic},
     },
     config::{Config, Serve},
+    descriptors,
+    host_port::{HostPort, reachable},
     logs,
-    run::{print, reachable},
+    run::print,
 };
 
 /// What environment variables of ours begin with.
 const OURS: &str = "STOPWRIGHT_";
 /// Time between lines of the log that tell of calls refused.
 const REFUSALS_EVERY: Duration = Duration::from_secs(10);
-/// Descriptors that are not for connections: listeners, standard streams, the runtime's own.
-const DESCRIPTORS_BESIDE: usize = 64;
+/// Time that the last lines of the log have to be written.
+const LAST_LINES: Duration = Duration::from_secs(1);
+/// The same where the process is to end at once.
+const LAST_LINES_IN_HASTE: Duration = Duration::from_millis(100);
 
 /// Serves by these flags until a signal.
 pub async fn serve(flags: Serve) -> io::Result<()> {
-    logs::begin(flags.log_format, flags.log_level);
-    let listener = listen("--listen", flags.listen).await?;
-    let counts = match flags.metrics_listen {
-        Some(address) => Some(listen("--metrics-listen", address).await?),
+    logs::begin(flags.log_format, flags.log_level)?;
+    let served = begun(flags).await;
+    logs::flush(LAST_LINES);
+    served
+}
+
+async fn begun(flags: Serve) -> io::Result<()> {
+    let limits = limits(flags.max_connections as usize)?;
+    let listener = listen("--listen", &flags.listen).await?;
+    let counts = match &flags.metrics_listen {
+        Some(place) => Some(listen("--metrics-listen", place).await?),
         None => None,
     };
     let keys = flags.keys_file.as_deref().map(read_keys).transpose()?;
     keys.iter().for_each(warn_of_no_key);
-    let count = keys.as_ref().map_or(0, Keys::count);
-    let (set, gate) = watch::channel(keys.map(Arc::new));
+    let keys = keys.map(Arc::new);
+    let (set, gate) = watch::channel(keys.clone());
     let front = Front::new(Terms {
-        limits: Limits { connections: flags.max_connections as usize, ..Limits::default() },
+        limits,
         gate,
         rate: flags.rate_limit.and_then(NonZeroU32::new).map(Rate::per_second),
         proxies: Proxies::new(flags.trusted_proxies.clone()),
         origins: Origins::read(&flags.cors_origin)
             .map_err(|error| io::Error::other(format!("--cors-origin {error}")))?,
     });
-    front.traffic().keys_read(Some(count));
+    if let Some(keys) = &keys {
+        front.traffic().keys_are(keys);
+    }
     read_anew(flags.keys_file.clone(), set, Arc::clone(front.traffic()))?;
     let address = listener.local_addr()?;
-    let stop = serve::signal();
+    let mut signals = Signals::new();
     warn_of_what_is_odd(&flags, address);
     let here = reachable(address);
-    print(&format!(
+    let mut told = format!(
         "listening on http://{address}\ntry: curl 'http://{here}/v1/stops/convert?from=f/8&to=f/11'\n"
-    ))?;
+    );
     if let Some(listener) = counts {
-        print(&format!("counts at http://{}/metrics\n", listener.local_addr()?))?;
+        let address = listener.local_addr()?;
+        if address.ip().is_unspecified() {
+            tracing::warn!("counts at {address} are open to all who reach it; see --metrics-listen");
+        }
+        // Writing to a String cannot fail.
+        let _ = writeln!(told, "counts at http://{address}/metrics");
         let stopping = front.running().stopping.subscribe();
-        tokio::spawn(serve::serve_counts(listener, Arc::clone(front.traffic()), stopping));
+        let traffic = Arc::clone(front.traffic());
+        tokio::spawn(serve::serve_counts(listener, limits.scrapers, traffic, stopping));
     }
+    announce(told)?;
     tokio::spawn(tell_refusals(Arc::clone(front.traffic())));
     tracing::info!(
         version = env!("CARGO_PKG_VERSION"),
         %address,
-        connections_most = flags.max_connections,
-        keys = count,
+        connections_most = limits.connections,
+        keys = keys.map_or(0, |keys| keys.count()),
         rate_limit = flags.rate_limit,
         trusted_proxies = flags.trusted_proxies.len(),
         cors_origins = flags.cors_origin.len(),
         "started"
     );
     let stop = async move {
-        stop.await;
+        signals.next().await;
         tracing::info!("stopping");
+        tokio::spawn(end_at_the_next(signals));
     };
     let served = serve::serve(listener, front, stop).await;
     tracing::info!("stopped");
     served
 }
 
-async fn listen(flag: &str, address: SocketAddr) -> io::Result<TcpListener> {
-    TcpListener::bind(address)
-        .await
-        .map_err(|error| io::Error::new(error.kind(), format!("{flag}: cannot listen on {address}: {error}")))
+async fn listen(flag: &str, place: &HostPort) -> io::Result<TcpListener> {
+    let wrong =
+        |error: io::Error| io::Error::new(error.kind(), format!("{flag}: cannot listen on {place}: {error}"));
+    place.listen().await.map_err(wrong)
+}
+
+/// The limits of a service that may have so many connections, as far as the system lets it open them.
+fn limits(connections: usize) -> io::Result<Limits> {
+    let wanted = Limits { connections, ..Limits::default() };
+    let Some(most) = descriptors::most() else { return Ok(wanted) };
+    let Some(limits) = descriptors::within(most, wanted) else {
+        let told =
+            format!("the system lets this process open {most} descriptors, too few to serve; see ulimit -n");
+        return Err(io::Error::other(told));
+    };
+    if limits.connections < connections {
+        tracing::warn!(
+            "the system lets this process open {most} descriptors, so it takes {} connections at once, not \
+             {connections}; see ulimit -n and --max-connections",
+            limits.connections
+        );
+    }
+    Ok(limits)
+}
+
+/// Prints where the service is, from a thread of its own: it serves even where nobody takes what is printed.
+fn announce(text: String) -> io::Result<()> {
+    std::thread::Builder::new().name("announce".to_owned()).spawn(move || {
+        if let Err(error) = print(&text) {
+            tracing::warn!("standard output: {error}");
+        }
+    })?;
+    Ok(())
+}
+
+/// Ends the process at the next signal, whatever is in flight: who asks twice does not want to wait.
+async fn end_at_the_next(mut signals: Signals) {
+    let status = signals.next().await;
+    tracing::warn!("told to stop once more: what is in flight is given up");
+    logs::flush(LAST_LINES_IN_HASTE);
+    std::process::exit(status);
 }
 
 /// A file that is emptied takes all keys back, and one that is empty from the start gives none out.
@@ -127,13 +186,14 @@ fn read_anew(
                 };
                 match read_keys(path) {
                     Ok(keys) => {
-                        traffic.keys_read(Some(keys.count()));
+                        // Before any of them is taken, so that no call with a new name goes uncounted.
+                        traffic.keys_are(&keys);
                         warn_of_no_key(&keys);
                         tracing::info!(keys = keys.count(), "the keys are read anew");
                         let _ = set.send(Some(Arc::new(keys)));
                     }
                     Err(error) => {
-                        traffic.keys_read(None);
+                        traffic.keys_not_read();
                         tracing::warn!("the keys stay as they are: {error}");
                     }
                 }
@@ -148,9 +208,6 @@ fn warn_of_what_is_odd(flags: &Serve, address: SocketAddr) {
     if flags.keys_file.is_none() && !address.ip().is_loopback() {
         tracing::warn!("{address} is open to all; see --keys-file and --rate-limit");
     }
-    if let Some(counts) = flags.metrics_listen.filter(|counts| counts.ip().is_unspecified()) {
-        tracing::warn!("counts at {counts} are open to all who reach it; see --metrics-listen");
-    }
     let command = Config::command();
     let known = |name: &str| {
         let arguments =
@@ -161,15 +218,6 @@ fn warn_of_what_is_odd(flags: &Serve, address: SocketAddr) {
         if let Some(name) = name.to_str().filter(|name| name.starts_with(OURS) && !known(name)) {
             tracing::warn!("the environment variable {name} is none of this service's");
         }
-    }
-    #[cfg(unix)]
-    if let Some(most) = rustix::process::getrlimit(rustix::process::Resource::Nofile).current
-        && most < u64::from(flags.max_connections) + DESCRIPTORS_BESIDE as u64
-    {
-        tracing::warn!(
-            "the system lets this process open {most} descriptors, too few for {} connections; see --max-connections",
-            flags.max_connections
-        );
     }
 }
 

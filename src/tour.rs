@@ -28,7 +28,7 @@ pub async fn play() -> io::Result<()> {
         let _ = stopped.await;
     }));
     print("A day in the boathouse: portraits of a rowing club's crew. First the booking, then the day.\n")?;
-    let client = reqwest::Client::new();
+    let client = reqwest::Client::builder().no_proxy().build().map_err(io::Error::other)?;
     for (number, scene) in scenes().iter().enumerate() {
         let response = client
             .post(format!("{url}{}", scene.path))

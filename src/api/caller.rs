@@ -26,10 +26,11 @@ impl Proxies {
         if !self.trusts(client) {
             return client;
         }
+        // Bytes, not text: what the caller put into a line may be no text, and the proxy's hop stands in the same line.
         let lines = headers.get_all(FORWARDED_FOR).iter().rev();
-        let hops = lines.flat_map(|line| line.to_str().unwrap_or_default().rsplit(',').map(address));
+        let hops = lines.flat_map(|line| line.as_bytes().rsplit(|byte| *byte == b',').map(address));
         for hop in hops {
-            // What cannot be read ends the chain: the proxy that sent it is then the caller.
+            // A hop that cannot be read ends the chain: the proxy that added it is then the caller.
             let Some(hop) = hop else { break };
             client = hop;
             if !self.trusts(client) {
@@ -44,9 +45,17 @@ impl Proxies {
     }
 }
 
+/// A network as an operator writes it: `10.0.0.0/8`, or an address that stands for itself alone.
+pub fn network_of(text: &str) -> Result<IpNet, String> {
+    let text = text.trim();
+    let alone = || text.parse().map(|address: IpAddr| IpNet::from(address.to_canonical()));
+    let told = |_| "an address or a network is expected, as 10.0.0.1 or 10.0.0.0/8".to_owned();
+    text.parse().or_else(|_| alone()).map_err(told)
+}
+
 /// An address, with or without brackets and a port.
-fn address(hop: &str) -> Option<IpAddr> {
-    let hop = hop.trim();
+fn address(hop: &[u8]) -> Option<IpAddr> {
+    let hop = str::from_utf8(hop).ok()?.trim();
     let bare = hop.strip_prefix('[').and_then(|hop| hop.strip_suffix(']')).unwrap_or(hop);
     let with_port = || hop.parse().map(|address: SocketAddr| address.ip());
     bare.parse().or_else(|_| with_port()).ok().map(|address: IpAddr| address.to_canonical())
@@ -64,20 +73,26 @@ pub fn network(address: IpAddr) -> IpAddr {
 
 #[cfg(test)]
 mod tests {
+    use axum::http::HeaderValue;
+
     use super::*;
+
+    /// Whose call this is, as text.
+    fn client<'l>(proxies: &Proxies, peer: &str, lines: impl Iterator<Item = &'l [u8]>) -> String {
+        let mut headers = HeaderMap::new();
+        for line in lines.filter_map(|line| HeaderValue::from_bytes(line).ok()) {
+            headers.append(FORWARDED_FOR, line);
+        }
+        peer.parse().map(|peer| proxies.client(peer, &headers).to_string()).unwrap_or_default()
+    }
 
     #[test]
     fn only_trusted_proxies_are_believed() {
         // Addresses for documentation: RFC 5737 and RFC 3849.
         let networks = ["192.0.2.0/24", "2001:db8:1::/48"].map(|network| network.parse().ok());
         let proxies = Proxies::new(networks.into_iter().flatten().collect());
-        let client = |peer: &str, lines: &[&str]| {
-            let mut headers = HeaderMap::new();
-            for line in lines {
-                headers.extend(line.parse().ok().map(|value| (FORWARDED_FOR, value)));
-            }
-            peer.parse().map(|peer| proxies.client(peer, &headers).to_string()).unwrap_or_default()
-        };
+        let client =
+            |peer: &str, lines: &[&str]| client(&proxies, peer, lines.iter().map(|line| line.as_bytes()));
         for (peer, lines, expected) in [
             ("192.0.2.7", &[][..], "192.0.2.7"),
             ("192.0.2.7", &["198.51.100.4"], "198.51.100.4"),
@@ -94,6 +109,38 @@ mod tests {
             ("2001:db8:1::1", &["2001:db8:2::1"], "2001:db8:2::1"),
         ] {
             assert_eq!(client(peer, lines), expected, "{peer} {lines:?}");
+        }
+    }
+
+    #[test]
+    fn bytes_that_are_no_text_hide_nothing_of_what_a_proxy_added() {
+        let proxies = Proxies::new(network_of("192.0.2.0/24").into_iter().collect());
+        for (lines, expected) in [
+            (&[&b"\xff, 198.51.100.4"[..]][..], "198.51.100.4"),
+            (&[b"203.0.113.1\xff,198.51.100.4, 192.0.2.9"], "198.51.100.4"),
+            (&[b"\xff\xfe", b"198.51.100.4"], "198.51.100.4"),
+            // A proxy that adds such bytes itself is the caller.
+            (&[b"203.0.113.1, \xff"], "192.0.2.7"),
+            (&[b"203.0.113.1, \xff, 192.0.2.9"], "192.0.2.9"),
+        ] {
+            let told = client(&proxies, "192.0.2.7", lines.iter().copied());
+            assert_eq!(told, expected, "{lines:?}");
+        }
+    }
+
+    #[test]
+    fn an_address_alone_is_a_network_of_one() {
+        for (text, network) in [
+            ("10.0.0.1", "10.0.0.1/32"),
+            (" 10.0.0.1", "10.0.0.1/32"),
+            ("10.0.0.0/8", "10.0.0.0/8"),
+            ("2001:db8::1", "2001:db8::1/128"),
+            ("::ffff:10.0.0.1", "10.0.0.1/32"),
+        ] {
+            assert_eq!(network_of(text).map(|network| network.to_string()).as_deref(), Ok(network));
+        }
+        for wrong in ["", "nowhere", "10.0.0.1/33", "10.0.0", "[2001:db8::1]", "10.0.0.1:80"] {
+            assert!(network_of(wrong).is_err_and(|told| told.contains("10.0.0.0/8")), "{wrong}");
         }
     }
 

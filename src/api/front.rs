@@ -254,6 +254,9 @@ impl Call<'_> {
         let took = self.begun.elapsed();
         let traffic = &self.front.traffic;
         traffic.answered(self.route, status, took);
+        if let Some(name) = &self.caller.key {
+            traffic.called(name, status);
+        }
         match status {
             503 => traffic.refused_one(Refusal::Busy),
             429 => traffic.refused_one(Refusal::Rate),

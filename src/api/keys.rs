@@ -1,6 +1,7 @@
 //! Who may call: keys of which only the SHA-256 is kept.
 
 use std::{
+    collections::HashSet,
     hash::{DefaultHasher, Hash, Hasher},
     sync::Arc,
 };
@@ -70,6 +71,11 @@ impl Keys {
     /// How many keys there are.
     pub fn count(&self) -> usize {
         self.0.len()
+    }
+
+    /// The names of those who have one.
+    pub fn names(&self) -> HashSet<Arc<str>> {
+        self.0.iter().map(|key| Arc::clone(&key.holder.name)).collect()
     }
 
     /// Whose key a request carries as `Authorization: Bearer KEY`. Every key is compared, each in constant time.

@@ -14,12 +14,18 @@ use super::{
 
 /// Connections at once, if nothing else is said.
 pub const CONNECTIONS: u32 = 512;
+/// Connections of a kind beside those for callers, if nothing else is said.
+const BESIDE: usize = 64;
 
 /// What the service takes on at once, and how long it waits.
 #[derive(Debug, Clone, Copy)]
 pub struct Limits {
     /// Connections at once.
     pub connections: usize,
+    /// Connections beyond those that are told so at once; those beyond these are closed without a word.
+    pub told: usize,
+    /// Connections at once to the listener for counts and probes.
+    pub scrapers: usize,
     /// Time that a request's head may take, and that a connection may idle between requests.
     pub head_time: Duration,
     /// Time that a request may take, from its head to its answer.
@@ -34,6 +40,8 @@ impl Default for Limits {
     fn default() -> Self {
         Self {
             connections: CONNECTIONS as usize,
+            told: BESIDE,
+            scrapers: BESIDE,
             head_time: Duration::from_secs(30),
             time_limit: Duration::from_secs(10),
             silence: Duration::from_secs(30),

@@ -39,8 +39,6 @@ use super::{
 const HEAD_MOST: usize = 32 * 1024;
 /// Lines that a request's head may have.
 const HEADERS_MOST: usize = 64;
-/// Connections beyond the limit that are told so at once; those beyond these are closed without a word.
-const TOLD_AT_ONCE: usize = 64;
 /// Time that a connection beyond the limit has to hear it.
 const TOLD_WITHIN: Duration = Duration::from_secs(1);
 /// What requests in flight get after the signal, beyond the time that they may take.
@@ -58,7 +56,7 @@ pub async fn serve(
 ) -> io::Result<()> {
     let front = Arc::new(front);
     let limits = front.running().terms.limits;
-    let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(TOLD_AT_ONCE));
+    let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(limits.told));
     let (places, told) = (Arc::new(places), Arc::new(told));
     let graceful = GracefulShutdown::new();
     let take = |(stream, peer): (TcpStream, SocketAddr)| {
@@ -176,11 +174,15 @@ async fn tell_busy(stream: TcpStream, front: Arc<Front>, place: OwnedSemaphorePe
 
 /// Serves the counts at `/metrics`, and `/healthz` and `/readyz` for probes, which then hear from a service whose
 /// connections are all taken; for as long as it is looked after.
-pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>, stopping: watch::Receiver<bool>) {
-    const SCRAPERS: usize = 64;
+pub async fn serve_counts(
+    listener: TcpListener,
+    scrapers: usize,
+    traffic: Arc<Traffic>,
+    stopping: watch::Receiver<bool>,
+) {
     // Who asks nothing soon makes room for those who do.
     let limits = Limits { head_time: Duration::from_secs(2), ..Limits::default() };
-    let places = Arc::new(Semaphore::new(SCRAPERS));
+    let places = Arc::new(Semaphore::new(scrapers));
     loop {
         let accepted = listener.accept().await;
         let (Ok((stream, _)), Ok(place)) = (accepted, Arc::clone(&places).try_acquire_owned()) else {
@@ -208,25 +210,43 @@ pub async fn serve_counts(listener: TcpListener, traffic: Arc<Traffic>, stopping
     }
 }
 
-/// Ready on SIGTERM or SIGINT, from this call on.
-pub fn signal() -> impl Future<Output = ()> + Send + 'static {
+/// SIGTERM and SIGINT, as they come.
+pub struct Signals {
     #[cfg(unix)]
-    let heard = {
-        use tokio::signal::unix::{SignalKind, signal};
-        [SignalKind::terminate(), SignalKind::interrupt()].map(|kind| signal(kind).ok())
-    };
-    async move {
+    heard: [Option<tokio::signal::unix::Signal>; 2],
+}
+
+impl Signals {
+    /// Hears them from this call on.
+    pub fn new() -> Self {
         #[cfg(unix)]
-        if let [Some(mut terminate), Some(mut interrupt)] = heard {
-            tokio::select! {
-                _ = terminate.recv() => {}
-                _ = interrupt.recv() => {}
-            }
-            return;
+        {
+            use tokio::signal::unix::{SignalKind, signal};
+            Self { heard: [SignalKind::terminate(), SignalKind::interrupt()].map(|kind| signal(kind).ok()) }
+        }
+        #[cfg(not(unix))]
+        Self {}
+    }
+
+    /// Waits for the next one; the customary status of a process that it ends (128 and the signal's number).
+    pub async fn next(&mut self) -> i32 {
+        #[cfg(unix)]
+        if let [Some(terminate), Some(interrupt)] = &mut self.heard {
+            return tokio::select! {
+                _ = terminate.recv() => 143,
+                _ = interrupt.recv() => 130,
+            };
         }
         // Without a handler for either the process ends at once on a signal, which is right as well.
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;
         }
+        130
+    }
+}
+
+impl Default for Signals {
+    fn default() -> Self {
+        Self::new()
     }
 }

@@ -1,9 +1,12 @@
-//! What is counted, for Prometheus: requests by route and status, how long they take, what is refused, and how the
-//! searches end. Routes are templates: nothing that a caller wrote is a label.
+//! What is counted, for Prometheus: requests by route and status, how long they take, what is refused, calls by key, and
+//! how the searches end. Routes are templates and keys are names out of their file: nothing that a caller wrote is a
+//! label.
+
+mod by_key;
 
 use std::{
     collections::HashMap,
-    sync::{LazyLock, OnceLock},
+    sync::{Arc, LazyLock, OnceLock},
     time::Duration,
 };
 
@@ -13,7 +16,8 @@ use prometheus_client::{
     registry::Registry,
 };
 
-use super::worker_pool::WorkerPool;
+use self::by_key::ByKey;
+use super::{keys::Keys, worker_pool::WorkerPool};
 
 /// The media type of the text, OpenMetrics 1.0.
 pub const MEDIA: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
@@ -61,6 +65,19 @@ pub fn searched(nodes: u64, is_proven: bool) {
     let proven = if is_proven { "true" } else { "false" };
     SEARCHES.ended.get_or_create(&Search { proven }).inc();
     SEARCHES.nodes.inc_by(nodes);
+}
+
+/// Lines of the log that were dropped, of the whole process.
+static LINES_DROPPED: LazyLock<Counter> = LazyLock::new(Counter::default);
+
+/// Counts lines of the log that were dropped.
+pub fn lines_dropped(lines: u64) {
+    LINES_DROPPED.inc_by(lines);
+}
+
+/// How many lines of the log were dropped so far.
+pub fn lines_dropped_so_far() -> u64 {
+    LINES_DROPPED.get()
 }
 
 /// Why a call was not taken.
@@ -115,6 +132,7 @@ pub struct Traffic {
     connections: Gauge,
     keys: Gauge,
     keys_not_read: Counter,
+    by_key: ByKey,
 }
 
 impl Traffic {
@@ -153,6 +171,17 @@ impl Traffic {
             "Times that the keys' file could not be read anew",
             keys_not_read.clone(),
         );
+        let by_key = ByKey::default();
+        registry.register(
+            "calls_by_key",
+            "Calls with a key that is taken, by its name in the keys' file and by status",
+            by_key.calls(),
+        );
+        registry.register(
+            "log_lines_dropped",
+            "Lines of the log that were dropped since standard error took no more",
+            LINES_DROPPED.clone(),
+        );
         let most = Gauge::<i64>::default();
         most.set(i64::try_from(connections_most).unwrap_or(i64::MAX));
         registry.register("connections_most", "Connections that may be open at once", most);
@@ -190,6 +219,7 @@ impl Traffic {
             connections,
             keys,
             keys_not_read,
+            by_key,
         }
     }
 
@@ -213,6 +243,11 @@ impl Traffic {
     /// A connection that is open, until this is dropped.
     pub fn connection(&self) -> While {
         While::new(&self.connections)
+    }
+
+    /// Counts an answer to a call with a key, by the key's name.
+    pub fn called(&self, name: &Arc<str>, status: u16) {
+        self.by_key.called(name, status);
     }
 
     /// Counts an answer.
@@ -239,12 +274,15 @@ impl Traffic {
         Refusal::ALL.map(|reason| self.refusals[reason as usize].get())
     }
 
-    /// Counts a reading of the keys' file, and how many keys there are now.
-    pub fn keys_read(&self, keys: Option<usize>) {
-        match keys {
-            Some(count) => drop(self.keys.set(i64::try_from(count).unwrap_or(i64::MAX))),
-            None => drop(self.keys_not_read.inc()),
-        }
+    /// Tells which keys there are from now on.
+    pub fn keys_are(&self, keys: &Keys) {
+        self.keys.set(i64::try_from(keys.count()).unwrap_or(i64::MAX));
+        self.by_key.names_are(&keys.names());
+    }
+
+    /// Counts a reading of the keys' file that failed.
+    pub fn keys_not_read(&self) {
+        self.keys_not_read.inc();
     }
 
     /// All of it, as Prometheus reads it.

@@ -365,11 +365,13 @@ fn what_fails_otherwise_ends_with_one() {
     let told = stopwright(&["ask", "stops/convert", "--body", "/nowhere/set.json"]);
     assert_eq!((told.status, told.out.as_str()), (Some(1), ""));
     assert!(told.err.starts_with("stopwright: /nowhere/set.json: "), "{}", told.err);
-    let (reader, writer) = std::io::pipe().expect("a pipe");
-    drop(reader);
+    // A device that is always full.
+    let full = std::fs::File::options().write(true).open("/dev/full").expect("a device");
     let told =
-        Command::new(env!("CARGO_BIN_EXE_stopwright")).args(["ask", "modifiers"]).stdout(writer).output();
-    assert_eq!(told.expect("run").status.code(), Some(1), "standard output is closed");
+        Command::new(env!("CARGO_BIN_EXE_stopwright")).args(["ask", "modifiers"]).stdout(full).output();
+    let told = told.expect("run");
+    assert_eq!(told.status.code(), Some(1));
+    assert!(told.stderr.starts_with(b"stopwright: "), "{told:?}");
 }
 
 #[test]

@@ -25,6 +25,7 @@ mod measured;
 mod measuring;
 mod nonsense;
 mod openapi;
+mod operating;
 mod origins;
 mod pictures;
 mod plain;

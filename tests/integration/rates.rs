@@ -2,7 +2,7 @@
 
 use std::{num::NonZeroU32, time::Duration};
 
-use reqwest::Method;
+use reqwest::{Method, header::HeaderValue};
 use stopwright::api::{caller::Proxies, rate::Rate, running::Terms};
 
 use crate::support::{Answer, Process, Server};
@@ -60,6 +60,21 @@ async fn behind_a_trusted_proxy_each_client_has_its_own() {
 }
 
 #[tokio::test]
+async fn bytes_that_are_no_text_give_no_second_allowance() {
+    let server = server(true).await;
+    let ask = async |forwarded_for: &[u8]| {
+        let value = HeaderValue::from_bytes(forwarded_for).expect("a value");
+        server.send(server.request(Method::GET, CONVERT).header("x-forwarded-for", value)).await.status
+    };
+    for _ in 0..10 {
+        assert_eq!(ask(b"198.51.100.1").await, 200);
+    }
+    // The caller's own bytes, and then what the proxy added.
+    assert_eq!(ask(b"\xff, 198.51.100.1").await, 429);
+    assert_eq!(ask(b"\xff, 198.51.100.2").await, 200);
+}
+
+#[tokio::test]
 async fn without_a_limit_nothing_is_said_of_one() {
     let server = Server::start().await;
     let answer = ask(&server, "198.51.100.1").await;
@@ -69,7 +84,7 @@ async fn without_a_limit_nothing_is_said_of_one() {
 
 #[tokio::test]
 async fn the_binary_takes_its_limits_by_flags() {
-    let served = Process::serve(&["--rate-limit", "1", "--trusted-proxies", "127.0.0.1/32,10.0.0.0/8"]);
+    let served = Process::serve(&["--rate-limit", "1", "--trusted-proxies", "127.0.0.1, 10.0.0.0/8"]);
     let client = reqwest::Client::new();
     let ask = async |from: &str| {
         let request = client.get(format!("{}{CONVERT}", served.url)).header("x-forwarded-for", from);

@@ -232,15 +232,15 @@ impl Process {
 
     /// The same, with variables of its environment.
     pub fn serve_with(arguments: &[&str], variables: &[(&str, &str)]) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_stopwright"))
-            .arg("serve")
-            .args(arguments)
-            .env("STOPWRIGHT_LISTEN", "127.0.0.1:0")
-            .envs(variables.iter().copied())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .expect("run");
+        let mut command = Command::new(env!("CARGO_BIN_EXE_stopwright"));
+        command.arg("serve").args(arguments).envs(variables.iter().copied());
+        Self::of(command)
+    }
+
+    /// Serves by a command that runs the binary.
+    pub fn of(mut command: Command) -> Self {
+        command.env("STOPWRIGHT_LISTEN", "127.0.0.1:0").stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = command.spawn().expect("run");
         let mut lines = BufReader::new(child.stdout.take().expect("output")).lines();
         let line = lines.next().expect("a line").expect("text");
         let url = line.strip_prefix("listening on ").unwrap_or_else(|| panic!("{line}")).to_owned();

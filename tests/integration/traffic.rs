@@ -60,6 +60,7 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     assert_eq!(count(&text, "stopwright_connections_most"), 512);
     assert_eq!(count(&text, "stopwright_keys"), 0);
     assert_eq!(count(&text, "stopwright_keys_not_read_total"), 0);
+    assert_eq!(count(&text, "stopwright_log_lines_dropped_total"), 0);
     for reason in ["connections", "busy", "rate", "key"] {
         assert_eq!(count(&text, &format!("stopwright_refused_total{{reason=\"{reason}\"}}")), 0);
     }
@@ -168,6 +169,60 @@ async fn what_is_odd_at_the_start_is_warned_of_and_the_name_of_a_key_is_logged()
     let told = served.end();
     assert!(told.contains("WARN the environment variable STOPWRIGHT_KEY_FILE is none"), "{told}");
     assert!(told.contains("key=\"booking\"") && told.contains("keys=1"), "{told}");
+}
+
+#[tokio::test]
+async fn calls_are_counted_by_the_name_of_their_key_as_long_as_the_file_has_it() {
+    // Published: FIPS 180-4, the SHA-256 of "abc"; NIST's example values, that of the empty text.
+    let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    let nothing = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
+    let keys = std::path::PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("counted-by-key");
+    std::fs::write(&keys, format!("b\"o\\ok {abc}\ndesk {nothing}\n")).expect("written");
+    let path = keys.to_str().expect("a path");
+    let mut served =
+        Process::serve(&["--rate-limit", "1", "--metrics-listen", "127.0.0.1:0", "--keys-file", path]);
+    let counts = served.line("counts at ");
+    let client = Client::new();
+    let convert = format!("{}{CONVERT}", served.url);
+    let ask = async |query: &str, key: &str| {
+        let call = client.get(format!("{convert}?{query}")).bearer_auth(key);
+        call.send().await.expect("an answer").status().as_u16()
+    };
+    let text = async || client.get(&counts).send().await.expect("an answer").text().await.expect("text");
+    // The name as the file has it, escaped as OpenMetrics wants it.
+    let of = |text: &str, name: &str, status: u16| {
+        count(text, &format!("stopwright_calls_by_key_total{{key=\"{name}\",status=\"{status}\"}}"))
+    };
+    let book = r#"b\"o\\ok"#;
+    let first = text().await;
+    assert_eq!((of(&first, book, 200), of(&first, "desk", 200)), (0, 0), "there from the start");
+    for _ in 0..9 {
+        assert_eq!(ask("from=f/8&to=f/11", "abc").await, 200);
+    }
+    assert_eq!(ask("from=f/8", "abc").await, 422);
+    let mut refused = 0;
+    while ask("from=f/8&to=f/11", "abc").await != 429 {
+        refused += 1;
+        assert!(refused < 20, "never too many");
+    }
+    assert_eq!(ask("from=f/8&to=f/11", "secret").await, 401);
+    let second = text().await;
+    assert_eq!((of(&second, book, 422), of(&second, book, 429), of(&second, "desk", 200)), (1, 1, 0));
+    assert_eq!(of(&second, book, 200), 9 + refused);
+    assert!(!second.contains("secret"), "{second}");
+    // A name that is gone takes its counts with it; one that stays keeps them.
+    std::fs::write(&keys, format!("desk {nothing}\nyard {abc}\n")).expect("written");
+    served.signal("-HUP");
+    for attempt in 0.. {
+        let now = text().await;
+        if now.contains("key=\"yard\"") {
+            assert!(!now.contains(book), "{now}");
+            assert_eq!((of(&now, "desk", 200), of(&now, "yard", 200)), (0, 0));
+            break;
+        }
+        assert!(attempt < 200, "not read anew: {now}");
+        tokio::time::sleep(std::time::Duration::from_millis(20)).await;
+    }
 }
 
 #[tokio::test]

@@ -2,9 +2,10 @@
 
 import hashlib
 import json
+import socket
 import time
 
-from stage import Instance, StandIn, answers, ask, check, eventually, ports
+from stage import HOST, Instance, StandIn, answers, ask, check, eventually, ports
 
 CONVERT = "/v1/stops/convert?from=f/8&to=f/11"
 POST = ("POST", "/v1/stops/convert", '{"from": "f/8", "to": "f/11"}', {"content-type": "application/json"})
@@ -83,6 +84,60 @@ def without_restarts(port):
     lines = ask(port, "POST", "/v1/batch", line * 6000, {"content-type": "application/x-ndjson; charset=utf-8"})
     same("a long stream", (lines[0], lines[2].count(b'"exposure_stops":-1.0')), (200, 6000))
     print("cache: passed")
+    by_itself(port)
+
+
+def said(port, head):
+    """What is answered to bytes that no client would send: status, headers, body."""
+    with socket.create_connection((HOST, port), timeout=20) as stream:
+        stream.sendall(head)
+        answer = bytearray()
+        while b"\r\n\r\n" not in answer or not answer.endswith(b"}"):
+            some = stream.recv(65536)
+            check(some, f"{head[:40]}: only {bytes(answer)!r}")
+            answer += some
+    lines, body = bytes(answer).split(b"\r\n\r\n", 1)
+    status, *fields = lines.decode().split("\r\n")
+    fields = (field.split(": ", 1) for field in fields)
+    return int(status.split()[1]), {name.lower(): value for name, value in fields}, json.loads(body)
+
+
+def by_itself(port):
+    """What the proxy answers without asking an instance is a problem of the service's form, whatever the status."""
+    end = b"\r\nHost: x\r\nX-Request-Id: odd.1\r\n"
+    long = b"a" * 9000
+    # Whether the id was read before nginx gave up.
+    for what, status, kind, has_id, head in [
+        ("no HTTP", 400, "malformed-request", False, b"NONSENSE\r\n\r\n"),
+        ("no host", 400, "malformed-request", True, b"GET / HTTP/1.1\r\nX-Request-Id: odd.1\r\n\r\n"),
+        ("a long line in the head", 400, "malformed-request", True, b"GET / HTTP/1.1" + end + b"X-Long: " + long + b"\r\n\r\n"),
+        ("two lengths", 400, "malformed-request", True,
+         b"POST / HTTP/1.1" + end + b"Content-Length: 1\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n"),
+        ("out of the root", 400, "malformed-request", False, b"GET /../v1 HTTP/1.1" + end + b"\r\n"),
+        ("an inner path", 404, "not-found", True, b"GET /stream HTTP/1.1" + end + b"\r\n"),
+        ("another", 404, "not-found", True, b"GET /said-by-the-proxy HTTP/1.1" + end + b"\r\n"),
+        ("TRACE", 405, "method-not-allowed", True, b"TRACE / HTTP/1.1" + end + b"\r\n"),
+        ("a long body", 413, "body-too-large", True, b"POST / HTTP/1.1" + end + b"Content-Length: 300000\r\n\r\n"),
+        ("a long address", 414, "malformed-request", False, b"GET /" + long + b" HTTP/1.1" + end + b"\r\n"),
+        ("an unknown coding", 501, "malformed-request", True,
+         b"POST / HTTP/1.1" + end + b"Transfer-Encoding: gzip\r\n\r\n"),
+        ("another HTTP", 505, "malformed-request", False, b"GET / HTTP/3.0" + end + b"\r\n"),
+    ]:
+        got, headers, problem = said(port, head)
+        same(what, (got, problem["status"], problem["type"]), (status, status, f"/problems/{kind}"))
+        same(f"{what}: its form", (headers["content-type"], headers["cache-control"], headers["x-content-type-options"]),
+             ("application/problem+json", "no-store", "nosniff"))
+        same(f"{what}: its id", problem["request_id"], headers["x-request-id"])
+        if has_id:
+            same(f"{what}: the caller's id", headers["x-request-id"], "odd.1")
+        for field in ("title", "detail"):
+            check(problem[field], f"{what}: no {field}")
+        same(f"{what}: located", "errors" in problem, status == 400)
+    # A range is of no use to JSON; what is kept is then sent whole, or refused in the same form.
+    until("HIT", lambda: ask(port, "GET", CONVERT))
+    status, headers, body = ask(port, "GET", CONVERT, None, {"range": "bytes=999999-"})
+    check(status == 200 or (status, headers["content-type"]) == (416, "application/problem+json"), f"a range: {status} {body}")
+    print("the proxy by itself: passed")
 
 
 def with_nobody(port):
