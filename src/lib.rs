@@ -54,3 +54,4 @@ pub mod picture;
 pub mod run;
 mod serving;
 mod tour;
+mod visible;

@@ -12,6 +12,7 @@ use crate::{
     ask,
     config::{Command, Config, Probe},
     manual, serving,
+    visible::visible,
 };
 
 /// Threads beside those that heavy work has places for: to pack answers, and because a place is free a moment before
@@ -45,7 +46,7 @@ pub fn run(config: Config) -> ExitCode {
 
 fn failed(error: &io::Error) -> ExitCode {
     // Where standard error is closed, there is nobody to tell.
-    let _ = writeln!(io::stderr(), "stopwright: {error}");
+    let _ = writeln!(io::stderr(), "stopwright: {}", visible(&error.to_string()));
     ExitCode::FAILURE
 }
 

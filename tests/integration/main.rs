@@ -39,4 +39,5 @@ mod supply;
 mod support;
 mod traffic;
 mod units;
+mod visible;
 mod wire;
