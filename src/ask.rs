@@ -32,6 +32,7 @@ use crate::{
     },
     config::Ask,
     run::print,
+    visible::{escaped_json, visible},
 };
 
 /// The exit status where what was asked is at fault, as it is for flags that are.
@@ -64,7 +65,7 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
     let told = [(flags.fields, fields::list as fn(&str) -> _), (flags.example, fields::example)];
     if let Some((_, tell)) = told.into_iter().find(|(is_asked, _)| *is_asked) {
         let Some(told) = tell(path) else {
-            let _ = write!(io::stderr(), "stopwright: nothing is posted to {path}\n{LISTED}");
+            let _ = write!(io::stderr(), "stopwright: nothing is posted to {}\n{LISTED}", visible(path));
             return Ok(ExitCode::from(BAD_INPUT));
         };
         return print(&told).map(|()| ExitCode::SUCCESS);
@@ -121,9 +122,9 @@ fn text(bytes: Vec<u8>) -> String {
     String::from_utf8(bytes).unwrap_or_default()
 }
 
-/// JSON as it was, one value a line.
+/// JSON as it was, one value a line, and nothing in it that a terminal obeys.
 fn pretty(json: &Value) -> String {
-    format!("{json:#}\n")
+    escaped_json(&format!("{json:#}\n")).into_owned()
 }
 
 impl Answer {

@@ -56,3 +56,4 @@ pub mod picture;
 pub mod run;
 mod serving;
 mod tour;
+mod visible;

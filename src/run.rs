@@ -11,6 +11,7 @@ use crate::{
     ask,
     config::{Command, Config, Probe},
     manual, serving,
+    visible::visible,
 };
 
 /// Threads beside those of slow calculations: to pack answers, and because a calculation has ended a moment before its
@@ -44,7 +45,7 @@ pub fn run(config: Config) -> ExitCode {
 
 fn failed(error: &io::Error) -> ExitCode {
     // Where standard error is closed, there is nobody to tell.
-    let _ = writeln!(io::stderr(), "stopwright: {error}");
+    let _ = writeln!(io::stderr(), "stopwright: {}", visible(&error.to_string()));
     ExitCode::FAILURE
 }
 

@@ -12,7 +12,7 @@ use super::{
     openapi::Refusals,
     problem::Problem,
     read::{At, Item, Read, Reader, reads},
-    schema::{DistanceInput, IsoInput, SettingInput, StopsInput},
+    schema::{DistanceInput, IsoInput, ModifierInput, SettingInput, StopsInput},
     tree::Tree,
 };
 use crate::light::{
@@ -21,6 +21,7 @@ use crate::light::{
     falloff::{self, Falloff, Output, Question},
     fault::Fault,
     interrupt::Interrupt,
+    modifier::Modifier,
     placement::Source,
     quantity::{Iso, Metres, Stops},
     unit::Unit,
@@ -44,6 +45,10 @@ struct FalloffRequest {
     #[schema(value_type = Option<BeamInput>)]
     #[param(value_type = Option<BeamInput>, style = DeepObject, explode)]
     beam: Option<Beam>,
+    /// What the source's modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`; matters to the apertures. In a query `modifier_stops=-1.5` or `modifier_stops[kind]=softbox_one_diffuser`.
+    #[schema(value_type = Option<ModifierInput>)]
+    #[param(value_type = Option<StopsInput>)]
+    modifier_stops: Option<Modifier>,
     /// The unit, for apertures beside the stops.
     #[schema(value_type = Option<UnitInput>)]
     #[param(value_type = Option<UnitInput>, style = DeepObject, explode)]
@@ -88,6 +93,7 @@ struct FalloffRequest {
 reads!(FalloffRequest {
     source,
     beam,
+    modifier_stops,
     unit,
     setting,
     iso,
@@ -167,6 +173,7 @@ impl Read for FalloffChecked {
         Some(Self(Question {
             source: form.source,
             beam: form.beam,
+            modifier: form.modifier_stops,
             output,
             distances,
             reference,
@@ -202,7 +209,7 @@ async fn tell_falloff_by_query(
 
 /// Tell falloff
 ///
-/// How light falls with distance from a source of some size (`source`; a point if left out), beside the inverse square: at `distances`, or at `count` of them from `from` to `to`. With a `depth`: what is lost from front to back, and from where on it stays within `within_stops`. With a `unit` also the apertures.
+/// How light falls with distance from a source of some size (`source`; a point if left out), beside the inverse square: at `distances`, or at `count` of them from `from` to `to`. With a `depth`: what is lost from front to back, and from where on it stays within `within_stops`. With a `unit` also the apertures; what a softbox or umbrella takes off them is `modifier_stops`, as in a placement.
 #[utoipa::path(post, path = "/v1/lights/falloff", tag = "ratios", request_body = FalloffRequest,
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
 async fn tell_falloff(body: Body<FalloffChecked>) -> Result<Response, Problem> {

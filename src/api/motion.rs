@@ -63,7 +63,7 @@ struct FreezeRequest {
     /// Durations at other settings, where no unit tells them.
     #[schema(max_items = 64)]
     duration_by_setting: Option<Vec<SettingDurationInput>>,
-    /// The exposure time, for what it cuts off the flash and for the ambient ghost.
+    /// The exposure time: it bounds the blur where it is shorter than t0.1, cuts off the flash, and draws the ambient ghost.
     #[schema(value_type = Option<ExposureTimeInput>)]
     exposure_time: Option<Seconds>,
     /// How far ambient light is under the flash, stops (as `ambient/check` tells it).
@@ -156,7 +156,7 @@ impl Calculation for FreezeChecked {
 
 /// Freeze motion
 ///
-/// How sharp a flash stops a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time also what the shutter cuts off the flash, and how long a ghost the ambient light draws.
+/// How sharp a flash stops a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time blur is counted over no more than that, and `bounded_by` tells which of the two ended it; also what the shutter cuts off the flash, and how long a ghost the ambient light draws.
 #[utoipa::path(post, path = "/v1/motion/freeze", tag = "measuring", request_body = FreezeRequest,
     responses((status = 200, description = "The blur", body = Freeze), Refusals))]
 async fn freeze_motion(body: Body<FreezeChecked>) -> Result<Response, Problem> {

@@ -130,7 +130,7 @@ impl Calculation for CompareChecked {
 
 /// Compare patches
 ///
-/// How many stops grey patches in captured frames are from a reference patch, by their levels. A file has a tone curve, which the curve of its colour space does not know: send the `response` that `patches/response` fits to bracketed frames, or take `stops_range` seriously. With an `exposure` also the aperture and the change of power that bring each back.
+/// How many stops grey patches in captured frames are from a reference patch, by their levels. A file has a tone curve, which the curve of its colour space does not know: send the `response` that `patches/response` fits to bracketed frames, or take `stops_range` seriously. With a response the range is of 95 %: it holds the noise of levels and what the frames leave open, more the farther apart they are, and more yet beyond them. With an `exposure` also the aperture and the change of power that bring each back.
 #[utoipa::path(post, path = "/v1/patches/compare", tag = "measuring", request_body = CompareRequest,
     responses((status = 200, description = "Each patch against the reference", body = Comparison), Refusals))]
 async fn compare_patches(body: Body<CompareChecked>) -> Result<HttpResponse, Problem> {

@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use serde_json::{Map, Value};
 
 use super::tree::tokens;
+use crate::visible::visible_value;
 
 /// Columns of a line.
 const WIDTH: usize = 80;
@@ -54,7 +55,7 @@ const UNITS: [(&str, &str); 26] = [
 /// Renders an answer.
 pub fn render(answer: &Value) -> String {
     let mut out = String::new();
-    match answer {
+    match &*visible_value(answer) {
         Value::Object(fields) => object(fields, 0, &mut out),
         other => wrapped(&cell("", other).unwrap_or_default(), 0, 0, &mut out),
     }
@@ -63,6 +64,7 @@ pub fn render(answer: &Value) -> String {
 
 /// Renders a problem document: its title, and each fault with its place, written as an argument's name is.
 pub fn problem(document: &Value) -> String {
+    let document = visible_value(document);
     let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
     let faults = document["errors"].as_array().map(Vec::as_slice).unwrap_or_default();
     let (title, detail) = (text(&document["title"]), text(&document["detail"]));

@@ -28,6 +28,8 @@ pub const CONTINUOUS_RANGE: f64 = 8.0;
 pub const DEFAULT_CLICK: f64 = 0.1;
 /// How close a unit without clicks is held to have been set, stops.
 pub const CONTINUOUS_HALF_CLICK: f64 = 0.05;
+/// How well a flash repeats if nothing else is said, stops: a half-width of 95 % (our judgement).
+pub const REPEATABILITY: f64 = 0.06;
 /// How far off a grey patch still matches if nothing else is said, stops.
 pub const PATCH_TOLERANCE: f64 = 0.1;
 /// How much brighter ambient light may make a picture if nothing else is said, stops.

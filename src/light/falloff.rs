@@ -12,9 +12,10 @@ use super::{
     dialled::Dialled,
     fault::{Fault, Place, Wrong},
     marks::Step,
+    modifier::Modifier,
     placement::{Placement, Source},
-    quantity::{FNumber, Feet, Iso, Metres, Stops},
-    remark::Remark,
+    quantity::{Estimate, FNumber, Feet, Iso, Metres, Stops},
+    remark::{Assumption, Remark},
     unit::Unit,
     units::Units,
 };
@@ -43,6 +44,8 @@ pub struct Question {
     pub source: Option<Source>,
     /// How its beam falls; matters to the output of a unit that states an energy only.
     pub beam: Option<Beam>,
+    /// What its modifier does, against the unit as it is rated; matters to the apertures.
+    pub modifier: Option<Modifier>,
     /// What gives the light.
     pub output: Option<Output>,
     /// Where to tell the light.
@@ -78,6 +81,8 @@ pub struct Falloff {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub inverse_square_from_ft: Option<Feet>,
+    /// What the apertures rest on.
+    pub assumptions: Vec<Assumption>,
     /// What to doubt.
     pub warnings: Vec<Remark>,
 }
@@ -135,10 +140,15 @@ fn stops(source: Option<Source>, from: f64, to: f64) -> f64 {
 
 /// Answers. A fault stands at a unit whose output is not known.
 pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
-    let Question { source, beam, reference, step, units, .. } = question;
+    let Question { source, beam, modifier, reference, step, units, .. } = question;
     let at = |distance: Metres| -> Result<Option<Dialled>, Fault> {
         let Some(output) = &question.output else { return Ok(None) };
-        let placement = Placement { beam: beam.clone(), source: *source, ..Placement::at(distance) };
+        let placement = Placement {
+            beam: beam.clone(),
+            modifier: modifier.map_or(Estimate::exact(Stops::ZERO), Modifier::stops),
+            source: *source,
+            ..Placement::at(distance)
+        };
         let light = placement.light(&output.unit, output.iso).ok_or_else(|| {
             Wrong::new("its output is not known", "a guide_number, or a coverage or a beam beside the energy")
                 .at(&Place::root().field("unit"))
@@ -180,6 +190,19 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
             "The apertures rest on a beam estimated from energy and coverage; the stops do not.",
         ));
     }
+    let has_apertures = question.output.is_some() && !question.distances.is_empty();
+    if has_apertures && source.is_some() && modifier.is_none() {
+        warnings.push(Remark::new(
+            "taken_without_modifier",
+            "A face is given, but no modifier_stops: the apertures are those of the unit as it is rated, as if its modifier took no light. A softbox takes one to three stops; state what yours does, or its kind.",
+        ));
+    }
+    let kind = modifier.and_then(Modifier::kind).filter(|_| has_apertures);
+    let assumptions = kind.map(|kind| Assumption {
+        name: "modifier_stops",
+        value: kind.said(),
+        source: kind.source.to_owned(),
+    });
     let from = depth.as_ref().and_then(|depth| depth.distance_for_evenness_m);
     if from.is_some_and(|from| from.get() <= 0.0) {
         warnings.push(Remark::new(
@@ -207,6 +230,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
         depth,
         inverse_square_from_m: as_a_point,
         inverse_square_from_ft: as_a_point.and_then(|from| units.feet(from)),
+        assumptions: assumptions.into_iter().collect(),
         warnings,
     })
 }

@@ -2,7 +2,8 @@
 //!
 //! t0.5 is the time above half of the peak, t0.1 above a tenth (ISO 2827). After the peak a flash falls
 //! exponentially, so that t0.1 = t0.5·ln 10/ln 2 (derived); a unit that cuts its flash off by a switch does
-//! not, and both times must be known. Blur is counted over t0.1.
+//! not, and both times must be known. Blur is counted over t0.1, or over the exposure time where that is shorter: what
+//! happens while the shutter is closed is not in the picture (derived).
 
 use std::f64::consts::{LN_2, LN_10};
 
@@ -22,6 +23,16 @@ words! {
         Exponential = "exponential",
         /// A switch ends it; both times must be known.
         CutOff = "cut_off",
+    }
+}
+
+words! {
+    /// What ends the blur.
+    pub enum Bound as "BlurBound" {
+        /// The flash: t0.1.
+        Flash = "flash",
+        /// The shutter: the exposure time is shorter than t0.1.
+        Shutter = "shutter",
     }
 }
 
@@ -95,9 +106,11 @@ pub struct Sharpness {
     pub t0_5_s: Seconds,
     /// Time above a tenth of the peak, s.
     pub t0_1_s: Seconds,
-    /// Blur over t0.1 in the picture, pixels.
+    /// What ends the blur: the flash, or the shutter where the exposure time is shorter than t0.1.
+    pub bounded_by: Bound,
+    /// Blur in the picture over t0.1, or over the exposure time where that is shorter, pixels.
     pub blur_px: Number,
-    /// Blur over t0.1 at the subject, mm.
+    /// The same at the subject, mm.
     pub blur_mm: Millimetres,
     /// Whether that is within the allowed blur.
     pub sharp: bool,
@@ -128,16 +141,19 @@ pub struct Ghost {
 /// Answers.
 pub fn freeze(question: &Question) -> Freeze {
     let sharpness = |duration: Duration| {
-        let t0_1 = duration.t0_1.get();
-        let path = question.speed_m_s * t0_1;
+        let shutter = question.exposure_time.filter(|time| *time < duration.t0_1);
+        // The light that draws the subject is that of the flash while the shutter is open.
+        let drawn = shutter.unwrap_or(duration.t0_1).get();
+        let path = question.speed_m_s * drawn;
         let px = path / question.pixel_m;
         Sharpness {
             t0_5_s: duration.t0_5,
             t0_1_s: duration.t0_1,
+            bounded_by: if shutter.is_some() { Bound::Shutter } else { Bound::Flash },
             blur_px: Number::computed(px),
             blur_mm: Millimetres::computed(path * 1000.0),
             sharp: px <= question.allowed_px * (1.0 + 1e-9),
-            fastest_subject_m_s: Number::computed(question.allowed_px * question.pixel_m / t0_1),
+            fastest_subject_m_s: Number::computed(question.allowed_px * question.pixel_m / drawn),
         }
     };
     let mut warnings = Vec::new();
@@ -162,6 +178,13 @@ pub fn freeze(question: &Question) -> Freeze {
             "The shutter closes before the flash has died away: less light than metered without it, and that less evenly across the frame.",
         ));
     }
+    let at_asked = sharpness(question.duration);
+    if at_asked.bounded_by == Bound::Shutter {
+        warnings.push(Remark::new(
+            "shutter_bounds_blur",
+            "The shutter is open for less than t0.1, so that blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lights a part of the frame only.",
+        ));
+    }
     let ghost = question.exposure_time.map(|time| Ghost {
         length_px: Number::computed(question.speed_m_s * time.get() / question.pixel_m),
         share: question.ambient_below_flash.map(|below| {
@@ -173,11 +196,5 @@ pub fn freeze(question: &Question) -> Freeze {
         setting: setting.clone(),
         sharpness: sharpness(*duration),
     });
-    Freeze {
-        sharpness: sharpness(question.duration),
-        by_setting: by_setting.collect(),
-        lost_flash_stops: lost,
-        ghost,
-        warnings,
-    }
+    Freeze { sharpness: at_asked, by_setting: by_setting.collect(), lost_flash_stops: lost, ghost, warnings }
 }

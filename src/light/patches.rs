@@ -9,13 +9,16 @@ use super::{
     marks::Step,
     quantity::{FNumber, Stops},
     remark::{Assumption, Remark},
-    response::Response,
+    response::{Certainty, Response},
     space::{Encoding, Level},
 };
 
 /// Local contrast of common tone curves against the space's curve alone, from flat to steep (common
 /// practice, wide on purpose: a third of a stop has been seen to read as more than half a stop).
 const CONTRAST: [f64; 2] = [0.8, 2.0];
+/// Frames farther apart than this leave the curve between them open, stops (our judgement: from there on the curve's
+/// own error outweighs noise).
+const WIDE_STOPS: f64 = 1.01;
 /// Half a level: what rounding may hide.
 const ROUNDING: f64 = 0.5;
 
@@ -72,7 +75,7 @@ pub struct PatchResult {
     pub name: String,
     /// Against the reference, stops; + is brighter. An end of the range where it is clipped.
     pub stops: Stops,
-    /// From the least to the most that it may be, stops; null at an end that is open because a level is clipped.
+    /// From the least to the most that it may be, stops; null at an end that is open because a level is clipped. With a `response` it holds the noise of levels (0.7 of 255) and what the frames leave open of the curve, with 95 %; it grows with their distance, and beyond them.
     #[schema(min_items = 2, max_items = 2)]
     pub stops_range: [Option<Stops>; 2],
     /// Whether a channel is at an end of its range.
@@ -87,7 +90,8 @@ pub struct PatchResult {
 
 /// Compares.
 pub fn compare(question: &Question) -> Comparison {
-    let readings = question.readings.iter().map(|patch| one(question, patch)).collect();
+    let certainty = question.response.as_ref().map(Certainty::of);
+    let readings = question.readings.iter().map(|patch| one(question, certainty.as_ref(), patch)).collect();
     let mut assumptions = Vec::new();
     let mut warnings = Vec::new();
     match &question.response {
@@ -100,9 +104,25 @@ pub fn compare(question: &Question) -> Comparison {
             source: "common practice, wide: rendered files have a tone curve; frames that bracket the change give the true slope (patches/response)".to_owned(),
         }),
         Some(response) => {
-            let levels = question.readings.iter().map(|patch| patch.level).chain([question.reference]);
-            if levels.map(|level| response.encoding.grey(level)).any(|level| !response.curve.holds(level)) {
+            let levels = || {
+                let all = question.readings.iter().map(|patch| patch.level).chain([question.reference]);
+                all.map(|level| response.encoding.grey(level))
+            };
+            if levels().any(|level| !response.curve.holds(level)) {
                 warnings.push(Remark::extrapolated());
+            }
+            let is_wide = |gap: f64| gap > WIDE_STOPS;
+            if levels().any(|level| certainty.as_ref().and_then(|known| known.gap(level)).is_some_and(is_wide)) {
+                warnings.push(Remark::new(
+                    "wide_gap",
+                    "A level lies between frames more than a stop apart: what the curve does between them is a guess, and stops_range is wide for it. Add frames between.",
+                ));
+            }
+            if response.curve.points().len() < 3 {
+                warnings.push(Remark::new(
+                    "few_frames",
+                    "The response has two points: the curve between them is a straight line, and nothing tells how far it is off.",
+                ));
             }
         }
     }
@@ -115,15 +135,15 @@ pub fn compare(question: &Question) -> Comparison {
     Comparison { readings, assumptions, warnings }
 }
 
-fn one(question: &Question, patch: &Patch) -> PatchResult {
+fn one(question: &Question, certainty: Option<&Certainty>, patch: &Patch) -> PatchResult {
     let encoding = question.encoding;
-    let (stops, range) = match &question.response {
-        Some(response) => {
+    let (stops, range) = match question.response.as_ref().zip(certainty) {
+        Some((response, certainty)) => {
             let (from, to) = (encoding.grey(question.reference), encoding.grey(patch.level));
             let curve = &response.curve;
             let stops = curve.at(to) - curve.at(from);
-            let rounding = ROUNDING * (curve.slope(from) + curve.slope(to));
-            (stops, [stops - rounding, stops + rounding])
+            let [from, to] = [from, to].map(|level| certainty.at(level));
+            (stops, [stops - to.down.hypot(from.up), stops + to.up.hypot(from.down)])
         }
         None => {
             // Black is anything under half a level.

@@ -4,6 +4,12 @@
 //! show what a change of level means (common practice: a third of a stop on the lens can move a mid grey by
 //! some 25 levels of 8 bits).
 
+mod certainty;
+#[cfg(test)]
+mod tests;
+
+pub use self::certainty::Certainty;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 

@@ -38,6 +38,8 @@ pub struct Unit {
     /// Measured departures at settings, on top of the offset: stops below full, rising, and stops; straight
     /// between, constant beyond.
     pub corrections: Vec<[f64; 2]>,
+    /// How well its light repeats, where that is stated: a half-width of 95 %.
+    pub repeat: Option<Stops>,
     /// Flash durations at settings, by label.
     pub durations: Vec<(String, Duration)>,
     /// How it is fed.

@@ -1,6 +1,6 @@
 //! A unit's settings against the light that was measured, and how far each strays.
 
-mod misfires;
+mod left_out;
 
 use super::{
     axis::Axis,
@@ -13,7 +13,7 @@ use super::{
     text::{digits, hundredths, signed, with_stops},
 };
 use crate::light::{
-    calibrate::{Calibration, Question, Readings},
+    calibrate::{Calibration, Outlier, Question, Readings},
     quantity::Stops,
     remark::listed,
 };
@@ -25,10 +25,10 @@ const LOWER: f64 = 170.0;
 const BETWEEN: f64 = 26.0;
 /// What a setting may stray and is still near: half a third of a stop, a line to read by.
 const NEAR: f64 = 1.0 / 6.0;
-/// How far under all other readings a misfire still stands on the panel, as a part of their span, so that these keep
-/// more than half of it; farther ones stand in a strip of their own.
-const ROOM_BELOW: f64 = 0.8;
-/// The strip under the upper panel, and what parts them, px.
+/// How far under or over all other readings one that was left out still stands on the panel, as a part of their span, so
+/// that these keep more than half of it where there are such to one side; farther ones stand in a strip of their own.
+const ROOM_BEYOND: f64 = 0.8;
+/// The strip under or over the upper panel, and what parts them, px.
 const STRIP: f64 = 44.0;
 const BROKEN: f64 = 8.0;
 /// What panels are longer than their values, as a part of these.
@@ -52,8 +52,9 @@ pub fn draw(question: &Question, answer: &Calibration) -> Picture {
     }
 
     let readings = Readings::of(question, answer);
-    let under = legend(&mut picture, answer, &readings, y + 2.0);
-    // The labels of the settings stand above the upper panel.
+    let left_out = answer.left_out();
+    let under = legend(&mut picture, &left_out, &readings, y + 2.0);
+    // The labels of the settings stand above the upper panel, and above the strip over it.
     let top = under + 44.0;
     let (upper, lower) = panels(&readings, top);
     upper.draw(&mut picture);
@@ -67,18 +68,18 @@ pub fn draw(question: &Question, answer: &Calibration) -> Picture {
     {
         labels.keep_line_free(drawn);
     }
-    settings(&mut picture, &upper, answer);
+    settings(&mut picture, &upper, top, answer);
     for reading in readings.kept() {
         let at = upper.at(reading.set.get(), reading.measured.get());
         dot(&mut picture, at);
         labels.keep_free(at, [4.0, 4.0]);
     }
-    let all_labelled = misfires::draw(&mut picture, &upper, &readings, &answer.misfires, &mut labels);
+    let all_labelled = left_out::draw(&mut picture, &upper, &readings, &left_out, &mut labels);
     strayed(&mut picture, &lower, answer, &readings);
 
     let mut y = lower.to[1] + BELOW + 22.0;
     if !all_labelled {
-        y = misfires::list(&mut picture, y, &answer.misfires) + 4.0;
+        y = left_out::list(&mut picture, y, &left_out) + 4.0;
     }
     notes::end(&mut picture, y, &answer.warnings);
     picture
@@ -91,17 +92,20 @@ fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
 
     let light = || readings.kept().map(|reading| reading.measured.get()).chain(set()).chain([0.0]);
     let (least, most) = light().fold((0.0_f64, 0.0_f64), |(low, high), y| (low.min(y), high.max(y)));
-    let room = least - (ROOM_BELOW * (most - least)).max(1.0);
-    let misfires = || readings.each.iter().filter(|reading| reading.is_misfire);
-    let (below, beyond): (Vec<f64>, Vec<f64>) =
-        misfires().map(|reading| reading.measured.get()).partition(|measured| *measured >= room);
-    let y = Axis::of_stops("measured, stops", light().chain(below), 9).with_margin(MARGIN);
+    let room = (ROOM_BEYOND * (most - least)).max(1.0);
+    let shown = [least - room, most + room];
+    let left_out = readings.each.iter().filter(|reading| reading.is_left_out);
+    let (near, beyond): (Vec<f64>, Vec<f64>) = left_out
+        .map(|reading| reading.measured.get())
+        .partition(|measured| (shown[0]..=shown[1]).contains(measured));
+    let y = Axis::of_stops("measured, stops", light().chain(near), 9).with_margin(MARGIN);
 
     let strays = readings.kept().map(|reading| reading.deviation.get());
     let strays = strays.chain([-1.2 * NEAR, 1.2 * NEAR]);
     let (left, right) = (LEFT + 10.0, WIDTH - 24.0);
-    let strip = if beyond.is_empty() { 0.0 } else { BROKEN + STRIP };
-    let middle = top + UPPER + strip + BETWEEN;
+    let strip = |is_there: bool| if is_there { BROKEN + STRIP } else { 0.0 };
+    let top = top + strip(beyond.iter().any(|measured| *measured > shown[1]));
+    let middle = top + UPPER + strip(beyond.iter().any(|measured| *measured < shown[0])) + BETWEEN;
     (
         Panel { from: [left, top], to: [right, top + UPPER], x: x.unsaid(), y },
         Panel {
@@ -119,7 +123,7 @@ fn by_the_line(readings: &Readings, ends: [f64; 2]) -> Option<[[f64; 2]; 2]> {
 }
 
 /// What marks and lines mean. How far down that reaches.
-fn legend(picture: &mut Picture, answer: &Calibration, readings: &Readings, y: f64) -> f64 {
+fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f64) -> f64 {
     let mut legend = Legend::new([20.0, y], WIDTH - 20.0);
     legend.add(picture, "reading", dot);
     legend.add(picture, "setting", setting);
@@ -128,12 +132,17 @@ fn legend(picture: &mut Picture, answer: &Calibration, readings: &Readings, y: f
         legend.line(picture, "line of the readings", FITTED);
     }
     legend.line(picture, "within 1/6 stop", Pen::new(RIGHT, 10.0));
-    if !answer.misfires.is_empty() {
-        legend.add(
-            picture,
-            "misfire, left out; stops below the rest, readings counted from 1",
-            misfires::mark,
-        );
+    let sides = [-1.0, 1.0].map(|side| left_out.iter().any(|told| told.off_by_stops.get() * side > 0.0));
+    let said = match sides {
+        [false, false] => None,
+        [true, false] => Some("misfire, left out; stops below the rest, readings counted from 1"),
+        [false, true] => Some("too bright, left out; stops above the rest, readings counted from 1"),
+        [true, true] => {
+            Some("misfire or too bright, left out; stops below or above the rest, readings counted from 1")
+        }
+    };
+    if let Some(said) = said {
+        legend.add(picture, said, left_out::mark);
     }
     legend.bottom()
 }
@@ -148,10 +157,9 @@ fn setting(picture: &mut Picture, [x, y]: Spot) {
 }
 
 /// The labels of the unit's scale above the panel, those for which there is room, full power first.
-fn settings(picture: &mut Picture, panel: &Panel, answer: &Calibration) {
+fn settings(picture: &mut Picture, panel: &Panel, top: f64, answer: &Calibration) {
     const APART: f64 = 8.0;
     let style = Type::new(SMALL).at(Anchor::Middle);
-    let top = panel.from[1];
     let mut free = f64::INFINITY;
     for told in &answer.settings {
         let [x, _] = panel.at(-told.stops_below_full.get(), 0.0);
@@ -241,6 +249,6 @@ fn described(question: &Question, answer: &Calibration) -> String {
         answer.settings.len(),
         said(answer).join(" "),
         listed(settings, LABELLED),
-        misfires::described(&answer.misfires)
+        left_out::described(&answer.left_out())
     )
 }

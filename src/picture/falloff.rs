@@ -7,11 +7,12 @@ use super::{
     notes,
     panel::{BELOW, LEFT, Panel},
     sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
-    text::signed,
+    text::{signed, with_stops},
 };
 use crate::light::{
     dialled::stops_said,
     falloff::{self, Depth, Falloff, Question, Row},
+    modifier::Modifier,
     placement::Source,
     quantity::Metres,
     remark::listed,
@@ -44,7 +45,12 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
     let mut picture = Picture::new(WIDTH, "Light by distance", &described(question, answer));
-    let against = format!("{}; stops against {}", source_said(question.source, units), units.said(reference));
+    let against = format!(
+        "{}{}; stops against {}",
+        source_said(question.source, units),
+        modifier_said(question),
+        units.said(reference)
+    );
     picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &against, WIDTH - 40.0);
 
     let length = |metres: f64| units.length(Metres::computed(metres));
@@ -203,6 +209,16 @@ fn source_said(source: Option<Source>, units: Units) -> String {
     }
 }
 
+/// What its modifier takes off the apertures, where they are told.
+fn modifier_said(question: &Question) -> String {
+    let stated = question.modifier.filter(|_| question.output.is_some());
+    let stops = |modifier: Modifier| with_stops(&signed(modifier.stops().typical.get()));
+    stated.map_or_else(String::new, |modifier| match modifier.kind() {
+        Some(kind) => format!(", {} (about {})", kind.kind.0.replace('_', " "), stops(modifier)),
+        None => format!(", modifier {}", stops(modifier)),
+    })
+}
+
 /// From where on it is even over the depth.
 fn even_from(depth: &Depth, units: Units) -> Option<String> {
     let from = depth.distance_for_evenness_m?;
@@ -241,7 +257,7 @@ fn described(question: &Question, answer: &Falloff) -> String {
             row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.said()));
         format!("{stops}{meter} at {} ({point} by the inverse square)", units.said(row.distance_m))
     });
-    let source = source_said(question.source, units);
+    let source = source_said(question.source, units) + &modifier_said(question);
     let mut said = format!("{source}. Stops against {}", units.said(answer.reference_distance_m));
     if !answer.rows.is_empty() {
         said = format!("{said}: {}", listed(rows, LABELLED));

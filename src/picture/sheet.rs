@@ -5,10 +5,8 @@ use svg::{
     node::{Text as Characters, element},
 };
 
-use super::{
-    hatches,
-    text::{self, printable},
-};
+use super::{hatches, text};
+use crate::visible::visible;
 
 /// What is drawn first.
 pub const INK: &str = "#1a1a1a";
@@ -286,7 +284,7 @@ impl Picture {
             self.text(*at, style, line);
             return;
         }
-        let mut group = element::Group::new().add(element::Title::new(printable(whole)));
+        let mut group = element::Group::new().add(element::Title::new(visible(whole)));
         for (at, line) in lines {
             group = group.add(element::Element::from(written(*at, style, line)));
         }
@@ -312,8 +310,8 @@ impl Picture {
             .set("role", "img")
             .set("lang", "en")
             .set("font-family", "sans-serif")
-            .add(element::Title::new(printable(&title)))
-            .add(element::Description::new().add(Characters::new(printable(&description))));
+            .add(element::Title::new(visible(&title)))
+            .add(element::Description::new().add(Characters::new(visible(&description))));
         if let Some(hatches) = hatches::used(&nodes) {
             document = document.add(hatches);
         }
@@ -331,7 +329,7 @@ fn written([x, y]: Spot, style: Type, text: &str) -> element::Text {
         Anchor::Middle => Some("middle"),
         Anchor::End => Some("end"),
     };
-    let mut node = element::Text::new(printable(text))
+    let mut node = element::Text::new(visible(text))
         .set("x", px(x))
         .set("y", px(y))
         .set("font-size", style.size)

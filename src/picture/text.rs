@@ -2,15 +2,6 @@
 
 use crate::light::{quantity::Metres, units::Units};
 
-/// What XML cannot hold, and what would turn the writing around, replaced.
-pub fn printable(text: &str) -> String {
-    let odd = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}')
-    };
-    text.chars().map(|c| if odd(c) { '\u{fffd}' } else { c }).collect()
-}
-
 /// Width at a font size.
 pub fn width(text: &str, size: f64) -> f64 {
     text.chars().map(em).sum::<f64>() * size
@@ -246,10 +237,5 @@ mod tests {
             ["1.33 over", "0.50 under", "0.00", "0.00", "0.00"]
         );
         assert_eq!([1.28, -0.35, 0.0].map(stops_off), ["1.28 stops over", "0.35 stops under", "0.00 stops"]);
-    }
-
-    #[test]
-    fn no_character_breaks_the_document() {
-        assert_eq!(printable("a\u{0}b\u{202e}c\nd"), "a\u{fffd}b\u{fffd}c\u{fffd}d");
     }
 }

@@ -42,6 +42,62 @@ async fn falloff_by_query_and_by_body_agree() {
 }
 
 #[tokio::test]
+async fn a_softbox_takes_its_light_off_the_apertures() {
+    let server = Server::start().await;
+    let body = |modifier: Value| {
+        json!({"source": {"disc_m": 1}, "distances": [1, 4], "modifier_stops": modifier,
+            "unit": {"guide_number": {"value": 60, "unit": "m"}}})
+    };
+    let ask = async |modifier: Value| server.ask(FALLOFF, body(modifier)).await;
+    let is_warned = |answer: &Value| answer["warnings"].to_string().contains("taken_without_modifier");
+    // A face with a guide number and no modifier is taken as rated, and that is said.
+    let bare = ask(Value::Null).await;
+    close(&bare["rows"][0]["f_number"]["value"], 60.0 * 0.8_f64.sqrt(), 1e-3);
+    assert!(is_warned(&bare), "{bare}");
+    // By hand: -2 stops halve the f-number; the stops between distances stay.
+    let known = ask(json!(-2)).await;
+    for row in 0..2 {
+        let of = |answer: &Value| number(&answer["rows"][row]["f_number"]["value"]);
+        close(&known["rows"][row]["f_number"]["value"], of(&bare) / 2.0, 1e-3);
+        assert_eq!(known["rows"][row]["stops"], bare["rows"][row]["stops"]);
+    }
+    assert!(!is_warned(&known) && known["assumptions"] == json!([]), "{known}");
+    // A kind is about what such kinds do, and the answer says so.
+    let kind = ask(json!({"kind": "softbox_one_diffuser"})).await;
+    let typical = number(&bare["rows"][0]["f_number"]["value"]) * (-1.5_f64 / 2.0).exp2();
+    close(&kind["rows"][0]["f_number"]["value"], typical, 1e-3);
+    let assumed = &kind["assumptions"][0];
+    assert_eq!(assumed["name"], "modifier_stops");
+    assert!(assumed["value"].as_str().is_some_and(|told| told.contains("typical -1.5")), "{assumed}");
+    // As a placement of the same light says.
+    let set = json!({"exposure": {"f_number": "f/8"}, "points": [{"name": "p"}],
+        "lights": [{"name": "a", "unit": {"guide_number": {"value": 60, "unit": "m"}}, "setting": "full"}],
+        "placements": [{"light": "a", "point": "p", "distance": 1, "source": {"disc_m": 1},
+            "modifier_stops": {"kind": "softbox_one_diffuser"}}]});
+    let predicted = server.ask("/v1/exposure/predict", set).await;
+    close(&predicted["points"][0]["f_number"]["value"], number(&kind["rows"][0]["f_number"]["value"]), 1e-3);
+    // A query says the same, and the picture follows.
+    let unit = "unit[guide_number][value]=60&unit[guide_number][unit]=m&source[disc_m]=1&distances=1,4";
+    for (words, answer) in [("-2", &known), ("[kind]=softbox_one_diffuser", &kind)] {
+        let words = if words.starts_with('[') { words.to_owned() } else { format!("={words}") };
+        let query = format!("{FALLOFF}?{unit}&modifier_stops{words}");
+        assert_eq!(&server.get(&query).await.body, answer);
+        let picture = server.get(&format!("{query}&format=svg")).await.body;
+        let said = if words.contains("kind") {
+            "softbox one diffuser (about −1.5 stops)"
+        } else {
+            "modifier −2 stops"
+        };
+        assert!(picture.as_str().is_some_and(|drawn| drawn.contains(said)), "{picture}");
+    }
+    // Without apertures there is nothing to take it off.
+    let stops = server.ask(FALLOFF, json!({"source": {"disc_m": 1}, "distances": [1]})).await;
+    assert!(!is_warned(&stops), "{stops}");
+    let unknown = body(json!({"kind": "lampshade"}));
+    assert_eq!(pointers(&server.refused(FALLOFF, unknown).await), ["/modifier_stops/kind"]);
+}
+
+#[tokio::test]
 async fn evenness_over_a_depth() {
     let server = Server::start().await;
     // Derived: d = depth/(2^(x/2) - 1) for a point; 0.5 m within a stop is 1.2071 m.

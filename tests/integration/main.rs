@@ -44,4 +44,5 @@ mod support;
 mod traffic;
 mod turns;
 mod units;
+mod visible;
 mod wire;

@@ -1,35 +1,81 @@
 //! How far a line through readings may be off, with 95 %.
 //!
-//! Student's t on the readings' distances from their line, as of least squares (any textbook), widened by what
-//! medians know less than means. A meter's last digit hides up to half of itself, which no repeat shows: readings
-//! a whole stop apart are all rounded alike. `tests/coverage.rs` measures how often all this holds.
-
-use std::f64::consts::{FRAC_PI_2, FRAC_PI_3};
+//! What scatter readings of one setting have is known beforehand, roughly: a repeatability that the caller states, or
+//! one that is assumed. The readings' own scatter adds to that as they grow more: with a scaled inverse chi-squared
+//! distribution for what is known of the variance, the line's ends are those of Student's t (textbook: the conjugate
+//! prior of a normal variance). A few readings that agree so have an interval of tenths of a stop, and many one that
+//! is theirs. A meter's last digit hides up to half of itself, which no repeat shows, so that no interval of the light
+//! is narrower. `tests/coverage.rs` measures how often all this holds.
 
 use super::{
     by_setting,
-    robust::Line,
+    robust::{Line, least_squares},
     student::{NORMAL, quantile},
 };
-use crate::light::bounds;
+use crate::light::{bounds, constants::REPEATABILITY};
 
-/// What the variance of a median is to that of a mean, and of a slope by Theil and Sen to one by least squares, where
-/// scatter is normal and readings are many (Sen 1968 has the latter; of few the simulation found less).
-const OF_MEDIAN: f64 = FRAC_PI_2;
-const OF_SLOPE: f64 = FRAC_PI_3;
+/// What an assumed repeatability counts for, in readings; what a stated one does.
+const ASSUMED_FREE: usize = 2;
+const STATED_FREE: usize = 10;
+/// The square root of the median of a scaled inverse chi-squared distribution with [`ASSUMED_FREE`] degrees of freedom
+/// over its scale, √(2/(2·ln 2)) (derived): half of all units repeat better than assumed.
+const MEDIAN: f64 = 1.201_122_4;
 /// From so many settings on, their own distances from the line tell of a scale that strays. Of three they would tell
 /// next to nothing: one degree of freedom.
 const SETTINGS: usize = 4;
+/// From so many more than a line wants on, readings tell their scatter by themselves, and the wider of both holds: a
+/// unit may scatter more than any that is assumed.
+const ENOUGH: usize = 4;
+/// Readings disagree where they scatter so many times as much as units do that are assumed (our judgement).
+const DISAGREE: f64 = 5.0;
+/// As few as so many more than a line wants cannot outvote one that is wrong.
+const FEW: usize = 3;
+/// Two readings far from a true scale, stops, and how truly scales track where nothing tells (our judgement).
+const FAR: f64 = 0.3;
+const TRACKS: f64 = 0.1;
+/// The part of a rectangular distribution's half that holds 95 %; and its standard deviation over its half.
+const RECTANGULAR: f64 = 0.95;
+const RECTANGULAR_SIGMA: f64 = 0.577_350_27;
+/// The same part of the difference of two such, over the half of one: 2·(1 - √0.05) (derived).
+const TRIANGULAR: f64 = 1.552_786_4;
 /// What is on a meter's mark to so little, stops.
 const ON_MARK: f64 = 0.001;
 
-/// How far to either side a line may be off.
+/// How well a unit repeats, beforehand: a half-width of 95 %, stops.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Halves {
+pub enum Repeat {
+    /// By the caller.
+    Stated(f64),
+    /// As flash units usually do.
+    Assumed,
+}
+
+impl Repeat {
+    /// The half-width, stops.
+    pub const fn half(self) -> f64 {
+        match self {
+            Self::Stated(half) => half,
+            Self::Assumed => REPEATABILITY,
+        }
+    }
+
+    /// Degrees of freedom, and the scale of the standard deviation. What is stated holds by itself with 95 %; what is
+    /// assumed is what half of all units keep to.
+    fn before(self) -> Option<(usize, f64)> {
+        Some(match self {
+            Self::Stated(half) => (STATED_FREE, half / quantile(STATED_FREE)?),
+            Self::Assumed => (ASSUMED_FREE, self.half() / NORMAL / MEDIAN),
+        })
+    }
+}
+
+/// Where a line may lie.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ranges {
     /// At full power, stops.
-    pub at_full: f64,
-    /// In its slope.
-    pub slope: f64,
+    pub at_full: [f64; 2],
+    /// Its slope; none of one setting.
+    pub slope: Option<[f64; 2]>,
 }
 
 /// A reading, or a setting's readings together.
@@ -37,76 +83,191 @@ pub struct Halves {
 struct Point {
     /// Its distance from the line, stops.
     rest: f64,
-    /// How much of it goes into the line's level amid the readings, and into its slope (by least squares).
-    level: f64,
+    /// How much of it goes into the line at full power, and into its slope (by least squares).
+    at_full: f64,
+    slope: f64,
+    /// Readings.
+    count: f64,
+}
+
+/// Readings and their line.
+struct Laid {
+    line: Line,
+    /// Whether its slope is the readings'; else it is a true scale's.
+    has_slope: bool,
+    readings: Vec<Point>,
+    settings: Vec<Point>,
+}
+
+/// How far to either side.
+#[derive(Clone, Copy, Default)]
+struct Halves {
+    at_full: f64,
     slope: f64,
 }
 
-/// How far the line through `samples` (setting and light, stops) may be off, where each light may be rounded by
-/// `half_digit`. Of one setting its slope is given, not known. None where there are no more readings than the line
-/// wants, or where they tell nothing.
-pub fn halves(samples: &[[f64; 2]], line: Line, half_digit: f64) -> Option<Halves> {
-    let count = samples.len() as f64;
-    let sets = || samples.iter().map(|sample| sample[0]);
-    let (least, most) = sets().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
-    let has_slope = most - least > 1e-9;
-    let middle = sets().sum::<f64>() / count;
-    let squares: f64 = sets().map(|x| (x - middle).powi(2)).sum();
-    let point = |[x, y]: [f64; 2]| Point {
-        rest: y - line.at(x),
-        level: 1.0 / count,
-        slope: if has_slope { (x - middle) / squares } else { 0.0 },
-    };
-    let points = |samples: &[[f64; 2]]| samples.iter().copied().map(point).collect::<Vec<Point>>();
-    let readings = points(samples);
-    let settings: Vec<Point> = by_setting(samples).iter().map(|same| together(&points(same))).collect();
-
-    // What is taken from full power to amid the readings hangs on the slope.
-    let reach = if has_slope { middle } else { 0.0 };
-    let wanted = if has_slope { 2 } else { 1 };
-    // Readings that agree to the digit may still scatter by half of it.
-    let each = off(&readings, wanted)?.max(NORMAL * half_digit);
-    let mut halves = of_line(&readings, each, reach);
-    if settings.len() >= SETTINGS
-        && let Some(each) = off(&settings, wanted)
-    {
-        let by_setting = of_line(&settings, each, reach);
-        halves.at_full = halves.at_full.max(by_setting.at_full);
-        halves.slope = halves.slope.max(by_setting.slope);
+impl Halves {
+    /// Both by squares.
+    fn and(self, other: Self) -> Self {
+        Self { at_full: self.at_full.hypot(other.at_full), slope: self.slope.hypot(other.slope) }
     }
 
-    // Both ends of the line half a digit off, in opposite ways.
-    let by_digit = if has_slope { 2.0 * half_digit / (most - least) } else { 0.0 };
-    halves.at_full += half_digit - most.min(0.0) * by_digit;
-    halves.slope = halves.slope.max(by_digit);
+    /// The wider.
+    fn or(self, other: Self) -> Self {
+        Self { at_full: self.at_full.max(other.at_full), slope: self.slope.max(other.slope) }
+    }
+}
+
+/// The line of least squares; of one setting a true scale's through its mean. Whether the slope is the readings'.
+pub fn line_of(samples: &[[f64; 2]]) -> (Line, bool) {
+    let rests = samples.iter().map(|[set, light]| light - set).sum::<f64>();
+    let true_scale = Line { slope: 1.0, intercept: rests / samples.len() as f64 };
+    least_squares(samples).map_or((true_scale, false), |line| (line, true))
+}
+
+impl Laid {
+    fn of(samples: &[[f64; 2]]) -> Self {
+        let (line, has_slope) = line_of(samples);
+        let count = samples.len() as f64;
+        let middle = samples.iter().map(|sample| sample[0]).sum::<f64>() / count;
+        let squares: f64 = samples.iter().map(|sample| (sample[0] - middle).powi(2)).sum();
+        let point = |&[x, y]: &[f64; 2]| {
+            let slope = if has_slope { (x - middle) / squares } else { 0.0 };
+            Point { rest: y - line.at(x), at_full: 1.0 / count - middle * slope, slope, count: 1.0 }
+        };
+        let readings: Vec<Point> = samples.iter().map(point).collect();
+        let together = |same: &Vec<[f64; 2]>| {
+            let points: Vec<Point> = same.iter().map(point).collect();
+            let sum = |of: fn(&Point) -> f64| points.iter().map(of).sum::<f64>();
+            Point {
+                rest: sum(|point| point.rest) / points.len() as f64,
+                at_full: sum(|point| point.at_full),
+                slope: sum(|point| point.slope),
+                count: points.len() as f64,
+            }
+        };
+        let settings = by_setting(samples).iter().map(together).collect();
+        Self { line, has_slope, readings, settings }
+    }
+
+    /// What a line wants.
+    fn wanted(&self) -> usize {
+        if self.has_slope { 2 } else { 1 }
+    }
+
+    /// Readings beyond that.
+    fn free(&self) -> usize {
+        self.readings.len().saturating_sub(self.wanted())
+    }
+}
+
+/// How far the line is off where each point may be by `each`, independently.
+fn of_line(points: &[Point], each: f64) -> Halves {
+    let root = |of: fn(&Point) -> f64| points.iter().map(|point| of(point).powi(2)).sum::<f64>().sqrt();
+    Halves { at_full: each * root(|point| point.at_full), slope: each * root(|point| point.slope) }
+}
+
+fn squares(points: &[Point]) -> f64 {
+    points.iter().map(|point| point.count * point.rest.powi(2)).sum()
+}
+
+/// Where the line through `samples` (setting and light, stops) may lie, where each light may be rounded by
+/// `half_digit`. None where the readings tell nothing.
+pub fn ranges(samples: &[[f64; 2]], repeat: Repeat, half_digit: f64) -> Option<Ranges> {
+    let laid = Laid::of(samples);
+    let (free, before) = repeat.before()?;
+    let all = free + laid.free();
+    let known = free as f64 * before.powi(2);
+    let scatter = squares(&laid.readings);
+    let mut each = quantile(all)? * ((known + scatter) / all as f64).sqrt();
+    if laid.free() >= ENOUGH {
+        each = each.max(quantile(laid.free())? * (scatter / laid.free() as f64).sqrt());
+    }
+    let mut halves = of_line(&laid.readings, each);
+    if let Some(each) = strays(&laid, free, known) {
+        halves = halves.or(of_line(&laid.settings, each));
+    }
+    let digit = by_digit(&laid, samples, half_digit);
+    let Halves { at_full, slope } = halves.and(digit);
+    let around = |value: f64, half: f64| [value - half, value + half];
+    let mut at_full = around(laid.line.at(0.0), at_full);
+    let mut slopes = around(laid.line.slope, slope);
+    if disagree(samples, &laid, repeat) {
+        // One of them may be wrong, and nothing tells which: whatever the others say may be true.
+        for left_out in 0..samples.len() {
+            let mut others = samples.to_vec();
+            others.remove(left_out);
+            if others.is_empty() {
+                continue;
+            }
+            let laid = Laid::of(&others);
+            let middle = others.iter().map(|sample| sample[0]).sum::<f64>() / others.len() as f64;
+            let tracks = if laid.has_slope { 0.0 } else { TRACKS };
+            let untold = Halves { at_full: tracks * middle, slope: tracks };
+            let halves = of_line(&laid.readings, repeat.half()).and(untold).and(digit);
+            let with = |range: [f64; 2], value: f64, half: f64| {
+                [range[0].min(value - half), range[1].max(value + half)]
+            };
+            at_full = with(at_full, laid.line.at(0.0), halves.at_full);
+            slopes = with(slopes, laid.line.slope, halves.slope);
+        }
+    }
     let widest = bounds::CORRECTION;
-    let is_told = widest.check(halves.at_full).is_ok() && widest.check(halves.slope).is_ok();
-    is_told.then_some(halves)
+    let is_told = |range: [f64; 2]| widest.check((range[1] - range[0]) / 2.0).is_ok();
+    let slope = laid.has_slope.then_some(slopes);
+    (is_told(at_full) && slope.is_none_or(is_told)).then_some(Ranges { at_full, slope })
 }
 
-fn together(readings: &[Point]) -> Point {
-    let sum = |of: fn(&Point) -> f64| readings.iter().map(of).sum::<f64>();
-    Point {
-        rest: sum(|point| point.rest) / readings.len() as f64,
-        level: sum(|point| point.level),
-        slope: sum(|point| point.slope),
+/// How far a setting may be off where settings stray from the line more than their readings scatter. Where they do not,
+/// the readings tell more: a higher bar would miss strays that widen the interval, none would widen it for nothing
+/// (measured).
+fn strays(laid: &Laid, free: usize, known: f64) -> Option<f64> {
+    let (readings, settings) = (laid.readings.len(), laid.settings.len());
+    if settings < SETTINGS || readings == settings {
+        return None;
     }
+    let between = squares(&laid.settings);
+    let within = (squares(&laid.readings) - between).max(0.0);
+    let free_between = settings - laid.wanted();
+    let mean_within = (known + within) / (free + readings - settings) as f64;
+    if between / free_between as f64 <= mean_within {
+        return None;
+    }
+    let rests: f64 = laid.settings.iter().map(|point| point.rest.powi(2)).sum();
+    Some(quantile(free_between)? * (rests / free_between as f64).sqrt())
 }
 
-/// How far one point may be off, by the distances of all from a line that wants so many of them.
-fn off(points: &[Point], wanted: usize) -> Option<f64> {
-    let free = points.len().checked_sub(wanted)?;
-    let squares: f64 = points.iter().map(|point| point.rest.powi(2)).sum();
-    Some(quantile(free)? * (squares / free as f64).sqrt())
+/// What the meter's digit hides: of settings read apart, each by itself; at least that of one reading, for readings a
+/// whole stop apart are all rounded alike, and that of both ends, for those of a scale that is nearly true are rounded
+/// alike by halves.
+fn by_digit(laid: &Laid, samples: &[[f64; 2]], half_digit: f64) -> Halves {
+    let mut apart = of_line(&laid.settings, NORMAL * RECTANGULAR_SIGMA * half_digit);
+    // Of one setting, or where one outweighs all others, it is no more than that setting's.
+    let parts = laid.settings.iter().map(|point| point.at_full.abs()).sum::<f64>();
+    apart.at_full = apart.at_full.min(RECTANGULAR * half_digit * parts);
+    let slope = if laid.has_slope { TRIANGULAR * half_digit / span(samples) } else { 0.0 };
+    apart.or(Halves { at_full: RECTANGULAR * half_digit, slope })
 }
 
-/// How far the line may be off where each point may by `each`, independently.
-fn of_line(points: &[Point], each: f64, reach: f64) -> Halves {
-    let root = |of: &dyn Fn(&Point) -> f64| points.iter().map(|point| of(point).powi(2)).sum::<f64>().sqrt();
-    let (level, slope) = (OF_MEDIAN.sqrt(), OF_SLOPE.sqrt());
-    Halves {
-        at_full: each * root(&|point| level * point.level - reach * slope * point.slope),
-        slope: each * root(&|point| slope * point.slope),
+/// From the lowest setting to the highest, stops.
+fn span(samples: &[[f64; 2]]) -> f64 {
+    let sets = || samples.iter().map(|sample| sample[0]);
+    sets().fold(f64::NEG_INFINITY, f64::max) - sets().fold(f64::INFINITY, f64::min)
+}
+
+/// Whether readings that are few contradict each other, or two contradict a true scale.
+pub fn disagree_at(samples: &[[f64; 2]], repeat: Repeat) -> bool {
+    disagree(samples, &Laid::of(samples), repeat)
+}
+
+fn disagree(samples: &[[f64; 2]], laid: &Laid, repeat: Repeat) -> bool {
+    match laid.free() {
+        0 => laid.has_slope && (laid.line.slope - 1.0).abs() * span(samples) > FAR,
+        free if free <= FEW => {
+            let usual = DISAGREE * repeat.half().max(REPEATABILITY) / NORMAL;
+            squares(&laid.readings) > free as f64 * usual.powi(2)
+        }
+        _ => false,
     }
 }
 
@@ -136,27 +297,48 @@ mod tests {
         is([8.042, 6.0], 0.0);
     }
 
+    fn half(range: [f64; 2]) -> f64 {
+        (range[1] - range[0]) / 2.0
+    }
+
     #[test]
     fn intervals_by_hand() {
-        let line = Line { slope: 1.0, intercept: 8.0 };
-        // Two readings of one setting, 0.1 apart: 12.706 · 0.0707 / √2 · √(π/2).
-        let halves_of = |samples: &[[f64; 2]], digit| halves(samples, line, digit).expect("known");
+        let of = |samples: &[[f64; 2]], repeat, digit| ranges(samples, repeat, digit).expect("known");
+        let near = |found: f64, told: f64| assert!((found - told).abs() < 2e-4, "{found}, not {told}");
+        // One reading is what is known beforehand: as stated, or t of two degrees of freedom, 4.303, times
+        // 0.06/1.96/1.2011. Quantiles of t: published.
+        let before: f64 = 0.06 / 1.96 / 1.2011;
+        let one = [[0.0, 8.0]];
+        near(half(of(&one, Repeat::Stated(0.2), 0.0).at_full), 0.2);
+        near(half(of(&one, Repeat::Assumed, 0.0).at_full), 4.303 * before);
+        assert_eq!(of(&one, Repeat::Assumed, 0.0).slope, None);
+        // Two of one setting, 0.1 apart: three degrees of freedom, 3.182.
         let two = [[0.0, 7.95], [0.0, 8.05]];
-        let spread = 12.706 * 0.05 * (std::f64::consts::PI / 2.0).sqrt();
-        assert!((halves_of(&two, 0.0).at_full - spread).abs() < 1e-9);
-        assert!((halves_of(&two, 0.05).at_full - spread - 0.05).abs() < 1e-9);
-        // Settings 1 and 5 under full, twice each, 0.1 apart: s² = 4·0.05²/2, df = 2, Σ(x - x̄)² = 16.
+        let each = 3.182 * ((2.0 * before.powi(2) + 0.005) / 3.0).sqrt();
+        near(half(of(&two, Repeat::Assumed, 0.0).at_full), each / 2_f64.sqrt());
+        // The digit by squares: 95 % of half of it.
+        near(half(of(&two, Repeat::Assumed, 0.05).at_full), (each / 2_f64.sqrt()).hypot(0.0475));
+        // Settings 1 and 5 under full, twice each, 0.1 apart: four degrees of freedom, Σ(x - x̄)² = 16, x̄ = -3.
         let four = [[-1.0, 6.95], [-1.0, 7.05], [-5.0, 2.95], [-5.0, 3.05]];
-        let found = halves_of(&four, 0.0);
-        let (scatter, third) = (4.303 * 0.005_f64.sqrt(), std::f64::consts::PI / 3.0);
-        assert!((found.slope - scatter * (third / 16.0).sqrt()).abs() < 1e-9);
-        let at_full = scatter * (1.5 * third / 4.0 + third * 9.0 / 16.0).sqrt();
-        assert!((found.at_full - at_full).abs() < 1e-9);
-        // Half a digit at both ends, four stops apart: 0.025 a stop, and as much more a stop away from them.
-        let found = halves_of(&four, 0.05);
-        assert!((found.at_full - at_full - 0.05 - 0.025).abs() < 1e-9);
-        // As many readings as a line wants tell nothing of how far it is off.
-        assert_eq!(halves(&[[0.0, 8.0]], line, 0.05), None);
-        assert_eq!(halves(&[[0.0, 8.0], [-1.0, 7.0]], line, 0.05), None);
+        let each = 2.776 * ((2.0 * before.powi(2) + 0.01) / 4.0).sqrt();
+        let found = of(&four, Repeat::Assumed, 0.0);
+        near(half(found.slope.expect("a slope")), each / 4.0);
+        near(half(found.at_full), each * (0.25_f64 + 9.0 / 16.0).sqrt());
+        // Its digit at each setting by itself: their parts in the slope are ±1/4; in full power they are 5/4 and -1/4, and
+        // no more than all of both.
+        let digit = 1.96 * 0.05 / 3_f64.sqrt();
+        let found = of(&four, Repeat::Assumed, 0.05);
+        near(half(found.slope.expect("a slope")), (each / 4.0).hypot(digit * 0.125_f64.sqrt()));
+        near(half(found.at_full), (each * (0.25_f64 + 9.0 / 16.0).sqrt()).hypot(0.0475 * 1.5));
+    }
+
+    #[test]
+    fn three_readings_that_agree_are_known_to_tenths_of_a_stop() {
+        // The faulty answer was -2.1 to +0.6.
+        let found = ranges(&[[0.0, 8.0], [-1.0, 7.1], [-2.0, 6.0]], Repeat::Assumed, 0.05).expect("known");
+        assert!(half(found.at_full) < 0.25, "{found:?}");
+        // Readings that contradict each other are all believed: either may be the one that is right.
+        let [low, high] = ranges(&[[0.0, 8.0], [0.0, 9.0]], Repeat::Assumed, 0.0).expect("known").at_full;
+        assert!(low < 8.0 && high > 9.0 && high - low < 1.9, "{low} {high}");
     }
 }

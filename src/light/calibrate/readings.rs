@@ -14,10 +14,10 @@ pub struct Reading {
     /// Its light against what a true scale from full power would give, stops.
     pub deviation: Stops,
     /// Whether it was left out.
-    pub is_misfire: bool,
+    pub is_left_out: bool,
 }
 
-/// The readings, and the line that was laid through those that are no misfires.
+/// The readings, and the line that was laid through those that were not left out.
 #[derive(Debug, Clone)]
 pub struct Readings {
     /// The readings, in the order asked.
@@ -30,25 +30,26 @@ pub struct Readings {
 impl Readings {
     /// The readings of a question and its answer.
     pub fn of(question: &Question, answer: &Calibration) -> Self {
+        let left_out = answer.left_out();
         let samples = question.samples.iter().enumerate().map(|(index, sample)| {
-            let is_misfire = answer.misfires.iter().any(|misfire| misfire.index as usize == index);
-            ([-sample.below.get(), sample.stops], is_misfire)
+            let is_left_out = left_out.iter().any(|outlier| outlier.index as usize == index);
+            ([-sample.below.get(), sample.stops], is_left_out)
         });
-        let kept = samples.clone().filter(|(_, is_misfire)| !is_misfire).map(|(sample, _)| sample);
+        let kept = samples.clone().filter(|(_, is_left_out)| !is_left_out).map(|(sample, _)| sample);
         let fit = fit(&kept.collect::<Vec<_>>());
         let full = question.rated().or(fit.as_ref().map(|fit| fit.at_full)).unwrap_or_default();
-        let each = samples.map(|([set, stops], is_misfire)| Reading {
+        let each = samples.map(|([set, stops], is_left_out)| Reading {
             set: Stops::computed(set),
             measured: Stops::computed(stops - full),
             deviation: Stops::computed(stops - full - set),
-            is_misfire,
+            is_left_out,
         });
         Self { each: each.collect(), line: fit.and_then(|fit| fit.line), full }
     }
 
-    /// Those that are no misfires.
+    /// Those that were not left out.
     pub fn kept(&self) -> impl Iterator<Item = &Reading> {
-        self.each.iter().filter(|reading| !reading.is_misfire)
+        self.each.iter().filter(|reading| !reading.is_left_out)
     }
 
     /// The light at a setting by the line, against full power as the readings are; none without a line.

@@ -1,4 +1,4 @@
-//! Robust estimates: medians, the line of Theil and Sen.
+//! Lines through points: robust ones by medians (Theil and Sen), and that of least squares.
 
 /// A straight line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,4 +53,15 @@ pub fn theil_sen(points: &[[f64; 2]]) -> Option<Line> {
     let slope = median(&slopes)?;
     let rests: Vec<f64> = points.iter().map(|point| point[1] - slope * point[0]).collect();
     Some(Line { slope, intercept: median(&rests)? })
+}
+
+/// The line of least squares. None where all x are the same.
+pub fn least_squares(points: &[[f64; 2]]) -> Option<Line> {
+    let count = points.len() as f64;
+    let [x, y] = [0, 1].map(|axis| points.iter().map(|point| point[axis]).sum::<f64>() / count);
+    let squares: f64 = points.iter().map(|point| (point[0] - x).powi(2)).sum();
+    (squares > 1e-9).then(|| {
+        let slope = points.iter().map(|point| (point[0] - x) * (point[1] - y)).sum::<f64>() / squares;
+        Line { slope, intercept: y - slope * x }
+    })
 }

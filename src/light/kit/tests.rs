@@ -28,6 +28,7 @@ proptest! {
                 scale,
                 offset: Stops::ZERO,
                 corrections: Vec::new(),
+                repeat: None,
                 durations: Vec::new(),
                 feeding: Feeding::default(),
             };

@@ -6,7 +6,7 @@ use crate::light::{
     constants::MAINS_LOAD_J,
     modifier::Modifier,
     placement::beam_at_full,
-    quantity::{Estimate, Joules, Stops, significant},
+    quantity::{Joules, Stops, significant},
     remark::{Assumption, Remark},
 };
 
@@ -54,12 +54,12 @@ pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
         if let (Known::Placement { outfit, .. }, Some(lamp)) = (&contribution.known, lamp)
             && let Some(kind) = outfit.modifier.or(lamp.outfit.modifier).and_then(Modifier::kind)
         {
-            add("modifier_stops", modifier_said(&lamp.name, kind.kind.0, kind.stops), kind.source);
+            add("modifier_stops", format!("{}: {}", lamp.name, kind.said()), kind.source);
         }
     }
     for lamp in scene.lamps.iter().filter(|lamp| lamp.position.is_some()) {
         if let Some(kind) = lamp.outfit.modifier.and_then(Modifier::kind) {
-            add("modifier_stops", modifier_said(&lamp.name, kind.kind.0, kind.stops), kind.source);
+            add("modifier_stops", format!("{}: {}", lamp.name, kind.said()), kind.source);
         }
     }
     assumptions
@@ -112,9 +112,4 @@ pub fn cautions(scene: &Scene, lit: &Lit, below: &[Option<Stops>]) -> Vec<Remark
         cautions.push(Remark::eyes());
     }
     cautions
-}
-
-fn modifier_said(lamp: &str, kind: &str, stops: Estimate<Stops>) -> String {
-    let [low, typical, high] = [stops.low, stops.typical, stops.high].map(Stops::get);
-    format!("{lamp}: {kind}, low {low}, typical {typical}, high {high}")
 }

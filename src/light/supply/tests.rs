@@ -19,6 +19,7 @@ fn kit(duty: Duty) -> KitUnit {
         scale: Scale::continuous(),
         offset: Stops::ZERO,
         corrections: Vec::new(),
+        repeat: None,
         durations: Vec::new(),
         feeding: Feeding { recycle: vec![[1.0, 1.0]], duty: Some(duty), ..Feeding::default() },
     };

@@ -38,6 +38,10 @@ pub struct UnitObject {
     offset_stops: Stops,
     /// Measured departures at settings, on top of the offset.
     corrections: Vec<CorrectionObject>,
+    /// How well its light repeats, stops: a half-width of 95 %; left out where it was not stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    repeat_plus_minus_stops: Option<Stops>,
     /// Flash durations at settings.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     duration_by_setting: Vec<DurationObject>,
@@ -199,6 +203,7 @@ impl UnitObject {
                     stops: Stops::computed(stops),
                 })
                 .collect(),
+            repeat_plus_minus_stops: unit.repeat,
             duration_by_setting: unit
                 .durations
                 .iter()

@@ -12,6 +12,7 @@ fn unit(scale: Scale, corrections: Vec<[f64; 2]>) -> Unit {
         scale,
         offset: Stops::ZERO,
         corrections,
+        repeat: None,
         durations: Vec::new(),
         feeding: Feeding::default(),
     }

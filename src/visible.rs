@@ -1,0 +1,116 @@
+//! A caller's text, safe to show. Names may hold control characters, which a terminal obeys (an escape sequence
+//! retitles it, a line break forges a section of the answer), and direction controls, which make a text read otherwise
+//! than it is written. XML 1.0 cannot hold most of them at all.
+
+use std::borrow::Cow;
+
+use serde_json::Value;
+
+/// What stands for a character that is not shown.
+const REPLACEMENT: char = '\u{fffd}';
+
+/// Whether a character acts on what shows it in place of being shown: control characters (Cc: C0, DEL, C1), line and
+/// paragraph separators, direction controls (Bidi_Control of the Unicode Character Database), and the two
+/// noncharacters that XML 1.0 forbids.
+pub fn acts(c: char) -> bool {
+    c.is_control()
+        || matches!(
+            c,
+            '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}'
+        )
+}
+
+/// The text with U+FFFD for each character that acts, so that widths hold.
+pub fn visible(text: &str) -> Cow<'_, str> {
+    if !text.contains(acts) {
+        return text.into();
+    }
+    text.chars().map(|c| if acts(c) { REPLACEMENT } else { c }).collect::<String>().into()
+}
+
+/// The same of every text in a value, and of every name.
+pub fn visible_value(value: &Value) -> Cow<'_, Value> {
+    if is_visible(value) { Cow::Borrowed(value) } else { Cow::Owned(made_visible(value)) }
+}
+
+fn is_visible(value: &Value) -> bool {
+    match value {
+        Value::String(text) => !text.contains(acts),
+        Value::Array(items) => items.iter().all(is_visible),
+        Value::Object(fields) => fields.iter().all(|(name, value)| !name.contains(acts) && is_visible(value)),
+        _ => true,
+    }
+}
+
+fn made_visible(value: &Value) -> Value {
+    match value {
+        Value::String(text) => visible(text).into(),
+        Value::Array(items) => items.iter().map(made_visible).collect(),
+        Value::Object(fields) => {
+            let shown = fields.iter().map(|(name, value)| (visible(name).into_owned(), made_visible(value)));
+            Value::Object(shown.collect())
+        }
+        other => other.clone(),
+    }
+}
+
+/// JSON for a terminal: the same document, with an escape for each character that acts. JSON itself escapes only those
+/// below U+0020. Line breaks stand between values, never in a text.
+pub fn escaped_json(json: &str) -> Cow<'_, str> {
+    let odd = |c: char| acts(c) && c != '\n';
+    if !json.contains(odd) {
+        return json.into();
+    }
+    let mut escaped = String::with_capacity(json.len());
+    for c in json.chars() {
+        // All of them have four digits.
+        if odd(c) { escaped += &format!("\\u{:04x}", u32::from(c)) } else { escaped.push(c) }
+    }
+    escaped.into()
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    /// One or two of each kind.
+    const ACTING: [char; 20] = [
+        '\0', '\n', '\r', '\t', '\u{1b}', '\u{7f}', '\u{80}', '\u{9b}', '\u{9f}', '\u{61c}', '\u{200e}',
+        '\u{200f}', '\u{2028}', '\u{2029}', '\u{202a}', '\u{202e}', '\u{2066}', '\u{2069}', '\u{fffe}',
+        '\u{ffff}',
+    ];
+
+    #[test]
+    fn what_acts_is_replaced_and_nothing_else() {
+        for c in ACTING {
+            assert_eq!(visible(&format!("a{c}b")), "a\u{fffd}b", "{c:?}");
+        }
+        // Letters of all scripts, joiners of pictograms and marks stay.
+        for text in ["Ключ", "光 «key»", "مفتاح", "👩\u{200d}🎤", "e\u{301}", "a\u{a0}b", "<&>"]
+        {
+            assert!(matches!(visible(text), Cow::Borrowed(same) if same == text));
+        }
+    }
+
+    #[test]
+    fn names_and_texts_of_a_value_are_made_visible() {
+        let value = json!({"a\u{1b}": ["b\u{202e}", 1, {"c": "d\ne"}], "f": null});
+        assert_eq!(
+            *visible_value(&value),
+            json!({"a\u{fffd}": ["b\u{fffd}", 1, {"c": "d\u{fffd}e"}], "f": null})
+        );
+        assert!(matches!(visible_value(&json!({"a": "b"})), Cow::Borrowed(_)));
+    }
+
+    #[test]
+    fn escaped_json_is_the_same_document_without_what_acts() {
+        let text: String = ACTING.iter().collect();
+        let value = json!({"name": text, text.as_str(): "b"});
+        let pretty = format!("{value:#}");
+        let escaped = escaped_json(&pretty);
+        assert!(!escaped.contains(|c| acts(c) && c != '\n'), "{escaped:?}");
+        assert_eq!(serde_json::from_str::<Value>(&escaped).expect("JSON"), value);
+    }
+}
