@@ -13,6 +13,7 @@ pub mod compression;
 mod energy;
 pub mod exchange;
 mod falloff;
+pub mod faults;
 pub mod form;
 pub mod front;
 mod front_page;

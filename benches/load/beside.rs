@@ -1,8 +1,8 @@
 //! How light calls fare beside heavy ones: `stops/convert` at a fixed rate, whoever waits (an open loop: a call counts
 //! from when it was due, not from when there was room for it), alone and beside balances, kit checks and a stream of
-//! questions, turn and turn about.
+//! questions, turn and turn about. With the word `faulty`, beside eight clients that send bodies full of faults instead.
 //!
-//! `cargo build --release --bin stopwright && cargo run --release --example beside`
+//! `cargo build --release --bin stopwright && cargo run --release --example beside [-- faulty]`
 
 #![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
 
@@ -22,14 +22,17 @@ use tokio::{
     time::timeout,
 };
 
-use client::{ask, post, quantile, serve};
+use client::{ask, post, post_text, quantile, serve};
 
 const ROUNDS: usize = 9;
 const ROUND: Duration = Duration::from_secs(4);
 const RATE_HZ: u32 = 1000;
 const CONNECTIONS: usize = 16;
 /// Balances, kit checks and streams at the same time.
-const HEAVY: [(&str, usize); 3] = [("balance", 4), ("kit", 2), ("stream", 1)];
+const HEAVY: &[(&str, usize)] = &[("balance", 4), ("kit", 2), ("stream", 1)];
+/// Bodies full of faults: as many as any request has, as many bytes as a body may have, and as many faults as are found
+/// among the light calls.
+const FAULTY: &[(&str, usize)] = &[("faults", 3), ("bytes", 3), ("small", 2)];
 
 /// Latencies of light calls that are due at a fixed rate for one round, in ms.
 async fn light(address: &str) -> Vec<f64> {
@@ -97,6 +100,23 @@ fn kit() -> Value {
     json!({"kit": (0..32).map(unit).collect::<Vec<_>>(), "shots": (0..32).map(shot).collect::<Vec<_>>()})
 }
 
+/// 32 lights and 64 points with long names, and entries that point nowhere: 12,288 faults.
+fn dangling() -> Value {
+    let name = |k: usize| format!("{}{k:02}", "\u{1f4a1}".repeat(60));
+    let entries = vec![json!({"light": "x", "point": "y"}); 2048];
+    json!({
+        "exposure": {"f_number": 8},
+        "lights": (0..32).map(|k| json!({"name": name(k), "unit": {"energy": 500}})).collect::<Vec<_>>(),
+        "points": (0..64).map(|k| json!({"name": name(k), "target": {"stops": 0}})).collect::<Vec<_>>(),
+        "readings": entries, "placements": entries
+    })
+}
+
+/// As many of something as so many bytes hold, in a list of an object.
+fn filled(list: &str, one: &str, bytes: usize) -> String {
+    format!("{{\"{list}\":[{}]}}", vec![one; (bytes - list.len() - 7) / (one.len() + 1)].join(","))
+}
+
 /// Heavy calls one after another until it is dropped.
 async fn heavy(address: String, what: &'static str) {
     let mut stream = TcpStream::connect(&address).await.expect("a connection");
@@ -116,6 +136,12 @@ async fn heavy(address: String, what: &'static str) {
     }
     let request = match what {
         "balance" => post("/v1/ratios/balance", "127.0.0.1", &balance()),
+        "faults" => post("/v1/exposure/predict", "127.0.0.1", &dangling()),
+        "bytes" => {
+            let entry = format!("{{{}}}", vec!["\"\":0"; 32].join(","));
+            post_text("/v1/exposure/predict", "127.0.0.1", &filled("placements", &entry, 256 * 1024))
+        }
+        "small" => post_text("/v1/exposure/predict", "127.0.0.1", &filled("readings", "{}", 2048)),
         _ => post("/v1/kit/check", "127.0.0.1", &kit()),
     };
     let mut buffer = Vec::new();
@@ -126,6 +152,8 @@ async fn heavy(address: String, what: &'static str) {
 
 #[tokio::main(flavor = "current_thread")]
 async fn main() {
+    let is_faulty = std::env::args().any(|argument| argument == "faulty");
+    let (what_else, others_are) = if is_faulty { (FAULTY, "faulty bodies") } else { (HEAVY, "heavy work") };
     let (_service, address) = serve(&[]);
     // So that nothing is done for the first time within a round.
     light(&address).await;
@@ -133,7 +161,7 @@ async fn main() {
     for _ in 0..ROUNDS {
         for (round, is_beside) in [(&mut alone, false), (&mut beside, true)] {
             let mut others = JoinSet::new();
-            for (what, count) in HEAVY.into_iter().filter(|_| is_beside) {
+            for &(what, count) in what_else.iter().filter(|_| is_beside) {
                 for _ in 0..count {
                     others.spawn(heavy(address.clone(), what));
                 }
@@ -157,7 +185,7 @@ async fn main() {
         let [alone, beside, mut ratio] = [alone[index].clone(), beside[index].clone(), ratios];
         let [mut alone, mut beside] = [alone, beside];
         println!(
-            "{what:>7}: alone {:.2} ms  beside heavy work {:.2} ms  ratio {:.2}",
+            "{what:>7}: alone {:.2} ms  beside {others_are} {:.2} ms  ratio {:.2}",
             quantile(&mut alone, 0.5),
             quantile(&mut beside, 0.5),
             quantile(&mut ratio, 0.5)

@@ -38,12 +38,16 @@ pub fn serve(arguments: &[&str]) -> (Service, String) {
 
 /// A request that a proxy says to come from an address.
 pub fn post(path: &str, from: &str, body: &Value) -> Vec<u8> {
-    let body = body.to_string();
+    post_text(path, from, &body.to_string())
+}
+
+/// The same with a body that is already text.
+pub fn post_text(path: &str, from: &str, body: &str) -> Vec<u8> {
     let head = format!(
         "POST {path} HTTP/1.1\r\nhost: x\r\nx-forwarded-for: {from}\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n",
         body.len()
     );
-    [head.into_bytes(), body.into_bytes()].concat()
+    [head.as_bytes(), body.as_bytes()].concat()
 }
 
 /// Sends a request and reads its whole answer, which says its length; tells whether it was taken.
@@ -55,7 +59,8 @@ pub async fn ask(stream: &mut TcpStream, request: &[u8], buffer: &mut Vec<u8>) -
         assert!(read > 0, "the service hung up");
         let Some(end) = buffer.windows(4).position(|four| four == b"\r\n\r\n") else { continue };
         let head = std::str::from_utf8(&buffer[..end]).expect("text");
-        let is_fair = ["HTTP/1.1 200", "HTTP/1.1 503"].iter().any(|line| head.starts_with(line));
+        let is_fair =
+            ["HTTP/1.1 200", "HTTP/1.1 422", "HTTP/1.1 503"].iter().any(|line| head.starts_with(line));
         assert!(is_fair, "{}", String::from_utf8_lossy(buffer));
         let length = head.lines().find_map(|line| line.strip_prefix("content-length: ")).expect("a length");
         if buffer.len() == end + 4 + length.parse::<usize>().expect("a number") {

@@ -142,7 +142,11 @@ async fn answer_batch(
         exchange::is_plain(&request)?;
         let deadline = Instant::now() + running.terms.limits.time_limit;
         let bytes = exchange::bytes(request).await?;
-        let texts = list::texts(&bytes)?;
+        let texts = if bytes.len() > exchange::SMALL {
+            workers.run(asker.clone(), move |_| list::texts(&bytes)).await?
+        } else {
+            list::texts(&bytes)
+        }?;
         let job = Job { request_id, asker, workers, layout: Layout::List, deadline: Some(deadline) };
         (Layout::List, Body::from_stream(work::answers(Items::of(texts), job)))
     } else {

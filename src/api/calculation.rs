@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{
-    exchange,
+    exchange, faults,
     problem::Problem,
     read::{Read, Reader},
     tree::Tree,
@@ -45,9 +45,6 @@ impl Entry {
 
 fn run<C: Calculation>(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
     let (request, _) = Reader::request::<C>(tree)?;
-    let answer = request.answer(interrupt).map_err(|mut faults| {
-        tree.sort(&mut faults);
-        Problem::from(faults)
-    })?;
+    let answer = request.answer(interrupt).map_err(|faults| faults::in_order(tree, faults))?;
     exchange::write(&answer, out)
 }

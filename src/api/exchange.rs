@@ -1,10 +1,10 @@
 //! Bytes in, bytes out: the extractors of every calculation and the answers of all.
 //!
-//! [`Body`] rejects with 406 (no acceptable type), 415 (not JSON by content type), 413 (too large),
-//! 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 400 (bad
+//! [`Body`] rejects with 406 (no acceptable type), 415 (not JSON by content type) and 413 (too large); where it is
+//! answered, with 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 400 (bad
 //! encoding), 422 and, unless the query says a form, 406.
 
-use std::{borrow::Cow, sync::Arc};
+use std::{borrow::Cow, marker::PhantomData, sync::Arc};
 
 use axum::{
     body::Bytes,
@@ -19,10 +19,11 @@ use serde::Serialize;
 use super::{
     accept,
     calculation::Calculation,
+    faults,
     form::{self, Asked, Form},
     kept,
     problem::{Kind, Problem},
-    read::{Nothing, Reader, UNKNOWN_TOLD},
+    read::{Nothing, Reader},
     running::Running,
     tree::Tree,
     worker_pool::{WorkerPool, asker::Asker},
@@ -35,18 +36,25 @@ use crate::light::{
 
 /// How deep objects may stand in a query.
 const PATH_MOST: usize = 4;
+/// Parameters that a query may have.
+const PARAMETERS_MOST: usize = 256;
 /// Lines that an answer's head has room for from the start, so that it need not grow.
 const HEAD_LINES: usize = 12;
 /// Bytes that a body may have.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
-/// A calculation read from a JSON body.
+/// Bytes of a body up to which it is read among the light calls. A larger one is read, and its faults are found, on the
+/// threads for heavy work: neither ever holds up a light call.
+pub const SMALL: usize = 2 * 1024;
+
+/// A calculation asked by a JSON body.
 pub struct Body<C> {
-    request: C,
-    form: Form,
     bytes: Bytes,
     asker: Asker,
     workers: WorkerPool,
+    loose: Option<Loose>,
+    form: Form,
+    calculation: PhantomData<fn() -> C>,
 }
 
 /// Places in a body whose texts are read as those of a query: as whatever their fields want. Only a request that is
@@ -69,42 +77,44 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
         let loose = request.extensions_mut().remove::<Loose>();
         let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
         let bytes = bytes(request).await?;
-        let mut tree = parse(&bytes)?;
-        for place in loose.iter().flat_map(|Loose(places)| places) {
-            tree.loosen(place);
-        }
-        let (request, _) = Reader::request(&tree)?;
-        drop(tree);
-        Ok(Self { request, form, bytes, asker, workers: running.workers.clone() })
+        Ok(Self { bytes, asker, workers: running.workers.clone(), loose, form, calculation: PhantomData })
     }
 }
 
 impl<C: Calculation> Body<C> {
     /// The answer.
     pub async fn answer(self) -> Result<Response, Problem> {
-        let Self { request, form, bytes, asker, workers } = self;
-        let work = move |interrupt: &dyn Interrupt| {
-            let answer = request.answer(interrupt)?;
-            Ok::<_, Vec<Fault>>(form.tell(&request, &answer))
-        };
         // A large picture takes longer than its answer.
-        let told = if C::HEAVY || form == Form::Svg {
-            workers.run(asker, work).await?
+        let is_heavy = C::HEAVY || self.form == Form::Svg || self.bytes.len() > SMALL;
+        let (media, body) = if is_heavy {
+            let (workers, asker) = (self.workers.clone(), self.asker.clone());
+            workers.run(asker, move |interrupt| self.tell(interrupt)).await?
         } else {
-            work(&NeverInterrupted)
-        };
-        let (media, body) = told.map_err(|faults| refuse(parse(&bytes), faults))??;
+            self.tell(&NeverInterrupted)
+        }?;
         Ok(of_media(media, body))
+    }
+
+    /// The answer's media type, and its bytes.
+    fn tell(&self, interrupt: &dyn Interrupt) -> Result<(&'static str, Vec<u8>), Problem> {
+        let mut tree = parse(&self.bytes)?;
+        for place in self.loose.iter().flat_map(|Loose(places)| places) {
+            tree.loosen(place);
+        }
+        let (request, _) = Reader::request::<C>(&tree)?;
+        drop(tree);
+        let answer = request.answer(interrupt).map_err(|faults| refuse(parse(&self.bytes), faults))?;
+        self.form.tell(&request, &answer)
     }
 }
 
 /// The problem of faults that the maths found, in the order of the document. That is read again only here,
 /// where something is wrong anyway.
-fn refuse(tree: Result<Tree<'_>, Problem>, mut faults: Vec<Fault>) -> Problem {
-    if let Ok(tree) = tree {
-        tree.sort(&mut faults);
+fn refuse(tree: Result<Tree<'_>, Problem>, faults: Vec<Fault>) -> Problem {
+    match tree {
+        Ok(tree) => faults::in_order(&tree, faults).into(),
+        Err(problem) => problem,
     }
-    faults.into()
 }
 
 /// The whole body, as far as the limit allows.
@@ -143,7 +153,7 @@ pub fn too_large() -> Problem {
 
 /// JSON text to a tree; a syntax error says its line and column.
 pub fn parse(bytes: &[u8]) -> Result<Tree<'_>, Problem> {
-    serde_json::from_slice(bytes).map_err(|error| {
+    serde_json::from_slice(unmarked(bytes)).map_err(|error| {
         let fault = Fault {
             place: Place::root(),
             detail: format!("cannot be read as JSON: {error}"),
@@ -151,6 +161,11 @@ pub fn parse(bytes: &[u8]) -> Result<Tree<'_>, Problem> {
         };
         Problem::located(Kind::Malformed, fault)
     })
+}
+
+/// A text without the byte order mark that some editors put before it (RFC 8259, 8.1: it may be ignored).
+pub fn unmarked(bytes: &[u8]) -> &[u8] {
+    bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes)
 }
 
 /// Whether the body is as it looks, and all of the request: not compressed, UTF-8, no query beside it.
@@ -168,7 +183,7 @@ pub fn is_plain(request: &Request) -> Result<(), Problem> {
         return Err(Problem::new(Kind::UnsupportedMediaType, "Send the body as UTF-8."));
     }
     let Some(query) = request.uri().query().filter(|query| !query.is_empty()) else { return Ok(()) };
-    let names = form_urlencoded::parse(query.as_bytes()).take(UNKNOWN_TOLD);
+    let names = form_urlencoded::parse(query.as_bytes()).take(PARAMETERS_MOST);
     let fault = |(name, _): (Cow<'_, str>, Cow<'_, str>)| Fault {
         place: Place::root().field(&name.chars().take(64).collect::<String>()),
         detail: "a parameter in the query beside a body".to_owned(),
@@ -254,6 +269,10 @@ fn parse_query(text: &str) -> Result<Tree<'_>, Problem> {
                 "%25 for a percent sign, %2B for a plus sign",
             );
         }
+    }
+    let count = form_urlencoded::parse(text.as_bytes()).count();
+    if count > PARAMETERS_MOST {
+        return bad(format!("the query has {count} parameters"), &format!("at most {PARAMETERS_MOST}"));
     }
     let mut entries = Vec::new();
     for (name, value) in form_urlencoded::parse(text.as_bytes()) {

@@ -16,6 +16,7 @@ use super::{
     openapi::Refusals,
     problem,
 };
+use crate::light::fault;
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -157,7 +158,7 @@ async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result
         let known: Vec<&str> = problem::Kind::ALL.iter().map(|kind| kind.slug()).collect();
         return Err(problem::Problem::new(
             problem::Kind::NotFound,
-            format!("The problems are {}.", known.join(", ")),
+            format!("The problems are {}.", fault::names(&known)),
         ));
     };
     let explanation = ProblemExplanation {

@@ -44,6 +44,8 @@ impl Keys {
     /// may call. An error says its line.
     pub fn read(text: &str) -> Result<Self, String> {
         let mut keys: Vec<Key> = Vec::new();
+        // Some editors put a byte order mark before a text; it is none of the first name.
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         for (index, line) in text.lines().enumerate() {
             let line = line.trim();
             if line.is_empty() || line.starts_with('#') {
@@ -125,6 +127,12 @@ mod tests {
             numbers.extend(holder.map(|holder| holder.number));
         }
         assert!(numbers.len() == 2 && numbers[0] == numbers[1], "one caller");
+    }
+
+    #[test]
+    fn a_byte_order_mark_does_not_make_another_caller_of_the_first_key() {
+        let line = "hall ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\n";
+        assert_eq!(Keys::read(&format!("\u{feff}{line}")), Keys::read(line));
     }
 
     #[test]

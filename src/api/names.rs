@@ -3,6 +3,8 @@
 //! The maths checks them in a request of the right shape; here the raw tree is searched, so that one
 //! mistyped value does not hide a mistyped name.
 
+use std::collections::{HashMap, HashSet};
+
 use super::{
     balance::SIDES,
     objects::SettingText,
@@ -10,6 +12,9 @@ use super::{
     tree::Tree,
 };
 use crate::light::{set, unit::Unit};
+
+/// Lights that a set may have.
+pub const LIGHTS_MOST: usize = 32;
 
 /// Reads a request about a set and checks it, names and settings last.
 pub fn checked<F: Read, T>(
@@ -38,18 +43,20 @@ fn check_names(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
         Some(Tree::Object(_)) => Some(SIDES.to_vec()),
         _ => names(tree, "points", at, reader),
     };
+    let (lights, points) = (lights.map(Known::of), points.map(Known::of));
+    let (lights, points) = (lights.as_ref(), points.as_ref());
     for list in ["readings", "placements", "ambient"] {
         let list_at = At::Field(at, list);
         for (index, item) in items(tree, list).iter().enumerate() {
             let item_at = At::Index(&list_at, index);
-            points_somewhere(item, "light", "light", lights.as_deref(), &item_at, reader);
-            points_somewhere(item, "point", "point", points.as_deref(), &item_at, reader);
+            points_somewhere(item, "light", "light", lights, &item_at, reader);
+            points_somewhere(item, "point", "point", points, &item_at, reader);
         }
     }
     if let Some(ratio) = tree.get("ratio") {
         let ratio_at = At::Field(at, "ratio");
         for field in ["key", "fill"] {
-            points_somewhere(ratio, field, "light", lights.as_deref(), &ratio_at, reader);
+            points_somewhere(ratio, field, "light", lights, &ratio_at, reader);
         }
     }
     let points_at = At::Field(at, "points");
@@ -57,7 +64,7 @@ fn check_names(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
         if let Some(target) = point.get("target") {
             let point_at = At::Index(&points_at, index);
             let target_at = At::Field(&point_at, "target");
-            points_somewhere(target, "to", "point", points.as_deref(), &target_at, reader);
+            points_somewhere(target, "to", "point", points, &target_at, reader);
         }
     }
 }
@@ -76,13 +83,13 @@ fn text<'t>(tree: &'t Tree<'_>, field: &str) -> Option<&'t str> {
 /// The names of a list; `None` if one of them cannot be read, for it may be any.
 fn names<'t>(tree: &'t Tree<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -> Option<Vec<&'t str>> {
     let list_at = At::Field(at, list);
-    let mut names = Vec::new();
+    let (mut names, mut before) = (Vec::new(), HashSet::new());
     let mut complete = true;
     for (index, item) in items(tree, list).iter().enumerate() {
-        match text(item, "name").filter(|name| (1..=NAME_MOST).contains(&name.chars().count())) {
-            Some(name) if names.contains(&name) => {
+        match text(item, "name").filter(|name| is_name(name)) {
+            Some(name) if !before.insert(name) => {
                 let item_at = At::Index(&list_at, index);
-                reader.wrong::<()>(&At::Field(&item_at, "name"), set::used_before(name));
+                reader.noted::<()>(&At::Field(&item_at, "name"), || set::used_before(name));
             }
             Some(name) => names.push(name),
             None => complete = false,
@@ -91,18 +98,35 @@ fn names<'t>(tree: &'t Tree<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -
     (complete && !names.is_empty()).then_some(names)
 }
 
+/// Whether a text may be a name.
+fn is_name(text: &str) -> bool {
+    (1..=NAME_MOST).contains(&text.chars().count())
+}
+
+/// The names of a list, in its order and to be looked up: there may be thousands in what is refused.
+struct Known<'t> {
+    in_order: Vec<&'t str>,
+    all: HashSet<&'t str>,
+}
+
+impl<'t> Known<'t> {
+    fn of(names: Vec<&'t str>) -> Self {
+        Self { all: names.iter().copied().collect(), in_order: names }
+    }
+}
+
 fn points_somewhere(
     item: &Tree<'_>,
     field: &str,
     what: &str,
-    known: Option<&[&str]>,
+    known: Option<&Known<'_>>,
     at: &At<'_>,
     reader: &mut Reader,
 ) {
     if let (Some(name), Some(known)) = (text(item, field), known)
-        && !known.contains(&name)
+        && !known.all.contains(name)
     {
-        reader.wrong::<()>(&At::Field(at, field), set::points_nowhere(what, name, known));
+        reader.noted::<()>(&At::Field(at, field), || set::points_nowhere(what, name, &known.in_order));
     }
 }
 
@@ -111,13 +135,16 @@ fn points_somewhere(
 pub fn check_settings(tree: &Tree<'_>, unit: Option<&Tree<'_>>, at: &At<'_>, reader: &mut Reader) {
     let mut quiet = Reader::default();
     let mut read = |unit: &Tree<'_>| Unit::read(unit, &At::Root, &mut quiet);
-    let lights = items(tree, "lights").iter();
-    let lights: Vec<_> =
-        lights.map(|light| (text(light, "name"), light.get("unit").and_then(&mut read))).collect();
+    let mut lights = HashMap::new();
+    // A longer list is refused, and each of its units may have a scale of thousands of settings.
+    for light in items(tree, "lights").iter().take(LIGHTS_MOST) {
+        let unit = || light.get("unit").and_then(&mut read);
+        lights.entry(text(light, "name")).or_insert_with(unit);
+    }
     let unit = unit.and_then(read);
     let readings_at = At::Field(at, "readings");
     for (index, reading) in items(tree, "readings").iter().enumerate() {
-        let of_light = || lights.iter().find(|(name, _)| *name == text(reading, "light"))?.1.as_ref();
+        let of_light = || lights.get(&text(reading, "light"))?.as_ref();
         let unit = unit.as_ref().or_else(of_light);
         let setting = reading
             .get("setting")

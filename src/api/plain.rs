@@ -82,6 +82,9 @@ pub fn problem(document: &Value) -> String {
         out.push_str("    ");
         wrapped(&format!("expected: {}", text(&fault["expected"])), 4, 4, &mut out);
     }
+    if let Some(more) = document["more_errors"].as_u64() {
+        let _ = writeln!(out, "  and {more} more");
+    }
     out
 }
 

@@ -8,7 +8,7 @@ use super::{
     Routes,
     calculation::Calculation,
     exchange::Body,
-    names,
+    names::{self, LIGHTS_MOST},
     objects::{
         AmbientInput, BeamInput, Correction, ExposureInput, MagnificationValue, Placed, PlacementInput, Pops,
         ReadingInput, SettingText, SourceInput, UnitInput, contributions,
@@ -116,7 +116,7 @@ impl Read for LitLight {
 }
 
 impl Item for LitLight {
-    const MOST: usize = 32;
+    const MOST: usize = LIGHTS_MOST;
     const WHAT: &'static str = "lights";
 }
 

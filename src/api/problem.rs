@@ -1,5 +1,7 @@
 //! Errors as RFC 9457 problem documents, one shape for all of them.
 
+use std::borrow::Cow;
+
 use axum::{
     http::{HeaderMap, HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
@@ -7,7 +9,18 @@ use axum::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::light::fault::{Fault, Place};
+use super::faults::Refused;
+use crate::light::fault::{Fault, Place, json_bytes, shortened};
+
+/// Bytes that a problem document may have.
+pub const DOCUMENT_MOST: usize = 64 * 1024;
+/// Bytes of it that are kept for what stands around the list of faults.
+const AROUND: usize = 4 * 1024;
+/// Bytes of a fault in the document beside its texts: names, indents, quotes.
+const AROUND_FAULT: usize = 112;
+/// Bytes that a pointer may have, and the other texts: what callers wrote has no end, so its beginning is told.
+const POINTER_MOST: usize = 320;
+const TEXT_MOST: usize = 640;
 
 /// A kind of problem. The slug is stable; the texts may change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -135,7 +148,7 @@ impl Kind {
                 "Send the body as JSON with Content-Type: application/json; curl does so with --json. A batch may also be a stream of lines, application/x-ndjson."
             }
             Self::Invalid => {
-                "The request is well-formed but wrong: a type, a range, a missing or unknown name, or a name that points nowhere. `errors` lists every fault, in the order of the document, each with a JSON pointer, what is wrong, and what is expected."
+                "The request is well-formed but wrong: a type, a range, a missing or unknown name, or a name that points nowhere. `errors` lists the faults, in the order of the document, each with a JSON pointer, what is wrong, and what is expected; `more_errors` counts those beyond the first 100, or beyond 64 KiB."
             }
             Self::TooMany => {
                 "You call more often than this service lets one caller. Send it again after Retry-After seconds; RateLimit-Policy and RateLimit tell what you have. A batch is one call."
@@ -163,7 +176,9 @@ impl Kind {
 pub struct Problem {
     kind: Kind,
     detail: String,
-    faults: Vec<Fault>,
+    errors: Vec<LocatedError>,
+    /// How many errors there are beyond those.
+    more_errors: usize,
     retry_after_s: Option<u64>,
 }
 
@@ -171,12 +186,13 @@ impl Problem {
     /// A problem with no located faults.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
         let retry_after_s = (kind == Kind::Unavailable).then_some(1);
-        Self { kind, detail: detail.into(), faults: Vec::new(), retry_after_s }
+        let detail = shortened(&detail.into(), TEXT_MOST + POINTER_MOST).into_owned();
+        Self { kind, detail, errors: Vec::new(), more_errors: 0, retry_after_s }
     }
 
     /// A problem with one located fault.
     pub fn located(kind: Kind, fault: Fault) -> Self {
-        Self { faults: vec![fault.clone()], ..Self::new(kind, fault.detail) }
+        Self { errors: vec![LocatedError::of(&fault)], ..Self::new(kind, fault.detail) }
     }
 
     /// The problem that a bare response of the framework stands for.
@@ -213,30 +229,24 @@ impl Problem {
         serde_json::to_vec(&self.told(request_id)).unwrap_or_default()
     }
 
-    fn told(&self, request_id: &str) -> ProblemDocument {
+    fn told<'p>(&'p self, request_id: &'p str) -> ProblemDocument<'p> {
         let located = matches!(self.kind, Kind::Malformed | Kind::Invalid);
         ProblemDocument {
             r#type: format!("/problems/{}", self.kind.slug()),
-            title: self.kind.title().to_owned(),
+            title: self.kind.title(),
             status: self.kind.status().as_u16(),
-            detail: self.detail.clone(),
-            request_id: request_id.to_owned(),
+            detail: &self.detail,
+            request_id,
             errors: located.then(|| {
-                let whole = Fault {
-                    place: Place::root(),
-                    detail: self.detail.clone(),
-                    expected: "a whole request".to_owned(),
-                };
-                let faults = if self.faults.is_empty() { &[whole] } else { self.faults.as_slice() };
-                faults
-                    .iter()
-                    .map(|fault| LocatedError {
-                        pointer: fault.place.pointer().to_owned(),
-                        detail: fault.detail.clone(),
-                        expected: fault.expected.clone(),
-                    })
-                    .collect()
+                if self.errors.is_empty() {
+                    let whole = "a whole request".to_owned();
+                    let fault = Fault { place: Place::root(), detail: self.detail.clone(), expected: whole };
+                    Cow::Owned(vec![LocatedError::of(&fault)])
+                } else {
+                    Cow::Borrowed(self.errors.as_slice())
+                }
             }),
+            more_errors: self.more_errors,
         }
     }
 
@@ -259,14 +269,33 @@ impl Problem {
     }
 }
 
+impl From<Refused> for Problem {
+    fn from(refused: Refused) -> Self {
+        let count = refused.first.len() + refused.more;
+        let mut room = DOCUMENT_MOST - AROUND;
+        let errors: Vec<LocatedError> = refused
+            .first
+            .iter()
+            .map(LocatedError::of)
+            .take_while(|error| {
+                let fits = room.checked_sub(error.bytes());
+                room = fits.unwrap_or_default();
+                fits.is_some()
+            })
+            .collect();
+        let detail = match errors.as_slice() {
+            [error] if count == 1 && error.pointer.is_empty() => error.detail.clone(),
+            [error] if count == 1 => format!("{}: {}", error.pointer, error.detail),
+            _ => format!("{count} faults"),
+        };
+        Self { more_errors: count - errors.len(), errors, ..Self::new(Kind::Invalid, detail) }
+    }
+}
+
+/// Faults in the order of the document.
 impl From<Vec<Fault>> for Problem {
     fn from(faults: Vec<Fault>) -> Self {
-        let detail = match faults.as_slice() {
-            [fault] if fault.place.pointer().is_empty() => fault.detail.clone(),
-            [fault] => format!("{}: {}", fault.place.pointer(), fault.detail),
-            _ => format!("{} faults", faults.len()),
-        };
-        Self { faults, ..Self::new(Kind::Invalid, detail) }
+        Refused::of(faults).into()
     }
 }
 
@@ -281,33 +310,99 @@ impl IntoResponse for Problem {
 /// A problem document (RFC 9457).
 #[derive(Serialize, ToSchema)]
 #[schema(as = Problem)]
-pub struct ProblemDocument {
+pub struct ProblemDocument<'p> {
     /// A path of this server that explains the problem; stable.
     #[schema(examples("/problems/invalid-request"))]
     r#type: String,
     /// The kind of problem in words.
-    title: String,
+    title: &'p str,
     /// The HTTP status.
     #[schema(minimum = 400, maximum = 599)]
     status: u16,
     /// What is wrong this time.
-    detail: String,
+    detail: &'p str,
     /// The id of this request, also in the header `X-Request-Id`.
-    request_id: String,
-    /// For 400 and 422: every fault in the request, in the order of the document.
+    request_id: &'p str,
+    /// For 400 and 422: the faults in the request, in the order of the document. At most 100 are listed, and fewer where they would take more than 64 KiB; `more_errors` counts the others.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    errors: Option<Vec<LocatedError>>,
+    #[schema(nullable = false, value_type = Option<Vec<LocatedError>>, max_items = 100)]
+    errors: Option<Cow<'p, [LocatedError]>>,
+    /// How many more faults there are than `errors` lists; left out where it lists all.
+    #[serde(skip_serializing_if = "is_none_more")]
+    #[schema(nullable = false, value_type = Option<usize>, minimum = 1)]
+    more_errors: usize,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the shape that serde wants")]
+const fn is_none_more(more: &usize) -> bool {
+    *more == 0
 }
 
 /// One fault of a request.
-#[derive(Serialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 struct LocatedError {
-    /// Where: a JSON pointer into the request (RFC 6901); for a query, `/` and the parameter's name.
+    /// Where: a JSON pointer into the request (RFC 6901); for a query, `/` and the parameter's name. One that ends with `…` is shortened.
     #[schema(examples("/lights/1/distance"))]
     pointer: String,
     /// What is wrong there.
     detail: String,
     /// What would be right.
     expected: String,
+}
+
+impl LocatedError {
+    fn of(fault: &Fault) -> Self {
+        Self {
+            // Where an escape was cut in two, none of it is left.
+            pointer: shortened(fault.place.pointer(), POINTER_MOST).replace("~…", "…"),
+            detail: shortened(&fault.detail, TEXT_MOST).into_owned(),
+            expected: shortened(&fault.expected, TEXT_MOST).into_owned(),
+        }
+    }
+
+    /// Bytes that it takes in the document.
+    fn bytes(&self) -> usize {
+        let texts = [&self.pointer, &self.detail, &self.expected];
+        AROUND_FAULT + texts.into_iter().flat_map(|text| text.chars()).map(json_bytes).sum::<usize>()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn written(problem: &Problem) -> Vec<u8> {
+        let response = problem.written(HeaderMap::new(), &HeaderValue::from_static("id"));
+        let body = axum::body::to_bytes(response.into_body(), usize::MAX);
+        futures_util::FutureExt::now_or_never(body).expect("ready").expect("bytes").to_vec()
+    }
+
+    #[test]
+    fn no_document_is_larger_than_64_kib() {
+        for text in ["plain", "\u{1}", "\"", "\u{1f4a1}", "~", "/"] {
+            for (long, count) in [(0, 5000), (20, 5000), (100_000, 99), (100_000, 1)] {
+                let text = text.repeat(long);
+                let fault = || Fault {
+                    place: Place::root().field(&text),
+                    detail: text.clone(),
+                    expected: text.clone(),
+                };
+                let problem = Problem::from((0..count).map(|_| fault()).collect::<Vec<_>>());
+                for document in [written(&problem), problem.document(&"x".repeat(64))] {
+                    assert!(document.len() <= DOCUMENT_MOST, "{} of {count}", document.len());
+                    let told: serde_json::Value = serde_json::from_slice(&document).expect("JSON");
+                    let listed = told["errors"].as_array().expect("a list").len();
+                    let pointer = told["errors"][0]["pointer"].as_str().expect("text");
+                    assert!(
+                        pointer.split('~').skip(1).all(|after| after.starts_with(['0', '1'])),
+                        "{pointer}"
+                    );
+                    assert!((count.min(33)..=100).contains(&listed), "{listed} of {count}");
+                    let more = told.get("more_errors").map_or(0, |more| more.as_u64().expect("a number"));
+                    assert_eq!(listed + more as usize, count);
+                    assert_eq!(told.get("more_errors").is_some(), more > 0);
+                }
+            }
+        }
+    }
 }

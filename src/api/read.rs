@@ -17,14 +17,15 @@ use std::borrow::Cow;
 
 use crate::light::{
     bounds::Bounds,
-    fault::{Fault, Place, Wrong},
+    fault::{self, Fault, Place, Wrong},
     rules::Rules,
 };
 
 use super::{
+    faults::{Faults, Refused},
     form::{self, Form},
     rules,
-    tree::Tree,
+    tree::{Entries, Tree},
 };
 
 /// A place on the way down, written out only when a fault needs it.
@@ -49,50 +50,48 @@ impl At<'_> {
     }
 }
 
-/// The state of one reading: how numbers are read, and the faults so far.
+/// The state of one reading: how numbers are read, and the faults so far. By default faults are only counted.
 #[derive(Default)]
-pub struct Reader {
+pub struct Reader<'t> {
     /// What holds for the whole request.
     pub rules: Rules,
     /// Names that may stand beside the request's own; what only holds others' requests has none.
     beside: &'static [&'static str],
-    faults: Vec<Fault>,
+    faults: Faults<'t>,
 }
 
-impl Reader {
+impl<'t> Reader<'t> {
+    /// A reader of what holds others' requests.
+    pub fn of(tree: &'t Tree<'t>) -> Self {
+        Self { faults: Faults::of(tree), ..Self::default() }
+    }
+
     /// Reads a whole request.
-    pub fn request<T: Read>(tree: &Tree<'_>) -> Result<(T, Rules), Vec<Fault>> {
+    pub fn request<T: Read>(tree: &'t Tree<'t>) -> Result<(T, Rules), Refused> {
         Self::whole(tree, &rules::NAMES, |_| Some(())).map(|(request, rules, ())| (request, rules))
     }
 
     /// Reads a whole query, which may also say in which of some forms it wants the answer.
-    pub fn query<T: Read>(tree: &Tree<'_>, forms: &[Form]) -> Result<(T, Rules, Option<Form>), Vec<Fault>> {
+    pub fn query<T: Read>(tree: &'t Tree<'t>, forms: &[Form]) -> Result<(T, Rules, Option<Form>), Refused> {
         Self::whole(tree, &rules::QUERY_NAMES, |reader| form::asked(tree, forms, reader))
     }
 
     fn whole<T: Read, B>(
-        tree: &Tree<'_>,
+        tree: &'t Tree<'t>,
         beside: &'static [&'static str],
         read_beside: impl FnOnce(&mut Self) -> Option<B>,
-    ) -> Result<(T, Rules, B), Vec<Fault>> {
-        let mut reader = Self { beside, ..Self::default() };
+    ) -> Result<(T, Rules, B), Refused> {
+        let mut reader = Self { beside, ..Self::of(tree) };
         reader.rules = rules::rules(tree, &mut reader);
         match (read_beside(&mut reader), T::read(tree, &At::Root, &mut reader)) {
             (Some(beside), Some(request)) if reader.is_clean() => Ok((request, reader.rules, beside)),
-            _ => {
-                tree.sort(&mut reader.faults);
-                Err(reader.faults)
-            }
+            _ => Err(reader.faults.take()),
         }
     }
 
-    /// The faults of `tree`, if there are any, in the order of the document.
-    pub fn finish(mut self, tree: &Tree<'_>) -> Result<(), Vec<Fault>> {
-        if self.is_clean() {
-            return Ok(());
-        }
-        tree.sort(&mut self.faults);
-        Err(self.faults)
+    /// The faults, if there are any, in the order of the document.
+    pub fn finish(mut self) -> Result<(), Refused> {
+        if self.is_clean() { Ok(()) } else { Err(self.faults.take()) }
     }
 
     /// Notes a fault. Always `None`, so that it can end a reader.
@@ -102,11 +101,17 @@ impl Reader {
         detail: impl Into<String>,
         expected: impl Into<String>,
     ) -> Option<T> {
-        self.wrong(at, Wrong::new(detail, expected))
+        self.noted(at, || Wrong::new(detail, expected))
+    }
+
+    /// Notes what is wrong, which is written out only where it is told. Always `None`.
+    pub fn noted<T>(&mut self, at: &At<'_>, wrong: impl FnOnce() -> Wrong) -> Option<T> {
+        self.faults.note(at, wrong);
+        None
     }
 
     /// Whether no fault was found so far.
-    pub fn is_clean(&self) -> bool {
+    pub const fn is_clean(&self) -> bool {
         self.faults.is_empty()
     }
 
@@ -117,8 +122,7 @@ impl Reader {
 
     /// Notes what is wrong with a value.
     pub fn wrong<T>(&mut self, at: &At<'_>, wrong: Wrong) -> Option<T> {
-        self.faults.push(wrong.at(&at.place()));
-        None
+        self.noted(at, || wrong)
     }
 
     /// A value that was written as `expected` tells, within bounds.
@@ -142,19 +146,24 @@ impl Reader {
 
     /// A value of another type than the field's.
     pub fn mistyped<T>(&mut self, at: &At<'_>, tree: &Tree<'_>, expected: &str) -> Option<T> {
-        self.fault(at, format!("this is {}", tree.what()), expected)
+        self.noted(at, || Wrong::new(format!("this is {}", tree.what()), expected))
     }
 
     /// The entries of an object, whose names are checked against the names that are known.
-    pub fn object<'t, 'a>(
+    pub fn object<'o, 'a>(
         &mut self,
-        tree: &'t Tree<'a>,
+        tree: &'o Tree<'a>,
         at: &At<'_>,
         known: &[&str],
-    ) -> Option<&'t [(std::borrow::Cow<'a, str>, Tree<'a>)]> {
+    ) -> Option<&'o Entries<'a>> {
         let Tree::Object(entries) = tree else {
-            let names = format!("an object with {}", known.join(", "));
-            return self.mistyped(at, tree, &names);
+            return self.noted(at, || {
+                let detail = match tree {
+                    Tree::LongObject(count) => format!("the object has {count} names"),
+                    _ => format!("this is {}", tree.what()),
+                };
+                Wrong::new(detail, object_with(known))
+            });
         };
         // The rules of the whole request stand beside its own fields.
         let beside = if matches!(at, At::Root) { self.beside } else { &[] };
@@ -166,12 +175,11 @@ impl Reader {
                 if unknown > UNKNOWN_TOLD {
                     continue;
                 }
-                let shown: String = name.chars().take(64).collect();
-                self.fault::<()>(
-                    &At::Field(at, name),
-                    format!("unknown name \"{shown}\""),
-                    format!("one of {}", [known, beside].concat().join(", ")),
-                );
+                self.noted::<()>(&At::Field(at, name), || {
+                    let shown: String = name.chars().take(64).collect();
+                    let known = fault::names(&[known, beside].concat());
+                    Wrong::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
+                });
             } else if repeated.contains(&name.as_ref()) {
                 // Told before.
             } else if seen.contains(&name.as_ref()) {
@@ -194,7 +202,7 @@ impl Reader {
 }
 
 /// Unknown names of one object that are told one by one.
-pub const UNKNOWN_TOLD: usize = 32;
+const UNKNOWN_TOLD: usize = 32;
 
 /// A type that can be read out of a request.
 pub trait Read: Sized {
@@ -203,7 +211,7 @@ pub trait Read: Sized {
 
     /// What a missing field means: a fault, unless the type is optional.
     fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        reader.fault(at, "this field is missing", Self::wanted())
+        reader.noted(at, || Wrong::new("this field is missing", Self::wanted()))
     }
 
     /// What is expected, for the fault of a missing field.
@@ -268,6 +276,9 @@ pub fn items<'t, 'a>(
         Tree::Parameter(text) => {
             Some(text.split(',').map(|part| Tree::Parameter(part.to_owned().into())).collect())
         }
+        Tree::LongList(count) => {
+            reader.noted(at, || Wrong::new(format!("the list has {}", elements(*count)), expected()))
+        }
         _ => reader.mistyped(at, tree, &expected()),
     }
 }
@@ -297,13 +308,13 @@ pub fn elements(count: usize) -> String {
     format!("{count} element{}", if count == 1 { "" } else { "s" })
 }
 
+/// An object of such fields, for what is expected.
+pub fn object_with(known: &[&str]) -> String {
+    format!("an object with {}", fault::names(known))
+}
+
 /// One field of an object that [`Reader::object`] has checked.
-pub fn field<T: Read>(
-    entries: &[(std::borrow::Cow<'_, str>, Tree<'_>)],
-    name: &str,
-    at: &At<'_>,
-    reader: &mut Reader,
-) -> Option<T> {
+pub fn field<T: Read>(entries: &Entries<'_>, name: &str, at: &At<'_>, reader: &mut Reader) -> Option<T> {
     let at = At::Field(at, name);
     match entries.iter().find(|(key, _)| key == name) {
         Some((_, tree)) => T::read(tree, &at, reader),
@@ -326,7 +337,7 @@ macro_rules! reads {
             }
 
             fn wanted() -> String {
-                format!("an object with {}", [$(stringify!($field)),+].join(", "))
+                $crate::api::read::object_with(&[$(stringify!($field)),+])
             }
         }
     };

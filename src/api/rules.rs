@@ -5,7 +5,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::{
     read::{At, Read, Reader, field},
-    tree::Tree,
+    tree::{Entries, Tree},
 };
 use crate::light::{kind::Reading, marks::Step, rules::Rules, units::Units};
 
@@ -37,10 +37,6 @@ pub fn rules(tree: &Tree<'_>, reader: &mut Reader) -> Rules {
     }
 }
 
-fn one<T: Read + Default>(
-    entries: &[(std::borrow::Cow<'_, str>, Tree<'_>)],
-    name: &str,
-    reader: &mut Reader,
-) -> T {
+fn one<T: Read + Default>(entries: &Entries<'_>, name: &str, reader: &mut Reader) -> T {
     field::<Option<T>>(entries, name, &At::Root, reader).flatten().unwrap_or_default()
 }

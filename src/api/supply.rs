@@ -18,7 +18,7 @@ use super::{
 };
 use crate::light::{
     constants::CHARGE_RESERVE,
-    fault::Fault,
+    fault::{self, Fault, Wrong},
     interrupt::Interrupt,
     kit::KitUnit,
     supply::{self, Circuit, PlannedShot, Question, SupplyPlan, Use},
@@ -160,9 +160,6 @@ impl Read for SupplyChecked {
     }
 }
 
-/// Names that a fault tells.
-const NAMES_TOLD: usize = 8;
-
 /// The unit of that name; a fault where there is none, or where it was named before.
 fn unit(
     name: &str,
@@ -173,10 +170,11 @@ fn unit(
     reader: &mut Reader,
 ) -> Option<usize> {
     let Some(unit) = kit.iter().position(|kit| kit.name == name) else {
-        let names: Vec<&str> = kit.iter().take(NAMES_TOLD).map(|kit| kit.name.as_str()).collect();
-        let more = if kit.len() > NAMES_TOLD { " and so on" } else { "" };
-        let expected = format!("one of {}{more}", names.join(", "));
-        return reader.fault(at, format!("no unit of the kit is called \"{name}\""), expected);
+        return reader.noted(at, || {
+            let names: Vec<&str> = kit.iter().map(|kit| kit.name.as_str()).collect();
+            let detail = format!("no unit of the kit is called \"{name}\"");
+            Wrong::new(detail, format!("one of {}", fault::names(&names)))
+        });
     };
     if taken.contains(&unit) {
         return reader.fault(at, format!("\"{name}\" {twice}"), "each unit once");

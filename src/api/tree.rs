@@ -1,16 +1,13 @@
 //! A request as it arrived: JSON or a query string, in document order, before anything is believed.
 
-use std::{borrow::Cow, fmt, mem};
+use std::{borrow::Cow, fmt, iter, mem};
 
 use serde::{
     Deserialize, Deserializer, Serialize, Serializer,
-    de::{MapAccess, SeqAccess, Visitor},
+    de::{IgnoredAny, MapAccess, SeqAccess, Visitor},
 };
 
-use crate::light::{
-    fault::{Fault, Place},
-    notation,
-};
+use crate::light::{fault::Place, notation};
 
 /// One value of a request. Objects keep their order and repeated names, so that both can be told.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,8 +25,20 @@ pub enum Tree<'a> {
     /// A list.
     List(Vec<Tree<'a>>),
     /// An object.
-    Object(Vec<(Cow<'a, str>, Tree<'a>)>),
+    Object(Entries<'a>),
+    /// A list of so many elements, more than any request may have: none of them is kept.
+    LongList(usize),
+    /// An object of so many entries, likewise.
+    LongObject(usize),
 }
+
+/// Elements of a list that are kept: twice as many as the longest list of any request may have.
+const LIST_MOST: usize = 4096;
+/// Entries of an object that are kept: so many that each unknown name can be counted in all but absurd ones.
+pub const OBJECT_MOST: usize = 32_768;
+
+/// The entries of an object, in the order of the document.
+pub type Entries<'a> = Vec<(Cow<'a, str>, Tree<'a>)>;
 
 impl<'a> Tree<'a> {
     /// The entry `name` of an object.
@@ -83,41 +92,17 @@ impl<'a> Tree<'a> {
             Self::Bool(_) => "a boolean",
             Self::Number(_) => "a number",
             Self::Text(_) | Self::Parameter(_) => "a string",
-            Self::List(_) => "a list",
-            Self::Object(_) => "an object",
+            Self::List(_) | Self::LongList(_) => "a list",
+            Self::Object(_) | Self::LongObject(_) => "an object",
         }
-    }
-
-    /// Sorts faults into the order of the document; what is missing comes after what is there.
-    pub fn sort(&self, faults: &mut [Fault]) {
-        faults.sort_by_cached_key(|fault| self.position(fault.place.pointer()));
-    }
-
-    fn position(&self, pointer: &str) -> Vec<usize> {
-        let mut here = Some(self);
-        tokens(pointer)
-            .map(|token| {
-                let found = match here {
-                    Some(Self::Object(entries)) => entries
-                        .iter()
-                        .position(|(key, _)| *key == token)
-                        .map(|index| (index, &entries[index].1)),
-                    Some(Self::List(items)) => token
-                        .parse::<usize>()
-                        .ok()
-                        .and_then(|index| items.get(index).map(|item| (index, item))),
-                    _ => None,
-                };
-                here = found.map(|(_, tree)| tree);
-                found.map_or(usize::MAX, |(index, _)| index)
-            })
-            .collect()
     }
 }
 
 /// The parts of a JSON pointer.
-pub fn tokens(pointer: &str) -> impl Iterator<Item = String> {
-    pointer.split('/').skip(1).map(|token| token.replace("~1", "/").replace("~0", "~"))
+pub fn tokens(pointer: &str) -> impl Iterator<Item = Cow<'_, str>> {
+    pointer.split('/').skip(1).map(|token| {
+        if token.contains('~') { token.replace("~1", "/").replace("~0", "~").into() } else { token.into() }
+    })
 }
 
 /// As JSON, in which a parameter is a string.
@@ -130,6 +115,9 @@ impl Serialize for Tree<'_> {
             Self::Text(text) | Self::Parameter(text) => serializer.serialize_str(text),
             Self::List(items) => serializer.collect_seq(items),
             Self::Object(entries) => serializer.collect_map(entries.iter().map(|(key, tree)| (key, tree))),
+            // As long, so that it is refused for the same.
+            Self::LongList(count) => serializer.collect_seq(iter::repeat_n((), *count)),
+            Self::LongObject(count) => serializer.collect_map(iter::repeat_n(("", ()), *count)),
         }
     }
 }
@@ -184,7 +172,15 @@ impl<'de> Visitor<'de> for TreeVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut items = Vec::new();
         while let Some(item) = access.next_element()? {
-            items.push(item);
+            if items.len() == LIST_MOST {
+                drop(items);
+                let mut count = LIST_MOST + 1;
+                while access.next_element::<IgnoredAny>()?.is_some() {
+                    count += 1;
+                }
+                return Ok(Tree::LongList(count));
+            }
+            push(&mut items, item);
         }
         Ok(Tree::List(items))
     }
@@ -192,10 +188,27 @@ impl<'de> Visitor<'de> for TreeVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut entries = Vec::new();
         while let Some((Key(key), value)) = access.next_entry()? {
-            entries.push((key, value));
+            if entries.len() == OBJECT_MOST {
+                drop(entries);
+                let mut count = OBJECT_MOST + 1;
+                while access.next_entry::<IgnoredAny, IgnoredAny>()?.is_some() {
+                    count += 1;
+                }
+                return Ok(Tree::LongObject(count));
+            }
+            push(&mut entries, (key, value));
         }
         Ok(Tree::Object(entries))
     }
+}
+
+/// Adds to a list, with room for one at first and no more than is needed: a body of brackets has a list for every two
+/// bytes, and what is given back later leaves holes that are too small for the next.
+fn push<T>(items: &mut Vec<T>, item: T) {
+    if items.len() < 3 {
+        items.reserve_exact(1);
+    }
+    items.push(item);
 }
 
 /// A key, borrowed where it has no escapes.

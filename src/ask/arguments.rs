@@ -112,7 +112,7 @@ fn put<'a>(tree: &mut Tree<'a>, place: &Place, value: Tree<'a>, before: &[Place]
     let mut at = Place::root();
     for token in tokens(place.pointer()) {
         let next = at.field(&token);
-        here = inside(here, token).map_err(|wrong| wrong.at(&at))?;
+        here = inside(here, &token).map_err(|wrong| wrong.at(&at))?;
         at = next;
     }
     *here = value;
@@ -120,15 +120,15 @@ fn put<'a>(tree: &mut Tree<'a>, place: &Place, value: Tree<'a>, before: &[Place]
 }
 
 /// The value of a name in an object, or of a number in a list.
-fn inside<'t, 'a>(tree: &'t mut Tree<'a>, token: String) -> Result<&'t mut Tree<'a>, Wrong> {
+fn inside<'t, 'a>(tree: &'t mut Tree<'a>, token: &str) -> Result<&'t mut Tree<'a>, Wrong> {
     let number = token.parse::<usize>().ok();
     if matches!(tree, Tree::Null) {
         *tree = if number.is_some() { Tree::List(Vec::new()) } else { Tree::Object(Vec::new()) };
     }
     match tree {
         Tree::Object(entries) => {
-            let index = entries.iter().position(|(key, _)| *key == token).unwrap_or_else(|| {
-                entries.push((token.into(), Tree::Null));
+            let index = entries.iter().position(|(key, _)| key == token).unwrap_or_else(|| {
+                entries.push((token.to_owned().into(), Tree::Null));
                 entries.len() - 1
             });
             Ok(&mut entries[index].1)

@@ -7,13 +7,13 @@ mod remarks;
 
 pub use self::remarks::{cautions, doubts};
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::{
     beam::Beam,
     constants::CONSTANT_C,
     exposure::FlashExposure,
-    fault::{Fault, Place, Wrong},
+    fault::{self, Fault, Place, Wrong},
     geometry::{Direction, Flaw, Position, seen},
     modifier::Modifier,
     placement::{Placement, Source},
@@ -180,8 +180,8 @@ impl Scene {
     /// Works out the light. Faults stand at names that repeat or point nowhere, at positions that cannot be,
     /// and at a light whose output is not known.
     pub fn light(&self, faults: &mut Vec<Fault>) -> Lit {
-        let lamps = index("lights", self.lamps.iter().map(|lamp| lamp.name.as_str()), faults);
-        let spots = index("points", self.spots.iter().map(|spot| spot.name.as_str()), faults);
+        let lamps = Names::of("lights", self.lamps.iter().map(|lamp| lamp.name.as_str()), faults);
+        let spots = Names::of("points", self.spots.iter().map(|spot| spot.name.as_str()), faults);
         let mut lit = Lit {
             gain: vec![vec![Estimate::exact(0.0); self.lamps.len()]; self.spots.len()],
             ambient: self.ambient(&spots, faults),
@@ -190,8 +190,8 @@ impl Scene {
         };
         let mut known = vec![vec![false; self.lamps.len()]; self.spots.len()];
         for contribution in &self.contributions {
-            let lamp = find("light", &contribution.light, &lamps, &contribution.place, faults);
-            let spot = find("point", &contribution.point, &spots, &contribution.place, faults);
+            let lamp = lamps.find("light", &contribution.light, &contribution.place, faults);
+            let spot = spots.find("point", &contribution.point, &contribution.place, faults);
             let (Some(lamp), Some(spot)) = (lamp, spot) else {
                 continue;
             };
@@ -223,6 +223,7 @@ impl Scene {
                 self.place(&pair, &mut lit, faults);
             }
         }
+        told_once(faults);
         lit.assumptions = remarks::assumptions(self, &lit);
         lit
     }
@@ -243,10 +244,7 @@ impl Scene {
                     "a placement needs the unit's beam, which is not known",
                     "a guide_number, or a coverage or a beam beside the energy",
                 );
-                let fault = wrong.at(&Place::root().field("lights").index(pair.lamp).field("unit"));
-                if !faults.contains(&fault) {
-                    faults.push(fault);
-                }
+                faults.push(wrong.at(&Place::root().field("lights").index(pair.lamp).field("unit")));
             }
         }
     }
@@ -289,9 +287,7 @@ impl Scene {
                             )
                             .at(&place.field("aim")),
                         };
-                        if !faults.contains(&fault) {
-                            faults.push(fault);
-                        }
+                        faults.push(fault);
                         return None;
                     }
                 }
@@ -309,7 +305,7 @@ impl Scene {
     }
 
     /// Ambient light at every point.
-    fn ambient(&self, spots: &HashMap<&str, usize>, faults: &mut Vec<Fault>) -> Vec<f64> {
+    fn ambient(&self, spots: &Names<'_>, faults: &mut Vec<Fault>) -> Vec<f64> {
         let mut ambient = vec![0.0; self.spots.len()];
         let mut told = vec![false; self.spots.len()];
         let Some(time) = self.exposure_time else {
@@ -323,7 +319,7 @@ impl Scene {
         };
         for (at, entry) in self.ambient.iter().enumerate() {
             let place = Place::root().field("ambient").index(at);
-            let Some(spot) = find("point", &entry.point, spots, &place, faults) else {
+            let Some(spot) = spots.find("point", &entry.point, &place, faults) else {
                 continue;
             };
             if std::mem::replace(&mut told[spot], true) {
@@ -351,41 +347,42 @@ struct Pair<'p> {
     place: Option<&'p Place>,
 }
 
-/// Names to indexes; a name that repeats is a fault.
-fn index<'n>(
-    list: &str,
-    names: impl Iterator<Item = &'n str>,
-    faults: &mut Vec<Fault>,
-) -> HashMap<&'n str, usize> {
-    let mut indexes = HashMap::new();
-    for (at, name) in names.enumerate() {
-        if indexes.insert(name, at).is_some() {
-            let place = Place::root().field(list).index(at).field("name");
-            faults.push(used_before(name).at(&place));
-        }
-    }
-    indexes
+/// Leaves each fault once: what is wrong with a light, or with an entry that reaches many points, is found at each.
+fn told_once(faults: &mut Vec<Fault>) {
+    let mut before = HashSet::new();
+    let is_new: Vec<bool> = faults.iter().map(|fault| before.insert(fault)).collect();
+    let mut is_new = is_new.into_iter();
+    faults.retain(|_| is_new.next().unwrap_or(true));
 }
 
-/// The index of a name that stands in `field`; a name that is not there is a fault.
-fn find(
-    field: &str,
-    name: &str,
-    known: &HashMap<&str, usize>,
-    place: &Place,
-    faults: &mut Vec<Fault>,
-) -> Option<usize> {
-    let found = known.get(name).copied();
-    if found.is_none() {
-        let mut names: Vec<&str> = known.keys().copied().collect();
-        names.sort_unstable();
-        let fault = points_nowhere(field, name, &names).at(&place.field(field));
-        // An entry may reach many points, and is told once.
-        if !faults.contains(&fault) {
-            faults.push(fault);
+/// Names of a list, in its order and to be looked up.
+struct Names<'n> {
+    all: Vec<&'n str>,
+    indexes: HashMap<&'n str, usize>,
+}
+
+impl<'n> Names<'n> {
+    /// The names of a list; one that repeats is a fault.
+    fn of(list: &str, names: impl Iterator<Item = &'n str>, faults: &mut Vec<Fault>) -> Self {
+        let all: Vec<&str> = names.collect();
+        let mut indexes = HashMap::new();
+        for (at, name) in all.iter().enumerate() {
+            if indexes.insert(*name, at).is_some() {
+                let place = Place::root().field(list).index(at).field("name");
+                faults.push(used_before(name).at(&place));
+            }
         }
+        Self { all, indexes }
     }
-    found
+
+    /// The index of a name that stands in `field`; a name that is not there is a fault.
+    fn find(&self, field: &str, name: &str, place: &Place, faults: &mut Vec<Fault>) -> Option<usize> {
+        let found = self.indexes.get(name).copied();
+        if found.is_none() {
+            faults.push(points_nowhere(field, name, &self.all).at(&place.field(field)));
+        }
+        found
+    }
 }
 
 /// A name that stands for two things.
@@ -395,5 +392,5 @@ pub fn used_before(name: &str) -> Wrong {
 
 /// A name of a light or point that is not there.
 pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> Wrong {
-    Wrong::new(format!("no {what} is named \"{name}\""), format!("one of {}", known.join(", ")))
+    Wrong::new(format!("no {what} is named \"{name}\""), format!("one of {}", fault::names(known)))
 }

@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 
 use super::{
     constants::FOOT_M,
-    fault::{Fault, Place, Wrong},
+    fault::{self, Fault, Place, Wrong},
     kind::{Kind, Reading},
     notation::{self, Written},
     quantity::{Number, Stops},
@@ -233,7 +233,7 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
             Given::Text(text) => Some(notation::kinds_of(text).collect()),
         })
         .collect();
-    let names = |kinds: &[Kind]| kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ");
+    let names = |kinds: &[Kind]| fault::names(&kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>());
     let any_kind = |given: &Given| {
         let text = match given {
             Given::Text(text) => text.chars().take(40).collect(),

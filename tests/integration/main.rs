@@ -8,6 +8,7 @@ mod batch;
 mod calibrated;
 mod clients;
 mod compression;
+mod costs;
 mod curl;
 mod drops;
 mod energy;

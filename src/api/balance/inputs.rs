@@ -3,6 +3,7 @@
 use utoipa::ToSchema;
 
 use crate::api::{
+    names::LIGHTS_MOST,
     objects::{BeamInput, BelowFull, LightingRatioValue, Pops, SettingText, SourceInput, UnitInput, Weight},
     read::{At, Item, Read, Reader, quantity, reads, reads_word, written},
     schema::{
@@ -128,7 +129,7 @@ impl Read for Light {
 }
 
 impl Item for Light {
-    const MOST: usize = 32;
+    const MOST: usize = LIGHTS_MOST;
     const WHAT: &'static str = "lights";
 }
 

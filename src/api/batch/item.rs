@@ -13,7 +13,7 @@ use crate::{
         read::{At, NAME_MOST, Read, Reader},
         tree::Tree,
     },
-    light::interrupt::Interrupt,
+    light::{fault, interrupt::Interrupt},
 };
 
 /// Answers the item whose text is `text`, and writes the answer to the end of `out`. Where it cannot be read, its
@@ -72,9 +72,9 @@ fn id<'t>(tree: &'t Tree<'_>) -> Option<&'t str> {
 }
 
 fn dispatch(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
-    let mut reader = Reader::default();
+    let mut reader = Reader::of(tree);
     let item = BatchItem::read(tree, &At::Root, &mut reader);
-    reader.finish(tree)?;
+    reader.finish()?;
     let (Some(BatchItem { path, .. }), Some(body)) = (item, tree.get("body")) else {
         return Err(Problem::new(Kind::Internal, "The item was not read."));
     };
@@ -83,7 +83,7 @@ fn dispatch(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Re
         None => {
             let known: Vec<String> =
                 calculations::ALL.iter().map(|entry| format!("/v1/{}", entry.path)).collect();
-            let known = known.join(", ");
+            let known = fault::names(&known);
             let detail = format!("\"{path}\" is no calculation that takes a body. These are: {known}.");
             Err(Problem::new(Kind::NotFound, detail))
         }

@@ -5,16 +5,16 @@ use std::{collections::VecDeque, fmt};
 use axum::body::Bytes;
 use serde::{
     Deserialize, Deserializer,
-    de::{MapAccess, Visitor},
+    de::{self, MapAccess, Visitor},
 };
 use serde_json::value::RawValue;
 
-use super::BatchRequest;
+use super::{BatchRequest, Unread};
 use crate::api::{
     exchange,
     problem::Problem,
-    read::{At, Read, Reader},
-    tree::Tree,
+    read::{At, Item, Read, Reader},
+    tree::{OBJECT_MOST, Tree},
 };
 
 /// An object whose values are not read.
@@ -38,6 +38,10 @@ impl<'de> Visitor<'de> for RawVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawObject<'de>, A::Error> {
         let mut entries = Vec::new();
         while let Some(entry) = map.next_entry()? {
+            if entries.len() == OBJECT_MOST {
+                // Told as everywhere.
+                return Err(de::Error::custom("too many names"));
+            }
             entries.push(entry);
         }
         Ok(RawObject(entries))
@@ -46,7 +50,7 @@ impl<'de> Visitor<'de> for RawVisitor {
 
 /// The texts of the questions.
 pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
-    let Ok(RawObject(entries)) = serde_json::from_slice(body) else {
+    let Ok(RawObject(entries)) = serde_json::from_slice(exchange::unmarked(body)) else {
         // No object, or not JSON: told as everywhere.
         check(&exchange::parse(body)?)?;
         return Ok(VecDeque::new());
@@ -57,7 +61,9 @@ pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
         let list = serde_json::from_str::<Vec<&RawValue>>(raw.get()).ok().filter(|_| name == "requests");
         let tree = match list {
             Some(list) => {
-                texts = list.iter().map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
+                // A list that is too long is refused by its length alone.
+                let few = list.iter().take(Unread::MOST);
+                texts = few.map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
                 Tree::List(vec![Tree::Null; list.len()])
             }
             None => exchange::parse(raw.get().as_bytes())?,
@@ -70,7 +76,7 @@ pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
 
 /// Whether it is a batch, as far as its outside tells.
 fn check(tree: &Tree<'_>) -> Result<(), Problem> {
-    let mut reader = Reader::default();
+    let mut reader = Reader::of(tree);
     BatchRequest::read(tree, &At::Root, &mut reader);
-    Ok(reader.finish(tree)?)
+    Ok(reader.finish()?)
 }

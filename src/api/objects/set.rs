@@ -19,6 +19,7 @@ use crate::api::{
 use crate::light::{
     beam::Beam,
     bounds,
+    fault::{self, Wrong},
     geometry::{Direction, Position},
     modifier::{KINDS, Modifier},
     placement::Source,
@@ -215,12 +216,10 @@ impl Read for Modifier {
         }
         let Kind { kind } = Kind::read(tree, at, reader)?;
         Self::named(&kind).or_else(|| {
-            let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect();
-            reader.fault(
-                &At::Field(at, "kind"),
-                format!("\"{kind}\" is not known"),
-                format!("one of {}", names.join(", ")),
-            )
+            reader.noted(&At::Field(at, "kind"), || {
+                let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect();
+                Wrong::new(format!("\"{kind}\" is not known"), format!("one of {}", fault::names(&names)))
+            })
         })
     }
 }

@@ -4,6 +4,7 @@ use super::{At, Reader};
 use crate::{
     api::tree::Tree,
     light::{
+        fault::{self, Wrong},
         kind::{Kind, Reading},
         marks::Step,
         units::Units,
@@ -13,21 +14,21 @@ use crate::{
 /// One word out of a few.
 pub fn word<T: Copy>(tree: &Tree<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
     let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
-        return reader.mistyped(at, tree, &one_of(words));
+        return reader.noted(at, || Wrong::new(format!("this is {}", tree.what()), one_of(words)));
     };
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
-        None => {
+        None => reader.noted(at, || {
             let shown: String = text.chars().take(40).collect();
-            reader.fault(at, format!("\"{shown}\" is not known"), one_of(words))
-        }
+            Wrong::new(format!("\"{shown}\" is not known"), one_of(words))
+        }),
     }
 }
 
 /// The words, for an error.
 pub fn one_of<T>(words: &[(&str, T)]) -> String {
     let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
-    format!("one of {}", quoted.join(", "))
+    format!("one of {}", fault::names(&quoted))
 }
 
 /// Makes the reader of a type that is one word out of a few.
