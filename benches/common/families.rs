@@ -58,8 +58,8 @@ fn unit(kind: usize) -> Levels {
     let clicks = |per_stop: u32, stops: u32| -> Vec<f64> {
         (0..=per_stop * stops).map(|k| (-f64::from(k) / f64::from(per_stop)).exp2()).collect()
     };
-    let steps = |full: u32, least: u32, step: usize| -> Vec<f64> {
-        (least..full + 1).rev().step_by(step).map(|value| f64::from(value) / f64::from(full)).collect()
+    let steps = |full: u32, least: u32, step: u32| -> Vec<f64> {
+        (0..=(full - least) / step).map(|k| f64::from(full - k * step) / f64::from(full)).collect()
     };
     let power = match kind {
         0 => clicks(1, 5),

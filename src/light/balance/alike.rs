@@ -24,12 +24,7 @@ const SOME: usize = 1024;
 const NODES: u64 = 2000;
 
 /// The least worst error of a problem with groups of lights that light alike, from a first choice.
-pub fn search(
-    problem: &Problem,
-    groups: Vec<Vec<usize>>,
-    choice: Vec<usize>,
-    clock: &mut Clock<'_>,
-) -> Found {
+pub fn search(problem: &Problem, groups: &[Vec<usize>], choice: Vec<usize>, clock: &mut Clock<'_>) -> Found {
     let sums: Vec<Sums<'_>> = groups.iter().map(|group| Sums::new(members(problem, group))).collect();
     let with = |merged: Vec<Merged>| Reduced::with(problem, groups.iter().cloned().zip(merged).collect());
     let relaxed = with(sums.iter().map(Sums::ends_alone).collect());
@@ -44,7 +39,7 @@ pub fn search(
     let (mut proven, mut ties_proven, mut is_first) = (false, false, true);
     while !proven && !clock.is_out() {
         // Looked at once all the same, for ties.
-        if best <= bound + SAME_WORST && !(is_first && !is_wide) {
+        if best <= bound + SAME_WORST && (is_wide || !is_first) {
             proven = true;
             break;
         }

@@ -221,7 +221,9 @@ impl Program {
             values[row] = pivot;
         }
         let own = &mut self.table[column * rows..][..rows];
-        own.iter_mut().for_each(|value| *value *= head);
+        for value in &mut *own {
+            *value *= head;
+        }
         own[row] = head;
         std::mem::swap(&mut self.basic[row], &mut self.free[column]);
     }

@@ -118,7 +118,7 @@ fn search_reduced(reduced: &Reduced, prefer: Prefer, clock: &mut Clock<'_>) -> F
         let mut tree = Tree::new(problem, Aim::Worst, best.choice.clone());
         accuracy(&mut tree, &mut best, clock)
     } else {
-        alike::search(problem, groups, choice, clock)
+        alike::search(problem, &groups, choice, clock)
     }
 }
 

@@ -47,7 +47,7 @@ pub struct Sums<'p> {
     members: Vec<Member<'p>>,
     /// The members of each part.
     parts: [Vec<usize>; 3],
-    sums: [Vec<Sum>; 3],
+    lists: [Vec<Sum>; 3],
     /// Members that are left over: they stay in the middle, and then not all sums are known.
     over: Vec<usize>,
 }
@@ -149,17 +149,17 @@ impl<'p> Sums<'p> {
         let mut sums = Self {
             members,
             parts: [vec![], vec![], vec![]],
-            sums: [(); 3].map(|()| vec![Sum { power: 0.0, energy_j: 0.0, code: 0 }]),
+            lists: [(); 3].map(|()| vec![Sum { power: 0.0, energy_j: 0.0, code: 0 }]),
             over: vec![],
         };
         for member in 0..sums.members.len() {
-            let shorter = usize::from(sums.sums[1].len() < sums.sums[0].len());
+            let shorter = usize::from(sums.lists[1].len() < sums.lists[0].len());
             let tried = [(shorter, PART), (1 - shorter, PART), (2, REST)];
             if !tried.into_iter().any(|(part, most)| sums.add(part, member, most)) {
                 sums.over.push(member);
             }
         }
-        let [first, second, rest] = &mut sums.sums;
+        let [first, second, rest] = &mut sums.lists;
         sort(first);
         let same = |(a, b): (&usize, &usize)| is_same(&sums.members[*a], &sums.members[*b]);
         if sums.parts[0].len() == sums.parts[1].len() && sums.parts[0].iter().zip(&sums.parts[1]).all(same) {
@@ -178,12 +178,12 @@ impl<'p> Sums<'p> {
         let ordered = self.parts[part].last().is_some_and(|&last| is_same(&self.members[last], new));
         let from = |sum: &Sum| if ordered { (sum.code % BASE) as usize } else { 0 };
         let levels = new.levels;
-        let count: usize = self.sums[part].iter().map(|sum| levels.power.len() - from(sum)).sum();
+        let count: usize = self.lists[part].iter().map(|sum| levels.power.len() - from(sum)).sum();
         if count > most || self.parts[part].len() >= 5 || levels.power.len() as u64 > BASE {
             return false;
         }
         let share = new.share;
-        self.sums[part] = self.sums[part]
+        self.lists[part] = self.lists[part]
             .iter()
             .flat_map(|sum| {
                 (from(sum)..levels.power.len()).map(move |index| Sum {
@@ -220,13 +220,13 @@ impl<'p> Sums<'p> {
 
     /// Whether an enumeration takes many turns.
     pub fn is_wide(&self) -> bool {
-        self.sums[2].len() > 1 || !self.over.is_empty()
+        self.lists[2].len() > 1 || !self.over.is_empty()
     }
 
     /// The sums between two powers, in turns, one for each sum of the rest: until there are so many, in at most so many
     /// turns.
     pub fn between(&self, [least, most]: [f64; 2], count: usize, turns: usize) -> Merged {
-        let [first, second, rest] = &self.sums;
+        let [first, second, rest] = &self.lists;
         let over = self.middle(0.5 * (least + most));
         let extra = self.sum_of(&over);
         let mut found: Vec<(Sum, [u64; 2])> = Vec::new();
@@ -273,7 +273,7 @@ impl<'p> Sums<'p> {
 
     /// Sums spread evenly over the stops between two powers.
     pub fn spread(&self, [least, most]: [f64; 2], count: usize) -> Merged {
-        let [first, second, rest] = &self.sums;
+        let [first, second, rest] = &self.lists;
         let ends = self.ends();
         let [least, most] = [least.max(ends[0]), most.min(ends[1])];
         let floor = least.max(1e-6 * most);

@@ -351,7 +351,9 @@ impl<'p> Tree<'p> {
                 changed |= self.rows.narrow_by(problem, sum, node)?;
             }
         }
-        centre.iter_mut().for_each(|power| *power /= points);
+        for power in &mut *centre {
+            *power /= points;
+        }
         if changed { self.rows.narrow(problem, node).map_err(Row::clone) } else { Ok(()) }
     }
 
