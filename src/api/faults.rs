@@ -3,11 +3,11 @@
 //! A body can have more faults than bytes that anyone wants to read back. Those that are not listed are counted, and
 //! neither written nor kept.
 
-use std::{collections::HashMap, mem};
+use std::{collections::HashMap, mem, ptr};
 
 use super::{
     read::At,
-    tree::{Entries, Tree, tokens},
+    tree::{Tree, tokens},
 };
 use crate::light::fault::{Fault, Wrong};
 
@@ -101,7 +101,7 @@ type Position = Vec<usize>;
 struct Order<'t> {
     tree: &'t Tree<'t>,
     /// Entries of large objects by their names, as far as they were looked for: a long object that is searched for each
-    /// of many faults costs as much as both multiplied. An object is known by where its entries are.
+    /// of many faults costs as much as both multiplied. An object is known by its address.
     found: HashMap<usize, HashMap<Box<str>, Option<usize>>>,
 }
 
@@ -130,7 +130,7 @@ impl<'t> Order<'t> {
         }
         .unzip();
         position.push(index.unwrap_or(usize::MAX));
-        tree
+        tree.flatten()
     }
 
     fn of_pointer(&mut self, pointer: &str) -> Position {
@@ -143,23 +143,34 @@ impl<'t> Order<'t> {
             };
             let (index, tree) = found.unzip();
             position.push(index.unwrap_or(usize::MAX));
-            here = tree;
+            here = tree.flatten();
         }
         position
     }
 
-    fn entry(&mut self, object: Option<&'t Tree<'t>>, name: &str) -> Option<(usize, &'t Tree<'t>)> {
-        let Some(Tree::Object(entries)) = object else { return None };
-        let index = self.index(entries, name)?;
-        Some((index, &entries[index].1))
+    /// The index of a name in an object, and its value, where that is kept.
+    fn entry(&mut self, object: Option<&'t Tree<'t>>, name: &str) -> Option<(usize, Option<&'t Tree<'t>>)> {
+        match object? {
+            Tree::Object(entries) => {
+                let search = || entries.iter().position(|(key, _)| key == name);
+                let index = if entries.len() < LARGE {
+                    search()
+                } else {
+                    self.once(entries.as_ptr().addr(), name, search)
+                };
+                index.map(|index| (index, Some(&entries[index].1)))
+            }
+            object @ Tree::LongObject(names) => {
+                let search = || names.iter().position(|key| key == name);
+                self.once(ptr::from_ref(object).addr(), name, search).map(|index| (index, None))
+            }
+            _ => None,
+        }
     }
 
-    fn index(&mut self, entries: &'t Entries<'t>, name: &str) -> Option<usize> {
-        let search = || entries.iter().position(|(key, _)| key == name);
-        if entries.len() < LARGE {
-            return search();
-        }
-        let found = self.found.entry(entries.as_ptr().addr()).or_default();
+    /// What is found for a name in the object at an address.
+    fn once(&mut self, object: usize, name: &str, search: impl FnOnce() -> Option<usize>) -> Option<usize> {
+        let found = self.found.entry(object).or_default();
         match found.get(name) {
             Some(index) => *index,
             None => *found.entry(name.into()).or_insert_with(search),
@@ -167,9 +178,9 @@ impl<'t> Order<'t> {
     }
 }
 
-fn element<'t>(list: Option<&'t Tree<'t>>, index: usize) -> Option<(usize, &'t Tree<'t>)> {
+fn element<'t>(list: Option<&'t Tree<'t>>, index: usize) -> Option<(usize, Option<&'t Tree<'t>>)> {
     match list {
-        Some(Tree::List(items)) => items.get(index).map(|item| (index, item)),
+        Some(Tree::List(items)) => items.get(index).map(|item| (index, Some(item))),
         _ => None,
     }
 }
@@ -238,7 +249,7 @@ mod tests {
     }
 
     #[test]
-    fn a_long_object_is_searched_once_for_each_name() {
+    fn names_of_large_objects_keep_their_order() {
         let unknown: Vec<String> = (0..1000).map(|k| format!("\"n{k}\": 0")).collect();
         let text = format!("{{{}, \"b\": [0], \"a\": 0}}", unknown.join(", "));
         let tree = tree(&text);
@@ -254,5 +265,19 @@ mod tests {
         let expected = ["", "/n0", "/n999", "/b", "/b/0", "/a", "/a", "/missing"];
         assert_eq!(pointers(&noted.take()), expected);
         assert_eq!(pointers(&in_order(&tree, faults)), expected);
+    }
+
+    #[test]
+    fn the_names_of_an_object_without_end_are_told_in_their_order() {
+        let unknown: Vec<String> = (0..10_000).map(|k| format!("\"n{k}\": [0]")).collect();
+        let text = format!("{{{}, \"a\": 0}}", unknown.join(", "));
+        let tree = tree(&text);
+        assert!(matches!(&tree, Tree::LongObject(names) if names.iter().count() == 10_001));
+        let mut faults = Faults::of(&tree);
+        for name in ["missing", "a", "n9999", "n4096", "n4095", "n0"] {
+            faults.note(&At::Field(&At::Root, name), || Wrong::new("", ""));
+        }
+        assert_eq!(pointers(&faults.take()), ["/n0", "/n4095", "/n4096", "/n9999", "/a", "/missing"]);
+        assert_eq!(serde_json::to_string(&tree).expect("JSON").matches("null").count(), 10_001);
     }
 }

@@ -156,21 +156,27 @@ impl<'t> Reader<'t> {
         at: &At<'_>,
         known: &[&str],
     ) -> Option<&'o Entries<'a>> {
-        let Tree::Object(entries) = tree else {
-            return self.noted(at, || {
-                let detail = match tree {
-                    Tree::LongObject(count) => format!("the object has {count} names"),
-                    _ => format!("this is {}", tree.what()),
-                };
-                Wrong::new(detail, object_with(known))
-            });
-        };
+        match tree {
+            Tree::Object(entries) => {
+                self.names(entries.iter().map(|(name, _)| name.as_ref()), at, known);
+                Some(entries)
+            }
+            Tree::LongObject(names) => {
+                self.names(names.iter(), at, known);
+                None
+            }
+            _ => self.noted(at, || Wrong::new(format!("this is {}", tree.what()), object_with(known))),
+        }
+    }
+
+    /// Checks the names of an object.
+    fn names<'o>(&mut self, names: impl Iterator<Item = &'o str>, at: &At<'_>, known: &[&str]) {
         // The rules of the whole request stand beside its own fields.
         let beside = if matches!(at, At::Root) { self.beside } else { &[] };
         let (mut seen, mut repeated) = (Vec::with_capacity(known.len() + beside.len()), Vec::new());
         let mut unknown = 0;
-        for (name, _) in entries {
-            if !known.contains(&name.as_ref()) && !beside.contains(&name.as_ref()) {
+        for name in names {
+            if !known.contains(&name) && !beside.contains(&name) {
                 unknown += 1;
                 if unknown > UNKNOWN_TOLD {
                     continue;
@@ -180,24 +186,23 @@ impl<'t> Reader<'t> {
                     let known = fault::names(&[known, beside].concat());
                     Wrong::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
                 });
-            } else if repeated.contains(&name.as_ref()) {
+            } else if repeated.contains(&name) {
                 // Told before.
-            } else if seen.contains(&name.as_ref()) {
-                repeated.push(name.as_ref());
+            } else if seen.contains(&name) {
+                repeated.push(name);
                 self.fault::<()>(
                     &At::Field(at, name),
                     format!("\"{name}\" is given more than once"),
                     "each name once",
                 );
             } else {
-                seen.push(name.as_ref());
+                seen.push(name);
             }
         }
         if unknown > UNKNOWN_TOLD {
             let more = unknown - UNKNOWN_TOLD;
             self.fault::<()>(at, format!("{more} more unknown names"), "an object with known names only");
         }
-        Some(entries)
     }
 }
 

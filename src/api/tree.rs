@@ -28,14 +28,31 @@ pub enum Tree<'a> {
     Object(Entries<'a>),
     /// A list of so many elements, more than any request may have: none of them is kept.
     LongList(usize),
-    /// An object of so many entries, likewise.
-    LongObject(usize),
+    /// An object of more entries than any request may have: only their names are kept, to be told.
+    LongObject(Names<'a>),
 }
 
-/// Elements of a list that are kept: twice as many as the longest list of any request may have.
-const LIST_MOST: usize = 4096;
-/// Entries of an object that are kept: so many that each unknown name can be counted in all but absurd ones.
-pub const OBJECT_MOST: usize = 32_768;
+/// Elements of a list, and entries of an object, that are kept: twice as many as the longest list of any request has.
+/// Besides what they take themselves, single large pieces of memory are given back late, and by each thread for itself.
+pub const KEPT_MOST: usize = 4096;
+
+/// The names of a long object, in pieces.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Names<'a>(Vec<Vec<Cow<'a, str>>>);
+
+impl<'a> Names<'a> {
+    fn push(&mut self, name: Cow<'a, str>) {
+        match self.0.last_mut().filter(|piece| piece.len() < KEPT_MOST) {
+            Some(piece) => piece.push(name),
+            None => self.0.push(vec![name]),
+        }
+    }
+
+    /// The names, in the order of the document.
+    pub fn iter(&self) -> impl Iterator<Item = &str> {
+        self.0.iter().flatten().map(AsRef::as_ref)
+    }
+}
 
 /// The entries of an object, in the order of the document.
 pub type Entries<'a> = Vec<(Cow<'a, str>, Tree<'a>)>;
@@ -117,7 +134,7 @@ impl Serialize for Tree<'_> {
             Self::Object(entries) => serializer.collect_map(entries.iter().map(|(key, tree)| (key, tree))),
             // As long, so that it is refused for the same.
             Self::LongList(count) => serializer.collect_seq(iter::repeat_n((), *count)),
-            Self::LongObject(count) => serializer.collect_map(iter::repeat_n(("", ()), *count)),
+            Self::LongObject(names) => serializer.collect_map(names.iter().map(|name| (name, ()))),
         }
     }
 }
@@ -172,9 +189,9 @@ impl<'de> Visitor<'de> for TreeVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut items = Vec::new();
         while let Some(item) = access.next_element()? {
-            if items.len() == LIST_MOST {
+            if items.len() == KEPT_MOST {
                 drop(items);
-                let mut count = LIST_MOST + 1;
+                let mut count = KEPT_MOST + 1;
                 while access.next_element::<IgnoredAny>()?.is_some() {
                     count += 1;
                 }
@@ -188,13 +205,13 @@ impl<'de> Visitor<'de> for TreeVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut entries = Vec::new();
         while let Some((Key(key), value)) = access.next_entry()? {
-            if entries.len() == OBJECT_MOST {
-                drop(entries);
-                let mut count = OBJECT_MOST + 1;
-                while access.next_entry::<IgnoredAny, IgnoredAny>()?.is_some() {
-                    count += 1;
+            if entries.len() == KEPT_MOST {
+                let mut names = Names(vec![entries.into_iter().map(|(key, _)| key).collect()]);
+                names.push(key);
+                while let Some((Key(key), IgnoredAny)) = access.next_entry()? {
+                    names.push(key);
                 }
-                return Ok(Tree::LongObject(count));
+                return Ok(Tree::LongObject(names));
             }
             push(&mut entries, (key, value));
         }

@@ -75,8 +75,9 @@ async fn small_beside_large(path: &str, large: Value) {
     let large = median(larges.join_all().await.concat());
     assert!(large > Duration::from_secs(2), "{large:?} is too quick to be in the way");
     for (from, small) in [("the same address", median(same)), ("another address", median(other))] {
-        // 300 ms of two seconds.
-        assert!(small.mul_f64(2.0 / 0.3) < large, "{small:?} from {from} beside {large:?}");
+        // If it waited for one of them to end, it would take as long as that. How long it takes where nothing else
+        // runs is measured in benches/load/turns.rs.
+        assert!(small * 3 < large, "{small:?} from {from} beside {large:?}");
     }
 }
 
@@ -115,10 +116,10 @@ async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn who_has_used_much_waits_behind_a_newcomer() {
     let server = server().await;
-    ask_often(format!("{}{BALANCE}", server.url), GREEDY, heavy(500), 1).await;
+    ask_often(format!("{}{BALANCE}", server.url), GREEDY, heavy(1000), 1).await;
     let mut held = occupied(&server).await;
     let (told, mut answers) = unbounded_channel();
-    for (place, from) in [GREEDY, OTHER].into_iter().enumerate() {
+    for (place, from) in [GREEDY, GREEDY, OTHER].into_iter().enumerate() {
         let request = server.request(Method::POST, BALANCE).header("x-forwarded-for", from);
         let (request, told) = (request.json(&heavy(100)), told.clone());
         tokio::spawn(async move {
@@ -129,10 +130,13 @@ async fn who_has_used_much_waits_behind_a_newcomer() {
             sleep(Duration::from_millis(5)).await;
         }
     }
-    // One worker for both: the other came later and is done first.
+    // One worker for all: the other came last. It waits for one of them at the most, where that has a turn by age.
     held.pop();
-    assert_eq!(answers.recv().await, Some(OTHER));
-    assert_eq!(answers.recv().await, Some(GREEDY));
+    let mut order = Vec::new();
+    for _ in 0..3 {
+        order.extend(answers.recv().await);
+    }
+    assert_eq!(order.last(), Some(&GREEDY), "{order:?}");
 }
 
 #[tokio::test]
@@ -162,5 +166,5 @@ async fn a_key_that_has_used_much_waits_behind_another_key_at_the_same_address()
         other.push(ask("def", three_lights()).await);
     }
     let (other, greedy) = (median(other), median(greedy.join_all().await));
-    assert!(other.mul_f64(2.0 / 0.3) < greedy, "{other:?} beside {greedy:?}");
+    assert!(other * 3 < greedy, "{other:?} beside {greedy:?}");
 }

@@ -5,7 +5,7 @@ use std::{collections::VecDeque, fmt};
 use axum::body::Bytes;
 use serde::{
     Deserialize, Deserializer,
-    de::{self, MapAccess, Visitor},
+    de::{self, MapAccess, SeqAccess, Visitor},
 };
 use serde_json::value::RawValue;
 
@@ -14,7 +14,7 @@ use crate::api::{
     exchange,
     problem::Problem,
     read::{At, Item, Read, Reader},
-    tree::{OBJECT_MOST, Tree},
+    tree::{KEPT_MOST, Tree},
 };
 
 /// An object whose values are not read.
@@ -38,13 +38,43 @@ impl<'de> Visitor<'de> for RawVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawObject<'de>, A::Error> {
         let mut entries = Vec::new();
         while let Some(entry) = map.next_entry()? {
-            if entries.len() == OBJECT_MOST {
+            if entries.len() == KEPT_MOST {
                 // Told as everywhere.
                 return Err(de::Error::custom("too many names"));
             }
             entries.push(entry);
         }
         Ok(RawObject(entries))
+    }
+}
+
+/// A list whose elements are not read: as many as are taken, and the count of all.
+struct RawList<'a>(Vec<&'a RawValue>, usize);
+
+impl<'de> Deserialize<'de> for RawList<'de> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_seq(RawListVisitor)
+    }
+}
+
+struct RawListVisitor;
+
+impl<'de> Visitor<'de> for RawListVisitor {
+    type Value = RawList<'de>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a list")
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<RawList<'de>, A::Error> {
+        let (mut first, mut count) = (Vec::new(), 0);
+        while let Some(raw) = list.next_element()? {
+            count += 1;
+            if count <= Unread::MOST {
+                first.push(raw);
+            }
+        }
+        Ok(RawList(first, count))
     }
 }
 
@@ -58,13 +88,11 @@ pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
     let mut texts = VecDeque::new();
     let mut shape = Vec::new();
     for (name, raw) in entries {
-        let list = serde_json::from_str::<Vec<&RawValue>>(raw.get()).ok().filter(|_| name == "requests");
+        let list = serde_json::from_str::<RawList<'_>>(raw.get()).ok().filter(|_| name == "requests");
         let tree = match list {
-            Some(list) => {
-                // A list that is too long is refused by its length alone.
-                let few = list.iter().take(Unread::MOST);
-                texts = few.map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
-                Tree::List(vec![Tree::Null; list.len()])
+            Some(RawList(first, count)) => {
+                texts = first.iter().map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
+                if count > Unread::MOST { Tree::LongList(count) } else { Tree::List(vec![Tree::Null; count]) }
             }
             None => exchange::parse(raw.get().as_bytes())?,
         };
