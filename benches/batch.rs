@@ -13,7 +13,7 @@ use axum::{
 };
 use futures_util::StreamExt;
 use serde::{Deserialize, Serialize};
-use stopwright::api::{front::Front, running::Terms};
+use stopwright::{app::Front, server::state::Terms};
 
 const LINES: usize = 10_000;
 const ROUNDS: usize = 51;

@@ -10,7 +10,7 @@ use axum::{
     http::Request,
 };
 use serde_json::{Value, json};
-use stopwright::api::{front::Front, running::Terms};
+use stopwright::{app::Front, server::state::Terms};
 
 const ROUNDS: usize = 21;
 

@@ -44,16 +44,14 @@
 //! - A guide number is a beam and a joule is stored electricity. What lies between is an assumption, and
 //!   every answer that leans on one lists it.
 
-pub mod api;
-pub mod ask;
-pub mod config;
-mod descriptors;
-pub mod host_port;
+pub mod app;
+pub mod cli;
+pub mod drawing;
+pub mod endpoints;
 pub mod light;
-pub mod logs;
-mod manual;
-pub mod picture;
-pub mod run;
-mod serving;
-mod tour;
-mod visible;
+pub mod openapi;
+pub mod request;
+pub mod response;
+pub mod server;
+pub mod web;
+pub mod wording;

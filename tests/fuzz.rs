@@ -37,7 +37,7 @@ fn odd_requests_are_answered_or_refused() {
         }
     }
     // Nothing is found where all is refused at the door.
-    assert_eq!(told.len(), stopwright::api::calculations::ALL.len(), "{told:?}");
+    assert_eq!(told.len(), stopwright::endpoints::registry::ALL.len(), "{told:?}");
     for (path, statuses) in &told {
         let of = |status| f64::from(statuses.get(&status).copied().unwrap_or_default());
         assert!(of(200) > 0.1 * of(422) && of(422) > 0.0, "{path}: {statuses:?}");

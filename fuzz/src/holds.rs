@@ -6,9 +6,9 @@ use std::{
 };
 
 use serde_json::{Value, json};
-use stopwright::api::{
-    calculations::{self, ALL},
-    exchange,
+use stopwright::endpoints::{
+    extract,
+    registry::{self, ALL},
 };
 
 use super::{json::Json, schema};
@@ -23,7 +23,7 @@ const SEARCH_MS: f64 = 20.0;
 pub fn split(question: &[u8]) -> (&'static str, &[u8]) {
     let end = question.iter().position(|byte| *byte == b'\n').unwrap_or(question.len());
     let (line, body) = question.split_at(end);
-    let named = std::str::from_utf8(line).ok().and_then(calculations::find);
+    let named = std::str::from_utf8(line).ok().and_then(registry::find);
     let index = usize::from(line.first().copied().unwrap_or_default()) % ALL.len();
     (named.unwrap_or(&ALL[index]).path, body.get(1..).unwrap_or_default())
 }
@@ -89,10 +89,10 @@ fn follow(path: &str, answer: &Value) {
 
 /// The status, and the answer or the problem.
 fn answered(path: &str, body: &[u8]) -> (u16, Value) {
-    let entry = calculations::find(path).expect("a calculation");
+    let entry = registry::find(path).expect("a calculation");
     let (mut out, begun) = (Vec::new(), Instant::now());
     let stop = AtomicBool::new(false);
-    let answered = exchange::parse(body).and_then(|tree| (entry.run)(&tree, &stop, &mut out));
+    let answered = extract::parse(body).and_then(|tree| (entry.run)(&tree, &stop, &mut out));
     let took = begun.elapsed();
     let shown = || format!("{path}\n{}", String::from_utf8_lossy(body));
     assert!(took < SOON, "{took:?} for {}", shown());

@@ -9,7 +9,7 @@ use super::{dice::Dice, json::Json};
 /// The document as it is served.
 pub fn document() -> &'static Value {
     static DOCUMENT: LazyLock<Value> = LazyLock::new(|| {
-        serde_json::from_str(stopwright::api::openapi::document()).expect("the document is JSON")
+        serde_json::from_str(stopwright::openapi::document()).expect("the document is JSON")
     });
     &DOCUMENT
 }

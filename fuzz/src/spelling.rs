@@ -3,13 +3,15 @@
 use std::sync::LazyLock;
 
 use stopwright::light::{
-    kind::{Kind, Reading},
-    marks::Step,
-    notation,
-    rules::Rules,
-    scale::{Grid, Scale, Style},
+    quantity::{
+        kind::{Kind, Reading},
+        marks::Step,
+        notation,
+        rules::Rules,
+        units::Units,
+    },
     stops::{Given, Target, convert, faults},
-    units::Units,
+    unit::scale::{Grid, Scale, Style},
 };
 
 fn scales() -> &'static [Scale] {

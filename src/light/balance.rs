@@ -37,16 +37,13 @@ use self::{
     setup::Set,
     work::Work,
 };
-use super::{
-    dialled::Dialled,
-    fault::Fault,
+use crate::light::{
+    error::Fault,
     interrupt::Interrupt,
-    predict::Spread,
-    quantity::{Joules, Number, Stops},
+    quantity::{Joules, Number, Stops, nominal::Dialled},
     remark::{Assumption, Remark, Remedy},
-    scale::Scale,
-    set::Lamp,
-    unit::Setting,
+    set::{Lamp, predict::Spread},
+    unit::{Setting, scale::Scale},
 };
 
 /// What is asked of a set.

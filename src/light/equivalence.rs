@@ -8,21 +8,15 @@ mod remedies;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{
-    constants::EFFICACY,
-    dialled::Dialled,
-    exposure::FlashExposure,
-    fault::{Fault, Place, Wrong},
-    guide::estimated_energy,
-    limits::Limits,
-    marks::Step,
-    modifier::Modifier,
-    quantity::{FNumber, Joules, Metres, Stops},
+use crate::light::{
+    error::{Fault, Place, Wrong},
+    quantity::{
+        FNumber, Joules, Metres, Stops, constants::EFFICACY, marks::Step, nominal::Dialled, units::Units,
+        words::words,
+    },
     remark::{Remark, Remedy},
-    scale::Scale,
-    unit::{Setting, Unit},
-    units::Units,
-    words::words,
+    set::{exposure::FlashExposure, limits::Limits, modifier::Modifier},
+    unit::{Setting, Unit, guide::estimated_energy, scale::Scale},
 };
 
 /// Two amounts of light closer than this are the same, stops.

@@ -1,6 +1,6 @@
 //! Whether a kit can do a shoot: a unit for every role of every shot, and what is lacking.
 //!
-//! A role is reached by one unit alone, placed as it says (see [`super::placement`]), within half a click as
+//! A role is reached by one unit alone, placed as it says (see [`crate::light::set::placement`]), within half a click as
 //! [`super::equivalence`] counts it. Shots are taken in order; each is the best there is, given the one before.
 
 mod assign;
@@ -18,20 +18,19 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use self::assign::{Pair, all_reached, assign};
-use super::{
-    constants::MAINS_LOAD_J,
-    exposure::FlashExposure,
-    fault::{Fault, Place, Wrong},
+use crate::light::{
+    error::{Fault, Place, Wrong},
     interrupt::Interrupt,
-    limits::Limits,
-    marks::Step,
-    modifier::ModifierKind,
-    placement::{Placement, beam_at_full},
-    predict::Spread,
-    quantity::{Joules, Stops},
+    quantity::{Joules, Stops, constants::MAINS_LOAD_J, marks::Step, units::Units},
     remark::{Remark, Remedy},
+    set::{
+        exposure::FlashExposure,
+        limits::Limits,
+        modifier::ModifierKind,
+        placement::{Placement, beam_at_full},
+        predict::Spread,
+    },
     unit::{Setting, Unit},
-    units::Units,
 };
 
 /// A unit of the kit by its own name.

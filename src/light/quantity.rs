@@ -1,13 +1,24 @@
 //! Typed quantities: one small type each, rounded only when an answer is written.
 //!
-//! `new` checks the range of [`super::bounds`]; `computed` wraps a result, which may lie outside
+//! `new` checks the range of [`crate::light::quantity::bounds`]; `computed` wraps a result, which may lie outside
 //! what a request may ask for. Answers carry stops to 4 decimals and all else to 6 significant
 //! digits; a number that is not finite refuses to be written at all.
+
+pub mod bounds;
+pub mod constants;
+pub mod kind;
+pub mod marks;
+pub mod nominal;
+pub mod notation;
+pub mod rules;
+pub mod units;
+pub(crate) mod words;
 
 use serde::{Serialize, Serializer, ser::Error as _};
 use utoipa::ToSchema;
 
-use super::{bounds, constants::FOOT_M, fault::Wrong};
+use self::constants::FOOT_M;
+use crate::light::error::Wrong;
 
 /// `value` to 6 significant digits; never `-0`.
 pub fn significant(value: f64) -> f64 {
@@ -77,7 +88,7 @@ macro_rules! quantity {
         pub struct $name(f64);
 
         impl $name {
-            /// A value from outside, checked against its row of [`super::bounds`].
+            /// A value from outside, checked against its row of [`crate::light::quantity::bounds`].
             pub fn new(value: f64) -> Result<Self, Wrong> {
                 $bounds.check(value).map(Self)
             }

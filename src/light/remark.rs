@@ -3,11 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{
-    geometry::Position,
-    quantity::{Feet, GuideFeet, GuideMetres, Joules, Metres, Number, Stops},
-    units::Units,
-    words::words,
+use crate::light::{
+    quantity::{Feet, GuideFeet, GuideMetres, Joules, Metres, Number, Stops, units::Units, words::words},
+    set::geometry::Position,
 };
 
 /// What to doubt in an answer, or what to beware of.

@@ -3,21 +3,32 @@
 //!
 //! All light is counted as N² at the working ISO speed: the square of the aperture that it would need.
 
+pub mod beam;
+pub mod camera;
+pub mod exposure;
+pub mod falloff;
+pub mod gel;
+pub mod geometry;
+pub mod limits;
+pub mod modifier;
+pub mod placement;
+pub mod predict;
 mod remarks;
 
 pub use self::remarks::{cautions, doubts};
 
 use std::collections::{HashMap, HashSet};
 
-use super::{
+use self::{
     beam::Beam,
-    constants::CONSTANT_C,
     exposure::FlashExposure,
-    fault::{self, Fault, Place, Wrong},
     geometry::{Direction, Flaw, Position, seen},
     modifier::Modifier,
     placement::{Placement, Source},
-    quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops},
+};
+use crate::light::{
+    error::{self, Fault, Place, Wrong},
+    quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops, constants::CONSTANT_C},
     remark::Assumption,
     unit::Unit,
 };
@@ -392,5 +403,5 @@ pub fn used_before(name: &str) -> Wrong {
 
 /// A name of a light or point that is not there.
 pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> Wrong {
-    Wrong::new(format!("no {what} is named \"{name}\""), format!("one of {}", fault::names(known)))
+    Wrong::new(format!("no {what} is named \"{name}\""), format!("one of {}", error::names(known)))
 }

@@ -8,14 +8,16 @@ use std::borrow::Cow;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{
-    constants::FOOT_M,
-    fault::{self, Fault, Place, Wrong},
-    kind::{Kind, Reading},
-    notation::{self, Written},
-    quantity::{Number, Stops},
-    rules::Rules,
-    units::Units,
+use crate::light::{
+    error::{self, Fault, Place, Wrong},
+    quantity::{
+        Number, Stops,
+        constants::FOOT_M,
+        kind::{Kind, Reading},
+        notation::{self, Written},
+        rules::Rules,
+        units::Units,
+    },
 };
 
 /// A value whose kind may still be open.
@@ -233,7 +235,7 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
             Given::Text(text) => Some(notation::kinds_of(text).collect()),
         })
         .collect();
-    let names = |kinds: &[Kind]| fault::names(&kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>());
+    let names = |kinds: &[Kind]| error::names(&kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>());
     let any_kind = |given: &Given| {
         let text = match given {
             Given::Text(text) => text.chars().take(40).collect(),

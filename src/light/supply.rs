@@ -16,7 +16,7 @@ pub use self::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{
+use crate::light::{
     kit::KitUnit,
     quantity::{Estimate, Number, Stops},
     remark::{Assumption, Remark},

@@ -1,7 +1,10 @@
 //! A flash unit: its rating, its coverage and its power scale; and a setting of it in an answer.
 
+pub mod coverage;
 mod feeding;
+pub mod guide;
 mod object;
+pub mod scale;
 
 pub use self::{
     feeding::{CHARGING_EFFICIENCY, Draw, Duty, Feeding, POWER_FACTOR, keeps_up},
@@ -13,11 +16,10 @@ use std::cmp::Ordering;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{
-    coverage::Coverage,
-    motion::Duration,
+use self::{coverage::Coverage, scale::Scale};
+use crate::light::{
+    measure::motion::Duration,
     quantity::{GuideMetres, Joules, Number, Stops},
-    scale::Scale,
 };
 
 /// A flash unit. At least one of `energy` and `guide_number` is known.

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use serde_json::json;
-use stopwright::api::{keys::Keys, running::Terms};
+use stopwright::server::{auth::Keys, state::Terms};
 use tokio::sync::watch;
 
 use crate::{

@@ -348,7 +348,7 @@ fn what_cannot_be_asked_is_told() {
         let json: Value = serde_json::from_str(&json).expect("JSON");
         assert!(json["status"].as_u64().is_some_and(|status| (400..500).contains(&status)), "{json}");
     }
-    let large = format!("{{\"from\": \"{}\"}}", "f".repeat(stopwright::api::exchange::BODY_LIMIT));
+    let large = format!("{{\"from\": \"{}\"}}", "f".repeat(stopwright::endpoints::extract::BODY_LIMIT));
     for arguments in
         [&["ask", "stops/convert", "--body", "-"][..], &["ask", "stops/convert", "--body", "-", "to=f/8"]]
     {

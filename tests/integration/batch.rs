@@ -3,10 +3,12 @@
 use std::{net::SocketAddr, time::Duration};
 
 use serde_json::{Value, json};
-use stopwright::api::{
-    front::Front,
-    running::{Limits, Terms},
-    serve,
+use stopwright::{
+    app::Front,
+    server::{
+        listener,
+        state::{Limits, Terms},
+    },
 };
 use tokio::{
     io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader},
@@ -209,7 +211,7 @@ async fn serve_within(limit: impl FnOnce(&mut Limits)) -> (SocketAddr, watch::Se
     let mut limits = Limits::default();
     limit(&mut limits);
     let front = Front::new(Terms { limits, ..Terms::default() });
-    tokio::spawn(serve::serve(listener, front, async move {
+    tokio::spawn(listener::serve(listener, front, async move {
         // Ready when the sender is dropped as well.
         let _ = stopping.wait_for(|stop| *stop).await;
     }));

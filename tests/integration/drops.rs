@@ -4,8 +4,8 @@
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
-use stopwright::api::{
-    running::Limits,
+use stopwright::server::{
+    state::Limits,
     worker_pool::{TURN, workers},
 };
 use tokio::{

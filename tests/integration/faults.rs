@@ -64,7 +64,7 @@ async fn the_callers_id_is_given_back_if_it_is_well_formed() {
 #[tokio::test]
 async fn every_problem_explains_itself() {
     let server = Server::start().await;
-    for kind in stopwright::api::problem::Kind::ALL {
+    for kind in stopwright::server::problem::Kind::ALL {
         let page = server.get(&format!("/problems/{}", kind.slug())).await;
         assert_eq!(page.status, 200);
         assert_eq!(page.body["status"], kind.status().as_u16());

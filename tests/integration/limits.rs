@@ -8,12 +8,12 @@ use std::{
 use reqwest::Method;
 use serde_json::json;
 use stopwright::{
-    api::{
-        caller::Proxies,
-        running::{Limits, Terms},
+    light::interrupt::Interrupt,
+    server::{
+        client_ip::Proxies,
+        state::{Limits, Terms},
         worker_pool::{asker::Asker, workers},
     },
-    light::interrupt::Interrupt,
 };
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},

@@ -2,7 +2,7 @@
 
 use palette::{IntoColor, LinSrgb, Srgb, encoding::AdobeRgb, rgb::Rgb};
 use serde_json::{Value, json};
-use stopwright::light::space::{Encoding, Level, Space};
+use stopwright::light::measure::space::{Encoding, Level, Space};
 
 use crate::support::{Server, close, number, pointers};
 

@@ -42,7 +42,7 @@ async fn no_single_nonsense_is_a_server_error() {
         json!({}),
     ];
     let mut asked = 0;
-    for (topic, text) in stopwright::api::openapi::EXAMPLES {
+    for (topic, text) in stopwright::openapi::EXAMPLES {
         let examples: Vec<Value> = serde_json::from_str(text).expect("examples");
         for example in examples.iter().filter(|example| example["request"].is_object()) {
             let path = crate::support::document()["paths"]

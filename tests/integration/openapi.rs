@@ -19,7 +19,7 @@ fn file(name: &str) -> PathBuf {
 
 #[test]
 fn the_committed_document_is_the_one_served() {
-    let served = stopwright::api::openapi::document();
+    let served = stopwright::openapi::document();
     if updating() {
         fs::write(file("openapi.json"), served).expect("written");
     }
@@ -139,7 +139,7 @@ pub fn alike(value: Value) -> Value {
 #[tokio::test]
 async fn every_example_answers_as_it_says() {
     let server = Server::start().await;
-    for (topic, text) in stopwright::api::openapi::EXAMPLES {
+    for (topic, text) in stopwright::openapi::EXAMPLES {
         let mut examples: Vec<Value> = serde_json::from_str(text).expect("examples");
         for example in &mut examples {
             let operation = operations()

@@ -1,7 +1,7 @@
 //! Pages of other origins: the Fetch standard's CORS protocol.
 
 use reqwest::Method;
-use stopwright::api::{origins::Origins, running::Terms};
+use stopwright::server::{cors::Origins, state::Terms};
 
 use crate::support::{Answer, Server};
 

@@ -3,7 +3,7 @@
 use std::{num::NonZeroU32, time::Duration};
 
 use reqwest::{Method, header::HeaderValue};
-use stopwright::api::{caller::Proxies, rate::Rate, running::Terms};
+use stopwright::server::{client_ip::Proxies, rate_limit::Rate, state::Terms};
 
 use crate::support::{Answer, Process, Server};
 

@@ -1,7 +1,7 @@
 //! README and DEVELOPERS.md tell the truth: every curl and every ask line is run, every table compared.
 
 use serde_json::Value;
-use stopwright::light::bounds;
+use stopwright::light::quantity::bounds;
 
 use crate::{
     ask::stopwright,
@@ -173,13 +173,13 @@ fn the_table_of_limits_is_complete() {
     let table = README.split("| quantity | range |").nth(1).expect("the table of limits");
     let listed = table.lines().skip(2).take_while(|line| line.starts_with('|')).count();
     assert_eq!(listed, rows.len(), "README lists a limit that is not there");
-    assert!(README.contains(&format!("{} bytes", stopwright::api::exchange::BODY_LIMIT)));
+    assert!(README.contains(&format!("{} bytes", stopwright::endpoints::extract::BODY_LIMIT)));
 }
 
 #[test]
 fn the_table_of_flags_is_what_the_command_takes() {
     use clap::CommandFactory;
-    use stopwright::config::Config;
+    use stopwright::cli::args::Config;
     let command = Config::command();
     let serve = command.find_subcommand("serve").expect("serve");
     let flags: Vec<(String, String)> = serve

@@ -2,15 +2,19 @@
 
 use serde_json::{Value, json};
 use stopwright::light::{
-    constants::{CONSTANT_C, CONSTANT_C_OTHER},
-    coverage::Coverage,
-    kind::{Kind, Reading},
-    motion::{Duration, Shape},
-    notation::Written,
-    placement::Source,
-    quantity::{Metres, Seconds},
-    rules::Rules,
-    space::{Encoding, Level, Space},
+    measure::{
+        motion::{Duration, Shape},
+        space::{Encoding, Level, Space},
+    },
+    quantity::{
+        Metres, Seconds,
+        constants::{CONSTANT_C, CONSTANT_C_OTHER},
+        kind::{Kind, Reading},
+        notation::Written,
+        rules::Rules,
+    },
+    set::placement::Source,
+    unit::coverage::Coverage,
 };
 
 use crate::support::{Server, close, number};

@@ -7,9 +7,9 @@ use std::{
     time::{Duration, Instant},
 };
 
-use stopwright::api::{
-    front::Front,
-    running::{Limits, Terms},
+use stopwright::{
+    app::Front,
+    server::state::{Limits, Terms},
 };
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
@@ -36,10 +36,13 @@ async fn served() -> (SocketAddr, oneshot::Sender<()>, JoinHandle<io::Result<()>
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopped) = oneshot::channel::<()>();
-    let server =
-        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(Terms::default()), async move {
+    let server = tokio::spawn(stopwright::server::listener::serve(
+        listener,
+        Front::new(Terms::default()),
+        async move {
             let _ = stopped.await;
-        }));
+        },
+    ));
     (address, stop, server)
 }
 
@@ -75,7 +78,7 @@ async fn who_has_connected_before_the_end_is_answered() {
     }
     let begun = Instant::now();
     let server =
-        tokio::spawn(stopwright::api::serve::serve(listener, Front::new(Terms::default()), async {}));
+        tokio::spawn(stopwright::server::listener::serve(listener, Front::new(Terms::default()), async {}));
     for mut stream in waiting {
         let mut answer = String::new();
         stream.read_to_string(&mut answer).await.expect("read");
@@ -110,7 +113,7 @@ async fn a_body_that_does_not_come_is_a_timeout() {
     let address = listener.local_addr().expect("an address");
     let limits = Limits { time_limit: Duration::from_millis(50), ..Limits::default() };
     let front = Front::new(Terms { limits, ..Terms::default() });
-    tokio::spawn(stopwright::api::serve::serve(listener, front, std::future::pending()));
+    tokio::spawn(stopwright::server::listener::serve(listener, front, std::future::pending()));
     let mut stream = begin_slowly(address).await;
     let mut answer = String::new();
     stream.read_to_string(&mut answer).await.expect("read");
@@ -125,7 +128,7 @@ fn stopwright() -> Command {
 #[test]
 fn the_commands_do_what_they_say() {
     let spec = stopwright().arg("spec").output().expect("run");
-    assert_eq!(String::from_utf8_lossy(&spec.stdout), stopwright::api::openapi::document());
+    assert_eq!(String::from_utf8_lossy(&spec.stdout), stopwright::openapi::document());
     // Port 9 of loopback is discard: nothing listens there.
     let nobody = stopwright().args(["probe", "--listen", "127.0.0.1:9"]).output().expect("run");
     assert_eq!(nobody.status.code(), Some(1));

@@ -8,10 +8,12 @@ use std::{
 };
 
 use serde_json::{Value, json};
-use stopwright::api::{
-    front::Front,
-    running::{Limits, Terms},
-    worker_pool::WorkerPool,
+use stopwright::{
+    app::Front,
+    server::{
+        state::{Limits, Terms},
+        worker_pool::WorkerPool,
+    },
 };
 use tokio::{net::TcpListener, sync::oneshot};
 
@@ -49,7 +51,7 @@ impl Server {
         let (stop, stopped) = oneshot::channel::<()>();
         let front = Front::new(terms);
         let workers = front.running().workers.clone();
-        tokio::spawn(stopwright::api::serve::serve(listener, front, async move {
+        tokio::spawn(stopwright::server::listener::serve(listener, front, async move {
             // Ready when the sender is dropped as well.
             let _ = stopped.await;
         }));
@@ -278,7 +280,7 @@ impl Drop for Process {
 /// The OpenAPI document as it is served.
 pub fn document() -> &'static Value {
     static DOCUMENT: OnceLock<Value> = OnceLock::new();
-    DOCUMENT.get_or_init(|| serde_json::from_str(stopwright::api::openapi::document()).expect("JSON"))
+    DOCUMENT.get_or_init(|| serde_json::from_str(stopwright::openapi::document()).expect("JSON"))
 }
 
 /// Every example of a calculation: its path and its body.

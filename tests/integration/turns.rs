@@ -11,12 +11,12 @@ use std::{
 use reqwest::{Client, Method};
 use serde_json::{Value, json};
 use stopwright::{
-    api::{
-        caller::Proxies,
-        running::Terms,
+    light::interrupt::Interrupt,
+    server::{
+        client_ip::Proxies,
+        state::Terms,
         worker_pool::{asker::Asker, workers},
     },
-    light::interrupt::Interrupt,
 };
 use tokio::{sync::mpsc::unbounded_channel, task::JoinSet, time::sleep};
 

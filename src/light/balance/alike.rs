@@ -5,7 +5,7 @@
 //! worst error of that problem from below. Then the room above the bound is widened step by step: each step leaves
 //! the group a range of power, whose sums are few and are written down, so that what is searched there is exact.
 
-use super::{
+use crate::light::balance::{
     clock::Clock,
     problem::{Problem, SAME_WORST},
     reduce::{MOST, Reduced, members},

@@ -1,16 +1,15 @@
 //! What to doubt in a balance.
 
-use super::{
-    Balance, PointRatio, Question,
-    problem::Problem,
-    ratio::{Counting, LightingRatio},
-    reduce::reaches_a_point,
-    search::Prefer,
-    setup::{Control, Set},
-};
 use crate::light::{
-    dialled::stops_said,
-    quantity::Stops,
+    balance::{
+        Balance, PointRatio, Question,
+        problem::Problem,
+        ratio::{Counting, LightingRatio},
+        reduce::reaches_a_point,
+        search::Prefer,
+        setup::{Control, Set},
+    },
+    quantity::{Stops, nominal::stops_said},
     remark::{Remark, listed},
     set::Lamp,
 };

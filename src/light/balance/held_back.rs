@@ -4,17 +4,19 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{
-    Question,
-    problem::Problem,
-    search::{Bound, Found},
-    setup::{CONTINUOUS_CLICK, Prepared, levels},
-    work::Work,
-};
 use crate::light::{
+    balance::{
+        Question,
+        problem::Problem,
+        search::{Bound, Found},
+        setup::{CONTINUOUS_CLICK, Prepared, levels},
+        work::Work,
+    },
     quantity::Stops,
-    scale::{Grid, Scale, Style},
-    unit::Unit,
+    unit::{
+        Unit,
+        scale::{Grid, Scale, Style},
+    },
 };
 
 /// Lights whose range holds the result back: with a stop more beyond its end, in the unit's own clicks (at least one), and all else as it is, the answer would be noticeably better by the same preference. For accuracy, the worst weighted error less by more than 0.02 stop, or every point within the tolerance where now one is not. For the least energy within the tolerance, less energy by more than 0.02 stop (1.4 %). A light with a `fixed_setting` is held by that, not by its range, and is not listed: where another setting of it would do, `remedies` say so.

@@ -5,7 +5,7 @@
 //! Nothing is proven by the numbers in here. They only propose sums of the points' rows, which
 //! [`super::rows`] works out anew from the gains.
 
-use super::problem::{Point, Problem};
+use crate::light::balance::problem::{Point, Problem};
 
 /// A bound is met within this, in units of a point's target.
 const MET: f64 = 1e-9;

@@ -3,8 +3,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{problem::Problem, search::Found};
-use crate::light::{quantity::Number, words::words};
+use crate::light::{
+    balance::{problem::Problem, search::Found},
+    quantity::{Number, words::words},
+};
 
 words! {
     /// How a lighting ratio is counted.

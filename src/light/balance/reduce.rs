@@ -1,7 +1,7 @@
 //! A problem without what a search need not look at: lights that reach no point, and lights that light alike, of
 //! which only the sum counts.
 
-use super::{
+use crate::light::balance::{
     problem::{Levels, Point, Problem},
     sums::{Member, Merged, Sums, count, distinct},
 };

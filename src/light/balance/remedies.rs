@@ -7,15 +7,17 @@ mod pops;
 mod power;
 mod ratio;
 
-use super::{
-    Question,
-    problem::Problem,
-    ratio::LightingRatio,
-    search::Found,
-    setup::{Prepared, Set, prepare},
-    work::Work,
+use crate::light::{
+    balance::{
+        Question,
+        problem::Problem,
+        ratio::LightingRatio,
+        search::Found,
+        setup::{Prepared, Set, prepare},
+        work::Work,
+    },
+    remark::Remedy,
 };
-use crate::light::remark::Remedy;
 
 /// Most remedies told.
 const MOST: usize = 8;

@@ -4,8 +4,8 @@
 //! pseudo-inverse of the gains are sums of these and hold as well; where every light spills on every
 //! point they bound each light almost alone, which the points' own rows do not.
 
-pub use super::problem::Domain;
-use super::problem::{Levels, Problem};
+pub use crate::light::balance::problem::Domain;
+use crate::light::balance::problem::{Levels, Problem};
 
 /// One row: least ≤ Σ factor·power ≤ most.
 #[derive(Debug, Clone)]

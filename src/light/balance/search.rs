@@ -4,7 +4,7 @@
 //! Branch and bound (textbook method) over [`super::tree`]. What is cut off cannot be better, up to
 //! [`SAME_WORST`].
 
-use super::{
+use crate::light::balance::{
     alike,
     clock::{Budget, Clock},
     problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Score},

@@ -1,17 +1,11 @@
 //! From a set as a photographer tells it to the search problem.
 
-use super::problem::{Levels, Point, Problem};
 use crate::light::{
-    constants::FRAME_MM,
-    coverage::Coverage,
-    fault::{Fault, Place, Wrong},
-    guide::estimated_energy,
-    limits::Limits,
-    marks::Step,
-    quantity::{Estimate, FNumber, Joules, Stops},
-    set::{Lit, Scene, points_nowhere},
-    unit::Unit,
-    units::Units,
+    balance::problem::{Levels, Point, Problem},
+    error::{Fault, Place, Wrong},
+    quantity::{Estimate, FNumber, Joules, Stops, constants::FRAME_MM, marks::Step, units::Units},
+    set::{Lit, Scene, limits::Limits, points_nowhere},
+    unit::{Unit, coverage::Coverage, guide::estimated_energy},
 };
 
 /// Clicks of a unit that has none, stops: what a search takes for continuous.

@@ -6,7 +6,7 @@
 
 use std::f64::consts::{E, LN_2};
 
-use super::{
+use crate::light::balance::{
     problem::{Domain, Point, Problem},
     rows::Row,
 };

@@ -2,7 +2,7 @@
 //!
 //! The better the first answer, the more the exact search can cut off. It needs no guarantee.
 
-use super::{
+use crate::light::balance::{
     clock::Clock,
     problem::{Problem, SAME_SQUARES, SAME_WORST, Score},
 };

@@ -1,7 +1,7 @@
 //! Lights that light alike: their columns of gains are in proportion, so that only the sum of their light counts.
 //! What settings of several such lights add up to, with the least energy for each sum.
 
-use super::problem::Levels;
+use crate::light::balance::problem::Levels;
 
 /// Powers closer than this, relative, are the same: far under what a worst error tells apart.
 const SAME_POWER: f64 = 1e-12;

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::{
+use crate::light::balance::{
     clock::Budget,
     problem::{Levels, Point, Problem, SAME_WORST, Score},
     search::{Bound, Prefer, reaches, search},

@@ -1,15 +1,14 @@
 //! What is told of a choice: settings, points, ratios, clicks.
 
-use super::{
-    Click, Clicks, LightSetting, PointRatio, PointResult,
-    search::Found,
-    setup::{Prepared, Set, Target, Wish},
-};
 use crate::light::{
-    dialled::Dialled,
-    predict::Spread,
-    quantity::{Estimate, Number, Stops},
+    balance::{
+        Click, Clicks, LightSetting, PointRatio, PointResult,
+        search::Found,
+        setup::{Prepared, Set, Target, Wish},
+    },
+    quantity::{Estimate, Number, Stops, nominal::Dialled},
     remark::Remark,
+    set::predict::Spread,
 };
 
 pub fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetting> {

@@ -1,7 +1,7 @@
 //! The tree of a search: a node is a range of settings for each light, narrowed by linear rows and, once
 //! a search has turned out hard, by linear programs; a leaf is a choice.
 
-use super::{
+use crate::light::balance::{
     clock::Clock,
     linear::{Program, Verdict},
     problem::{Point, Problem, SAME_WORST},

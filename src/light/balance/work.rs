@@ -3,12 +3,14 @@
 
 use std::{cell::Cell, time::Instant};
 
-use super::{
-    clock::Budget,
-    problem::{Point, Problem, SAME_WORST},
-    search::{Found, Prefer, reaches, search},
+use crate::light::{
+    balance::{
+        clock::Budget,
+        problem::{Point, Problem, SAME_WORST},
+        search::{Found, Prefer, reaches, search},
+    },
+    interrupt::Interrupt,
 };
-use crate::light::interrupt::Interrupt;
 
 /// Most nodes of one trial, however small the set.
 const NODES: u64 = 4000;

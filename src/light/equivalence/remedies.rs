@@ -1,10 +1,10 @@
 //! What would make a candidate do.
 
-use super::{Nearest, Placed, Question, nearest};
 use crate::light::{
-    camera,
+    equivalence::{Nearest, Placed, Question, nearest},
     quantity::{Joules, Metres, at_least, significant},
     remark::{By, Change, Remedy},
+    set::camera,
 };
 
 /// How far the camera's controls are turned, stops: all that aperture and ISO speed have together.

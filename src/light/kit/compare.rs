@@ -3,10 +3,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{KitCheck, KitUnit, Question, RoleResult, check};
 use crate::light::{
-    fault::Fault,
+    error::Fault,
     interrupt::Interrupt,
+    kit::{KitCheck, KitUnit, Question, RoleResult, check},
     quantity::{Number, Stops},
     remark::Remark,
 };

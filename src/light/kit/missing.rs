@@ -3,8 +3,8 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{Role, RoleResult, Shot};
 use crate::light::{
+    kit::{Role, RoleResult, Shot},
     quantity::{GuideFeet, GuideMetres, Joules, Stops},
     unit::Unit,
 };

@@ -1,11 +1,10 @@
 //! What would make a shot feasible: for each kind of change the smallest that does, assigned again.
 
-use super::{Missing, Question, RoleResult, Shot};
 use crate::light::{
-    camera,
-    placement::Placement,
+    kit::{Missing, Question, RoleResult, Shot},
     quantity::{Joules, Metres, at_least},
     remark::{By, Change, Remedy},
+    set::{camera, placement::Placement},
 };
 
 /// Most remedies of one shot.

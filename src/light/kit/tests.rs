@@ -2,10 +2,12 @@
 
 use proptest::prelude::*;
 
-use super::*;
 use crate::light::{
-    scale::{Grid, Scale, Style},
-    unit::Feeding,
+    kit::*,
+    unit::{
+        Feeding,
+        scale::{Grid, Scale, Style},
+    },
 };
 
 proptest! {

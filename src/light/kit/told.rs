@@ -1,7 +1,7 @@
 //! What is said of a plan: whether units keep up, and a sentence for a booking page.
 
-use super::{Missing, Question, RoleResult, ShotResult};
 use crate::light::{
+    kit::{Missing, Question, RoleResult, ShotResult},
     quantity::{GuideMetres, Stops, at_least, significant},
     remark::Remark,
     unit::keeps_up,

@@ -1,13 +1,9 @@
 //! What the light of a set rests on, and what to beware of.
 
-use super::{Known, Lamp, Lit, Scene};
 use crate::light::{
-    beam::Beam,
-    constants::MAINS_LOAD_J,
-    modifier::Modifier,
-    placement::beam_at_full,
-    quantity::{Joules, Stops, significant},
+    quantity::{Joules, Stops, constants::MAINS_LOAD_J, significant},
     remark::{Assumption, Remark},
+    set::{Known, Lamp, Lit, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
 };
 
 /// Nearer than this at high power a flash is worth a word, m: our judgement.

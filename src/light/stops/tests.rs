@@ -2,11 +2,13 @@
 
 use proptest::prelude::*;
 
-use super::{Given, Target, convert};
 use crate::light::{
-    kind::{Kind, Reading},
-    quantity::Stops,
-    rules::Rules,
+    quantity::{
+        Stops,
+        kind::{Kind, Reading},
+        rules::Rules,
+    },
+    stops::{Given, Target, convert},
 };
 
 fn literal() -> Rules {

@@ -3,9 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{PlannedShot, Question, greatest, mean_w, peak_in, peak_w};
 use crate::light::{
     quantity::{Estimate, Number},
+    supply::{PlannedShot, Question, greatest, mean_w, peak_in, peak_w},
     unit::POWER_FACTOR,
 };
 

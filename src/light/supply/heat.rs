@@ -3,9 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{PlannedShot, Question};
 use crate::light::{
     quantity::{Number, Stops},
+    supply::{PlannedShot, Question},
     unit::Duty,
 };
 

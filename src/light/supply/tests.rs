@@ -2,12 +2,11 @@
 
 use proptest::prelude::*;
 
-use super::*;
 use crate::light::{
-    fault::Place,
+    error::Place,
     quantity::Joules,
-    scale::Scale,
-    unit::{Duty, Feeding},
+    supply::*,
+    unit::{Duty, Feeding, scale::Scale},
 };
 
 fn kit(duty: Duty) -> KitUnit {

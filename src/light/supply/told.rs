@@ -1,9 +1,9 @@
 //! What is said of a plan: a sentence for a booking page, assumptions, warnings, cautions.
 
-use super::{CircuitLoad, Question, ShotPace, UnitSupply, Verdict, circuit::CONTINUOUS_PART};
 use crate::light::{
     quantity::Estimate,
     remark::{Assumption, Remark},
+    supply::{CircuitLoad, Question, ShotPace, UnitSupply, Verdict, circuit::CONTINUOUS_PART},
     unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
 };
 

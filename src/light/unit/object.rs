@@ -3,12 +3,13 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{Draw, Unit};
 use crate::light::{
-    coverage::Coverage,
-    quantity::{GuideMetres, Joules, Number, Seconds, Stops},
-    scale::{Grid, Style, StyleName},
-    units::GuideUnit,
+    quantity::{GuideMetres, Joules, Number, Seconds, Stops, units::GuideUnit},
+    unit::{
+        Draw, Unit,
+        coverage::Coverage,
+        scale::{Grid, Style, StyleName},
+    },
 };
 
 /// A unit, as a request takes it.

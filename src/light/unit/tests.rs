@@ -1,7 +1,9 @@
 //! Settings for a light, against a search through many.
 
-use super::*;
-use crate::light::scale::{Grid, Style};
+use crate::light::unit::{
+    scale::{Grid, Style},
+    *,
+};
 
 fn unit(scale: Scale, corrections: Vec<[f64; 2]>) -> Unit {
     Unit {

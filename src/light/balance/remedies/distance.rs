@@ -2,15 +2,18 @@
 //! point, where it has none); the distances of one without change in proportion. Either way the set is asked anew as
 //! it is told: every distance, angle, beam and face is computed again.
 
-use super::{Remedied, Trials};
 use crate::light::{
-    balance::{setup::Set, work::may_reach},
-    bounds,
-    geometry::{Position, minus},
-    quantity::{Metres, significant},
+    balance::{
+        remedies::{Remedied, Trials},
+        setup::Set,
+        work::may_reach,
+    },
+    quantity::{Metres, bounds, significant, units::Units},
     remark::{By, Change, Remedy},
-    set::{Contribution, Known, Outfit, Scene, Stand},
-    units::Units,
+    set::{
+        Contribution, Known, Outfit, Scene, Stand,
+        geometry::{Position, minus},
+    },
 };
 
 /// Steps of a distance: twelfths of a doubling, a sixth of a stop each, four stops either way.

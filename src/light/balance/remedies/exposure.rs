@@ -1,13 +1,13 @@
 //! Changes at the camera: aperture, ISO speed and neutral density; and the exposure time.
 
-use super::{Remedied, Trials};
 use crate::light::{
-    balance::setup::{Set, Target},
-    bounds, camera,
-    kind::Kind,
-    quantity::Stops,
+    balance::{
+        remedies::{Remedied, Trials},
+        setup::{Set, Target},
+    },
+    quantity::{Stops, bounds, kind::Kind},
     remark::{By, Change, Remedy},
-    set::{AmbientAmount, Known},
+    set::{AmbientAmount, Known, camera},
 };
 
 /// The smallest change of exposure, darker or brighter: aperture, ISO speed, neutral density.

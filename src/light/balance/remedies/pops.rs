@@ -1,10 +1,10 @@
 //! More flashes in one exposure.
 
-use super::{
-    Remedied, Trials,
-    exposure::{AMBIENT_READINGS, has_metered_ambient},
-};
 use crate::light::{
+    balance::remedies::{
+        Remedied, Trials,
+        exposure::{AMBIENT_READINGS, has_metered_ambient},
+    },
     quantity::{Stops, significant},
     remark::{By, Change, Remedy},
 };

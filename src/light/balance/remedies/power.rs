@@ -1,8 +1,10 @@
 //! A light that is fixed, turned to what the balance chooses if it may.
 
-use super::{Remedied, Trials};
 use crate::light::{
-    balance::setup::{Control, levels, settings},
+    balance::{
+        remedies::{Remedied, Trials},
+        setup::{Control, levels, settings},
+    },
     quantity::Stops,
     remark::{By, Change, Remedy},
 };

@@ -1,10 +1,11 @@
 //! Another ratio of two lights.
 
-use super::{Remedied, Trials};
 use crate::light::{
-    balance::ratio::LightingRatio,
-    bounds,
-    quantity::{Number, significant},
+    balance::{
+        ratio::LightingRatio,
+        remedies::{Remedied, Trials},
+    },
+    quantity::{Number, bounds, significant},
     remark::{By, Change, Remedy},
 };
 

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::*;
+use crate::light::kit::assign::*;
 
 fn rank(pairs: &[Vec<Pair>], assignment: &Assignment) -> (usize, usize, f64, usize, f64) {
     let chosen: Vec<Option<Pair>> =

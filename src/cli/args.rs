@@ -1,0 +1,177 @@
+//! Flags and environment, each with its default.
+
+use std::{ffi::OsStr, path::PathBuf};
+
+use clap::{
+    Arg, Args, Parser, Subcommand, ValueHint,
+    builder::{PossibleValue, StringValueParser, TypedValueParser},
+};
+use clap_complete::Shell;
+use ipnet::IpNet;
+
+use crate::{
+    cli::{
+        ask::known::KNOWN,
+        log::{Format, Least},
+    },
+    endpoints::format::Form,
+    server::{client_ip::network_of, host_port::HostPort, rate_limit, state::CONNECTIONS},
+};
+
+/// The lighting arithmetic of a flash studio, as an HTTP JSON API.
+#[derive(Debug, Parser)]
+#[command(version, about, args_conflicts_with_subcommands = true)]
+pub struct Config {
+    /// What to do; `serve` if left out.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+    /// Flags of `serve`.
+    #[command(flatten)]
+    pub serve: Serve,
+}
+
+/// What the program can do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Serve the API.
+    Serve(Serve),
+    /// Ask a calculation, without a server.
+    Ask(Ask),
+    /// Print the OpenAPI document.
+    Spec,
+    /// Ask a running server whether it is ready: exit status 0 or 1.
+    Probe(Probe),
+    /// Start a server on a free port and play a worked studio day through it.
+    Tour,
+    /// Print the script that completes commands, flags and paths in a shell.
+    Completions {
+        /// The shell.
+        shell: Shell,
+    },
+    /// Print the manual page, for man.
+    Man,
+}
+
+/// Where to listen, and to how many.
+#[derive(Debug, Args)]
+pub struct Serve {
+    /// Address and port; port 0 picks a free one. For a host's name (localhost:8080) the first of its addresses that
+    /// can be listened on.
+    #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
+    pub listen: HostPort,
+    /// Connections at once; those beyond are answered with 503. Fewer where the system lets the process open too few
+    /// descriptors (ulimit -n).
+    #[arg(long, env = "STOPWRIGHT_MAX_CONNECTIONS", default_value_t = CONNECTIONS, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub max_connections: u32,
+    /// File of who may call: a name and the SHA-256 of a key on each line; read anew on SIGHUP. Without it all may.
+    #[arg(long, env = "STOPWRIGHT_KEYS_FILE")]
+    pub keys_file: Option<PathBuf>,
+    /// Calls a second that each key may make, else each client address, with ten seconds' worth at once. Without it
+    /// there is no limit.
+    #[arg(long, env = "STOPWRIGHT_RATE_LIMIT", value_parser = clap::value_parser!(u32).range(1..=i64::from(rate_limit::MOST)))]
+    pub rate_limit: Option<u32>,
+    /// Proxies whose X-Forwarded-For is believed: addresses or networks, as 10.0.0.1 or 10.0.0.0/8, with commas between.
+    #[arg(long, env = "STOPWRIGHT_TRUSTED_PROXIES", value_delimiter = ',', value_parser = network_of)]
+    pub trusted_proxies: Vec<IpNet>,
+    /// Origins whose pages may read answers, as https://set.example, with commas between; * for all.
+    #[arg(long, env = "STOPWRIGHT_CORS_ORIGIN", value_delimiter = ',')]
+    pub cors_origin: Vec<String>,
+    /// Address and port at which counts are served at /metrics; port 0 picks a free one. Without it they are not.
+    #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_METRICS_LISTEN")]
+    pub metrics_listen: Option<HostPort>,
+    /// How lines of the log are written, on standard error.
+    #[arg(long, env = "STOPWRIGHT_LOG_FORMAT", value_enum, default_value_t = Format::Text)]
+    pub log_format: Format,
+    /// From which level on lines are logged; debug has every answer.
+    #[arg(long, env = "STOPWRIGHT_LOG_LEVEL", value_enum, default_value_t = Least::Info)]
+    pub log_level: Least,
+}
+
+/// Whom to ask.
+#[derive(Debug, Args)]
+pub struct Probe {
+    /// Address or name, and port, that the server listens on.
+    #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
+    pub listen: HostPort,
+}
+
+/// What to ask.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Exit status:
+  0 with an answer, 2 where what is asked is at fault, 1 for anything else
+
+Examples:
+  stopwright ask
+  stopwright ask stops/convert from=f/8 to=f/11
+  stopwright ask lights/falloff source.disc_m=0.9 distances='0.5 m, 1 m, 2 m'
+  stopwright ask ratios/balance --body set.json lights.0.unit.energy='1000 J'")]
+pub struct Ask {
+    /// The path of a calculation, as stops/convert; without it all are listed.
+    #[arg(value_parser = Paths, hide_possible_values = true)]
+    pub path: Option<String>,
+    /// What it is asked: name=value as the trade writes it (from=f/8), the elements of a list with commas between
+    /// (distances=1,2,4), dots into objects and lists (lights.0.setting=7.3); name:=JSON for JSON (gels:=[]).
+    #[arg(value_name = "NAME=VALUE")]
+    pub arguments: Vec<String>,
+    /// A file with the request as JSON, or - for standard input; arguments are put over it.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, requires = "path")]
+    pub body: Option<PathBuf>,
+    /// List what the path can be told, field by field, instead of asking.
+    #[arg(long, requires = "path", conflicts_with_all = ["arguments", "body", "example"])]
+    pub fields: bool,
+    /// Print an example of what the path is told, as --body takes it, instead of asking.
+    #[arg(long, requires = "path", conflicts_with_all = ["arguments", "body"])]
+    pub example: bool,
+    /// How the answer is told.
+    #[command(flatten)]
+    pub form: FormFlags,
+}
+
+/// How an answer is told: one flag for each form.
+#[derive(Debug, Args)]
+#[group(multiple = false)]
+pub struct FormFlags {
+    /// Answer in text, as without a flag.
+    #[arg(long)]
+    text: bool,
+    /// Answer in JSON; a fault is told as a problem document.
+    #[arg(long)]
+    json: bool,
+    /// Answer with a picture, as SVG; of what is drawn.
+    #[arg(long)]
+    svg: bool,
+}
+
+impl FormFlags {
+    /// The form.
+    pub const fn form(&self) -> Form {
+        match self {
+            Self { json: true, .. } => Form::Json,
+            Self { svg: true, .. } => Form::Svg,
+            _ => Form::Text,
+        }
+    }
+}
+
+/// Takes any path, for the service says which it knows, and tells shells those that there are.
+#[derive(Clone)]
+struct Paths;
+
+impl TypedValueParser for Paths {
+    type Value = String;
+
+    fn parse_ref(
+        &self,
+        command: &clap::Command,
+        argument: Option<&Arg>,
+        value: &OsStr,
+    ) -> Result<String, clap::Error> {
+        StringValueParser::new().parse_ref(command, argument, value)
+    }
+
+    fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue>>> {
+        let values = KNOWN.iter().map(|known| PossibleValue::new(known.path.as_str()).help(&known.summary));
+        Some(Box::new(values))
+    }
+}

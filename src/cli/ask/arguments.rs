@@ -1,0 +1,154 @@
+//! Words of a command line, as a request: `from=f/8`, `source.disc_m=0.9`, `lights.0.setting=7.3`, `gels:=[]`.
+
+use crate::{
+    endpoints::extract::{self, BODY_LIMIT},
+    light::error::{Fault, Place, Wrong},
+    request::{
+        reader::elements,
+        value::{Tree, tokens},
+    },
+    server::problem::Problem,
+};
+
+/// How deep a name may lead: no request is half as deep.
+const DEEPEST: usize = 16;
+
+/// What is asked.
+pub struct Question {
+    /// As JSON.
+    pub body: Vec<u8>,
+    /// Which of its texts are words, and may be numbers.
+    pub loose: Vec<Place>,
+    /// The same as a query, where it is words only.
+    pub query: Option<String>,
+}
+
+/// The question that a body asks, with arguments put over it.
+pub fn question(given: Option<Vec<u8>>, arguments: &[String]) -> Result<Question, Problem> {
+    let arguments = all(arguments.iter().map(|text| Argument::read(text)))?;
+    let is_query = given.is_none() && arguments.iter().all(Argument::is_word);
+    let query = is_query.then(|| {
+        let pairs = arguments.iter().filter_map(|argument| Some((argument.name, argument.value.text()?)));
+        form_urlencoded::Serializer::new(String::new()).extend_pairs(pairs).finish()
+    });
+    let words = arguments.iter().filter(|argument| argument.is_word());
+    let loose = words.map(|argument| argument.place.clone()).collect();
+    let mut body = given.unwrap_or_else(|| b"{}".to_vec());
+    if body.len() > BODY_LIMIT {
+        return Err(extract::too_large());
+    }
+    if !arguments.is_empty() {
+        let mut tree = extract::parse(&body)?;
+        let mut before = Vec::new();
+        all(arguments.into_iter().map(|Argument { place, value, .. }| {
+            put(&mut tree, &place, value, &before)?;
+            before.push(place);
+            Ok(())
+        }))?;
+        body = serde_json::to_vec(&tree).unwrap_or_default();
+    }
+    Ok(Question { body, loose, query })
+}
+
+/// All of them, or every fault.
+fn all<T>(each: impl Iterator<Item = Result<T, Fault>>) -> Result<Vec<T>, Problem> {
+    let (mut whole, mut faults) = (Vec::new(), Vec::new());
+    for one in each {
+        match one {
+            Ok(one) => whole.push(one),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if faults.is_empty() { Ok(whole) } else { Err(faults.into()) }
+}
+
+/// One argument.
+struct Argument<'a> {
+    name: &'a str,
+    place: Place,
+    value: Tree<'a>,
+}
+
+impl<'a> Argument<'a> {
+    fn read(text: &'a str) -> Result<Self, Fault> {
+        let fault = |place: Place, detail: String, expected: &str| {
+            Err(Fault { place, detail, expected: expected.to_owned() })
+        };
+        let Some((name, value)) = text.split_once('=') else {
+            let expected = "name=value, as from=f/8, or name:=JSON";
+            return fault(Place::root(), format!("\"{text}\" has no ="), expected);
+        };
+        let (name, is_json) = name.strip_suffix(':').map_or((name, false), |name| (name, true));
+        // As in a query, source[disc_m] is source.disc_m.
+        let dotted = name.strip_suffix(']').map(|name| name.replace("][", ".").replace('[', "."));
+        let parts: Vec<&str> = dotted.as_deref().unwrap_or(name).split('.').collect();
+        if parts.contains(&"") || parts.len() > DEEPEST {
+            let expected = "a name before the =, as from, source.disc_m or lights.0.setting";
+            return fault(Place::root(), format!("\"{name}\" is no name"), expected);
+        }
+        let place = parts.iter().fold(Place::root(), |place, part| place.field(part));
+        if !is_json {
+            return Ok(Self { name, place, value: Tree::Parameter(value.into()) });
+        }
+        match serde_json::from_str(value) {
+            Ok(value) => Ok(Self { name, place, value }),
+            Err(error) => fault(place, format!("cannot be read as JSON: {error}"), "JSON after :="),
+        }
+    }
+
+    /// Whether it is a word, which may be a number or a text, and no JSON.
+    fn is_word(&self) -> bool {
+        matches!(self.value, Tree::Parameter(_))
+    }
+}
+
+/// Puts a value at a place. What leads there is made where it is missing: a list where a number follows, else an object.
+fn put<'a>(tree: &mut Tree<'a>, place: &Place, value: Tree<'a>, before: &[Place]) -> Result<(), Fault> {
+    let inner = format!("{}/", place.pointer());
+    if before.iter().any(|before| before == place || before.pointer().starts_with(&inner)) {
+        return Err(Wrong::new("this is given more than once", "each name once").at(place));
+    }
+    let mut here = tree;
+    let mut at = Place::root();
+    for token in tokens(place.pointer()) {
+        let next = at.field(&token);
+        here = inside(here, &token).map_err(|wrong| wrong.at(&at))?;
+        at = next;
+    }
+    *here = value;
+    Ok(())
+}
+
+/// The value of a name in an object, or of a number in a list.
+fn inside<'t, 'a>(tree: &'t mut Tree<'a>, token: &str) -> Result<&'t mut Tree<'a>, Wrong> {
+    let number = token.parse::<usize>().ok();
+    if matches!(tree, Tree::Null) {
+        *tree = if number.is_some() { Tree::List(Vec::new()) } else { Tree::Object(Vec::new()) };
+    }
+    match tree {
+        Tree::Object(entries) => {
+            let index = entries.iter().position(|(key, _)| key == token).unwrap_or_else(|| {
+                entries.push((token.to_owned().into(), Tree::Null));
+                entries.len() - 1
+            });
+            Ok(&mut entries[index].1)
+        }
+        Tree::List(items) => {
+            let count = items.len();
+            let Some(number) = number.filter(|number| *number <= count) else {
+                let detail = format!("the list has {}, and none at \"{token}\"", elements(count));
+                return Err(Wrong::new(
+                    detail,
+                    format!("a number up to {count}, for a new one; the first is 0"),
+                ));
+            };
+            if number == count {
+                items.push(Tree::Null);
+            }
+            Ok(&mut items[number])
+        }
+        other => {
+            Err(Wrong::new(format!("this is {}", other.what()), "an object or a list, which dots lead into"))
+        }
+    }
+}

@@ -1,0 +1,52 @@
+//! The endpoints: one file a topic of paths, and the registry of calculations.
+
+pub(crate) mod ambient;
+pub(crate) mod balance;
+pub(crate) mod batch;
+pub mod calculation;
+pub(crate) mod calibrate;
+pub(crate) mod colour;
+pub(crate) mod energy;
+pub mod extract;
+pub(crate) mod falloff;
+pub mod format;
+pub(crate) mod guide;
+pub(crate) mod kit;
+pub(crate) mod marks;
+pub(crate) mod modifiers;
+pub(crate) mod motion;
+pub(crate) mod patches;
+pub(crate) mod predict;
+pub mod registry;
+pub mod service;
+pub(crate) mod stops;
+pub(crate) mod supply;
+
+use crate::server::state::Routes;
+
+/// The route table. Each topic's routes are in the file of its name.
+pub const TOPICS: [fn() -> Routes; 17] = [
+    service::routes,
+    stops::routes,
+    marks::routes,
+    energy::routes,
+    guide::routes,
+    balance::routes,
+    predict::routes,
+    falloff::routes,
+    modifiers::routes,
+    patches::routes,
+    ambient::routes,
+    calibrate::routes,
+    motion::routes,
+    colour::routes,
+    kit::routes,
+    supply::routes,
+    batch::routes,
+];
+
+/// The OpenAPI document of all of them, as utoipa collects it.
+pub fn document() -> utoipa::openapi::OpenApi {
+    let table = Routes::with_openapi(crate::openapi::frame());
+    TOPICS.iter().fold(table, |table, topic| table.merge(topic())).into_openapi()
+}

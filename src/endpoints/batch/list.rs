@@ -1,0 +1,114 @@
+//! A list of questions taken apart into their texts, so that what is wrong in one stays in it.
+
+use std::{collections::VecDeque, fmt};
+
+use axum::body::Bytes;
+use serde::{
+    Deserialize, Deserializer,
+    de::{self, MapAccess, SeqAccess, Visitor},
+};
+use serde_json::value::RawValue;
+
+use crate::{
+    endpoints::{
+        batch::{BatchRequest, Unread},
+        extract,
+    },
+    request::{
+        reader::{At, Item, Read, Reader},
+        value::{KEPT_MOST, Tree},
+    },
+    server::problem::Problem,
+};
+
+/// An object whose values are not read.
+struct RawObject<'a>(Vec<(String, &'a RawValue)>);
+
+impl<'de> Deserialize<'de> for RawObject<'de> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_map(RawVisitor)
+    }
+}
+
+struct RawVisitor;
+
+impl<'de> Visitor<'de> for RawVisitor {
+    type Value = RawObject<'de>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("an object")
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawObject<'de>, A::Error> {
+        let mut entries = Vec::new();
+        while let Some(entry) = map.next_entry()? {
+            if entries.len() == KEPT_MOST {
+                // Told as everywhere.
+                return Err(de::Error::custom("too many names"));
+            }
+            entries.push(entry);
+        }
+        Ok(RawObject(entries))
+    }
+}
+
+/// A list whose elements are not read: as many as are taken, and the count of all.
+struct RawList<'a>(Vec<&'a RawValue>, usize);
+
+impl<'de> Deserialize<'de> for RawList<'de> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_seq(RawListVisitor)
+    }
+}
+
+struct RawListVisitor;
+
+impl<'de> Visitor<'de> for RawListVisitor {
+    type Value = RawList<'de>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a list")
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<RawList<'de>, A::Error> {
+        let (mut first, mut count) = (Vec::new(), 0);
+        while let Some(raw) = list.next_element()? {
+            count += 1;
+            if count <= Unread::MOST {
+                first.push(raw);
+            }
+        }
+        Ok(RawList(first, count))
+    }
+}
+
+/// The texts of the questions.
+pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
+    let Ok(RawObject(entries)) = serde_json::from_slice(extract::unmarked(body)) else {
+        // No object, or not JSON: told as everywhere.
+        check(&extract::parse(body)?)?;
+        return Ok(VecDeque::new());
+    };
+    let mut texts = VecDeque::new();
+    let mut shape = Vec::new();
+    for (name, raw) in entries {
+        let list = serde_json::from_str::<RawList<'_>>(raw.get()).ok().filter(|_| name == "requests");
+        let tree = match list {
+            Some(RawList(first, count)) => {
+                texts = first.iter().map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
+                if count > Unread::MOST { Tree::LongList(count) } else { Tree::List(vec![Tree::Null; count]) }
+            }
+            None => extract::parse(raw.get().as_bytes())?,
+        };
+        shape.push((name.into(), tree));
+    }
+    check(&Tree::Object(shape))?;
+    Ok(texts)
+}
+
+/// Whether it is a batch, as far as its outside tells.
+fn check(tree: &Tree<'_>) -> Result<(), Problem> {
+    let mut reader = Reader::of(tree);
+    BatchRequest::read(tree, &At::Root, &mut reader);
+    Ok(reader.finish()?)
+}

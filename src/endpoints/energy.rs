@@ -1,0 +1,359 @@
+//! `/v1/energy/equivalence` and `/v1/energy/measured`.
+
+use axum::response::Response;
+use utoipa::ToSchema;
+use utoipa_axum::routes;
+
+use crate::{
+    endpoints::{calculation::Calculation, extract::Body},
+    light::{
+        equivalence::{self, ComparedBy, Equivalence, Placed, Question},
+        error::Fault,
+        interrupt::Interrupt,
+        measure::measured::{self, Frame, Measured, Other},
+        quantity::{FNumber, Joules, Metres, Stops, marks::Step},
+        set::{exposure::FlashExposure, limits::Limits, modifier::Modifier},
+        unit::{Unit, scale::Scale},
+    },
+    openapi::Refusals,
+    request::{
+        fields::{ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
+        reader::{At, Item, Read, Reader, reads, reads_word},
+        schema::{DistanceInput, EnergyInput, EntryId, FNumberInput, ModifierInput, SettingInput},
+        value::Tree,
+    },
+    server::{problem::Problem, state::Routes},
+};
+
+/// The routes of this file.
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(match_units)).routes(routes!(compare_measured_units))
+}
+
+/// The unit to replace, as it was used.
+#[derive(ToSchema)]
+struct ReferenceInput {
+    /// The unit.
+    #[schema(value_type = UnitInput)]
+    unit: Unit,
+    /// Its setting.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+    /// The exposure at which it was right.
+    exposure: ExposureInput,
+    /// Its distance from the subject.
+    #[schema(value_type = Option<DistanceInput>)]
+    distance: Option<Metres>,
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
+    #[schema(value_type = Option<ModifierInput>)]
+    modifier_stops: Option<Modifier>,
+}
+reads!(ReferenceInput { unit, setting, exposure, distance, modifier_stops });
+
+/// The reference, its setting found on its own scale.
+struct Reference {
+    placed: Placed,
+    setting: Stops,
+    exposure: FlashExposure,
+}
+
+impl Read for Reference {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = ReferenceInput::read(tree, at, reader)?;
+        let setting = form.setting.check(&form.unit, &At::Field(at, "setting"), reader)?;
+        Some(Self {
+            setting,
+            exposure: form.exposure.flash(),
+            placed: placed(None, form.unit, form.distance, form.modifier_stops),
+        })
+    }
+
+    fn wanted() -> String {
+        ReferenceInput::wanted()
+    }
+}
+
+fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Option<Modifier>) -> Placed {
+    Placed { id, unit, distance, modifier }
+}
+
+/// A unit that may replace it.
+#[derive(ToSchema)]
+struct CandidateInput {
+    /// Your own name for this entry, given back with its result.
+    #[schema(value_type = Option<EntryId>)]
+    id: Option<String>,
+    /// The unit.
+    #[schema(value_type = UnitInput)]
+    unit: Unit,
+    /// Its distance from the subject; that of the reference if left out.
+    #[schema(value_type = Option<DistanceInput>)]
+    distance: Option<Metres>,
+    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
+    #[schema(value_type = Option<ModifierInput>)]
+    modifier_stops: Option<Modifier>,
+}
+reads!(CandidateInput { id, unit, distance, modifier_stops });
+
+impl Item for CandidateInput {
+    const MOST: usize = 64;
+    const WHAT: &'static str = "candidates";
+}
+
+reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
+
+/// Swap one unit for another and hold the picture.
+#[derive(ToSchema)]
+struct EquivalenceRequest {
+    /// The unit to replace, as it was used.
+    #[schema(value_type = ReferenceInput)]
+    reference: Reference,
+    /// What may replace it.
+    #[schema(min_items = 1, max_items = 64)]
+    candidates: Vec<CandidateInput>,
+    /// The exposure to hold; the reference's if left out.
+    exposure: Option<ExposureInput>,
+    /// Most flashes in one exposure; 1 if left out.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
+    max_pops: Option<Pops>,
+    /// The comparison to make; chosen by what the units state if left out.
+    compare_by: Option<ComparedBy>,
+    /// How far remedies may go.
+    #[schema(value_type = Option<crate::request::fields::LimitsInput>)]
+    limits: Option<Limits>,
+}
+
+pub(crate) struct EquivalenceChecked(Question);
+
+reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits });
+
+impl Read for EquivalenceChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = EquivalenceRequest::read(tree, at, reader)?;
+        let reference = form.reference;
+        Some(Self(Question {
+            setting: reference.setting,
+            exposure: reference.exposure,
+            hold: form.exposure.map_or(reference.exposure, |exposure| exposure.flash()),
+            reference: reference.placed,
+            candidates: form
+                .candidates
+                .into_iter()
+                .map(|c| placed(c.id, c.unit, c.distance, c.modifier_stops))
+                .collect(),
+            max_pops: form.max_pops.map_or(1, |pops| pops.0),
+            compare_by: form.compare_by,
+            limits: form.limits.unwrap_or_default(),
+            step: reader.rules.step,
+            units: reader.rules.units,
+        }))
+    }
+}
+
+impl Calculation for EquivalenceChecked {
+    type Answer = Equivalence;
+
+    fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<Fault>> {
+        equivalence::compare(&self.0)
+    }
+}
+
+/// Match units
+///
+/// Which setting of each candidate gives the light of the reference, so that the picture holds. The answer tells the nearest click and what is left over; where a candidate is too weak or cannot go low enough, by how many stops, and what would do it. Compared by guide number where both state one and no modifier is named; else by light in the coverage, or by energy.
+#[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
+    responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
+async fn match_units(body: Body<EquivalenceChecked>) -> Result<Response, Problem> {
+    body.answer().await
+}
+
+/// The unit whose energy is known: `unit` with `setting`, or `energy`.
+#[derive(ToSchema)]
+struct MeasuredReferenceInput {
+    /// The unit; goes with `setting`.
+    #[schema(value_type = Option<UnitInput>)]
+    unit: Option<Unit>,
+    /// Its setting; goes with `unit`.
+    #[schema(value_type = Option<SettingInput>)]
+    setting: Option<SettingText>,
+    /// Its energy as it was used, instead of `unit` and `setting`.
+    #[schema(value_type = Option<EnergyInput>)]
+    energy: Option<Joules>,
+    /// The aperture at which it was metered or photographed.
+    #[schema(value_type = FNumberInput)]
+    f_number: FNumber,
+    /// The level of a grey patch in its frame, 0 to 65535; goes with the other's `frames`.
+    level: Option<PatchLevel>,
+    /// The same as `level`.
+    patch_level: Option<PatchLevel>,
+}
+reads!(MeasuredReferenceInput { unit, setting, energy, f_number, level, patch_level });
+
+/// The other unit: `f_number`, or `frames`.
+#[derive(ToSchema)]
+struct MeasuredOtherInput {
+    /// The aperture that gave the same reading.
+    #[schema(value_type = Option<FNumberInput>)]
+    f_number: Option<FNumber>,
+    /// Frames around the same reading, to find the aperture between them.
+    #[schema(value_type = Option<Vec<FrameInput>>, min_items = 2, max_items = 64)]
+    frames: Option<Vec<Frame>>,
+}
+reads!(MeasuredOtherInput { f_number, frames });
+
+/// One frame of a grey patch.
+#[derive(ToSchema)]
+struct FrameInput {
+    /// Aperture of the frame.
+    #[schema(value_type = FNumberInput)]
+    f_number: FNumber,
+    /// Level of the patch in it, 0 to 65535.
+    level: Option<PatchLevel>,
+    /// The same as `level`.
+    patch_level: Option<PatchLevel>,
+}
+reads!(FrameInput { f_number, level, patch_level });
+
+impl Read for Frame {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = FrameInput::read(tree, at, reader)?;
+        match one_level(form.level, form.patch_level, at, reader)? {
+            Some(patch_level) => Some(Self { f_number: form.f_number, patch_level }),
+            None => reader.fault(&At::Field(at, "level"), "this field is missing", PatchLevel::wanted()),
+        }
+    }
+}
+
+/// A level under either of its names.
+#[expect(clippy::option_option, reason = "a fault is not the same as nothing")]
+fn one_level(
+    level: Option<PatchLevel>,
+    patch_level: Option<PatchLevel>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<Option<f64>> {
+    match (level, patch_level) {
+        (Some(_), Some(_)) => reader.fault(
+            &At::Field(at, "patch_level"),
+            "both level and patch_level are given",
+            "one of level, patch_level",
+        ),
+        (level, patch_level) => Some(level.or(patch_level).map(|level| level.0)),
+    }
+}
+
+impl Item for Frame {
+    const LEAST: usize = 2;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "frames";
+}
+
+/// The unit whose energy is known, as it was used.
+struct MeasuredReference {
+    reference: measured::Reference,
+    f_number: FNumber,
+    level: Option<f64>,
+}
+
+impl Read for MeasuredReference {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = MeasuredReferenceInput::read(tree, at, reader)?;
+        let reference = match (form.unit, form.setting, form.energy) {
+            (None, None, Some(energy)) => Some(measured::Reference::of(energy)),
+            (Some(unit), Some(setting), None) => {
+                let below = setting.check(&unit, &At::Field(at, "setting"), reader);
+                match (unit.energy, below) {
+                    (Some(full), below) => {
+                        let below = below?;
+                        Some(measured::Reference {
+                            energy: Scale::energy_at(full, below),
+                            used: Some((unit, below)),
+                        })
+                    }
+                    (None, _) => reader.fault(
+                        &At::Field(at, "unit"),
+                        "the reference states no energy",
+                        "a unit with energy, or energy itself",
+                    ),
+                }
+            }
+            _ => reader.fault(
+                at,
+                "the reference's energy is told in exactly one way",
+                "unit with setting, or energy",
+            ),
+        };
+        let level = one_level(form.level, form.patch_level, at, reader);
+        Some(Self { reference: reference?, f_number: form.f_number, level: level? })
+    }
+
+    fn wanted() -> String {
+        MeasuredReferenceInput::wanted()
+    }
+}
+
+/// Two units that gave the same picture.
+#[derive(ToSchema)]
+struct MeasuredRequest {
+    /// The unit whose energy is known.
+    #[schema(value_type = MeasuredReferenceInput)]
+    reference: MeasuredReference,
+    /// The other unit, lighting the same subject from the same place.
+    other: MeasuredOtherInput,
+}
+reads!(MeasuredRequest { reference, other });
+
+pub(crate) struct MeasuredChecked {
+    reference: measured::Reference,
+    f_number: FNumber,
+    other: Other,
+    step: Step,
+}
+
+impl Read for MeasuredChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = MeasuredRequest::read(tree, at, reader)?;
+        let reference = form.reference;
+        let other = match (form.other.f_number, form.other.frames, reference.level) {
+            (Some(f_number), None, None) => Other::At(f_number),
+            (None, Some(frames), Some(level)) => Other::Between { level, frames },
+            (None, Some(_), None) => {
+                return reader.fault(
+                    &At::Field(&At::Field(at, "reference"), "level"),
+                    "frames need the level to find",
+                    "the level of the reference's frame",
+                );
+            }
+            _ => {
+                return reader.fault(
+                    &At::Field(at, "other"),
+                    "the other unit is told in exactly one way",
+                    "f_number, or frames with the reference's level",
+                );
+            }
+        };
+        Some(Self {
+            reference: reference.reference,
+            f_number: reference.f_number,
+            other,
+            step: reader.rules.step,
+        })
+    }
+}
+
+impl Calculation for MeasuredChecked {
+    type Answer = Measured;
+
+    fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<Fault>> {
+        measured::measure(&self.reference, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
+    }
+}
+
+/// Compare units by what they gave
+///
+/// Two units lit the same subject in turn, and the same meter or grey-patch reading was found at two apertures. Answers how far apart they are, and the energy of the reference that would give the other's light: that is not the energy which the other stores.
+#[utoipa::path(post, path = "/v1/energy/measured", tag = "energy", request_body = MeasuredRequest,
+    responses((status = 200, description = "The difference", body = Measured), Refusals))]
+async fn compare_measured_units(body: Body<MeasuredChecked>) -> Result<Response, Problem> {
+    body.answer().await
+}

@@ -1,0 +1,248 @@
+//! `/v1/guide-number/energy` and `/v1/energy/guide-number`.
+
+use axum::response::Response;
+use utoipa::ToSchema;
+use utoipa_axum::routes;
+
+use crate::{
+    endpoints::{calculation::Calculation, extract::Body},
+    light::{
+        error::Fault,
+        interrupt::Interrupt,
+        quantity::{GuideMetres, Joules, Stops, bounds, constants::CONSTANT_C},
+        unit::{
+            Unit,
+            coverage::Coverage,
+            guide::{self, Basis, EnergyEstimate, GuideEstimate, Known},
+        },
+    },
+    openapi::Refusals,
+    request::{
+        fields::{ConstantC, CoverageInput, Guide, GuideNumberInput, Stated, UnitInput},
+        reader::{At, Read, Reader, reads},
+        schema::{EnergyInput, StatedInput, StopsInput},
+        value::Tree,
+    },
+    server::{problem::Problem, state::Routes},
+};
+
+/// The routes of this file.
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(estimate_energy)).routes(routes!(estimate_guide_number))
+}
+
+macro_rules! estimate_request {
+    ($(#[$doc:meta])* $name:ident { $(#[$given_doc:meta])* $given:ident: $type:ty as $schema:ty }) => {
+        $(#[$doc])*
+        #[derive(ToSchema)]
+        struct $name {
+            $(#[$given_doc])*
+            #[schema(value_type = $schema)]
+            $given: $type,
+            /// How wide the beam is; may be left out with `against`, or where the guide number states it.
+            #[schema(value_type = Option<CoverageInput>)]
+            coverage: Option<Coverage>,
+            /// The setting at which it was found, stops: 0 full (if left out), -2 a quarter. The answer is for full power, so a quarter's energy counts four times.
+            #[schema(value_type = Option<StopsInput>)]
+            setting_stops: Option<Stops>,
+            /// Luminous efficacy of your own, lm·s per J, 0.1 to 683.
+            #[schema(value_type = Option<StatedInput>)]
+            efficacy_lm_per_j: Option<Stated>,
+            /// Share of the lamp's light in the coverage of your own, 0.001 to 1.
+            #[schema(value_type = Option<StatedInput>)]
+            light_in_coverage: Option<Stated>,
+            /// Incident-light constant C, 50 to 1000 lx·s; 250 if left out.
+            constant_c: Option<ConstantC>,
+            /// A unit with the same kind of reflector whose energy and guide number are both known; then no assumption on efficacy or share is needed. Its light at full power is taken as it was measured: `offset_stops` and `corrections` count.
+            #[schema(value_type = Option<UnitInput>)]
+            against: Option<Unit>,
+        }
+        reads!($name {
+            $given, coverage, setting_stops, efficacy_lm_per_j, light_in_coverage, constant_c, against
+});
+
+        impl $name {
+            fn common(&self) -> Common<'_> {
+                Common {
+                    coverage: self.coverage,
+                    setting: self.setting_stops.unwrap_or(Stops::ZERO),
+                    efficacy: self.efficacy_lm_per_j,
+                    share: self.light_in_coverage,
+                    constant_c: self.constant_c.map_or(CONSTANT_C, |c| c.0),
+                    against: self.against.as_ref(),
+                }
+            }
+        }
+    };
+}
+
+estimate_request!(
+    /// Energy from a guide number.
+    EnergyEstimateRequest {
+        /// The guide number, with its coverage if it states one.
+        guide_number: Guide as GuideNumberInput
+    }
+);
+estimate_request!(
+    /// Guide number from an energy.
+    GuideEstimateRequest {
+        /// The energy that was stored for the flash, at `setting_stops`.
+        energy: Joules as EnergyInput
+    }
+);
+
+/// What both questions share.
+struct Common<'r> {
+    coverage: Option<Coverage>,
+    setting: Stops,
+    efficacy: Option<Stated>,
+    share: Option<Stated>,
+    constant_c: f64,
+    against: Option<&'r Unit>,
+}
+
+/// How the estimate is made.
+enum Method {
+    Assume(Basis),
+    Compare { coverage: Option<Coverage>, known: Known, constant_c: f64 },
+}
+
+impl Common<'_> {
+    fn check(&self, inner: Option<Coverage>, at: &At<'_>, reader: &mut Reader) -> Option<(Method, Stops)> {
+        let setting = self.setting.get();
+        let setting = if (-bounds::BELOW_FULL.greatest..=0.0).contains(&setting) {
+            Some(self.setting)
+        } else {
+            reader.fault(
+                &At::Field(at, "setting_stops"),
+                format!("a setting is 0 (full) or below, not {setting}"),
+                format!("stops from -{} to 0", bounds::BELOW_FULL.greatest),
+            )
+        };
+        if inner.is_some() && self.coverage.is_some() {
+            reader.fault::<()>(
+                &At::Field(at, "coverage"),
+                "the coverage is given twice, here and in guide_number",
+                "one coverage",
+            );
+        }
+        let coverage = inner.or(self.coverage);
+        let method = match self.against {
+            Some(unit) => self.compare(unit, coverage, at, reader),
+            None => self.assume(coverage, at, reader),
+        };
+        Some((method?, setting?))
+    }
+
+    fn compare(
+        &self,
+        unit: &Unit,
+        coverage: Option<Coverage>,
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Option<Method> {
+        for (given, name) in
+            [(self.efficacy.is_some(), "efficacy_lm_per_j"), (self.share.is_some(), "light_in_coverage")]
+        {
+            if given {
+                reader.fault::<()>(
+                    &At::Field(at, name),
+                    "a comparison with a known unit needs no such assumption",
+                    "this, or against",
+                );
+            }
+        }
+        let Some(known) = Known::of(unit) else {
+            return reader.fault(
+                &At::Field(at, "against"),
+                "the known unit states only one of energy and guide_number",
+                "a unit with both",
+            );
+        };
+        Some(Method::Compare { coverage, known, constant_c: self.constant_c })
+    }
+
+    fn assume(&self, coverage: Option<Coverage>, at: &At<'_>, reader: &mut Reader) -> Option<Method> {
+        let stated = |stated: Option<Stated>, bounds, name, reader: &mut Reader| match stated {
+            Some(stated) => stated.check(bounds, &At::Field(at, name), reader).map(Some),
+            None => Some(None),
+        };
+        let efficacy = stated(self.efficacy, bounds::EFFICACY, "efficacy_lm_per_j", reader);
+        let share = stated(self.share, bounds::SHARE, "light_in_coverage", reader);
+        let Some(coverage) = coverage else {
+            return reader.fault(
+                &At::Field(at, "coverage"),
+                "the coverage is needed",
+                "a coverage, as {\"focal_length_mm\": 35}, or a known unit in against",
+            );
+        };
+        let basis = Basis { coverage, efficacy: efficacy?, share: share?, constant_c: self.constant_c };
+        Some(Method::Assume(basis))
+    }
+}
+
+pub(crate) struct EnergyChecked(GuideMetres, Method, Stops);
+
+impl Read for EnergyChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = EnergyEstimateRequest::read(tree, at, reader)?;
+        let (method, setting) = form.common().check(form.guide_number.coverage, at, reader)?;
+        Some(Self(form.guide_number.number, method, setting))
+    }
+}
+
+impl Calculation for EnergyChecked {
+    type Answer = EnergyEstimate;
+
+    fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<Fault>> {
+        let Self(guide, method, setting) = self;
+        Ok(match method {
+            Method::Assume(basis) => guide::energy_of(*guide, *setting, basis),
+            Method::Compare { coverage, known, constant_c } => {
+                guide::energy_against(*guide, *setting, *coverage, known, *constant_c)
+            }
+        })
+    }
+}
+
+pub(crate) struct GuideChecked(Joules, Method, Stops);
+
+impl Read for GuideChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = GuideEstimateRequest::read(tree, at, reader)?;
+        let (method, setting) = form.common().check(None, at, reader)?;
+        Some(Self(form.energy, method, setting))
+    }
+}
+
+impl Calculation for GuideChecked {
+    type Answer = GuideEstimate;
+
+    fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<Fault>> {
+        let Self(energy, method, setting) = self;
+        Ok(match method {
+            Method::Assume(basis) => guide::guide_of(*energy, *setting, basis),
+            Method::Compare { coverage, known, constant_c } => {
+                guide::guide_against(*energy, *setting, *coverage, known, *constant_c)
+            }
+        })
+    }
+}
+
+/// Estimate energy from a guide number
+///
+/// What a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number is a beam and a joule is stored electricity, so the range is wide on purpose; `against` a known unit of the same kind takes the assumptions away. Energies are for full power.
+#[utoipa::path(post, path = "/v1/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
+    responses((status = 200, description = "The estimate", body = EnergyEstimate), Refusals))]
+async fn estimate_energy(body: Body<EnergyChecked>) -> Result<Response, Problem> {
+    body.answer().await
+}
+
+/// Estimate a guide number from an energy
+///
+/// What guide number a unit may give, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
+#[utoipa::path(post, path = "/v1/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
+    responses((status = 200, description = "The estimate", body = GuideEstimate), Refusals))]
+async fn estimate_guide_number(body: Body<GuideChecked>) -> Result<Response, Problem> {
+    body.answer().await
+}

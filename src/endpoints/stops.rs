@@ -1,0 +1,157 @@
+//! `/v1/stops/convert`.
+
+use axum::{http::HeaderMap, response::Response};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::routes;
+
+use crate::{
+    endpoints::{
+        calculation::Calculation,
+        extract::{Body, Query},
+    },
+    light::{
+        error::Fault,
+        interrupt::Interrupt,
+        quantity::{Stops, kind::Kind, notation, rules::Rules},
+        stops::{self, Conversion, Given, Target},
+    },
+    openapi::Refusals,
+    request::{
+        reader::{At, Read, Reader, TOO_LONG, is_too_long, reads},
+        schema::{ConvertInput, StopsInput},
+        value::Tree,
+    },
+    server::{problem::Problem, state::Routes},
+};
+
+/// The routes of this file.
+pub fn routes() -> Routes {
+    Routes::new().routes(routes!(convert_stops_by_query, convert_stops))
+}
+
+/// From one setting to another, or by a shift.
+#[derive(ToSchema, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct ConvertRequest {
+    /// Where to start.
+    #[schema(value_type = ConvertInput)]
+    #[param(value_type = ConvertInput)]
+    from: Given,
+    /// Where to go, of the same kind; exactly one of `to` and `shift`.
+    #[schema(value_type = Option<ConvertInput>)]
+    #[param(value_type = Option<ConvertInput>)]
+    to: Option<Given>,
+    /// By how many stops to go; + is brighter.
+    #[schema(value_type = Option<StopsInput>)]
+    #[param(value_type = Option<StopsInput>)]
+    shift: Option<Stops>,
+    /// What the values are, where their notation does not say it.
+    #[param(inline = false)]
+    kind: Option<Kind>,
+}
+reads!(ConvertRequest { from, to, shift, kind });
+
+/// A conversion whose values fit their kind as far as they can be read.
+pub(crate) struct ConvertChecked {
+    from: Given,
+    target: Target,
+    kind: Option<Kind>,
+    rules: Rules,
+}
+
+impl Read for ConvertChecked {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let request = ConvertRequest::read(tree, at, reader);
+        if let (Some(request), true) = (request, reader.is_clean()) {
+            let target = match (request.to, request.shift) {
+                (Some(to), None) => Target::To(to),
+                (None, Some(shift)) => Target::Shift(shift),
+                (to, shift) => return one_target(to.is_some(), shift.is_some(), at, reader),
+            };
+            return Some(Self { from: request.from, target, kind: request.kind, rules: reader.rules });
+        }
+        // Something is of the wrong shape; what is wrong with the other values is told all the same.
+        let mut quiet = Reader::default();
+        let is_given = |name| tree.get(name).is_some_and(|value| *value != Tree::Null);
+        if matches!(tree, Tree::Object(_)) {
+            one_target::<()>(is_given("to"), is_given("shift"), at, reader);
+        }
+        let mut given = |name| Given::read(tree.get(name)?, &At::Root, &mut quiet);
+        let (from, to) = (given("from"), given("to"));
+        let kind = match tree.get("kind") {
+            None | Some(Tree::Null) => Some(None),
+            Some(kind) => Kind::read(kind, &At::Root, &mut quiet).map(Some),
+        };
+        for fault in kind
+            .map(|kind| stops::faults(from.as_ref(), to.as_ref(), kind, reader.rules))
+            .into_iter()
+            .flatten()
+        {
+            reader.push(fault);
+        }
+        None
+    }
+}
+
+/// Notes that not just one of both is given.
+fn one_target<T>(to: bool, shift: bool, at: &At<'_>, reader: &mut Reader) -> Option<T> {
+    match (to, shift) {
+        (false, false) => {
+            reader.fault(&At::Field(at, "to"), "neither to nor shift is given", "exactly one of to, shift")
+        }
+        (true, true) => {
+            reader.fault(&At::Field(at, "shift"), "both to and shift are given", "exactly one of to, shift")
+        }
+        _ => None,
+    }
+}
+
+impl Read for Given {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Number(number) => Some(Self::Number(*number)),
+            Tree::Text(text) | Tree::Parameter(text) if is_too_long(text) => {
+                reader.fault(at, TOO_LONG, Self::wanted())
+            }
+            Tree::Parameter(text) => {
+                let as_text = || Self::Text(text.clone().into_owned());
+                Some(notation::bare_number(text).map_or_else(as_text, Self::Number))
+            }
+            Tree::Text(text) => Some(Self::Text(text.clone().into_owned())),
+            _ => reader.mistyped(at, tree, "a number or a text, as 8 or \"f/8\""),
+        }
+    }
+
+    fn wanted() -> String {
+        "a value, as \"f/8\"".to_owned()
+    }
+}
+
+impl Calculation for ConvertChecked {
+    type Answer = Conversion;
+
+    fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<Fault>> {
+        stops::convert(&self.from, &self.target, self.kind, self.rules)
+    }
+}
+
+/// Convert stops, by query
+///
+/// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`). Write `%2B` for a plus sign inside a value. Answers may be cached.
+#[utoipa::path(get, path = "/v1/stops/convert", tag = "stops", params(ConvertRequest),
+    responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
+async fn convert_stops_by_query(
+    headers: HeaderMap,
+    query: Query<ConvertChecked>,
+) -> Result<Response, Problem> {
+    query.answer(&headers)
+}
+
+/// Convert stops
+///
+/// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
+#[utoipa::path(post, path = "/v1/stops/convert", tag = "stops", request_body = ConvertRequest,
+    responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
+async fn convert_stops(body: Body<ConvertChecked>) -> Result<Response, Problem> {
+    body.answer().await
+}

@@ -1,0 +1,191 @@
+//! Grey patches in frames, against a reference: how many stops apart, and what would bring them back.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::light::{
+    measure::{
+        response::{Certainty, Response},
+        space::{Encoding, Level},
+    },
+    quantity::{FNumber, Stops, marks::Step, nominal::Dialled},
+    remark::{Assumption, Remark},
+    set::exposure::FlashExposure,
+};
+
+/// Local contrast of common tone curves against the space's curve alone, from flat to steep (common
+/// practice, wide on purpose: a third of a stop has been seen to read as more than half a stop).
+const CONTRAST: [f64; 2] = [0.8, 2.0];
+/// Frames farther apart than this leave the curve between them open, stops (our judgement: from there on the curve's
+/// own error outweighs noise).
+const WIDE_STOPS: f64 = 1.01;
+/// Half a level: what rounding may hide.
+const ROUNDING: f64 = 0.5;
+
+/// One patch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Patch {
+    /// The caller's id of this entry.
+    pub id: Option<String>,
+    /// Its name.
+    pub name: String,
+    /// Its level.
+    pub level: Level,
+}
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// The levels' encoding.
+    pub encoding: Encoding,
+    /// What all are compared with.
+    pub reference: Level,
+    /// The patches.
+    pub readings: Vec<Patch>,
+    /// What levels mean, where that was fitted.
+    pub response: Option<Response>,
+    /// How far off still matches.
+    pub tolerance: Stops,
+    /// The exposure of the frames.
+    pub exposure: Option<FlashExposure>,
+    /// The series of marks.
+    pub step: Step,
+}
+
+/// Patches against their reference.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = PatchComparison)]
+pub struct Comparison {
+    /// The patches, in the order asked.
+    pub readings: Vec<PatchResult>,
+    /// What the answer rests on.
+    pub assumptions: Vec<Assumption>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+}
+
+/// One patch against the reference.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PatchResult {
+    /// The caller's id of the patch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub id: Option<String>,
+    /// Its name.
+    pub name: String,
+    /// Against the reference, stops; + is brighter. An end of the range where it is clipped.
+    pub stops: Stops,
+    /// From the least to the most that it may be, stops; null at an end that is open because a level is clipped. With a `response` it holds the noise of levels (0.7 of 255) and what the frames leave open of the curve, with 95 %; it grows with their distance, and beyond them.
+    #[schema(min_items = 2, max_items = 2)]
+    pub stops_range: [Option<Stops>; 2],
+    /// Whether a channel is at an end of its range.
+    pub clipped: bool,
+    /// Whether it is within the tolerance.
+    pub matches: bool,
+    /// The aperture at which it would match; null without an exposure.
+    pub f_number: Option<Dialled>,
+    /// The change of power that would bring it back, stops; null without an exposure.
+    pub power_change_stops: Option<Stops>,
+}
+
+/// Compares.
+pub fn compare(question: &Question) -> Comparison {
+    let certainty = question.response.as_ref().map(Certainty::of);
+    let readings = question.readings.iter().map(|patch| one(question, certainty.as_ref(), patch)).collect();
+    let mut assumptions = Vec::new();
+    let mut warnings = Vec::new();
+    match &question.response {
+        None => assumptions.push(Assumption {
+            name: "no_tone_curve",
+            value: format!(
+                "stops by the curve of the space alone; stops_range by tone curves {} to {} times as steep",
+                CONTRAST[0], CONTRAST[1]
+            ),
+            source: "common practice, wide: rendered files have a tone curve; frames that bracket the change give the true slope (patches/response)".to_owned(),
+        }),
+        Some(response) => {
+            let levels = || {
+                let all = question.readings.iter().map(|patch| patch.level).chain([question.reference]);
+                all.map(|level| response.encoding.grey(level))
+            };
+            if levels().any(|level| !response.curve.holds(level)) {
+                warnings.push(Remark::extrapolated());
+            }
+            let is_wide = |gap: f64| gap > WIDE_STOPS;
+            if levels().any(|level| certainty.as_ref().and_then(|known| known.gap(level)).is_some_and(is_wide)) {
+                warnings.push(Remark::new(
+                    "wide_gap",
+                    "A level lies between frames more than a stop apart: what the curve does between them is a guess, and stops_range is wide for it. Add frames between.",
+                ));
+            }
+            if response.curve.points().len() < 3 {
+                warnings.push(Remark::new(
+                    "few_frames",
+                    "The response has two points: the curve between them is a straight line, and nothing tells how far it is off.",
+                ));
+            }
+        }
+    }
+    if question.encoding.is_clipped(question.reference) {
+        warnings.push(Remark::new(
+            "reference_clipped",
+            "The reference is at an end of its range: how far off the others are cannot be told.",
+        ));
+    }
+    Comparison { readings, assumptions, warnings }
+}
+
+fn one(question: &Question, certainty: Option<&Certainty>, patch: &Patch) -> PatchResult {
+    let encoding = question.encoding;
+    let (stops, range) = match question.response.as_ref().zip(certainty) {
+        Some((response, certainty)) => {
+            let (from, to) = (encoding.grey(question.reference), encoding.grey(patch.level));
+            let curve = &response.curve;
+            let stops = curve.at(to) - curve.at(from);
+            let [from, to] = [from, to].map(|level| certainty.at(level));
+            (stops, [stops - to.down.hypot(from.up), stops + to.up.hypot(from.down)])
+        }
+        None => {
+            // Black is anything under half a level.
+            let light = |level: Level, by: f64| {
+                let grey = (encoding.grey(level) + by).clamp(ROUNDING, encoding.greatest());
+                encoding.space.decode(grey / encoding.greatest()).log2()
+            };
+            let stops = light(patch.level, 0.0) - light(question.reference, 0.0);
+            let low = light(patch.level, -ROUNDING) - light(question.reference, ROUNDING);
+            let high = light(patch.level, ROUNDING) - light(question.reference, -ROUNDING);
+            let ends = CONTRAST.map(|contrast| [low / contrast, high / contrast]);
+            let ends = ends.as_flattened();
+            let least = ends.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = ends.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            (stops, [least, most])
+        }
+    };
+    let exposure = question.exposure;
+    PatchResult {
+        id: patch.id.clone(),
+        name: patch.name.clone(),
+        stops: Stops::computed(stops),
+        stops_range: open_ends(question, patch, range),
+        clipped: encoding.is_clipped(patch.level),
+        matches: !encoding.is_clipped(patch.level)
+            && !encoding.is_clipped(question.reference)
+            && stops.abs() <= question.tolerance.get() + 1e-9,
+        f_number: exposure.map(|exposure| {
+            let f_number = exposure.f_number.get() * (stops / 2.0).exp2();
+            Dialled::f_number(FNumber::computed(f_number), question.step)
+        }),
+        power_change_stops: exposure.map(|_| Stops::computed(-stops)),
+    }
+}
+
+/// The ends of a range; open where a clipped level may stand for any more light, or any less.
+fn open_ends(question: &Question, patch: &Patch, range: [f64; 2]) -> [Option<Stops>; 2] {
+    let encoding = question.encoding;
+    let end_of =
+        |level: Level| (encoding.is_clipped(level), encoding.grey(level) > encoding.greatest() / 2.0);
+    let (patch, reference) = (end_of(patch.level), end_of(question.reference));
+    let (black, white) = ((true, false), (true, true));
+    let is_open = [patch == black || reference == white, patch == white || reference == black];
+    [0, 1].map(|end| (!is_open[end]).then(|| Stops::computed(range[end])))
+}

@@ -1,0 +1,231 @@
+//! The kinds of quantity that stops can be counted in, and how marks are read.
+
+use std::{borrow::Cow, f64::consts::LOG10_2};
+
+use crate::light::quantity::{
+    bounds::{self, Bounds},
+    marks::{self, Engraved, Step},
+    notation::Written,
+    rules::Rules,
+};
+
+/// A kind of quantity that changes exposure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Aperture.
+    FNumber,
+    /// Shutter time.
+    ExposureTime,
+    /// ISO speed.
+    Iso,
+    /// Flash energy.
+    Energy,
+    /// Part of full power.
+    PowerFraction,
+    /// Percent of full energy.
+    Percent,
+    /// Distance of a light.
+    Distance,
+    /// Guide number, metres at ISO 100.
+    GuideNumber,
+    /// Optical density of a filter.
+    OpticalDensity,
+    /// Factor of a filter.
+    FilterFactor,
+    /// Ratio of light, a : 1.
+    LightRatio,
+}
+
+/// Whether a value was read as the exact value of a mark, or as it stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Reading {
+    /// Marks of the standard series stand for exact values: f/5.6 is 2^(5/2).
+    #[default]
+    Marked,
+    /// Every number is what it says.
+    Literal,
+}
+
+impl Reading {
+    /// As it is written in a request.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Marked => "marked",
+            Self::Literal => "literal",
+        }
+    }
+}
+
+impl Kind {
+    /// Every kind, in the order of the documentation.
+    pub const ALL: [Self; 11] = [
+        Self::FNumber,
+        Self::ExposureTime,
+        Self::Iso,
+        Self::Energy,
+        Self::PowerFraction,
+        Self::Percent,
+        Self::Distance,
+        Self::GuideNumber,
+        Self::OpticalDensity,
+        Self::FilterFactor,
+        Self::LightRatio,
+    ];
+
+    /// The name in requests and answers.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::FNumber => "f_number",
+            Self::ExposureTime => "exposure_time",
+            Self::Iso => "iso",
+            Self::Energy => "energy",
+            Self::PowerFraction => "power_fraction",
+            Self::Percent => "percent",
+            Self::Distance => "distance",
+            Self::GuideNumber => "guide_number",
+            Self::OpticalDensity => "optical_density",
+            Self::FilterFactor => "filter_factor",
+            Self::LightRatio => "light_ratio",
+        }
+    }
+
+    /// The name in a sentence.
+    pub const fn name_in_words(self) -> &'static str {
+        match self {
+            Self::FNumber => "an f-number",
+            Self::ExposureTime => "an exposure time",
+            Self::Iso => "an ISO speed",
+            Self::Energy => "an energy",
+            Self::PowerFraction => "a power fraction",
+            Self::Percent => "a percentage",
+            Self::Distance => "a distance",
+            Self::GuideNumber => "a guide number",
+            Self::OpticalDensity => "an optical density",
+            Self::FilterFactor => "a filter factor",
+            Self::LightRatio => "a light ratio",
+        }
+    }
+
+    /// The kind of that name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.name() == name)
+    }
+
+    /// Its range.
+    pub const fn bounds(self) -> Bounds {
+        match self {
+            Self::FNumber => bounds::F_NUMBER,
+            Self::ExposureTime => bounds::EXPOSURE_TIME,
+            Self::Iso => bounds::ISO,
+            Self::Energy => bounds::ENERGY,
+            Self::PowerFraction => bounds::POWER_FRACTION,
+            Self::Percent => bounds::PERCENT,
+            Self::Distance => bounds::DISTANCE,
+            Self::GuideNumber => bounds::GUIDE_NUMBER,
+            Self::OpticalDensity => bounds::OPTICAL_DENSITY,
+            Self::FilterFactor => bounds::FILTER_FACTOR,
+            Self::LightRatio => bounds::LIGHT_RATIO,
+        }
+    }
+
+    /// What a text of this kind looks like.
+    pub const fn expected(self) -> &'static str {
+        match self {
+            Self::FNumber => "an f-number, as 5.6, \"f/5.6\" or \"f/8 +0.3\"",
+            Self::ExposureTime => "an exposure time, as 0.5 (seconds), \"1/200\" or \"2 s\"",
+            Self::Iso => "an ISO speed, as 200 or \"ISO 200\"",
+            Self::Energy => "an energy, as 600 (joules), \"600 J\" or \"600 Ws\"",
+            Self::PowerFraction => "a part of full power, as 0.25, \"1/4\" or \"1/4 +0.3\"",
+            Self::Percent => "a percentage, as 62 or \"62 %\"",
+            Self::Distance => {
+                "a distance with its unit, as 2.5 (metres), \"2.5 m\", \"250 cm\" or \"8 ft 6 in\""
+            }
+            Self::GuideNumber => "a guide number, as \"GN 40\" (metres) or \"GN 131 ft\"",
+            Self::OpticalDensity => "a density, as \"ND 0.9\" (a decimal point makes it a density)",
+            Self::FilterFactor => "a filter factor, as \"ND8\" (a whole number makes it a factor)",
+            Self::LightRatio => "a light ratio, as 3 or \"3:1\"",
+        }
+    }
+
+    /// The engraved series, where there is one.
+    pub const fn engraved(self) -> Option<Engraved> {
+        match self {
+            Self::FNumber => Some(Engraved::FNumber),
+            Self::ExposureTime => Some(Engraved::ExposureTime),
+            Self::Iso => Some(Engraved::Iso),
+            Self::OpticalDensity => Some(Engraved::OpticalDensity),
+            Self::FilterFactor => Some(Engraved::FilterFactor),
+            _ => None,
+        }
+    }
+
+    /// Exposure in stops of a value against the kind's base (f/1, 1 s, ISO 100, 1 J, full power,
+    /// 1 m, GN 1, no filter, 1 : 1). Sources: APEX (published: CIPA DC-008) for the camera's three;
+    /// inverse square for distance; 10^-D for density.
+    pub fn exposure_stops(self, value: f64) -> f64 {
+        match self {
+            Self::FNumber | Self::Distance => -2.0 * value.log2(),
+            Self::GuideNumber => 2.0 * value.log2(),
+            Self::Iso | Self::Percent => (value / 100.0).log2(),
+            Self::ExposureTime | Self::Energy | Self::PowerFraction | Self::LightRatio => value.log2(),
+            Self::OpticalDensity => -value / LOG10_2,
+            Self::FilterFactor => -value.log2(),
+        }
+    }
+
+    /// The value at an exposure: the inverse of [`Self::exposure_stops`].
+    pub fn value_at(self, exposure_stops: f64) -> f64 {
+        match self {
+            Self::FNumber | Self::Distance => (-exposure_stops / 2.0).exp2(),
+            Self::GuideNumber => (exposure_stops / 2.0).exp2(),
+            Self::Iso | Self::Percent => 100.0 * exposure_stops.exp2(),
+            Self::ExposureTime | Self::Energy | Self::PowerFraction | Self::LightRatio => {
+                exposure_stops.exp2()
+            }
+            Self::OpticalDensity => -exposure_stops * LOG10_2,
+            Self::FilterFactor => (-exposure_stops).exp2(),
+        }
+    }
+
+    /// The value that a written number means under `rules`, and whether a mark was read.
+    pub fn interpret(self, written: Written, rules: Rules) -> (f64, Reading) {
+        let mark = match (rules.reading, self.engraved()) {
+            (Reading::Marked, Some(engraved)) => marks::standing_for(engraved, rules.step, written.number),
+            _ => None,
+        };
+        let base = mark.map_or(written.number, |mark| mark.value);
+        let value = if written.beyond_stops == 0.0 {
+            base
+        } else if self == Self::FNumber {
+            // A flash meter's "f/8 +0.3" is more light than f/8 needs: a smaller aperture.
+            base * (written.beyond_stops / 2.0).exp2()
+        } else {
+            base * written.beyond_stops.exp2()
+        };
+        let read_as = if mark.is_some() { Reading::Marked } else { Reading::Literal };
+        (value, read_as)
+    }
+
+    /// The mark to dial for a value, as it can be sent back, and how much brighter it exposes.
+    pub fn mark_for(self, value: f64, step: Step) -> Option<(Cow<'static, str>, f64)> {
+        let wanted = self.exposure_stops(value);
+        if self == Self::PowerFraction {
+            return fraction_mark(wanted, step).map(|(text, off_by)| (text.into(), off_by));
+        }
+        marks::nearest(self.engraved()?, step, wanted)
+            .map(|mark| (mark.text.as_str().into(), mark.exposure_stops - wanted))
+    }
+}
+
+/// `1/4`, `1/4 +1/3`: the nearest step of a power in fractions, ties to the darker.
+fn fraction_mark(wanted: f64, step: Step) -> Option<(String, f64)> {
+    let per_stop = step.per_stop();
+    let below = (-wanted * f64::from(per_stop) + 0.5 + 1e-9).floor().max(0.0);
+    (below <= 20.0 * f64::from(per_stop)).then_some(())?;
+    let below = below as i32;
+    let whole = (below + per_stop - 1) / per_stop;
+    let above = whole * per_stop - below;
+    let base = format!("1/{}", 1_u64 << whole);
+    let text = if above == 0 { base } else { format!("{base} +{above}/{per_stop}") };
+    Some((text, -f64::from(below) / f64::from(per_stop) - wanted))
+}

@@ -1,0 +1,367 @@
+//! What the trade writes, to quantities: `f/8 +0.3`, `1/200 s`, `8 ft 6 in`, `ND 0.9`, `1/4 +0.3`.
+//!
+//! Case and inner spaces do not matter. A decimal comma is refused, because `1,250` means two things.
+//! Two numbers with only a space between them are refused as well, save `1 1/3`: `f/8 0.3` may be a
+//! lost plus sign.
+
+mod shape;
+
+use self::shape::Shape;
+use crate::light::{
+    error::Wrong,
+    quantity::{
+        constants::{FOOT_M, INCH_M},
+        kind::Kind,
+    },
+};
+
+/// A number as it was written, before marks are read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Written {
+    /// The number, in the unit of its kind.
+    pub number: f64,
+    /// Stops beyond it: the `+0.3` of `f/8 +0.3` or `1/4 +0.3`.
+    pub beyond_stops: f64,
+}
+
+impl Written {
+    /// A number with nothing beyond it.
+    pub const fn plain(number: f64) -> Self {
+        Self { number, beyond_stops: 0.0 }
+    }
+}
+
+/// A reader over one text.
+struct Scan<'a> {
+    rest: &'a str,
+}
+
+impl<'a> Scan<'a> {
+    fn new(text: &'a str) -> Self {
+        Self { rest: text }
+    }
+
+    /// What comes after spaces.
+    fn ahead(&self) -> &'a str {
+        match self.rest.as_bytes().first() {
+            Some(byte) if byte.is_ascii_graphic() => self.rest,
+            _ => self.rest.trim_start(),
+        }
+    }
+
+    fn eat(&mut self, word: &str) -> bool {
+        self.eat_any(&[word])
+    }
+
+    fn eat_any(&mut self, words: &[&str]) -> bool {
+        let ahead = self.ahead();
+        let first = ahead.as_bytes().first().map(u8::to_ascii_lowercase);
+        let begins = |word: &&&str| {
+            word.as_bytes().first().map(u8::to_ascii_lowercase) == first
+                && ahead.get(..word.len()).is_some_and(|head| head.eq_ignore_ascii_case(word))
+        };
+        let Some(word) = words.iter().find(begins) else { return false };
+        self.rest = &ahead[word.len()..];
+        true
+    }
+
+    fn number(&mut self) -> Option<f64> {
+        let rest = self.ahead();
+        let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rest.len());
+        let digits = &rest[..end];
+        if !digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.starts_with('.') {
+            return None;
+        }
+        let number = digits.parse::<f64>().ok().filter(|n| n.is_finite())?;
+        self.rest = &rest[end..];
+        Some(number)
+    }
+
+    /// `4/3`, `1.3`, `1 1/3`.
+    fn mixed(&mut self) -> Option<f64> {
+        let first = self.number()?;
+        if self.eat("/") {
+            return self.divided(first);
+        }
+        let before = self.rest;
+        if before.starts_with(' ')
+            && let Some(over) = self.number()
+        {
+            if self.eat("/") {
+                return self.divided(over).map(|part| first + part);
+            }
+            self.rest = before;
+        }
+        Some(first)
+    }
+
+    fn divided(&mut self, over: f64) -> Option<f64> {
+        let under = self.number()?;
+        (under > 0.0).then(|| over / under)
+    }
+
+    /// `+`: 1, `-` or the typographic minus: -1.
+    fn sign(&mut self) -> Option<f64> {
+        if self.eat("+") {
+            Some(1.0)
+        } else if self.eat_any(&["-", "\u{2212}"]) {
+            Some(-1.0)
+        } else {
+            None
+        }
+    }
+
+    /// An optional `+0.3`, `-1/3`, `+0.3 stops`; zero where there is none.
+    fn beyond(&mut self) -> Option<f64> {
+        let Some(sign) = self.sign() else {
+            return Some(0.0);
+        };
+        let stops = self.mixed()?;
+        self.stop_word();
+        Some(sign * stops)
+    }
+
+    fn stop_word(&mut self) -> bool {
+        self.eat_any(&["stops", "stop"])
+    }
+
+    fn done(&self) -> Option<()> {
+        self.ahead().is_empty().then_some(())
+    }
+}
+
+/// Reads `text` as a quantity of `kind`.
+///
+/// ```
+/// use stopwright::light::{kind::Kind, notation::read};
+/// assert_eq!(read(Kind::Distance, "8 ft 6 in").map(|w| w.number), Ok(2.5908));
+/// assert!(read(Kind::Distance, "2,5 m").is_err());
+/// ```
+pub fn read(kind: Kind, text: &str) -> Result<Written, Wrong> {
+    of_kind(kind, text).ok_or_else(|| unread(kind.name_in_words(), text, kind.expected()))
+}
+
+fn of_kind(kind: Kind, text: &str) -> Option<Written> {
+    let mut scan = Scan::new(text);
+    let read = match kind {
+        Kind::FNumber => f_number(&mut scan),
+        Kind::ExposureTime => exposure_time(&mut scan),
+        Kind::Iso => iso(&mut scan),
+        Kind::Energy => energy(&mut scan),
+        Kind::PowerFraction => power_fraction(&mut scan),
+        Kind::Percent => percent(&mut scan),
+        Kind::Distance => distance(&mut scan),
+        Kind::GuideNumber => guide_number(&mut scan),
+        Kind::OpticalDensity => filter(&mut scan, true),
+        Kind::FilterFactor => filter(&mut scan, false),
+        Kind::LightRatio => light_ratio(&mut scan),
+    };
+    read.filter(|_| scan.done().is_some())
+}
+
+/// What cannot be read: with the likeliest slip named.
+fn unread(what: &str, text: &str, expected: &str) -> Wrong {
+    let shown: String = text.chars().take(40).collect();
+    let detail = format!("\"{shown}\" cannot be read as {what}");
+    match likely_slip(text) {
+        Some(slip) => Wrong::new(format!("{detail}: {}", slip.detail), slip.expected),
+        None => Wrong::new(detail, expected),
+    }
+}
+
+/// A slip that explains why a text cannot be read, whatever it was to be.
+pub fn likely_slip(text: &str) -> Option<Wrong> {
+    let shown: String = text.chars().take(40).collect();
+    if text.contains(',') {
+        let (point, none) = (shown.replace(',', "."), shown.replace(',', ""));
+        Some(Wrong::new(
+            "a comma may part decimals or thousands",
+            format!("\"{point}\" with a decimal point, or \"{none}\""),
+        ))
+    } else if text.contains("/0") && !text.contains("/0.") {
+        Some(Wrong::new("it divides by zero", "a number above zero under the stroke"))
+    } else if lost_plus(text) {
+        let plus = shown.split_whitespace().collect::<Vec<_>>().join(" +");
+        Some(Wrong::new(
+            "two numbers with no sign between them; in a query a plus sign is written %2B",
+            format!("\"{plus}\" (in a query with %2B for the plus sign)"),
+        ))
+    } else {
+        None
+    }
+}
+
+/// Two numbers with only a space between.
+fn lost_plus(text: &str) -> bool {
+    let mut words = text.split_whitespace();
+    let (Some(first), Some(second), None) = (words.next(), words.next(), words.next()) else {
+        return false;
+    };
+    first.ends_with(|c: char| c.is_ascii_digit()) && second.starts_with(|c: char| c.is_ascii_digit())
+}
+
+fn f_number(scan: &mut Scan<'_>) -> Option<Written> {
+    if scan.eat_any(&["f", "\u{192}"]) {
+        scan.eat("/");
+    }
+    Some(Written { number: scan.number()?, beyond_stops: scan.beyond()? })
+}
+
+fn exposure_time(scan: &mut Scan<'_>) -> Option<Written> {
+    let first = scan.number()?;
+    if scan.eat("/") {
+        let time = scan.divided(first)?;
+        seconds_word(scan);
+        return Some(Written::plain(time));
+    }
+    // A bare "60" may be a minute or the 1/60 of a camera's dial: the unit must say.
+    seconds_word(scan).then(|| Written::plain(first))
+}
+
+fn seconds_word(scan: &mut Scan<'_>) -> bool {
+    scan.eat_any(&["seconds", "second", "sec", "s", "\""])
+}
+
+fn iso(scan: &mut Scan<'_>) -> Option<Written> {
+    scan.eat("iso");
+    scan.number().map(Written::plain)
+}
+
+fn energy(scan: &mut Scan<'_>) -> Option<Written> {
+    let number = scan.number()?;
+    if scan.eat_any(&["kj", "kws"]) {
+        return Some(Written::plain(number * 1000.0));
+    }
+    scan.eat_any(&["joules", "joule", "j", "ws"]).then(|| Written::plain(number))
+}
+
+fn power_fraction(scan: &mut Scan<'_>) -> Option<Written> {
+    let first = scan.number()?;
+    let number = if scan.eat("/") { scan.divided(first)? } else { first };
+    Some(Written { number, beyond_stops: scan.beyond()? })
+}
+
+fn percent(scan: &mut Scan<'_>) -> Option<Written> {
+    let number = scan.number()?;
+    scan.eat("%").then(|| Written::plain(number))
+}
+
+/// A length in metres: metric, or feet and inches.
+fn distance(scan: &mut Scan<'_>) -> Option<Written> {
+    // Keyboards turn the two marks into quotation marks of several shapes.
+    const FEET: &[&str] = &["feet", "foot", "ft", "'", "\u{2032}", "\u{2018}", "\u{2019}"];
+    const INCHES: &[&str] =
+        &["inches", "inch", "in", "\"", "\u{2033}", "\u{201c}", "\u{201d}", "''", "\u{2019}\u{2019}"];
+    let first = scan.number()?;
+    let metres = if scan.eat("mm") {
+        first / 1000.0
+    } else if scan.eat("cm") {
+        first / 100.0
+    } else if scan.eat_any(&["metres", "metre", "meters", "meter", "m"]) {
+        first
+    } else if scan.eat_any(FEET) {
+        let mut inches = first * (FOOT_M / INCH_M);
+        if let Some(more) = scan.number() {
+            inches += more;
+            scan.eat_any(INCHES).then_some(())?;
+        }
+        inches * INCH_M
+    } else {
+        scan.eat_any(INCHES).then_some(first * INCH_M)?
+    };
+    Some(Written::plain(metres))
+}
+
+/// `GN 40` (metres), `GN 40 m`, `GN 131 ft`; in metres.
+fn guide_number(scan: &mut Scan<'_>) -> Option<Written> {
+    scan.eat("gn").then_some(())?;
+    let number = scan.number()?;
+    if scan.eat("ft") {
+        return Some(Written::plain(number * FOOT_M));
+    }
+    scan.eat("m");
+    Some(Written::plain(number))
+}
+
+/// `ND 0.9` (a decimal point) is a density, `ND8` (a whole number) a factor.
+fn filter(scan: &mut Scan<'_>, density: bool) -> Option<Written> {
+    scan.eat("nd").then_some(())?;
+    (scan.rest.contains('.') == density).then_some(())?;
+    scan.number().map(Written::plain)
+}
+
+fn light_ratio(scan: &mut Scan<'_>) -> Option<Written> {
+    let first = scan.number()?;
+    scan.eat(":").then_some(())?;
+    scan.divided(first).map(Written::plain)
+}
+
+/// What a coordinate may look like.
+pub const COORDINATE_EXPECTED: &str = "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
+
+/// Reads a coordinate: a distance with an optional sign, in metres.
+///
+/// ```
+/// assert_eq!(stopwright::light::notation::coordinate("-2 ft"), Ok(-0.6096));
+/// ```
+pub fn coordinate(text: &str) -> Result<f64, Wrong> {
+    let mut scan = Scan::new(text);
+    let sign = scan.sign().unwrap_or(1.0);
+    distance(&mut scan)
+        .filter(|_| scan.done().is_some())
+        .map(|written| sign * written.number)
+        .ok_or_else(|| unread("a coordinate", text, COORDINATE_EXPECTED))
+}
+
+/// What a signed number of stops may look like.
+pub const STOPS_EXPECTED: &str = "stops, as 1 or \"+1\", \"-1/3\", \"+1 1/3\", \"1.3 stops\"";
+
+/// Reads stops: `+1`, `-1/3`, `+1 1/3`, `4/3`, `1.3 stops`.
+///
+/// ```
+/// assert_eq!(stopwright::light::notation::stops("-1 1/2"), Ok(-1.5));
+/// ```
+pub fn stops(text: &str) -> Result<f64, Wrong> {
+    signed_stops(text).ok_or_else(|| unread("stops", text, STOPS_EXPECTED))
+}
+
+fn signed_stops(text: &str) -> Option<f64> {
+    let mut scan = Scan::new(text);
+    let sign = scan.sign().unwrap_or(1.0);
+    let stops = scan.mixed()?;
+    scan.stop_word();
+    scan.done()?;
+    Some(sign * stops)
+}
+
+/// Reads stops only where the word is written, as `-2 stops`.
+pub fn named_stops(text: &str) -> Option<f64> {
+    text.to_ascii_lowercase().contains("stop").then(|| signed_stops(text))?
+}
+
+/// A number with an optional sign and nothing else: `7.3`.
+pub fn bare_number(text: &str) -> Option<f64> {
+    let mut scan = Scan::new(text);
+    let sign = scan.sign().unwrap_or(1.0);
+    let number = scan.number()?;
+    scan.done()?;
+    Some(sign * number)
+}
+
+/// The kinds that a text may be of.
+pub fn kinds_of(text: &str) -> impl Iterator<Item = Kind> {
+    let shape = Shape::of(text);
+    Kind::ALL.into_iter().filter(move |&kind| shape.may_be(kind) && is_of(kind, text))
+}
+
+/// Whether a text may be of a kind, where nothing else says of which it is.
+pub fn is_of(kind: Kind, text: &str) -> bool {
+    of_kind(kind, text).is_some()
+        && match kind {
+            // A bare number is an f-number, an ISO speed or a fraction only if it says so; 1/4 +0.3 is no time.
+            Kind::FNumber => Scan::new(text).eat_any(&["f", "\u{192}"]) || bare_number(text).is_some(),
+            Kind::Iso => Scan::new(text).eat("iso") || bare_number(text).is_some(),
+            Kind::PowerFraction => !text.contains(['+', '-', '\u{2212}']) || text.contains(['/', '.']),
+            _ => true,
+        }
+}

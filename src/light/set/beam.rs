@@ -1,0 +1,88 @@
+//! How a beam falls off its axis.
+//!
+//! Two ways: a cosine power that halves at a stated angle, which is a model; or a measured table.
+
+use std::f64::consts::PI;
+
+use crate::light::{
+    quantity::{Estimate, Joules, Steradians},
+    unit::coverage::Coverage,
+};
+
+/// The intensity of a beam at an angle off its axis, relative to the axis.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Beam {
+    /// cos(θ)^n, at half power half of `deg` off the axis; none behind. A model (common practice).
+    HalfPower {
+        /// The full angle between the two directions of half intensity, degrees, under 180.
+        deg: f64,
+    },
+    /// Measured: rows of angle off the axis in degrees, rising from 0, and relative intensity; linear
+    /// between, none beyond the last.
+    Table(Vec<[f64; 2]>),
+}
+
+impl Beam {
+    /// Relative intensity at an angle off the axis, degrees.
+    ///
+    /// ```
+    /// use stopwright::light::beam::Beam;
+    /// let beam = Beam::HalfPower { deg: 60.0 };
+    /// assert!((beam.relative(30.0) - 0.5).abs() < 1e-12);
+    /// assert_eq!(beam.relative(90.0), 0.0);
+    /// ```
+    pub fn relative(&self, off_axis_deg: f64) -> f64 {
+        match self {
+            Self::HalfPower { .. } if off_axis_deg >= 90.0 => 0.0,
+            Self::HalfPower { deg } => off_axis_deg.to_radians().cos().powf(exponent(*deg)),
+            Self::Table(rows) => {
+                let after = rows.partition_point(|row| row[0] <= off_axis_deg);
+                let axis = rows.first().map_or(1.0, |row| row[1]);
+                match (after.checked_sub(1).and_then(|before| rows.get(before)), rows.get(after)) {
+                    (Some([from, low]), Some([to, high])) => {
+                        (low + (high - low) * (off_axis_deg - from) / (to - from)) / axis
+                    }
+                    (Some([last, relative]), None) if (off_axis_deg - last).abs() < 1e-9 => relative / axis,
+                    _ => 0.0,
+                }
+            }
+        }
+    }
+
+    /// The integral of the relative intensity over the sphere: 2π/(n+1) of a cosine power, and in closed
+    /// form between the rows of a table (derived). Beam times this is light.
+    pub fn solid_angle(&self) -> Steradians {
+        Steradians::computed(match self {
+            Self::HalfPower { deg } => 2.0 * PI / (exponent(*deg) + 1.0),
+            Self::Table(rows) => {
+                let axis = rows.first().map_or(1.0, |row| row[1]);
+                let part = |pair: &[[f64; 2]]| {
+                    let [[from, low], [to, high]] = [pair[0], pair[1]];
+                    let (from, to) = (from.to_radians(), to.to_radians());
+                    let slope = (high - low) / (to - from);
+                    // ∫ (a + bθ)·sin θ dθ = -(a + bθ)·cos θ + b·sin θ.
+                    let at = |angle: f64, value: f64| -value * angle.cos() + slope * angle.sin();
+                    at(to, high) - at(from, low)
+                };
+                2.0 * PI / axis * rows.windows(2).map(part).sum::<f64>()
+            }
+        })
+    }
+
+    /// The square of the guide number of a unit of known energy in this beam, at full power and ISO 100:
+    /// `Q = lm·s · share / Ω` with Ω of the beam. The share is that of `coverage`, or of the cone that is
+    /// as wide as this beam.
+    pub fn guide_square(&self, energy: Joules, coverage: Option<Coverage>) -> Estimate<f64> {
+        let solid_angle = self.solid_angle().get();
+        let cone = || Coverage::Cone {
+            cone_deg: 2.0 * (1.0 - solid_angle / (2.0 * PI)).clamp(-1.0, 1.0).acos().to_degrees(),
+        };
+        let share = coverage.unwrap_or_else(cone).share();
+        crate::light::unit::guide::guide_square(energy, share, solid_angle)
+    }
+}
+
+/// n of cos(θ)^n that is a half at half the angle.
+fn exponent(half_power_deg: f64) -> f64 {
+    0.5_f64.ln() / (half_power_deg / 2.0).to_radians().cos().ln()
+}

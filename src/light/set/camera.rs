@@ -1,0 +1,171 @@
+//! Changes of exposure at the camera, told as remedies: aperture, ISO speed, neutral density.
+
+use std::{borrow::Cow, cell::RefCell, collections::HashMap, f64::consts::LOG10_2, fmt};
+
+use crate::light::{
+    quantity::{Stops, kind::Kind, marks::Step, nominal::stops_said, significant},
+    remark::{By, Change, Remedy},
+    set::{exposure::FlashExposure, limits::Limits},
+};
+
+/// How far exposure is changed to make something work, stops.
+pub const MOST_STOPS: i32 = 8;
+
+/// Changes by whole steps, the smallest first, brighter before darker.
+fn changes(most: i32, step: Step) -> impl Iterator<Item = f64> {
+    let per_stop = step.per_stop();
+    (1..=most * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
+}
+
+/// What of the camera's controls does it, within limits and so many stops, each by the smallest change that `works`:
+/// aperture and ISO speed go to marks, neutral density darkens by whole steps. Where neither aperture nor ISO speed
+/// can do it alone, both together. `then` ends each sentence, given what is changed. All three change flash and
+/// ambient light alike.
+pub fn remedies(
+    from: FlashExposure,
+    limits: &Limits,
+    (most, step): (i32, Step),
+    works: &dyn Fn(f64) -> bool,
+    then: &dyn Fn(f64) -> String,
+) -> Vec<Remedy> {
+    // From one mark to others all three go by the same stops.
+    let tried: RefCell<HashMap<i64, bool>> = RefCell::default();
+    let works = |stops: f64| {
+        let key = (stops / SAME_STOPS).round() as i64;
+        let known = tried.borrow().get(&key).copied();
+        known.unwrap_or_else(|| {
+            let does = works(stops);
+            tried.borrow_mut().insert(key, does);
+            does
+        })
+    };
+    let mut remedies = Vec::new();
+    let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
+    let lens = lens.into_iter().find(|lens| limits.takes_f_number(lens.value) && works(lens.stops));
+    let speed = marks(Kind::Iso, from.iso.get(), most, step);
+    let speed = speed.into_iter().find(|speed| limits.takes_iso(speed.value) && works(speed.stops));
+    if lens.is_none()
+        && speed.is_none()
+        && let Some((lens, speed)) = changes(most, step)
+            .find(|stops| works(*stops))
+            .and_then(|stops| together(stops, from, limits, step, &works))
+    {
+        let both = lens.stops + speed.stops;
+        let [open, raise] = way(both, ["Open", "raise"], ["Close", "lower"]);
+        let detail = format!(
+            "{open} the lens {lens}, and {raise} {ISO_SPEED} {speed}{}. Ambient light changes alike.",
+            then(both)
+        );
+        remedies.push(Remedy { change: Change::Aperture, by: By::stops(Stops::computed(both)), detail });
+    }
+    let controls = [
+        (Change::Aperture, lens, ["Open", "Close"], "the lens"),
+        (Change::Iso, speed, ["Raise", "Lower"], ISO_SPEED),
+    ];
+    for (change, turn, [brighter, darker], control) in controls {
+        if let Some(turn) = turn {
+            let verb = way(turn.stops, brighter, darker);
+            let detail = format!("{verb} {control} {turn}{}. Ambient light changes alike.", then(turn.stops));
+            remedies.push(Remedy { change, by: By::stops(Stops::computed(turn.stops)), detail });
+        }
+    }
+    if let Some(stops) = changes(most, step).find(|stops| *stops < 0.0 && works(*stops)) {
+        let density = Kind::OpticalDensity.mark_for(-stops * LOG10_2, step).map_or_else(
+            || format!("density {}", significant(-stops * LOG10_2)),
+            |(mark, _)| mark.into_owned(),
+        );
+        let detail = format!(
+            "Put {} of neutral density ({density}) on the lens{}. Ambient light changes alike.",
+            stops_said(stops),
+            then(stops)
+        );
+        let by = By::stops(Stops::computed(stops));
+        remedies.push(Remedy { change: Change::NeutralDensity, by, detail });
+    }
+    remedies
+}
+
+/// Of two words that for brighter, or that for darker.
+fn way<T>(stops: f64, brighter: T, darker: T) -> T {
+    if stops > 0.0 { brighter } else { darker }
+}
+
+/// A control's marks within so many stops of what it is set to, the smallest change first, brighter before darker.
+pub fn marks(kind: Kind, from: f64, most: i32, step: Step) -> Vec<Turn> {
+    let Some((_, off)) = kind.mark_for(from, step) else { return Vec::new() };
+    let per_stop = step.per_stop();
+    // Marks are a step apart.
+    let changes = (-most * per_stop..=most * per_stop).map(|k| off + f64::from(k) / f64::from(per_stop));
+    let mut changes: Vec<f64> = changes.filter(|change| change.abs() >= SAME_MARK).collect();
+    changes.sort_by_key(|change| ((change.abs() / SAME_STOPS).round() as i64, *change < 0.0));
+    changes.into_iter().filter_map(|change| turned(kind, from, change, step)).collect()
+}
+
+/// What a change of the lens means for light that is wanted as an f-number, which a meter reads; adds it to a remedy.
+pub fn mind_metered(remedy: &mut Remedy) {
+    remedy.detail.push_str(match remedy.change {
+        Change::Aperture => " Change what is wanted as an f-number by as much, for a meter reads it.",
+        Change::NeutralDensity => {
+            " Ask for what is wanted as an f-number higher by as much: the meter at the subject has no filter before it."
+        }
+        _ => "",
+    });
+}
+
+/// What a change of the ISO speed, alone or together with the aperture, means for what was metered; adds it to a remedy.
+pub fn mind_readings(remedy: &mut Remedy) {
+    if remedy.detail.contains(ISO_SPEED) {
+        remedy.detail.push_str(
+            " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
+        );
+    }
+}
+
+/// As remedies call it.
+const ISO_SPEED: &str = "the ISO speed";
+/// Two changes closer than this are the same, stops.
+const SAME_STOPS: f64 = 1e-6;
+/// A mark this near to what is set is the mark that is set, stops: f/11 stands for 11.31.
+const SAME_MARK: f64 = 0.1;
+
+/// A control turned to one of its marks: `1/3 stop, to f/7.1`.
+pub struct Turn {
+    /// By how much it changes the exposure, stops.
+    pub stops: f64,
+    /// What the mark stands for.
+    pub value: f64,
+    mark: Cow<'static, str>,
+}
+
+impl fmt::Display for Turn {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}, to {}", stops_said(self.stops), self.mark)
+    }
+}
+
+/// A control turned by so many stops, to a mark; none beyond the ends of the series.
+fn turned(kind: Kind, from: f64, stops: f64, step: Step) -> Option<Turn> {
+    let value = kind.value_at(kind.exposure_stops(from) + stops);
+    let (mark, off) = kind.mark_for(value, step)?;
+    (off.abs() < SAME_STOPS).then_some(Turn { stops, value, mark })
+}
+
+/// Aperture as far as it goes, and ISO speed for the rest, where neither can do it alone.
+fn together(
+    stops: f64,
+    from: FlashExposure,
+    limits: &Limits,
+    step: Step,
+    works: &dyn Fn(f64) -> bool,
+) -> Option<(Turn, Turn)> {
+    let most = MOST_STOPS.max(stops.abs().ceil() as i32);
+    let is_part = |turn: &Turn| turn.stops * stops > 0.0 && turn.stops.abs() < stops.abs() - SAME_STOPS;
+    let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
+    let lens = lens.into_iter().rev().find(|lens| is_part(lens) && limits.takes_f_number(lens.value))?;
+    let speed = marks(Kind::Iso, from.iso.get(), most, step);
+    // The smallest change that is enough with it.
+    let speed = speed.into_iter().find(|speed| {
+        speed.stops * stops > 0.0 && limits.takes_iso(speed.value) && works(lens.stops + speed.stops)
+    })?;
+    Some((lens, speed))
+}

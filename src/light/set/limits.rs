@@ -1,0 +1,51 @@
+//! How far remedies may go.
+
+use crate::light::quantity::{FNumber, Iso, Metres, bounds};
+
+/// The bounds that a caller sets to remedies; f/1 to f/64, ISO 25 to 25600, 0.3 m to 1 km and 64 pops where
+/// they are not set.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    /// Widest and smallest aperture.
+    pub f_number: [FNumber; 2],
+    /// Lowest and highest ISO speed.
+    pub iso: [Iso; 2],
+    /// Nearest and farthest a light may stand.
+    pub distance: [Metres; 2],
+    /// Most flashes in one exposure.
+    pub max_pops: u32,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            // What lenses and cameras commonly have: our judgement.
+            f_number: [FNumber::computed(1.0), FNumber::computed(64.0)],
+            iso: [Iso::computed(25.0), Iso::computed(25_600.0)],
+            distance: [Metres::computed(0.3), Metres::computed(bounds::DISTANCE.greatest)],
+            max_pops: 64,
+        }
+    }
+}
+
+impl Limits {
+    /// Whether an aperture is within them.
+    pub fn takes_f_number(&self, value: f64) -> bool {
+        within(value, self.f_number[0].get(), self.f_number[1].get())
+    }
+
+    /// Whether an ISO speed is within them.
+    pub fn takes_iso(&self, value: f64) -> bool {
+        within(value, self.iso[0].get(), self.iso[1].get())
+    }
+
+    /// Whether a distance is within them.
+    pub fn takes_distance(&self, value: f64) -> bool {
+        within(value, self.distance[0].get(), self.distance[1].get())
+    }
+}
+
+/// Within, with room for the last digits.
+fn within(value: f64, least: f64, greatest: f64) -> bool {
+    value >= least * (1.0 - 1e-9) && value <= greatest * (1.0 + 1e-9)
+}

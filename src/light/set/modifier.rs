@@ -1,0 +1,89 @@
+//! What kinds of modifier do to the light on the axis, against a standard reflector.
+//!
+//! From memory, rough: makes and sizes differ, and so does the reflector that a unit is rated with. A start
+//! for a plan; a meter knows better.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::light::quantity::{Estimate, Stops};
+
+/// The name of a kind of modifier.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(transparent)]
+pub struct KindName(pub &'static str);
+
+/// A kind of modifier.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct ModifierKind {
+    /// Its name in requests.
+    pub kind: KindName,
+    /// What it is.
+    pub what: &'static str,
+    /// What it does to the light on the axis against a standard reflector, stops; negative darkens.
+    pub stops: Estimate<Stops>,
+    /// How far the value can be trusted.
+    pub source: &'static str,
+}
+
+impl ModifierKind {
+    /// Its name and what it does, in words.
+    pub fn said(&self) -> String {
+        let [low, typical, high] = [self.stops.low, self.stops.typical, self.stops.high].map(Stops::get);
+        format!("{}, low {low}, typical {typical}, high {high}", self.kind.0)
+    }
+}
+
+const fn kind(kind: &'static str, what: &'static str, low: f64, typical: f64, high: f64) -> ModifierKind {
+    let stops = Estimate {
+        low: Stops::computed(low),
+        typical: Stops::computed(typical),
+        high: Stops::computed(high),
+    };
+    ModifierKind { kind: KindName(kind), what, stops, source: "from memory, rough" }
+}
+
+/// Every kind.
+pub const KINDS: [ModifierKind; 9] = [
+    kind("standard_reflector", "the reflector that the others are compared with", -0.3, 0.0, 0.3),
+    kind("bare", "a bare tube, without a reflector", -3.0, -2.0, -1.0),
+    kind("umbrella_reflecting", "an umbrella that throws the light back", -2.3, -1.3, -0.5),
+    kind("umbrella_through", "an umbrella that the light passes", -2.8, -2.0, -1.2),
+    kind("softbox_one_diffuser", "a softbox with one diffuser", -2.3, -1.5, -0.7),
+    kind("softbox_two_diffusers", "a softbox with two diffusers", -3.3, -2.3, -1.5),
+    kind("dish", "a wide shallow reflector with the tube covered", -1.7, -1.0, 0.0),
+    kind("grid", "a honeycomb on the standard reflector", -2.5, -1.2, -0.5),
+    kind("snoot", "a tube that leaves a small round spot", -3.0, -1.5, 0.0),
+];
+
+/// What a modifier does: as the caller measured it, or as its kind usually does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Modifier {
+    /// Stops, known.
+    Stops(Stops),
+    /// A kind, roughly known.
+    Kind(&'static ModifierKind),
+}
+
+impl Modifier {
+    /// The kind of that name.
+    pub fn named(kind: &str) -> Option<Self> {
+        KINDS.iter().find(|known| known.kind.0 == kind).map(Self::Kind)
+    }
+
+    /// Its stops.
+    pub fn stops(self) -> Estimate<Stops> {
+        match self {
+            Self::Stops(stops) => Estimate::exact(stops),
+            Self::Kind(kind) => kind.stops,
+        }
+    }
+
+    /// Its kind, where that is all that is known.
+    pub fn kind(self) -> Option<&'static ModifierKind> {
+        match self {
+            Self::Stops(_) => None,
+            Self::Kind(kind) => Some(kind),
+        }
+    }
+}

@@ -1,0 +1,349 @@
+//! Guide number to energy and back: an estimate, with every assumption told.
+//!
+//! GN² = Q·S/C (ISO 1230 with the incident equation of ISO 2720:1974 for flash); light in the coverage
+//! is Q·Ω; the lamp's light is that over the share that lands in the coverage; energy is light over
+//! efficacy. A guide number is a beam, a joule is stored electricity.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::light::{
+    quantity::{
+        CandelaSeconds, Estimate, GuideFeet, GuideMetres, Joules, LumenSeconds, Steradians, Stops,
+        constants::{CONSTANT_C, CONSTANT_C_OTHER, EFFICACY, FOOT_M},
+        significant,
+    },
+    remark::{Assumption, Remark},
+    unit::{Unit, coverage::Coverage},
+};
+
+const ENERGY: &str = "energy";
+const GUIDE_NUMBER: &str = "guide number";
+
+/// What the estimate rests on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Basis {
+    /// How wide the beam is.
+    pub coverage: Coverage,
+    /// Luminous efficacy, lm·s per J, where the caller knows it.
+    pub efficacy: Option<Estimate<f64>>,
+    /// Share of the lamp's light in the coverage, where the caller knows it.
+    pub share: Option<Estimate<f64>>,
+    /// Incident-light constant.
+    pub constant_c: f64,
+}
+
+impl Basis {
+    /// The usual assumptions for a coverage.
+    pub const fn usual(coverage: Coverage) -> Self {
+        Self { coverage, efficacy: None, share: None, constant_c: CONSTANT_C }
+    }
+
+    fn efficacy(&self) -> Estimate<f64> {
+        self.efficacy.unwrap_or(EFFICACY)
+    }
+
+    fn share(&self) -> Estimate<f64> {
+        self.share.unwrap_or_else(|| self.coverage.share())
+    }
+
+    fn assumptions(&self, estimated: &str) -> Vec<Assumption> {
+        let stated = || "stated by the caller".to_owned();
+        let said = |e: Estimate<f64>| {
+            let [low, typical, high] = [e.low, e.typical, e.high].map(significant);
+            format!("low {low}, typical {typical}, high {high}")
+        };
+        // Energy goes with C, the guide number's square against it.
+        let more = (CONSTANT_C_OTHER > self.constant_c) == (estimated == ENERGY);
+        let off = (self.constant_c / CONSTANT_C_OTHER).log2().abs();
+        vec![
+            Assumption {
+                name: "efficacy_lm_per_j",
+                value: said(self.efficacy()),
+                source: self.efficacy.map_or_else(
+                    || {
+                        "common practice: 15 to 50 lm·s per J has been stated for xenon flash, whole unit"
+                            .to_owned()
+                    },
+                    |_| stated(),
+                ),
+            },
+            Assumption {
+                name: "light_in_coverage",
+                value: said(self.share()),
+                source: match (self.share, self.coverage) {
+                    (Some(_), _) => stated(),
+                    (None, Coverage::Gain { .. }) => "derived: a gain is defined on all the light".to_owned(),
+                    (None, _) => {
+                        "from memory, rough: share of the lamp's light inside the stated coverage".to_owned()
+                    }
+                },
+            },
+            Assumption {
+                name: "constant_c",
+                value: significant(self.constant_c).to_string(),
+                source: format!(
+                    "{}; not in the range: by the second constant in use ({:.1}, from memory) the {} would be {:.2} stop {}",
+                    if (self.constant_c - CONSTANT_C).abs() < 1e-9 {
+                        "published: ISO 2720:1974, flat receptor, 250 in common use".to_owned()
+                    } else {
+                        stated()
+                    },
+                    CONSTANT_C_OTHER,
+                    estimated,
+                    off,
+                    if more { "more" } else { "less" },
+                ),
+            },
+            Assumption {
+                name: "even_beam",
+                value: "the beam is as strong all over the coverage as on its axis".to_owned(),
+                source:
+                    "from memory: beams fall towards the edge, so the light in the coverage is rather less"
+                        .to_owned(),
+            },
+        ]
+    }
+}
+
+/// A unit whose energy and guide number are both known, to compare with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Known {
+    /// Its energy at full power.
+    pub energy: Joules,
+    /// What it really gives at full power, as a guide number.
+    pub guide_number: GuideMetres,
+    /// Its coverage.
+    pub coverage: Option<Coverage>,
+}
+
+impl Known {
+    /// A unit that states both, its measured departures counted: its energy is rated, its light is as it was measured.
+    pub fn of(unit: &Unit) -> Option<Self> {
+        let departure = unit.offset.get() - unit.below(Stops::ZERO);
+        let guide_number = GuideMetres::computed(unit.guide_number?.get() * (departure / 2.0).exp2());
+        Some(Self { energy: unit.energy?, guide_number, coverage: unit.coverage })
+    }
+}
+
+/// The energy behind a guide number.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct EnergyEstimate {
+    /// The beam on its axis at full power, cd·s.
+    pub beam_cd_s: CandelaSeconds,
+    /// Solid angle of the coverage, sr; null where no coverage was given.
+    pub solid_angle_sr: Option<Steradians>,
+    /// Light in the coverage, lm·s: beam times solid angle; null where no coverage was given.
+    pub light_lm_s: Option<LumenSeconds>,
+    /// All of the lamp's light, lm·s, an estimate; null by comparison with a known unit.
+    pub lamp_lm_s: Option<Estimate<LumenSeconds>>,
+    /// Stored energy at full power, J.
+    pub energy_j: Estimate<Joules>,
+    /// What it rests on.
+    pub assumptions: Vec<Assumption>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+    /// What to beware of.
+    pub cautions: Vec<Remark>,
+}
+
+/// The guide number that an energy may give.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct GuideEstimate {
+    /// The beam on its axis at full power, cd·s.
+    pub beam_cd_s: Estimate<CandelaSeconds>,
+    /// Solid angle of the coverage, sr; null where no coverage was given.
+    pub solid_angle_sr: Option<Steradians>,
+    /// Light in the coverage, lm·s; null where no coverage was given.
+    pub light_lm_s: Option<Estimate<LumenSeconds>>,
+    /// All of the lamp's light, lm·s; null by comparison with a known unit.
+    pub lamp_lm_s: Option<Estimate<LumenSeconds>>,
+    /// Guide number at full power and ISO 100, m.
+    pub guide_number_m: Estimate<GuideMetres>,
+    /// Guide number at full power and ISO 100, ft.
+    pub guide_number_ft: Estimate<GuideFeet>,
+    /// What it rests on.
+    pub assumptions: Vec<Assumption>,
+    /// What to doubt.
+    pub warnings: Vec<Remark>,
+    /// What to beware of.
+    pub cautions: Vec<Remark>,
+}
+
+/// Q = GN²·C/S at ISO 100, cd·s.
+fn beam(guide_number: f64, constant_c: f64) -> f64 {
+    guide_number * guide_number * constant_c / 100.0
+}
+
+/// GN = √(Q·S/C) at ISO 100, m.
+fn guide_number(beam: f64, constant_c: f64) -> f64 {
+    (beam * 100.0 / constant_c).sqrt()
+}
+
+/// Energy behind a guide number at full power by the usual assumptions, J.
+pub fn estimated_energy(guide_number: GuideMetres, coverage: Coverage) -> Estimate<f64> {
+    let basis = Basis::usual(coverage);
+    let light = beam(guide_number.get(), basis.constant_c) * coverage.solid_angle().get();
+    let (share, efficacy) = (basis.share(), basis.efficacy());
+    Estimate {
+        low: light / share.high / efficacy.high,
+        typical: light / share.typical / efficacy.typical,
+        high: light / share.low / efficacy.low,
+    }
+}
+
+/// Guide number behind an energy at full power by the usual assumptions, m at ISO 100.
+pub fn estimated_guide_number(energy: Joules, coverage: Coverage) -> Estimate<f64> {
+    guide_square(energy, coverage.share(), coverage.solid_angle().get()).map(f64::sqrt)
+}
+
+/// The square of the guide number behind an energy at full power, whose share of light falls into a solid
+/// angle, by the usual efficacy and C.
+pub fn guide_square(energy: Joules, share: Estimate<f64>, solid_angle_sr: f64) -> Estimate<f64> {
+    let of = |share: f64, efficacy: f64| {
+        guide_number(energy.get() * efficacy * share / solid_angle_sr, CONSTANT_C).powi(2)
+    };
+    Estimate {
+        low: of(share.low, EFFICACY.low),
+        typical: of(share.typical, EFFICACY.typical),
+        high: of(share.high, EFFICACY.high),
+    }
+}
+
+/// Energy at full power from a guide number found at `setting` (0 full, -2 a quarter).
+pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEstimate {
+    let full = guide.get() * (-setting.get() / 2.0).exp2();
+    let beam = beam(full, basis.constant_c);
+    let omega = basis.coverage.solid_angle();
+    let light = beam * omega.get();
+    let (share, efficacy) = (basis.share(), basis.efficacy());
+    let lamp = Estimate { low: light / share.high, typical: light / share.typical, high: light / share.low };
+    EnergyEstimate {
+        beam_cd_s: CandelaSeconds::computed(beam),
+        solid_angle_sr: Some(omega),
+        light_lm_s: Some(LumenSeconds::computed(light)),
+        lamp_lm_s: Some(lamp.map(LumenSeconds::computed)),
+        energy_j: Estimate {
+            low: Joules::computed(lamp.low / efficacy.high),
+            typical: Joules::computed(lamp.typical / efficacy.typical),
+            high: Joules::computed(lamp.high / efficacy.low),
+        },
+        assumptions: basis.assumptions(ENERGY),
+        warnings: warnings(Some(basis.coverage)),
+        cautions: vec![Remark::stored_charge()],
+    }
+}
+
+/// Guide number that an energy may give, at `setting` stops (0 full) the energy was stated for.
+pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate {
+    let full = energy.get() * (-setting.get()).exp2();
+    let omega = basis.coverage.solid_angle();
+    let (share, efficacy) = (basis.share(), basis.efficacy());
+    let lamp = efficacy.map(|efficacy| full * efficacy);
+    let light = Estimate {
+        low: lamp.low * share.low,
+        typical: lamp.typical * share.typical,
+        high: lamp.high * share.high,
+    };
+    let beam = light.map(|light| light / omega.get());
+    let guide = beam.map(|beam| guide_number(beam, basis.constant_c));
+    GuideEstimate {
+        beam_cd_s: beam.map(CandelaSeconds::computed),
+        solid_angle_sr: Some(omega),
+        light_lm_s: Some(light.map(LumenSeconds::computed)),
+        lamp_lm_s: Some(lamp.map(LumenSeconds::computed)),
+        guide_number_m: guide.map(GuideMetres::computed),
+        guide_number_ft: guide.map(|guide| GuideFeet::computed(guide / FOOT_M)),
+        assumptions: basis.assumptions(GUIDE_NUMBER),
+        warnings: warnings(None),
+        cautions: vec![Remark::stored_charge()],
+    }
+}
+
+/// Factor of solid angles of two units, one where either is not known.
+fn wider(coverage: Option<Coverage>, known: Option<Coverage>) -> f64 {
+    match (coverage, known) {
+        (Some(own), Some(known)) => own.solid_angle().get() / known.solid_angle().get(),
+        _ => 1.0,
+    }
+}
+
+/// Energy at full power by comparison with a known unit.
+pub fn energy_against(
+    guide: GuideMetres,
+    setting: Stops,
+    coverage: Option<Coverage>,
+    known: &Known,
+    constant_c: f64,
+) -> EnergyEstimate {
+    let full = guide.get() * (-setting.get() / 2.0).exp2();
+    let energy =
+        known.energy.get() * (full / known.guide_number.get()).powi(2) * wider(coverage, known.coverage);
+    let beam = beam(full, constant_c);
+    let omega = coverage.map(Coverage::solid_angle);
+    EnergyEstimate {
+        beam_cd_s: CandelaSeconds::computed(beam),
+        solid_angle_sr: omega,
+        light_lm_s: omega.map(|omega| LumenSeconds::computed(beam * omega.get())),
+        lamp_lm_s: None,
+        energy_j: Estimate::exact(Joules::computed(energy)),
+        assumptions: vec![same_kind(coverage, known)],
+        warnings: warnings(None),
+        cautions: vec![Remark::stored_charge()],
+    }
+}
+
+/// Guide number at full power by comparison with a known unit.
+pub fn guide_against(
+    energy: Joules,
+    setting: Stops,
+    coverage: Option<Coverage>,
+    known: &Known,
+    constant_c: f64,
+) -> GuideEstimate {
+    let full = energy.get() * (-setting.get()).exp2();
+    let guide =
+        known.guide_number.get() * (full / known.energy.get() / wider(coverage, known.coverage)).sqrt();
+    let beam = beam(guide, constant_c);
+    let omega = coverage.map(Coverage::solid_angle);
+    GuideEstimate {
+        beam_cd_s: Estimate::exact(CandelaSeconds::computed(beam)),
+        solid_angle_sr: omega,
+        light_lm_s: omega.map(|omega| Estimate::exact(LumenSeconds::computed(beam * omega.get()))),
+        lamp_lm_s: None,
+        guide_number_m: Estimate::exact(GuideMetres::computed(guide)),
+        guide_number_ft: Estimate::exact(GuideFeet::computed(guide / FOOT_M)),
+        assumptions: vec![same_kind(coverage, known)],
+        warnings: warnings(None),
+        cautions: vec![Remark::stored_charge()],
+    }
+}
+
+fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
+    let coverages = if coverage.is_some() && known.coverage.is_some() {
+        "coverages as stated"
+    } else {
+        "equal coverages, since not both are stated"
+    };
+    Assumption {
+        name: "same_kind_as_known_unit",
+        value: format!("equal efficacy and the same kind of reflector; {coverages}"),
+        source: "stated by the caller: against".to_owned(),
+    }
+}
+
+/// The honest remarks: what a guide number is not and, for a coverage that it was stated with, where it
+/// tells most.
+fn warnings(coverage: Option<Coverage>) -> Vec<Remark> {
+    let mut warnings = vec![Remark::new(
+        "beam_is_not_energy",
+        "A guide number is a beam on its axis; a joule is stored electricity. Between them stand tube, reflector and the rating's honesty.",
+    )];
+    if coverage.is_some_and(|coverage| coverage.focal_length_35_mm().is_some()) {
+        warnings.push(Remark::new(
+            "widest_setting_is_better",
+            "The guide number at the unit's widest setting makes the better estimate: more of the lamp's light lands in the coverage.",
+        ));
+    }
+    warnings
+}

@@ -1,0 +1,388 @@
+//! Power scales: what stands on a unit's control, in stops below full power and back.
+//!
+//! A scale has a grid of settings. Grids in stops count clicks down from full power; grids in percent
+//! or joules count linear steps down. The least setting is always on the grid. One whole step of a
+//! stop dial is a factor of two in energy (common practice).
+
+use crate::light::{
+    error::Wrong,
+    quantity::{
+        Joules, Stops,
+        constants::{CONTINUOUS_HALF_CLICK, CONTINUOUS_RANGE},
+        kind::Kind,
+        notation,
+        words::words,
+    },
+};
+
+/// Most settings that a scale may have.
+pub const SETTINGS_MOST: usize = 2000;
+/// Two positions closer than this are one.
+const SAME: f64 = 1e-9;
+/// Printed rounding of labels that count stops, to one decimal.
+pub const STOP_ROUNDING: f64 = 0.05;
+
+words! {
+    /// What is printed on a power control.
+    pub enum StyleName as "ScaleStyle" {
+        /// Labels one stop apart.
+        Dial = "dial",
+        /// Fractions of full power.
+        Fraction = "fraction",
+        /// Percent of full energy.
+        Percent = "percent",
+        /// Joules.
+        Joules = "joules",
+    }
+}
+
+/// What is printed on the control.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Style {
+    /// Labels one stop apart, running up or down from `full` to `least`.
+    Dial {
+        /// Label at full power.
+        full: f64,
+        /// Label at least power.
+        least: f64,
+    },
+    /// `1/1`, `1/2` … down to `least`, a part of full power.
+    Fraction {
+        /// Least power as a part of full power.
+        least: f64,
+    },
+    /// Percent of full energy down to `least`.
+    Percent {
+        /// Least power in percent.
+        least: f64,
+    },
+    /// Joules, from the unit's energy down to `least`.
+    Joules {
+        /// Energy at full power.
+        full: f64,
+        /// Least energy.
+        least: f64,
+    },
+    /// Nothing is known of the control: any power over 8 stops.
+    Continuous,
+}
+
+/// The step of a grid.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Grid {
+    /// Clicks of so many stops.
+    Click(f64),
+    /// Steps of so many percent or joules.
+    Linear(f64),
+}
+
+/// A power scale with every setting on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scale {
+    style: Style,
+    grid: Grid,
+    /// Stops below full of every setting, from full power down; empty for a continuous scale.
+    settings: Vec<f64>,
+    range: f64,
+}
+
+impl Scale {
+    /// A scale that is not known: continuously variable over 8 stops.
+    pub const fn continuous() -> Self {
+        Self {
+            style: Style::Continuous,
+            grid: Grid::Click(CONTINUOUS_HALF_CLICK * 2.0),
+            settings: Vec::new(),
+            range: CONTINUOUS_RANGE,
+        }
+    }
+
+    /// A scale with its grid. Wrong where it has no range, or more than [`SETTINGS_MOST`] settings.
+    pub fn new(style: Style, grid: Grid) -> Result<Self, Wrong> {
+        let range = match style {
+            Style::Dial { full, least } => (full - least).abs(),
+            Style::Fraction { least } => -least.log2(),
+            Style::Percent { least } => (100.0 / least).log2(),
+            Style::Joules { full, least } => (full / least).log2(),
+            Style::Continuous => return Ok(Self::continuous()),
+        };
+        crate::light::quantity::bounds::BELOW_FULL.check(range)?;
+        if range < SAME {
+            return Err(Wrong::new("the scale has one setting only", "a least setting under the full one"));
+        }
+        let (full, least) = linear_ends(style);
+        let count = match grid {
+            Grid::Click(click) => range / click,
+            Grid::Linear(step) => (full - least) / step,
+        };
+        if count > SETTINGS_MOST as f64 {
+            return Err(Wrong::new(
+                format!("the scale has {} settings", count as u64),
+                format!("a step that makes at most {SETTINGS_MOST}"),
+            ));
+        }
+        let mut settings: Vec<f64> = (0..=count as usize)
+            .map(|k| match grid {
+                Grid::Click(click) => k as f64 * click,
+                Grid::Linear(step) => (full / (full - k as f64 * step)).log2(),
+            })
+            .filter(|&below| below < range - SAME)
+            .collect();
+        settings.push(range);
+        Ok(Self { style, grid, settings, range })
+    }
+
+    /// Stops below full of every setting, from full power down; empty for a continuous scale.
+    pub fn settings(&self) -> &[f64] {
+        &self.settings
+    }
+
+    /// Stops from full power to the least.
+    pub const fn range(&self) -> Stops {
+        Stops::computed(self.range)
+    }
+
+    /// What is printed on the control.
+    pub const fn style(&self) -> Style {
+        self.style
+    }
+
+    /// The step of its grid.
+    pub const fn grid(&self) -> Grid {
+        self.grid
+    }
+
+    /// Whether any power can be set.
+    pub const fn is_continuous(&self) -> bool {
+        matches!(self.style, Style::Continuous)
+    }
+
+    /// The setting nearest to `below` stops under full power; ties go to the lower power.
+    ///
+    /// ```
+    /// use stopwright::light::{quantity::Stops, scale::{Grid, Scale, Style}};
+    /// let dial = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1)).unwrap();
+    /// let set = dial.nearest(Stops::computed(1.72));
+    /// assert_eq!(dial.label(set), "7.3");
+    /// ```
+    pub fn nearest(&self, below: Stops) -> Stops {
+        let below = below.get();
+        if self.settings.is_empty() {
+            return Stops::computed(below.clamp(0.0, self.range));
+        }
+        let above = self.settings.partition_point(|&setting| setting < below);
+        let lower = self.settings.get(above).copied().unwrap_or(self.range);
+        let higher =
+            above.checked_sub(1).and_then(|index| self.settings.get(index)).copied().unwrap_or(lower);
+        Stops::computed(if lower - below <= below - higher + SAME { lower } else { higher })
+    }
+
+    /// Half the distance in stops to the farther neighbour of a setting: how far off it may leave a wish.
+    pub fn half_click(&self, setting: Stops) -> Stops {
+        self.half_click_of(setting, |below| below)
+    }
+
+    /// The same where a setting's light is other than the scale says: `light` tells it of stops below full.
+    pub fn half_click_of(&self, setting: Stops, light: impl Fn(f64) -> f64) -> Stops {
+        let below = setting.get();
+        let index = self.settings.partition_point(|&s| s < below - SAME);
+        if self.settings.get(index).is_none_or(|s| (s - below).abs() >= SAME) {
+            return Stops::computed(CONTINUOUS_HALF_CLICK);
+        }
+        let to = |other: Option<&f64>| other.map_or(0.0, |other| (light(*other) - light(below)).abs());
+        let before = to(index.checked_sub(1).and_then(|i| self.settings.get(i)));
+        Stops::computed(before.max(to(self.settings.get(index + 1))) / 2.0)
+    }
+
+    /// What to dial for a setting on the grid.
+    pub fn label(&self, setting: Stops) -> String {
+        let below = setting.get();
+        match self.style {
+            Style::Dial { full, least } => {
+                let value = if least < full { full - below } else { full + below };
+                plain(value, self.stop_decimals(below))
+            }
+            // A least setting between two clicks is called what its unit calls it.
+            Style::Fraction { least } if self.stop_decimals(below) > 1 && is_unit_fraction(least, below) => {
+                format!("1/{}", (1.0 / least).round())
+            }
+            Style::Fraction { .. } => {
+                // Less a hair, so that a whole stop is not taken for the next one.
+                let whole = (below - SAME).ceil().max(0.0);
+                let base = format!("1/{}", whole.exp2());
+                let beyond = plain(whole - below, self.stop_decimals(below));
+                if beyond == "0" { base } else { format!("{base} +{beyond}") }
+            }
+            Style::Percent { .. } => format!("{} %", self.linear_label(below)),
+            Style::Joules { .. } => format!("{} J", self.linear_label(below)),
+            Style::Continuous => match plain(below, 2).as_str() {
+                "0" => "full".to_owned(),
+                stops => format!("-{stops} stops"),
+            },
+        }
+    }
+
+    /// Decimals of a label that counts stops: as many as tell it from its neighbours, at least one.
+    fn stop_decimals(&self, below: f64) -> usize {
+        let spacing = self.spacing(below, |below| below);
+        (1..6).find(|&decimals| spacing >= 0.1_f64.powi(decimals) - SAME).unwrap_or(6) as usize
+    }
+
+    /// How far the nearest other setting is, counted by `value`.
+    fn spacing(&self, below: f64, value: impl Fn(f64) -> f64) -> f64 {
+        self.settings
+            .iter()
+            .filter(|&&other| (other - below).abs() > SAME)
+            .map(|&other| (value(other) - value(below)).abs())
+            .fold(f64::INFINITY, f64::min)
+    }
+
+    /// A percentage or an energy with as many decimals as tell it from its neighbours.
+    fn linear_label(&self, below: f64) -> String {
+        let value = |below: f64| linear_ends(self.style).0 * (-below).exp2();
+        let spacing = self.spacing(below, value);
+        let value = value(below);
+        // Enough to tell it from its neighbours, and to be no more than a twentieth of a stop off.
+        let enough = |decimals: i32| {
+            let unit = 10_f64.powi(decimals);
+            spacing >= 1.0 / unit && ((value * unit).round() / unit / value).log2().abs() <= STOP_ROUNDING
+        };
+        let decimals = (0..6).find(|&decimals| enough(decimals)).unwrap_or(6);
+        plain(value, decimals as usize)
+    }
+
+    /// The setting that a label names: a label within its printed rounding of a click is that click.
+    pub fn setting(&self, label: &str) -> Result<Stops, Wrong> {
+        let text = label.trim();
+        if text.eq_ignore_ascii_case("full") {
+            return Ok(Stops::ZERO);
+        }
+        if let Some(stops) = notation::named_stops(text) {
+            return self.snap(-stops, STOP_ROUNDING, label);
+        }
+        match self.style {
+            Style::Dial { full, least } => {
+                let value = notation::bare_number(text).ok_or_else(|| self.unread(label))?;
+                let below = if least < full { full - value } else { value - full };
+                self.snap(below, STOP_ROUNDING, label)
+            }
+            Style::Fraction { .. } => {
+                let written = notation::read(Kind::PowerFraction, text).map_err(|_| self.unread(label))?;
+                let below = -written.number.log2() - written.beyond_stops;
+                self.snap(below, STOP_ROUNDING, label)
+            }
+            Style::Percent { .. } => self.linear(Kind::Percent, text, label),
+            Style::Joules { .. } => self.linear(Kind::Energy, text, label),
+            Style::Continuous => {
+                if let Ok(written) = notation::read(Kind::Percent, text) {
+                    return self.snap((100.0 / written.number).log2(), SAME, label);
+                }
+                let written = notation::read(Kind::PowerFraction, text).map_err(|_| self.unread(label))?;
+                self.snap(-written.number.log2() - written.beyond_stops, SAME, label)
+            }
+        }
+    }
+
+    fn linear(&self, kind: Kind, text: &str, label: &str) -> Result<Stops, Wrong> {
+        let value = notation::bare_number(text)
+            .or_else(|| notation::read(kind, text).ok().map(|written| written.number))
+            .filter(|value| *value > 0.0)
+            .ok_or_else(|| self.unread(label))?;
+        let full = linear_ends(self.style).0;
+        let at = |below: f64| full * (-below).exp2();
+        // Nearest on the printed, linear scale; the lower power where two are as near.
+        let nearest = self
+            .settings
+            .iter()
+            .rev()
+            .copied()
+            .min_by(|a, b| (at(*a) - value).abs().total_cmp(&(at(*b) - value).abs()));
+        let Some(nearest) = nearest else {
+            return Err(self.unread(label));
+        };
+        let printed = self.linear_label(nearest);
+        let decimals = printed.split_once('.').map_or(0, |(_, decimals)| decimals.len().saturating_sub(2));
+        let rounding = 0.5 * 0.1_f64.powf(decimals as f64);
+        if (at(nearest) - value).abs() <= rounding + SAME {
+            Ok(Stops::computed(nearest))
+        } else {
+            Err(self.off_grid(label, (full / value).log2()))
+        }
+    }
+
+    fn snap(&self, below: f64, rounding: f64, label: &str) -> Result<Stops, Wrong> {
+        if !below.is_finite() {
+            return Err(self.unread(label));
+        }
+        let nearest = self.nearest(Stops::computed(below));
+        if (nearest.get() - below).abs() <= rounding + SAME {
+            Ok(nearest)
+        } else {
+            Err(self.off_grid(label, below))
+        }
+    }
+
+    fn unread(&self, label: &str) -> Wrong {
+        let shown: String = label.chars().take(40).collect();
+        Wrong::new(format!("\"{shown}\" is not a label of this unit's scale"), self.expected())
+    }
+
+    fn off_grid(&self, label: &str, below: f64) -> Wrong {
+        let shown: String = label.chars().take(40).collect();
+        if below < 0.0 || below > self.range {
+            return Wrong::new(format!("\"{shown}\" is beyond this unit's scale"), self.expected());
+        }
+        let nearest = self.label(self.nearest(Stops::computed(below)));
+        Wrong::new(
+            format!("\"{shown}\" lies between two settings of this unit's scale"),
+            format!("a setting on the scale; the nearest is \"{nearest}\""),
+        )
+    }
+
+    fn expected(&self) -> String {
+        let ends = format!(
+            "a label from \"{}\" to \"{}\"",
+            self.label(Stops::ZERO),
+            self.label(Stops::computed(self.range))
+        );
+        match self.style {
+            Style::Fraction { .. } => {
+                format!("{ends}, as \"1/4\" or \"1/4 +0.3\", or \"-2 stops\" (below full)")
+            }
+            Style::Continuous => {
+                "a power as \"1/4\", \"62 %\" or \"-2 stops\" (below full), down to 8 stops".to_owned()
+            }
+            _ => format!("{ends}, or \"-2 stops\" (below full)"),
+        }
+    }
+
+    /// Energy at a setting of a unit that gives `full` at full power.
+    pub fn energy_at(full: Joules, setting: Stops) -> Joules {
+        Joules::computed(full.get() * (-setting.get()).exp2())
+    }
+}
+
+/// The linear values at full and least power, percent where nothing else is meant.
+const fn linear_ends(style: Style) -> (f64, f64) {
+    match style {
+        Style::Joules { full, least } => (full, least),
+        Style::Percent { least } => (100.0, least),
+        _ => (100.0, 0.0),
+    }
+}
+
+/// Whether `below` stops is the part `least` of full power, and that is one over a whole number.
+fn is_unit_fraction(least: f64, below: f64) -> bool {
+    let over = 1.0 / least;
+    (below + least.log2()).abs() < SAME && (over - over.round()).abs() < 1e-6 * over
+}
+
+/// A number with up to so many decimals, without trailing zeros and never `-0`.
+fn plain(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,114 @@
+//! How wide a beam is, and guide numbers.
+
+use utoipa::ToSchema;
+
+use crate::{
+    light::{
+        quantity::{
+            GuideMetres, Iso,
+            constants::{FOOT_M, FRAME_MM},
+            units::GuideUnit,
+        },
+        unit::coverage::Coverage,
+    },
+    request::{
+        fields::numbers::{AnglePair, ConeAngle, FocalLength, FrameSides, GainValue, GuideValue},
+        reader::{At, Read, Reader, reads, reads_word},
+        schema::IsoInput,
+        value::Tree,
+    },
+};
+
+reads_word!(GuideUnit: GuideUnit::ALL.map(|unit| (unit.text(), unit)));
+
+/// How wide a beam is: exactly one of `focal_length_mm`, `angles_deg`, `cone_deg`, `gain`.
+#[derive(ToSchema)]
+pub struct CoverageInput {
+    /// The focal length whose field the beam covers, mm.
+    focal_length_mm: Option<FocalLength>,
+    /// The frame for which the focal length holds, mm; 36 x 24 if left out.
+    frame_mm: Option<FrameSides>,
+    /// The two full angles of the beam, across and up, degrees.
+    angles_deg: Option<AnglePair>,
+    /// The full angle of a round beam, degrees.
+    cone_deg: Option<ConeAngle>,
+    /// On-axis intensity over that of an isotropic source of equal flux.
+    gain: Option<GainValue>,
+}
+reads!(CoverageInput { focal_length_mm, frame_mm, angles_deg, cone_deg, gain });
+
+impl Read for Coverage {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = CoverageInput::read(tree, at, reader)?;
+        let coverage = match (form.focal_length_mm, form.angles_deg, form.cone_deg, form.gain) {
+            (Some(FocalLength(focal_length_mm)), None, None, None) => Self::FocalLength {
+                focal_length_mm,
+                frame_mm: form.frame_mm.map_or(FRAME_MM, |frame| frame.0),
+            },
+            (None, Some(AnglePair([horizontal_deg, vertical_deg])), None, None) => {
+                Self::Angles { horizontal_deg, vertical_deg }
+            }
+            (None, None, Some(ConeAngle(cone_deg)), None) => Self::Cone { cone_deg },
+            (None, None, None, Some(GainValue(gain))) => Self::Gain { gain },
+            _ => {
+                return reader.fault(
+                    at,
+                    "a coverage is told in exactly one way",
+                    "exactly one of focal_length_mm, angles_deg, cone_deg, gain",
+                );
+            }
+        };
+        if form.frame_mm.is_some() && form.focal_length_mm.is_none() {
+            return reader.fault(
+                &At::Field(at, "frame_mm"),
+                "a frame goes with a focal length only",
+                "focal_length_mm beside it, or no frame_mm",
+            );
+        }
+        Some(coverage)
+    }
+}
+
+/// A guide number.
+#[derive(ToSchema)]
+pub struct GuideNumberInput {
+    /// Its value, in `unit`.
+    value: GuideValue,
+    /// Metres or feet.
+    unit: GuideUnit,
+    /// The ISO speed it is stated for; 100 if left out.
+    #[schema(value_type = Option<IsoInput>)]
+    iso: Option<Iso>,
+    /// The coverage at which it was stated.
+    #[schema(value_type = Option<CoverageInput>)]
+    coverage: Option<Coverage>,
+}
+reads!(GuideNumberInput { value, unit, iso, coverage });
+
+/// A guide number with the coverage that stood in it.
+pub struct Guide {
+    /// In metres at ISO 100.
+    pub number: GuideMetres,
+    /// Its coverage.
+    pub coverage: Option<Coverage>,
+}
+
+impl Read for Guide {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = GuideNumberInput::read(tree, at, reader)?;
+        let metres = match form.unit {
+            GuideUnit::Metres => form.value.0,
+            GuideUnit::Feet => form.value.0 * FOOT_M,
+        };
+        // GN goes with the square root of the ISO speed (ISO 1230).
+        let iso = form.iso.unwrap_or(Iso::BASE).get();
+        match GuideMetres::new(metres / (iso / 100.0).sqrt()) {
+            Ok(number) => Some(Self { number, coverage: form.coverage }),
+            Err(wrong) => reader.wrong(&At::Field(at, "value"), wrong),
+        }
+    }
+
+    fn wanted() -> String {
+        "a guide number, as {\"value\": 40, \"unit\": \"m\", \"iso\": 100}".to_owned()
+    }
+}

@@ -1,0 +1,69 @@
+//! Exposures, and how far remedies may go.
+
+use utoipa::ToSchema;
+
+use crate::{
+    light::{
+        quantity::{FNumber, Iso, Metres, Seconds},
+        set::{exposure::FlashExposure, limits::Limits},
+    },
+    request::{
+        fields::numbers::{Pops, Range},
+        reader::{At, Read, Reader, reads},
+        schema::{DistanceInput, ExposureTimeInput, FNumberInput, IsoInput},
+        value::Tree,
+    },
+};
+
+/// An aperture and an ISO speed. Flash does not depend on the exposure time; it may stand here all the same.
+#[derive(ToSchema)]
+pub struct ExposureInput {
+    /// Aperture.
+    #[schema(value_type = FNumberInput)]
+    pub f_number: FNumber,
+    /// ISO speed; 100 if left out.
+    #[schema(value_type = Option<IsoInput>)]
+    pub iso: Option<Iso>,
+    /// Exposure time; matters to ambient light only.
+    #[schema(value_type = Option<ExposureTimeInput>)]
+    pub exposure_time: Option<Seconds>,
+}
+reads!(ExposureInput { f_number, iso, exposure_time });
+
+impl ExposureInput {
+    /// What of it matters to flash.
+    pub fn flash(&self) -> FlashExposure {
+        FlashExposure { f_number: self.f_number, iso: self.iso.unwrap_or(Iso::BASE) }
+    }
+}
+
+/// How far remedies may go.
+#[derive(ToSchema)]
+pub struct LimitsInput {
+    /// Widest and smallest aperture; f/1 and f/64 if left out.
+    #[schema(value_type = Option<Vec<FNumberInput>>, min_items = 2, max_items = 2)]
+    f_number: Option<Range<FNumber>>,
+    /// Lowest and highest ISO speed; 25 and 25600 if left out.
+    #[schema(value_type = Option<Vec<IsoInput>>, min_items = 2, max_items = 2)]
+    iso: Option<Range<Iso>>,
+    /// Nearest and farthest distance of a light; 0.3 m and 1 km if left out.
+    #[schema(value_type = Option<Vec<DistanceInput>>, min_items = 2, max_items = 2)]
+    distance: Option<Range<Metres>>,
+    /// Most flashes in one exposure; 64 if left out.
+    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
+    max_pops: Option<Pops>,
+}
+reads!(LimitsInput { f_number, iso, distance, max_pops });
+
+impl Read for Limits {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = LimitsInput::read(tree, at, reader)?;
+        let usual = Self::default();
+        Some(Self {
+            f_number: form.f_number.map_or(usual.f_number, |range| range.0),
+            iso: form.iso.map_or(usual.iso, |range| range.0),
+            distance: form.distance.map_or(usual.distance, |range| range.0),
+            max_pops: form.max_pops.map_or(usual.max_pops, |pops| pops.0),
+        })
+    }
+}

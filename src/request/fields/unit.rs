@@ -1,0 +1,384 @@
+//! Flash units, their scales and settings.
+
+use utoipa::ToSchema;
+
+use crate::{
+    light::{
+        measure::motion::{Duration, Shape},
+        quantity::{Joules, Stops, bounds, constants::DEFAULT_CLICK, kind::Kind, notation},
+        unit::{
+            Duty, Feeding, Unit,
+            coverage::Coverage,
+            scale::{Grid, STOP_ROUNDING, Scale, Style, StyleName},
+        },
+    },
+    request::{
+        fields::{
+            coverage::{CoverageInput, Guide, GuideNumberInput},
+            feeding::{DrawInput, DutyInput, SettingRecycleInput, recycle_times},
+            numbers::{ChargePops, Correction, DialLabel, FlashDuration, Interval, LinearStep, Tolerance},
+        },
+        reader::{At, Item, Read, Reader, reads, reads_word},
+        schema::{DurationInput, EnergyInput, Name, SettingInput, StopsInput},
+        value::Tree,
+    },
+};
+
+reads_word!(StyleName: StyleName::ALL.map(|style| (style.text(), style)));
+
+/// A power scale. Dials need `full` and `least`; the others `least` only.
+#[derive(ToSchema)]
+pub struct ScaleInput {
+    /// What is printed on the control.
+    style: StyleName,
+    /// For a dial: the label at full power; labels may run up or down.
+    full: Option<DialLabel>,
+    /// The least setting: a dial's label, a fraction as "1/128", a percentage, or joules. At most 16 stops below full.
+    #[schema(value_type = SettingInput)]
+    least: SettingText,
+    /// The smallest step in stops; 1/10 if neither this nor `step` is given.
+    #[schema(value_type = Option<StopsInput>)]
+    click: Option<Stops>,
+    /// For percent and joules: the smallest step, in percent or joules, counted down from full.
+    step: Option<LinearStep>,
+}
+reads!(ScaleInput { style, full, least, click, step });
+
+impl ScaleInput {
+    fn check(self, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Scale> {
+        let linear = matches!(self.style, StyleName::Percent | StyleName::Joules);
+        if let (Some(_), false) = (self.full, matches!(self.style, StyleName::Dial)) {
+            let at = At::Field(at, "full");
+            return reader.fault(&at, "only a dial has a label at full", "no full on this scale");
+        }
+        let grid = match (self.click, self.step) {
+            (Some(_), Some(_)) => {
+                let at = At::Field(at, "step");
+                return reader.fault(&at, "both click and step are given", "one of click, step");
+            }
+            (_, Some(_)) if !linear => {
+                let at = At::Field(at, "step");
+                return reader.fault(
+                    &at,
+                    "a linear step goes with percent or joules only",
+                    "click, in stops",
+                );
+            }
+            (_, Some(step)) => Grid::Linear(step.0),
+            (click, None) => {
+                let click = click.map_or(DEFAULT_CLICK, Stops::get);
+                if let Err(wrong) = bounds::CLICK.check(click) {
+                    return reader.wrong(&At::Field(at, "click"), wrong);
+                }
+                Grid::Click(click)
+            }
+        };
+        let least_at = At::Field(at, "least");
+        let least = self.least.0;
+        let style = match self.style {
+            StyleName::Dial => {
+                let Some(DialLabel(full)) = self.full else {
+                    let at = At::Field(at, "full");
+                    return reader.fault(&at, "a dial needs its label at full power", DialLabel::wanted());
+                };
+                let Some(least) = notation::bare_number(&least) else {
+                    return reader.fault(&least_at, "this is not a dial's label", DialLabel::wanted());
+                };
+                if let Err(wrong) = bounds::DIAL_LABEL.check(least) {
+                    return reader.wrong(&least_at, wrong);
+                }
+                Style::Dial { full, least }
+            }
+            StyleName::Fraction => {
+                let part = positive(Kind::PowerFraction, &least, &least_at, reader)?;
+                Style::Fraction { least: on_click(part, &least, grid) }
+            }
+            StyleName::Percent => {
+                Style::Percent { least: positive(Kind::Percent, &least, &least_at, reader)? }
+            }
+            StyleName::Joules => {
+                let least = positive(Kind::Energy, &least, &least_at, reader)?;
+                let Some(full) = energy else {
+                    return reader.fault(
+                        at,
+                        "a scale in joules needs the unit's energy",
+                        "energy beside the scale",
+                    );
+                };
+                if least >= full.get() {
+                    return reader.fault(
+                        &least_at,
+                        "the least energy is not under the full one",
+                        "less than the unit's energy",
+                    );
+                }
+                Style::Joules { full: full.get(), least }
+            }
+        };
+        Scale::new(style, grid).map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    }
+}
+
+/// A least setting written as "1/256 +0.3": within the printed rounding of a click it is that click.
+fn on_click(least: f64, text: &str, grid: Grid) -> f64 {
+    match grid {
+        Grid::Click(click) if text.contains('+') => {
+            let below = -least.log2();
+            let nearest = (below / click).round() * click;
+            if (nearest - below).abs() <= STOP_ROUNDING { (-nearest).exp2() } else { least }
+        }
+        _ => least,
+    }
+}
+
+/// A value of a kind in a text that may be a bare number.
+fn positive(kind: Kind, text: &str, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let value = match notation::bare_number(text) {
+        Some(number) => Ok(number),
+        None => notation::read(kind, text).map(|written| written.number * written.beyond_stops.exp2()),
+    };
+    match value.and_then(|value| kind.bounds().check(value)) {
+        Ok(value) => Some(value),
+        Err(wrong) => reader.wrong(at, wrong),
+    }
+}
+
+/// A label on a unit's own scale: a text, or a number as it stands on the scale.
+#[derive(Clone)]
+pub struct SettingText(pub String);
+
+impl Read for SettingText {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Number(number) => Some(Self(number.to_string())),
+            // A setting out of an answer is taken by its label.
+            Tree::Object(_) => {
+                reader.object(tree, at, &["label", "stops_below_full", "fraction", "energy_j"])?;
+                match tree.get("label") {
+                    Some(label @ (Tree::Text(_) | Tree::Parameter(_))) => {
+                        Self::read(label, &At::Field(at, "label"), reader)
+                    }
+                    _ => reader.mistyped(at, tree, &Self::wanted()),
+                }
+            }
+            Tree::Text(text) | Tree::Parameter(text) if (1..=64).contains(&text.len()) => {
+                Some(Self(text.clone().into_owned()))
+            }
+            _ => reader.mistyped(at, tree, &Self::wanted()),
+        }
+    }
+
+    fn wanted() -> String {
+        "a label on the unit's own scale, as \"7.3\", \"1/16\", \"62 %\", \"150 J\" or \"-2 stops\""
+            .to_owned()
+    }
+}
+
+impl SettingText {
+    /// The setting on a unit's scale, stops below full.
+    pub fn check(&self, unit: &Unit, at: &At<'_>, reader: &mut Reader) -> Option<Stops> {
+        self.on(&unit.scale, unit.energy, at, reader)
+    }
+
+    pub fn on(
+        &self,
+        scale: &Scale,
+        energy: Option<Joules>,
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Option<Stops> {
+        let found = match (scale.is_continuous(), energy) {
+            // With no scale, joules are as good as any other way to tell the power.
+            (true, Some(full)) => match notation::read(Kind::Energy, &self.0) {
+                Ok(written) if written.number > 0.0 => {
+                    scale.setting(&format!("{} stops", (written.number / full.get()).log2()))
+                }
+                _ => scale.setting(&self.0),
+            },
+            _ => scale.setting(&self.0),
+        };
+        found.map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    }
+}
+
+/// A flash unit: `energy` at full power, or `guide_number`, or both.
+#[derive(ToSchema)]
+pub struct UnitInput {
+    /// What the photographer calls it, 1 to 64 characters; names need not be unique.
+    #[schema(value_type = Option<Name>)]
+    name: Option<String>,
+    /// Energy at full power.
+    #[schema(value_type = Option<EnergyInput>)]
+    energy: Option<Joules>,
+    /// Guide number at full power.
+    #[schema(value_type = Option<GuideNumberInput>)]
+    guide_number: Option<Guide>,
+    /// How wide its beam is; may also stand in `guide_number`.
+    #[schema(value_type = Option<CoverageInput>)]
+    coverage: Option<Coverage>,
+    /// Its power scale; continuously variable over 8 stops if left out.
+    scale: Option<ScaleInput>,
+    /// Measured departure of its light from the rating, stops, applied after; 0 if left out.
+    #[schema(value_type = Option<StopsInput>)]
+    offset_stops: Option<Correction>,
+    /// Measured departures at settings, on top of the offset: straight between two settings, constant beyond the last. Light that several settings give is set at the lowest power of them.
+    #[schema(max_items = 256)]
+    corrections: Option<Vec<SettingCorrectionInput>>,
+    /// How well its light repeats at one setting, stops: a half-width of 95 %, 0.001 to 4; for `units/calibrate`, which takes 0.06 if left out.
+    #[schema(value_type = Option<StopsInput>)]
+    repeat_plus_minus_stops: Option<Tolerance>,
+    /// Flash durations at settings; for `motion/freeze`.
+    #[schema(max_items = 64)]
+    duration_by_setting: Option<Vec<SettingDurationInput>>,
+    /// Recycle time after a flash at full power, s; weaker ones in proportion to their energy. For kits and supply.
+    recycle_s: Option<Interval>,
+    /// Recycle times after flashes at settings: straight between two of them in energy, no faster than the fastest. For kits and supply.
+    #[schema(max_items = 64)]
+    recycle_by_setting: Option<Vec<SettingRecycleInput>>,
+    /// Flashes at full power that one charge of its battery holds; leave it out for a unit on the mains. For kits and supply.
+    pops_per_charge: Option<ChargePops>,
+    /// What it draws from mains or battery; for supply.
+    draw: Option<DrawInput>,
+    /// What its head stands, as its maker states it; for supply.
+    duty: Option<DutyInput>,
+}
+reads!(UnitInput {
+    name,
+    energy,
+    guide_number,
+    coverage,
+    scale,
+    offset_stops,
+    corrections,
+    repeat_plus_minus_stops,
+    duration_by_setting,
+    recycle_s,
+    recycle_by_setting,
+    pops_per_charge,
+    draw,
+    duty
+});
+
+/// A measured departure at one setting.
+#[derive(ToSchema)]
+pub struct SettingCorrectionInput {
+    /// The setting.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+    /// Its light against rating and offset, stops; + is brighter.
+    #[schema(value_type = StopsInput)]
+    stops: Correction,
+}
+reads!(SettingCorrectionInput { setting, stops });
+
+impl Item for SettingCorrectionInput {
+    const LEAST: usize = 0;
+    const MOST: usize = 256;
+    const WHAT: &'static str = "corrections";
+}
+
+/// A flash duration at one setting: either time is enough for a flash that dies away.
+#[derive(ToSchema)]
+pub struct SettingDurationInput {
+    /// The setting's label.
+    #[schema(value_type = SettingInput)]
+    setting: SettingText,
+    /// Time above half of the peak (ISO 2827).
+    #[schema(value_type = Option<DurationInput>)]
+    t0_5_s: Option<FlashDuration>,
+    /// Time above a tenth of the peak (ISO 2827).
+    #[schema(value_type = Option<DurationInput>)]
+    t0_1_s: Option<FlashDuration>,
+}
+reads!(SettingDurationInput { setting, t0_5_s, t0_1_s });
+
+impl Item for SettingDurationInput {
+    const LEAST: usize = 0;
+    const MOST: usize = 64;
+    const WHAT: &'static str = "durations";
+}
+
+impl SettingDurationInput {
+    /// The label and the duration.
+    pub fn check(self, shape: Shape, at: &At<'_>, reader: &mut Reader) -> Option<(String, Duration)> {
+        let seconds = |duration: Option<FlashDuration>| duration.map(|duration| duration.0);
+        match Duration::of(seconds(self.t0_5_s), seconds(self.t0_1_s), shape) {
+            Some(duration) => Some((self.setting.0, duration)),
+            None => reader.fault(at, "the duration is not known", DURATION_EXPECTED),
+        }
+    }
+}
+
+/// What tells a duration.
+pub const DURATION_EXPECTED: &str =
+    "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter";
+
+impl Read for Unit {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let form = UnitInput::read(tree, at, reader)?;
+        if form.energy.is_none() && form.guide_number.is_none() {
+            return reader.fault(at, "the unit states no output", "energy, or guide_number, or both");
+        }
+        let inner = form.guide_number.as_ref().and_then(|guide| guide.coverage);
+        if inner.is_some() && form.coverage.is_some() {
+            return reader.fault(
+                &At::Field(at, "coverage"),
+                "the coverage is given twice, here and in guide_number",
+                "one coverage",
+            );
+        }
+        let scale = match form.scale {
+            Some(scale) => scale.check(form.energy, &At::Field(at, "scale"), reader)?,
+            None => Scale::continuous(),
+        };
+        let corrections_at = At::Field(at, "corrections");
+        let mut corrections = Vec::new();
+        for (index, correction) in form.corrections.into_iter().flatten().enumerate() {
+            let at = At::Index(&corrections_at, index);
+            let at = At::Field(&at, "setting");
+            if let Some(below) = correction.setting.on(&scale, form.energy, &at, reader) {
+                if corrections.iter().any(|known: &[f64; 2]| (known[0] - below.get()).abs() < 1e-9) {
+                    reader.fault::<()>(&at, "this setting is corrected twice", "each setting once");
+                }
+                corrections.push([below.get(), correction.stops.0.get()]);
+            }
+        }
+        corrections.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        let durations_at = At::Field(at, "duration_by_setting");
+        let durations = form.duration_by_setting.into_iter().flatten().enumerate();
+        let durations = durations
+            .filter_map(|(index, duration)| {
+                // How a flash ends is said elsewhere; where both times are given it does not matter.
+                duration.check(Shape::Exponential, &At::Index(&durations_at, index), reader)
+            })
+            .collect();
+        let feeding = Feeding {
+            recycle: recycle_times(
+                form.recycle_s,
+                form.recycle_by_setting.unwrap_or_default(),
+                (&scale, form.energy),
+                at,
+                reader,
+            ),
+            pops_per_charge: form.pops_per_charge.map(|pops| pops.0),
+            draw: form.draw.map(DrawInput::draw).unwrap_or_default(),
+            duty: form.duty.map(|duty| Duty { pops: duty.pops.0, in_s: duty.in_s.0 }),
+        };
+        Some(Self {
+            name: form.name,
+            energy: form.energy,
+            guide_number: form.guide_number.map(|guide| guide.number),
+            coverage: inner.or(form.coverage),
+            scale,
+            offset: form.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
+            corrections,
+            repeat: form.repeat_plus_minus_stops.map(|repeat| repeat.0),
+            durations,
+            feeding,
+        })
+    }
+
+    fn wanted() -> String {
+        "a unit, as {\"name\": \"north head\", \"energy\": \"600 J\"}".to_owned()
+    }
+}

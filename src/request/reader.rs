@@ -1,0 +1,359 @@
+//! From a [`Tree`] to typed requests, collecting every fault on the way.
+//!
+//! A request type says its shape once, as a struct; [`reads!`] makes its reader. `Option` fields may be
+//! left out or null; all others must be there; a name that is not a field is a fault that lists the
+//! names that are known.
+
+mod values;
+mod words;
+
+pub(crate) use self::words::reads_word;
+pub use self::{
+    values::{NAME_MOST, TOO_LONG, is_too_long, number, number_or_text, quantity, text, whole, written},
+    words::{one_of, word},
+};
+
+use std::borrow::Cow;
+
+use crate::{
+    endpoints::format::{self, Form},
+    light::{
+        error::{self, Fault, Place, Wrong},
+        quantity::{bounds::Bounds, rules::Rules},
+    },
+    request::{
+        faults::{Faults, Refused},
+        options,
+        value::{Entries, Tree},
+    },
+};
+
+/// A place on the way down, written out only when a fault needs it.
+#[derive(Clone, Copy)]
+pub enum At<'p> {
+    /// The whole request.
+    Root,
+    /// A field of an object.
+    Field(&'p At<'p>, &'p str),
+    /// An element of a list.
+    Index(&'p At<'p>, usize),
+}
+
+impl At<'_> {
+    /// The place as a JSON pointer.
+    pub fn place(&self) -> Place {
+        match self {
+            Self::Root => Place::root(),
+            Self::Field(parent, name) => parent.place().field(name),
+            Self::Index(parent, index) => parent.place().index(*index),
+        }
+    }
+}
+
+/// The state of one reading: how numbers are read, and the faults so far. By default faults are only counted.
+#[derive(Default)]
+pub struct Reader<'t> {
+    /// What holds for the whole request.
+    pub rules: Rules,
+    /// Names that may stand beside the request's own; what only holds others' requests has none.
+    beside: &'static [&'static str],
+    faults: Faults<'t>,
+}
+
+impl<'t> Reader<'t> {
+    /// A reader of what holds others' requests.
+    pub fn of(tree: &'t Tree<'t>) -> Self {
+        Self { faults: Faults::of(tree), ..Self::default() }
+    }
+
+    /// Reads a whole request.
+    pub fn request<T: Read>(tree: &'t Tree<'t>) -> Result<(T, Rules), Refused> {
+        Self::whole(tree, &options::NAMES, |_| Some(())).map(|(request, rules, ())| (request, rules))
+    }
+
+    /// Reads a whole query, which may also say in which of some forms it wants the answer.
+    pub fn query<T: Read>(tree: &'t Tree<'t>, forms: &[Form]) -> Result<(T, Rules, Option<Form>), Refused> {
+        Self::whole(tree, &options::QUERY_NAMES, |reader| format::asked(tree, forms, reader))
+    }
+
+    fn whole<T: Read, B>(
+        tree: &'t Tree<'t>,
+        beside: &'static [&'static str],
+        read_beside: impl FnOnce(&mut Self) -> Option<B>,
+    ) -> Result<(T, Rules, B), Refused> {
+        let mut reader = Self { beside, ..Self::of(tree) };
+        reader.rules = options::rules(tree, &mut reader);
+        match (read_beside(&mut reader), T::read(tree, &At::Root, &mut reader)) {
+            (Some(beside), Some(request)) if reader.is_clean() => Ok((request, reader.rules, beside)),
+            _ => Err(reader.faults.take()),
+        }
+    }
+
+    /// The faults, if there are any, in the order of the document.
+    pub fn finish(mut self) -> Result<(), Refused> {
+        if self.is_clean() { Ok(()) } else { Err(self.faults.take()) }
+    }
+
+    /// Notes a fault. Always `None`, so that it can end a reader.
+    pub fn fault<T>(
+        &mut self,
+        at: &At<'_>,
+        detail: impl Into<String>,
+        expected: impl Into<String>,
+    ) -> Option<T> {
+        self.noted(at, || Wrong::new(detail, expected))
+    }
+
+    /// Notes what is wrong, which is written out only where it is told. Always `None`.
+    pub fn noted<T>(&mut self, at: &At<'_>, wrong: impl FnOnce() -> Wrong) -> Option<T> {
+        self.faults.note(at, wrong);
+        None
+    }
+
+    /// Whether no fault was found so far.
+    pub const fn is_clean(&self) -> bool {
+        self.faults.is_empty()
+    }
+
+    /// Notes a fault that the maths found.
+    pub fn push(&mut self, fault: Fault) {
+        self.faults.push(fault);
+    }
+
+    /// Notes what is wrong with a value.
+    pub fn wrong<T>(&mut self, at: &At<'_>, wrong: Wrong) -> Option<T> {
+        self.noted(at, || wrong)
+    }
+
+    /// A value that was written as `expected` tells, within bounds.
+    pub fn within(&mut self, bounds: Bounds, value: f64, expected: &str, at: &At<'_>) -> Option<f64> {
+        match bounds.check(value) {
+            Ok(value) => Some(value),
+            Err(mut wrong) => {
+                wrong.expected = format!("{expected}, {}", wrong.expected);
+                self.wrong(at, wrong)
+            }
+        }
+    }
+
+    /// Notes a name that was used before, and keeps it with those before. `what` is a noun, as `role`.
+    pub fn keep_name(&mut self, what: &str, name: &str, before: &mut Vec<String>, at: &At<'_>) {
+        if before.iter().any(|known| known == name) {
+            self.fault::<()>(at, format!("the {what} is used before"), format!("{what}s that differ"));
+        }
+        before.push(name.to_owned());
+    }
+
+    /// A value of another type than the field's.
+    pub fn mistyped<T>(&mut self, at: &At<'_>, tree: &Tree<'_>, expected: &str) -> Option<T> {
+        self.noted(at, || Wrong::new(format!("this is {}", tree.what()), expected))
+    }
+
+    /// The entries of an object, whose names are checked against the names that are known.
+    pub fn object<'o, 'a>(
+        &mut self,
+        tree: &'o Tree<'a>,
+        at: &At<'_>,
+        known: &[&str],
+    ) -> Option<&'o Entries<'a>> {
+        match tree {
+            Tree::Object(entries) => {
+                self.names(entries.iter().map(|(name, _)| name.as_ref()), at, known);
+                Some(entries)
+            }
+            Tree::LongObject(names) => {
+                self.names(names.iter(), at, known);
+                None
+            }
+            _ => self.noted(at, || Wrong::new(format!("this is {}", tree.what()), object_with(known))),
+        }
+    }
+
+    /// Checks the names of an object.
+    fn names<'o>(&mut self, names: impl Iterator<Item = &'o str>, at: &At<'_>, known: &[&str]) {
+        // The rules of the whole request stand beside its own fields.
+        let beside = if matches!(at, At::Root) { self.beside } else { &[] };
+        let (mut seen, mut repeated) = (Vec::with_capacity(known.len() + beside.len()), Vec::new());
+        let mut unknown = 0;
+        for name in names {
+            if !known.contains(&name) && !beside.contains(&name) {
+                unknown += 1;
+                if unknown > UNKNOWN_TOLD {
+                    continue;
+                }
+                self.noted::<()>(&At::Field(at, name), || {
+                    let shown: String = name.chars().take(64).collect();
+                    let known = error::names(&[known, beside].concat());
+                    Wrong::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
+                });
+            } else if repeated.contains(&name) {
+                // Told before.
+            } else if seen.contains(&name) {
+                repeated.push(name);
+                self.fault::<()>(
+                    &At::Field(at, name),
+                    format!("\"{name}\" is given more than once"),
+                    "each name once",
+                );
+            } else {
+                seen.push(name);
+            }
+        }
+        if unknown > UNKNOWN_TOLD {
+            let more = unknown - UNKNOWN_TOLD;
+            self.fault::<()>(at, format!("{more} more unknown names"), "an object with known names only");
+        }
+    }
+}
+
+/// Unknown names of one object that are told one by one.
+const UNKNOWN_TOLD: usize = 32;
+
+/// A type that can be read out of a request.
+pub trait Read: Sized {
+    /// Reads a value; notes every fault and answers `None` where it cannot be had.
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self>;
+
+    /// What a missing field means: a fault, unless the type is optional.
+    fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        reader.noted(at, || Wrong::new("this field is missing", Self::wanted()))
+    }
+
+    /// What is expected, for the fault of a missing field.
+    fn wanted() -> String {
+        "the field".to_owned()
+    }
+}
+
+impl<T: Read> Read for Option<T> {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match tree {
+            Tree::Null => Some(None),
+            _ => T::read(tree, at, reader).map(Some),
+        }
+    }
+
+    fn missing(_: &At<'_>, _: &mut Reader) -> Option<Self> {
+        Some(None)
+    }
+}
+
+/// An element of a list, with the limits of the list.
+pub trait Item: Read {
+    /// Fewest elements.
+    const LEAST: usize = 1;
+    /// Most elements.
+    const MOST: usize;
+    /// The elements in a sentence.
+    const WHAT: &'static str;
+}
+
+impl<T: Item> Read for Vec<T> {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let items = items(tree, Self::wanted, at, reader)?;
+        if items.len() < T::LEAST || items.len() > T::MOST {
+            return reader.fault(at, format!("the list has {}", elements(items.len())), Self::wanted());
+        }
+        let mut all = Some(Self::with_capacity(items.len()));
+        for (index, item) in items.iter().enumerate() {
+            match (T::read(item, &At::Index(at, index), reader), &mut all) {
+                (Some(read), Some(list)) => list.push(read),
+                _ => all = None,
+            }
+        }
+        all
+    }
+
+    fn wanted() -> String {
+        format!("a list of {} to {} {}", T::LEAST, T::MOST, T::WHAT)
+    }
+}
+
+/// The elements of a list; in a query they are parted by commas.
+pub fn items<'t, 'a>(
+    tree: &'t Tree<'a>,
+    expected: impl Fn() -> String,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<Cow<'t, [Tree<'a>]>> {
+    match tree {
+        Tree::List(items) => Some(Cow::Borrowed(items)),
+        Tree::Parameter(text) => {
+            Some(text.split(',').map(|part| Tree::Parameter(part.to_owned().into())).collect())
+        }
+        Tree::LongList(count) => {
+            reader.noted(at, || Wrong::new(format!("the list has {}", elements(*count)), expected()))
+        }
+        _ => reader.mistyped(at, tree, &expected()),
+    }
+}
+
+/// A list of just so many, each element read by its place; every fault is told.
+pub fn array_of<T, const N: usize>(
+    tree: &Tree<'_>,
+    expected: &str,
+    at: &At<'_>,
+    reader: &mut Reader,
+    read: impl Fn(usize, &Tree<'_>, &At<'_>, &mut Reader) -> Option<T>,
+) -> Option<[T; N]> {
+    let items = items(tree, || expected.to_owned(), at, reader)?;
+    if items.len() != N {
+        return reader.fault(at, format!("the list has {}", elements(items.len())), expected);
+    }
+    let read: Vec<Option<T>> = items
+        .iter()
+        .enumerate()
+        .map(|(index, item)| read(index, item, &At::Index(at, index), reader))
+        .collect();
+    read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
+}
+
+/// So many elements, in a sentence.
+pub fn elements(count: usize) -> String {
+    format!("{count} element{}", if count == 1 { "" } else { "s" })
+}
+
+/// An object of such fields, for what is expected.
+pub fn object_with(known: &[&str]) -> String {
+    format!("an object with {}", error::names(known))
+}
+
+/// One field of an object that [`Reader::object`] has checked.
+pub fn field<T: Read>(entries: &Entries<'_>, name: &str, at: &At<'_>, reader: &mut Reader) -> Option<T> {
+    let at = At::Field(at, name);
+    match entries.iter().find(|(key, _)| key == name) {
+        Some((_, tree)) => T::read(tree, &at, reader),
+        None => T::missing(&at, reader),
+    }
+}
+
+/// Makes the reader of a struct whose fields are the names of a JSON object.
+macro_rules! reads {
+    ($type:ident { $($field:ident),+ $(,)? }) => {
+        impl $crate::request::reader::Read for $type {
+            fn read(
+                tree: &$crate::request::value::Tree<'_>,
+                at: &$crate::request::reader::At<'_>,
+                reader: &mut $crate::request::reader::Reader,
+            ) -> Option<Self> {
+                let entries = reader.object(tree, at, &[$(stringify!($field)),+])?;
+                $(let $field = $crate::request::reader::field(entries, stringify!($field), at, reader);)+
+                Some(Self { $($field: $field?),+ })
+            }
+
+            fn wanted() -> String {
+                $crate::request::reader::object_with(&[$(stringify!($field)),+])
+            }
+        }
+    };
+}
+pub(crate) use reads;
+
+/// A request with no fields of its own.
+pub struct Nothing;
+
+impl Read for Nothing {
+    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        reader.object(tree, at, &[]).map(|_| Self)
+    }
+}

@@ -1,0 +1,64 @@
+//! One word out of a few.
+
+use crate::{
+    light::{
+        error::{self, Wrong},
+        quantity::{
+            kind::{Kind, Reading},
+            marks::Step,
+            units::Units,
+        },
+    },
+    request::{
+        reader::{At, Reader},
+        value::Tree,
+    },
+};
+
+/// One word out of a few.
+pub fn word<T: Copy>(tree: &Tree<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
+    let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
+        return reader.noted(at, || Wrong::new(format!("this is {}", tree.what()), one_of(words)));
+    };
+    match words.iter().find(|(word, _)| word == text) {
+        Some((_, value)) => Some(*value),
+        None => reader.noted(at, || {
+            let shown: String = text.chars().take(40).collect();
+            Wrong::new(format!("\"{shown}\" is not known"), one_of(words))
+        }),
+    }
+}
+
+/// The words, for an error.
+pub fn one_of<T>(words: &[(&str, T)]) -> String {
+    let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+    format!("one of {}", error::names(&quoted))
+}
+
+/// Makes the reader of a type that is one word out of a few.
+macro_rules! reads_word {
+    ($type:ident: $words:expr) => {
+        impl $crate::request::reader::Read for $type {
+            fn read(
+                tree: &$crate::request::value::Tree<'_>,
+                at: &$crate::request::reader::At<'_>,
+                reader: &mut $crate::request::reader::Reader,
+            ) -> Option<Self> {
+                $crate::request::reader::word(tree, &$words, at, reader)
+            }
+
+            fn wanted() -> String {
+                $crate::request::reader::one_of(&$words)
+            }
+        }
+    };
+}
+pub(crate) use reads_word;
+
+reads_word!(Reading: [Reading::Marked, Reading::Literal].map(|reading| (reading.text(), reading)));
+
+reads_word!(Step: Step::ALL.map(|step| (step.text(), step)));
+
+reads_word!(Units: Units::ALL.map(|units| (units.text(), units)));
+
+reads_word!(Kind: Kind::ALL.map(|kind| (kind.name(), kind)));

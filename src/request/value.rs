@@ -1,0 +1,241 @@
+//! A request as it arrived: JSON or a query string, in document order, before anything is believed.
+
+use std::{borrow::Cow, fmt, iter, mem};
+
+use serde::{
+    Deserialize, Deserializer, Serialize, Serializer,
+    de::{IgnoredAny, MapAccess, SeqAccess, Visitor},
+};
+
+use crate::light::{error::Place, quantity::notation};
+
+/// One value of a request. Objects keep their order and repeated names, so that both can be told.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Tree<'a> {
+    /// `null`.
+    Null,
+    /// `true` or `false`.
+    Bool(bool),
+    /// A number.
+    Number(f64),
+    /// A string.
+    Text(Cow<'a, str>),
+    /// The value of a query parameter, or of a word of a command line, which may be a number or a text.
+    Parameter(Cow<'a, str>),
+    /// A list.
+    List(Vec<Tree<'a>>),
+    /// An object.
+    Object(Entries<'a>),
+    /// A list of so many elements, more than any request may have: none of them is kept.
+    LongList(usize),
+    /// An object of more entries than any request may have: only their names are kept, to be told.
+    LongObject(Names<'a>),
+}
+
+/// Elements of a list, and entries of an object, that are kept: twice as many as the longest list of any request has.
+/// Besides what they take themselves, single large pieces of memory are given back late, and by each thread for itself.
+pub const KEPT_MOST: usize = 4096;
+
+/// The names of a long object, in pieces.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Names<'a>(Vec<Vec<Cow<'a, str>>>);
+
+impl<'a> Names<'a> {
+    fn push(&mut self, name: Cow<'a, str>) {
+        match self.0.last_mut().filter(|piece| piece.len() < KEPT_MOST) {
+            Some(piece) => piece.push(name),
+            None => self.0.push(vec![name]),
+        }
+    }
+
+    /// The names, in the order of the document.
+    pub fn iter(&self) -> impl Iterator<Item = &str> {
+        self.0.iter().flatten().map(AsRef::as_ref)
+    }
+}
+
+/// The entries of an object, in the order of the document.
+pub type Entries<'a> = Vec<(Cow<'a, str>, Tree<'a>)>;
+
+impl<'a> Tree<'a> {
+    /// The entry `name` of an object.
+    pub fn get(&self, name: &str) -> Option<&Tree<'a>> {
+        match self {
+            Self::Object(entries) => entries.iter().find(|(key, _)| key == name).map(|(_, tree)| tree),
+            _ => None,
+        }
+    }
+
+    /// A number, or a parameter that is one.
+    pub fn number(&self) -> Option<f64> {
+        match self {
+            Self::Number(number) => Some(*number),
+            Self::Parameter(text) => notation::bare_number(text),
+            _ => None,
+        }
+    }
+
+    /// A text.
+    pub fn text(&self) -> Option<&str> {
+        match self {
+            Self::Text(text) | Self::Parameter(text) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// Makes the text at a place a parameter.
+    pub fn loosen(&mut self, place: &Place) {
+        let mut here = self;
+        for token in tokens(place.pointer()) {
+            let next = match here {
+                Self::Object(entries) => {
+                    entries.iter_mut().find(|(key, _)| *key == token).map(|(_, tree)| tree)
+                }
+                Self::List(items) => token.parse::<usize>().ok().and_then(|index| items.get_mut(index)),
+                _ => None,
+            };
+            let Some(next) = next else { return };
+            here = next;
+        }
+        if let Self::Text(text) = here {
+            *here = Self::Parameter(mem::take(text));
+        }
+    }
+
+    /// What it is, in a sentence.
+    pub const fn what(&self) -> &'static str {
+        match self {
+            Self::Null => "null",
+            Self::Bool(_) => "a boolean",
+            Self::Number(_) => "a number",
+            Self::Text(_) | Self::Parameter(_) => "a string",
+            Self::List(_) | Self::LongList(_) => "a list",
+            Self::Object(_) | Self::LongObject(_) => "an object",
+        }
+    }
+}
+
+/// The parts of a JSON pointer.
+pub fn tokens(pointer: &str) -> impl Iterator<Item = Cow<'_, str>> {
+    pointer.split('/').skip(1).map(|token| {
+        if token.contains('~') { token.replace("~1", "/").replace("~0", "~").into() } else { token.into() }
+    })
+}
+
+/// As JSON, in which a parameter is a string.
+impl Serialize for Tree<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Self::Null => serializer.serialize_unit(),
+            Self::Bool(value) => serializer.serialize_bool(*value),
+            Self::Number(number) => serializer.serialize_f64(*number),
+            Self::Text(text) | Self::Parameter(text) => serializer.serialize_str(text),
+            Self::List(items) => serializer.collect_seq(items),
+            Self::Object(entries) => serializer.collect_map(entries.iter().map(|(key, tree)| (key, tree))),
+            // As long, so that it is refused for the same.
+            Self::LongList(count) => serializer.collect_seq(iter::repeat_n((), *count)),
+            Self::LongObject(names) => serializer.collect_map(names.iter().map(|name| (name, ()))),
+        }
+    }
+}
+
+impl<'de: 'a, 'a> Deserialize<'de> for Tree<'a> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(TreeVisitor)
+    }
+}
+
+/// Numbers nearer to zero are zero.
+const LEAST: f64 = 1e-12;
+
+struct TreeVisitor;
+
+impl<'de> Visitor<'de> for TreeVisitor {
+    type Value = Tree<'de>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("JSON")
+    }
+
+    fn visit_unit<E>(self) -> Result<Self::Value, E> {
+        Ok(Tree::Null)
+    }
+
+    fn visit_bool<E>(self, value: bool) -> Result<Self::Value, E> {
+        Ok(Tree::Bool(value))
+    }
+
+    fn visit_i64<E>(self, value: i64) -> Result<Self::Value, E> {
+        Ok(Tree::Number(value as f64))
+    }
+
+    fn visit_u64<E>(self, value: u64) -> Result<Self::Value, E> {
+        Ok(Tree::Number(value as f64))
+    }
+
+    fn visit_f64<E>(self, value: f64) -> Result<Self::Value, E> {
+        // Nothing measured is so small, and what is divided by it overflows.
+        Ok(Tree::Number(if value.abs() < LEAST { 0.0 } else { value }))
+    }
+
+    fn visit_borrowed_str<E>(self, value: &'de str) -> Result<Self::Value, E> {
+        Ok(Tree::Text(Cow::Borrowed(value)))
+    }
+
+    fn visit_str<E>(self, value: &str) -> Result<Self::Value, E> {
+        Ok(Tree::Text(Cow::Owned(value.to_owned())))
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
+        let mut items = Vec::new();
+        while let Some(item) = access.next_element()? {
+            if items.len() == KEPT_MOST {
+                drop(items);
+                let mut count = KEPT_MOST + 1;
+                while access.next_element::<IgnoredAny>()?.is_some() {
+                    count += 1;
+                }
+                return Ok(Tree::LongList(count));
+            }
+            push(&mut items, item);
+        }
+        Ok(Tree::List(items))
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
+        let mut entries = Vec::new();
+        while let Some((Key(key), value)) = access.next_entry()? {
+            if entries.len() == KEPT_MOST {
+                let mut names = Names(vec![entries.into_iter().map(|(key, _)| key).collect()]);
+                names.push(key);
+                while let Some((Key(key), IgnoredAny)) = access.next_entry()? {
+                    names.push(key);
+                }
+                return Ok(Tree::LongObject(names));
+            }
+            push(&mut entries, (key, value));
+        }
+        Ok(Tree::Object(entries))
+    }
+}
+
+/// Adds to a list, with room for one at first and no more than is needed: a body of brackets has a list for every two
+/// bytes, and what is given back later leaves holes that are too small for the next.
+fn push<T>(items: &mut Vec<T>, item: T) {
+    if items.len() < 3 {
+        items.reserve_exact(1);
+    }
+    items.push(item);
+}
+
+/// A key, borrowed where it has no escapes.
+struct Key<'a>(Cow<'a, str>);
+
+impl<'de: 'a, 'a> Deserialize<'de> for Key<'a> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        match deserializer.deserialize_str(TreeVisitor)? {
+            Tree::Text(text) => Ok(Self(text)),
+            _ => Ok(Self(Cow::Borrowed(""))),
+        }
+    }
+}

@@ -1,0 +1,3 @@
+//! response.
+
+pub mod text;

@@ -1,0 +1,382 @@
+//! An answer for people to read: aligned, with units, in 80 columns. One renderer for all answers, which reads the
+//! answer as JSON: names of fields tell the units.
+
+use std::fmt::Write as _;
+
+use serde_json::{Map, Value};
+
+use crate::{request::value::tokens, wording::visible::visible_value};
+
+/// Columns of a line.
+const WIDTH: usize = 80;
+/// Columns between two of a table.
+const GAP: usize = 2;
+
+/// Names whose words alone would say too little.
+const WORDS: [(&str, &str); 4] = [
+    ("at_full", "at full power"),
+    ("at_least", "at lowest power"),
+    ("sync_allows", "sync allows it"),
+    ("exposure_time", "time for wanted ambient"),
+];
+/// Fields that name what an item of a list is.
+const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", "id"];
+/// What names of fields end with, and the unit that stands for; longer ends first.
+const UNITS: [(&str, &str); 26] = [
+    ("_lm_per_j", "lm/J"),
+    ("_lx_s", "lx s"),
+    ("_cd_s", "cd s"),
+    ("_lm_s", "lm s"),
+    ("_m_s", "m/s"),
+    ("_percent", "%"),
+    ("_stops", "stops"),
+    ("_mired", "mired"),
+    ("_deg", "°"),
+    ("_px", "px"),
+    ("_mm", "mm"),
+    ("_um", "µm"),
+    ("_ms", "ms"),
+    ("_kj", "kJ"),
+    ("_wh", "Wh"),
+    ("_va", "VA"),
+    ("_lx", "lx"),
+    ("_ft", "ft"),
+    ("_sr", "sr"),
+    ("_j", "J"),
+    ("_m", "m"),
+    ("_s", "s"),
+    ("_k", "K"),
+    ("_w", "W"),
+    ("_a", "A"),
+    ("_v", "V"),
+];
+
+/// Renders an answer.
+pub fn render(answer: &Value) -> String {
+    let mut out = String::new();
+    match &*visible_value(answer) {
+        Value::Object(fields) => object(fields, 0, &mut out),
+        other => wrapped(&cell("", other).unwrap_or_default(), 0, 0, &mut out),
+    }
+    out
+}
+
+/// Renders a problem document: its title, and each fault with its place, written as an argument's name is.
+pub fn problem(document: &Value) -> String {
+    let document = visible_value(document);
+    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    let faults = document["errors"].as_array().map(Vec::as_slice).unwrap_or_default();
+    let (title, detail) = (text(&document["title"]), text(&document["detail"]));
+    let mut out = String::new();
+    wrapped(&title, 0, 0, &mut out);
+    if faults.is_empty() && detail != title {
+        out.push_str("  ");
+        wrapped(&detail, 2, 2, &mut out);
+    }
+    for fault in faults {
+        let place = tokens(fault["pointer"].as_str().unwrap_or_default()).collect::<Vec<_>>().join(".");
+        let colon = if place.is_empty() { "" } else { ": " };
+        out.push_str("  ");
+        wrapped(&format!("{place}{colon}{}", text(&fault["detail"])), 2, 4, &mut out);
+        out.push_str("    ");
+        wrapped(&format!("expected: {}", text(&fault["expected"])), 4, 4, &mut out);
+    }
+    if let Some(more) = document["more_errors"].as_u64() {
+        let _ = writeln!(out, "  and {more} more");
+    }
+    out
+}
+
+/// The fields of an object: what fits on a line first, aligned, then what takes more, in the order of the answer.
+fn object(fields: &Map<String, Value>, indent: usize, out: &mut String) {
+    let lines: Vec<(String, String)> =
+        fields.iter().filter_map(|(name, value)| Some((said(name), cell(name, value)?))).collect();
+    let longest = lines.iter().map(|(name, _)| width(name)).max().unwrap_or_default();
+    for (name, value) in &lines {
+        let start = indent + longest + GAP;
+        let _ = write!(out, "{:indent$}{name}{:pad$}", "", "", pad = longest + GAP - width(name));
+        wrapped(value, start, start, out);
+    }
+    for (name, value) in fields.iter().filter(|(name, value)| cell(name, value).is_none()) {
+        if is_nothing(value) {
+            continue;
+        }
+        if !out.is_empty() && indent == 0 {
+            out.push('\n');
+        }
+        let _ = writeln!(out, "{:indent$}{}", "", heading(name));
+        match value {
+            Value::Array(items) => list(items, indent + 2, out),
+            Value::Object(fields) => object(fields, indent + 2, out),
+            _ => {}
+        }
+    }
+}
+
+/// A list: notes as wrapped sentences, what is alike as a table where that fits, else one after another.
+fn list(items: &[Value], indent: usize, out: &mut String) {
+    if let Some(notes) = items.iter().map(note).collect::<Option<Vec<String>>>() {
+        for note in notes {
+            let _ = write!(out, "{:indent$}- ", "");
+            wrapped(&note, indent + 2, indent + 2, out);
+        }
+        return;
+    }
+    if table(items, indent, bare, out).is_some() || table(items, indent, brief, out).is_some() {
+        return;
+    }
+    for (number, item) in items.iter().enumerate() {
+        let Value::Object(fields) = item else {
+            let _ = write!(out, "{:indent$}", "");
+            wrapped(&cell("", item).unwrap_or_default(), indent, indent, out);
+            continue;
+        };
+        // Its name is its heading.
+        let name = NAMES.iter().find_map(|name| fields.get(*name)?.as_str());
+        let _ = match name {
+            Some(name) => writeln!(out, "{:indent$}{name}", ""),
+            None => writeln!(out, "{:indent$}{}.", "", number + 1),
+        };
+        let rest = fields.iter().filter(|(_, value)| name.is_none() || value.as_str() != name);
+        object(&rest.map(|(name, value)| (name.clone(), value.clone())).collect(), indent + 2, out);
+    }
+}
+
+/// A remark, remedy or assumption as a sentence.
+fn note(item: &Value) -> Option<String> {
+    let text = |name| item.get(name)?.as_str();
+    if let Some(text) = text("text").filter(|_| item.get("code").is_some()) {
+        return Some(text.to_owned());
+    }
+    if let Some(detail) = text("detail").filter(|_| item.get("change").is_some()) {
+        return Some(detail.to_owned());
+    }
+    let (name, value, source) = (text("name")?, text("value")?, text("source")?);
+    Some(format!("{}: {value} ({source})", said(name)))
+}
+
+/// What is alike, one a line, if all of it fits.
+fn table(
+    items: &[Value],
+    indent: usize,
+    written: fn(&str, &Value) -> Option<String>,
+    out: &mut String,
+) -> Option<()> {
+    let rows: Vec<&Map<String, Value>> = items.iter().map(Value::as_object).collect::<Option<_>>()?;
+    let mut names: Vec<&String> = Vec::new();
+    for name in rows.iter().flat_map(|row| row.keys()) {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    // A column of nothing is left out.
+    names.retain(|name| rows.iter().any(|row| row.get(*name).is_some_and(|value| !is_nothing(value))));
+    let text = |row: &Map<String, Value>, name: &str| match row.get(name) {
+        None => Some(String::new()),
+        Some(value) if is_nothing(value) => Some("-".to_owned()),
+        Some(value) => written(name, value),
+    };
+    let columns: Vec<Vec<String>> = names
+        .iter()
+        .map(|name| {
+            let cells = rows.iter().map(|row| text(row, name)).collect::<Option<Vec<String>>>()?;
+            Some(std::iter::once(heading(name)).chain(cells).collect())
+        })
+        .collect::<Option<_>>()?;
+    let widths: Vec<usize> = columns
+        .iter()
+        .map(|column| column.iter().map(|cell| width(cell)).max().unwrap_or_default())
+        .collect();
+    if indent + widths.iter().sum::<usize>() + GAP * widths.len().saturating_sub(1) > WIDTH {
+        return None;
+    }
+    for row in 0..=rows.len() {
+        let mut line = " ".repeat(indent);
+        for (column, width_of) in columns.iter().zip(&widths) {
+            let cell = &column[row];
+            let pad = " ".repeat(width_of - width(cell));
+            // Numbers stand under each other by their ends.
+            let is_number = column[1..].iter().all(|cell| cell == "-" || cell.parse::<f64>().is_ok());
+            let _ = if is_number { write!(line, "{pad}{cell}") } else { write!(line, "{cell}{pad}") };
+            line.push_str(&" ".repeat(GAP));
+        }
+        let _ = writeln!(out, "{}", line.trim_end());
+    }
+    Some(())
+}
+
+fn is_nothing(value: &Value) -> bool {
+    match value {
+        Value::Null => true,
+        Value::Array(items) => items.iter().all(is_name_alone),
+        Value::Object(fields) => fields.values().all(is_nothing),
+        _ => false,
+    }
+}
+
+/// Whether a row says no more than whose it is: of several fields only a name is something. One field of nothing
+/// beside a name says something yet, as of a light that is off.
+fn is_name_alone(row: &Value) -> bool {
+    row.as_object().is_some_and(|fields| {
+        let mut said = fields.iter().filter(|(_, value)| !is_nothing(value));
+        let is_name = said.next().is_some_and(|(name, _)| NAMES.contains(&name.as_str()));
+        is_name && fields.len() > 2 && said.next().is_none()
+    })
+}
+
+/// A value on one line with its unit; none where it takes more.
+fn cell(name: &str, value: &Value) -> Option<String> {
+    let text = bare(name, value)?;
+    let unit = unit(name).filter(|_| !matches!(value, Value::String(_) | Value::Bool(_)));
+    Some(match unit {
+        Some("°") => format!("{text}°"),
+        Some("stops") if text == "1" || text == "-1" => format!("{text} stop"),
+        Some(unit) => format!("{text} {unit}"),
+        None => text,
+    })
+}
+
+/// The same without its unit, as short as it can be dialled.
+fn brief(name: &str, value: &Value) -> Option<String> {
+    let dialled = value.get("off_by_stops").and(value.get("mark")).or(value.get("label"));
+    dialled.and_then(Value::as_str).map(str::to_owned).or_else(|| bare(name, value))
+}
+
+/// The same without its unit.
+fn bare(name: &str, value: &Value) -> Option<String> {
+    match value {
+        Value::Null => None,
+        Value::Bool(is) => Some(if *is { "yes" } else { "no" }.to_owned()),
+        Value::Number(number) => Some(number_said(number.as_f64()?)),
+        Value::String(text) => Some(text.clone()),
+        Value::Array(items) => match items.as_slice() {
+            [] => None,
+            [low, high] if name.ends_with("_range") => Some(ends(low, high)),
+            items if items.iter().all(|item| item.is_number() || item.is_string()) => {
+                let texts: Vec<String> = items.iter().filter_map(|item| bare("", item)).collect();
+                Some(texts.join(", "))
+            }
+            _ => None,
+        },
+        Value::Object(fields) => dialled(name, fields).or_else(|| setting(fields)).or_else(|| range(fields)),
+    }
+}
+
+/// `f/8 (7.958)`: a mark, and the value where that is another.
+fn dialled(name: &str, fields: &Map<String, Value>) -> Option<String> {
+    let mut value = number_said(fields.get("value")?.as_f64()?);
+    if let Some(feet) = fields.get("value_ft").and_then(Value::as_f64) {
+        let _ = write!(value, ", {} ft", number_said(feet));
+    }
+    let off = fields.get("off_by_stops").and_then(Value::as_f64).unwrap_or_default();
+    if !fields.contains_key("mark") {
+        return None;
+    }
+    Some(match fields.get("mark").and_then(Value::as_str) {
+        // Where no mark says what it is.
+        None if name.ends_with("exposure_time") => value + " s",
+        None => value,
+        Some(mark) if off.abs() < 5e-5 => format!("{mark} ({value})"),
+        Some(mark) => {
+            let which = if off > 0.0 { "brighter" } else { "darker" };
+            format!("{mark} ({value}; the mark is {} stop {which})", number_said(off.abs()))
+        }
+    })
+}
+
+/// `6.4 (98.96 J, 2.6 stops below full)`.
+fn setting(fields: &Map<String, Value>) -> Option<String> {
+    let label = fields.get("label")?.as_str()?;
+    let below = number_said(fields.get("stops_below_full")?.as_f64()?);
+    let stops = if below == "1" { "stop" } else { "stops" };
+    Some(match fields.get("energy_j").and_then(Value::as_f64) {
+        Some(energy) if below == "0" => format!("{label} ({} J, full)", number_said(energy)),
+        Some(energy) => format!("{label} ({} J, {below} {stops} below full)", number_said(energy)),
+        None => format!("{label} ({below} {stops} below full)"),
+    })
+}
+
+/// `42.9 to 257, typically 68.9`.
+fn range(fields: &Map<String, Value>) -> Option<String> {
+    let number = |name| fields.get(name).and_then(Value::as_f64).map(number_said);
+    let (low, high) = (number("low")?, number("high")?);
+    Some(match (number("typical"), fields.len()) {
+        _ if low == high => low,
+        (Some(typical), 3) => format!("{low} to {high}, typically {typical}"),
+        (None, 2) => format!("{low} to {high}"),
+        _ => return None,
+    })
+}
+
+/// A range by its ends, either of which may not be known.
+fn ends(low: &Value, high: &Value) -> String {
+    match [low, high].map(|end| end.as_f64().map(number_said)) {
+        [Some(low), Some(high)] => format!("{low} to {high}"),
+        [Some(low), None] => format!("{low} or more"),
+        [None, Some(high)] => format!("{high} or less"),
+        [None, None] => "not known".to_owned(),
+    }
+}
+
+/// A number as people say it: four digits are more than anyone dials.
+fn number_said(number: f64) -> String {
+    let four: f64 = format!("{number:.3e}").parse().unwrap_or(number);
+    // What is whole, or has no more digits, stays as it is.
+    let told = if number.fract() == 0.0 { number } else { four };
+    format!("{}", if told == 0.0 { 0.0 } else { told })
+}
+
+fn unit(name: &str) -> Option<&'static str> {
+    let name = name.strip_suffix("_range").unwrap_or(name);
+    // As a caller states a unit's.
+    by_end(name).map(|(_, unit)| unit).or((name == "energy").then_some("J"))
+}
+
+/// What a name ends with, and the unit that stands for.
+fn by_end(name: &str) -> Option<(&'static str, &'static str)> {
+    UNITS.into_iter().find(|(end, _)| name.ends_with(end))
+}
+
+/// A name in words, without its unit.
+fn said(name: &str) -> String {
+    if let Some((_, words)) = WORDS.iter().find(|(known, _)| *known == name) {
+        return (*words).to_owned();
+    }
+    let (name, is_range) = match name.strip_suffix("_range") {
+        Some(name) => (name, " range"),
+        None => (name, ""),
+    };
+    let bare = by_end(name).and_then(|(end, _)| name.strip_suffix(end)).unwrap_or(name);
+    format!("{}{is_range}", bare.replace('_', " ")).replace("f number", "f-number")
+}
+
+/// A name in words with its unit, as the head of a column.
+fn heading(name: &str) -> String {
+    match unit(name) {
+        Some(unit) => format!("{}, {unit}", said(name)),
+        None => said(name),
+    }
+}
+
+fn width(text: &str) -> usize {
+    text.chars().count()
+}
+
+/// Words in lines; the first begins at a column, the others are indented.
+fn wrapped(text: &str, at: usize, indent: usize, out: &mut String) {
+    let mut column = at;
+    let mut is_first = true;
+    for word in text.split_whitespace() {
+        if !is_first && column + 1 + width(word) > WIDTH {
+            let _ = write!(out, "\n{:indent$}", "");
+            column = indent;
+        } else if !is_first {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += width(word);
+        is_first = false;
+    }
+    out.push('\n');
+}

@@ -1,0 +1,17 @@
+//! server.
+
+pub mod auth;
+pub(crate) mod caching;
+pub mod client_ip;
+pub mod compression;
+pub mod cors;
+pub(crate) mod descriptors;
+pub mod host_port;
+pub mod listener;
+pub mod metrics;
+pub mod negotiation;
+pub mod problem;
+pub mod rate_limit;
+pub(crate) mod request_checks;
+pub mod state;
+pub mod worker_pool;

@@ -1,0 +1,103 @@
+//! On what terms the service runs, and what holds while it does.
+
+use std::{sync::Arc, time::Duration};
+
+use tokio::sync::{Semaphore, watch};
+use utoipa_axum::router::OpenApiRouter;
+
+use crate::server::{
+    auth::{self, Gate},
+    client_ip::Proxies,
+    cors::Origins,
+    rate_limit::Rate,
+    worker_pool::WorkerPool,
+};
+
+/// Routes, with their part of the OpenAPI document.
+pub type Routes = OpenApiRouter<Arc<Running>>;
+
+/// Connections at once, if nothing else is said.
+pub const CONNECTIONS: u32 = 512;
+/// Connections of a kind beside those for callers, if nothing else is said.
+const BESIDE: usize = 64;
+
+/// What the service takes on at once, and how long it waits.
+#[derive(Debug, Clone, Copy)]
+pub struct Limits {
+    /// Connections at once.
+    pub connections: usize,
+    /// Connections beyond those that are told so at once; those beyond these are closed without a word.
+    pub told: usize,
+    /// Connections at once to the listener for counts and probes.
+    pub scrapers: usize,
+    /// Time that a request's head may take, and that a connection may idle between requests.
+    pub head_time: Duration,
+    /// Time that a request may take, from its head to its answer.
+    pub time_limit: Duration,
+    /// Time that a stream of questions may stay silent.
+    pub silence: Duration,
+    /// Time that a client may take nothing of an answer that waits for it.
+    pub stall: Duration,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            connections: CONNECTIONS as usize,
+            told: BESIDE,
+            scrapers: BESIDE,
+            head_time: Duration::from_secs(30),
+            time_limit: Duration::from_secs(10),
+            silence: Duration::from_secs(30),
+            stall: Duration::from_secs(30),
+        }
+    }
+}
+
+/// The terms of a service. By default it is open to all, without a limit of calls, to no page of another origin.
+#[derive(Debug)]
+pub struct Terms {
+    /// Its limits.
+    pub limits: Limits,
+    /// Who may call.
+    pub gate: Gate,
+    /// How often each may.
+    pub rate: Option<Rate>,
+    /// Whose word is taken for where a request comes from.
+    pub proxies: Proxies,
+    /// Whose pages may read answers.
+    pub origins: Origins,
+}
+
+impl Default for Terms {
+    fn default() -> Self {
+        Self {
+            limits: Limits::default(),
+            gate: auth::open(),
+            rate: None,
+            proxies: Proxies::default(),
+            origins: Origins::default(),
+        }
+    }
+}
+
+/// What holds while the service runs.
+#[derive(Debug)]
+pub struct Running {
+    /// Its terms.
+    pub terms: Terms,
+    /// Whether it stops, for what would go on.
+    pub stopping: watch::Sender<bool>,
+    /// Its workers, for slow calculations.
+    pub workers: WorkerPool,
+    /// Places for streams, which may stay long: half of its connections, so that others find one.
+    pub streams: Arc<Semaphore>,
+}
+
+impl Running {
+    /// A service on these terms, until it stops.
+    pub fn new(terms: Terms) -> Self {
+        let streams = Arc::new(Semaphore::new((terms.limits.connections / 2).max(1)));
+        Self { streams, terms, stopping: watch::Sender::new(false), workers: WorkerPool::default() }
+    }
+}

@@ -1,0 +1,4 @@
+//! web.
+
+pub(crate) mod front_page;
+pub(crate) mod pages;

@@ -1,0 +1,40 @@
+//! The front page for people: `pages/front.html`, with the endpoints of the document where it names their paths.
+
+use crate::endpoints::service::Endpoint;
+
+/// The page.
+pub fn page(endpoints: &[Endpoint]) -> String {
+    let page = include_str!("pages/front.html").replace("{{version}}", env!("CARGO_PKG_VERSION"));
+    endpoints.chunk_by(|one, next| one.path == next.path).fold(page, |page, methods| {
+        // What can be asked by GET as well is told of where it is asked by POST.
+        let Some(Endpoint { path, summary, tag, id, .. }) = methods.last() else { return page };
+        let names: Vec<&str> = methods.iter().map(|endpoint| endpoint.method.as_str()).collect();
+        let told = format!(
+            "<a href=\"/docs/#/{tag}/{id}\">{}</a> <code>{} {}</code>",
+            escape(summary),
+            names.join(", "),
+            escape(path)
+        );
+        page.replace(&format!("{{{{endpoint {path}}}}}"), &told)
+    })
+}
+
+/// Text as it stands in HTML.
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_put_in_is_text() {
+        let [method, path, tag, id] = ["GET", "/readyz", "service", "check"].map(str::to_owned);
+        let summary = "1/60 < 1/30 & \"so on\"".to_owned();
+        let page = page(&[Endpoint { method, path, summary, tag, id }]);
+        assert!(
+            page.contains("<a href=\"/docs/#/service/check\">1/60 &lt; 1/30 &amp; &quot;so on&quot;</a>")
+        );
+    }
+}

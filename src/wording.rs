@@ -1,0 +1,3 @@
+//! wording.
+
+pub(crate) mod visible;
