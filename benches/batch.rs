@@ -13,7 +13,7 @@ use axum::{
 };
 use futures_util::StreamExt;
 use serde::{Deserialize, Serialize};
-use stopwright::{app::Front, server::state::Terms};
+use stopwright::{app::App, server::state::Terms};
 
 const LINES: usize = 10_000;
 const ROUNDS: usize = 51;
@@ -86,7 +86,7 @@ fn lines() -> String {
         .collect()
 }
 
-async fn ask(service: &Front, lines: &Bytes, mut take: impl FnMut(Bytes)) {
+async fn ask(service: &App, lines: &Bytes, mut take: impl FnMut(Bytes)) {
     let request = Request::post("/v1/batch")
         .header("host", "here")
         .header("content-type", "application/x-ndjson")
@@ -107,7 +107,7 @@ fn median(mut values: Vec<f64>) -> f64 {
 
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let service = Front::new(Terms::default());
+    let service = App::new(Terms::default());
     let text = Bytes::from(lines());
     let mut answered: Vec<u8> = Vec::new();
     runtime.block_on(ask(&service, &text, |piece| answered.extend_from_slice(&piece)));

@@ -10,7 +10,7 @@ use axum::{
     http::Request,
 };
 use serde_json::{Value, json};
-use stopwright::{app::Front, server::state::Terms};
+use stopwright::{app::App, server::state::Terms};
 
 const ROUNDS: usize = 21;
 
@@ -32,7 +32,7 @@ fn body(f_number: f64) -> Value {
     json!({"kit": (0..64).map(unit).collect::<Vec<_>>(), "shots": (0..64).map(shot).collect::<Vec<_>>()})
 }
 
-async fn ask(service: &Front, body: &str) -> Value {
+async fn ask(service: &App, body: &str) -> Value {
     let request = Request::post("/v1/kit/check")
         .header("host", "here")
         .header("content-type", "application/json")
@@ -45,7 +45,7 @@ async fn ask(service: &Front, body: &str) -> Value {
 
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let service = Front::new(Terms::default());
+    let service = App::new(Terms::default());
     for (f_number, feasible) in [(8.0, true), (45.0, false)] {
         let body = body(f_number).to_string();
         let answer = runtime.block_on(ask(&service, &body));

@@ -2,18 +2,22 @@
 
 pub mod args;
 pub mod ask;
+pub(crate) mod io;
 pub mod log;
 pub(crate) mod man;
+pub(crate) mod probe;
 pub(crate) mod serve;
 pub(crate) mod tour;
 
 use std::{
-    io::{self, Write},
+    io::{Error, Write, stderr},
     process::ExitCode,
-    time::Duration,
 };
 
-use self::args::{Command, Config, Probe};
+use self::{
+    args::{Command, Config},
+    io::print,
+};
 use crate::{openapi, server::worker_pool, wording::visible::visible};
 
 /// Threads beside those of slow calculations: to pack answers, and because a calculation has ended a moment before its
@@ -35,8 +39,8 @@ pub fn run(config: Config) -> ExitCode {
             Command::Serve(flags) => serve::serve(flags).await,
             Command::Ask(flags) => return ask::ask(flags).await,
             Command::Spec => print(openapi::document()),
-            Command::Probe(flags) => probe(flags).await,
-            Command::Tour => crate::cli::tour::play().await,
+            Command::Probe(flags) => probe::probe(flags).await,
+            Command::Tour => tour::play().await,
             Command::Completions { shell } => print(&man::completions(shell)),
             Command::Man => print(&man::page()?),
         }
@@ -45,30 +49,8 @@ pub fn run(config: Config) -> ExitCode {
     result.unwrap_or_else(|error| failed(&error))
 }
 
-fn failed(error: &io::Error) -> ExitCode {
+fn failed(error: &Error) -> ExitCode {
     // Where standard error is closed, there is nobody to tell.
-    let _ = writeln!(io::stderr(), "stopwright: {}", visible(&error.to_string()));
+    let _ = writeln!(stderr(), "stopwright: {}", visible(&error.to_string()));
     ExitCode::FAILURE
-}
-
-/// Prints to standard output. Who closes the pipe has read enough, as `head` does: that is no error.
-pub fn print(text: &str) -> io::Result<()> {
-    let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
-        printed => printed,
-    }
-}
-
-async fn probe(flags: Probe) -> io::Result<()> {
-    let url = format!("http://{}/readyz", flags.listen.reachable());
-    // A proxy in the environment is for the world outside, and may not reach this machine's own addresses.
-    let client = reqwest::Client::builder().timeout(Duration::from_secs(5)).no_proxy();
-    let client = client.build().map_err(io::Error::other)?;
-    let response = client.get(&url).send().await.map_err(io::Error::other)?;
-    if response.status().is_success() {
-        Ok(())
-    } else {
-        Err(io::Error::other(format!("{url} answers {}", response.status())))
-    }
 }

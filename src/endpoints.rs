@@ -44,9 +44,3 @@ pub const TOPICS: [fn() -> Routes; 17] = [
     supply::routes,
     batch::routes,
 ];
-
-/// The OpenAPI document of all of them, as utoipa collects it.
-pub fn document() -> utoipa::openapi::OpenApi {
-    let table = Routes::with_openapi(crate::openapi::frame());
-    TOPICS.iter().fold(table, |table, topic| table.merge(topic())).into_openapi()
-}

@@ -2,24 +2,18 @@
 
 mod clients;
 
-use std::{collections::BTreeMap, sync::LazyLock};
+use std::sync::LazyLock;
 
 use serde_json::{Value, json};
-use utoipa::{
-    IntoParams, IntoResponses, OpenApi, PartialSchema,
-    openapi::{ContentBuilder, RefOr, Response, ResponseBuilder, path::ParameterIn},
-};
+use utoipa::{IntoParams, OpenApi, PartialSchema, openapi::path::ParameterIn};
 
 use crate::{
-    endpoints::{
+    endpoints::{self, registry, service::Endpoint},
+    request::{
         format::{self, Form, FormInput, WrittenForm},
-        registry,
+        options::RulesInput,
     },
-    request::options::RulesInput,
-    server::{
-        negotiation,
-        problem::{self, ProblemDocument},
-    },
+    server::{negotiation, problem::ProblemDocument, state::Routes},
 };
 
 /// What the document says of the service as a whole.
@@ -44,7 +38,7 @@ use crate::{
         crate::request::fields::StatedRange,
         Form,
         WrittenForm,
-        crate::light::quantity::kind::Reading,
+        crate::light::quantity::rules::Reading,
         crate::light::quantity::marks::Step,
         crate::light::quantity::units::Units,
         crate::request::schema::CoordinateInput,
@@ -55,29 +49,14 @@ use crate::{
 struct Frame;
 
 /// The document without paths.
-pub fn frame() -> utoipa::openapi::OpenApi {
+fn frame() -> utoipa::openapi::OpenApi {
     Frame::openapi()
 }
 
-/// The responses that every operation may refuse with.
-pub struct Refusals;
-
-impl IntoResponses for Refusals {
-    fn responses() -> BTreeMap<String, RefOr<Response>> {
-        problem::Kind::ALL
-            .into_iter()
-            .map(|kind| {
-                let content = ContentBuilder::new()
-                    .schema(Some(utoipa::openapi::Ref::from_schema_name("Problem")))
-                    .build();
-                let response = ResponseBuilder::new()
-                    .description(kind.title())
-                    .content("application/problem+json", content)
-                    .build();
-                (kind.status().as_str().to_owned(), response.into())
-            })
-            .collect()
-    }
+/// The OpenAPI document of all of them, as utoipa collects it.
+fn collected() -> utoipa::openapi::OpenApi {
+    let table = Routes::with_openapi(frame());
+    endpoints::TOPICS.iter().fold(table, |table, topic| table.merge(topic())).into_openapi()
 }
 
 /// The examples: one file a topic, replayed by a test.
@@ -104,7 +83,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
 /// The document as JSON, as it is served.
 pub fn document() -> &'static str {
     static DOCUMENT: LazyLock<String> = LazyLock::new(|| {
-        let mut document = serde_json::to_value(crate::endpoints::document()).unwrap_or_default();
+        let mut document = serde_json::to_value(collected()).unwrap_or_default();
         allow_keys(&mut document);
         add_rules(&mut document);
         close_requests(&mut document);
@@ -135,6 +114,25 @@ pub fn document() -> &'static str {
 /// The same, to look things up in; not kept, for it takes some megabytes.
 pub fn parsed() -> Value {
     serde_json::from_str(document()).unwrap_or_default()
+}
+
+/// Every operation of the document, for the index and the front page.
+pub fn operations() -> Vec<Endpoint> {
+    let document = parsed();
+    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    let mut endpoints = Vec::new();
+    for (path, operations) in document["paths"].as_object().into_iter().flatten() {
+        for (method, operation) in operations.as_object().into_iter().flatten() {
+            endpoints.push(Endpoint {
+                method: method.to_uppercase(),
+                path: path.clone(),
+                summary: text(&operation["summary"]),
+                tag: text(&operation["tags"][0]),
+                id: text(&operation["operationId"]),
+            });
+        }
+    }
+    endpoints
 }
 
 /// Puts one example into its operation: the request's parts and the response's body.

@@ -1,3 +1,4 @@
 //! response.
 
+pub mod json;
 pub mod text;

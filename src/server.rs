@@ -1,7 +1,9 @@
 //! server.
 
 pub mod auth;
+pub(crate) mod auth_layer;
 pub(crate) mod caching;
+pub(crate) mod call;
 pub mod client_ip;
 pub mod compression;
 pub mod cors;
@@ -11,7 +13,9 @@ pub mod listener;
 pub mod metrics;
 pub mod negotiation;
 pub mod problem;
+pub(crate) mod problem_layer;
 pub mod rate_limit;
 pub(crate) mod request_checks;
+pub mod request_id;
 pub mod state;
 pub mod worker_pool;

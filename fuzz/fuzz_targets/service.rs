@@ -8,7 +8,7 @@ use axum::{
 };
 use libfuzzer_sys::{fuzz_mutator, fuzz_target, fuzzer_mutate};
 use std::{cell::LazyCell, io::Read, net::Ipv4Addr, time::Instant};
-use stopwright::api::{front::Front, running::Terms};
+use stopwright::api::{front::App, running::Terms};
 use stopwright_fuzz::{
     dice::Dice,
     holds,
@@ -21,9 +21,9 @@ use tokio::runtime::Runtime;
 const MOST: usize = 64 * 1024 * 1024;
 
 thread_local! {
-    static SERVICE: LazyCell<(Runtime, Front)> = LazyCell::new(|| {
+    static SERVICE: LazyCell<(Runtime, App)> = LazyCell::new(|| {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-        (runtime, Front::new(Terms::default()))
+        (runtime, App::new(Terms::default()))
     });
 }
 

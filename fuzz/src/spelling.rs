@@ -4,10 +4,10 @@ use std::sync::LazyLock;
 
 use stopwright::light::{
     quantity::{
-        kind::{Kind, Reading},
+        kind::Kind,
         marks::Step,
         notation,
-        rules::Rules,
+        rules::{Reading, Rules},
         units::Units,
     },
     stops::{Given, Target, convert, faults},

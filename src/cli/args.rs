@@ -14,7 +14,7 @@ use crate::{
         ask::known::KNOWN,
         log::{Format, Least},
     },
-    endpoints::format::Form,
+    request::format::Form,
     server::{client_ip::network_of, host_port::HostPort, rate_limit, state::CONNECTIONS},
 };
 

@@ -17,24 +17,27 @@ use axum::{
     body::{self, Body},
     http::{Method, Request, StatusCode, header, request::Builder},
 };
-use serde_json::Value;
 
 use self::arguments::Question;
 use crate::{
-    app::{self, Front},
-    cli::{args::Ask, print},
+    app::App,
+    cli::{
+        args::Ask,
+        io::{pretty, print},
+    },
     endpoints::{
         extract::{BODY_LIMIT, Loose},
-        format::Form,
         registry,
     },
+    request::format::Form,
     response::text,
     server::{
         negotiation,
         problem::{Kind, Problem},
+        request_id::made_id,
         state::Terms,
     },
-    wording::visible::{escaped_json, visible},
+    wording::visible::visible,
 };
 
 /// The exit status where what was asked is at fault, as it is for flags that are.
@@ -88,7 +91,7 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
 
 /// The answer to a question: calculations are posted, and what cannot be posted is asked by query.
 async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer> {
-    let front = Front::new(Terms::default());
+    let app = App::new(Terms::default());
     // Whatever a path should not have stands for itself, and is then not found.
     let parts: Vec<String> = registry::bare(path)
         .split('/')
@@ -98,12 +101,12 @@ async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer
     let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(form));
 
     let post = head().method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, negotiation::JSON);
-    let posted = send(&front, post.extension(Loose(question.loose)), question.body.into()).await?;
+    let posted = send(&app, post.extension(Loose(question.loose)), question.body.into()).await?;
     if posted.status != StatusCode::METHOD_NOT_ALLOWED {
         return Ok(posted);
     }
     match question.query {
-        Some(query) => send(&front, head().uri(format!("{uri}?{query}")), Body::empty()).await,
+        Some(query) => send(&app, head().uri(format!("{uri}?{query}")), Body::empty()).await,
         None => {
             let detail = "This path takes name=value only, no JSON.";
             Ok(Answer::of(&Problem::new(Kind::MethodNotAllowed, detail)))
@@ -111,9 +114,9 @@ async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer
     }
 }
 
-async fn send(front: &Front, head: Builder, body: Body) -> io::Result<Answer> {
+async fn send(app: &App, head: Builder, body: Body) -> io::Result<Answer> {
     let request = head.body(body).map_err(io::Error::other)?;
-    let (head, body) = front.answer(request, Ipv4Addr::LOCALHOST.into()).await.into_parts();
+    let (head, body) = app.answer(request, Ipv4Addr::LOCALHOST.into()).await.into_parts();
     let bytes = body::to_bytes(body, usize::MAX).await.map_err(io::Error::other)?;
     let is_json = head.headers.get(header::CONTENT_TYPE).is_some_and(|media| media == negotiation::JSON);
     let body = if is_json { pretty(&serde_json::from_slice(&bytes)?) } else { text(bytes.into()) };
@@ -124,17 +127,12 @@ fn text(bytes: Vec<u8>) -> String {
     String::from_utf8(bytes).unwrap_or_default()
 }
 
-/// JSON as it was, one value a line, and nothing in it that a terminal obeys.
-fn pretty(json: &Value) -> String {
-    escaped_json(&format!("{json:#}\n")).into_owned()
-}
-
 impl Answer {
     /// What the service would say, where it need not be asked.
     fn of(problem: &Problem) -> Self {
         Self {
             status: problem.status(),
-            body: text(problem.document(app::made_id().to_str().unwrap_or_default())),
+            body: text(problem.document(made_id().to_str().unwrap_or_default())),
         }
     }
 

@@ -14,10 +14,11 @@ use clap::CommandFactory;
 use tokio::{net::TcpListener, sync::watch};
 
 use crate::{
-    app::Front,
+    app::App,
     cli::{
         args::{Config, Serve},
-        log, print,
+        io::print,
+        log,
     },
     server::{
         auth::Keys,
@@ -26,7 +27,7 @@ use crate::{
         descriptors,
         host_port::{HostPort, reachable},
         listener::{self, Signals},
-        metrics::{Refusal, Traffic},
+        metrics::{Metrics, Refusal},
         rate_limit::Rate,
         state::{Limits, Terms},
     },
@@ -60,18 +61,18 @@ async fn begun(flags: Serve) -> io::Result<()> {
     keys.iter().for_each(warn_of_no_key);
     let keys = keys.map(Arc::new);
     let (set, gate) = watch::channel(keys.clone());
-    let front = Front::new(Terms {
+    let app = App::new(Terms {
         limits,
         gate,
-        rate: flags.rate_limit.and_then(NonZeroU32::new).map(Rate::per_second),
+        rate: flags.rate_limit.and_then(NonZeroU32::new).map(|calls| Arc::new(Rate::per_second(calls))),
         proxies: Proxies::new(flags.trusted_proxies.clone()),
         origins: Origins::read(&flags.cors_origin)
             .map_err(|error| io::Error::other(format!("--cors-origin {error}")))?,
     });
     if let Some(keys) = &keys {
-        front.traffic().keys_are(keys);
+        app.state().metrics.keys_are(keys);
     }
-    read_anew(flags.keys_file.clone(), set, Arc::clone(front.traffic()))?;
+    read_anew(flags.keys_file.clone(), set, Arc::clone(&app.state().metrics))?;
     let address = listener.local_addr()?;
     let mut signals = Signals::new();
     warn_of_what_is_odd(&flags, address);
@@ -86,12 +87,12 @@ async fn begun(flags: Serve) -> io::Result<()> {
         }
         // Writing to a String cannot fail.
         let _ = writeln!(told, "counts at http://{address}/metrics");
-        let stopping = front.running().stopping.subscribe();
-        let traffic = Arc::clone(front.traffic());
+        let stopping = app.state().stopping.subscribe();
+        let traffic = Arc::clone(&app.state().metrics);
         tokio::spawn(listener::serve_counts(listener, limits.scrapers, traffic, stopping));
     }
     announce(told)?;
-    tokio::spawn(tell_refusals(Arc::clone(front.traffic())));
+    tokio::spawn(tell_refusals(Arc::clone(&app.state().metrics)));
     tracing::info!(
         version = env!("CARGO_PKG_VERSION"),
         %address,
@@ -107,7 +108,7 @@ async fn begun(flags: Serve) -> io::Result<()> {
         tracing::info!("stopping");
         tokio::spawn(end_at_the_next(signals));
     };
-    let served = listener::serve(listener, front, stop).await;
+    let served = app.serve(listener, stop).await;
     tracing::info!("stopped");
     served
 }
@@ -173,7 +174,7 @@ fn read_keys(path: &Path) -> io::Result<Keys> {
 fn read_anew(
     path: Option<PathBuf>,
     set: watch::Sender<Option<Arc<Keys>>>,
-    traffic: Arc<Traffic>,
+    traffic: Arc<Metrics>,
 ) -> io::Result<()> {
     #[cfg(unix)]
     {
@@ -223,7 +224,7 @@ fn warn_of_what_is_odd(flags: &Serve, address: SocketAddr) {
 }
 
 /// Tells now and then how many calls were refused, if any were.
-async fn tell_refusals(traffic: Arc<Traffic>) {
+async fn tell_refusals(traffic: Arc<Metrics>) {
     let mut before = traffic.refused();
     loop {
         tokio::time::sleep(REFUSALS_EVERY).await;

@@ -259,7 +259,7 @@ fn described(question: &Question, answer: &Falloff) -> String {
             row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.said()));
         format!("{stops}{meter} at {} ({point} by the inverse square)", units.said(row.distance_m))
     });
-    let source = source_said(question.source, units) + &modifier_said(question);
+    let source = format!("{}{}", source_said(question.source, units), modifier_said(question));
     let mut said = format!("{source}. Stops against {}", units.said(answer.reference_distance_m));
     if !answer.rows.is_empty() {
         said = format!("{said}: {}", listed(rows, LABELLED));

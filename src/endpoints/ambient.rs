@@ -16,14 +16,17 @@ use crate::{
         quantity::{FNumber, Iso, Lux, Seconds, Stops, constants::AMBIENT_ALLOWED},
         set::limits::Limits,
     },
-    openapi::Refusals,
     request::{
         fields::{Bits, ExposureInput, LimitsInput, LuxValue, Tolerance, encoding, within},
-        reader::{At, Read, Reader, reads},
+        place::At,
+        reader::{Read, Reader, reads},
         schema::{ExposureTimeInput, FNumberInput, IsoInput, LevelInput, StopsInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -16,7 +16,7 @@ use crate::{
     light::{
         balance::{
             Balance, Question, balance,
-            ratio::LightingRatio,
+            ratio::{LightingRatio, SIDES},
             search::Prefer,
             setup::{Set, Target, Wish},
         },
@@ -25,18 +25,22 @@ use crate::{
         quantity::{Stops, constants::BALANCE_TOLERANCE},
         set::{Ambient, Lamp, Scene, Spot, limits::Limits},
     },
-    openapi::Refusals,
     request::{
         fields::{
             AmbientInput, Correction, ExposureInput, LimitsInput, Placed, PlacementInput, ReadingInput,
             TimeLimit, Tolerance, contributions,
         },
-        reader::{At, Read, Reader, reads, reads_word},
+        place::At,
+        reader::{Read, Reader, reads, reads_word},
         references,
         schema::StopsInput,
         value::Tree,
     },
-    server::{metrics, problem::Problem, state::Routes},
+    server::{
+        metrics,
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 use self::inputs::{Light, LightingRatioInput, PointInput};
@@ -45,9 +49,6 @@ use self::inputs::{Light, LightingRatioInput, PointInput};
 pub fn routes() -> Routes {
     Routes::new().routes(routes!(balance_lights))
 }
-
-/// Names of the two points of the shorthand.
-pub const SIDES: [&str; 2] = ["lit side", "shadow side"];
 
 /// What is wanted of the settings.
 #[derive(Clone, Copy, ToSchema)]

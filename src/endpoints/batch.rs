@@ -25,24 +25,21 @@ use self::{
     work::{Job, Layout},
 };
 use crate::{
-    app,
     endpoints::extract,
-    openapi::Refusals,
     request::{
-        reader::{At, Item, Read, Reader, reads},
+        place::At,
+        reader::{Item, Read, Reader, reads},
         schema::{AnswerBody, EntryId, QuestionBody},
         value::Tree,
     },
     server::{
         negotiation,
-        problem::{Kind, Problem},
+        problem::{Kind, Problem, Refusals},
+        request_id::ID_HEADER,
         state::{Routes, Running},
         worker_pool::asker::Asker,
     },
 };
-
-/// The path of batches.
-pub const PATH: &str = "/v1/batch";
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -125,7 +122,7 @@ async fn answer_batch(
     mut request: Request,
 ) -> Result<Response, Problem> {
     // The front sees to it that it is there.
-    let request_id = request.headers().get(app::ID_HEADER).and_then(|id| id.to_str().ok());
+    let request_id = request.headers().get(ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
     let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
     let workers = running.workers.clone();

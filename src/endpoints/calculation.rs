@@ -4,13 +4,9 @@ use serde::Serialize;
 
 use crate::{
     drawing::Picture,
-    endpoints::extract,
     light::{error::Fault, interrupt::Interrupt},
-    request::{
-        faults,
-        reader::{Read, Reader},
-        value::Tree,
-    },
+    request::{self, faults, reader::Read, value::Tree},
+    response::json,
     server::problem::Problem,
 };
 
@@ -45,7 +41,7 @@ impl Entry {
 }
 
 fn run<C: Calculation>(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
-    let (request, _) = Reader::request::<C>(tree)?;
+    let (request, _) = request::read::<C>(tree)?;
     let answer = request.answer(interrupt).map_err(|faults| faults::in_order(tree, faults))?;
-    extract::write(&answer, out)
+    json::write(&answer, out)
 }

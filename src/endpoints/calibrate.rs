@@ -18,15 +18,18 @@ use crate::{
         quantity::{FNumber, Iso, Metres},
         unit::Unit,
     },
-    openapi::Refusals,
     request::{
         fields::{Repeat, ResponseInput, SettingText, UnitInput, within},
-        reader::{At, Item, Read, Reader, reads},
+        place::At,
+        reader::{Item, Read, Reader, reads},
         references,
         schema::{DistanceInput, FNumberInput, IsoInput, LevelInput, SettingInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

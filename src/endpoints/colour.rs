@@ -13,14 +13,17 @@ use crate::{
         set::gel::{self, Gel, Gelled, Question, STACK_MOST},
         unit::Unit,
     },
-    openapi::Refusals,
     request::{
         fields::{Correction, KelvinValue, MiredShift, MiredValue, SettingText, UnitInput},
-        reader::{At, Item, Read, Reader, reads},
+        place::At,
+        reader::{Item, Read, Reader, reads},
         schema::{Name, SettingInput, StopsInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -15,14 +15,17 @@ use crate::{
         set::{exposure::FlashExposure, limits::Limits, modifier::Modifier},
         unit::{Unit, scale::Scale},
     },
-    openapi::Refusals,
     request::{
         fields::{ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
-        reader::{At, Item, Read, Reader, reads, reads_word},
+        place::At,
+        reader::{Item, Read, Reader, reads, reads_word},
         schema::{DistanceInput, EnergyInput, EntryId, FNumberInput, ModifierInput, SettingInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -9,7 +9,7 @@ use std::{borrow::Cow, marker::PhantomData, sync::Arc};
 use axum::{
     body::Bytes,
     extract::{FromRequest, FromRequestParts, Request},
-    http::{HeaderMap, HeaderValue, header, request::Parts},
+    http::{HeaderMap, header, request::Parts},
     response::Response,
 };
 use http_body_util::{BodyExt, LengthLimitError, Limited};
@@ -19,18 +19,14 @@ use serde::Serialize;
 use crate::{
     endpoints::{
         calculation::Calculation,
-        format::{self, Asked, Form},
+        format::{self, Asked},
     },
     light::{
         error::{Fault, Place},
         interrupt::{Interrupt, NeverInterrupted},
         quantity::rules::Rules,
     },
-    request::{
-        faults,
-        reader::{Nothing, Reader},
-        value::Tree,
-    },
+    request::{self, faults, format::Form, reader::Nothing, value::Tree},
     server::{
         caching, negotiation,
         problem::{Kind, Problem},
@@ -43,8 +39,6 @@ use crate::{
 const PATH_MOST: usize = 4;
 /// Parameters that a query may have.
 const PARAMETERS_MOST: usize = 256;
-/// Lines that an answer's head has room for from the start, so that it need not grow.
-const HEAD_LINES: usize = 12;
 /// Bytes that a body may have.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
@@ -97,7 +91,7 @@ impl<C: Calculation> Body<C> {
         } else {
             self.tell(&NeverInterrupted)
         }?;
-        Ok(of_media(media, body))
+        Ok(negotiation::response(media, body))
     }
 
     /// The answer's media type, and its bytes.
@@ -106,10 +100,10 @@ impl<C: Calculation> Body<C> {
         for place in self.loose.iter().flat_map(|Loose(places)| places) {
             tree.loosen(place);
         }
-        let (request, _) = Reader::request::<C>(&tree)?;
+        let (request, _) = request::read::<C>(&tree)?;
         drop(tree);
         let answer = request.answer(interrupt).map_err(|faults| refuse(parse(&self.bytes), faults))?;
-        self.form.tell(&request, &answer)
+        format::tell(self.form, &request, &answer)
     }
 }
 
@@ -238,7 +232,7 @@ impl<S: Send + Sync, T: Asked> FromRequestParts<S> for Query<T> {
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
         let text = parts.uri.query().unwrap_or_default();
         let tree = parse_query(text)?;
-        let (request, rules, form) = Reader::query(&tree, T::FORMS)?;
+        let (request, rules, form) = request::read_query(&tree, T::FORMS)?;
         let form = form.map_or_else(|| Form::of(&parts.headers, T::FORMS), Ok)?;
         Ok(Self { request, rules, form, text: text.to_owned() })
     }
@@ -250,14 +244,14 @@ impl<C: Calculation> Query<C> {
         let Self { request, form, text, .. } = self;
         let computed = request.answer(&NeverInterrupted);
         let answer = computed.map_err(|faults| refuse(parse_query(&text), faults))?;
-        Ok(caching::answer(headers, form.tell(&request, &answer)?))
+        Ok(caching::answer(headers, format::tell(form, &request, &answer)?))
     }
 }
 
 impl Query<Nothing> {
     /// An answer that depends on nothing else, which a cache may keep.
     pub fn tell<T: Serialize>(&self, headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
-        Ok(caching::answer(headers, self.form.write(answer)?))
+        Ok(caching::answer(headers, format::write(self.form, answer)?))
     }
 }
 
@@ -316,30 +310,4 @@ fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, v
         let Tree::Object(inner) = &mut here[index].1 else { return };
         here = inner;
     }
-}
-
-/// A computed answer as JSON.
-pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
-    let (media, body) = Form::Json.write(answer)?;
-    Ok(of_media(media, body))
-}
-
-/// An answer of a media type, with room in its head.
-pub fn of_media(media: &'static str, body: impl Into<axum::body::Body>) -> Response {
-    let mut response = Response::new(body.into());
-    let mut head = HeaderMap::with_capacity(HEAD_LINES);
-    head.insert(header::CONTENT_TYPE, HeaderValue::from_static(media));
-    *response.headers_mut() = head;
-    response
-}
-
-/// The problem of an answer that cannot be written.
-#[expect(clippy::needless_pass_by_value, reason = "the shape that map_err wants")]
-pub fn unwritten(error: serde_json::Error) -> Problem {
-    Problem::new(Kind::Internal, format!("The answer cannot be written: {error}."))
-}
-
-/// Writes an answer as JSON to the end of `out`.
-pub fn write<T: Serialize>(answer: &T, out: &mut Vec<u8>) -> Result<(), Problem> {
-    serde_json::to_writer(out, answer).map_err(unwritten)
 }

@@ -22,14 +22,17 @@ use crate::{
         },
         unit::Unit,
     },
-    openapi::Refusals,
     request::{
         fields::{BeamInput, RowCount, SettingText, SourceInput, Tolerance, UnitInput},
-        reader::{At, Item, Read, Reader, reads},
+        place::At,
+        reader::{Item, Read, Reader, reads},
         schema::{DistanceInput, IsoInput, ModifierInput, SettingInput, StopsInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

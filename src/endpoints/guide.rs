@@ -16,14 +16,17 @@ use crate::{
             guide::{self, Basis, EnergyEstimate, GuideEstimate, Known},
         },
     },
-    openapi::Refusals,
     request::{
         fields::{ConstantC, CoverageInput, Guide, GuideNumberInput, Stated, UnitInput},
-        reader::{At, Read, Reader, reads},
+        place::At,
+        reader::{Read, Reader, reads},
         schema::{EnergyInput, StatedInput, StopsInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -22,16 +22,19 @@ use crate::{
         },
         unit::Unit,
     },
-    openapi::Refusals,
     request::{
         fields::{
             Count, ExposureInput, Interval, LimitsInput, PopCount, Pops, Price, SourceInput, UnitInput,
         },
-        reader::{At, Item, Read, Reader, reads},
+        place::At,
+        reader::{Item, Read, Reader, reads},
         schema::{DistanceInput, EntryId, FNumberInput, ModifierInput, Name, StopsInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -12,10 +12,9 @@ use crate::{
         kind::Kind,
         marks::{self, Engraved, Step},
     },
-    openapi::Refusals,
     request::reader::Nothing,
     server::{
-        problem::{Kind as ProblemKind, Problem},
+        problem::{Kind as ProblemKind, Problem, Refusals},
         state::Routes,
     },
 };

@@ -8,9 +8,11 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::extract::Query,
     light::set::modifier::{KINDS, ModifierKind},
-    openapi::Refusals,
     request::reader::Nothing,
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -13,17 +13,20 @@ use crate::{
         quantity::{Seconds, Stops},
         unit::Unit,
     },
-    openapi::Refusals,
     request::{
         fields::{
             Blur, DURATION_EXPECTED, FlashDuration, MagnificationValue, PixelPitch, Pixels,
             SettingDurationInput, Size, Speed, UnitInput,
         },
-        reader::{At, Read, Reader, reads, reads_word},
+        place::At,
+        reader::{Read, Reader, reads, reads_word},
         schema::{DurationInput, ExposureTimeInput, SizeInput, StopsInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

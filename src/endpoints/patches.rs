@@ -17,14 +17,17 @@ use crate::{
         },
         quantity::{FNumber, Stops, bounds, constants::PATCH_TOLERANCE},
     },
-    openapi::Refusals,
     request::{
         fields::{Bits, ExposureInput, PatchLevel, ResponseInput, Tolerance, encoding, within},
-        reader::{At, Item, Read, Reader, array_of, reads},
+        place::At,
+        reader::{Item, Read, Reader, array_of, reads},
         schema::{self, EntryId, FNumberInput, LevelInput, Name, StopsInput, schema},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -21,13 +21,13 @@ use crate::{
         },
         unit::Unit,
     },
-    openapi::Refusals,
     request::{
         fields::{
             AmbientInput, BeamInput, Correction, ExposureInput, MagnificationValue, Placed, PlacementInput,
             Pops, ReadingInput, SettingText, SourceInput, UnitInput, contributions,
         },
-        reader::{At, Item, Read, Reader, reads},
+        place::At,
+        reader::{Item, Read, Reader, reads},
         references::{self, LIGHTS_MOST},
         schema::{
             DirectionInput, EntryId, FNumberInput, ModifierInput, Name, PositionInput, SettingInput,
@@ -35,7 +35,10 @@ use crate::{
         },
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -1,32 +1,38 @@
 //! What is around the calculations: `/`, `/openapi.json`, `/problems/{slug}`, `/healthz`, `/readyz`.
 
-use std::sync::LazyLock;
+use std::sync::Arc;
 
-use axum::{extract::Path, http::HeaderMap, response::Response};
+use axum::{
+    extract::{Path, State},
+    http::HeaderMap,
+    response::Response,
+};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
 
+use crate::light::error;
 use crate::{
-    endpoints::{
-        extract,
-        format::{self, Form},
+    endpoints::format,
+    request::{
+        format::{Form, WRITTEN},
+        schema::Document,
     },
-    light::error,
-    openapi::{self, Refusals},
     server::{
-        caching::{self, Fixed},
-        negotiation, problem,
-        state::Routes,
+        caching,
+        cors::Origins,
+        negotiation,
+        problem::{Kind, Problem, Refusals},
+        state::{Routes, Running, Site},
     },
-    web::front_page,
 };
 
 /// The routes of this file.
 pub fn routes() -> Routes {
     Routes::new()
         .routes(routes!(show_index))
-        .routes(routes!(fetch_openapi))
+        // Tools on other pages read it.
+        .merge(Routes::new().routes(routes!(fetch_openapi)).layer(Origins::Any.layer()))
         .routes(routes!(explain_problem))
         .routes(routes!(check_health))
         .routes(routes!(check_readiness))
@@ -78,64 +84,39 @@ struct Links {
 const JOB: &str =
     "The lighting arithmetic of a flash studio: stops, energies, guide numbers and lighting ratios.";
 
-/// Every operation of the document.
-fn endpoints() -> Vec<Endpoint> {
-    let document = openapi::parsed();
-    let text = |value: &serde_json::Value| value.as_str().unwrap_or_default().to_owned();
-    let mut endpoints = Vec::new();
-    for (path, operations) in document["paths"].as_object().into_iter().flatten() {
-        for (method, operation) in operations.as_object().into_iter().flatten() {
-            endpoints.push(Endpoint {
-                method: method.to_uppercase(),
-                path: path.clone(),
-                summary: text(&operation["summary"]),
-                tag: text(&operation["tags"][0]),
-                id: text(&operation["operationId"]),
-            });
-        }
-    }
-    endpoints
-}
-
 /// Show the index
 ///
 /// What the service offers, with links; JSON, or HTML where `Accept` asks for it.
 #[utoipa::path(get, path = "/", tag = "service",
     responses((status = 200, description = "The index", content(
         (Index = "application/json"), (String = "text/html"))), Refusals))]
-async fn show_index(headers: HeaderMap) -> Result<Response, problem::Problem> {
-    static JSON: LazyLock<Fixed> =
-        LazyLock::new(|| Fixed::new(negotiation::JSON, serde_json::to_vec(&index()).unwrap_or_default()));
-    static HTML: LazyLock<Fixed> =
-        LazyLock::new(|| Fixed::new(negotiation::HTML_UTF8, front_page::page(&endpoints())));
-    match negotiation::choose(&headers, [(negotiation::JSON, &JSON), (negotiation::HTML, &HTML)]) {
-        Some(index) => Ok(index.answer(&headers)),
-        None => Err(problem::Problem::new(
-            problem::Kind::NotAcceptable,
-            "The index is application/json or text/html.",
-        )),
+async fn show_index(State(running): State<Arc<Running>>, headers: HeaderMap) -> Result<Response, Problem> {
+    let Site { index, front_page, .. } = running.site;
+    match negotiation::choose(&headers, [(negotiation::JSON, index), (negotiation::HTML, front_page)]) {
+        Some(page) => Ok(page().answer(&headers)),
+        None => Err(Problem::new(Kind::NotAcceptable, "The index is application/json or text/html.")),
     }
 }
 
-fn index() -> Index {
-    Index {
+/// The index of these endpoints, as JSON.
+pub fn index(endpoints: Vec<Endpoint>) -> Vec<u8> {
+    let index = Index {
         name: "stopwright",
         version: env!("CARGO_PKG_VERSION"),
         job: JOB,
-        endpoints: endpoints(),
+        endpoints,
         links: Links { docs: "/docs/", openapi: "/openapi.json" },
-    }
+    };
+    serde_json::to_vec(&index).unwrap_or_default()
 }
 
 /// Fetch the OpenAPI document
 ///
 /// The OpenAPI 3.1 description of this service, from which clients can be made.
 #[utoipa::path(get, path = "/openapi.json", tag = "service",
-    responses((status = 200, description = "The document", body = crate::request::schema::Document, content_type = "application/json"), Refusals))]
-async fn fetch_openapi(headers: HeaderMap) -> Response {
-    static DOCUMENT: LazyLock<Fixed> =
-        LazyLock::new(|| Fixed::new(negotiation::JSON, openapi::document().as_bytes()));
-    DOCUMENT.answer(&headers)
+    responses((status = 200, description = "The document", body = Document, content_type = "application/json"), Refusals))]
+async fn fetch_openapi(State(running): State<Arc<Running>>, headers: HeaderMap) -> Response {
+    (running.site.openapi)().answer(&headers)
 }
 
 /// What a kind of problem means.
@@ -157,13 +138,10 @@ struct ProblemExplanation {
 #[utoipa::path(get, path = "/problems/{slug}", tag = "service",
     params(("slug" = String, Path, description = "The last part of a problem's `type`.")),
     responses((status = 200, description = "The explanation", body = ProblemExplanation), Refusals))]
-async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result<Response, problem::Problem> {
-    let Some(kind) = problem::Kind::ALL.into_iter().find(|kind| kind.slug() == slug) else {
-        let known: Vec<&str> = problem::Kind::ALL.iter().map(|kind| kind.slug()).collect();
-        return Err(problem::Problem::new(
-            problem::Kind::NotFound,
-            format!("The problems are {}.", error::names(&known)),
-        ));
+async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result<Response, Problem> {
+    let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.slug() == slug) else {
+        let known: Vec<&str> = Kind::ALL.iter().map(|kind| kind.slug()).collect();
+        return Err(Problem::new(Kind::NotFound, format!("The problems are {}.", error::names(&known))));
     };
     let explanation = ProblemExplanation {
         r#type: format!("/problems/{slug}"),
@@ -171,8 +149,8 @@ async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result
         status: kind.status().as_u16(),
         explanation: kind.explanation(),
     };
-    let form = Form::of(&headers, format::WRITTEN)?;
-    Ok(caching::answer(&headers, form.write(&explanation)?))
+    let form = Form::of(&headers, WRITTEN)?;
+    Ok(caching::answer(&headers, format::write(form, &explanation)?))
 }
 
 /// The state of the service.
@@ -187,8 +165,8 @@ struct Health {
 /// Answers as long as the process runs.
 #[utoipa::path(get, path = "/healthz", tag = "service",
     responses((status = 200, description = "Alive", body = Health), Refusals))]
-async fn check_health() -> Result<Response, problem::Problem> {
-    extract::answer(&Health { status: "ok" })
+async fn check_health() -> Result<Response, Problem> {
+    answer(&Health { status: "ok" })
 }
 
 /// Check that the service takes requests
@@ -196,6 +174,12 @@ async fn check_health() -> Result<Response, problem::Problem> {
 /// Answers when the service is ready. It keeps no state, so it is ready as soon as it listens.
 #[utoipa::path(get, path = "/readyz", tag = "service",
     responses((status = 200, description = "Ready", body = Health), Refusals))]
-async fn check_readiness() -> Result<Response, problem::Problem> {
-    extract::answer(&Health { status: "ok" })
+async fn check_readiness() -> Result<Response, Problem> {
+    answer(&Health { status: "ok" })
+}
+
+/// An answer as JSON.
+fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
+    let (media, body) = format::write(Form::Json, answer)?;
+    Ok(negotiation::response(media, body))
 }

@@ -15,13 +15,16 @@ use crate::{
         quantity::{Stops, kind::Kind, notation, rules::Rules},
         stops::{self, Conversion, Given, Target},
     },
-    openapi::Refusals,
     request::{
-        reader::{At, Read, Reader, TOO_LONG, is_too_long, reads},
+        place::At,
+        reader::{Read, Reader, TOO_LONG, is_too_long, reads},
         schema::{ConvertInput, StopsInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -17,14 +17,17 @@ use crate::{
         quantity::constants::CHARGE_RESERVE,
         supply::{self, Circuit, PlannedShot, Question, SupplyPlan, Use},
     },
-    openapi::Refusals,
     request::{
         fields::{Amperes, Interval, PopCount, Reserve, SettingText, Volts, Watts},
-        reader::{At, Item, NAME_MOST, Read, Reader, field, reads, text},
+        place::At,
+        reader::{Item, NAME_MOST, Read, Reader, field, reads, text},
         schema::{EntryId, Name, SettingInput},
         value::Tree,
     },
-    server::{problem::Problem, state::Routes},
+    server::{
+        problem::{Problem, Refusals},
+        state::Routes,
+    },
 };
 
 /// The routes of this file.

@@ -13,9 +13,9 @@ use crate::light::{
     quantity::{
         Number, Stops,
         constants::FOOT_M,
-        kind::{Kind, Reading},
+        kind::Kind,
         notation::{self, Written},
-        rules::Rules,
+        rules::{Reading, Rules},
         units::Units,
     },
 };
@@ -197,7 +197,7 @@ fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, Wrong> {
             notation::read(kind, text).map_err(|wrong| other_kind(text, kind).unwrap_or(wrong))?
         }
     };
-    let (value, read_as) = kind.interpret(written, rules);
+    let (value, read_as) = rules.interpret(kind, written);
     kind.bounds().check(value).map(|value| (value, read_as))
 }
 

@@ -8,31 +8,11 @@ use std::{collections::HashMap, mem, ptr};
 use crate::{
     light::error::{Fault, Wrong},
     request::{
-        reader::At,
+        place::At,
         value::{Tree, tokens},
     },
+    server::problem::{LISTED, Refused},
 };
-
-/// Faults that are listed at the most.
-pub const LISTED: usize = 100;
-
-/// What is wrong with a request.
-#[derive(Debug, Clone, Default)]
-pub struct Refused {
-    /// The first faults, in the order of the document.
-    pub first: Vec<Fault>,
-    /// How many more there are.
-    pub more: usize,
-}
-
-impl Refused {
-    /// Of faults in the order of the document, the first; the others are counted.
-    pub fn of(mut faults: Vec<Fault>) -> Self {
-        let more = faults.len().saturating_sub(LISTED);
-        faults.truncate(LISTED);
-        Self { first: faults, more }
-    }
-}
 
 /// Faults as they are found, in any order. Without a tree, whose order it is, they are only counted.
 #[derive(Default)]

@@ -4,17 +4,22 @@
 use utoipa::{IntoParams, ToSchema};
 
 use crate::{
-    light::quantity::{kind::Reading, marks::Step, rules::Rules, units::Units},
+    light::quantity::{
+        marks::Step,
+        rules::{Reading, Rules},
+        units::Units,
+    },
     request::{
-        reader::{At, Read, Reader, field},
+        place::At,
+        reader::{Read, Reader, field},
         value::{Entries, Tree},
     },
 };
 
 /// The names of [`RulesInput`].
 pub const NAMES: [&str; 3] = ["reading", "step", "units"];
-/// And of [`crate::endpoints::format::FormInput`], which queries may say as well.
-pub const QUERY_NAMES: [&str; 4] = [NAMES[0], NAMES[1], NAMES[2], crate::endpoints::format::NAME];
+/// And of [`crate::request::format::FormInput`], which queries may say as well.
+pub const QUERY_NAMES: [&str; 4] = [NAMES[0], NAMES[1], NAMES[2], crate::request::format::NAME];
 
 /// The rules of a request. The OpenAPI document adds them to every request; see `openapi.rs`.
 #[derive(ToSchema, IntoParams)]

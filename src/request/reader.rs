@@ -16,39 +16,17 @@ pub use self::{
 use std::borrow::Cow;
 
 use crate::{
-    endpoints::format::{self, Form},
     light::{
-        error::{self, Fault, Place, Wrong},
+        error::{self, Fault, Wrong},
         quantity::{bounds::Bounds, rules::Rules},
     },
     request::{
-        faults::{Faults, Refused},
-        options,
+        faults::Faults,
+        place::At,
         value::{Entries, Tree},
     },
+    server::problem::Refused,
 };
-
-/// A place on the way down, written out only when a fault needs it.
-#[derive(Clone, Copy)]
-pub enum At<'p> {
-    /// The whole request.
-    Root,
-    /// A field of an object.
-    Field(&'p At<'p>, &'p str),
-    /// An element of a list.
-    Index(&'p At<'p>, usize),
-}
-
-impl At<'_> {
-    /// The place as a JSON pointer.
-    pub fn place(&self) -> Place {
-        match self {
-            Self::Root => Place::root(),
-            Self::Field(parent, name) => parent.place().field(name),
-            Self::Index(parent, index) => parent.place().index(*index),
-        }
-    }
-}
 
 /// The state of one reading: how numbers are read, and the faults so far. By default faults are only counted.
 #[derive(Default)]
@@ -66,32 +44,19 @@ impl<'t> Reader<'t> {
         Self { faults: Faults::of(tree), ..Self::default() }
     }
 
-    /// Reads a whole request.
-    pub fn request<T: Read>(tree: &'t Tree<'t>) -> Result<(T, Rules), Refused> {
-        Self::whole(tree, &options::NAMES, |_| Some(())).map(|(request, rules, ())| (request, rules))
+    /// A reader of a whole request, which may have these names beside its own.
+    pub fn beside(tree: &'t Tree<'t>, names: &'static [&'static str]) -> Self {
+        Self { beside: names, ..Self::of(tree) }
     }
 
-    /// Reads a whole query, which may also say in which of some forms it wants the answer.
-    pub fn query<T: Read>(tree: &'t Tree<'t>, forms: &[Form]) -> Result<(T, Rules, Option<Form>), Refused> {
-        Self::whole(tree, &options::QUERY_NAMES, |reader| format::asked(tree, forms, reader))
-    }
-
-    fn whole<T: Read, B>(
-        tree: &'t Tree<'t>,
-        beside: &'static [&'static str],
-        read_beside: impl FnOnce(&mut Self) -> Option<B>,
-    ) -> Result<(T, Rules, B), Refused> {
-        let mut reader = Self { beside, ..Self::of(tree) };
-        reader.rules = options::rules(tree, &mut reader);
-        match (read_beside(&mut reader), T::read(tree, &At::Root, &mut reader)) {
-            (Some(beside), Some(request)) if reader.is_clean() => Ok((request, reader.rules, beside)),
-            _ => Err(reader.faults.take()),
-        }
+    /// The faults, in the order of the document.
+    pub fn refused(mut self) -> Refused {
+        self.faults.take()
     }
 
     /// The faults, if there are any, in the order of the document.
-    pub fn finish(mut self) -> Result<(), Refused> {
-        if self.is_clean() { Ok(()) } else { Err(self.faults.take()) }
+    pub fn finish(self) -> Result<(), Refused> {
+        if self.is_clean() { Ok(()) } else { Err(self.refused()) }
     }
 
     /// Notes a fault. Always `None`, so that it can end a reader.
@@ -333,7 +298,7 @@ macro_rules! reads {
         impl $crate::request::reader::Read for $type {
             fn read(
                 tree: &$crate::request::value::Tree<'_>,
-                at: &$crate::request::reader::At<'_>,
+                at: &$crate::request::place::At<'_>,
                 reader: &mut $crate::request::reader::Reader,
             ) -> Option<Self> {
                 let entries = reader.object(tree, at, &[$(stringify!($field)),+])?;

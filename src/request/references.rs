@@ -6,11 +6,11 @@
 use std::collections::{HashMap, HashSet};
 
 use crate::{
-    endpoints::balance::SIDES,
-    light::{set, unit::Unit},
+    light::{balance::ratio::SIDES, set, unit::Unit},
     request::{
         fields::SettingText,
-        reader::{At, NAME_MOST, Read, Reader},
+        place::At,
+        reader::{NAME_MOST, Read, Reader},
         value::Tree,
     },
 };

@@ -9,9 +9,10 @@ use utoipa::openapi::{
 use crate::light::{
     quantity::{
         bounds::{self, Bounds},
-        kind::{Kind, Reading},
+        kind::Kind,
         marks::Step,
         notation,
+        rules::Reading,
         units::Units,
     },
     set::modifier::{KINDS, KindName},

@@ -1,4 +1,4 @@
-//! Answers that caches may keep (RFC 9111): strong tags with the version in them, 304 where one matches.
+//! Answers that caches may keep (RFC 9111): weak tags with the version in them, 304 where one matches.
 
 use std::{
     hash::{DefaultHasher, Hash, Hasher},
@@ -11,7 +11,7 @@ use axum::{
     response::{IntoResponse, Response},
 };
 
-use crate::{endpoints::extract, server::compression};
+use crate::server::{compression, negotiation};
 
 /// What caches may do with an answer that depends on its question alone, for a day.
 pub const BY_ALL: &str = "public, max-age=86400";
@@ -21,7 +21,7 @@ pub const BY_ONE: &str = "private, max-age=86400";
 /// A computed answer, as it is written, that a cache may keep.
 pub fn answer(headers: &HeaderMap, (media, body): (&'static str, Vec<u8>)) -> Response {
     let tag = tag(&body);
-    with_tag(headers, extract::of_media(media, body), &tag)
+    with_tag(headers, negotiation::response(media, body), &tag)
 }
 
 /// What only a new version changes: tagged once, and packed once.
@@ -39,44 +39,40 @@ impl Fixed {
         Self { media, tag: tag(&bytes), bytes, packed: OnceLock::new() }
     }
 
-    /// The answer, packed for those who take it so.
+    /// The answer, compressed if the client takes gzip.
     pub fn answer(&self, headers: &HeaderMap) -> Response {
         let packed = || self.packed.get_or_init(|| compression::gzip(&self.bytes)).clone();
-        let packed = compression::is_taken(headers).then(packed).flatten();
+        let packed = negotiation::takes_coding(headers, "gzip").then(packed).flatten();
         let is_packed = packed.is_some();
         let body = packed.unwrap_or_else(|| self.bytes.clone());
-        let mut response = with_tag(headers, extract::of_media(self.media, body), &self.tag);
+        let mut response = with_tag(headers, negotiation::response(self.media, body), &self.tag);
         if is_packed && response.status() == StatusCode::OK {
-            compression::mark(response.headers_mut());
+            response.headers_mut().insert(header::CONTENT_ENCODING, HeaderValue::from_static("gzip"));
         }
         response
     }
 }
 
+/// A weak tag: compressed or not, the answer is the same (RFC 9110, 8.8.1).
 fn tag(bytes: &[u8]) -> String {
     let mut hasher = DefaultHasher::new();
     bytes.hash(&mut hasher);
-    format!("\"{}-{:016x}\"", env!("CARGO_PKG_VERSION"), hasher.finish())
+    format!("W/\"{}-{:016x}\"", env!("CARGO_PKG_VERSION"), hasher.finish())
 }
 
 fn with_tag(headers: &HeaderMap, mut response: Response, tag: &str) -> Response {
-    // The packed form has a tag of its own; who has either is up to date.
-    let forms = [tag.to_owned(), compression::packed_tag(tag)];
-    let had = headers
+    let mut held = headers
         .get_all(header::IF_NONE_MATCH)
         .iter()
         .filter_map(|value| value.to_str().ok())
         .flat_map(|value| value.split(','))
-        .map(str::trim)
-        .find_map(|given| match given.trim_start_matches("W/") {
-            "*" => Some(&forms[0]),
-            given => forms.iter().find(|form| *form == given),
-        });
-    if had.is_some() {
+        .map(str::trim);
+    // The weak comparison: RFC 9110, 8.8.3.2.
+    if held.any(|held| held == "*" || held.trim_start_matches("W/") == tag.trim_start_matches("W/")) {
         response = StatusCode::NOT_MODIFIED.into_response();
     }
     let out = response.headers_mut();
-    if let Ok(tag) = HeaderValue::from_str(had.unwrap_or(&forms[0])) {
+    if let Ok(tag) = HeaderValue::from_str(tag) {
         out.insert(header::ETAG, tag);
     }
     out.insert(header::CACHE_CONTROL, HeaderValue::from_static(BY_ALL));

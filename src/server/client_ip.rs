@@ -1,13 +1,34 @@
 //! Where a request comes from: the peer, or what proxies that are trusted say of it.
 
-use std::net::{IpAddr, Ipv6Addr, SocketAddr};
+use std::{
+    net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr},
+    sync::Arc,
+};
 
 use axum::http::{HeaderMap, HeaderName};
 use ipnet::IpNet;
 
+use crate::server::worker_pool::asker::Connection;
+
 const FORWARDED_FOR: HeaderName = HeaderName::from_static("x-forwarded-for");
 /// A subscriber has a whole /64 of IPv6, so addresses within count as one caller.
 const NETWORK_BITS: u32 = 64;
+
+/// The other end of a connection, in the extensions of its requests.
+#[derive(Debug, Clone)]
+pub struct Peer {
+    /// Its address.
+    pub address: IpAddr,
+    /// The connection.
+    pub connection: Arc<Connection>,
+}
+
+impl Default for Peer {
+    /// A caller in this process.
+    fn default() -> Self {
+        Self { address: Ipv4Addr::LOCALHOST.into(), connection: Arc::default() }
+    }
+}
 
 /// Networks whose word for `X-Forwarded-For` is taken.
 #[derive(Debug, Clone, Default)]

@@ -1,15 +1,29 @@
 //! Which pages of other origins may read answers (CORS, by the Fetch standard). A page of another origin can always
 //! send; without this it cannot read.
 
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
-use axum::response::{IntoResponse, Response};
+use std::time::Duration;
+
+use axum::{
+    http::{HeaderName, HeaderValue, Method, StatusCode, header},
+    response::Response,
+};
+use tower_http::cors::{AllowOrigin, CorsLayer};
+
+use super::{rate_limit, request_id};
 
 /// What a page may send beside what every page may.
-const ALLOWED_HEADERS: &str = "authorization, content-type, if-none-match, traceparent, x-request-id";
+const ALLOWED_HEADERS: [HeaderName; 5] = [
+    header::AUTHORIZATION,
+    header::CONTENT_TYPE,
+    header::IF_NONE_MATCH,
+    HeaderName::from_static("traceparent"),
+    request_id::ID,
+];
 /// What a page may read beside what every page may.
-const EXPOSED_HEADERS: &str = "etag, ratelimit, ratelimit-policy, retry-after, x-request-id";
-/// Seconds for which a browser need not ask again.
-const ASKED_FOR_S: &str = "7200";
+const EXPOSED_HEADERS: [HeaderName; 5] =
+    [header::ETAG, rate_limit::LIMIT, rate_limit::POLICY, header::RETRY_AFTER, request_id::ID];
+/// Time for which a browser need not ask again.
+const ASKED_FOR: Duration = Duration::from_secs(7200);
 
 /// The origins whose pages may read answers.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -46,50 +60,36 @@ impl Origins {
         Ok(if these.is_empty() { Self::None } else { Self::These(these) })
     }
 
-    /// What to say to the page that asks; none where it may not read, or where no page asks.
-    pub fn allowed(&self, headers: &HeaderMap) -> Option<HeaderValue> {
+    /// The layer that lets these pages read, and answers browsers that ask beforehand.
+    pub fn layer(&self) -> CorsLayer {
+        let layer = CorsLayer::new()
+            .allow_methods([Method::GET, Method::HEAD, Method::POST])
+            .allow_headers(ALLOWED_HEADERS)
+            .expose_headers(EXPOSED_HEADERS)
+            .max_age(ASKED_FOR);
         match self {
-            Self::None => None,
+            Self::None => layer.allow_origin(AllowOrigin::list([])).vary([]),
             // Whoever asks: a cache may give the answer to a page later (Fetch, "CORS protocol and HTTP caches").
-            Self::Any => Some(HeaderValue::from_static("*")),
+            Self::Any => layer.allow_origin(AllowOrigin::any()).vary([]),
+            // A cache must tell origins apart, whoever asks.
             Self::These(these) => {
-                let asking = headers.get(header::ORIGIN)?;
-                these.iter().find(|origin| *origin == asking).cloned()
+                layer.allow_origin(AllowOrigin::list(these.iter().cloned())).vary([header::ORIGIN])
             }
         }
     }
+}
 
-    /// Tells it in an answer's head. Where origins are told apart, a cache must do so as well, whoever asks.
-    pub fn tell(&self, allowed: Option<HeaderValue>, headers: &mut HeaderMap) {
-        if matches!(self, Self::These(_)) {
-            headers.append(header::VARY, HeaderValue::from_static("origin"));
-        }
-        if let Some(origin) = allowed {
-            headers.insert(header::ACCESS_CONTROL_ALLOW_ORIGIN, origin);
-            headers.insert(header::ACCESS_CONTROL_EXPOSE_HEADERS, HeaderValue::from_static(EXPOSED_HEADERS));
-        }
+/// The layer's answer to a browser that asks beforehand has nothing in it: 204, as most services say it.
+pub fn preflight_status(mut response: Response) -> Response {
+    if response.headers().contains_key(header::ACCESS_CONTROL_ALLOW_METHODS) {
+        *response.status_mut() = StatusCode::NO_CONTENT;
     }
-}
-
-/// Whether a browser asks beforehand what a page may do.
-pub fn is_preflight(method: &Method, headers: &HeaderMap) -> bool {
-    *method == Method::OPTIONS && headers.contains_key(header::ACCESS_CONTROL_REQUEST_METHOD)
-}
-
-/// The answer to a browser that asks beforehand.
-pub fn preflight() -> Response {
-    let fields: [(HeaderName, &str); 3] = [
-        (header::ACCESS_CONTROL_ALLOW_METHODS, "GET, HEAD, POST"),
-        (header::ACCESS_CONTROL_ALLOW_HEADERS, ALLOWED_HEADERS),
-        (header::ACCESS_CONTROL_MAX_AGE, ASKED_FOR_S),
-    ];
-    (StatusCode::NO_CONTENT, fields).into_response()
+    response
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::app::ID_HEADER;
 
     #[test]
     fn origins_are_read_as_browsers_send_them() {
@@ -110,6 +110,5 @@ mod tests {
         ] {
             assert!(read(bad).is_err_and(|error| error.contains("an origin is expected")), "{bad}");
         }
-        assert!(EXPOSED_HEADERS.contains(ID_HEADER) && ALLOWED_HEADERS.contains(ID_HEADER));
     }
 }

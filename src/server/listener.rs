@@ -11,7 +11,7 @@ use axum::{
 use hyper::{
     Method, Request, StatusCode,
     body::Incoming,
-    header::{self, HeaderValue},
+    header,
     server::conn::http1,
     service::{HttpService, service_fn},
 };
@@ -25,16 +25,14 @@ use tokio::{
     time::{sleep, timeout},
 };
 use tokio_io_timeout::TimeoutStream;
+use tower::{Service, ServiceExt};
 
 use self::socket::Socket;
-use crate::{
-    app::Front,
-    server::{
-        metrics::{self, Refusal, Traffic},
-        problem::{Kind, Problem},
-        state::Limits,
-        worker_pool::asker::Connection,
-    },
+use crate::server::{
+    client_ip::Peer,
+    metrics::{self, Metrics, Refusal},
+    state::{Limits, Running},
+    worker_pool::asker::Connection,
 };
 
 /// Bytes that a request's head may have.
@@ -50,25 +48,43 @@ const LINGER: Duration = Duration::from_millis(250);
 /// Connections that may wait in the listener's queue.
 const QUEUE: usize = 1024;
 
+/// What answers the requests of a connection.
+pub trait Answering:
+    Service<Request<Body>, Response = Response, Error = Infallible, Future: Send> + Clone + Send + Sync + 'static
+{
+}
+
+impl<S> Answering for S where
+    S: Service<Request<Body>, Response = Response, Error = Infallible, Future: Send>
+        + Clone
+        + Send
+        + Sync
+        + 'static
+{
+}
+
 /// Serves until `stop` is ready, then answers what has come; gives up on it after a grace period.
-pub async fn serve(
+/// `service` answers requests, `busy` those of connections beyond the limit.
+pub async fn serve<S: Answering>(
     listener: TcpListener,
-    front: Front,
+    service: S,
+    busy: S,
+    state: Arc<Running>,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
-    let front = Arc::new(front);
-    let limits = front.running().terms.limits;
+    let limits = state.terms.limits;
     let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(limits.told));
     let (places, told) = (Arc::new(places), Arc::new(told));
     let graceful = GracefulShutdown::new();
     let take = |(stream, peer): (TcpStream, SocketAddr)| {
         if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
-            let counted = front.traffic().connection();
-            let (answering, client) = (Arc::clone(&front), Arc::<Connection>::default());
-            let (socket, asks) = (Socket::new(stream), Arc::clone(&client));
-            let connection = connection(socket.clone(), limits, move |request| {
-                let (front, asks) = (Arc::clone(&answering), Arc::clone(&asks));
-                async move { front.answer_on(request, peer.ip(), &asks).await }
+            let counted = state.metrics.connection();
+            let client = Arc::<Connection>::default();
+            let peer = Peer { address: peer.ip(), connection: Arc::clone(&client) };
+            let (socket, service) = (Socket::new(stream), service.clone());
+            let connection = connection(socket.clone(), limits, move |mut request: Request<Body>| {
+                request.extensions_mut().insert(peer.clone());
+                service.clone().oneshot(request)
             });
             let connection = graceful.watch(connection);
             tokio::spawn(async move {
@@ -82,9 +98,9 @@ pub async fn serve(
                 drop((place, counted));
             });
         } else {
-            front.traffic().refused_one(Refusal::Connections);
+            state.metrics.refused_one(Refusal::Connections);
             if let Ok(place) = Arc::clone(&told).try_acquire_owned() {
-                tokio::spawn(tell_busy(stream, Arc::clone(&front), place));
+                tokio::spawn(tell_busy(stream, busy.clone(), place));
             }
         }
     };
@@ -98,13 +114,13 @@ pub async fn serve(
             Ok(accepted) => take(accepted),
             // Out of descriptors, mostly: others will be given back.
             Err(_) => {
-                front.traffic().refused_one(Refusal::Connections);
+                state.metrics.refused_one(Refusal::Connections);
                 sleep(Duration::from_millis(50)).await;
             }
         }
     }
     // Streams end when they hear it, connections after their next answer.
-    front.running().stopping.send_replace(true);
+    state.stopping.send_replace(true);
     queued(listener).into_iter().for_each(take);
     let end = async {
         // A request that has come may not be read yet; a connection shut down now would be reset under it.
@@ -149,26 +165,18 @@ fn io(socket: Socket, stall: Duration) -> Io {
     TokioIo::new(Box::pin(stream))
 }
 
-fn connection<F: Future<Output = Response> + Send>(
+fn connection<F: Future<Output = Result<Response, Infallible>> + Send>(
     socket: Socket,
     limits: Limits,
     answer: impl Fn(Request<Body>) -> F,
 ) -> http1::Connection<Io, impl HttpService<Incoming, ResBody = Body, Future: Send>> {
-    let service = service_fn(move |request: Request<Incoming>| {
-        let answer = answer(request.map(Body::new));
-        async { Ok::<_, Infallible>(answer.await) }
-    });
+    let service = service_fn(move |request: Request<Incoming>| answer(request.map(Body::new)));
     http(limits.head_time).serve_connection(io(socket, limits.stall), service)
 }
 
 /// Answers the first request of a connection beyond the limit with 503, and closes it.
-async fn tell_busy(stream: TcpStream, front: Arc<Front>, place: OwnedSemaphorePermit) {
-    let service = service_fn(|request: Request<Incoming>| {
-        let problem = Problem::new(Kind::Unavailable, "Too many connections; send it again.");
-        let mut response = front.refuse(&request, &problem);
-        response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
-        std::future::ready(Ok::<_, Infallible>(response))
-    });
+async fn tell_busy(stream: TcpStream, busy: impl Answering, place: OwnedSemaphorePermit) {
+    let service = service_fn(|request: Request<Incoming>| busy.clone().oneshot(request.map(Body::new)));
     let connection = http(TOLD_WITHIN).serve_connection(io(Socket::new(stream), TOLD_WITHIN), service);
     let _ = timeout(TOLD_WITHIN, connection).await;
     drop(place);
@@ -179,7 +187,7 @@ async fn tell_busy(stream: TcpStream, front: Arc<Front>, place: OwnedSemaphorePe
 pub async fn serve_counts(
     listener: TcpListener,
     scrapers: usize,
-    traffic: Arc<Traffic>,
+    metrics: Arc<Metrics>,
     stopping: watch::Receiver<bool>,
 ) {
     // Who asks nothing soon makes room for those who do.
@@ -191,11 +199,11 @@ pub async fn serve_counts(
             sleep(Duration::from_millis(50)).await;
             continue;
         };
-        let (traffic, stopping) = (Arc::clone(&traffic), stopping.clone());
+        let (metrics, stopping) = (Arc::clone(&metrics), stopping.clone());
         let connection = connection(Socket::new(stream), limits, move |request| {
             let answer = match (request.method(), request.uri().path()) {
                 (&Method::GET, "/metrics") => {
-                    ([(header::CONTENT_TYPE, metrics::MEDIA)], traffic.text()).into_response()
+                    ([(header::CONTENT_TYPE, metrics::MEDIA)], metrics.text()).into_response()
                 }
                 (&Method::GET | &Method::HEAD, "/readyz") if *stopping.borrow() => {
                     StatusCode::SERVICE_UNAVAILABLE.into_response()
@@ -203,7 +211,7 @@ pub async fn serve_counts(
                 (&Method::GET | &Method::HEAD, "/healthz" | "/readyz") => StatusCode::OK.into_response(),
                 _ => StatusCode::NOT_FOUND.into_response(),
             };
-            std::future::ready(answer)
+            std::future::ready(Ok(answer))
         });
         tokio::spawn(async move {
             let _ = connection.await;

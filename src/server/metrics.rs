@@ -120,7 +120,7 @@ struct OneRoute {
 }
 
 /// The counts of one service.
-pub struct Traffic {
+pub struct Metrics {
     registry: Registry,
     routes: Vec<OneRoute>,
     exact: HashMap<String, usize>,
@@ -135,7 +135,7 @@ pub struct Traffic {
     by_key: ByKey,
 }
 
-impl Traffic {
+impl Metrics {
     /// Counts for a service with these routes (templates, as `/v1/marks/{kind}`) and these workers.
     pub fn new(
         templates: impl IntoIterator<Item = String>,
@@ -236,13 +236,13 @@ impl Traffic {
     }
 
     /// A request that waits for its answer, until this is dropped.
-    pub fn request(&self) -> While {
-        While::new(&self.in_flight)
+    pub fn request(&self) -> InFlightGuard {
+        InFlightGuard::new(&self.in_flight)
     }
 
     /// A connection that is open, until this is dropped.
-    pub fn connection(&self) -> While {
-        While::new(&self.connections)
+    pub fn connection(&self) -> InFlightGuard {
+        InFlightGuard::new(&self.connections)
     }
 
     /// Counts an answer to a call with a key, by the key's name.
@@ -295,16 +295,16 @@ impl Traffic {
 }
 
 /// Counts one up, and down again when it is dropped.
-pub struct While(Gauge);
+pub struct InFlightGuard(Gauge);
 
-impl While {
+impl InFlightGuard {
     fn new(gauge: &Gauge) -> Self {
         gauge.inc();
         Self(gauge.clone())
     }
 }
 
-impl Drop for While {
+impl Drop for InFlightGuard {
     fn drop(&mut self) {
         self.0.dec();
     }

@@ -1,6 +1,9 @@
 //! Which of the offered media types a caller takes (RFC 9110, 12.5.1).
 
-use axum::http::{HeaderMap, header};
+use axum::{
+    http::{HeaderMap, HeaderValue, header},
+    response::Response,
+};
 
 /// JSON.
 pub const JSON: &str = "application/json";
@@ -62,4 +65,16 @@ fn quality(media: &str, ranges: &[(String, f64)]) -> f64 {
         .iter()
         .find_map(|wanted| ranges.iter().find(|(name, _)| name == wanted))
         .map_or(0.0, |(_, quality)| *quality)
+}
+
+/// Lines that an answer's head has room for from the start, so that it need not grow.
+const HEAD_LINES: usize = 12;
+
+/// An answer of a media type, with room in its head.
+pub fn response(media: &'static str, body: impl Into<axum::body::Body>) -> Response {
+    let mut response = Response::new(body.into());
+    let mut head = HeaderMap::with_capacity(HEAD_LINES);
+    head.insert(header::CONTENT_TYPE, HeaderValue::from_static(media));
+    *response.headers_mut() = head;
+    response
 }

@@ -7,12 +7,14 @@ use axum::{
     response::{IntoResponse, Response},
 };
 use serde::Serialize;
+use std::collections::BTreeMap;
 use utoipa::ToSchema;
-
-use crate::{
-    light::error::{Fault, Place, json_bytes, shortened},
-    request::faults::Refused,
+use utoipa::{
+    IntoResponses,
+    openapi::{ContentBuilder, RefOr, Response as Documented, ResponseBuilder},
 };
+
+use crate::light::error::{Fault, Place, json_bytes, shortened};
 
 /// Bytes that a problem document may have.
 pub const DOCUMENT_MOST: usize = 64 * 1024;
@@ -173,6 +175,27 @@ impl Kind {
     }
 }
 
+/// Faults that are listed at the most.
+pub const LISTED: usize = 100;
+
+/// What is wrong with a request.
+#[derive(Debug, Clone, Default)]
+pub struct Refused {
+    /// The first faults, in the order of the document.
+    pub first: Vec<Fault>,
+    /// How many more there are.
+    pub more: usize,
+}
+
+impl Refused {
+    /// Of faults in the order of the document, the first; the others are counted.
+    pub fn of(mut faults: Vec<Fault>) -> Self {
+        let more = faults.len().saturating_sub(LISTED);
+        faults.truncate(LISTED);
+        Self { first: faults, more }
+    }
+}
+
 /// A problem on its way to the caller; the outermost layer writes it out with the request's id.
 #[derive(Debug, Clone)]
 pub struct Problem {
@@ -298,6 +321,27 @@ impl From<Refused> for Problem {
 impl From<Vec<Fault>> for Problem {
     fn from(faults: Vec<Fault>) -> Self {
         Refused::of(faults).into()
+    }
+}
+
+/// The responses that every operation may refuse with.
+pub struct Refusals;
+
+impl IntoResponses for Refusals {
+    fn responses() -> BTreeMap<String, RefOr<Documented>> {
+        Kind::ALL
+            .into_iter()
+            .map(|kind| {
+                let content = ContentBuilder::new()
+                    .schema(Some(utoipa::openapi::Ref::from_schema_name("Problem")))
+                    .build();
+                let response = ResponseBuilder::new()
+                    .description(kind.title())
+                    .content("application/problem+json", content)
+                    .build();
+                (kind.status().as_str().to_owned(), response.into())
+            })
+            .collect()
     }
 }
 

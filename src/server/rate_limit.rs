@@ -2,22 +2,37 @@
 //! `governor`). What is left is told in the `RateLimit` fields of draft-ietf-httpapi-ratelimit-headers-10.
 
 use std::{
+    convert::Infallible,
     net::IpAddr,
     num::NonZeroU32,
-    sync::atomic::{AtomicU64, Ordering},
+    sync::{
+        Arc,
+        atomic::{AtomicU64, Ordering},
+    },
+    task::{Context, Poll},
     time::{Duration, Instant},
 };
 
-use axum::http::{HeaderMap, HeaderName, HeaderValue};
+use axum::{
+    extract::Request,
+    http::{HeaderMap, HeaderName, HeaderValue},
+    response::{IntoResponse, Response},
+};
+use futures_util::future::BoxFuture;
 use governor::{
     Quota, RateLimiter,
     clock::{Clock, MonotonicClock},
     middleware::StateInformationMiddleware,
     state::keyed::HashMapStateStore,
 };
+use tower::{Layer, Service};
 
-const POLICY: HeaderName = HeaderName::from_static("ratelimit-policy");
-const LIMIT: HeaderName = HeaderName::from_static("ratelimit");
+use super::problem::{Kind, Problem};
+
+/// The limit, in an answer's head.
+pub const POLICY: HeaderName = HeaderName::from_static("ratelimit-policy");
+/// What is left of it.
+pub const LIMIT: HeaderName = HeaderName::from_static("ratelimit");
 /// Seconds whose calls may come at once.
 const WINDOW_S: u32 = 10;
 /// Calls a second that may be asked for at the most.
@@ -114,6 +129,73 @@ impl Rate {
         if let Ok(value) = HeaderValue::try_from(text) {
             headers.insert(LIMIT, value);
         }
+    }
+}
+
+/// Refuses a caller who calls too often, and says in every answer what is left. tower has a limit for all callers
+/// together only.
+#[derive(Clone)]
+pub struct RateLimitLayer(Arc<Rate>);
+
+impl RateLimitLayer {
+    /// By this limit.
+    pub fn new(rate: &Arc<Rate>) -> Self {
+        Self(Arc::clone(rate))
+    }
+}
+
+impl<S> Layer<S> for RateLimitLayer {
+    type Service = RateLimited<S>;
+
+    fn layer(&self, inner: S) -> RateLimited<S> {
+        RateLimited { inner, rate: Arc::clone(&self.0) }
+    }
+}
+
+/// The service of [`RateLimitLayer`].
+#[derive(Clone)]
+pub struct RateLimited<S> {
+    inner: S,
+    rate: Arc<Rate>,
+}
+
+impl<S> Service<Request> for RateLimited<S>
+where
+    S: Service<Request, Response = Response, Error = Infallible>,
+    S::Future: Send + 'static,
+{
+    type Response = Response;
+    type Error = Infallible;
+    type Future = BoxFuture<'static, Result<Response, Infallible>>;
+
+    fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), Infallible>> {
+        self.inner.poll_ready(context)
+    }
+
+    fn call(&mut self, request: Request) -> Self::Future {
+        let Some(&caller) = request.extensions().get::<Caller>() else {
+            // Not a calculation.
+            return Box::pin(self.inner.call(request));
+        };
+        let counted = self.rate.count(caller);
+        let quota = *counted.as_ref().unwrap_or(&Standing::NONE);
+        let answer = match counted {
+            Ok(_) => Ok(self.inner.call(request)),
+            Err(wait) => {
+                let seconds = whole_seconds(wait).max(1);
+                let detail = format!("Too many calls; the next is taken in {seconds} s.");
+                Err(Problem::new(Kind::TooMany, detail).retry_after(seconds))
+            }
+        };
+        let rate = Arc::clone(&self.rate);
+        Box::pin(async move {
+            let mut response = match answer {
+                Ok(answer) => answer.await?,
+                Err(problem) => problem.into_response(),
+            };
+            rate.tell(quota, response.headers_mut());
+            Ok(response)
+        })
     }
 }
 

@@ -3,13 +3,23 @@
 
 use axum::{
     extract::Request,
-    http::{HeaderMap, Version, header},
+    http::{HeaderMap, HeaderValue, Version, header},
+    response::{IntoResponse, Response},
 };
 
 use crate::server::problem::{Kind, Problem};
 
-/// Refuses a message that may be read in two ways. Its connection is to be closed: what follows may be part of it.
-pub fn check(request: &Request) -> Result<(), Problem> {
+/// Refuses a message that may be read in two ways, and closes its connection: what follows may be part of it.
+#[expect(clippy::result_large_err, reason = "the shape that tower-http's ValidateRequest wants")]
+pub fn refuse(request: &mut Request) -> Result<(), Response> {
+    check(request).map_err(|problem| {
+        let mut response = problem.into_response();
+        response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
+        response
+    })
+}
+
+fn check(request: &Request) -> Result<(), Problem> {
     let refused = |detail| Err(Problem::new(Kind::Malformed, detail));
     if !has_one_host(request.headers(), request.version()) {
         return refused("Send one Host header, with a name or an address and perhaps a port.");

@@ -7,8 +7,10 @@ use utoipa_axum::router::OpenApiRouter;
 
 use crate::server::{
     auth::{self, Gate},
+    caching::Fixed,
     client_ip::Proxies,
     cors::Origins,
+    metrics::Metrics,
     rate_limit::Rate,
     worker_pool::WorkerPool,
 };
@@ -62,7 +64,7 @@ pub struct Terms {
     /// Who may call.
     pub gate: Gate,
     /// How often each may.
-    pub rate: Option<Rate>,
+    pub rate: Option<Arc<Rate>>,
     /// Whose word is taken for where a request comes from.
     pub proxies: Proxies,
     /// Whose pages may read answers.
@@ -81,11 +83,25 @@ impl Default for Terms {
     }
 }
 
+/// Pages and documents that only a new version changes. The rooms above this one make them, once each.
+#[derive(Debug, Clone, Copy)]
+pub struct Site {
+    /// The index, as JSON.
+    pub index: fn() -> &'static Fixed,
+    /// The front page.
+    pub front_page: fn() -> &'static Fixed,
+    /// The OpenAPI document.
+    pub openapi: fn() -> &'static Fixed,
+}
+
 /// What holds while the service runs.
-#[derive(Debug)]
 pub struct Running {
     /// Its terms.
     pub terms: Terms,
+    /// Its pages.
+    pub site: Site,
+    /// What it counts.
+    pub metrics: Arc<Metrics>,
     /// Whether it stops, for what would go on.
     pub stopping: watch::Sender<bool>,
     /// Its workers, for slow calculations.
@@ -95,9 +111,11 @@ pub struct Running {
 }
 
 impl Running {
-    /// A service on these terms, until it stops.
-    pub fn new(terms: Terms) -> Self {
+    /// A service on these terms, until it stops, with routes of these templates.
+    pub fn new(terms: Terms, site: Site, templates: Vec<String>) -> Self {
         let streams = Arc::new(Semaphore::new((terms.limits.connections / 2).max(1)));
-        Self { streams, terms, stopping: watch::Sender::new(false), workers: WorkerPool::default() }
+        let workers = WorkerPool::default();
+        let metrics = Arc::new(Metrics::new(templates, terms.limits.connections, workers.clone()));
+        Self { streams, site, metrics, terms, stopping: watch::Sender::new(false), workers }
     }
 }

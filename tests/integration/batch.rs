@@ -4,11 +4,8 @@ use std::{net::SocketAddr, time::Duration};
 
 use serde_json::{Value, json};
 use stopwright::{
-    app::Front,
-    server::{
-        listener,
-        state::{Limits, Terms},
-    },
+    app::App,
+    server::state::{Limits, Terms},
 };
 use tokio::{
     io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader},
@@ -210,8 +207,8 @@ async fn serve_within(limit: impl FnOnce(&mut Limits)) -> (SocketAddr, watch::Se
     let (stop, mut stopping) = watch::channel(false);
     let mut limits = Limits::default();
     limit(&mut limits);
-    let front = Front::new(Terms { limits, ..Terms::default() });
-    tokio::spawn(listener::serve(listener, front, async move {
+    let front = App::new(Terms { limits, ..Terms::default() });
+    tokio::spawn(front.serve(listener, async move {
         // Ready when the sender is dropped as well.
         let _ = stopping.wait_for(|stop| *stop).await;
     }));

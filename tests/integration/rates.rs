@@ -1,6 +1,6 @@
 //! How often a caller may call.
 
-use std::{num::NonZeroU32, time::Duration};
+use std::{num::NonZeroU32, sync::Arc, time::Duration};
 
 use reqwest::{Method, header::HeaderValue};
 use stopwright::server::{client_ip::Proxies, rate_limit::Rate, state::Terms};
@@ -11,7 +11,7 @@ const CONVERT: &str = "/v1/stops/convert?from=f/8&to=f/11";
 
 async fn server(trusted: bool) -> Server {
     let proxies = if trusted { vec!["127.0.0.0/8".parse().expect("a network")] } else { Vec::new() };
-    let rate = Some(Rate::per_second(NonZeroU32::MIN));
+    let rate = Some(Arc::new(Rate::per_second(NonZeroU32::MIN)));
     Server::on(Terms { rate, proxies: Proxies::new(proxies), ..Terms::default() }).await
 }
 

@@ -9,9 +9,9 @@ use stopwright::light::{
     quantity::{
         Metres, Seconds,
         constants::{CONSTANT_C, CONSTANT_C_OTHER},
-        kind::{Kind, Reading},
+        kind::Kind,
         notation::Written,
-        rules::Rules,
+        rules::{Reading, Rules},
     },
     set::placement::Source,
     unit::coverage::Coverage,
@@ -76,7 +76,7 @@ async fn every_reference_value_is_met() {
                 {
                     let rules = Rules { reading, ..Rules::default() };
                     let written = Written { number: density, beyond_stops: 0.0 };
-                    let (value, _) = Kind::OpticalDensity.interpret(written, rules);
+                    let (value, _) = rules.interpret(Kind::OpticalDensity, written);
                     let stops = Kind::OpticalDensity.exposure_stops(value);
                     close(&stops.into(), number(&expected[name]), tolerance);
                 }

@@ -8,7 +8,7 @@ use std::{
 };
 
 use stopwright::{
-    app::Front,
+    app::App,
     server::state::{Limits, Terms},
 };
 use tokio::{
@@ -36,13 +36,9 @@ async fn served() -> (SocketAddr, oneshot::Sender<()>, JoinHandle<io::Result<()>
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(stopwright::server::listener::serve(
-        listener,
-        Front::new(Terms::default()),
-        async move {
-            let _ = stopped.await;
-        },
-    ));
+    let server = tokio::spawn(App::new(Terms::default()).serve(listener, async move {
+        let _ = stopped.await;
+    }));
     (address, stop, server)
 }
 
@@ -77,8 +73,7 @@ async fn who_has_connected_before_the_end_is_answered() {
         waiting.push(stream);
     }
     let begun = Instant::now();
-    let server =
-        tokio::spawn(stopwright::server::listener::serve(listener, Front::new(Terms::default()), async {}));
+    let server = tokio::spawn(App::new(Terms::default()).serve(listener, async {}));
     for mut stream in waiting {
         let mut answer = String::new();
         stream.read_to_string(&mut answer).await.expect("read");
@@ -112,8 +107,8 @@ async fn a_body_that_does_not_come_is_a_timeout() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let limits = Limits { time_limit: Duration::from_millis(50), ..Limits::default() };
-    let front = Front::new(Terms { limits, ..Terms::default() });
-    tokio::spawn(stopwright::server::listener::serve(listener, front, std::future::pending()));
+    let front = App::new(Terms { limits, ..Terms::default() });
+    tokio::spawn(front.serve(listener, std::future::pending()));
     let mut stream = begin_slowly(address).await;
     let mut answer = String::new();
     stream.read_to_string(&mut answer).await.expect("read");

@@ -9,7 +9,7 @@ use std::{
 
 use serde_json::{Value, json};
 use stopwright::{
-    app::Front,
+    app::App,
     server::{
         state::{Limits, Terms},
         worker_pool::WorkerPool,
@@ -49,9 +49,9 @@ impl Server {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
         let (stop, stopped) = oneshot::channel::<()>();
-        let front = Front::new(terms);
-        let workers = front.running().workers.clone();
-        tokio::spawn(stopwright::server::listener::serve(listener, front, async move {
+        let front = App::new(terms);
+        let workers = front.state().workers.clone();
+        tokio::spawn(front.serve(listener, async move {
             // Ready when the sender is dropped as well.
             let _ = stopped.await;
         }));

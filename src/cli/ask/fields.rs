@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde_json::Value;
 
-use crate::{cli::ask::pretty, endpoints::registry, openapi};
+use crate::{cli::io::pretty, endpoints::registry, openapi};
 
 /// How deep fields are told: `lights.0.unit.energy`.
 const DEEPEST: usize = 4;

@@ -5,7 +5,7 @@ use std::{fmt::Write as _, sync::LazyLock};
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::{cli::ask::pretty, endpoints::format::Form, openapi};
+use crate::{cli::io::pretty, openapi, request::format::Form};
 
 /// A path that can be asked.
 #[derive(Serialize)]

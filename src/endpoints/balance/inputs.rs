@@ -22,7 +22,8 @@ use crate::{
         fields::{
             BeamInput, BelowFull, LightingRatioValue, Pops, SettingText, SourceInput, UnitInput, Weight,
         },
-        reader::{At, Item, Read, Reader, quantity, reads, reads_word, written},
+        place::At,
+        reader::{Item, Read, Reader, quantity, reads, reads_word, written},
         references::LIGHTS_MOST,
         schema::{
             DirectionInput, EntryId, FNumberInput, LightingRatioNumber, ModifierInput, Name, PositionInput,

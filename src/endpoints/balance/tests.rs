@@ -13,12 +13,12 @@ use crate::{
         balance::{Question, balance},
         interrupt::NeverInterrupted,
     },
-    request::reader::Reader,
+    request,
 };
 
 fn question(body: &str) -> Question {
     let tree = extract::parse(body.as_bytes()).expect("JSON");
-    let (checked, _) = Reader::request::<BalanceChecked>(&tree).expect("a question");
+    let (checked, _) = request::read::<BalanceChecked>(&tree).expect("a question");
     checked.0
 }
 

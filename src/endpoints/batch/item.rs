@@ -9,7 +9,8 @@ use crate::{
     endpoints::{batch::BatchItem, extract, registry},
     light::{error, interrupt::Interrupt},
     request::{
-        reader::{At, NAME_MOST, Read, Reader},
+        place::At,
+        reader::{NAME_MOST, Read, Reader},
         value::Tree,
     },
     server::problem::{Kind, Problem},

@@ -15,7 +15,8 @@ use crate::{
         extract,
     },
     request::{
-        reader::{At, Item, Read, Reader},
+        place::At,
+        reader::{Item, Read, Reader},
         value::{KEPT_MOST, Tree},
     },
     server::problem::Problem,

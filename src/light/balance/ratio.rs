@@ -18,6 +18,9 @@ words! {
     }
 }
 
+/// Names of the two points of the shorthand.
+pub const SIDES: [&str; 2] = ["lit side", "shadow side"];
+
 /// A ratio of two lights on two sides: `lit side` is point 0, `shadow side` point 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LightingRatio {

@@ -24,7 +24,7 @@ use utoipa::ToSchema;
 use self::{
     interval::{disagree_at, half_digit, line_of, ranges},
     outliers::outliers,
-    robust::Line,
+    robust::{Line, by_setting},
     told::{Doubts, assumptions, warnings},
 };
 use crate::light::{
@@ -169,13 +169,6 @@ impl Group {
     fn mean(&self) -> f64 {
         self.values.iter().sum::<f64>() / self.values.len() as f64
     }
-}
-
-/// Samples by setting, from full power down.
-fn by_setting(samples: &[[f64; 2]]) -> Vec<Vec<[f64; 2]>> {
-    let mut sorted = samples.to_vec();
-    sorted.sort_by(|a, b| b[0].total_cmp(&a[0]));
-    sorted.chunk_by(|a, b| (a[0] - b[0]).abs() < 1e-9).map(<[_]>::to_vec).collect()
 }
 
 /// The readings by setting, from full power down.

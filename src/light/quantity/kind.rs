@@ -1,12 +1,10 @@
-//! The kinds of quantity that stops can be counted in, and how marks are read.
+//! The kinds of quantity that stops can be counted in.
 
 use std::{borrow::Cow, f64::consts::LOG10_2};
 
 use crate::light::quantity::{
     bounds::{self, Bounds},
     marks::{self, Engraved, Step},
-    notation::Written,
-    rules::Rules,
 };
 
 /// A kind of quantity that changes exposure.
@@ -34,26 +32,6 @@ pub enum Kind {
     FilterFactor,
     /// Ratio of light, a : 1.
     LightRatio,
-}
-
-/// Whether a value was read as the exact value of a mark, or as it stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Reading {
-    /// Marks of the standard series stand for exact values: f/5.6 is 2^(5/2).
-    #[default]
-    Marked,
-    /// Every number is what it says.
-    Literal,
-}
-
-impl Reading {
-    /// As it is written in a request.
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::Marked => "marked",
-            Self::Literal => "literal",
-        }
-    }
 }
 
 impl Kind {
@@ -185,25 +163,6 @@ impl Kind {
             Self::OpticalDensity => -exposure_stops * LOG10_2,
             Self::FilterFactor => (-exposure_stops).exp2(),
         }
-    }
-
-    /// The value that a written number means under `rules`, and whether a mark was read.
-    pub fn interpret(self, written: Written, rules: Rules) -> (f64, Reading) {
-        let mark = match (rules.reading, self.engraved()) {
-            (Reading::Marked, Some(engraved)) => marks::standing_for(engraved, rules.step, written.number),
-            _ => None,
-        };
-        let base = mark.map_or(written.number, |mark| mark.value);
-        let value = if written.beyond_stops == 0.0 {
-            base
-        } else if self == Self::FNumber {
-            // A flash meter's "f/8 +0.3" is more light than f/8 needs: a smaller aperture.
-            base * (written.beyond_stops / 2.0).exp2()
-        } else {
-            base * written.beyond_stops.exp2()
-        };
-        let read_as = if mark.is_some() { Reading::Marked } else { Reading::Literal };
-        (value, read_as)
     }
 
     /// The mark to dial for a value, as it can be sent back, and how much brighter it exposes.

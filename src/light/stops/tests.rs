@@ -5,8 +5,8 @@ use proptest::prelude::*;
 use crate::light::{
     quantity::{
         Stops,
-        kind::{Kind, Reading},
-        rules::Rules,
+        kind::Kind,
+        rules::{Reading, Rules},
     },
     stops::{Given, Target, convert},
 };

@@ -13,7 +13,8 @@ use crate::{
     },
     request::{
         fields::numbers::{AnglePair, ConeAngle, FocalLength, FrameSides, GainValue, GuideValue},
-        reader::{At, Read, Reader, reads, reads_word},
+        place::At,
+        reader::{Read, Reader, reads, reads_word},
         schema::IsoInput,
         value::Tree,
     },

@@ -9,7 +9,8 @@ use crate::{
     },
     request::{
         fields::numbers::{Pops, Range},
-        reader::{At, Read, Reader, reads},
+        place::At,
+        reader::{Read, Reader, reads},
         schema::{DistanceInput, ExposureTimeInput, FNumberInput, IsoInput},
         value::Tree,
     },

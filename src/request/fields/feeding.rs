@@ -12,7 +12,8 @@ use crate::{
             numbers::{ChargePops, DutyWindow, Efficiency, Interval, PowerFactor, Watts},
             unit::SettingText,
         },
-        reader::{At, Item, Reader, reads},
+        place::At,
+        reader::{Item, Reader, reads},
         schema::SettingInput,
     },
 };

@@ -12,7 +12,8 @@ use crate::{
     },
     request::{
         fields::numbers::{Bits, PatchLevel},
-        reader::{At, Item, Read, Reader, array_of, reads, reads_word},
+        place::At,
+        reader::{Item, Read, Reader, array_of, reads, reads_word},
         schema::StopsInput,
         value::Tree,
     },

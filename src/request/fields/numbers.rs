@@ -5,7 +5,8 @@ use utoipa::ToSchema;
 use crate::{
     light::quantity::{Metres, Seconds, Stops, bounds, kind::Kind, notation},
     request::{
-        reader::{At, Read, Reader, array_of, number, number_or_text, whole},
+        place::At,
+        reader::{Read, Reader, array_of, number, number_or_text, whole},
         schema,
         value::Tree,
     },

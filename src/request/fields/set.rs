@@ -22,7 +22,8 @@ use crate::{
             },
             unit::SettingText,
         },
-        reader::{At, Item, Read, Reader, array_of, reads},
+        place::At,
+        reader::{Item, Read, Reader, array_of, reads},
         schema::{
             self, DistanceInput, FNumberInput, ModifierInput, Name, PositionInput, SettingInput, SizeInput,
             schema,

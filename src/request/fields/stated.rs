@@ -5,7 +5,8 @@ use utoipa::ToSchema;
 use crate::{
     light::quantity::{Estimate, bounds},
     request::{
-        reader::{At, Read, Reader, reads},
+        place::At,
+        reader::{Read, Reader, reads},
         value::Tree,
     },
 };

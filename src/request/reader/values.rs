@@ -11,7 +11,8 @@ use crate::{
         },
     },
     request::{
-        reader::{At, Read, Reader},
+        place::At,
+        reader::{Read, Reader},
         value::Tree,
     },
 };
@@ -77,7 +78,7 @@ pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) ->
 /// A quantity of `kind`, as exact as its mark says, within its bounds.
 pub fn quantity(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
     let written = written(kind, tree, at, reader)?;
-    let (value, _) = kind.interpret(written, reader.rules);
+    let (value, _) = reader.rules.interpret(kind, written);
     reader.within(kind.bounds(), value, kind.expected(), at)
 }
 

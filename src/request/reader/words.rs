@@ -3,16 +3,9 @@
 use crate::{
     light::{
         error::{self, Wrong},
-        quantity::{
-            kind::{Kind, Reading},
-            marks::Step,
-            units::Units,
-        },
+        quantity::{kind::Kind, marks::Step, rules::Reading, units::Units},
     },
-    request::{
-        reader::{At, Reader},
-        value::Tree,
-    },
+    request::{place::At, reader::Reader, value::Tree},
 };
 
 /// One word out of a few.
@@ -41,7 +34,7 @@ macro_rules! reads_word {
         impl $crate::request::reader::Read for $type {
             fn read(
                 tree: &$crate::request::value::Tree<'_>,
-                at: &$crate::request::reader::At<'_>,
+                at: &$crate::request::place::At<'_>,
                 reader: &mut $crate::request::reader::Reader,
             ) -> Option<Self> {
                 $crate::request::reader::word(tree, &$words, at, reader)

@@ -9,8 +9,7 @@
 
 use crate::light::{
     measure::calibrate::{
-        by_setting,
-        robust::{Line, least_squares},
+        robust::{Line, by_setting, least_squares},
         student::{NORMAL, quantile},
     },
     quantity::{bounds, constants::REPEATABILITY},

@@ -65,3 +65,10 @@ pub fn least_squares(points: &[[f64; 2]]) -> Option<Line> {
         Line { slope, intercept: y - slope * x }
     })
 }
+
+/// Samples by setting, from full power down.
+pub fn by_setting(samples: &[[f64; 2]]) -> Vec<Vec<[f64; 2]>> {
+    let mut sorted = samples.to_vec();
+    sorted.sort_by(|a, b| b[0].total_cmp(&a[0]));
+    sorted.chunk_by(|a, b| (a[0] - b[0]).abs() < 1e-9).map(<[_]>::to_vec).collect()
+}
