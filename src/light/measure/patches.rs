@@ -115,7 +115,7 @@ pub fn compare(question: &Question) -> Comparison {
             if levels().any(|level| certainty.as_ref().and_then(|known| known.gap(level)).is_some_and(is_wide)) {
                 warnings.push(Remark::new(
                     "wide_gap",
-                    "A level lies between frames more than a stop apart: what the curve does between them is a guess, and stops_range is wide for it. Add frames between.",
+                    "A level lies between frames more than a stop apart: what the curve does between them is a guess, and the range is wide for it. Add frames between.",
                 ));
             }
             if response.curve.points().len() < 3 {

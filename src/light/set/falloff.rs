@@ -193,7 +193,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
     if has_apertures && source.is_some() && modifier.is_none() {
         warnings.push(Remark::new(
             "taken_without_modifier",
-            "A face is given, but no modifier_stops: the apertures are those of the unit as it is rated, as if its modifier took no light. A softbox takes one to three stops; state what yours does, or its kind.",
+            "A face is given, but not what its modifier does: the apertures are those of the unit as it is rated, as if it took no light. A softbox takes one to three stops; state what yours does, or its kind.",
         ));
     }
     let kind = modifier.and_then(Modifier::kind).filter(|_| has_apertures);

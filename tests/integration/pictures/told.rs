@@ -19,7 +19,7 @@ pub(super) async fn drawn_of(server: &Server, path: &str, body: &Value) -> (Valu
 fn written(value: &Value, with_sign: bool) -> String {
     let value = value.as_f64().expect("a number");
     let parts = if value.abs() >= 100.0 { 10.0 } else { 100.0 };
-    // No minus before a zero.
+    // No zero has a sign.
     let rounded = (value * parts).round() / parts + 0.0;
     let text = if with_sign && rounded > 0.0 { format!("+{rounded}") } else { format!("{rounded}") };
     text.replace('-', "−")

@@ -31,6 +31,9 @@ const NEAR_LINE: f64 = 0.15;
 /// How much better than a true scale another line must be to be believed, in readings far off (our judgement).
 const TRUE_SCALE: f64 = 0.75;
 
+/// Of so many readings one more is left out at a time.
+const MANY: usize = 32;
+
 /// How far a reading is off what the others say, and how far it may be.
 #[derive(Clone, Copy)]
 struct Departure {
@@ -52,16 +55,20 @@ pub fn outliers(all: &[[f64; 2]], half_digit: f64) -> Vec<Option<f64>> {
     let mut is_out = vec![false; all.len()];
     // More than half agree, and two points make any line.
     let most = if all.len() > 2 { (all.len() - 1) / 2 } else { 0 };
-    for _ in 0..most {
+    loop {
+        let left = most - is_out.iter().filter(|is_out| **is_out).count();
         let judged = judged(all, &is_out, least);
-        let worst = (0..all.len()).filter(|&index| !is_out[index]);
-        let Some(worst) = worst.max_by(|&a, &b| judged[a].excess().total_cmp(&judged[b].excess())) else {
-            break;
-        };
-        if judged[worst].excess() <= 1.0 {
+        let mut far: Vec<usize> =
+            (0..all.len()).filter(|&index| !is_out[index] && judged[index].excess() > 1.0).collect();
+        far.sort_by(|&a, &b| judged[b].excess().total_cmp(&judged[a].excess()));
+        // Of many readings a few at a time: each round costs a line through all pairs.
+        far.truncate((1 + all.len() / MANY).min(left));
+        if far.is_empty() {
             break;
         }
-        is_out[worst] = true;
+        for index in far {
+            is_out[index] = true;
+        }
     }
     if !is_out.contains(&true) {
         return vec![None; all.len()];
