@@ -17,7 +17,7 @@ use serde_json::{Value, json};
 use stopwright::light::balance::{
     clock::Budget,
     problem::Problem,
-    search::{Bound, Found, Prefer, search},
+    search::{Bound, Objective, Solution, search},
 };
 
 mod common;
@@ -49,9 +49,9 @@ const FAMILY: u64 = 8;
 /// The time that a request has if it says nothing.
 const TIME_LIMIT: Duration = Duration::from_millis(250);
 
-fn solve(problem: &Problem) -> Found {
+fn solve(problem: &Problem) -> Solution {
     let deadline = Some(Instant::now() + TIME_LIMIT);
-    search(problem, Prefer::Accuracy, Budget { deadline, ..Budget::NONE })
+    search(problem, Objective::Accuracy, Budget { deadline, ..Budget::NONE })
 }
 
 fn main() {

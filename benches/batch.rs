@@ -13,7 +13,7 @@ use axum::{
 };
 use futures_util::StreamExt;
 use serde::{Deserialize, Serialize};
-use stopwright::{app::App, server::state::Terms};
+use stopwright::{app::App, server::state::Config};
 
 const LINES: usize = 10_000;
 const ROUNDS: usize = 51;
@@ -107,7 +107,7 @@ fn median(mut values: Vec<f64>) -> f64 {
 
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let service = App::new(Terms::default());
+    let service = App::new(Config::default());
     let text = Bytes::from(lines());
     let mut answered: Vec<u8> = Vec::new();
     runtime.block_on(ask(&service, &text, |piece| answered.extend_from_slice(&piece)));

@@ -10,7 +10,7 @@ use axum::{
     http::Request,
 };
 use serde_json::{Value, json};
-use stopwright::{app::App, server::state::Terms};
+use stopwright::{app::App, server::state::Config};
 
 const ROUNDS: usize = 21;
 
@@ -45,7 +45,7 @@ async fn ask(service: &App, body: &str) -> Value {
 
 fn main() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let service = App::new(Terms::default());
+    let service = App::new(Config::default());
     for (f_number, feasible) in [(8.0, true), (45.0, false)] {
         let body = body(f_number).to_string();
         let answer = runtime.block_on(ask(&service, &body));

@@ -38,7 +38,7 @@ use crate::{
         rate_limit::RateLimitLayer,
         request_checks,
         request_id::{self, ID, NewRequestId},
-        state::{Running, Terms},
+        state::{AppState, Config},
     },
     web::{pages, site::SITE},
 };
@@ -52,20 +52,20 @@ pub struct App {
     service: Answers,
     /// What answers connections beyond the limit.
     busy: Answers,
-    state: Arc<Running>,
+    state: Arc<AppState>,
 }
 
 impl App {
     /// A service with this configuration.
-    pub fn new(config: Terms) -> Self {
+    pub fn new(config: Config) -> Self {
         let (router, templates) = routes();
-        let state = Arc::new(Running::new(config, SITE, templates));
+        let state = Arc::new(AppState::new(config, SITE, templates));
         let router = router.with_state(Arc::clone(&state));
         Self { service: stack(router, &state), busy: busy(&state), state }
     }
 
     /// What holds while it runs.
-    pub fn state(&self) -> &Arc<Running> {
+    pub fn state(&self) -> &Arc<AppState> {
         &self.state
     }
 
@@ -87,7 +87,7 @@ impl App {
 }
 
 /// The routes without their state, and their templates. The endpoints' table is in `endpoints.rs`.
-fn routes() -> (Router<Arc<Running>>, Vec<String>) {
+fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
     let mut router = pages::routes();
     let mut templates: Vec<String> = pages::TEMPLATES.map(str::to_owned).into();
     for topic in endpoints::TOPICS {
@@ -100,8 +100,8 @@ fn routes() -> (Router<Arc<Running>>, Vec<String>) {
 }
 
 /// Wraps the router. Outermost first; the order matters where a comment says so.
-fn stack(router: Router, state: &Arc<Running>) -> Answers {
-    let config = &state.terms;
+fn stack(router: Router, state: &Arc<AppState>) -> Answers {
+    let config = &state.config;
     let stack = ServiceBuilder::new()
         .layer(MapResponseBodyLayer::new(Body::new))
         .layer(MapRequestLayer::new(request_id::drop_malformed))
@@ -154,15 +154,15 @@ fn stack(router: Router, state: &Arc<Running>) -> Answers {
 }
 
 /// Answers the connections beyond the limit: 503, and the connection is closed.
-fn busy(state: &Arc<Running>) -> Answers {
+fn busy(state: &Arc<AppState>) -> Answers {
     let stack = ServiceBuilder::new()
         .layer(MapRequestLayer::new(request_id::drop_malformed))
         .layer(SetRequestIdLayer::new(ID, NewRequestId))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
-        .layer(MapResponseLayer::new(problem_layer::document(state.terms.limits.time_limit)))
+        .layer(MapResponseLayer::new(problem_layer::document(state.config.limits.time_limit)))
         .layer(PropagateRequestIdLayer::new(ID))
-        .layer(state.terms.origins.layer())
+        .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
             Ok::<_, Infallible>(
                 Problem::new(Kind::Unavailable, "Too many connections; send it again.").into_response(),

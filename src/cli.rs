@@ -15,7 +15,7 @@ use std::{
 };
 
 use self::{
-    args::{Command, Config},
+    args::{Cli, Command},
     io::print,
 };
 use crate::{openapi, server::worker_pool, wording::visible::visible};
@@ -25,7 +25,7 @@ use crate::{openapi, server::worker_pool, wording::visible::visible};
 const SPARE_THREADS: usize = 4;
 
 /// Runs a command; says on standard error why it failed.
-pub fn run(config: Config) -> ExitCode {
+pub fn run(config: Cli) -> ExitCode {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .max_blocking_threads(worker_pool::threads() + SPARE_THREADS)

@@ -28,7 +28,7 @@
 //! let scale = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1))?;
 //! let below = scale.setting("6")?;
 //! assert_eq!(below.get(), 3.0);
-//! assert_eq!(Scale::energy_at(Joules::computed(500.0), below).get(), 62.5);
+//! assert_eq!(Scale::energy_at(Joules::new_unchecked(500.0), below).get(), 62.5);
 //! # Ok::<(), stopwright::light::fault::Wrong>(())
 //! ```
 //!

@@ -5,5 +5,5 @@ use std::process::ExitCode;
 use clap::Parser;
 
 fn main() -> ExitCode {
-    stopwright::cli::run(stopwright::cli::args::Config::parse())
+    stopwright::cli::run(stopwright::cli::args::Cli::parse())
 }

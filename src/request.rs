@@ -18,25 +18,25 @@ use self::{
     format::Form,
     place::At,
     reader::{Read, Reader},
-    value::Tree,
+    value::Value,
 };
 use crate::{light::quantity::rules::Rules, server::problem::Refused};
 
 /// Reads a whole request.
-pub fn read<'t, T: Read>(tree: &'t Tree<'t>) -> Result<(T, Rules), Refused> {
+pub fn read<'t, T: Read>(tree: &'t Value<'t>) -> Result<(T, Rules), Refused> {
     whole(tree, &options::NAMES, |_| Some(())).map(|(request, rules, ())| (request, rules))
 }
 
 /// Reads a whole query, which may also say in which of some formats it wants the answer.
 pub fn read_query<'t, T: Read>(
-    tree: &'t Tree<'t>,
+    tree: &'t Value<'t>,
     forms: &[Form],
 ) -> Result<(T, Rules, Option<Form>), Refused> {
     whole(tree, &options::QUERY_NAMES, |reader| format::asked(tree, forms, reader))
 }
 
 fn whole<'t, T: Read, B>(
-    tree: &'t Tree<'t>,
+    tree: &'t Value<'t>,
     beside: &'static [&'static str],
     read_beside: impl FnOnce(&mut Reader<'t>) -> Option<B>,
 ) -> Result<(T, Rules, B), Refused> {

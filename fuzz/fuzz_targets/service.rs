@@ -8,7 +8,7 @@ use axum::{
 };
 use libfuzzer_sys::{fuzz_mutator, fuzz_target, fuzzer_mutate};
 use std::{cell::LazyCell, io::Read, net::Ipv4Addr, time::Instant};
-use stopwright::api::{front::App, running::Terms};
+use stopwright::api::{front::App, running::Config};
 use stopwright_fuzz::{
     dice::Dice,
     holds,
@@ -23,7 +23,7 @@ const MOST: usize = 64 * 1024 * 1024;
 thread_local! {
     static SERVICE: LazyCell<(Runtime, App)> = LazyCell::new(|| {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-        (runtime, App::new(Terms::default()))
+        (runtime, App::new(Config::default()))
     });
 }
 

@@ -21,7 +21,7 @@ use crate::{
 /// The lighting arithmetic of a flash studio, as an HTTP JSON API.
 #[derive(Debug, Parser)]
 #[command(version, about, args_conflicts_with_subcommands = true)]
-pub struct Config {
+pub struct Cli {
     /// What to do; `serve` if left out.
     #[command(subcommand)]
     pub command: Option<Command>,

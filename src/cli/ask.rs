@@ -26,7 +26,7 @@ use crate::{
         io::{pretty, print},
     },
     endpoints::{
-        extract::{BODY_LIMIT, Loose},
+        extract::{BODY_LIMIT, LenientText},
         registry,
     },
     request::format::Form,
@@ -35,7 +35,7 @@ use crate::{
         negotiation,
         problem::{Kind, Problem},
         request_id::made_id,
-        state::Terms,
+        state::Config,
     },
     wording::visible::visible,
 };
@@ -91,7 +91,7 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
 
 /// The answer to a question: calculations are posted, and what cannot be posted is asked by query.
 async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer> {
-    let app = App::new(Terms::default());
+    let app = App::new(Config::default());
     // Whatever a path should not have stands for itself, and is then not found.
     let parts: Vec<String> = registry::bare(path)
         .split('/')
@@ -101,7 +101,7 @@ async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer
     let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(form));
 
     let post = head().method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, negotiation::JSON);
-    let posted = send(&app, post.extension(Loose(question.loose)), question.body.into()).await?;
+    let posted = send(&app, post.extension(LenientText(question.loose)), question.body.into()).await?;
     if posted.status != StatusCode::METHOD_NOT_ALLOWED {
         return Ok(posted);
     }

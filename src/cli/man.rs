@@ -10,7 +10,7 @@ use clap_mangen::{
 };
 
 use crate::cli::{
-    args::Config,
+    args::Cli,
     ask::known::{KNOWN, Known},
 };
 
@@ -20,7 +20,7 @@ const NAME: &str = "stopwright";
 /// The script that completes the command line in a shell.
 pub fn completions(shell: Shell) -> String {
     let mut script = Vec::new();
-    clap_complete::generate(shell, &mut Config::command(), NAME, &mut script);
+    clap_complete::generate(shell, &mut Cli::command(), NAME, &mut script);
     let mut script = text(script);
     if shell == Shell::Fish {
         // Its generator leaves out the values of what is no flag.
@@ -38,7 +38,7 @@ pub fn completions(shell: Shell) -> String {
 
 /// The manual page, in the language of `man`: the command, and then each of its subcommands.
 pub fn page() -> io::Result<String> {
-    let mut command = Config::command()
+    let mut command = Cli::command()
         .disable_help_subcommand(true)
         .mut_subcommands(|command| command.mut_args(|argument| argument.hide_possible_values(false)));
     command.build();

@@ -16,7 +16,7 @@ use tokio::{net::TcpListener, sync::watch};
 use crate::{
     app::App,
     cli::{
-        args::{Config, Serve},
+        args::{Cli, Serve},
         io::print,
         log,
     },
@@ -29,7 +29,7 @@ use crate::{
         listener::{self, Signals},
         metrics::{Metrics, Refusal},
         rate_limit::Rate,
-        state::{Limits, Terms},
+        state::{Config, Limits},
     },
 };
 
@@ -61,7 +61,7 @@ async fn begun(flags: Serve) -> io::Result<()> {
     keys.iter().for_each(warn_of_no_key);
     let keys = keys.map(Arc::new);
     let (set, gate) = watch::channel(keys.clone());
-    let app = App::new(Terms {
+    let app = App::new(Config {
         limits,
         gate,
         rate: flags.rate_limit.and_then(NonZeroU32::new).map(|calls| Arc::new(Rate::per_second(calls))),
@@ -210,7 +210,7 @@ fn warn_of_what_is_odd(flags: &Serve, address: SocketAddr) {
     if flags.keys_file.is_none() && !address.ip().is_loopback() {
         tracing::warn!("{address} is open to all; see --keys-file and --rate-limit");
     }
-    let command = Config::command();
+    let command = Cli::command();
     let known = |name: &str| {
         let arguments =
             command.get_arguments().chain(command.get_subcommands().flat_map(clap::Command::get_arguments));

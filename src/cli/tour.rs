@@ -5,7 +5,7 @@ use std::{fmt::Write as _, io};
 use serde_json::{Value, json};
 use tokio::{net::TcpListener, sync::oneshot};
 
-use crate::{app::App, cli::io::print, server::state::Terms};
+use crate::{app::App, cli::io::print, server::state::Config};
 
 /// One question of the day.
 struct Scene {
@@ -20,7 +20,7 @@ pub async fn play() -> io::Result<()> {
     let listener = TcpListener::bind("127.0.0.1:0").await?;
     let url = format!("http://{}", listener.local_addr()?);
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(App::new(Terms::default()).serve(listener, async move {
+    let server = tokio::spawn(App::new(Config::default()).serve(listener, async move {
         // Ready when the sender is dropped as well.
         let _ = stopped.await;
     }));

@@ -10,7 +10,7 @@ use crate::{
         notes,
         panel::{BELOW, LEFT, Panel},
         paragraph,
-        sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
+        sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, SheetPoint, Type, USUAL},
         text::{digits, hundredths, signed, with_stops},
     },
     light::{
@@ -120,7 +120,7 @@ fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
 }
 
 fn by_the_line(readings: &Readings, ends: [f64; 2]) -> Option<[[f64; 2]; 2]> {
-    let at = |set: f64| readings.by_the_line(Stops::computed(set)).map(|light| [set, light.get()]);
+    let at = |set: f64| readings.by_the_line(Stops::new_unchecked(set)).map(|light| [set, light.get()]);
     Some([at(ends[0])?, at(ends[1])?])
 }
 
@@ -149,11 +149,11 @@ fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f
     legend.bottom()
 }
 
-fn dot(picture: &mut Picture, at: Spot) {
+fn dot(picture: &mut Picture, at: SheetPoint) {
     picture.circle(at, 3.0, PAPER, Pen::new(INK, 1.2));
 }
 
-fn setting(picture: &mut Picture, [x, y]: Spot) {
+fn setting(picture: &mut Picture, [x, y]: SheetPoint) {
     let corners = [[x, y - 6.0], [x + 6.0, y], [x, y + 6.0], [x - 6.0, y]];
     picture.shape(&corners, BLUE, Pen::new(PAPER, 1.0));
 }

@@ -7,7 +7,7 @@ use crate::{
         legend::Legend,
         notes,
         panel::{BELOW, LEFT, Panel},
-        sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL},
+        sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, SheetPoint, Type, USUAL},
         text::{signed, with_stops},
     },
     light::{
@@ -55,7 +55,7 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     );
     picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &against, WIDTH - 40.0);
 
-    let length = |metres: f64| units.length(Metres::computed(metres));
+    let length = |metres: f64| units.length(Metres::new_unchecked(metres));
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
     let ends = ends(question, reference, depth);
     let [finite, inverse] = curves(question, ends);
@@ -118,7 +118,7 @@ fn panel(
     top: f64,
 ) -> Panel {
     let units = question.units;
-    let length = |metres: f64| units.length(Metres::computed(metres));
+    let length = |metres: f64| units.length(Metres::new_unchecked(metres));
     let (from, to) = ([LEFT + 10.0, top], [WIDTH - 24.0, top + HEIGHT]);
     let lengths = ends.map(length).into_iter();
     let unit = units.unit();
@@ -156,9 +156,9 @@ fn rows(
     labels: &mut Labels,
 ) -> usize {
     let spot = |row: &Row| panel.at(question.units.length(row.distance_m), row.stops.get());
-    let far = |one: Spot, other: Spot| (one[0] - other[0]).hypot(one[1] - other[1]);
+    let far = |one: SheetPoint, other: SheetPoint| (one[0] - other[0]).hypot(one[1] - other[1]);
     let apart = if answer.rows.len() <= LABELLED { 0.0 } else { APART };
-    let mut told: Vec<(Spot, String)> = Vec::new();
+    let mut told: Vec<(SheetPoint, String)> = Vec::new();
     // The last first: how little is left at the end is what is looked for.
     for row in answer.rows.iter().rev() {
         let at = spot(row);
@@ -166,7 +166,7 @@ fn rows(
             told.push((at, said(row)));
         }
     }
-    let marked: Vec<Spot> = if answer.rows.len() <= MARKED {
+    let marked: Vec<SheetPoint> = if answer.rows.len() <= MARKED {
         answer.rows.iter().map(spot).collect()
     } else {
         told.iter().map(|(at, _)| *at).collect()
@@ -179,7 +179,7 @@ fn rows(
     let mut labelled = 0;
     for (index, (at, text)) in told.iter().enumerate() {
         // A distance that was asked for twice has one label.
-        let same = |(other, written): &(Spot, String)| written == text && far(*other, *at) < 0.5;
+        let same = |(other, written): &(SheetPoint, String)| written == text && far(*other, *at) < 0.5;
         let is_written = told[..index].iter().any(same)
             || labels.beside(picture, *at, 7.0, style, text, within)
             || labels.beside(picture, *at, 14.0, style, text, within)
@@ -193,7 +193,7 @@ fn rows(
 fn curves(question: &Question, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
     // Steps of equal ratio: the curve bends most where it is near.
     let distance = |spot: u32| least * (most / least).powf(f64::from(spot) / f64::from(SPOTS));
-    let distances = (0..=SPOTS).map(|spot| Metres::computed(distance(spot))).collect();
+    let distances = (0..=SPOTS).map(|spot| Metres::new_unchecked(distance(spot))).collect();
     let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
     let rows = fine.map(|fine| fine.rows).unwrap_or_default();
     let curve = |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();

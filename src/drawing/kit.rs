@@ -8,7 +8,7 @@ use crate::{
     drawing::canvas::{
         legend::Legend,
         notes, paragraph,
-        sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, Spot, Type, USUAL, WRONG},
+        sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, SheetPoint, Type, USUAL, WRONG},
     },
     light::{
         kit::{KitCheck, Question, RoleResult, Shot, ShotResult},
@@ -100,15 +100,15 @@ fn legend(picture: &mut Picture, answer: &KitCheck, y: f64) -> f64 {
     legend.bottom()
 }
 
-fn missed(picture: &mut Picture, at: Spot) {
+fn missed(picture: &mut Picture, at: SheetPoint) {
     picture.cross(at, 5.0, Pen::new(WRONG, 2.5));
 }
 
-fn doubted(picture: &mut Picture, [x, y]: Spot) {
+fn doubted(picture: &mut Picture, [x, y]: SheetPoint) {
     picture.text([x, y + 4.5], NAME.bold().at(Anchor::Middle), "?");
 }
 
-fn moved(picture: &mut Picture, [x, y]: Spot) {
+fn moved(picture: &mut Picture, [x, y]: SheetPoint) {
     picture.line([x - 7.0, y], [x, y], Pen::new(GREY, 1.5));
     picture.arrow_head([x + 7.0, y], [1.0, 0.0], GREY);
 }

@@ -9,7 +9,7 @@ use crate::{
         legend::Legend,
         notes,
         panel::{BELOW, LEFT, Panel},
-        sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
+        sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, SMALL, SheetPoint, Type, USUAL},
         text::{digits, number, signed, with_stops},
     },
     light::{
@@ -90,16 +90,16 @@ fn legend(picture: &mut Picture, answer: &Fit) -> f64 {
     legend.bottom()
 }
 
-fn frame(picture: &mut Picture, at: Spot) {
+fn frame(picture: &mut Picture, at: SheetPoint) {
     picture.circle(at, 4.0, INK, Pen::new(PAPER, 1.0));
 }
 
-fn clipped(picture: &mut Picture, at: Spot) {
+fn clipped(picture: &mut Picture, at: SheetPoint) {
     picture.circle(at, 5.0, PAPER, Pen::new(INK, 1.2));
     picture.cross(at, 3.5, Pen::new(INK, 1.2));
 }
 
-fn mean(picture: &mut Picture, [x, y]: Spot) {
+fn mean(picture: &mut Picture, [x, y]: SheetPoint) {
     let corners = [[x, y - 6.0], [x + 6.0, y], [x, y + 6.0], [x - 6.0, y]];
     picture.shape(&corners, PAPER, Pen::new(BLUE, 1.5));
 }

@@ -17,12 +17,12 @@ use crate::{
         quantity::{
             Number, Stops,
             bounds::{Bounds, F_NUMBER},
-            nominal::{Dialled, stops_said},
+            nominal::{Nominal, stops_said},
             units::Units,
         },
         remark::{Remark, Remedy, listed},
         set::{
-            Lit, Scene,
+            LightMatrix, Scene,
             predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
         },
     },
@@ -83,7 +83,7 @@ pub struct Set<'a> {
     /// Lights and points.
     pub scene: &'a Scene,
     /// What stands where.
-    pub lit: Lit,
+    pub lit: LightMatrix,
     /// Where lights stand.
     pub places: Vec<Standing>,
     /// What each light is set to, and what that is.
@@ -229,7 +229,7 @@ fn doubt(set: &Set<'_>) -> String {
 }
 
 /// What a meter reads; beyond the f-numbers that there are, on which side.
-fn reads(f_number: &Dialled) -> String {
+fn reads(f_number: &Nominal) -> String {
     let Bounds { least, greatest, .. } = F_NUMBER;
     let value = f_number.value.get();
     if value < least {

@@ -7,7 +7,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         measure::{
             ambient::{self, Ambient, Check, Question},
@@ -21,7 +21,7 @@ use crate::{
         place::At,
         reader::{Read, Reader, reads},
         schema::{ExposureTimeInput, FNumberInput, IsoInput, LevelInput, StopsInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -95,7 +95,7 @@ reads!(AmbientRequest {
 pub(crate) struct AmbientChecked(Question);
 
 impl Read for AmbientChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = AmbientRequest::read(tree, at, reader)?;
         let flash = form.exposure.flash();
         let time = form.exposure.exposure_time.or_else(|| {
@@ -113,7 +113,7 @@ impl Read for AmbientChecked {
             ambient: ambient?,
             flash: form.flash_f_number,
             sync_time: form.sync_time,
-            allowed: form.allowed_stops.map_or(Stops::computed(AMBIENT_ALLOWED), |allowed| allowed.0),
+            allowed: form.allowed_stops.map_or(Stops::new_unchecked(AMBIENT_ALLOWED), |allowed| allowed.0),
             wanted: form.wanted_ambient_stops,
             limits: form.limits.unwrap_or_default(),
             step: reader.rules.step,
@@ -124,7 +124,7 @@ impl Read for AmbientChecked {
 impl Calculation for AmbientChecked {
     type Answer = Check;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<FieldError>> {
         Ok(ambient::check(&self.0))
     }
 }
@@ -133,7 +133,7 @@ impl AmbientLightInput {
     fn check(self, iso: Iso, at: &At<'_>, reader: &mut Reader) -> Option<Ambient> {
         let encoding = encoding(self.space, self.bits);
         match (self.illuminance_lx, self.f_number, self.exposure_time, self.patch_level) {
-            (Some(lux), None, None, None) => Some(Ambient::Illuminance(Lux::computed(lux.0))),
+            (Some(lux), None, None, None) => Some(Ambient::Illuminance(Lux::new_unchecked(lux.0))),
             (None, Some(f_number), Some(exposure_time), None) => {
                 Some(Ambient::Reading { f_number, exposure_time, iso: self.iso.unwrap_or(iso) })
             }

@@ -17,13 +17,13 @@ use crate::{
         balance::{
             Balance, Question, balance,
             ratio::{LightingRatio, SIDES},
-            search::Prefer,
-            setup::{Set, Target, Wish},
+            search::Objective,
+            setup::{PointTarget, Set, Target},
         },
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         quantity::{Stops, constants::BALANCE_TOLERANCE},
-        set::{Ambient, Lamp, Scene, Spot, limits::Limits},
+        set::{Ambient, Light, MeteringPoint, Scene, limits::Limits},
     },
     request::{
         fields::{
@@ -34,7 +34,7 @@ use crate::{
         reader::{Read, Reader, reads, reads_word},
         references,
         schema::StopsInput,
-        value::Tree,
+        value::Value,
     },
     server::{
         metrics,
@@ -43,7 +43,7 @@ use crate::{
     },
 };
 
-use self::inputs::{Light, LightingRatioInput, PointInput};
+use self::inputs::{CheckedLight, LightingRatioInput, PointInput};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -69,7 +69,7 @@ struct BalanceRequest {
     exposure: ExposureInput,
     /// The lights.
     #[schema(value_type = Vec<inputs::LightInput>, min_items = 1, max_items = 32)]
-    lights: Vec<Light>,
+    lights: Vec<CheckedLight>,
     /// The metering points.
     #[schema(min_items = 1, max_items = 64)]
     points: Option<Vec<PointInput>>,
@@ -116,7 +116,7 @@ reads!(BalanceRequest {
 pub(crate) struct BalanceChecked(Question);
 
 impl Read for BalanceChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         references::checked(tree, at, reader, BalanceRequest::check).map(Self)
     }
 }
@@ -127,7 +127,7 @@ impl Calculation for BalanceChecked {
         Some(|request, answer| drawing::balance(&request.0, answer));
     const HEAVY: bool = true;
 
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<Fault>> {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<FieldError>> {
         let balanced = balance(&self.0, interrupt)?;
         if !interrupt.checkpoint() {
             metrics::searched(balanced.optimality.nodes, balanced.optimality.proven);
@@ -192,7 +192,7 @@ impl BalanceRequest {
             |light, point, at, reader| reach.points(light, point, at, reader),
         );
         let tolerance =
-            self.tolerance_stops.map_or(Stops::computed(BALANCE_TOLERANCE), |tolerance| tolerance.0);
+            self.tolerance_stops.map_or(Stops::new_unchecked(BALANCE_TOLERANCE), |tolerance| tolerance.0);
         Some(Question {
             set: Set {
                 scene: Scene {
@@ -212,8 +212,8 @@ impl BalanceRequest {
             },
             ratio,
             prefer: match self.prefer {
-                Some(Preference::LeastEnergy) => Prefer::LeastEnergy { tolerance_stops: tolerance.get() },
-                _ => Prefer::Accuracy,
+                Some(Preference::LeastEnergy) => Objective::LeastEnergy { tolerance_stops: tolerance.get() },
+                _ => Objective::Accuracy,
             },
             tolerance,
             time_limit: Duration::from_millis(self.time_limit_ms.map_or(250, |limit| limit.0 as u64)),
@@ -223,7 +223,7 @@ impl BalanceRequest {
 
 /// Which points an entry without a `point` reaches: only the shorthand says.
 struct Reach<'l> {
-    lamps: &'l [Lamp],
+    lamps: &'l [Light],
     ratio: Option<LightingRatio>,
 }
 
@@ -248,10 +248,10 @@ impl Reach<'_> {
 }
 
 /// The two points of the shorthand: the lit side gets the working exposure, the shadow side its part.
-fn sides(ratio: &LightingRatio) -> [(Spot, Wish); 2] {
+fn sides(ratio: &LightingRatio) -> [(MeteringPoint, PointTarget); 2] {
     let [lit, shadow] = SIDES;
-    let spot = |name: &str| Spot { id: None, name: name.to_owned(), position: None, normal: None };
-    let wish = |target| Wish { target, weight: 1.0 };
+    let spot = |name: &str| MeteringPoint { id: None, name: name.to_owned(), position: None, normal: None };
+    let wish = |target| PointTarget { target, weight: 1.0 };
     [
         (spot(lit), wish(Target::Stops(Stops::ZERO))),
         (spot(shadow), wish(Target::Ratio { ratio: ratio.sides(), to: lit.to_owned() })),

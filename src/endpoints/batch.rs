@@ -30,13 +30,13 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, reads},
         schema::{AnswerBody, EntryId, QuestionBody},
-        value::Tree,
+        value::Value,
     },
     server::{
         negotiation,
         problem::{Kind, Problem, Refusals},
         request_id::ID_HEADER,
-        state::{Routes, Running},
+        state::{AppState, Routes},
         worker_pool::asker::Asker,
     },
 };
@@ -60,11 +60,11 @@ reads!(BatchRequest { requests });
 struct Unread;
 
 impl Read for Unread {
-    fn read(_: &Tree<'_>, _: &At<'_>, _: &mut Reader) -> Option<Self> {
+    fn read(_: &Value<'_>, _: &At<'_>, _: &mut Reader) -> Option<Self> {
         Some(Self)
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         "the body of the calculation".to_owned()
     }
 }
@@ -118,7 +118,7 @@ struct BatchAnswer {
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
     responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
 async fn answer_batch(
-    State(running): State<Arc<Running>>,
+    State(running): State<Arc<AppState>>,
     mut request: Request,
 ) -> Result<Response, Problem> {
     // The front sees to it that it is there.
@@ -143,7 +143,7 @@ async fn answer_batch(
     } else if extract::is_json(request.headers()) {
         extract::takes(request.headers(), negotiation::JSON)?;
         extract::is_plain(&request)?;
-        let deadline = Instant::now() + running.terms.limits.time_limit;
+        let deadline = Instant::now() + running.config.limits.time_limit;
         let bytes = extract::bytes(request).await?;
         let texts = if bytes.len() > extract::SMALL {
             workers.run(asker.clone(), move |_| list::texts(&bytes)).await?

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use crate::{
     drawing::Picture,
-    light::{error::Fault, interrupt::Interrupt},
-    request::{self, faults, reader::Read, value::Tree},
+    light::{error::FieldError, interrupt::Interrupt},
+    request::{self, faults, reader::Read, value::Value},
     response::json,
     server::problem::Problem,
 };
@@ -20,7 +20,7 @@ pub trait Calculation: Read + Send + 'static {
     const PICTURE: Option<fn(&Self, &Self::Answer) -> Picture> = None;
 
     /// Answers, or tells what only the maths can find. Long work calls `interrupt` at its safe points.
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Self::Answer, Vec<Fault>>;
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Self::Answer, Vec<FieldError>>;
 }
 
 /// A calculation by its path.
@@ -30,7 +30,7 @@ pub struct Entry {
     /// Whether its answer is drawn.
     pub is_drawn: bool,
     /// Reads a request, answers it, and writes the JSON of the answer to the end of the bytes.
-    pub run: fn(&Tree<'_>, &dyn Interrupt, &mut Vec<u8>) -> Result<(), Problem>,
+    pub run: fn(&Value<'_>, &dyn Interrupt, &mut Vec<u8>) -> Result<(), Problem>,
 }
 
 impl Entry {
@@ -40,7 +40,11 @@ impl Entry {
     }
 }
 
-fn run<C: Calculation>(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
+fn run<C: Calculation>(
+    tree: &Value<'_>,
+    interrupt: &dyn Interrupt,
+    out: &mut Vec<u8>,
+) -> Result<(), Problem> {
     let (request, _) = request::read::<C>(tree)?;
     let answer = request.answer(interrupt).map_err(|faults| faults::in_order(tree, faults))?;
     json::write(&answer, out)

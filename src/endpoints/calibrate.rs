@@ -8,7 +8,7 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         measure::{
             calibrate::{self, Calibration, Question, Sample},
@@ -24,7 +24,7 @@ use crate::{
         reader::{Item, Read, Reader, reads},
         references,
         schema::{DistanceInput, FNumberInput, IsoInput, LevelInput, SettingInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -85,7 +85,7 @@ reads!(CalibrateRequest { unit, readings, distance, iso, response });
 pub(crate) struct CalibrateChecked(Question);
 
 impl Read for CalibrateChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let Some(form) = CalibrateRequest::read(tree, at, reader) else {
             // What is wrong elsewhere does not hide what is wrong with the settings.
             references::check_settings(tree, tree.get("unit"), at, reader);
@@ -147,7 +147,7 @@ impl Calculation for CalibrateChecked {
     const PICTURE: Option<fn(&Self, &Calibration) -> Picture> =
         Some(|request, answer| drawing::calibrate(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<FieldError>> {
         calibrate::calibrate(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -7,7 +7,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         quantity::{Mired, Stops},
         set::gel::{self, Gel, Gelled, Question, STACK_MOST},
@@ -18,7 +18,7 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, reads},
         schema::{Name, SettingInput, StopsInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -46,7 +46,7 @@ struct GelInput {
 reads!(GelInput { name, mired, stops });
 
 impl Read for Gel {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = GelInput::read(tree, at, reader)?;
         let stops = form.stops.map_or(0.0, |stops| stops.0.get());
         if stops > 0.0 {
@@ -64,7 +64,7 @@ impl Item for Gel {
 struct GelName(String);
 
 impl Read for GelName {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         String::read(tree, at, reader).map(Self)
     }
 }
@@ -104,11 +104,11 @@ reads!(GelRequest { from_k, from_mired, to_k, to_mired, gels, applied, unit, set
 pub(crate) struct GelChecked(Question);
 
 impl Read for GelChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = GelRequest::read(tree, at, reader)?;
         let mired = |kelvin: Option<KelvinValue>, mired: Option<MiredValue>| match (kelvin, mired) {
-            (Some(kelvin), None) => Ok(Some(Mired::computed(1e6 / kelvin.0))),
-            (None, Some(mired)) => Ok(Some(Mired::computed(mired.0))),
+            (Some(kelvin), None) => Ok(Some(Mired::new_unchecked(1e6 / kelvin.0))),
+            (None, Some(mired)) => Ok(Some(Mired::new_unchecked(mired.0))),
             (None, None) => Ok(None),
             (Some(_), Some(_)) => Err(()),
         };
@@ -156,7 +156,7 @@ impl Read for GelChecked {
                     None => Stops::ZERO,
                 };
                 // Corrected: the gel's loss is of light.
-                let light = Stops::computed(unit.below(below));
+                let light = Stops::new_unchecked(unit.below(below));
                 Some((unit, light))
             }
             (None, Some(_)) => {
@@ -171,7 +171,7 @@ impl Read for GelChecked {
 impl Calculation for GelChecked {
     type Answer = Gelled;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Gelled, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Gelled, Vec<FieldError>> {
         Ok(gel::gel(&self.0))
     }
 }

@@ -8,7 +8,7 @@ use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
         equivalence::{self, ComparedBy, Equivalence, Placed, Question},
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         measure::measured::{self, Frame, Measured, Other},
         quantity::{FNumber, Joules, Metres, Stops, marks::Step},
@@ -20,7 +20,7 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, reads, reads_word},
         schema::{DistanceInput, EnergyInput, EntryId, FNumberInput, ModifierInput, SettingInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -61,7 +61,7 @@ struct Reference {
 }
 
 impl Read for Reference {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = ReferenceInput::read(tree, at, reader)?;
         let setting = form.setting.check(&form.unit, &At::Field(at, "setting"), reader)?;
         Some(Self {
@@ -71,8 +71,8 @@ impl Read for Reference {
         })
     }
 
-    fn wanted() -> String {
-        ReferenceInput::wanted()
+    fn expected() -> String {
+        ReferenceInput::expected()
     }
 }
 
@@ -131,7 +131,7 @@ pub(crate) struct EquivalenceChecked(Question);
 reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits });
 
 impl Read for EquivalenceChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = EquivalenceRequest::read(tree, at, reader)?;
         let reference = form.reference;
         Some(Self(Question {
@@ -156,7 +156,7 @@ impl Read for EquivalenceChecked {
 impl Calculation for EquivalenceChecked {
     type Answer = Equivalence;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<FieldError>> {
         equivalence::compare(&self.0)
     }
 }
@@ -218,11 +218,11 @@ struct FrameInput {
 reads!(FrameInput { f_number, level, patch_level });
 
 impl Read for Frame {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = FrameInput::read(tree, at, reader)?;
         match one_level(form.level, form.patch_level, at, reader)? {
             Some(patch_level) => Some(Self { f_number: form.f_number, patch_level }),
-            None => reader.fault(&At::Field(at, "level"), "this field is missing", PatchLevel::wanted()),
+            None => reader.fault(&At::Field(at, "level"), "this field is missing", PatchLevel::expected()),
         }
     }
 }
@@ -259,7 +259,7 @@ struct MeasuredReference {
 }
 
 impl Read for MeasuredReference {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = MeasuredReferenceInput::read(tree, at, reader)?;
         let reference = match (form.unit, form.setting, form.energy) {
             (None, None, Some(energy)) => Some(measured::Reference::of(energy)),
@@ -290,8 +290,8 @@ impl Read for MeasuredReference {
         Some(Self { reference: reference?, f_number: form.f_number, level: level? })
     }
 
-    fn wanted() -> String {
-        MeasuredReferenceInput::wanted()
+    fn expected() -> String {
+        MeasuredReferenceInput::expected()
     }
 }
 
@@ -314,7 +314,7 @@ pub(crate) struct MeasuredChecked {
 }
 
 impl Read for MeasuredChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = MeasuredRequest::read(tree, at, reader)?;
         let reference = form.reference;
         let other = match (form.other.f_number, form.other.frames, reference.level) {
@@ -347,7 +347,7 @@ impl Read for MeasuredChecked {
 impl Calculation for MeasuredChecked {
     type Answer = Measured;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<FieldError>> {
         measured::measure(&self.reference, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
     }
 }

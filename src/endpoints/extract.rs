@@ -22,15 +22,15 @@ use crate::{
         format::{self, Asked},
     },
     light::{
-        error::{Fault, Place},
+        error::{FieldError, Pointer},
         interrupt::{Interrupt, NeverInterrupted},
         quantity::rules::Rules,
     },
-    request::{self, faults, format::Form, reader::Nothing, value::Tree},
+    request::{self, faults, format::Form, reader::Nothing, value::Value},
     server::{
         caching, negotiation,
         problem::{Kind, Problem},
-        state::Running,
+        state::AppState,
         worker_pool::{WorkerPool, asker::Asker},
     },
 };
@@ -51,7 +51,7 @@ pub struct Body<C> {
     bytes: Bytes,
     asker: Asker,
     workers: WorkerPool,
-    loose: Option<Loose>,
+    loose: Option<LenientText>,
     form: Form,
     calculation: PhantomData<fn() -> C>,
 }
@@ -59,12 +59,12 @@ pub struct Body<C> {
 /// Places in a body whose texts are read as those of a query: as whatever their fields want. Only a request that is
 /// made in this process can say so (`ask`).
 #[derive(Debug, Clone)]
-pub struct Loose(pub Vec<Place>);
+pub struct LenientText(pub Vec<Pointer>);
 
-impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
+impl<C: Calculation> FromRequest<Arc<AppState>> for Body<C> {
     type Rejection = Problem;
 
-    async fn from_request(mut request: Request, running: &Arc<Running>) -> Result<Self, Problem> {
+    async fn from_request(mut request: Request, running: &Arc<AppState>) -> Result<Self, Problem> {
         let form = Form::of(request.headers(), format::forms::<C>())?;
         if !is_json(request.headers()) {
             return Err(Problem::new(
@@ -73,7 +73,7 @@ impl<C: Calculation> FromRequest<Arc<Running>> for Body<C> {
             ));
         }
         is_plain(&request)?;
-        let loose = request.extensions_mut().remove::<Loose>();
+        let loose = request.extensions_mut().remove::<LenientText>();
         let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
         let bytes = bytes(request).await?;
         Ok(Self { bytes, asker, workers: running.workers.clone(), loose, form, calculation: PhantomData })
@@ -97,7 +97,7 @@ impl<C: Calculation> Body<C> {
     /// The answer's media type, and its bytes.
     fn tell(&self, interrupt: &dyn Interrupt) -> Result<(&'static str, Vec<u8>), Problem> {
         let mut tree = parse(&self.bytes)?;
-        for place in self.loose.iter().flat_map(|Loose(places)| places) {
+        for place in self.loose.iter().flat_map(|LenientText(places)| places) {
             tree.loosen(place);
         }
         let (request, _) = request::read::<C>(&tree)?;
@@ -109,7 +109,7 @@ impl<C: Calculation> Body<C> {
 
 /// The problem of faults that the maths found, in the order of the document. That is read again only here,
 /// where something is wrong anyway.
-fn refuse(tree: Result<Tree<'_>, Problem>, faults: Vec<Fault>) -> Problem {
+fn refuse(tree: Result<Value<'_>, Problem>, faults: Vec<FieldError>) -> Problem {
     match tree {
         Ok(tree) => faults::in_order(&tree, faults).into(),
         Err(problem) => problem,
@@ -151,10 +151,10 @@ pub fn too_large() -> Problem {
 }
 
 /// JSON text to a tree; a syntax error says its line and column.
-pub fn parse(bytes: &[u8]) -> Result<Tree<'_>, Problem> {
+pub fn parse(bytes: &[u8]) -> Result<Value<'_>, Problem> {
     serde_json::from_slice(unmarked(bytes)).map_err(|error| {
-        let fault = Fault {
-            place: Place::root(),
+        let fault = FieldError {
+            place: Pointer::root(),
             detail: format!("cannot be read as JSON: {error}"),
             expected: "one JSON object".to_owned(),
         };
@@ -183,8 +183,8 @@ pub fn is_plain(request: &Request) -> Result<(), Problem> {
     }
     let Some(query) = request.uri().query().filter(|query| !query.is_empty()) else { return Ok(()) };
     let names = form_urlencoded::parse(query.as_bytes()).take(PARAMETERS_MOST);
-    let fault = |(name, _): (Cow<'_, str>, Cow<'_, str>)| Fault {
-        place: Place::root().field(&name.chars().take(64).collect::<String>()),
+    let fault = |(name, _): (Cow<'_, str>, Cow<'_, str>)| FieldError {
+        place: Pointer::root().field(&name.chars().take(64).collect::<String>()),
         detail: "a parameter in the query beside a body".to_owned(),
         expected: "all of the request in the body, or all in the query of a GET".to_owned(),
     };
@@ -255,9 +255,9 @@ impl Query<Nothing> {
     }
 }
 
-fn parse_query(text: &str) -> Result<Tree<'_>, Problem> {
+fn parse_query(text: &str) -> Result<Value<'_>, Problem> {
     let bad = |detail: String, expected: &str| {
-        let fault = Fault { place: Place::root(), detail, expected: expected.to_owned() };
+        let fault = FieldError { place: Pointer::root(), detail, expected: expected.to_owned() };
         Err(Problem::located(Kind::Malformed, fault))
     };
     for (at, _) in text.match_indices('%') {
@@ -281,33 +281,33 @@ fn parse_query(text: &str) -> Result<Tree<'_>, Problem> {
         }
         insert(&mut entries, name, value);
     }
-    Ok(Tree::Object(entries))
+    Ok(Value::Object(entries))
 }
 
 /// Puts `source[disc_m]=0.9` into the object `source` (OpenAPI: style deepObject), all else at top level.
-fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Tree<'t>)>, name: Cow<'t, str>, value: Cow<'t, str>) {
+fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Value<'t>)>, name: Cow<'t, str>, value: Cow<'t, str>) {
     let path: Option<Vec<String>> = name.strip_suffix(']').and_then(|name| {
         let mut path = name.split("][").flat_map(|part| part.splitn(2, '[')).map(str::to_owned);
         let path: Vec<String> = path.by_ref().take(PATH_MOST + 1).collect();
         (2..=PATH_MOST).contains(&path.len()).then_some(path)
     });
     let Some(path) = path else {
-        entries.push((name, Tree::Parameter(value)));
+        entries.push((name, Value::Parameter(value)));
         return;
     };
     let mut here = entries;
     let last = path.len() - 1;
     for (depth, part) in path.into_iter().enumerate() {
         if depth == last {
-            here.push((part.into(), Tree::Parameter(value)));
+            here.push((part.into(), Value::Parameter(value)));
             return;
         }
-        let found = here.iter().position(|(key, tree)| *key == part && matches!(tree, Tree::Object(_)));
+        let found = here.iter().position(|(key, tree)| *key == part && matches!(tree, Value::Object(_)));
         let index = found.unwrap_or_else(|| {
-            here.push((part.into(), Tree::Object(Vec::new())));
+            here.push((part.into(), Value::Object(Vec::new())));
             here.len() - 1
         });
-        let Tree::Object(inner) = &mut here[index].1 else { return };
+        let Value::Object(inner) = &mut here[index].1 else { return };
         here = inner;
     }
 }

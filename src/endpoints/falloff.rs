@@ -11,7 +11,7 @@ use crate::{
         extract::{Body, Query},
     },
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         quantity::{Iso, Metres, Stops, constants::EVENNESS},
         set::{
@@ -27,7 +27,7 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, reads},
         schema::{DistanceInput, IsoInput, ModifierInput, SettingInput, StopsInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -121,13 +121,13 @@ impl Item for Metres {
 pub(crate) struct FalloffChecked(Question);
 
 impl Read for FalloffChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = FalloffRequest::read(tree, at, reader)?;
         let distances = match (form.distances, form.from, form.to, form.count) {
             (Some(distances), None, None, None) => distances,
             (None, Some(from), Some(to), Some(RowCount(count))) => (0..count)
                 .map(|k| from.get() + (to.get() - from.get()) * f64::from(k) / f64::from(count - 1))
-                .map(Metres::computed)
+                .map(Metres::new_unchecked)
                 .collect(),
             (None, None, None, None) if form.depth.is_some() => Vec::new(),
             (None, None, None, None) => {
@@ -185,7 +185,7 @@ impl Read for FalloffChecked {
             distances,
             reference,
             depth: form.depth,
-            within: form.within_stops.map_or(Stops::computed(EVENNESS), |within| within.0),
+            within: form.within_stops.map_or(Stops::new_unchecked(EVENNESS), |within| within.0),
             step: reader.rules.step,
             units: reader.rules.units,
         }))
@@ -197,7 +197,7 @@ impl Calculation for FalloffChecked {
     const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
         Some(|request, answer| drawing::falloff(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<FieldError>> {
         falloff::falloff(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -7,7 +7,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         quantity::{GuideMetres, Joules, Stops, bounds, constants::CONSTANT_C},
         unit::{
@@ -21,7 +21,7 @@ use crate::{
         place::At,
         reader::{Read, Reader, reads},
         schema::{EnergyInput, StatedInput, StopsInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -187,7 +187,7 @@ impl Common<'_> {
 pub(crate) struct EnergyChecked(GuideMetres, Method, Stops);
 
 impl Read for EnergyChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = EnergyEstimateRequest::read(tree, at, reader)?;
         let (method, setting) = form.common().check(form.guide_number.coverage, at, reader)?;
         Some(Self(form.guide_number.number, method, setting))
@@ -197,7 +197,7 @@ impl Read for EnergyChecked {
 impl Calculation for EnergyChecked {
     type Answer = EnergyEstimate;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<FieldError>> {
         let Self(guide, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::energy_of(*guide, *setting, basis),
@@ -211,7 +211,7 @@ impl Calculation for EnergyChecked {
 pub(crate) struct GuideChecked(Joules, Method, Stops);
 
 impl Read for GuideChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = GuideEstimateRequest::read(tree, at, reader)?;
         let (method, setting) = form.common().check(None, at, reader)?;
         Some(Self(form.energy, method, setting))
@@ -221,7 +221,7 @@ impl Read for GuideChecked {
 impl Calculation for GuideChecked {
     type Answer = GuideEstimate;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<FieldError>> {
         let Self(energy, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::guide_of(*energy, *setting, basis),

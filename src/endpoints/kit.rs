@@ -10,7 +10,7 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         kit::{self, KitCheck, KitComparison, KitUnit, NamedKit, Question, Role, Shot},
         quantity::{FNumber, Metres, Stops},
@@ -29,7 +29,7 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, reads},
         schema::{DistanceInput, EntryId, FNumberInput, ModifierInput, Name, StopsInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -117,7 +117,7 @@ struct ShotInput {
 reads!(ShotInput { id, name, exposure, lights, pops, seconds_between });
 
 impl Read for Shot {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = ShotInput::read(tree, at, reader)?;
         let exposure = form.exposure.flash();
         let lights_at = At::Field(at, "lights");
@@ -141,8 +141,8 @@ impl Read for Shot {
         })
     }
 
-    fn wanted() -> String {
-        ShotInput::wanted()
+    fn expected() -> String {
+        ShotInput::expected()
     }
 }
 
@@ -222,7 +222,7 @@ reads!(KitCheckRequest { kit, shots, limits });
 pub(crate) struct KitCheckChecked(Question);
 
 impl Read for KitCheckChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = KitCheckRequest::read(tree, at, reader)?;
         Some(Self(Question {
             kit: units(form.kit, &At::Field(at, "kit"), reader),
@@ -240,7 +240,7 @@ impl Calculation for KitCheckChecked {
     const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> =
         Some(|request, answer| drawing::kit(&request.0, answer));
 
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<Fault>> {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<FieldError>> {
         kit::check(&self.0, interrupt)
     }
 }
@@ -291,7 +291,7 @@ reads!(KitCompareRequest { kits, shots, limits });
 pub(crate) struct KitCompareChecked(Vec<NamedKit>, Question);
 
 impl Read for KitCompareChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = KitCompareRequest::read(tree, at, reader)?;
         let kits_at = At::Field(at, "kits");
         let kits = form.kits.into_iter().enumerate().map(|(index, entry)| {
@@ -318,7 +318,7 @@ impl Calculation for KitCompareChecked {
     type Answer = KitComparison;
     const HEAVY: bool = true;
 
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<Fault>> {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<FieldError>> {
         let Self(kits, brief) = self;
         kit::compare(kits, brief, interrupt)
     }

@@ -74,9 +74,9 @@ async fn list_marks(
         .iter()
         .map(|mark| MarkRow {
             mark: mark.text.clone(),
-            value: Number::computed(mark.value),
-            apex: marks::apex(engraved, mark).map(Stops::computed),
-            exposure_stops: Stops::computed(mark.exposure_stops),
+            value: Number::new_unchecked(mark.value),
+            apex: marks::apex(engraved, mark).map(Stops::new_unchecked),
+            exposure_stops: Stops::new_unchecked(mark.exposure_stops),
         })
         .collect();
     let series = MarkSeries { kind, step: step.text(), marks };

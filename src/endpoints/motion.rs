@@ -7,7 +7,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         measure::motion::{self, Duration, Freeze, Question, Shape},
         quantity::{Seconds, Stops},
@@ -21,7 +21,7 @@ use crate::{
         place::At,
         reader::{Read, Reader, reads, reads_word},
         schema::{DurationInput, ExposureTimeInput, SizeInput, StopsInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -92,7 +92,7 @@ reads!(FreezeRequest {
 pub(crate) struct FreezeChecked(Question);
 
 impl Read for FreezeChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = FreezeRequest::read(tree, at, reader)?;
         let shape = form.shape.unwrap_or(Shape::Exponential);
         let seconds = |duration: Option<FlashDuration>| duration.map(|duration| duration.0);
@@ -152,7 +152,7 @@ impl Read for FreezeChecked {
 impl Calculation for FreezeChecked {
     type Answer = Freeze;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<FieldError>> {
         Ok(motion::freeze(&self.0))
     }
 }

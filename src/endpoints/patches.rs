@@ -8,7 +8,7 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         measure::{
             patches::{self, Comparison, Patch},
@@ -22,7 +22,7 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, array_of, reads},
         schema::{self, EntryId, FNumberInput, LevelInput, Name, StopsInput, schema},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -84,7 +84,7 @@ reads!(CompareRequest { space, bits, reference, readings, response, tolerance_st
 pub(crate) struct CompareChecked(patches::Question);
 
 impl Read for CompareChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = CompareRequest::read(tree, at, reader)?;
         let mut levels = encoding(form.space, form.bits);
         if let Some(response) = &form.response {
@@ -116,7 +116,9 @@ impl Read for CompareChecked {
                 .map(|patch| Patch { id: patch.id, name: patch.name, level: patch.level })
                 .collect(),
             response: form.response,
-            tolerance: form.tolerance_stops.map_or(Stops::computed(PATCH_TOLERANCE), |tolerance| tolerance.0),
+            tolerance: form
+                .tolerance_stops
+                .map_or(Stops::new_unchecked(PATCH_TOLERANCE), |tolerance| tolerance.0),
             exposure: form.exposure.map(|exposure| exposure.flash()),
             step: reader.rules.step,
         }))
@@ -126,7 +128,7 @@ impl Read for CompareChecked {
 impl Calculation for CompareChecked {
     type Answer = Comparison;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Comparison, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Comparison, Vec<FieldError>> {
         Ok(patches::compare(&self.0))
     }
 }
@@ -167,7 +169,7 @@ schema!(of LevelPair as "LevelPair":
     schema::pair(schema::number(bounds::PATCH_LEVEL).into()).description(Some("Two levels.")).into());
 
 impl Read for LevelPair {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two levels";
         array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
             PatchLevel::read(tree, at, reader).map(|level| level.0)
@@ -203,7 +205,7 @@ reads!(ResponseRequest { space, bits, frames, between });
 pub(crate) struct ResponseChecked(response::Question);
 
 impl Read for ResponseChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = ResponseRequest::read(tree, at, reader)?;
         let encoding = encoding(form.space, form.bits);
         let frames_at = At::Field(at, "frames");
@@ -237,7 +239,7 @@ impl Calculation for ResponseChecked {
     const PICTURE: Option<fn(&Self, &Fit) -> Picture> =
         Some(|request, answer| drawing::response(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<FieldError>> {
         response::fit(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -8,11 +8,11 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         quantity::{FNumber, Stops},
         set::{
-            Ambient, Lamp, Outfit, Scene, Spot,
+            Ambient, Light, MeteringPoint, Optics, Scene,
             beam::Beam,
             geometry::{Direction, Position},
             modifier::Modifier,
@@ -33,7 +33,7 @@ use crate::{
             DirectionInput, EntryId, FNumberInput, ModifierInput, Name, PositionInput, SettingInput,
             StopsInput,
         },
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -84,12 +84,12 @@ struct LitLightInput {
 }
 reads!(LitLightInput { id, name, unit, setting, off, pops, position, aim, beam, modifier_stops, source });
 
-struct LitLight(Lamp, Lamplight);
+struct LitLight(Light, Lamplight);
 
 impl Read for LitLight {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = LitLightInput::read(tree, at, reader)?;
-        if matches!(tree.get("setting"), Some(Tree::Null)) && form.off.is_none() {
+        if matches!(tree.get("setting"), Some(Value::Null)) && form.off.is_none() {
             // An answer says so of a light that is off; who leaves it out means full power.
             return reader.fault(
                 &At::Field(at, "setting"),
@@ -105,12 +105,12 @@ impl Read for LitLight {
             below: (!form.off.unwrap_or(false)).then_some(below),
             pops: form.pops.map_or(1, |pops| pops.0),
         };
-        let lamp = Lamp {
+        let lamp = Light {
             id: form.id,
             name: form.name,
             unit: form.unit,
             position: form.position,
-            outfit: Outfit {
+            outfit: Optics {
                 aim: form.aim,
                 beam: form.beam,
                 modifier: form.modifier_stops,
@@ -212,7 +212,7 @@ reads!(PredictRequest { exposure, lights, points, readings, placements, ambient,
 pub(crate) struct PredictChecked(Question);
 
 impl Read for PredictChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         references::checked(tree, at, reader, PredictRequest::check).map(Self)
     }
 }
@@ -222,7 +222,7 @@ impl Calculation for PredictChecked {
     const PICTURE: Option<fn(&Self, &Prediction) -> Picture> =
         Some(|request, answer| drawing::predict(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<FieldError>> {
         predict::predict(&self.0)
     }
 }
@@ -246,7 +246,7 @@ impl PredictRequest {
         let spots = match self.points {
             Some(points) => points
                 .into_iter()
-                .map(|spot| Spot {
+                .map(|spot| MeteringPoint {
                     id: spot.id,
                     name: spot.name,
                     position: spot.position,
@@ -254,11 +254,16 @@ impl PredictRequest {
                 })
                 .collect(),
             None => {
-                let mut spots: Vec<Spot> = Vec::new();
+                let mut spots: Vec<MeteringPoint> = Vec::new();
                 let named = contributions.iter().map(|contribution| &contribution.point);
                 for name in named.chain(ambient.iter().map(|entry| &entry.point)) {
                     if !spots.iter().any(|spot| spot.name == *name) {
-                        spots.push(Spot { id: None, name: name.clone(), position: None, normal: None });
+                        spots.push(MeteringPoint {
+                            id: None,
+                            name: name.clone(),
+                            position: None,
+                            normal: None,
+                        });
                     }
                 }
                 if spots.len() > SpotInput::MOST {

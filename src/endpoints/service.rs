@@ -23,7 +23,7 @@ use crate::{
         cors::Origins,
         negotiation,
         problem::{Kind, Problem, Refusals},
-        state::{Routes, Running, Site},
+        state::{AppState, Routes, Site},
     },
 };
 
@@ -90,7 +90,7 @@ const JOB: &str =
 #[utoipa::path(get, path = "/", tag = "service",
     responses((status = 200, description = "The index", content(
         (Index = "application/json"), (String = "text/html"))), Refusals))]
-async fn show_index(State(running): State<Arc<Running>>, headers: HeaderMap) -> Result<Response, Problem> {
+async fn show_index(State(running): State<Arc<AppState>>, headers: HeaderMap) -> Result<Response, Problem> {
     let Site { index, front_page, .. } = running.site;
     match negotiation::choose(&headers, [(negotiation::JSON, index), (negotiation::HTML, front_page)]) {
         Some(page) => Ok(page().answer(&headers)),
@@ -115,7 +115,7 @@ pub fn index(endpoints: Vec<Endpoint>) -> Vec<u8> {
 /// The OpenAPI 3.1 description of this service, from which clients can be made.
 #[utoipa::path(get, path = "/openapi.json", tag = "service",
     responses((status = 200, description = "The document", body = Document, content_type = "application/json"), Refusals))]
-async fn fetch_openapi(State(running): State<Arc<Running>>, headers: HeaderMap) -> Response {
+async fn fetch_openapi(State(running): State<Arc<AppState>>, headers: HeaderMap) -> Response {
     (running.site.openapi)().answer(&headers)
 }
 

@@ -10,7 +10,7 @@ use crate::{
         extract::{Body, Query},
     },
     light::{
-        error::Fault,
+        error::FieldError,
         interrupt::Interrupt,
         quantity::{Stops, kind::Kind, notation, rules::Rules},
         stops::{self, Conversion, Given, Target},
@@ -19,7 +19,7 @@ use crate::{
         place::At,
         reader::{Read, Reader, TOO_LONG, is_too_long, reads},
         schema::{ConvertInput, StopsInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -63,7 +63,7 @@ pub(crate) struct ConvertChecked {
 }
 
 impl Read for ConvertChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let request = ConvertRequest::read(tree, at, reader);
         if let (Some(request), true) = (request, reader.is_clean()) {
             let target = match (request.to, request.shift) {
@@ -75,14 +75,14 @@ impl Read for ConvertChecked {
         }
         // Something is of the wrong shape; what is wrong with the other values is told all the same.
         let mut quiet = Reader::default();
-        let is_given = |name| tree.get(name).is_some_and(|value| *value != Tree::Null);
-        if matches!(tree, Tree::Object(_)) {
+        let is_given = |name| tree.get(name).is_some_and(|value| *value != Value::Null);
+        if matches!(tree, Value::Object(_)) {
             one_target::<()>(is_given("to"), is_given("shift"), at, reader);
         }
         let mut given = |name| Given::read(tree.get(name)?, &At::Root, &mut quiet);
         let (from, to) = (given("from"), given("to"));
         let kind = match tree.get("kind") {
-            None | Some(Tree::Null) => Some(None),
+            None | Some(Value::Null) => Some(None),
             Some(kind) => Kind::read(kind, &At::Root, &mut quiet).map(Some),
         };
         for fault in kind
@@ -110,22 +110,22 @@ fn one_target<T>(to: bool, shift: bool, at: &At<'_>, reader: &mut Reader) -> Opt
 }
 
 impl Read for Given {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree {
-            Tree::Number(number) => Some(Self::Number(*number)),
-            Tree::Text(text) | Tree::Parameter(text) if is_too_long(text) => {
-                reader.fault(at, TOO_LONG, Self::wanted())
+            Value::Number(number) => Some(Self::Number(*number)),
+            Value::Text(text) | Value::Parameter(text) if is_too_long(text) => {
+                reader.fault(at, TOO_LONG, Self::expected())
             }
-            Tree::Parameter(text) => {
+            Value::Parameter(text) => {
                 let as_text = || Self::Text(text.clone().into_owned());
                 Some(notation::bare_number(text).map_or_else(as_text, Self::Number))
             }
-            Tree::Text(text) => Some(Self::Text(text.clone().into_owned())),
+            Value::Text(text) => Some(Self::Text(text.clone().into_owned())),
             _ => reader.mistyped(at, tree, "a number or a text, as 8 or \"f/8\""),
         }
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         "a value, as \"f/8\"".to_owned()
     }
 }
@@ -133,7 +133,7 @@ impl Read for Given {
 impl Calculation for ConvertChecked {
     type Answer = Conversion;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<FieldError>> {
         stops::convert(&self.from, &self.target, self.kind, self.rules)
     }
 }

@@ -11,7 +11,7 @@ use crate::{
         kit::{KitUnitInput, units},
     },
     light::{
-        error::{self, Fault, Wrong},
+        error::{self, FieldError, InvalidValue},
         interrupt::Interrupt,
         kit::KitUnit,
         quantity::constants::CHARGE_RESERVE,
@@ -22,7 +22,7 @@ use crate::{
         place::At,
         reader::{Item, NAME_MOST, Read, Reader, field, reads, text},
         schema::{EntryId, Name, SettingInput},
-        value::Tree,
+        value::Value,
     },
     server::{
         problem::{Problem, Refusals},
@@ -109,7 +109,7 @@ struct UnitName(String);
 const UNIT_NAME_MOST: usize = NAME_MOST + 4;
 
 impl Read for UnitName {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         text(tree, UNIT_NAME_MOST, at, reader).map(Self)
     }
 }
@@ -139,7 +139,7 @@ struct SupplyPlanRequest {
 pub(crate) struct SupplyChecked(Question);
 
 impl Read for SupplyChecked {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         // Field by field, so that a fault in one does not hide what is wrong with names in another.
         let entries = reader.object(tree, at, &["kit", "shots", "circuits", "reserve"])?;
         let kit: Option<Vec<KitUnitInput>> = field(entries, "kit", at, reader);
@@ -179,7 +179,7 @@ fn unit(
         return reader.noted(at, || {
             let names: Vec<&str> = kit.iter().map(|kit| kit.name.as_str()).collect();
             let detail = format!("no unit of the kit is called \"{name}\"");
-            Wrong::new(detail, format!("one of {}", error::names(&names)))
+            InvalidValue::new(detail, format!("one of {}", error::names(&names)))
         });
     };
     if taken.contains(&unit) {
@@ -235,7 +235,7 @@ impl Calculation for SupplyChecked {
     // Many settings of many units in many shots.
     const HEAVY: bool = true;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<Fault>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<FieldError>> {
         Ok(supply::plan(&self.0))
     }
 }

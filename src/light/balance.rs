@@ -33,16 +33,16 @@ use self::{
     clock::Budget,
     held_back::held_back,
     ratio::{LightingRatio, RatioResult},
-    search::{Bound, Prefer, search},
+    search::{Bound, Objective, search},
     setup::Set,
     work::Work,
 };
 use crate::light::{
-    error::Fault,
+    error::FieldError,
     interrupt::Interrupt,
-    quantity::{Joules, Number, Stops, nominal::Dialled},
+    quantity::{Joules, Number, Stops, nominal::Nominal},
     remark::{Assumption, Remark, Remedy},
-    set::{Lamp, predict::Spread},
+    set::{Light, predict::Spread},
     unit::{Setting, scale::Scale},
 };
 
@@ -54,7 +54,7 @@ pub struct Question {
     /// The two-light shorthand, where it was used.
     pub ratio: Option<LightingRatio>,
     /// What is wanted of the settings.
-    pub prefer: Prefer,
+    pub prefer: Objective,
     /// Worst unweighted error that is feasible.
     pub tolerance: Stops,
     /// Time that the whole answer may take.
@@ -136,7 +136,7 @@ pub struct PointResult {
     /// Achieved minus wanted, stops; + is too bright.
     pub error_stops: Stops,
     /// The aperture that this point meters at; null where it has no light.
-    pub f_number: Option<Dialled>,
+    pub f_number: Option<Nominal>,
     /// The ratio to another point, where that is what was wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -203,7 +203,7 @@ const HELD_BACK: u64 = 2_000_000;
 const PASSES_BY: u64 = 2_000_000;
 
 /// Balances a set within its time. `interrupt` is called at safe points, and may end it early.
-pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<Fault>> {
+pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<FieldError>> {
     let begun = Instant::now();
     let end = begun + question.time_limit;
     let search_end = begun + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);
@@ -226,7 +226,7 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
         held_back(question, &prepared, &found, &work(HELD_BACK, if feasible { end } else { halfway(end) }));
     let trials = work(REMEDIES, end);
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, &trials) };
-    let rated = |(lamp, index): (&Lamp, usize)| {
+    let rated = |(lamp, index): (&Light, usize)| {
         let pops = f64::from(set.controls[index].pops);
         let setting = prepared.settings[index][found.choice[index]];
         lamp.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
@@ -236,18 +236,18 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
         feasible,
         settings: told::settings(set, &prepared, &found),
         points: told::points(set, &prepared, &found, question.ratio.is_none()),
-        worst_error_stops: Stops::computed(worst),
-        worst_weighted_error: Stops::computed(found.score.worst),
-        total_energy_j: total_energy.map(Joules::computed),
+        worst_error_stops: Stops::new_unchecked(worst),
+        worst_weighted_error: Stops::new_unchecked(found.score.worst),
+        total_energy_j: total_energy.map(Joules::new_unchecked),
         optimality: Optimality {
             proven: found.proven,
             ties_proven: found.ties_proven,
-            lower_bound_stops: Stops::computed(match found.bound {
+            lower_bound_stops: Stops::new_unchecked(match found.bound {
                 Bound::WorstStops(stops) => stops,
                 Bound::EnergyJ(_) => 0.0,
             }),
             lower_bound_energy_j: match found.bound {
-                Bound::EnergyJ(energy) if total_energy.is_some() => Some(Joules::computed(energy)),
+                Bound::EnergyJ(energy) if total_energy.is_some() => Some(Joules::new_unchecked(energy)),
                 _ => None,
             },
             nodes: found.nodes,

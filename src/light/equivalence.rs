@@ -9,9 +9,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{Fault, Place, Wrong},
+    error::{FieldError, InvalidValue, Pointer},
     quantity::{
-        FNumber, Joules, Metres, Stops, constants::EFFICACY, marks::Step, nominal::Dialled, units::Units,
+        FNumber, Joules, Metres, Stops, constants::EFFICACY, marks::Step, nominal::Nominal, units::Units,
         words::words,
     },
     remark::{Remark, Remedy},
@@ -97,7 +97,7 @@ pub struct Match {
     /// The fewest flashes that are feasible; the number nearest to it where none is.
     pub pops: u32,
     /// The aperture at which this candidate at full power, in one pop, gives the same picture.
-    pub full_power_f_number: Dialled,
+    pub full_power_f_number: Nominal,
     /// What the two were compared by.
     pub compared_by: ComparedBy,
     /// By how much the comparison may be off, either way, with every assumption at its worst end, stops; null where beams on their axes were compared and no kind of modifier was named.
@@ -120,12 +120,12 @@ pub struct Equivalence {
 }
 
 /// Answers. Faults stand at the unit that lacks what a comparison needs, or at a distance that is missing.
-pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
+pub fn compare(question: &Question) -> Result<Equivalence, Vec<FieldError>> {
     let mut faults = Vec::new();
-    let reference_place = Place::root().field("reference");
+    let reference_place = Pointer::root().field("reference");
     if question.reference.distance.is_none() && question.candidates.iter().any(|c| c.distance.is_some()) {
         faults.push(
-            Wrong::new(
+            InvalidValue::new(
                 "a candidate states its distance, the reference does not",
                 "the reference's distance too",
             )
@@ -134,7 +134,7 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<Fault>> {
     }
     let mut candidates = Vec::new();
     for (index, candidate) in question.candidates.iter().enumerate() {
-        let place = Place::root().field("candidates").index(index).field("unit");
+        let place = Pointer::root().field("candidates").index(index).field("unit");
         match gain(&question.reference, candidate, question.compare_by) {
             Ok(gain) => candidates.push(matched(question, candidate, gain)),
             Err((Side::Reference, wrong)) => {
@@ -180,7 +180,11 @@ struct Gain {
     warnings: Vec<Remark>,
 }
 
-fn gain(reference: &Placed, candidate: &Placed, asked: Option<ComparedBy>) -> Result<Gain, (Side, Wrong)> {
+fn gain(
+    reference: &Placed,
+    candidate: &Placed,
+    asked: Option<ComparedBy>,
+) -> Result<Gain, (Side, InvalidValue)> {
     let (r, c) = (&reference.unit, &candidate.unit);
     let both = |has: fn(&Unit) -> bool| has(r) && has(c);
     let guide = both(|unit| unit.guide_number.is_some());
@@ -198,7 +202,7 @@ fn gain(reference: &Placed, candidate: &Placed, asked: Option<ComparedBy>) -> Re
         }
     });
     let mut warnings = Vec::new();
-    let of = |unit: &Unit| -> Result<Output, Wrong> { output(unit, by) };
+    let of = |unit: &Unit| -> Result<Output, InvalidValue> { output(unit, by) };
     let from = of(r).map_err(|wrong| (Side::Reference, wrong))?;
     let to = of(c).map_err(|wrong| (Side::Candidate, wrong))?;
     let uncertainty = match by {
@@ -241,10 +245,10 @@ struct Output {
     estimated: bool,
 }
 
-fn output(unit: &Unit, by: ComparedBy) -> Result<Output, Wrong> {
+fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
     let certain = |value: f64| Output { log2: value.log2(), spread: (0.0, 0.0), estimated: false };
     let lacks = |what: &str| {
-        Wrong::new(format!("{} cannot be compared by {}", unit.called(), by.text()), what.to_owned())
+        InvalidValue::new(format!("{} cannot be compared by {}", unit.called(), by.text()), what.to_owned())
     };
     match by {
         ComparedBy::GuideNumber => unit
@@ -342,23 +346,23 @@ fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
         if found.feasible { Vec::new() } else { remedies::find(question, candidate, wanted_below, &found) };
     let full_power = {
         let above_full = wanted_below - unit.below(Stops::ZERO);
-        FNumber::computed(question.hold.f_number.get() * (above_full / 2.0).exp2())
+        FNumber::new_unchecked(question.hold.f_number.get() * (above_full / 2.0).exp2())
     };
     Match {
         id: candidate.id.clone(),
         name: unit.name.clone(),
         feasible: found.feasible,
         setting: unit.setting(found.below),
-        residual_stops: Stops::computed(found.residual),
-        shortfall_stops: Stops::computed(lacking.max(0.0)),
-        excess_stops: Stops::computed((-lacking).max(0.0)),
+        residual_stops: Stops::new_unchecked(found.residual),
+        shortfall_stops: Stops::new_unchecked(lacking.max(0.0)),
+        excess_stops: Stops::new_unchecked((-lacking).max(0.0)),
         matching_energy_j: unit
             .energy
-            .map(|full| Scale::energy_at(full, Stops::computed(unit.setting_for(wanted_below)))),
+            .map(|full| Scale::energy_at(full, Stops::new_unchecked(unit.setting_for(wanted_below)))),
         pops: found.pops,
-        full_power_f_number: Dialled::f_number(full_power, question.step),
+        full_power_f_number: Nominal::f_number(full_power, question.step),
         compared_by: gain.by,
-        uncertainty_stops: uncertainty.map(Stops::computed),
+        uncertainty_stops: uncertainty.map(Stops::new_unchecked),
         remedies,
         warnings: gain.warnings,
     }

@@ -9,9 +9,9 @@ use std::{
 
 /// A place in a request, as a JSON pointer (RFC 6901). The whole request is the empty pointer.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Hash)]
-pub struct Place(String);
+pub struct Pointer(String);
 
-impl Place {
+impl Pointer {
     /// The request as a whole.
     pub fn root() -> Self {
         Self::default()
@@ -40,9 +40,9 @@ impl Place {
 
 /// One thing wrong with an input.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub struct Fault {
+pub struct FieldError {
     /// Where it is.
-    pub place: Place,
+    pub place: Pointer,
     /// What is wrong.
     pub detail: String,
     /// What would be right.
@@ -51,32 +51,32 @@ pub struct Fault {
 
 /// What is wrong with one value, before it is known where the value stands.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Wrong {
+pub struct InvalidValue {
     /// What is wrong.
     pub detail: String,
     /// What would be right.
     pub expected: String,
 }
 
-impl Wrong {
+impl InvalidValue {
     /// A wrong value, and what would be right.
     pub fn new(detail: impl Into<String>, expected: impl Into<String>) -> Self {
         Self { detail: detail.into(), expected: expected.into() }
     }
 
     /// The same, at a place.
-    pub fn at(self, place: &Place) -> Fault {
-        Fault { place: place.clone(), detail: self.detail, expected: self.expected }
+    pub fn at(self, place: &Pointer) -> FieldError {
+        FieldError { place: place.clone(), detail: self.detail, expected: self.expected }
     }
 }
 
-impl fmt::Display for Wrong {
+impl fmt::Display for InvalidValue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} (expected {})", self.detail, self.expected)
     }
 }
 
-impl std::error::Error for Wrong {}
+impl std::error::Error for InvalidValue {}
 
 /// Names of a list that are told one by one.
 const NAMES_TOLD: usize = 8;

@@ -19,7 +19,7 @@ use utoipa::ToSchema;
 
 use self::assign::{Pair, all_reached, assign};
 use crate::light::{
-    error::{Fault, Place, Wrong},
+    error::{FieldError, InvalidValue, Pointer},
     interrupt::Interrupt,
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, marks::Step, units::Units},
     remark::{Remark, Remedy},
@@ -41,7 +41,7 @@ pub struct KitUnit {
     /// The unit.
     pub unit: Unit,
     /// Where it stands in the request.
-    pub place: Place,
+    pub place: Pointer,
 }
 
 /// The light that a role wants.
@@ -227,11 +227,11 @@ fn reaches(kit: &KitUnit, headroom: f64) -> bool {
 }
 
 /// Checks; `interrupt` is called before each shot, and may end it early. Faults stand at units whose output is not known.
-pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<Fault>> {
+pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<FieldError>> {
     let mut faults = Vec::new();
     for kit in &question.kit {
         if beam_at_full(&kit.unit, None).is_none() {
-            let wrong = Wrong::new(
+            let wrong = InvalidValue::new(
                 "the unit states energy only: how far it reaches is not known",
                 "a guide_number, or a coverage beside the energy",
             );
@@ -373,13 +373,13 @@ fn told(
         role: role.name.clone(),
         unit: unit.map(|unit| question.kit[unit].name.clone()),
         setting: found.as_ref().map(|(unit, service)| question.kit[*unit].unit.setting(service.below)),
-        error_stops: found.as_ref().map(|(_, service)| Stops::computed(service.error)),
+        error_stops: found.as_ref().map(|(_, service)| Stops::new_unchecked(service.error)),
         headroom_stops: found
             .as_ref()
             .filter(|(_, service)| service.reached)
-            .map(|(_, service)| Stops::computed(service.headroom.max(0.0))),
-        shortfall_stops: Stops::computed((-missed).max(0.0)),
-        excess_stops: Stops::computed(missed.max(0.0)),
+            .map(|(_, service)| Stops::new_unchecked(service.headroom.max(0.0))),
+        shortfall_stops: Stops::new_unchecked((-missed).max(0.0)),
+        excess_stops: Stops::new_unchecked(missed.max(0.0)),
         uncertainty_stops: unit
             .and_then(|unit| role.placement.light(&question.kit[unit].unit, exposure.iso))
             .and_then(Spread::of),

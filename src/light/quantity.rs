@@ -18,7 +18,7 @@ use serde::{Serialize, Serializer, ser::Error as _};
 use utoipa::ToSchema;
 
 use self::constants::FOOT_M;
-use crate::light::error::Wrong;
+use crate::light::error::InvalidValue;
 
 /// `value` to 6 significant digits; never `-0`.
 pub fn significant(value: f64) -> f64 {
@@ -89,12 +89,12 @@ macro_rules! quantity {
 
         impl $name {
             /// A value from outside, checked against its row of [`crate::light::quantity::bounds`].
-            pub fn new(value: f64) -> Result<Self, Wrong> {
+            pub fn new(value: f64) -> Result<Self, InvalidValue> {
                 $bounds.check(value).map(Self)
             }
 
             /// A result of a calculation.
-            pub const fn computed(value: f64) -> Self {
+            pub const fn new_unchecked(value: f64) -> Self {
                 Self(value)
             }
 
@@ -257,9 +257,12 @@ mod tests {
 
     #[test]
     fn what_rounding_makes_infinite_is_not_written_as_null() {
-        assert!(serde_json::to_string(&Stops::computed(1e305)).is_err());
-        assert!(serde_json::to_string(&Number::computed(f64::NAN)).is_err());
-        assert_eq!(serde_json::to_string(&Number::computed(f64::MAX)).ok().as_deref(), Some("1.79769e+308"));
+        assert!(serde_json::to_string(&Stops::new_unchecked(1e305)).is_err());
+        assert!(serde_json::to_string(&Number::new_unchecked(f64::NAN)).is_err());
+        assert_eq!(
+            serde_json::to_string(&Number::new_unchecked(f64::MAX)).ok().as_deref(),
+            Some("1.79769e+308")
+        );
     }
 
     proptest! {

@@ -192,7 +192,7 @@ impl By {
     /// The same, with the position that a light comes to.
     #[must_use]
     pub fn at(self, position: Position) -> Self {
-        Self { position: Some(position.0.map(Metres::computed)), ..self }
+        Self { position: Some(position.0.map(Metres::new_unchecked)), ..self }
     }
 
     /// The guide number of a unit, in metres and feet.

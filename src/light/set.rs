@@ -27,7 +27,7 @@ use self::{
     placement::{Placement, Source},
 };
 use crate::light::{
-    error::{self, Fault, Place, Wrong},
+    error::{self, FieldError, InvalidValue, Pointer},
     quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops, constants::CONSTANT_C},
     remark::Assumption,
     unit::Unit,
@@ -35,7 +35,7 @@ use crate::light::{
 
 /// A light.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Lamp {
+pub struct Light {
     /// The caller's id of this entry.
     pub id: Option<String>,
     /// Its name, unique in the set.
@@ -45,12 +45,12 @@ pub struct Lamp {
     /// Where it stands, for all points whose position is known.
     pub position: Option<Position>,
     /// What holds wherever a placement does not say otherwise.
-    pub outfit: Outfit,
+    pub outfit: Optics,
 }
 
 /// What stands before a light, and where it looks.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Outfit {
+pub struct Optics {
     /// The place it is aimed at; at each point if not known.
     pub aim: Option<Position>,
     /// How its beam falls off; even if not known.
@@ -63,7 +63,7 @@ pub struct Outfit {
 
 /// A metering point.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Spot {
+pub struct MeteringPoint {
     /// The caller's id of this entry.
     pub id: Option<String>,
     /// Its name, unique in the set.
@@ -87,15 +87,15 @@ pub enum Known {
     /// Computed from where it stands.
     Placement {
         /// From where.
-        stand: Stand,
+        stand: Geometry,
         /// What differs from the light's own.
-        outfit: Outfit,
+        outfit: Optics,
     },
 }
 
 /// Where a light stands to a point.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Stand {
+pub enum Geometry {
     /// So far, at such angles.
     Distance {
         /// From the light to the point.
@@ -119,7 +119,7 @@ pub struct Contribution {
     /// How it is known.
     pub known: Known,
     /// Where it stands in the request.
-    pub place: Place,
+    pub place: Pointer,
 }
 
 /// Ambient light at a point.
@@ -148,9 +148,9 @@ pub struct Scene {
     /// The exposure time, where ambient light matters.
     pub exposure_time: Option<Seconds>,
     /// The lights.
-    pub lamps: Vec<Lamp>,
+    pub lamps: Vec<Light>,
     /// The points.
-    pub spots: Vec<Spot>,
+    pub spots: Vec<MeteringPoint>,
     /// The light that is known.
     pub contributions: Vec<Contribution>,
     /// Light that is there anyway.
@@ -161,7 +161,7 @@ pub struct Scene {
 
 /// The light of a set.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Lit {
+pub struct LightMatrix {
     /// Light of each light at full power, by point, then by light.
     pub gain: Vec<Vec<Estimate<f64>>>,
     /// Ambient light at each point.
@@ -185,15 +185,15 @@ impl Scene {
 
     /// What a meter reads where there is so much light for the camera: the inverse of [`Self::light_of`].
     pub fn metered(&self, light: f64) -> FNumber {
-        FNumber::computed((light / self.meter_offset.factor()).sqrt())
+        FNumber::new_unchecked((light / self.meter_offset.factor()).sqrt())
     }
 
     /// Works out the light. Faults stand at names that repeat or point nowhere, at positions that cannot be,
     /// and at a light whose output is not known.
-    pub fn light(&self, faults: &mut Vec<Fault>) -> Lit {
+    pub fn light(&self, faults: &mut Vec<FieldError>) -> LightMatrix {
         let lamps = Names::of("lights", self.lamps.iter().map(|lamp| lamp.name.as_str()), faults);
         let spots = Names::of("points", self.spots.iter().map(|spot| spot.name.as_str()), faults);
-        let mut lit = Lit {
+        let mut lit = LightMatrix {
             gain: vec![vec![Estimate::exact(0.0); self.lamps.len()]; self.spots.len()],
             ambient: self.ambient(&spots, faults),
             placements: Vec::new(),
@@ -209,7 +209,7 @@ impl Scene {
             if std::mem::replace(&mut known[spot][lamp], true) {
                 let detail =
                     format!("\"{}\" at \"{}\" is told twice", contribution.light, contribution.point);
-                let wrong = Wrong::new(detail, "one reading or placement for each light and point");
+                let wrong = InvalidValue::new(detail, "one reading or placement for each light and point");
                 faults.push(wrong.at(&contribution.place));
                 continue;
             }
@@ -226,11 +226,11 @@ impl Scene {
             }
         }
         // Where both positions are known, nothing more need be said.
-        let outfit = Outfit::default();
+        let outfit = Optics::default();
         for (spot, lamp) in (0..self.spots.len()).flat_map(|s| (0..self.lamps.len()).map(move |l| (s, l))) {
             let both = self.spots[spot].position.is_some() && self.lamps[lamp].position.is_some();
             if both && !known[spot][lamp] {
-                let pair = Pair { spot, lamp, stand: Stand::Position(None), outfit: &outfit, place: None };
+                let pair = Pair { spot, lamp, stand: Geometry::Position(None), outfit: &outfit, place: None };
                 self.place(&pair, &mut lit, faults);
             }
         }
@@ -240,7 +240,7 @@ impl Scene {
     }
 
     /// Computes the light of one placement.
-    fn place(&self, pair: &Pair<'_>, lit: &mut Lit, faults: &mut Vec<Fault>) {
+    fn place(&self, pair: &Pair<'_>, lit: &mut LightMatrix, faults: &mut Vec<FieldError>) {
         let lamp = &self.lamps[pair.lamp];
         let Some(placement) = self.placement(pair, faults) else {
             return;
@@ -251,28 +251,28 @@ impl Scene {
                 lit.placements.push((pair.spot, pair.lamp, placement));
             }
             None => {
-                let wrong = Wrong::new(
+                let wrong = InvalidValue::new(
                     "a placement needs the unit's beam, which is not known",
                     "a guide_number, or a coverage or a beam beside the energy",
                 );
-                faults.push(wrong.at(&Place::root().field("lights").index(pair.lamp).field("unit")));
+                faults.push(wrong.at(&Pointer::root().field("lights").index(pair.lamp).field("unit")));
             }
         }
     }
 
-    fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<Fault>) -> Option<Placement> {
+    fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<FieldError>) -> Option<Placement> {
         let (lamp, spot) = (&self.lamps[pair.lamp], &self.spots[pair.spot]);
         let own = &lamp.outfit;
         let aim = pair.outfit.aim.or(own.aim);
         let [distance, incidence_deg, off_axis_deg] = match pair.stand {
-            Stand::Distance { distance, incidence_deg, off_axis_deg } => {
+            Geometry::Distance { distance, incidence_deg, off_axis_deg } => {
                 [distance.get(), incidence_deg, off_axis_deg]
             }
-            Stand::Position(position) => {
-                let lamp_place = Place::root().field("lights").index(pair.lamp);
+            Geometry::Position(position) => {
+                let lamp_place = Pointer::root().field("lights").index(pair.lamp);
                 let (Some(from), Some(to)) = (position.or(lamp.position), spot.position) else {
                     let place = pair.place.cloned().unwrap_or(lamp_place);
-                    let wrong = Wrong::new(
+                    let wrong = InvalidValue::new(
                         format!("nothing tells how far \"{}\" is from \"{}\"", lamp.name, spot.name),
                         "a distance, as \"2.5 m\", or the positions of both",
                     );
@@ -287,12 +287,12 @@ impl Scene {
                         let place = if own_position { pair.place.cloned() } else { None };
                         let place = place.unwrap_or(lamp_place);
                         let fault = match flaw {
-                            Flaw::OnThePoint => Wrong::new(
+                            Flaw::OnThePoint => InvalidValue::new(
                                 format!("\"{}\" stands on \"{}\"", lamp.name, spot.name),
                                 "positions at least 1 cm apart",
                             )
                             .at(&place.field("position")),
-                            Flaw::AimedAtItself => Wrong::new(
+                            Flaw::AimedAtItself => InvalidValue::new(
                                 format!("\"{}\" is aimed at itself", lamp.name),
                                 "an aim at least 1 cm from the light",
                             )
@@ -306,7 +306,7 @@ impl Scene {
         };
         let modifier = pair.outfit.modifier.or(own.modifier);
         Some(Placement {
-            distance: Metres::computed(distance),
+            distance: Metres::new_unchecked(distance),
             incidence_deg,
             off_axis_deg,
             beam: pair.outfit.beam.clone().or_else(|| own.beam.clone()),
@@ -316,26 +316,28 @@ impl Scene {
     }
 
     /// Ambient light at every point.
-    fn ambient(&self, spots: &Names<'_>, faults: &mut Vec<Fault>) -> Vec<f64> {
+    fn ambient(&self, spots: &Names<'_>, faults: &mut Vec<FieldError>) -> Vec<f64> {
         let mut ambient = vec![0.0; self.spots.len()];
         let mut told = vec![false; self.spots.len()];
         let Some(time) = self.exposure_time else {
             if !self.ambient.is_empty() {
-                let place = Place::root().field("exposure").field("exposure_time");
-                let wrong =
-                    Wrong::new("ambient light needs the exposure time", "an exposure time, as \"1/125\"");
+                let place = Pointer::root().field("exposure").field("exposure_time");
+                let wrong = InvalidValue::new(
+                    "ambient light needs the exposure time",
+                    "an exposure time, as \"1/125\"",
+                );
                 faults.push(wrong.at(&place));
             }
             return ambient;
         };
         for (at, entry) in self.ambient.iter().enumerate() {
-            let place = Place::root().field("ambient").index(at);
+            let place = Pointer::root().field("ambient").index(at);
             let Some(spot) = spots.find("point", &entry.point, &place, faults) else {
                 continue;
             };
             if std::mem::replace(&mut told[spot], true) {
                 let detail = format!("ambient light at \"{}\" is told twice", entry.point);
-                faults.push(Wrong::new(detail, "one entry for each point").at(&place));
+                faults.push(InvalidValue::new(detail, "one entry for each point").at(&place));
             }
             ambient[spot] = match entry.amount {
                 // N² = E·t·S/C (ISO 2720:1974).
@@ -353,13 +355,13 @@ impl Scene {
 struct Pair<'p> {
     spot: usize,
     lamp: usize,
-    stand: Stand,
-    outfit: &'p Outfit,
-    place: Option<&'p Place>,
+    stand: Geometry,
+    outfit: &'p Optics,
+    place: Option<&'p Pointer>,
 }
 
 /// Leaves each fault once: what is wrong with a light, or with an entry that reaches many points, is found at each.
-fn told_once(faults: &mut Vec<Fault>) {
+fn told_once(faults: &mut Vec<FieldError>) {
     let mut before = HashSet::new();
     let is_new: Vec<bool> = faults.iter().map(|fault| before.insert(fault)).collect();
     let mut is_new = is_new.into_iter();
@@ -374,12 +376,12 @@ struct Names<'n> {
 
 impl<'n> Names<'n> {
     /// The names of a list; one that repeats is a fault.
-    fn of(list: &str, names: impl Iterator<Item = &'n str>, faults: &mut Vec<Fault>) -> Self {
+    fn of(list: &str, names: impl Iterator<Item = &'n str>, faults: &mut Vec<FieldError>) -> Self {
         let all: Vec<&str> = names.collect();
         let mut indexes = HashMap::new();
         for (at, name) in all.iter().enumerate() {
             if indexes.insert(*name, at).is_some() {
-                let place = Place::root().field(list).index(at).field("name");
+                let place = Pointer::root().field(list).index(at).field("name");
                 faults.push(used_before(name).at(&place));
             }
         }
@@ -387,7 +389,7 @@ impl<'n> Names<'n> {
     }
 
     /// The index of a name that stands in `field`; a name that is not there is a fault.
-    fn find(&self, field: &str, name: &str, place: &Place, faults: &mut Vec<Fault>) -> Option<usize> {
+    fn find(&self, field: &str, name: &str, place: &Pointer, faults: &mut Vec<FieldError>) -> Option<usize> {
         let found = self.indexes.get(name).copied();
         if found.is_none() {
             faults.push(points_nowhere(field, name, &self.all).at(&place.field(field)));
@@ -397,11 +399,11 @@ impl<'n> Names<'n> {
 }
 
 /// A name that stands for two things.
-pub fn used_before(name: &str) -> Wrong {
-    Wrong::new(format!("the name \"{name}\" is used before"), "names that differ")
+pub fn used_before(name: &str) -> InvalidValue {
+    InvalidValue::new(format!("the name \"{name}\" is used before"), "names that differ")
 }
 
 /// A name of a light or point that is not there.
-pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> Wrong {
-    Wrong::new(format!("no {what} is named \"{name}\""), format!("one of {}", error::names(known)))
+pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> InvalidValue {
+    InvalidValue::new(format!("no {what} is named \"{name}\""), format!("one of {}", error::names(known)))
 }

@@ -9,7 +9,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{self, Fault, Place, Wrong},
+    error::{self, FieldError, InvalidValue, Pointer},
     quantity::{
         Number, Stops,
         constants::FOOT_M,
@@ -90,9 +90,9 @@ fn marked_value(kind: Kind, value: f64, rules: Rules, read_as: Option<Reading>) 
     let mark = kind.mark_for(value, rules.step);
     let in_feet = kind == Kind::GuideNumber || (kind == Kind::Distance && rules.units == Units::Imperial);
     MarkedValue {
-        value: Number::computed(value),
-        value_ft: in_feet.then(|| Number::computed(value / FOOT_M)),
-        off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::computed(*off_by)),
+        value: Number::new_unchecked(value),
+        value_ft: in_feet.then(|| Number::new_unchecked(value / FOOT_M)),
+        off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::new_unchecked(*off_by)),
         mark: mark.map(|(text, _)| text),
         read_as,
     }
@@ -111,7 +111,7 @@ pub fn convert(
     target: &Target,
     kind: Option<Kind>,
     rules: Rules,
-) -> Result<Conversion, Vec<Fault>> {
+) -> Result<Conversion, Vec<FieldError>> {
     let to = match target {
         Target::To(to) => Some(to),
         Target::Shift(_) => None,
@@ -126,7 +126,7 @@ pub fn convert(
             let to = kind.value_at(kind.exposure_stops(from) + shift.get());
             let checked = kind.bounds().check(to).map_err(|wrong| {
                 let detail = format!("the shift leads out of range: {}", wrong.detail);
-                vec![Wrong::new(detail, wrong.expected).at(&Place::root().field("shift"))]
+                vec![InvalidValue::new(detail, wrong.expected).at(&Pointer::root().field("shift"))]
             })?;
             (checked, None, shift.get())
         }
@@ -141,14 +141,14 @@ pub fn convert(
         unit: (!unit.is_empty() && kind != Kind::LightRatio).then_some(unit),
         from: marked_value(kind, from, rules, Some(read_as)),
         to: marked_value(kind, to, rules, to_read_as),
-        exposure_stops: Stops::computed(exposure_stops),
-        light_ratio: Number::computed(exposure_stops.exp2()),
+        exposure_stops: Stops::new_unchecked(exposure_stops),
+        light_ratio: Number::new_unchecked(exposure_stops.exp2()),
     })
 }
 
 /// What is wrong with the values of a conversion, as far as it can be told where `None` stands for a
 /// value that could not be read.
-pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: Rules) -> Vec<Fault> {
+pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: Rules) -> Vec<FieldError> {
     let given: Vec<_> = [from, to].into_iter().zip(NAMES).filter_map(|(g, p)| Some((g?, p))).collect();
     // One value alone may be of many kinds, and the other would say which.
     let told = match given[..] {
@@ -162,8 +162,8 @@ pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rule
 /// Where values stand in a request.
 const NAMES: [&str; 2] = ["from", "to"];
 
-fn at(name: &str) -> Place {
-    Place::root().field(name)
+fn at(name: &str) -> Pointer {
+    Pointer::root().field(name)
 }
 
 /// An exact value, and how it was read.
@@ -174,7 +174,7 @@ fn interpret(
     given: &[(&Given, &str)],
     kind: Option<Kind>,
     rules: Rules,
-) -> Result<(Kind, Vec<Exact>), Vec<Fault>> {
+) -> Result<(Kind, Vec<Exact>), Vec<FieldError>> {
     let kind = match kind {
         Some(kind) => kind,
         None => infer(given)?,
@@ -190,7 +190,7 @@ fn interpret(
     if faults.is_empty() { Ok((kind, values)) } else { Err(faults) }
 }
 
-fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, Wrong> {
+fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, InvalidValue> {
     let written = match given {
         Given::Number(number) => Written::plain(*number),
         Given::Text(text) => {
@@ -202,19 +202,19 @@ fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, Wrong> {
 }
 
 /// A text that is plainly of another kind.
-fn other_kind(text: &str, kind: Kind) -> Option<Wrong> {
+fn other_kind(text: &str, kind: Kind) -> Option<InvalidValue> {
     let mut kinds = notation::kinds_of(text);
     let (Some(other), None) = (kinds.next(), kinds.next()) else {
         return None;
     };
-    Some(Wrong::new(
+    Some(InvalidValue::new(
         format!("\"{text}\" is {}, where {} is needed", other.name_in_words(), kind.name_in_words()),
         kind.expected(),
     ))
 }
 
 /// The one kind that all the given values can be.
-fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
+fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
     // Where all is well: one kind of the first that all others may be of.
     if let [(Given::Text(first), _), others @ ..] = given {
         let fits = |kind: &Kind| {
@@ -241,13 +241,13 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
             Given::Text(text) => text.chars().take(40).collect(),
             Given::Number(number) => number.to_string(),
         };
-        Wrong::new(
+        InvalidValue::new(
             format!("\"{text}\" is in no known notation"),
             "\"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"2.5 m\", \"8 ft 6 in\", \"GN 40\", \"ND 0.9\", \"ND8\", \"3:1\", \"62 %\", \"1/4 +0.3\", or a number with \"kind\"",
         )
     };
     // A text that no kind can read is wrong whatever the other says.
-    let lost: Vec<Fault> = given
+    let lost: Vec<FieldError> = given
         .iter()
         .zip(&kinds)
         .filter(|(_, kinds)| kinds.as_ref().is_some_and(Vec::is_empty))
@@ -263,7 +263,7 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
         return match shared[..] {
             [kind] => Ok(kind),
             [] => Err(vec![
-                Wrong::new(
+                InvalidValue::new(
                     format!(
                         "from and to are of different kinds: from {}, to {}",
                         may_be(first),
@@ -281,7 +281,7 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
                         .zip(&kinds)
                         .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
                         .map(|((_, name), _)| {
-                            Wrong::new(
+                            InvalidValue::new(
                                 format!("this may be any of {}", names(&shared)),
                                 format!("a \"kind\" that says which: {}", names(&shared)),
                             )
@@ -297,7 +297,7 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<Fault>> {
     Err(given
         .iter()
         .map(|(_, name)| {
-            Wrong::new(
+            InvalidValue::new(
                 "a bare number does not say what it is",
                 format!(
                     "what the trade writes, as \"f/8\", \"1/125 s\", \"ISO 100\", \"600 J\" or \"2.5 m\"; or a \"kind\" beside it, one of {}",

@@ -264,13 +264,13 @@ fn pace(question: &Question, shot: &PlannedShot) -> ShotPace {
         id: shot.id.clone(),
         name: shot.name.clone(),
         pops: shot.pops,
-        seconds_between: shot.seconds_between.map(Number::computed),
-        shortest_interval_s: shortest.map(|(seconds, _)| Number::computed(seconds)),
+        seconds_between: shot.seconds_between.map(Number::new_unchecked),
+        shortest_interval_s: shortest.map(|(seconds, _)| Number::new_unchecked(seconds)),
         slowest_unit: shortest.map(|(_, unit)| question.kit[unit].name.clone()),
         holds: holds.filter(|holds| all_known || !holds),
         lasts_s: question
             .interval(shot)
-            .map(|interval| Number::computed(f64::from(shot.pops - 1) * interval)),
+            .map(|interval| Number::new_unchecked(f64::from(shot.pops - 1) * interval)),
     }
 }
 
@@ -282,12 +282,12 @@ fn keeps_pace(shot: &PlannedShot, recycle: f64, between: f64) -> bool {
 fn supply(question: &Question, unit: usize) -> UnitSupply {
     let kit = &question.kit[unit];
     let lamp = kit.unit.feeding.draw.modelling_lamp_w;
-    let with_lamp = |power: Estimate<f64>| power.map(|watts| Number::computed(watts + lamp));
+    let with_lamp = |power: Estimate<f64>| power.map(|watts| Number::new_unchecked(watts + lamp));
     let means = question.works(unit).map(|(shot, _)| mean_w(question, unit, shot));
     let power = kit.unit.energy.map(|_| UnitPower {
         mean_w: means.collect::<Option<Vec<_>>>().and_then(greatest).map(with_lamp),
         peak_w: peak_w(question, unit).map(with_lamp),
-        modelling_lamp_w: Number::computed(lamp),
+        modelling_lamp_w: Number::new_unchecked(lamp),
     });
     UnitSupply {
         unit: kit.name.clone(),
@@ -307,7 +307,7 @@ fn work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
         shot: shot.name.clone(),
         setting: unit.setting(below),
         pops: shot.pops,
-        recycle_s: recycle.map(Number::computed),
+        recycle_s: recycle.map(Number::new_unchecked),
         holds,
         setting_that_holds: slower
             .and_then(|between| strongest_in_time(unit, between))
@@ -318,7 +318,7 @@ fn work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
 /// The strongest setting that recycles in time; of a unit without a scale, in tenths of a stop.
 fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
     let in_time = |below: f64| {
-        let recycle = unit.feeding.recycle_s(Stops::computed(below));
+        let recycle = unit.feeding.recycle_s(Stops::new_unchecked(below));
         recycle.is_some_and(|recycle| keeps_up(recycle, between))
     };
     let tenths: Vec<f64>;
@@ -330,7 +330,7 @@ fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
     };
     // Weaker flashes never recycle more slowly.
     let first = settings.partition_point(|&below| !in_time(below));
-    settings.get(first).map(|&below| Stops::computed(below))
+    settings.get(first).map(|&below| Stops::new_unchecked(below))
 }
 
 fn charges(question: &Question, unit: usize) -> Option<Charges> {
@@ -338,8 +338,8 @@ fn charges(question: &Question, unit: usize) -> Option<Charges> {
     let used = question.full_pops(unit) / per_charge;
     let whole = (used / (1.0 - question.reserve) * (1.0 - 1e-12)).ceil().max(1.0);
     Some(Charges {
-        used: Number::computed(used),
-        reserve: Number::computed(question.reserve),
+        used: Number::new_unchecked(used),
+        reserve: Number::new_unchecked(question.reserve),
         needed: whole as u32,
     })
 }

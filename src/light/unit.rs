@@ -112,7 +112,7 @@ impl Unit {
         // The light is straight between corrected settings.
         let corners = || {
             let corrected = self.corrections.iter().map(|[setting, _]| *setting);
-            [0.0, self.scale.range().get()].into_iter().chain(corrected).map(Stops::computed)
+            [0.0, self.scale.range().get()].into_iter().chain(corrected).map(Stops::new_unchecked)
         };
         let by_light = |a: &Stops, b: &Stops| self.below(*a).total_cmp(&self.below(*b));
         let (most, least) = (corners().min_by(by_light), corners().max_by(by_light));
@@ -123,14 +123,14 @@ impl Unit {
     /// that give the same to the lower power.
     pub fn nearest(&self, below: f64) -> Stops {
         if self.corrections.is_empty() {
-            return self.scale.nearest(Stops::computed(below));
+            return self.scale.nearest(Stops::new_unchecked(below));
         }
-        let light = |setting: f64| self.below(Stops::computed(setting));
+        let light = |setting: f64| self.below(Stops::new_unchecked(setting));
         let off = |setting: f64| (light(setting) - below).abs();
         if self.scale.is_continuous() {
             let exact = self.setting_for(below);
             if (0.0..=self.scale.range().get()).contains(&exact) {
-                return Stops::computed(exact);
+                return Stops::new_unchecked(exact);
             }
             let [most, least] = self.ends();
             return if off(most.get()) < off(least.get()) { most } else { least };
@@ -144,13 +144,13 @@ impl Unit {
                 (false, _) => off(a).total_cmp(&off(b)),
             }
         });
-        Stops::computed(nearest.unwrap_or(0.0))
+        Stops::new_unchecked(nearest.unwrap_or(0.0))
     }
 
     /// Half the distance of its light to that at the farther neighbour of a setting: how far off a click may leave a
     /// wish. Corrections make clicks uneven.
     pub fn half_click(&self, setting: Stops) -> Stops {
-        self.scale.half_click_of(setting, |below| self.below(Stops::computed(below)))
+        self.scale.half_click_of(setting, |below| self.below(Stops::new_unchecked(below)))
     }
 
     /// The setting at so many stops below full, as an answer tells it.
@@ -158,7 +158,7 @@ impl Unit {
         Setting {
             label: self.scale.label(below),
             stops_below_full: below,
-            fraction: Number::computed((-below.get()).exp2()),
+            fraction: Number::new_unchecked((-below.get()).exp2()),
             energy_j: self.energy.map(|full| Scale::energy_at(full, below)),
         }
     }

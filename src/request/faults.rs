@@ -6,10 +6,10 @@
 use std::{collections::HashMap, mem, ptr};
 
 use crate::{
-    light::error::{Fault, Wrong},
+    light::error::{FieldError, InvalidValue},
     request::{
         place::At,
-        value::{Tree, tokens},
+        value::{Value, tokens},
     },
     server::problem::{LISTED, Refused},
 };
@@ -18,7 +18,7 @@ use crate::{
 #[derive(Default)]
 pub struct Faults<'t> {
     order: Option<Order<'t>>,
-    kept: Vec<(Position, Fault)>,
+    kept: Vec<(Position, FieldError)>,
     /// Where the last stands that is listed, once there are enough; no fault behind it is kept.
     last: Option<Position>,
     count: usize,
@@ -26,7 +26,7 @@ pub struct Faults<'t> {
 
 impl<'t> Faults<'t> {
     /// The faults of a tree.
-    pub fn of(tree: &'t Tree<'t>) -> Self {
+    pub fn of(tree: &'t Value<'t>) -> Self {
         Self { order: Some(Order::of(tree)), ..Self::default() }
     }
 
@@ -36,7 +36,7 @@ impl<'t> Faults<'t> {
     }
 
     /// Notes what is wrong at a place; it is written out only where it may be listed.
-    pub fn note(&mut self, at: &At<'_>, wrong: impl FnOnce() -> Wrong) {
+    pub fn note(&mut self, at: &At<'_>, wrong: impl FnOnce() -> InvalidValue) {
         self.count += 1;
         let Some(order) = &mut self.order else { return };
         let position = order.of_place(at);
@@ -46,14 +46,14 @@ impl<'t> Faults<'t> {
     }
 
     /// Notes a fault that the maths found.
-    pub fn push(&mut self, fault: Fault) {
+    pub fn push(&mut self, fault: FieldError) {
         self.count += 1;
         let Some(order) = &mut self.order else { return };
         let position = order.of_pointer(fault.place.pointer());
         self.keep(position, fault);
     }
 
-    fn keep(&mut self, position: Position, fault: Fault) {
+    fn keep(&mut self, position: Position, fault: FieldError) {
         self.kept.push((position, fault));
         // Sorting each time would take longer than to keep as many again.
         if self.kept.len() >= 2 * LISTED {
@@ -71,7 +71,7 @@ impl<'t> Faults<'t> {
     /// The faults so far.
     pub fn take(&mut self) -> Refused {
         self.sort();
-        let first: Vec<Fault> = mem::take(&mut self.kept).into_iter().map(|(_, fault)| fault).collect();
+        let first: Vec<FieldError> = mem::take(&mut self.kept).into_iter().map(|(_, fault)| fault).collect();
         Refused { more: self.count - first.len(), first }
     }
 }
@@ -81,7 +81,7 @@ type Position = Vec<usize>;
 
 /// The order of a tree.
 struct Order<'t> {
-    tree: &'t Tree<'t>,
+    tree: &'t Value<'t>,
     /// Entries of large objects by their names, as far as they were looked for: a long object that is searched for each
     /// of many faults costs as much as both multiplied. An object is known by its address.
     found: HashMap<usize, HashMap<Box<str>, Option<usize>>>,
@@ -91,7 +91,7 @@ struct Order<'t> {
 const LARGE: usize = 64;
 
 impl<'t> Order<'t> {
-    fn of(tree: &'t Tree<'t>) -> Self {
+    fn of(tree: &'t Value<'t>) -> Self {
         Self { tree, found: HashMap::new() }
     }
 
@@ -101,7 +101,7 @@ impl<'t> Order<'t> {
         position
     }
 
-    fn walk(&mut self, at: &At<'_>, position: &mut Position) -> Option<&'t Tree<'t>> {
+    fn walk(&mut self, at: &At<'_>, position: &mut Position) -> Option<&'t Value<'t>> {
         let (index, tree) = match at {
             At::Root => return Some(self.tree),
             At::Field(parent, name) => {
@@ -120,7 +120,7 @@ impl<'t> Order<'t> {
         let mut position = Vec::new();
         for token in tokens(pointer) {
             let found = match here {
-                Some(Tree::List(_)) => token.parse().ok().and_then(|index| element(here, index)),
+                Some(Value::List(_)) => token.parse().ok().and_then(|index| element(here, index)),
                 _ => self.entry(here, &token),
             };
             let (index, tree) = found.unzip();
@@ -131,9 +131,9 @@ impl<'t> Order<'t> {
     }
 
     /// The index of a name in an object, and its value, where that is kept.
-    fn entry(&mut self, object: Option<&'t Tree<'t>>, name: &str) -> Option<(usize, Option<&'t Tree<'t>>)> {
+    fn entry(&mut self, object: Option<&'t Value<'t>>, name: &str) -> Option<(usize, Option<&'t Value<'t>>)> {
         match object? {
-            Tree::Object(entries) => {
+            Value::Object(entries) => {
                 let search = || entries.iter().position(|(key, _)| key == name);
                 let index = if entries.len() < LARGE {
                     search()
@@ -142,7 +142,7 @@ impl<'t> Order<'t> {
                 };
                 index.map(|index| (index, Some(&entries[index].1)))
             }
-            object @ Tree::LongObject(names) => {
+            object @ Value::LongObject(names) => {
                 let search = || names.iter().position(|key| key == name);
                 self.once(ptr::from_ref(object).addr(), name, search).map(|index| (index, None))
             }
@@ -160,15 +160,15 @@ impl<'t> Order<'t> {
     }
 }
 
-fn element<'t>(list: Option<&'t Tree<'t>>, index: usize) -> Option<(usize, Option<&'t Tree<'t>>)> {
+fn element<'t>(list: Option<&'t Value<'t>>, index: usize) -> Option<(usize, Option<&'t Value<'t>>)> {
     match list {
-        Some(Tree::List(items)) => items.get(index).map(|item| (index, Some(item))),
+        Some(Value::List(items)) => items.get(index).map(|item| (index, Some(item))),
         _ => None,
     }
 }
 
 /// What is wrong out of faults that were found after the reading, in the order of the document.
-pub fn in_order(tree: &Tree<'_>, faults: Vec<Fault>) -> Refused {
+pub fn in_order(tree: &Value<'_>, faults: Vec<FieldError>) -> Refused {
     let mut order = Order::of(tree);
     let mut placed: Vec<_> =
         faults.into_iter().map(|fault| (order.of_pointer(fault.place.pointer()), fault)).collect();
@@ -179,9 +179,9 @@ pub fn in_order(tree: &Tree<'_>, faults: Vec<Fault>) -> Refused {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::light::error::Place;
+    use crate::light::error::Pointer;
 
-    fn tree(text: &str) -> Tree<'_> {
+    fn tree(text: &str) -> Value<'_> {
         serde_json::from_str(text).expect("JSON")
     }
 
@@ -200,7 +200,7 @@ mod tests {
             for index in (0..300).rev() {
                 let item = At::Index(&list, index);
                 for field in ["b", "a"] {
-                    faults.note(&At::Field(&item, field), || Wrong::new("", ""));
+                    faults.note(&At::Field(&item, field), || InvalidValue::new("", ""));
                 }
             }
         }
@@ -221,7 +221,7 @@ mod tests {
         for index in 0..5000 {
             faults.note(&At::Index(&At::Root, index), || {
                 written += 1;
-                Wrong::new("", "")
+                InvalidValue::new("", "")
             });
         }
         assert_eq!((faults.take().more, written), (4900, 2 * LISTED));
@@ -235,11 +235,12 @@ mod tests {
         let unknown: Vec<String> = (0..1000).map(|k| format!("\"n{k}\": 0")).collect();
         let text = format!("{{{}, \"b\": [0], \"a\": 0}}", unknown.join(", "));
         let tree = tree(&text);
-        let faults: Vec<Fault> = ["/missing", "/a", "/b/0", "/n999", "/b", "", "/n0", "/a"]
+        let faults: Vec<FieldError> = ["/missing", "/a", "/b/0", "/n999", "/b", "", "/n0", "/a"]
             .iter()
             .map(|pointer| {
-                let place = pointer.split('/').skip(1).fold(Place::root(), |place, token| place.field(token));
-                Wrong::new("", "").at(&place)
+                let place =
+                    pointer.split('/').skip(1).fold(Pointer::root(), |place, token| place.field(token));
+                InvalidValue::new("", "").at(&place)
             })
             .collect();
         let mut noted = Faults::of(&tree);
@@ -254,10 +255,10 @@ mod tests {
         let unknown: Vec<String> = (0..10_000).map(|k| format!("\"n{k}\": [0]")).collect();
         let text = format!("{{{}, \"a\": 0}}", unknown.join(", "));
         let tree = tree(&text);
-        assert!(matches!(&tree, Tree::LongObject(names) if names.iter().count() == 10_001));
+        assert!(matches!(&tree, Value::LongObject(names) if names.iter().count() == 10_001));
         let mut faults = Faults::of(&tree);
         for name in ["missing", "a", "n9999", "n4096", "n4095", "n0"] {
-            faults.note(&At::Field(&At::Root, name), || Wrong::new("", ""));
+            faults.note(&At::Field(&At::Root, name), || InvalidValue::new("", ""));
         }
         assert_eq!(pointers(&faults.take()), ["/n0", "/n4095", "/n4096", "/n9999", "/a", "/missing"]);
         assert_eq!(serde_json::to_string(&tree).expect("JSON").matches("null").count(), 10_001);

@@ -7,7 +7,7 @@ use crate::{
     request::{
         place::At,
         reader::{self, Reader},
-        value::Tree,
+        value::Value,
     },
     server::{
         negotiation,
@@ -94,7 +94,7 @@ impl Form {
 }
 
 /// The form that a query asks for.
-pub fn asked(tree: &Tree<'_>, forms: &[Form], reader: &mut Reader) -> Option<Option<Form>> {
+pub fn asked(tree: &Value<'_>, forms: &[Form], reader: &mut Reader) -> Option<Option<Form>> {
     let Some(value) = tree.get(NAME) else { return Some(None) };
     let words: Vec<(&str, Form)> = forms.iter().map(|form| (form.word(), *form)).collect();
     reader::word(value, &words, &At::Field(&At::Root, NAME), reader).map(Some)

@@ -12,7 +12,7 @@ use crate::{
     request::{
         place::At,
         reader::{Read, Reader, field},
-        value::{Entries, Tree},
+        value::{Entries, Value},
     },
 };
 
@@ -35,8 +35,8 @@ pub struct RulesInput {
 }
 
 /// Reads the rules of a request. A rule that is wrong is a fault, and the default holds.
-pub fn rules(tree: &Tree<'_>, reader: &mut Reader) -> Rules {
-    let Tree::Object(entries) = tree else { return Rules::default() };
+pub fn rules(tree: &Value<'_>, reader: &mut Reader) -> Rules {
+    let Value::Object(entries) = tree else { return Rules::default() };
     Rules {
         reading: one(entries, "reading", reader),
         step: one(entries, "step", reader),

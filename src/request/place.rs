@@ -1,6 +1,6 @@
 //! The place of a value while a request is read.
 
-use crate::light::error::Place;
+use crate::light::error::Pointer;
 
 /// A place on the way down, written out only when a fault needs it.
 #[derive(Clone, Copy)]
@@ -15,9 +15,9 @@ pub enum At<'p> {
 
 impl At<'_> {
     /// The place as a JSON pointer.
-    pub fn place(&self) -> Place {
+    pub fn place(&self) -> Pointer {
         match self {
-            Self::Root => Place::root(),
+            Self::Root => Pointer::root(),
             Self::Field(parent, name) => parent.place().field(name),
             Self::Index(parent, index) => parent.place().index(*index),
         }

@@ -1,4 +1,4 @@
-//! From a [`Tree`] to typed requests, collecting every fault on the way.
+//! From a [`Value`] to typed requests, collecting every fault on the way.
 //!
 //! A request type says its shape once, as a struct; [`reads!`] makes its reader. `Option` fields may be
 //! left out or null; all others must be there; a name that is not a field is a fault that lists the
@@ -17,13 +17,13 @@ use std::borrow::Cow;
 
 use crate::{
     light::{
-        error::{self, Fault, Wrong},
+        error::{self, FieldError, InvalidValue},
         quantity::{bounds::Bounds, rules::Rules},
     },
     request::{
         faults::Faults,
         place::At,
-        value::{Entries, Tree},
+        value::{Entries, Value},
     },
     server::problem::Refused,
 };
@@ -40,12 +40,12 @@ pub struct Reader<'t> {
 
 impl<'t> Reader<'t> {
     /// A reader of what holds others' requests.
-    pub fn of(tree: &'t Tree<'t>) -> Self {
+    pub fn of(tree: &'t Value<'t>) -> Self {
         Self { faults: Faults::of(tree), ..Self::default() }
     }
 
     /// A reader of a whole request, which may have these names beside its own.
-    pub fn beside(tree: &'t Tree<'t>, names: &'static [&'static str]) -> Self {
+    pub fn beside(tree: &'t Value<'t>, names: &'static [&'static str]) -> Self {
         Self { beside: names, ..Self::of(tree) }
     }
 
@@ -66,11 +66,11 @@ impl<'t> Reader<'t> {
         detail: impl Into<String>,
         expected: impl Into<String>,
     ) -> Option<T> {
-        self.noted(at, || Wrong::new(detail, expected))
+        self.noted(at, || InvalidValue::new(detail, expected))
     }
 
     /// Notes what is wrong, which is written out only where it is told. Always `None`.
-    pub fn noted<T>(&mut self, at: &At<'_>, wrong: impl FnOnce() -> Wrong) -> Option<T> {
+    pub fn noted<T>(&mut self, at: &At<'_>, wrong: impl FnOnce() -> InvalidValue) -> Option<T> {
         self.faults.note(at, wrong);
         None
     }
@@ -81,12 +81,12 @@ impl<'t> Reader<'t> {
     }
 
     /// Notes a fault that the maths found.
-    pub fn push(&mut self, fault: Fault) {
+    pub fn push(&mut self, fault: FieldError) {
         self.faults.push(fault);
     }
 
     /// Notes what is wrong with a value.
-    pub fn wrong<T>(&mut self, at: &At<'_>, wrong: Wrong) -> Option<T> {
+    pub fn wrong<T>(&mut self, at: &At<'_>, wrong: InvalidValue) -> Option<T> {
         self.noted(at, || wrong)
     }
 
@@ -110,27 +110,27 @@ impl<'t> Reader<'t> {
     }
 
     /// A value of another type than the field's.
-    pub fn mistyped<T>(&mut self, at: &At<'_>, tree: &Tree<'_>, expected: &str) -> Option<T> {
-        self.noted(at, || Wrong::new(format!("this is {}", tree.what()), expected))
+    pub fn mistyped<T>(&mut self, at: &At<'_>, tree: &Value<'_>, expected: &str) -> Option<T> {
+        self.noted(at, || InvalidValue::new(format!("this is {}", tree.what()), expected))
     }
 
     /// The entries of an object, whose names are checked against the names that are known.
     pub fn object<'o, 'a>(
         &mut self,
-        tree: &'o Tree<'a>,
+        tree: &'o Value<'a>,
         at: &At<'_>,
         known: &[&str],
     ) -> Option<&'o Entries<'a>> {
         match tree {
-            Tree::Object(entries) => {
+            Value::Object(entries) => {
                 self.names(entries.iter().map(|(name, _)| name.as_ref()), at, known);
                 Some(entries)
             }
-            Tree::LongObject(names) => {
+            Value::LongObject(names) => {
                 self.names(names.iter(), at, known);
                 None
             }
-            _ => self.noted(at, || Wrong::new(format!("this is {}", tree.what()), object_with(known))),
+            _ => self.noted(at, || InvalidValue::new(format!("this is {}", tree.what()), object_with(known))),
         }
     }
 
@@ -149,7 +149,7 @@ impl<'t> Reader<'t> {
                 self.noted::<()>(&At::Field(at, name), || {
                     let shown: String = name.chars().take(64).collect();
                     let known = error::names(&[known, beside].concat());
-                    Wrong::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
+                    InvalidValue::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
                 });
             } else if repeated.contains(&name) {
                 // Told before.
@@ -177,23 +177,23 @@ const UNKNOWN_TOLD: usize = 32;
 /// A type that can be read out of a request.
 pub trait Read: Sized {
     /// Reads a value; notes every fault and answers `None` where it cannot be had.
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self>;
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self>;
 
     /// What a missing field means: a fault, unless the type is optional.
     fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        reader.noted(at, || Wrong::new("this field is missing", Self::wanted()))
+        reader.noted(at, || InvalidValue::new("this field is missing", Self::expected()))
     }
 
     /// What is expected, for the fault of a missing field.
-    fn wanted() -> String {
+    fn expected() -> String {
         "the field".to_owned()
     }
 }
 
 impl<T: Read> Read for Option<T> {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree {
-            Tree::Null => Some(None),
+            Value::Null => Some(None),
             _ => T::read(tree, at, reader).map(Some),
         }
     }
@@ -214,10 +214,10 @@ pub trait Item: Read {
 }
 
 impl<T: Item> Read for Vec<T> {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let items = items(tree, Self::wanted, at, reader)?;
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let items = items(tree, Self::expected, at, reader)?;
         if items.len() < T::LEAST || items.len() > T::MOST {
-            return reader.fault(at, format!("the list has {}", elements(items.len())), Self::wanted());
+            return reader.fault(at, format!("the list has {}", elements(items.len())), Self::expected());
         }
         let mut all = Some(Self::with_capacity(items.len()));
         for (index, item) in items.iter().enumerate() {
@@ -229,25 +229,25 @@ impl<T: Item> Read for Vec<T> {
         all
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         format!("a list of {} to {} {}", T::LEAST, T::MOST, T::WHAT)
     }
 }
 
 /// The elements of a list; in a query they are parted by commas.
 pub fn items<'t, 'a>(
-    tree: &'t Tree<'a>,
+    tree: &'t Value<'a>,
     expected: impl Fn() -> String,
     at: &At<'_>,
     reader: &mut Reader,
-) -> Option<Cow<'t, [Tree<'a>]>> {
+) -> Option<Cow<'t, [Value<'a>]>> {
     match tree {
-        Tree::List(items) => Some(Cow::Borrowed(items)),
-        Tree::Parameter(text) => {
-            Some(text.split(',').map(|part| Tree::Parameter(part.to_owned().into())).collect())
+        Value::List(items) => Some(Cow::Borrowed(items)),
+        Value::Parameter(text) => {
+            Some(text.split(',').map(|part| Value::Parameter(part.to_owned().into())).collect())
         }
-        Tree::LongList(count) => {
-            reader.noted(at, || Wrong::new(format!("the list has {}", elements(*count)), expected()))
+        Value::LongList(count) => {
+            reader.noted(at, || InvalidValue::new(format!("the list has {}", elements(*count)), expected()))
         }
         _ => reader.mistyped(at, tree, &expected()),
     }
@@ -255,11 +255,11 @@ pub fn items<'t, 'a>(
 
 /// A list of just so many, each element read by its place; every fault is told.
 pub fn array_of<T, const N: usize>(
-    tree: &Tree<'_>,
+    tree: &Value<'_>,
     expected: &str,
     at: &At<'_>,
     reader: &mut Reader,
-    read: impl Fn(usize, &Tree<'_>, &At<'_>, &mut Reader) -> Option<T>,
+    read: impl Fn(usize, &Value<'_>, &At<'_>, &mut Reader) -> Option<T>,
 ) -> Option<[T; N]> {
     let items = items(tree, || expected.to_owned(), at, reader)?;
     if items.len() != N {
@@ -297,7 +297,7 @@ macro_rules! reads {
     ($type:ident { $($field:ident),+ $(,)? }) => {
         impl $crate::request::reader::Read for $type {
             fn read(
-                tree: &$crate::request::value::Tree<'_>,
+                tree: &$crate::request::value::Value<'_>,
                 at: &$crate::request::place::At<'_>,
                 reader: &mut $crate::request::reader::Reader,
             ) -> Option<Self> {
@@ -306,7 +306,7 @@ macro_rules! reads {
                 Some(Self { $($field: $field?),+ })
             }
 
-            fn wanted() -> String {
+            fn expected() -> String {
                 $crate::request::reader::object_with(&[$(stringify!($field)),+])
             }
         }
@@ -318,7 +318,7 @@ pub(crate) use reads;
 pub struct Nothing;
 
 impl Read for Nothing {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         reader.object(tree, at, &[]).map(|_| Self)
     }
 }

@@ -11,7 +11,7 @@ use crate::{
         fields::SettingText,
         place::At,
         reader::{NAME_MOST, Read, Reader},
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -20,7 +20,7 @@ pub const LIGHTS_MOST: usize = 32;
 
 /// Reads a request about a set and checks it, names and settings last.
 pub fn checked<F: Read, T>(
-    tree: &Tree<'_>,
+    tree: &Value<'_>,
     at: &At<'_>,
     reader: &mut Reader,
     check: impl FnOnce(F, &At<'_>, &mut Reader) -> Option<T>,
@@ -39,10 +39,10 @@ pub fn checked<F: Read, T>(
 }
 
 /// Notes every name of a set that points nowhere or repeats.
-fn check_names(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
+fn check_names(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) {
     let lights = names(tree, "lights", at, reader);
     let points = match tree.get("ratio") {
-        Some(Tree::Object(_)) => Some(SIDES.to_vec()),
+        Some(Value::Object(_)) => Some(SIDES.to_vec()),
         _ => names(tree, "points", at, reader),
     };
     let (lights, points) = (lights.map(Known::of), points.map(Known::of));
@@ -71,19 +71,19 @@ fn check_names(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) {
     }
 }
 
-fn items<'t, 'a>(tree: &'t Tree<'a>, list: &str) -> &'t [Tree<'a>] {
+fn items<'t, 'a>(tree: &'t Value<'a>, list: &str) -> &'t [Value<'a>] {
     match tree.get(list) {
-        Some(Tree::List(items)) => items,
+        Some(Value::List(items)) => items,
         _ => &[],
     }
 }
 
-fn text<'t>(tree: &'t Tree<'_>, field: &str) -> Option<&'t str> {
+fn text<'t>(tree: &'t Value<'_>, field: &str) -> Option<&'t str> {
     tree.get(field)?.text()
 }
 
 /// The names of a list; `None` if one of them cannot be read, for it may be any.
-fn names<'t>(tree: &'t Tree<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -> Option<Vec<&'t str>> {
+fn names<'t>(tree: &'t Value<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -> Option<Vec<&'t str>> {
     let list_at = At::Field(at, list);
     let (mut names, mut before) = (Vec::new(), HashSet::new());
     let mut complete = true;
@@ -118,7 +118,7 @@ impl<'t> Known<'t> {
 }
 
 fn points_somewhere(
-    item: &Tree<'_>,
+    item: &Value<'_>,
     field: &str,
     what: &str,
     known: Option<&Known<'_>>,
@@ -134,9 +134,9 @@ fn points_somewhere(
 
 /// Notes every setting of a reading that is not on the scale of its unit: that of its light, where the request has no
 /// other.
-pub fn check_settings(tree: &Tree<'_>, unit: Option<&Tree<'_>>, at: &At<'_>, reader: &mut Reader) {
+pub fn check_settings(tree: &Value<'_>, unit: Option<&Value<'_>>, at: &At<'_>, reader: &mut Reader) {
     let mut quiet = Reader::default();
-    let mut read = |unit: &Tree<'_>| Unit::read(unit, &At::Root, &mut quiet);
+    let mut read = |unit: &Value<'_>| Unit::read(unit, &At::Root, &mut quiet);
     let mut lights = HashMap::new();
     // A longer list is refused, and each of its units may have a scale of thousands of settings.
     for light in items(tree, "lights").iter().take(LIGHTS_MOST) {

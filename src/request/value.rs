@@ -7,11 +7,11 @@ use serde::{
     de::{IgnoredAny, MapAccess, SeqAccess, Visitor},
 };
 
-use crate::light::{error::Place, quantity::notation};
+use crate::light::{error::Pointer, quantity::notation};
 
 /// One value of a request. Objects keep their order and repeated names, so that both can be told.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Tree<'a> {
+pub enum Value<'a> {
     /// `null`.
     Null,
     /// `true` or `false`.
@@ -23,7 +23,7 @@ pub enum Tree<'a> {
     /// The value of a query parameter, or of a word of a command line, which may be a number or a text.
     Parameter(Cow<'a, str>),
     /// A list.
-    List(Vec<Tree<'a>>),
+    List(Vec<Value<'a>>),
     /// An object.
     Object(Entries<'a>),
     /// A list of so many elements, more than any request may have: none of them is kept.
@@ -55,11 +55,11 @@ impl<'a> Names<'a> {
 }
 
 /// The entries of an object, in the order of the document.
-pub type Entries<'a> = Vec<(Cow<'a, str>, Tree<'a>)>;
+pub type Entries<'a> = Vec<(Cow<'a, str>, Value<'a>)>;
 
-impl<'a> Tree<'a> {
+impl<'a> Value<'a> {
     /// The entry `name` of an object.
-    pub fn get(&self, name: &str) -> Option<&Tree<'a>> {
+    pub fn get(&self, name: &str) -> Option<&Value<'a>> {
         match self {
             Self::Object(entries) => entries.iter().find(|(key, _)| key == name).map(|(_, tree)| tree),
             _ => None,
@@ -84,7 +84,7 @@ impl<'a> Tree<'a> {
     }
 
     /// Makes the text at a place a parameter.
-    pub fn loosen(&mut self, place: &Place) {
+    pub fn loosen(&mut self, place: &Pointer) {
         let mut here = self;
         for token in tokens(place.pointer()) {
             let next = match here {
@@ -123,7 +123,7 @@ pub fn tokens(pointer: &str) -> impl Iterator<Item = Cow<'_, str>> {
 }
 
 /// As JSON, in which a parameter is a string.
-impl Serialize for Tree<'_> {
+impl Serialize for Value<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         match self {
             Self::Null => serializer.serialize_unit(),
@@ -139,7 +139,7 @@ impl Serialize for Tree<'_> {
     }
 }
 
-impl<'de: 'a, 'a> Deserialize<'de> for Tree<'a> {
+impl<'de: 'a, 'a> Deserialize<'de> for Value<'a> {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         deserializer.deserialize_any(TreeVisitor)
     }
@@ -151,39 +151,39 @@ const LEAST: f64 = 1e-12;
 struct TreeVisitor;
 
 impl<'de> Visitor<'de> for TreeVisitor {
-    type Value = Tree<'de>;
+    type Value = Value<'de>;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str("JSON")
     }
 
     fn visit_unit<E>(self) -> Result<Self::Value, E> {
-        Ok(Tree::Null)
+        Ok(Value::Null)
     }
 
     fn visit_bool<E>(self, value: bool) -> Result<Self::Value, E> {
-        Ok(Tree::Bool(value))
+        Ok(Value::Bool(value))
     }
 
     fn visit_i64<E>(self, value: i64) -> Result<Self::Value, E> {
-        Ok(Tree::Number(value as f64))
+        Ok(Value::Number(value as f64))
     }
 
     fn visit_u64<E>(self, value: u64) -> Result<Self::Value, E> {
-        Ok(Tree::Number(value as f64))
+        Ok(Value::Number(value as f64))
     }
 
     fn visit_f64<E>(self, value: f64) -> Result<Self::Value, E> {
         // Nothing measured is so small, and what is divided by it overflows.
-        Ok(Tree::Number(if value.abs() < LEAST { 0.0 } else { value }))
+        Ok(Value::Number(if value.abs() < LEAST { 0.0 } else { value }))
     }
 
     fn visit_borrowed_str<E>(self, value: &'de str) -> Result<Self::Value, E> {
-        Ok(Tree::Text(Cow::Borrowed(value)))
+        Ok(Value::Text(Cow::Borrowed(value)))
     }
 
     fn visit_str<E>(self, value: &str) -> Result<Self::Value, E> {
-        Ok(Tree::Text(Cow::Owned(value.to_owned())))
+        Ok(Value::Text(Cow::Owned(value.to_owned())))
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
@@ -195,11 +195,11 @@ impl<'de> Visitor<'de> for TreeVisitor {
                 while access.next_element::<IgnoredAny>()?.is_some() {
                     count += 1;
                 }
-                return Ok(Tree::LongList(count));
+                return Ok(Value::LongList(count));
             }
             push(&mut items, item);
         }
-        Ok(Tree::List(items))
+        Ok(Value::List(items))
     }
 
     fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
@@ -211,11 +211,11 @@ impl<'de> Visitor<'de> for TreeVisitor {
                 while let Some((Key(key), IgnoredAny)) = access.next_entry()? {
                     names.push(key);
                 }
-                return Ok(Tree::LongObject(names));
+                return Ok(Value::LongObject(names));
             }
             push(&mut entries, (key, value));
         }
-        Ok(Tree::Object(entries))
+        Ok(Value::Object(entries))
     }
 }
 
@@ -234,7 +234,7 @@ struct Key<'a>(Cow<'a, str>);
 impl<'de: 'a, 'a> Deserialize<'de> for Key<'a> {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         match deserializer.deserialize_str(TreeVisitor)? {
-            Tree::Text(text) => Ok(Self(text)),
+            Value::Text(text) => Ok(Self(text)),
             _ => Ok(Self(Cow::Borrowed(""))),
         }
     }

@@ -20,18 +20,18 @@ use crate::server::{
     client_ip::{self, Peer},
     problem::{Kind, Problem},
     rate_limit::Caller,
-    state::Running,
+    state::AppState,
     worker_pool::asker::Asker,
 };
 
 /// Finds out who calls a calculation, and puts the [`Caller`] where the layers within find it. Health, documents and
 /// explanations are open to all. No layer of tower-http finds a caller by a hashed key or by the address behind proxies.
 #[derive(Clone)]
-pub struct AuthLayer(Arc<Running>);
+pub struct AuthLayer(Arc<AppState>);
 
 impl AuthLayer {
     /// By the keys and the trusted proxies of a service.
-    pub fn new(state: &Arc<Running>) -> Self {
+    pub fn new(state: &Arc<AppState>) -> Self {
         Self(Arc::clone(state))
     }
 }
@@ -48,7 +48,7 @@ impl<S> Layer<S> for AuthLayer {
 #[derive(Clone)]
 pub struct Auth<S> {
     inner: S,
-    state: Arc<Running>,
+    state: Arc<AppState>,
 }
 
 /// The request of a caller whose key is missing or unknown.
@@ -72,13 +72,13 @@ where
         if !request.uri().path().starts_with("/v1/") {
             return Either::Left(self.inner.call(request));
         }
-        let keys = self.state.terms.gate.borrow().clone();
+        let keys = self.state.config.gate.borrow().clone();
         let holder = keys.as_ref().and_then(|keys| keys.admit(request.headers()));
         let peer = request.extensions().get::<Peer>().cloned().unwrap_or_default();
         let caller = match holder {
             Some(holder) => Caller::Key(holder.number),
             None => {
-                let proxies = &self.state.terms.proxies;
+                let proxies = &self.state.config.proxies;
                 Caller::Address(client_ip::network(proxies.client(peer.address, request.headers())))
             }
         };

@@ -31,7 +31,7 @@ use self::socket::Socket;
 use crate::server::{
     client_ip::Peer,
     metrics::{self, Metrics, Refusal},
-    state::{Limits, Running},
+    state::{AppState, Limits},
     worker_pool::asker::Connection,
 };
 
@@ -69,10 +69,10 @@ pub async fn serve<S: Answering>(
     listener: TcpListener,
     service: S,
     busy: S,
-    state: Arc<Running>,
+    state: Arc<AppState>,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
-    let limits = state.terms.limits;
+    let limits = state.config.limits;
     let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(limits.told));
     let (places, told) = (Arc::new(places), Arc::new(told));
     let graceful = GracefulShutdown::new();

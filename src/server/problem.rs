@@ -14,7 +14,7 @@ use utoipa::{
     openapi::{ContentBuilder, RefOr, Response as Documented, ResponseBuilder},
 };
 
-use crate::light::error::{Fault, Place, json_bytes, shortened};
+use crate::light::error::{FieldError, Pointer, json_bytes, shortened};
 
 /// Bytes that a problem document may have.
 pub const DOCUMENT_MOST: usize = 64 * 1024;
@@ -182,14 +182,14 @@ pub const LISTED: usize = 100;
 #[derive(Debug, Clone, Default)]
 pub struct Refused {
     /// The first faults, in the order of the document.
-    pub first: Vec<Fault>,
+    pub first: Vec<FieldError>,
     /// How many more there are.
     pub more: usize,
 }
 
 impl Refused {
     /// Of faults in the order of the document, the first; the others are counted.
-    pub fn of(mut faults: Vec<Fault>) -> Self {
+    pub fn of(mut faults: Vec<FieldError>) -> Self {
         let more = faults.len().saturating_sub(LISTED);
         faults.truncate(LISTED);
         Self { first: faults, more }
@@ -216,7 +216,7 @@ impl Problem {
     }
 
     /// A problem with one located fault.
-    pub fn located(kind: Kind, fault: Fault) -> Self {
+    pub fn located(kind: Kind, fault: FieldError) -> Self {
         Self { errors: vec![LocatedError::of(&fault)], ..Self::new(kind, fault.detail) }
     }
 
@@ -265,7 +265,8 @@ impl Problem {
             errors: located.then(|| {
                 if self.errors.is_empty() {
                     let whole = "a whole request".to_owned();
-                    let fault = Fault { place: Place::root(), detail: self.detail.clone(), expected: whole };
+                    let fault =
+                        FieldError { place: Pointer::root(), detail: self.detail.clone(), expected: whole };
                     Cow::Owned(vec![LocatedError::of(&fault)])
                 } else {
                     Cow::Borrowed(self.errors.as_slice())
@@ -318,8 +319,8 @@ impl From<Refused> for Problem {
 }
 
 /// Faults in the order of the document.
-impl From<Vec<Fault>> for Problem {
-    fn from(faults: Vec<Fault>) -> Self {
+impl From<Vec<FieldError>> for Problem {
+    fn from(faults: Vec<FieldError>) -> Self {
         Refused::of(faults).into()
     }
 }
@@ -397,7 +398,7 @@ struct LocatedError {
 }
 
 impl LocatedError {
-    fn of(fault: &Fault) -> Self {
+    fn of(fault: &FieldError) -> Self {
         Self {
             // Where an escape was cut in two, none of it is left.
             pointer: shortened(fault.place.pointer(), POINTER_MOST).replace("~…", "…"),
@@ -428,8 +429,8 @@ mod tests {
         for text in ["plain", "\u{1}", "\"", "\u{1f4a1}", "~", "/"] {
             for (long, count) in [(0, 5000), (20, 5000), (100_000, 99), (100_000, 1)] {
                 let text = text.repeat(long);
-                let fault = || Fault {
-                    place: Place::root().field(&text),
+                let fault = || FieldError {
+                    place: Pointer::root().field(&text),
                     detail: text.clone(),
                     expected: text.clone(),
                 };

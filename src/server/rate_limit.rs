@@ -53,7 +53,7 @@ pub enum Caller {
 
 /// What a caller has left.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Standing {
+pub struct CallsLeft {
     /// Calls that may be made at once.
     pub left: u32,
     /// Until the whole burst may be made again.
@@ -71,7 +71,7 @@ pub struct Rate {
     swept_s: AtomicU64,
 }
 
-impl Standing {
+impl CallsLeft {
     /// What a caller has who was refused.
     pub const NONE: Self = Self { left: 0, whole_in: Duration::from_secs(WINDOW_S as u64) };
 }
@@ -93,7 +93,7 @@ impl Rate {
     }
 
     /// Counts a call. Refused: how long to wait.
-    pub fn count(&self, caller: Caller) -> Result<Standing, Duration> {
+    pub fn count(&self, caller: Caller) -> Result<CallsLeft, Duration> {
         // Keys are as many as their file has, so they always have room.
         let caller =
             if matches!(caller, Caller::Address(_)) && self.is_full() { Caller::Others } else { caller };
@@ -102,7 +102,7 @@ impl Rate {
                 let left = snapshot.remaining_burst_capacity();
                 let used = snapshot.quota().burst_size().get().saturating_sub(left);
                 let whole_in = Duration::from_secs_f64(f64::from(used) / f64::from(self.per_second));
-                Ok(Standing { left, whole_in })
+                Ok(CallsLeft { left, whole_in })
             }
             Err(refusal) => Err(refusal.wait_time_from(MonotonicClock.now())),
         }
@@ -123,7 +123,7 @@ impl Rate {
     }
 
     /// Tells it in an answer's head.
-    pub fn tell(&self, standing: Standing, headers: &mut HeaderMap) {
+    pub fn tell(&self, standing: CallsLeft, headers: &mut HeaderMap) {
         headers.insert(POLICY, self.policy.clone());
         let text = format!("\"calls\";r={};t={}", standing.left, whole_seconds(standing.whole_in));
         if let Ok(value) = HeaderValue::try_from(text) {
@@ -178,7 +178,7 @@ where
             return Box::pin(self.inner.call(request));
         };
         let counted = self.rate.count(caller);
-        let quota = *counted.as_ref().unwrap_or(&Standing::NONE);
+        let quota = *counted.as_ref().unwrap_or(&CallsLeft::NONE);
         let answer = match counted {
             Ok(_) => Ok(self.inner.call(request)),
             Err(wait) => {

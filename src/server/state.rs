@@ -1,4 +1,4 @@
-//! On what terms the service runs, and what holds while it does.
+//! On what config the service runs, and what holds while it does.
 
 use std::{sync::Arc, time::Duration};
 
@@ -16,7 +16,7 @@ use crate::server::{
 };
 
 /// Routes, with their part of the OpenAPI document.
-pub type Routes = OpenApiRouter<Arc<Running>>;
+pub type Routes = OpenApiRouter<Arc<AppState>>;
 
 /// Connections at once, if nothing else is said.
 pub const CONNECTIONS: u32 = 512;
@@ -56,9 +56,9 @@ impl Default for Limits {
     }
 }
 
-/// The terms of a service. By default it is open to all, without a limit of calls, to no page of another origin.
+/// The config of a service. By default it is open to all, without a limit of calls, to no page of another origin.
 #[derive(Debug)]
-pub struct Terms {
+pub struct Config {
     /// Its limits.
     pub limits: Limits,
     /// Who may call.
@@ -71,7 +71,7 @@ pub struct Terms {
     pub origins: Origins,
 }
 
-impl Default for Terms {
+impl Default for Config {
     fn default() -> Self {
         Self {
             limits: Limits::default(),
@@ -95,9 +95,9 @@ pub struct Site {
 }
 
 /// What holds while the service runs.
-pub struct Running {
-    /// Its terms.
-    pub terms: Terms,
+pub struct AppState {
+    /// Its config.
+    pub config: Config,
     /// Its pages.
     pub site: Site,
     /// What it counts.
@@ -110,12 +110,12 @@ pub struct Running {
     pub streams: Arc<Semaphore>,
 }
 
-impl Running {
-    /// A service on these terms, until it stops, with routes of these templates.
-    pub fn new(terms: Terms, site: Site, templates: Vec<String>) -> Self {
-        let streams = Arc::new(Semaphore::new((terms.limits.connections / 2).max(1)));
+impl AppState {
+    /// A service on these config, until it stops, with routes of these templates.
+    pub fn new(config: Config, site: Site, templates: Vec<String>) -> Self {
+        let streams = Arc::new(Semaphore::new((config.limits.connections / 2).max(1)));
         let workers = WorkerPool::default();
-        let metrics = Arc::new(Metrics::new(templates, terms.limits.connections, workers.clone()));
-        Self { streams, site, metrics, terms, stopping: watch::Sender::new(false), workers }
+        let metrics = Arc::new(Metrics::new(templates, config.limits.connections, workers.clone()));
+        Self { streams, site, metrics, config, stopping: watch::Sender::new(false), workers }
     }
 }

@@ -65,7 +65,7 @@ struct Turn {
 
 /// A job that was taken on, until it has ended.
 #[derive(Debug)]
-struct Place {
+struct Pointer {
     pool: Arc<Shared>,
     number: Number,
 }
@@ -79,11 +79,11 @@ struct CancelOnDrop {
 
 /// A job that runs, as its calculation sees it.
 #[derive(Debug)]
-struct Running {
+struct AppState {
     /// None where it runs without one, or is to end.
     turn: Mutex<Option<Turn>>,
     cancelled: Arc<AtomicBool>,
-    place: Place,
+    place: Pointer,
 }
 
 impl Default for WorkerPool {
@@ -140,12 +140,12 @@ impl WorkerPool {
         self.0.lock().counts()
     }
 
-    fn admit(&self, asker: Asker, part: Part) -> Result<Place, Problem> {
+    fn admit(&self, asker: Asker, part: Part) -> Result<Pointer, Problem> {
         let mut turns = self.0.lock();
         if part == Part::Whole && !turns.has_room(asker.caller) {
             return Err(busy());
         }
-        Ok(Place { pool: Arc::clone(&self.0), number: turns.admit(asker, part, Instant::now()) })
+        Ok(Pointer { pool: Arc::clone(&self.0), number: turns.admit(asker, part, Instant::now()) })
     }
 }
 
@@ -174,7 +174,7 @@ impl Drop for Turn {
     }
 }
 
-impl Place {
+impl Pointer {
     /// The job's first turn, for which it waits without a thread.
     fn first_turn(&self) -> oneshot::Receiver<Turn> {
         let (wake, turn) = oneshot::channel();
@@ -185,7 +185,7 @@ impl Place {
     }
 }
 
-impl Drop for Place {
+impl Drop for Pointer {
     fn drop(&mut self) {
         let mut turns = self.pool.lock();
         turns.leave(self.number);
@@ -202,7 +202,7 @@ impl Drop for CancelOnDrop {
     }
 }
 
-impl Running {
+impl AppState {
     /// Waits on this thread for the job's next turn. None where it is to end.
     fn next_turn(&self, over: Turn) -> Option<Turn> {
         let (wake, turn) = oneshot::channel();
@@ -218,7 +218,7 @@ impl Running {
     }
 }
 
-impl Interrupt for Running {
+impl Interrupt for AppState {
     fn checkpoint(&self) -> bool {
         if self.cancelled.load(Ordering::Relaxed) {
             return true;
@@ -245,13 +245,13 @@ async fn spawn_abortable<T: Send + 'static>(
 }
 
 async fn on_thread<T: Send + 'static>(
-    place: Place,
+    place: Pointer,
     turn: Option<Turn>,
     job: impl FnOnce(&dyn Interrupt) -> T + Send + 'static,
 ) -> Result<T, Problem> {
     let cancelled = Arc::new(AtomicBool::new(false));
-    let running = Running { cancelled: Arc::clone(&cancelled), turn: Mutex::new(turn), place };
-    let Place { pool, number } = &running.place;
+    let running = AppState { cancelled: Arc::clone(&cancelled), turn: Mutex::new(turn), place };
+    let Pointer { pool, number } = &running.place;
     let _cancel = CancelOnDrop { pool: Arc::clone(pool), number: *number, cancelled };
     let run = move || {
         lower_priority();

@@ -14,7 +14,7 @@ use axum::{
 };
 use utoipa_swagger_ui::{Config, SwaggerFile};
 
-use crate::server::{caching::Fixed, negotiation, state::Running};
+use crate::server::{caching::Fixed, negotiation, state::AppState};
 
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
@@ -41,7 +41,7 @@ static FILES: LazyLock<[(&str, Fixed); 9]> = LazyLock::new(|| {
 pub const TEMPLATES: [&str; 3] = ["/assets/{file}", "/docs/{file}", "/favicon.ico"];
 
 /// The routes of these files.
-pub fn routes() -> Router<Arc<Running>> {
+pub fn routes() -> Router<Arc<AppState>> {
     let others =
         Router::new().route("/docs", get(async || Redirect::to("/docs/"))).route("/docs/", get(show_file));
     TEMPLATES.into_iter().fold(others, |router, template| router.route(template, get(show_file)))

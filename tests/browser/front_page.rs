@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use serde_json::json;
-use stopwright::server::{auth::Keys, state::Terms};
+use stopwright::server::{auth::Keys, state::Config};
 use tokio::sync::watch;
 
 use crate::{
@@ -101,7 +101,8 @@ async fn faults_are_told_in_words_where_they_are() {
 #[tokio::test]
 async fn who_cannot_ask_is_told_why() {
     let keys = Keys::read(&format!("someone {}", "0".repeat(64))).expect("keys");
-    let server = Server::on(Terms { gate: watch::channel(Some(Arc::new(keys))).1, ..Terms::default() }).await;
+    let server =
+        Server::on(Config { gate: watch::channel(Some(Arc::new(keys))).1, ..Config::default() }).await;
     with_browser(async |browser| {
         open(browser, &server).await;
         let told = convert(browser, "f/8", "f/11").await;

@@ -5,7 +5,7 @@ use std::{net::SocketAddr, time::Duration};
 use serde_json::{Value, json};
 use stopwright::{
     app::App,
-    server::state::{Limits, Terms},
+    server::state::{Config, Limits},
 };
 use tokio::{
     io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader},
@@ -207,7 +207,7 @@ async fn serve_within(limit: impl FnOnce(&mut Limits)) -> (SocketAddr, watch::Se
     let (stop, mut stopping) = watch::channel(false);
     let mut limits = Limits::default();
     limit(&mut limits);
-    let front = App::new(Terms { limits, ..Terms::default() });
+    let front = App::new(Config { limits, ..Config::default() });
     tokio::spawn(front.serve(listener, async move {
         // Ready when the sender is dropped as well.
         let _ = stopping.wait_for(|stop| *stop).await;

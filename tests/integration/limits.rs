@@ -11,7 +11,7 @@ use stopwright::{
     light::interrupt::Interrupt,
     server::{
         client_ip::Proxies,
-        state::{Limits, Terms},
+        state::{Config, Limits},
         worker_pool::{asker::Asker, workers},
     },
 };
@@ -57,7 +57,7 @@ async fn a_caller_with_too_many_heavy_calls_is_refused_at_once_and_others_are_no
     // A caller who is alone may have a third of them.
     let room = (128 * workers()).div_ceil(3);
     let proxies = Proxies::new(vec!["127.0.0.0/8".parse().expect("a network")]);
-    let server = Server::on(Terms { proxies, ..Terms::default() }).await;
+    let server = Server::on(Config { proxies, ..Config::default() }).await;
     let held = occupied(&server).await;
     let (waiting, beyond) = (room - workers(), 20);
     let (told, mut answers) = unbounded_channel();

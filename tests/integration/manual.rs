@@ -54,7 +54,7 @@ fn the_manual_page_has_every_command_and_flag() {
     let page = stopwright(&["man"]).answer();
     assert!(page.starts_with(".TH STOPWRIGHT 1 "), "{page}");
     let plain = page.replace("\\-", "-").replace("\\fB", "").replace("\\fR", "");
-    let command = stopwright::cli::args::Config::command();
+    let command = stopwright::cli::args::Cli::command();
     for subcommand in command.get_subcommands() {
         let heading = format!("\n.SH {}\n", subcommand.get_name().to_uppercase());
         let (_, section) =

@@ -1,7 +1,7 @@
 //! Pages of other origins: the Fetch standard's CORS protocol.
 
 use reqwest::Method;
-use stopwright::server::{cors::Origins, state::Terms};
+use stopwright::server::{cors::Origins, state::Config};
 
 use crate::support::{Answer, Server};
 
@@ -9,7 +9,7 @@ const CONVERT: &str = "/v1/stops/convert?from=f/8&to=f/11";
 
 async fn server(origin: &str) -> Server {
     let origins = Origins::read(&[origin.to_owned()]).expect("an origin");
-    Server::on(Terms { origins, ..Terms::default() }).await
+    Server::on(Config { origins, ..Config::default() }).await
 }
 
 async fn ask(server: &Server, method: Method, path: &str, fields: &[(&str, &str)]) -> Answer {

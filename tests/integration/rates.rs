@@ -3,7 +3,7 @@
 use std::{num::NonZeroU32, sync::Arc, time::Duration};
 
 use reqwest::{Method, header::HeaderValue};
-use stopwright::server::{client_ip::Proxies, rate_limit::Rate, state::Terms};
+use stopwright::server::{client_ip::Proxies, rate_limit::Rate, state::Config};
 
 use crate::support::{Answer, Process, Server};
 
@@ -12,7 +12,7 @@ const CONVERT: &str = "/v1/stops/convert?from=f/8&to=f/11";
 async fn server(trusted: bool) -> Server {
     let proxies = if trusted { vec!["127.0.0.0/8".parse().expect("a network")] } else { Vec::new() };
     let rate = Some(Arc::new(Rate::per_second(NonZeroU32::MIN)));
-    Server::on(Terms { rate, proxies: Proxies::new(proxies), ..Terms::default() }).await
+    Server::on(Config { rate, proxies: Proxies::new(proxies), ..Config::default() }).await
 }
 
 async fn ask(server: &Server, forwarded_for: &str) -> Answer {

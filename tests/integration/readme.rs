@@ -179,8 +179,8 @@ fn the_table_of_limits_is_complete() {
 #[test]
 fn the_table_of_flags_is_what_the_command_takes() {
     use clap::CommandFactory;
-    use stopwright::cli::args::Config;
-    let command = Config::command();
+    use stopwright::cli::args::Cli;
+    let command = Cli::command();
     let serve = command.find_subcommand("serve").expect("serve");
     let flags: Vec<(String, String)> = serve
         .get_arguments()

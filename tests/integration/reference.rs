@@ -53,7 +53,7 @@ async fn every_reference_value_is_met() {
                 assert!((space.encode(linear) * 255.0 - level).abs() < 1e-9, "{id}: there and back");
             }
             "t01" => {
-                let duration = Duration::of(Some(Seconds::computed(1e-3)), None, Shape::Exponential);
+                let duration = Duration::of(Some(Seconds::new_unchecked(1e-3)), None, Shape::Exponential);
                 let ratio = duration.expect("a duration").t0_1.get() / 1e-3;
                 assert!((ratio - number(&expected["ratio"])).abs() <= tolerance, "{id}: {ratio}");
             }
@@ -131,9 +131,9 @@ async fn every_reference_value_is_met() {
                 close(&omega.get().into(), number(&expected["solid_angle_sr"]), tolerance);
             }
             "disc" | "rect" => {
-                let metres = |name: &str| Metres::computed(number(&input[name]));
+                let metres = |name: &str| Metres::new_unchecked(number(&input[name]));
                 let source = if id.starts_with("disc") {
-                    Source::Disc { diameter: Metres::computed(2.0 * number(&input["radius_m"])) }
+                    Source::Disc { diameter: Metres::new_unchecked(2.0 * number(&input["radius_m"])) }
                 } else {
                     Source::Rectangle { width: metres("width_m"), height: metres("height_m") }
                 };

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use stopwright::light::balance::{
     clock::Budget,
-    search::{Prefer, search},
+    search::{Objective, search},
 };
 
 use crate::{
@@ -25,7 +25,7 @@ fn the_search_finds_what_a_milp_solver_found() {
     let problems = instances::load(text);
     assert!(problems.len() >= 40);
     for (problem, told) in problems.iter().zip(data["instances"].as_array().expect("instances")) {
-        let found = search(problem, Prefer::Accuracy, Budget::NONE);
+        let found = search(problem, Objective::Accuracy, Budget::NONE);
         assert!(found.proven);
         close(&told["optimum_stops"], found.score.worst, 1e-6);
     }

@@ -9,7 +9,7 @@ use std::{
 
 use stopwright::{
     app::App,
-    server::state::{Limits, Terms},
+    server::state::{Config, Limits},
 };
 use tokio::{
     io::{AsyncReadExt, AsyncWriteExt},
@@ -36,7 +36,7 @@ async fn served() -> (SocketAddr, oneshot::Sender<()>, JoinHandle<io::Result<()>
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let (stop, stopped) = oneshot::channel::<()>();
-    let server = tokio::spawn(App::new(Terms::default()).serve(listener, async move {
+    let server = tokio::spawn(App::new(Config::default()).serve(listener, async move {
         let _ = stopped.await;
     }));
     (address, stop, server)
@@ -73,7 +73,7 @@ async fn who_has_connected_before_the_end_is_answered() {
         waiting.push(stream);
     }
     let begun = Instant::now();
-    let server = tokio::spawn(App::new(Terms::default()).serve(listener, async {}));
+    let server = tokio::spawn(App::new(Config::default()).serve(listener, async {}));
     for mut stream in waiting {
         let mut answer = String::new();
         stream.read_to_string(&mut answer).await.expect("read");
@@ -107,7 +107,7 @@ async fn a_body_that_does_not_come_is_a_timeout() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let limits = Limits { time_limit: Duration::from_millis(50), ..Limits::default() };
-    let front = App::new(Terms { limits, ..Terms::default() });
+    let front = App::new(Config { limits, ..Config::default() });
     tokio::spawn(front.serve(listener, std::future::pending()));
     let mut stream = begin_slowly(address).await;
     let mut answer = String::new();

@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 use stopwright::{
     app::App,
     server::{
-        state::{Limits, Terms},
+        state::{Config, Limits},
         worker_pool::WorkerPool,
     },
 };
@@ -41,11 +41,11 @@ impl Server {
 
     /// A server with limits of its own.
     pub async fn within(limits: Limits) -> Self {
-        Self::on(Terms { limits, ..Terms::default() }).await
+        Self::on(Config { limits, ..Config::default() }).await
     }
 
     /// A server on terms of its own.
-    pub async fn on(terms: Terms) -> Self {
+    pub async fn on(terms: Config) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
         let (stop, stopped) = oneshot::channel::<()>();

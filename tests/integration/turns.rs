@@ -14,7 +14,7 @@ use stopwright::{
     light::interrupt::Interrupt,
     server::{
         client_ip::Proxies,
-        state::Terms,
+        state::Config,
         worker_pool::{asker::Asker, workers},
     },
 };
@@ -33,7 +33,7 @@ const OTHER: &str = "198.51.100.2";
 /// A server that believes where requests say that they come from.
 async fn server() -> Server {
     let proxies = Proxies::new(vec!["127.0.0.0/8".parse().expect("a network")]);
-    Server::on(Terms { proxies, ..Terms::default() }).await
+    Server::on(Config { proxies, ..Config::default() }).await
 }
 
 fn median(mut times: Vec<Duration>) -> Duration {

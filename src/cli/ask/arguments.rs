@@ -2,10 +2,10 @@
 
 use crate::{
     endpoints::extract::{self, BODY_LIMIT},
-    light::error::{Fault, Place, Wrong},
+    light::error::{FieldError, InvalidValue, Pointer},
     request::{
         reader::elements,
-        value::{Tree, tokens},
+        value::{Value, tokens},
     },
     server::problem::Problem,
 };
@@ -18,7 +18,7 @@ pub struct Question {
     /// As JSON.
     pub body: Vec<u8>,
     /// Which of its texts are words, and may be numbers.
-    pub loose: Vec<Place>,
+    pub loose: Vec<Pointer>,
     /// The same as a query, where it is words only.
     pub query: Option<String>,
 }
@@ -51,7 +51,7 @@ pub fn question(given: Option<Vec<u8>>, arguments: &[String]) -> Result<Question
 }
 
 /// All of them, or every fault.
-fn all<T>(each: impl Iterator<Item = Result<T, Fault>>) -> Result<Vec<T>, Problem> {
+fn all<T>(each: impl Iterator<Item = Result<T, FieldError>>) -> Result<Vec<T>, Problem> {
     let (mut whole, mut faults) = (Vec::new(), Vec::new());
     for one in each {
         match one {
@@ -65,18 +65,18 @@ fn all<T>(each: impl Iterator<Item = Result<T, Fault>>) -> Result<Vec<T>, Proble
 /// One argument.
 struct Argument<'a> {
     name: &'a str,
-    place: Place,
-    value: Tree<'a>,
+    place: Pointer,
+    value: Value<'a>,
 }
 
 impl<'a> Argument<'a> {
-    fn read(text: &'a str) -> Result<Self, Fault> {
-        let fault = |place: Place, detail: String, expected: &str| {
-            Err(Fault { place, detail, expected: expected.to_owned() })
+    fn read(text: &'a str) -> Result<Self, FieldError> {
+        let fault = |place: Pointer, detail: String, expected: &str| {
+            Err(FieldError { place, detail, expected: expected.to_owned() })
         };
         let Some((name, value)) = text.split_once('=') else {
             let expected = "name=value, as from=f/8, or name:=JSON";
-            return fault(Place::root(), format!("\"{text}\" has no ="), expected);
+            return fault(Pointer::root(), format!("\"{text}\" has no ="), expected);
         };
         let (name, is_json) = name.strip_suffix(':').map_or((name, false), |name| (name, true));
         // As in a query, source[disc_m] is source.disc_m.
@@ -84,11 +84,11 @@ impl<'a> Argument<'a> {
         let parts: Vec<&str> = dotted.as_deref().unwrap_or(name).split('.').collect();
         if parts.contains(&"") || parts.len() > DEEPEST {
             let expected = "a name before the =, as from, source.disc_m or lights.0.setting";
-            return fault(Place::root(), format!("\"{name}\" is no name"), expected);
+            return fault(Pointer::root(), format!("\"{name}\" is no name"), expected);
         }
-        let place = parts.iter().fold(Place::root(), |place, part| place.field(part));
+        let place = parts.iter().fold(Pointer::root(), |place, part| place.field(part));
         if !is_json {
-            return Ok(Self { name, place, value: Tree::Parameter(value.into()) });
+            return Ok(Self { name, place, value: Value::Parameter(value.into()) });
         }
         match serde_json::from_str(value) {
             Ok(value) => Ok(Self { name, place, value }),
@@ -98,18 +98,23 @@ impl<'a> Argument<'a> {
 
     /// Whether it is a word, which may be a number or a text, and no JSON.
     fn is_word(&self) -> bool {
-        matches!(self.value, Tree::Parameter(_))
+        matches!(self.value, Value::Parameter(_))
     }
 }
 
 /// Puts a value at a place. What leads there is made where it is missing: a list where a number follows, else an object.
-fn put<'a>(tree: &mut Tree<'a>, place: &Place, value: Tree<'a>, before: &[Place]) -> Result<(), Fault> {
+fn put<'a>(
+    tree: &mut Value<'a>,
+    place: &Pointer,
+    value: Value<'a>,
+    before: &[Pointer],
+) -> Result<(), FieldError> {
     let inner = format!("{}/", place.pointer());
     if before.iter().any(|before| before == place || before.pointer().starts_with(&inner)) {
-        return Err(Wrong::new("this is given more than once", "each name once").at(place));
+        return Err(InvalidValue::new("this is given more than once", "each name once").at(place));
     }
     let mut here = tree;
-    let mut at = Place::root();
+    let mut at = Pointer::root();
     for token in tokens(place.pointer()) {
         let next = at.field(&token);
         here = inside(here, &token).map_err(|wrong| wrong.at(&at))?;
@@ -120,35 +125,36 @@ fn put<'a>(tree: &mut Tree<'a>, place: &Place, value: Tree<'a>, before: &[Place]
 }
 
 /// The value of a name in an object, or of a number in a list.
-fn inside<'t, 'a>(tree: &'t mut Tree<'a>, token: &str) -> Result<&'t mut Tree<'a>, Wrong> {
+fn inside<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'a>, InvalidValue> {
     let number = token.parse::<usize>().ok();
-    if matches!(tree, Tree::Null) {
-        *tree = if number.is_some() { Tree::List(Vec::new()) } else { Tree::Object(Vec::new()) };
+    if matches!(tree, Value::Null) {
+        *tree = if number.is_some() { Value::List(Vec::new()) } else { Value::Object(Vec::new()) };
     }
     match tree {
-        Tree::Object(entries) => {
+        Value::Object(entries) => {
             let index = entries.iter().position(|(key, _)| key == token).unwrap_or_else(|| {
-                entries.push((token.to_owned().into(), Tree::Null));
+                entries.push((token.to_owned().into(), Value::Null));
                 entries.len() - 1
             });
             Ok(&mut entries[index].1)
         }
-        Tree::List(items) => {
+        Value::List(items) => {
             let count = items.len();
             let Some(number) = number.filter(|number| *number <= count) else {
                 let detail = format!("the list has {}, and none at \"{token}\"", elements(count));
-                return Err(Wrong::new(
+                return Err(InvalidValue::new(
                     detail,
                     format!("a number up to {count}, for a new one; the first is 0"),
                 ));
             };
             if number == count {
-                items.push(Tree::Null);
+                items.push(Value::Null);
             }
             Ok(&mut items[number])
         }
-        other => {
-            Err(Wrong::new(format!("this is {}", other.what()), "an object or a list, which dots lead into"))
-        }
+        other => Err(InvalidValue::new(
+            format!("this is {}", other.what()),
+            "an object or a list, which dots lead into",
+        )),
     }
 }

@@ -7,7 +7,7 @@ use crate::{
             labels::Labels,
             panel::Panel,
             paragraph,
-            sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, Spot, Type, WRONG},
+            sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, SheetPoint, Type, WRONG},
             text::{number, with_stops},
         },
     },
@@ -18,7 +18,7 @@ use crate::{
 };
 
 /// What marks one.
-pub fn mark(picture: &mut Picture, at: Spot) {
+pub fn mark(picture: &mut Picture, at: SheetPoint) {
     picture.cross(at, 4.5, Pen::new(WRONG, 2.0));
 }
 
@@ -53,7 +53,7 @@ pub fn draw(
     let ([left, top], [right, bottom]) = (panel.from, panel.to);
     let under = [[left, bottom + BROKEN], [right, bottom + BROKEN + STRIP]];
     let over = [[left, top - BROKEN - STRIP], [right, top - BROKEN]];
-    let shown: Vec<(Spot, String, [Spot; 2])> = outliers
+    let shown: Vec<(SheetPoint, String, [SheetPoint; 2])> = outliers
         .iter()
         .filter_map(|told| Some((*told, readings.each.get(told.index as usize)?)))
         .map(|(told, reading)| {
@@ -86,7 +86,7 @@ pub fn draw(
 }
 
 /// The strip, and the strokes that say that the axis is broken there, so far down from its top.
-fn broken_off(picture: &mut Picture, [from, to]: [Spot; 2], side: &str, breaks: [f64; 2]) {
+fn broken_off(picture: &mut Picture, [from, to]: [SheetPoint; 2], side: &str, breaks: [f64; 2]) {
     picture.rectangle(from, to, "none", Pen::new(INK, 1.0));
     for x in [from[0], to[0]] {
         for y in breaks.map(|down| from[1] + down) {

@@ -1,39 +1,39 @@
 //! Labels that keep out of each other's way.
 
-use crate::drawing::canvas::sheet::{Anchor, GREY, Pen, Picture, Spot, Type};
+use crate::drawing::canvas::sheet::{Anchor, GREY, Pen, Picture, SheetPoint, Type};
 
 /// What stands on the sheet already.
 #[derive(Debug, Default)]
 pub struct Labels {
     taken: Vec<[f64; 4]>,
     /// Marks that may be taken for each other: a label is nearest to its own.
-    marks: Vec<Spot>,
+    marks: Vec<SheetPoint>,
 }
 
 impl Labels {
     /// Keeps a field free, by its centre and half its sides.
-    pub fn keep_free(&mut self, [x, y]: Spot, half: Spot) {
+    pub fn keep_free(&mut self, [x, y]: SheetPoint, half: SheetPoint) {
         self.taken.push([x - half[0], y - half[1], x + half[0], y + half[1]]);
     }
 
     /// Keeps a mark free, which labels of others keep farther from than from their own.
-    pub fn mark(&mut self, at: Spot, half: f64) {
+    pub fn mark(&mut self, at: SheetPoint, half: f64) {
         self.keep_free(at, [half, half]);
         self.marks.push(at);
     }
 
     /// Whether a field is nearer to its own mark than to others.
-    fn is_told_apart(&self, field: &[f64; 4], own: Spot) -> bool {
-        let far = |[x, y]: Spot| {
+    fn is_told_apart(&self, field: &[f64; 4], own: SheetPoint) -> bool {
+        let far = |[x, y]: SheetPoint| {
             let beyond = |low: f64, at: f64, high: f64| (low - at).max(at - high).max(0.0);
             beyond(field[0], x, field[2]).hypot(beyond(field[1], y, field[3]))
         };
-        let is_own = |mark: &Spot| (mark[0] - own[0]).hypot(mark[1] - own[1]) < 0.5;
+        let is_own = |mark: &SheetPoint| (mark[0] - own[0]).hypot(mark[1] - own[1]) < 0.5;
         self.marks.iter().all(|mark| is_own(mark) || far(*mark) > far(own) + 1.0)
     }
 
     /// Keeps a straight line free.
-    pub fn keep_line_free(&mut self, [from, to]: [Spot; 2]) {
+    pub fn keep_line_free(&mut self, [from, to]: [SheetPoint; 2]) {
         const APART: f64 = 4.0;
         let [right, down] = [to[0] - from[0], to[1] - from[1]];
         let steps = (right.hypot(down) / APART).ceil().max(1.0);
@@ -47,14 +47,14 @@ impl Labels {
     pub fn beside(
         &mut self,
         picture: &mut Picture,
-        [x, y]: Spot,
+        [x, y]: SheetPoint,
         away: f64,
         style: Type,
         text: &str,
-        within: [Spot; 2],
+        within: [SheetPoint; 2],
     ) -> bool {
         let (wide, high) = (style.width(text), style.size);
-        let sides: [(Spot, Anchor); 8] = [
+        let sides: [(SheetPoint, Anchor); 8] = [
             ([x + away, y - away], Anchor::Start),
             ([x, y - away], Anchor::Middle),
             ([x + away, y + high * 0.35], Anchor::Start),
@@ -81,7 +81,7 @@ impl Labels {
     }
 
     /// Keeps a line through spots free.
-    pub fn keep_path_free(&mut self, spots: &[Spot]) {
+    pub fn keep_path_free(&mut self, spots: &[SheetPoint]) {
         for pair in spots.windows(2) {
             self.keep_line_free([pair[0], pair[1]]);
         }
@@ -91,10 +91,10 @@ impl Labels {
     pub fn led(
         &mut self,
         picture: &mut Picture,
-        spot: Spot,
+        spot: SheetPoint,
         style: Type,
         text: &str,
-        within: [Spot; 2],
+        within: [SheetPoint; 2],
     ) -> bool {
         const STEP: f64 = 9.0;
         const TURNS: u32 = 16;
@@ -116,7 +116,7 @@ impl Labels {
         false
     }
 
-    fn is_free(&self, field: &[f64; 4], within: [Spot; 2]) -> bool {
+    fn is_free(&self, field: &[f64; 4], within: [SheetPoint; 2]) -> bool {
         let inside = field[0] >= within[0][0]
             && field[1] >= within[0][1]
             && field[2] <= within[1][0]

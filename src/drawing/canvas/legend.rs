@@ -1,7 +1,7 @@
 //! What marks and lines mean, in a row above what is drawn; in more rows where one is too short.
 
 use crate::drawing::canvas::{
-    sheet::{Pen, Picture, SMALL, Spot, Type},
+    sheet::{Pen, Picture, SMALL, SheetPoint, Type},
     text,
 };
 
@@ -19,17 +19,17 @@ const STYLE: Type = Type::new(SMALL).uncleared();
 pub struct Legend {
     left: f64,
     right: f64,
-    next: Spot,
+    next: SheetPoint,
 }
 
 impl Legend {
     /// An empty one from a spot, the middle of its first mark's left side, as far to the right as it may go.
-    pub const fn new(from: Spot, right: f64) -> Self {
+    pub const fn new(from: SheetPoint, right: f64) -> Self {
         Self { left: from[0], right, next: from }
     }
 
     /// Adds what a mark means; the mark is drawn around the middle of its field.
-    pub fn add(&mut self, picture: &mut Picture, said: &str, mark: impl FnOnce(&mut Picture, Spot)) {
+    pub fn add(&mut self, picture: &mut Picture, said: &str, mark: impl FnOnce(&mut Picture, SheetPoint)) {
         let [x, y] = self.field(MARK + GAP + text::width(said, SMALL));
         mark(picture, [x + MARK / 2.0, y]);
         picture.text([x + MARK + GAP, y + 4.0], STYLE, said);
@@ -61,7 +61,7 @@ impl Legend {
     }
 
     /// A field of so much width.
-    fn field(&mut self, wide: f64) -> Spot {
+    fn field(&mut self, wide: f64) -> SheetPoint {
         let [x, y] = self.next;
         let at = if x > self.left && x + wide > self.right { [self.left, y + ROW] } else { [x, y] };
         self.next = [at[0] + wide + APART, at[1]];
@@ -75,7 +75,7 @@ impl Legend {
 }
 
 /// A filled field around the middle of a mark's.
-pub fn swatch(picture: &mut Picture, [x, y]: Spot, half: f64, fill: &str, pen: Pen) {
+pub fn swatch(picture: &mut Picture, [x, y]: SheetPoint, half: f64, fill: &str, pen: Pen) {
     picture.rectangle([x - MARK / 2.0, y - half], [x + MARK / 2.0, y + half], fill, pen);
 }
 
@@ -92,7 +92,7 @@ mod tests {
             legend.add(&mut picture, said, |_, at| spots.push(at));
         }
         let first = 10.0 + MARK / 2.0;
-        let is_at = |spot: Spot, x: f64, y: f64| (spot[0] - x).hypot(spot[1] - y) < 1e-9;
+        let is_at = |spot: SheetPoint, x: f64, y: f64| (spot[0] - x).hypot(spot[1] - y) < 1e-9;
         assert!(is_at(spots[0], first, 20.0) && is_at(spots[2], first, 20.0 + ROW), "{spots:?}");
         assert!(spots[1][0] > first + MARK && (spots[1][1] - 20.0).abs() < 1e-9, "{spots:?}");
         assert!(legend.bottom() > 20.0 + ROW);

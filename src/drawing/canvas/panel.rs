@@ -2,16 +2,16 @@
 
 use crate::drawing::canvas::{
     axis::Axis,
-    sheet::{Anchor, FAINT, GREY, INK, Pen, Picture, SMALL, Spot, Type, USUAL},
+    sheet::{Anchor, FAINT, GREY, INK, Pen, Picture, SMALL, SheetPoint, Type, USUAL},
 };
 
 /// A field with two axes: x to the right, y up.
 #[derive(Debug, Clone)]
 pub struct Panel {
     /// Its upper left corner.
-    pub from: Spot,
+    pub from: SheetPoint,
     /// Its lower right corner.
-    pub to: Spot,
+    pub to: SheetPoint,
     /// To the right.
     pub x: Axis,
     /// Up.
@@ -25,7 +25,7 @@ pub const BELOW: f64 = 46.0;
 
 impl Panel {
     /// Where values stand on the sheet.
-    pub fn at(&self, x: f64, y: f64) -> Spot {
+    pub fn at(&self, x: f64, y: f64) -> SheetPoint {
         let [left, top] = self.from;
         let [right, bottom] = self.to;
         [left + (right - left) * self.x.part(x), bottom - (bottom - top) * self.y.part(y)]
@@ -54,8 +54,8 @@ impl Panel {
     }
 
     /// A line through values, where they are on the panel; its spots.
-    pub fn curve(&self, picture: &mut Picture, values: &[[f64; 2]], pen: Pen) -> Vec<Spot> {
-        let spots: Vec<Spot> = values
+    pub fn curve(&self, picture: &mut Picture, values: &[[f64; 2]], pen: Pen) -> Vec<SheetPoint> {
+        let spots: Vec<SheetPoint> = values
             .iter()
             .filter(|[x, y]| self.x.holds(*x) && self.y.holds(*y))
             .map(|[x, y]| self.at(*x, *y))
@@ -65,7 +65,12 @@ impl Panel {
     }
 
     /// A straight line between values, on even axes, as far as it is on the panel; its ends, where any of it is.
-    pub fn straight(&self, picture: &mut Picture, [from, to]: [[f64; 2]; 2], pen: Pen) -> Option<[Spot; 2]> {
+    pub fn straight(
+        &self,
+        picture: &mut Picture,
+        [from, to]: [[f64; 2]; 2],
+        pen: Pen,
+    ) -> Option<[SheetPoint; 2]> {
         let along = |axis: &Axis, from: f64, to: f64| {
             // How far along the line it comes onto the panel and leaves it.
             let (start, step) = (axis.part(from), axis.part(to) - axis.part(from));
@@ -85,7 +90,7 @@ impl Panel {
     }
 
     /// A line from bottom to top; its ends.
-    pub fn upright(&self, picture: &mut Picture, x: f64, pen: Pen) -> [Spot; 2] {
+    pub fn upright(&self, picture: &mut Picture, x: f64, pen: Pen) -> [SheetPoint; 2] {
         let [x, _] = self.at(x, 0.0);
         let ends = [[x, self.to[1]], [x, self.from[1]]];
         picture.line(ends[0], ends[1], pen);

@@ -1,12 +1,19 @@
 //! Words in lines, on the sheet, and names.
 
 use crate::drawing::canvas::{
-    sheet::{Picture, SMALL, Spot, Type},
+    sheet::{Picture, SMALL, SheetPoint, Type},
     text,
 };
 
 /// Writes words in lines of a width, so far under each other; answers where the next line stands.
-pub fn write(picture: &mut Picture, [x, top]: Spot, style: Type, room: f64, apart: f64, words: &str) -> f64 {
+pub fn write(
+    picture: &mut Picture,
+    [x, top]: SheetPoint,
+    style: Type,
+    room: f64,
+    apart: f64,
+    words: &str,
+) -> f64 {
     text::lines(words, style.size, room).iter().fold(top, |y, line| {
         picture.text([x, y], style, line);
         y + apart
@@ -15,7 +22,7 @@ pub fn write(picture: &mut Picture, [x, top]: Spot, style: Type, room: f64, apar
 
 /// Writes a name around a middle line: small and in two lines where it is too long for one, and cut where it is too
 /// long for two.
-pub fn name(picture: &mut Picture, [x, middle]: Spot, style: Type, name: &str, room: f64) {
+pub fn name(picture: &mut Picture, [x, middle]: SheetPoint, style: Type, name: &str, room: f64) {
     if style.width(name) <= room {
         picture.text([x, middle + 4.0], style, name);
         return;

@@ -32,7 +32,7 @@ pub const USUAL: f64 = 13.0;
 const LARGE: f64 = 18.0;
 
 /// A place on the sheet: to the right, and down, px.
-pub type Spot = [f64; 2];
+pub type SheetPoint = [f64; 2];
 
 /// How a line is drawn.
 #[derive(Debug, Clone, Copy)]
@@ -143,7 +143,7 @@ fn px(value: f64) -> f64 {
     if rounded == 0.0 { 0.0 } else { rounded }
 }
 
-fn points(spots: &[Spot]) -> String {
+fn points(spots: &[SheetPoint]) -> String {
     let written: Vec<String> = spots.iter().map(|[x, y]| format!("{},{}", px(*x), px(*y))).collect();
     written.join(" ")
 }
@@ -183,12 +183,12 @@ impl Picture {
     }
 
     /// A straight line.
-    pub fn line(&mut self, from: Spot, to: Spot, pen: Pen) {
+    pub fn line(&mut self, from: SheetPoint, to: SheetPoint, pen: Pen) {
         self.path(&[from, to], pen);
     }
 
     /// A line through spots.
-    pub fn path(&mut self, spots: &[Spot], pen: Pen) {
+    pub fn path(&mut self, spots: &[SheetPoint], pen: Pen) {
         let mut line = element::Polyline::new()
             .set("points", points(spots))
             .set("fill", "none")
@@ -202,7 +202,7 @@ impl Picture {
     }
 
     /// A closed shape.
-    pub fn shape(&mut self, spots: &[Spot], fill: &str, pen: Pen) {
+    pub fn shape(&mut self, spots: &[SheetPoint], fill: &str, pen: Pen) {
         let shape = element::Polygon::new()
             .set("points", points(spots))
             .set("fill", fill)
@@ -212,7 +212,7 @@ impl Picture {
     }
 
     /// A rectangle by two corners.
-    pub fn rectangle(&mut self, [x1, y1]: Spot, [x2, y2]: Spot, fill: &str, pen: Pen) {
+    pub fn rectangle(&mut self, [x1, y1]: SheetPoint, [x2, y2]: SheetPoint, fill: &str, pen: Pen) {
         let rectangle = element::Rectangle::new()
             .set("x", px(x1.min(x2)))
             .set("y", px(y1.min(y2)))
@@ -225,7 +225,7 @@ impl Picture {
     }
 
     /// A circle.
-    pub fn circle(&mut self, [x, y]: Spot, radius: f64, fill: &str, pen: Pen) {
+    pub fn circle(&mut self, [x, y]: SheetPoint, radius: f64, fill: &str, pen: Pen) {
         let mut circle = element::Circle::new()
             .set("cx", px(x))
             .set("cy", px(y))
@@ -240,7 +240,7 @@ impl Picture {
     }
 
     /// A cross of two strokes.
-    pub fn cross(&mut self, [x, y]: Spot, radius: f64, pen: Pen) {
+    pub fn cross(&mut self, [x, y]: SheetPoint, radius: f64, pen: Pen) {
         let corner = |right: f64, down: f64| [x + right * radius, y + down * radius];
         // In one line, through its middle.
         let spots = [corner(-1.0, -1.0), corner(1.0, 1.0), [x, y], corner(-1.0, 1.0), corner(1.0, -1.0)];
@@ -258,7 +258,7 @@ impl Picture {
     }
 
     /// The head of an arrow, by its tip, that points along a direction of length 1.
-    pub fn arrow_head(&mut self, [x, y]: Spot, [right, down]: Spot, colour: &'static str) {
+    pub fn arrow_head(&mut self, [x, y]: SheetPoint, [right, down]: SheetPoint, colour: &'static str) {
         const LENGTH: f64 = 8.0;
         const HALF: f64 = 4.0;
         let back = [x - right * LENGTH, y - down * LENGTH];
@@ -267,19 +267,19 @@ impl Picture {
     }
 
     /// A text on its base line; nothing where it is empty.
-    pub fn text(&mut self, at: Spot, style: Type, text: &str) {
+    pub fn text(&mut self, at: SheetPoint, style: Type, text: &str) {
         if !text.is_empty() {
             self.add(written(at, style, text));
         }
     }
 
     /// The same, as much of it as fits; all of it is told where a pointer rests.
-    pub fn fitted(&mut self, at: Spot, style: Type, text: &str, room: f64) {
+    pub fn fitted(&mut self, at: SheetPoint, style: Type, text: &str, room: f64) {
         self.shown(style, &[(at, style.fitted(text, room))], text);
     }
 
     /// Lines of a text; all of it is told where a pointer rests, if that is more.
-    pub fn shown(&mut self, style: Type, lines: &[(Spot, String)], whole: &str) {
+    pub fn shown(&mut self, style: Type, lines: &[(SheetPoint, String)], whole: &str) {
         if let [(at, line)] = lines
             && line == whole
         {
@@ -294,7 +294,7 @@ impl Picture {
     }
 
     /// The same, turned to be read from the right.
-    pub fn text_upwards(&mut self, [x, y]: Spot, style: Type, text: &str) {
+    pub fn text_upwards(&mut self, [x, y]: SheetPoint, style: Type, text: &str) {
         if !text.is_empty() {
             self.add(
                 written([x, y], style, text).set("transform", format!("rotate(-90 {} {})", px(x), px(y))),
@@ -325,7 +325,7 @@ impl Picture {
     }
 }
 
-fn written([x, y]: Spot, style: Type, text: &str) -> element::Text {
+fn written([x, y]: SheetPoint, style: Type, text: &str) -> element::Text {
     let anchor = match style.anchor {
         Anchor::Start => None,
         Anchor::Middle => Some("middle"),

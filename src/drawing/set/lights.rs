@@ -5,7 +5,7 @@ use crate::{
         canvas::{
             hatches::HATCHES,
             paragraph,
-            sheet::{Anchor, FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL, WRONG},
+            sheet::{Anchor, FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, SheetPoint, Type, USUAL, WRONG},
             text,
         },
         set::{MARGIN, Set, WIDTH, places::Standing},
@@ -101,7 +101,7 @@ pub const fn filling(index: usize) -> &'static str {
 }
 
 /// A light's circle; dashed where it is switched off.
-pub fn circle(picture: &mut Picture, at: Spot, letter: &str, is_off: bool) {
+pub fn circle(picture: &mut Picture, at: SheetPoint, letter: &str, is_off: bool) {
     picture.circle(at, 11.0, PAPER, if is_off { OFF } else { Pen::new(INK, 1.5) });
     let style = Type::new(SMALL).bold().at(Anchor::Middle);
     picture.text([at[0], at[1] + 4.0], style, letter);
@@ -145,7 +145,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             .places
             .iter()
             .filter(|standing| standing.lamp == index)
-            .map(|standing| text::length(set.units, Metres::computed(standing.at.0[2])))
+            .map(|standing| text::length(set.units, Metres::new_unchecked(standing.at.0[2])))
             .collect();
         picture.fitted([COLUMNS[2], base - 1.0], small, &up.join(", "), room(2));
         let room = WIDTH - MARGIN - COLUMNS[3];

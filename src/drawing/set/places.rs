@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::light::set::{Known, Scene, Stand, geometry::Position};
+use crate::light::set::{Geometry, Known, Scene, geometry::Position};
 
 /// A light at a place. Most have one; a light whose placements say other places has more.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,8 +33,8 @@ pub fn of(scene: &Scene) -> Vec<Standing> {
         }
         for (spot, point) in scene.spots.iter().enumerate().filter(|(_, spot)| spot.position.is_some()) {
             let from = match told.get(&(light.name.as_str(), point.name.as_str())) {
-                Some(Known::Placement { stand: Stand::Distance { .. }, .. }) => None,
-                Some(Known::Placement { stand: Stand::Position(at), outfit }) => {
+                Some(Known::Placement { stand: Geometry::Distance { .. }, .. }) => None,
+                Some(Known::Placement { stand: Geometry::Position(at), outfit }) => {
                     at.or(light.position).map(|at| (at, outfit.aim.or(light.outfit.aim)))
                 }
                 Some(Known::Reading { .. }) | None => own,

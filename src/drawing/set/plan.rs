@@ -6,7 +6,7 @@ use crate::{
         canvas::{
             labels::Labels,
             legend::Legend,
-            sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, Spot, Type, USUAL},
+            sheet::{Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, SheetPoint, Type, USUAL},
             text,
         },
         set::{MARGIN, Set, WIDTH, lights, places::Standing},
@@ -15,7 +15,7 @@ use crate::{
 };
 
 /// Room for the plan, px.
-const MOST: Spot = [WIDTH - 2.0 * MARGIN - 60.0, 560.0];
+const MOST: SheetPoint = [WIDTH - 2.0 * MARGIN - 60.0, 560.0];
 const LEAST_HEIGHT: f64 = 160.0;
 const LEFT: f64 = MARGIN + 50.0;
 /// Around all that stands in it, m; and px at the least, for the circles.
@@ -33,15 +33,15 @@ const AIM: Pen = Pen::new(INK, 2.0);
 /// From places in the room to places on the sheet.
 struct Scale {
     /// The room's lower left corner, m.
-    from: Spot,
+    from: SheetPoint,
     /// Pixels a metre.
     px: f64,
     /// The sheet's lower left corner of the plan.
-    corner: Spot,
+    corner: SheetPoint,
 }
 
 impl Scale {
-    fn at(&self, Position([x, y, _]): Position) -> Spot {
+    fn at(&self, Position([x, y, _]): Position) -> SheetPoint {
         [self.corner[0] + (x - self.from[0]) * self.px, self.corner[1] - (y - self.from[1]) * self.px]
     }
 }
@@ -98,7 +98,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     grid(picture, &scale, to, set.units);
     let mut labels = Labels::default();
     let within = [[LEFT, frame], [LEFT + MOST[0], scale.corner[1]]];
-    let marks: Vec<Spot> = spots.iter().map(|(_, at)| scale.at(*at)).collect();
+    let marks: Vec<SheetPoint> = spots.iter().map(|(_, at)| scale.at(*at)).collect();
     let places = circles(lamps, &marks, &scale, within);
     for place in &places {
         labels.keep_free(*place, [13.0, 13.0]);
@@ -142,8 +142,13 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 }
 
 /// Where each light's circle is drawn: at its place, or beside it where another's or a point is.
-fn circles(lamps: &[Standing], marks: &[Spot], scale: &Scale, [low, high]: [Spot; 2]) -> Vec<Spot> {
-    const ROUND: [Spot; 8] = [
+fn circles(
+    lamps: &[Standing],
+    marks: &[SheetPoint],
+    scale: &Scale,
+    [low, high]: [SheetPoint; 2],
+) -> Vec<SheetPoint> {
+    const ROUND: [SheetPoint; 8] = [
         [1.0, 0.0],
         [0.0, -1.0],
         [-1.0, 0.0],
@@ -153,15 +158,15 @@ fn circles(lamps: &[Standing], marks: &[Spot], scale: &Scale, [low, high]: [Spot
         [-0.7, 0.7],
         [0.7, 0.7],
     ];
-    let mut placed: Vec<Spot> = Vec::new();
+    let mut placed: Vec<SheetPoint> = Vec::new();
     for standing in lamps {
         let [x, y] = scale.at(standing.at);
         let around = (1..6).flat_map(|ring| {
             ROUND.map(|[right, down]| [x + right * 26.0 * f64::from(ring), y + down * 26.0 * f64::from(ring)])
         });
-        let is_inside = |[x, y]: &Spot| *x > low[0] && *x < high[0] && *y > low[1] && *y < high[1];
-        let is_free = |spot: &Spot| {
-            let far = |[x, y]: &Spot| (x - spot[0]).hypot(y - spot[1]);
+        let is_inside = |[x, y]: &SheetPoint| *x > low[0] && *x < high[0] && *y > low[1] && *y < high[1];
+        let is_free = |spot: &SheetPoint| {
+            let far = |[x, y]: &SheetPoint| (x - spot[0]).hypot(y - spot[1]);
             is_inside(spot)
                 && placed.iter().all(|other| far(other) >= 25.0)
                 && marks.iter().all(|mark| far(mark) >= 16.0)
@@ -203,11 +208,11 @@ fn lines(picture: &mut Picture, set: &Set<'_>, scale: &Scale) {
 /// An arrow along the floor, and its tip; none for what points straight up or down.
 fn arrow(
     picture: &mut Picture,
-    [x, y]: Spot,
+    [x, y]: SheetPoint,
     [right, away, _]: [f64; 3],
     length: f64,
     pen: Pen,
-) -> Option<Spot> {
+) -> Option<SheetPoint> {
     let size = right.hypot(away);
     if size < 1e-9 {
         return None;
@@ -220,7 +225,7 @@ fn arrow(
 }
 
 /// A grid, its coordinates at the edges.
-fn grid(picture: &mut Picture, scale: &Scale, to: Spot, units: Units) {
+fn grid(picture: &mut Picture, scale: &Scale, to: SheetPoint, units: Units) {
     let (unit, metres) = (units.unit(), units.metres(1.0).get());
     let span = (to[0] - scale.from[0]).max(to[1] - scale.from[1]) / metres;
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0];

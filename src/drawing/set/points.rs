@@ -8,7 +8,8 @@ use crate::{
             legend::{Legend, swatch},
             paragraph,
             sheet::{
-                Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, Spot, Type, USUAL, WRONG,
+                Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, SheetPoint, Type, USUAL,
+                WRONG,
             },
             text,
         },
@@ -102,18 +103,18 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 }
 
 /// An arrow to what is beyond the axis.
-fn beyond(picture: &mut Picture, axis: &Axis, stops: f64, [x, y]: Spot, colour: &'static str) {
+fn beyond(picture: &mut Picture, axis: &Axis, stops: f64, [x, y]: SheetPoint, colour: &'static str) {
     if !axis.holds(stops) {
         let way = if axis.part(stops) < 0.5 { -1.0 } else { 1.0 };
         picture.arrow_head([x + way * 11.0, y], [way, 0.0], colour);
     }
 }
 
-fn achieved(picture: &mut Picture, at: Spot) {
+fn achieved(picture: &mut Picture, at: SheetPoint) {
     picture.circle(at, 4.5, INK, Pen::new(PAPER, 1.0));
 }
 
-fn missed(picture: &mut Picture, at: Spot) {
+fn missed(picture: &mut Picture, at: SheetPoint) {
     picture.cross(at, 5.0, Pen::new(WRONG, 2.5));
 }
 
@@ -122,7 +123,7 @@ fn lacking(picture: &mut Picture, [from, to]: [f64; 2], middle: f64) {
     picture.rectangle([from, middle - 5.0], [to, middle + 5.0], HATCHED, Pen::new(WRONG, 1.0));
 }
 
-fn wanted(picture: &mut Picture, [x, y]: Spot) {
+fn wanted(picture: &mut Picture, [x, y]: SheetPoint) {
     picture.line([x, y - 10.0], [x, y + 10.0], Pen::new(BLUE, 2.0));
 }
 

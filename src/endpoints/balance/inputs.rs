@@ -6,11 +6,11 @@ use crate::{
     light::{
         balance::{
             ratio::{Counting, LightingRatio},
-            setup::{Control, Target, Wish},
+            setup::{Control, PointTarget, Target},
         },
         quantity::{FNumber, Stops, bounds, kind::Kind, significant},
         set::{
-            Lamp, Outfit, Spot,
+            Light, MeteringPoint, Optics,
             beam::Beam,
             geometry::{Direction, Position},
             modifier::Modifier,
@@ -29,7 +29,7 @@ use crate::{
             DirectionInput, EntryId, FNumberInput, LightingRatioNumber, ModifierInput, Name, PositionInput,
             RatioInput, SettingInput, StopsInput,
         },
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -87,15 +87,15 @@ reads!(LightInput {
 });
 
 /// A light, and what may be done with it.
-pub struct Light {
+pub struct CheckedLight {
     /// The light.
-    pub lamp: Lamp,
+    pub lamp: Light,
     /// What may be done with it.
     pub control: Control,
 }
 
-impl Read for Light {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+impl Read for CheckedLight {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = LightInput::read(tree, at, reader)?;
         let fixed = match &form.fixed_setting {
             Some(setting) => Some(setting.check(&form.unit, &At::Field(at, "fixed_setting"), reader)?),
@@ -111,12 +111,12 @@ impl Read for Light {
             );
         }
         Some(Self {
-            lamp: Lamp {
+            lamp: Light {
                 id: form.id,
                 name: form.name,
                 unit: form.unit,
                 position: form.position,
-                outfit: Outfit {
+                outfit: Optics {
                     aim: form.aim,
                     beam: form.beam,
                     modifier: form.modifier_stops,
@@ -124,7 +124,7 @@ impl Read for Light {
                 },
             },
             control: Control {
-                max_below: form.max_stops_below_full.map(|below| Stops::computed(below.0)),
+                max_below: form.max_stops_below_full.map(|below| Stops::new_unchecked(below.0)),
                 fixed,
                 may_be_off: form.may_be_off.unwrap_or(false),
                 pops: form.pops.map_or(1, |pops| pops.0),
@@ -133,7 +133,7 @@ impl Read for Light {
     }
 }
 
-impl Item for Light {
+impl Item for CheckedLight {
     const MOST: usize = LIGHTS_MOST;
     const WHAT: &'static str = "lights";
 }
@@ -161,17 +161,17 @@ reads!(TargetInput { f_number, stops, ratio, to });
 pub struct Ratio(f64);
 
 impl Read for Ratio {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         quantity(Kind::LightRatio, tree, at, reader).map(Self)
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         Kind::LightRatio.expected().to_owned()
     }
 }
 
 impl Read for Target {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = TargetInput::read(tree, at, reader)?;
         match (form.f_number, form.stops, form.ratio, form.to) {
             (Some(f_number), None, None, None) => Some(Self::FNumber(f_number)),
@@ -235,14 +235,15 @@ reads!(LightingRatioInput { value, key, fill, counting });
 
 impl PointInput {
     /// The point, and what is wanted there.
-    pub fn parts(self) -> (Spot, Wish) {
-        let spot = Spot { id: self.id, name: self.name, position: self.position, normal: self.normal };
-        (spot, Wish { target: self.target, weight: self.weight.map_or(1.0, |weight| weight.0) })
+    pub fn parts(self) -> (MeteringPoint, PointTarget) {
+        let spot =
+            MeteringPoint { id: self.id, name: self.name, position: self.position, normal: self.normal };
+        (spot, PointTarget { target: self.target, weight: self.weight.map_or(1.0, |weight| weight.0) })
     }
 }
 
 impl LightingRatioInput {
-    pub fn check(self, lights: &[Lamp], at: &At<'_>, reader: &mut Reader) -> Option<LightingRatio> {
+    pub fn check(self, lights: &[Light], at: &At<'_>, reader: &mut Reader) -> Option<LightingRatio> {
         if lights.len() != 2 {
             return reader.fault(
                 at,
@@ -263,7 +264,7 @@ impl LightingRatioInput {
 }
 
 impl Read for LightingRatioValue {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let written = written(Kind::LightRatio, tree, at, reader)?;
         match bounds::LIGHTING_RATIO.check(written.number) {
             Ok(ratio) => Some(Self(ratio)),
@@ -276,7 +277,7 @@ impl Read for LightingRatioValue {
         }
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         Kind::LightRatio.expected().to_owned()
     }
 }

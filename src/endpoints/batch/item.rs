@@ -11,7 +11,7 @@ use crate::{
     request::{
         place::At,
         reader::{NAME_MOST, Read, Reader},
-        value::Tree,
+        value::Value,
     },
     server::problem::{Kind, Problem},
 };
@@ -64,14 +64,14 @@ fn write_head(id: Option<&str>, status: u16, out: &mut Vec<u8>) {
 }
 
 /// The id that was given, if it is one.
-fn id<'t>(tree: &'t Tree<'_>) -> Option<&'t str> {
+fn id<'t>(tree: &'t Value<'_>) -> Option<&'t str> {
     match tree.get("id")? {
-        Tree::Text(id) if (1..=NAME_MOST).contains(&id.chars().count()) => Some(id),
+        Value::Text(id) if (1..=NAME_MOST).contains(&id.chars().count()) => Some(id),
         _ => None,
     }
 }
 
-fn dispatch(tree: &Tree<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
+fn dispatch(tree: &Value<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
     let mut reader = Reader::of(tree);
     let item = BatchItem::read(tree, &At::Root, &mut reader);
     reader.finish()?;

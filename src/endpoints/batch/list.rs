@@ -17,7 +17,7 @@ use crate::{
     request::{
         place::At,
         reader::{Item, Read, Reader},
-        value::{KEPT_MOST, Tree},
+        value::{KEPT_MOST, Value},
     },
     server::problem::Problem,
 };
@@ -97,18 +97,22 @@ pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
         let tree = match list {
             Some(RawList(first, count)) => {
                 texts = first.iter().map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
-                if count > Unread::MOST { Tree::LongList(count) } else { Tree::List(vec![Tree::Null; count]) }
+                if count > Unread::MOST {
+                    Value::LongList(count)
+                } else {
+                    Value::List(vec![Value::Null; count])
+                }
             }
             None => extract::parse(raw.get().as_bytes())?,
         };
         shape.push((name.into(), tree));
     }
-    check(&Tree::Object(shape))?;
+    check(&Value::Object(shape))?;
     Ok(texts)
 }
 
 /// Whether it is a batch, as far as its outside tells.
-fn check(tree: &Tree<'_>) -> Result<(), Problem> {
+fn check(tree: &Value<'_>) -> Result<(), Problem> {
     let mut reader = Reader::of(tree);
     BatchRequest::read(tree, &At::Root, &mut reader);
     Ok(reader.finish()?)

@@ -16,7 +16,7 @@ use crate::{
     endpoints::extract::BODY_LIMIT,
     server::{
         problem::{Kind, Problem},
-        state::Running,
+        state::AppState,
     },
 };
 
@@ -86,11 +86,11 @@ pub struct Lines {
 
 impl Lines {
     /// The lines of a body; ends early when the service stops.
-    pub fn of(body: BodyDataStream, running: &Running, place: OwnedSemaphorePermit) -> Self {
+    pub fn of(body: BodyDataStream, running: &AppState, place: OwnedSemaphorePermit) -> Self {
         Self {
             body,
             _place: place,
-            silence: running.terms.limits.silence,
+            silence: running.config.limits.silence,
             stopping: running.stopping.subscribe(),
             first: None,
             came: Bytes::new(),

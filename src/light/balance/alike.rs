@@ -9,7 +9,7 @@ use crate::light::balance::{
     clock::Clock,
     problem::{Problem, SAME_WORST},
     reduce::{MOST, Reduced, members},
-    search::{Best, Bound, Found, accuracy},
+    search::{Best, Bound, Solution, accuracy},
     start,
     sums::{Merged, Sums},
     tree::{Aim, Tree},
@@ -24,7 +24,12 @@ const SOME: usize = 1024;
 const NODES: u64 = 2000;
 
 /// The least worst error of a problem with groups of lights that light alike, from a first choice.
-pub fn search(problem: &Problem, groups: &[Vec<usize>], choice: Vec<usize>, clock: &mut Clock<'_>) -> Found {
+pub fn search(
+    problem: &Problem,
+    groups: &[Vec<usize>],
+    choice: Vec<usize>,
+    clock: &mut Clock<'_>,
+) -> Solution {
     let sums: Vec<Sums<'_>> = groups.iter().map(|group| Sums::new(members(problem, group))).collect();
     let with = |merged: Vec<Merged>| Reduced::with(problem, groups.iter().cloned().zip(merged).collect());
     let relaxed = with(sums.iter().map(Sums::ends_alone).collect());
@@ -79,5 +84,5 @@ pub fn search(problem: &Problem, groups: &[Vec<usize>], choice: Vec<usize>, cloc
     }
     proven |= best <= bound + SAME_WORST;
     let score = problem.score(&choice);
-    Found { choice, score, bound: Bound::WorstStops(bound), proven, ties_proven, nodes: 0 }
+    Solution { choice, score, bound: Bound::WorstStops(bound), proven, ties_proven, nodes: 0 }
 }

@@ -6,12 +6,12 @@ use crate::light::{
         problem::Problem,
         ratio::{Counting, LightingRatio},
         reduce::reaches_a_point,
-        search::Prefer,
+        search::Objective,
         setup::{Control, Set},
     },
     quantity::{Stops, nominal::stops_said},
     remark::{Remark, listed},
-    set::Lamp,
+    set::Light,
 };
 
 /// Ratios that are told one by one where they are missed.
@@ -24,7 +24,7 @@ const LIGHTS_TOLD: usize = 8;
 pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: bool) -> Vec<Remark> {
     let set = &question.set;
     let free =
-        |(lamp, control): (&Lamp, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
+        |(lamp, control): (&Light, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
     let is_free = set.scene.lamps.iter().zip(&set.controls).any(free);
     let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
     let untried = if answer.remedies_complete { "" } else { "not every one was tried to the end, " };
@@ -61,7 +61,7 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
             "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",
         ),
         (
-            matches!(question.prefer, Prefer::LeastEnergy { .. }) && unrated,
+            matches!(question.prefer, Objective::LeastEnergy { .. }) && unrated,
             "energy_estimated",
             "A unit states no energy: for the least energy it counts by an estimate from its guide number.",
         ),

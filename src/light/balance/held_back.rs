@@ -8,7 +8,7 @@ use crate::light::{
     balance::{
         Question,
         problem::Problem,
-        search::{Bound, Found},
+        search::{Bound, Solution},
         setup::{CONTINUOUS_CLICK, Prepared, levels},
         work::Work,
     },
@@ -44,7 +44,7 @@ enum End {
 }
 
 /// Which lights' ranges hold the result back.
-pub fn held_back(question: &Question, prepared: &Prepared, found: &Found, work: &Work<'_>) -> HeldBack {
+pub fn held_back(question: &Question, prepared: &Prepared, found: &Solution, work: &Work<'_>) -> HeldBack {
     let mut held = HeldBack::default();
     for (light, lamp) in question.set.scene.lamps.iter().enumerate() {
         if question.set.controls[light].fixed.is_some() {
@@ -75,7 +75,7 @@ fn is_at(end: End, settings: &[Option<Stops>], choice: usize) -> bool {
 fn holds(
     question: &Question,
     prepared: &Prepared,
-    found: &Found,
+    found: &Solution,
     work: &Work<'_>,
     light: usize,
     end: End,
@@ -90,12 +90,12 @@ fn holds(
     let lit = settings.iter().filter(|setting| setting.is_some()).count();
     let at = if end == End::Full { 0 } else { lit };
     let mut wider = settings.clone();
-    wider.splice(at..at, more.iter().map(|&below| Some(Stops::computed(below))));
+    wider.splice(at..at, more.iter().map(|&below| Some(Stops::new_unchecked(below))));
     let mut problem = prepared.problem.clone();
     problem.lights[light] = levels(unit, &wider, pops);
     let then = work.search(&problem, question.prefer);
     let used = (at..at + more.len()).contains(&then.choice[light]);
-    let reaches = |found: &Found, of: &Problem| question.tolerates(of.worst_error_stops(&found.choice));
+    let reaches = |found: &Solution, of: &Problem| question.tolerates(of.worst_error_stops(&found.choice));
     let is_better = match (found.bound, then.bound) {
         (Bound::EnergyJ(_), Bound::EnergyJ(_)) => {
             then.score.energy_j < found.score.energy_j * (-NOTICED).exp2()
@@ -117,7 +117,7 @@ fn holds(
 /// The clicks beyond an end of the settings, stops below full, the brightest first: only those that are brighter, or
 /// darker, than what the light has.
 fn beyond(unit: &Unit, settings: &[Option<Stops>], end: End) -> Vec<f64> {
-    let power = |below: f64| unit.power(Stops::computed(below));
+    let power = |below: f64| unit.power(Stops::new_unchecked(below));
     let lit = || settings.iter().flatten().map(|below| below.get());
     let mut more = match end {
         End::Full => {

@@ -4,7 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    balance::{problem::Problem, search::Found},
+    balance::{problem::Problem, search::Solution},
     quantity::{Number, words::words},
 };
 
@@ -99,14 +99,14 @@ impl LightingRatio {
     }
 
     /// What was wanted, and what a choice gives, in both countings.
-    pub fn result(&self, problem: &Problem, found: &Found) -> RatioResult {
+    pub fn result(&self, problem: &Problem, found: &Solution) -> RatioResult {
         let [lit, shadow] = [0, 1].map(|p| problem.achieved(&found.choice, &problem.points[p]));
         let alone = |light: usize, point: usize| {
             problem.points[point].gain[light] * problem.lights[light].power[found.choice[light]]
         };
         let pair = |target: Option<f64>, over: f64, under: f64| RatioPair {
-            target: target.map(Number::computed),
-            achieved: (under > 0.0).then(|| Number::computed(over / under)),
+            target: target.map(Number::new_unchecked),
+            achieved: (under > 0.0).then(|| Number::new_unchecked(over / under)),
         };
         let lights = match self.counting {
             Counting::Lights => Some(self.value),

@@ -12,7 +12,7 @@ use crate::light::{
         Question,
         problem::Problem,
         ratio::LightingRatio,
-        search::Found,
+        search::Solution,
         setup::{Prepared, Set, prepare},
         work::Work,
     },
@@ -73,7 +73,7 @@ impl Trials<'_> {
     }
 
     /// What is found after a change, where that is feasible.
-    fn solve(&self, change: impl FnOnce(&mut Problem)) -> Option<Found> {
+    fn solve(&self, change: impl FnOnce(&mut Problem)) -> Option<Solution> {
         let problem = self.changed(self.question.ratio, change)?;
         let found = self.work.search(&problem, self.question.prefer);
         let is_within = self.question.tolerates(problem.worst_error_stops(&found.choice));
@@ -90,7 +90,7 @@ fn aimed(ratio: Option<LightingRatio>, mut problem: Problem) -> Option<Problem> 
 }
 
 /// The remedies, the smallest change first.
-pub fn find(question: &Question, prepared: &Prepared, found: &Found, work: &Work<'_>) -> Vec<Remedy> {
+pub fn find(question: &Question, prepared: &Prepared, found: &Solution, work: &Work<'_>) -> Vec<Remedy> {
     let trials = Trials { question, prepared, work };
     // What is likeliest to be in the way comes first, for work may run out: lights that are fixed, and lights at an end
     // of their range.

@@ -15,7 +15,7 @@ use crate::light::balance::{
 
 /// What is wanted of the settings.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Prefer {
+pub enum Objective {
     /// The least worst error.
     Accuracy,
     /// The least energy with every unweighted error within a tolerance.
@@ -27,7 +27,7 @@ pub enum Prefer {
 
 /// What was found.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Found {
+pub struct Solution {
     /// The setting of each light, by its index.
     pub choice: Vec<usize>,
     /// How good it is.
@@ -51,7 +51,7 @@ pub enum Bound {
     EnergyJ(f64),
 }
 
-impl Found {
+impl Solution {
     /// A choice that nothing was compared with: proven, for there may be no other.
     fn new(problem: &Problem, choice: Vec<usize>) -> Self {
         let score = if choice.len() == problem.lights.len() {
@@ -77,9 +77,9 @@ const EASY: u64 = 100;
 const TIES: usize = 400_000;
 
 /// Searches.
-pub fn search(problem: &Problem, prefer: Prefer, budget: Budget<'_>) -> Found {
+pub fn search(problem: &Problem, prefer: Objective, budget: Budget<'_>) -> Solution {
     let mut clock = Clock::new(budget);
-    let reduced = Reduced::new(problem, matches!(prefer, Prefer::LeastEnergy { .. }));
+    let reduced = Reduced::new(problem, matches!(prefer, Objective::LeastEnergy { .. }));
     let mut found = search_reduced(&reduced, prefer, &mut clock);
     found.choice = reduced.back(&found.choice);
     found.score = problem.score(&found.choice);
@@ -93,21 +93,21 @@ pub fn search(problem: &Problem, prefer: Prefer, budget: Budget<'_>) -> Found {
     found
 }
 
-fn search_reduced(reduced: &Reduced, prefer: Prefer, clock: &mut Clock<'_>) -> Found {
+fn search_reduced(reduced: &Reduced, prefer: Objective, clock: &mut Clock<'_>) -> Solution {
     let problem = &reduced.problem;
     if problem.lights.is_empty() {
-        let found = Found::new(problem, Vec::new());
+        let found = Solution::new(problem, Vec::new());
         return match prefer {
-            Prefer::LeastEnergy { tolerance_stops }
+            Objective::LeastEnergy { tolerance_stops }
                 if problem.worst_error_stops(&[]) <= tolerance_stops + SAME_WORST =>
             {
-                Found { bound: Bound::EnergyJ(0.0), ..found }
+                Solution { bound: Bound::EnergyJ(0.0), ..found }
             }
             _ => found,
         };
     }
     let (choice, score) = start::start(problem, clock);
-    if let Prefer::LeastEnergy { tolerance_stops } = prefer
+    if let Objective::LeastEnergy { tolerance_stops } = prefer
         && let Some(found) = least_energy(problem, tolerance_stops, &choice, clock)
     {
         return found;
@@ -123,14 +123,14 @@ fn search_reduced(reduced: &Reduced, prefer: Prefer, clock: &mut Clock<'_>) -> F
 }
 
 /// The least worst error under that of the best so far, or the best itself; then ties.
-pub fn accuracy(tree: &mut Tree<'_>, best: &mut Best, clock: &mut Clock<'_>) -> Found {
+pub fn accuracy(tree: &mut Tree<'_>, best: &mut Best, clock: &mut Clock<'_>) -> Solution {
     let problem = tree.problem;
     let budget = clock.budget();
     let bound = close_in(tree, best, clock, |choice| {
         let (choice, score) = start::improve(problem, choice, &mut Clock::new(budget));
         (choice, score.worst)
     });
-    let mut found = Found::new(problem, std::mem::take(&mut best.choice));
+    let mut found = Solution::new(problem, std::mem::take(&mut best.choice));
     if found.choice.is_empty() {
         found.score.worst = best.level;
     }
@@ -146,7 +146,7 @@ fn least_energy(
     tolerance_stops: f64,
     start: &[usize],
     clock: &mut Clock<'_>,
-) -> Option<Found> {
+) -> Option<Solution> {
     let tolerance = tolerance_stops + SAME_WORST;
     let least: Vec<f64> = problem.lights.iter().map(Levels::least_energy_per_power).collect();
     let most: f64 =
@@ -169,7 +169,7 @@ fn least_energy(
     if best.choice.is_empty() {
         return None;
     }
-    Some(Found {
+    Some(Solution {
         score: problem.score(&best.choice),
         choice: best.choice,
         bound: Bound::EnergyJ(bound.unwrap_or(best.level)),
@@ -276,7 +276,7 @@ fn close_in(
 }
 
 /// Among the choices that reach the worst error: the least sum of squares, then energy. Whether all were seen.
-fn break_ties(tree: &mut Tree<'_>, found: &mut Found, clock: &mut Clock<'_>) -> bool {
+fn break_ties(tree: &mut Tree<'_>, found: &mut Solution, clock: &mut Clock<'_>) -> bool {
     let problem = tree.problem;
     let worst = found.score.worst + SAME_WORST;
     tree.guide(&found.choice);

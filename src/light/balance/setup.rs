@@ -2,9 +2,9 @@
 
 use crate::light::{
     balance::problem::{Levels, Point, Problem},
-    error::{Fault, Place, Wrong},
+    error::{FieldError, InvalidValue, Pointer},
     quantity::{Estimate, FNumber, Joules, Stops, constants::FRAME_MM, marks::Step, units::Units},
-    set::{Lit, Scene, limits::Limits, points_nowhere},
+    set::{LightMatrix, Scene, limits::Limits, points_nowhere},
     unit::{Unit, coverage::Coverage, guide::estimated_energy},
 };
 
@@ -33,7 +33,7 @@ impl Control {
 
 /// What is wanted at a point.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Wish {
+pub struct PointTarget {
     /// The light wanted.
     pub target: Target,
     /// What an error there counts.
@@ -64,7 +64,7 @@ pub struct Set {
     /// What may be done with each light.
     pub controls: Vec<Control>,
     /// What is wanted at each point.
-    pub wishes: Vec<Wish>,
+    pub wishes: Vec<PointTarget>,
     /// How far remedies may go.
     pub limits: Limits,
     /// The series of marks.
@@ -81,12 +81,12 @@ pub struct Prepared {
     /// Stops below full of each setting of each light; none where the light is off.
     pub settings: Vec<Vec<Option<Stops>>>,
     /// The light that it was made from.
-    pub lit: Lit,
+    pub lit: LightMatrix,
 }
 
 /// Makes the problem. Faults stand where [`Scene::light`] finds them, at targets that point nowhere or run in a
 /// circle, and at points that nothing reaches.
-pub fn prepare(set: &Set) -> Result<Prepared, Vec<Fault>> {
+pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
     let mut faults = Vec::new();
     let mut lit = set.scene.light(&mut faults);
     // Each pop gives its light again.
@@ -102,8 +102,8 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<Fault>> {
     for (index, spot) in set.scene.spots.iter().enumerate() {
         if lit.ambient[index] <= 0.0 && lit.gain[index].iter().all(|gain| gain.typical <= 0.0) {
             let detail = format!("no light and no ambient reaches \"{}\"", spot.name);
-            let wrong = Wrong::new(detail, "a reading, a placement or ambient light for this point");
-            faults.push(wrong.at(&Place::root().field("points").index(index)));
+            let wrong = InvalidValue::new(detail, "a reading, a placement or ambient light for this point");
+            faults.push(wrong.at(&Pointer::root().field("points").index(index)));
         }
     }
     if !faults.is_empty() {
@@ -128,7 +128,7 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<Fault>> {
 }
 
 /// Wanted light at every point, as N²; ratios bind targets, along chains that must end.
-fn targets(set: &Set, faults: &mut Vec<Fault>) -> Vec<f64> {
+fn targets(set: &Set, faults: &mut Vec<FieldError>) -> Vec<f64> {
     let working = set.scene.exposure.f_number.squared();
     let mut targets = Vec::with_capacity(set.wishes.len());
     for start in 0..set.wishes.len() {
@@ -138,7 +138,7 @@ fn targets(set: &Set, faults: &mut Vec<Fault>) -> Vec<f64> {
                 Target::FNumber(f_number) => break set.scene.light_of(*f_number) / over,
                 Target::Stops(stops) => break working * stops.factor() / over,
                 Target::Ratio { ratio, to } => {
-                    let place = Place::root().field("points").index(start).field("target").field("to");
+                    let place = Pointer::root().field("points").index(start).field("target").field("to");
                     let Some(next) = set.scene.spot(to) else {
                         if at == start {
                             let names: Vec<&str> =
@@ -151,7 +151,7 @@ fn targets(set: &Set, faults: &mut Vec<Fault>) -> Vec<f64> {
                     at = next;
                     steps += 1;
                     if steps > set.wishes.len() {
-                        let wrong = Wrong::new(
+                        let wrong = InvalidValue::new(
                             "the ratios run in a circle",
                             "a chain that ends at a point with f_number or stops",
                         );
@@ -179,7 +179,10 @@ pub fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
             } else {
                 scale.settings().to_vec()
             };
-            all.into_iter().filter(|&below| below <= most).map(|below| Some(Stops::computed(below))).collect()
+            all.into_iter()
+                .filter(|&below| below <= most)
+                .map(|below| Some(Stops::new_unchecked(below)))
+                .collect()
         }
     };
     // Corrections may swap neighbours: the brightest first, and of those that give the same light the one with least

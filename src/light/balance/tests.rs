@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use crate::light::balance::{
     clock::Budget,
     problem::{Levels, Point, Problem, SAME_WORST, Score},
-    search::{Bound, Prefer, reaches, search},
+    search::{Bound, Objective, reaches, search},
 };
 
 /// Every choice of settings.
@@ -119,7 +119,7 @@ proptest! {
     #[test]
     fn the_search_finds_what_brute_force_finds(problem in prop_oneof![problem(), special_problem()]) {
         let best = brute_force(&problem);
-        let found = search(&problem, Prefer::Accuracy, Budget::NONE);
+        let found = search(&problem, Objective::Accuracy, Budget::NONE);
         // Five lights on one point have too many ties.
         prop_assert!(found.proven && (found.ties_proven || problem.lights.len() > 4));
         prop_assert!((found.score.worst - best.worst).abs() <= 2.0 * SAME_WORST, "{:?} {best:?}", found.score);
@@ -134,7 +134,7 @@ proptest! {
     fn the_least_energy_is_what_brute_force_finds(problem in prop_oneof![problem(), special_problem()], tolerance in 0.05..2.0_f64) {
         let within = |choice: &Vec<usize>| problem.worst_error_stops(choice) <= tolerance + SAME_WORST;
         let least = every_choice(&problem).iter().filter(|choice| within(choice)).map(|choice| problem.energy_j(choice)).fold(f64::INFINITY, f64::min);
-        let found = search(&problem, Prefer::LeastEnergy { tolerance_stops: tolerance }, Budget::NONE);
+        let found = search(&problem, Objective::LeastEnergy { tolerance_stops: tolerance }, Budget::NONE);
         prop_assert!(found.proven);
         if least.is_finite() {
             prop_assert!(within(&found.choice));
@@ -155,7 +155,7 @@ proptest! {
     #[test]
     fn a_cut_search_gives_an_honest_bound(problem in problem(), nodes in 0_u64..6) {
         let best = brute_force(&problem);
-        let found = search(&problem, Prefer::Accuracy, Budget { nodes, ..Budget::NONE });
+        let found = search(&problem, Objective::Accuracy, Budget { nodes, ..Budget::NONE });
         let Bound::WorstStops(bound) = found.bound else { panic!("a bound on the worst error") };
         prop_assert!(bound <= best.worst + SAME_WORST);
         prop_assert!(found.score.worst >= best.worst - SAME_WORST);
@@ -185,7 +185,7 @@ fn equal_lights(lights: usize, seed: u64) -> Problem {
 fn six_to_eight_equal_lights_are_proven_within_few_nodes() {
     for (lights, seed) in (6..=8).flat_map(|lights| (1..=3).map(move |seed| (lights, seed))) {
         let problem = equal_lights(lights, seed);
-        let found = search(&problem, Prefer::Accuracy, Budget { nodes: 20_000, ..Budget::NONE });
+        let found = search(&problem, Objective::Accuracy, Budget { nodes: 20_000, ..Budget::NONE });
         assert!(found.proven, "{lights} lights, seed {seed}: {found:?}");
         // The bound of any power, worked out apart: half the spread of what the points want.
         let wanted = problem.points.iter().map(|point| (point.target / point.gain[0]).log2());
@@ -213,11 +213,11 @@ proptest! {
         });
         let problem = Problem { lights: vec![levels; count], points: points.collect() };
         // Ties abound: the budget is for a slow machine.
-        let found = search(&problem, Prefer::Accuracy, Budget { nodes: 500, ..Budget::NONE });
+        let found = search(&problem, Objective::Accuracy, Budget { nodes: 500, ..Budget::NONE });
         let Bound::WorstStops(bound) = found.bound else { panic!("a bound on the worst error") };
         prop_assert!(bound <= found.score.worst);
         prop_assert_eq!(problem.score(&found.choice), found.score);
-        let least = search(&problem, Prefer::LeastEnergy { tolerance_stops: 0.3 }, Budget { nodes: 500, ..Budget::NONE });
+        let least = search(&problem, Objective::LeastEnergy { tolerance_stops: 0.3 }, Budget { nodes: 500, ..Budget::NONE });
         prop_assert!(least.score.energy_j <= found.score.energy_j * (1.0 + 1e-9) || found.score.worst > 0.3);
     }
 }

@@ -3,15 +3,15 @@
 use crate::light::{
     balance::{
         Click, Clicks, LightSetting, PointRatio, PointResult,
-        search::Found,
-        setup::{Prepared, Set, Target, Wish},
+        search::Solution,
+        setup::{PointTarget, Prepared, Set, Target},
     },
-    quantity::{Estimate, Number, Stops, nominal::Dialled},
+    quantity::{Estimate, Number, Stops, nominal::Nominal},
     remark::Remark,
     set::predict::Spread,
 };
 
-pub fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetting> {
+pub fn settings(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<LightSetting> {
     set.scene
         .lamps
         .iter()
@@ -27,15 +27,15 @@ pub fn settings(set: &Set, prepared: &Prepared, found: &Found) -> Vec<LightSetti
 }
 
 /// The points; `has_ratios` where the ratios between them are those that were asked for.
-pub fn points(set: &Set, prepared: &Prepared, found: &Found, has_ratios: bool) -> Vec<PointResult> {
+pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool) -> Vec<PointResult> {
     let light_at = |point: usize| prepared.problem.achieved(&found.choice, &prepared.problem.points[point]);
-    let ratio = |wish: &Wish, light: f64| {
+    let ratio = |wish: &PointTarget, light: f64| {
         let Target::Ratio { ratio, to } = &wish.target else { return None };
         let other = light_at(set.scene.spot(to)?);
         Some(PointRatio {
             to: to.clone(),
-            target: Number::computed(*ratio),
-            achieved: (light > 0.0).then(|| Number::computed(other / light)),
+            target: Number::new_unchecked(*ratio),
+            achieved: (light > 0.0).then(|| Number::new_unchecked(other / light)),
         })
     };
     let working = set.scene.exposure.f_number.squared();
@@ -58,10 +58,10 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Found, has_ratios: bool) -
             PointResult {
                 id: asked.id.clone(),
                 name: asked.name.clone(),
-                target_stops: Stops::computed(target),
-                achieved_stops: Stops::computed(target + error),
-                error_stops: Stops::computed(error),
-                f_number: (light > 0.0).then(|| Dialled::f_number(set.scene.metered(light), set.step)),
+                target_stops: Stops::new_unchecked(target),
+                achieved_stops: Stops::new_unchecked(target + error),
+                error_stops: Stops::new_unchecked(error),
+                f_number: (light > 0.0).then(|| Nominal::f_number(set.scene.metered(light), set.step)),
                 ratio: ratio(wish, light).filter(|_| has_ratios),
                 uncertainty_stops: Spread::of(estimate),
             }
@@ -69,7 +69,7 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Found, has_ratios: bool) -
         .collect()
 }
 
-pub fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
+pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
     let problem = &prepared.problem;
     let light_at = |choice: &[usize]| -> Vec<f64> {
         problem.points.iter().map(|point| problem.achieved(choice, point)).collect()
@@ -85,7 +85,9 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
             change_stops: now
                 .iter()
                 .zip(then)
-                .map(|(&now, then)| (now > 0.0 && then > 0.0).then(|| Stops::computed((then / now).log2())))
+                .map(|(&now, then)| {
+                    (now > 0.0 && then > 0.0).then(|| Stops::new_unchecked((then / now).log2()))
+                })
                 .collect(),
         })
     };
@@ -99,7 +101,7 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Clicks> {
         .collect()
 }
 
-pub fn cautions(set: &Set, prepared: &Prepared, found: &Found) -> Vec<Remark> {
+pub fn cautions(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Remark> {
     let below: Vec<Option<Stops>> =
         prepared.settings.iter().zip(&found.choice).map(|(settings, &index)| settings[index]).collect();
     crate::light::set::cautions(&set.scene, &prepared.lit, &below)

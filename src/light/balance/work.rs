@@ -7,7 +7,7 @@ use crate::light::{
     balance::{
         clock::Budget,
         problem::{Point, Problem, SAME_WORST},
-        search::{Found, Prefer, reaches, search},
+        search::{Objective, Solution, reaches, search},
     },
     interrupt::Interrupt,
 };
@@ -66,7 +66,7 @@ impl<'b> Work<'b> {
     }
 
     /// Solves a problem as far as one trial goes.
-    pub fn search(&self, problem: &Problem, prefer: Prefer) -> Found {
+    pub fn search(&self, problem: &Problem, prefer: Objective) -> Solution {
         let found = search(problem, prefer, self.budget());
         self.spend(START + found.nodes);
         found
@@ -74,7 +74,7 @@ impl<'b> Work<'b> {
 
     /// Whether a changed set, asked for anew, is answered with every point within a tolerance. Undecided is no, and
     /// noted.
-    pub fn answers_within(&self, problem: &Problem, prefer: Prefer, tolerance_stops: f64) -> bool {
+    pub fn answers_within(&self, problem: &Problem, prefer: Objective, tolerance_stops: f64) -> bool {
         let decided = self.decide(problem, prefer, tolerance_stops);
         if decided.is_none() {
             self.leave();
@@ -82,7 +82,7 @@ impl<'b> Work<'b> {
         decided == Some(true)
     }
 
-    fn decide(&self, problem: &Problem, prefer: Prefer, tolerance_stops: f64) -> Option<bool> {
+    fn decide(&self, problem: &Problem, prefer: Objective, tolerance_stops: f64) -> Option<bool> {
         if !self.goes_on() {
             return None;
         }
@@ -91,8 +91,8 @@ impl<'b> Work<'b> {
             return Some(false);
         }
         let is_within =
-            |found: &Found| problem.worst_error_stops(&found.choice) <= tolerance_stops + SAME_WORST;
-        if prefer == Prefer::Accuracy && !problem.has_even_weights() {
+            |found: &Solution| problem.worst_error_stops(&found.choice) <= tolerance_stops + SAME_WORST;
+        if prefer == Objective::Accuracy && !problem.has_even_weights() {
             // The best by weights may pass by settings within the tolerance, so only the best itself will do.
             let found = self.search(problem, prefer);
             return found.proven.then(|| is_within(&found));

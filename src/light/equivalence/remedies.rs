@@ -44,9 +44,9 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
     remedies.extend(camera::remedies(question.hold, &limits, (CAMERA_STOPS, question.step), &works, &then));
     // A candidate without a distance stands where the reference does.
     if let Some(distance) = candidate.distance.or(question.reference.distance) {
-        let moved = Metres::computed(distance.get() * (found.residual / 2.0).exp2());
+        let moved = Metres::new_unchecked(distance.get() * (found.residual / 2.0).exp2());
         // As it is told.
-        let moved = Metres::computed(significant(question.units.moved(distance, moved).get()));
+        let moved = Metres::new_unchecked(significant(question.units.moved(distance, moved).get()));
         let change = 2.0 * (distance.get() / moved.get()).log2();
         if limits.takes_distance(moved.get()) && works(change) {
             remedies.push(Remedy {
@@ -69,7 +69,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
         };
         remedies.push(Remedy {
             change: Change::Unit,
-            by: By::energy(Joules::computed(energy)),
+            by: By::energy(Joules::new_unchecked(energy)),
             detail: format!("Use a unit like it of at least {} J{pops}.", at_least(energy)),
         });
     }

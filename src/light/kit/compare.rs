@@ -4,7 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::Fault,
+    error::FieldError,
     interrupt::Interrupt,
     kit::{KitCheck, KitUnit, Question, RoleResult, check},
     quantity::{Number, Stops},
@@ -58,7 +58,7 @@ pub fn compare(
     kits: &[NamedKit],
     brief: &Question,
     interrupt: &dyn Interrupt,
-) -> Result<KitComparison, Vec<Fault>> {
+) -> Result<KitComparison, Vec<FieldError>> {
     let mut faults = Vec::new();
     let mut ranking = Vec::new();
     for NamedKit { name, price, kit } in kits {
@@ -89,14 +89,14 @@ fn ranked(name: String, price: Option<f64>, answer: &KitCheck) -> RankedKit {
     let lights = || answer.shots.iter().flat_map(|shot| &shot.lights);
     let spare = lights().filter_map(|light| light.headroom_stops).map(Stops::get).reduce(f64::min);
     let worst = |stops: fn(&RoleResult) -> Stops| {
-        Stops::computed(lights().map(|light| stops(light).get()).fold(0.0, f64::max))
+        Stops::new_unchecked(lights().map(|light| stops(light).get()).fold(0.0, f64::max))
     };
     RankedKit {
         name,
-        price: price.map(Number::computed),
+        price: price.map(Number::new_unchecked),
         feasible: answer.feasible,
         feasible_shots: answer.shots.iter().filter(|shot| shot.feasible).count() as u32,
-        tightest_headroom_stops: spare.filter(|_| answer.feasible).map(Stops::computed),
+        tightest_headroom_stops: spare.filter(|_| answer.feasible).map(Stops::new_unchecked),
         worst_shortfall_stops: worst(|light| light.shortfall_stops),
         worst_excess_stops: worst(|light| light.excess_stops),
         reason: answer.summary.clone(),

@@ -40,7 +40,7 @@ pub fn of(shot: &Shot, role: &Role, light: &RoleResult, unit: Option<&Unit>) -> 
     }
     let transfer = role.placement.transfer(shot.exposure.iso).typical;
     let lack = light.error_stops.map(|error| -error.get());
-    let guide = (transfer > 0.0).then(|| GuideMetres::computed((role.wanted / transfer).sqrt()));
+    let guide = (transfer > 0.0).then(|| GuideMetres::new_unchecked((role.wanted / transfer).sqrt()));
     let full = unit.and_then(|unit| unit.energy);
     Some(Missing {
         shot: shot.name.clone(),
@@ -48,7 +48,7 @@ pub fn of(shot: &Shot, role: &Role, light: &RoleResult, unit: Option<&Unit>) -> 
         shortfall_stops: light.shortfall_stops,
         excess_stops: light.excess_stops,
         has_unit: light.unit.is_some(),
-        energy_j: lack.zip(full).map(|(lack, full)| Joules::computed(full.get() * lack.exp2())),
+        energy_j: lack.zip(full).map(|(lack, full)| Joules::new_unchecked(full.get() * lack.exp2())),
         guide_number_m: guide,
         guide_number_ft: guide.map(GuideFeet::of),
     })

@@ -42,7 +42,7 @@ pub fn find(
         let twelfths = (1..=48).flat_map(|k| [-k, k]).map(|k| (f64::from(k) / 12.0).exp2());
         let before = role.placement.transfer(shot.exposure.iso).typical;
         let mut moved = twelfths
-            .map(|factor| (factor, question.units.moved(from, Metres::computed(from.get() * factor))))
+            .map(|factor| (factor, question.units.moved(from, Metres::new_unchecked(from.get() * factor))))
             .filter(|(_, to)| question.limits.takes_distance(to.get()));
         let nearer = moved.find(|(_, distance)| {
             let moved = Placement { distance: *distance, ..role.placement.clone() };
@@ -87,7 +87,7 @@ fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
     // The greatest stands for all, in joules where all are known.
     let energies: Option<Vec<f64>> = missing.iter().map(|lack| lack.energy_j.map(Joules::get)).collect();
     let by = match energies {
-        Some(energies) => By::energy(Joules::computed(energies.into_iter().fold(0.0, f64::max))),
+        Some(energies) => By::energy(Joules::new_unchecked(energies.into_iter().fold(0.0, f64::max))),
         None => {
             let guides = missing.iter().filter_map(|lack| lack.guide_number_m);
             By::guide_number(guides.max_by(|a, b| a.get().total_cmp(&b.get()))?)

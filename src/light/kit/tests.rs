@@ -34,7 +34,7 @@ proptest! {
                 durations: Vec::new(),
                 feeding: Feeding::default(),
             };
-            let kit = KitUnit { name: "head".to_owned(), unit, place: Place::root() };
+            let kit = KitUnit { name: "head".to_owned(), unit, place: Pointer::root() };
             for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {
                 prop_assert_eq!(reaches(&kit, headroom), service(&kit, headroom).reached, "{}", headroom);
             }

@@ -13,7 +13,7 @@ use crate::light::{
         constants::CONSTANT_C,
         kind::Kind,
         marks::Step,
-        nominal::{Dialled, stops_said},
+        nominal::{Nominal, stops_said},
     },
     remark::{By, Change, Remark, Remedy},
     set::limits::Limits,
@@ -84,11 +84,11 @@ pub struct Check {
     /// The level that it may show there: ambient light just within what is allowed.
     pub allowed_patch_level: Number,
     /// The longest time that keeps ambient light within what is allowed, with the longest mark that does, or the camera's sync time where that mark would be shorter and the sync time does; null where there is none, or beyond an hour.
-    pub longest_exposure_time: Option<Dialled>,
+    pub longest_exposure_time: Option<Nominal>,
     /// Whether the camera's sync time allows `longest_exposure_time`; null where either is not known.
     pub sync_allows: Option<bool>,
     /// The time at which ambient light is as far from the flash as `wanted_ambient_stops`; null where that was not asked or cannot be.
-    pub exposure_time: Option<Dialled>,
+    pub exposure_time: Option<Nominal>,
     /// What would keep it out: each changes the ratio of flash to ambient.
     pub remedies: Vec<Remedy>,
     /// What to doubt.
@@ -144,16 +144,16 @@ pub fn check(question: &Question) -> Check {
         remedies(question, ambient, most, longest.as_ref(), sync_allows)
     };
     Check {
-        ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::computed((flash / ambient).log2())),
-        ambient_share: Number::computed(ambient / (ambient + flash)),
-        brightening_stops: Stops::computed(brightening),
+        ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::new_unchecked((flash / ambient).log2())),
+        ambient_share: Number::new_unchecked(ambient / (ambient + flash)),
+        brightening_stops: Stops::new_unchecked(brightening),
         clean,
         darkest_patch_level: grey_level(ambient / working),
         allowed_patch_level: grey_level(most / working),
         longest_exposure_time: longest,
         sync_allows,
         exposure_time: wanted
-            .map(|time| synced(Dialled::new(Kind::ExposureTime, time, question.step), question)),
+            .map(|time| synced(Nominal::new(Kind::ExposureTime, time, question.step), question)),
         remedies,
         warnings,
     }
@@ -161,7 +161,7 @@ pub fn check(question: &Question) -> Check {
 
 /// The 8-bit sRGB level of an 18 % grey card in so much of the light that the exposure wants.
 fn grey_level(light: f64) -> Number {
-    Number::computed(255.0 * Space::Srgb.encode((GREY * light).min(1.0)))
+    Number::new_unchecked(255.0 * Space::Srgb.encode((GREY * light).min(1.0)))
 }
 
 /// The ambient light at the exposure's time and ISO speed, as N².
@@ -178,15 +178,15 @@ fn light(question: &Question) -> f64 {
 }
 
 /// A value with the nearest mark that exposes no brighter.
-fn no_brighter(kind: Kind, value: f64, step: Step) -> Dialled {
-    let nearest = Dialled::new(kind, value, step);
+fn no_brighter(kind: Kind, value: f64, step: Step) -> Nominal {
+    let nearest = Nominal::new(kind, value, step);
     match nearest.off_by_stops {
         Some(off_by) if off_by.get() > 1e-6 => {
             let darker = kind.value_at(kind.exposure_stops(value) - 1.0 / f64::from(step.per_stop()));
-            let mark = Dialled::new(kind, darker, step);
+            let mark = Nominal::new(kind, darker, step);
             let between = kind.exposure_stops(darker) - kind.exposure_stops(value);
-            let off_by = mark.off_by_stops.map(|off_by| Stops::computed(off_by.get() + between));
-            Dialled { value: nearest.value, off_by_stops: off_by, ..mark }
+            let off_by = mark.off_by_stops.map(|off_by| Stops::new_unchecked(off_by.get() + between));
+            Nominal { value: nearest.value, off_by_stops: off_by, ..mark }
         }
         _ => nearest,
     }
@@ -194,26 +194,30 @@ fn no_brighter(kind: Kind, value: f64, step: Step) -> Dialled {
 
 /// A time whose mark the shutter can keep up with: the camera's sync time, which it has as well, where the time
 /// allows that and the mark would be shorter.
-fn synced(time: Dialled, question: &Question) -> Dialled {
+fn synced(time: Nominal, question: &Question) -> Nominal {
     let Some(sync) = question.sync_time else { return time };
     let off = (sync.get() / time.value.get()).log2();
     let is_shorter = |mark: Stops| mark.get() < off - 1e-6;
     if off > 1e-6 || !time.off_by_stops.is_some_and(is_shorter) {
         return time;
     }
-    Dialled { mark: Some(sync_mark(sync, question).into()), off_by_stops: Some(Stops::computed(off)), ..time }
+    Nominal {
+        mark: Some(sync_mark(sync, question).into()),
+        off_by_stops: Some(Stops::new_unchecked(off)),
+        ..time
+    }
 }
 
 /// The camera's sync time as its dial has it.
 fn sync_mark(sync: Seconds, question: &Question) -> String {
-    Dialled::new(Kind::ExposureTime, sync.get(), question.step).exactly_said()
+    Nominal::new(Kind::ExposureTime, sync.get(), question.step).exactly_said()
 }
 
 fn remedies(
     question: &Question,
     ambient: f64,
     most: f64,
-    longest: Option<&Dialled>,
+    longest: Option<&Nominal>,
     sync_allows: Option<bool>,
 ) -> Vec<Remedy> {
     let mut remedies = Vec::new();
@@ -226,7 +230,7 @@ fn remedies(
         let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
         remedies.push(Remedy {
             change: Change::ExposureTime,
-            by: By::stops(Stops::computed(shorter)),
+            by: By::stops(Stops::new_unchecked(shorter)),
             detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
         });
     } else if let Some(sync) = question.sync_time
@@ -239,7 +243,7 @@ fn remedies(
     let less = (most / left).log2();
     remedies.push(Remedy {
         change: Change::Ambient,
-        by: By::stops(Stops::computed(less)),
+        by: By::stops(Stops::new_unchecked(less)),
         detail: format!(
             "{first}Take away {} of the ambient light: switch off, flag, draw the blinds.",
             stops_said(less)
@@ -261,7 +265,7 @@ fn remedies(
     together.push(format!("put {} of neutral density on the lens", stops_said(stops)));
     remedies.push(Remedy {
         change: Change::Power,
-        by: By::stops(Stops::computed(stops)),
+        by: By::stops(Stops::new_unchecked(stops)),
         detail: format!(
             "{first}Raise the flash {}, and take as much away from flash and ambient light at the camera: {}. Where a mark takes a little more, raise the flash by that.",
             stops_said(stops),

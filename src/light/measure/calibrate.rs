@@ -28,7 +28,7 @@ use self::{
     told::{Doubts, assumptions, warnings},
 };
 use crate::light::{
-    error::{Fault, Place, Wrong},
+    error::{FieldError, InvalidValue, Pointer},
     quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops, bounds, constants::FOOT_M, four_decimals},
     remark::{Assumption, Remark},
     unit::{Unit, UnitObject},
@@ -187,7 +187,7 @@ struct Fit {
 }
 
 /// Calibrates. A fault stands at `/readings` where there are none, or at what no unit gives.
-pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
+pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
     let all: Vec<[f64; 2]> =
         question.samples.iter().map(|sample| [-sample.below.get(), sample.stops]).collect();
     let digit_of = |samples: &[[f64; 2]]| if question.metered { half_digit(samples) } else { 0.0 };
@@ -195,8 +195,8 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
     let kept: Vec<[f64; 2]> =
         all.iter().zip(&off).filter(|(_, off)| off.is_none()).map(|(sample, _)| *sample).collect();
     let fit = fit(&kept).ok_or_else(|| {
-        Wrong::new("no reading remains", "one or more readings that agree")
-            .at(&Place::root().field("readings"))
+        InvalidValue::new("no reading remains", "one or more readings that agree")
+            .at(&Pointer::root().field("readings"))
     })?;
     let groups = groups(&kept);
     let metered_at = question.metered_at();
@@ -214,26 +214,26 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
     };
     let reference = rated.unwrap_or(fit.at_full);
     let offset_value = offset.unwrap_or(0.0);
-    let label = |below: f64| question.unit.scale.label(Stops::computed(below));
+    let label = |below: f64| question.unit.scale.label(Stops::new_unchecked(below));
     let deviations: Vec<(&Group, f64)> =
         groups.iter().map(|group| (group, group.mean() + group.below - reference)).collect();
     let settings: Vec<SettingDeviation> = deviations
         .iter()
         .map(|(group, deviation)| SettingDeviation {
             setting: label(group.below),
-            stops_below_full: Stops::computed(group.below),
+            stops_below_full: Stops::new_unchecked(group.below),
             readings: group.values.len() as u32,
-            deviation_stops: Stops::computed(*deviation),
+            deviation_stops: Stops::new_unchecked(*deviation),
         })
         .collect();
     let corrections: Vec<[f64; 2]> =
         deviations.iter().map(|(group, deviation)| [group.below, deviation - offset_value]).collect();
     within_a_units_reach(question, offset_value, &corrections)?;
-    let corrected = Unit { offset: Stops::computed(offset_value), corrections, ..question.unit.clone() };
+    let corrected = Unit { offset: Stops::new_unchecked(offset_value), corrections, ..question.unit.clone() };
     let left_out = |is_bright: bool| {
         let told = off.iter().enumerate().filter_map(|(index, off)| Some((index as u32, (*off)?)));
         told.filter(move |(_, off)| (*off > 0.0) == is_bright)
-            .map(|(index, off)| (index, Stops::computed(off)))
+            .map(|(index, off)| (index, Stops::new_unchecked(off)))
     };
     let misfires: Vec<Misfire> =
         left_out(false).map(|(index, off_by_stops)| Misfire { index, off_by_stops }).collect();
@@ -241,20 +241,20 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
         left_out(true).map(|(index, off_by_stops)| TooBright { index, off_by_stops }).collect();
     let spread = repeatability(&groups);
     let guide_range = at_full_range.and_then(|[low, high]| Some([guide(low)?, guide(high)?]));
-    let in_feet = |value: f64| GuideFeet::computed(value / FOOT_M);
+    let in_feet = |value: f64| GuideFeet::new_unchecked(value / FOOT_M);
     Ok(Calibration {
-        offset_stops: offset.map(Stops::computed),
+        offset_stops: offset.map(Stops::new_unchecked),
         offset_stops_range: rated
             .zip(at_full_range)
-            .map(|(rated, range)| range.map(|at_full| Stops::computed(at_full - rated))),
-        tracking: fit.line.map(|line| Stops::computed(line.slope)),
-        tracking_range: ranges.and_then(|ranges| ranges.slope).map(|range| range.map(Stops::computed)),
+            .map(|(rated, range)| range.map(|at_full| Stops::new_unchecked(at_full - rated))),
+        tracking: fit.line.map(|line| Stops::new_unchecked(line.slope)),
+        tracking_range: ranges.and_then(|ranges| ranges.slope).map(|range| range.map(Stops::new_unchecked)),
         unit: UnitObject::of(&corrected),
         settings,
-        repeatability_stops: spread.map(Stops::computed),
-        guide_number_m: guide(fit.at_full).map(GuideMetres::computed),
+        repeatability_stops: spread.map(Stops::new_unchecked),
+        guide_number_m: guide(fit.at_full).map(GuideMetres::new_unchecked),
         guide_number_ft: guide(fit.at_full).map(in_feet),
-        guide_number_m_range: guide_range.map(|range| range.map(GuideMetres::computed)),
+        guide_number_m_range: guide_range.map(|range| range.map(GuideMetres::new_unchecked)),
         guide_number_ft_range: guide_range.map(|range| range.map(in_feet)),
         assumptions: assumptions(repeat, half_digit),
         warnings: warnings(
@@ -274,11 +274,15 @@ pub fn calibrate(question: &Question) -> Result<Calibration, Fault> {
 }
 
 /// Other calls take the corrected unit as it stands, so that it must be such as they take.
-fn within_a_units_reach(question: &Question, offset: f64, corrections: &[[f64; 2]]) -> Result<(), Fault> {
-    let readings = Place::root().field("readings");
-    let far = |off: f64, place: &Place| {
+fn within_a_units_reach(
+    question: &Question,
+    offset: f64,
+    corrections: &[[f64; 2]],
+) -> Result<(), FieldError> {
+    let readings = Pointer::root().field("readings");
+    let far = |off: f64, place: &Pointer| {
         let told = format!("the light is {} stops off the unit's rating and scale", four_decimals(off));
-        Wrong::new(told, bounds::CORRECTION.range()).at(place)
+        InvalidValue::new(told, bounds::CORRECTION.range()).at(place)
     };
     if bounds::CORRECTION.check(offset).is_err() {
         return Err(far(offset, &readings));

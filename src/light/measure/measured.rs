@@ -6,7 +6,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{Place, Wrong},
+    error::{InvalidValue, Pointer},
     quantity::{FNumber, Joules, Stops, marks::Step},
     remark::Remark,
     unit::Unit,
@@ -33,7 +33,7 @@ impl Reference {
             .used
             .as_ref()
             .map_or(stops, |(unit, setting)| setting.get() - unit.setting_for(unit.below(*setting) - stops));
-        Joules::computed(self.energy.get() * rated.exp2())
+        Joules::new_unchecked(self.energy.get() * rated.exp2())
     }
 }
 
@@ -82,9 +82,9 @@ pub struct Measured {
 ///
 /// ```
 /// use stopwright::light::{marks::Step, measured::{Other, Reference, measure}, quantity::{FNumber, Joules}};
-/// let reference = Reference::of(Joules::computed(500.0));
-/// let other = Other::At(FNumber::computed(f64::exp2(3.0 - 2.0 / 3.0)));
-/// let answer = measure(&reference, FNumber::computed(8.0), &other, Step::Third).unwrap();
+/// let reference = Reference::of(Joules::new_unchecked(500.0));
+/// let other = Other::At(FNumber::new_unchecked(f64::exp2(3.0 - 2.0 / 3.0)));
+/// let answer = measure(&reference, FNumber::new_unchecked(8.0), &other, Step::Third).unwrap();
 /// assert!((answer.matching_energy_j.get() - 198.4).abs() < 0.05);
 /// ```
 pub fn measure(
@@ -92,7 +92,7 @@ pub fn measure(
     f_number: FNumber,
     other: &Other,
     step: Step,
-) -> Result<Measured, crate::light::error::Fault> {
+) -> Result<Measured, crate::light::error::FieldError> {
     let mut warnings = vec![Remark::new(
         "not_stored_energy",
         "This is the energy of the reference unit that gives as much light on this set: reflector, tube and aim are in it. It is not the energy that the other unit stores.",
@@ -116,10 +116,10 @@ pub fn measure(
     };
     let difference = 2.0 * (met / f_number.get()).log2();
     Ok(Measured {
-        difference_stops: Stops::computed(difference),
+        difference_stops: Stops::new_unchecked(difference),
         matching_energy_j: reference.with_more(difference),
-        other_f_number: FNumber::computed(met),
-        uncertainty_stops: Stops::computed(uncertainty),
+        other_f_number: FNumber::new_unchecked(met),
+        uncertainty_stops: Stops::new_unchecked(uncertainty),
         warnings,
         cautions: vec![Remark::stored_charge()],
     })
@@ -129,7 +129,7 @@ pub fn measure(
 /// each at the mean of its frames. And how far it may be off: the curve between two frames of a rising
 /// response bends by no more than an eighth of their distance if its slope changes by half over it (derived:
 /// a parabola); levels are off by their rounding and the spread of repeated frames, over the slope.
-fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::error::Fault> {
+fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::error::FieldError> {
     let mut sorted: Vec<(f64, f64)> =
         frames.iter().map(|frame| (2.0 * frame.f_number.get().log2(), frame.patch_level)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -157,13 +157,13 @@ fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::err
             })
         })
         .ok_or_else(|| {
-            Wrong::new(
+            InvalidValue::new(
                 format!(
                     "no two neighbouring frames enclose the level {level}, the darker at the smaller aperture"
                 ),
                 "frames with levels on both sides of the reference's level",
             )
-            .at(&Place::root().field("other").field("frames"))
+            .at(&Pointer::root().field("other").field("frames"))
         })
 }
 

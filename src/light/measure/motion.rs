@@ -49,7 +49,7 @@ impl Duration {
     /// order.
     pub fn of(t0_5: Option<Seconds>, t0_1: Option<Seconds>, shape: Shape) -> Option<Self> {
         let ratio = LN_10 / LN_2;
-        let scaled = |time: Seconds, by: f64| Seconds::computed(time.get() * by);
+        let scaled = |time: Seconds, by: f64| Seconds::new_unchecked(time.get() * by);
         let duration = match (t0_5, t0_1, shape) {
             (Some(t0_5), Some(t0_1), _) => Self { t0_5, t0_1 },
             (Some(t0_5), None, Shape::Exponential) => Self { t0_5, t0_1: scaled(t0_5, ratio) },
@@ -149,10 +149,10 @@ pub fn freeze(question: &Question) -> Freeze {
             t0_5_s: duration.t0_5,
             t0_1_s: duration.t0_1,
             bounded_by: if shutter.is_some() { Bound::Shutter } else { Bound::Flash },
-            blur_px: Number::computed(px),
-            blur_mm: Millimetres::computed(path * 1000.0),
+            blur_px: Number::new_unchecked(px),
+            blur_mm: Millimetres::new_unchecked(path * 1000.0),
             sharp: px <= question.allowed_px * (1.0 + 1e-9),
-            fastest_subject_m_s: Number::computed(question.allowed_px * question.pixel_m / drawn),
+            fastest_subject_m_s: Number::new_unchecked(question.allowed_px * question.pixel_m / drawn),
         }
     };
     let mut warnings = Vec::new();
@@ -160,7 +160,7 @@ pub fn freeze(question: &Question) -> Freeze {
         (Some(time), Shape::Exponential) => {
             // The light after the peak up to t is 1 - exp(-t/τ), with τ = t0.1/ln 10.
             let tau = question.duration.t0_1.get() / LN_10;
-            Some(Stops::computed(-(-(-time.get() / tau).exp_m1()).log2()))
+            Some(Stops::new_unchecked(-(-(-time.get() / tau).exp_m1()).log2()))
         }
         (Some(_), Shape::CutOff) => {
             warnings.push(Remark::new(
@@ -185,10 +185,10 @@ pub fn freeze(question: &Question) -> Freeze {
         ));
     }
     let ghost = question.exposure_time.map(|time| Ghost {
-        length_px: Number::computed(question.speed_m_s * time.get() / question.pixel_m),
+        length_px: Number::new_unchecked(question.speed_m_s * time.get() / question.pixel_m),
         share: question.ambient_below_flash.map(|below| {
             let ambient = (-below.get()).exp2();
-            Number::computed(ambient / (1.0 + ambient))
+            Number::new_unchecked(ambient / (1.0 + ambient))
         }),
     });
     let by_setting = question.by_setting.iter().map(|(setting, duration)| SettingSharpness {

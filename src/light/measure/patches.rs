@@ -8,7 +8,7 @@ use crate::light::{
         response::{Certainty, Response},
         space::{Encoding, Level},
     },
-    quantity::{FNumber, Stops, marks::Step, nominal::Dialled},
+    quantity::{FNumber, Stops, marks::Step, nominal::Nominal},
     remark::{Assumption, Remark},
     set::exposure::FlashExposure,
 };
@@ -83,7 +83,7 @@ pub struct PatchResult {
     /// Whether it is within the tolerance.
     pub matches: bool,
     /// The aperture at which it would match; null without an exposure.
-    pub f_number: Option<Dialled>,
+    pub f_number: Option<Nominal>,
     /// The change of power that would bring it back, stops; null without an exposure.
     pub power_change_stops: Option<Stops>,
 }
@@ -165,7 +165,7 @@ fn one(question: &Question, certainty: Option<&Certainty>, patch: &Patch) -> Pat
     PatchResult {
         id: patch.id.clone(),
         name: patch.name.clone(),
-        stops: Stops::computed(stops),
+        stops: Stops::new_unchecked(stops),
         stops_range: open_ends(question, patch, range),
         clipped: encoding.is_clipped(patch.level),
         matches: !encoding.is_clipped(patch.level)
@@ -173,9 +173,9 @@ fn one(question: &Question, certainty: Option<&Certainty>, patch: &Patch) -> Pat
             && stops.abs() <= question.tolerance.get() + 1e-9,
         f_number: exposure.map(|exposure| {
             let f_number = exposure.f_number.get() * (stops / 2.0).exp2();
-            Dialled::f_number(FNumber::computed(f_number), question.step)
+            Nominal::f_number(FNumber::new_unchecked(f_number), question.step)
         }),
-        power_change_stops: exposure.map(|_| Stops::computed(-stops)),
+        power_change_stops: exposure.map(|_| Stops::new_unchecked(-stops)),
     }
 }
 
@@ -187,5 +187,5 @@ fn open_ends(question: &Question, patch: &Patch, range: [f64; 2]) -> [Option<Sto
     let (patch, reference) = (end_of(patch.level), end_of(question.reference));
     let (black, white) = ((true, false), (true, true));
     let is_open = [patch == black || reference == white, patch == white || reference == black];
-    [0, 1].map(|end| (!is_open[end]).then(|| Stops::computed(range[end])))
+    [0, 1].map(|end| (!is_open[end]).then(|| Stops::new_unchecked(range[end])))
 }

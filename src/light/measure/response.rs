@@ -14,7 +14,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{Fault, Place, Wrong},
+    error::{FieldError, InvalidValue, Pointer},
     measure::{
         curve::Curve,
         space::{Encoding, Level, Space},
@@ -61,8 +61,8 @@ impl Response {
 impl Serialize for Response {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let points = self.curve.points().iter().map(|&[level, stops]| ResponsePoint {
-            level: Number::computed(level),
-            stops: Stops::computed(stops),
+            level: Number::new_unchecked(level),
+            stops: Stops::new_unchecked(stops),
         });
         let response =
             ResponseObject { space: self.encoding.space, bits: self.encoding.bits, points: points.collect() };
@@ -146,7 +146,7 @@ pub struct Between {
 }
 
 /// Fits. A fault stands at `/frames` where fewer than two of different levels remain.
-pub fn fit(question: &Question) -> Result<Fit, Fault> {
+pub fn fit(question: &Question) -> Result<Fit, FieldError> {
     let encoding = question.encoding;
     let first = question.frames.first().map_or(0.0, |frame| frame.stops);
     let mut warnings = Vec::new();
@@ -183,20 +183,20 @@ pub fn fit(question: &Question) -> Result<Fit, Fault> {
     }
     let points = pooled.iter().map(|&[stops, level]| [level, stops]).collect();
     let response = Response::through(encoding, points).ok_or_else(|| {
-        Wrong::new(
+        InvalidValue::new(
             "fewer than two frames of different exposure and level remain",
             "two or more frames that are not clipped, the brighter with the higher level",
         )
-        .at(&Place::root().field("frames"))
+        .at(&Pointer::root().field("frames"))
     })?;
     let curve = &response.curve;
     let between: Vec<Between> = question
         .between
         .iter()
         .map(|&[from, to]| Between {
-            from: Number::computed(from),
-            to: Number::computed(to),
-            stops: Stops::computed(curve.at(to) - curve.at(from)),
+            from: Number::new_unchecked(from),
+            to: Number::new_unchecked(to),
+            stops: Stops::new_unchecked(curve.at(to) - curve.at(from)),
             extrapolated: !curve.holds(from) || !curve.holds(to),
         })
         .collect();
@@ -210,9 +210,9 @@ pub fn fit(question: &Question) -> Result<Fit, Fault> {
         let level = encoding.grey(frame.level);
         let slope = curve.slope(level);
         FrameFit {
-            stops: Stops::computed(frame.stops - first),
-            level: Number::computed(level),
-            slope_levels_per_stop: (slope > 1e-12).then(|| Number::computed(1.0 / slope)),
+            stops: Stops::new_unchecked(frame.stops - first),
+            level: Number::new_unchecked(level),
+            slope_levels_per_stop: (slope > 1e-12).then(|| Number::new_unchecked(1.0 / slope)),
             clipped: encoding.is_clipped(frame.level),
         }
     });

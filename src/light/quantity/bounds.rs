@@ -2,7 +2,7 @@
 //!
 //! The limits, the error texts, the OpenAPI document and README all read it.
 
-use crate::light::{error::Wrong, quantity::significant};
+use crate::light::{error::InvalidValue, quantity::significant};
 
 /// The range of one quantity, both ends included.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,12 +23,12 @@ impl Bounds {
     }
 
     /// The value itself if it lies in the range; NaN and infinities do not.
-    pub fn check(&self, value: f64) -> Result<f64, Wrong> {
+    pub fn check(&self, value: f64) -> Result<f64, InvalidValue> {
         if (self.least..=self.greatest).contains(&value) {
             Ok(value)
         } else {
             let shown = plain(significant(value));
-            Err(Wrong::new(format!("{} {shown} is out of range", self.what), self.range()))
+            Err(InvalidValue::new(format!("{} {shown} is out of range", self.what), self.range()))
         }
     }
 

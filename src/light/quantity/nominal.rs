@@ -12,7 +12,7 @@ const SAME_STOPS: f64 = 0.005;
 
 /// A value and the nearest mark.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct Dialled {
+pub struct Nominal {
     /// The exact value.
     pub value: Number,
     /// The nearest mark of the asked series, ties to the darker, as it can be sent back; null beyond the series.
@@ -26,13 +26,13 @@ pub struct Dialled {
     pub kind: Kind,
 }
 
-impl Dialled {
+impl Nominal {
     /// The value of a kind with its mark in the series of `step`.
     pub fn new(kind: Kind, value: f64, step: Step) -> Self {
         let mark = kind.mark_for(value, step);
         Self {
-            value: Number::computed(value),
-            off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::computed(*off_by)),
+            value: Number::new_unchecked(value),
+            off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::new_unchecked(*off_by)),
             mark: mark.map(|(text, _)| text),
             kind,
         }

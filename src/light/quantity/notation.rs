@@ -8,7 +8,7 @@ mod shape;
 
 use self::shape::Shape;
 use crate::light::{
-    error::Wrong,
+    error::InvalidValue,
     quantity::{
         constants::{FOOT_M, INCH_M},
         kind::Kind,
@@ -137,7 +137,7 @@ impl<'a> Scan<'a> {
 /// assert_eq!(read(Kind::Distance, "8 ft 6 in").map(|w| w.number), Ok(2.5908));
 /// assert!(read(Kind::Distance, "2,5 m").is_err());
 /// ```
-pub fn read(kind: Kind, text: &str) -> Result<Written, Wrong> {
+pub fn read(kind: Kind, text: &str) -> Result<Written, InvalidValue> {
     of_kind(kind, text).ok_or_else(|| unread(kind.name_in_words(), text, kind.expected()))
 }
 
@@ -160,29 +160,29 @@ fn of_kind(kind: Kind, text: &str) -> Option<Written> {
 }
 
 /// What cannot be read: with the likeliest slip named.
-fn unread(what: &str, text: &str, expected: &str) -> Wrong {
+fn unread(what: &str, text: &str, expected: &str) -> InvalidValue {
     let shown: String = text.chars().take(40).collect();
     let detail = format!("\"{shown}\" cannot be read as {what}");
     match likely_slip(text) {
-        Some(slip) => Wrong::new(format!("{detail}: {}", slip.detail), slip.expected),
-        None => Wrong::new(detail, expected),
+        Some(slip) => InvalidValue::new(format!("{detail}: {}", slip.detail), slip.expected),
+        None => InvalidValue::new(detail, expected),
     }
 }
 
 /// A slip that explains why a text cannot be read, whatever it was to be.
-pub fn likely_slip(text: &str) -> Option<Wrong> {
+pub fn likely_slip(text: &str) -> Option<InvalidValue> {
     let shown: String = text.chars().take(40).collect();
     if text.contains(',') {
         let (point, none) = (shown.replace(',', "."), shown.replace(',', ""));
-        Some(Wrong::new(
+        Some(InvalidValue::new(
             "a comma may part decimals or thousands",
             format!("\"{point}\" with a decimal point, or \"{none}\""),
         ))
     } else if text.contains("/0") && !text.contains("/0.") {
-        Some(Wrong::new("it divides by zero", "a number above zero under the stroke"))
+        Some(InvalidValue::new("it divides by zero", "a number above zero under the stroke"))
     } else if lost_plus(text) {
         let plus = shown.split_whitespace().collect::<Vec<_>>().join(" +");
-        Some(Wrong::new(
+        Some(InvalidValue::new(
             "two numbers with no sign between them; in a query a plus sign is written %2B",
             format!("\"{plus}\" (in a query with %2B for the plus sign)"),
         ))
@@ -304,7 +304,7 @@ pub const COORDINATE_EXPECTED: &str = "a coordinate, as -0.4 (metres), \"-40 cm\
 /// ```
 /// assert_eq!(stopwright::light::notation::coordinate("-2 ft"), Ok(-0.6096));
 /// ```
-pub fn coordinate(text: &str) -> Result<f64, Wrong> {
+pub fn coordinate(text: &str) -> Result<f64, InvalidValue> {
     let mut scan = Scan::new(text);
     let sign = scan.sign().unwrap_or(1.0);
     distance(&mut scan)
@@ -321,7 +321,7 @@ pub const STOPS_EXPECTED: &str = "stops, as 1 or \"+1\", \"-1/3\", \"+1 1/3\", \
 /// ```
 /// assert_eq!(stopwright::light::notation::stops("-1 1/2"), Ok(-1.5));
 /// ```
-pub fn stops(text: &str) -> Result<f64, Wrong> {
+pub fn stops(text: &str) -> Result<f64, InvalidValue> {
     signed_stops(text).ok_or_else(|| unread("stops", text, STOPS_EXPECTED))
 }
 

@@ -31,9 +31,9 @@ impl Units {
     ///
     /// ```
     /// use stopwright::light::{quantity::Metres, units::Units};
-    /// let feet = Units::Imperial.feet(Metres::computed(2.4384));
+    /// let feet = Units::Imperial.feet(Metres::new_unchecked(2.4384));
     /// assert!(feet.is_some_and(|feet| (feet.get() - 8.0).abs() < 1e-12));
-    /// assert_eq!(Units::Metric.feet(Metres::computed(2.4384)), None);
+    /// assert_eq!(Units::Metric.feet(Metres::new_unchecked(2.4384)), None);
     /// ```
     pub fn feet(self, length: Metres) -> Option<Feet> {
         (self == Self::Imperial).then(|| Feet::of(length))
@@ -54,7 +54,7 @@ impl Units {
 
     /// A length that is told in that unit.
     pub fn metres(self, length: f64) -> Metres {
-        Metres::computed(match self {
+        Metres::new_unchecked(match self {
             Self::Metric => length,
             Self::Imperial => length * FOOT_M,
         })
@@ -64,7 +64,7 @@ impl Units {
     ///
     /// ```
     /// use stopwright::light::{quantity::Metres, units::Units};
-    /// assert_eq!(Units::Imperial.said(Metres::computed(-0.3)), "-0.98 ft");
+    /// assert_eq!(Units::Imperial.said(Metres::new_unchecked(-0.3)), "-0.98 ft");
     /// ```
     pub fn said(self, length: Metres) -> String {
         format!("{} {}", self.shown(length), self.unit())
@@ -74,7 +74,7 @@ impl Units {
     ///
     /// ```
     /// use stopwright::light::{quantity::Metres, units::Units};
-    /// let moved = |from, to| Units::Metric.moved(Metres::computed(from), Metres::computed(to)).get();
+    /// let moved = |from, to| Units::Metric.moved(Metres::new_unchecked(from), Metres::new_unchecked(to)).get();
     /// assert_eq!([moved(10.0, 5.297), moved(2.0, 5.291)], [5.29, 5.3]);
     /// ```
     pub fn moved(self, from: Metres, to: Metres) -> Metres {

@@ -52,7 +52,7 @@ impl Beam {
     /// The integral of the relative intensity over the sphere: 2π/(n+1) of a cosine power, and in closed
     /// form between the rows of a table (derived). Beam times this is light.
     pub fn solid_angle(&self) -> Steradians {
-        Steradians::computed(match self {
+        Steradians::new_unchecked(match self {
             Self::HalfPower { deg } => 2.0 * PI / (exponent(*deg) + 1.0),
             Self::Table(rows) => {
                 let axis = rows.first().map_or(1.0, |row| row[1]);

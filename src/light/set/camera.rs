@@ -56,7 +56,7 @@ pub fn remedies(
             "{open} the lens {lens}, and {raise} {ISO_SPEED} {speed}{}. Ambient light changes alike.",
             then(both)
         );
-        remedies.push(Remedy { change: Change::Aperture, by: By::stops(Stops::computed(both)), detail });
+        remedies.push(Remedy { change: Change::Aperture, by: By::stops(Stops::new_unchecked(both)), detail });
     }
     let controls = [
         (Change::Aperture, lens, ["Open", "Close"], "the lens"),
@@ -66,7 +66,7 @@ pub fn remedies(
         if let Some(turn) = turn {
             let verb = way(turn.stops, brighter, darker);
             let detail = format!("{verb} {control} {turn}{}. Ambient light changes alike.", then(turn.stops));
-            remedies.push(Remedy { change, by: By::stops(Stops::computed(turn.stops)), detail });
+            remedies.push(Remedy { change, by: By::stops(Stops::new_unchecked(turn.stops)), detail });
         }
     }
     if let Some(stops) = changes(most, step).find(|stops| *stops < 0.0 && works(*stops)) {
@@ -79,7 +79,7 @@ pub fn remedies(
             stops_said(stops),
             then(stops)
         );
-        let by = By::stops(Stops::computed(stops));
+        let by = By::stops(Stops::new_unchecked(stops));
         remedies.push(Remedy { change: Change::NeutralDensity, by, detail });
     }
     remedies

@@ -1,6 +1,6 @@
 //! The exposure that flash makes.
 
-use crate::light::quantity::{FNumber, Iso, Seconds, kind::Kind, marks::Step, nominal::Dialled};
+use crate::light::quantity::{FNumber, Iso, Seconds, kind::Kind, marks::Step, nominal::Nominal};
 
 /// Aperture and ISO speed: time does not matter to flash.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,12 +14,12 @@ pub struct FlashExposure {
 impl FlashExposure {
     /// As a person says it, with the exposure time where it matters: `f/8, 1/125 s, ISO 160`.
     pub fn said(self, time: Option<Seconds>, step: Step) -> String {
-        let time = time.map(|time| Dialled::new(Kind::ExposureTime, time.get(), step));
+        let time = time.map(|time| Nominal::new(Kind::ExposureTime, time.get(), step));
         let all = [
-            Some(Dialled::f_number(self.f_number, step)),
+            Some(Nominal::f_number(self.f_number, step)),
             time,
-            Some(Dialled::new(Kind::Iso, self.iso.get(), step)),
+            Some(Nominal::new(Kind::Iso, self.iso.get(), step)),
         ];
-        all.iter().flatten().map(Dialled::exactly_said).collect::<Vec<_>>().join(", ")
+        all.iter().flatten().map(Nominal::exactly_said).collect::<Vec<_>>().join(", ")
     }
 }

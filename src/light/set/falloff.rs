@@ -8,8 +8,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{Fault, Place, Wrong},
-    quantity::{Estimate, FNumber, Feet, Iso, Metres, Stops, marks::Step, nominal::Dialled, units::Units},
+    error::{FieldError, InvalidValue, Pointer},
+    quantity::{Estimate, FNumber, Feet, Iso, Metres, Stops, marks::Step, nominal::Nominal, units::Units},
     remark::{Assumption, Remark},
     set::{
         beam::Beam,
@@ -101,7 +101,7 @@ pub struct Row {
     /// The same if the source were a point.
     pub inverse_square_stops: Stops,
     /// The aperture that a meter reads; null where the output is not known.
-    pub f_number: Option<Dialled>,
+    pub f_number: Option<Nominal>,
 }
 
 /// The light over the depth of a subject.
@@ -128,7 +128,7 @@ pub struct Depth {
 
 /// Light at a distance over that of the inverse square at 1 m.
 fn light(source: Option<Source>, distance: f64) -> f64 {
-    let finite = source.map_or(1.0, |source| source.factor(Metres::computed(distance)));
+    let finite = source.map_or(1.0, |source| source.factor(Metres::new_unchecked(distance)));
     finite / (distance * distance)
 }
 
@@ -138,9 +138,9 @@ fn stops(source: Option<Source>, from: f64, to: f64) -> f64 {
 }
 
 /// Answers. A fault stands at a unit whose output is not known.
-pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
+pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
     let Question { source, beam, modifier, reference, step, units, .. } = question;
-    let at = |distance: Metres| -> Result<Option<Dialled>, Fault> {
+    let at = |distance: Metres| -> Result<Option<Nominal>, FieldError> {
         let Some(output) = &question.output else { return Ok(None) };
         let placement = Placement {
             beam: beam.clone(),
@@ -149,29 +149,32 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
             ..Placement::at(distance)
         };
         let light = placement.light(&output.unit, output.iso).ok_or_else(|| {
-            Wrong::new("its output is not known", "a guide_number, or a coverage or a beam beside the energy")
-                .at(&Place::root().field("unit"))
+            InvalidValue::new(
+                "its output is not known",
+                "a guide_number, or a coverage or a beam beside the energy",
+            )
+            .at(&Pointer::root().field("unit"))
         })?;
         let light = light.typical * output.unit.power(output.below);
-        Ok(Some(Dialled::f_number(FNumber::computed(light.sqrt()), *step)))
+        Ok(Some(Nominal::f_number(FNumber::new_unchecked(light.sqrt()), *step)))
     };
     let row = |&distance: &Metres| {
         let (from, to) = (reference.get(), distance.get());
         Ok(Row {
             distance_m: distance,
             distance_ft: units.feet(distance),
-            stops: Stops::computed(stops(*source, from, to)),
-            inverse_square_stops: Stops::computed(stops(None, from, to)),
+            stops: Stops::new_unchecked(stops(*source, from, to)),
+            inverse_square_stops: Stops::new_unchecked(stops(None, from, to)),
             f_number: at(distance)?,
         })
     };
-    let rows = question.distances.iter().map(row).collect::<Result<Vec<_>, Fault>>()?;
+    let rows = question.distances.iter().map(row).collect::<Result<Vec<_>, FieldError>>()?;
     let depth = question.depth.map(|depth| {
-        let even = evenness(*source, depth.get(), question.within.get()).map(Metres::computed);
+        let even = evenness(*source, depth.get(), question.within.get()).map(Metres::new_unchecked);
         Depth {
             depth_m: depth,
             depth_ft: units.feet(depth),
-            front_to_back_stops: Stops::computed(stops(
+            front_to_back_stops: Stops::new_unchecked(stops(
                 *source,
                 reference.get(),
                 reference.get() + depth.get(),
@@ -221,7 +224,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, Fault> {
             "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.",
         ));
     }
-    let as_a_point = largest.map(|largest| Metres::computed(AS_A_POINT * largest));
+    let as_a_point = largest.map(|largest| Metres::new_unchecked(AS_A_POINT * largest));
     Ok(Falloff {
         reference_distance_m: *reference,
         reference_distance_ft: units.feet(*reference),

@@ -88,7 +88,7 @@ pub fn gel(question: &Question) -> Gelled {
         ));
     }
     Gelled {
-        shift_mired: wanted.map(Mired::computed),
+        shift_mired: wanted.map(Mired::new_unchecked),
         stack: best,
         applied: question.applied.as_ref().map(|applied| stack(question, applied)),
         warnings,
@@ -109,12 +109,12 @@ fn stack(question: &Question, chosen: &[usize]) -> Stack {
     let (setting, shortfall) = fit.unzip();
     Stack {
         gels: gels().map(|gel| gel.name.clone()).collect(),
-        shift_mired: Mired::computed(shift),
-        result_k: (result > 0.0).then(|| Kelvin::computed(1e6 / result)),
-        error_mired: question.to.map(|to| Mired::computed(result - to.get())),
-        loss_stops: Stops::computed(loss),
+        shift_mired: Mired::new_unchecked(shift),
+        result_k: (result > 0.0).then(|| Kelvin::new_unchecked(1e6 / result)),
+        error_mired: question.to.map(|to| Mired::new_unchecked(result - to.get())),
+        loss_stops: Stops::new_unchecked(loss),
         setting,
-        shortfall_stops: shortfall.map(Stops::computed),
+        shortfall_stops: shortfall.map(Stops::new_unchecked),
     }
 }
 

@@ -59,7 +59,7 @@ pub fn seen(
         None => 0.0,
     };
     let incidence_deg = normal.map_or(0.0, |normal| angle_deg(normal.0, ray.map(|along| -along)));
-    Ok(Seen { distance: Metres::computed(distance), incidence_deg, off_axis_deg })
+    Ok(Seen { distance: Metres::new_unchecked(distance), incidence_deg, off_axis_deg })
 }
 
 /// The way from `b` to `a`.

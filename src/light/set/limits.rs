@@ -20,9 +20,9 @@ impl Default for Limits {
     fn default() -> Self {
         Self {
             // What lenses and cameras commonly have: our judgement.
-            f_number: [FNumber::computed(1.0), FNumber::computed(64.0)],
-            iso: [Iso::computed(25.0), Iso::computed(25_600.0)],
-            distance: [Metres::computed(0.3), Metres::computed(bounds::DISTANCE.greatest)],
+            f_number: [FNumber::new_unchecked(1.0), FNumber::new_unchecked(64.0)],
+            iso: [Iso::new_unchecked(25.0), Iso::new_unchecked(25_600.0)],
+            distance: [Metres::new_unchecked(0.3), Metres::new_unchecked(bounds::DISTANCE.greatest)],
             max_pops: 64,
         }
     }

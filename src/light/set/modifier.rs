@@ -36,9 +36,9 @@ impl ModifierKind {
 
 const fn kind(kind: &'static str, what: &'static str, low: f64, typical: f64, high: f64) -> ModifierKind {
     let stops = Estimate {
-        low: Stops::computed(low),
-        typical: Stops::computed(typical),
-        high: Stops::computed(high),
+        low: Stops::new_unchecked(low),
+        typical: Stops::new_unchecked(typical),
+        high: Stops::new_unchecked(high),
     };
     ModifierKind { kind: KindName(kind), what, stops, source: "from memory, rough" }
 }

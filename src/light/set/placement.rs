@@ -37,8 +37,8 @@ impl Source {
     ///
     /// ```
     /// use stopwright::light::{placement::Source, quantity::Metres};
-    /// let disc = Source::Disc { diameter: Metres::computed(1.0) };
-    /// assert!((disc.factor(Metres::computed(1.0)) - 0.8).abs() < 1e-12);
+    /// let disc = Source::Disc { diameter: Metres::new_unchecked(1.0) };
+    /// assert!((disc.factor(Metres::new_unchecked(1.0)) - 0.8).abs() < 1e-12);
     /// ```
     pub fn factor(self, distance: Metres) -> f64 {
         let d = distance.get();

@@ -8,9 +8,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{Fault, Place, Wrong},
+    error::{FieldError, InvalidValue, Pointer},
     quantity::{
-        Estimate, FNumber, LuxSeconds, Number, Stops, constants::CONSTANT_C, marks::Step, nominal::Dialled,
+        Estimate, FNumber, LuxSeconds, Number, Stops, constants::CONSTANT_C, marks::Step, nominal::Nominal,
         units::Units,
     },
     remark::{Assumption, Remark},
@@ -105,7 +105,7 @@ pub struct PredictedPoint {
     /// The point's name.
     pub name: String,
     /// The aperture that a meter reads there; null where no light reaches it.
-    pub f_number: Option<Dialled>,
+    pub f_number: Option<Nominal>,
     /// Luminous exposure, lx·s.
     pub luminous_exposure_lx_s: LuxSeconds,
     /// What the picture gets against what the working aperture wants, the lens included, stops; + is too bright; null where no light reaches it.
@@ -131,7 +131,7 @@ pub struct Spread {
 impl Spread {
     /// Of an amount of light; none where it is exact or nothing.
     pub fn of(light: Estimate<f64>) -> Option<Self> {
-        let stops = |end: f64| Stops::computed((end / light.typical).log2());
+        let stops = |end: f64| Stops::new_unchecked((end / light.typical).log2());
         let estimated = light.typical > 0.0 && light.low > 0.0 && (light.high > light.low * (1.0 + 1e-12));
         estimated.then(|| Self { low: stops(light.low), high: stops(light.high) })
     }
@@ -159,24 +159,25 @@ pub struct AmbientShare {
 }
 
 /// Predicts. Faults stand where [`Scene::light`] finds them, and at a scene without points.
-pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
+pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     let scene = &question.scene;
     let mut faults = Vec::new();
     let lit = scene.light(&mut faults);
     if scene.spots.is_empty() {
-        let wrong = Wrong::new("no point is named", "points, or placements or readings that name them");
-        faults.push(wrong.at(&Place::root().field("points")));
+        let wrong =
+            InvalidValue::new("no point is named", "points, or placements or readings that name them");
+        faults.push(wrong.at(&Pointer::root().field("points")));
     }
     if !faults.is_empty() {
         return Err(faults);
     }
     let working = scene.exposure.f_number.squared();
     let lens = question.lens.stops(scene.exposure.f_number);
-    let power = |(lamp, light): (&set::Lamp, &Lamplight)| {
+    let power = |(lamp, light): (&set::Light, &Lamplight)| {
         light.below.map_or(0.0, |below| f64::from(light.pops) * lamp.unit.power(below))
     };
     let powers: Vec<f64> = scene.lamps.iter().zip(&question.lamplight).map(power).collect();
-    let stops = |light: f64| (light > 0.0).then(|| Stops::computed((light / working).log2()));
+    let stops = |light: f64| (light > 0.0).then(|| Stops::new_unchecked((light / working).log2()));
     let mut unlit = Vec::new();
     let points = scene.spots.iter().enumerate().map(|(at, spot)| {
         let ambient = lit.ambient[at];
@@ -185,11 +186,11 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
         };
         let light = Estimate { low: of(|g| g.low), typical: of(|g| g.typical), high: of(|g| g.high) };
         let total = light.typical;
-        let percent = |part: f64| Number::computed(if total > 0.0 { 100.0 * part / total } else { 0.0 });
+        let percent = |part: f64| Number::new_unchecked(if total > 0.0 { 100.0 * part / total } else { 0.0 });
         if total <= 0.0 {
             unlit.push(spot.name.as_str());
         }
-        let share = |((lamp, gain), power): ((&set::Lamp, &Estimate<f64>), &f64)| Share {
+        let share = |((lamp, gain), power): ((&set::Light, &Estimate<f64>), &f64)| Share {
             light: lamp.name.clone(),
             stops: stops(gain.typical * power),
             percent: percent(gain.typical * power),
@@ -198,9 +199,9 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
         PredictedPoint {
             id: spot.id.clone(),
             name: spot.name.clone(),
-            f_number: (total > 0.0).then(|| Dialled::f_number(scene.metered(total), question.step)),
-            luminous_exposure_lx_s: LuxSeconds::computed(total * CONSTANT_C / scene.exposure.iso.get()),
-            exposure_error_stops: stops(total).map(|stops| Stops::computed(stops.get() + lens)),
+            f_number: (total > 0.0).then(|| Nominal::f_number(scene.metered(total), question.step)),
+            luminous_exposure_lx_s: LuxSeconds::new_unchecked(total * CONSTANT_C / scene.exposure.iso.get()),
+            exposure_error_stops: stops(total).map(|stops| Stops::new_unchecked(stops.get() + lens)),
             uncertainty_stops: Spread::of(light),
             contributions: scene.lamps.iter().zip(&lit.gain[at]).zip(&powers).map(share).collect(),
             ambient: told.then(|| AmbientShare { stops: stops(ambient), percent: percent(ambient) }),
@@ -217,7 +218,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
     if question.lamplight.iter().any(|lamp| lamp.pops > 3) {
         cautions.extend([Remark::heat(), Remark::photosensitivity()]);
     }
-    let setting = |(lamp, light): (&set::Lamp, &Lamplight)| PredictedSetting {
+    let setting = |(lamp, light): (&set::Light, &Lamplight)| PredictedSetting {
         id: lamp.id.clone(),
         light: lamp.name.clone(),
         setting: light.below.map(|below| lamp.unit.setting(below)),
@@ -226,7 +227,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<Fault>> {
     Ok(Prediction {
         settings: scene.lamps.iter().zip(&question.lamplight).map(setting).collect(),
         points,
-        lens_stops: Stops::computed(lens),
+        lens_stops: Stops::new_unchecked(lens),
         assumptions: lit.assumptions,
         warnings,
         cautions,

@@ -3,7 +3,7 @@
 use crate::light::{
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, significant},
     remark::{Assumption, Remark},
-    set::{Known, Lamp, Lit, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
+    set::{Known, Light, LightMatrix, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
 };
 
 /// Nearer than this at high power a flash is worth a word, m: our judgement.
@@ -13,7 +13,7 @@ const NEAR_M: f64 = 1.0;
 const ASIDE_DEG: f64 = 45.0;
 
 /// What the computed light rests on: beams that were estimated, kinds of modifier, beam models.
-pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
+pub fn assumptions(scene: &Scene, lit: &LightMatrix) -> Vec<Assumption> {
     let mut assumptions: Vec<Assumption> = Vec::new();
     let mut add = |name: &'static str, value: String, source: &str| {
         if !assumptions.iter().any(|known| known.name == name && known.value == value) {
@@ -63,8 +63,8 @@ pub fn assumptions(scene: &Scene, lit: &Lit) -> Vec<Assumption> {
 
 /// What to doubt: lights that are aimed, but have no beam, so that the aim changes nothing. `is_on` tells which lights
 /// may be on.
-pub fn doubts(scene: &Scene, lit: &Lit, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
-    let aimed_for_a_point = |lamp: &Lamp| {
+pub fn doubts(scene: &Scene, lit: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
+    let aimed_for_a_point = |lamp: &Light| {
         scene.contributions.iter().any(|contribution| {
             contribution.light == lamp.name
                 && matches!(&contribution.known, Known::Placement { outfit, .. } if outfit.aim.is_some())
@@ -94,7 +94,7 @@ pub fn doubts(scene: &Scene, lit: &Lit, is_on: impl Fn(usize) -> bool) -> Option
 }
 
 /// What to beware of with lights at settings (stops below full; none where a light is off).
-pub fn cautions(scene: &Scene, lit: &Lit, below: &[Option<Stops>]) -> Vec<Remark> {
+pub fn cautions(scene: &Scene, lit: &LightMatrix, below: &[Option<Stops>]) -> Vec<Remark> {
     let mut cautions = Vec::new();
     let energies: Vec<f64> =
         scene.lamps.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();

@@ -30,10 +30,10 @@ proptest! {
         } else {
             bounds.least + (bounds.greatest - bounds.least) * along
         };
-        let there = convert(&Given::Number(start), &Target::Shift(Stops::computed(shift)), Some(kind), literal());
+        let there = convert(&Given::Number(start), &Target::Shift(Stops::new_unchecked(shift)), Some(kind), literal());
         prop_assume!(there.is_ok());
         let there = there.expect("assumed").to.value.get();
-        let back = convert(&Given::Number(there), &Target::Shift(Stops::computed(-shift)), Some(kind), literal());
+        let back = convert(&Given::Number(there), &Target::Shift(Stops::new_unchecked(-shift)), Some(kind), literal());
         let back = back.expect("where it came from lies in range").to.value.get();
         prop_assert!((back - start).abs() <= 1e-9 * start.abs().max(1.0), "{start} {there} {back}");
         // The way back is counted as the way there.

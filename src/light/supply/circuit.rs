@@ -127,7 +127,7 @@ pub fn load(question: &Question, circuit: &Circuit) -> CircuitLoad {
         loads.fold(steady, Load::and).volt_amperes.low / circuit.volts
     });
     let is_over = sure.fold(0.0, f64::max) > circuit.breaker_amps;
-    let watts = |load: Load| load.watts.map(Number::computed);
+    let watts = |load: Load| load.watts.map(Number::new_unchecked);
     let amperes = |load: Load| load.volt_amperes.map(|va| va / circuit.volts);
     let verdict = match peak.map(amperes) {
         _ if is_over => Verdict::Over,
@@ -139,10 +139,10 @@ pub fn load(question: &Question, circuit: &Circuit) -> CircuitLoad {
         name: circuit.name.clone(),
         units: circuit.units.iter().map(|&unit| question.kit[unit].name.clone()).collect(),
         mean_w: mean.map(watts),
-        mean_a: mean.map(|mean| amperes(mean).map(Number::computed)),
+        mean_a: mean.map(|mean| amperes(mean).map(Number::new_unchecked)),
         peak_w: peak.map(watts),
-        peak_a: peak.map(|peak| amperes(peak).map(Number::computed)),
-        breaker_a: Number::computed(circuit.breaker_amps),
+        peak_a: peak.map(|peak| amperes(peak).map(Number::new_unchecked)),
+        breaker_a: Number::new_unchecked(circuit.breaker_amps),
         verdict,
     }
 }

@@ -59,11 +59,11 @@ pub fn of(question: &Question, unit: usize) -> Option<Heat> {
     let slowest =
         question.works(unit).filter_map(|(shot, below)| slow_enough(duty, shot, below)).reduce(f64::max);
     Some(Heat {
-        most_full_pops: Number::computed(most),
-        duty_pops: Number::computed(duty.pops),
-        in_s: Number::computed(duty.in_s),
+        most_full_pops: Number::new_unchecked(most),
+        duty_pops: Number::new_unchecked(duty.pops),
+        in_s: Number::new_unchecked(duty.in_s),
         within_duty: if most > duty.pops * (1.0 + 1e-9) { Some(false) } else { all_known.then_some(true) },
-        interval_within_duty_s: slowest.map(Number::computed),
+        interval_within_duty_s: slowest.map(Number::new_unchecked),
     })
 }
 

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use crate::light::{
-    error::Place,
+    error::Pointer,
     quantity::Joules,
     supply::*,
     unit::{Duty, Feeding, scale::Scale},
@@ -12,7 +12,7 @@ use crate::light::{
 fn kit(duty: Duty) -> KitUnit {
     let unit = Unit {
         name: None,
-        energy: Some(Joules::computed(500.0)),
+        energy: Some(Joules::new_unchecked(500.0)),
         guide_number: None,
         coverage: None,
         scale: Scale::continuous(),
@@ -22,11 +22,11 @@ fn kit(duty: Duty) -> KitUnit {
         durations: Vec::new(),
         feeding: Feeding { recycle: vec![[1.0, 1.0]], duty: Some(duty), ..Feeding::default() },
     };
-    KitUnit { name: "head".to_owned(), unit, place: Place::root() }
+    KitUnit { name: "head".to_owned(), unit, place: Pointer::root() }
 }
 
 fn shot(pops: u32, seconds: f64, below: Option<f64>) -> PlannedShot {
-    let uses = below.map(|below| Use { unit: 0, below: Stops::computed(below) }).into_iter().collect();
+    let uses = below.map(|below| Use { unit: 0, below: Stops::new_unchecked(below) }).into_iter().collect();
     PlannedShot { id: None, name: "shot".to_owned(), pops, seconds_between: Some(seconds), uses }
 }
 

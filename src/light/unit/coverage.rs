@@ -51,7 +51,7 @@ impl Coverage {
     /// assert!((cone.solid_angle().get() - 0.841787).abs() < 1e-6);
     /// ```
     pub fn solid_angle(self) -> Steradians {
-        Steradians::computed(match self {
+        Steradians::new_unchecked(match self {
             Self::FocalLength { focal_length_mm, frame_mm } => {
                 pyramid(Self::angles_deg(focal_length_mm, frame_mm))
             }

@@ -70,7 +70,7 @@ mod tests {
     #[test]
     fn recycle_times_follow_energy_or_their_table() {
         let at = |recycle: &[[f64; 2]], below: f64| {
-            Feeding { recycle: recycle.to_vec(), ..Feeding::default() }.recycle_s(Stops::computed(below))
+            Feeding { recycle: recycle.to_vec(), ..Feeding::default() }.recycle_s(Stops::new_unchecked(below))
         };
         assert_eq!(at(&[], 1.0), None);
         assert_eq!(at(&[[1.0, 2.0]], 0.0), Some(2.0));

@@ -121,7 +121,7 @@ impl Known {
     /// A unit that states both, its measured departures counted: its energy is rated, its light is as it was measured.
     pub fn of(unit: &Unit) -> Option<Self> {
         let departure = unit.offset.get() - unit.below(Stops::ZERO);
-        let guide_number = GuideMetres::computed(unit.guide_number?.get() * (departure / 2.0).exp2());
+        let guide_number = GuideMetres::new_unchecked(unit.guide_number?.get() * (departure / 2.0).exp2());
         Some(Self { energy: unit.energy?, guide_number, coverage: unit.coverage })
     }
 }
@@ -219,14 +219,14 @@ pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEst
     let (share, efficacy) = (basis.share(), basis.efficacy());
     let lamp = Estimate { low: light / share.high, typical: light / share.typical, high: light / share.low };
     EnergyEstimate {
-        beam_cd_s: CandelaSeconds::computed(beam),
+        beam_cd_s: CandelaSeconds::new_unchecked(beam),
         solid_angle_sr: Some(omega),
-        light_lm_s: Some(LumenSeconds::computed(light)),
-        lamp_lm_s: Some(lamp.map(LumenSeconds::computed)),
+        light_lm_s: Some(LumenSeconds::new_unchecked(light)),
+        lamp_lm_s: Some(lamp.map(LumenSeconds::new_unchecked)),
         energy_j: Estimate {
-            low: Joules::computed(lamp.low / efficacy.high),
-            typical: Joules::computed(lamp.typical / efficacy.typical),
-            high: Joules::computed(lamp.high / efficacy.low),
+            low: Joules::new_unchecked(lamp.low / efficacy.high),
+            typical: Joules::new_unchecked(lamp.typical / efficacy.typical),
+            high: Joules::new_unchecked(lamp.high / efficacy.low),
         },
         assumptions: basis.assumptions(ENERGY),
         warnings: warnings(Some(basis.coverage)),
@@ -248,12 +248,12 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
     let beam = light.map(|light| light / omega.get());
     let guide = beam.map(|beam| guide_number(beam, basis.constant_c));
     GuideEstimate {
-        beam_cd_s: beam.map(CandelaSeconds::computed),
+        beam_cd_s: beam.map(CandelaSeconds::new_unchecked),
         solid_angle_sr: Some(omega),
-        light_lm_s: Some(light.map(LumenSeconds::computed)),
-        lamp_lm_s: Some(lamp.map(LumenSeconds::computed)),
-        guide_number_m: guide.map(GuideMetres::computed),
-        guide_number_ft: guide.map(|guide| GuideFeet::computed(guide / FOOT_M)),
+        light_lm_s: Some(light.map(LumenSeconds::new_unchecked)),
+        lamp_lm_s: Some(lamp.map(LumenSeconds::new_unchecked)),
+        guide_number_m: guide.map(GuideMetres::new_unchecked),
+        guide_number_ft: guide.map(|guide| GuideFeet::new_unchecked(guide / FOOT_M)),
         assumptions: basis.assumptions(GUIDE_NUMBER),
         warnings: warnings(None),
         cautions: vec![Remark::stored_charge()],
@@ -282,11 +282,11 @@ pub fn energy_against(
     let beam = beam(full, constant_c);
     let omega = coverage.map(Coverage::solid_angle);
     EnergyEstimate {
-        beam_cd_s: CandelaSeconds::computed(beam),
+        beam_cd_s: CandelaSeconds::new_unchecked(beam),
         solid_angle_sr: omega,
-        light_lm_s: omega.map(|omega| LumenSeconds::computed(beam * omega.get())),
+        light_lm_s: omega.map(|omega| LumenSeconds::new_unchecked(beam * omega.get())),
         lamp_lm_s: None,
-        energy_j: Estimate::exact(Joules::computed(energy)),
+        energy_j: Estimate::exact(Joules::new_unchecked(energy)),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
         cautions: vec![Remark::stored_charge()],
@@ -307,12 +307,12 @@ pub fn guide_against(
     let beam = beam(guide, constant_c);
     let omega = coverage.map(Coverage::solid_angle);
     GuideEstimate {
-        beam_cd_s: Estimate::exact(CandelaSeconds::computed(beam)),
+        beam_cd_s: Estimate::exact(CandelaSeconds::new_unchecked(beam)),
         solid_angle_sr: omega,
-        light_lm_s: omega.map(|omega| Estimate::exact(LumenSeconds::computed(beam * omega.get()))),
+        light_lm_s: omega.map(|omega| Estimate::exact(LumenSeconds::new_unchecked(beam * omega.get()))),
         lamp_lm_s: None,
-        guide_number_m: Estimate::exact(GuideMetres::computed(guide)),
-        guide_number_ft: Estimate::exact(GuideFeet::computed(guide / FOOT_M)),
+        guide_number_m: Estimate::exact(GuideMetres::new_unchecked(guide)),
+        guide_number_ft: Estimate::exact(GuideFeet::new_unchecked(guide / FOOT_M)),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
         cautions: vec![Remark::stored_charge()],

@@ -200,8 +200,8 @@ impl UnitObject {
                 .corrections
                 .iter()
                 .map(|&[below, stops]| CorrectionObject {
-                    setting: unit.scale.label(Stops::computed(below)),
-                    stops: Stops::computed(stops),
+                    setting: unit.scale.label(Stops::new_unchecked(below)),
+                    stops: Stops::new_unchecked(stops),
                 })
                 .collect(),
             repeat_plus_minus_stops: unit.repeat,
@@ -219,33 +219,33 @@ impl UnitObject {
                 .recycle
                 .iter()
                 .find(|row| row[0] >= 1.0)
-                .map(|row| Number::computed(row[1])),
+                .map(|row| Number::new_unchecked(row[1])),
             recycle_by_setting: unit
                 .feeding
                 .recycle
                 .iter()
                 .filter(|row| row[0] < 1.0)
                 .map(|&[part, seconds]| RecycleObject {
-                    setting: unit.scale.label(Stops::computed(-part.log2())),
-                    recycle_s: Number::computed(seconds),
+                    setting: unit.scale.label(Stops::new_unchecked(-part.log2())),
+                    recycle_s: Number::new_unchecked(seconds),
                 })
                 .collect(),
-            pops_per_charge: unit.feeding.pops_per_charge.map(Number::computed),
+            pops_per_charge: unit.feeding.pops_per_charge.map(Number::new_unchecked),
             draw: (unit.feeding.draw != Draw::default()).then(|| DrawObject {
-                charging_efficiency: unit.feeding.draw.charging_efficiency.map(Number::computed),
-                power_factor: unit.feeding.draw.power_factor.map(Number::computed),
-                modelling_lamp_w: Number::computed(unit.feeding.draw.modelling_lamp_w),
+                charging_efficiency: unit.feeding.draw.charging_efficiency.map(Number::new_unchecked),
+                power_factor: unit.feeding.draw.power_factor.map(Number::new_unchecked),
+                modelling_lamp_w: Number::new_unchecked(unit.feeding.draw.modelling_lamp_w),
             }),
             duty: unit.feeding.duty.map(|duty| DutyObject {
-                pops: Number::computed(duty.pops),
-                in_s: Number::computed(duty.in_s),
+                pops: Number::new_unchecked(duty.pops),
+                in_s: Number::new_unchecked(duty.in_s),
             }),
         }
     }
 }
 
 fn coverage(coverage: Coverage) -> CoverageObject {
-    let number = Number::computed;
+    let number = Number::new_unchecked;
     let nothing = CoverageObject::default();
     match coverage {
         Coverage::FocalLength { focal_length_mm, frame_mm } => CoverageObject {
@@ -262,9 +262,9 @@ fn coverage(coverage: Coverage) -> CoverageObject {
 }
 
 fn scale(unit: &Unit) -> Option<ScaleObject> {
-    let number = |value| Written::Number(Number::computed(value));
+    let number = |value| Written::Number(Number::new_unchecked(value));
     let (style, full, least) = match unit.scale.style() {
-        Style::Dial { full, least } => (StyleName::Dial, Some(Number::computed(full)), number(least)),
+        Style::Dial { full, least } => (StyleName::Dial, Some(Number::new_unchecked(full)), number(least)),
         Style::Fraction { .. } => {
             (StyleName::Fraction, None, Written::Text(unit.scale.label(unit.scale.range())))
         }
@@ -273,7 +273,7 @@ fn scale(unit: &Unit) -> Option<ScaleObject> {
         Style::Continuous => return None,
     };
     let (click, step) = match unit.scale.grid() {
-        Grid::Linear(step) => (None, Some(Number::computed(step))),
+        Grid::Linear(step) => (None, Some(Number::new_unchecked(step))),
         Grid::Click(click) => {
             // A third has no end in digits.
             let thirds = click * 3.0;

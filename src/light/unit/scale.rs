@@ -5,7 +5,7 @@
 //! stop dial is a factor of two in energy (common practice).
 
 use crate::light::{
-    error::Wrong,
+    error::InvalidValue,
     quantity::{
         Joules, Stops,
         constants::{CONTINUOUS_HALF_CLICK, CONTINUOUS_RANGE},
@@ -98,7 +98,7 @@ impl Scale {
     }
 
     /// A scale with its grid. Wrong where it has no range, or more than [`SETTINGS_MOST`] settings.
-    pub fn new(style: Style, grid: Grid) -> Result<Self, Wrong> {
+    pub fn new(style: Style, grid: Grid) -> Result<Self, InvalidValue> {
         let range = match style {
             Style::Dial { full, least } => (full - least).abs(),
             Style::Fraction { least } => -least.log2(),
@@ -108,7 +108,10 @@ impl Scale {
         };
         crate::light::quantity::bounds::BELOW_FULL.check(range)?;
         if range < SAME {
-            return Err(Wrong::new("the scale has one setting only", "a least setting under the full one"));
+            return Err(InvalidValue::new(
+                "the scale has one setting only",
+                "a least setting under the full one",
+            ));
         }
         let (full, least) = linear_ends(style);
         let count = match grid {
@@ -116,7 +119,7 @@ impl Scale {
             Grid::Linear(step) => (full - least) / step,
         };
         if count > SETTINGS_MOST as f64 {
-            return Err(Wrong::new(
+            return Err(InvalidValue::new(
                 format!("the scale has {} settings", count as u64),
                 format!("a step that makes at most {SETTINGS_MOST}"),
             ));
@@ -139,7 +142,7 @@ impl Scale {
 
     /// Stops from full power to the least.
     pub const fn range(&self) -> Stops {
-        Stops::computed(self.range)
+        Stops::new_unchecked(self.range)
     }
 
     /// What is printed on the control.
@@ -162,19 +165,19 @@ impl Scale {
     /// ```
     /// use stopwright::light::{quantity::Stops, scale::{Grid, Scale, Style}};
     /// let dial = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1)).unwrap();
-    /// let set = dial.nearest(Stops::computed(1.72));
+    /// let set = dial.nearest(Stops::new_unchecked(1.72));
     /// assert_eq!(dial.label(set), "7.3");
     /// ```
     pub fn nearest(&self, below: Stops) -> Stops {
         let below = below.get();
         if self.settings.is_empty() {
-            return Stops::computed(below.clamp(0.0, self.range));
+            return Stops::new_unchecked(below.clamp(0.0, self.range));
         }
         let above = self.settings.partition_point(|&setting| setting < below);
         let lower = self.settings.get(above).copied().unwrap_or(self.range);
         let higher =
             above.checked_sub(1).and_then(|index| self.settings.get(index)).copied().unwrap_or(lower);
-        Stops::computed(if lower - below <= below - higher + SAME { lower } else { higher })
+        Stops::new_unchecked(if lower - below <= below - higher + SAME { lower } else { higher })
     }
 
     /// Half the distance in stops to the farther neighbour of a setting: how far off it may leave a wish.
@@ -187,11 +190,11 @@ impl Scale {
         let below = setting.get();
         let index = self.settings.partition_point(|&s| s < below - SAME);
         if self.settings.get(index).is_none_or(|s| (s - below).abs() >= SAME) {
-            return Stops::computed(CONTINUOUS_HALF_CLICK);
+            return Stops::new_unchecked(CONTINUOUS_HALF_CLICK);
         }
         let to = |other: Option<&f64>| other.map_or(0.0, |other| (light(*other) - light(below)).abs());
         let before = to(index.checked_sub(1).and_then(|i| self.settings.get(i)));
-        Stops::computed(before.max(to(self.settings.get(index + 1))) / 2.0)
+        Stops::new_unchecked(before.max(to(self.settings.get(index + 1))) / 2.0)
     }
 
     /// What to dial for a setting on the grid.
@@ -252,7 +255,7 @@ impl Scale {
     }
 
     /// The setting that a label names: a label within its printed rounding of a click is that click.
-    pub fn setting(&self, label: &str) -> Result<Stops, Wrong> {
+    pub fn setting(&self, label: &str) -> Result<Stops, InvalidValue> {
         let text = label.trim();
         if text.eq_ignore_ascii_case("full") {
             return Ok(Stops::ZERO);
@@ -283,7 +286,7 @@ impl Scale {
         }
     }
 
-    fn linear(&self, kind: Kind, text: &str, label: &str) -> Result<Stops, Wrong> {
+    fn linear(&self, kind: Kind, text: &str, label: &str) -> Result<Stops, InvalidValue> {
         let value = notation::bare_number(text)
             .or_else(|| notation::read(kind, text).ok().map(|written| written.number))
             .filter(|value| *value > 0.0)
@@ -304,17 +307,17 @@ impl Scale {
         let decimals = printed.split_once('.').map_or(0, |(_, decimals)| decimals.len().saturating_sub(2));
         let rounding = 0.5 * 0.1_f64.powf(decimals as f64);
         if (at(nearest) - value).abs() <= rounding + SAME {
-            Ok(Stops::computed(nearest))
+            Ok(Stops::new_unchecked(nearest))
         } else {
             Err(self.off_grid(label, (full / value).log2()))
         }
     }
 
-    fn snap(&self, below: f64, rounding: f64, label: &str) -> Result<Stops, Wrong> {
+    fn snap(&self, below: f64, rounding: f64, label: &str) -> Result<Stops, InvalidValue> {
         if !below.is_finite() {
             return Err(self.unread(label));
         }
-        let nearest = self.nearest(Stops::computed(below));
+        let nearest = self.nearest(Stops::new_unchecked(below));
         if (nearest.get() - below).abs() <= rounding + SAME {
             Ok(nearest)
         } else {
@@ -322,18 +325,18 @@ impl Scale {
         }
     }
 
-    fn unread(&self, label: &str) -> Wrong {
+    fn unread(&self, label: &str) -> InvalidValue {
         let shown: String = label.chars().take(40).collect();
-        Wrong::new(format!("\"{shown}\" is not a label of this unit's scale"), self.expected())
+        InvalidValue::new(format!("\"{shown}\" is not a label of this unit's scale"), self.expected())
     }
 
-    fn off_grid(&self, label: &str, below: f64) -> Wrong {
+    fn off_grid(&self, label: &str, below: f64) -> InvalidValue {
         let shown: String = label.chars().take(40).collect();
         if below < 0.0 || below > self.range {
-            return Wrong::new(format!("\"{shown}\" is beyond this unit's scale"), self.expected());
+            return InvalidValue::new(format!("\"{shown}\" is beyond this unit's scale"), self.expected());
         }
-        let nearest = self.label(self.nearest(Stops::computed(below)));
-        Wrong::new(
+        let nearest = self.label(self.nearest(Stops::new_unchecked(below)));
+        InvalidValue::new(
             format!("\"{shown}\" lies between two settings of this unit's scale"),
             format!("a setting on the scale; the nearest is \"{nearest}\""),
         )
@@ -343,7 +346,7 @@ impl Scale {
         let ends = format!(
             "a label from \"{}\" to \"{}\"",
             self.label(Stops::ZERO),
-            self.label(Stops::computed(self.range))
+            self.label(Stops::new_unchecked(self.range))
         );
         match self.style {
             Style::Fraction { .. } => {
@@ -358,7 +361,7 @@ impl Scale {
 
     /// Energy at a setting of a unit that gives `full` at full power.
     pub fn energy_at(full: Joules, setting: Stops) -> Joules {
-        Joules::computed(full.get() * (-setting.get()).exp2())
+        Joules::new_unchecked(full.get() * (-setting.get()).exp2())
     }
 }
 

@@ -8,7 +8,7 @@ use crate::light::unit::{
 fn unit(scale: Scale, corrections: Vec<[f64; 2]>) -> Unit {
     Unit {
         name: None,
-        energy: Some(Joules::computed(400.0)),
+        energy: Some(Joules::new_unchecked(400.0)),
         guide_number: None,
         coverage: None,
         scale,
@@ -50,12 +50,13 @@ fn a_setting_for_a_light_gives_that_light() {
         for unit in [unit(dial, corrections.clone()), unit(Scale::continuous(), corrections)] {
             let below = noise.within(-2.0, 10.0);
             let setting = unit.setting_for(below);
-            assert!((unit.below(Stops::computed(setting)) - below).abs() < 1e-9, "{below}: {unit:?}");
+            assert!((unit.below(Stops::new_unchecked(setting)) - below).abs() < 1e-9, "{below}: {unit:?}");
             // No setting of the scale gives it at less power.
             let range = unit.scale.range().get();
             let from = setting.max(0.0) + 1e-6;
-            let less =
-                |k: u32| unit.below(Stops::computed(from + (range - from) * f64::from(k) / 500.0)) - below;
+            let less = |k: u32| {
+                unit.below(Stops::new_unchecked(from + (range - from) * f64::from(k) / 500.0)) - below
+            };
             let is_passed = |k: u32| less(k) * less(k + 1) < 0.0;
             assert!(from > range || !(0..500).any(is_passed), "{below} at {setting}: {unit:?}");
         }
@@ -73,7 +74,7 @@ fn the_nearest_setting_is_the_nearest_of_all() {
         {
             let range = unit.scale.range().get();
             let lights: Vec<f64> = (0..=fine)
-                .map(|k| unit.below(Stops::computed(range * f64::from(k) / f64::from(fine))))
+                .map(|k| unit.below(Stops::new_unchecked(range * f64::from(k) / f64::from(fine))))
                 .collect();
             let below = noise.within(-2.0, 10.0);
             let least = lights.iter().map(|light| (light - below).abs()).fold(f64::INFINITY, f64::min);
@@ -90,9 +91,9 @@ fn ties_go_to_the_darker_and_then_to_the_lower_power() {
     let dial = Scale::new(Style::Dial { full: 9.0, least: 6.0 }, Grid::Click(1.0)).expect("a scale");
     // Lights 0, 2, 1, 3 stops under full: one and a half is as far from 1 as from 2.
     let swapped = unit(dial.clone(), vec![[1.0, -1.0], [2.0, 1.0], [3.0, 0.0]]);
-    assert_eq!(swapped.nearest(1.5), Stops::computed(1.0));
+    assert_eq!(swapped.nearest(1.5), Stops::new_unchecked(1.0));
     // Lights 0, 1, 1, 3: of two alike the lower power, and of a stretch that gives the same its end.
     let alike = unit(dial, vec![[1.0, 0.0], [2.0, 1.0], [3.0, 0.0]]);
-    assert_eq!(alike.nearest(1.0), Stops::computed(2.0));
+    assert_eq!(alike.nearest(1.0), Stops::new_unchecked(2.0));
     assert!((alike.setting_for(1.0) - 2.0).abs() < 1e-12);
 }

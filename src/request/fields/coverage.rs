@@ -16,7 +16,7 @@ use crate::{
         place::At,
         reader::{Read, Reader, reads, reads_word},
         schema::IsoInput,
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -39,7 +39,7 @@ pub struct CoverageInput {
 reads!(CoverageInput { focal_length_mm, frame_mm, angles_deg, cone_deg, gain });
 
 impl Read for Coverage {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = CoverageInput::read(tree, at, reader)?;
         let coverage = match (form.focal_length_mm, form.angles_deg, form.cone_deg, form.gain) {
             (Some(FocalLength(focal_length_mm)), None, None, None) => Self::FocalLength {
@@ -95,7 +95,7 @@ pub struct Guide {
 }
 
 impl Read for Guide {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = GuideNumberInput::read(tree, at, reader)?;
         let metres = match form.unit {
             GuideUnit::Metres => form.value.0,
@@ -109,7 +109,7 @@ impl Read for Guide {
         }
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         "a guide number, as {\"value\": 40, \"unit\": \"m\", \"iso\": 100}".to_owned()
     }
 }

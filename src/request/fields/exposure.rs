@@ -12,7 +12,7 @@ use crate::{
         place::At,
         reader::{Read, Reader, reads},
         schema::{DistanceInput, ExposureTimeInput, FNumberInput, IsoInput},
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -57,7 +57,7 @@ pub struct LimitsInput {
 reads!(LimitsInput { f_number, iso, distance, max_pops });
 
 impl Read for Limits {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = LimitsInput::read(tree, at, reader)?;
         let usual = Self::default();
         Some(Self {

@@ -15,7 +15,7 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, array_of, reads, reads_word},
         schema::StopsInput,
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -28,21 +28,21 @@ pub fn encoding(space: Option<Space>, bits: Option<Bits>) -> Encoding {
 }
 
 impl Read for Level {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let is_list = match tree {
-            Tree::Parameter(text) => text.contains(','),
-            tree => matches!(tree, Tree::List(_)),
+            Value::Parameter(text) => text.contains(','),
+            tree => matches!(tree, Value::List(_)),
         };
         if !is_list {
             return PatchLevel::read(tree, at, reader).map(|level| Self::Grey(level.0));
         }
-        array_of(tree, &Self::wanted(), at, reader, |_, tree, at, reader| {
+        array_of(tree, &Self::expected(), at, reader, |_, tree, at, reader| {
             PatchLevel::read(tree, at, reader).map(|level| level.0)
         })
         .map(Self::Rgb)
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         "a level, as 118, or [red, green, blue]".to_owned()
     }
 }
@@ -97,7 +97,7 @@ impl Item for ResponsePointInput {
 }
 
 impl Read for Response {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = ResponseInput::read(tree, at, reader)?;
         let encoding = encoding(form.space, form.bits);
         let points = form.points.iter().map(|point| [point.level.0, point.stops.get()]).collect();

@@ -8,7 +8,7 @@ use crate::{
         place::At,
         reader::{Read, Reader, array_of, number, number_or_text, whole},
         schema,
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -20,11 +20,11 @@ macro_rules! bounded {
         pub struct $name(pub f64);
 
         impl Read for $name {
-            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
                 number(tree, bounds::$bounds, at, reader).map(Self)
             }
 
-            fn wanted() -> String {
+            fn expected() -> String {
                 format!("a number, {}", bounds::$bounds.range())
             }
         }
@@ -121,10 +121,12 @@ pub struct LightingRatioValue(pub f64);
 pub struct Size(pub Metres);
 
 impl Read for Size {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let written = crate::request::reader::written(Kind::Distance, tree, at, reader)?;
         let expected = Kind::Distance.expected();
-        reader.within(bounds::SIZE, written.number, expected, at).map(|size| Self(Metres::computed(size)))
+        reader
+            .within(bounds::SIZE, written.number, expected, at)
+            .map(|size| Self(Metres::new_unchecked(size)))
     }
 }
 
@@ -132,10 +134,12 @@ impl Read for Size {
 pub struct Coordinate(pub Metres);
 
 impl Read for Coordinate {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let expected = notation::COORDINATE_EXPECTED;
         let metres = number_or_text(tree, expected, at, reader, |metres| metres, notation::coordinate)?;
-        reader.within(bounds::COORDINATE, metres, expected, at).map(|metres| Self(Metres::computed(metres)))
+        reader
+            .within(bounds::COORDINATE, metres, expected, at)
+            .map(|metres| Self(Metres::new_unchecked(metres)))
     }
 }
 
@@ -144,7 +148,7 @@ impl Read for Coordinate {
 pub struct Tolerance(pub Stops);
 
 impl Read for Tolerance {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let stops = Stops::read(tree, at, reader)?;
         match bounds::TOLERANCE.check(stops.get()) {
             Ok(_) => Some(Self(stops)),
@@ -154,7 +158,7 @@ impl Read for Tolerance {
 }
 
 /// Two numbers in the bounds of one row of the table.
-fn pair(tree: &Tree<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
+fn pair(tree: &Value<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
     array_of(tree, "a list of two numbers", at, reader, |_, tree, at, reader| {
         number(tree, bounds, at, reader)
     })
@@ -167,7 +171,7 @@ macro_rules! pair_of {
         pub struct $name(pub [f64; 2]);
 
         impl Read for $name {
-            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
                 pair(tree, bounds::$bounds, at, reader).map(Self)
             }
         }
@@ -195,7 +199,7 @@ pair_of!(
 pub struct Correction(pub Stops);
 
 impl Read for Correction {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let stops = Stops::read(tree, at, reader)?;
         match bounds::CORRECTION.check(stops.get()) {
             Ok(_) => Some(Self(stops)),
@@ -208,7 +212,7 @@ impl Read for Correction {
 pub struct Range<T>(pub [T; 2]);
 
 impl<T: Read + PartialOrd + Copy> Read for Range<T> {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, the lesser first";
         let [first, second] =
             array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| T::read(tree, at, reader))?;
@@ -228,7 +232,7 @@ macro_rules! whole_number {
         pub struct $name(pub u32);
 
         impl Read for $name {
-            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
                 whole(tree, bounds::$bounds, at, reader).map(Self)
             }
         }
@@ -253,7 +257,7 @@ whole_number!(
 pub struct Bits(pub u32);
 
 impl Read for Bits {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match whole(tree, bounds::BITS, at, reader)? {
             bits @ (8 | 16) => Some(Self(bits)),
             bits => reader.fault(at, format!("{bits} bits are not known"), "8 or 16"),
@@ -266,11 +270,11 @@ impl Read for Bits {
 pub struct FlashDuration(pub Seconds);
 
 impl Read for FlashDuration {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         // A duration is no mark of a shutter dial: it is what it says.
         let written = crate::request::reader::written(Kind::ExposureTime, tree, at, reader)?;
         match bounds::DURATION.check(written.number) {
-            Ok(seconds) => Some(Self(Seconds::computed(seconds))),
+            Ok(seconds) => Some(Self(Seconds::new_unchecked(seconds))),
             Err(wrong) => reader.wrong(at, wrong),
         }
     }

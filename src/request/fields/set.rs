@@ -4,10 +4,10 @@ use utoipa::ToSchema;
 
 use crate::{
     light::{
-        error::{self, Wrong},
+        error::{self, InvalidValue},
         quantity::{FNumber, Lux, Metres, Stops, bounds},
         set::{
-            Ambient, AmbientAmount, Contribution, Known, Lamp, Outfit, Stand,
+            Ambient, AmbientAmount, Contribution, Geometry, Known, Light, Optics,
             beam::Beam,
             geometry::{Direction, Position},
             modifier::{KINDS, Modifier},
@@ -28,7 +28,7 @@ use crate::{
             self, DistanceInput, FNumberInput, ModifierInput, Name, PositionInput, SettingInput, SizeInput,
             schema,
         },
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -88,7 +88,7 @@ pub struct Placed {
 }
 
 impl Read for Placed {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = PlacementInput::read(tree, at, reader)?;
         let stand = match (form.distance, form.position) {
             (Some(_), Some(_)) => {
@@ -105,7 +105,7 @@ impl Read for Placed {
                     "off_axis_deg, or a position instead of the distance",
                 );
             }
-            (Some(distance), None) => Stand::Distance {
+            (Some(distance), None) => Geometry::Distance {
                 distance,
                 incidence_deg: form.incidence_deg.map_or(0.0, |angle| angle.0),
                 off_axis_deg: form.off_axis_deg.map_or(0.0, |angle| angle.0),
@@ -123,11 +123,11 @@ impl Read for Placed {
                         );
                     }
                 }
-                Stand::Position(position)
+                Geometry::Position(position)
             }
         };
         let outfit =
-            Outfit { aim: form.aim, beam: form.beam, modifier: form.modifier_stops, source: form.source };
+            Optics { aim: form.aim, beam: form.beam, modifier: form.modifier_stops, source: form.source };
         Some(Self { light: form.light, point: form.point, known: Known::Placement { stand, outfit } })
     }
 }
@@ -158,7 +158,7 @@ schema!(of BeamRow as "BeamRow":
         .into());
 
 impl Read for BeamRow {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, degrees off the axis and relative intensity";
         array_of(tree, EXPECTED, at, reader, |index, tree, at, reader| match index {
             0 => OffAxis::read(tree, at, reader).map(|angle| angle.0),
@@ -175,7 +175,7 @@ impl Item for BeamRow {
 }
 
 impl Read for Beam {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = BeamInput::read(tree, at, reader)?;
         match (form.half_power_deg, form.table) {
             (Some(HalfPower(deg)), None) => Some(Self::HalfPower { deg }),
@@ -207,7 +207,7 @@ impl Read for Beam {
 }
 
 impl Read for Modifier {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         struct Kind {
             kind: String,
         }
@@ -216,21 +216,24 @@ impl Read for Modifier {
             let expected = format!("{{\"kind\": \"{kind}\"}}, or stops, as -1.5");
             return reader.fault(at, "this is a kind of modifier, not stops", expected);
         }
-        if !matches!(tree, Tree::Object(_)) {
+        if !matches!(tree, Value::Object(_)) {
             return Correction::read(tree, at, reader).map(|stops| Self::Stops(stops.0));
         }
         let Kind { kind } = Kind::read(tree, at, reader)?;
         Self::named(&kind).or_else(|| {
             reader.noted(&At::Field(at, "kind"), || {
                 let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect();
-                Wrong::new(format!("\"{kind}\" is not known"), format!("one of {}", error::names(&names)))
+                InvalidValue::new(
+                    format!("\"{kind}\" is not known"),
+                    format!("one of {}", error::names(&names)),
+                )
             })
         })
     }
 }
 
 impl Read for Position {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a position [x, y, z], each as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
         array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
             Coordinate::read(tree, at, reader).map(|coordinate| coordinate.0.get())
@@ -240,7 +243,7 @@ impl Read for Position {
 }
 
 impl Read for Direction {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a direction [x, y, z] that is not zero";
         let direction = array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
             DirectionPart::read(tree, at, reader).map(|part| part.0)
@@ -258,7 +261,7 @@ impl Read for Direction {
 pub fn contributions(
     readings: Vec<ReadingInput>,
     placements: Vec<Placed>,
-    lamps: &[Lamp],
+    lamps: &[Light],
     at: &At<'_>,
     reader: &mut Reader,
     points: impl Fn(&str, Option<&str>, &At<'_>, &mut Reader) -> Option<Vec<String>>,
@@ -336,14 +339,14 @@ reads!(SourceInput { disc_m, rectangle_m });
 pub struct Sides([Size; 2]);
 
 impl Read for Sides {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, width and height";
         array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| Size::read(tree, at, reader)).map(Self)
     }
 }
 
 impl Read for Source {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = SourceInput::read(tree, at, reader)?;
         match (form.disc_m, form.rectangle_m) {
             (Some(Size(diameter)), None) => Some(Self::Disc { diameter }),
@@ -376,10 +379,10 @@ impl Item for AmbientInput {
 }
 
 impl Read for Ambient {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = AmbientInput::read(tree, at, reader)?;
         let amount = match (form.illuminance_lx, form.f_number) {
-            (Some(lux), None) => AmbientAmount::Illuminance(Lux::computed(lux.0)),
+            (Some(lux), None) => AmbientAmount::Illuminance(Lux::new_unchecked(lux.0)),
             (None, Some(f_number)) => AmbientAmount::FNumber(f_number),
             _ => {
                 return reader.fault(

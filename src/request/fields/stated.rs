@@ -7,7 +7,7 @@ use crate::{
     request::{
         place::At,
         reader::{Read, Reader, reads},
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -44,7 +44,7 @@ impl Stated {
 }
 
 impl Read for Stated {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         struct Ends {
             low: Plain,
             typical: Plain,
@@ -54,7 +54,7 @@ impl Read for Stated {
         if let Some(value) = tree.number() {
             return Some(Self(Estimate::exact(value)));
         }
-        if !matches!(tree, Tree::Object(_)) {
+        if !matches!(tree, Value::Object(_)) {
             return reader.mistyped(at, tree, "a number, or an object with low, typical, high");
         }
         let ends = Ends::read(tree, at, reader)?;
@@ -70,14 +70,14 @@ impl Read for Stated {
 struct Plain(f64);
 
 impl Read for Plain {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree.number() {
             Some(value) => Some(Self(value)),
             None => reader.mistyped(at, tree, "a number"),
         }
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         "a number".to_owned()
     }
 }

@@ -21,7 +21,7 @@ use crate::{
         place::At,
         reader::{Item, Read, Reader, reads, reads_word},
         schema::{DurationInput, EnergyInput, Name, SettingInput, StopsInput},
-        value::Tree,
+        value::Value,
     },
 };
 
@@ -80,10 +80,10 @@ impl ScaleInput {
             StyleName::Dial => {
                 let Some(DialLabel(full)) = self.full else {
                     let at = At::Field(at, "full");
-                    return reader.fault(&at, "a dial needs its label at full power", DialLabel::wanted());
+                    return reader.fault(&at, "a dial needs its label at full power", DialLabel::expected());
                 };
                 let Some(least) = notation::bare_number(&least) else {
-                    return reader.fault(&least_at, "this is not a dial's label", DialLabel::wanted());
+                    return reader.fault(&least_at, "this is not a dial's label", DialLabel::expected());
                 };
                 if let Err(wrong) = bounds::DIAL_LABEL.check(least) {
                     return reader.wrong(&least_at, wrong);
@@ -149,27 +149,27 @@ fn positive(kind: Kind, text: &str, at: &At<'_>, reader: &mut Reader) -> Option<
 pub struct SettingText(pub String);
 
 impl Read for SettingText {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree {
-            Tree::Number(number) => Some(Self(number.to_string())),
+            Value::Number(number) => Some(Self(number.to_string())),
             // A setting out of an answer is taken by its label.
-            Tree::Object(_) => {
+            Value::Object(_) => {
                 reader.object(tree, at, &["label", "stops_below_full", "fraction", "energy_j"])?;
                 match tree.get("label") {
-                    Some(label @ (Tree::Text(_) | Tree::Parameter(_))) => {
+                    Some(label @ (Value::Text(_) | Value::Parameter(_))) => {
                         Self::read(label, &At::Field(at, "label"), reader)
                     }
-                    _ => reader.mistyped(at, tree, &Self::wanted()),
+                    _ => reader.mistyped(at, tree, &Self::expected()),
                 }
             }
-            Tree::Text(text) | Tree::Parameter(text) if (1..=64).contains(&text.len()) => {
+            Value::Text(text) | Value::Parameter(text) if (1..=64).contains(&text.len()) => {
                 Some(Self(text.clone().into_owned()))
             }
-            _ => reader.mistyped(at, tree, &Self::wanted()),
+            _ => reader.mistyped(at, tree, &Self::expected()),
         }
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         "a label on the unit's own scale, as \"7.3\", \"1/16\", \"62 %\", \"150 J\" or \"-2 stops\""
             .to_owned()
     }
@@ -315,7 +315,7 @@ pub const DURATION_EXPECTED: &str =
     "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter";
 
 impl Read for Unit {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let form = UnitInput::read(tree, at, reader)?;
         if form.energy.is_none() && form.guide_number.is_none() {
             return reader.fault(at, "the unit states no output", "energy, or guide_number, or both");
@@ -379,7 +379,7 @@ impl Read for Unit {
         })
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         "a unit, as {\"name\": \"north head\", \"energy\": \"600 J\"}".to_owned()
     }
 }

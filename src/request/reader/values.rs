@@ -2,7 +2,7 @@
 
 use crate::{
     light::{
-        error::Wrong,
+        error::InvalidValue,
         quantity::{
             FNumber, Iso, Joules, Metres, Seconds, Stops,
             bounds::Bounds,
@@ -13,12 +13,12 @@ use crate::{
     request::{
         place::At,
         reader::{Read, Reader},
-        value::Tree,
+        value::Value,
     },
 };
 
 /// A number within bounds; in a query its text.
-pub fn number(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+pub fn number(tree: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
     let Some(number) = tree.number() else {
         return reader.mistyped(at, tree, &format!("a number, {}", bounds.range()));
     };
@@ -29,7 +29,7 @@ pub fn number(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader)
 }
 
 /// A whole number within bounds.
-pub fn whole(tree: &Tree<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<u32> {
+pub fn whole(tree: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<u32> {
     let number = number(tree, bounds, at, reader)?;
     if number.fract() == 0.0 {
         Some(number as u32)
@@ -48,35 +48,35 @@ pub fn is_too_long(text: &str) -> bool {
 
 /// A number, or a text in the trade's notation.
 pub fn number_or_text<T>(
-    tree: &Tree<'_>,
+    tree: &Value<'_>,
     expected: &str,
     at: &At<'_>,
     reader: &mut Reader,
     number: impl Fn(f64) -> T,
-    text: impl Fn(&str) -> Result<T, Wrong>,
+    text: impl Fn(&str) -> Result<T, InvalidValue>,
 ) -> Option<T> {
     let read = match tree {
-        Tree::Number(value) => return Some(number(*value)),
-        Tree::Text(written) | Tree::Parameter(written) if is_too_long(written) => {
+        Value::Number(value) => return Some(number(*value)),
+        Value::Text(written) | Value::Parameter(written) if is_too_long(written) => {
             return reader.fault(at, TOO_LONG, expected);
         }
-        Tree::Parameter(written) => match notation::bare_number(written) {
+        Value::Parameter(written) => match notation::bare_number(written) {
             Some(value) => return Some(number(value)),
             None => text(written),
         },
-        Tree::Text(written) => text(written),
+        Value::Text(written) => text(written),
         _ => return reader.mistyped(at, tree, expected),
     };
     read.map_or_else(|wrong| reader.wrong(at, wrong), Some)
 }
 
 /// The number of a quantity as it was written, before marks are read.
-pub fn written(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
+pub fn written(kind: Kind, tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
     number_or_text(tree, kind.expected(), at, reader, Written::plain, |text| notation::read(kind, text))
 }
 
 /// A quantity of `kind`, as exact as its mark says, within its bounds.
-pub fn quantity(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+pub fn quantity(kind: Kind, tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
     let written = written(kind, tree, at, reader)?;
     let (value, _) = reader.rules.interpret(kind, written);
     reader.within(kind.bounds(), value, kind.expected(), at)
@@ -85,11 +85,11 @@ pub fn quantity(kind: Kind, tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -
 macro_rules! reads_quantity {
     ($($type:ident: $kind:ident),+) => {$(
         impl Read for $type {
-            fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-                quantity(Kind::$kind, tree, at, reader).map(Self::computed)
+            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                quantity(Kind::$kind, tree, at, reader).map(Self::new_unchecked)
             }
 
-            fn wanted() -> String {
+            fn expected() -> String {
                 Kind::$kind.expected().to_owned()
             }
         }
@@ -98,23 +98,23 @@ macro_rules! reads_quantity {
 reads_quantity!(FNumber: FNumber, Seconds: ExposureTime, Iso: Iso, Joules: Energy, Metres: Distance);
 
 impl Read for Stops {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let stops =
             number_or_text(tree, notation::STOPS_EXPECTED, at, reader, |stops| stops, notation::stops)?;
         Self::new(stops).map_or_else(|wrong| reader.wrong(at, wrong), Some)
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         notation::STOPS_EXPECTED.to_owned()
     }
 }
 
 impl Read for bool {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match tree {
-            Tree::Bool(value) => Some(*value),
-            Tree::Parameter(text) if text == "true" => Some(true),
-            Tree::Parameter(text) if text == "false" => Some(false),
+            Value::Bool(value) => Some(*value),
+            Value::Parameter(text) if text == "true" => Some(true),
+            Value::Parameter(text) if text == "false" => Some(false),
             _ => reader.mistyped(at, tree, "true or false"),
         }
     }
@@ -124,18 +124,18 @@ impl Read for bool {
 pub const NAME_MOST: usize = 64;
 
 impl Read for String {
-    fn read(tree: &Tree<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         text(tree, NAME_MOST, at, reader)
     }
 
-    fn wanted() -> String {
+    fn expected() -> String {
         text_of(NAME_MOST)
     }
 }
 
 /// A text of so many characters at the most.
-pub fn text(tree: &Tree<'_>, most: usize, at: &At<'_>, reader: &mut Reader) -> Option<String> {
-    let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
+pub fn text(tree: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) -> Option<String> {
+    let (Value::Text(text) | Value::Parameter(text)) = tree else {
         return reader.mistyped(at, tree, &text_of(most));
     };
     let length = text.chars().count();

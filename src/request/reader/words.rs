@@ -2,22 +2,22 @@
 
 use crate::{
     light::{
-        error::{self, Wrong},
+        error::{self, InvalidValue},
         quantity::{kind::Kind, marks::Step, rules::Reading, units::Units},
     },
-    request::{place::At, reader::Reader, value::Tree},
+    request::{place::At, reader::Reader, value::Value},
 };
 
 /// One word out of a few.
-pub fn word<T: Copy>(tree: &Tree<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
-    let (Tree::Text(text) | Tree::Parameter(text)) = tree else {
-        return reader.noted(at, || Wrong::new(format!("this is {}", tree.what()), one_of(words)));
+pub fn word<T: Copy>(tree: &Value<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
+    let (Value::Text(text) | Value::Parameter(text)) = tree else {
+        return reader.noted(at, || InvalidValue::new(format!("this is {}", tree.what()), one_of(words)));
     };
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
         None => reader.noted(at, || {
             let shown: String = text.chars().take(40).collect();
-            Wrong::new(format!("\"{shown}\" is not known"), one_of(words))
+            InvalidValue::new(format!("\"{shown}\" is not known"), one_of(words))
         }),
     }
 }
@@ -33,14 +33,14 @@ macro_rules! reads_word {
     ($type:ident: $words:expr) => {
         impl $crate::request::reader::Read for $type {
             fn read(
-                tree: &$crate::request::value::Tree<'_>,
+                tree: &$crate::request::value::Value<'_>,
                 at: &$crate::request::place::At<'_>,
                 reader: &mut $crate::request::reader::Reader,
             ) -> Option<Self> {
                 $crate::request::reader::word(tree, &$words, at, reader)
             }
 
-            fn wanted() -> String {
+            fn expected() -> String {
                 $crate::request::reader::one_of(&$words)
             }
         }

@@ -11,7 +11,7 @@ use crate::light::{
     quantity::{Metres, bounds, significant, units::Units},
     remark::{By, Change, Remedy},
     set::{
-        Contribution, Known, Outfit, Scene, Stand,
+        Contribution, Geometry, Known, Optics, Scene,
         geometry::{Position, minus},
     },
 };
@@ -137,20 +137,20 @@ impl Move {
             Known::Placement { stand, outfit } => Some((stand, outfit)),
             Known::Reading { .. } => None,
         });
-        let placed: Option<Vec<(&Stand, &Outfit)>> = placed.collect();
+        let placed: Option<Vec<(&Geometry, &Optics)>> = placed.collect();
         let placed = placed?;
         let (first, _, placement) =
             trials.prepared.lit.placements.iter().find(|(_, lamp, _)| *lamp == light)?;
-        if placed.iter().any(|(stand, _)| matches!(stand, Stand::Distance { .. })) {
+        if placed.iter().any(|(stand, _)| matches!(stand, Geometry::Distance { .. })) {
             let all = trials.prepared.lit.placements.iter().filter(|(_, lamp, _)| *lamp == light);
-            let is_all = placed.iter().all(|(stand, _)| matches!(stand, Stand::Distance { .. }));
+            let is_all = placed.iter().all(|(stand, _)| matches!(stand, Geometry::Distance { .. }));
             // Points with a position that have no placement are lit from the light's own.
             let is_told = all.count() == placed.len();
             return (is_all && is_told).then_some(Self::Distances { first: placement.distance });
         }
         let told = placed.iter().filter_map(|(stand, _)| match stand {
-            Stand::Position(position) => *position,
-            Stand::Distance { .. } => None,
+            Geometry::Position(position) => *position,
+            Geometry::Distance { .. } => None,
         });
         let mut positions = lamp.position.into_iter().chain(told);
         let from = positions.next()?;
@@ -190,8 +190,8 @@ impl Move {
                 (to != *stands).then(|| Moved { set: at(set, light, to), to: told, position: Some(to) })
             }
             Self::Distances { first } => {
-                let to = set.units.moved(*first, Metres::computed(first.get() * factor));
-                let to = Metres::computed(significant(to.get()));
+                let to = set.units.moved(*first, Metres::new_unchecked(first.get() * factor));
+                let to = Metres::new_unchecked(significant(to.get()));
                 let factor = to.get() / first.get();
                 let set = with_distances(set, light, |distance| distance.get() * factor)?;
                 Some(Moved { set, to, position: None })
@@ -202,7 +202,7 @@ impl Move {
 
 fn apart(a: Position, b: Position) -> Metres {
     let [x, y, z] = minus(a.0, b.0);
-    Metres::computed(x.hypot(y).hypot(z))
+    Metres::new_unchecked(x.hypot(y).hypot(z))
 }
 
 /// The set with a light at another position, wherever it was told.
@@ -214,7 +214,7 @@ fn at(set: &Set, light: usize, to: Position) -> Set {
     }
     let name = lamp.name.clone();
     for contribution in own(&mut set.scene.contributions, &name) {
-        if let Known::Placement { stand: Stand::Position(Some(position)), .. } = &mut contribution.known {
+        if let Known::Placement { stand: Geometry::Position(Some(position)), .. } = &mut contribution.known {
             *position = to;
         }
     }
@@ -226,7 +226,7 @@ fn with_distances(set: &Set, light: usize, to: impl Fn(Metres) -> f64) -> Option
     let mut set = set.clone();
     let name = set.scene.lamps[light].name.clone();
     for contribution in own(&mut set.scene.contributions, &name) {
-        if let Known::Placement { stand: Stand::Distance { distance, .. }, .. } = &mut contribution.known {
+        if let Known::Placement { stand: Geometry::Distance { distance, .. }, .. } = &mut contribution.known {
             *distance = Metres::new(to(*distance)).ok()?;
         }
     }
@@ -253,7 +253,7 @@ fn others(before: &Scene, after: &Set, light: usize) -> String {
         .iter()
         .filter(|contribution| contribution.light == *name)
         .filter_map(|contribution| match contribution.known {
-            Known::Placement { stand: Stand::Distance { distance, .. }, .. } => {
+            Known::Placement { stand: Geometry::Distance { distance, .. }, .. } => {
                 Some((contribution.point.as_str(), distance))
             }
             _ => None,

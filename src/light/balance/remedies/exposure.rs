@@ -64,7 +64,7 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<Remedied> {
     };
     let remedy = Remedy {
         change: Change::ExposureTime,
-        by: By::stops(Stops::computed(stops)),
+        by: By::stops(Stops::new_unchecked(stops)),
         detail: format!(
             "{change} the exposure time {turn}{}; {beware}. Only ambient light changes.{}",
             trials.anew(None),

@@ -28,7 +28,7 @@ pub fn power(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
     let stops = lamp.unit.below(fixed) - lamp.unit.below(to);
     let remedy = Remedy {
         change: Change::Power,
-        by: By::stops(Stops::computed(stops)),
+        by: By::stops(Stops::new_unchecked(stops)),
         detail: format!(
             "Let \"{}\" be turned to {}{}; it is fixed at {}{}.",
             lamp.name,

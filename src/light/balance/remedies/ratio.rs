@@ -18,7 +18,7 @@ pub fn ratio(trials: &Trials<'_>) -> Option<Remedied> {
     let other = others.find(|other| trials.works_with(Some(*other)))?;
     let remedy = Remedy {
         change: Change::Ratio,
-        by: By::ratio(Number::computed(other.value)),
+        by: By::ratio(Number::new_unchecked(other.value)),
         detail: format!("Ask for {}:1 counted by {}.", significant(other.value), ratio.counting.text()),
     };
     Some(((other.value / ratio.value).log2().abs(), remedy))

@@ -41,9 +41,9 @@ impl Readings {
         let fit = fit(&kept.collect::<Vec<_>>());
         let full = question.rated().or(fit.as_ref().map(|fit| fit.at_full)).unwrap_or_default();
         let each = samples.map(|([set, stops], is_left_out)| Reading {
-            set: Stops::computed(set),
-            measured: Stops::computed(stops - full),
-            deviation: Stops::computed(stops - full - set),
+            set: Stops::new_unchecked(set),
+            measured: Stops::new_unchecked(stops - full),
+            deviation: Stops::new_unchecked(stops - full - set),
             is_left_out,
         });
         Self { each: each.collect(), line: fit.and_then(|fit| fit.line), full }
@@ -56,6 +56,6 @@ impl Readings {
 
     /// The light at a setting by the line, against full power as the readings are; none without a line.
     pub fn by_the_line(&self, set: Stops) -> Option<Stops> {
-        self.line.map(|line| Stops::computed(line.at(set.get()) - self.full))
+        self.line.map(|line| Stops::new_unchecked(line.at(set.get()) - self.full))
     }
 }

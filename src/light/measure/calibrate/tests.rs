@@ -33,7 +33,7 @@ fn unit() -> Unit {
     Unit {
         name: None,
         energy: None,
-        guide_number: Some(GuideMetres::computed(50.0)),
+        guide_number: Some(GuideMetres::new_unchecked(50.0)),
         coverage: None,
         scale: scale.expect("a scale"),
         offset: Stops::ZERO,
@@ -50,7 +50,7 @@ fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> Question {
         unit: unit(),
         samples,
         metered: true,
-        distance: distance_m.map(Metres::computed),
+        distance: distance_m.map(Metres::new_unchecked),
         iso: Iso::BASE,
         extrapolated: false,
     }
@@ -75,7 +75,8 @@ fn a_thousand_noisy_units_are_recovered() {
                 let misfire = noise.uniform() < 0.05;
                 let off = if misfire { -1.0 - 3.0 * noise.uniform() } else { spread * noise.normal() };
                 lost.push(misfire);
-                samples.push(Sample { below: Stops::computed(f64::from(below)), stops: true_stops + off });
+                samples
+                    .push(Sample { below: Stops::new_unchecked(f64::from(below)), stops: true_stops + off });
             }
         }
         let answer = calibrate(&metered(samples, Some(2.5))).expect("a calibration");
@@ -139,7 +140,7 @@ fn lines_agree_with_a_reference_library() {
 
 #[test]
 fn readings_one_by_one_agree_with_what_is_told_of_settings() {
-    let sample = |below: f64, stops: f64| Sample { below: Stops::computed(below), stops };
+    let sample = |below: f64, stops: f64| Sample { below: Stops::new_unchecked(below), stops };
     // The fifth was lost.
     let samples = [(0.0, 9.1), (0.0, 9.14), (1.0, 8.2), (1.0, 8.16), (2.0, 3.0), (2.0, 7.1), (2.0, 7.2)]
         .map(|(below, stops)| sample(below, stops));
@@ -162,7 +163,7 @@ fn readings_one_by_one_agree_with_what_is_told_of_settings() {
             assert!(off.abs() < 1e-9, "{reading:?}");
         }
         // The line meets full power at the offset, and rises with the tracking.
-        let at = |set: f64| readings.by_the_line(Stops::computed(set)).expect("a line").get();
+        let at = |set: f64| readings.by_the_line(Stops::new_unchecked(set)).expect("a line").get();
         let offset = answer.offset_stops.map_or(0.0, Stops::get);
         assert!((at(0.0) - offset).abs() < 1e-9, "{} {offset}", at(0.0));
         assert!((at(0.0) - at(-1.0) - answer.tracking.expect("tracking").get()).abs() < 1e-9);
@@ -184,7 +185,7 @@ fn one_off(below: &[f64], repeats: usize, off: [f64; 2], seed: u64) -> (u32, u32
         let wrong = (noise.uniform() * lights.len() as f64) as usize;
         lights[wrong][1] += off[0] + (off[1] - off[0]) * noise.uniform();
         let samples = lights.iter().map(|[below, light]| Sample {
-            below: Stops::computed(*below),
+            below: Stops::new_unchecked(*below),
             stops: (light * 10.0).round() / 10.0,
         });
         let answer = calibrate(&metered(samples.collect(), Some(3.125))).expect("a calibration");
@@ -227,7 +228,7 @@ fn bright_outliers_are_found_as_dark_ones_are() {
 
 #[test]
 fn a_bright_outlier_does_not_widen_the_interval() {
-    let sample = |below: f64, stops: f64| Sample { below: Stops::computed(below), stops };
+    let sample = |below: f64, stops: f64| Sample { below: Stops::new_unchecked(below), stops };
     let good = [
         (0.0, 9.1),
         (0.0, 9.2),
@@ -255,10 +256,10 @@ fn a_bright_outlier_does_not_widen_the_interval() {
 
 #[test]
 fn a_stated_repeatability_is_taken_in_place_of_the_assumed_one() {
-    let sample = |below: f64, stops: f64| Sample { below: Stops::computed(below), stops };
+    let sample = |below: f64, stops: f64| Sample { below: Stops::new_unchecked(below), stops };
     let ask = |stated: Option<f64>| {
         let mut question = metered(vec![sample(0.0, 9.013), sample(1.0, 8.021)], Some(2.5));
-        question.unit.repeat = stated.map(Stops::computed);
+        question.unit.repeat = stated.map(Stops::new_unchecked);
         let answer = calibrate(&question).expect("a calibration");
         let [low, high] = answer.offset_stops_range.expect("a range").map(Stops::get);
         ((high - low) / 2.0, answer.assumptions[0].clone())

@@ -128,7 +128,7 @@ fn measure(tone: Tone, spacing: f64, seed: u64) -> [Held; 2] {
                 reference: Level::Grey(reference),
                 readings: vec![Patch { id: None, name: "a".to_owned(), level: Level::Grey(patch) }],
                 response: Some(fitted.response.clone()),
-                tolerance: Stops::computed(0.1),
+                tolerance: Stops::new_unchecked(0.1),
                 exposure: None,
                 step: crate::light::quantity::marks::Step::default(),
             });
@@ -188,7 +188,7 @@ fn a_sigmoid_with_frames_two_stops_apart_holds_three_stops() {
             reference: Level::Grey(tone(from)),
             readings: vec![Patch { id: None, name: "a".to_owned(), level: Level::Grey(tone(from + 3.0)) }],
             response: Some(response.clone()),
-            tolerance: Stops::computed(0.1),
+            tolerance: Stops::new_unchecked(0.1),
             exposure: None,
             step: crate::light::quantity::marks::Step::default(),
         });

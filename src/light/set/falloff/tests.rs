@@ -28,13 +28,13 @@ fn summed(width: f64, height: f64, is_disc: bool, distance: f64) -> f64 {
 fn finite_sources_agree_with_a_sum_over_the_face() {
     for (width, height) in [(0.5, 0.5), (1.2, 0.4), (2.0, 1.0)] {
         for distance in [0.3, 0.7, 1.5, 6.0] {
-            let size = |side: f64| Metres::computed(side);
+            let size = |side: f64| Metres::new_unchecked(side);
             let rectangle = Source::Rectangle { width: size(width), height: size(height) };
-            let factor = rectangle.factor(Metres::computed(distance));
+            let factor = rectangle.factor(Metres::new_unchecked(distance));
             let sum = summed(width, height, false, distance);
             assert!((factor / sum - 1.0).abs() < 1e-4, "{width} x {height} at {distance}: {factor} {sum}");
             let disc = Source::Disc { diameter: size(width) };
-            let factor = disc.factor(Metres::computed(distance));
+            let factor = disc.factor(Metres::new_unchecked(distance));
             let sum = summed(width, width, true, distance);
             assert!((factor / sum - 1.0).abs() < 2e-3, "disc {width} at {distance}: {factor} {sum}");
         }
@@ -44,20 +44,21 @@ fn finite_sources_agree_with_a_sum_over_the_face() {
 #[test]
 fn five_times_the_largest_dimension_is_as_good_as_a_point() {
     // Published: ANSI/IES LS-1, 9.1.1: within 1 %.
-    let disc = Source::Disc { diameter: Metres::computed(1.0) };
-    let square = Source::Rectangle { width: Metres::computed(1.0), height: Metres::computed(1.0) };
+    let disc = Source::Disc { diameter: Metres::new_unchecked(1.0) };
+    let square = Source::Rectangle { width: Metres::new_unchecked(1.0), height: Metres::new_unchecked(1.0) };
     for source in [disc, square] {
-        let factor = source.factor(Metres::computed(AS_A_POINT));
+        let factor = source.factor(Metres::new_unchecked(AS_A_POINT));
         assert!((0.985..1.0).contains(&factor), "{factor}");
     }
     // A disc is 1/(1 + 0.1²) there: 0.990.
-    assert!((disc.factor(Metres::computed(5.0)) - 1.0 / 1.01).abs() < 1e-12);
+    assert!((disc.factor(Metres::new_unchecked(5.0)) - 1.0 / 1.01).abs() < 1e-12);
 }
 
 #[test]
 fn evenness_is_reached_just_there() {
-    let disc = Some(Source::Disc { diameter: Metres::computed(1.2) });
-    let rectangle = Some(Source::Rectangle { width: Metres::computed(0.4), height: Metres::computed(1.8) });
+    let disc = Some(Source::Disc { diameter: Metres::new_unchecked(1.2) });
+    let rectangle =
+        Some(Source::Rectangle { width: Metres::new_unchecked(0.4), height: Metres::new_unchecked(1.8) });
     for source in [None, disc, rectangle] {
         for (depth, within) in [(0.3, 0.1), (1.0, 0.33), (2.5, 1.0)] {
             let front = evenness(source, depth, within).expect("within 1 km");
@@ -92,7 +93,7 @@ fn light_is_neither_made_nor_lost() {
 fn evenness_is_that_of_every_distance_beyond() {
     // For a disc in closed form: ((d+t)² + R²)/(d² + R²) = k has its outer root at (t + √(t² - (k-1)((k-1)R² - t²)))/(k-1),
     // derived from the factor 1/(1+(R/d)²).
-    let disc = |diameter: f64| Source::Disc { diameter: Metres::computed(diameter) };
+    let disc = |diameter: f64| Source::Disc { diameter: Metres::new_unchecked(diameter) };
     for diameter in [0.05, 0.6, 1.2, 3.0, 20.0] {
         for depth in [0.02, 0.3, 1.0, 4.0] {
             for within in [0.05_f64, 0.33, 0.71, 1.0, 2.0] {
@@ -109,7 +110,8 @@ fn evenness_is_that_of_every_distance_beyond() {
     }
     // Rectangles by looking everywhere.
     for (width, height) in [(0.6, 0.6), (1.2, 0.8), (0.3, 1.8), (0.05, 4.0), (6.0, 4.0)] {
-        let source = Source::Rectangle { width: Metres::computed(width), height: Metres::computed(height) };
+        let source =
+            Source::Rectangle { width: Metres::new_unchecked(width), height: Metres::new_unchecked(height) };
         for depth in [0.05, 0.3, 1.0, 3.0] {
             for within in [0.1, 0.33, 0.71, 1.5] {
                 let from = evenness(Some(source), depth, within).expect("within 1 km");
