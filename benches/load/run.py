@@ -2,14 +2,16 @@
 """The service's `stops/convert` against a bare handler (bare.rs): turn and turn about, on loopback.
 
     cargo build --release --bin stopwright --example bare
-    benches/load/run.py [--rounds 9] [--seconds 3] [--connections 64]
+    benches/load/run.py [--rounds 9] [--seconds 3] [--connections 64] [--against OTHER_BINARY]
 
 Three services: as it starts without flags; with CORS for the page that asks, counts, and the log as JSON; and with a
 key and a rate limit as well. Wants Linux and wrk (a Debian package). Nothing is pinned to a core: a generator that has
 one for itself sleeps after each answer, and on a virtual machine waking it costs the server more than answering.
 
+With `--against`, a second binary of the service, from another commit, takes its turns with everything on as well.
+
 It prints medians of the rounds and of their ratios to the bare handler: throughput, 99th percentile, processor time a
-request. Then what stands alone: time from start to the first answer, and resident memory idle and under this load.
+request; with `--against` also the ratios of this binary to the other one. Then what stands alone: time from start to the first answer, and resident memory idle and under this load.
 """
 
 import argparse
@@ -112,11 +114,23 @@ def first_answers(command, times=11):
     return statistics.median(taken)
 
 
+def report(name, measured, base):
+    """Medians of the rounds, and of the ratios to another side's rounds."""
+    print(f"{name}:")
+    for what in measured[0]:
+        ratios = [a[what] / b[what] for a, b in zip(measured, base)]
+        print(
+            f"  {what:>10}: {statistics.median(a[what] for a in measured):10.2f}"
+            f"  ratio {statistics.median(ratios):.3f}  ({min(ratios):.3f} to {max(ratios):.3f})"
+        )
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--rounds", type=int, default=9)
     parser.add_argument("--seconds", type=int, default=3)
     parser.add_argument("--connections", type=int, default=64)
+    parser.add_argument("--against", help="another binary of the service")
     arguments = parser.parse_args()
     keys, script = tempfile.NamedTemporaryFile("w"), tempfile.NamedTemporaryFile("w", suffix=".lua")
     keys.write(f"bench {hashlib.sha256(KEY.encode()).hexdigest()}\n")
@@ -132,6 +146,8 @@ def main():
         "and a key, a rate limit": Server(plain + seen + guarded),
     }
     full = sides["and a key, a rate limit"]
+    if arguments.against:
+        sides["the other binary, everything on"] = Server([arguments.against] + plain[1:] + seen + guarded)
     print(f"answers of {len(full.ask())} and {len(sides['bare'].ask())} bytes")
     idle = full.resident_mib()
     rounds = {name: [] for name in sides}
@@ -139,14 +155,11 @@ def main():
         # The first of a round changes, so that none is always warmer.
         for name in list(sides)[:: 1 if number % 2 else -1]:
             rounds[name].append(load(sides[name], script.name, arguments))
-    for name, told in rounds.items():
-        print(f"{name}:")
-        for what in told[0]:
-            ratios = [a[what] / b[what] for a, b in zip(told, rounds["bare"])]
-            print(
-                f"  {what:>10}: {statistics.median(a[what] for a in told):10.2f}"
-                f"  ratio {statistics.median(ratios):.3f}  ({min(ratios):.3f} to {max(ratios):.3f})"
-            )
+    for name, measured in rounds.items():
+        report(name, measured, rounds["bare"])
+    if arguments.against:
+        mine, other = rounds["and a key, a rate limit"], rounds["the other binary, everything on"]
+        report("this binary to the other, everything on", mine, other)
     peak = full.resident_mib("VmHWM")
     for server in sides.values():
         server.stop()
