@@ -2,7 +2,7 @@
 
 use std::{
     env,
-    io::{BufRead, BufReader, Write},
+    io::{BufRead, BufReader},
     os::unix::process::CommandExt,
     panic::{AssertUnwindSafe, resume_unwind},
     path::{Path, PathBuf},
@@ -34,9 +34,9 @@ const FLAGS: [&str; 9] = [
 /// How long a page may take to come to what is waited for.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-/// Runs a test in a browser, which is ended however the test ends; skips it where there is no browser.
+/// Runs a test in a browser, which is ended however the test ends.
 pub async fn with_browser(test: impl AsyncFnOnce(&Browser)) {
-    let Some([chromium, driver]) = found() else { return };
+    let [chromium, driver] = found().expect("a trial that runs has a browser");
     let browser = Browser::start(&chromium, &driver).await;
     let ended = AssertUnwindSafe(test(&browser)).catch_unwind().await;
     let quit = browser.window.clone().quit().await;
@@ -47,10 +47,15 @@ pub async fn with_browser(test: impl AsyncFnOnce(&Browser)) {
     quit.expect("the browser ends");
 }
 
-/// Says what is not tested, past the test runner, which keeps `eprintln` for itself where a test passes.
-pub fn tell_skipped(what: &str) {
-    let name = thread::current().name().unwrap_or_default().to_owned();
-    let _ = writeln!(std::io::stderr(), "skipped: {name}: {what}");
+/// What is missing, if the trials cannot run. Where a browser is required, that is a failure.
+pub fn missing() -> Option<&'static str> {
+    if found().is_some() {
+        return None;
+    }
+    let missing = "chromium or chromedriver is not in PATH (Debian: chromium, chromium-driver)";
+    let is_required = env::var("STOPWRIGHT_BROWSER").is_ok_and(|value| value == "required");
+    assert!(!is_required, "{missing}, and STOPWRIGHT_BROWSER=required");
+    Some(missing)
 }
 
 /// Chromium and its driver.
@@ -58,14 +63,7 @@ fn found() -> Option<[PathBuf; 2]> {
     let folders = env::var_os("PATH").unwrap_or_default();
     let find =
         |name: &str| env::split_paths(&folders).map(|folder| folder.join(name)).find(|file| file.is_file());
-    if let (Some(chromium), Some(driver)) = (find("chromium"), find("chromedriver")) {
-        return Some([chromium, driver]);
-    }
-    let missing = "chromium or chromedriver is not in PATH (Debian: chromium, chromium-driver)";
-    let is_required = env::var("STOPWRIGHT_BROWSER").is_ok_and(|value| value == "required");
-    assert!(!is_required, "{missing}, and STOPWRIGHT_BROWSER=required");
-    tell_skipped(missing);
-    None
+    Some([find("chromium")?, find("chromedriver")?])
 }
 
 /// ChromeDriver with the browser that it starts, and their folder; all are gone when this is dropped.

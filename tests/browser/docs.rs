@@ -5,7 +5,17 @@ use serde_json::{Value, json};
 use crate::{
     chromium::{Browser, with_browser},
     support::{Server, document},
+    trials,
 };
+
+trials!(
+    the_page_loads_whole_and_from_this_service_alone,
+    a_link_to_an_operation_opens_it_and_its_example_runs,
+    every_operation_runs_with_its_example_as_it_is_shown,
+    schemas_faults_and_keys_are_shown_within_the_policy,
+    every_word_of_an_operation_can_be_read_by_day_and_by_night,
+    a_key_is_asked_for_once_and_not_at_every_operation
+);
 
 /// What stands for an operation in the page.
 fn place(operation: &Value) -> String {
@@ -28,7 +38,6 @@ async fn open(browser: &Browser, server: &Server) {
     browser.until(&format!("document.querySelectorAll('.opblock').length == {}", operations().len())).await;
 }
 
-#[tokio::test]
 async fn the_page_loads_whole_and_from_this_service_alone() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -64,7 +73,6 @@ async fn answer(browser: &Browser, place: &str) -> (String, String) {
     (status, browser.text(&format!("{answer} .highlight-code")).await)
 }
 
-#[tokio::test]
 async fn a_link_to_an_operation_opens_it_and_its_example_runs() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -79,7 +87,6 @@ async fn a_link_to_an_operation_opens_it_and_its_example_runs() {
     .await;
 }
 
-#[tokio::test]
 async fn every_operation_runs_with_its_example_as_it_is_shown() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -97,7 +104,6 @@ async fn every_operation_runs_with_its_example_as_it_is_shown() {
     .await;
 }
 
-#[tokio::test]
 async fn schemas_faults_and_keys_are_shown_within_the_policy() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -146,7 +152,6 @@ const faint = texts.map((text) => [contrast(text), text.textContent, text.classN
 done({ texts: texts.map((text) => text.textContent), faint });
 ";
 
-#[tokio::test]
 async fn every_word_of_an_operation_can_be_read_by_day_and_by_night() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -167,7 +172,6 @@ async fn every_word_of_an_operation_can_be_read_by_day_and_by_night() {
     .await;
 }
 
-#[tokio::test]
 async fn a_key_is_asked_for_once_and_not_at_every_operation() {
     let server = Server::start().await;
     with_browser(async |browser| {

@@ -10,7 +10,18 @@ use crate::{
     chromium::{Browser, with_browser},
     curl,
     support::Server,
+    trials,
 };
+
+trials!(
+    the_form_answers_in_the_page,
+    the_line_for_a_terminal_asks_what_the_form_asks,
+    faults_are_told_in_words_where_they_are,
+    who_cannot_ask_is_told_why,
+    an_example_fills_the_form,
+    without_a_script_the_form_leads_to_the_answer,
+    a_line_is_copied_as_it_is_shown
+);
 
 const ANSWER: &str = "#answer";
 
@@ -29,7 +40,6 @@ pub async fn convert(browser: &Browser, from: &str, to: &str) -> String {
     browser.text(ANSWER).await
 }
 
-#[tokio::test]
 async fn the_form_answers_in_the_page() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -56,7 +66,6 @@ async fn the_form_answers_in_the_page() {
     .await;
 }
 
-#[tokio::test]
 async fn the_line_for_a_terminal_asks_what_the_form_asks() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -74,7 +83,6 @@ async fn the_line_for_a_terminal_asks_what_the_form_asks() {
     .await;
 }
 
-#[tokio::test]
 async fn faults_are_told_in_words_where_they_are() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -98,7 +106,6 @@ async fn faults_are_told_in_words_where_they_are() {
     .await;
 }
 
-#[tokio::test]
 async fn who_cannot_ask_is_told_why() {
     let keys = Keys::read(&format!("someone {}", "0".repeat(64))).expect("keys");
     let server =
@@ -116,7 +123,6 @@ async fn who_cannot_ask_is_told_why() {
     .await;
 }
 
-#[tokio::test]
 async fn an_example_fills_the_form() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -137,7 +143,6 @@ async fn an_example_fills_the_form() {
     .await;
 }
 
-#[tokio::test]
 async fn without_a_script_the_form_leads_to_the_answer() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -160,7 +165,6 @@ async fn without_a_script_the_form_leads_to_the_answer() {
     .await;
 }
 
-#[tokio::test]
 async fn a_line_is_copied_as_it_is_shown() {
     let server = Server::start().await;
     with_browser(async |browser| {

@@ -5,7 +5,14 @@ use serde_json::{Value, json};
 use crate::{
     chromium::{Browser, with_browser},
     support::{Server, document},
+    trials,
 };
+
+trials!(
+    no_text_meets_another_in_the_examples,
+    no_text_meets_another_in_a_crowd,
+    no_line_runs_through_a_label
+);
 
 /// Lays out the picture that a question has for an answer; tells how many texts it has, what is wrong
 /// with them, and which are struck through by a line.
@@ -71,7 +78,6 @@ fn no_faults(at: &str, seen: &Value) {
     }
 }
 
-#[tokio::test]
 async fn no_text_meets_another_in_the_examples() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -96,7 +102,6 @@ async fn no_text_meets_another_in_the_examples() {
     .await;
 }
 
-#[tokio::test]
 async fn no_text_meets_another_in_a_crowd() {
     let server = Server::start().await;
     let unit = json!({"energy": "600 J", "guide_number": {"value": 60, "unit": "m"},
@@ -169,7 +174,6 @@ async fn no_text_meets_another_in_a_crowd() {
     .await;
 }
 
-#[tokio::test]
 async fn no_line_runs_through_a_label() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 58, "unit": "m"}, "energy": "600 J",

@@ -5,12 +5,17 @@ use std::{env, fs};
 use serde_json::json;
 
 use crate::{
-    chromium::{tell_skipped, with_browser},
+    chromium::with_browser,
     front_page::{convert, open},
     support::Server,
+    trials,
 };
 
-#[tokio::test]
+/// Names `axe.min.js`, which `tests/browser/axe` fetches.
+pub const AXE: &str = "STOPWRIGHT_AXE";
+
+trials!(nothing_moves_and_nothing_sticks_out, the_page_is_for_all_readers, axe_finds_nothing);
+
 async fn nothing_moves_and_nothing_sticks_out() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -31,7 +36,6 @@ async fn nothing_moves_and_nothing_sticks_out() {
     .await;
 }
 
-#[tokio::test]
 async fn the_page_is_for_all_readers() {
     let server = Server::start().await;
     with_browser(async |browser| {
@@ -69,11 +73,8 @@ async fn the_page_is_for_all_readers() {
 }
 
 /// What axe-core finds, in both schemes, with an answer and with a fault. It comes from npm.
-#[tokio::test]
 async fn axe_finds_nothing() {
-    let Some(file) = env::var_os("STOPWRIGHT_AXE") else {
-        return tell_skipped("STOPWRIGHT_AXE does not name axe.min.js (tests/browser/axe fetches it)");
-    };
+    let file = env::var_os(AXE).expect("a trial that runs has it");
     let axe = fs::read_to_string(file).expect("axe.min.js");
     let server = Server::start().await;
     with_browser(async |browser| {
