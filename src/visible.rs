@@ -2,7 +2,7 @@
 //! retitles it, a line break forges a section of the answer), and direction controls, which make a text read otherwise
 //! than it is written. XML 1.0 cannot hold most of them at all.
 
-use std::borrow::Cow;
+use std::{borrow::Cow, fmt::Write as _};
 
 use serde_json::Value;
 
@@ -63,8 +63,12 @@ pub fn escaped_json(json: &str) -> Cow<'_, str> {
     }
     let mut escaped = String::with_capacity(json.len());
     for c in json.chars() {
-        // All of them have four digits.
-        if odd(c) { escaped += &format!("\\u{:04x}", u32::from(c)) } else { escaped.push(c) }
+        if odd(c) {
+            // All of them have four digits; writing to a String cannot fail.
+            let _ = write!(escaped, "\\u{:04x}", u32::from(c));
+        } else {
+            escaped.push(c);
+        }
     }
     escaped.into()
 }

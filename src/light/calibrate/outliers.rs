@@ -101,13 +101,13 @@ fn off(sample: [f64; 2], is_out: bool, (kept, line): (&[[f64; 2]], Line), least:
         return (sample[1] - middle, least);
     }
     // The other of two.
-    let partner = same
+    let mut partner = same
         .iter()
         .map(|value| value - line.at(sample[0]))
         .filter(|off| is_out || (off - by_line).abs() > 1e-12);
     let is_contradicted = votes == 2
         && partner
-            .last()
+            .next()
             .is_some_and(|off| off.abs() < NEAR_LINE && (off - by_line).abs() > 2_f64.sqrt() * least);
     (by_line, if is_contradicted { least } else { OFF_LINE })
 }
