@@ -5,7 +5,7 @@
 //! by the colour space (in which a file without a tone curve is). Where they part, the frames leave the curve open; how
 //! well they foresee a frame that is left out (cross-validation, a textbook method) says how far the truth may lie
 //! beyond them. Noise of the levels comes on top. Beyond the frames all of it grows with the distance. The constants
-//! are set by simulation, on the curves of `tests.rs`, and measured there on others.
+//! are set by simulation, on curves of `tests.rs`, and measured there on others that nobody had looked at.
 
 use crate::light::measure::{curve::Curve, response::Response, space::Encoding};
 

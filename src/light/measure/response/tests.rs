@@ -64,7 +64,7 @@ const TUNED: [Tone; 5] = [
     |stops| srgb(filmic(grey(stops))),
     |stops| srgb(grey(stops)),
 ];
-/// Others. The last has longer tails than any film or screen: beyond the frames no range of a useful width holds it.
+/// Others, which were looked at meanwhile. The last has longer tails than any film or screen: beyond the frames no range of a useful width holds it.
 const OTHERS: [Tone; 7] = [
     |stops| srgb(filmic_with_toe(grey(stops + 0.5))),
     |stops| 127.5 * (1.0 + (0.5 * stops).tanh()),
@@ -73,6 +73,24 @@ const OTHERS: [Tone; 7] = [
     |stops| srgb(sigmoid(grey(stops), 1.2)),
     |stops| srgb(sigmoid(grey(stops + 0.5), 1.6)),
     |stops| 255.0 * (0.5 + (0.7 * stops).atan() / std::f64::consts::PI),
+];
+/// Curves that nobody had looked at before the constants stood.
+const UNSEEN: [Tone; 6] = [
+    // A film's characteristic curve that is not symmetrical (Gompertz).
+    |stops| 255.0 * (-(-0.55 * (stops + 0.8)).exp()).exp(),
+    // An S of sines over what the space's curve gives.
+    |stops| {
+        let part = srgb(grey(stops)) / 255.0;
+        255.0 * (part - 0.08 * (std::f64::consts::TAU * part).sin())
+    },
+    // An exponential shoulder over straight shadows, as a print's.
+    |stops| srgb(1.0 - (-1.6 * grey(stops)).exp()),
+    // A wide space's bare curve.
+    |stops| 255.0 * Space::Romm.encode(grey(stops).min(1.0)),
+    // A logarithmic curve, as for grading: straight in stops but for its toe.
+    |stops| 255.0 * (0.1 * (1.0 + 60.0 * grey(stops)).log2() + 0.05).min(1.0),
+    // A sigmoid in linear light that is encoded by another space.
+    |stops| 255.0 * Space::AdobeRgb1998.encode(sigmoid(grey(stops + 0.3), 1.4)),
 ];
 const SPACINGS: [f64; 6] = [1.0 / 3.0, 0.5, 2.0 / 3.0, 1.0, 4.0 / 3.0, 2.0];
 
@@ -156,7 +174,9 @@ fn sum<'h>(all: impl Iterator<Item = &'h [Held; 2]>) -> [f64; 2] {
 
 #[test]
 fn ranges_of_patches_hold_what_is_true_between_and_beyond_the_frames() {
-    for (name, curves, seed) in [("tuned", &TUNED[..], 77), ("others", &OTHERS[..], 4242)] {
+    for (name, curves, seed) in
+        [("tuned", &TUNED[..], 77), ("others", &OTHERS[..], 4242), ("unseen", &UNSEEN[..], 90_001)]
+    {
         let cells = measured(curves, seed);
         // The share that is stated, over all.
         let whole = sum(cells.iter().flatten());
