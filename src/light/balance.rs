@@ -1,22 +1,22 @@
-//! Balancing a set: every light to a setting, so that every point gets the light that is wanted.
+//! Balances a set: finds a setting for each light so that every metering point gets its target light.
 
 mod alike;
 pub mod clock;
-mod doubts;
 mod held_back;
 mod linear;
 pub mod problem;
 pub mod ratio;
 mod reduce;
 mod remedies;
+mod results;
 mod rows;
 pub mod search;
 pub mod setup;
 mod squares;
 mod start;
 mod sums;
-mod told;
 mod tree;
+mod warnings;
 mod work;
 
 #[cfg(test)]
@@ -46,170 +46,171 @@ use crate::light::{
     unit::{Setting, scale::Scale},
 };
 
-/// What is asked of a set.
+/// A set to balance, and how.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
     /// The set.
     pub set: Set,
-    /// The two-light shorthand, where it was used.
+    /// The two-light shorthand, if the request used it.
     pub ratio: Option<LightingRatio>,
-    /// What is wanted of the settings.
+    /// What the settings are optimised for.
     pub prefer: Objective,
-    /// Worst unweighted error that is feasible.
+    /// The largest unweighted error that still counts as feasible.
     pub tolerance: Stops,
-    /// Time that the whole answer may take.
+    /// Time limit for the whole answer.
     pub time_limit: Duration,
 }
 
 impl Question {
-    /// Whether an error is within the tolerance, stops to either side.
+    /// Whether an error, in stops, is within the tolerance in either direction.
     fn tolerates(&self, error_stops: f64) -> bool {
         error_stops.abs() <= self.tolerance.get() + 1e-9
     }
 }
 
-/// The settings of a set of lights, and how near they come.
+/// The settings of a set of lights, and how close they come to the targets.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Balance {
-    /// Whether these settings bring every point within the tolerance, weights left aside.
+    /// Whether these settings bring every point within the tolerance. Weights do not count here.
     pub feasible: bool,
-    /// The lights' settings, in the order asked.
+    /// The lights' settings, in the order of the request.
     pub settings: Vec<LightSetting>,
-    /// The points, in the order asked.
+    /// The points, in the order of the request.
     pub points: Vec<PointResult>,
-    /// Worst error of all points without weights, stops.
+    /// The worst unweighted error of all points, stops.
     pub worst_error_stops: Stops,
-    /// Worst error with weights: what is made least; then the sum of the squared weighted errors, then the total energy.
+    /// The worst weighted error, stops. The search minimises this first, then the sum of the squared weighted errors, then the total energy.
     pub worst_weighted_error: Stops,
-    /// Total rated energy of one exposure, J; null where a light has no rated energy.
+    /// Total rated energy of one exposure, J; null if a light has no rated energy.
     pub total_energy_j: Option<Joules>,
-    /// How sure it is that nothing is better.
+    /// What is proven about these settings.
     pub optimality: Optimality,
-    /// Which lights' ranges hold the result back.
+    /// Lights whose limited range makes the result worse.
     pub held_back_by: HeldBack,
-    /// What a click of each light would do, in the order of the lights. Of settings that give the same light by their corrections only the one with the least energy counts, so that each click changes the light.
+    /// The effect of one click of each light, in the order of the lights. If corrections make several settings give the same light, only the one with the least energy counts, so that each click changes the light.
     pub clicks: Vec<Clicks>,
-    /// The lighting ratio in both countings, where one was asked for.
+    /// The lighting ratio, counted both ways; null if the request does not use the two-light shorthand.
     pub ratio: Option<RatioResult>,
-    /// What would do it, where it is not feasible: each was solved again before it was named.
+    /// Changes that would make the set feasible; empty if it is. Each was checked by solving the changed set.
     pub remedies: Vec<Remedy>,
-    /// Whether every change that was to be tried was decided. False where the time limit ended that, or the counted work for it (which is the same on every machine): there may be more remedies.
+    /// Whether every candidate change was checked to a conclusion. False if the time limit or the work budget for remedies ran out (the budget is the same on every machine): there may be more remedies.
     pub remedies_complete: bool,
-    /// What the answer rests on, where a beam was estimated.
+    /// Assumptions behind the answer, if a beam was estimated.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings about the answer.
     pub warnings: Vec<Remark>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
 /// The setting of one light.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct LightSetting {
-    /// The caller's id of the light.
+    /// The light's id from the request.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
     /// The light's name.
     pub light: String,
-    /// What to dial; null where the light is switched off.
+    /// The setting to dial; null if the light is switched off.
     pub setting: Option<Setting>,
-    /// True where it is switched off, as `exposure/predict` takes it; left out else.
+    /// True if the light is switched off, in the form that `exposure/predict` accepts; omitted otherwise.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub off: Option<bool>,
 }
 
-/// What one point gets.
+/// The light at one point.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PointResult {
-    /// The caller's id of the point.
+    /// The point's id from the request.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
     /// The point's name.
     pub name: String,
-    /// What was wanted, stops against the working exposure.
+    /// The target, stops relative to the working exposure.
     pub target_stops: Stops,
-    /// What it gets, stops against the working exposure; a point without any light counts as 60 stops too dark.
+    /// The light achieved, stops relative to the working exposure; a point without any light counts as 60 stops too dark.
     pub achieved_stops: Stops,
-    /// Achieved minus wanted, stops; + is too bright.
+    /// Achieved minus target, stops; positive is too bright.
     pub error_stops: Stops,
-    /// The aperture that this point meters at; null where it has no light.
+    /// The aperture that a meter reads at this point; null if it gets no light.
     pub f_number: Option<Nominal>,
-    /// The ratio to another point, where that is what was wanted.
+    /// The ratio to another point, if the target is a ratio.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub ratio: Option<PointRatio>,
-    /// How far the light may be off, with every assumption at its worst end, stops; null where nothing was estimated.
+    /// The uncertainty of the light, with every assumption at its worst end, stops; null if nothing was estimated.
     pub uncertainty_stops: Option<Spread>,
 }
 
-/// How many times the light of a point another one gets. Targets bind each other, not what is achieved: errors of both
-/// points are in it.
+/// Another point's light divided by this point's. The two targets are exactly in the target ratio; the achieved ratio
+/// includes the errors of both points.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PointRatio {
     /// The other point.
     pub to: String,
-    /// What was wanted, to 1.
+    /// The target ratio, to 1.
     pub target: Number,
-    /// What the settings give; null where this point gets no light.
+    /// The ratio that the settings give, to 1; null if this point gets no light.
     pub achieved: Option<Number>,
 }
 
-/// How sure it is that nothing is better.
+/// What is proven about the settings found.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Optimality {
-    /// Whether no other settings on these scales have a smaller worst weighted error (with `least_energy` within reach: take less energy). Where the time limit ended the search that is not proven, and the same request may then have another answer.
+    /// Whether it is proven that no other settings on these scales have a smaller worst weighted error (with `least_energy`, if the tolerance can be met: that none take less energy). If the time limit ended the search, this is not proven, and the same request may get a different answer another time.
     pub proven: bool,
-    /// Whether, of all settings with that worst error, none has a smaller sum of squared weighted errors, and of those none takes less energy. Such ties are searched for so many steps, and no longer than the time limit allows: false says that a better tie may exist. Never true where `proven` is false. With `least_energy` within reach the same as `proven`: nothing is chosen among settings that take the same energy.
+    /// Whether it is also proven that, of all settings with that worst error, none has a smaller sum of squared weighted errors, and that of those none takes less energy. The search among such ties has a limited number of steps and ends at the time limit: false means that a better tie may exist. Never true if `proven` is false. With `least_energy`, if the tolerance can be met, the same as `proven`: settings that take the same energy are not ranked further.
     pub ties_proven: bool,
-    /// No settings have a worst weighted error under this, stops; where it is proven, that error itself. With `least_energy` within reach 0, for the error is not what is made small.
+    /// No settings have a worst weighted error below this, stops; equal to that error if `proven`. With `least_energy`, if the tolerance can be met, 0, because the error is not minimised.
     pub lower_bound_stops: Stops,
-    /// With `least_energy` within reach: no settings within the tolerance take less energy, J; null else.
+    /// With `least_energy`, if the tolerance can be met: no settings within the tolerance take less energy than this, J; null otherwise.
     pub lower_bound_energy_j: Option<Joules>,
-    /// Nodes of the search.
+    /// Nodes that the search visited.
     pub nodes: u64,
 }
 
-/// What a click of one light would do.
+/// The effect of one click of a light, up and down.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = LightClicks)]
 pub struct Clicks {
     /// The light's name.
     pub light: String,
-    /// One click brighter; null at the end of its range.
+    /// One click brighter; null at the end of the light's range.
     pub up: Option<Click>,
-    /// One click darker; null at the end of its range.
+    /// One click darker; null at the end of the light's range.
     pub down: Option<Click>,
 }
 
-/// What one click would do.
+/// The effect of one click.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = ClickEffect)]
 pub struct Click {
-    /// The label there; null where the light would be off.
+    /// The label of the setting after the click; null if the light would be off.
     pub label: Option<String>,
-    /// The change of light at each point, in the order of the points, stops; null where the point has no light before the click or after it, for then it is no number of stops.
+    /// The change of light at each point, in the order of the points, stops; null if the point has no light before or after the click, because the change is then not a number of stops.
     pub change_stops: Vec<Option<Stops>>,
 }
 
-/// The search leaves one in so many parts of the time to remedies, and to what holds the result back.
+/// The search leaves one part in this many of the time limit for remedies and `held_back_by`.
 const LEFT_OVER: u32 = 5;
-/// Work for remedies, and for what holds the result back, in nodes times lights times points.
-const REMEDIES: u64 = 10_000_000;
-const HELD_BACK: u64 = 2_000_000;
-/// Work to find out whether the weights pass by settings within the tolerance.
-const PASSES_BY: u64 = 2_000_000;
+/// Work budget for remedies, in nodes times lights times points.
+const REMEDIES_WORK: u64 = 10_000_000;
+/// Work budget for `held_back_by`, in the same unit.
+const HELD_BACK_WORK: u64 = 2_000_000;
+/// Work budget for finding out whether settings that the weights rank lower are within the tolerance, in the same unit.
+const WEIGHTS_WORK: u64 = 2_000_000;
 
-/// Balances a set within its time. `interrupt` is called at safe points, and may end it early.
+/// Balances a set within its time limit. `interrupt` is called at safe points, and may end the calculation early.
 pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<FieldError>> {
-    let begun = Instant::now();
-    let end = begun + question.time_limit;
-    let search_end = begun + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);
+    let start = Instant::now();
+    let end = start + question.time_limit;
+    let search_end = start + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);
     let set = &question.set;
     let mut prepared = setup::prepare(set)?;
-    let is_possible = question.ratio.is_none_or(|ratio| ratio.aim(&mut prepared.problem));
+    let is_possible = question.ratio.is_none_or(|ratio| ratio.set_shadow_target(&mut prepared.problem));
     let found = search(
         &prepared.problem,
         question.prefer,
@@ -217,25 +218,29 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
     );
     let worst = prepared.problem.worst_error_stops(&found.choice);
     let feasible = is_possible && question.tolerates(worst);
-    let work = |all: u64, until: Instant| Work::new(&prepared.problem, all, until, interrupt);
-    let passes_by = !feasible
+    let work = |budget: u64, deadline: Instant| Work::new(&prepared.problem, budget, deadline, interrupt);
+    let weights_exceed_tolerance = !feasible
         && !prepared.problem.has_even_weights()
-        && work(PASSES_BY, halfway(end)).reaches(&prepared.problem, question.tolerance.get());
-    // What holds it back takes no more than half of what is left, where remedies are to be found as well.
-    let held_back_by =
-        held_back(question, &prepared, &found, &work(HELD_BACK, if feasible { end } else { halfway(end) }));
-    let trials = work(REMEDIES, end);
+        && work(WEIGHTS_WORK, halfway(end)).reaches(&prepared.problem, question.tolerance.get());
+    // `held_back_by` takes at most half of the remaining time if remedies are to be found as well.
+    let held_back_by = held_back(
+        question,
+        &prepared,
+        &found,
+        &work(HELD_BACK_WORK, if feasible { end } else { halfway(end) }),
+    );
+    let trials = work(REMEDIES_WORK, end);
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, &trials) };
-    let rated = |(lamp, index): (&Light, usize)| {
+    let rated_energy = |(lamp, index): (&Light, usize)| {
         let pops = f64::from(set.controls[index].pops);
         let setting = prepared.settings[index][found.choice[index]];
         lamp.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
-    let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated).sum();
+    let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated_energy).sum();
     let mut answer = Balance {
         feasible,
-        settings: told::settings(set, &prepared, &found),
-        points: told::points(set, &prepared, &found, question.ratio.is_none()),
+        settings: results::settings(set, &prepared, &found),
+        points: results::points(set, &prepared, &found, question.ratio.is_none()),
         worst_error_stops: Stops::new_unchecked(worst),
         worst_weighted_error: Stops::new_unchecked(found.score.worst),
         total_energy_j: total_energy.map(Joules::new_unchecked),
@@ -253,21 +258,21 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
             nodes: found.nodes,
         },
         held_back_by,
-        clicks: told::clicks(set, &prepared, &found),
+        clicks: results::clicks(set, &prepared, &found),
         ratio: question.ratio.as_ref().map(|ratio| ratio.result(&prepared.problem, &found)),
         remedies,
         remedies_complete: trials.is_complete(),
         assumptions: prepared.lit.assumptions.clone(),
         warnings: Vec::new(),
-        cautions: told::cautions(set, &prepared, &found),
+        cautions: results::cautions(set, &prepared, &found),
     };
-    answer.warnings = doubts::of(question, &answer, is_possible, passes_by);
-    answer.warnings.extend(doubts::idle(set, &prepared.problem));
+    answer.warnings = warnings::warnings(question, &answer, is_possible, weights_exceed_tolerance);
+    answer.warnings.extend(warnings::idle_lights(set, &prepared.problem));
     answer.warnings.extend(crate::light::set::doubts(&set.scene, &prepared.lit, |_| true));
     Ok(answer)
 }
 
-/// Half of the time from now to an end.
+/// The moment halfway between now and `end`.
 fn halfway(end: Instant) -> Instant {
     let now = Instant::now();
     now + end.saturating_duration_since(now) / 2

@@ -1,18 +1,18 @@
-//! How long work is interrupted, by whoever runs it.
+//! How a long calculation is paused or ended early by its runner.
 
 use std::{
     fmt::Debug,
     sync::atomic::{AtomicBool, Ordering},
 };
 
-/// Whoever runs a calculation, as the calculation sees them.
+/// A calculation's link to its runner.
 pub trait Interrupt: Debug + Sync {
-    /// A safe point of a long calculation. It may wait here while other work has its turn. Returns true when the
-    /// calculation is to end early; whatever it returns then, nobody reads.
+    /// Called at safe points of a long calculation. It may block while other work runs. Returns true if the calculation
+    /// should end early; its result is then discarded.
     fn checkpoint(&self) -> bool;
 }
 
-/// A calculation that goes on to its end.
+/// Never interrupts: the calculation runs to its end.
 #[derive(Debug, Clone, Copy)]
 pub struct NeverInterrupted;
 
@@ -22,7 +22,7 @@ impl Interrupt for NeverInterrupted {
     }
 }
 
-/// A flag that another thread sets to end the calculation. It never waits.
+/// A flag that another thread sets to end the calculation. It never blocks.
 impl Interrupt for AtomicBool {
     fn checkpoint(&self) -> bool {
         self.load(Ordering::Relaxed)

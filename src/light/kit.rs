@@ -1,13 +1,13 @@
-//! Whether a kit can do a shoot: a unit for every role of every shot, and what is lacking.
+//! Checks whether a kit can do a shoot: assigns a unit to every role of every shot, and lists what is missing.
 //!
-//! A role is reached by one unit alone, placed as it says (see [`crate::light::set::placement`]), within half a click as
-//! [`super::equivalence`] counts it. Shots are taken in order; each is the best there is, given the one before.
+//! One unit alone must reach a role, from the role's placement (see [`crate::light::set::placement`]), within half a
+//! click as in [`super::equivalence`]. Shots are assigned in order; each assignment is the best one given the shot before.
 
 mod assign;
 mod compare;
 mod missing;
+mod remarks;
 mod remedies;
-mod told;
 
 pub use self::{
     compare::{KitComparison, NamedKit, RankedKit, compare},
@@ -33,38 +33,38 @@ use crate::light::{
     unit::{Setting, Unit},
 };
 
-/// A unit of the kit by its own name.
+/// A unit of the kit, with a name of its own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct KitUnit {
-    /// Its name: of several alike `big`, `big #2`.
+    /// Its name. Several units of one kind are named `big`, `big #2` and so on.
     pub name: String,
     /// The unit.
     pub unit: Unit,
-    /// Where it stands in the request.
+    /// Its place in the request, for errors.
     pub place: Pointer,
 }
 
-/// The light that a role wants.
+/// A role in a shot, and its target light.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Role {
     /// Its name, unique in its shot.
     pub name: String,
-    /// Light wanted of each flash, as N².
+    /// Target light of each flash, as N².
     pub wanted: f64,
     /// Flashes in one exposure.
     pub pops: u32,
-    /// Whether it is wanted as an f-number, which stays when the aperture changes.
+    /// Whether the target is an f-number, which does not change with the working aperture.
     pub is_f_number: bool,
-    /// Where its unit stands.
+    /// Where its unit is placed.
     pub placement: Placement,
-    /// The kind of its modifier, where that is all that is known.
+    /// The kind of its modifier, if only the kind is known.
     pub modifier: Option<&'static ModifierKind>,
 }
 
-/// One shot.
+/// One shot of the brief.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shot {
-    /// The caller's id of this entry.
+    /// The shot's id from the request.
     pub id: Option<String>,
     /// Its name.
     pub name: String,
@@ -72,50 +72,50 @@ pub struct Shot {
     pub exposure: FlashExposure,
     /// Its roles.
     pub roles: Vec<Role>,
-    /// Frames that it takes.
+    /// Number of frames.
     pub pops: u32,
-    /// Time from frame to frame, s.
+    /// Interval between frames, s.
     pub seconds_between: Option<f64>,
 }
 
-/// What is asked.
+/// A kit, and the shots to check it for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
     /// The kit.
     pub kit: Vec<KitUnit>,
     /// The shots, in order.
     pub shots: Vec<Shot>,
-    /// How far remedies may go.
+    /// Limits of remedies.
     pub limits: Limits,
-    /// The series of marks.
+    /// The step of camera marks.
     pub step: Step,
     /// The units of lengths in the answer.
     pub units: Units,
 }
 
-/// Whether a kit can do the shots, and what it lacks.
+/// Whether a kit can do the shots, and what is missing.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct KitCheck {
-    /// Whether every role of every shot is reached: within half a click of its unit, and at full or least power within a sixth of a stop.
+    /// Whether every role of every shot is reached: within half a click of its unit, or within a sixth of a stop beyond full or least power.
     pub feasible: bool,
-    /// A sentence for a booking page.
+    /// A short summary for a booking page.
     pub summary: String,
-    /// The shots, in the order asked.
+    /// The shots, in the order of the request.
     pub shots: Vec<ShotResult>,
-    /// What the kit lacks.
+    /// Lights that the kit lacks.
     pub missing: Vec<Missing>,
-    /// How it was chosen.
+    /// How the units were assigned.
     pub optimality: &'static str,
-    /// What to doubt.
+    /// Warnings about the answer.
     pub warnings: Vec<Remark>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
-/// One shot.
+/// The result for one shot.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ShotResult {
-    /// The caller's id of the shot.
+    /// The shot's id from the request.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
@@ -123,110 +123,117 @@ pub struct ShotResult {
     pub name: String,
     /// Whether every role is reached.
     pub feasible: bool,
-    /// The roles, in the order asked.
+    /// The roles, in the order of the request.
     pub lights: Vec<RoleResult>,
-    /// What would do it, each by itself, the smallest change first; each was solved again before it was named, but what to borrow, which comes last.
+    /// Changes each of which would make the shot feasible, the smallest first; empty if it is feasible. Each was checked by assigning the units again, except what to borrow, which comes last.
     pub remedies: Vec<Remedy>,
 }
 
-/// One role.
+/// The result for one role.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RoleResult {
-    /// The role.
+    /// The role's name.
     pub role: String,
-    /// The unit's name; null where the kit has no more units.
+    /// The unit's name; null if the kit has no unit left.
     pub unit: Option<String>,
-    /// What to dial; null without a unit.
+    /// The setting to dial; null without a unit.
     pub setting: Option<Setting>,
-    /// Achieved minus wanted, stops; + is too bright; null without a unit.
+    /// Achieved minus target, stops; positive is too bright; null without a unit.
     pub error_stops: Option<Stops>,
-    /// What it has to spare at full power, stops; 0 where it reaches at full; null where it does not reach.
+    /// Headroom: how much more light the unit gives at full power than the target, stops; 0 if it needs full power; null if the role is not reached.
     pub headroom_stops: Option<Stops>,
-    /// How far it is too weak, stops: the whole distance to what is wanted; 0 where it reaches or is too strong, 60 where it gets no light at all, as without a unit.
+    /// How far the light is too weak, stops: the whole difference from the target; 0 if the role is reached or the light is too strong, 60 if there is no light at all, for example without a unit.
     pub shortfall_stops: Stops,
-    /// How far it is too strong at its least setting, stops: the whole distance to what is wanted; 0 where it reaches or is too weak.
+    /// How far the light is too strong at the unit's least setting, stops: the whole difference from the target; 0 if the role is reached or the light is too weak.
     pub excess_stops: Stops,
-    /// How far its light may be off, with every assumption at its worst end, stops; null where nothing was estimated.
+    /// The uncertainty of the light, with every assumption at its worst end, stops; null if nothing was estimated.
     pub uncertainty_stops: Option<Spread>,
-    /// Whether it was elsewhere, or not used, in the shot before; false in the first.
+    /// Whether the unit had another role, or none, in the shot before; false in the first shot.
     pub moved: bool,
 }
 
 impl ShotResult {
-    /// Whether it is reached, but perhaps not.
+    /// Whether the shot is feasible, but a role may fall short within its uncertainty.
     pub fn is_doubtful(&self) -> bool {
         self.feasible && self.lights.iter().any(|light| light.may_lack().is_some())
     }
 }
 
 impl RoleResult {
-    /// Whether it is not reached.
+    /// Whether the role is not reached.
     pub const fn is_missed(&self) -> bool {
         self.headroom_stops.is_none()
     }
 
-    /// Whether its unit cannot go low enough.
+    /// Whether its unit is too strong even at its least setting.
     pub fn is_too_strong(&self) -> bool {
         self.is_missed() && self.error_stops.is_some_and(|error| error.get() > 0.0)
     }
 
-    /// Where it is reached, but perhaps not: how short it may be, with every assumption at its worst end, stops.
+    /// How far a reached role may fall short with every assumption at its worst end, stops. `None` if it is not
+    /// reached, or may fall short by no more than 0.05 stop.
     pub fn may_lack(&self) -> Option<f64> {
         let spare = self.headroom_stops?.get();
-        // At full power it may lack a little and still reach.
+        // At full power it may be a little too weak and still reach.
         let lack = if spare > 0.0 { 0.0 } else { self.error_stops.map_or(0.0, |error| error.get().min(0.0)) };
         let least = spare + lack + self.uncertainty_stops?.low.get();
-        // What a tenth does not show is told as nothing.
+        // A shortfall that rounds to zero tenths is not reported.
         (least < -0.05).then_some(-least)
     }
 }
 
-/// How one unit serves one role.
-struct Service {
+/// How well one unit fits one role.
+struct Fit {
+    /// The nearest setting, stops below full.
     below: Stops,
+    /// Achieved minus target, stops.
     error: f64,
-    /// To spare at full power, its correction counted.
+    /// Headroom at full power with its correction, stops.
     headroom: f64,
     reached: bool,
 }
 
-/// What a unit has to spare for a role at its rated full power, stops; the least where its output is not known.
+/// A unit's headroom for a role at its rated full power, stops; the least if its output is not known.
 fn headroom(kit: &KitUnit, role: &Role, exposure: FlashExposure) -> f64 {
     let full = role.placement.light(&kit.unit, exposure.iso).map_or(0.0, |light| light.typical);
     (full / role.wanted).log2().max(LEAST_HEADROOM)
 }
 
-/// How far a unit may be short at full power, or too bright at its least, and still reach: half a third of a
+/// How far a unit may be too weak at full power, or too strong at least power, and still reach: half a third of a
 /// stop (our judgement).
-const BEYOND_THE_ENDS: f64 = 1.0 / 6.0;
+const END_TOLERANCE: f64 = 1.0 / 6.0;
 
-/// The least headroom that is told apart, stops.
+/// The least headroom, stops: anything lower counts as this.
 const LEAST_HEADROOM: f64 = -60.0;
 
-/// What a unit gives with so much to spare at its rated full power.
-fn service(kit: &KitUnit, headroom: f64) -> Service {
+/// How well a unit fits, given its headroom at rated full power.
+fn fit(kit: &KitUnit, headroom: f64) -> Fit {
     let below = kit.unit.nearest(headroom);
     let error = headroom - kit.unit.below(below);
-    // Between two settings half a click; beyond the ends clicks do not help, so one tolerance for all.
+    // Between two settings half a click. Beyond the ends clicks do not matter, so all units have one tolerance.
     let at_full = kit.unit.below(Stops::ZERO);
     let is_beyond = headroom < at_full || headroom > kit.unit.below(kit.unit.scale.range());
-    let tolerance = if is_beyond { BEYOND_THE_ENDS } else { kit.unit.half_click(below).get() };
-    // What a unit gives at full power is corrected as well.
-    Service { below, error, headroom: headroom - at_full, reached: error.abs() <= tolerance + 1e-9 }
+    let tolerance = if is_beyond { END_TOLERANCE } else { kit.unit.half_click(below).get() };
+    // The headroom at full power includes the correction there.
+    Fit { below, error, headroom: headroom - at_full, reached: error.abs() <= tolerance + 1e-9 }
 }
 
-/// Whether a unit reaches, with so much to spare at full power.
+/// Whether a unit reaches, given its headroom at rated full power: [`fit`] without the setting.
 fn reaches(kit: &KitUnit, headroom: f64) -> bool {
     if kit.unit.corrections.is_empty() {
-        // Between two settings of its scale the nearer is always within half a click.
+        // Between two settings of a scale, the nearer one is always within half a click.
         let range = kit.unit.scale.range().get();
-        let room = BEYOND_THE_ENDS + 1e-9;
-        return (-room..=range + room).contains(&headroom);
+        let tolerance = END_TOLERANCE + 1e-9;
+        return (-tolerance..=range + tolerance).contains(&headroom);
     }
-    service(kit, headroom).reached
+    fit(kit, headroom).reached
 }
 
-/// Checks; `interrupt` is called before each shot, and may end it early. Faults stand at units whose output is not known.
+/// Checks a kit against its shots. `interrupt` is called before each shot, and may end the check early.
+///
+/// # Errors
+///
+/// A fault at each unit whose output is not known.
 pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<FieldError>> {
     let mut faults = Vec::new();
     for kit in &question.kit {
@@ -247,17 +254,17 @@ pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck,
     let mut before: Vec<(String, usize)> = Vec::new();
     let mut shots = Vec::new();
     let mut missing = Vec::new();
-    for (at, shot) in question.shots.iter().enumerate() {
+    for (index, shot) in question.shots.iter().enumerate() {
         if interrupt.checkpoint() {
             break;
         }
-        let (result, now) = one(question, shot, &before, at == 0, &mut missing);
+        let (result, assigned) = check_shot(question, shot, &before, index == 0, &mut missing);
         shots.push(result);
-        before = now;
+        before = assigned;
     }
     let estimated = question.kit.iter().any(|kit| kit.unit.guide_number.is_none());
-    let mut warnings = told::supply(question, &shots);
-    let summary = told::summary(&shots, &missing, &warnings);
+    let mut warnings = remarks::supply_warnings(question, &shots);
+    let summary = remarks::summary(&shots, &missing, &warnings);
     if estimated {
         warnings.push(Remark::new(
             "beam_estimated",
@@ -284,7 +291,8 @@ pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck,
     })
 }
 
-fn one(
+/// Assigns the units of one shot. Also returns the unit of each role, and adds to `missing` what the kit lacks.
+fn check_shot(
     question: &Question,
     shot: &Shot,
     before: &[(String, usize)],
@@ -292,7 +300,7 @@ fn one(
     missing: &mut Vec<Missing>,
 ) -> (ShotResult, Vec<(String, usize)>) {
     let moved = |role: &Role, unit: usize| {
-        !is_first && !before.iter().any(|(name, kept)| *name == role.name && *kept == unit)
+        !is_first && !before.iter().any(|(name, assigned)| *name == role.name && *assigned == unit)
     };
     let headrooms: Vec<Vec<f64>> = shot
         .roles
@@ -300,10 +308,10 @@ fn one(
         .map(|role| question.kit.iter().map(|kit| headroom(kit, role, shot.exposure)).collect())
         .collect();
     let pair = |role: usize, unit: usize| {
-        let service = service(&question.kit[unit], headrooms[role][unit]);
+        let fit = fit(&question.kit[unit], headrooms[role][unit]);
         Pair {
-            short: if service.reached { 0.0 } else { service.error.abs() },
-            headroom: service.headroom,
+            short: if fit.reached { 0.0 } else { fit.error.abs() },
+            headroom: fit.headroom,
             moved: moved(&shot.roles[role], unit),
         }
     };
@@ -317,7 +325,7 @@ fn one(
         .zip(&headrooms)
         .zip(&assignment)
         .map(|((role, headrooms), unit)| {
-            told(question, shot.exposure, role, unit.map(|unit| (unit, headrooms[unit])), |unit| {
+            role_result(question, shot.exposure, role, unit.map(|unit| (unit, headrooms[unit])), |unit| {
                 moved(role, unit)
             })
         })
@@ -325,10 +333,10 @@ fn one(
     let feasible = !lights.iter().any(RoleResult::is_missed);
     let roles = shot.roles.iter().zip(lights.iter().zip(&assignment));
     let lacking = roles.filter_map(|(role, (light, unit))| {
-        missing::of(shot, role, light, unit.map(|unit| &question.kit[unit].unit))
+        missing::missing_light(shot, role, light, unit.map(|unit| &question.kit[unit].unit))
     });
     let lacking: Vec<Missing> = lacking.collect();
-    // Only whether all are reached: cheaper than the best assignment, and asked often.
+    // Remedies need only know whether all roles are reached, many times: that is cheaper than the best assignment.
     let reached: Vec<Vec<bool>> =
         pairs.iter().map(|row| row.iter().map(|pair| pair.short <= 0.0).collect()).collect();
     let works = |factors: &dyn Fn(usize) -> f64| {
@@ -337,49 +345,48 @@ fn one(
             if shift == 0.0 {
                 return reached[role].clone();
             }
-            let served = |(kit, headroom): (&KitUnit, &f64)| reaches(kit, headroom - shift);
-            question.kit.iter().zip(headrooms).map(served).collect()
+            let is_reached = |(kit, headroom): (&KitUnit, &f64)| reaches(kit, headroom - shift);
+            question.kit.iter().zip(headrooms).map(is_reached).collect()
         };
         all_reached(&headrooms.iter().enumerate().map(row).collect::<Vec<_>>())
     };
     let remedies =
         if feasible { Vec::new() } else { remedies::find(question, shot, &lights, &lacking, works) };
     missing.extend(lacking);
-    let kept = shot
+    let assigned = shot
         .roles
         .iter()
         .zip(&assignment)
         .filter_map(|(role, unit)| unit.map(|unit| (role.name.clone(), unit)))
         .collect();
     let result = ShotResult { id: shot.id.clone(), name: shot.name.clone(), feasible, lights, remedies };
-    (result, kept)
+    (result, assigned)
 }
 
-/// What is told of a role, given its unit and what that has to spare.
-fn told(
+/// The result for a role, given its unit and the unit's headroom.
+fn role_result(
     question: &Question,
     exposure: FlashExposure,
     role: &Role,
     chosen: Option<(usize, f64)>,
     moved: impl Fn(usize) -> bool,
 ) -> RoleResult {
-    let found = chosen.map(|(unit, headroom)| (unit, service(&question.kit[unit], headroom)));
+    let found = chosen.map(|(unit, headroom)| (unit, fit(&question.kit[unit], headroom)));
     let unit = chosen.map(|(unit, _)| unit);
     // Without a unit there is no light.
-    let missed = found
-        .as_ref()
-        .map_or(LEAST_HEADROOM, |(_, service)| if service.reached { 0.0 } else { service.error });
+    let missed_by =
+        found.as_ref().map_or(LEAST_HEADROOM, |(_, fit)| if fit.reached { 0.0 } else { fit.error });
     RoleResult {
         role: role.name.clone(),
         unit: unit.map(|unit| question.kit[unit].name.clone()),
-        setting: found.as_ref().map(|(unit, service)| question.kit[*unit].unit.setting(service.below)),
-        error_stops: found.as_ref().map(|(_, service)| Stops::new_unchecked(service.error)),
+        setting: found.as_ref().map(|(unit, fit)| question.kit[*unit].unit.setting(fit.below)),
+        error_stops: found.as_ref().map(|(_, fit)| Stops::new_unchecked(fit.error)),
         headroom_stops: found
             .as_ref()
-            .filter(|(_, service)| service.reached)
-            .map(|(_, service)| Stops::new_unchecked(service.headroom.max(0.0))),
-        shortfall_stops: Stops::new_unchecked((-missed).max(0.0)),
-        excess_stops: Stops::new_unchecked(missed.max(0.0)),
+            .filter(|(_, fit)| fit.reached)
+            .map(|(_, fit)| Stops::new_unchecked(fit.headroom.max(0.0))),
+        shortfall_stops: Stops::new_unchecked((-missed_by).max(0.0)),
+        excess_stops: Stops::new_unchecked(missed_by.max(0.0)),
         uncertainty_stops: unit
             .and_then(|unit| role.placement.light(&question.kit[unit].unit, exposure.iso))
             .and_then(Spread::of),

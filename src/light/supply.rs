@@ -1,12 +1,12 @@
-//! What a plan asks of recycling, batteries, circuits and heads.
+//! Checks a plan against recycle times, batteries, circuits and the duty limits of heads.
 //!
-//! Energy over time: a flash of E joules draws E over the efficiency of charging, within its recycle time at the
-//! peak, within the time from frame to frame on the mean; amperes are watts over volts and power factor
-//! (derived). Shots follow each other without a break, which is the worst that they can do to a head.
+//! A flash of E joules draws E divided by the charging efficiency. Peak power is that over the recycle time, mean power
+//! is that over the frame interval; amperes are watts over volts and power factor (derived). Shots are taken to follow
+//! each other without a break, which is the worst case for a head.
 
 mod circuit;
 mod heat;
-mod told;
+mod remarks;
 
 pub use self::{
     circuit::{Circuit, CircuitLoad, Verdict},
@@ -23,174 +23,175 @@ use crate::light::{
     unit::{CHARGING_EFFICIENCY, Setting, Unit, keeps_up},
 };
 
-/// A unit at work in a shot.
+/// A unit used in a shot.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Use {
-    /// Which unit of the kit.
+    /// The unit's index in the kit.
     pub unit: usize,
     /// Its setting, stops below full.
     pub below: Stops,
 }
 
-/// A shot whose lights are set.
+/// A shot with the settings of its lights.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlannedShot {
-    /// The caller's id of this entry.
+    /// The shot's id from the request.
     pub id: Option<String>,
     /// Its name.
     pub name: String,
-    /// Frames that it takes.
+    /// Number of frames.
     pub pops: u32,
-    /// Time from frame to frame, s; as fast as the units recycle if none.
+    /// Interval between frames, s; `None` means as fast as the units recycle.
     pub seconds_between: Option<f64>,
-    /// Its lights, each unit once.
+    /// The units used, each once.
     pub uses: Vec<Use>,
 }
 
-/// What is asked.
+/// A plan to check.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
     /// The kit.
     pub kit: Vec<KitUnit>,
     /// The shots, in order.
     pub shots: Vec<PlannedShot>,
-    /// The circuits, each unit on one at most.
+    /// The circuits; each unit is on at most one.
     pub circuits: Vec<Circuit>,
-    /// Part of each charge that is held back.
+    /// The fraction of each charge to keep in reserve.
     pub reserve: f64,
 }
 
-/// Whether a plan holds: its pace, its units and its circuits.
+/// The supply plan: the pace of its shots, the load of its units and of its circuits.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SupplyPlan {
-    /// Whether all units recycle in time, no head is surely driven beyond its duty limit, and no circuit is surely beyond its breaker.
+    /// Whether no unit is known to recycle too slowly, no head to exceed its duty limit, and no circuit to exceed its breaker rating.
     pub feasible: bool,
-    /// A sentence or two for a booking page.
+    /// A short summary for a booking page.
     pub summary: String,
-    /// The shots, in the order asked.
+    /// The shots, in the order of the request.
     pub shots: Vec<ShotPace>,
-    /// The units that are used, in the order of the kit.
+    /// The units used, in the order of the kit.
     pub units: Vec<UnitSupply>,
-    /// The circuits, in the order asked.
+    /// The circuits, in the order of the request.
     pub circuits: Vec<CircuitLoad>,
-    /// What was assumed.
+    /// Assumptions behind the answer.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings about the answer.
     pub warnings: Vec<Remark>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
 /// How fast a shot can go.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ShotPace {
-    /// The caller's id of the shot.
+    /// The shot's id from the request.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
     /// Its name.
     pub name: String,
-    /// Frames that it takes.
+    /// Number of frames.
     pub pops: u32,
-    /// The time from frame to frame that was asked for, s.
+    /// The requested interval between frames, s; null if none was given.
     pub seconds_between: Option<Number>,
-    /// The shortest time from frame to frame: the slowest recycle time that is known, s; null where none is.
+    /// The shortest interval between frames, s: the longest known recycle time; null if none is known.
     pub shortest_interval_s: Option<Number>,
-    /// The unit that recycles most slowly, of those whose time is known.
+    /// The slowest unit of those whose recycle time is known; null if none is known.
     pub slowest_unit: Option<String>,
-    /// Whether all units recycle within the time asked for; true of a single frame; null where that is not known.
+    /// Whether all units recycle within the requested interval; true for a single frame; null if not known.
     pub holds: Option<bool>,
-    /// From the first frame to the last, s, no faster than the units recycle as far as that is known; null where no time is.
+    /// Time from the first frame to the last, s, no faster than the known recycle times allow; null if no interval is known.
     pub lasts_s: Option<Number>,
 }
 
-/// What a plan asks of one unit.
+/// What the plan requires of one unit.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct UnitSupply {
     /// Its name in the kit.
     pub unit: String,
-    /// Its shots, in order.
+    /// Its work in each of its shots, in order.
     pub work: Vec<UnitWork>,
-    /// What it needs of batteries; null for a unit on the mains.
+    /// Battery charges; null if the unit states no `pops_per_charge`, as on the mains.
     pub charges: Option<Charges>,
-    /// What it draws; null where its energy is not known.
+    /// Electrical power drawn; null if the unit's energy is not known.
     pub power: Option<UnitPower>,
-    /// What its head bears; null where no duty limit or no time is known.
+    /// Heat load of its head; null if the unit states no duty limit.
     pub heat: Option<Heat>,
 }
 
-/// A unit in one shot.
+/// A unit's work in one shot.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct UnitWork {
-    /// The shot.
+    /// The shot's name.
     pub shot: String,
     /// Its setting.
     pub setting: Setting,
-    /// Flashes.
+    /// Number of flashes.
     pub pops: u32,
-    /// Recycle time at this setting, s; null where it is not known.
+    /// Recycle time at this setting, s; null if not known.
     pub recycle_s: Option<Number>,
-    /// Whether it recycles within the time from frame to frame; null where either is not known.
+    /// Whether the unit recycles within the requested interval between frames; null if either is not known.
     pub holds: Option<bool>,
-    /// Where it does not: the strongest setting that would; null where none does.
+    /// If it does not: the strongest setting that would; null if none would.
     pub setting_that_holds: Option<Setting>,
 }
 
-/// What a plan needs of batteries.
+/// Battery charges that the plan requires.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Charges {
-    /// Charges that the flashes use, in proportion to their energy.
+    /// Charges used by the flashes, in proportion to their energy.
     pub used: Number,
-    /// Part of each charge that is held back.
+    /// The fraction of each charge kept in reserve.
     pub reserve: Number,
-    /// Whole charges to have, the reserve counted.
+    /// Whole charges needed, including the reserve.
     pub needed: u32,
 }
 
-/// What a unit draws, its modelling lamp counted, W.
+/// Electrical power that a unit draws, including its modelling lamp, W.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct UnitPower {
-    /// On the mean over its busiest shot; null where no time from frame to frame is known.
+    /// Mean power over its busiest shot, W; null if the interval between frames is not known for one of its shots.
     pub mean_w: Option<Estimate<Number>>,
-    /// While it recycles, at the most; null where its recycle time is not known.
+    /// Greatest power while it recycles, W; null if its recycle time is not known.
     pub peak_w: Option<Estimate<Number>>,
-    /// The modelling lamp alone.
+    /// Power of the modelling lamp alone, W.
     pub modelling_lamp_w: Number,
 }
 
 impl PlannedShot {
-    /// The setting of a unit that is in it.
+    /// The setting of a unit, stops below full, if the shot uses it.
     fn below(&self, unit: usize) -> Option<Stops> {
         self.uses.iter().find(|used| used.unit == unit).map(|used| used.below)
     }
 }
 
 impl Question {
-    /// The shortest time from frame to frame of a shot, and the unit that sets it.
-    fn shortest(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
+    /// The shortest interval between a shot's frames, and the unit that limits it.
+    fn shortest_interval(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
         let recycle = |used: &Use| Some((self.kit[used.unit].unit.feeding.recycle_s(used.below)?, used.unit));
-        // The first of several alike.
+        // Of equally slow units the first.
         shot.uses.iter().filter_map(recycle).rev().max_by(|a, b| a.0.total_cmp(&b.0))
     }
 
-    /// The time from frame to frame that a shot comes to.
+    /// The actual interval between a shot's frames: the requested one, or the shortest one if that is longer.
     fn interval(&self, shot: &PlannedShot) -> Option<f64> {
-        let shortest = self.shortest(shot).map(|(shortest, _)| shortest);
+        let shortest = self.shortest_interval(shot).map(|(shortest, _)| shortest);
         shot.seconds_between.into_iter().chain(shortest).reduce(f64::max)
     }
 
-    fn works(&self, unit: usize) -> impl Iterator<Item = (&PlannedShot, Stops)> {
+    /// The shots that use a unit, with its setting in each.
+    fn shots_with(&self, unit: usize) -> impl Iterator<Item = (&PlannedShot, Stops)> {
         self.shots.iter().filter_map(move |shot| Some((shot, shot.below(unit)?)))
     }
 
-    /// A unit's flashes of the whole plan, counted as so many at full power.
+    /// All flashes of a unit in the plan, as the equivalent number at full power.
     fn full_pops(&self, unit: usize) -> f64 {
-        self.works(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum()
+        self.shots_with(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum()
     }
 }
 
-/// Electrical energy of one flash at a setting, J: more where charging is less efficient.
-fn drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
+/// Electrical energy that one flash draws at a setting, J.
+fn energy_drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
     let energy = unit.energy?.get() * (-below.get()).exp2();
     let stated = unit.feeding.draw.charging_efficiency.map(Estimate::exact);
     let efficiency = stated.unwrap_or(CHARGING_EFFICIENCY);
@@ -201,28 +202,28 @@ fn drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
     })
 }
 
-/// What a unit draws in a shot, its lamp not counted, W.
+/// Mean power that a unit draws in a shot, without its modelling lamp, W.
 fn mean_w(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let interval = question.interval(shot)?;
     let below = shot.below(unit)?;
-    Some(drawn(&question.kit[unit].unit, below)?.map(|energy| energy / interval))
+    Some(energy_drawn(&question.kit[unit].unit, below)?.map(|energy| energy / interval))
 }
 
-/// What a unit draws while it recycles in a shot, its lamp not counted, W.
-fn peak_in(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
+/// Power that a unit draws while it recycles in a shot, without its modelling lamp, W.
+fn peak_w_in(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let below = shot.below(unit)?;
     let unit = &question.kit[unit].unit;
     let seconds = unit.feeding.recycle_s(below)?;
-    Some(drawn(unit, below)?.map(|energy| energy / seconds))
+    Some(energy_drawn(unit, below)?.map(|energy| energy / seconds))
 }
 
-/// The same at the most over the plan.
+/// The greatest such power over the plan, W.
 fn peak_w(question: &Question, unit: usize) -> Option<Estimate<f64>> {
-    let peaks = question.works(unit).map(|(shot, _)| peak_in(question, unit, shot));
+    let peaks = question.shots_with(unit).map(|(shot, _)| peak_w_in(question, unit, shot));
     greatest(peaks.collect::<Option<Vec<_>>>()?)
 }
 
-/// The greatest of several, each end for itself.
+/// The greatest of several estimates: low, typical and high values each compared separately.
 fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
     estimates.into_iter().reduce(|a, b| Estimate {
         low: a.low.max(b.low),
@@ -231,11 +232,11 @@ fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
     })
 }
 
-/// Answers.
+/// Checks a plan.
 pub fn plan(question: &Question) -> SupplyPlan {
-    let shots: Vec<ShotPace> = question.shots.iter().map(|shot| pace(question, shot)).collect();
-    let used = (0..question.kit.len()).filter(|&unit| question.works(unit).next().is_some());
-    let units: Vec<UnitSupply> = used.map(|unit| supply(question, unit)).collect();
+    let shots: Vec<ShotPace> = question.shots.iter().map(|shot| shot_pace(question, shot)).collect();
+    let used = (0..question.kit.len()).filter(|&unit| question.shots_with(unit).next().is_some());
+    let units: Vec<UnitSupply> = used.map(|unit| unit_supply(question, unit)).collect();
     let circuits: Vec<CircuitLoad> =
         question.circuits.iter().map(|circuit| circuit::load(question, circuit)).collect();
     let feasible = shots.iter().all(|shot| shot.holds != Some(false))
@@ -243,18 +244,18 @@ pub fn plan(question: &Question) -> SupplyPlan {
         && circuits.iter().all(|circuit| circuit.verdict != Verdict::Over);
     SupplyPlan {
         feasible,
-        summary: told::summary(&shots, &units, &circuits),
-        assumptions: told::assumptions(question),
-        warnings: told::warnings(question, &units, &circuits),
-        cautions: told::cautions(question),
+        summary: remarks::summary(&shots, &units, &circuits),
+        assumptions: remarks::assumptions(question),
+        warnings: remarks::warnings(question, &units, &circuits),
+        cautions: remarks::cautions(question),
         shots,
         units,
         circuits,
     }
 }
 
-fn pace(question: &Question, shot: &PlannedShot) -> ShotPace {
-    let shortest = question.shortest(shot);
+fn shot_pace(question: &Question, shot: &PlannedShot) -> ShotPace {
+    let shortest = question.shortest_interval(shot);
     let known = |used: &Use| question.kit[used.unit].unit.feeding.recycle_s(used.below).is_some();
     let all_known = shot.uses.iter().all(known);
     let holds = shortest
@@ -274,16 +275,16 @@ fn pace(question: &Question, shot: &PlannedShot) -> ShotPace {
     }
 }
 
-/// A single frame waits for no other.
+/// Whether a recycle time keeps up with an interval; always true for a single frame.
 fn keeps_pace(shot: &PlannedShot, recycle: f64, between: f64) -> bool {
     shot.pops == 1 || keeps_up(recycle, between)
 }
 
-fn supply(question: &Question, unit: usize) -> UnitSupply {
+fn unit_supply(question: &Question, unit: usize) -> UnitSupply {
     let kit = &question.kit[unit];
     let lamp = kit.unit.feeding.draw.modelling_lamp_w;
     let with_lamp = |power: Estimate<f64>| power.map(|watts| Number::new_unchecked(watts + lamp));
-    let means = question.works(unit).map(|(shot, _)| mean_w(question, unit, shot));
+    let means = question.shots_with(unit).map(|(shot, _)| mean_w(question, unit, shot));
     let power = kit.unit.energy.map(|_| UnitPower {
         mean_w: means.collect::<Option<Vec<_>>>().and_then(greatest).map(with_lamp),
         peak_w: peak_w(question, unit).map(with_lamp),
@@ -291,14 +292,14 @@ fn supply(question: &Question, unit: usize) -> UnitSupply {
     });
     UnitSupply {
         unit: kit.name.clone(),
-        work: question.works(unit).map(|(shot, below)| work(&kit.unit, shot, below)).collect(),
+        work: question.shots_with(unit).map(|(shot, below)| unit_work(&kit.unit, shot, below)).collect(),
         charges: charges(question, unit),
         power,
-        heat: heat::of(question, unit),
+        heat: heat::heat(question, unit),
     }
 }
 
-fn work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
+fn unit_work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
     let recycle = unit.feeding.recycle_s(below);
     let holds =
         recycle.zip(shot.seconds_between).map(|(recycle, between)| keeps_pace(shot, recycle, between));
@@ -315,7 +316,7 @@ fn work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
     }
 }
 
-/// The strongest setting that recycles in time; of a unit without a scale, in tenths of a stop.
+/// The strongest setting that recycles in time; in tenths of a stop for a unit without a scale.
 fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
     let in_time = |below: f64| {
         let recycle = unit.feeding.recycle_s(Stops::new_unchecked(below));
@@ -328,7 +329,7 @@ fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
     } else {
         unit.scale.settings()
     };
-    // Weaker flashes never recycle more slowly.
+    // Weaker flashes never take longer to recycle.
     let first = settings.partition_point(|&below| !in_time(below));
     settings.get(first).map(|&below| Stops::new_unchecked(below))
 }

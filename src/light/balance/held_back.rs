@@ -1,5 +1,5 @@
-//! Which lights' ranges hold the result back: the set is solved anew with the clicks that a light would have beyond
-//! the end of its range, by the same preference.
+//! Lights whose limited range makes the result worse. For each, the set is solved again with extra clicks beyond the
+//! end of the light's range, for the same objective.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -19,31 +19,32 @@ use crate::light::{
     },
 };
 
-/// Lights whose range holds the result back: with a stop more beyond its end, in the unit's own clicks (at least one), and all else as it is, the answer would be noticeably better by the same preference. For accuracy, the worst weighted error less by more than 0.02 stop, or every point within the tolerance where now one is not. For the least energy within the tolerance, less energy by more than 0.02 stop (1.4 %). A light with a `fixed_setting` is held by that, not by its range, and is not listed: where another setting of it would do, `remedies` say so.
+/// Lights whose limited range makes the result worse: with one more stop beyond the end of the range, in the unit's own clicks (at least one), and everything else unchanged, the answer would be noticeably better for the same objective. For accuracy, that is a worst weighted error smaller by more than 0.02 stop, or every point within the tolerance when now one is not. For the least energy within the tolerance, it is more than 0.02 stop (1.4 %) less energy. A light with a `fixed_setting` is limited by that, not by its range, and is not listed: if another setting of it would make the set feasible, `remedies` say so.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
 pub struct HeldBack {
-    /// Lights at the brightest setting that they have.
+    /// Lights at their brightest setting.
     pub at_full: Vec<String>,
-    /// Lights at the darkest setting that they have, or off because they go no darker.
+    /// Lights at their darkest setting, or switched off because they cannot go darker.
     pub at_least: Vec<String>,
-    /// Whether every light at an end of its range was decided. False where the time limit, or the counted work, ended that: there may be more.
+    /// Whether every light at an end of its range was checked to a conclusion. False if the time limit or the work budget ran out: there may be more.
     pub complete: bool,
 }
 
-/// A gain that is worth a word, stops of error or of energy.
-const NOTICED: f64 = 0.02;
-/// How far beyond an end is looked, stops; one click in any case.
+/// The smallest improvement worth reporting, stops of error or of energy.
+const NOTICEABLE: f64 = 0.02;
+/// How far beyond an end to look, stops; at least one click.
 const BEYOND: f64 = 1.0;
-/// Two settings closer than this are one.
+/// Settings closer than this are equal, stops (relative for power).
 const SAME: f64 = 1e-9;
 
+/// An end of a light's range.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum End {
     Full,
     Least,
 }
 
-/// Which lights' ranges hold the result back.
+/// Finds the lights whose limited range makes the result worse.
 pub fn held_back(question: &Question, prepared: &Prepared, found: &Solution, work: &Work<'_>) -> HeldBack {
     let mut held = HeldBack::default();
     for (light, lamp) in question.set.scene.lamps.iter().enumerate() {
@@ -51,9 +52,9 @@ pub fn held_back(question: &Question, prepared: &Prepared, found: &Solution, wor
             continue;
         }
         for (end, list) in [(End::Full, &mut held.at_full), (End::Least, &mut held.at_least)] {
-            if is_at(end, &prepared.settings[light], found.choice[light])
-                && work.goes_on()
-                && holds(question, prepared, found, work, light, end)
+            if is_at_end(end, &prepared.settings[light], found.choice[light])
+                && work.has_budget()
+                && range_limits(question, prepared, found, work, light, end)
             {
                 list.push(lamp.name.clone());
             }
@@ -63,16 +64,16 @@ pub fn held_back(question: &Question, prepared: &Prepared, found: &Solution, wor
     held
 }
 
-/// Whether a light is at an end of its range; off counts as the least, for there it may go no lower.
-fn is_at(end: End, settings: &[Option<Stops>], choice: usize) -> bool {
+/// Whether a light is at an end of its range. Off counts as the least: the light cannot go lower.
+fn is_at_end(end: End, settings: &[Option<Stops>], choice: usize) -> bool {
     match end {
         End::Full => choice == 0 && settings[0].is_some(),
         End::Least => settings.get(choice + 1).is_none_or(Option::is_none),
     }
 }
 
-/// Whether the answer would be better with clicks beyond an end.
-fn holds(
+/// Whether more clicks beyond an end of a light's range would improve the answer.
+fn range_limits(
     question: &Question,
     prepared: &Prepared,
     found: &Solution,
@@ -83,40 +84,41 @@ fn holds(
     let unit = &question.set.scene.lamps[light].unit;
     let pops = question.set.controls[light].pops;
     let settings = &prepared.settings[light];
-    let more = beyond(unit, settings, end);
+    let more = clicks_beyond(unit, settings, end);
     if more.is_empty() {
         return false;
     }
     let lit = settings.iter().filter(|setting| setting.is_some()).count();
-    let at = if end == End::Full { 0 } else { lit };
+    let insert_at = if end == End::Full { 0 } else { lit };
     let mut wider = settings.clone();
-    wider.splice(at..at, more.iter().map(|&below| Some(Stops::new_unchecked(below))));
+    wider.splice(insert_at..insert_at, more.iter().map(|&below| Some(Stops::new_unchecked(below))));
     let mut problem = prepared.problem.clone();
     problem.lights[light] = levels(unit, &wider, pops);
-    let then = work.search(&problem, question.prefer);
-    let used = (at..at + more.len()).contains(&then.choice[light]);
-    let reaches = |found: &Solution, of: &Problem| question.tolerates(of.worst_error_stops(&found.choice));
-    let is_better = match (found.bound, then.bound) {
+    let wider_found = work.search(&problem, question.prefer);
+    let is_used = (insert_at..insert_at + more.len()).contains(&wider_found.choice[light]);
+    let is_feasible =
+        |found: &Solution, problem: &Problem| question.tolerates(problem.worst_error_stops(&found.choice));
+    let is_better = match (found.bound, wider_found.bound) {
         (Bound::EnergyJ(_), Bound::EnergyJ(_)) => {
-            then.score.energy_j < found.score.energy_j * (-NOTICED).exp2()
+            wider_found.score.energy_j < found.score.energy_j * (-NOTICEABLE).exp2()
         }
         (Bound::WorstStops(_), Bound::EnergyJ(_)) => true,
         (Bound::EnergyJ(_), Bound::WorstStops(_)) => false,
         (Bound::WorstStops(_), Bound::WorstStops(_)) => {
-            then.score.worst < found.score.worst - NOTICED
-                || (reaches(&then, &problem) && !reaches(found, &prepared.problem))
+            wider_found.score.worst < found.score.worst - NOTICEABLE
+                || (is_feasible(&wider_found, &problem) && !is_feasible(found, &prepared.problem))
         }
     };
-    let helps = is_better && used;
-    if !helps && !then.proven {
-        work.leave();
+    let helps = is_better && is_used;
+    if !helps && !wider_found.proven {
+        work.mark_incomplete();
     }
     helps
 }
 
-/// The clicks beyond an end of the settings, stops below full, the brightest first: only those that are brighter, or
-/// darker, than what the light has.
-fn beyond(unit: &Unit, settings: &[Option<Stops>], end: End) -> Vec<f64> {
+/// The clicks beyond an end of a light's settings, stops below full, the brightest first. Only clicks that are brighter
+/// than all its settings, or darker than all, count.
+fn clicks_beyond(unit: &Unit, settings: &[Option<Stops>], end: End) -> Vec<f64> {
     let power = |below: f64| unit.power(Stops::new_unchecked(below));
     let lit = || settings.iter().flatten().map(|below| below.get());
     let mut more = match end {
@@ -129,7 +131,7 @@ fn beyond(unit: &Unit, settings: &[Option<Stops>], end: End) -> Vec<f64> {
         End::Least => {
             let least = lit().map(power).fold(f64::INFINITY, f64::min);
             let from = lit().fold(0.0, f64::max);
-            let mut more = under(&unit.scale, from);
+            let mut more = below_setting(&unit.scale, from);
             more.retain(|&below| power(below) < least * (1.0 - SAME));
             more
         }
@@ -138,7 +140,7 @@ fn beyond(unit: &Unit, settings: &[Option<Stops>], end: End) -> Vec<f64> {
     more
 }
 
-/// The clicks that a control would have above full power, stops below full, which are negative.
+/// The clicks that a control would have above full power, stops below full: negative numbers.
 fn above_full(scale: &Scale) -> Vec<f64> {
     let clicks = (1..).map(|k| match step(scale) {
         Step::Stops(click) => -f64::from(k) * click,
@@ -147,8 +149,8 @@ fn above_full(scale: &Scale) -> Vec<f64> {
     within_a_stop(clicks, |below| -below)
 }
 
-/// The clicks under a setting: those that the control has, then those that it would have.
-fn under(scale: &Scale, from: f64) -> Vec<f64> {
+/// The clicks below a setting: those of the control, then those that it would have with a wider range.
+fn below_setting(scale: &Scale, from: f64) -> Vec<f64> {
     let end = scale.range().get();
     let own = scale.settings().iter().copied().filter(|&below| below > from + SAME);
     let further = (1..=u32::MAX).map_while(|k| match step(scale) {
@@ -159,6 +161,7 @@ fn under(scale: &Scale, from: f64) -> Vec<f64> {
     within_a_stop(own.chain(further.filter(|&below| below > skipped + SAME)), |below| below - from)
 }
 
+/// The clicks within [`BEYOND`], or the first one if none is.
 fn within_a_stop(clicks: impl Iterator<Item = f64>, distance: impl Fn(f64) -> f64) -> Vec<f64> {
     let mut clicks = clicks.peekable();
     let first = clicks.next_if(|&below| distance(below) > BEYOND + SAME);
@@ -168,11 +171,11 @@ fn within_a_stop(clicks: impl Iterator<Item = f64>, distance: impl Fn(f64) -> f6
     }
 }
 
-/// The step of a control.
+/// The step size of a control.
 enum Step {
-    /// So many stops.
+    /// A number of stops.
     Stops(f64),
-    /// Such a part of full power.
+    /// A fraction of full power.
     Parts(f64),
 }
 

@@ -1,4 +1,4 @@
-//! A ratio of two lights on two sides: what it wants of the shadow side, and what was got.
+//! A lighting ratio of two lights on two sides: the shadow side's target, and the ratio achieved.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -18,15 +18,15 @@ words! {
     }
 }
 
-/// Names of the two points of the shorthand.
+/// Names of the two points in the two-light shorthand.
 pub const SIDES: [&str; 2] = ["lit side", "shadow side"];
 
-/// A ratio of two lights on two sides: `lit side` is point 0, `shadow side` point 1.
+/// A lighting ratio of two lights on two sides: `lit side` is point 0, `shadow side` is point 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LightingRatio {
-    /// The ratio, to 1, as it was counted.
+    /// The ratio, to 1, in its own counting.
     pub value: f64,
-    /// How it was counted.
+    /// How it is counted.
     pub counting: Counting,
     /// Index of the key light.
     pub key: usize,
@@ -34,10 +34,10 @@ pub struct LightingRatio {
     pub fill: usize,
 }
 
-/// A lighting ratio in both countings.
+/// A lighting ratio, counted both ways.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RatioResult {
-    /// The counting that was asked for.
+    /// The counting of the request.
     pub counting: Counting,
     /// (key + fill) : fill, as a meter reads the two sides.
     pub sides: RatioPair,
@@ -48,14 +48,14 @@ pub struct RatioResult {
 /// A ratio to 1.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RatioPair {
-    /// What was wanted; of the counting that was not asked for, what that amounts to, null where no lights do that.
+    /// The target, to 1. In the counting that was not requested, the ratio that the target amounts to; null if no lights can make it.
     pub target: Option<Number>,
-    /// What the settings give; null where the fill gives nothing.
+    /// The ratio that the settings give, to 1; null if the fill gives nothing.
     pub achieved: Option<Number>,
 }
 
 impl LightingRatio {
-    /// The ratio of the sides where the fill reaches both alike, the key one, and nothing else is there.
+    /// The ratio of the sides if the fill reaches both equally, the key reaches one, and there is no other light.
     pub fn sides(&self) -> f64 {
         match self.counting {
             Counting::Sides => self.value,
@@ -63,8 +63,8 @@ impl LightingRatio {
         }
     }
 
-    /// Sets what is wanted of the shadow side by what is wanted of the lit side; whether any lights can make the ratio.
-    pub fn aim(&self, problem: &mut Problem) -> bool {
+    /// Sets the shadow side's target from the lit side's. Returns whether any lights can make the ratio.
+    pub fn set_shadow_target(&self, problem: &mut Problem) -> bool {
         let by_sides = problem.points[0].target / self.sides();
         let shadow = match self.counting {
             Counting::Sides => Some(by_sides),
@@ -74,31 +74,31 @@ impl LightingRatio {
         shadow.is_some()
     }
 
-    /// Light on the shadow side where the key alone on the lit side is so many times the fill alone on the shadow
-    /// side, and both with the ambient light give the lit side what it wants; none where the ambient light alone
-    /// does.
+    /// The light on the shadow side if the key alone on the lit side is `value` times the fill alone on the shadow
+    /// side, and key, fill and ambient light together give the lit side its target. `None` if the ambient light alone
+    /// already does.
     fn shadow_by_lights(&self, problem: &Problem) -> Option<f64> {
         let [lit, shadow] = [&problem.points[0], &problem.points[1]];
-        // Of the key's light on the lit side, what reaches the shadow side; of the fill's there, what reaches the lit.
+        // The part of the key's light on the lit side that reaches the shadow side, and of the fill's light the other way.
         let spill = shadow.gain[self.key] / lit.gain[self.key];
         let reach = lit.gain[self.fill] / shadow.gain[self.fill];
         let fill = (lit.target - lit.ambient) / (self.value + reach);
-        let wanted = fill * (1.0 + self.value * spill) + shadow.ambient;
-        (fill > 0.0 && wanted.is_finite()).then_some(wanted)
+        let target = fill * (1.0 + self.value * spill) + shadow.ambient;
+        (fill > 0.0 && target.is_finite()).then_some(target)
     }
 
-    /// Key alone to fill alone where both sides get just what is wanted; none where no lights do that.
+    /// Key alone to fill alone if both sides exactly get their targets; `None` if no lights can do that.
     fn lights_by_sides(&self, problem: &Problem) -> Option<f64> {
         let [lit, shadow] = [&problem.points[0], &problem.points[1]];
-        let [wanted_lit, wanted_shadow] = [lit, shadow].map(|point| point.target - point.ambient);
+        let [needed_lit, needed_shadow] = [lit, shadow].map(|point| point.target - point.ambient);
         let (a, b) = (lit.gain[self.key], lit.gain[self.fill]);
         let (c, d) = (shadow.gain[self.key], shadow.gain[self.fill]);
-        // Cramer's rule; the determinant falls out of the ratio.
-        let ratio = (wanted_lit * d - wanted_shadow * b) * a / ((wanted_shadow * a - wanted_lit * c) * d);
+        // Cramer's rule; the determinant cancels out of the ratio.
+        let ratio = (needed_lit * d - needed_shadow * b) * a / ((needed_shadow * a - needed_lit * c) * d);
         (ratio.is_finite() && ratio >= 0.0).then_some(ratio)
     }
 
-    /// What was wanted, and what a choice gives, in both countings.
+    /// The target, and the ratio that a choice gives, counted both ways.
     pub fn result(&self, problem: &Problem, found: &Solution) -> RatioResult {
         let [lit, shadow] = [0, 1].map(|p| problem.achieved(&found.choice, &problem.points[p]));
         let alone = |light: usize, point: usize| {

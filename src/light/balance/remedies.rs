@@ -1,5 +1,5 @@
-//! What would make a set feasible: for each kind of change the smallest that does, and for a fixed light what the
-//! balance would make of it; each solved again.
+//! Remedies: changes that would make a set feasible. For each kind of change, the smallest that works; for a fixed
+//! light, the setting that the balance would choose. Each is checked by solving the changed set.
 
 mod distance;
 mod exposure;
@@ -19,13 +19,13 @@ use crate::light::{
     remark::Remedy,
 };
 
-/// Most remedies told.
-const MOST: usize = 8;
+/// The most remedies in an answer.
+const MAX_REMEDIES: usize = 8;
 
 /// A remedy with the size of its change, stops.
-type Remedied = (f64, Remedy);
+type SizedRemedy = (f64, Remedy);
 
-/// Tries changed problems.
+/// Solves changed problems, to find out which changes work.
 struct Trials<'q> {
     question: &'q Question,
     prepared: &'q Prepared,
@@ -33,69 +33,71 @@ struct Trials<'q> {
 }
 
 impl Trials<'_> {
-    /// What is to be done after a change, where one of the lights may be turned, `but` one left aside.
-    fn anew(&self, but: Option<usize>) -> &'static str {
+    /// The clause that asks to set the lights again after a change; empty if no light but `except` is adjustable.
+    fn reset_clause(&self, except: Option<usize>) -> &'static str {
         let mut controls = self.question.set.controls.iter().enumerate();
-        let is_open = controls.any(|(light, control)| Some(light) != but && control.is_open());
+        let is_open = controls.any(|(light, control)| Some(light) != except && control.is_open());
         if is_open { ", and set the lights anew" } else { "" }
     }
 
-    /// The problem after a change, with what its ratio wants; none where no lights make that, or no work is left.
+    /// The problem after a change, with the targets of a ratio. `None` if no lights can make it, or no work is left.
     fn changed(&self, ratio: Option<LightingRatio>, change: impl FnOnce(&mut Problem)) -> Option<Problem> {
-        if !self.work.goes_on() {
+        if !self.work.has_budget() {
             return None;
         }
         let mut problem = self.prepared.problem.clone();
         change(&mut problem);
-        aimed(ratio, problem)
+        with_ratio_target(ratio, problem)
     }
 
-    /// Whether a change makes it feasible, with the ratio that is asked for.
+    /// Whether a change makes the set feasible, with the requested ratio.
     fn works(&self, change: impl FnOnce(&mut Problem)) -> bool {
-        self.changed(self.question.ratio, change).is_some_and(|problem| self.answers(&problem, 0.0))
+        self.changed(self.question.ratio, change).is_some_and(|problem| self.is_feasible(&problem, 0.0))
     }
 
-    /// Whether another ratio is feasible.
-    fn works_with(&self, ratio: Option<LightingRatio>) -> bool {
-        self.changed(ratio, |_| ()).is_some_and(|problem| self.answers(&problem, 0.0))
+    /// Whether the set is feasible with another ratio.
+    fn works_with_ratio(&self, ratio: Option<LightingRatio>) -> bool {
+        self.changed(ratio, |_| ()).is_some_and(|problem| self.is_feasible(&problem, 0.0))
     }
 
-    /// Whether a changed set is feasible, prepared as it would be if it were asked, with `room` to the tolerance.
-    fn works_as(&self, set: &Set, room: f64) -> bool {
-        let problem = self.work.goes_on().then(|| prepare(set).ok()).flatten();
-        let problem = problem.and_then(|prepared| aimed(self.question.ratio, prepared.problem));
-        problem.is_some_and(|problem| self.answers(&problem, room))
+    /// Whether a changed set is feasible when prepared from scratch like a request, with the tolerance reduced by
+    /// `margin` stops.
+    fn works_with_set(&self, set: &Set, margin: f64) -> bool {
+        let problem = self.work.has_budget().then(|| prepare(set).ok()).flatten();
+        let problem = problem.and_then(|prepared| with_ratio_target(self.question.ratio, prepared.problem));
+        problem.is_some_and(|problem| self.is_feasible(&problem, margin))
     }
 
-    fn answers(&self, problem: &Problem, room: f64) -> bool {
-        let tolerance = self.question.tolerance.get() - room;
+    fn is_feasible(&self, problem: &Problem, margin: f64) -> bool {
+        let tolerance = self.question.tolerance.get() - margin;
         self.work.answers_within(problem, self.question.prefer, tolerance)
     }
 
-    /// What is found after a change, where that is feasible.
+    /// The solution after a change, if it is feasible.
     fn solve(&self, change: impl FnOnce(&mut Problem)) -> Option<Solution> {
         let problem = self.changed(self.question.ratio, change)?;
         let found = self.work.search(&problem, self.question.prefer);
         let is_within = self.question.tolerates(problem.worst_error_stops(&found.choice));
         if !is_within && !found.proven {
-            self.work.leave();
+            self.work.mark_incomplete();
         }
         is_within.then_some(found)
     }
 }
 
-/// What the shadow side wants follows the lit side, the ambient light and who reaches where.
-fn aimed(ratio: Option<LightingRatio>, mut problem: Problem) -> Option<Problem> {
-    ratio.is_none_or(|ratio| ratio.aim(&mut problem)).then_some(problem)
+/// Sets the shadow side's target again after a change: it depends on the lit side's target, the ambient light and the
+/// gains. `None` if no lights can make the ratio.
+fn with_ratio_target(ratio: Option<LightingRatio>, mut problem: Problem) -> Option<Problem> {
+    ratio.is_none_or(|ratio| ratio.set_shadow_target(&mut problem)).then_some(problem)
 }
 
-/// The remedies, the smallest change first.
+/// Finds the remedies, the smallest change first.
 pub fn find(question: &Question, prepared: &Prepared, found: &Solution, work: &Work<'_>) -> Vec<Remedy> {
     let trials = Trials { question, prepared, work };
-    // What is likeliest to be in the way comes first, for work may run out: lights that are fixed, and lights at an end
-    // of their range.
+    // Work may run out, so the likeliest obstacles come first: fixed lights, camera and ratio, then lights at an end of
+    // their range.
     let lights = 0..question.set.scene.lamps.len();
-    let mut remedies: Vec<Remedied> =
+    let mut remedies: Vec<SizedRemedy> =
         lights.clone().filter_map(|light| power::power(&trials, light)).collect();
     remedies.extend(exposure::exposure(&trials));
     remedies.extend(exposure::exposure_time(&trials));
@@ -110,6 +112,6 @@ pub fn find(question: &Question, prepared: &Prepared, found: &Solution, work: &W
         remedies.extend(pops::pops(&trials, light));
     }
     remedies.sort_by(|a, b| a.0.total_cmp(&b.0));
-    remedies.truncate(MOST);
+    remedies.truncate(MAX_REMEDIES);
     remedies.into_iter().map(|(_, remedy)| remedy).collect()
 }

@@ -1,4 +1,4 @@
-//! From a set as a photographer tells it to the search problem.
+//! Turns a photographer's description of a set into the search problem.
 
 use crate::light::{
     balance::problem::{Levels, Point, Problem},
@@ -8,46 +8,46 @@ use crate::light::{
     unit::{Unit, coverage::Coverage, guide::estimated_energy},
 };
 
-/// Clicks of a unit that has none, stops: what a search takes for continuous.
+/// Step size of a unit without clicks, stops: how finely the search divides a continuous control.
 pub const CONTINUOUS_CLICK: f64 = 0.01;
 
-/// What may be done with a light.
+/// How a light may be adjusted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Control {
-    /// It may go no lower than so many stops below full.
+    /// The lowest setting allowed, stops below full; `None` if unrestricted.
     pub max_below: Option<Stops>,
-    /// It stays where it is, stops below full.
+    /// The setting that the light is fixed at, stops below full.
     pub fixed: Option<Stops>,
-    /// It may be switched off.
+    /// Whether it may be switched off.
     pub may_be_off: bool,
     /// Flashes in one exposure.
     pub pops: u32,
 }
 
 impl Control {
-    /// Whether there is something to choose: another setting, or off.
+    /// Whether there is a choice: another setting, or off.
     pub const fn is_open(&self) -> bool {
         self.fixed.is_none() || self.may_be_off
     }
 }
 
-/// What is wanted at a point.
+/// The target of a point, and its weight.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PointTarget {
-    /// The light wanted.
+    /// The target light.
     pub target: Target,
-    /// What an error there counts.
+    /// Weight of an error at this point.
     pub weight: f64,
 }
 
-/// The light wanted at a point.
+/// The target light of a point.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Target {
-    /// An aperture, as a meter reads.
+    /// An aperture, as a meter reads it.
     FNumber(FNumber),
-    /// Stops against the working exposure.
+    /// Stops relative to the working exposure.
     Stops(Stops),
-    /// That point gets `ratio` times what this one gets.
+    /// The point `to` gets `ratio` times the light of this point.
     Ratio {
         /// The ratio, to 1.
         ratio: f64,
@@ -59,37 +59,40 @@ pub enum Target {
 /// A set to balance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Set {
-    /// Lights, points and light.
+    /// The lights, the points, and each light's contribution to each point.
     pub scene: Scene,
-    /// What may be done with each light.
+    /// How each light may be adjusted.
     pub controls: Vec<Control>,
-    /// What is wanted at each point.
+    /// The target of each point.
     pub wishes: Vec<PointTarget>,
-    /// How far remedies may go.
+    /// Limits of remedies.
     pub limits: Limits,
-    /// The series of marks.
+    /// The step of camera marks.
     pub step: Step,
     /// The units of lengths in the answer.
     pub units: Units,
 }
 
-/// The problem, and what was found on the way to it.
+/// The search problem, and what it was made from.
 #[derive(Debug, Clone)]
 pub struct Prepared {
-    /// For the search: the typical case.
+    /// The problem for the search, with typical values of every estimate.
     pub problem: Problem,
-    /// Stops below full of each setting of each light; none where the light is off.
+    /// Each light's settings, stops below full; `None` is off.
     pub settings: Vec<Vec<Option<Stops>>>,
-    /// The light that it was made from.
+    /// The light of each lamp at each point, with its uncertainty.
     pub lit: LightMatrix,
 }
 
-/// Makes the problem. Faults stand where [`Scene::light`] finds them, at targets that point nowhere or run in a
-/// circle, and at points that nothing reaches.
+/// Makes the search problem.
+///
+/// # Errors
+///
+/// The faults of [`Scene::light`]; a ratio that names no point, or runs in a circle; a point that no light reaches.
 pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
     let mut faults = Vec::new();
     let mut lit = set.scene.light(&mut faults);
-    // Each pop gives its light again.
+    // Each flash of an exposure adds its light.
     for gains in &mut lit.gain {
         for (gain, control) in gains.iter_mut().zip(&set.controls) {
             *gain = gain.map(|gain| gain * f64::from(control.pops));
@@ -117,17 +120,17 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
     let typical = |gain: &Vec<Estimate<f64>>| gain.iter().map(|gain| gain.typical).collect();
     let points = lit.gain.iter().zip(&lit.ambient).zip(targets).zip(&set.wishes);
     let points = points
-        .map(|(((gain, &ambient), target), wish)| Point {
+        .map(|(((gain, &ambient), target), point_target)| Point {
             gain: typical(gain),
             ambient,
             target,
-            weight: wish.weight,
+            weight: point_target.weight,
         })
         .collect();
     Ok(Prepared { problem: Problem { lights, points }, settings, lit })
 }
 
-/// Wanted light at every point, as N²; ratios bind targets, along chains that must end.
+/// Target light at every point, as N². A ratio target follows its chain of points, which must end.
 fn targets(set: &Set, faults: &mut Vec<FieldError>) -> Vec<f64> {
     let working = set.scene.exposure.f_number.squared();
     let mut targets = Vec::with_capacity(set.wishes.len());
@@ -185,8 +188,8 @@ pub fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
                 .collect()
         }
     };
-    // Corrections may swap neighbours: the brightest first, and of those that give the same light the one with least
-    // energy, which stands lowest on the scale.
+    // Corrections may swap neighbours, so sort by light, the brightest first. Of settings that give the same light keep
+    // the one with the least energy, which is the lowest on the scale.
     let power = |setting: &Option<Stops>| setting.map_or(0.0, |below| unit.power(below));
     let below = |setting: &Option<Stops>| setting.map_or(f64::INFINITY, Stops::get);
     settings.sort_by(|a, b| power(b).total_cmp(&power(a)));
@@ -203,15 +206,16 @@ pub fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
     settings
 }
 
-/// Power and energy of each setting.
+/// Relative power and energy of each setting.
 pub fn levels(unit: &Unit, settings: &[Option<Stops>], pops: u32) -> Levels {
-    // Only to weigh lights against each other, where a rating is missing.
-    let usual = Coverage::FocalLength { focal_length_mm: 35.0, frame_mm: FRAME_MM };
+    // Stands in for an unknown coverage, only to compare the energy of lights without a rating.
+    let usual_coverage = Coverage::FocalLength { focal_length_mm: 35.0, frame_mm: FRAME_MM };
     let full = unit.energy.map(Joules::get).or_else(|| {
-        unit.guide_number.map(|guide| estimated_energy(guide, unit.coverage.unwrap_or(usual)).typical)
+        unit.guide_number
+            .map(|guide| estimated_energy(guide, unit.coverage.unwrap_or(usual_coverage)).typical)
     });
     let power: Vec<f64> = settings.iter().map(|below| below.map_or(0.0, |below| unit.power(below))).collect();
-    // Rated energy goes by the setting, not by what corrections make of it.
+    // Rated energy follows the setting; corrections change the light only.
     let rated = |below: &Option<Stops>| below.map_or(0.0, |below| (-below.get()).exp2());
     let full = full.unwrap_or(0.0) * f64::from(pops);
     Levels { energy_j: settings.iter().map(|below| full * rated(below)).collect(), power }

@@ -20,7 +20,7 @@ fn every_choice(problem: &Problem) -> Vec<Vec<usize>> {
     })
 }
 
-/// The best score by looking at all: least worst error, then squares among those that reach it, then energy.
+/// The best score of all choices: least worst error, then least sum of squares, then least energy.
 fn brute_force(problem: &Problem) -> Score {
     let scores: Vec<Score> = every_choice(problem).iter().map(|choice| problem.score(choice)).collect();
     let worst = scores.iter().map(|score| score.worst).fold(f64::INFINITY, f64::min);
@@ -31,23 +31,23 @@ fn brute_force(problem: &Problem) -> Score {
     Score { worst, squares, energy_j }
 }
 
-/// Lights and points as they may be, then some of what is special: equal lights, lights in proportion, lights that
-/// reach nothing, lights with one setting, points that nothing reaches.
+/// Changes a problem into a special case: equal lights, proportional lights, a light that reaches nothing, a light with
+/// one setting, a point that no light reaches, a point that one light reaches, equal lights with different energy.
 fn special(problem: Problem, kind: u8, share: f64) -> Problem {
     let mut problem = problem;
     let lights = problem.lights.len();
-    let copied = |problem: &mut Problem, share: f64, levels: Levels| {
+    let add_copy = |problem: &mut Problem, share: f64, levels: Levels| {
         problem.lights.push(levels);
         problem.points.iter_mut().for_each(|point| point.gain.push(point.gain[0] * share));
     };
     let first = problem.lights[0].clone();
     match kind {
-        0 => copied(&mut problem, 1.0, first),
+        0 => add_copy(&mut problem, 1.0, first),
         1 => {
-            copied(&mut problem, 1.0, first.clone());
-            copied(&mut problem, 1.0, first);
+            add_copy(&mut problem, 1.0, first.clone());
+            add_copy(&mut problem, 1.0, first);
         }
-        2 => copied(&mut problem, share, first),
+        2 => add_copy(&mut problem, share, first),
         3 => problem.points.iter_mut().for_each(|point| point.gain[lights - 1] = 0.0),
         4 => {
             let levels = &mut problem.lights[lights - 1];
@@ -65,10 +65,10 @@ fn special(problem: Problem, kind: u8, share: f64) -> Problem {
             point.gain.truncate(1);
             point.gain.resize(lights, 0.0);
         }
-        // Equal light at another price.
+        // Equal lights with different energy.
         _ => {
-            let dearer = first.energy_j.iter().map(|energy| energy * share).collect();
-            copied(&mut problem, 1.0, Levels { energy_j: dearer, ..first });
+            let energy_j = first.energy_j.iter().map(|energy| energy * share).collect();
+            add_copy(&mut problem, 1.0, Levels { energy_j, ..first });
         }
     }
     problem
@@ -141,19 +141,19 @@ proptest! {
             prop_assert!((found.score.energy_j - least).abs() <= 1e-9 * least.max(1.0), "{:?} {least}", found.score);
             prop_assert_eq!(found.bound, Bound::EnergyJ(found.score.energy_j));
         } else {
-            // Out of reach: the most accurate answer instead.
+            // If the tolerance cannot be met, the search returns the most accurate answer.
             prop_assert!((found.score.worst - brute_force(&problem).worst).abs() <= 2.0 * SAME_WORST);
         }
     }
 
     #[test]
-    fn a_tolerance_is_reached_where_brute_force_reaches_it(problem in problem(), tolerance in 0.01..2.0_f64) {
+    fn a_tolerance_is_reached_if_brute_force_reaches_it(problem in problem(), tolerance in 0.01..2.0_f64) {
         let reached = every_choice(&problem).iter().any(|choice| problem.worst_error_stops(choice) <= tolerance);
         prop_assert_eq!(reaches(&problem, tolerance, Budget::NONE).within, Some(reached));
     }
 
     #[test]
-    fn a_cut_search_gives_an_honest_bound(problem in problem(), nodes in 0_u64..6) {
+    fn a_search_cut_short_gives_a_valid_bound(problem in problem(), nodes in 0_u64..6) {
         let best = brute_force(&problem);
         let found = search(&problem, Objective::Accuracy, Budget { nodes, ..Budget::NONE });
         let Bound::WorstStops(bound) = found.bound else { panic!("a bound on the worst error") };
@@ -162,11 +162,11 @@ proptest! {
     }
 }
 
-/// Equal lights with seventy-one settings each, targets up to half a stop off what some settings give.
+/// Equal lights with 71 settings each; targets are up to half a stop from the light of random powers.
 fn equal_lights(lights: usize, seed: u64) -> Problem {
     let mut state = seed;
     let mut stops = |low: f64, high: f64| {
-        // A linear congruential generator (Knuth's MMIX, from memory): enough for targets.
+        // A linear congruential generator (Knuth's MMIX, from memory) is good enough for targets.
         state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (low + (high - low) * (state >> 11) as f64 / (1_u64 << 53) as f64).exp2()
     };
@@ -187,11 +187,11 @@ fn six_to_eight_equal_lights_are_proven_within_few_nodes() {
         let problem = equal_lights(lights, seed);
         let found = search(&problem, Objective::Accuracy, Budget { nodes: 20_000, ..Budget::NONE });
         assert!(found.proven, "{lights} lights, seed {seed}: {found:?}");
-        // The bound of any power, worked out apart: half the spread of what the points want.
+        // The bound for continuous power, derived separately: half the spread of the points' targets.
         let wanted = problem.points.iter().map(|point| (point.target / point.gain[0]).log2());
         let (least, most) = wanted.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), w| (a.min(w), b.max(w)));
         let bound = 0.5 * (most - least);
-        // Two hundred million sums of six lights lie about a hundred-millionth of a stop apart.
+        // Neighbouring sums, of the 200 million of six lights, are about 1e-8 stop apart.
         assert!((bound - SAME_WORST..bound + 1e-7).contains(&found.score.worst), "{bound} {found:?}");
         assert!(found.choice.is_sorted(), "the first is the brightest: {:?}", found.choice);
     }
@@ -212,7 +212,7 @@ proptest! {
             Point { gain: gain[..count].to_vec(), ambient: 0.0, target, weight: 1.0 }
         });
         let problem = Problem { lights: vec![levels; count], points: points.collect() };
-        // Ties abound: the budget is for a slow machine.
+        // There are very many ties. The budget suits a slow machine.
         let found = search(&problem, Objective::Accuracy, Budget { nodes: 500, ..Budget::NONE });
         let Bound::WorstStops(bound) = found.bound else { panic!("a bound on the worst error") };
         prop_assert!(bound <= found.score.worst);

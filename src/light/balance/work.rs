@@ -1,5 +1,6 @@
-//! Changed problems that are solved beside the search, by counted work: the same request tries the same on a busy
-//! machine. Only the time limit may end it sooner, and then the answer says so.
+//! The work budget for trials: changed problems that are solved after the search, for remedies and `held_back_by`.
+//! Work is counted in nodes, so that a request gets the same answer on a busy machine. Only the time limit can end
+//! the trials sooner, and then the answer says so.
 
 use std::{cell::Cell, time::Instant};
 
@@ -12,78 +13,80 @@ use crate::light::{
     interrupt::Interrupt,
 };
 
-/// Most nodes of one trial, however small the set.
-const NODES: u64 = 4000;
+/// Upper limit of the nodes of one trial, for small sets.
+const MAX_NODES: u64 = 4000;
 /// Nodes of one trial, times lights times points.
-const TRIAL: u64 = 400_000;
-/// Least nodes of one trial: a large set needs some to be decided at all.
-const LEAST_NODES: u64 = 120;
-/// What the first answer of a trial costs, in nodes.
-const START: u64 = 4;
+const TRIAL_WORK: u64 = 400_000;
+/// Lower limit of the nodes of one trial: fewer would rarely decide a large set.
+const MIN_NODES: u64 = 120;
+/// The cost of a trial's first answer, in nodes.
+const START_NODES: u64 = 4;
 
-/// What the trials of one answer may take.
+/// The work budget for the trials of one answer.
 pub struct Work<'b> {
     deadline: Instant,
     interrupt: &'b dyn Interrupt,
-    /// Nodes of one trial.
+    /// Nodes for each trial.
     nodes: u64,
-    /// Nodes of all trials that are left.
+    /// Nodes left for all trials.
     left: Cell<u64>,
     is_complete: Cell<bool>,
 }
 
 impl<'b> Work<'b> {
-    /// So many nodes for all trials of a problem, times its lights times its points.
-    pub fn new(problem: &Problem, all: u64, deadline: Instant, interrupt: &'b dyn Interrupt) -> Self {
+    /// A budget of `total` work, in nodes times lights times points of the problem.
+    pub fn new(problem: &Problem, total: u64, deadline: Instant, interrupt: &'b dyn Interrupt) -> Self {
         let size = (problem.lights.len() * problem.points.len()).max(1) as u64;
-        let nodes = (TRIAL / size).clamp(LEAST_NODES, NODES);
+        let nodes = (TRIAL_WORK / size).clamp(MIN_NODES, MAX_NODES);
         Self {
             deadline,
             interrupt,
             nodes,
-            left: Cell::new((all / size).max(nodes)),
+            left: Cell::new((total / size).max(nodes)),
             is_complete: Cell::new(true),
         }
     }
 
-    /// Whether there is work and time left. Where there is not, something stays untried.
-    pub fn goes_on(&self) -> bool {
-        let on = self.left.get() > 0 && !self.interrupt.checkpoint() && Instant::now() < self.deadline;
-        if !on {
-            self.leave();
+    /// Whether work and time are left. If not, marks the trials as incomplete.
+    pub fn has_budget(&self) -> bool {
+        let has_budget =
+            self.left.get() > 0 && !self.interrupt.checkpoint() && Instant::now() < self.deadline;
+        if !has_budget {
+            self.mark_incomplete();
         }
-        on
+        has_budget
     }
 
-    /// Notes that something was left undecided.
-    pub fn leave(&self) {
+    /// Records that a trial was left undecided.
+    pub fn mark_incomplete(&self) {
         self.is_complete.set(false);
     }
 
-    /// Whether everything that was tried was decided.
+    /// Whether every trial was decided.
     pub fn is_complete(&self) -> bool {
         self.is_complete.get()
     }
 
-    /// Solves a problem as far as one trial goes.
+    /// Solves a problem within the budget of one trial.
     pub fn search(&self, problem: &Problem, prefer: Objective) -> Solution {
         let found = search(problem, prefer, self.budget());
-        self.spend(START + found.nodes);
+        self.spend(START_NODES + found.nodes);
         found
     }
 
-    /// Whether a changed set, asked for anew, is answered with every point within a tolerance. Undecided is no, and
-    /// noted.
+    /// Whether the answer to a changed set would keep every point within a tolerance. If undecided, returns false and
+    /// marks the trials as incomplete.
     pub fn answers_within(&self, problem: &Problem, prefer: Objective, tolerance_stops: f64) -> bool {
         let decided = self.decide(problem, prefer, tolerance_stops);
         if decided.is_none() {
-            self.leave();
+            self.mark_incomplete();
         }
         decided == Some(true)
     }
 
+    /// The same; `None` if undecided.
     fn decide(&self, problem: &Problem, prefer: Objective, tolerance_stops: f64) -> Option<bool> {
-        if !self.goes_on() {
+        if !self.has_budget() {
             return None;
         }
         self.spend(1);
@@ -93,22 +96,23 @@ impl<'b> Work<'b> {
         let is_within =
             |found: &Solution| problem.worst_error_stops(&found.choice) <= tolerance_stops + SAME_WORST;
         if prefer == Objective::Accuracy && !problem.has_even_weights() {
-            // The best by weights may pass by settings within the tolerance, so only the best itself will do.
+            // The best weighted settings may be outside the tolerance though others are within it: only a proven best
+            // decides.
             let found = self.search(problem, prefer);
             return found.proven.then(|| is_within(&found));
         }
         let reached = reaches(problem, tolerance_stops, self.budget());
-        self.spend(START + reached.nodes);
+        self.spend(START_NODES + reached.nodes);
         match reached.within {
-            // The first answer of the search that is asked anew is this one.
+            // The start settings already do, and the search would start from the same.
             Some(true) if reached.nodes == 0 => Some(true),
-            // That some settings do it is not enough: the search must come to such.
+            // It is not enough that such settings exist: the search must find some.
             Some(true) => is_within(&self.search(problem, prefer)).then_some(true),
             other => other,
         }
     }
 
-    /// Whether some settings reach a tolerance, as far as all the work goes.
+    /// Whether some settings keep every point within a tolerance, using all the work left. False if undecided.
     pub fn reaches(&self, problem: &Problem, tolerance_stops: f64) -> bool {
         let budget = Budget { nodes: self.left.get(), ..self.budget() };
         reaches(problem, tolerance_stops, budget).within == Some(true)
@@ -124,17 +128,17 @@ impl<'b> Work<'b> {
     }
 }
 
-/// Whether every point, each by itself, may come within a tolerance: a point that cannot needs no search.
+/// Whether each point, considered alone, could come within a tolerance. If one cannot, no search is needed.
 pub fn may_reach(problem: &Problem, tolerance_stops: f64) -> bool {
     let factor = (tolerance_stops + SAME_WORST).exp2();
-    let at = |point: &Point, power: fn(&[f64]) -> Option<&f64>| {
+    let light = |point: &Point, power: fn(&[f64]) -> Option<&f64>| {
         let lights = problem.lights.iter().zip(&point.gain);
-        let light = lights.map(|(levels, gain)| gain * power(&levels.power).copied().unwrap_or_default());
-        point.ambient + light.sum::<f64>()
+        let sum = lights.map(|(levels, gain)| gain * power(&levels.power).copied().unwrap_or_default());
+        point.ambient + sum.sum::<f64>()
     };
-    // With room for the last digits.
+    // Allows for rounding.
     problem.points.iter().all(|point| {
-        at(point, <[f64]>::first) * factor >= point.target * (1.0 - 1e-9)
-            && at(point, <[f64]>::last) <= point.target * factor * (1.0 + 1e-9)
+        light(point, <[f64]>::first) * factor >= point.target * (1.0 - 1e-9)
+            && light(point, <[f64]>::last) <= point.target * factor * (1.0 + 1e-9)
     })
 }

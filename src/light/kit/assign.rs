@@ -1,45 +1,49 @@
-//! Which unit for which role: one assignment out of all, by several wishes in order.
+//! Assigns units to roles: the best of all assignments by several objectives in order.
 //!
-//! Each wish is met by the Hungarian algorithm (Kuhn 1955, Munkres 1957) on whole-number costs; a wish about
-//! the worst of several pairs by bisection over the pairs that are let in.
+//! Each objective uses the Hungarian algorithm (Kuhn 1955, Munkres 1957) on whole-number costs. An objective about the
+//! worst of several pairs uses bisection over a limit on the allowed pairs.
 
 use pathfinding::{kuhn_munkres::kuhn_munkres_min, matrix::Matrix};
 
-/// How one unit serves one role.
+/// How well one unit fits one role.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
-    /// How far it is off what counts as reached, stops; 0 where it reaches.
+    /// The size of the error in either direction, stops; 0 if the unit reaches the role.
     pub short: f64,
-    /// What it has to spare, stops, where it reaches.
+    /// Headroom, stops, if it reaches.
     pub headroom: f64,
-    /// Whether it would have to be moved there from the shot before.
+    /// Whether the unit would have to move there after the shot before.
     pub moved: bool,
 }
 
-/// An assignment: for each role its unit; none where units run out.
+/// The unit of each role; `None` if the units run out.
 pub type Assignment = Vec<Option<usize>>;
 
-/// Two stops closer than this are the same.
+/// Values closer than this are equal, stops.
 const SAME: f64 = 1e-9;
-/// Costs: a pair that is not let in, an empty role, an unreached role, a move.
-const SHUT: i64 = 1 << 40;
+/// Cost of a pair beyond the limits.
+const FORBIDDEN: i64 = 1 << 40;
+/// Cost of a role without a unit.
+const EMPTY: i64 = FORBIDDEN / 64;
+/// Cost of a role that its unit does not reach.
 const UNREACHED: i64 = 1 << 20;
+/// Cost of a move.
 const MOVE: i64 = 1;
 
-/// The best assignment of `pairs[role][unit]`: as many roles reached as can be, then the least worst
-/// shortfall, then the fewest moves, then the most headroom in the tightest light.
+/// The best assignment of `pairs[role][unit]`: most roles reached, then the least worst error of the others, then the
+/// fewest moves, then the most headroom in the tightest light.
 pub fn assign(pairs: &[Vec<Pair>]) -> Assignment {
     let mut limits = Limits { short: f64::INFINITY, headroom: f64::NEG_INFINITY };
     let (least, _) = solve(pairs, limits, false);
     let mut shorts: Vec<f64> = pairs.iter().flatten().map(|pair| pair.short).chain([0.0]).collect();
     shorts.sort_by(f64::total_cmp);
-    // The least limit at which as many are reached and none is left empty that need not be.
+    // The smallest limit that costs no reached role and leaves no extra role empty.
     limits.short = first(&shorts, |short| solve(pairs, Limits { short, ..limits }, false).0 == least)
         .unwrap_or(f64::INFINITY);
     let (least, mut best) = solve(pairs, limits, true);
     let mut headrooms: Vec<f64> =
         pairs.iter().flatten().filter(|pair| pair.short <= SAME).map(|pair| pair.headroom).collect();
-    // From the most headroom down: the first that still can be had.
+    // From the most headroom down, the first limit that costs nothing.
     headrooms.sort_by(|a, b| b.total_cmp(a));
     if let Some(headroom) =
         first(&headrooms, |headroom| solve(pairs, Limits { headroom, ..limits }, true).0 == least)
@@ -49,14 +53,14 @@ pub fn assign(pairs: &[Vec<Pair>]) -> Assignment {
     best
 }
 
-/// Whether every role can be reached at once, by augmenting paths (Kuhn 1955): `reached[role][unit]`.
+/// Whether every role can be reached at once, given `reached[role][unit]`. Uses augmenting paths (Kuhn 1955).
 pub fn all_reached(reached: &[Vec<bool>]) -> bool {
     let units = reached.first().map_or(0, Vec::len);
     let mut taken: Vec<Option<usize>> = vec![None; units];
     (0..reached.len()).all(|role| place(role, reached, &mut taken, &mut vec![false; units]))
 }
 
-/// Finds a unit for a role, sending the roles in its way elsewhere.
+/// Finds a unit for a role, reassigning the roles in its way.
 fn place(role: usize, reached: &[Vec<bool>], taken: &mut [Option<usize>], seen: &mut [bool]) -> bool {
     for unit in 0..taken.len() {
         if !reached[role][unit] || std::mem::replace(&mut seen[unit], true) {
@@ -70,41 +74,42 @@ fn place(role: usize, reached: &[Vec<bool>], taken: &mut [Option<usize>], seen: 
     false
 }
 
-/// Which pairs are let in.
+/// Limits on the allowed pairs.
 #[derive(Clone, Copy)]
 struct Limits {
-    /// No shorter.
+    /// The largest error, stops.
     short: f64,
-    /// A pair that reaches must have as much to spare.
+    /// The least headroom of a pair that reaches, stops.
     headroom: f64,
 }
 
-/// The first of sorted values that holds, if all after it hold as well.
+/// The first of sorted values for which `holds` is true, by bisection: it must be true for all later values too.
 fn first(sorted: &[f64], holds: impl Fn(f64) -> bool) -> Option<f64> {
-    let (mut shut, mut open) = (0, sorted.len());
-    while shut < open {
-        let middle = usize::midpoint(shut, open);
+    let (mut low, mut high) = (0, sorted.len());
+    while low < high {
+        let middle = usize::midpoint(low, high);
         if holds(sorted[middle]) {
-            open = middle;
+            high = middle;
         } else {
-            shut = middle + 1;
+            low = middle + 1;
         }
     }
-    sorted.get(open).copied()
+    sorted.get(high).copied()
 }
 
+/// The cheapest assignment within the limits, and its cost.
 fn solve(pairs: &[Vec<Pair>], limits: Limits, count_moves: bool) -> (i64, Assignment) {
     let units = pairs.first().map_or(0, Vec::len);
     let cost = |pair: &Pair| {
         let reached = pair.short <= SAME;
         if pair.short > limits.short + SAME || (reached && pair.headroom < limits.headroom - SAME) {
-            return SHUT;
+            return FORBIDDEN;
         }
         i64::from(!reached) * UNREACHED + i64::from(count_moves && pair.moved) * MOVE
     };
-    // As many empty places as roles, so that there is always an assignment.
+    // Adds one empty column per role, so that an assignment always exists.
     let rows = pairs.iter().map(|row| {
-        let empty = std::iter::repeat_n(SHUT / 64, pairs.len());
+        let empty = std::iter::repeat_n(EMPTY, pairs.len());
         row.iter().map(cost).chain(empty).collect::<Vec<_>>()
     });
     let Ok(matrix) = Matrix::from_rows(rows) else {

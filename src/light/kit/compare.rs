@@ -1,4 +1,4 @@
-//! Several kits against one brief.
+//! Compares several kits for one brief.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -14,46 +14,46 @@ use crate::light::{
 /// A kit in a comparison.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NamedKit {
-    /// Its name: a room, a package.
+    /// Its name, for example a room or a package.
     pub name: String,
-    /// Its price, in whatever all are in.
+    /// Its price, in the same currency for all kits.
     pub price: Option<f64>,
     /// Its units.
     pub kit: Vec<KitUnit>,
 }
 
-/// Several kits against one brief, the best first.
+/// Several kits compared for one brief.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct KitComparison {
-    /// The ranking.
+    /// The kits, the best first.
     pub ranking: Vec<RankedKit>,
 }
 
-/// One kit.
+/// One kit in the ranking.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RankedKit {
     /// Its name.
     pub name: String,
-    /// Its price, as it was given.
+    /// Its price from the request; null if none was given.
     pub price: Option<Number>,
     /// Whether every role of every shot is reached.
     pub feasible: bool,
-    /// Shots that can be done.
+    /// The number of feasible shots.
     pub feasible_shots: u32,
-    /// What its tightest light has to spare, stops; null where it is not feasible.
+    /// Headroom of its tightest light, stops; null if the kit is not feasible.
     pub tightest_headroom_stops: Option<Stops>,
-    /// The worst shortfall of all roles, stops; 0 where none is too weak, 60 where one has no unit.
+    /// The worst shortfall of all roles, stops; 0 if none is too weak, 60 if one has no unit.
     pub worst_shortfall_stops: Stops,
-    /// The worst excess of all roles, stops; 0 where none is too strong.
+    /// The worst excess of all roles, stops; 0 if none is too strong.
     pub worst_excess_stops: Stops,
-    /// Why it stands where it does.
+    /// The reason for its rank.
     pub reason: String,
-    /// What to doubt of it.
+    /// Warnings about this kit.
     pub warnings: Vec<Remark>,
 }
 
-/// Compares: feasible ones first, the cheapest of them where prices are given, else the one with the most to
-/// spare; then by shots that can be done, and by how far the worst role is off, to either side.
+/// Ranks kits. Feasible kits come first: the cheapest if prices are given, then the one with the most headroom. The
+/// others follow by feasible shots, then by the worst role's error in either direction, then by price.
 pub fn compare(
     kits: &[NamedKit],
     brief: &Question,

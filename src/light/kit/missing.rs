@@ -1,4 +1,4 @@
-//! What a kit lacks for a role: figures to ask a lender for.
+//! Lights that a kit lacks, with figures for a rental house.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -9,32 +9,33 @@ use crate::light::{
     unit::Unit,
 };
 
-/// What a kit lacks for one role.
+/// A light that the kit lacks for one role.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = MissingLight)]
 pub struct Missing {
-    /// The shot.
+    /// The shot's name.
     pub shot: String,
-    /// The role.
+    /// The role's name.
     pub role: String,
-    /// How far it is too weak, stops; 60 where no unit is left, which is no light at all.
+    /// How far the light is too weak, stops; 60 if no unit is left, so that there is no light at all.
     pub shortfall_stops: Stops,
-    /// 0: what is too strong is no reason to borrow, and is not listed.
+    /// Always 0: a light that is too strong is no reason to borrow a unit, and is not listed.
     pub excess_stops: Stops,
-    /// Whether it has a unit.
+    /// Whether the role has a unit.
     #[serde(skip)]
     #[schema(ignore)]
     pub has_unit: bool,
-    /// Energy of a unit like it that would do, J; null where that is not known.
+    /// Energy of a unit of the same kind that would reach, J; null if not known.
     pub energy_j: Option<Joules>,
-    /// Guide number that would do, m at ISO 100.
+    /// Guide number that would reach, m at ISO 100.
     pub guide_number_m: Option<GuideMetres>,
-    /// The same in feet.
+    /// The same guide number in feet.
     pub guide_number_ft: Option<GuideFeet>,
 }
 
-/// What a role lacks: a unit like its own, or any of that guide number; none where it is reached or too strongly lit.
-pub fn of(shot: &Shot, role: &Role, light: &RoleResult, unit: Option<&Unit>) -> Option<Missing> {
+/// The light that a role lacks: a stronger unit of the same kind, or any unit of that guide number. `None` if the role
+/// is reached or its light is too strong.
+pub fn missing_light(shot: &Shot, role: &Role, light: &RoleResult, unit: Option<&Unit>) -> Option<Missing> {
     if !light.is_missed() || light.is_too_strong() {
         return None;
     }

@@ -1,4 +1,5 @@
-//! What would make a shot feasible: for each kind of change the smallest that does, assigned again.
+//! Remedies: changes that would make a shot feasible. For each kind of change, the smallest that works, checked by
+//! assigning the units again.
 
 use crate::light::{
     kit::{Missing, Question, RoleResult, Shot},
@@ -7,11 +8,11 @@ use crate::light::{
     set::{camera, placement::Placement},
 };
 
-/// Most remedies of one shot.
+/// The most remedies of one shot.
 const MOST_REMEDIES: usize = 8;
 
-/// The remedies, the smallest change first. `works` tells whether the shot is feasible with the wanted light
-/// of each role times a factor.
+/// Finds the remedies, the smallest change first. `works` returns whether the shot is feasible with each role's target
+/// light multiplied by a factor.
 pub fn find(
     question: &Question,
     shot: &Shot,
@@ -20,11 +21,11 @@ pub fn find(
     works: impl Fn(&dyn Fn(usize) -> f64) -> bool,
 ) -> Vec<Remedy> {
     let mut found: Vec<(f64, Remedy)> = Vec::new();
-    let exposed = |stops: f64| works(&|_| (-stops).exp2());
+    let works_exposed = |stops: f64| works(&|_| (-stops).exp2());
     let then = |_| ", and choose units and settings anew".to_owned();
     let reach = (camera::MOST_STOPS, question.step);
-    let changed = camera::remedies(shot.exposure, &question.limits, reach, &exposed, &then);
-    // The light that a role wants as an f-number is a meter's, not the picture's.
+    let changed = camera::remedies(shot.exposure, &question.limits, reach, &works_exposed, &then);
+    // A target f-number is what a meter reads: it does not follow the camera's exposure.
     let is_metered = shot.roles.iter().any(|role| role.is_f_number);
     found.extend(changed.into_iter().map(|mut remedy| {
         if is_metered {
@@ -32,11 +33,11 @@ pub fn find(
         }
         (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
     }));
-    for (at, (role, light)) in shot.roles.iter().zip(lights).enumerate() {
+    for (role_index, (role, light)) in shot.roles.iter().zip(lights).enumerate() {
         if !light.is_missed() {
             continue;
         }
-        let only = |factor: f64| move |index: usize| if index == at { factor } else { 1.0 };
+        let only = |factor: f64| move |index: usize| if index == role_index { factor } else { 1.0 };
         let from = role.placement.distance;
         // In sixths of a stop, nearer or farther.
         let twelfths = (1..=48).flat_map(|k| [-k, k]).map(|k| (f64::from(k) / 12.0).exp2());
@@ -75,16 +76,17 @@ pub fn find(
     remedies
 }
 
-/// What to borrow: a unit for each role that has none or too weak a one, together. None where less power is wanted
-/// somewhere, or no unit would do.
+/// The units to borrow: one for each role whose unit is missing or too weak. `None` if some light is too strong, or no
+/// unit would reach.
 fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
     if missing.len() < lights.iter().filter(|light| light.is_missed()).count() {
         return None;
     }
     let own =
         |role: &str| lights.iter().find(|light| light.role == role).and_then(|light| light.unit.as_deref());
-    let told: Option<Vec<String>> = missing.iter().map(|lack| wanted(lack, own(&lack.role))).collect();
-    // The greatest stands for all, in joules where all are known.
+    let units: Option<Vec<String>> =
+        missing.iter().map(|lack| unit_to_borrow(lack, own(&lack.role))).collect();
+    // `by` states the greatest of all, in joules if all energies are known.
     let energies: Option<Vec<f64>> = missing.iter().map(|lack| lack.energy_j.map(Joules::get)).collect();
     let by = match energies {
         Some(energies) => By::energy(Joules::new_unchecked(energies.into_iter().fold(0.0, f64::max))),
@@ -93,11 +95,11 @@ fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
             By::guide_number(guides.max_by(|a, b| a.get().total_cmp(&b.get()))?)
         }
     };
-    Some(Remedy { change: Change::Unit, by, detail: format!("Borrow {}.", told?.join(", and ")) })
+    Some(Remedy { change: Change::Unit, by, detail: format!("Borrow {}.", units?.join(", and ")) })
 }
 
-/// A unit to borrow for a role, in words; `own` is the one that it has.
-fn wanted(lack: &Missing, own: Option<&str>) -> Option<String> {
+/// Describes a unit to borrow for a role; `own` is the unit that the role has.
+fn unit_to_borrow(lack: &Missing, own: Option<&str>) -> Option<String> {
     let (metres, feet) = lack.guide_number_m.zip(lack.guide_number_ft)?;
     let role = &lack.role;
     Some(match lack.energy_j {

@@ -1,4 +1,4 @@
-//! Whether a unit reaches, told quickly and told by its setting.
+//! The quick check whether a unit reaches, against the one by its setting.
 
 use proptest::prelude::*;
 
@@ -12,7 +12,7 @@ use crate::light::{
 
 proptest! {
     #[test]
-    fn a_unit_reaches_where_its_setting_says_so(headroom in -3.0..12.0_f64, click in 1..10_u32, style in 0..4_u32) {
+    fn the_quick_check_agrees_with_the_nearest_setting(headroom in -3.0..12.0_f64, click in 1..10_u32, style in 0..4_u32) {
         let click = Grid::Click(f64::from(click) / 10.0);
         let scale = match style {
             0 => Ok(Scale::continuous()),
@@ -20,7 +20,7 @@ proptest! {
             2 => Scale::new(Style::Fraction { least: 1.0 / 128.0 }, click),
             _ => Scale::new(Style::Percent { least: 5.0 }, Grid::Linear(5.0)),
         };
-        // A click that does not divide the range is refused, which is no matter here.
+        // A click that does not divide the range is refused; this test skips it.
         if let Ok(scale) = scale {
             let unit = Unit {
                 name: None,
@@ -36,7 +36,7 @@ proptest! {
             };
             let kit = KitUnit { name: "head".to_owned(), unit, place: Pointer::root() };
             for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {
-                prop_assert_eq!(reaches(&kit, headroom), service(&kit, headroom).reached, "{}", headroom);
+                prop_assert_eq!(reaches(&kit, headroom), fit(&kit, headroom).reached, "{}", headroom);
             }
         }
     }

@@ -1,4 +1,4 @@
-//! What a head bears over time, against a limit that its maker states.
+//! The heat load of a head over time, compared with the duty limit that its maker states.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -9,37 +9,40 @@ use crate::light::{
     unit::Duty,
 };
 
-/// What a head bears.
+/// The heat load of a head.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Heat {
-    /// The most energy within the time of the limit, in flashes at full power, of the shots whose pace is known, following each other without a break; within a flash where shots of several paces meet.
+    /// The most energy within any window of the limit's length, in flashes at full power. Counts the shots whose interval between frames is known, one after another without a break; accurate to one flash where shots with different intervals meet.
     pub most_full_pops: Number,
-    /// The limit, in flashes at full power.
+    /// The duty limit, in flashes at full power.
     pub duty_pops: Number,
-    /// The time that they are counted in, s.
+    /// The time that the limit applies to, s.
     pub in_s: Number,
-    /// Whether the plan keeps to the limit; null where the pace of a shot that the unit is in is not known, and the others keep to it.
+    /// Whether the plan keeps within the limit; null if the interval of one of the unit's shots is not known and the other shots keep within it.
     pub within_duty: Option<bool>,
-    /// The shortest time from frame to frame that keeps to it in each shot alone, s: the longest over the shots; null where every pace does, or none.
+    /// The shortest interval between frames that keeps every shot, taken alone, within the limit, s. Shots that keep within it at any interval, or at none, do not count; null if there are no others.
     pub interval_within_duty_s: Option<Number>,
 }
 
-/// Flashes of one shot on the clock of the whole plan.
+/// The flashes of one shot on the timeline of the plan.
 struct Train {
+    /// Time of the first flash, s.
     begins: f64,
+    /// Time between flashes, s.
     interval: f64,
     pops: u32,
-    /// Energy of one, in flashes at full power.
+    /// Energy of one flash, as a fraction of full power.
     part: f64,
 }
 
 impl Train {
+    /// Time of the last flash, s.
     fn ends(&self) -> f64 {
         self.begins + f64::from(self.pops - 1) * self.interval
     }
 
-    /// Energy of the flashes from `from` on and before `to`.
-    fn between(&self, from: f64, to: f64) -> f64 {
+    /// Energy of the flashes from `from` (included) to `to` (excluded), in flashes at full power.
+    fn energy_between(&self, from: f64, to: f64) -> f64 {
         let before = |time: f64| {
             let count = ((time - self.begins) / self.interval - 1e-9).ceil();
             count.clamp(0.0, f64::from(self.pops))
@@ -48,16 +51,20 @@ impl Train {
     }
 }
 
-pub fn of(question: &Question, unit: usize) -> Option<Heat> {
+/// The heat load of a unit's head; `None` if it states no duty limit.
+pub fn heat(question: &Question, unit: usize) -> Option<Heat> {
     let duty = question.kit[unit].unit.feeding.duty?;
     let (trains, all_known) = trains(question, unit);
-    let within = |from: f64| trains.iter().map(|train| train.between(from, from + duty.in_s)).sum::<f64>();
-    // A window of constant length holds most with an end at the end of a train.
+    let within =
+        |from: f64| trains.iter().map(|train| train.energy_between(from, from + duty.in_s)).sum::<f64>();
+    // A window of constant length holds the most energy when it begins with a train or ends with one.
     let after = |train: &Train| train.ends() + train.interval * 1e-6;
     let edges = trains.iter().flat_map(|train| [train.begins, (after(train) - duty.in_s).max(0.0)]);
     let most = edges.map(within).fold(0.0, f64::max);
-    let slowest =
-        question.works(unit).filter_map(|(shot, below)| slow_enough(duty, shot, below)).reduce(f64::max);
+    let slowest = question
+        .shots_with(unit)
+        .filter_map(|(shot, below)| interval_within_duty(duty, shot, below))
+        .reduce(f64::max);
     Some(Heat {
         most_full_pops: Number::new_unchecked(most),
         duty_pops: Number::new_unchecked(duty.pops),
@@ -67,8 +74,8 @@ pub fn of(question: &Question, unit: usize) -> Option<Heat> {
     })
 }
 
-/// The flashes of a unit, shot after shot, and whether the pace of all of them is known. A shot that it rests in and
-/// whose pace is not known is taken to last no time, which is the worst.
+/// A unit's trains of flashes, shot after shot, and whether all their intervals are known. A shot whose interval is not
+/// known is taken to last no time, which is the worst case for the others.
 fn trains(question: &Question, unit: usize) -> (Vec<Train>, bool) {
     let mut clock = 0.0;
     let mut trains = Vec::new();
@@ -87,9 +94,9 @@ fn trains(question: &Question, unit: usize) -> (Vec<Train>, bool) {
     (trains, all_known)
 }
 
-/// The shortest time from frame to frame at which a shot alone keeps to the limit; none where any does, or where
-/// one flash is too much.
-fn slow_enough(duty: Duty, shot: &PlannedShot, below: Stops) -> Option<f64> {
+/// The shortest interval between frames at which a shot alone keeps within the limit. `None` if every interval does, or
+/// if even one flash exceeds the limit.
+fn interval_within_duty(duty: Duty, shot: &PlannedShot, below: Stops) -> Option<f64> {
     let most = (duty.pops * below.get().exp2() + 1e-9).floor();
     (most >= 1.0 && most < f64::from(shot.pops)).then(|| duty.in_s / most)
 }

@@ -1,4 +1,4 @@
-//! Heat against a simulation flash by flash.
+//! Heat loads against a simulation of every flash.
 
 use proptest::prelude::*;
 
@@ -30,7 +30,7 @@ fn shot(pops: u32, seconds: f64, below: Option<f64>) -> PlannedShot {
     PlannedShot { id: None, name: "shot".to_owned(), pops, seconds_between: Some(seconds), uses }
 }
 
-/// The most energy within a window that begins with any of the flashes, each counted by itself.
+/// The most energy within a window of `in_s`, tried from every flash, in flashes at full power.
 fn most(question: &Question, in_s: f64) -> f64 {
     let mut flashes = Vec::new();
     let mut clock = 0.0;
@@ -50,27 +50,27 @@ fn most(question: &Question, in_s: f64) -> f64 {
 }
 
 #[test]
-fn a_limit_is_kept_by_the_pace_that_its_maker_means() {
+fn a_plan_at_the_makers_pace_is_within_the_duty_limit() {
     // By hand: 60 flashes in 300 s is one every 5 s; every 4 s is 75 in 300 s.
     let duty = Duty { pops: 60.0, in_s: 300.0 };
     let heat = |seconds: f64, below: f64| {
         let shots = vec![shot(200, seconds, Some(below))];
-        heat::of(&Question { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2 }, 0)
+        heat::heat(&Question { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2 }, 0)
     };
-    let told = heat(5.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_pops.get()));
-    assert_eq!(told, Some((Some(true), 60.0)));
-    let told = heat(4.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_pops.get()));
-    assert_eq!(told, Some((Some(false), 75.0)));
+    let load = heat(5.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_pops.get()));
+    assert_eq!(load, Some((Some(true), 60.0)));
+    let load = heat(4.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_pops.get()));
+    assert_eq!(load, Some((Some(false), 75.0)));
     let interval = heat(4.0, 0.0).and_then(|heat| heat.interval_within_duty_s);
     assert_eq!(interval.map(Number::get), Some(5.0));
-    // A stop down each flash counts half, so that twice as many are allowed.
+    // One stop down, each flash counts half, so that twice as many are allowed.
     assert_eq!(heat(2.5, 1.0).and_then(|heat| heat.within_duty), Some(true));
     assert_eq!(heat(2.4, 1.0).and_then(|heat| heat.within_duty), Some(false));
 }
 
 proptest! {
     #[test]
-    fn heat_agrees_with_flash_by_flash(
+    fn heat_agrees_with_a_simulation_of_every_flash(
         shots in prop::collection::vec((1..60_u32, 4..40_u32, prop::option::of(0..3_u32)), 1..5),
         in_s in 5..120_u32,
     ) {
@@ -80,9 +80,9 @@ proptest! {
             .map(|(pops, quarters, below)| shot(pops, f64::from(quarters) / 4.0, below.map(f64::from)))
             .collect();
         let question = Question { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0 };
-        let heat = heat::of(&question, 0).map(|heat| heat.most_full_pops.get());
+        let heat = heat::heat(&question, 0).map(|heat| heat.most_full_pops.get());
         let simulated = most(&question, duty.in_s);
-        // Where shots of several paces meet, within a flash.
+        // Accurate to one flash where shots with different intervals meet.
         let trains = question.shots.iter().filter(|shot| !shot.uses.is_empty()).count();
         let room = if trains > 1 { 1.0 } else { 1e-9 };
         prop_assert!(heat.is_some_and(|heat| (heat - simulated).abs() <= room), "{:?} {}", heat, simulated);

@@ -1,10 +1,10 @@
-//! One light nearer or farther. A light with a position moves in space, along the line from its aim (from its first
-//! point, where it has none); the distances of one without change in proportion. Either way the set is asked anew as
-//! it is told: every distance, angle, beam and face is computed again.
+//! Moves one light nearer or farther. A light with a position moves in space, along the line from its aim (from its
+//! first point if it has no aim). Without a position, all its distances change in proportion. Either way the set is
+//! prepared again with the rounded values of the remedy: every distance, angle, beam and face is recomputed.
 
 use crate::light::{
     balance::{
-        remedies::{Remedied, Trials},
+        remedies::{SizedRemedy, Trials},
         setup::Set,
         work::may_reach,
     },
@@ -16,64 +16,67 @@ use crate::light::{
     },
 };
 
-/// Steps of a distance: twelfths of a doubling, a sixth of a stop each, four stops either way.
+/// The number of distances to try in each direction, in twelfths of a doubling: a sixth of a stop each, four stops in
+/// all.
 const TWELFTHS: i32 = 24;
-/// Room to the tolerance for the digits of what is told, stops: a distance is told to six.
-const ROOM: f64 = 1e-4;
-/// Farther than this, a position is told to the centimetre, else to the millimetre, m.
+/// Margin within the tolerance for rounding, stops: a distance is given to six digits.
+const MARGIN: f64 = 1e-4;
+/// From this distance on, a position is rounded to the centimetre, below it to the millimetre, m.
 const FAR: f64 = 1.0;
-/// Most distances that are told beside the first.
-const TOLD: usize = 4;
+/// The most distances that are listed besides the first.
+const MAX_LISTED: usize = 4;
 
 /// How one light may be moved.
 enum Move {
-    /// In space, along a line from a place.
+    /// In space, along a line.
     Space {
-        /// Where it stands.
+        /// The light's present position.
         from: Position,
-        /// Where the line begins.
+        /// The start of the line.
         anchor: Position,
-        /// What is there, in a sentence.
+        /// The name of that place, for a sentence.
         what: String,
     },
-    /// By its distances, of which the first is told.
+    /// By its distances, all in proportion. Remedies give the first.
     Distances {
-        /// The first.
+        /// The first distance.
         first: Metres,
     },
 }
 
-/// A light's new place, as it is told.
+/// A light's new place, rounded as in the remedy.
 struct Moved {
-    /// The set with it.
+    /// The set with the moved light.
     set: Set,
+    /// The new distance, from the anchor or to the first point.
     to: Metres,
+    /// The new position, if the light has one.
     position: Option<Position>,
 }
 
-/// One light nearer or farther by the least factor that does.
-pub fn distance(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
+/// One light nearer or farther, by the smallest factor that works.
+pub fn distance(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
     let set = &trials.question.set;
-    let how = Move::of(trials, light)?;
+    let how = Move::for_light(trials, light)?;
     let from = how.distance();
     let factors = (1..=TWELFTHS).flat_map(|k| [-k, k]).map(|k| (f64::from(k) / 12.0).exp2());
     let moved = factors
-        .take_while(|_| trials.work.goes_on())
-        .filter_map(|factor| how.by(set, light, factor, from))
-        .find(|moved| does(trials, light, moved, &how))?;
+        .take_while(|_| trials.work.has_budget())
+        .filter_map(|factor| how.scaled(set, light, factor, from))
+        .find(|moved| is_feasible(trials, light, moved, &how))?;
     let name = &set.scene.lamps[light].name;
-    let (from_said, to_said) = (set.units.said(from), set.units.said(moved.to));
-    let anew = trials.anew(None);
+    let (from_text, to_text) = (set.units.said(from), set.units.said(moved.to));
+    let reset = trials.reset_clause(None);
     let detail = match (&how, moved.position) {
         (Move::Space { what, .. }, Some(position)) => {
             let [x, y, z] = position.0.map(significant);
             format!(
-                "Move \"{name}\" along its line from {what}, from {from_said} to {to_said}: to the position [{x}, {y}, {z}] m{anew}."
+                "Move \"{name}\" along its line from {what}, from {from_text} to {to_text}: to the position [{x}, {y}, {z}] m{reset}."
             )
         }
         _ => {
-            let others = others(&set.scene, &moved.set, light);
-            format!("Move \"{name}\" from {from_said} to {to_said}{others}{anew}.")
+            let others = other_distances(&set.scene, &moved.set, light);
+            format!("Move \"{name}\" from {from_text} to {to_text}{others}{reset}.")
         }
     };
     let by = match moved.position {
@@ -84,28 +87,29 @@ pub fn distance(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
     Some((size, Remedy { change: Change::Distance, by, detail }))
 }
 
-/// Whether the set with the moved light is feasible, and keeps to the limits.
-fn does(trials: &Trials<'_>, light: usize, moved: &Moved, how: &Move) -> bool {
+/// Whether the set with the moved light is feasible and within the limits.
+fn is_feasible(trials: &Trials<'_>, light: usize, moved: &Moved, how: &Move) -> bool {
     let limits = &trials.question.set.limits;
-    if !limits.takes_distance(moved.to.get()) || !may_do(trials, light, &moved.set) {
+    if !limits.takes_distance(moved.to.get()) || !may_be_feasible(trials, light, &moved.set) {
         return false;
     }
-    if !trials.works_as(&moved.set, ROOM) {
+    if !trials.works_with_set(&moved.set, MARGIN) {
         return false;
     }
     match how {
         Move::Space { .. } => true,
-        // Whoever measures the other distances sets them to what a sentence tells.
+        // The photographer sets the other distances as rounded in the sentence, so those must work too.
         Move::Distances { .. } => match rounded(&moved.set, light) {
-            Some(rounded) => trials.works_as(&rounded, ROOM),
+            Some(rounded) => trials.works_with_set(&rounded, MARGIN),
             None => true,
         },
     }
 }
 
-/// Whether the light that a moved light gives leaves every point a chance, and it stands within the limits to each.
-fn may_do(trials: &Trials<'_>, light: usize, set: &Set) -> bool {
-    // What it gives does not hang on the other lights.
+/// A quick check before the search: whether each point alone could still be within the tolerance, and the light is
+/// within the distance limits of every point.
+fn may_be_feasible(trials: &Trials<'_>, light: usize, set: &Set) -> bool {
+    // A light's own gains do not depend on the other lights.
     let lamp = set.scene.lamps[light].clone();
     let own = set.scene.contributions.iter().filter(|c| c.light == lamp.name).cloned().collect();
     let alone = Scene { lamps: vec![lamp], contributions: own, ambient: Vec::new(), ..set.scene.clone() };
@@ -127,9 +131,9 @@ fn may_do(trials: &Trials<'_>, light: usize, set: &Set) -> bool {
 }
 
 impl Move {
-    /// How a light may be moved; none where a reading tells its light (it does not say how far the light was), where it
-    /// lights nothing, or where it is told both ways, or at several places.
-    fn of(trials: &Trials<'_>, light: usize) -> Option<Self> {
+    /// How a light may be moved. `None` if it was metered (a reading does not say how far the light was), if it lights
+    /// nothing, if it has both positions and distances, or if it has several positions.
+    fn for_light(trials: &Trials<'_>, light: usize) -> Option<Self> {
         let scene = &trials.question.set.scene;
         let lamp = &scene.lamps[light];
         let own = || scene.contributions.iter().filter(|c| c.light == lamp.name);
@@ -143,16 +147,18 @@ impl Move {
             trials.prepared.lit.placements.iter().find(|(_, lamp, _)| *lamp == light)?;
         if placed.iter().any(|(stand, _)| matches!(stand, Geometry::Distance { .. })) {
             let all = trials.prepared.lit.placements.iter().filter(|(_, lamp, _)| *lamp == light);
-            let is_all = placed.iter().all(|(stand, _)| matches!(stand, Geometry::Distance { .. }));
-            // Points with a position that have no placement are lit from the light's own.
-            let is_told = all.count() == placed.len();
-            return (is_all && is_told).then_some(Self::Distances { first: placement.distance });
+            let has_only_distances =
+                placed.iter().all(|(stand, _)| matches!(stand, Geometry::Distance { .. }));
+            // Points that have a position but no placement are lit from the light's own position.
+            let has_all_distances = all.count() == placed.len();
+            return (has_only_distances && has_all_distances)
+                .then_some(Self::Distances { first: placement.distance });
         }
-        let told = placed.iter().filter_map(|(stand, _)| match stand {
+        let stated = placed.iter().filter_map(|(stand, _)| match stand {
             Geometry::Position(position) => *position,
             Geometry::Distance { .. } => None,
         });
-        let mut positions = lamp.position.into_iter().chain(told);
+        let mut positions = lamp.position.into_iter().chain(stated);
         let from = positions.next()?;
         if positions.any(|other| other != from) {
             return None;
@@ -165,29 +171,35 @@ impl Move {
         Some(Self::Space { from, anchor, what })
     }
 
-    /// How far it is now, where its move begins.
+    /// The light's present distance.
     fn distance(&self) -> Metres {
         match self {
-            Self::Space { from, anchor, .. } => apart(*anchor, *from),
+            Self::Space { from, anchor, .. } => distance_between(*anchor, *from),
             Self::Distances { first } => *first,
         }
     }
 
-    /// The set with a light so many times as far, to what can be told; none where it cannot stand there.
-    fn by(&self, set: &Set, light: usize, factor: f64, from: Metres) -> Option<Moved> {
+    /// The set with a light at `factor` times its distance, rounded as in the remedy. `None` if that place is out of
+    /// bounds or rounds to the present one.
+    fn scaled(&self, set: &Set, light: usize, factor: f64, from: Metres) -> Option<Moved> {
         match self {
-            Self::Space { from: stands, anchor, .. } => {
-                let far = from.get() * factor >= FAR;
-                let parts = if far { 100.0 } else { 1000.0 };
-                let along = minus(stands.0, anchor.0).map(|part| part * factor);
-                let to: [f64; 3] =
-                    std::array::from_fn(|axis| ((anchor.0[axis] + along[axis]) * parts).round() / parts);
+            Self::Space { from: present, anchor, .. } => {
+                let is_far = from.get() * factor >= FAR;
+                let per_metre = if is_far { 100.0 } else { 1000.0 };
+                let along = minus(present.0, anchor.0).map(|part| part * factor);
+                let to: [f64; 3] = std::array::from_fn(|axis| {
+                    ((anchor.0[axis] + along[axis]) * per_metre).round() / per_metre
+                });
                 if to.iter().any(|&part| bounds::COORDINATE.check(part).is_err()) {
                     return None;
                 }
                 let to = Position(to.map(significant));
-                let told = apart(*anchor, to);
-                (to != *stands).then(|| Moved { set: at(set, light, to), to: told, position: Some(to) })
+                let distance = distance_between(*anchor, to);
+                (to != *present).then(|| Moved {
+                    set: with_position(set, light, to),
+                    to: distance,
+                    position: Some(to),
+                })
             }
             Self::Distances { first } => {
                 let to = set.units.moved(*first, Metres::new_unchecked(first.get() * factor));
@@ -200,20 +212,20 @@ impl Move {
     }
 }
 
-fn apart(a: Position, b: Position) -> Metres {
+fn distance_between(a: Position, b: Position) -> Metres {
     let [x, y, z] = minus(a.0, b.0);
     Metres::new_unchecked(x.hypot(y).hypot(z))
 }
 
-/// The set with a light at another position, wherever it was told.
-fn at(set: &Set, light: usize, to: Position) -> Set {
+/// The set with a light at another position, which replaces the light's own and those of its placements.
+fn with_position(set: &Set, light: usize, to: Position) -> Set {
     let mut set = set.clone();
     let lamp = &mut set.scene.lamps[light];
     if lamp.position.is_some() {
         lamp.position = Some(to);
     }
     let name = lamp.name.clone();
-    for contribution in own(&mut set.scene.contributions, &name) {
+    for contribution in contributions_of(&mut set.scene.contributions, &name) {
         if let Known::Placement { stand: Geometry::Position(Some(position)), .. } = &mut contribution.known {
             *position = to;
         }
@@ -221,31 +233,35 @@ fn at(set: &Set, light: usize, to: Position) -> Set {
     set
 }
 
-/// The set with a light's distances changed; none where one is out of bounds.
-fn with_distances(set: &Set, light: usize, to: impl Fn(Metres) -> f64) -> Option<Set> {
+/// The set with a light's distances changed; `None` if one is out of bounds.
+fn with_distances(set: &Set, light: usize, change: impl Fn(Metres) -> f64) -> Option<Set> {
     let mut set = set.clone();
     let name = set.scene.lamps[light].name.clone();
-    for contribution in own(&mut set.scene.contributions, &name) {
+    for contribution in contributions_of(&mut set.scene.contributions, &name) {
         if let Known::Placement { stand: Geometry::Distance { distance, .. }, .. } = &mut contribution.known {
-            *distance = Metres::new(to(*distance)).ok()?;
+            *distance = Metres::new(change(*distance)).ok()?;
         }
     }
     Some(set)
 }
 
-fn own<'c>(all: &'c mut [Contribution], name: &str) -> impl Iterator<Item = &'c mut Contribution> {
+/// The contributions of a light.
+fn contributions_of<'c>(
+    all: &'c mut [Contribution],
+    name: &str,
+) -> impl Iterator<Item = &'c mut Contribution> {
     all.iter_mut().filter(move |contribution| contribution.light == name)
 }
 
-/// The set with a light's distances as sentences tell them; none where they are that already.
+/// The set with a light's distances rounded as in a sentence; `None` if that changes nothing or is out of bounds.
 fn rounded(set: &Set, light: usize) -> Option<Set> {
     let units: Units = set.units;
     let rounded = with_distances(set, light, |distance| units.rounded(distance).get())?;
     (rounded != *set).then_some(rounded)
 }
 
-/// A moved light's other distances, in words.
-fn others(before: &Scene, after: &Set, light: usize) -> String {
+/// A moved light's other distances, as a clause; empty if all are equal.
+fn other_distances(before: &Scene, after: &Set, light: usize) -> String {
     let name = &before.lamps[light].name;
     let distances: Vec<(&str, Metres)> = after
         .scene
@@ -263,10 +279,10 @@ fn others(before: &Scene, after: &Set, light: usize) -> String {
     if others.iter().all(|(_, distance)| distance == nearest) {
         return String::new();
     }
-    if others.len() > TOLD {
+    if others.len() > MAX_LISTED {
         return format!(" from \"{first}\", its other distances in proportion");
     }
-    let told =
+    let texts =
         others.iter().map(|(point, distance)| format!("{} from \"{point}\"", after.units.said(*distance)));
-    format!(" from \"{first}\" (then {})", told.collect::<Vec<_>>().join(", "))
+    format!(" from \"{first}\" (then {})", texts.collect::<Vec<_>>().join(", "))
 }

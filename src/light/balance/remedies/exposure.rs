@@ -1,8 +1,8 @@
-//! Changes at the camera: aperture, ISO speed and neutral density; and the exposure time.
+//! Remedies at the camera: aperture, ISO speed, neutral density and exposure time.
 
 use crate::light::{
     balance::{
-        remedies::{Remedied, Trials},
+        remedies::{SizedRemedy, Trials},
         setup::{Set, Target},
     },
     quantity::{Stops, bounds, kind::Kind},
@@ -10,41 +10,41 @@ use crate::light::{
     set::{AmbientAmount, Known, camera},
 };
 
-/// The smallest change of exposure, darker or brighter: aperture, ISO speed, neutral density.
-pub fn exposure(trials: &Trials<'_>) -> Vec<Remedied> {
+/// The smallest changes of exposure, darker or brighter, by aperture, ISO speed or neutral density.
+pub fn exposure(trials: &Trials<'_>) -> Vec<SizedRemedy> {
     let set = &trials.question.set;
-    // Opening the lens, all points need less light, ambient included.
+    // With more exposure, every point needs less light, ambient included.
     let works = |stops: f64| {
         trials.works(|problem| problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2()))
     };
-    let then = |_| trials.anew(None).to_owned();
+    let then = |_| trials.reset_clause(None).to_owned();
     let reach = (camera::MOST_STOPS, set.step);
     let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
-    let absolute = set.wishes.iter().any(|wish| matches!(wish.target, Target::FNumber(_)));
-    let metered = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
+    let has_metered_targets = set.wishes.iter().any(|point| matches!(point.target, Target::FNumber(_)));
+    let has_readings = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
         || has_metered_ambient(set);
-    let told = |mut remedy: Remedy| {
-        if absolute {
+    let with_notes = |mut remedy: Remedy| {
+        if has_metered_targets {
             camera::mind_metered(&mut remedy);
         }
-        if metered {
+        if has_readings {
             camera::mind_readings(&mut remedy);
         }
         (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
     };
-    remedies.into_iter().map(told).collect()
+    remedies.into_iter().map(with_notes).collect()
 }
 
-/// What a change of the exposure time means for ambient light that was metered.
+/// The note, for a change of exposure time, about ambient light that was metered.
 pub const AMBIENT_READINGS: &str = " Readings of ambient light hold for the exposure time at which they were taken: meter anew, or move them alike.";
 
-/// Whether ambient light was metered, which holds for one exposure time and ISO speed.
+/// Whether ambient light was metered: such a reading holds for one exposure time and ISO speed.
 pub fn has_metered_ambient(set: &Set) -> bool {
     set.scene.ambient.iter().any(|entry| matches!(entry.amount, AmbientAmount::FNumber(_)))
 }
 
-/// Shorter or longer, where ambient light is what spoils it: flash does not depend on the time.
-pub fn exposure_time(trials: &Trials<'_>) -> Option<Remedied> {
+/// The smallest change of exposure time that works. It changes the ambient light only: flash does not depend on it.
+pub fn exposure_time(trials: &Trials<'_>) -> Option<SizedRemedy> {
     let set = &trials.question.set;
     let time = set.scene.exposure_time?;
     if set.scene.ambient.is_empty() {
@@ -54,9 +54,9 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<Remedied> {
         trials.works(|problem| problem.points.iter_mut().for_each(|point| point.ambient *= stops.exp2()))
     };
     let marks = camera::marks(Kind::ExposureTime, time.get(), camera::MOST_STOPS, set.step);
-    let mut marks = marks.into_iter().filter(|turn| bounds::EXPOSURE_TIME.check(turn.value).is_ok());
-    let turn = marks.find(|turn| works(turn.stops))?;
-    let stops = turn.stops;
+    let mut marks = marks.into_iter().filter(|mark| bounds::EXPOSURE_TIME.check(mark.value).is_ok());
+    let mark = marks.find(|mark| works(mark.stops))?;
+    let stops = mark.stops;
     let (change, beware) = if stops < 0.0 {
         ("Shorten", "no shorter than the camera's flash sync time")
     } else {
@@ -66,8 +66,8 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<Remedied> {
         change: Change::ExposureTime,
         by: By::stops(Stops::new_unchecked(stops)),
         detail: format!(
-            "{change} the exposure time {turn}{}; {beware}. Only ambient light changes.{}",
-            trials.anew(None),
+            "{change} the exposure time {mark}{}; {beware}. Only ambient light changes.{}",
+            trials.reset_clause(None),
             if has_metered_ambient(set) { AMBIENT_READINGS } else { "" }
         ),
     };

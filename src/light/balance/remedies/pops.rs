@@ -1,8 +1,8 @@
-//! More flashes in one exposure.
+//! Remedy: more flashes in one exposure.
 
 use crate::light::{
     balance::remedies::{
-        Remedied, Trials,
+        SizedRemedy, Trials,
         exposure::{AMBIENT_READINGS, has_metered_ambient},
     },
     quantity::{Stops, significant},
@@ -10,15 +10,15 @@ use crate::light::{
 };
 
 /// One light with more flashes in one exposure.
-pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
+pub fn pops(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
     let set = &trials.question.set;
     let own = set.controls[light].pops;
     let unit = &set.scene.lamps[light].unit;
     let has_ambient = !set.scene.ambient.is_empty();
-    // From the first flash to the last the shutter stays open, and the unit recycles at full power at the longest.
+    // The shutter stays open from the first flash to the last. Recycling takes longest at full power.
     let recycle = unit.feeding.recycle_s(Stops::ZERO);
-    let open = |pops: u32| Some(recycle? * f64::from(pops - 1));
-    let longer = |pops: u32| match (open(pops), set.scene.exposure_time) {
+    let open_s = |pops: u32| Some(recycle? * f64::from(pops - 1));
+    let time_factor = |pops: u32| match (open_s(pops), set.scene.exposure_time) {
         (Some(open), Some(time)) => (open / time.get()).max(1.0),
         _ => 1.0,
     };
@@ -27,12 +27,12 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
         trials.works(|problem| {
             for point in &mut problem.points {
                 point.gain[light] *= more;
-                point.ambient *= longer(pops);
+                point.ambient *= time_factor(pops);
             }
         })
     })?;
-    let is_longer = longer(pops) > 1.0;
-    let told = match (has_ambient, open(pops)) {
+    let is_longer = time_factor(pops) > 1.0;
+    let note = match (has_ambient, open_s(pops)) {
         (false, _) => String::new(),
         (true, Some(open)) => format!(
             " At full power that takes {} s, in which ambient light gathers; it is reckoned with{}.{}",
@@ -49,8 +49,8 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
     let remedy = Remedy {
         change: Change::Pops,
         by: By::pops(pops),
-        detail: format!("Fire \"{name}\" {pops} times in one exposure{}.{told}", trials.anew(None)),
+        detail: format!("Fire \"{name}\" {pops} times in one exposure{}.{note}", trials.reset_clause(None)),
     };
-    // A longer exposure is a change as well.
-    Some(((f64::from(pops) / f64::from(own)).log2() + longer(pops).log2(), remedy))
+    // A longer exposure counts as a change too.
+    Some(((f64::from(pops) / f64::from(own)).log2() + time_factor(pops).log2(), remedy))
 }

@@ -1,26 +1,26 @@
-//! A light that is fixed, turned to what the balance chooses if it may.
+//! Remedy: another setting of a fixed light, as the balance would choose it.
 
 use crate::light::{
     balance::{
-        remedies::{Remedied, Trials},
+        remedies::{SizedRemedy, Trials},
         setup::{Control, levels, settings},
     },
     quantity::Stops,
     remark::{By, Change, Remedy},
 };
 
-/// What the balance chooses for a fixed light.
-pub fn power(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
+/// The setting that the balance chooses for a fixed light.
+pub fn power(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
     let question = trials.question;
     let set = &question.set;
     let (lamp, control) = (&set.scene.lamps[light], set.controls[light]);
     let fixed = control.fixed?;
-    // Where it may be off, that was tried already.
+    // If it may be off, the search has tried that already.
     let settings = settings(&lamp.unit, Control { fixed: None, may_be_off: false, ..control });
     let free = levels(&lamp.unit, &settings, control.pops);
     let found = trials.solve(|problem| problem.lights[light] = free)?;
     let to = settings[found.choice[light]]?;
-    // Held there, it must do as well.
+    // The set must also be feasible with the light fixed at that setting.
     let held = levels(&lamp.unit, &[Some(to)], control.pops);
     if !trials.works(|problem| problem.lights[light] = held) {
         return None;
@@ -33,7 +33,7 @@ pub fn power(trials: &Trials<'_>, light: usize) -> Option<Remedied> {
             "Let \"{}\" be turned to {}{}; it is fixed at {}{}.",
             lamp.name,
             lamp.unit.scale.label(to),
-            trials.anew(Some(light)),
+            trials.reset_clause(Some(light)),
             lamp.unit.scale.label(fixed),
             if control.may_be_off { " or off" } else { "" }
         ),

@@ -1,9 +1,10 @@
-//! Against brute force over every assignment, and against a reference library.
+//! Assignments against brute force over all of them, and against a reference library.
 
 use proptest::prelude::*;
 
 use crate::light::kit::assign::*;
 
+/// The objectives in order, smaller is better: empty roles, unreached roles, worst error, moves, minus headroom.
 fn rank(pairs: &[Vec<Pair>], assignment: &Assignment) -> (usize, usize, f64, usize, f64) {
     let chosen: Vec<Option<Pair>> =
         assignment.iter().zip(pairs).map(|(unit, row)| unit.map(|unit| row[unit])).collect();
@@ -17,7 +18,8 @@ fn rank(pairs: &[Vec<Pair>], assignment: &Assignment) -> (usize, usize, f64, usi
     (empty, unreached, worst, moves, -tightest)
 }
 
-fn every(roles: usize, units: usize) -> Vec<Assignment> {
+/// Every assignment, including those that leave roles empty.
+fn every_assignment(roles: usize, units: usize) -> Vec<Assignment> {
     (0..roles).fold(vec![Vec::new()], |all, _| {
         all.into_iter()
             .flat_map(|assignment: Assignment| {
@@ -51,7 +53,7 @@ proptest! {
         let reached: Vec<Vec<bool>> =
             pairs.iter().map(|row| row.iter().map(|pair| pair.short <= 0.0).collect()).collect();
         prop_assert_eq!(all_reached(&reached), found.0 == 0 && found.1 == 0);
-        for other in every(pairs.len(), pairs[0].len()) {
+        for other in every_assignment(pairs.len(), pairs[0].len()) {
             let other = rank(&pairs, &other);
             let order = found.0.cmp(&other.0)
                 .then(found.1.cmp(&other.1))
@@ -65,13 +67,13 @@ proptest! {
 
 #[test]
 fn assignments_agree_with_a_reference_library() {
-    // The library and its version stand in the file.
+    // The file names the library and its version.
     let data: serde_json::Value =
         serde_json::from_str(include_str!("../../../../tests/data/scipy.json")).expect("JSON");
     let is = |value: &serde_json::Value| value.as_i64() == Some(1);
-    for told in data["assignments"].as_array().expect("assignments") {
+    for case in data["assignments"].as_array().expect("assignments") {
         let rows =
-            told["reached"].as_array().expect("rows").iter().zip(told["moved"].as_array().expect("rows"));
+            case["reached"].as_array().expect("rows").iter().zip(case["moved"].as_array().expect("rows"));
         let pairs: Vec<Vec<Pair>> = rows
             .map(|(reached, moved)| {
                 let both = reached.as_array().expect("a row").iter().zip(moved.as_array().expect("a row"));
@@ -84,7 +86,7 @@ fn assignments_agree_with_a_reference_library() {
             })
             .collect();
         let (empty, unreached, _, moves, _) = rank(&pairs, &assign(&pairs));
-        assert_eq!(told["unreached"], empty + unreached);
-        assert_eq!(told["moves"], moves);
+        assert_eq!(case["unreached"], empty + unreached);
+        assert_eq!(case["moves"], moves);
     }
 }

@@ -1,4 +1,4 @@
-//! What is said of a plan: a sentence for a booking page, assumptions, warnings, cautions.
+//! The summary of a plan for a booking page, its assumptions, warnings and cautions.
 
 use crate::light::{
     quantity::Estimate,
@@ -9,13 +9,14 @@ use crate::light::{
 
 /// More flashes in a second than this can trigger a seizure (published: WCAG 2.x, success criterion 2.3.1).
 const FLASHES_A_SECOND: f64 = 3.0;
-/// Time from which a load may count as lasting, s: our judgement; the code below says three hours.
+/// The duration from which to warn of a continuous load, s (our judgement; the electrical code cited at
+/// [`CONTINUOUS_PART`] says three hours).
 const LONG_S: f64 = 3600.0;
-/// Flashes at full power from which heat is worth a word, our judgement.
+/// The number of full-power flashes from which to caution about heat (our judgement).
 const MANY_POPS: f64 = 50.0;
 
-/// Two numbers of which one is beyond the other, with the fewest digits that still show it.
-fn apart(value: f64, limit: f64) -> [String; 2] {
+/// Two different numbers, with the fewest digits that still show which is greater.
+fn distinct(value: f64, limit: f64) -> [String; 2] {
     let digits = |value: f64, places: usize| {
         let text = format!("{value:.places$e}");
         text.parse().unwrap_or(value)
@@ -25,25 +26,27 @@ fn apart(value: f64, limit: f64) -> [String; 2] {
     shown.unwrap_or([value, limit]).map(|number| number.to_string())
 }
 
+/// The summary for a booking page.
 pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> String {
-    let mut told = Vec::new();
+    let mut sentences = Vec::new();
     let slow: Vec<&ShotPace> = shots.iter().filter(|shot| shot.holds == Some(false)).collect();
     if let Some(shot) = slow.first()
         && let (Some(shortest), Some(unit), Some(between)) =
             (shot.shortest_interval_s, &shot.slowest_unit, shot.seconds_between)
     {
-        let [shortest, between] = apart(shortest.get(), between.get());
-        told.push(format!("In \"{}\" {unit} recycles in {shortest} s, not within {between} s.", shot.name));
+        let [shortest, between] = distinct(shortest.get(), between.get());
+        sentences
+            .push(format!("In \"{}\" {unit} recycles in {shortest} s, not within {between} s.", shot.name));
         if slow.len() > 1 {
-            told.push(format!("{} shots are too fast for their units.", slow.len()));
+            sentences.push(format!("{} shots are too fast for their units.", slow.len()));
         }
     } else if shots.iter().all(|shot| shot.holds == Some(true)) {
-        told.push("Every unit recycles in time.".to_owned());
+        sentences.push("Every unit recycles in time.".to_owned());
     }
     for unit in units {
         if let Some(heat) = unit.heat.as_ref().filter(|heat| heat.within_duty == Some(false)) {
-            let [most, limit] = apart(heat.most_full_pops.get(), heat.duty_pops.get());
-            told.push(format!(
+            let [most, limit] = distinct(heat.most_full_pops.get(), heat.duty_pops.get());
+            sentences.push(format!(
                 "The head of {} gets {most} full flashes in {} s; its limit is {limit}.",
                 unit.unit,
                 heat.in_s.get()
@@ -53,22 +56,22 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
     for circuit in circuits {
         let Some(peak) = circuit.peak_a else {
             if circuit.verdict == Verdict::Over {
-                told.push(format!(
+                sentences.push(format!(
                     "Circuit \"{}\" is overloaded, though not all that it draws is known.",
                     circuit.name
                 ));
                 continue;
             }
-            told.push(format!("What circuit \"{}\" draws at the most is not known.", circuit.name));
+            sentences.push(format!("What circuit \"{}\" draws at the most is not known.", circuit.name));
             continue;
         };
         let name = &circuit.name;
-        let [most, breaker] = apart(peak.high.get(), circuit.breaker_a.get());
+        let [most, breaker] = distinct(peak.high.get(), circuit.breaker_a.get());
         match circuit.verdict {
-            Verdict::Over => told.push(format!(
+            Verdict::Over => sentences.push(format!(
                 "Circuit \"{name}\" is overloaded while its units recycle: up to {most} A, and its breaker is for {breaker} A."
             )),
-            Verdict::Unsure => told.push(format!(
+            Verdict::Unsure => sentences.push(format!(
                 "With all its units recycling at once, circuit \"{name}\" may draw up to {most} A; its breaker is for {breaker} A."
             )),
             Verdict::Within | Verdict::Unknown => {}
@@ -78,12 +81,13 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
         units.iter().filter_map(|unit| unit.charges.as_ref()).map(|charges| u64::from(charges.needed)).sum();
     if charges > 0 {
         let plural = if charges == 1 { "charge" } else { "charges" };
-        told.push(format!("Have {charges} {plural} for the battery units."));
+        sentences.push(format!("Have {charges} {plural} for the battery units."));
     }
-    told.push("Local code and a licensed electrician decide what a circuit may carry.".to_owned());
-    told.join(" ")
+    sentences.push("Local code and a licensed electrician decide what a circuit may carry.".to_owned());
+    sentences.join(" ")
 }
 
+/// An assumption with its range.
 fn range(name: &'static str, estimate: Estimate<f64>) -> Assumption {
     Assumption {
         name,
@@ -92,8 +96,9 @@ fn range(name: &'static str, estimate: Estimate<f64>) -> Assumption {
     }
 }
 
+/// The assumptions that the plan depends on.
 pub fn assumptions(question: &Question) -> Vec<Assumption> {
-    let at_work = |unit: usize| question.works(unit).next().is_some();
+    let at_work = |unit: usize| question.shots_with(unit).next().is_some();
     let on_circuit = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
     let units = || question.kit.iter().enumerate().map(|(unit, kit)| (unit, &kit.unit));
     let charged = || units().filter(|(unit, kit)| at_work(*unit) && kit.energy.is_some());
@@ -106,7 +111,9 @@ pub fn assumptions(question: &Question) -> Vec<Assumption> {
         assumptions.push(range("power_factor", POWER_FACTOR));
     }
     let by_one_time = units().any(|(unit, kit)| match kit.feeding.recycle[..] {
-        [[part, _]] => question.works(unit).any(|(_, below)| ((-below.get()).exp2() - part).abs() > 1e-9),
+        [[part, _]] => {
+            question.shots_with(unit).any(|(_, below)| ((-below.get()).exp2() - part).abs() > 1e-9)
+        }
         _ => false,
     });
     if by_one_time {
@@ -120,6 +127,7 @@ pub fn assumptions(question: &Question) -> Vec<Assumption> {
     assumptions
 }
 
+/// The warnings of a plan.
 pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Remark> {
     let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<&str> {
         units.iter().filter(|unit| is_so(unit)).map(|unit| unit.unit.as_str()).collect()
@@ -180,6 +188,7 @@ pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLo
     warnings
 }
 
+/// The safety cautions of a plan.
 pub fn cautions(question: &Question) -> Vec<Remark> {
     let mut cautions = vec![Remark::stored_charge()];
     let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.pops_per_charge.is_none());

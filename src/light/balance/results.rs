@@ -1,4 +1,4 @@
-//! What is told of a choice: settings, points, ratios, clicks.
+//! The results of a choice of settings: settings, points, ratios, clicks, cautions.
 
 use crate::light::{
     balance::{
@@ -11,6 +11,7 @@ use crate::light::{
     set::predict::Spread,
 };
 
+/// The setting of each light.
 pub fn settings(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<LightSetting> {
     set.scene
         .lamps
@@ -26,11 +27,11 @@ pub fn settings(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<LightSe
         .collect()
 }
 
-/// The points; `has_ratios` where the ratios between them are those that were asked for.
+/// The light at each point. `has_ratios` is false for the two-light shorthand, whose ratio has a result of its own.
 pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool) -> Vec<PointResult> {
     let light_at = |point: usize| prepared.problem.achieved(&found.choice, &prepared.problem.points[point]);
-    let ratio = |wish: &PointTarget, light: f64| {
-        let Target::Ratio { ratio, to } = &wish.target else { return None };
+    let ratio = |point_target: &PointTarget, light: f64| {
+        let Target::Ratio { ratio, to } = &point_target.target else { return None };
         let other = light_at(set.scene.spot(to)?);
         Some(PointRatio {
             to: to.clone(),
@@ -45,13 +46,17 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool
         .zip(&prepared.problem.points)
         .zip(&prepared.lit.gain)
         .zip(&set.wishes)
-        .map(|(((asked, point), gain), wish)| {
-            let of = |end: fn(&Estimate<f64>) -> f64| {
+        .map(|(((asked, point), gain), point_target)| {
+            let light_with = |end: fn(&Estimate<f64>) -> f64| {
                 let lights = prepared.problem.lights.iter().zip(&found.choice).zip(gain);
                 let lights = lights.map(|((levels, &index), gain)| end(gain) * levels.power[index]);
                 point.ambient + lights.sum::<f64>()
             };
-            let estimate = Estimate { low: of(|g| g.low), typical: of(|g| g.typical), high: of(|g| g.high) };
+            let estimate = Estimate {
+                low: light_with(|g| g.low),
+                typical: light_with(|g| g.typical),
+                high: light_with(|g| g.high),
+            };
             let light = prepared.problem.achieved(&found.choice, point);
             let error = point.error_stops(light);
             let target = (point.target / working).log2();
@@ -62,13 +67,14 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool
                 achieved_stops: Stops::new_unchecked(target + error),
                 error_stops: Stops::new_unchecked(error),
                 f_number: (light > 0.0).then(|| Nominal::f_number(set.scene.metered(light), set.step)),
-                ratio: ratio(wish, light).filter(|_| has_ratios),
+                ratio: ratio(point_target, light).filter(|_| has_ratios),
                 uncertainty_stops: Spread::of(estimate),
             }
         })
         .collect()
 }
 
+/// The effect of one click up and one click down of each light.
 pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
     let problem = &prepared.problem;
     let light_at = |choice: &[usize]| -> Vec<f64> {
@@ -93,14 +99,15 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
     };
     let lamps = set.scene.lamps.iter().zip(&found.choice).enumerate();
     lamps
-        .map(|(light, (lamp, &at))| Clicks {
+        .map(|(light, (lamp, &index))| Clicks {
             light: lamp.name.clone(),
-            up: click(light, at.checked_sub(1)),
-            down: click(light, Some(at + 1)),
+            up: click(light, index.checked_sub(1)),
+            down: click(light, Some(index + 1)),
         })
         .collect()
 }
 
+/// The safety cautions for the chosen settings.
 pub fn cautions(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Remark> {
     let below: Vec<Option<Stops>> =
         prepared.settings.iter().zip(&found.choice).map(|(settings, &index)| settings[index]).collect();

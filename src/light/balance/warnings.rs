@@ -1,4 +1,4 @@
-//! What to doubt in a balance.
+//! Warnings of a balance.
 
 use crate::light::{
     balance::{
@@ -14,28 +14,33 @@ use crate::light::{
     set::Light,
 };
 
-/// Ratios that are told one by one where they are missed.
-const RATIOS_TOLD: usize = 3;
-/// Lights that are told by name.
-const LIGHTS_TOLD: usize = 8;
+/// The most missed ratios that are listed one by one.
+const MAX_LISTED_RATIOS: usize = 3;
+/// The most lights that are listed by name.
+const MAX_LISTED_LIGHTS: usize = 8;
 
-/// The warnings of an answer: `is_possible` where any lights make the ratio that is asked for, `passes_by` where the
-/// weights pass by settings that keep every point within the tolerance.
-pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: bool) -> Vec<Remark> {
+/// The warnings of an answer. `is_possible`: some lights could make the requested ratio, if there is one.
+/// `weights_exceed_tolerance`: other settings keep every point within the tolerance, but the weights prefer these.
+pub fn warnings(
+    question: &Question,
+    answer: &Balance,
+    is_possible: bool,
+    weights_exceed_tolerance: bool,
+) -> Vec<Remark> {
     let set = &question.set;
-    let free =
+    let is_continuous =
         |(lamp, control): (&Light, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
-    let is_free = set.scene.lamps.iter().zip(&set.controls).any(free);
+    let has_continuous = set.scene.lamps.iter().zip(&set.controls).any(is_continuous);
     let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
     let untried = if answer.remedies_complete { "" } else { "not every one was tried to the end, " };
     let no_remedy = format!(
         "No single change that would do it was found within the limits: {}{untried}the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
-        fixed_said(question)
+        fixed_clause(question)
     );
     let unrated = set.scene.lamps.iter().any(|lamp| lamp.unit.energy.is_none());
-    let told = [
+    let candidates = [
         (
-            is_free,
+            has_continuous,
             "continuous_scale",
             "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.",
         ),
@@ -56,7 +61,7 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
             "The ambient light alone gives the lit side what it wants: no lights make the ratio.",
         ),
         (
-            passes_by,
+            weights_exceed_tolerance,
             "weights_over_tolerance",
             "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",
         ),
@@ -71,14 +76,15 @@ pub fn of(question: &Question, answer: &Balance, is_possible: bool, passes_by: b
             "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.",
         ),
     ];
-    let told = told.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, text)| Remark::new(code, text));
-    let how_far = (!answer.remedies.is_empty()).then(|| how_far_remedies_go(question.tolerance));
-    let far = far_ratio(question, answer);
-    how_far.into_iter().chain(far).chain(told).collect()
+    let warnings =
+        candidates.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, text)| Remark::new(code, text));
+    let scope = (!answer.remedies.is_empty()).then(|| remedies_within_tolerance(question.tolerance));
+    let missed = missed_ratios(question, answer);
+    scope.into_iter().chain(missed).chain(warnings).collect()
 }
 
-/// Lights that light none of the points: nothing is known of what they do.
-pub fn idle(set: &Set, problem: &Problem) -> Option<Remark> {
+/// Lights that reach none of the points, so that their effect is unknown.
+pub fn idle_lights(set: &Set, problem: &Problem) -> Option<Remark> {
     let lamps = set.scene.lamps.iter().enumerate();
     let idle: Vec<String> = lamps
         .filter(|(light, _)| !reaches_a_point(problem, *light))
@@ -89,14 +95,14 @@ pub fn idle(set: &Set, problem: &Problem) -> Option<Remark> {
             "light_reaches_no_point",
             format!(
                 "Reaches no point: {}. What does not matter here takes as little energy as it may. Add a reading or a placement, or leave it out.",
-                listed(idle.into_iter(), LIGHTS_TOLD)
+                listed(idle.into_iter(), MAX_LISTED_LIGHTS)
             ),
         )
     })
 }
 
-/// Which lights nobody may turn.
-fn fixed_said(question: &Question) -> String {
+/// The lights with a fixed setting, as the beginning of a clause; empty if there are none.
+fn fixed_clause(question: &Question) -> String {
     let set = &question.set;
     let lamps = set.scene.lamps.iter().zip(&set.controls);
     let fixed: Vec<&str> =
@@ -108,8 +114,8 @@ fn fixed_said(question: &Question) -> String {
     }
 }
 
-/// What remedies bring, and what they do not.
-fn how_far_remedies_go(tolerance: Stops) -> Remark {
+/// States that remedies bring points within the tolerance, and perhaps no closer.
+fn remedies_within_tolerance(tolerance: Stops) -> Remark {
     Remark::new(
         "remedies_within_tolerance",
         format!(
@@ -119,9 +125,9 @@ fn how_far_remedies_go(tolerance: Stops) -> Remark {
     )
 }
 
-/// Ratios that came out farther from what was wanted than the tolerance, though each point may be within it: of two
-/// points both errors count, and light that is there anyway hides what lights do.
-fn far_ratio(question: &Question, answer: &Balance) -> Option<Remark> {
+/// Ratios farther from their target than the tolerance. Each point may still be within it: a ratio adds the errors of
+/// two points, and ambient light masks the lights.
+fn missed_ratios(question: &Question, answer: &Balance) -> Option<Remark> {
     let asked = answer.ratio.as_ref().map(|pair| match pair.counting {
         Counting::Sides => ("lit side to shadow side".to_owned(), &pair.sides),
         Counting::Lights => ("key alone to fill alone".to_owned(), &pair.lights),
@@ -134,14 +140,14 @@ fn far_ratio(question: &Question, answer: &Balance) -> Option<Remark> {
     let far = asked.into_iter().chain(between).filter(|(_, target, achieved)| {
         achieved.is_none_or(|got| !question.tolerates((got.get() / target.get()).log2()))
     });
-    let told: Vec<String> = far
+    let texts: Vec<String> = far
         .map(|(what, target, achieved)| {
             let got = achieved.map_or_else(|| "nothing".to_owned(), |got| format!("{:.2}:1", got.get()));
             format!("{what} is {got}, not {:.2}:1", target.get())
         })
         .collect();
-    (!told.is_empty()).then(|| {
-        let told = listed(told.into_iter(), RATIOS_TOLD);
-        Remark::new("ratio_missed", format!("Farther off than the tolerance: {told}."))
+    (!texts.is_empty()).then(|| {
+        let list = listed(texts.into_iter(), MAX_LISTED_RATIOS);
+        Remark::new("ratio_missed", format!("Farther off than the tolerance: {list}."))
     })
 }

@@ -1,4 +1,4 @@
-//! What is said of a plan: whether units keep up, and a sentence for a booking page.
+//! Warnings about recycling and charges, and the summary for a booking page.
 
 use crate::light::{
     kit::{Missing, Question, RoleResult, ShotResult},
@@ -7,19 +7,19 @@ use crate::light::{
     unit::keeps_up,
 };
 
-/// A unit that recycles too slowly, in the shots where it does so alike.
+/// A unit that recycles too slowly, with the shots in which its figures are the same.
 struct Slow<'q> {
     unit: &'q str,
-    /// Of all its flashes of a frame, s.
+    /// Recycle time of all its flashes in a frame, s.
     recycle: f64,
     flashes: u32,
     between: f64,
     shots: Vec<&'q str>,
 }
 
-/// Whether units keep up: recycle times against the time between frames, charges against the frames; the worst of
-/// each first.
-pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
+/// Warnings about units that recycle too slowly for the frame interval or need more than one charge; the worst of each
+/// kind first.
+pub fn supply_warnings(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
     let mut slow: Vec<Slow<'_>> = Vec::new();
     let mut used = vec![0.0; question.kit.len()];
     for (shot, result) in question.shots.iter().zip(shots) {
@@ -43,7 +43,7 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
         }
     }
     slow.sort_by(|a, b| (b.recycle / b.between).total_cmp(&(a.recycle / a.between)));
-    let slow = slow.iter().map(|slow| slow.told(question.shots.len()));
+    let slow = slow.iter().map(|slow| slow.warning(question.shots.len()));
     let charges = question.kit.iter().zip(used).filter_map(|(kit, used)| {
         let charges = used / kit.unit.feeding.pops_per_charge?;
         (charges > 1.0).then_some((&kit.name, charges))
@@ -51,7 +51,7 @@ pub fn supply(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
     let mut charges: Vec<_> = charges.collect();
     charges.sort_by(|a, b| b.1.total_cmp(&a.1));
     let charges = charges.into_iter().map(|(unit, charges)| {
-        // In tenths, rounded up: what is needed.
+        // Tenths, rounded up.
         let charges = significant((charges * 10.0 * (1.0 - 1e-9)).ceil() / 10.0);
         let text = format!("{unit} needs {charges} charges for its shots, with nothing in reserve.");
         Remark::new("charge_too_small", text)
@@ -68,12 +68,12 @@ impl Slow<'_> {
             && alike(self.between, other.between)
     }
 
-    fn told(&self, of: usize) -> Remark {
+    fn warning(&self, all_shots: usize) -> Remark {
         let Self { unit, recycle, flashes, between, shots } = self;
-        let all = if *flashes > 1 { format!(" from {flashes} flashes") } else { String::new() };
+        let from_flashes = if *flashes > 1 { format!(" from {flashes} flashes") } else { String::new() };
         let text = format!(
-            "In {} {unit} recycles in {} s{all}, which is slower than a frame every {} s.",
-            named(shots, of),
+            "In {} {unit} recycles in {} s{from_flashes}, which is slower than a frame every {} s.",
+            shot_names(shots, all_shots),
             at_least(*recycle),
             significant(*between)
         );
@@ -81,11 +81,11 @@ impl Slow<'_> {
     }
 }
 
-/// Shots by their names, as far as those are few.
-fn named(shots: &[&str], of: usize) -> String {
+/// The names of shots, the first few of many; a phrase if they are all of several.
+fn shot_names(shots: &[&str], all_shots: usize) -> String {
     const NAMED: usize = 3;
-    if shots.len() == of && of > 1 {
-        return all(of);
+    if shots.len() == all_shots && all_shots > 1 {
+        return every_shot(all_shots);
     }
     let names = shots.iter().take(NAMED).map(|name| format!("\"{name}\""));
     let names = names.collect::<Vec<_>>().join(", ");
@@ -96,7 +96,8 @@ fn named(shots: &[&str], of: usize) -> String {
     }
 }
 
-fn all(shots: usize) -> String {
+/// A phrase for all shots, with a small first letter.
+fn every_shot(shots: usize) -> String {
     match shots {
         1 => "the shot".to_owned(),
         2 => "both shots".to_owned(),
@@ -104,10 +105,14 @@ fn all(shots: usize) -> String {
     }
 }
 
-/// Some sentences for a booking page; of `supply`, what recycling and charges leave to say, the worst of each.
-pub fn summary(shots: &[ShotResult], missing: &[Missing], supply: &[Remark]) -> String {
-    let lead = if shots.iter().all(|shot| shot.feasible) { done(shots) } else { undone(shots, missing) };
-    let worst = |code| supply.iter().find(|remark| remark.code == code).map(|remark| remark.text.as_str());
+/// The summary for a booking page. Of the `warnings` it repeats the worst about recycling and the worst about charges.
+pub fn summary(shots: &[ShotResult], missing: &[Missing], warnings: &[Remark]) -> String {
+    let lead = if shots.iter().all(|shot| shot.feasible) {
+        feasible_summary(shots)
+    } else {
+        infeasible_summary(shots, missing)
+    };
+    let worst = |code| warnings.iter().find(|remark| remark.code == code).map(|remark| remark.text.as_str());
     let mind: Vec<&str> = ["recycle_too_slow", "charge_too_small"].into_iter().filter_map(worst).collect();
     if mind.is_empty() { lead } else { format!("{lead} Mind: {}", mind.join(" ")) }
 }
@@ -116,14 +121,14 @@ fn lights(shots: &[ShotResult]) -> impl DoubleEndedIterator<Item = (&str, &RoleR
     shots.iter().flat_map(|shot| shot.lights.iter().map(move |light| (shot.name.as_str(), light)))
 }
 
-/// The one with the most of something, the first of several alike.
+/// The item with the greatest `most`; of equal ones the first.
 fn worst<T>(all: impl DoubleEndedIterator<Item = T>, most: impl Fn(&T) -> f64) -> Option<T> {
     all.rev().max_by(|a, b| most(a).total_cmp(&most(b)))
 }
 
-fn done(shots: &[ShotResult]) -> String {
-    let all = all(shots.len());
-    let (first, others) = all.split_at(1);
+fn feasible_summary(shots: &[ShotResult]) -> String {
+    let phrase = every_shot(shots.len());
+    let (first, others) = phrase.split_at(1);
     let lead = format!("{}{others} can be done with this kit.", first.to_uppercase());
     let spare = |light: &RoleResult| light.headroom_stops.map_or(f64::INFINITY, Stops::get);
     let Some((shot, tightest)) = worst(lights(shots), |(_, light)| -spare(light)) else { return lead };
@@ -144,7 +149,7 @@ fn done(shots: &[ShotResult]) -> String {
     }
 }
 
-fn undone(shots: &[ShotResult], missing: &[Missing]) -> String {
+fn infeasible_summary(shots: &[ShotResult], missing: &[Missing]) -> String {
     let short = shots.iter().filter(|shot| !shot.feasible).count();
     let lead = if shots.len() == 1 {
         "The shot cannot be done as asked.".to_owned()
@@ -153,13 +158,14 @@ fn undone(shots: &[ShotResult], missing: &[Missing]) -> String {
     };
     let strong = lights(shots).filter(|(_, light)| light.is_too_strong());
     let strong: Vec<_> = strong.map(|(shot, light)| (light.excess_stops.get(), shot, light)).collect();
-    // One unit to borrow is no answer where more is amiss.
-    let is_all = missing.len() == 1 && strong.is_empty();
-    let told = [none_left(missing), too_weak(missing, is_all), too_strong(&strong), beyond_remedy(shots)];
-    [lead].into_iter().chain(told.into_iter().flatten()).collect::<Vec<_>>().join(" ")
+    // Name a unit to borrow only if that alone is enough.
+    let is_enough = missing.len() == 1 && strong.is_empty();
+    let sentences =
+        [none_left(missing), too_weak(missing, is_enough), too_strong(&strong), without_remedy(shots)];
+    [lead].into_iter().chain(sentences.into_iter().flatten()).collect::<Vec<_>>().join(" ")
 }
 
-/// How many more lights have the same fault.
+/// A sentence for the number of other lights with the same fault; empty if there are none.
 fn more(count: usize, one: &str, several: &str) -> String {
     match count {
         0 => String::new(),
@@ -176,11 +182,11 @@ fn none_left(missing: &[Missing]) -> Option<String> {
     Some(format!("In \"{shot}\" no unit is left for {role}.{more}"))
 }
 
-fn too_weak(missing: &[Missing], is_all: bool) -> Option<String> {
+fn too_weak(missing: &[Missing], is_enough: bool) -> Option<String> {
     let weak = missing.iter().filter(|lack| lack.has_unit).map(|lack| (lack.shortfall_stops.get(), lack));
     let weak: Vec<_> = weak.collect();
     let (short, Missing { shot, role, energy_j, .. }) = worst(weak.iter(), |(short, _)| *short)?;
-    let unit = energy_j.filter(|_| is_all);
+    let unit = energy_j.filter(|_| is_enough);
     let unit = unit.map_or_else(String::new, |energy| {
         format!("; a unit like its own of {} J would do", at_least(energy.get()))
     });
@@ -197,8 +203,8 @@ fn too_strong(strong: &[(f64, &str, &RoleResult)]) -> Option<String> {
     ))
 }
 
-/// Shots that no remedy was found for.
-fn beyond_remedy(shots: &[ShotResult]) -> Option<String> {
+/// A sentence for the infeasible shots without a remedy; `None` if there are none.
+fn without_remedy(shots: &[ShotResult]) -> Option<String> {
     let beyond: Vec<&str> = shots
         .iter()
         .filter(|shot| !shot.feasible && shot.remedies.is_empty())
