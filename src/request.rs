@@ -24,7 +24,7 @@ use crate::{light::quantity::rules::Rules, server::problem::Refused};
 
 /// Reads a whole request.
 pub fn read<'t, T: Read>(tree: &'t Value<'t>) -> Result<(T, Rules), Refused> {
-    whole(tree, &options::NAMES, |_| Some(())).map(|(request, rules, ())| (request, rules))
+    whole(tree, &options::NAMES, |_| ()).map(|(request, rules, ())| (request, rules))
 }
 
 /// Reads a whole query, which may also say in which of some formats it wants the answer.
@@ -38,12 +38,13 @@ pub fn read_query<'t, T: Read>(
 fn whole<'t, T: Read, B>(
     tree: &'t Value<'t>,
     beside: &'static [&'static str],
-    read_beside: impl FnOnce(&mut Reader<'t>) -> Option<B>,
+    read_beside: impl FnOnce(&mut Reader<'t>) -> B,
 ) -> Result<(T, Rules, B), Refused> {
     let mut reader = Reader::beside(tree, beside);
     reader.rules = options::rules(tree, &mut reader);
-    match (read_beside(&mut reader), T::read(tree, &At::Root, &mut reader)) {
-        (Some(beside), Some(request)) if reader.is_clean() => Ok((request, reader.rules, beside)),
+    let beside = read_beside(&mut reader);
+    match T::read(tree, &At::Root, &mut reader) {
+        Some(request) if reader.is_clean() => Ok((request, reader.rules, beside)),
         _ => Err(reader.refused()),
     }
 }

@@ -3,6 +3,8 @@
 //! Reads `use` statements and inline paths (`crate::…`, `super::…`, `self::…`) as text. `mod` lines and tests do not
 //! count.
 
+#![expect(clippy::expect_used, reason = "a test fails by panicking")]
+
 use std::{
     collections::{BTreeMap, BTreeSet},
     fs,

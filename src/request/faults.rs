@@ -214,7 +214,7 @@ mod tests {
 
     #[test]
     fn faults_that_cannot_be_listed_are_not_written() {
-        let text = format!("[{}]", ["0"; 5000].join(","));
+        let text = format!("[{}]", vec!["0"; 5000].join(","));
         let tree = tree(&text);
         let mut faults = Faults::of(&tree);
         let mut written = 0;

@@ -93,9 +93,8 @@ impl Form {
     }
 }
 
-/// The form that a query asks for.
-pub fn asked(tree: &Value<'_>, forms: &[Form], reader: &mut Reader) -> Option<Option<Form>> {
-    let Some(value) = tree.get(NAME) else { return Some(None) };
+/// The format that a query asks for; `None` if it asks for none, or for one that there is not, which is a fault.
+pub fn asked(tree: &Value<'_>, forms: &[Form], reader: &mut Reader) -> Option<Form> {
     let words: Vec<(&str, Form)> = forms.iter().map(|form| (form.word(), *form)).collect();
-    reader::word(value, &words, &At::Field(&At::Root, NAME), reader).map(Some)
+    reader::word(tree.get(NAME)?, &words, &At::Field(&At::Root, NAME), reader)
 }
