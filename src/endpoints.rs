@@ -1,4 +1,4 @@
-//! The endpoints: one file a topic of paths, and the registry of calculations.
+//! The endpoints, one file per topic, and the registry of calculations.
 
 pub(crate) mod ambient;
 pub(crate) mod balance;
@@ -24,7 +24,7 @@ pub(crate) mod supply;
 
 use crate::server::state::Routes;
 
-/// The route table. Each topic's routes are in the file of its name.
+/// The route table. The routes of each topic are in the file of the same name.
 pub const TOPICS: [fn() -> Routes; 17] = [
     service::routes,
     stops::routes,

@@ -10,7 +10,7 @@ use utoipa::{IntoParams, OpenApi, PartialSchema, openapi::path::ParameterIn};
 use crate::{
     endpoints::{self, registry, service::Endpoint},
     request::{
-        format::{self, Form, FormInput, WrittenForm},
+        format::{self, AnswerFormat, FormatInput, TextFormat},
         options::RulesInput,
     },
     server::{negotiation, problem::ProblemDocument, state::Routes},
@@ -36,8 +36,8 @@ use crate::{
         ProblemDocument,
         crate::endpoints::marks::MarksKind,
         crate::request::fields::StatedRange,
-        Form,
-        WrittenForm,
+        AnswerFormat,
+        TextFormat,
         crate::light::quantity::rules::Reading,
         crate::light::quantity::marks::Step,
         crate::light::quantity::units::Units,
@@ -180,7 +180,7 @@ fn allow_keys(document: &mut Value) {
 fn add_rules(document: &mut Value) {
     let fields = serde_json::to_value(RulesInput::schema()).unwrap_or_default();
     let mut parameters = RulesInput::into_params(|| Some(ParameterIn::Query));
-    parameters.extend(FormInput::into_params(|| Some(ParameterIn::Query)));
+    parameters.extend(FormatInput::into_params(|| Some(ParameterIn::Query)));
     let parameters = serde_json::to_value(parameters).unwrap_or_default();
     let mut bodies: Vec<String> = Vec::new();
     let paths = document["paths"].as_object_mut().into_iter().flatten();

@@ -1,8 +1,8 @@
 //! Requests: from JSON or a query to typed values, with every fault collected.
 //!
-//! [`value`] is a request as it came, [`reader`] reads types out of it, [`fields`] has the objects that many requests
-//! share, [`schema`] what the document says of values that are numbers or texts. A request's [`options`] hold for all of
-//! it, so they are read first, wherever they stand.
+//! [`value`] is the parsed request, [`reader`] reads typed requests from it, [`fields`] has the objects that many
+//! requests share, and [`schema`] the OpenAPI schemas of values that may be a number or a text. The [`options`] apply to
+//! the whole request, so they are read first, wherever they occur.
 
 pub(crate) mod faults;
 pub(crate) mod fields;
@@ -15,36 +15,38 @@ pub(crate) mod schema;
 pub mod value;
 
 use self::{
-    format::Form,
+    format::AnswerFormat,
     place::At,
     reader::{Read, Reader},
     value::Value,
 };
 use crate::{light::quantity::rules::Rules, server::problem::Refused};
 
-/// Reads a whole request.
-pub fn read<'t, T: Read>(tree: &'t Value<'t>) -> Result<(T, Rules), Refused> {
-    whole(tree, &options::NAMES, |_| ()).map(|(request, rules, ())| (request, rules))
+/// Reads a whole request, and the rules by which its numbers were read.
+pub fn read<'t, T: Read>(value: &'t Value<'t>) -> Result<(T, Rules), Refused> {
+    read_with(value, &options::NAMES, |_| ()).map(|(request, rules, ())| (request, rules))
 }
 
-/// Reads a whole query, which may also say in which of some formats it wants the answer.
+/// Reads a whole query, which may also choose the format of the answer from `formats`.
 pub fn read_query<'t, T: Read>(
-    tree: &'t Value<'t>,
-    forms: &[Form],
-) -> Result<(T, Rules, Option<Form>), Refused> {
-    whole(tree, &options::QUERY_NAMES, |reader| format::asked(tree, forms, reader))
+    value: &'t Value<'t>,
+    formats: &[AnswerFormat],
+) -> Result<(T, Rules, Option<AnswerFormat>), Refused> {
+    read_with(value, &options::QUERY_NAMES, |reader| format::from_query(value, formats, reader))
 }
 
-fn whole<'t, T: Read, B>(
-    tree: &'t Value<'t>,
-    beside: &'static [&'static str],
-    read_beside: impl FnOnce(&mut Reader<'t>) -> B,
-) -> Result<(T, Rules, B), Refused> {
-    let mut reader = Reader::beside(tree, beside);
-    reader.rules = options::rules(tree, &mut reader);
-    let beside = read_beside(&mut reader);
-    match T::read(tree, &At::Root, &mut reader) {
-        Some(request) if reader.is_clean() => Ok((request, reader.rules, beside)),
-        _ => Err(reader.refused()),
+/// Reads a request and, with `read_extra`, what is not a field of `T`. `options` are the names allowed at top level
+/// beside the fields of `T`.
+fn read_with<'t, T: Read, E>(
+    value: &'t Value<'t>,
+    options: &'static [&'static str],
+    read_extra: impl FnOnce(&mut Reader<'t>) -> E,
+) -> Result<(T, Rules, E), Refused> {
+    let mut reader = Reader::with_options(value, options);
+    reader.rules = options::rules(value, &mut reader);
+    let extra = read_extra(&mut reader);
+    match T::read(value, &At::Root, &mut reader) {
+        Some(request) if reader.is_clean() => Ok((request, reader.rules, extra)),
+        _ => Err(reader.into_refused()),
     }
 }

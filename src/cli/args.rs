@@ -14,7 +14,7 @@ use crate::{
         ask::known::KNOWN,
         log::{Format, Least},
     },
-    request::format::Form,
+    request::format::AnswerFormat,
     server::{client_ip::network_of, host_port::HostPort, rate_limit, state::CONNECTIONS},
 };
 
@@ -125,13 +125,13 @@ pub struct Ask {
     pub example: bool,
     /// How the answer is told.
     #[command(flatten)]
-    pub form: FormFlags,
+    pub format: FormatFlags,
 }
 
-/// How an answer is told: one flag for each form.
+/// How an answer is told: one flag for each format.
 #[derive(Debug, Args)]
 #[group(multiple = false)]
-pub struct FormFlags {
+pub struct FormatFlags {
     /// Answer in text, as without a flag.
     #[arg(long)]
     text: bool,
@@ -143,13 +143,13 @@ pub struct FormFlags {
     svg: bool,
 }
 
-impl FormFlags {
-    /// The form.
-    pub const fn form(&self) -> Form {
+impl FormatFlags {
+    /// The format.
+    pub const fn format(&self) -> AnswerFormat {
         match self {
-            Self { json: true, .. } => Form::Json,
-            Self { svg: true, .. } => Form::Svg,
-            _ => Form::Text,
+            Self { json: true, .. } => AnswerFormat::Json,
+            Self { svg: true, .. } => AnswerFormat::Svg,
+            _ => AnswerFormat::Text,
         }
     }
 }

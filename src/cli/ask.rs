@@ -29,7 +29,7 @@ use crate::{
         extract::{BODY_LIMIT, LenientText},
         registry,
     },
-    request::format::Form,
+    request::format::AnswerFormat,
     response::text,
     server::{
         negotiation,
@@ -47,10 +47,10 @@ const BAD_INPUT: u8 = 2;
 const LISTED: &str = "  stopwright ask, without a path, lists what can be asked.\n";
 
 /// What the service is asked for; what has no text comes as JSON.
-const fn accept(form: Form) -> &'static str {
-    match form {
-        Form::Text => "text/plain, application/json;q=0.5",
-        form => form.media(),
+const fn accept(format: AnswerFormat) -> &'static str {
+    match format {
+        AnswerFormat::Text => "text/plain, application/json;q=0.5",
+        format => format.media_type(),
     }
 }
 
@@ -62,9 +62,9 @@ struct Answer {
 
 /// Asks, and prints the answer, or on standard error why there is none.
 pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
-    let form = flags.form.form();
+    let format = flags.format.format();
     let Some(path) = &flags.path else {
-        print(&known::list(form))?;
+        print(&known::list(format))?;
         return Ok(ExitCode::SUCCESS);
     };
     let told = [(flags.fields, fields::list as fn(&str) -> _), (flags.example, fields::example)];
@@ -77,7 +77,7 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
     }
     let given = flags.body.as_deref().map(read).transpose()?;
     let answer = match arguments::question(given, &flags.arguments) {
-        Ok(question) => answer(path, question, form).await?,
+        Ok(question) => answer(path, question, format).await?,
         Err(problem) => Answer::of(&problem),
     };
     if answer.status.is_success() {
@@ -85,12 +85,12 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
         return Ok(ExitCode::SUCCESS);
     }
     // Where standard error is closed, there is nobody to tell.
-    let _ = io::stderr().write_all(answer.refusal(form).as_bytes());
+    let _ = io::stderr().write_all(answer.refusal(format).as_bytes());
     Ok(if answer.status.is_client_error() { ExitCode::from(BAD_INPUT) } else { ExitCode::FAILURE })
 }
 
 /// The answer to a question: calculations are posted, and what cannot be posted is asked by query.
-async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer> {
+async fn answer(path: &str, question: Question, format: AnswerFormat) -> io::Result<Answer> {
     let app = App::new(Config::default());
     // Whatever a path should not have stands for itself, and is then not found.
     let parts: Vec<String> = registry::bare(path)
@@ -98,7 +98,7 @@ async fn answer(path: &str, question: Question, form: Form) -> io::Result<Answer
         .map(|part| form_urlencoded::byte_serialize(part.as_bytes()).collect())
         .collect();
     let uri = format!("/v1/{}", parts.join("/"));
-    let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(form));
+    let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(format));
 
     let post = head().method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, negotiation::JSON);
     let posted = send(&app, post.extension(LenientText(question.loose)), question.body.into()).await?;
@@ -137,9 +137,9 @@ impl Answer {
     }
 
     /// Why there is no answer.
-    fn refusal(&self, form: Form) -> String {
+    fn refusal(&self, format: AnswerFormat) -> String {
         let document = serde_json::from_str(&self.body).unwrap_or_default();
-        if form == Form::Json {
+        if format == AnswerFormat::Json {
             return pretty(&document);
         }
         let hint = match self.status {

@@ -17,7 +17,7 @@ use crate::{
         set::limits::Limits,
     },
     request::{
-        fields::{Bits, ExposureInput, LimitsInput, LuxValue, Tolerance, encoding, within},
+        fields::{Bits, ExposureInput, LimitsInput, LuxValue, Tolerance, check_level, encoding},
         place::At,
         reader::{Read, Reader, reads},
         schema::{ExposureTimeInput, FNumberInput, IsoInput, LevelInput, StopsInput},
@@ -34,51 +34,51 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(check_ambient))
 }
 
-/// Ambient light: `illuminance_lx`; or a meter's reading, `f_number` with `exposure_time`; or `patch_level`.
+/// Ambient light: `illuminance_lx`, or a meter reading as `f_number` with `exposure_time`, or `patch_level`.
 #[derive(ToSchema)]
 struct AmbientLightInput {
     /// Illuminance, lx, 0 to 1000000.
     illuminance_lx: Option<LuxValue>,
-    /// What a meter read, with `exposure_time`.
+    /// The f-number that a meter read; needs `exposure_time`.
     #[schema(value_type = Option<FNumberInput>)]
     f_number: Option<FNumber>,
-    /// The time that the meter was set to.
+    /// The exposure time that the meter was set to.
     #[schema(value_type = Option<ExposureTimeInput>)]
     exposure_time: Option<Seconds>,
     /// The ISO speed that the meter was set to; that of the exposure if left out.
     #[schema(value_type = Option<IsoInput>)]
     iso: Option<Iso>,
-    /// The level of an 18 % grey card in a frame at the exposure with the flash off.
+    /// The level of an 18 % grey card in a frame taken at the exposure with the flash off.
     #[schema(value_type = Option<LevelInput>)]
     patch_level: Option<Level>,
-    /// The space of the level; `srgb` if left out.
+    /// Colour space of the level; `srgb` if left out.
     space: Option<Space>,
-    /// Bits of the level, 8 or 16; 8 if left out.
+    /// Bit depth of the level, 8 or 16; 8 if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
     bits: Option<Bits>,
 }
 reads!(AmbientLightInput { illuminance_lx, f_number, exposure_time, iso, patch_level, space, bits });
 
-/// A flash exposure and the light that is there anyway.
+/// A flash exposure and the ambient light.
 #[derive(ToSchema)]
 struct AmbientRequest {
-    /// The exposure, with its time.
+    /// The exposure; its exposure time is required.
     exposure: ExposureInput,
     /// The ambient light.
     ambient: AmbientLightInput,
-    /// What a meter reads of the flash alone; the working aperture if left out.
+    /// The f-number that a meter reads for the flash alone; the working aperture if left out.
     #[schema(value_type = Option<FNumberInput>)]
     flash_f_number: Option<FNumber>,
-    /// The shortest time at which the camera's shutter is fully open.
+    /// The camera's sync time: the shortest exposure time at which the shutter is fully open.
     #[schema(value_type = Option<ExposureTimeInput>)]
     sync_time: Option<Seconds>,
-    /// How much brighter ambient light may make the picture, stops, 0.001 to 4; 0.1 if left out.
+    /// How much ambient light may brighten the picture, stops, 0.001 to 4; 0.1 if left out.
     #[schema(value_type = Option<StopsInput>)]
     allowed_stops: Option<Tolerance>,
-    /// Where ambient light is wanted on purpose, stops against the flash: -2 is two stops under it.
+    /// For ambient light that is wanted: its level relative to the flash, stops. -2 is two stops under the flash.
     #[schema(value_type = Option<StopsInput>)]
     wanted_ambient_stops: Option<Stops>,
-    /// How far remedies may go.
+    /// Limits on the remedies that may be proposed.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
 }
@@ -92,36 +92,36 @@ reads!(AmbientRequest {
     limits
 });
 
-pub(crate) struct AmbientChecked(Question);
+pub(crate) struct CheckedAmbient(Question);
 
-impl Read for AmbientChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = AmbientRequest::read(tree, at, reader)?;
-        let flash = form.exposure.flash();
-        let time = form.exposure.exposure_time.or_else(|| {
-            reader.fault(
+impl Read for CheckedAmbient {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = AmbientRequest::read(value, at, reader)?;
+        let flash = input.exposure.flash();
+        let time = input.exposure.exposure_time.or_else(|| {
+            reader.push_fault(
                 &At::Field(&At::Field(at, "exposure"), "exposure_time"),
                 "ambient light depends on the exposure time",
                 "an exposure time, as \"1/125\"",
             )
         });
-        let ambient = form.ambient.check(flash.iso, &At::Field(at, "ambient"), reader);
+        let ambient = input.ambient.check(flash.iso, &At::Field(at, "ambient"), reader);
         Some(Self(Question {
             f_number: flash.f_number,
             iso: flash.iso,
             exposure_time: time?,
             ambient: ambient?,
-            flash: form.flash_f_number,
-            sync_time: form.sync_time,
-            allowed: form.allowed_stops.map_or(Stops::new_unchecked(AMBIENT_ALLOWED), |allowed| allowed.0),
-            wanted: form.wanted_ambient_stops,
-            limits: form.limits.unwrap_or_default(),
+            flash: input.flash_f_number,
+            sync_time: input.sync_time,
+            allowed: input.allowed_stops.map_or(Stops::new_unchecked(AMBIENT_ALLOWED), |allowed| allowed.0),
+            wanted: input.wanted_ambient_stops,
+            limits: input.limits.unwrap_or_default(),
             step: reader.rules.step,
         }))
     }
 }
 
-impl Calculation for AmbientChecked {
+impl Calculation for CheckedAmbient {
     type Answer = Check;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<FieldError>> {
@@ -138,15 +138,15 @@ impl AmbientLightInput {
                 Some(Ambient::Reading { f_number, exposure_time, iso: self.iso.unwrap_or(iso) })
             }
             (None, None, None, Some(level)) => {
-                within(level, encoding, &At::Field(at, "patch_level"), reader);
+                check_level(level, encoding, &At::Field(at, "patch_level"), reader);
                 Some(Ambient::Patch { level, encoding })
             }
-            (None, Some(_), None, None) => reader.fault(
+            (None, Some(_), None, None) => reader.push_fault(
                 &At::Field(at, "exposure_time"),
                 "a meter's reading needs the time it was set to",
                 "an exposure time, as \"1/125\"",
             ),
-            _ => reader.fault(
+            _ => reader.push_fault(
                 at,
                 "ambient light is told in exactly one way",
                 "illuminance_lx, or f_number with exposure_time, or patch_level",
@@ -157,9 +157,9 @@ impl AmbientLightInput {
 
 /// Check ambient light
 ///
-/// How much ambient light gets into a flash picture: how far it is under the flash, its share, and how much it brightens. Answers the longest exposure time that keeps it out, what else would, and the level to look for in a test frame with the flash off. For a picture that wants ambient light, `wanted_ambient_stops` gives the time.
+/// How much ambient light a flash picture records: how many stops it is under the flash, its share of the light, and how much it brightens the picture. Answers the longest exposure time that keeps it out, other remedies, and the level to look for in a test frame with the flash off. If ambient light is wanted, state `wanted_ambient_stops`; the answer then has the exposure time for it.
 #[utoipa::path(post, path = "/v1/ambient/check", tag = "measuring", request_body = AmbientRequest,
     responses((status = 200, description = "The ambient light", body = Check), Refusals))]
-async fn check_ambient(body: Body<AmbientChecked>) -> Result<Response, Problem> {
+async fn check_ambient(body: Body<CheckedAmbient>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -27,8 +27,8 @@ use crate::{
     },
     request::{
         fields::{
-            AmbientInput, Correction, ExposureInput, LimitsInput, Placed, PlacementInput, ReadingInput,
-            TimeLimit, Tolerance, contributions,
+            AmbientInput, CheckedPlacement, Correction, ExposureInput, LimitsInput, PlacementInput,
+            ReadingInput, TimeLimit, Tolerance, contributions,
         },
         place::At,
         reader::{Read, Reader, reads, reads_word},
@@ -50,22 +50,22 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(balance_lights))
 }
 
-/// What is wanted of the settings.
+/// What the settings are optimised for.
 #[derive(Clone, Copy, ToSchema)]
 #[schema(rename_all = "snake_case", as = BalancePreference)]
 enum Preference {
-    /// The least worst error.
+    /// The smallest worst error.
     Accuracy,
-    /// The least energy with every point within `tolerance_stops`.
+    /// The lowest energy with every point within `tolerance_stops`.
     LeastEnergy,
 }
 
 reads_word!(Preference: [("accuracy", Preference::Accuracy), ("least_energy", Preference::LeastEnergy)]);
 
-/// A set of lights to balance, with `points`, or with the two-light shorthand `ratio`.
+/// A set of lights to balance, with `points` or with the two-light shorthand `ratio`.
 #[derive(ToSchema)]
 struct BalanceRequest {
-    /// The working exposure; with its time where there is ambient light.
+    /// The working exposure, with its exposure time if there is ambient light.
     exposure: ExposureInput,
     /// The lights.
     #[schema(value_type = Vec<inputs::LightInput>, min_items = 1, max_items = 32)]
@@ -73,28 +73,28 @@ struct BalanceRequest {
     /// The metering points.
     #[schema(min_items = 1, max_items = 64)]
     points: Option<Vec<PointInput>>,
-    /// Two lights on a lit side and a shadow side, instead of `points`; the lit side gets the working exposure.
+    /// Shorthand for two lights on a lit side and a shadow side, instead of `points`. The lit side gets the working exposure.
     ratio: Option<LightingRatioInput>,
-    /// Light as it was metered, each light alone.
+    /// Meter readings, each with one light firing alone.
     #[schema(max_items = 2048)]
     readings: Option<Vec<ReadingInput>>,
-    /// Light as it is computed from where the lights stand. Pairs of a light and a point whose positions are both known need none.
+    /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
     #[schema(value_type = Option<Vec<PlacementInput>>, max_items = 2048)]
-    placements: Option<Vec<Placed>>,
-    /// Light that is there anyway.
+    placements: Option<Vec<CheckedPlacement>>,
+    /// Ambient light at the points.
     #[schema(value_type = Option<Vec<AmbientInput>>, max_items = 64)]
     ambient: Option<Vec<Ambient>>,
-    /// How much more (+) light the camera gets than the meter says, stops; 0 if left out. Corrects all meter readings.
+    /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
     #[schema(value_type = Option<StopsInput>)]
     meter_offset_stops: Option<Correction>,
-    /// What is wanted of the settings; `accuracy` if left out.
+    /// What the settings are optimised for; `accuracy` if left out.
     prefer: Option<Preference>,
-    /// Worst error that is feasible, stops, 0.001 to 4; 1/3 if left out.
+    /// The largest error that still counts as feasible, stops, 0.001 to 4; 1/3 if left out.
     #[schema(value_type = Option<StopsInput>)]
     tolerance_stops: Option<Tolerance>,
-    /// Time that the whole answer may take from when work on it begins, ms, 1 to 2000; 250 if left out. The search takes at most four fifths of it; the rest, and what the search leaves, is for remedies and for what holds the result back.
+    /// Time limit for the whole answer, counted from when work on it starts, ms, 1 to 2000; 250 if left out. The search takes at most four fifths of it. The rest, and what the search does not use, goes to the remedies and to finding what limits the result.
     time_limit_ms: Option<TimeLimit>,
-    /// How far remedies may go.
+    /// Limits on the remedies that may be proposed.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
 }
@@ -113,15 +113,15 @@ reads!(BalanceRequest {
     limits
 });
 
-pub(crate) struct BalanceChecked(Question);
+pub(crate) struct CheckedBalance(Question);
 
-impl Read for BalanceChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        references::checked(tree, at, reader, BalanceRequest::check).map(Self)
+impl Read for CheckedBalance {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        references::read_and_check(value, at, reader, BalanceRequest::check).map(Self)
     }
 }
 
-impl Calculation for BalanceChecked {
+impl Calculation for CheckedBalance {
     type Answer = Balance;
     const PICTURE: Option<fn(&Self, &Balance) -> Picture> =
         Some(|request, answer| drawing::balance(&request.0, answer));
@@ -138,44 +138,44 @@ impl Calculation for BalanceChecked {
 
 impl BalanceRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<Question> {
-        let (lamps, controls): (Vec<_>, Vec<_>) =
-            self.lights.into_iter().map(|light| (light.lamp, light.control)).unzip();
+        let (lights, controls): (Vec<_>, Vec<_>) =
+            self.lights.into_iter().map(|entry| (entry.light, entry.control)).unzip();
         let ratio = match (&self.points, self.ratio) {
             (Some(_), None) => None,
-            (None, Some(ratio)) => Some(ratio.check(&lamps, &At::Field(at, "ratio"), reader)?),
+            (None, Some(ratio)) => Some(ratio.check(&lights, &At::Field(at, "ratio"), reader)?),
             (None, None) => {
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(at, "points"),
                     "neither points nor ratio is given",
                     "exactly one of points, ratio",
                 );
             }
             (Some(_), Some(_)) => {
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(at, "ratio"),
                     "both points and ratio are given",
                     "exactly one of points, ratio",
                 );
             }
         };
-        let (spots, wishes): (Vec<_>, Vec<_>) = match (self.points, ratio) {
+        let (points, targets): (Vec<_>, Vec<_>) = match (self.points, ratio) {
             (None, Some(ratio)) => sides(&ratio).into_iter().unzip(),
-            (points, _) => points.into_iter().flatten().map(PointInput::parts).unzip(),
+            (points, _) => points.into_iter().flatten().map(PointInput::split).unzip(),
         };
-        let reach = Reach { lamps: &lamps, ratio };
+        let reach = Reach { lights: &lights, ratio };
         if let Some(ratio) = ratio {
-            // A name that is nobody's may be this light's, and is told itself.
-            let is_of =
-                |light: &str, name: &str| light == name || !lamps.iter().any(|lamp| lamp.name == light);
-            let told = |name: &str| {
-                self.readings.iter().flatten().any(|reading| is_of(&reading.light, name))
-                    || self.placements.iter().flatten().any(|placement| is_of(&placement.light, name))
+            // An entry with an unknown name may be meant for this light; the name has a fault of its own.
+            let may_be =
+                |light: &str, name: &str| light == name || !lights.iter().any(|known| known.name == light);
+            let is_known = |name: &str| {
+                self.readings.iter().flatten().any(|reading| may_be(&reading.light, name))
+                    || self.placements.iter().flatten().any(|placement| may_be(&placement.light, name))
             };
             let ratio_at = At::Field(at, "ratio");
             for (field, light) in [("key", ratio.key), ("fill", ratio.fill)] {
-                let name = &lamps[light].name;
-                if !told(name) {
-                    reader.fault::<()>(
+                let name = &lights[light].name;
+                if !is_known(name) {
+                    reader.push_fault::<()>(
                         &At::Field(&ratio_at, field),
                         format!("nothing tells what light \"{name}\" gives"),
                         "a reading or a placement of it",
@@ -186,7 +186,7 @@ impl BalanceRequest {
         let contributions = contributions(
             self.readings.unwrap_or_default(),
             self.placements.unwrap_or_default(),
-            &lamps,
+            &lights,
             at,
             reader,
             |light, point, at, reader| reach.points(light, point, at, reader),
@@ -198,14 +198,14 @@ impl BalanceRequest {
                 scene: Scene {
                     exposure: self.exposure.flash(),
                     exposure_time: self.exposure.exposure_time,
-                    lamps,
-                    spots,
+                    lamps: lights,
+                    spots: points,
                     contributions: contributions?,
                     ambient: self.ambient.unwrap_or_default(),
                     meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),
                 },
                 controls,
-                wishes,
+                wishes: targets,
                 limits: self.limits.unwrap_or_default(),
                 step: reader.rules.step,
                 units: reader.rules.units,
@@ -221,9 +221,9 @@ impl BalanceRequest {
     }
 }
 
-/// Which points an entry without a `point` reaches: only the shorthand says.
+/// Which points an entry reaches. Only with the `ratio` shorthand may it leave out its `point`.
 struct Reach<'l> {
-    lamps: &'l [Light],
+    lights: &'l [Light],
     ratio: Option<LightingRatio>,
 }
 
@@ -239,30 +239,31 @@ impl Reach<'_> {
         match (point, self.ratio) {
             (Some(point), _) => Some(owned(&[point])),
             (None, None) => {
-                reader.fault(&At::Field(at, "point"), "this field is missing", "the name of a point")
+                reader.push_fault(&At::Field(at, "point"), "this field is missing", "the name of a point")
             }
-            (None, Some(ratio)) if self.lamps[ratio.key].name == light => Some(owned(&SIDES[..1])),
+            (None, Some(ratio)) if self.lights[ratio.key].name == light => Some(owned(&SIDES[..1])),
             (None, Some(_)) => Some(owned(&SIDES)),
         }
     }
 }
 
-/// The two points of the shorthand: the lit side gets the working exposure, the shadow side its part.
+/// The two points of the shorthand: the lit side gets the working exposure, the shadow side the exposure that makes the
+/// ratio.
 fn sides(ratio: &LightingRatio) -> [(MeteringPoint, PointTarget); 2] {
     let [lit, shadow] = SIDES;
-    let spot = |name: &str| MeteringPoint { id: None, name: name.to_owned(), position: None, normal: None };
-    let wish = |target| PointTarget { target, weight: 1.0 };
+    let point = |name: &str| MeteringPoint { id: None, name: name.to_owned(), position: None, normal: None };
+    let with_weight = |target| PointTarget { target, weight: 1.0 };
     [
-        (spot(lit), wish(Target::Stops(Stops::ZERO))),
-        (spot(shadow), wish(Target::Ratio { ratio: ratio.sides(), to: lit.to_owned() })),
+        (point(lit), with_weight(Target::Stops(Stops::ZERO))),
+        (point(shadow), with_weight(Target::Ratio { ratio: ratio.sides(), to: lit.to_owned() })),
     ]
 }
 
 /// Balance lights
 ///
-/// Which setting of each light gives every metering point the light that is wanted: an aperture, stops against the working exposure, or a ratio to another point. Light comes from readings (each light metered alone) and placements (computed from where it stands). The settings are the best on the units' own clicks, and the answer says whether that is proven; where they are not good enough, it tells what would do it. For two lights, `ratio` is enough.
+/// The setting of each light that gives every metering point its target: an aperture, stops relative to the working exposure, or a ratio to another point. Light is known from readings (each light metered alone) and placements (computed from where it stands). The settings are the best on the units' own clicks, and the answer says whether that is proven. If they are not good enough, it lists remedies. For two lights, `ratio` is enough.
 #[utoipa::path(post, path = "/v1/ratios/balance", tag = "ratios", request_body = BalanceRequest,
     responses((status = 200, description = "The settings", body = Balance), Refusals))]
-async fn balance_lights(body: Body<BalanceChecked>) -> Result<Response, Problem> {
+async fn balance_lights(body: Body<CheckedBalance>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -1,7 +1,7 @@
-//! `/v1/batch`: many questions in one request, each answered as if it had come alone.
+//! `/v1/batch`: many questions in one request, each answered as if it were sent alone.
 //!
-//! `list.rs` takes a list apart, `source.rs` makes chunks of items out of lists and streams, `work.rs` answers chunks in order beside each
-//! other, `item.rs` answers one item.
+//! `list.rs` splits a list into items, `source.rs` makes chunks of items from lists and streams, `work.rs` answers chunks
+//! concurrently and in order, and `item.rs` answers one item.
 
 mod item;
 mod list;
@@ -51,12 +51,12 @@ pub fn routes() -> Routes {
 struct BatchRequest {
     /// The questions.
     #[schema(value_type = Vec<BatchItem>, min_items = 1, max_items = 1000)]
-    #[expect(dead_code, reason = "only counted; the texts are read one by one, when their turn comes")]
+    #[expect(dead_code, reason = "only counted; each question is read later, from its text")]
     requests: Vec<Unread>,
 }
 reads!(BatchRequest { requests });
 
-/// What is read later, when its turn comes.
+/// A value that is not read here, but later as a request of its own.
 struct Unread;
 
 impl Read for Unread {
@@ -77,16 +77,16 @@ impl Item for Unread {
 /// One question of a batch, or one line of a stream.
 #[derive(ToSchema)]
 struct BatchItem {
-    /// Your own name for this entry, given back with its answer.
+    /// Your own id for this entry, returned with its answer.
     #[schema(value_type = Option<EntryId>)]
-    #[expect(dead_code, reason = "only checked; item.rs gives it back from the text")]
+    #[expect(dead_code, reason = "only checked; item.rs returns it from the parsed item")]
     id: Option<String>,
-    /// The path of a calculation that takes POST.
+    /// The path of a calculation, one that takes POST.
     #[schema(min_length = 1, max_length = 64, examples("/v1/stops/convert"))]
     path: String,
-    /// What would be its body.
+    /// The request body for that path.
     #[schema(value_type = QuestionBody)]
-    #[expect(dead_code, reason = "only there; item.rs reads it as the calculation's own")]
+    #[expect(dead_code, reason = "only checked for presence; item.rs reads it as the calculation's request")]
     body: Unread,
 }
 reads!(BatchItem { id, path, body });
@@ -94,64 +94,61 @@ reads!(BatchItem { id, path, body });
 /// The answers of a batch.
 #[derive(Serialize, ToSchema)]
 struct BatchAnswers {
-    /// One for each question, in the order asked.
+    /// One for each question, in the same order.
     answers: Vec<BatchAnswer>,
 }
 
 /// One answer of a batch, or one line of a stream.
 #[derive(Serialize, ToSchema)]
 struct BatchAnswer {
-    /// The id that was given with the question; null where there was none.
+    /// The id given with the question; null if there was none.
     id: Option<String>,
-    /// The HTTP status that the question would have had alone.
+    /// The HTTP status that the question would have had if sent alone.
     #[schema(minimum = 200, maximum = 599)]
     status: u16,
-    /// The answer, or the problem; its pointers lead from the question's own body, or where that cannot be reached, from the question.
+    /// The answer or the problem. Pointers in a problem are relative to the question's own body or, if there is no readable body, to the question.
     #[schema(value_type = AnswerBody)]
     body: (),
 }
 
 /// Answer many questions
 ///
-/// Each question is the path and the body of a calculation; it is answered as if it had come alone, and a bad one never spoils the others. `application/json`: up to 1000 questions in a list, the answers in the same order; questions whose turn does not come within the time limit are answered with status 408. `application/x-ndjson`: a stream of questions, one a line, and a stream of answers in the same order, however long; the body limit is then a line's. Read answers while you send, for nothing is stored: when answers wait, no more is read. A stream whose input breaks, brings no question for 30 s, or meets the end of the service, ends with a last line that says so.
+/// Each question is the path and the body of a calculation. It is answered as if it were sent alone, and an invalid one never affects the others. `application/json`: up to 1000 questions in a list, with the answers in the same order; questions that cannot be started within the time limit are answered with status 408. `application/x-ndjson`: a stream of any length, one question per line, and a stream of answers in the same order; the body limit then applies to each line. Read answers while you send: nothing is stored, and no more questions are read while answers wait. If the input breaks off, brings no question for 30 s, or the service shuts down, the stream ends with a last line that says so.
 #[utoipa::path(post, path = "/v1/batch", tag = "service",
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
     responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
-async fn answer_batch(
-    State(running): State<Arc<AppState>>,
-    mut request: Request,
-) -> Result<Response, Problem> {
-    // The front sees to it that it is there.
+async fn answer_batch(State(state): State<Arc<AppState>>, mut request: Request) -> Result<Response, Problem> {
+    // Set by the request-id layer.
     let request_id = request.headers().get(ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
     let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
-    let workers = running.workers.clone();
+    let workers = state.workers.clone();
     let (layout, body) = if extract::is_media(request.headers(), negotiation::NDJSON) {
-        extract::takes(request.headers(), negotiation::NDJSON)?;
-        extract::is_plain(&request)?;
+        extract::check_accept(request.headers(), negotiation::NDJSON)?;
+        extract::check_encoding(&request)?;
         let job = Job { request_id, asker, workers, layout: Layout::Lines, deadline: None };
-        let waits = request.headers().contains_key(header::EXPECT);
-        let place = Arc::clone(&running.streams).try_acquire_owned().map_err(|_| {
+        let expects_continue = request.headers().contains_key(header::EXPECT);
+        let permit = Arc::clone(&state.streams).try_acquire_owned().map_err(|_| {
             Problem::new(Kind::Unavailable, "Too many streams at once; send it again, or ask by lists.")
         })?;
-        let mut lines = Lines::of(request.into_body().into_data_stream(), &running, place);
-        if waits {
-            // The client sends nothing before it hears "100 Continue", which goes out with the first read.
-            lines.begin().await;
+        let mut lines = Lines::new(request.into_body().into_data_stream(), &state, permit);
+        if expects_continue {
+            // The client sends nothing before "100 Continue", which hyper sends on the first read.
+            lines.read_first().await;
         }
         (Layout::Lines, Body::from_stream(work::answers(lines, job)))
     } else if extract::is_json(request.headers()) {
-        extract::takes(request.headers(), negotiation::JSON)?;
-        extract::is_plain(&request)?;
-        let deadline = Instant::now() + running.config.limits.time_limit;
-        let bytes = extract::bytes(request).await?;
-        let texts = if bytes.len() > extract::SMALL {
-            workers.run(asker.clone(), move |_| list::texts(&bytes)).await?
+        extract::check_accept(request.headers(), negotiation::JSON)?;
+        extract::check_encoding(&request)?;
+        let deadline = Instant::now() + state.config.limits.time_limit;
+        let bytes = extract::read_body(request).await?;
+        let texts = if bytes.len() > extract::SMALL_BODY {
+            workers.run(asker.clone(), move |_| list::split(&bytes)).await?
         } else {
-            list::texts(&bytes)
+            list::split(&bytes)
         }?;
         let job = Job { request_id, asker, workers, layout: Layout::List, deadline: Some(deadline) };
-        (Layout::List, Body::from_stream(work::answers(Items::of(texts), job)))
+        (Layout::List, Body::from_stream(work::answers(Items::new(texts), job)))
     } else {
         return Err(Problem::new(
             Kind::UnsupportedMediaType,

@@ -15,13 +15,13 @@ use crate::{
             response::Response,
             space::Level,
         },
-        quantity::{FNumber, Iso, Metres},
+        quantity::{FNumber, Iso, Metres, bounds},
         unit::Unit,
     },
     request::{
-        fields::{Repeat, ResponseInput, SettingText, UnitInput, within},
+        fields::{ResponseInput, SettingText, UnitInput, check_level},
         place::At,
-        reader::{Item, Read, Reader, reads},
+        reader::{Item, Read, Reader, reads, whole},
         references,
         schema::{DistanceInput, FNumberInput, IsoInput, LevelInput, SettingInput},
         value::Value,
@@ -37,63 +37,72 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(calibrate_unit))
 }
 
-/// One reading: exactly one of `f_number` and `level`, alike in all.
+/// One reading: exactly one of `f_number` and `level`, the same one in all readings.
 #[derive(ToSchema)]
 struct UnitReadingInput {
     /// The setting.
     #[schema(value_type = SettingInput)]
     setting: SettingText,
-    /// What a meter read.
+    /// The f-number that a meter read.
     #[schema(value_type = Option<FNumberInput>)]
     f_number: Option<FNumber>,
-    /// The level of a grey patch, with a `response`.
+    /// The level of a grey patch; needs `response`.
     #[schema(value_type = Option<LevelInput>)]
     level: Option<Level>,
-    /// Which of several readings at this setting it is; for your own order.
-    #[expect(dead_code, reason = "repeats are told by their setting")]
+    /// A number of your own for repeated readings, a whole number from 0 to 10000. It is checked but has no effect: readings at the same setting count as repeats with or without it.
+    #[expect(dead_code, reason = "checked, then ignored; readings at the same setting are repeats")]
     #[schema(value_type = Option<u32>)]
-    repeat: Option<Repeat>,
+    repeat: Option<RepeatNumber>,
 }
 reads!(UnitReadingInput { setting, f_number, level, repeat });
+
+/// The number of a repeated reading. Its value is not used.
+struct RepeatNumber;
+
+impl Read for RepeatNumber {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        whole(value, bounds::REPEAT, at, reader).map(|_| Self)
+    }
+}
 
 impl Item for UnitReadingInput {
     const MOST: usize = 256;
     const WHAT: &'static str = "readings";
 }
 
-/// Readings of one unit over its settings.
+/// Readings of one unit at its settings.
 #[derive(ToSchema)]
 struct CalibrateRequest {
-    /// The unit as it is rated; its own offset and corrections are measured anew.
+    /// The unit as rated. An offset and corrections that it states are ignored, since they are measured here.
     #[schema(value_type = UnitInput)]
     unit: Unit,
-    /// The readings, repeats among them.
+    /// The readings; a setting may be read repeatedly.
     #[schema(min_items = 1, max_items = 256)]
     readings: Vec<UnitReadingInput>,
-    /// How far the meter stood; with the unit's guide number it tells the offset.
+    /// Distance from the unit to the meter; with the unit's guide number it gives the offset.
     #[schema(value_type = Option<DistanceInput>)]
     distance: Option<Metres>,
     /// The ISO speed that the meter was set to; 100 if left out.
     #[schema(value_type = Option<IsoInput>)]
     iso: Option<Iso>,
-    /// What levels mean, as `patches/response` answers it.
+    /// The response of the camera, as answered by `/v1/patches/response`.
     #[schema(value_type = Option<ResponseInput>)]
     response: Option<Response>,
 }
 reads!(CalibrateRequest { unit, readings, distance, iso, response });
 
-pub(crate) struct CalibrateChecked(Question);
+pub(crate) struct CheckedCalibrate(Question);
 
-impl Read for CalibrateChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let Some(form) = CalibrateRequest::read(tree, at, reader) else {
-            // What is wrong elsewhere does not hide what is wrong with the settings.
-            references::check_settings(tree, tree.get("unit"), at, reader);
+impl Read for CheckedCalibrate {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let Some(input) = CalibrateRequest::read(value, at, reader) else {
+            // Settings are checked even if another part of the request is invalid.
+            references::check_settings(value, value.get("unit"), at, reader);
             return None;
         };
-        let metered = form.readings.first().is_some_and(|reading| reading.f_number.is_some());
-        if !metered && form.response.is_none() {
-            return reader.fault(
+        let metered = input.readings.first().is_some_and(|reading| reading.f_number.is_some());
+        if !metered && input.response.is_none() {
+            return reader.push_fault(
                 &At::Field(at, "response"),
                 "levels mean nothing without a response",
                 "a response out of patches/response, or f_number in every reading",
@@ -102,16 +111,16 @@ impl Read for CalibrateChecked {
         let readings_at = At::Field(at, "readings");
         let mut samples = Vec::new();
         let mut extrapolated = false;
-        for (index, reading) in form.readings.into_iter().enumerate() {
+        for (index, reading) in input.readings.into_iter().enumerate() {
             let at = At::Index(&readings_at, index);
-            let below = reading.setting.check(&form.unit, &At::Field(&at, "setting"), reader);
-            let stops = match (reading.f_number, reading.level, &form.response) {
+            let below = reading.setting.check(&input.unit, &At::Field(&at, "setting"), reader);
+            let stops = match (reading.f_number, reading.level, &input.response) {
                 (Some(f_number), None, _) if metered => Some(2.0 * f_number.get().log2()),
                 (None, Some(level), Some(response)) if !metered => {
                     let level_at = At::Field(&at, "level");
-                    within(level, response.encoding, &level_at, reader);
+                    check_level(level, response.encoding, &level_at, reader);
                     if response.encoding.is_clipped(level) {
-                        reader.fault::<()>(
+                        reader.push_fault::<()>(
                             &level_at,
                             "the level is at an end of its range, where light is not told apart",
                             "a level in between, or no such reading",
@@ -120,7 +129,7 @@ impl Read for CalibrateChecked {
                     extrapolated |= !response.curve.holds(response.encoding.grey(level));
                     Some(response.curve.at(response.encoding.grey(level)))
                 }
-                _ => reader.fault(
+                _ => reader.push_fault(
                     &at,
                     "a reading is told in one way, alike in all",
                     "f_number in all readings, or level in all with a response",
@@ -131,17 +140,17 @@ impl Read for CalibrateChecked {
             }
         }
         Some(Self(Question {
-            unit: form.unit,
+            unit: input.unit,
             samples,
             metered,
-            distance: form.distance,
-            iso: form.iso.unwrap_or(Iso::BASE),
+            distance: input.distance,
+            iso: input.iso.unwrap_or(Iso::BASE),
             extrapolated,
         }))
     }
 }
 
-impl Calculation for CalibrateChecked {
+impl Calculation for CheckedCalibrate {
     type Answer = Calibration;
     const HEAVY: bool = true;
     const PICTURE: Option<fn(&Self, &Calibration) -> Picture> =
@@ -154,9 +163,9 @@ impl Calculation for CalibrateChecked {
 
 /// Calibrate a unit
 ///
-/// What a unit really gives at each setting, from metered light (or patch levels with a response): its offset against the rating, how truly its scale tracks, each setting's departure, how well it repeats, which readings were misfires and which are too bright. Neither moves the fit. Intervals of 95 % rest on how well the unit repeats, as it states (`repeat_plus_minus_stops`) or as is assumed, and on the readings' distances from their line, the more the more readings there are; where four or more settings were read repeatedly also on those of the settings, so that a scale that strays is counted; of fewer it is not. f-numbers that all stand on thirds or tenths of a stop are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections, which every other call honours.
+/// The light that a unit really gives at each setting, from meter readings (or patch levels with a response): its offset from the rating, how accurately its scale tracks, the deviation of each setting, its repeatability, and which readings are misfires or too bright. Misfires and readings that are too bright do not affect the fit. The 95 % intervals are based on the unit's repeatability, stated (`repeat_plus_minus_stops`) or assumed, and on the scatter of the readings about their line, which counts more the more readings there are. If four or more settings were read repeatedly, the scatter of the settings about the line is included too, so that an irregular scale is accounted for; with fewer it is not. If all f-numbers are on thirds or tenths of a stop, they are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections, which every other call applies.
 #[utoipa::path(post, path = "/v1/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
     responses((status = 200, description = "The calibration", body = Calibration), Refusals))]
-async fn calibrate_unit(body: Body<CalibrateChecked>) -> Result<HttpResponse, Problem> {
+async fn calibrate_unit(body: Body<CheckedCalibrate>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }

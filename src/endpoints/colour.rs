@@ -34,25 +34,25 @@ pub fn routes() -> Routes {
 /// A gel.
 #[derive(ToSchema)]
 struct GelInput {
-    /// Its name, 1 to 64 characters, unlike all others.
+    /// Its name, 1 to 64 characters, unique among the gels.
     #[schema(value_type = Name)]
     name: String,
     /// Its shift, mired, -500 to 500; + is warmer.
     mired: MiredShift,
-    /// What it takes, stops; 0 or less, 0 if left out.
+    /// Its light loss, stops; 0 or less, 0 if left out.
     #[schema(value_type = Option<StopsInput>)]
     stops: Option<Correction>,
 }
 reads!(GelInput { name, mired, stops });
 
 impl Read for Gel {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = GelInput::read(tree, at, reader)?;
-        let stops = form.stops.map_or(0.0, |stops| stops.0.get());
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = GelInput::read(value, at, reader)?;
+        let stops = input.stops.map_or(0.0, |stops| stops.0.get());
         if stops > 0.0 {
-            return reader.fault(&At::Field(at, "stops"), "a gel takes light", "0 or less, as -1/2");
+            return reader.push_fault(&At::Field(at, "stops"), "a gel takes light", "0 or less, as -1/2");
         }
-        Some(Self { name: form.name, mired: form.mired.0, stops })
+        Some(Self { name: input.name, mired: input.mired.0, stops })
     }
 }
 
@@ -64,8 +64,8 @@ impl Item for Gel {
 struct GelName(String);
 
 impl Read for GelName {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        String::read(tree, at, reader).map(Self)
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        String::read(value, at, reader).map(Self)
     }
 }
 
@@ -75,71 +75,71 @@ impl Item for GelName {
     const WHAT: &'static str = "names of gels";
 }
 
-/// A light, the colour that it is to have, and the gels at hand.
+/// A light, the colour temperature that is wanted, and the available gels.
 #[derive(ToSchema)]
 struct GelRequest {
-    /// Colour temperature of the light, K; or `from_mired`.
+    /// Colour temperature of the light, K; exactly one of this and `from_mired`.
     from_k: Option<KelvinValue>,
     /// The same in mired.
     from_mired: Option<MiredValue>,
-    /// Colour temperature wanted, K; or `to_mired`; left out where only a stack is asked for.
+    /// Colour temperature wanted, K; at most one of this and `to_mired`. Both may be left out with `applied`.
     to_k: Option<KelvinValue>,
     /// The same in mired.
     to_mired: Option<MiredValue>,
-    /// The gels at hand.
+    /// The available gels.
     #[schema(value_type = Vec<GelInput>, min_items = 1, max_items = 40)]
     gels: Vec<Gel>,
-    /// Names of up to three of the gels: what this stack would give.
+    /// Names of up to three of the gels, to find out what this stack gives.
     #[schema(value_type = Option<Vec<String>>, max_items = 3)]
     applied: Option<Vec<GelName>>,
-    /// The light that gets the gels, for its new setting.
+    /// The unit that gets the gels, for its new setting.
     #[schema(value_type = Option<UnitInput>)]
     unit: Option<Unit>,
-    /// Its setting without a gel; goes with `unit`.
+    /// Its setting without a gel; full power if left out. Needs `unit`.
     #[schema(value_type = Option<SettingInput>)]
     setting: Option<SettingText>,
 }
 reads!(GelRequest { from_k, from_mired, to_k, to_mired, gels, applied, unit, setting });
 
-pub(crate) struct GelChecked(Question);
+pub(crate) struct CheckedGel(Question);
 
-impl Read for GelChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = GelRequest::read(tree, at, reader)?;
+impl Read for CheckedGel {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = GelRequest::read(value, at, reader)?;
         let mired = |kelvin: Option<KelvinValue>, mired: Option<MiredValue>| match (kelvin, mired) {
             (Some(kelvin), None) => Ok(Some(Mired::new_unchecked(1e6 / kelvin.0))),
             (None, Some(mired)) => Ok(Some(Mired::new_unchecked(mired.0))),
             (None, None) => Ok(None),
             (Some(_), Some(_)) => Err(()),
         };
-        let from = match mired(form.from_k, form.from_mired) {
+        let from = match mired(input.from_k, input.from_mired) {
             Ok(Some(from)) => Some(from),
             Ok(None) => {
-                reader.fault(&At::Field(at, "from_k"), "this field is missing", "from_k or from_mired")
+                reader.push_fault(&At::Field(at, "from_k"), "this field is missing", "from_k or from_mired")
             }
-            Err(()) => reader.fault(&At::Field(at, "from_mired"), "told twice", "from_k or from_mired"),
+            Err(()) => reader.push_fault(&At::Field(at, "from_mired"), "told twice", "from_k or from_mired"),
         };
-        let to = match mired(form.to_k, form.to_mired) {
-            Ok(None) if form.applied.is_none() => {
-                reader.fault(&At::Field(at, "to_k"), "nothing is asked", "to_k or to_mired, or applied")
+        let to = match mired(input.to_k, input.to_mired) {
+            Ok(None) if input.applied.is_none() => {
+                reader.push_fault(&At::Field(at, "to_k"), "nothing is asked", "to_k or to_mired, or applied")
             }
             Ok(to) => Some(to),
-            Err(()) => reader.fault(&At::Field(at, "to_mired"), "told twice", "to_k or to_mired"),
+            Err(()) => reader.push_fault(&At::Field(at, "to_mired"), "told twice", "to_k or to_mired"),
         };
         let gels_at = At::Field(at, "gels");
         let mut names = Vec::new();
-        for (index, gel) in form.gels.iter().enumerate() {
+        for (index, gel) in input.gels.iter().enumerate() {
             let at = At::Index(&gels_at, index);
-            reader.keep_name("name", &gel.name, &mut names, &At::Field(&at, "name"));
+            reader.check_unique("name", &gel.name, &mut names, &At::Field(&at, "name"));
         }
         let applied_at = At::Field(at, "applied");
-        let applied = form.applied.map(|names| {
+        let applied = input.applied.map(|names| {
             let mut found = Vec::new();
             for (index, GelName(name)) in names.iter().enumerate() {
-                match form.gels.iter().position(|gel| gel.name == *name) {
+                match input.gels.iter().position(|gel| gel.name == *name) {
                     Some(gel) => found.push(gel),
                     None => {
-                        reader.fault::<()>(
+                        reader.push_fault::<()>(
                             &At::Index(&applied_at, index),
                             format!("no gel is named \"{name}\""),
                             "the name of one of the gels",
@@ -149,26 +149,30 @@ impl Read for GelChecked {
             }
             found
         });
-        let light = match (form.unit, form.setting) {
+        let light = match (input.unit, input.setting) {
             (Some(unit), setting) => {
                 let below = match setting {
                     Some(setting) => setting.check(&unit, &At::Field(at, "setting"), reader)?,
                     None => Stops::ZERO,
                 };
-                // Corrected: the gel's loss is of light.
+                // With the unit's corrections, since the gel's loss applies to the actual light.
                 let light = Stops::new_unchecked(unit.below(below));
                 Some((unit, light))
             }
             (None, Some(_)) => {
-                return reader.fault(&At::Field(at, "setting"), "a setting of no unit", "unit beside it");
+                return reader.push_fault(
+                    &At::Field(at, "setting"),
+                    "a setting of no unit",
+                    "unit beside it",
+                );
             }
             (None, None) => None,
         };
-        Some(Self(Question { from: from?, to: to?, gels: form.gels, applied, light }))
+        Some(Self(Question { from: from?, to: to?, gels: input.gels, applied, light }))
     }
 }
 
-impl Calculation for GelChecked {
+impl Calculation for CheckedGel {
     type Answer = Gelled;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Gelled, Vec<FieldError>> {
@@ -178,9 +182,9 @@ impl Calculation for GelChecked {
 
 /// Choose gels
 ///
-/// Which gels bring a light to the colour temperature that is wanted: the best stack of up to three of those at hand, by mireds, its error, its loss, and the light's new setting. Or what a given stack does.
+/// Which gels bring a light to the colour temperature that is wanted: the best stack of up to three of the available gels by mired, its error, its light loss, and the unit's new setting. Or the effect of a given stack.
 #[utoipa::path(post, path = "/v1/colour/gel", tag = "measuring", request_body = GelRequest,
     responses((status = 200, description = "The gels", body = Gelled), Refusals))]
-async fn choose_gels(body: Body<GelChecked>) -> Result<Response, Problem> {
+async fn choose_gels(body: Body<CheckedGel>) -> Result<Response, Problem> {
     body.answer().await
 }

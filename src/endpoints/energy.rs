@@ -42,18 +42,18 @@ struct ReferenceInput {
     /// Its setting.
     #[schema(value_type = SettingInput)]
     setting: SettingText,
-    /// The exposure at which it was right.
+    /// The exposure that was right with it.
     exposure: ExposureInput,
     /// Its distance from the subject.
     #[schema(value_type = Option<DistanceInput>)]
     distance: Option<Metres>,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
+    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
 }
 reads!(ReferenceInput { unit, setting, exposure, distance, modifier_stops });
 
-/// The reference, its setting found on its own scale.
+/// The reference; its setting is in stops below full power.
 struct Reference {
     placed: Placed,
     setting: Stops,
@@ -61,13 +61,13 @@ struct Reference {
 }
 
 impl Read for Reference {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = ReferenceInput::read(tree, at, reader)?;
-        let setting = form.setting.check(&form.unit, &At::Field(at, "setting"), reader)?;
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = ReferenceInput::read(value, at, reader)?;
+        let setting = input.setting.check(&input.unit, &At::Field(at, "setting"), reader)?;
         Some(Self {
             setting,
-            exposure: form.exposure.flash(),
-            placed: placed(None, form.unit, form.distance, form.modifier_stops),
+            exposure: input.exposure.flash(),
+            placed: placed(None, input.unit, input.distance, input.modifier_stops),
         })
     }
 
@@ -80,10 +80,10 @@ fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Op
     Placed { id, unit, distance, modifier }
 }
 
-/// A unit that may replace it.
+/// A candidate to replace it.
 #[derive(ToSchema)]
 struct CandidateInput {
-    /// Your own name for this entry, given back with its result.
+    /// Your own id for this entry, returned with its result.
     #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// The unit.
@@ -92,7 +92,7 @@ struct CandidateInput {
     /// Its distance from the subject; that of the reference if left out.
     #[schema(value_type = Option<DistanceInput>)]
     distance: Option<Metres>,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
+    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
 }
@@ -105,55 +105,55 @@ impl Item for CandidateInput {
 
 reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
 
-/// Swap one unit for another and hold the picture.
+/// A unit to replace by another without changing the picture.
 #[derive(ToSchema)]
 struct EquivalenceRequest {
     /// The unit to replace, as it was used.
     #[schema(value_type = ReferenceInput)]
     reference: Reference,
-    /// What may replace it.
+    /// The candidates to replace it.
     #[schema(min_items = 1, max_items = 64)]
     candidates: Vec<CandidateInput>,
-    /// The exposure to hold; the reference's if left out.
+    /// The exposure to keep; the reference's if left out.
     exposure: Option<ExposureInput>,
-    /// Most flashes in one exposure; 1 if left out.
+    /// Most flashes per exposure; 1 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
     max_pops: Option<Pops>,
-    /// The comparison to make; chosen by what the units state if left out.
+    /// What to compare by; chosen from what the units state if left out.
     compare_by: Option<ComparedBy>,
-    /// How far remedies may go.
+    /// Limits on the remedies that may be proposed.
     #[schema(value_type = Option<crate::request::fields::LimitsInput>)]
     limits: Option<Limits>,
 }
 
-pub(crate) struct EquivalenceChecked(Question);
+pub(crate) struct CheckedEquivalence(Question);
 
 reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits });
 
-impl Read for EquivalenceChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = EquivalenceRequest::read(tree, at, reader)?;
-        let reference = form.reference;
+impl Read for CheckedEquivalence {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = EquivalenceRequest::read(value, at, reader)?;
+        let reference = input.reference;
         Some(Self(Question {
             setting: reference.setting,
             exposure: reference.exposure,
-            hold: form.exposure.map_or(reference.exposure, |exposure| exposure.flash()),
+            hold: input.exposure.map_or(reference.exposure, |exposure| exposure.flash()),
             reference: reference.placed,
-            candidates: form
+            candidates: input
                 .candidates
                 .into_iter()
                 .map(|c| placed(c.id, c.unit, c.distance, c.modifier_stops))
                 .collect(),
-            max_pops: form.max_pops.map_or(1, |pops| pops.0),
-            compare_by: form.compare_by,
-            limits: form.limits.unwrap_or_default(),
+            max_pops: input.max_pops.map_or(1, |pops| pops.0),
+            compare_by: input.compare_by,
+            limits: input.limits.unwrap_or_default(),
             step: reader.rules.step,
             units: reader.rules.units,
         }))
     }
 }
 
-impl Calculation for EquivalenceChecked {
+impl Calculation for CheckedEquivalence {
     type Answer = Equivalence;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<FieldError>> {
@@ -163,29 +163,29 @@ impl Calculation for EquivalenceChecked {
 
 /// Match units
 ///
-/// Which setting of each candidate gives the light of the reference, so that the picture holds. The answer tells the nearest click and what is left over; where a candidate is too weak or cannot go low enough, by how many stops, and what would do it. Compared by guide number where both state one and no modifier is named; else by light in the coverage, or by energy.
+/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. Units are compared by guide number if both state one and no modifier is named, otherwise by the light in their coverage, or by energy.
 #[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
-async fn match_units(body: Body<EquivalenceChecked>) -> Result<Response, Problem> {
+async fn match_units(body: Body<CheckedEquivalence>) -> Result<Response, Problem> {
     body.answer().await
 }
 
 /// The unit whose energy is known: `unit` with `setting`, or `energy`.
 #[derive(ToSchema)]
 struct MeasuredReferenceInput {
-    /// The unit; goes with `setting`.
+    /// The unit; needs `setting`.
     #[schema(value_type = Option<UnitInput>)]
     unit: Option<Unit>,
-    /// Its setting; goes with `unit`.
+    /// Its setting; needs `unit`.
     #[schema(value_type = Option<SettingInput>)]
     setting: Option<SettingText>,
-    /// Its energy as it was used, instead of `unit` and `setting`.
+    /// The energy at which it was used, instead of `unit` and `setting`.
     #[schema(value_type = Option<EnergyInput>)]
     energy: Option<Joules>,
     /// The aperture at which it was metered or photographed.
     #[schema(value_type = FNumberInput)]
     f_number: FNumber,
-    /// The level of a grey patch in its frame, 0 to 65535; goes with the other's `frames`.
+    /// The level of a grey patch in its frame, 0 to 65535; for use with the other's `frames`.
     level: Option<PatchLevel>,
     /// The same as `level`.
     patch_level: Option<PatchLevel>,
@@ -198,13 +198,13 @@ struct MeasuredOtherInput {
     /// The aperture that gave the same reading.
     #[schema(value_type = Option<FNumberInput>)]
     f_number: Option<FNumber>,
-    /// Frames around the same reading, to find the aperture between them.
+    /// Frames with levels around that of the reference, between which the aperture is interpolated.
     #[schema(value_type = Option<Vec<FrameInput>>, min_items = 2, max_items = 64)]
     frames: Option<Vec<Frame>>,
 }
 reads!(MeasuredOtherInput { f_number, frames });
 
-/// One frame of a grey patch.
+/// One frame with a grey patch.
 #[derive(ToSchema)]
 struct FrameInput {
     /// Aperture of the frame.
@@ -218,17 +218,19 @@ struct FrameInput {
 reads!(FrameInput { f_number, level, patch_level });
 
 impl Read for Frame {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = FrameInput::read(tree, at, reader)?;
-        match one_level(form.level, form.patch_level, at, reader)? {
-            Some(patch_level) => Some(Self { f_number: form.f_number, patch_level }),
-            None => reader.fault(&At::Field(at, "level"), "this field is missing", PatchLevel::expected()),
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = FrameInput::read(value, at, reader)?;
+        match one_level(input.level, input.patch_level, at, reader)? {
+            Some(patch_level) => Some(Self { f_number: input.f_number, patch_level }),
+            None => {
+                reader.push_fault(&At::Field(at, "level"), "this field is missing", PatchLevel::expected())
+            }
         }
     }
 }
 
 /// A level under either of its names.
-#[expect(clippy::option_option, reason = "a fault is not the same as nothing")]
+#[expect(clippy::option_option, reason = "`None` is a fault, `Some(None)` a level that was left out")]
 fn one_level(
     level: Option<PatchLevel>,
     patch_level: Option<PatchLevel>,
@@ -236,7 +238,7 @@ fn one_level(
     reader: &mut Reader,
 ) -> Option<Option<f64>> {
     match (level, patch_level) {
-        (Some(_), Some(_)) => reader.fault(
+        (Some(_), Some(_)) => reader.push_fault(
             &At::Field(at, "patch_level"),
             "both level and patch_level are given",
             "one of level, patch_level",
@@ -259,9 +261,9 @@ struct MeasuredReference {
 }
 
 impl Read for MeasuredReference {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = MeasuredReferenceInput::read(tree, at, reader)?;
-        let reference = match (form.unit, form.setting, form.energy) {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = MeasuredReferenceInput::read(value, at, reader)?;
+        let reference = match (input.unit, input.setting, input.energy) {
             (None, None, Some(energy)) => Some(measured::Reference::of(energy)),
             (Some(unit), Some(setting), None) => {
                 let below = setting.check(&unit, &At::Field(at, "setting"), reader);
@@ -273,21 +275,21 @@ impl Read for MeasuredReference {
                             used: Some((unit, below)),
                         })
                     }
-                    (None, _) => reader.fault(
+                    (None, _) => reader.push_fault(
                         &At::Field(at, "unit"),
                         "the reference states no energy",
                         "a unit with energy, or energy itself",
                     ),
                 }
             }
-            _ => reader.fault(
+            _ => reader.push_fault(
                 at,
                 "the reference's energy is told in exactly one way",
                 "unit with setting, or energy",
             ),
         };
-        let level = one_level(form.level, form.patch_level, at, reader);
-        Some(Self { reference: reference?, f_number: form.f_number, level: level? })
+        let level = one_level(input.level, input.patch_level, at, reader);
+        Some(Self { reference: reference?, f_number: input.f_number, level: level? })
     }
 
     fn expected() -> String {
@@ -295,7 +297,7 @@ impl Read for MeasuredReference {
     }
 }
 
-/// Two units that gave the same picture.
+/// Two units that gave the same reading.
 #[derive(ToSchema)]
 struct MeasuredRequest {
     /// The unit whose energy is known.
@@ -306,29 +308,29 @@ struct MeasuredRequest {
 }
 reads!(MeasuredRequest { reference, other });
 
-pub(crate) struct MeasuredChecked {
+pub(crate) struct CheckedMeasured {
     reference: measured::Reference,
     f_number: FNumber,
     other: Other,
     step: Step,
 }
 
-impl Read for MeasuredChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = MeasuredRequest::read(tree, at, reader)?;
-        let reference = form.reference;
-        let other = match (form.other.f_number, form.other.frames, reference.level) {
+impl Read for CheckedMeasured {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = MeasuredRequest::read(value, at, reader)?;
+        let reference = input.reference;
+        let other = match (input.other.f_number, input.other.frames, reference.level) {
             (Some(f_number), None, None) => Other::At(f_number),
             (None, Some(frames), Some(level)) => Other::Between { level, frames },
             (None, Some(_), None) => {
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(&At::Field(at, "reference"), "level"),
                     "frames need the level to find",
                     "the level of the reference's frame",
                 );
             }
             _ => {
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(at, "other"),
                     "the other unit is told in exactly one way",
                     "f_number, or frames with the reference's level",
@@ -344,7 +346,7 @@ impl Read for MeasuredChecked {
     }
 }
 
-impl Calculation for MeasuredChecked {
+impl Calculation for CheckedMeasured {
     type Answer = Measured;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<FieldError>> {
@@ -354,9 +356,9 @@ impl Calculation for MeasuredChecked {
 
 /// Compare units by what they gave
 ///
-/// Two units lit the same subject in turn, and the same meter or grey-patch reading was found at two apertures. Answers how far apart they are, and the energy of the reference that would give the other's light: that is not the energy which the other stores.
+/// Two units lit the same subject in turn, and gave the same meter or grey-patch reading at two apertures. Answers how many stops apart they are, and the energy at which the reference would give the other's light. That is not the energy that the other unit stores.
 #[utoipa::path(post, path = "/v1/energy/measured", tag = "energy", request_body = MeasuredRequest,
     responses((status = 200, description = "The difference", body = Measured), Refusals))]
-async fn compare_measured_units(body: Body<MeasuredChecked>) -> Result<Response, Problem> {
+async fn compare_measured_units(body: Body<CheckedMeasured>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -1,8 +1,8 @@
-//! Bytes in, bytes out: the extractors of every calculation and the answers of all.
+//! The extractors of every calculation, and the responses with their answers.
 //!
-//! [`Body`] rejects with 406 (no acceptable type), 415 (not JSON by content type) and 413 (too large); where it is
-//! answered, with 400 (not JSON) and 422 (every fault of shape and value). [`Query`] rejects with 400 (bad
-//! encoding), 422 and, unless the query says a form, 406.
+//! [`Body`] rejects with 406 (no acceptable type), 415 (content type is not JSON) and 413 (too large);
+//! [`Body::answer`] with 400 (invalid JSON) and 422 (every fault of shape and value). [`Query`] rejects with 400 (bad
+//! encoding), 422 and, unless the query states a format, 406.
 
 use std::{borrow::Cow, marker::PhantomData, sync::Arc};
 
@@ -19,14 +19,14 @@ use serde::Serialize;
 use crate::{
     endpoints::{
         calculation::Calculation,
-        format::{self, Asked},
+        format::{self, QueryRequest},
     },
     light::{
         error::{FieldError, Pointer},
         interrupt::{Interrupt, NeverInterrupted},
         quantity::rules::Rules,
     },
-    request::{self, faults, format::Form, reader::Nothing, value::Value},
+    request::{self, faults, format::AnswerFormat, reader::Nothing, value::Value},
     server::{
         caching, negotiation,
         problem::{Kind, Problem},
@@ -35,93 +35,94 @@ use crate::{
     },
 };
 
-/// How deep objects may stand in a query.
+/// Maximum nesting of objects in a query.
 const PATH_MOST: usize = 4;
-/// Parameters that a query may have.
+/// Maximum number of parameters in a query.
 const PARAMETERS_MOST: usize = 256;
-/// Bytes that a body may have.
+/// Maximum bytes of a body.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
-/// Bytes of a body up to which it is read among the light calls. A larger one is read, and its faults are found, on the
-/// threads for heavy work: neither ever holds up a light call.
-pub const SMALL: usize = 2 * 1024;
+/// Bodies up to this many bytes are parsed on the async threads, larger ones on the worker pool, so that they never
+/// delay quick calls.
+pub const SMALL_BODY: usize = 2 * 1024;
 
-/// A calculation asked by a JSON body.
+/// A calculation requested with a JSON body.
 pub struct Body<C> {
     bytes: Bytes,
     asker: Asker,
     workers: WorkerPool,
-    loose: Option<LenientText>,
-    form: Form,
+    lenient: Option<LenientText>,
+    format: AnswerFormat,
     calculation: PhantomData<fn() -> C>,
 }
 
-/// Places in a body whose texts are read as those of a query: as whatever their fields want. Only a request that is
-/// made in this process can say so (`ask`).
+/// Places in a body whose texts are read like query parameters: as numbers if their fields are numbers. A request
+/// extension, which only the `ask` command sets.
 #[derive(Debug, Clone)]
 pub struct LenientText(pub Vec<Pointer>);
 
 impl<C: Calculation> FromRequest<Arc<AppState>> for Body<C> {
     type Rejection = Problem;
 
-    async fn from_request(mut request: Request, running: &Arc<AppState>) -> Result<Self, Problem> {
-        let form = Form::of(request.headers(), format::forms::<C>())?;
+    async fn from_request(mut request: Request, state: &Arc<AppState>) -> Result<Self, Problem> {
+        let format = AnswerFormat::from_accept(request.headers(), format::formats::<C>())?;
         if !is_json(request.headers()) {
             return Err(Problem::new(
                 Kind::UnsupportedMediaType,
                 "Send the body with Content-Type: application/json (curl --json does).",
             ));
         }
-        is_plain(&request)?;
-        let loose = request.extensions_mut().remove::<LenientText>();
+        check_encoding(&request)?;
+        let lenient = request.extensions_mut().remove::<LenientText>();
         let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
-        let bytes = bytes(request).await?;
-        Ok(Self { bytes, asker, workers: running.workers.clone(), loose, form, calculation: PhantomData })
+        let bytes = read_body(request).await?;
+        Ok(Self { bytes, asker, workers: state.workers.clone(), lenient, format, calculation: PhantomData })
     }
 }
 
 impl<C: Calculation> Body<C> {
-    /// The answer.
+    /// Computes the answer, on the worker pool if that may take long.
     pub async fn answer(self) -> Result<Response, Problem> {
-        // A large picture takes longer than its answer.
-        let is_heavy = C::HEAVY || self.form == Form::Svg || self.bytes.len() > SMALL;
+        // Drawing can take longer than the calculation.
+        let is_heavy = C::HEAVY || self.format == AnswerFormat::Svg || self.bytes.len() > SMALL_BODY;
         let (media, body) = if is_heavy {
             let (workers, asker) = (self.workers.clone(), self.asker.clone());
-            workers.run(asker, move |interrupt| self.tell(interrupt)).await?
+            workers.run(asker, move |interrupt| self.compute(interrupt)).await?
         } else {
-            self.tell(&NeverInterrupted)
+            self.compute(&NeverInterrupted)
         }?;
         Ok(negotiation::response(media, body))
     }
 
-    /// The answer's media type, and its bytes.
-    fn tell(&self, interrupt: &dyn Interrupt) -> Result<(&'static str, Vec<u8>), Problem> {
-        let mut tree = parse(&self.bytes)?;
-        for place in self.loose.iter().flat_map(|LenientText(places)| places) {
-            tree.loosen(place);
+    /// The content type and the bytes of the answer.
+    fn compute(&self, interrupt: &dyn Interrupt) -> Result<(&'static str, Vec<u8>), Problem> {
+        let mut value = parse(&self.bytes)?;
+        for place in self.lenient.iter().flat_map(|LenientText(places)| places) {
+            value.make_parameter(place);
         }
-        let (request, _) = request::read::<C>(&tree)?;
-        drop(tree);
-        let answer = request.answer(interrupt).map_err(|faults| refuse(parse(&self.bytes), faults))?;
-        format::tell(self.form, &request, &answer)
+        let (request, _) = request::read::<C>(&value)?;
+        drop(value);
+        let answer =
+            request.answer(interrupt).map_err(|faults| sorted_problem(parse(&self.bytes), faults))?;
+        format::write_answer(self.format, &request, &answer)
     }
 }
 
-/// The problem of faults that the maths found, in the order of the document. That is read again only here,
-/// where something is wrong anyway.
-fn refuse(tree: Result<Value<'_>, Problem>, faults: Vec<FieldError>) -> Problem {
-    match tree {
-        Ok(tree) => faults::in_order(&tree, faults).into(),
+/// The problem with faults that `light` found, in document order. The request is parsed again for that, since it is not
+/// stored while the answer is computed.
+fn sorted_problem(value: Result<Value<'_>, Problem>, faults: Vec<FieldError>) -> Problem {
+    match value {
+        Ok(value) => faults::in_order(&value, faults).into(),
         Err(problem) => problem,
     }
 }
 
-/// The whole body, as far as the limit allows.
-pub async fn bytes(request: Request) -> Result<Bytes, Problem> {
+/// Reads the whole body, up to the limit.
+pub async fn read_body(request: Request) -> Result<Bytes, Problem> {
     let mut body = Limited::new(request.into_body(), BODY_LIMIT);
-    let mut whole = Bytes::new();
+    let mut first = Bytes::new();
     let mut joined = Vec::new();
-    // A small body comes in one piece, mostly, and is not copied.
+    // A small body mostly arrives in one frame, and is then not copied.
     while !body.is_end_stream()
         && let Some(frame) = body.frame().await
     {
@@ -132,27 +133,27 @@ pub async fn bytes(request: Request) -> Result<Bytes, Problem> {
                 Problem::new(Kind::Malformed, "The body broke off before its end.")
             }
         })?;
-        let piece = frame.into_data().unwrap_or_default();
-        if whole.is_empty() && joined.is_empty() {
-            whole = piece;
+        let data = frame.into_data().unwrap_or_default();
+        if first.is_empty() && joined.is_empty() {
+            first = data;
         } else {
             if joined.is_empty() {
-                joined.extend_from_slice(&whole);
+                joined.extend_from_slice(&first);
             }
-            joined.extend_from_slice(&piece);
+            joined.extend_from_slice(&data);
         }
     }
-    Ok(if joined.is_empty() { whole } else { joined.into() })
+    Ok(if joined.is_empty() { first } else { joined.into() })
 }
 
-/// The problem of a body beyond the limit.
+/// The problem of a body over the limit.
 pub fn too_large() -> Problem {
     Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."))
 }
 
-/// JSON text to a tree; a syntax error says its line and column.
+/// Parses JSON; a syntax error states its line and column.
 pub fn parse(bytes: &[u8]) -> Result<Value<'_>, Problem> {
-    serde_json::from_slice(unmarked(bytes)).map_err(|error| {
+    serde_json::from_slice(strip_bom(bytes)).map_err(|error| {
         let fault = FieldError {
             place: Pointer::root(),
             detail: format!("cannot be read as JSON: {error}"),
@@ -162,13 +163,13 @@ pub fn parse(bytes: &[u8]) -> Result<Value<'_>, Problem> {
     })
 }
 
-/// A text without the byte order mark that some editors put before it (RFC 8259, 8.1: it may be ignored).
-pub fn unmarked(bytes: &[u8]) -> &[u8] {
+/// Strips the byte order mark that some editors add (RFC 8259, 8.1: it may be ignored).
+pub fn strip_bom(bytes: &[u8]) -> &[u8] {
     bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes)
 }
 
-/// Whether the body is as it looks, and all of the request: not compressed, UTF-8, no query beside it.
-pub fn is_plain(request: &Request) -> Result<(), Problem> {
+/// Checks that the body is not compressed, is UTF-8, and has no query beside it.
+pub fn check_encoding(request: &Request) -> Result<(), Problem> {
     let text = |name| request.headers().get(name).and_then(|value| value.to_str().ok()).unwrap_or_default();
     let encoding = text(header::CONTENT_ENCODING).trim();
     if !encoding.is_empty() && !encoding.eq_ignore_ascii_case("identity") {
@@ -191,12 +192,12 @@ pub fn is_plain(request: &Request) -> Result<(), Problem> {
     Err(names.map(fault).collect::<Vec<_>>().into())
 }
 
-/// Whether the body is of a media type, by its content type, whose parameters may be any.
+/// Whether the content type is this media type, with any parameters.
 pub fn is_media(headers: &HeaderMap, media: &str) -> bool {
     media_of(headers).eq_ignore_ascii_case(media)
 }
 
-/// Whether the body is JSON by its content type.
+/// Whether the content type is JSON.
 pub fn is_json(headers: &HeaderMap) -> bool {
     is_media(headers, negotiation::JSON) || {
         let media = media_of(headers).to_ascii_lowercase();
@@ -209,49 +210,49 @@ fn media_of(headers: &HeaderMap) -> &str {
     text.split(';').next().unwrap_or_default().trim()
 }
 
-/// Whether the caller takes an answer of this type.
-pub fn takes(headers: &HeaderMap, media: &'static str) -> Result<(), Problem> {
+/// Checks that the `Accept` header allows this media type; 406 if not.
+pub fn check_accept(headers: &HeaderMap, media: &'static str) -> Result<(), Problem> {
     negotiation::choose(headers, [(media, ())]).ok_or_else(|| {
-        let told = format!("Answers are {media}, which the Accept header does not allow.");
-        Problem::new(Kind::NotAcceptable, told)
+        let detail = format!("Answers are {media}, which the Accept header does not allow.");
+        Problem::new(Kind::NotAcceptable, detail)
     })
 }
 
 /// A request read from the query string.
 pub struct Query<T> {
     request: T,
-    /// What it says beside its own fields.
+    /// The rules that it states.
     pub rules: Rules,
-    form: Form,
+    format: AnswerFormat,
     text: String,
 }
 
-impl<S: Send + Sync, T: Asked> FromRequestParts<S> for Query<T> {
+impl<S: Send + Sync, T: QueryRequest> FromRequestParts<S> for Query<T> {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
         let text = parts.uri.query().unwrap_or_default();
-        let tree = parse_query(text)?;
-        let (request, rules, form) = request::read_query(&tree, T::FORMS)?;
-        let form = form.map_or_else(|| Form::of(&parts.headers, T::FORMS), Ok)?;
-        Ok(Self { request, rules, form, text: text.to_owned() })
+        let value = parse_query(text)?;
+        let (request, rules, format) = request::read_query(&value, T::FORMATS)?;
+        let format = format.map_or_else(|| AnswerFormat::from_accept(&parts.headers, T::FORMATS), Ok)?;
+        Ok(Self { request, rules, format, text: text.to_owned() })
     }
 }
 
 impl<C: Calculation> Query<C> {
-    /// The answer, which a cache may keep. Heavy calculations are not asked by query.
+    /// Computes the answer, which caches may store. Heavy calculations have no query form.
     pub fn answer(self, headers: &HeaderMap) -> Result<Response, Problem> {
-        let Self { request, form, text, .. } = self;
-        let computed = request.answer(&NeverInterrupted);
-        let answer = computed.map_err(|faults| refuse(parse_query(&text), faults))?;
-        Ok(caching::answer(headers, format::tell(form, &request, &answer)?))
+        let Self { request, format, text, .. } = self;
+        let outcome = request.answer(&NeverInterrupted);
+        let answer = outcome.map_err(|faults| sorted_problem(parse_query(&text), faults))?;
+        Ok(caching::answer(headers, format::write_answer(format, &request, &answer)?))
     }
 }
 
 impl Query<Nothing> {
-    /// An answer that depends on nothing else, which a cache may keep.
-    pub fn tell<T: Serialize>(&self, headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
-        Ok(caching::answer(headers, format::write(self.form, answer)?))
+    /// Responds with an answer that depends only on the query, which caches may store.
+    pub fn respond<T: Serialize>(&self, headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
+        Ok(caching::answer(headers, format::write(self.format, answer)?))
     }
 }
 
@@ -275,7 +276,7 @@ fn parse_query(text: &str) -> Result<Value<'_>, Problem> {
     }
     let mut entries = Vec::new();
     for (name, value) in form_urlencoded::parse(text.as_bytes()) {
-        // Bytes that are not UTF-8 decode to the replacement character.
+        // Bytes that are not UTF-8 are decoded to the replacement character.
         if name.contains('\u{fffd}') || value.contains('\u{fffd}') {
             return bad("the query is not UTF-8".to_owned(), "percent-encoded UTF-8");
         }
@@ -284,7 +285,7 @@ fn parse_query(text: &str) -> Result<Value<'_>, Problem> {
     Ok(Value::Object(entries))
 }
 
-/// Puts `source[disc_m]=0.9` into the object `source` (OpenAPI: style deepObject), all else at top level.
+/// Adds a parameter: `source[disc_m]=0.9` to the object `source` (OpenAPI: style deepObject), any other at top level.
 fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Value<'t>)>, name: Cow<'t, str>, value: Cow<'t, str>) {
     let path: Option<Vec<String>> = name.strip_suffix(']').and_then(|name| {
         let mut path = name.split("][").flat_map(|part| part.splitn(2, '[')).map(str::to_owned);
@@ -295,19 +296,19 @@ fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Value<'t>)>, name: Cow<'t, str>, 
         entries.push((name, Value::Parameter(value)));
         return;
     };
-    let mut here = entries;
+    let mut current = entries;
     let last = path.len() - 1;
     for (depth, part) in path.into_iter().enumerate() {
         if depth == last {
-            here.push((part.into(), Value::Parameter(value)));
+            current.push((part.into(), Value::Parameter(value)));
             return;
         }
-        let found = here.iter().position(|(key, tree)| *key == part && matches!(tree, Value::Object(_)));
+        let found = current.iter().position(|(key, value)| *key == part && matches!(value, Value::Object(_)));
         let index = found.unwrap_or_else(|| {
-            here.push((part.into(), Value::Object(Vec::new())));
-            here.len() - 1
+            current.push((part.into(), Value::Object(Vec::new())));
+            current.len() - 1
         });
-        let Value::Object(inner) = &mut here[index].1 else { return };
-        here = inner;
+        let Value::Object(inner) = &mut current[index].1 else { return };
+        current = inner;
     }
 }

@@ -40,23 +40,23 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(tell_falloff_by_query, tell_falloff))
 }
 
-/// How light falls with distance: at `distances`, or at `count` of them from `from` to `to`, or over a `depth`.
+/// How light falls off with distance: at `distances`, or at `count` distances from `from` to `to`, or over a `depth`.
 #[derive(ToSchema, IntoParams)]
 #[into_params(parameter_in = Query)]
 struct FalloffRequest {
-    /// The face of the source; a point if left out. In a query `source[disc_m]=0.9`.
+    /// The face of the source; a point source if left out. In a query: `source[disc_m]=0.9`.
     #[schema(value_type = Option<SourceInput>)]
     #[param(value_type = Option<SourceInput>, style = DeepObject, explode)]
     source: Option<Source>,
-    /// How the beam falls off its axis; matters to the apertures of a unit that states an energy only.
+    /// How the beam falls off away from the axis. It affects only the apertures of a unit that states an energy and no guide number.
     #[schema(value_type = Option<BeamInput>)]
     #[param(value_type = Option<BeamInput>, style = DeepObject, explode)]
     beam: Option<Beam>,
-    /// What the source's modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`; matters to the apertures. In a query `modifier_stops=-1.5` or `modifier_stops[kind]=softbox_one_diffuser`.
+    /// The effect of the source's modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. It affects the apertures only. In a query: `modifier_stops=-1.5` or `modifier_stops[kind]=softbox_one_diffuser`.
     #[schema(value_type = Option<ModifierInput>)]
     #[param(value_type = Option<StopsInput>)]
     modifier_stops: Option<Modifier>,
-    /// The unit, for apertures beside the stops.
+    /// The unit, to get apertures as well as stops.
     #[schema(value_type = Option<UnitInput>)]
     #[param(value_type = Option<UnitInput>, style = DeepObject, explode)]
     unit: Option<Unit>,
@@ -68,31 +68,31 @@ struct FalloffRequest {
     #[schema(value_type = Option<IsoInput>)]
     #[param(value_type = Option<IsoInput>)]
     iso: Option<Iso>,
-    /// The distances to tell. In a query parted by commas.
+    /// The distances to list. In a query, separated by commas.
     #[schema(value_type = Option<Vec<DistanceInput>>, min_items = 1, max_items = 256)]
     #[param(value_type = Option<Vec<DistanceInput>>, style = Form, explode = false)]
     distances: Option<Vec<Metres>>,
-    /// The first of a row of distances; goes with `to` and `count`.
+    /// The first of a series of distances; needs `to` and `count`.
     #[schema(value_type = Option<DistanceInput>)]
     #[param(value_type = Option<DistanceInput>)]
     from: Option<Metres>,
-    /// The last of a row of distances.
+    /// The last of the series; needs `from` and `count`.
     #[schema(value_type = Option<DistanceInput>)]
     #[param(value_type = Option<DistanceInput>)]
     to: Option<Metres>,
-    /// How many distances, equal steps apart, 2 to 256.
+    /// How many distances in the series, in equal steps, 2 to 256.
     #[schema(value_type = Option<u32>, minimum = 2, maximum = 256)]
     #[param(value_type = Option<u32>, minimum = 2, maximum = 256)]
     count: Option<RowCount>,
-    /// How deep the subject is, from the reference distance away.
+    /// The depth of the subject, measured from the reference distance away from the light.
     #[schema(value_type = Option<DistanceInput>)]
     #[param(value_type = Option<DistanceInput>)]
     depth: Option<Metres>,
-    /// How even the light is to be over the depth, stops, 0.001 to 4; 1/3 if left out.
+    /// The largest difference wanted over the depth, stops, 0.001 to 4; 1/3 if left out.
     #[schema(value_type = Option<StopsInput>)]
     #[param(value_type = Option<StopsInput>)]
     within_stops: Option<Tolerance>,
-    /// What the stops are against; the first distance if left out.
+    /// The distance that stops are relative to; the first distance if left out.
     #[schema(value_type = Option<DistanceInput>)]
     #[param(value_type = Option<DistanceInput>)]
     reference_distance: Option<Metres>,
@@ -118,27 +118,27 @@ impl Item for Metres {
     const WHAT: &'static str = "distances";
 }
 
-pub(crate) struct FalloffChecked(Question);
+pub(crate) struct CheckedFalloff(Question);
 
-impl Read for FalloffChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = FalloffRequest::read(tree, at, reader)?;
-        let distances = match (form.distances, form.from, form.to, form.count) {
+impl Read for CheckedFalloff {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = FalloffRequest::read(value, at, reader)?;
+        let distances = match (input.distances, input.from, input.to, input.count) {
             (Some(distances), None, None, None) => distances,
             (None, Some(from), Some(to), Some(RowCount(count))) => (0..count)
                 .map(|k| from.get() + (to.get() - from.get()) * f64::from(k) / f64::from(count - 1))
                 .map(Metres::new_unchecked)
                 .collect(),
-            (None, None, None, None) if form.depth.is_some() => Vec::new(),
+            (None, None, None, None) if input.depth.is_some() => Vec::new(),
             (None, None, None, None) => {
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(at, "distances"),
                     "nothing is asked",
                     "distances, or from with to and count, or a depth",
                 );
             }
             (Some(_), ..) => {
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(at, "distances"),
                     "distances are told in two ways",
                     "distances, or from with to and count",
@@ -150,49 +150,53 @@ impl Read for FalloffChecked {
                     (_, None) => "to",
                     _ => "count",
                 };
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(at, missing),
                     "this field is missing",
                     "from, to and count together",
                 );
             }
         };
-        let Some(reference) = form.reference_distance.or(distances.first().copied()) else {
-            return reader.fault(
+        let Some(reference) = input.reference_distance.or(distances.first().copied()) else {
+            return reader.push_fault(
                 &At::Field(at, "reference_distance"),
                 "nothing tells where the subject begins",
                 "the distance of the subject's front",
             );
         };
-        let output = match (form.unit, form.setting) {
+        let output = match (input.unit, input.setting) {
             (Some(unit), setting) => {
                 let below = match setting {
                     Some(setting) => setting.check(&unit, &At::Field(at, "setting"), reader)?,
                     None => Stops::ZERO,
                 };
-                Some(Output { unit, below, iso: form.iso.unwrap_or(Iso::BASE) })
+                Some(Output { unit, below, iso: input.iso.unwrap_or(Iso::BASE) })
             }
             (None, Some(_)) => {
-                return reader.fault(&At::Field(at, "setting"), "a setting of no unit", "unit beside it");
+                return reader.push_fault(
+                    &At::Field(at, "setting"),
+                    "a setting of no unit",
+                    "unit beside it",
+                );
             }
             (None, None) => None,
         };
         Some(Self(Question {
-            source: form.source,
-            beam: form.beam,
-            modifier: form.modifier_stops,
+            source: input.source,
+            beam: input.beam,
+            modifier: input.modifier_stops,
             output,
             distances,
             reference,
-            depth: form.depth,
-            within: form.within_stops.map_or(Stops::new_unchecked(EVENNESS), |within| within.0),
+            depth: input.depth,
+            within: input.within_stops.map_or(Stops::new_unchecked(EVENNESS), |within| within.0),
             step: reader.rules.step,
             units: reader.rules.units,
         }))
     }
 }
 
-impl Calculation for FalloffChecked {
+impl Calculation for CheckedFalloff {
     type Answer = Falloff;
     const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
         Some(|request, answer| drawing::falloff(&request.0, answer));
@@ -204,21 +208,21 @@ impl Calculation for FalloffChecked {
 
 /// Tell falloff, by query
 ///
-/// How light falls with distance from a source of some size, against the inverse square, and from where it is even over a depth. Answers may be cached.
+/// How light falls off with distance from a source of finite size, compared with the inverse-square law, and from which distance it is even over a depth. Answers may be cached.
 #[utoipa::path(get, path = "/v1/lights/falloff", tag = "ratios", params(FalloffRequest),
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
 async fn tell_falloff_by_query(
     headers: HeaderMap,
-    query: Query<FalloffChecked>,
+    query: Query<CheckedFalloff>,
 ) -> Result<Response, Problem> {
     query.answer(&headers)
 }
 
 /// Tell falloff
 ///
-/// How light falls with distance from a source of some size (`source`; a point if left out), beside the inverse square: at `distances`, or at `count` of them from `from` to `to`. With a `depth`: what is lost from front to back, and from where on it stays within `within_stops`. With a `unit` also the apertures; what a softbox or umbrella takes off them is `modifier_stops`, as in a placement.
+/// How light falls off with distance from a source of finite size (`source`; a point source if left out), compared with the inverse-square law: at `distances`, or at `count` distances from `from` to `to`. With a `depth`: the loss from front to back, and the distance from which it stays within `within_stops`. With a `unit` also the apertures; state the loss of a softbox or umbrella as `modifier_stops`, as in a placement.
 #[utoipa::path(post, path = "/v1/lights/falloff", tag = "ratios", request_body = FalloffRequest,
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
-async fn tell_falloff(body: Body<FalloffChecked>) -> Result<Response, Problem> {
+async fn tell_falloff(body: Body<CheckedFalloff>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -1,57 +1,61 @@
-//! Answers in the format that was asked for.
+//! Writes answers in the requested format.
 
 use serde::Serialize;
 
 use crate::{
     endpoints::calculation::Calculation,
     request::{
-        format::{DRAWN, Form, WRITTEN},
+        format::{AnswerFormat, DRAWN, WRITTEN},
         reader::{self, Nothing},
     },
     response::{json, text},
     server::problem::Problem,
 };
 
-/// What is asked by query, with the forms of its answer.
-pub trait Asked: reader::Read {
-    /// The forms.
-    const FORMS: &'static [Form];
+/// A request that can be a query, and the formats of its answer.
+pub trait QueryRequest: reader::Read {
+    /// The formats.
+    const FORMATS: &'static [AnswerFormat];
 }
 
-impl<C: Calculation> Asked for C {
-    const FORMS: &'static [Form] = forms::<C>();
+impl<C: Calculation> QueryRequest for C {
+    const FORMATS: &'static [AnswerFormat] = formats::<C>();
 }
 
-impl Asked for Nothing {
-    const FORMS: &'static [Form] = WRITTEN;
+impl QueryRequest for Nothing {
+    const FORMATS: &'static [AnswerFormat] = WRITTEN;
 }
 
-/// The forms of a calculation's answer.
-pub const fn forms<C: Calculation>() -> &'static [Form] {
+/// The formats of a calculation's answer.
+pub const fn formats<C: Calculation>() -> &'static [AnswerFormat] {
     if C::PICTURE.is_some() { DRAWN } else { WRITTEN }
 }
 
-/// An answer in a format: its media type, and its bytes.
-pub fn write<T: Serialize>(form: Form, answer: &T) -> Result<(&'static str, Vec<u8>), Problem> {
-    let body = match form {
-        Form::Text => text::render(&serde_json::to_value(answer).map_err(json::unwritten)?).into_bytes(),
+/// Writes an answer as JSON or text: its content type and its bytes.
+pub fn write<T: Serialize>(format: AnswerFormat, answer: &T) -> Result<(&'static str, Vec<u8>), Problem> {
+    let body = match format {
+        AnswerFormat::Text => {
+            text::render(&serde_json::to_value(answer).map_err(json::unwritten)?).into_bytes()
+        }
         _ => {
             let mut body = Vec::with_capacity(256);
             json::write(answer, &mut body)?;
             body
         }
     };
-    Ok((form.content_type(), body))
+    Ok((format.content_type(), body))
 }
 
-/// The same of a calculation, which may be drawn.
-pub fn tell<C: Calculation>(
-    form: Form,
+/// Writes the answer of a calculation, which may have a picture: its content type and its bytes.
+pub fn write_answer<C: Calculation>(
+    format: AnswerFormat,
     request: &C,
     answer: &C::Answer,
 ) -> Result<(&'static str, Vec<u8>), Problem> {
-    match (form, C::PICTURE) {
-        (Form::Svg, Some(draw)) => Ok((form.content_type(), draw(request, answer).into_svg().into_bytes())),
-        _ => write(form, answer),
+    match (format, C::PICTURE) {
+        (AnswerFormat::Svg, Some(draw)) => {
+            Ok((format.content_type(), draw(request, answer).into_svg().into_bytes()))
+        }
+        _ => write(format, answer),
     }
 }

@@ -34,6 +34,7 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(estimate_energy)).routes(routes!(estimate_guide_number))
 }
 
+/// Declares a request for an estimate: the given value, and the fields that both requests share.
 macro_rules! estimate_request {
     ($(#[$doc:meta])* $name:ident { $(#[$given_doc:meta])* $given:ident: $type:ty as $schema:ty }) => {
         $(#[$doc])*
@@ -42,21 +43,21 @@ macro_rules! estimate_request {
             $(#[$given_doc])*
             #[schema(value_type = $schema)]
             $given: $type,
-            /// How wide the beam is; may be left out with `against`, or where the guide number states it.
+            /// The beam coverage; may be left out with `against`, or if the guide number states it.
             #[schema(value_type = Option<CoverageInput>)]
             coverage: Option<Coverage>,
-            /// The setting at which it was found, stops: 0 full (if left out), -2 a quarter. The answer is for full power, so a quarter's energy counts four times.
+            /// The setting at which the value holds, stops: 0 is full power (if left out), -2 a quarter. The answer is for full power, so an energy at a quarter counts four times.
             #[schema(value_type = Option<StopsInput>)]
             setting_stops: Option<Stops>,
-            /// Luminous efficacy of your own, lm·s per J, 0.1 to 683.
+            /// Your own assumption for the luminous efficacy, lm·s per J, 0.1 to 683.
             #[schema(value_type = Option<StatedInput>)]
             efficacy_lm_per_j: Option<Stated>,
-            /// Share of the lamp's light in the coverage of your own, 0.001 to 1.
+            /// Your own assumption for the share of the lamp's light that falls within the coverage, 0.001 to 1.
             #[schema(value_type = Option<StatedInput>)]
             light_in_coverage: Option<Stated>,
-            /// Incident-light constant C, 50 to 1000 lx·s; 250 if left out.
+            /// The incident-light meter constant C, 50 to 1000 lx·s; 250 if left out.
             constant_c: Option<ConstantC>,
-            /// A unit with the same kind of reflector whose energy and guide number are both known; then no assumption on efficacy or share is needed. Its light at full power is taken as it was measured: `offset_stops` and `corrections` count.
+            /// A known unit with the same kind of reflector, which states both energy and guide number. Efficacy and share then need not be assumed. Its light at full power is the measured one: `offset_stops` and `corrections` are applied.
             #[schema(value_type = Option<UnitInput>)]
             against: Option<Unit>,
         }
@@ -82,7 +83,7 @@ macro_rules! estimate_request {
 estimate_request!(
     /// Energy from a guide number.
     EnergyEstimateRequest {
-        /// The guide number, with its coverage if it states one.
+        /// The guide number; it may state its coverage.
         guide_number: Guide as GuideNumberInput
     }
 );
@@ -94,7 +95,7 @@ estimate_request!(
     }
 );
 
-/// What both questions share.
+/// What both requests share.
 struct Common<'r> {
     coverage: Option<Coverage>,
     setting: Stops,
@@ -104,32 +105,37 @@ struct Common<'r> {
     against: Option<&'r Unit>,
 }
 
-/// How the estimate is made.
+/// How to estimate: with assumptions, or by comparison with a known unit.
 enum Method {
     Assume(Basis),
     Compare { coverage: Option<Coverage>, known: Known, constant_c: f64 },
 }
 
 impl Common<'_> {
-    fn check(&self, inner: Option<Coverage>, at: &At<'_>, reader: &mut Reader) -> Option<(Method, Stops)> {
-        let setting = self.setting.get();
-        let setting = if (-bounds::BELOW_FULL.greatest..=0.0).contains(&setting) {
+    fn check(
+        &self,
+        stated_coverage: Option<Coverage>,
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Option<(Method, Stops)> {
+        let stops = self.setting.get();
+        let setting = if (-bounds::BELOW_FULL.greatest..=0.0).contains(&stops) {
             Some(self.setting)
         } else {
-            reader.fault(
+            reader.push_fault(
                 &At::Field(at, "setting_stops"),
-                format!("a setting is 0 (full) or below, not {setting}"),
+                format!("a setting is 0 (full) or below, not {stops}"),
                 format!("stops from -{} to 0", bounds::BELOW_FULL.greatest),
             )
         };
-        if inner.is_some() && self.coverage.is_some() {
-            reader.fault::<()>(
+        if stated_coverage.is_some() && self.coverage.is_some() {
+            reader.push_fault::<()>(
                 &At::Field(at, "coverage"),
                 "the coverage is given twice, here and in guide_number",
                 "one coverage",
             );
         }
-        let coverage = inner.or(self.coverage);
+        let coverage = stated_coverage.or(self.coverage);
         let method = match self.against {
             Some(unit) => self.compare(unit, coverage, at, reader),
             None => self.assume(coverage, at, reader),
@@ -148,7 +154,7 @@ impl Common<'_> {
             [(self.efficacy.is_some(), "efficacy_lm_per_j"), (self.share.is_some(), "light_in_coverage")]
         {
             if given {
-                reader.fault::<()>(
+                reader.push_fault::<()>(
                     &At::Field(at, name),
                     "a comparison with a known unit needs no such assumption",
                     "this, or against",
@@ -156,7 +162,7 @@ impl Common<'_> {
             }
         }
         let Some(known) = Known::of(unit) else {
-            return reader.fault(
+            return reader.push_fault(
                 &At::Field(at, "against"),
                 "the known unit states only one of energy and guide_number",
                 "a unit with both",
@@ -173,7 +179,7 @@ impl Common<'_> {
         let efficacy = stated(self.efficacy, bounds::EFFICACY, "efficacy_lm_per_j", reader);
         let share = stated(self.share, bounds::SHARE, "light_in_coverage", reader);
         let Some(coverage) = coverage else {
-            return reader.fault(
+            return reader.push_fault(
                 &At::Field(at, "coverage"),
                 "the coverage is needed",
                 "a coverage, as {\"focal_length_mm\": 35}, or a known unit in against",
@@ -184,17 +190,17 @@ impl Common<'_> {
     }
 }
 
-pub(crate) struct EnergyChecked(GuideMetres, Method, Stops);
+pub(crate) struct CheckedEnergyEstimate(GuideMetres, Method, Stops);
 
-impl Read for EnergyChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = EnergyEstimateRequest::read(tree, at, reader)?;
-        let (method, setting) = form.common().check(form.guide_number.coverage, at, reader)?;
-        Some(Self(form.guide_number.number, method, setting))
+impl Read for CheckedEnergyEstimate {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = EnergyEstimateRequest::read(value, at, reader)?;
+        let (method, setting) = input.common().check(input.guide_number.coverage, at, reader)?;
+        Some(Self(input.guide_number.number, method, setting))
     }
 }
 
-impl Calculation for EnergyChecked {
+impl Calculation for CheckedEnergyEstimate {
     type Answer = EnergyEstimate;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<FieldError>> {
@@ -208,17 +214,17 @@ impl Calculation for EnergyChecked {
     }
 }
 
-pub(crate) struct GuideChecked(Joules, Method, Stops);
+pub(crate) struct CheckedGuideEstimate(Joules, Method, Stops);
 
-impl Read for GuideChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = GuideEstimateRequest::read(tree, at, reader)?;
-        let (method, setting) = form.common().check(None, at, reader)?;
-        Some(Self(form.energy, method, setting))
+impl Read for CheckedGuideEstimate {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = GuideEstimateRequest::read(value, at, reader)?;
+        let (method, setting) = input.common().check(None, at, reader)?;
+        Some(Self(input.energy, method, setting))
     }
 }
 
-impl Calculation for GuideChecked {
+impl Calculation for CheckedGuideEstimate {
     type Answer = GuideEstimate;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<FieldError>> {
@@ -234,18 +240,18 @@ impl Calculation for GuideChecked {
 
 /// Estimate energy from a guide number
 ///
-/// What a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number is a beam and a joule is stored electricity, so the range is wide on purpose; `against` a known unit of the same kind takes the assumptions away. Energies are for full power.
+/// The energy that a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number describes a beam, and joules describe stored electricity, so the range is wide on purpose. A known unit of the same kind in `against` makes the assumptions unnecessary. Energies are for full power.
 #[utoipa::path(post, path = "/v1/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
     responses((status = 200, description = "The estimate", body = EnergyEstimate), Refusals))]
-async fn estimate_energy(body: Body<EnergyChecked>) -> Result<Response, Problem> {
+async fn estimate_energy(body: Body<CheckedEnergyEstimate>) -> Result<Response, Problem> {
     body.answer().await
 }
 
 /// Estimate a guide number from an energy
 ///
-/// What guide number a unit may give, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
+/// The guide number that a unit may have, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
 #[utoipa::path(post, path = "/v1/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
     responses((status = 200, description = "The estimate", body = GuideEstimate), Refusals))]
-async fn estimate_guide_number(body: Body<GuideChecked>) -> Result<Response, Problem> {
+async fn estimate_guide_number(body: Body<CheckedGuideEstimate>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -42,16 +42,16 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(check_kit)).routes(routes!(compare_kits))
 }
 
-/// Most units of a kit, counted one by one.
+/// Maximum number of units in a kit, with `count` multiplied out.
 const UNITS_MOST: usize = 64;
 
-/// A unit of the kit.
+/// A unit in the kit.
 #[derive(ToSchema)]
 pub(crate) struct KitUnitInput {
-    /// The unit; energy alone is not enough, for how far it reaches is then not known. Its name is told in the answer; where it has none, `unit 1` and so on.
+    /// The unit. An energy alone is not enough, since it does not give the light at a distance. The answer uses its name, or `unit 1` and so on if it has none.
     #[schema(value_type = UnitInput)]
     unit: Unit,
-    /// How many of it there are; 1 if left out. Three are named `big`, `big #2`, `big #3`.
+    /// How many of this unit the kit has; 1 if left out. Three are called `big`, `big #2`, `big #3`.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 64)]
     count: Option<Count>,
 }
@@ -62,28 +62,28 @@ impl Item for KitUnitInput {
     const WHAT: &'static str = "units";
 }
 
-/// The light of one role: exactly one of `f_number` and `stops`.
+/// A light in a role, with its target: exactly one of `f_number` and `stops`.
 #[derive(ToSchema)]
 struct RoleInput {
-    /// The role, as `key`; unlike all others of the shot.
+    /// The role, such as `key`; unique in the shot.
     #[schema(value_type = Name)]
     role: String,
-    /// The aperture that a meter should read at the subject, of this light alone.
+    /// The f-number that a meter is to read at the subject from this light alone.
     #[schema(value_type = Option<FNumberInput>)]
     f_number: Option<FNumber>,
-    /// The same as stops against the working exposure.
+    /// The same in stops relative to the working exposure.
     #[schema(value_type = Option<StopsInput>)]
     stops: Option<Stops>,
-    /// From the light to the subject.
+    /// Distance from the light to the subject.
     #[schema(value_type = DistanceInput)]
     distance: Metres,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
+    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
-    /// The face of its modifier: the finite-source factor comes on top.
+    /// The face of its modifier. The finite-source factor is then applied as well.
     #[schema(value_type = Option<SourceInput>)]
     source: Option<Source>,
-    /// Flashes of its unit in one exposure; 1 if left out.
+    /// Flashes per exposure; 1 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
     pops: Option<Pops>,
 }
@@ -97,7 +97,7 @@ impl Item for RoleInput {
 /// A shot.
 #[derive(ToSchema)]
 struct ShotInput {
-    /// Your own name for this entry, given back with its result.
+    /// Your own id for this entry, returned with its result.
     #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name, 1 to 64 characters.
@@ -105,39 +105,39 @@ struct ShotInput {
     name: String,
     /// Its exposure.
     exposure: ExposureInput,
-    /// Its lights; each is one unit alone.
+    /// Its lights; each is served by a single unit.
     #[schema(min_items = 1, max_items = 16)]
     lights: Vec<RoleInput>,
-    /// Frames that it takes, for units whose charge is known; 1 if left out.
+    /// Number of frames, for units whose battery charge is known; 1 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
     pops: Option<PopCount>,
-    /// Time from frame to frame, s, for units whose recycle time is known. Of frames as many as may come where `pops` is left out; a single one (`pops` 1) waits for none.
+    /// Time between frames, s, for units whose recycle time is known. If `pops` is left out, any number of frames is assumed; with `pops` 1 there is no wait.
     seconds_between: Option<Interval>,
 }
 reads!(ShotInput { id, name, exposure, lights, pops, seconds_between });
 
 impl Read for Shot {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = ShotInput::read(tree, at, reader)?;
-        let exposure = form.exposure.flash();
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = ShotInput::read(value, at, reader)?;
+        let exposure = input.exposure.flash();
         let lights_at = At::Field(at, "lights");
         let mut roles: Vec<Role> = Vec::new();
         let mut names: Vec<String> = Vec::new();
-        for (index, light) in form.lights.into_iter().enumerate() {
+        for (index, light) in input.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
-            reader.keep_name("role", &light.role, &mut names, &At::Field(&at, "role"));
+            reader.check_unique("role", &light.role, &mut names, &At::Field(&at, "role"));
             if let Some(role) = light.check(exposure, &at, reader) {
                 roles.push(role);
             }
         }
-        let is_single = form.pops.as_ref().is_some_and(|pops| pops.0 == 1);
+        let is_single = input.pops.as_ref().is_some_and(|pops| pops.0 == 1);
         Some(Self {
-            id: form.id,
-            name: form.name,
+            id: input.id,
+            name: input.name,
             exposure,
             roles,
-            pops: form.pops.map_or(1, |pops| pops.0),
-            seconds_between: form.seconds_between.filter(|_| !is_single).map(|interval| interval.0),
+            pops: input.pops.map_or(1, |pops| pops.0),
+            seconds_between: input.seconds_between.filter(|_| !is_single).map(|interval| interval.0),
         })
     }
 
@@ -154,11 +154,11 @@ impl Item for Shot {
 impl RoleInput {
     fn check(self, exposure: FlashExposure, at: &At<'_>, reader: &mut Reader) -> Option<Role> {
         let is_f_number = self.f_number.is_some();
-        let wanted = match (self.f_number, self.stops) {
+        let aperture_squared = match (self.f_number, self.stops) {
             (Some(f_number), None) => f_number.squared(),
             (None, Some(stops)) => exposure.f_number.squared() * stops.factor(),
             _ => {
-                return reader.fault(
+                return reader.push_fault(
                     at,
                     "the light wanted is told in exactly one way",
                     "exactly one of f_number, stops",
@@ -172,12 +172,12 @@ impl RoleInput {
         }
         let kind = self.modifier_stops.and_then(Modifier::kind);
         let pops = self.pops.map_or(1, |pops| pops.0);
-        let wanted = wanted / f64::from(pops);
+        let wanted = aperture_squared / f64::from(pops);
         Some(Role { name: self.role, wanted, pops, is_f_number, placement, modifier: kind })
     }
 }
 
-/// The units of a kit one by one, by their names.
+/// The units of a kit one by one, each with a unique name.
 pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
     let mut units: Vec<KitUnit> = Vec::new();
     let mut names = BTreeSet::new();
@@ -186,9 +186,9 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
         let place = At::Index(at, index).place();
         let name = entry.unit.name.clone().unwrap_or_else(|| format!("unit {}", index + 1));
         total += entry.count.map_or(1, |count| count.0 as usize);
-        // Beyond the limit nothing more is named, only counted.
+        // Units over the limit are counted only.
         for _ in units.len()..total.min(UNITS_MOST) {
-            // The first that is free: its own name, then `name #2` and so on.
+            // The first unused name: its own, then `name #2` and so on.
             let mut called = name.clone();
             let mut count = 1;
             while !names.insert(called.clone()) {
@@ -199,12 +199,12 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
         }
     }
     if total > UNITS_MOST {
-        reader.fault::<()>(at, format!("the kit has {total} units"), format!("at most {UNITS_MOST}"));
+        reader.push_fault::<()>(at, format!("the kit has {total} units"), format!("at most {UNITS_MOST}"));
     }
     units
 }
 
-/// A kit and the shots that it is to do.
+/// A kit, and the shots to do with it.
 #[derive(ToSchema)]
 struct KitCheckRequest {
     /// The kit.
@@ -213,28 +213,28 @@ struct KitCheckRequest {
     /// The shots, in order.
     #[schema(value_type = Vec<ShotInput>, min_items = 1, max_items = 64)]
     shots: Vec<Shot>,
-    /// How far remedies may go.
+    /// Limits on the remedies that may be proposed.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
 }
 reads!(KitCheckRequest { kit, shots, limits });
 
-pub(crate) struct KitCheckChecked(Question);
+pub(crate) struct CheckedKitCheck(Question);
 
-impl Read for KitCheckChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = KitCheckRequest::read(tree, at, reader)?;
+impl Read for CheckedKitCheck {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = KitCheckRequest::read(value, at, reader)?;
         Some(Self(Question {
-            kit: units(form.kit, &At::Field(at, "kit"), reader),
-            shots: form.shots,
-            limits: form.limits.unwrap_or_default(),
+            kit: units(input.kit, &At::Field(at, "kit"), reader),
+            shots: input.shots,
+            limits: input.limits.unwrap_or_default(),
             step: reader.rules.step,
             units: reader.rules.units,
         }))
     }
 }
 
-impl Calculation for KitCheckChecked {
+impl Calculation for CheckedKitCheck {
     type Answer = KitCheck;
     const HEAVY: bool = true;
     const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> =
@@ -247,20 +247,20 @@ impl Calculation for KitCheckChecked {
 
 /// Check a kit
 ///
-/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and with how much to spare; or what is lacking, in stops, joules and guide number, and what would do it. Every role is reached by one unit alone. The units are assigned so that as many roles as possible are reached, then the worst shortfall is least, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
+/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
 #[utoipa::path(post, path = "/v1/kit/check", tag = "planning", request_body = KitCheckRequest,
     responses((status = 200, description = "What the kit can do", body = KitCheck), Refusals))]
-async fn check_kit(body: Body<KitCheckChecked>) -> Result<Response, Problem> {
+async fn check_kit(body: Body<CheckedKitCheck>) -> Result<Response, Problem> {
     body.answer().await
 }
 
 /// A kit with a name.
 #[derive(ToSchema)]
 struct NamedKitInput {
-    /// Its name, as of a room, 1 to 64 characters.
+    /// Its name, such as that of a room, 1 to 64 characters.
     #[schema(value_type = Name)]
     name: String,
-    /// Its price, in whatever all prices are in.
+    /// Its price, in any currency or unit, the same for all kits.
     price: Option<Price>,
     /// The kit.
     #[schema(min_items = 1, max_items = 64)]
@@ -273,7 +273,7 @@ impl Item for NamedKitInput {
     const WHAT: &'static str = "kits";
 }
 
-/// Several kits and one brief.
+/// Several kits, and the shots of one brief.
 #[derive(ToSchema)]
 struct KitCompareRequest {
     /// The kits.
@@ -282,19 +282,19 @@ struct KitCompareRequest {
     /// The shots of the brief, in order.
     #[schema(value_type = Vec<ShotInput>, min_items = 1, max_items = 64)]
     shots: Vec<Shot>,
-    /// How far remedies may go.
+    /// Limits on the remedies that may be proposed.
     #[schema(value_type = Option<LimitsInput>)]
     limits: Option<Limits>,
 }
 reads!(KitCompareRequest { kits, shots, limits });
 
-pub(crate) struct KitCompareChecked(Vec<NamedKit>, Question);
+pub(crate) struct CheckedKitCompare(Vec<NamedKit>, Question);
 
-impl Read for KitCompareChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = KitCompareRequest::read(tree, at, reader)?;
+impl Read for CheckedKitCompare {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = KitCompareRequest::read(value, at, reader)?;
         let kits_at = At::Field(at, "kits");
-        let kits = form.kits.into_iter().enumerate().map(|(index, entry)| {
+        let kits = input.kits.into_iter().enumerate().map(|(index, entry)| {
             let at = At::Index(&kits_at, index);
             NamedKit {
                 name: entry.name,
@@ -305,8 +305,8 @@ impl Read for KitCompareChecked {
         let kits = kits.collect();
         let brief = Question {
             kit: Vec::new(),
-            shots: form.shots,
-            limits: form.limits.unwrap_or_default(),
+            shots: input.shots,
+            limits: input.limits.unwrap_or_default(),
             step: reader.rules.step,
             units: reader.rules.units,
         };
@@ -314,7 +314,7 @@ impl Read for KitCompareChecked {
     }
 }
 
-impl Calculation for KitCompareChecked {
+impl Calculation for CheckedKitCompare {
     type Answer = KitComparison;
     const HEAVY: bool = true;
 
@@ -326,9 +326,9 @@ impl Calculation for KitCompareChecked {
 
 /// Compare kits
 ///
-/// Several kits, as of a studio's rooms, against one brief: those that can do it first, the cheapest of them where prices are given, each with the reason for its place.
+/// Ranks several kits, such as those of a studio's rooms, for one brief: those that can do it come first, cheapest first if prices are given, each with the reason for its rank.
 #[utoipa::path(post, path = "/v1/kit/compare", tag = "planning", request_body = KitCompareRequest,
     responses((status = 200, description = "The ranking", body = KitComparison), Refusals))]
-async fn compare_kits(body: Body<KitCompareChecked>) -> Result<Response, Problem> {
+async fn compare_kits(body: Body<CheckedKitCompare>) -> Result<Response, Problem> {
     body.answer().await
 }

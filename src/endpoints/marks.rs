@@ -24,10 +24,10 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(list_marks))
 }
 
-/// An engraved series.
+/// A series of engraved marks.
 #[derive(Serialize, ToSchema)]
 struct MarkSeries {
-    /// What is engraved.
+    /// The kind of quantity.
     kind: Kind,
     /// The step of the series.
     #[schema(value_type = Step)]
@@ -39,19 +39,19 @@ struct MarkSeries {
 /// One mark.
 #[derive(Serialize, ToSchema)]
 struct MarkRow {
-    /// As it is written, so that it can be sent back.
+    /// The mark as written; it can be used in requests.
     mark: String,
-    /// The exact value that it stands for: f-number, seconds, ISO speed, density.
+    /// The exact value that it stands for: f-number, seconds, ISO speed or density.
     value: Number,
-    /// Av, Tv or Sv of APEX; null for density.
+    /// The APEX value Av, Tv or Sv; null for density.
     apex: Option<Stops>,
-    /// Exposure against f/1, 1 s, ISO 100, no filter, stops.
+    /// Exposure relative to f/1, 1 s, ISO 100 or no filter, stops.
     exposure_stops: Stops,
 }
 
 /// List the marks of a series
 ///
-/// What is engraved on lenses, cameras and filters in whole, half or third stops, and the exact values that the marks stand for.
+/// The marks engraved on lenses, cameras and filters in whole, half or third stops, and the exact values that they stand for.
 #[utoipa::path(get, path = "/v1/marks/{kind}", tag = "stops",
     params(("kind" = MarksKind, Path, description = "What is engraved.")),
     responses((status = 200, description = "The series", body = MarkSeries), Refusals))]
@@ -80,13 +80,13 @@ async fn list_marks(
         })
         .collect();
     let series = MarkSeries { kind, step: step.text(), marks };
-    query.tell(&headers, &series)
+    query.respond(&headers, &series)
 }
 
 /// A kind that has marks.
 #[derive(ToSchema)]
 #[schema(rename_all = "snake_case")]
-#[expect(dead_code, reason = "stands in the OpenAPI document only; the path is read as text")]
+#[expect(dead_code, reason = "for the OpenAPI document only; the path is read as text")]
 pub enum MarksKind {
     FNumber,
     ExposureTime,

@@ -29,9 +29,9 @@ struct ModifierTable {
 
 /// List kinds of modifier
 ///
-/// What common kinds of modifier do to the light on the axis, against a standard reflector: low, typical and high, from memory and rough. A start for a plan: wherever `modifier_stops` is asked for, `{"kind": "softbox_one_diffuser"}` may stand, and the answer then carries the uncertainty. A meter knows better.
+/// The effect of common kinds of modifier on the light on the axis, relative to a standard reflector: low, typical and high. The values are rough and from memory, good enough to start a plan. `modifier_stops` in any request may be `{"kind": "softbox_one_diffuser"}`; the answer then includes the uncertainty. A meter reading is more accurate.
 #[utoipa::path(get, path = "/v1/modifiers", tag = "ratios",
     responses((status = 200, description = "The kinds", body = ModifierTable), Refusals))]
 async fn list_modifiers(headers: HeaderMap, query: Query<Nothing>) -> Result<Response, Problem> {
-    query.tell(&headers, &ModifierTable { modifiers: KINDS })
+    query.respond(&headers, &ModifierTable { modifiers: KINDS })
 }

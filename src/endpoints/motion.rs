@@ -45,31 +45,31 @@ struct FreezeRequest {
     /// Time above a tenth of the peak (ISO 2827).
     #[schema(value_type = Option<DurationInput>)]
     t0_1_s: Option<FlashDuration>,
-    /// How it ends; `exponential` if left out.
+    /// How the flash ends; `exponential` if left out.
     shape: Option<Shape>,
-    /// Speed of the subject across the picture, m/s.
+    /// Speed of the subject across the frame, m/s.
     speed_m_s: Speed,
-    /// Width of what the picture shows, at the subject; goes with `pixels_across`.
+    /// Width of the field of view at the subject; needs `pixels_across`.
     #[schema(value_type = Option<SizeInput>)]
     field_width_m: Option<Size>,
-    /// Pixels across the picture.
+    /// Pixels across the frame; needs `field_width_m`.
     pixels_across: Option<Pixels>,
-    /// Size of the image over that of the subject; goes with `pixel_pitch_um`.
+    /// Image size divided by subject size; needs `pixel_pitch_um`.
     magnification: Option<MagnificationValue>,
-    /// Distance of pixels on the sensor, µm.
+    /// Pixel pitch of the sensor, µm; needs `magnification`.
     pixel_pitch_um: Option<PixelPitch>,
-    /// Blur that is still sharp, pixels; 1 if left out.
+    /// The largest blur that counts as sharp, pixels; 1 if left out.
     allowed_blur_px: Option<Blur>,
     /// The unit, for its `duration_by_setting`.
     #[schema(value_type = Option<UnitInput>)]
     unit: Option<Unit>,
-    /// Durations at other settings, where no unit tells them.
+    /// Durations at other settings, instead of those of the unit.
     #[schema(max_items = 64)]
     duration_by_setting: Option<Vec<SettingDurationInput>>,
-    /// The exposure time: it bounds the blur where it is shorter than t0.1, cuts off the flash, and draws the ambient ghost.
+    /// The exposure time. If it is shorter than t0.1, it limits the blur and cuts off part of the flash. It also sets the length of the ghost that ambient light records.
     #[schema(value_type = Option<ExposureTimeInput>)]
     exposure_time: Option<Seconds>,
-    /// How far ambient light is under the flash, stops (as `ambient/check` tells it).
+    /// How far ambient light is below the flash, stops, as answered by `/v1/ambient/check`.
     #[schema(value_type = Option<StopsInput>)]
     ambient_below_flash_stops: Option<Stops>,
 }
@@ -89,28 +89,32 @@ reads!(FreezeRequest {
     ambient_below_flash_stops
 });
 
-pub(crate) struct FreezeChecked(Question);
+pub(crate) struct CheckedFreeze(Question);
 
-impl Read for FreezeChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = FreezeRequest::read(tree, at, reader)?;
-        let shape = form.shape.unwrap_or(Shape::Exponential);
+impl Read for CheckedFreeze {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = FreezeRequest::read(value, at, reader)?;
+        let shape = input.shape.unwrap_or(Shape::Exponential);
         let seconds = |duration: Option<FlashDuration>| duration.map(|duration| duration.0);
-        if let (Some(t0_5), Some(t0_1)) = (form.t0_5_s, form.t0_1_s)
+        if let (Some(t0_5), Some(t0_1)) = (input.t0_5_s, input.t0_1_s)
             && t0_1.0 < t0_5.0
         {
-            return reader.fault(
+            return reader.push_fault(
                 &At::Field(at, "t0_1_s"),
                 format!("{} s is shorter than t0_5_s, {} s", t0_1.0.get(), t0_5.0.get()),
                 "the time above a tenth of the peak, which is the longer",
             );
         }
-        let duration = Duration::of(seconds(form.t0_5_s), seconds(form.t0_1_s), shape).or_else(|| {
-            let name = if form.t0_5_s.is_some() { "t0_1_s" } else { "t0_5_s" };
-            reader.fault(&At::Field(at, name), "the duration is not known", DURATION_EXPECTED)
+        let duration = Duration::of(seconds(input.t0_5_s), seconds(input.t0_1_s), shape).or_else(|| {
+            let name = if input.t0_5_s.is_some() { "t0_1_s" } else { "t0_5_s" };
+            reader.push_fault(&At::Field(at, name), "the duration is not known", DURATION_EXPECTED)
         });
-        let pixel_m = match (form.field_width_m, form.pixels_across, form.magnification, form.pixel_pitch_um)
-        {
+        let pixel_m = match (
+            input.field_width_m,
+            input.pixels_across,
+            input.magnification,
+            input.pixel_pitch_um,
+        ) {
             (Some(Size(width)), Some(Pixels(pixels)), None, None) => Some(width.get() / pixels),
             (None, None, Some(magnification), Some(pitch)) if magnification.0 >= 1e-6 => {
                 Some(pitch.0 * 1e-6 / magnification.0)
@@ -122,7 +126,7 @@ impl Read for FreezeChecked {
                     (.., Some(_), Some(_)) => "magnification",
                     _ => "field_width_m",
                 };
-                reader.fault(
+                reader.push_fault(
                     &At::Field(at, name),
                     "nothing tells how large a pixel is at the subject",
                     "field_width_m with pixels_across, or magnification, 0.000001 or more, with pixel_pitch_um",
@@ -130,26 +134,29 @@ impl Read for FreezeChecked {
             }
         };
         let durations_at = At::Field(at, "duration_by_setting");
-        let own = form.duration_by_setting.into_iter().flatten().enumerate();
-        let own: Vec<_> = own
+        let stated = input.duration_by_setting.into_iter().flatten().enumerate();
+        let stated: Vec<_> = stated
             .filter_map(|(index, row)| row.check(shape, &At::Index(&durations_at, index), reader))
             .collect();
-        let by_setting =
-            if own.is_empty() { form.unit.map(|unit| unit.durations).unwrap_or_default() } else { own };
+        let by_setting = if stated.is_empty() {
+            input.unit.map(|unit| unit.durations).unwrap_or_default()
+        } else {
+            stated
+        };
         Some(Self(Question {
             duration: duration?,
             shape,
-            speed_m_s: form.speed_m_s.0,
+            speed_m_s: input.speed_m_s.0,
             pixel_m: pixel_m?,
-            allowed_px: form.allowed_blur_px.map_or(1.0, |blur| blur.0),
+            allowed_px: input.allowed_blur_px.map_or(1.0, |blur| blur.0),
             by_setting,
-            exposure_time: form.exposure_time,
-            ambient_below_flash: form.ambient_below_flash_stops,
+            exposure_time: input.exposure_time,
+            ambient_below_flash: input.ambient_below_flash_stops,
         }))
     }
 }
 
-impl Calculation for FreezeChecked {
+impl Calculation for CheckedFreeze {
     type Answer = Freeze;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<FieldError>> {
@@ -159,9 +166,9 @@ impl Calculation for FreezeChecked {
 
 /// Freeze motion
 ///
-/// How sharp a flash stops a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time blur is counted over no more than that, and `bounded_by` tells which of the two ended it; also what the shutter cuts off the flash, and how long a ghost the ambient light draws.
+/// How sharply a flash freezes a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time, blur is counted over the shorter of the two times, and `bounded_by` says which that is; the answer then also has the part of the flash that the shutter cuts off, and the length of the ghost from ambient light.
 #[utoipa::path(post, path = "/v1/motion/freeze", tag = "measuring", request_body = FreezeRequest,
     responses((status = 200, description = "The blur", body = Freeze), Refusals))]
-async fn freeze_motion(body: Body<FreezeChecked>) -> Result<Response, Problem> {
+async fn freeze_motion(body: Body<CheckedFreeze>) -> Result<Response, Problem> {
     body.answer().await
 }

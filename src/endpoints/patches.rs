@@ -18,7 +18,7 @@ use crate::{
         quantity::{FNumber, Stops, bounds, constants::PATCH_TOLERANCE},
     },
     request::{
-        fields::{Bits, ExposureInput, PatchLevel, ResponseInput, Tolerance, encoding, within},
+        fields::{Bits, ExposureInput, PatchLevel, ResponseInput, Tolerance, check_level, encoding},
         place::At,
         reader::{Item, Read, Reader, array_of, reads},
         schema::{self, EntryId, FNumberInput, LevelInput, Name, StopsInput, schema},
@@ -38,7 +38,7 @@ pub fn routes() -> Routes {
 /// A patch in a frame.
 #[derive(ToSchema)]
 struct PatchInput {
-    /// Your own name for this entry, given back with its result.
+    /// Your own id for this entry, returned with its result.
     #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name, 1 to 64 characters.
@@ -55,45 +55,45 @@ impl Item for PatchInput {
     const WHAT: &'static str = "readings";
 }
 
-/// Patches against a reference.
+/// Patches to compare with a reference.
 #[derive(ToSchema)]
 #[schema(as = PatchCompareRequest)]
 struct CompareRequest {
-    /// The space of the levels; `srgb`, or that of the `response`, if left out.
+    /// Colour space of the levels; that of the `response`, or else `srgb`, if left out.
     space: Option<Space>,
-    /// Bits of a level, 8 or 16; 8, or those of the `response`, if left out.
+    /// Bit depth of the levels, 8 or 16; that of the `response`, or else 8, if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
     bits: Option<Bits>,
-    /// What all are compared with.
+    /// The level that all are compared with.
     #[schema(value_type = LevelInput)]
     reference: Level,
     /// The patches.
     #[schema(min_items = 1, max_items = 256)]
     readings: Vec<PatchInput>,
-    /// What levels mean, as `patches/response` answers it.
+    /// The response of the camera, as answered by `/v1/patches/response`.
     #[schema(value_type = Option<ResponseInput>)]
     response: Option<Response>,
-    /// How far off still matches, stops, 0.001 to 4; 0.1 if left out.
+    /// The largest difference that counts as a match, stops, 0.001 to 4; 0.1 if left out.
     #[schema(value_type = Option<StopsInput>)]
     tolerance_stops: Option<Tolerance>,
-    /// The exposure of the frames, for apertures and power changes.
+    /// The exposure of the frames, to get apertures and changes of power as well.
     exposure: Option<ExposureInput>,
 }
 reads!(CompareRequest { space, bits, reference, readings, response, tolerance_stops, exposure });
 
-pub(crate) struct CompareChecked(patches::Question);
+pub(crate) struct CheckedCompare(patches::Question);
 
-impl Read for CompareChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = CompareRequest::read(tree, at, reader)?;
-        let mut levels = encoding(form.space, form.bits);
-        if let Some(response) = &form.response {
+impl Read for CheckedCompare {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = CompareRequest::read(value, at, reader)?;
+        let mut levels = encoding(input.space, input.bits);
+        if let Some(response) = &input.response {
             for (given, same, name) in [
-                (form.space.is_some(), levels.space == response.encoding.space, "space"),
-                (form.bits.is_some(), levels.bits == response.encoding.bits, "bits"),
+                (input.space.is_some(), levels.space == response.encoding.space, "space"),
+                (input.bits.is_some(), levels.bits == response.encoding.bits, "bits"),
             ] {
                 if given && !same {
-                    reader.fault::<()>(
+                    reader.push_fault::<()>(
                         &At::Field(at, name),
                         "the response is of another",
                         "that of the response, or none",
@@ -102,30 +102,30 @@ impl Read for CompareChecked {
             }
             levels = response.encoding;
         }
-        within(form.reference, levels, &At::Field(at, "reference"), reader);
+        check_level(input.reference, levels, &At::Field(at, "reference"), reader);
         let readings_at = At::Field(at, "readings");
-        for (index, patch) in form.readings.iter().enumerate() {
-            within(patch.level, levels, &At::Field(&At::Index(&readings_at, index), "level"), reader);
+        for (index, patch) in input.readings.iter().enumerate() {
+            check_level(patch.level, levels, &At::Field(&At::Index(&readings_at, index), "level"), reader);
         }
         Some(Self(patches::Question {
             encoding: levels,
-            reference: form.reference,
-            readings: form
+            reference: input.reference,
+            readings: input
                 .readings
                 .into_iter()
                 .map(|patch| Patch { id: patch.id, name: patch.name, level: patch.level })
                 .collect(),
-            response: form.response,
-            tolerance: form
+            response: input.response,
+            tolerance: input
                 .tolerance_stops
                 .map_or(Stops::new_unchecked(PATCH_TOLERANCE), |tolerance| tolerance.0),
-            exposure: form.exposure.map(|exposure| exposure.flash()),
+            exposure: input.exposure.map(|exposure| exposure.flash()),
             step: reader.rules.step,
         }))
     }
 }
 
-impl Calculation for CompareChecked {
+impl Calculation for CheckedCompare {
     type Answer = Comparison;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Comparison, Vec<FieldError>> {
@@ -135,20 +135,20 @@ impl Calculation for CompareChecked {
 
 /// Compare patches
 ///
-/// How many stops grey patches in captured frames are from a reference patch, by their levels. A file has a tone curve, which the curve of its colour space does not know: send the `response` that `patches/response` fits to bracketed frames, or take `stops_range` seriously. With a response the range is of 95 %: it holds the noise of levels and what the frames leave open, more the farther apart they are, and more yet beyond them. With an `exposure` also the aperture and the change of power that bring each back.
+/// How many stops grey patches in captured frames differ from a reference patch, by their levels. A file has a tone curve that its colour space does not describe: send the `response` that `/v1/patches/response` fits to bracketed frames, or take `stops_range` seriously. With a response the range is a 95 % interval: it covers the noise of the levels and the uncertainty between the frames, which grows with their spacing, and grows further beyond them. With an `exposure` the answer also has the aperture and the change of power that correct each patch.
 #[utoipa::path(post, path = "/v1/patches/compare", tag = "measuring", request_body = CompareRequest,
     responses((status = 200, description = "Each patch against the reference", body = Comparison), Refusals))]
-async fn compare_patches(body: Body<CompareChecked>) -> Result<HttpResponse, Problem> {
+async fn compare_patches(body: Body<CheckedCompare>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }
 
-/// One frame of the patch: exactly one of `stops` and `f_number`, alike in all frames.
+/// One frame of the patch: exactly one of `stops` and `f_number`, the same one in all frames.
 #[derive(ToSchema)]
 struct BracketFrameInput {
-    /// Its exposure, stops, against whatever all frames are against.
+    /// Its exposure, stops, relative to any reference that is the same for all frames.
     #[schema(value_type = Option<StopsInput>)]
     stops: Option<Stops>,
-    /// Its aperture, all else equal.
+    /// Its aperture, everything else being equal in all frames.
     #[schema(value_type = Option<FNumberInput>)]
     f_number: Option<FNumber>,
     /// The level of the patch.
@@ -169,10 +169,10 @@ schema!(of LevelPair as "LevelPair":
     schema::pair(schema::number(bounds::PATCH_LEVEL).into()).description(Some("Two levels.")).into());
 
 impl Read for LevelPair {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two levels";
-        array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
-            PatchLevel::read(tree, at, reader).map(|level| level.0)
+        array_of(value, EXPECTED, at, reader, |_, value, at, reader| {
+            PatchLevel::read(value, at, reader).map(|level| level.0)
         })
         .map(Self)
     }
@@ -184,42 +184,42 @@ impl Item for LevelPair {
     const WHAT: &'static str = "pairs of levels";
 }
 
-/// Frames of one patch, bracketed.
+/// Bracketed frames of one patch.
 #[derive(ToSchema)]
 #[schema(as = PatchResponseRequest)]
 struct ResponseRequest {
-    /// The space of the levels; `srgb` if left out. Matters to [r, g, b] only.
+    /// Colour space of the levels; `srgb` if left out. It affects [r, g, b] levels only.
     space: Option<Space>,
-    /// Bits of a level, 8 or 16; 8 if left out.
+    /// Bit depth of the levels, 8 or 16; 8 if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
     bits: Option<Bits>,
     /// The frames.
     #[schema(min_items = 2, max_items = 64)]
     frames: Vec<BracketFrameInput>,
-    /// Pairs of levels, of which the stops between are told.
+    /// Pairs of levels; the answer has the stops between the two.
     #[schema(max_items = 64)]
     between: Option<Vec<LevelPair>>,
 }
 reads!(ResponseRequest { space, bits, frames, between });
 
-pub(crate) struct ResponseChecked(response::Question);
+pub(crate) struct CheckedResponse(response::Question);
 
-impl Read for ResponseChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = ResponseRequest::read(tree, at, reader)?;
-        let encoding = encoding(form.space, form.bits);
+impl Read for CheckedResponse {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = ResponseRequest::read(value, at, reader)?;
+        let encoding = encoding(input.space, input.bits);
         let frames_at = At::Field(at, "frames");
-        let by_aperture = form.frames.first().is_some_and(|frame| frame.f_number.is_some());
+        let by_aperture = input.frames.first().is_some_and(|frame| frame.f_number.is_some());
         let mut frames = Vec::new();
-        for (index, frame) in form.frames.into_iter().enumerate() {
+        for (index, frame) in input.frames.into_iter().enumerate() {
             let at = At::Index(&frames_at, index);
-            within(frame.level, encoding, &At::Field(&at, "level"), reader);
+            check_level(frame.level, encoding, &At::Field(&at, "level"), reader);
             let stops = match (frame.stops, frame.f_number) {
                 (Some(stops), None) if !by_aperture => stops.get(),
-                // Closing the lens darkens: -2·log2 N.
+                // A higher f-number is darker: -2·log2 N.
                 (None, Some(f_number)) if by_aperture => -2.0 * f_number.get().log2(),
                 _ => {
-                    reader.fault::<()>(
+                    reader.push_fault::<()>(
                         &at,
                         "a frame's exposure is told in one way, alike in all frames",
                         "stops in all frames, or f_number in all",
@@ -229,12 +229,12 @@ impl Read for ResponseChecked {
             };
             frames.push(Frame { stops, level: frame.level });
         }
-        let between = form.between.into_iter().flatten().map(|pair| pair.0).collect();
+        let between = input.between.into_iter().flatten().map(|pair| pair.0).collect();
         Some(Self(response::Question { encoding, frames, between }))
     }
 }
 
-impl Calculation for ResponseChecked {
+impl Calculation for CheckedResponse {
     type Answer = Fit;
     const PICTURE: Option<fn(&Self, &Fit) -> Picture> =
         Some(|request, answer| drawing::response(&request.0, answer));
@@ -246,9 +246,9 @@ impl Calculation for ResponseChecked {
 
 /// Fit a response
 ///
-/// What the levels of a file mean, from frames of one patch at known exposures (a bracket of apertures will do). Answers a `response` that other calls accept, how many levels a stop is at each frame, and the stops between levels asked for. The curve is monotone and goes through the frames.
+/// Which exposure each level of a file stands for, from frames of one patch at known exposures (a bracket of apertures is enough). Answers a `response` that other calls accept, the number of levels per stop at each frame, and the stops between the pairs of levels in `between`. The curve is monotone and passes through the frames.
 #[utoipa::path(post, path = "/v1/patches/response", tag = "measuring", request_body = ResponseRequest,
     responses((status = 200, description = "The response", body = Fit), Refusals))]
-async fn fit_response(body: Body<ResponseChecked>) -> Result<HttpResponse, Problem> {
+async fn fit_response(body: Body<CheckedResponse>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }

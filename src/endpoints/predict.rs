@@ -23,8 +23,8 @@ use crate::{
     },
     request::{
         fields::{
-            AmbientInput, BeamInput, Correction, ExposureInput, MagnificationValue, Placed, PlacementInput,
-            Pops, ReadingInput, SettingText, SourceInput, UnitInput, contributions,
+            AmbientInput, BeamInput, CheckedPlacement, Correction, ExposureInput, MagnificationValue,
+            PlacementInput, Pops, ReadingInput, SettingText, SourceInput, UnitInput, contributions,
         },
         place::At,
         reader::{Item, Read, Reader, reads},
@@ -49,36 +49,36 @@ pub fn routes() -> Routes {
 /// A light at its setting.
 #[derive(ToSchema)]
 struct LitLightInput {
-    /// Your own name for this entry, given back with its result.
+    /// Your own id for this entry, returned with its result.
     #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
-    /// Its name in this request, 1 to 64 characters, unlike all others.
+    /// Its name in this request, 1 to 64 characters, unique among them.
     #[schema(value_type = Name)]
     name: String,
     /// The unit.
     #[schema(value_type = UnitInput)]
     unit: Unit,
-    /// Its setting; full power if left out. With null, `off` must be said.
+    /// Its setting; full power if left out. If null, `off` must be stated.
     #[schema(value_type = Option<SettingInput>)]
     setting: Option<SettingText>,
     /// Whether it is switched off; false if left out.
     off: Option<bool>,
-    /// Flashes in one exposure; 1 if left out.
+    /// Flashes per exposure; 1 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
     pops: Option<Pops>,
-    /// Where it stands. It then lights every point whose position is known.
+    /// Its position. With it, the light reaches every point that has a position.
     #[schema(value_type = Option<PositionInput>)]
     position: Option<Position>,
-    /// The place that it is aimed at; at each point if left out.
+    /// The position that it is aimed at; each point in turn if left out.
     #[schema(value_type = Option<PositionInput>)]
     aim: Option<Position>,
-    /// How its beam falls off its axis; even if left out.
+    /// How its beam falls off away from the axis; an even beam if left out.
     #[schema(value_type = Option<BeamInput>)]
     beam: Option<Beam>,
-    /// What its modifier does against the unit as it is rated: stops, negative where it darkens, or a kind out of `modifiers`.
+    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     modifier_stops: Option<Modifier>,
-    /// The face of its modifier: the finite-source factor comes on top.
+    /// The face of its modifier. The finite-source factor is then applied as well.
     #[schema(value_type = Option<SourceInput>)]
     source: Option<Source>,
 }
@@ -87,37 +87,37 @@ reads!(LitLightInput { id, name, unit, setting, off, pops, position, aim, beam, 
 struct LitLight(Light, Lamplight);
 
 impl Read for LitLight {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = LitLightInput::read(tree, at, reader)?;
-        if matches!(tree.get("setting"), Some(Value::Null)) && form.off.is_none() {
-            // An answer says so of a light that is off; who leaves it out means full power.
-            return reader.fault(
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = LitLightInput::read(value, at, reader)?;
+        if matches!(value.get("setting"), Some(Value::Null)) && input.off.is_none() {
+            // In an answer, null means a light that is off; in a request, a setting left out means full power.
+            return reader.push_fault(
                 &At::Field(at, "setting"),
                 "null may be a light that is off, or one at full power",
                 "off beside it: true, or false for full power",
             );
         }
-        let below = match &form.setting {
-            Some(setting) => setting.check(&form.unit, &At::Field(at, "setting"), reader)?,
+        let below = match &input.setting {
+            Some(setting) => setting.check(&input.unit, &At::Field(at, "setting"), reader)?,
             None => Stops::ZERO,
         };
         let lamplight = Lamplight {
-            below: (!form.off.unwrap_or(false)).then_some(below),
-            pops: form.pops.map_or(1, |pops| pops.0),
+            below: (!input.off.unwrap_or(false)).then_some(below),
+            pops: input.pops.map_or(1, |pops| pops.0),
         };
-        let lamp = Light {
-            id: form.id,
-            name: form.name,
-            unit: form.unit,
-            position: form.position,
+        let light = Light {
+            id: input.id,
+            name: input.name,
+            unit: input.unit,
+            position: input.position,
             outfit: Optics {
-                aim: form.aim,
-                beam: form.beam,
-                modifier: form.modifier_stops,
-                source: form.source,
+                aim: input.aim,
+                beam: input.beam,
+                modifier: input.modifier_stops,
+                source: input.source,
             },
         };
-        Some(Self(lamp, lamplight))
+        Some(Self(light, lamplight))
     }
 }
 
@@ -126,19 +126,19 @@ impl Item for LitLight {
     const WHAT: &'static str = "lights";
 }
 
-/// A point to look at.
+/// A metering point.
 #[derive(ToSchema)]
 struct SpotInput {
-    /// Your own name for this entry, given back with its result.
+    /// Your own id for this entry, returned with its result.
     #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
-    /// Its name in this request, 1 to 64 characters, unlike all others.
+    /// Its name in this request, 1 to 64 characters, unique among them.
     #[schema(value_type = Name)]
     name: String,
-    /// Where it is; with it, lights whose position is known need no placement.
+    /// Its position. With it, lights that have a position need no placement for this point.
     #[schema(value_type = Option<PositionInput>)]
     position: Option<Position>,
-    /// Where it faces; each light if left out.
+    /// The direction it faces; towards each light in turn if left out.
     #[schema(value_type = Option<DirectionInput>)]
     normal: Option<Direction>,
 }
@@ -149,27 +149,27 @@ impl Item for SpotInput {
     const WHAT: &'static str = "points";
 }
 
-/// What the lens does to the light that a meter reads.
+/// Lens corrections, which a hand-held meter does not see.
 #[derive(ToSchema)]
 struct LensInput {
-    /// Size of the image over that of the subject, 0 to 20; close-up loses 2·log2(1+m) stops. 0 if left out.
+    /// Image size divided by subject size, 0 to 20; 0 if left out. A close-up loses 2·log2(1+m) stops.
     magnification: Option<MagnificationValue>,
-    /// What the glass lets through, stops; negative. 0 if left out.
+    /// Transmission loss of the glass, stops, negative; 0 if left out.
     #[schema(value_type = Option<StopsInput>)]
     transmission_stops: Option<Correction>,
-    /// Marks at which the aperture is off, as at the ends of a lens's range. That of the working aperture counts, if it is among them.
+    /// Aperture errors at single marks, such as at the ends of a lens's range. The one at the working aperture is applied, if it is listed.
     #[schema(max_items = 64)]
     mark_corrections: Option<Vec<MarkCorrectionInput>>,
 }
 reads!(LensInput { magnification, transmission_stops, mark_corrections });
 
-/// A mark at which the aperture is off.
+/// The aperture error at one mark.
 #[derive(ToSchema)]
 struct MarkCorrectionInput {
     /// The mark.
     #[schema(value_type = FNumberInput)]
     f_number: FNumber,
-    /// How much brighter (+) the picture is than the mark says, stops.
+    /// The error, stops: positive if the picture is brighter than the mark says.
     #[schema(value_type = StopsInput)]
     stops: Correction,
 }
@@ -181,43 +181,43 @@ impl Item for MarkCorrectionInput {
     const WHAT: &'static str = "corrections";
 }
 
-/// A set of lights at their settings.
+/// A set of lights and its settings.
 #[derive(ToSchema)]
 struct PredictRequest {
-    /// The working exposure; with its time where there is ambient light.
+    /// The working exposure, with its exposure time if there is ambient light.
     exposure: ExposureInput,
     /// The lights.
     #[schema(value_type = Vec<LitLightInput>, min_items = 1, max_items = 32)]
     lights: Vec<LitLight>,
-    /// The points to look at; if left out, those that placements, readings and ambient light name, in the order first seen.
+    /// The metering points. If left out, the points named by readings, placements and ambient light, in the order first named.
     #[schema(min_items = 1, max_items = 64)]
     points: Option<Vec<SpotInput>>,
-    /// Light as it was metered, each light alone.
+    /// Meter readings, each with one light firing alone.
     #[schema(max_items = 2048)]
     readings: Option<Vec<ReadingInput>>,
-    /// Light as it is computed from where the lights stand. Pairs of a light and a point whose positions are both known need none.
+    /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
     #[schema(value_type = Option<Vec<PlacementInput>>, max_items = 2048)]
-    placements: Option<Vec<Placed>>,
-    /// Light that is there anyway.
+    placements: Option<Vec<CheckedPlacement>>,
+    /// Ambient light at the points.
     #[schema(value_type = Option<Vec<AmbientInput>>, max_items = 64)]
     ambient: Option<Vec<Ambient>>,
-    /// How much more (+) light the camera gets than the meter says, stops; 0 if left out. Corrects all meter readings.
+    /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
     #[schema(value_type = Option<StopsInput>)]
     meter_offset_stops: Option<Correction>,
-    /// What the lens does.
+    /// Lens corrections.
     lens: Option<LensInput>,
 }
 reads!(PredictRequest { exposure, lights, points, readings, placements, ambient, meter_offset_stops, lens });
 
-pub(crate) struct PredictChecked(Question);
+pub(crate) struct CheckedPredict(Question);
 
-impl Read for PredictChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        references::checked(tree, at, reader, PredictRequest::check).map(Self)
+impl Read for CheckedPredict {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        references::read_and_check(value, at, reader, PredictRequest::check).map(Self)
     }
 }
 
-impl Calculation for PredictChecked {
+impl Calculation for CheckedPredict {
     type Answer = Prediction;
     const PICTURE: Option<fn(&Self, &Prediction) -> Picture> =
         Some(|request, answer| drawing::predict(&request.0, answer));
@@ -229,36 +229,38 @@ impl Calculation for PredictChecked {
 
 impl PredictRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<Question> {
-        let (lamps, lamplight): (Vec<_>, Vec<_>) =
-            self.lights.into_iter().map(|LitLight(lamp, light)| (lamp, light)).unzip();
+        let (lights, lamplight): (Vec<_>, Vec<_>) =
+            self.lights.into_iter().map(|LitLight(light, lamplight)| (light, lamplight)).unzip();
         let contributions = contributions(
             self.readings.unwrap_or_default(),
             self.placements.unwrap_or_default(),
-            &lamps,
+            &lights,
             at,
             reader,
             |_, point, at, reader| match point {
                 Some(point) => Some(vec![point.to_owned()]),
-                None => reader.fault(&At::Field(at, "point"), "this field is missing", "the name of a point"),
+                None => {
+                    reader.push_fault(&At::Field(at, "point"), "this field is missing", "the name of a point")
+                }
             },
         )?;
         let ambient = self.ambient.unwrap_or_default();
-        let spots = match self.points {
+        let points = match self.points {
             Some(points) => points
                 .into_iter()
-                .map(|spot| MeteringPoint {
-                    id: spot.id,
-                    name: spot.name,
-                    position: spot.position,
-                    normal: spot.normal,
+                .map(|point| MeteringPoint {
+                    id: point.id,
+                    name: point.name,
+                    position: point.position,
+                    normal: point.normal,
                 })
                 .collect(),
             None => {
-                let mut spots: Vec<MeteringPoint> = Vec::new();
+                let mut points: Vec<MeteringPoint> = Vec::new();
                 let named = contributions.iter().map(|contribution| &contribution.point);
                 for name in named.chain(ambient.iter().map(|entry| &entry.point)) {
-                    if !spots.iter().any(|spot| spot.name == *name) {
-                        spots.push(MeteringPoint {
+                    if !points.iter().any(|point| point.name == *name) {
+                        points.push(MeteringPoint {
                             id: None,
                             name: name.clone(),
                             position: None,
@@ -266,14 +268,14 @@ impl PredictRequest {
                         });
                     }
                 }
-                if spots.len() > SpotInput::MOST {
-                    return reader.fault(
+                if points.len() > SpotInput::MOST {
+                    return reader.push_fault(
                         &At::Field(at, "placements"),
-                        format!("{} points are named", spots.len()),
+                        format!("{} points are named", points.len()),
                         format!("at most {}", SpotInput::MOST),
                     );
                 }
-                spots
+                points
             }
         };
         let corrections_at = At::Field(at, "lens");
@@ -283,7 +285,7 @@ impl PredictRequest {
         for (index, mark) in marks.iter().enumerate() {
             if marks[..index].iter().any(|before| (before / mark - 1.0).abs() < 1e-3) {
                 let at = At::Index(&corrections_at, index);
-                reader.fault::<()>(
+                reader.push_fault::<()>(
                     &At::Field(&at, "f_number"),
                     "this mark is corrected twice",
                     "each mark once",
@@ -304,8 +306,8 @@ impl PredictRequest {
             scene: Scene {
                 exposure: self.exposure.flash(),
                 exposure_time: self.exposure.exposure_time,
-                lamps,
-                spots,
+                lamps: lights,
+                spots: points,
                 contributions,
                 ambient,
                 meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),
@@ -320,9 +322,9 @@ impl PredictRequest {
 
 /// Predict exposure
 ///
-/// What each point gets before a light is switched on: the aperture that a meter would read, the luminous exposure, each light's part, and how far the picture is from right at the working exposure, with what the lens loses. Light comes from placements, positions or readings; ambient light is added for the exposure time.
+/// Predicts the light at each point before a light is switched on: the f-number that a meter would read, the luminous exposure, each light's share, and the error of the picture at the working exposure, with the losses of the lens. Light is known from placements, positions or readings; ambient light is added for the exposure time.
 #[utoipa::path(post, path = "/v1/exposure/predict", tag = "ratios", request_body = PredictRequest,
     responses((status = 200, description = "The light at each point", body = Prediction), Refusals))]
-async fn predict_exposure(body: Body<PredictChecked>) -> Result<Response, Problem> {
+async fn predict_exposure(body: Body<CheckedPredict>) -> Result<Response, Problem> {
     body.answer().await
 }

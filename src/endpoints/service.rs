@@ -1,4 +1,4 @@
-//! What is around the calculations: `/`, `/openapi.json`, `/problems/{slug}`, `/healthz`, `/readyz`.
+//! The endpoints beside the calculations: `/`, `/openapi.json`, `/problems/{slug}`, `/healthz`, `/readyz`.
 
 use std::sync::Arc;
 
@@ -15,7 +15,7 @@ use crate::light::error;
 use crate::{
     endpoints::format,
     request::{
-        format::{Form, WRITTEN},
+        format::{AnswerFormat, WRITTEN},
         schema::Document,
     },
     server::{
@@ -31,7 +31,7 @@ use crate::{
 pub fn routes() -> Routes {
     Routes::new()
         .routes(routes!(show_index))
-        // Tools on other pages read it.
+        // Tools on other origins fetch it.
         .merge(Routes::new().routes(routes!(fetch_openapi)).layer(Origins::Any.layer()))
         .routes(routes!(explain_problem))
         .routes(routes!(check_health))
@@ -50,28 +50,28 @@ struct Index {
     job: &'static str,
     /// Every endpoint.
     endpoints: Vec<Endpoint>,
-    /// Where to read on.
+    /// Links to the documentation.
     links: Links,
 }
 
 /// One endpoint.
 #[derive(Serialize, ToSchema)]
 pub struct Endpoint {
-    /// The method.
+    /// The HTTP method.
     pub method: String,
     /// The path.
     pub path: String,
     /// What it does.
     pub summary: String,
-    /// The topic that it belongs to.
+    /// Its tag in the OpenAPI document.
     #[serde(skip)]
     pub tag: String,
-    /// What the document calls it.
+    /// Its `operationId` in the OpenAPI document.
     #[serde(skip)]
     pub id: String,
 }
 
-/// Where to read on.
+/// Links to the documentation.
 #[derive(Serialize, ToSchema)]
 #[schema(as = ServiceLinks)]
 struct Links {
@@ -86,19 +86,19 @@ const JOB: &str =
 
 /// Show the index
 ///
-/// What the service offers, with links; JSON, or HTML where `Accept` asks for it.
+/// What the service offers, with links, as JSON or, if `Accept` prefers it, HTML.
 #[utoipa::path(get, path = "/", tag = "service",
     responses((status = 200, description = "The index", content(
         (Index = "application/json"), (String = "text/html"))), Refusals))]
-async fn show_index(State(running): State<Arc<AppState>>, headers: HeaderMap) -> Result<Response, Problem> {
-    let Site { index, front_page, .. } = running.site;
+async fn show_index(State(state): State<Arc<AppState>>, headers: HeaderMap) -> Result<Response, Problem> {
+    let Site { index, front_page, .. } = state.site;
     match negotiation::choose(&headers, [(negotiation::JSON, index), (negotiation::HTML, front_page)]) {
         Some(page) => Ok(page().answer(&headers)),
         None => Err(Problem::new(Kind::NotAcceptable, "The index is application/json or text/html.")),
     }
 }
 
-/// The index of these endpoints, as JSON.
+/// The index with these endpoints, as JSON.
 pub fn index(endpoints: Vec<Endpoint>) -> Vec<u8> {
     let index = Index {
         name: "stopwright",
@@ -112,29 +112,29 @@ pub fn index(endpoints: Vec<Endpoint>) -> Vec<u8> {
 
 /// Fetch the OpenAPI document
 ///
-/// The OpenAPI 3.1 description of this service, from which clients can be made.
+/// The OpenAPI 3.1 document of this service, from which clients can be generated.
 #[utoipa::path(get, path = "/openapi.json", tag = "service",
     responses((status = 200, description = "The document", body = Document, content_type = "application/json"), Refusals))]
-async fn fetch_openapi(State(running): State<Arc<AppState>>, headers: HeaderMap) -> Response {
-    (running.site.openapi)().answer(&headers)
+async fn fetch_openapi(State(state): State<Arc<AppState>>, headers: HeaderMap) -> Response {
+    (state.site.openapi)().answer(&headers)
 }
 
 /// What a kind of problem means.
 #[derive(Serialize, ToSchema)]
 struct ProblemExplanation {
-    /// The path that stands as `type` in problem documents.
+    /// The `type` of the problem documents, a path.
     r#type: String,
-    /// The kind of problem in words.
+    /// The title of the problem.
     title: &'static str,
-    /// The HTTP status it comes with.
+    /// The HTTP status of the response.
     status: u16,
-    /// What it means and what to do.
+    /// What it means, and what to do about it.
     explanation: &'static str,
 }
 
 /// Explain a problem
 ///
-/// What the `type` of a problem document means, and what to do.
+/// What the `type` of a problem document means, and what to do about it.
 #[utoipa::path(get, path = "/problems/{slug}", tag = "service",
     params(("slug" = String, Path, description = "The last part of a problem's `type`.")),
     responses((status = 200, description = "The explanation", body = ProblemExplanation), Refusals))]
@@ -149,8 +149,8 @@ async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result
         status: kind.status().as_u16(),
         explanation: kind.explanation(),
     };
-    let form = Form::of(&headers, WRITTEN)?;
-    Ok(caching::answer(&headers, format::write(form, &explanation)?))
+    let format = AnswerFormat::from_accept(&headers, WRITTEN)?;
+    Ok(caching::answer(&headers, format::write(format, &explanation)?))
 }
 
 /// The state of the service.
@@ -171,15 +171,15 @@ async fn check_health() -> Result<Response, Problem> {
 
 /// Check that the service takes requests
 ///
-/// Answers when the service is ready. It keeps no state, so it is ready as soon as it listens.
+/// Answers when the service is ready. It has no state to load, so it is ready as soon as it listens.
 #[utoipa::path(get, path = "/readyz", tag = "service",
     responses((status = 200, description = "Ready", body = Health), Refusals))]
 async fn check_readiness() -> Result<Response, Problem> {
     answer(&Health { status: "ok" })
 }
 
-/// An answer as JSON.
+/// Responds with JSON.
 fn answer<T: Serialize>(answer: &T) -> Result<Response, Problem> {
-    let (media, body) = format::write(Form::Json, answer)?;
+    let (media, body) = format::write(AnswerFormat::Json, answer)?;
     Ok(negotiation::response(media, body))
 }

@@ -32,39 +32,39 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(convert_stops_by_query, convert_stops))
 }
 
-/// From one setting to another, or by a shift.
+/// A conversion from one setting to another, or by a shift.
 #[derive(ToSchema, IntoParams)]
 #[into_params(parameter_in = Query)]
 pub struct ConvertRequest {
-    /// Where to start.
+    /// The start value.
     #[schema(value_type = ConvertInput)]
     #[param(value_type = ConvertInput)]
     from: Given,
-    /// Where to go, of the same kind; exactly one of `to` and `shift`.
+    /// The end value, of the same kind as `from`. Exactly one of `to` and `shift` is required.
     #[schema(value_type = Option<ConvertInput>)]
     #[param(value_type = Option<ConvertInput>)]
     to: Option<Given>,
-    /// By how many stops to go; + is brighter.
+    /// The shift in stops; + is brighter.
     #[schema(value_type = Option<StopsInput>)]
     #[param(value_type = Option<StopsInput>)]
     shift: Option<Stops>,
-    /// What the values are, where their notation does not say it.
+    /// The kind of the values, if their notation does not show it.
     #[param(inline = false)]
     kind: Option<Kind>,
 }
 reads!(ConvertRequest { from, to, shift, kind });
 
-/// A conversion whose values fit their kind as far as they can be read.
-pub(crate) struct ConvertChecked {
+/// A conversion whose values are of one kind.
+pub(crate) struct CheckedConvert {
     from: Given,
     target: Target,
     kind: Option<Kind>,
     rules: Rules,
 }
 
-impl Read for ConvertChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let request = ConvertRequest::read(tree, at, reader);
+impl Read for CheckedConvert {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let request = ConvertRequest::read(value, at, reader);
         if let (Some(request), true) = (request, reader.is_clean()) {
             let target = match (request.to, request.shift) {
                 (Some(to), None) => Target::To(to),
@@ -73,55 +73,59 @@ impl Read for ConvertChecked {
             };
             return Some(Self { from: request.from, target, kind: request.kind, rules: reader.rules });
         }
-        // Something is of the wrong shape; what is wrong with the other values is told all the same.
-        let mut quiet = Reader::default();
-        let is_given = |name| tree.get(name).is_some_and(|value| *value != Value::Null);
-        if matches!(tree, Value::Object(_)) {
+        // Part of the request is invalid; the other values are checked all the same.
+        let mut counting = Reader::default();
+        let is_given = |name| value.get(name).is_some_and(|value| *value != Value::Null);
+        if matches!(value, Value::Object(_)) {
             one_target::<()>(is_given("to"), is_given("shift"), at, reader);
         }
-        let mut given = |name| Given::read(tree.get(name)?, &At::Root, &mut quiet);
+        let mut given = |name| Given::read(value.get(name)?, &At::Root, &mut counting);
         let (from, to) = (given("from"), given("to"));
-        let kind = match tree.get("kind") {
+        let kind = match value.get("kind") {
             None | Some(Value::Null) => Some(None),
-            Some(kind) => Kind::read(kind, &At::Root, &mut quiet).map(Some),
+            Some(kind) => Kind::read(kind, &At::Root, &mut counting).map(Some),
         };
         for fault in kind
             .map(|kind| stops::faults(from.as_ref(), to.as_ref(), kind, reader.rules))
             .into_iter()
             .flatten()
         {
-            reader.push(fault);
+            reader.push_field_error(fault);
         }
         None
     }
 }
 
-/// Notes that not just one of both is given.
+/// Adds a fault unless exactly one of `to` and `shift` is given.
 fn one_target<T>(to: bool, shift: bool, at: &At<'_>, reader: &mut Reader) -> Option<T> {
     match (to, shift) {
-        (false, false) => {
-            reader.fault(&At::Field(at, "to"), "neither to nor shift is given", "exactly one of to, shift")
-        }
-        (true, true) => {
-            reader.fault(&At::Field(at, "shift"), "both to and shift are given", "exactly one of to, shift")
-        }
+        (false, false) => reader.push_fault(
+            &At::Field(at, "to"),
+            "neither to nor shift is given",
+            "exactly one of to, shift",
+        ),
+        (true, true) => reader.push_fault(
+            &At::Field(at, "shift"),
+            "both to and shift are given",
+            "exactly one of to, shift",
+        ),
         _ => None,
     }
 }
 
 impl Read for Given {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match tree {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match value {
             Value::Number(number) => Some(Self::Number(*number)),
             Value::Text(text) | Value::Parameter(text) if is_too_long(text) => {
-                reader.fault(at, TOO_LONG, Self::expected())
+                reader.push_fault(at, TOO_LONG, Self::expected())
             }
             Value::Parameter(text) => {
                 let as_text = || Self::Text(text.clone().into_owned());
                 Some(notation::bare_number(text).map_or_else(as_text, Self::Number))
             }
             Value::Text(text) => Some(Self::Text(text.clone().into_owned())),
-            _ => reader.mistyped(at, tree, "a number or a text, as 8 or \"f/8\""),
+            _ => reader.push_wrong_type(at, value, "a number or a text, as 8 or \"f/8\""),
         }
     }
 
@@ -130,7 +134,7 @@ impl Read for Given {
     }
 }
 
-impl Calculation for ConvertChecked {
+impl Calculation for CheckedConvert {
     type Answer = Conversion;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<FieldError>> {
@@ -140,21 +144,21 @@ impl Calculation for ConvertChecked {
 
 /// Convert stops, by query
 ///
-/// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`). Write `%2B` for a plus sign inside a value. Answers may be cached.
+/// The stops between two settings (`from`, `to`), or the setting that a shift leads to (`from`, `shift`). Write `%2B` for a plus sign inside a value. Answers may be cached.
 #[utoipa::path(get, path = "/v1/stops/convert", tag = "stops", params(ConvertRequest),
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
 async fn convert_stops_by_query(
     headers: HeaderMap,
-    query: Query<ConvertChecked>,
+    query: Query<CheckedConvert>,
 ) -> Result<Response, Problem> {
     query.answer(&headers)
 }
 
 /// Convert stops
 ///
-/// How many stops lie between two settings (`from`, `to`), or where a shift leads (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
+/// The stops between two settings (`from`, `to`), or the setting that a shift leads to (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
 #[utoipa::path(post, path = "/v1/stops/convert", tag = "stops", request_body = ConvertRequest,
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
-async fn convert_stops(body: Body<ConvertChecked>) -> Result<Response, Problem> {
+async fn convert_stops(body: Body<CheckedConvert>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -35,12 +35,12 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(plan_supply))
 }
 
-/// A unit at its setting.
+/// A unit and its setting.
 #[derive(ToSchema)]
 struct UsedUnitInput {
-    /// The unit by its name in the kit, as `big` or `big #2`.
+    /// The unit, by its name in the kit, such as `big` or `big #2`.
     unit: UnitName,
-    /// Its setting; one out of an answer may be sent as it is.
+    /// Its setting; a setting from an answer is accepted unchanged.
     #[schema(value_type = SettingInput)]
     setting: SettingText,
 }
@@ -51,21 +51,21 @@ impl Item for UsedUnitInput {
     const WHAT: &'static str = "lights";
 }
 
-/// A shot whose lights are set.
+/// A shot whose settings are known.
 #[derive(ToSchema)]
 struct PlannedShotInput {
-    /// Your own name for this entry, given back with its result.
+    /// Your own id for this entry, returned with its result.
     #[schema(value_type = Option<EntryId>)]
     id: Option<String>,
     /// Its name, 1 to 64 characters.
     #[schema(value_type = Name)]
     name: String,
-    /// Frames that it takes; every light flashes in each. 1 if left out.
+    /// Number of frames; every light flashes in each. 1 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
     pops: Option<PopCount>,
-    /// Time from frame to frame, s; as fast as the units recycle if left out.
+    /// Time between frames, s; as fast as the units recycle if left out.
     seconds_between: Option<Interval>,
-    /// Its lights, each unit once.
+    /// Its lights, each unit at most once.
     #[schema(min_items = 1, max_items = 64)]
     lights: Vec<UsedUnitInput>,
 }
@@ -76,7 +76,7 @@ impl Item for PlannedShotInput {
     const WHAT: &'static str = "shots";
 }
 
-/// A circuit behind one breaker.
+/// A circuit with its breaker.
 #[derive(ToSchema)]
 struct CircuitInput {
     /// Its name, 1 to 64 characters.
@@ -84,9 +84,9 @@ struct CircuitInput {
     name: String,
     /// Its voltage, V.
     volts: Volts,
-    /// What its breaker is for, A.
+    /// Rated current of its breaker, A.
     breaker_amps: Amperes,
-    /// What else is on it, W, or VA where its plate says so; 0 if left out.
+    /// Other load on it, W, or VA if that is what the rating plate states; 0 if left out.
     other_w: Option<Watts>,
     /// The units on it, by their names in the kit.
     #[schema(min_items = 1, max_items = 64)]
@@ -100,17 +100,17 @@ impl Item for CircuitInput {
     const WHAT: &'static str = "circuits";
 }
 
-/// The name of a unit in the kit, which may end in its number: ` #64`.
+/// The name of a unit in the kit, which may end in a number such as ` #64`.
 #[derive(ToSchema)]
 #[schema(min_length = 1, max_length = 68)]
 struct UnitName(String);
 
-/// Characters that it may have.
+/// Maximum number of characters in it.
 const UNIT_NAME_MOST: usize = NAME_MOST + 4;
 
 impl Read for UnitName {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        text(tree, UNIT_NAME_MOST, at, reader).map(Self)
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        text(value, UNIT_NAME_MOST, at, reader).map(Self)
     }
 }
 
@@ -119,29 +119,29 @@ impl Item for UnitName {
     const WHAT: &'static str = "names of units";
 }
 
-/// A plan: a kit, the shots that it does at which settings, and the circuits that it hangs on.
+/// A plan: a kit, its shots with their settings, and the circuits that power it.
 #[derive(ToSchema)]
-#[expect(dead_code, reason = "stands in the OpenAPI document only; read field by field")]
+#[expect(dead_code, reason = "for the OpenAPI document only; read field by field")]
 struct SupplyPlanRequest {
-    /// The kit, as `kit/check` takes it; the units state how they are fed: `recycle_s` or `recycle_by_setting`, `pops_per_charge` of a battery, `draw`, `duty`.
+    /// The kit, as in `/v1/kit/check`. The units state their supply: `recycle_s` or `recycle_by_setting`, `pops_per_charge` of a battery, `draw`, `duty`.
     #[schema(min_items = 1, max_items = 64)]
     kit: Vec<KitUnitInput>,
     /// The shots, in order.
     #[schema(min_items = 1, max_items = 64)]
     shots: Vec<PlannedShotInput>,
-    /// The circuits; a unit that is on none is not counted.
+    /// The circuits; a unit on none of them is not counted.
     #[schema(max_items = 32)]
     circuits: Option<Vec<CircuitInput>>,
-    /// Part of each charge that is held back, 0 to 0.9; 0.2 if left out.
+    /// Fraction of each charge kept in reserve, 0 to 0.9; 0.2 if left out.
     reserve: Option<Reserve>,
 }
 
-pub(crate) struct SupplyChecked(Question);
+pub(crate) struct CheckedSupplyPlan(Question);
 
-impl Read for SupplyChecked {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        // Field by field, so that a fault in one does not hide what is wrong with names in another.
-        let entries = reader.object(tree, at, &["kit", "shots", "circuits", "reserve"])?;
+impl Read for CheckedSupplyPlan {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        // Read field by field, so that a fault in one field does not hide invalid names in another.
+        let entries = reader.object(value, at, &["kit", "shots", "circuits", "reserve"])?;
         let kit: Option<Vec<KitUnitInput>> = field(entries, "kit", at, reader);
         let shots: Option<Vec<PlannedShotInput>> = field(entries, "shots", at, reader);
         let circuits: Option<Option<Vec<CircuitInput>>> = field(entries, "circuits", at, reader);
@@ -157,7 +157,7 @@ impl Read for SupplyChecked {
         let mut names: Vec<String> = Vec::new();
         let circuits = circuits.map(|(index, circuit)| {
             let at = At::Index(&circuits_at, index);
-            reader.keep_name("name", &circuit.name, &mut names, &At::Field(&at, "name"));
+            reader.check_unique("name", &circuit.name, &mut names, &At::Field(&at, "name"));
             circuit.check(&kit, &mut taken, &at, reader)
         });
         let circuits = circuits.collect();
@@ -166,8 +166,8 @@ impl Read for SupplyChecked {
     }
 }
 
-/// The unit of that name; a fault where there is none, or where it was named before.
-fn unit(
+/// Finds a unit by name. A fault if there is none, or if it is already in `taken`.
+fn find_unit(
     name: &str,
     kit: &[KitUnit],
     taken: &mut Vec<usize>,
@@ -176,14 +176,14 @@ fn unit(
     reader: &mut Reader,
 ) -> Option<usize> {
     let Some(unit) = kit.iter().position(|kit| kit.name == name) else {
-        return reader.noted(at, || {
+        return reader.push_fault_with(at, || {
             let names: Vec<&str> = kit.iter().map(|kit| kit.name.as_str()).collect();
             let detail = format!("no unit of the kit is called \"{name}\"");
             InvalidValue::new(detail, format!("one of {}", error::names(&names)))
         });
     };
     if taken.contains(&unit) {
-        return reader.fault(at, format!("\"{name}\" {twice}"), "each unit once");
+        return reader.push_fault(at, format!("\"{name}\" {twice}"), "each unit once");
     }
     taken.push(unit);
     Some(unit)
@@ -198,7 +198,9 @@ impl PlannedShotInput {
             let at = At::Index(&lights_at, index);
             let unit_at = At::Field(&at, "unit");
             let twice = "is in this shot before";
-            let Some(unit) = unit(&light.unit.0, kit, &mut taken, twice, &unit_at, reader) else { continue };
+            let Some(unit) = find_unit(&light.unit.0, kit, &mut taken, twice, &unit_at, reader) else {
+                continue;
+            };
             let below = light.setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader);
             uses.extend(below.map(|below| Use { unit, below }));
         }
@@ -218,7 +220,7 @@ impl CircuitInput {
         let mut units = Vec::new();
         for (index, name) in self.units.iter().enumerate() {
             let twice = "is on a circuit before";
-            units.extend(unit(&name.0, kit, taken, twice, &At::Index(&units_at, index), reader));
+            units.extend(find_unit(&name.0, kit, taken, twice, &At::Index(&units_at, index), reader));
         }
         Circuit {
             name: self.name,
@@ -230,9 +232,9 @@ impl CircuitInput {
     }
 }
 
-impl Calculation for SupplyChecked {
+impl Calculation for CheckedSupplyPlan {
     type Answer = SupplyPlan;
-    // Many settings of many units in many shots.
+    // It may have many settings of many units in many shots.
     const HEAVY: bool = true;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<FieldError>> {
@@ -242,9 +244,9 @@ impl Calculation for SupplyChecked {
 
 /// Plan the supply
 ///
-/// What a plan asks of the supply: whether the units recycle within the time from frame to frame, how many charges the batteries need with a reserve, what each unit and each circuit draws on the mean and at the most with all its units recycling at once, and what the heads bear against their duty limits. Where efficiency of charging or power factor are not stated, they are assumed and the answer is a range. Local code and a licensed electrician decide what a circuit may carry.
+/// What a plan needs from its power supply: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. A charging efficiency or power factor that is not stated is assumed, and the answer is then a range. Local code and a licensed electrician decide what a circuit may carry.
 #[utoipa::path(post, path = "/v1/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
     responses((status = 200, description = "What the plan needs", body = SupplyPlan), Refusals))]
-async fn plan_supply(body: Body<SupplyChecked>) -> Result<Response, Problem> {
+async fn plan_supply(body: Body<CheckedSupplyPlan>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -1,7 +1,7 @@
-//! The faults of one reading: the first in the order of the document, and how many more there are.
+//! The faults of one request: the first ones in document order, and a count of the rest.
 //!
-//! A body can have more faults than bytes that anyone wants to read back. Those that are not listed are counted, and
-//! neither written nor kept.
+//! A body can have thousands of faults. Only those that are listed in the answer are formatted and stored; the others
+//! are counted.
 
 use std::{collections::HashMap, mem, ptr};
 
@@ -14,96 +14,98 @@ use crate::{
     server::problem::{LISTED, Refused},
 };
 
-/// Faults as they are found, in any order. Without a tree, whose order it is, they are only counted.
+/// Collects faults in whatever order they are found. Without a request (`order` is `None`) they are only counted.
 #[derive(Default)]
 pub struct Faults<'t> {
-    order: Option<Order<'t>>,
-    kept: Vec<(Position, FieldError)>,
-    /// Where the last stands that is listed, once there are enough; no fault behind it is kept.
+    order: Option<DocumentOrder<'t>>,
+    listed: Vec<(Position, FieldError)>,
+    /// The position of the last fault to be listed, once the list is full. Faults after it are only counted.
     last: Option<Position>,
     count: usize,
 }
 
 impl<'t> Faults<'t> {
-    /// The faults of a tree.
-    pub fn of(tree: &'t Value<'t>) -> Self {
-        Self { order: Some(Order::of(tree)), ..Self::default() }
+    /// Collects the faults of a request.
+    pub fn new(value: &'t Value<'t>) -> Self {
+        Self { order: Some(DocumentOrder::new(value)), ..Self::default() }
     }
 
-    /// Whether there is none.
+    /// Whether there are none.
     pub const fn is_empty(&self) -> bool {
         self.count == 0
     }
 
-    /// Notes what is wrong at a place; it is written out only where it may be listed.
-    pub fn note(&mut self, at: &At<'_>, wrong: impl FnOnce() -> InvalidValue) {
+    /// Adds a fault at a place. `invalid` is called only if the fault may be listed.
+    pub fn push_with(&mut self, at: &At<'_>, invalid: impl FnOnce() -> InvalidValue) {
         self.count += 1;
         let Some(order) = &mut self.order else { return };
-        let position = order.of_place(at);
+        let position = order.position_at(at);
         if self.last.as_ref().is_none_or(|last| position < *last) {
-            self.keep(position, wrong().at(&at.place()));
+            self.list(position, invalid().at(&at.place()));
         }
     }
 
-    /// Notes a fault that the maths found.
+    /// Adds a fault that was found after reading, by `light`.
     pub fn push(&mut self, fault: FieldError) {
         self.count += 1;
         let Some(order) = &mut self.order else { return };
-        let position = order.of_pointer(fault.place.pointer());
-        self.keep(position, fault);
+        let position = order.position_of(fault.place.pointer());
+        self.list(position, fault);
     }
 
-    fn keep(&mut self, position: Position, fault: FieldError) {
-        self.kept.push((position, fault));
-        // Sorting each time would take longer than to keep as many again.
-        if self.kept.len() >= 2 * LISTED {
+    fn list(&mut self, position: Position, fault: FieldError) {
+        self.listed.push((position, fault));
+        // Sorting only when twice the limit is reached costs less than sorting after every fault.
+        if self.listed.len() >= 2 * LISTED {
             self.sort();
-            self.last = self.kept.last().map(|(position, _)| position.clone());
+            self.last = self.listed.last().map(|(position, _)| position.clone());
         }
     }
 
     fn sort(&mut self) {
-        // Stable: of several at one place, those noted first come first.
-        self.kept.sort_by(|(one, _), (other, _)| one.cmp(other));
-        self.kept.truncate(LISTED);
+        // A stable sort: faults at the same place stay in the order in which they were found.
+        self.listed.sort_by(|(one, _), (other, _)| one.cmp(other));
+        self.listed.truncate(LISTED);
     }
 
-    /// The faults so far.
+    /// Takes the faults out, sorted.
     pub fn take(&mut self) -> Refused {
         self.sort();
-        let first: Vec<FieldError> = mem::take(&mut self.kept).into_iter().map(|(_, fault)| fault).collect();
+        let first: Vec<FieldError> =
+            mem::take(&mut self.listed).into_iter().map(|(_, fault)| fault).collect();
         Refused { more: self.count - first.len(), first }
     }
 }
 
-/// Where a value stands: the index of each entry or element on the way down. What is missing comes after what is there.
+/// The position of a value in the document: the index of each entry or element on the path to it. Missing values sort
+/// after existing ones.
 type Position = Vec<usize>;
 
-/// The order of a tree.
-struct Order<'t> {
-    tree: &'t Value<'t>,
-    /// Entries of large objects by their names, as far as they were looked for: a long object that is searched for each
-    /// of many faults costs as much as both multiplied. An object is known by its address.
-    found: HashMap<usize, HashMap<Box<str>, Option<usize>>>,
+/// Finds positions in a request.
+struct DocumentOrder<'t> {
+    value: &'t Value<'t>,
+    /// Names already looked up in large objects, keyed by the object's address. Without it, many faults in a long object
+    /// would cost the product of both lengths.
+    lookups: HashMap<usize, HashMap<Box<str>, Option<usize>>>,
 }
 
-/// Entries from which on an object is searched only once for each name.
+/// Objects with at least this many entries cache their lookups.
 const LARGE: usize = 64;
 
-impl<'t> Order<'t> {
-    fn of(tree: &'t Value<'t>) -> Self {
-        Self { tree, found: HashMap::new() }
+impl<'t> DocumentOrder<'t> {
+    fn new(value: &'t Value<'t>) -> Self {
+        Self { value, lookups: HashMap::new() }
     }
 
-    fn of_place(&mut self, at: &At<'_>) -> Position {
+    fn position_at(&mut self, at: &At<'_>) -> Position {
         let mut position = Vec::new();
         self.walk(at, &mut position);
         position
     }
 
     fn walk(&mut self, at: &At<'_>, position: &mut Position) -> Option<&'t Value<'t>> {
-        let (index, tree) = match at {
-            At::Root => return Some(self.tree),
+        let (index, value) = match at {
+            At::Root => return Some(self.value),
             At::Field(parent, name) => {
                 let parent = self.walk(parent, position);
                 self.entry(parent, name)
@@ -112,25 +114,25 @@ impl<'t> Order<'t> {
         }
         .unzip();
         position.push(index.unwrap_or(usize::MAX));
-        tree.flatten()
+        value.flatten()
     }
 
-    fn of_pointer(&mut self, pointer: &str) -> Position {
-        let mut here = Some(self.tree);
+    fn position_of(&mut self, pointer: &str) -> Position {
+        let mut here = Some(self.value);
         let mut position = Vec::new();
         for token in tokens(pointer) {
             let found = match here {
                 Some(Value::List(_)) => token.parse().ok().and_then(|index| element(here, index)),
                 _ => self.entry(here, &token),
             };
-            let (index, tree) = found.unzip();
+            let (index, value) = found.unzip();
             position.push(index.unwrap_or(usize::MAX));
-            here = tree.flatten();
+            here = value.flatten();
         }
         position
     }
 
-    /// The index of a name in an object, and its value, where that is kept.
+    /// The index of a name in an object, and its value unless the object is too long to be stored.
     fn entry(&mut self, object: Option<&'t Value<'t>>, name: &str) -> Option<(usize, Option<&'t Value<'t>>)> {
         match object? {
             Value::Object(entries) => {
@@ -138,24 +140,24 @@ impl<'t> Order<'t> {
                 let index = if entries.len() < LARGE {
                     search()
                 } else {
-                    self.once(entries.as_ptr().addr(), name, search)
+                    self.lookup(entries.as_ptr().addr(), name, search)
                 };
                 index.map(|index| (index, Some(&entries[index].1)))
             }
             object @ Value::LongObject(names) => {
                 let search = || names.iter().position(|key| key == name);
-                self.once(ptr::from_ref(object).addr(), name, search).map(|index| (index, None))
+                self.lookup(ptr::from_ref(object).addr(), name, search).map(|index| (index, None))
             }
             _ => None,
         }
     }
 
-    /// What is found for a name in the object at an address.
-    fn once(&mut self, object: usize, name: &str, search: impl FnOnce() -> Option<usize>) -> Option<usize> {
-        let found = self.found.entry(object).or_default();
-        match found.get(name) {
+    /// Looks up a name in the object at an address, once for each name.
+    fn lookup(&mut self, object: usize, name: &str, search: impl FnOnce() -> Option<usize>) -> Option<usize> {
+        let lookups = self.lookups.entry(object).or_default();
+        match lookups.get(name) {
             Some(index) => *index,
-            None => *found.entry(name.into()).or_insert_with(search),
+            None => *lookups.entry(name.into()).or_insert_with(search),
         }
     }
 }
@@ -167,11 +169,11 @@ fn element<'t>(list: Option<&'t Value<'t>>, index: usize) -> Option<(usize, Opti
     }
 }
 
-/// What is wrong out of faults that were found after the reading, in the order of the document.
-pub fn in_order(tree: &Value<'_>, faults: Vec<FieldError>) -> Refused {
-    let mut order = Order::of(tree);
+/// Sorts faults that were found after reading into document order.
+pub fn in_order(value: &Value<'_>, faults: Vec<FieldError>) -> Refused {
+    let mut order = DocumentOrder::new(value);
     let mut placed: Vec<_> =
-        faults.into_iter().map(|fault| (order.of_pointer(fault.place.pointer()), fault)).collect();
+        faults.into_iter().map(|fault| (order.position_of(fault.place.pointer()), fault)).collect();
     placed.sort_by(|(one, _), (other, _)| one.cmp(other));
     Refused::of(placed.into_iter().map(|(_, fault)| fault).collect())
 }
@@ -181,7 +183,7 @@ mod tests {
     use super::*;
     use crate::light::error::Pointer;
 
-    fn tree(text: &str) -> Value<'_> {
+    fn value(text: &str) -> Value<'_> {
         serde_json::from_str(text).expect("JSON")
     }
 
@@ -190,51 +192,51 @@ mod tests {
     }
 
     #[test]
-    fn the_first_hundred_are_the_documents_whatever_is_read_first() {
+    fn the_first_hundred_in_document_order_are_listed() {
         let items = ["{}"; 300].join(",");
         let text = format!("{{\"later\": [{items}], \"first\": [{items}]}}");
-        let tree = tree(&text);
-        let mut faults = Faults::of(&tree);
+        let value = value(&text);
+        let mut faults = Faults::new(&value);
         for list in ["first", "later"] {
             let list = At::Field(&At::Root, list);
             for index in (0..300).rev() {
                 let item = At::Index(&list, index);
                 for field in ["b", "a"] {
-                    faults.note(&At::Field(&item, field), || InvalidValue::new("", ""));
+                    faults.push_with(&At::Field(&item, field), || InvalidValue::new("", ""));
                 }
             }
         }
         let refused = faults.take();
         assert_eq!((refused.first.len(), refused.more), (100, 1100));
-        // "later" stands first. What is missing has no order of its own, and is told as it was noted.
+        // "later" comes first in the document. Missing fields have no position, so they stay in the order of discovery.
         let expected: Vec<String> =
             (0..50).flat_map(|k| [format!("/later/{k}/b"), format!("/later/{k}/a")]).collect();
         assert_eq!(pointers(&refused), expected);
     }
 
     #[test]
-    fn faults_that_cannot_be_listed_are_not_written() {
+    fn faults_that_cannot_be_listed_are_not_formatted() {
         let text = format!("[{}]", vec!["0"; 5000].join(","));
-        let tree = tree(&text);
-        let mut faults = Faults::of(&tree);
-        let mut written = 0;
+        let value = value(&text);
+        let mut faults = Faults::new(&value);
+        let mut formatted = 0;
         for index in 0..5000 {
-            faults.note(&At::Index(&At::Root, index), || {
-                written += 1;
+            faults.push_with(&At::Index(&At::Root, index), || {
+                formatted += 1;
                 InvalidValue::new("", "")
             });
         }
-        assert_eq!((faults.take().more, written), (4900, 2 * LISTED));
+        assert_eq!((faults.take().more, formatted), (4900, 2 * LISTED));
         let mut counted = Faults::default();
-        counted.note(&At::Root, || unreachable!("only counted"));
+        counted.push_with(&At::Root, || unreachable!("only counted"));
         assert!(!counted.is_empty());
     }
 
     #[test]
-    fn names_of_large_objects_keep_their_order() {
+    fn faults_in_large_objects_are_in_document_order() {
         let unknown: Vec<String> = (0..1000).map(|k| format!("\"n{k}\": 0")).collect();
         let text = format!("{{{}, \"b\": [0], \"a\": 0}}", unknown.join(", "));
-        let tree = tree(&text);
+        let value = value(&text);
         let faults: Vec<FieldError> = ["/missing", "/a", "/b/0", "/n999", "/b", "", "/n0", "/a"]
             .iter()
             .map(|pointer| {
@@ -243,24 +245,24 @@ mod tests {
                 InvalidValue::new("", "").at(&place)
             })
             .collect();
-        let mut noted = Faults::of(&tree);
-        faults.iter().cloned().for_each(|fault| noted.push(fault));
+        let mut collected = Faults::new(&value);
+        faults.iter().cloned().for_each(|fault| collected.push(fault));
         let expected = ["", "/n0", "/n999", "/b", "/b/0", "/a", "/a", "/missing"];
-        assert_eq!(pointers(&noted.take()), expected);
-        assert_eq!(pointers(&in_order(&tree, faults)), expected);
+        assert_eq!(pointers(&collected.take()), expected);
+        assert_eq!(pointers(&in_order(&value, faults)), expected);
     }
 
     #[test]
-    fn the_names_of_an_object_without_end_are_told_in_their_order() {
+    fn faults_in_an_object_too_long_to_store_are_in_document_order() {
         let unknown: Vec<String> = (0..10_000).map(|k| format!("\"n{k}\": [0]")).collect();
         let text = format!("{{{}, \"a\": 0}}", unknown.join(", "));
-        let tree = tree(&text);
-        assert!(matches!(&tree, Value::LongObject(names) if names.iter().count() == 10_001));
-        let mut faults = Faults::of(&tree);
+        let value = value(&text);
+        assert!(matches!(&value, Value::LongObject(names) if names.iter().count() == 10_001));
+        let mut faults = Faults::new(&value);
         for name in ["missing", "a", "n9999", "n4096", "n4095", "n0"] {
-            faults.note(&At::Field(&At::Root, name), || InvalidValue::new("", ""));
+            faults.push_with(&At::Field(&At::Root, name), || InvalidValue::new("", ""));
         }
         assert_eq!(pointers(&faults.take()), ["/n0", "/n4095", "/n4096", "/n9999", "/a", "/missing"]);
-        assert_eq!(serde_json::to_string(&tree).expect("JSON").matches("null").count(), 10_001);
+        assert_eq!(serde_json::to_string(&value).expect("JSON").matches("null").count(), 10_001);
     }
 }

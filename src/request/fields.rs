@@ -1,12 +1,14 @@
 //! Objects that many requests share.
 //!
-//! Each is a form, read by its shape, and where more must hold a `check` that makes the domain's type.
+//! Each `XInput` is a struct read from JSON by its shape. If more must hold, a `check` turns it into a type of `light`.
 
 mod coverage;
 mod exposure;
 mod feeding;
+mod geometry;
 mod levels;
 mod numbers;
+mod optics;
 mod set;
 mod stated;
 mod unit;
@@ -14,9 +16,10 @@ mod unit;
 pub use self::{
     coverage::{CoverageInput, Guide, GuideNumberInput},
     exposure::{ExposureInput, LimitsInput},
-    levels::{ResponseInput, encoding, within},
+    levels::{ResponseInput, check_level, encoding},
     numbers::*,
-    set::{AmbientInput, BeamInput, Placed, PlacementInput, ReadingInput, SourceInput, contributions},
+    optics::{BeamInput, SourceInput},
+    set::{AmbientInput, CheckedPlacement, PlacementInput, ReadingInput, contributions},
     stated::{Stated, StatedRange},
     unit::{DURATION_EXPECTED, SettingDurationInput, SettingText, UnitInput},
 };

@@ -1,4 +1,4 @@
-//! The format of an answer that a request asks for: JSON, text or a picture; by `Accept`, or by `format` in a query.
+//! The format of an answer (JSON, text or SVG), requested with `Accept`, or with `format` in a query.
 
 use axum::http::HeaderMap;
 use utoipa::{IntoParams, ToSchema};
@@ -15,11 +15,11 @@ use crate::{
     },
 };
 
-/// How an answer is written.
+/// The format of an answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ToSchema)]
 #[schema(as = AnswerForm, rename_all = "snake_case")]
-pub enum Form {
-    /// JSON, if nothing else is preferred.
+pub enum AnswerFormat {
+    /// JSON, the default.
     Json,
     /// Text.
     Text,
@@ -27,37 +27,37 @@ pub enum Form {
     Svg,
 }
 
-/// How an answer that is not drawn is written.
+/// The format of an answer that has no picture.
 #[derive(ToSchema)]
-#[schema(rename_all = "snake_case")]
-#[expect(dead_code, reason = "stands in the OpenAPI document only; read as `Form`")]
-pub(crate) enum WrittenForm {
+#[schema(as = WrittenForm, rename_all = "snake_case")]
+#[expect(dead_code, reason = "for the OpenAPI document only; read as `AnswerFormat`")]
+pub(crate) enum TextFormat {
     Json,
     Text,
 }
 
-/// The forms of every answer.
-pub const WRITTEN: &[Form] = &[Form::Json, Form::Text];
+/// The formats of every answer.
+pub const WRITTEN: &[AnswerFormat] = &[AnswerFormat::Json, AnswerFormat::Text];
 
-/// The name of the parameter that says it in a query, for those who cannot send headers.
+/// The query parameter for the format, for clients that cannot set headers.
 pub const NAME: &str = "format";
 
-/// The form of an answer, in a query. The OpenAPI document adds it to every query; see `openapi.rs`.
+/// The format of an answer, as a query parameter. The OpenAPI document adds it to every query; see `openapi.rs`.
 #[derive(ToSchema, IntoParams)]
 #[into_params(parameter_in = Query)]
-#[expect(dead_code, reason = "stands in the OpenAPI document only; read as `Form`")]
-pub struct FormInput {
-    /// How the answer is written, whatever the `Accept` header says: `svg` where it is drawn.
+#[expect(dead_code, reason = "for the OpenAPI document only; read as `AnswerFormat`")]
+pub struct FormatInput {
+    /// The format of the answer; it takes precedence over the `Accept` header. `svg` only if the answer has a picture.
     #[param(inline = false)]
-    format: Option<Form>,
+    format: Option<AnswerFormat>,
 }
 
-/// The forms of an answer that is drawn.
-pub const DRAWN: &[Form] = &[Form::Json, Form::Text, Form::Svg];
+/// The formats of an answer that has a picture.
+pub const DRAWN: &[AnswerFormat] = &[AnswerFormat::Json, AnswerFormat::Text, AnswerFormat::Svg];
 
-impl Form {
-    /// As `Accept` names it.
-    pub const fn media(self) -> &'static str {
+impl AnswerFormat {
+    /// Its media type in `Accept`.
+    pub const fn media_type(self) -> &'static str {
         match self {
             Self::Json => negotiation::JSON,
             Self::Text => negotiation::TEXT,
@@ -65,8 +65,8 @@ impl Form {
         }
     }
 
-    /// As a query names it.
-    const fn word(self) -> &'static str {
+    /// Its name in a query.
+    const fn name(self) -> &'static str {
         match self {
             Self::Json => "json",
             Self::Text => "text",
@@ -74,27 +74,31 @@ impl Form {
         }
     }
 
-    /// As the answer names it.
+    /// Its `Content-Type`.
     pub const fn content_type(self) -> &'static str {
         match self {
             Self::Text => "text/plain; charset=utf-8",
-            form => form.media(),
+            format => format.media_type(),
         }
     }
 
-    /// The form, out of some, that a caller prefers.
-    pub fn of(headers: &HeaderMap, forms: &[Self]) -> Result<Self, Problem> {
-        negotiation::choose(headers, forms.iter().map(|form| (form.media(), *form))).ok_or_else(|| {
-            let offered: Vec<&str> = forms.iter().map(|form| form.media()).collect();
-            let told =
-                format!("The answer is {}, which the Accept header does not allow.", offered.join(" or "));
-            Problem::new(Kind::NotAcceptable, told)
-        })
+    /// The one of `formats` that the `Accept` header prefers; 406 if it allows none.
+    pub fn from_accept(headers: &HeaderMap, formats: &[Self]) -> Result<Self, Problem> {
+        negotiation::choose(headers, formats.iter().map(|format| (format.media_type(), *format))).ok_or_else(
+            || {
+                let offered: Vec<&str> = formats.iter().map(|format| format.media_type()).collect();
+                let detail = format!(
+                    "The answer is {}, which the Accept header does not allow.",
+                    offered.join(" or ")
+                );
+                Problem::new(Kind::NotAcceptable, detail)
+            },
+        )
     }
 }
 
-/// The format that a query asks for; `None` if it asks for none, or for one that there is not, which is a fault.
-pub fn asked(tree: &Value<'_>, forms: &[Form], reader: &mut Reader) -> Option<Form> {
-    let words: Vec<(&str, Form)> = forms.iter().map(|form| (form.word(), *form)).collect();
-    reader::word(tree.get(NAME)?, &words, &At::Field(&At::Root, NAME), reader)
+/// The format that a query asks for; `None` if it asks for none, or for an unknown one, which is a fault.
+pub fn from_query(value: &Value<'_>, formats: &[AnswerFormat], reader: &mut Reader) -> Option<AnswerFormat> {
+    let words: Vec<(&str, AnswerFormat)> = formats.iter().map(|format| (format.name(), *format)).collect();
+    reader::word(value.get(NAME)?, &words, &At::Field(&At::Root, NAME), reader)
 }

@@ -1,8 +1,8 @@
-//! The place of a value while a request is read.
+//! Places in a request while it is read.
 
 use crate::light::error::Pointer;
 
-/// A place on the way down, written out only when a fault needs it.
+/// A place in a request, linked to its parents on the stack. The JSON pointer is built only when a fault needs it.
 #[derive(Clone, Copy)]
 pub enum At<'p> {
     /// The whole request.

@@ -1,8 +1,7 @@
-//! From a [`Value`] to typed requests, collecting every fault on the way.
+//! Reads typed requests from a [`Value`] and collects every fault.
 //!
-//! A request type says its shape once, as a struct; [`reads!`] makes its reader. `Option` fields may be
-//! left out or null; all others must be there; a name that is not a field is a fault that lists the
-//! names that are known.
+//! A request type is declared once, as a struct; [`reads!`] implements its reader. `Option` fields may be left out or
+//! null, all others are required, and an unknown name is a fault that lists the known names.
 
 mod values;
 mod words;
@@ -28,134 +27,136 @@ use crate::{
     server::problem::Refused,
 };
 
-/// The state of one reading: how numbers are read, and the faults so far. By default faults are only counted.
+/// The state while a request is read: its options, and the faults so far. `Reader::default()` only counts faults.
 #[derive(Default)]
 pub struct Reader<'t> {
-    /// What holds for the whole request.
+    /// The rules for the whole request.
     pub rules: Rules,
-    /// Names that may stand beside the request's own; what only holds others' requests has none.
-    beside: &'static [&'static str],
+    /// Names allowed at top level beside the request's own fields; none for a batch, whose items have their own.
+    options: &'static [&'static str],
     faults: Faults<'t>,
 }
 
 impl<'t> Reader<'t> {
-    /// A reader of what holds others' requests.
-    pub fn of(tree: &'t Value<'t>) -> Self {
-        Self { faults: Faults::of(tree), ..Self::default() }
+    /// A reader without options, for a batch and its items.
+    pub fn new(value: &'t Value<'t>) -> Self {
+        Self { faults: Faults::new(value), ..Self::default() }
     }
 
-    /// A reader of a whole request, which may have these names beside its own.
-    pub fn beside(tree: &'t Value<'t>, names: &'static [&'static str]) -> Self {
-        Self { beside: names, ..Self::of(tree) }
+    /// A reader of a whole request, which may have these options beside its own fields.
+    pub fn with_options(value: &'t Value<'t>, options: &'static [&'static str]) -> Self {
+        Self { options, ..Self::new(value) }
     }
 
-    /// The faults, in the order of the document.
-    pub fn refused(mut self) -> Refused {
+    /// The faults, in document order.
+    pub fn into_refused(mut self) -> Refused {
         self.faults.take()
     }
 
-    /// The faults, if there are any, in the order of the document.
+    /// The faults in document order, if there are any.
     pub fn finish(self) -> Result<(), Refused> {
-        if self.is_clean() { Ok(()) } else { Err(self.refused()) }
+        if self.is_clean() { Ok(()) } else { Err(self.into_refused()) }
     }
 
-    /// Notes a fault. Always `None`, so that it can end a reader.
-    pub fn fault<T>(
+    /// Adds a fault. Returns `None`, so that a reader can return it.
+    pub fn push_fault<T>(
         &mut self,
         at: &At<'_>,
         detail: impl Into<String>,
         expected: impl Into<String>,
     ) -> Option<T> {
-        self.noted(at, || InvalidValue::new(detail, expected))
+        self.push_fault_with(at, || InvalidValue::new(detail, expected))
     }
 
-    /// Notes what is wrong, which is written out only where it is told. Always `None`.
-    pub fn noted<T>(&mut self, at: &At<'_>, wrong: impl FnOnce() -> InvalidValue) -> Option<T> {
-        self.faults.note(at, wrong);
+    /// Adds a fault. `invalid` is called only if the fault may be listed. Returns `None`.
+    pub fn push_fault_with<T>(&mut self, at: &At<'_>, invalid: impl FnOnce() -> InvalidValue) -> Option<T> {
+        self.faults.push_with(at, invalid);
         None
     }
 
-    /// Whether no fault was found so far.
+    /// Whether there is no fault so far.
     pub const fn is_clean(&self) -> bool {
         self.faults.is_empty()
     }
 
-    /// Notes a fault that the maths found.
-    pub fn push(&mut self, fault: FieldError) {
+    /// Adds a fault that `light` found.
+    pub fn push_field_error(&mut self, fault: FieldError) {
         self.faults.push(fault);
     }
 
-    /// Notes what is wrong with a value.
-    pub fn wrong<T>(&mut self, at: &At<'_>, wrong: InvalidValue) -> Option<T> {
-        self.noted(at, || wrong)
+    /// Adds the fault of an invalid value. Returns `None`.
+    pub fn push_invalid<T>(&mut self, at: &At<'_>, invalid: InvalidValue) -> Option<T> {
+        self.push_fault_with(at, || invalid)
     }
 
-    /// A value that was written as `expected` tells, within bounds.
-    pub fn within(&mut self, bounds: Bounds, value: f64, expected: &str, at: &At<'_>) -> Option<f64> {
+    /// Checks a value against bounds. `expected` is its notation, for the fault.
+    pub fn check_bounds(&mut self, bounds: Bounds, value: f64, expected: &str, at: &At<'_>) -> Option<f64> {
         match bounds.check(value) {
             Ok(value) => Some(value),
-            Err(mut wrong) => {
-                wrong.expected = format!("{expected}, {}", wrong.expected);
-                self.wrong(at, wrong)
+            Err(mut invalid) => {
+                invalid.expected = format!("{expected}, {}", invalid.expected);
+                self.push_invalid(at, invalid)
             }
         }
     }
 
-    /// Notes a name that was used before, and keeps it with those before. `what` is a noun, as `role`.
-    pub fn keep_name(&mut self, what: &str, name: &str, before: &mut Vec<String>, at: &At<'_>) {
+    /// Adds a fault if a name is among those `before`, then adds the name to them. `what` is a noun, such as `role`.
+    pub fn check_unique(&mut self, what: &str, name: &str, before: &mut Vec<String>, at: &At<'_>) {
         if before.iter().any(|known| known == name) {
-            self.fault::<()>(at, format!("the {what} is used before"), format!("{what}s that differ"));
+            self.push_fault::<()>(at, format!("the {what} is used before"), format!("{what}s that differ"));
         }
         before.push(name.to_owned());
     }
 
-    /// A value of another type than the field's.
-    pub fn mistyped<T>(&mut self, at: &At<'_>, tree: &Value<'_>, expected: &str) -> Option<T> {
-        self.noted(at, || InvalidValue::new(format!("this is {}", tree.what()), expected))
+    /// Adds the fault of a value of the wrong type. Returns `None`.
+    pub fn push_wrong_type<T>(&mut self, at: &At<'_>, value: &Value<'_>, expected: &str) -> Option<T> {
+        self.push_fault_with(at, || InvalidValue::new(format!("this is {}", value.what()), expected))
     }
 
-    /// The entries of an object, whose names are checked against the names that are known.
+    /// The entries of an object, after its names are checked against the known ones.
     pub fn object<'o, 'a>(
         &mut self,
-        tree: &'o Value<'a>,
+        value: &'o Value<'a>,
         at: &At<'_>,
         known: &[&str],
     ) -> Option<&'o Entries<'a>> {
-        match tree {
+        match value {
             Value::Object(entries) => {
-                self.names(entries.iter().map(|(name, _)| name.as_ref()), at, known);
+                self.check_names(entries.iter().map(|(name, _)| name.as_ref()), at, known);
                 Some(entries)
             }
             Value::LongObject(names) => {
-                self.names(names.iter(), at, known);
+                self.check_names(names.iter(), at, known);
                 None
             }
-            _ => self.noted(at, || InvalidValue::new(format!("this is {}", tree.what()), object_with(known))),
+            _ => self.push_fault_with(at, || {
+                InvalidValue::new(format!("this is {}", value.what()), object_with(known))
+            }),
         }
     }
 
-    /// Checks the names of an object.
-    fn names<'o>(&mut self, names: impl Iterator<Item = &'o str>, at: &At<'_>, known: &[&str]) {
-        // The rules of the whole request stand beside its own fields.
-        let beside = if matches!(at, At::Root) { self.beside } else { &[] };
-        let (mut seen, mut repeated) = (Vec::with_capacity(known.len() + beside.len()), Vec::new());
+    /// Adds faults for unknown and repeated names of an object.
+    fn check_names<'o>(&mut self, names: impl Iterator<Item = &'o str>, at: &At<'_>, known: &[&str]) {
+        // Options are allowed at top level only.
+        let options = if matches!(at, At::Root) { self.options } else { &[] };
+        let (mut seen, mut repeated) = (Vec::with_capacity(known.len() + options.len()), Vec::new());
         let mut unknown = 0;
         for name in names {
-            if !known.contains(&name) && !beside.contains(&name) {
+            if !known.contains(&name) && !options.contains(&name) {
                 unknown += 1;
-                if unknown > UNKNOWN_TOLD {
+                if unknown > UNKNOWN_LISTED {
                     continue;
                 }
-                self.noted::<()>(&At::Field(at, name), || {
+                self.push_fault_with::<()>(&At::Field(at, name), || {
                     let shown: String = name.chars().take(64).collect();
-                    let known = error::names(&[known, beside].concat());
+                    let known = error::names(&[known, options].concat());
                     InvalidValue::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
                 });
             } else if repeated.contains(&name) {
-                // Told before.
+                // Reported already.
             } else if seen.contains(&name) {
                 repeated.push(name);
-                self.fault::<()>(
+                self.push_fault::<()>(
                     &At::Field(at, name),
                     format!("\"{name}\" is given more than once"),
                     "each name once",
@@ -164,37 +165,41 @@ impl<'t> Reader<'t> {
                 seen.push(name);
             }
         }
-        if unknown > UNKNOWN_TOLD {
-            let more = unknown - UNKNOWN_TOLD;
-            self.fault::<()>(at, format!("{more} more unknown names"), "an object with known names only");
+        if unknown > UNKNOWN_LISTED {
+            let more = unknown - UNKNOWN_LISTED;
+            self.push_fault::<()>(
+                at,
+                format!("{more} more unknown names"),
+                "an object with known names only",
+            );
         }
     }
 }
 
-/// Unknown names of one object that are told one by one.
-const UNKNOWN_TOLD: usize = 32;
+/// Unknown names of one object that are listed one by one; the rest are counted.
+const UNKNOWN_LISTED: usize = 32;
 
-/// A type that can be read out of a request.
+/// A type that can be read from a request.
 pub trait Read: Sized {
-    /// Reads a value; notes every fault and answers `None` where it cannot be had.
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self>;
+    /// Reads a value. Adds every fault that it finds, and returns `None` if there is no usable value.
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self>;
 
-    /// What a missing field means: a fault, unless the type is optional.
+    /// Called if the field is missing: a fault, unless the type is optional.
     fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        reader.noted(at, || InvalidValue::new("this field is missing", Self::expected()))
+        reader.push_fault_with(at, || InvalidValue::new("this field is missing", Self::expected()))
     }
 
-    /// What is expected, for the fault of a missing field.
+    /// What the fault of a missing field says is expected.
     fn expected() -> String {
         "the field".to_owned()
     }
 }
 
 impl<T: Read> Read for Option<T> {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match tree {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match value {
             Value::Null => Some(None),
-            _ => T::read(tree, at, reader).map(Some),
+            _ => T::read(value, at, reader).map(Some),
         }
     }
 
@@ -203,21 +208,25 @@ impl<T: Read> Read for Option<T> {
     }
 }
 
-/// An element of a list, with the limits of the list.
+/// An element of a list, with the limits on the list's length.
 pub trait Item: Read {
-    /// Fewest elements.
+    /// Minimum number of elements.
     const LEAST: usize = 1;
-    /// Most elements.
+    /// Maximum number of elements.
     const MOST: usize;
-    /// The elements in a sentence.
+    /// What the elements are called in messages, plural.
     const WHAT: &'static str;
 }
 
 impl<T: Item> Read for Vec<T> {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let items = items(tree, Self::expected, at, reader)?;
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let items = items(value, Self::expected, at, reader)?;
         if items.len() < T::LEAST || items.len() > T::MOST {
-            return reader.fault(at, format!("the list has {}", elements(items.len())), Self::expected());
+            return reader.push_fault(
+                at,
+                format!("the list has {}", elements(items.len())),
+                Self::expected(),
+            );
         }
         let mut all = Some(Self::with_capacity(items.len()));
         for (index, item) in items.iter().enumerate() {
@@ -234,36 +243,36 @@ impl<T: Item> Read for Vec<T> {
     }
 }
 
-/// The elements of a list; in a query they are parted by commas.
+/// The elements of a list; in a query they are separated by commas.
 pub fn items<'t, 'a>(
-    tree: &'t Value<'a>,
+    value: &'t Value<'a>,
     expected: impl Fn() -> String,
     at: &At<'_>,
     reader: &mut Reader,
 ) -> Option<Cow<'t, [Value<'a>]>> {
-    match tree {
+    match value {
         Value::List(items) => Some(Cow::Borrowed(items)),
         Value::Parameter(text) => {
             Some(text.split(',').map(|part| Value::Parameter(part.to_owned().into())).collect())
         }
-        Value::LongList(count) => {
-            reader.noted(at, || InvalidValue::new(format!("the list has {}", elements(*count)), expected()))
-        }
-        _ => reader.mistyped(at, tree, &expected()),
+        Value::LongList(count) => reader.push_fault_with(at, || {
+            InvalidValue::new(format!("the list has {}", elements(*count)), expected())
+        }),
+        _ => reader.push_wrong_type(at, value, &expected()),
     }
 }
 
-/// A list of just so many, each element read by its place; every fault is told.
+/// Reads a list of exactly `N` elements. `read` is given the index of each; the faults of all elements are collected.
 pub fn array_of<T, const N: usize>(
-    tree: &Value<'_>,
+    value: &Value<'_>,
     expected: &str,
     at: &At<'_>,
     reader: &mut Reader,
     read: impl Fn(usize, &Value<'_>, &At<'_>, &mut Reader) -> Option<T>,
 ) -> Option<[T; N]> {
-    let items = items(tree, || expected.to_owned(), at, reader)?;
+    let items = items(value, || expected.to_owned(), at, reader)?;
     if items.len() != N {
-        return reader.fault(at, format!("the list has {}", elements(items.len())), expected);
+        return reader.push_fault(at, format!("the list has {}", elements(items.len())), expected);
     }
     let read: Vec<Option<T>> = items
         .iter()
@@ -273,12 +282,12 @@ pub fn array_of<T, const N: usize>(
     read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
 }
 
-/// So many elements, in a sentence.
+/// "1 element", "2 elements".
 pub fn elements(count: usize) -> String {
     format!("{count} element{}", if count == 1 { "" } else { "s" })
 }
 
-/// An object of such fields, for what is expected.
+/// The text for an expected object with these fields.
 pub fn object_with(known: &[&str]) -> String {
     format!("an object with {}", error::names(known))
 }
@@ -287,21 +296,21 @@ pub fn object_with(known: &[&str]) -> String {
 pub fn field<T: Read>(entries: &Entries<'_>, name: &str, at: &At<'_>, reader: &mut Reader) -> Option<T> {
     let at = At::Field(at, name);
     match entries.iter().find(|(key, _)| key == name) {
-        Some((_, tree)) => T::read(tree, &at, reader),
+        Some((_, value)) => T::read(value, &at, reader),
         None => T::missing(&at, reader),
     }
 }
 
-/// Makes the reader of a struct whose fields are the names of a JSON object.
+/// Implements [`Read`] for a struct whose fields are the names of a JSON object.
 macro_rules! reads {
     ($type:ident { $($field:ident),+ $(,)? }) => {
         impl $crate::request::reader::Read for $type {
             fn read(
-                tree: &$crate::request::value::Value<'_>,
+                value: &$crate::request::value::Value<'_>,
                 at: &$crate::request::place::At<'_>,
                 reader: &mut $crate::request::reader::Reader,
             ) -> Option<Self> {
-                let entries = reader.object(tree, at, &[$(stringify!($field)),+])?;
+                let entries = reader.object(value, at, &[$(stringify!($field)),+])?;
                 $(let $field = $crate::request::reader::field(entries, stringify!($field), at, reader);)+
                 Some(Self { $($field: $field?),+ })
             }
@@ -314,11 +323,11 @@ macro_rules! reads {
 }
 pub(crate) use reads;
 
-/// A request with no fields of its own.
+/// A request without fields of its own.
 pub struct Nothing;
 
 impl Read for Nothing {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        reader.object(tree, at, &[]).map(|_| Self)
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        reader.object(value, at, &[]).map(|_| Self)
     }
 }

@@ -1,4 +1,4 @@
-//! How quantities stand in the OpenAPI document: a number with bounds, or a text with a pattern.
+//! OpenAPI schemas of quantities: a number with bounds, or a text with a pattern.
 
 use utoipa::openapi::{
     ArrayBuilder, ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type,
@@ -31,7 +31,7 @@ fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<S
         .into()
 }
 
-/// A label as a number or a text, or a setting out of an answer.
+/// A label as a number or a text, or a setting copied from an answer.
 fn setting(description: &str) -> RefOr<Schema> {
     let bounds = Bounds { what: "setting", unit: "", least: -100.0, greatest: 1e5 };
     let text =
@@ -53,7 +53,7 @@ fn three(item: impl Into<ArrayItems>) -> ArrayBuilder {
     ArrayBuilder::new().items(item).min_items(Some(3)).max_items(Some(3))
 }
 
-/// A text that the caller chooses.
+/// A text that the caller is free to choose.
 fn name(length: usize, description: &str) -> RefOr<Schema> {
     ObjectBuilder::new()
         .schema_type(Type::String)
@@ -63,7 +63,7 @@ fn name(length: usize, description: &str) -> RefOr<Schema> {
         .into()
 }
 
-/// An object of which the document says no more.
+/// An object whose fields the document does not describe.
 fn open(description: &str) -> RefOr<Schema> {
     ObjectBuilder::new()
         .schema_type(Type::Object)
@@ -80,6 +80,7 @@ fn words(words: &[&str], description: &str) -> RefOr<Schema> {
         .into()
 }
 
+/// Gives a type a named schema, or declares an empty type for it.
 macro_rules! schema {
     ($(#[$doc:meta])* $type:ident as $name:literal: $schema:expr) => {
         $(#[$doc])*
@@ -176,7 +177,7 @@ schema!(of Reading as "NumberReading": words(
 schema!(of Step as "MarkStep": ObjectBuilder::new()
     .schema_type(Type::String)
     .enum_values(Some(Step::ALL.map(Step::text)))
-    // Generators cannot make names of these words.
+    // Client generators cannot make identifiers from these words.
     .extensions(Some(ExtensionsBuilder::new().add("enum-varnames", ["whole", "half", "third"]).build()))
     .description(Some("The series of marks in force: whole, half or third stops."))
     .into()
@@ -225,7 +226,7 @@ schema!(
     )
 );
 schema!(
-    /// What a modifier does, in a request.
+    /// The effect of a modifier in a request.
     ModifierInput as "ModifierInput": OneOfBuilder::new()
         .item(Ref::from_schema_name("StopsInput"))
         .item(Ref::from_schema_name("ModifierKindInput"))

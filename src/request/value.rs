@@ -1,4 +1,4 @@
-//! A request as it arrived: JSON or a query string, in document order, before anything is believed.
+//! A parsed request, JSON or a query string, in document order and not yet checked.
 
 use std::{borrow::Cow, fmt, iter, mem};
 
@@ -9,7 +9,7 @@ use serde::{
 
 use crate::light::{error::Pointer, quantity::notation};
 
-/// One value of a request. Objects keep their order and repeated names, so that both can be told.
+/// One value of a request. Objects keep their order and repeated names, which faults refer to.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Value<'a> {
     /// `null`.
@@ -20,53 +20,53 @@ pub enum Value<'a> {
     Number(f64),
     /// A string.
     Text(Cow<'a, str>),
-    /// The value of a query parameter, or of a word of a command line, which may be a number or a text.
+    /// The value of a query parameter or of a command-line argument, which may be a number or a text.
     Parameter(Cow<'a, str>),
     /// A list.
     List(Vec<Value<'a>>),
     /// An object.
     Object(Entries<'a>),
-    /// A list of so many elements, more than any request may have: none of them is kept.
+    /// A list longer than any request may have: only the number of elements is stored.
     LongList(usize),
-    /// An object of more entries than any request may have: only their names are kept, to be told.
+    /// An object with more entries than any request may have: only their names are stored, for faults.
     LongObject(Names<'a>),
 }
 
-/// Elements of a list, and entries of an object, that are kept: twice as many as the longest list of any request has.
-/// Besides what they take themselves, single large pieces of memory are given back late, and by each thread for itself.
-pub const KEPT_MOST: usize = 4096;
+/// Maximum number of elements of a list, or entries of an object, that are stored: twice as many as the longest list of
+/// any request. A higher limit would cost more than the elements: large blocks of memory are freed late, and per thread.
+pub const STORED_MOST: usize = 4096;
 
-/// The names of a long object, in pieces.
+/// The names of a long object, in chunks of [`STORED_MOST`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Names<'a>(Vec<Vec<Cow<'a, str>>>);
 
 impl<'a> Names<'a> {
     fn push(&mut self, name: Cow<'a, str>) {
-        match self.0.last_mut().filter(|piece| piece.len() < KEPT_MOST) {
-            Some(piece) => piece.push(name),
+        match self.0.last_mut().filter(|chunk| chunk.len() < STORED_MOST) {
+            Some(chunk) => chunk.push(name),
             None => self.0.push(vec![name]),
         }
     }
 
-    /// The names, in the order of the document.
+    /// The names, in document order.
     pub fn iter(&self) -> impl Iterator<Item = &str> {
         self.0.iter().flatten().map(AsRef::as_ref)
     }
 }
 
-/// The entries of an object, in the order of the document.
+/// The entries of an object, in document order.
 pub type Entries<'a> = Vec<(Cow<'a, str>, Value<'a>)>;
 
 impl<'a> Value<'a> {
     /// The entry `name` of an object.
     pub fn get(&self, name: &str) -> Option<&Value<'a>> {
         match self {
-            Self::Object(entries) => entries.iter().find(|(key, _)| key == name).map(|(_, tree)| tree),
+            Self::Object(entries) => entries.iter().find(|(key, _)| key == name).map(|(_, value)| value),
             _ => None,
         }
     }
 
-    /// A number, or a parameter that is one.
+    /// The value as a number, if it is one or a parameter that can be read as one.
     pub fn number(&self) -> Option<f64> {
         match self {
             Self::Number(number) => Some(*number),
@@ -75,7 +75,7 @@ impl<'a> Value<'a> {
         }
     }
 
-    /// A text.
+    /// The value as a text, if it is one.
     pub fn text(&self) -> Option<&str> {
         match self {
             Self::Text(text) | Self::Parameter(text) => Some(text),
@@ -83,13 +83,13 @@ impl<'a> Value<'a> {
         }
     }
 
-    /// Makes the text at a place a parameter.
-    pub fn loosen(&mut self, place: &Pointer) {
+    /// Turns the text at a place into a [`Value::Parameter`], which may also be read as a number.
+    pub fn make_parameter(&mut self, place: &Pointer) {
         let mut here = self;
         for token in tokens(place.pointer()) {
             let next = match here {
                 Self::Object(entries) => {
-                    entries.iter_mut().find(|(key, _)| *key == token).map(|(_, tree)| tree)
+                    entries.iter_mut().find(|(key, _)| *key == token).map(|(_, value)| value)
                 }
                 Self::List(items) => token.parse::<usize>().ok().and_then(|index| items.get_mut(index)),
                 _ => None,
@@ -102,7 +102,7 @@ impl<'a> Value<'a> {
         }
     }
 
-    /// What it is, in a sentence.
+    /// Its type, with article, for messages.
     pub const fn what(&self) -> &'static str {
         match self {
             Self::Null => "null",
@@ -115,14 +115,14 @@ impl<'a> Value<'a> {
     }
 }
 
-/// The parts of a JSON pointer.
+/// The unescaped parts of a JSON pointer.
 pub fn tokens(pointer: &str) -> impl Iterator<Item = Cow<'_, str>> {
     pointer.split('/').skip(1).map(|token| {
         if token.contains('~') { token.replace("~1", "/").replace("~0", "~").into() } else { token.into() }
     })
 }
 
-/// As JSON, in which a parameter is a string.
+/// Serialized as JSON; a parameter becomes a string.
 impl Serialize for Value<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         match self {
@@ -131,8 +131,8 @@ impl Serialize for Value<'_> {
             Self::Number(number) => serializer.serialize_f64(*number),
             Self::Text(text) | Self::Parameter(text) => serializer.serialize_str(text),
             Self::List(items) => serializer.collect_seq(items),
-            Self::Object(entries) => serializer.collect_map(entries.iter().map(|(key, tree)| (key, tree))),
-            // As long, so that it is refused for the same.
+            Self::Object(entries) => serializer.collect_map(entries.iter().map(|(key, value)| (key, value))),
+            // Of the same length, so that it is rejected for the same reason.
             Self::LongList(count) => serializer.collect_seq(iter::repeat_n((), *count)),
             Self::LongObject(names) => serializer.collect_map(names.iter().map(|name| (name, ()))),
         }
@@ -141,16 +141,16 @@ impl Serialize for Value<'_> {
 
 impl<'de: 'a, 'a> Deserialize<'de> for Value<'a> {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_any(TreeVisitor)
+        deserializer.deserialize_any(ValueVisitor)
     }
 }
 
-/// Numbers nearer to zero are zero.
+/// Numbers closer to zero are read as zero.
 const LEAST: f64 = 1e-12;
 
-struct TreeVisitor;
+struct ValueVisitor;
 
-impl<'de> Visitor<'de> for TreeVisitor {
+impl<'de> Visitor<'de> for ValueVisitor {
     type Value = Value<'de>;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -174,7 +174,7 @@ impl<'de> Visitor<'de> for TreeVisitor {
     }
 
     fn visit_f64<E>(self, value: f64) -> Result<Self::Value, E> {
-        // Nothing measured is so small, and what is divided by it overflows.
+        // No measured value is so small, and a division by it would overflow.
         Ok(Value::Number(if value.abs() < LEAST { 0.0 } else { value }))
     }
 
@@ -189,9 +189,9 @@ impl<'de> Visitor<'de> for TreeVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut items = Vec::new();
         while let Some(item) = access.next_element()? {
-            if items.len() == KEPT_MOST {
+            if items.len() == STORED_MOST {
                 drop(items);
-                let mut count = KEPT_MOST + 1;
+                let mut count = STORED_MOST + 1;
                 while access.next_element::<IgnoredAny>()?.is_some() {
                     count += 1;
                 }
@@ -205,7 +205,7 @@ impl<'de> Visitor<'de> for TreeVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut entries = Vec::new();
         while let Some((Key(key), value)) = access.next_entry()? {
-            if entries.len() == KEPT_MOST {
+            if entries.len() == STORED_MOST {
                 let mut names = Names(vec![entries.into_iter().map(|(key, _)| key).collect()]);
                 names.push(key);
                 while let Some((Key(key), IgnoredAny)) = access.next_entry()? {
@@ -219,8 +219,8 @@ impl<'de> Visitor<'de> for TreeVisitor {
     }
 }
 
-/// Adds to a list, with room for one at first and no more than is needed: a body of brackets has a list for every two
-/// bytes, and what is given back later leaves holes that are too small for the next.
+/// Adds to a list, growing short lists by one element at a time. A body of nothing but brackets has a list for every two
+/// bytes, and spare capacity that is freed later would fragment memory.
 fn push<T>(items: &mut Vec<T>, item: T) {
     if items.len() < 3 {
         items.reserve_exact(1);
@@ -228,12 +228,12 @@ fn push<T>(items: &mut Vec<T>, item: T) {
     items.push(item);
 }
 
-/// A key, borrowed where it has no escapes.
+/// A key, borrowed if it has no escapes.
 struct Key<'a>(Cow<'a, str>);
 
 impl<'de: 'a, 'a> Deserialize<'de> for Key<'a> {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        match deserializer.deserialize_str(TreeVisitor)? {
+        match deserializer.deserialize_str(ValueVisitor)? {
             Value::Text(text) => Ok(Self(text)),
             _ => Ok(Self(Cow::Borrowed(""))),
         }

@@ -5,7 +5,7 @@ use std::{fmt::Write as _, sync::LazyLock};
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::{cli::io::pretty, openapi, request::format::Form};
+use crate::{cli::io::pretty, openapi, request::format::AnswerFormat};
 
 /// A path that can be asked.
 #[derive(Serialize)]
@@ -40,8 +40,8 @@ fn written(path: &str, operation: &Value, document: &Value) -> Vec<String> {
 }
 
 /// The list.
-pub fn list(form: Form) -> String {
-    if form == Form::Json {
+pub fn list(format: AnswerFormat) -> String {
+    if format == AnswerFormat::Json {
         return pretty(&serde_json::to_value(&*KNOWN).unwrap_or_default());
     }
     let longest = KNOWN.iter().map(|known| known.path.len()).max().unwrap_or_default();

@@ -1,4 +1,4 @@
-//! Balances against the clock.
+//! The time limit of a balance.
 
 use std::{
     sync::atomic::{AtomicBool, Ordering},
@@ -8,7 +8,7 @@ use std::{
 use serde_json::{Value, json};
 
 use crate::{
-    endpoints::{balance::BalanceChecked, extract},
+    endpoints::{balance::CheckedBalance, extract},
     light::{
         balance::{Question, balance},
         interrupt::NeverInterrupted,
@@ -16,18 +16,18 @@ use crate::{
     request,
 };
 
-fn question(body: &str) -> Question {
-    let tree = extract::parse(body.as_bytes()).expect("JSON");
-    let (checked, _) = request::read::<BalanceChecked>(&tree).expect("a question");
+fn read(body: &str) -> Question {
+    let value = extract::parse(body.as_bytes()).expect("JSON");
+    let (checked, _) = request::read::<CheckedBalance>(&value).expect("a question");
     checked.0
 }
 
-/// Sixteen lights on twenty-four points, out of reach: proven in some milliseconds.
-fn out_of_reach() -> Question {
-    question(include_str!("../../../tests/data/balance_16_24.json"))
+/// Sixteen lights and twenty-four points, infeasible; the search proves it within milliseconds.
+fn infeasible() -> Question {
+    read(include_str!("../../../tests/data/balance_16_24.json"))
 }
 
-/// The largest set, which takes all its time, and is out of reach.
+/// The largest set allowed, infeasible; the search uses all its time.
 fn largest(time_limit_ms: u64) -> Question {
     let light = |l: usize| json!({"name": format!("l{l}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
     let reading = |l: usize, p: usize| {
@@ -43,61 +43,61 @@ fn largest(time_limit_ms: u64) -> Question {
         "readings": (0..32).flat_map(|l| (0..64).map(move |p| reading(l, p))).collect::<Value>(),
         "time_limit_ms": time_limit_ms
     });
-    question(&body.to_string())
+    read(&body.to_string())
 }
 
 #[test]
-fn a_busy_machine_finds_the_same_remedies() {
-    // Counted work alone ends them here.
-    let asked = Question { time_limit: Duration::from_secs(600), ..out_of_reach() };
-    let begun = Instant::now();
-    let quiet = balance(&asked, &NeverInterrupted).expect("an answer");
-    eprintln!("{:?}, {} remedies", begun.elapsed(), quiet.remedies.len());
+fn remedies_are_the_same_on_a_busy_machine() {
+    // With so much time, the search ends by its work limit alone.
+    let question = Question { time_limit: Duration::from_secs(600), ..infeasible() };
+    let start = Instant::now();
+    let quiet = balance(&question, &NeverInterrupted).expect("an answer");
+    eprintln!("{:?}, {} remedies", start.elapsed(), quiet.remedies.len());
     assert!(quiet.optimality.proven && !quiet.feasible && !quiet.remedies.is_empty());
-    let over = AtomicBool::new(false);
+    let finished = AtomicBool::new(false);
     let busy = std::thread::scope(|scope| {
         for _ in 0..4 * std::thread::available_parallelism().map_or(1, usize::from) {
             scope.spawn(|| {
-                while !over.load(Ordering::Relaxed) {
+                while !finished.load(Ordering::Relaxed) {
                     std::hint::spin_loop();
                 }
             });
         }
-        let busy = balance(&asked, &NeverInterrupted).expect("an answer");
-        over.store(true, Ordering::Relaxed);
+        let busy = balance(&question, &NeverInterrupted).expect("an answer");
+        finished.store(true, Ordering::Relaxed);
         busy
     });
     assert_eq!(busy, quiet);
 }
 
 #[test]
-fn what_the_clock_cuts_off_is_told() {
-    let asked = Question { time_limit: Duration::from_millis(1), ..out_of_reach() };
-    let answer = balance(&asked, &NeverInterrupted).expect("an answer");
+fn an_answer_cut_off_by_the_time_limit_says_so() {
+    let question = Question { time_limit: Duration::from_millis(1), ..infeasible() };
+    let answer = balance(&question, &NeverInterrupted).expect("an answer");
     assert!(!answer.remedies_complete && !answer.held_back_by.complete);
 }
 
-/// Time that this thread has had a processor, whatever else runs.
+/// CPU time of this thread, which other load does not affect.
 #[cfg(target_os = "linux")]
-fn worked() -> Duration {
-    let told = std::fs::read_to_string("/proc/thread-self/schedstat").expect("times of this thread");
-    let nanoseconds = told.split(' ').next().and_then(|first| first.parse().ok());
+fn cpu_time() -> Duration {
+    let times = std::fs::read_to_string("/proc/thread-self/schedstat").expect("times of this thread");
+    let nanoseconds = times.split(' ').next().and_then(|first| first.parse().ok());
     Duration::from_nanos(nanoseconds.expect("a number"))
 }
 
 #[cfg(target_os = "linux")]
 #[test]
 fn the_time_limit_is_for_the_whole_answer() {
-    // Remedies, and what holds back, once came on top: 250 ms took 456. By the processor's time, which is never more
-    // than the wall's.
+    // A regression test: remedies and limiting factors once came after the limit, so that 250 ms took 456. Measured in
+    // CPU time, which never exceeds the elapsed time.
     for limit in [20, 100, 250] {
-        let asked = largest(limit);
-        let (begun, before) = (Instant::now(), worked());
-        let answer = balance(&asked, &NeverInterrupted).expect("an answer");
-        let took = worked().saturating_sub(before);
-        eprintln!("{limit} ms: {took:?} worked, {:?} by the wall", begun.elapsed());
+        let question = largest(limit);
+        let (start, before) = (Instant::now(), cpu_time());
+        let answer = balance(&question, &NeverInterrupted).expect("an answer");
+        let took = cpu_time().saturating_sub(before);
+        eprintln!("{limit} ms: {took:?} worked, {:?} by the wall", start.elapsed());
         assert!(!answer.optimality.proven && !answer.remedies_complete);
-        // Between two looks at the clock there is little work, in a build for tests as well.
+        // The work between two checks of the clock is short, even in a test build.
         assert!(took < Duration::from_millis(limit + 40), "{limit} ms took {took:?}");
     }
 }

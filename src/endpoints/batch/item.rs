@@ -1,4 +1,4 @@
-//! One item: its envelope, the calculation that it asks for, and the line that answers it.
+//! One item: its envelope, its calculation, and the line that answers it.
 
 use std::{
     io::Write as _,
@@ -16,8 +16,7 @@ use crate::{
     server::problem::{Kind, Problem},
 };
 
-/// Answers the item whose text is `text`, and writes the answer to the end of `out`. Where it cannot be read, its
-/// number tells which it is.
+/// Answers the item in `text` and appends the answer to `out`. If the item is not JSON, the problem names its number.
 pub fn answer(
     text: &[u8],
     (what, number): (&str, usize),
@@ -25,31 +24,31 @@ pub fn answer(
     interrupt: &dyn Interrupt,
     out: &mut Vec<u8>,
 ) {
-    let tree = match extract::parse(text) {
-        Ok(tree) => tree,
+    let value = match extract::parse(text) {
+        Ok(value) => value,
         Err(problem) => return write_problem(None, &problem.of_item(what, number), request_id, out),
     };
-    let id = id(&tree);
-    let begun = out.len();
+    let id = id(&value);
+    let start = out.len();
     write_head(id, 200, out);
-    // The same net that HTTP has under its handlers: nothing is shared that a panic could leave half done.
-    let answered = catch_unwind(AssertUnwindSafe(|| dispatch(&tree, interrupt, out)));
-    match answered.unwrap_or_else(|_| Err(Problem::new(Kind::Internal, "The calculation failed."))) {
+    // Catches panics, as the HTTP layer does for handlers. A panic cannot leave shared state inconsistent: there is none.
+    let outcome = catch_unwind(AssertUnwindSafe(|| dispatch(&value, interrupt, out)));
+    match outcome.unwrap_or_else(|_| Err(Problem::new(Kind::Internal, "The calculation failed."))) {
         Ok(()) => out.push(b'}'),
         Err(problem) => {
-            out.truncate(begun);
+            out.truncate(start);
             write_problem(id, &problem, request_id, out);
         }
     }
 }
 
-/// Writes the problem of an item that is not answered.
-pub fn refuse(text: &[u8], problem: &Problem, request_id: &str, out: &mut Vec<u8>) {
-    let tree = extract::parse(text);
-    write_problem(tree.as_ref().ok().and_then(id), problem, request_id, out);
+/// Writes a problem for an item without running its calculation.
+pub fn reject(text: &[u8], problem: &Problem, request_id: &str, out: &mut Vec<u8>) {
+    let value = extract::parse(text);
+    write_problem(value.as_ref().ok().and_then(id), problem, request_id, out);
 }
 
-/// Writes a problem in place of an answer.
+/// Writes a problem instead of an answer.
 pub fn write_problem(id: Option<&str>, problem: &Problem, request_id: &str, out: &mut Vec<u8>) {
     write_head(id, problem.status().as_u16(), out);
     out.extend(problem.document(request_id));
@@ -63,19 +62,20 @@ fn write_head(id: Option<&str>, status: u16, out: &mut Vec<u8>) {
     let _ = write!(out, ",\"status\":{status},\"body\":");
 }
 
-/// The id that was given, if it is one.
-fn id<'t>(tree: &'t Value<'_>) -> Option<&'t str> {
-    match tree.get("id")? {
+/// The item's id, if it has a valid one.
+fn id<'t>(value: &'t Value<'_>) -> Option<&'t str> {
+    match value.get("id")? {
         Value::Text(id) if (1..=NAME_MOST).contains(&id.chars().count()) => Some(id),
         _ => None,
     }
 }
 
-fn dispatch(tree: &Value<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
-    let mut reader = Reader::of(tree);
-    let item = BatchItem::read(tree, &At::Root, &mut reader);
+/// Reads the envelope and runs the calculation at its path.
+fn dispatch(value: &Value<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> Result<(), Problem> {
+    let mut reader = Reader::new(value);
+    let item = BatchItem::read(value, &At::Root, &mut reader);
     reader.finish()?;
-    let (Some(BatchItem { path, .. }), Some(body)) = (item, tree.get("body")) else {
+    let (Some(BatchItem { path, .. }), Some(body)) = (item, value.get("body")) else {
         return Err(Problem::new(Kind::Internal, "The item was not read."));
     };
     match registry::find(&path) {

@@ -1,4 +1,4 @@
-//! A list of questions taken apart into their texts, so that what is wrong in one stays in it.
+//! Splits a list into the texts of its questions, so that a fault in one does not affect the others.
 
 use std::{collections::VecDeque, fmt};
 
@@ -17,7 +17,7 @@ use crate::{
     request::{
         place::At,
         reader::{Item, Read, Reader},
-        value::{KEPT_MOST, Value},
+        value::{STORED_MOST, Value},
     },
     server::problem::Problem,
 };
@@ -43,8 +43,8 @@ impl<'de> Visitor<'de> for RawVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawObject<'de>, A::Error> {
         let mut entries = Vec::new();
         while let Some(entry) = map.next_entry()? {
-            if entries.len() == KEPT_MOST {
-                // Told as everywhere.
+            if entries.len() == STORED_MOST {
+                // The body is then parsed as any other, which reports it.
                 return Err(de::Error::custom("too many names"));
             }
             entries.push(entry);
@@ -53,7 +53,7 @@ impl<'de> Visitor<'de> for RawVisitor {
     }
 }
 
-/// A list whose elements are not read: as many as are taken, and the count of all.
+/// A list whose elements are not read: the texts of the first ones, up to the limit, and the count of all.
 struct RawList<'a>(Vec<&'a RawValue>, usize);
 
 impl<'de> Deserialize<'de> for RawList<'de> {
@@ -83,18 +83,18 @@ impl<'de> Visitor<'de> for RawListVisitor {
     }
 }
 
-/// The texts of the questions.
-pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
-    let Ok(RawObject(entries)) = serde_json::from_slice(extract::unmarked(body)) else {
-        // No object, or not JSON: told as everywhere.
-        check(&extract::parse(body)?)?;
+/// The texts of the questions, or the faults of the list itself.
+pub fn split(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
+    let Ok(RawObject(entries)) = serde_json::from_slice(extract::strip_bom(body)) else {
+        // Not an object or not JSON: reported as for any other body.
+        check_shape(&extract::parse(body)?)?;
         return Ok(VecDeque::new());
     };
     let mut texts = VecDeque::new();
     let mut shape = Vec::new();
     for (name, raw) in entries {
         let list = serde_json::from_str::<RawList<'_>>(raw.get()).ok().filter(|_| name == "requests");
-        let tree = match list {
+        let value = match list {
             Some(RawList(first, count)) => {
                 texts = first.iter().map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
                 if count > Unread::MOST {
@@ -105,15 +105,15 @@ pub fn texts(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
             }
             None => extract::parse(raw.get().as_bytes())?,
         };
-        shape.push((name.into(), tree));
+        shape.push((name.into(), value));
     }
-    check(&Value::Object(shape))?;
+    check_shape(&Value::Object(shape))?;
     Ok(texts)
 }
 
-/// Whether it is a batch, as far as its outside tells.
-fn check(tree: &Value<'_>) -> Result<(), Problem> {
-    let mut reader = Reader::of(tree);
-    BatchRequest::read(tree, &At::Root, &mut reader);
+/// Checks the shape of the batch, apart from the questions themselves.
+fn check_shape(value: &Value<'_>) -> Result<(), Problem> {
+    let mut reader = Reader::new(value);
+    BatchRequest::read(value, &At::Root, &mut reader);
     Ok(reader.finish()?)
 }

@@ -1,4 +1,4 @@
-//! A batch taken apart into chunks of items: the texts of a list, or the lines of a stream.
+//! The items of a batch in chunks: the texts of a list, or the lines of a stream.
 
 use std::{
     collections::VecDeque,
@@ -20,25 +20,25 @@ use crate::{
     },
 };
 
-/// Bytes of lines of one chunk, save that one line may be longer.
+/// Maximum bytes of lines in a chunk, except that a single line may be longer.
 const CHUNK_BYTES: usize = 64 * 1024;
 
-/// Items in a row.
+/// Consecutive items.
 pub type Chunk = VecDeque<Item>;
 
 /// An item.
 pub struct Item {
-    /// Which of the list, or of the stream's lines, from 1 on.
+    /// Its number in the list, or its line number in the stream, from 1.
     pub number: usize,
-    /// Its text, or why there is none.
+    /// Its text, or the problem that it has none.
     pub text: Result<Bytes, Problem>,
 }
 
-/// Where chunks come from.
+/// A source of chunks.
 pub trait Source: Send + 'static {
-    /// The next chunk, of so many items at the most. Nothing is lost with a future that is dropped: it may be
-    /// asked for again. Silence counts only where the caller owes no answer.
-    fn next(&mut self, most: usize, is_owing: bool) -> impl Future<Output = Option<Chunk>> + Send;
+    /// The next chunk, of at most `limit` items; `None` at the end. Cancel-safe: dropping the future loses nothing. A
+    /// stream may time out only while no answers are pending.
+    fn next(&mut self, limit: usize, has_pending: bool) -> impl Future<Output = Option<Chunk>> + Send;
 }
 
 /// The texts of a list.
@@ -48,15 +48,15 @@ pub struct Items {
 }
 
 impl Items {
-    /// A list of texts.
-    pub fn of(texts: VecDeque<Bytes>) -> Self {
+    /// A source of these texts.
+    pub fn new(texts: VecDeque<Bytes>) -> Self {
         Self { texts, taken: 0 }
     }
 }
 
 impl Source for Items {
-    async fn next(&mut self, most: usize, _: bool) -> Option<Chunk> {
-        let count = self.texts.len().min(most);
+    async fn next(&mut self, limit: usize, _: bool) -> Option<Chunk> {
+        let count = self.texts.len().min(limit);
         let texts = self.texts.drain(..count).enumerate();
         let chunk: Chunk =
             texts.map(|(index, text)| Item { number: self.taken + index + 1, text: Ok(text) }).collect();
@@ -68,33 +68,35 @@ impl Source for Items {
 /// The lines of a stream.
 pub struct Lines {
     body: BodyDataStream,
-    silence: Duration,
-    _place: OwnedSemaphorePermit,
+    /// How long the client may send nothing while no answers are pending.
+    idle_timeout: Duration,
+    /// Held for as long as the stream lasts.
+    _permit: OwnedSemaphorePermit,
     stopping: watch::Receiver<bool>,
-    /// What came before anything was asked for.
+    /// Bytes read ahead by [`Self::read_first`].
     first: Option<Result<Bytes, axum::Error>>,
-    /// What came last and is not taken yet.
-    came: Bytes,
-    /// The beginning of a line whose end has not come.
-    begun: Vec<u8>,
-    /// Lines that have ended.
+    /// Bytes received and not yet split into lines.
+    received: Bytes,
+    /// The start of a line that is not yet complete.
+    partial: Vec<u8>,
+    /// Complete lines so far.
     count: usize,
-    /// Within a line that is too long.
+    /// Whether the rest of a line that is too long is being skipped.
     skipping: bool,
     ended: bool,
 }
 
 impl Lines {
-    /// The lines of a body; ends early when the service stops.
-    pub fn of(body: BodyDataStream, running: &AppState, place: OwnedSemaphorePermit) -> Self {
+    /// The lines of a body; they end early if the service shuts down.
+    pub fn new(body: BodyDataStream, state: &AppState, permit: OwnedSemaphorePermit) -> Self {
         Self {
             body,
-            _place: place,
-            silence: running.config.limits.silence,
-            stopping: running.stopping.subscribe(),
+            _permit: permit,
+            idle_timeout: state.config.limits.silence,
+            stopping: state.stopping.subscribe(),
             first: None,
-            came: Bytes::new(),
-            begun: Vec::new(),
+            received: Bytes::new(),
+            partial: Vec::new(),
             count: 0,
             skipping: false,
             ended: false,
@@ -102,32 +104,32 @@ impl Lines {
     }
 
     /// Waits for the first bytes.
-    pub async fn begin(&mut self) {
+    pub async fn read_first(&mut self) {
         self.first = self.body.next().await;
         self.ended = self.first.is_none();
     }
 
-    /// Whole lines out of what came, as many as go into a chunk.
-    fn take(&mut self, most: usize) -> Option<Chunk> {
+    /// Takes complete lines out of the received bytes, up to one chunk.
+    fn take_lines(&mut self, limit: usize) -> Option<Chunk> {
         let mut chunk = Chunk::new();
         let mut size = 0;
-        while chunk.len() < most && size < CHUNK_BYTES {
-            let Some(end) = self.came.iter().position(|byte| *byte == b'\n') else {
-                let too_long = self.keep_beginning().err();
+        while chunk.len() < limit && size < CHUNK_BYTES {
+            let Some(end) = self.received.iter().position(|byte| *byte == b'\n') else {
+                let too_long = self.store_partial().err();
                 chunk.extend(too_long.map(|problem| Item { number: self.count + 1, text: Err(problem) }));
                 break;
             };
-            let mut line = self.came.split_to(end + 1);
+            let mut line = self.received.split_to(end + 1);
             line.truncate(end);
             self.count += 1;
-            if !self.begun.is_empty() {
-                self.begun.extend_from_slice(&line);
-                line = std::mem::take(&mut self.begun).into();
+            if !self.partial.is_empty() {
+                self.partial.extend_from_slice(&line);
+                line = std::mem::take(&mut self.partial).into();
             }
             size += line.len() + 1;
             let number = self.count;
             if std::mem::take(&mut self.skipping) {
-                // The end of a line that was refused.
+                // The end of a line that was already rejected.
             } else if line.len() > BODY_LIMIT {
                 chunk.push_back(Item { number, text: Err(too_long()) });
             } else if !line.iter().all(u8::is_ascii_whitespace) {
@@ -137,26 +139,26 @@ impl Lines {
         (!chunk.is_empty()).then_some(chunk)
     }
 
-    /// Keeps what came of a line whose end has not come; of one that is too long nothing is kept.
-    fn keep_beginning(&mut self) -> Result<(), Problem> {
-        let part = std::mem::take(&mut self.came);
+    /// Stores the start of an incomplete line, or drops it if the line is too long.
+    fn store_partial(&mut self) -> Result<(), Problem> {
+        let part = std::mem::take(&mut self.received);
         if self.skipping {
             return Ok(());
         }
-        if self.begun.len() + part.len() > BODY_LIMIT {
+        if self.partial.len() + part.len() > BODY_LIMIT {
             self.skipping = true;
-            self.begun = Vec::new();
+            self.partial = Vec::new();
             return Err(too_long());
         }
-        self.begun.extend_from_slice(&part);
+        self.partial.extend_from_slice(&part);
         Ok(())
     }
 }
 
-/// Ready when the service stops.
+/// Completes when the service starts to shut down.
 async fn stopped(stopping: &mut watch::Receiver<bool>) {
     if stopping.wait_for(|stop| *stop).await.is_err() {
-        // Nobody is left to stop it.
+        // The sender is gone, so the signal can no longer come.
         std::future::pending::<()>().await;
     }
 }
@@ -166,47 +168,47 @@ fn too_long() -> Problem {
 }
 
 impl Source for Lines {
-    async fn next(&mut self, most: usize, is_owing: bool) -> Option<Chunk> {
-        let begun = Instant::now();
+    async fn next(&mut self, limit: usize, has_pending: bool) -> Option<Chunk> {
+        let start = Instant::now();
         loop {
-            // Until a whole line has come: neither blank lines nor parts of one are a sign of life.
-            let patience =
-                if is_owing { Duration::MAX } else { self.silence.saturating_sub(begun.elapsed()) };
-            if let Some(chunk) = self.take(most) {
+            // The timeout runs until a complete line arrives; blank lines and parts of a line do not reset it.
+            let remaining =
+                if has_pending { Duration::MAX } else { self.idle_timeout.saturating_sub(start.elapsed()) };
+            if let Some(chunk) = self.take_lines(limit) {
                 return Some(chunk);
             }
-            if !self.came.is_empty() {
+            if !self.received.is_empty() {
                 continue;
             }
             if self.ended {
                 return None;
             }
-            let came = match self.first.take() {
+            let event = match self.first.take() {
                 Some(first) => Some(Ok(Some(first))),
                 None => tokio::select! {
-                    came = timeout(patience, self.body.next()) => Some(came),
+                    next = timeout(remaining, self.body.next()) => Some(next),
                     () = stopped(&mut self.stopping) => None,
                 },
             };
-            let (kind, why) = match came {
+            let (kind, why) = match event {
                 Some(Ok(Some(Ok(bytes)))) => {
-                    self.came = bytes;
+                    self.received = bytes;
                     continue;
                 }
                 Some(Ok(None)) => {
                     self.ended = true;
-                    // The last line may have no end.
-                    self.came = Bytes::from_static(b"\n");
+                    // The last line may lack its line feed.
+                    self.received = Bytes::from_static(b"\n");
                     continue;
                 }
                 Some(Ok(Some(Err(_)))) => (Kind::Malformed, "The stream broke off here.".to_owned()),
                 Some(Err(_)) => {
-                    (Kind::Timeout, format!("No question came for {} s.", self.silence.as_secs_f64()))
+                    (Kind::Timeout, format!("No question came for {} s.", self.idle_timeout.as_secs_f64()))
                 }
                 None => (Kind::Unavailable, "The service is stopping.".to_owned()),
             };
             self.ended = true;
-            self.begun = Vec::new();
+            self.partial = Vec::new();
             let why = format!("{why} The whole lines before are answered; this is the last answer.");
             let last = Item { number: self.count + 1, text: Err(Problem::new(kind, why)) };
             return Some(Chunk::from([last]));

@@ -1,4 +1,4 @@
-//! Chunks answered in order, some beside each other, on the threads of the worker pool.
+//! Answers chunks concurrently on the worker pool, and sends the answers in order.
 
 use std::{
     future::Future,
@@ -27,21 +27,21 @@ use crate::{
     },
 };
 
-/// Items of a stream's first chunk.
+/// Items in the first chunk.
 const CHUNK_FIRST: usize = 16;
-/// Items of a chunk at the most.
+/// Maximum items in a chunk.
 const CHUNK_MOST: usize = 512;
-/// Time after which a chunk lets other heavy work have its turn.
+/// Time after which a chunk yields its worker to other jobs.
 const SLICE: Duration = Duration::from_millis(20);
-/// Bytes of answers after which a chunk hands over what it has.
+/// Bytes of answers after which a chunk yields and its answers so far are sent.
 const SLICE_BYTES: usize = 256 * 1024;
 
-/// How answers are written.
+/// How the answers are laid out.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub enum Layout {
     /// `{"answers": […]}`.
     List,
-    /// One a line.
+    /// One per line.
     Lines,
 }
 
@@ -54,7 +54,7 @@ impl Layout {
         }
     }
 
-    /// What one of its items is called.
+    /// What an item is called in messages.
     pub const fn item(self) -> &'static str {
         match self {
             Self::List => "Question",
@@ -63,81 +63,85 @@ impl Layout {
     }
 }
 
-/// A chunk that had its turn: what is answered, and what is left of it.
-struct Turn {
+/// The result of one slice of work on a chunk: its answers, and the items left over.
+struct Slice {
     out: Vec<u8>,
     rest: Chunk,
 }
 
-type Turning = Pin<Box<dyn Future<Output = Turn> + Send>>;
+type SliceFuture = Pin<Box<dyn Future<Output = Slice> + Send>>;
 
-struct State<S> {
+struct Answers<S> {
     source: S,
-    is_dry: bool,
-    turns: FuturesOrdered<Turning>,
+    /// Whether the source has ended.
+    is_exhausted: bool,
+    /// The slices being worked on, in the order of their items.
+    slices: FuturesOrdered<SliceFuture>,
     job: Job,
-    /// Items of the next chunk: more while chunks end within their slice, so that many cores share what is heavy.
+    /// Items in the next chunk. It doubles while chunks finish within their slice, and drops to 1 for heavy items, so that
+    /// the cores share them.
     size: usize,
-    begun: bool,
+    /// Whether any answer has been sent.
+    started: bool,
     done: bool,
 }
 
-/// What every chunk needs.
+/// What every slice needs.
 #[derive(Clone)]
 pub struct Job {
     /// The id of the request.
     pub request_id: Arc<str>,
-    /// Who asks.
+    /// The client, for fair queueing.
     pub asker: Asker,
     /// The workers.
     pub workers: WorkerPool,
-    /// How answers are written.
+    /// How the answers are laid out.
     pub layout: Layout,
-    /// When what waits is refused.
+    /// The time after which waiting items are answered with 408.
     pub deadline: Option<Instant>,
 }
 
-/// The answers, as they are ready, in order. No more is read than is worked on, and no more is worked on than
-/// is taken: dropping the stream ends all of it.
+/// The answers in order, as they become ready. Backpressure applies throughout: items are read only when workers are
+/// free, and worked on only while answers are taken. Dropping the stream stops all work.
 pub fn answers(source: impl Source, job: Job) -> impl Stream<Item = io::Result<Bytes>> + Send {
-    let state = State {
+    let state = Answers {
         source,
-        is_dry: false,
-        turns: FuturesOrdered::new(),
+        is_exhausted: false,
+        slices: FuturesOrdered::new(),
         job,
         size: CHUNK_FIRST,
-        begun: false,
+        started: false,
         done: false,
     };
     stream::unfold(state, |mut state| async move { state.next().await.map(|bytes| (Ok(bytes), state)) })
 }
 
-impl<S: Source> State<S> {
+impl<S: Source> Answers<S> {
     async fn next(&mut self) -> Option<Bytes> {
-        // One more than can run, so that no core waits for the next.
-        let most = worker_pool::workers() + 1;
+        // One more than can run, so that no worker waits for the next.
+        let limit = worker_pool::workers() + 1;
         while !self.done {
-            let has_room = !self.is_dry && self.turns.len() < most;
-            let has_turns = !self.turns.is_empty();
+            let has_room = !self.is_exhausted && self.slices.len() < limit;
+            let has_pending = !self.slices.is_empty();
             tokio::select! {
                 biased;
-                Some(turn) = self.turns.next(), if has_turns => {
-                    self.size = if turn.rest.is_empty() { (self.size * 2).min(CHUNK_MOST) } else { 1 };
-                    if !turn.rest.is_empty() {
-                        self.turns.push_front(self.job.clone().turn(turn.rest));
+                Some(slice) = self.slices.next(), if has_pending => {
+                    self.size = if slice.rest.is_empty() { (self.size * 2).min(CHUNK_MOST) } else { 1 };
+                    if !slice.rest.is_empty() {
+                        self.slices.push_front(self.job.clone().run_slice(slice.rest));
                     }
-                    if !turn.out.is_empty() {
-                        return Some(self.framed(turn.out));
+                    if !slice.out.is_empty() {
+                        return Some(self.frame(slice.out));
                     }
                 }
-                chunk = self.source.next(self.size, has_turns), if has_room => match chunk {
-                    Some(chunk) => self.turns.push_back(self.job.clone().turn(chunk)),
-                    None => self.is_dry = true,
+                chunk = self.source.next(self.size, has_pending), if has_room => match chunk {
+                    Some(chunk) => self.slices.push_back(self.job.clone().run_slice(chunk)),
+                    None => self.is_exhausted = true,
                 },
                 else => {
                     self.done = true;
                     if self.job.layout == Layout::List {
-                        let end: &[u8] = if self.begun { b"]}" } else { b"{\"answers\":[]}" };
+                        let end: &[u8] = if self.started { b"]}" } else { b"{\"answers\":[]}" };
                         return Some(Bytes::from_static(end));
                     }
                 }
@@ -146,40 +150,42 @@ impl<S: Source> State<S> {
         None
     }
 
-    /// Answers as they are sent. Each comes with a line feed after it; a list has commas for them.
-    fn framed(&mut self, mut lines: Vec<u8>) -> Bytes {
+    /// Frames answers for sending. Each ends in a line feed, which a list turns into a comma.
+    fn frame(&mut self, mut lines: Vec<u8>) -> Bytes {
         if self.job.layout == Layout::List {
-            let head: &[u8] = if self.begun { b"," } else { b"{\"answers\":[" };
+            let head: &[u8] = if self.started { b"," } else { b"{\"answers\":[" };
             lines.pop();
             lines.iter_mut().filter(|byte| **byte == b'\n').for_each(|byte| *byte = b',');
             lines.splice(0..0, head.iter().copied());
-            self.begun = true;
+            self.started = true;
         }
         lines.into()
     }
 }
 
 impl Job {
-    fn turn(self, chunk: Chunk) -> Turning {
+    /// Works on a chunk for one slice of time on the worker pool.
+    fn run_slice(self, chunk: Chunk) -> SliceFuture {
         Box::pin(async move {
             let (request_id, workers) = (Arc::clone(&self.request_id), self.workers.clone());
             let count = chunk.len();
             let (asker, deadline) = (self.asker.clone(), self.deadline);
             let run = workers.run_slice(asker, deadline, move |interrupt| self.work(chunk, interrupt)).await;
             run.unwrap_or_else(|problem| {
-                // The items are lost with it, but not their places.
+                // The items are gone, but each still gets an answer in its place.
                 let mut out = Vec::new();
                 for _ in 0..count {
                     item::write_problem(None, &problem, &request_id, &mut out);
                     out.push(b'\n');
                 }
-                Turn { out, rest: Chunk::new() }
+                Slice { out, rest: Chunk::new() }
             })
         })
     }
 
-    fn work(&self, mut chunk: Chunk, interrupt: &dyn Interrupt) -> Turn {
-        let until = Instant::now() + SLICE;
+    /// Answers items until the slice is used up.
+    fn work(&self, mut chunk: Chunk, interrupt: &dyn Interrupt) -> Slice {
+        let slice_end = Instant::now() + SLICE;
         let mut out = Vec::new();
         while let Some(Item { number, text }) = chunk.pop_front() {
             let now = Instant::now();
@@ -189,18 +195,18 @@ impl Job {
                     item::write_problem(None, &problem, &self.request_id, &mut out);
                 }
                 Ok(text) if self.deadline.is_some_and(|deadline| now > deadline) => {
-                    item::refuse(&text, &too_late(), &self.request_id, &mut out);
+                    item::reject(&text, &too_late(), &self.request_id, &mut out);
                 }
                 Ok(text) => {
                     item::answer(&text, (self.layout.item(), number), &self.request_id, interrupt, &mut out);
                 }
             }
             out.push(b'\n');
-            if now > until || out.len() > SLICE_BYTES {
+            if now > slice_end || out.len() > SLICE_BYTES {
                 break;
             }
         }
-        Turn { out, rest: chunk }
+        Slice { out, rest: chunk }
     }
 }
 

@@ -1,4 +1,4 @@
-//! How wide a beam is, and guide numbers.
+//! Beam coverage and guide numbers.
 
 use utoipa::ToSchema;
 
@@ -22,14 +22,14 @@ use crate::{
 
 reads_word!(GuideUnit: GuideUnit::ALL.map(|unit| (unit.text(), unit)));
 
-/// How wide a beam is: exactly one of `focal_length_mm`, `angles_deg`, `cone_deg`, `gain`.
+/// Beam coverage: exactly one of `focal_length_mm`, `angles_deg`, `cone_deg`, `gain`.
 #[derive(ToSchema)]
 pub struct CoverageInput {
-    /// The focal length whose field the beam covers, mm.
+    /// The focal length whose field of view the beam covers, mm.
     focal_length_mm: Option<FocalLength>,
-    /// The frame for which the focal length holds, mm; 36 x 24 if left out.
+    /// The frame that the focal length refers to, mm; 36 x 24 if left out.
     frame_mm: Option<FrameSides>,
-    /// The two full angles of the beam, across and up, degrees.
+    /// The two full angles of the beam, horizontal and vertical, degrees.
     angles_deg: Option<AnglePair>,
     /// The full angle of a round beam, degrees.
     cone_deg: Option<ConeAngle>,
@@ -39,12 +39,12 @@ pub struct CoverageInput {
 reads!(CoverageInput { focal_length_mm, frame_mm, angles_deg, cone_deg, gain });
 
 impl Read for Coverage {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = CoverageInput::read(tree, at, reader)?;
-        let coverage = match (form.focal_length_mm, form.angles_deg, form.cone_deg, form.gain) {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = CoverageInput::read(value, at, reader)?;
+        let coverage = match (input.focal_length_mm, input.angles_deg, input.cone_deg, input.gain) {
             (Some(FocalLength(focal_length_mm)), None, None, None) => Self::FocalLength {
                 focal_length_mm,
-                frame_mm: form.frame_mm.map_or(FRAME_MM, |frame| frame.0),
+                frame_mm: input.frame_mm.map_or(FRAME_MM, |frame| frame.0),
             },
             (None, Some(AnglePair([horizontal_deg, vertical_deg])), None, None) => {
                 Self::Angles { horizontal_deg, vertical_deg }
@@ -52,15 +52,15 @@ impl Read for Coverage {
             (None, None, Some(ConeAngle(cone_deg)), None) => Self::Cone { cone_deg },
             (None, None, None, Some(GainValue(gain))) => Self::Gain { gain },
             _ => {
-                return reader.fault(
+                return reader.push_fault(
                     at,
                     "a coverage is told in exactly one way",
                     "exactly one of focal_length_mm, angles_deg, cone_deg, gain",
                 );
             }
         };
-        if form.frame_mm.is_some() && form.focal_length_mm.is_none() {
-            return reader.fault(
+        if input.frame_mm.is_some() && input.focal_length_mm.is_none() {
+            return reader.push_fault(
                 &At::Field(at, "frame_mm"),
                 "a frame goes with a focal length only",
                 "focal_length_mm beside it, or no frame_mm",
@@ -73,20 +73,20 @@ impl Read for Coverage {
 /// A guide number.
 #[derive(ToSchema)]
 pub struct GuideNumberInput {
-    /// Its value, in `unit`.
+    /// The value, in `unit`.
     value: GuideValue,
     /// Metres or feet.
     unit: GuideUnit,
     /// The ISO speed it is stated for; 100 if left out.
     #[schema(value_type = Option<IsoInput>)]
     iso: Option<Iso>,
-    /// The coverage at which it was stated.
+    /// The coverage it is stated for.
     #[schema(value_type = Option<CoverageInput>)]
     coverage: Option<Coverage>,
 }
 reads!(GuideNumberInput { value, unit, iso, coverage });
 
-/// A guide number with the coverage that stood in it.
+/// A guide number, and the coverage that was stated with it.
 pub struct Guide {
     /// In metres at ISO 100.
     pub number: GuideMetres,
@@ -95,17 +95,17 @@ pub struct Guide {
 }
 
 impl Read for Guide {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = GuideNumberInput::read(tree, at, reader)?;
-        let metres = match form.unit {
-            GuideUnit::Metres => form.value.0,
-            GuideUnit::Feet => form.value.0 * FOOT_M,
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = GuideNumberInput::read(value, at, reader)?;
+        let metres = match input.unit {
+            GuideUnit::Metres => input.value.0,
+            GuideUnit::Feet => input.value.0 * FOOT_M,
         };
-        // GN goes with the square root of the ISO speed (ISO 1230).
-        let iso = form.iso.unwrap_or(Iso::BASE).get();
+        // GN is proportional to the square root of the ISO speed (ISO 1230).
+        let iso = input.iso.unwrap_or(Iso::BASE).get();
         match GuideMetres::new(metres / (iso / 100.0).sqrt()) {
-            Ok(number) => Some(Self { number, coverage: form.coverage }),
-            Err(wrong) => reader.wrong(&At::Field(at, "value"), wrong),
+            Ok(number) => Some(Self { number, coverage: input.coverage }),
+            Err(invalid) => reader.push_invalid(&At::Field(at, "value"), invalid),
         }
     }
 

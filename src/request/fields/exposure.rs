@@ -1,4 +1,4 @@
-//! Exposures, and how far remedies may go.
+//! Exposures, and limits on remedies.
 
 use utoipa::ToSchema;
 
@@ -16,7 +16,7 @@ use crate::{
     },
 };
 
-/// An aperture and an ISO speed. Flash does not depend on the exposure time; it may stand here all the same.
+/// An aperture and an ISO speed, and for ambient light the exposure time. Flash does not depend on the time.
 #[derive(ToSchema)]
 pub struct ExposureInput {
     /// Aperture.
@@ -25,20 +25,20 @@ pub struct ExposureInput {
     /// ISO speed; 100 if left out.
     #[schema(value_type = Option<IsoInput>)]
     pub iso: Option<Iso>,
-    /// Exposure time; matters to ambient light only.
+    /// Exposure time; it affects ambient light only.
     #[schema(value_type = Option<ExposureTimeInput>)]
     pub exposure_time: Option<Seconds>,
 }
 reads!(ExposureInput { f_number, iso, exposure_time });
 
 impl ExposureInput {
-    /// What of it matters to flash.
+    /// The part that affects flash: aperture and ISO speed.
     pub fn flash(&self) -> FlashExposure {
         FlashExposure { f_number: self.f_number, iso: self.iso.unwrap_or(Iso::BASE) }
     }
 }
 
-/// How far remedies may go.
+/// Limits on the remedies that may be proposed.
 #[derive(ToSchema)]
 pub struct LimitsInput {
     /// Widest and smallest aperture; f/1 and f/64 if left out.
@@ -50,21 +50,21 @@ pub struct LimitsInput {
     /// Nearest and farthest distance of a light; 0.3 m and 1 km if left out.
     #[schema(value_type = Option<Vec<DistanceInput>>, min_items = 2, max_items = 2)]
     distance: Option<Range<Metres>>,
-    /// Most flashes in one exposure; 64 if left out.
+    /// Most flashes per exposure; 64 if left out.
     #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
     max_pops: Option<Pops>,
 }
 reads!(LimitsInput { f_number, iso, distance, max_pops });
 
 impl Read for Limits {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = LimitsInput::read(tree, at, reader)?;
-        let usual = Self::default();
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = LimitsInput::read(value, at, reader)?;
+        let defaults = Self::default();
         Some(Self {
-            f_number: form.f_number.map_or(usual.f_number, |range| range.0),
-            iso: form.iso.map_or(usual.iso, |range| range.0),
-            distance: form.distance.map_or(usual.distance, |range| range.0),
-            max_pops: form.max_pops.map_or(usual.max_pops, |pops| pops.0),
+            f_number: input.f_number.map_or(defaults.f_number, |range| range.0),
+            iso: input.iso.map_or(defaults.iso, |range| range.0),
+            distance: input.distance.map_or(defaults.distance, |range| range.0),
+            max_pops: input.max_pops.map_or(defaults.max_pops, |pops| pops.0),
         })
     }
 }

@@ -1,4 +1,4 @@
-//! How a unit is fed: recycling, draw, duty.
+//! The power supply of a unit: recycling, draw, duty.
 
 use utoipa::ToSchema;
 
@@ -18,7 +18,7 @@ use crate::{
     },
 };
 
-/// A recycle time after a flash at one setting.
+/// The recycle time after a flash at one setting.
 #[derive(ToSchema)]
 pub struct SettingRecycleInput {
     /// The setting.
@@ -38,17 +38,17 @@ impl Item for SettingRecycleInput {
 /// What a unit draws from mains or battery.
 #[derive(ToSchema)]
 pub struct DrawInput {
-    /// Energy in the flash over the energy drawn for it; 0.5 to 0.9 is assumed if left out.
+    /// Flash energy divided by the energy drawn for it; 0.5 to 0.9 is assumed if left out.
     charging_efficiency: Option<Efficiency>,
-    /// Watts over volt-amperes; 0.6 to 1 is assumed if left out.
+    /// Watts divided by volt-amperes; 0.6 to 1 is assumed if left out.
     power_factor: Option<PowerFactor>,
-    /// Modelling lamp as it is set, W; 0 if left out.
+    /// Power of the modelling lamp at its present setting, W; 0 if left out.
     modelling_lamp_w: Option<Watts>,
 }
 reads!(DrawInput { charging_efficiency, power_factor, modelling_lamp_w });
 
 impl DrawInput {
-    /// The draw.
+    /// Fills in the defaults.
     pub fn draw(self) -> Draw {
         Draw {
             charging_efficiency: self.charging_efficiency.map(|efficiency| efficiency.0),
@@ -58,17 +58,18 @@ impl DrawInput {
     }
 }
 
-/// A limit of a head: so many flashes at full power, or as much energy in weaker ones, in so many seconds.
+/// Duty limit of a head: this many flashes at full power, or the same energy in weaker flashes, per time window.
 #[derive(ToSchema)]
 pub struct DutyInput {
     /// Flashes at full power.
     pub pops: ChargePops,
-    /// The time that they are counted in, s.
+    /// The time window in which they are counted, s.
     pub in_s: DutyWindow,
 }
 reads!(DutyInput { pops, in_s });
 
-/// Recycle times by part of full energy, rising; slower ones at more energy.
+/// Recycle times as `[fraction of full energy, seconds]`, sorted by energy. A time that falls as the energy rises is a
+/// fault.
 pub fn recycle_times(
     at_full: Option<Interval>,
     table: Vec<SettingRecycleInput>,
@@ -81,16 +82,20 @@ pub fn recycle_times(
     for (index, row) in table.into_iter().enumerate() {
         let at = At::Index(&table_at, index);
         let at = At::Field(&at, "setting");
-        let Some(below) = row.setting.on(scale, energy, &at, reader) else { continue };
-        let part = (-below.get()).exp2();
-        if times.iter().any(|[known, _]| (known - part).abs() < 1e-9) {
-            reader.fault::<()>(&at, "the recycle time of this setting is given twice", "each setting once");
+        let Some(below) = row.setting.on_scale(scale, energy, &at, reader) else { continue };
+        let fraction = (-below.get()).exp2();
+        if times.iter().any(|[known, _]| (known - fraction).abs() < 1e-9) {
+            reader.push_fault::<()>(
+                &at,
+                "the recycle time of this setting is given twice",
+                "each setting once",
+            );
         }
-        times.push([part, row.recycle_s.0]);
+        times.push([fraction, row.recycle_s.0]);
     }
     times.sort_by(|a, b| a[0].total_cmp(&b[0]));
     if times.windows(2).any(|pair| pair[0][1] > pair[1][1]) {
-        reader.fault::<()>(
+        reader.push_fault::<()>(
             &table_at,
             "a weaker flash recycles more slowly than a stronger one",
             "times that rise with the energy",

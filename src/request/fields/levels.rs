@@ -1,4 +1,4 @@
-//! Levels of patches, their encoding, and what they mean.
+//! Levels of patches, their encoding, and the response that relates them to exposure.
 
 use utoipa::ToSchema;
 
@@ -21,23 +21,23 @@ use crate::{
 
 reads_word!(Space: Space::ALL.map(|space| (space.text(), space)));
 
-/// The encoding of levels, out of the fields `space` and `bits`.
+/// The encoding of levels, from the fields `space` and `bits`.
 pub fn encoding(space: Option<Space>, bits: Option<Bits>) -> Encoding {
-    let usual = Encoding::default();
-    Encoding { space: space.unwrap_or(usual.space), bits: bits.map_or(usual.bits, |bits| bits.0) }
+    let defaults = Encoding::default();
+    Encoding { space: space.unwrap_or(defaults.space), bits: bits.map_or(defaults.bits, |bits| bits.0) }
 }
 
 impl Read for Level {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let is_list = match tree {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let is_list = match value {
             Value::Parameter(text) => text.contains(','),
-            tree => matches!(tree, Value::List(_)),
+            value => matches!(value, Value::List(_)),
         };
         if !is_list {
-            return PatchLevel::read(tree, at, reader).map(|level| Self::Grey(level.0));
+            return PatchLevel::read(value, at, reader).map(|level| Self::Grey(level.0));
         }
-        array_of(tree, &Self::expected(), at, reader, |_, tree, at, reader| {
-            PatchLevel::read(tree, at, reader).map(|level| level.0)
+        array_of(value, &Self::expected(), at, reader, |_, value, at, reader| {
+            PatchLevel::read(value, at, reader).map(|level| level.0)
         })
         .map(Self::Rgb)
     }
@@ -47,32 +47,32 @@ impl Read for Level {
     }
 }
 
-/// A level within its encoding's range.
-pub fn within(level: Level, encoding: Encoding, at: &At<'_>, reader: &mut Reader) {
-    let most = encoding.greatest();
-    let too_much = match level {
-        Level::Grey(level) => level > most,
-        Level::Rgb(rgb) => rgb.into_iter().any(|level| level > most),
+/// Checks that a level is within the range of its encoding.
+pub fn check_level(level: Level, encoding: Encoding, at: &At<'_>, reader: &mut Reader) {
+    let greatest = encoding.greatest();
+    let is_above = match level {
+        Level::Grey(level) => level > greatest,
+        Level::Rgb(rgb) => rgb.into_iter().any(|level| level > greatest),
     };
-    if too_much {
-        reader.fault::<()>(
+    if is_above {
+        reader.push_fault::<()>(
             at,
             format!("the level is beyond {} bits", encoding.bits),
-            format!("0 to {most}, or \"bits\": 16"),
+            format!("0 to {greatest}, or \"bits\": 16"),
         );
     }
 }
 
-/// What the levels of a file mean, as `patches/response` answers it.
+/// The response of the camera: which exposure each level stands for, as answered by `/v1/patches/response`.
 #[derive(ToSchema)]
 #[schema(as = PatchResponseInput)]
 pub struct ResponseInput {
-    /// The space of the levels; `srgb` if left out.
+    /// Colour space of the levels; `srgb` if left out.
     space: Option<Space>,
-    /// Bits of a level, 8 or 16; 8 if left out.
+    /// Bit depth of the levels, 8 or 16; 8 if left out.
     #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
     bits: Option<Bits>,
-    /// Points of the curve, levels and stops both rising.
+    /// Points of the curve; levels and stops must both rise.
     #[schema(min_items = 2, max_items = 64)]
     points: Vec<ResponsePointInput>,
 }
@@ -82,9 +82,9 @@ reads!(ResponseInput { space, bits, points });
 #[derive(ToSchema)]
 #[schema(as = PatchResponsePointInput)]
 pub struct ResponsePointInput {
-    /// The level of a grey.
+    /// The level of a grey patch.
     level: PatchLevel,
-    /// Its exposure against the other points, stops.
+    /// Its exposure relative to the other points, stops.
     #[schema(value_type = StopsInput)]
     stops: Stops,
 }
@@ -97,12 +97,12 @@ impl Item for ResponsePointInput {
 }
 
 impl Read for Response {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = ResponseInput::read(tree, at, reader)?;
-        let encoding = encoding(form.space, form.bits);
-        let points = form.points.iter().map(|point| [point.level.0, point.stops.get()]).collect();
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = ResponseInput::read(value, at, reader)?;
+        let encoding = encoding(input.space, input.bits);
+        let points = input.points.iter().map(|point| [point.level.0, point.stops.get()]).collect();
         Self::through(encoding, points).or_else(|| {
-            reader.fault(
+            reader.push_fault(
                 &At::Field(at, "points"),
                 "the points do not rise",
                 "levels that rise by 0.01 or more, and stops by 0.001 or more",

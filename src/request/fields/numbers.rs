@@ -1,4 +1,4 @@
-//! Numbers with bounds of their own, ranges and pairs.
+//! Numbers with their own bounds, ranges and pairs.
 
 use utoipa::ToSchema;
 
@@ -6,13 +6,13 @@ use crate::{
     light::quantity::{Metres, Seconds, Stops, bounds, kind::Kind, notation},
     request::{
         place::At,
-        reader::{Read, Reader, array_of, number, number_or_text, whole},
+        reader::{Read, Reader, array_of, number, number_or_text, whole, written},
         schema,
         value::Value,
     },
 };
 
-/// A number in the bounds of one row of the table.
+/// Defines a number type with the bounds of one row of `bounds`.
 macro_rules! bounded {
     ($(#[doc = $doc:literal] $name:ident: $bounds:ident),+ $(,)?) => {$(
         #[doc = $doc]
@@ -20,8 +20,8 @@ macro_rules! bounded {
         pub struct $name(pub f64);
 
         impl Read for $name {
-            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-                number(tree, bounds::$bounds, at, reader).map(Self)
+            fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                number(value, bounds::$bounds, at, reader).map(Self)
             }
 
             fn expected() -> String {
@@ -40,7 +40,7 @@ macro_rules! bounded {
 }
 
 bounded!(
-    /// A guide number's value, in its own unit and ISO speed.
+    /// The value of a guide number, in its own unit and at its own ISO speed.
     GuideValue: GUIDE_NUMBER,
     /// A focal length, mm.
     FocalLength: FOCAL_LENGTH,
@@ -58,13 +58,13 @@ bounded!(
     PatchLevel: PATCH_LEVEL,
     /// Stops below full power.
     BelowFull: BELOW_FULL,
-    /// What an error at a point counts.
+    /// The weight of an error at a point.
     Weight: WEIGHT,
     /// Illuminance, lx.
     LuxValue: ILLUMINANCE,
     /// Angle of incidence, degrees.
     AngleOfIncidence: INCIDENCE,
-    /// A part of a direction.
+    /// One component of a direction.
     DirectionPart: DIRECTION_PART,
     /// Angle off a beam's axis, degrees.
     OffAxis: OFF_AXIS,
@@ -72,29 +72,29 @@ bounded!(
     Relative: RELATIVE,
     /// The full angle between the two directions of half intensity, degrees.
     HalfPower: ANGLE,
-    /// Size of the image over that of the subject.
+    /// Image size divided by subject size.
     MagnificationValue: MAGNIFICATION,
     /// Speed, m/s.
     Speed: SPEED,
     /// Pixels across a frame.
     Pixels: PIXELS,
-    /// Distance of pixels on a sensor, µm.
+    /// Pixel pitch of a sensor, µm.
     PixelPitch: PIXEL_PITCH,
     /// Blur, pixels.
     Blur: BLUR,
     /// Colour temperature, K.
     KelvinValue: KELVIN,
-    /// Colour as mireds.
+    /// Colour temperature, mired.
     MiredValue: MIRED,
     /// A gel's shift, mired.
     MiredShift: MIRED_SHIFT,
     /// Time between frames, s.
     Interval: INTERVAL,
-    /// Flashes of one charge at full power.
+    /// Full-power flashes per battery charge.
     ChargePops: CHARGE,
-    /// Energy in the flash over the energy drawn for it.
+    /// Flash energy divided by the energy drawn for it.
     Efficiency: CHARGING_EFFICIENCY,
-    /// Watts over volt-amperes.
+    /// Watts divided by volt-amperes.
     PowerFactor: POWER_FACTOR,
     /// Electrical power, W.
     Watts: POWER,
@@ -102,9 +102,9 @@ bounded!(
     Volts: VOLTAGE,
     /// Current, A.
     Amperes: CURRENT,
-    /// A part that is held back.
+    /// The fraction of a charge kept in reserve.
     Reserve: RESERVE,
-    /// A time that flashes are counted in, s.
+    /// The time window in which flashes are counted, s.
     DutyWindow: WINDOW,
     /// A price.
     Price: PRICE,
@@ -112,33 +112,33 @@ bounded!(
     TimeLimit: TIME_LIMIT,
 );
 
-/// A lighting ratio, to 1.
+/// A lighting ratio, as the number before ":1".
 #[derive(Clone, Copy)]
 pub struct LightingRatioValue(pub f64);
 
-/// The size of a source.
+/// A length, such as the size of a source.
 #[derive(Clone, Copy)]
 pub struct Size(pub Metres);
 
 impl Read for Size {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let written = crate::request::reader::written(Kind::Distance, tree, at, reader)?;
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let written = written(Kind::Distance, value, at, reader)?;
         let expected = Kind::Distance.expected();
         reader
-            .within(bounds::SIZE, written.number, expected, at)
+            .check_bounds(bounds::SIZE, written.number, expected, at)
             .map(|size| Self(Metres::new_unchecked(size)))
     }
 }
 
-/// A coordinate.
+/// A coordinate of a position.
 pub struct Coordinate(pub Metres);
 
 impl Read for Coordinate {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let expected = notation::COORDINATE_EXPECTED;
-        let metres = number_or_text(tree, expected, at, reader, |metres| metres, notation::coordinate)?;
+        let metres = number_or_text(value, expected, at, reader, |metres| metres, notation::coordinate)?;
         reader
-            .within(bounds::COORDINATE, metres, expected, at)
+            .check_bounds(bounds::COORDINATE, metres, expected, at)
             .map(|metres| Self(Metres::new_unchecked(metres)))
     }
 }
@@ -148,22 +148,23 @@ impl Read for Coordinate {
 pub struct Tolerance(pub Stops);
 
 impl Read for Tolerance {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let stops = Stops::read(tree, at, reader)?;
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let stops = Stops::read(value, at, reader)?;
         match bounds::TOLERANCE.check(stops.get()) {
             Ok(_) => Some(Self(stops)),
-            Err(wrong) => reader.wrong(at, wrong),
+            Err(invalid) => reader.push_invalid(at, invalid),
         }
     }
 }
 
-/// Two numbers in the bounds of one row of the table.
-fn pair(tree: &Value<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
-    array_of(tree, "a list of two numbers", at, reader, |_, tree, at, reader| {
-        number(tree, bounds, at, reader)
+/// Reads two numbers with the same bounds.
+fn pair(value: &Value<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
+    array_of(value, "a list of two numbers", at, reader, |_, value, at, reader| {
+        number(value, bounds, at, reader)
     })
 }
 
+/// Defines a pair of numbers with the bounds of one row of `bounds`.
 macro_rules! pair_of {
     (#[doc = $doc:literal] $name:ident: $bounds:ident) => {
         #[doc = $doc]
@@ -171,8 +172,8 @@ macro_rules! pair_of {
         pub struct $name(pub [f64; 2]);
 
         impl Read for $name {
-            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-                pair(tree, bounds::$bounds, at, reader).map(Self)
+            fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                pair(value, bounds::$bounds, at, reader).map(Self)
             }
         }
 
@@ -190,41 +191,41 @@ pair_of!(
     FrameSides: FRAME_SIDE
 );
 pair_of!(
-    /// Two full angles, across and up, degrees.
+    /// Two full angles, horizontal and vertical, degrees.
     AnglePair: ANGLE
 );
 
-/// Stops that a modifier, an offset or a meter may be off by.
+/// A correction of a modifier, an offset or a meter, stops.
 #[derive(Clone, Copy)]
 pub struct Correction(pub Stops);
 
 impl Read for Correction {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let stops = Stops::read(tree, at, reader)?;
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let stops = Stops::read(value, at, reader)?;
         match bounds::CORRECTION.check(stops.get()) {
             Ok(_) => Some(Self(stops)),
-            Err(wrong) => reader.wrong(at, wrong),
+            Err(invalid) => reader.push_invalid(at, invalid),
         }
     }
 }
 
-/// Least and greatest of a quantity.
+/// The lowest and highest value of a quantity.
 pub struct Range<T>(pub [T; 2]);
 
 impl<T: Read + PartialOrd + Copy> Read for Range<T> {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         const EXPECTED: &str = "a list of two, the lesser first";
         let [first, second] =
-            array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| T::read(tree, at, reader))?;
+            array_of(value, EXPECTED, at, reader, |_, value, at, reader| T::read(value, at, reader))?;
         if first <= second {
             Some(Self([first, second]))
         } else {
-            reader.fault(at, "the first is greater than the second", EXPECTED)
+            reader.push_fault(at, "the first is greater than the second", EXPECTED)
         }
     }
 }
 
-/// A whole number in the bounds of one row of the table.
+/// Defines a whole-number type with the bounds of one row of `bounds`.
 macro_rules! whole_number {
     ($($(#[$doc:meta])* $name:ident: $bounds:ident),+ $(,)?) => {$(
         $(#[$doc])*
@@ -232,24 +233,21 @@ macro_rules! whole_number {
         pub struct $name(pub u32);
 
         impl Read for $name {
-            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-                whole(tree, bounds::$bounds, at, reader).map(Self)
+            fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                whole(value, bounds::$bounds, at, reader).map(Self)
             }
         }
     )+};
 }
 whole_number!(
-    /// Flashes in one exposure.
+    /// Flashes per exposure.
     Pops: POPS,
-    /// Units alike in a kit.
+    /// How many of a unit a kit has.
     Count: COUNT,
-    /// Frames of a shot.
+    /// Frames in a shot.
     PopCount: FRAMES,
     /// Rows of a table.
     RowCount: ROWS,
-    /// Which of several readings.
-    #[expect(dead_code, reason = "repeats are told by their setting")]
-    Repeat: REPEAT,
 );
 
 /// Bits of a level: 8 or 16.
@@ -257,25 +255,25 @@ whole_number!(
 pub struct Bits(pub u32);
 
 impl Read for Bits {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match whole(tree, bounds::BITS, at, reader)? {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match whole(value, bounds::BITS, at, reader)? {
             bits @ (8 | 16) => Some(Self(bits)),
-            bits => reader.fault(at, format!("{bits} bits are not known"), "8 or 16"),
+            bits => reader.push_fault(at, format!("{bits} bits are not known"), "8 or 16"),
         }
     }
 }
 
-/// A duration of a flash.
+/// The duration of a flash.
 #[derive(Clone, Copy)]
 pub struct FlashDuration(pub Seconds);
 
 impl Read for FlashDuration {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        // A duration is no mark of a shutter dial: it is what it says.
-        let written = crate::request::reader::written(Kind::ExposureTime, tree, at, reader)?;
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        // A flash duration is not a shutter-speed mark, so it is always read literally.
+        let written = written(Kind::ExposureTime, value, at, reader)?;
         match bounds::DURATION.check(written.number) {
             Ok(seconds) => Some(Self(Seconds::new_unchecked(seconds))),
-            Err(wrong) => reader.wrong(at, wrong),
+            Err(invalid) => reader.push_invalid(at, invalid),
         }
     }
 }

@@ -1,38 +1,29 @@
-//! Sets of lights: placements, readings, ambient light, positions, beams, modifiers.
+//! What a request says about the light of a set: placements, readings, ambient light.
 
 use utoipa::ToSchema;
 
 use crate::{
     light::{
-        error::{self, InvalidValue},
-        quantity::{FNumber, Lux, Metres, Stops, bounds},
+        quantity::{FNumber, Lux, Metres, Stops},
         set::{
-            Ambient, AmbientAmount, Contribution, Geometry, Known, Light, Optics,
-            beam::Beam,
-            geometry::{Direction, Position},
-            modifier::{KINDS, Modifier},
-            placement::Source,
+            Ambient, AmbientAmount, Contribution, Geometry, Known, Light, Optics, beam::Beam,
+            geometry::Position, modifier::Modifier, placement::Source,
         },
     },
     request::{
         fields::{
-            numbers::{
-                AngleOfIncidence, Coordinate, Correction, DirectionPart, HalfPower, LuxValue, OffAxis,
-                Relative, Size,
-            },
+            numbers::{AngleOfIncidence, LuxValue, OffAxis},
+            optics::{BeamInput, SourceInput},
             unit::SettingText,
         },
         place::At,
-        reader::{Item, Read, Reader, array_of, reads},
-        schema::{
-            self, DistanceInput, FNumberInput, ModifierInput, Name, PositionInput, SettingInput, SizeInput,
-            schema,
-        },
+        reader::{Item, Read, Reader, reads},
+        schema::{DistanceInput, FNumberInput, ModifierInput, Name, PositionInput, SettingInput},
         value::Value,
     },
 };
 
-/// Where a light stands to a point: `distance` with its angles, or positions.
+/// The geometry of a light and a point: `distance` with its angles, or positions.
 #[derive(ToSchema)]
 pub struct PlacementInput {
     /// The light's name.
@@ -41,26 +32,26 @@ pub struct PlacementInput {
     /// The point's name; may be left out in the two-light shorthand.
     #[schema(value_type = Option<Name>)]
     pub point: Option<String>,
-    /// From the light to the point; left out where positions tell it.
+    /// Distance from the light to the point; left out if positions are given.
     #[schema(value_type = Option<DistanceInput>)]
     pub distance: Option<Metres>,
     /// With `distance`: angle between the light's direction and the point's normal, degrees, 0 to 90; 0 if left out.
     pub incidence_deg: Option<AngleOfIncidence>,
-    /// With `distance`: angle between the light's axis and the point, degrees, 0 to 180; 0 if left out. Matters with a `beam`.
+    /// With `distance`: angle between the light's axis and the point, degrees, 0 to 180; 0 if left out. It has an effect only with a `beam`.
     pub off_axis_deg: Option<OffAxis>,
-    /// Where the light stands, if not where the light itself says.
+    /// The light's position, instead of the one stated with the light.
     #[schema(value_type = Option<PositionInput>)]
     pub position: Option<Position>,
-    /// The place that it is aimed at, if not as the light itself says.
+    /// The position that the light is aimed at, instead of the one stated with the light.
     #[schema(value_type = Option<PositionInput>)]
     pub aim: Option<Position>,
-    /// What its modifier does against the unit as it is rated, if not as the light itself says: stops, negative where it darkens, or a kind out of `modifiers`.
+    /// The effect of its modifier relative to the unit's rating, instead of the one stated with the light: stops, negative if it loses light, or a kind from `/v1/modifiers`.
     #[schema(value_type = Option<ModifierInput>)]
     pub modifier_stops: Option<Modifier>,
-    /// How its beam falls off, if not as the light itself says.
+    /// How its beam falls off away from the axis, instead of the beam stated with the light.
     #[schema(value_type = Option<BeamInput>)]
     pub beam: Option<Beam>,
-    /// The face of the modifier, where it is near, if not as the light itself says: the finite-source factor comes on top.
+    /// The face of the modifier, for a light that is near, instead of the one stated with the light. The finite-source factor is then applied as well.
     #[schema(value_type = Option<SourceInput>)]
     pub source: Option<Source>,
 }
@@ -77,29 +68,29 @@ reads!(PlacementInput {
     source
 });
 
-/// A placement, told in one way.
-pub struct Placed {
+/// A placement given either by distance or by positions.
+pub struct CheckedPlacement {
     /// The light's name.
     pub light: String,
     /// The point's name.
     pub point: Option<String>,
-    /// How its light is known.
+    /// What it says about the light.
     pub known: Known,
 }
 
-impl Read for Placed {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = PlacementInput::read(tree, at, reader)?;
-        let stand = match (form.distance, form.position) {
+impl Read for CheckedPlacement {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = PlacementInput::read(value, at, reader)?;
+        let geometry = match (input.distance, input.position) {
             (Some(_), Some(_)) => {
-                return reader.fault(
+                return reader.push_fault(
                     &At::Field(at, "position"),
                     "both distance and position are given",
                     "one of distance, position",
                 );
             }
-            (Some(_), None) if form.aim.is_some() => {
-                return reader.fault(
+            (Some(_), None) if input.aim.is_some() => {
+                return reader.push_fault(
                     &At::Field(at, "aim"),
                     "a distance does not say where the light is, so an aim says nothing",
                     "off_axis_deg, or a position instead of the distance",
@@ -107,16 +98,16 @@ impl Read for Placed {
             }
             (Some(distance), None) => Geometry::Distance {
                 distance,
-                incidence_deg: form.incidence_deg.map_or(0.0, |angle| angle.0),
-                off_axis_deg: form.off_axis_deg.map_or(0.0, |angle| angle.0),
+                incidence_deg: input.incidence_deg.map_or(0.0, |angle| angle.0),
+                off_axis_deg: input.off_axis_deg.map_or(0.0, |angle| angle.0),
             },
             (None, position) => {
                 for (given, name) in [
-                    (form.incidence_deg.is_some(), "incidence_deg"),
-                    (form.off_axis_deg.is_some(), "off_axis_deg"),
+                    (input.incidence_deg.is_some(), "incidence_deg"),
+                    (input.off_axis_deg.is_some(), "off_axis_deg"),
                 ] {
                     if given {
-                        reader.fault::<()>(
+                        reader.push_fault::<()>(
                             &At::Field(at, name),
                             "positions tell the angles",
                             "no angle here, or a distance beside it",
@@ -126,142 +117,28 @@ impl Read for Placed {
                 Geometry::Position(position)
             }
         };
-        let outfit =
-            Optics { aim: form.aim, beam: form.beam, modifier: form.modifier_stops, source: form.source };
-        Some(Self { light: form.light, point: form.point, known: Known::Placement { stand, outfit } })
+        let optics =
+            Optics { aim: input.aim, beam: input.beam, modifier: input.modifier_stops, source: input.source };
+        Some(Self {
+            light: input.light,
+            point: input.point,
+            known: Known::Placement { stand: geometry, outfit: optics },
+        })
     }
 }
 
-impl Item for Placed {
+impl Item for CheckedPlacement {
     const LEAST: usize = 0;
     const MOST: usize = 2048;
     const WHAT: &'static str = "placements";
 }
 
-/// How a beam falls off its axis: exactly one of `half_power_deg` and `table`.
-#[derive(ToSchema)]
-pub struct BeamInput {
-    /// The full angle between the two directions of half intensity, degrees; a cosine power, which is a model.
-    half_power_deg: Option<HalfPower>,
-    /// Measured rows of angle off the axis, degrees, rising from 0, and intensity relative to the first row; linear between, none beyond the last.
-    #[schema(min_items = 2, max_items = 181)]
-    table: Option<Vec<BeamRow>>,
-}
-reads!(BeamInput { half_power_deg, table });
-
-struct BeamRow([f64; 2]);
-
-schema!(of BeamRow as "BeamRow":
-    // One kind of number for both, for not all generators have tuples of several.
-    schema::pair(schema::number(bounds::RELATIVE).into())
-        .description(Some("An angle off the axis, degrees, 0 to 180, and the intensity there."))
-        .into());
-
-impl Read for BeamRow {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a list of two, degrees off the axis and relative intensity";
-        array_of(tree, EXPECTED, at, reader, |index, tree, at, reader| match index {
-            0 => OffAxis::read(tree, at, reader).map(|angle| angle.0),
-            _ => Relative::read(tree, at, reader).map(|relative| relative.0),
-        })
-        .map(Self)
-    }
-}
-
-impl Item for BeamRow {
-    const LEAST: usize = 2;
-    const MOST: usize = 181;
-    const WHAT: &'static str = "rows";
-}
-
-impl Read for Beam {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = BeamInput::read(tree, at, reader)?;
-        match (form.half_power_deg, form.table) {
-            (Some(HalfPower(deg)), None) => Some(Self::HalfPower { deg }),
-            (None, Some(rows)) => {
-                let rows: Vec<[f64; 2]> = rows.into_iter().map(|row| row.0).collect();
-                let table = At::Field(at, "table");
-                let first = At::Index(&table, 0);
-                if rows[0][0] != 0.0 || rows[0][1] <= 0.0 {
-                    return reader.fault(
-                        &first,
-                        "the first row is not the axis",
-                        "[0, an intensity above 0]",
-                    );
-                }
-                match rows.windows(2).position(|pair| pair[1][0] <= pair[0][0]) {
-                    Some(before) => reader.fault(
-                        &At::Index(&table, before + 1),
-                        "the angle does not rise",
-                        "rows in rising order of angle",
-                    ),
-                    None => Some(Self::Table(rows)),
-                }
-            }
-            _ => {
-                reader.fault(at, "a beam is told in exactly one way", "exactly one of half_power_deg, table")
-            }
-        }
-    }
-}
-
-impl Read for Modifier {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        struct Kind {
-            kind: String,
-        }
-        reads!(Kind { kind });
-        if let Some(kind) = tree.text().filter(|text| Self::named(text).is_some()) {
-            let expected = format!("{{\"kind\": \"{kind}\"}}, or stops, as -1.5");
-            return reader.fault(at, "this is a kind of modifier, not stops", expected);
-        }
-        if !matches!(tree, Value::Object(_)) {
-            return Correction::read(tree, at, reader).map(|stops| Self::Stops(stops.0));
-        }
-        let Kind { kind } = Kind::read(tree, at, reader)?;
-        Self::named(&kind).or_else(|| {
-            reader.noted(&At::Field(at, "kind"), || {
-                let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect();
-                InvalidValue::new(
-                    format!("\"{kind}\" is not known"),
-                    format!("one of {}", error::names(&names)),
-                )
-            })
-        })
-    }
-}
-
-impl Read for Position {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a position [x, y, z], each as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
-        array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
-            Coordinate::read(tree, at, reader).map(|coordinate| coordinate.0.get())
-        })
-        .map(Self)
-    }
-}
-
-impl Read for Direction {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a direction [x, y, z] that is not zero";
-        let direction = array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| {
-            DirectionPart::read(tree, at, reader).map(|part| part.0)
-        })
-        .map(Self)?;
-        if direction.is_zero() {
-            return reader.fault(at, "a direction of no length points nowhere", EXPECTED);
-        }
-        Some(direction)
-    }
-}
-
-/// Gathers what is known of the light: readings and placements, in the order of the request. `points` says
-/// which points an entry reaches, for a light and the point that it names.
+/// Collects the readings and placements, in the order of the request. `points` answers which points an entry reaches,
+/// given its light and the point that it names.
 pub fn contributions(
     readings: Vec<ReadingInput>,
-    placements: Vec<Placed>,
-    lamps: &[Light],
+    placements: Vec<CheckedPlacement>,
+    lights: &[Light],
     at: &At<'_>,
     reader: &mut Reader,
     points: impl Fn(&str, Option<&str>, &At<'_>, &mut Reader) -> Option<Vec<String>>,
@@ -283,24 +160,24 @@ pub fn contributions(
     for (index, reading) in readings.into_iter().enumerate() {
         let at = At::Index(&readings_at, index);
         let reached = points(&reading.light, reading.point.as_deref(), &at, reader);
-        // A light that is not there is told with all other dangling names.
-        let below = match lamps.iter().find(|lamp| lamp.name == reading.light) {
-            Some(lamp) => reading.setting.check(&lamp.unit, &At::Field(&at, "setting"), reader),
+        // `references` reports a light that does not exist.
+        let below = match lights.iter().find(|light| light.name == reading.light) {
+            Some(light) => reading.setting.check(&light.unit, &At::Field(&at, "setting"), reader),
             None => Some(Stops::ZERO),
         };
         let known = below.map(|below| Known::Reading { below, f_number: reading.f_number });
         add(&reading.light, reached, known, &at);
     }
     let placements_at = At::Field(at, "placements");
-    for (index, placed) in placements.into_iter().enumerate() {
+    for (index, placement) in placements.into_iter().enumerate() {
         let at = At::Index(&placements_at, index);
-        let reached = points(&placed.light, placed.point.as_deref(), &at, reader);
-        add(&placed.light, reached, Some(placed.known), &at);
+        let reached = points(&placement.light, placement.point.as_deref(), &at, reader);
+        add(&placement.light, reached, Some(placement.known), &at);
     }
     all
 }
 
-/// A meter's reading with one light alone.
+/// A meter reading with one light firing alone.
 #[derive(ToSchema)]
 pub struct ReadingInput {
     /// The light's name.
@@ -312,7 +189,7 @@ pub struct ReadingInput {
     /// The setting of the light.
     #[schema(value_type = SettingInput)]
     pub setting: SettingText,
-    /// What the meter read, at the working ISO speed.
+    /// The f-number that the meter read, at the working ISO speed.
     #[schema(value_type = FNumberInput)]
     pub f_number: FNumber,
 }
@@ -324,40 +201,6 @@ impl Item for ReadingInput {
     const WHAT: &'static str = "readings";
 }
 
-/// The face of a source: exactly one of `disc_m` and `rectangle_m`.
-#[derive(ToSchema)]
-pub struct SourceInput {
-    /// The diameter of a round face.
-    #[schema(value_type = Option<SizeInput>)]
-    pub disc_m: Option<Size>,
-    /// The width and height of a rectangular face.
-    #[schema(value_type = Option<Vec<SizeInput>>, min_items = 2, max_items = 2)]
-    pub rectangle_m: Option<Sides>,
-}
-reads!(SourceInput { disc_m, rectangle_m });
-
-pub struct Sides([Size; 2]);
-
-impl Read for Sides {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a list of two, width and height";
-        array_of(tree, EXPECTED, at, reader, |_, tree, at, reader| Size::read(tree, at, reader)).map(Self)
-    }
-}
-
-impl Read for Source {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = SourceInput::read(tree, at, reader)?;
-        match (form.disc_m, form.rectangle_m) {
-            (Some(Size(diameter)), None) => Some(Self::Disc { diameter }),
-            (None, Some(Sides([Size(width), Size(height)]))) => Some(Self::Rectangle { width, height }),
-            _ => {
-                reader.fault(at, "a source is told in exactly one way", "exactly one of disc_m, rectangle_m")
-            }
-        }
-    }
-}
-
 /// Ambient light at a point: exactly one of `illuminance_lx` and `f_number`.
 #[derive(ToSchema)]
 pub struct AmbientInput {
@@ -366,7 +209,7 @@ pub struct AmbientInput {
     pub point: String,
     /// Illuminance, lx, 0 to 1000000.
     pub illuminance_lx: Option<LuxValue>,
-    /// A meter's reading at the working exposure time and ISO speed.
+    /// The f-number that a meter read at the working exposure time and ISO speed.
     #[schema(value_type = Option<FNumberInput>)]
     pub f_number: Option<FNumber>,
 }
@@ -379,20 +222,20 @@ impl Item for AmbientInput {
 }
 
 impl Read for Ambient {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = AmbientInput::read(tree, at, reader)?;
-        let amount = match (form.illuminance_lx, form.f_number) {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = AmbientInput::read(value, at, reader)?;
+        let amount = match (input.illuminance_lx, input.f_number) {
             (Some(lux), None) => AmbientAmount::Illuminance(Lux::new_unchecked(lux.0)),
             (None, Some(f_number)) => AmbientAmount::FNumber(f_number),
             _ => {
-                return reader.fault(
+                return reader.push_fault(
                     at,
                     "ambient light is told in exactly one way",
                     "exactly one of illuminance_lx, f_number",
                 );
             }
         };
-        Some(Self { point: form.point, amount })
+        Some(Self { point: input.point, amount })
     }
 }
 

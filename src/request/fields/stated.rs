@@ -1,4 +1,4 @@
-//! Assumptions that a caller states.
+//! Assumptions that the request states.
 
 use utoipa::ToSchema;
 
@@ -11,31 +11,31 @@ use crate::{
     },
 };
 
-/// An assumption stated by the caller: one number, or low, typical and high.
+/// An assumption stated in the request: one number, or low, typical and high.
 #[derive(Clone, Copy)]
 pub struct Stated(Estimate<f64>);
 
-/// Three ends of an assumption.
+/// The range of an assumption.
 #[derive(ToSchema)]
-#[expect(dead_code, reason = "stands in the OpenAPI document only")]
+#[expect(dead_code, reason = "for the OpenAPI document only")]
 pub struct StatedRange {
-    /// The least.
+    /// The lowest value.
     low: f64,
     /// The typical value.
     typical: f64,
-    /// The greatest.
+    /// The highest value.
     high: f64,
 }
 
 impl Stated {
-    /// Within the bounds of an assumption.
+    /// Checks that all values are within the bounds.
     pub fn check(self, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<Estimate<f64>> {
         for (name, value) in [("low", self.0.low), ("typical", self.0.typical), ("high", self.0.high)] {
-            if let Err(wrong) = bounds.check(value) {
+            if let Err(invalid) = bounds.check(value) {
                 return if self.0.low < self.0.high {
-                    reader.wrong(&At::Field(at, name), wrong)
+                    reader.push_invalid(&At::Field(at, name), invalid)
                 } else {
-                    reader.wrong(at, wrong)
+                    reader.push_invalid(at, invalid)
                 };
             }
         }
@@ -44,36 +44,37 @@ impl Stated {
 }
 
 impl Read for Stated {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        struct Ends {
-            low: Plain,
-            typical: Plain,
-            high: Plain,
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        struct Range {
+            low: Unbounded,
+            typical: Unbounded,
+            high: Unbounded,
         }
-        reads!(Ends { low, typical, high });
-        if let Some(value) = tree.number() {
+        reads!(Range { low, typical, high });
+        if let Some(value) = value.number() {
             return Some(Self(Estimate::exact(value)));
         }
-        if !matches!(tree, Value::Object(_)) {
-            return reader.mistyped(at, tree, "a number, or an object with low, typical, high");
+        if !matches!(value, Value::Object(_)) {
+            return reader.push_wrong_type(at, value, "a number, or an object with low, typical, high");
         }
-        let ends = Ends::read(tree, at, reader)?;
-        let estimate = Estimate { low: ends.low.0, typical: ends.typical.0, high: ends.high.0 };
+        let range = Range::read(value, at, reader)?;
+        let estimate = Estimate { low: range.low.0, typical: range.typical.0, high: range.high.0 };
         if estimate.low <= estimate.typical && estimate.typical <= estimate.high {
             Some(Self(estimate))
         } else {
-            reader.fault(at, "the three are not in order", "low, typical and high in rising order")
+            reader.push_fault(at, "the three are not in order", "low, typical and high in rising order")
         }
     }
 }
 
-struct Plain(f64);
+/// A number without bounds of its own; `Stated::check` applies them.
+struct Unbounded(f64);
 
-impl Read for Plain {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match tree.number() {
+impl Read for Unbounded {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match value.number() {
             Some(value) => Some(Self(value)),
-            None => reader.mistyped(at, tree, "a number"),
+            None => reader.push_wrong_type(at, value, "a number"),
         }
     }
 

@@ -27,20 +27,20 @@ use crate::{
 
 reads_word!(StyleName: StyleName::ALL.map(|style| (style.text(), style)));
 
-/// A power scale. Dials need `full` and `least`; the others `least` only.
+/// A power scale. A dial needs `full` and `least`, the other styles `least` only.
 #[derive(ToSchema)]
 pub struct ScaleInput {
-    /// What is printed on the control.
+    /// The style of the labels on the control.
     style: StyleName,
     /// For a dial: the label at full power; labels may run up or down.
     full: Option<DialLabel>,
-    /// The least setting: a dial's label, a fraction as "1/128", a percentage, or joules. At most 16 stops below full.
+    /// The lowest setting: a dial's label, a fraction as "1/128", a percentage, or joules. At most 16 stops below full.
     #[schema(value_type = SettingInput)]
     least: SettingText,
-    /// The smallest step in stops; 1/10 if neither this nor `step` is given.
+    /// The smallest step, stops; 1/10 if neither this nor `step` is given.
     #[schema(value_type = Option<StopsInput>)]
     click: Option<Stops>,
-    /// For percent and joules: the smallest step, in percent or joules, counted down from full.
+    /// For percent and joules: the smallest step, in percent or joules, counted down from full power.
     step: Option<LinearStep>,
 }
 reads!(ScaleInput { style, full, least, click, step });
@@ -50,16 +50,16 @@ impl ScaleInput {
         let linear = matches!(self.style, StyleName::Percent | StyleName::Joules);
         if let (Some(_), false) = (self.full, matches!(self.style, StyleName::Dial)) {
             let at = At::Field(at, "full");
-            return reader.fault(&at, "only a dial has a label at full", "no full on this scale");
+            return reader.push_fault(&at, "only a dial has a label at full", "no full on this scale");
         }
         let grid = match (self.click, self.step) {
             (Some(_), Some(_)) => {
                 let at = At::Field(at, "step");
-                return reader.fault(&at, "both click and step are given", "one of click, step");
+                return reader.push_fault(&at, "both click and step are given", "one of click, step");
             }
             (_, Some(_)) if !linear => {
                 let at = At::Field(at, "step");
-                return reader.fault(
+                return reader.push_fault(
                     &at,
                     "a linear step goes with percent or joules only",
                     "click, in stops",
@@ -68,8 +68,8 @@ impl ScaleInput {
             (_, Some(step)) => Grid::Linear(step.0),
             (click, None) => {
                 let click = click.map_or(DEFAULT_CLICK, Stops::get);
-                if let Err(wrong) = bounds::CLICK.check(click) {
-                    return reader.wrong(&At::Field(at, "click"), wrong);
+                if let Err(invalid) = bounds::CLICK.check(click) {
+                    return reader.push_invalid(&At::Field(at, "click"), invalid);
                 }
                 Grid::Click(click)
             }
@@ -80,19 +80,23 @@ impl ScaleInput {
             StyleName::Dial => {
                 let Some(DialLabel(full)) = self.full else {
                     let at = At::Field(at, "full");
-                    return reader.fault(&at, "a dial needs its label at full power", DialLabel::expected());
+                    return reader.push_fault(
+                        &at,
+                        "a dial needs its label at full power",
+                        DialLabel::expected(),
+                    );
                 };
                 let Some(least) = notation::bare_number(&least) else {
-                    return reader.fault(&least_at, "this is not a dial's label", DialLabel::expected());
+                    return reader.push_fault(&least_at, "this is not a dial's label", DialLabel::expected());
                 };
-                if let Err(wrong) = bounds::DIAL_LABEL.check(least) {
-                    return reader.wrong(&least_at, wrong);
+                if let Err(invalid) = bounds::DIAL_LABEL.check(least) {
+                    return reader.push_invalid(&least_at, invalid);
                 }
                 Style::Dial { full, least }
             }
             StyleName::Fraction => {
-                let part = positive(Kind::PowerFraction, &least, &least_at, reader)?;
-                Style::Fraction { least: on_click(part, &least, grid) }
+                let fraction = positive(Kind::PowerFraction, &least, &least_at, reader)?;
+                Style::Fraction { least: snap_to_click(fraction, &least, grid) }
             }
             StyleName::Percent => {
                 Style::Percent { least: positive(Kind::Percent, &least, &least_at, reader)? }
@@ -100,14 +104,14 @@ impl ScaleInput {
             StyleName::Joules => {
                 let least = positive(Kind::Energy, &least, &least_at, reader)?;
                 let Some(full) = energy else {
-                    return reader.fault(
+                    return reader.push_fault(
                         at,
                         "a scale in joules needs the unit's energy",
                         "energy beside the scale",
                     );
                 };
                 if least >= full.get() {
-                    return reader.fault(
+                    return reader.push_fault(
                         &least_at,
                         "the least energy is not under the full one",
                         "less than the unit's energy",
@@ -116,12 +120,13 @@ impl ScaleInput {
                 Style::Joules { full: full.get(), least }
             }
         };
-        Scale::new(style, grid).map_or_else(|wrong| reader.wrong(at, wrong), Some)
+        Scale::new(style, grid).map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
     }
 }
 
-/// A least setting written as "1/256 +0.3": within the printed rounding of a click it is that click.
-fn on_click(least: f64, text: &str, grid: Grid) -> f64 {
+/// Snaps a lowest setting written as "1/256 +0.3" to the nearest click, if it differs by no more than the rounding of
+/// the printed tenths.
+fn snap_to_click(least: f64, text: &str, grid: Grid) -> f64 {
     match grid {
         Grid::Click(click) if text.contains('+') => {
             let below = -least.log2();
@@ -132,7 +137,7 @@ fn on_click(least: f64, text: &str, grid: Grid) -> f64 {
     }
 }
 
-/// A value of a kind in a text that may be a bare number.
+/// Reads a value of `kind` from a text, with or without its unit, and checks its bounds.
 fn positive(kind: Kind, text: &str, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
     let value = match notation::bare_number(text) {
         Some(number) => Ok(number),
@@ -140,32 +145,32 @@ fn positive(kind: Kind, text: &str, at: &At<'_>, reader: &mut Reader) -> Option<
     };
     match value.and_then(|value| kind.bounds().check(value)) {
         Ok(value) => Some(value),
-        Err(wrong) => reader.wrong(at, wrong),
+        Err(invalid) => reader.push_invalid(at, invalid),
     }
 }
 
-/// A label on a unit's own scale: a text, or a number as it stands on the scale.
+/// A label on a unit's own scale: a text, or a number as printed on the scale.
 #[derive(Clone)]
 pub struct SettingText(pub String);
 
 impl Read for SettingText {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match tree {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match value {
             Value::Number(number) => Some(Self(number.to_string())),
-            // A setting out of an answer is taken by its label.
+            // A setting copied from an answer is read by its label.
             Value::Object(_) => {
-                reader.object(tree, at, &["label", "stops_below_full", "fraction", "energy_j"])?;
-                match tree.get("label") {
+                reader.object(value, at, &["label", "stops_below_full", "fraction", "energy_j"])?;
+                match value.get("label") {
                     Some(label @ (Value::Text(_) | Value::Parameter(_))) => {
                         Self::read(label, &At::Field(at, "label"), reader)
                     }
-                    _ => reader.mistyped(at, tree, &Self::expected()),
+                    _ => reader.push_wrong_type(at, value, &Self::expected()),
                 }
             }
             Value::Text(text) | Value::Parameter(text) if (1..=64).contains(&text.len()) => {
                 Some(Self(text.clone().into_owned()))
             }
-            _ => reader.mistyped(at, tree, &Self::expected()),
+            _ => reader.push_wrong_type(at, value, &Self::expected()),
         }
     }
 
@@ -176,12 +181,13 @@ impl Read for SettingText {
 }
 
 impl SettingText {
-    /// The setting on a unit's scale, stops below full.
+    /// Finds the setting on the scale of `unit`; the result is in stops below full power.
     pub fn check(&self, unit: &Unit, at: &At<'_>, reader: &mut Reader) -> Option<Stops> {
-        self.on(&unit.scale, unit.energy, at, reader)
+        self.on_scale(&unit.scale, unit.energy, at, reader)
     }
 
-    pub fn on(
+    /// Finds the setting on `scale`; the result is in stops below full power. `energy` is that at full power.
+    pub fn on_scale(
         &self,
         scale: &Scale,
         energy: Option<Joules>,
@@ -189,7 +195,7 @@ impl SettingText {
         reader: &mut Reader,
     ) -> Option<Stops> {
         let found = match (scale.is_continuous(), energy) {
-            // With no scale, joules are as good as any other way to tell the power.
+            // A continuous unit without a scale may also be set in joules.
             (true, Some(full)) => match notation::read(Kind::Energy, &self.0) {
                 Ok(written) if written.number > 0.0 => {
                     scale.setting(&format!("{} stops", (written.number / full.get()).log2()))
@@ -198,14 +204,14 @@ impl SettingText {
             },
             _ => scale.setting(&self.0),
         };
-        found.map_or_else(|wrong| reader.wrong(at, wrong), Some)
+        found.map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
     }
 }
 
 /// A flash unit: `energy` at full power, or `guide_number`, or both.
 #[derive(ToSchema)]
 pub struct UnitInput {
-    /// What the photographer calls it, 1 to 64 characters; names need not be unique.
+    /// Your name for it, 1 to 64 characters; names need not be unique.
     #[schema(value_type = Option<Name>)]
     name: Option<String>,
     /// Energy at full power.
@@ -214,33 +220,33 @@ pub struct UnitInput {
     /// Guide number at full power.
     #[schema(value_type = Option<GuideNumberInput>)]
     guide_number: Option<Guide>,
-    /// How wide its beam is; may also stand in `guide_number`.
+    /// Its beam coverage; may be stated in `guide_number` instead.
     #[schema(value_type = Option<CoverageInput>)]
     coverage: Option<Coverage>,
     /// Its power scale; continuously variable over 8 stops if left out.
     scale: Option<ScaleInput>,
-    /// Measured departure of its light from the rating, stops, applied after; 0 if left out.
+    /// Measured deviation of its light from the rating, stops, added to what the rating gives; 0 if left out.
     #[schema(value_type = Option<StopsInput>)]
     offset_stops: Option<Correction>,
-    /// Measured departures at settings, on top of the offset: straight between two settings, constant beyond the last. Light that several settings give is set at the lowest power of them.
+    /// Measured deviations at single settings, added to the offset: linear between two settings, constant beyond the last. If several settings give the same light, the lowest power of them is chosen.
     #[schema(max_items = 256)]
     corrections: Option<Vec<SettingCorrectionInput>>,
-    /// How well its light repeats at one setting, stops: a half-width of 95 %, 0.001 to 4; for `units/calibrate`, which takes 0.06 if left out.
+    /// Repeatability of its light at one setting, stops: the half-width of the 95 % interval, 0.001 to 4. Used by `/v1/units/calibrate`, which assumes 0.06 if left out.
     #[schema(value_type = Option<StopsInput>)]
     repeat_plus_minus_stops: Option<Tolerance>,
-    /// Flash durations at settings; for `motion/freeze`.
+    /// Flash durations at single settings. Used by `/v1/motion/freeze`.
     #[schema(max_items = 64)]
     duration_by_setting: Option<Vec<SettingDurationInput>>,
-    /// Recycle time after a flash at full power, s; weaker ones in proportion to their energy. For kits and supply.
+    /// Recycle time after a flash at full power, s; after weaker flashes it is proportional to their energy. Used for kits and supply.
     recycle_s: Option<Interval>,
-    /// Recycle times after flashes at settings: straight between two of them in energy, no faster than the fastest. For kits and supply.
+    /// Recycle times after flashes at single settings: linear in energy between two of them, never faster than the fastest. Used for kits and supply.
     #[schema(max_items = 64)]
     recycle_by_setting: Option<Vec<SettingRecycleInput>>,
-    /// Flashes at full power that one charge of its battery holds; leave it out for a unit on the mains. For kits and supply.
+    /// Full-power flashes per battery charge; leave it out for a mains unit. Used for kits and supply.
     pops_per_charge: Option<ChargePops>,
-    /// What it draws from mains or battery; for supply.
+    /// What it draws from mains or battery. Used for supply.
     draw: Option<DrawInput>,
-    /// What its head stands, as its maker states it; for supply.
+    /// Duty limit of its head, as its maker states it. Used for supply.
     duty: Option<DutyInput>,
 }
 reads!(UnitInput {
@@ -260,13 +266,13 @@ reads!(UnitInput {
     duty
 });
 
-/// A measured departure at one setting.
+/// A measured deviation at one setting.
 #[derive(ToSchema)]
 pub struct SettingCorrectionInput {
     /// The setting.
     #[schema(value_type = SettingInput)]
     setting: SettingText,
-    /// Its light against rating and offset, stops; + is brighter.
+    /// Its light relative to rating and offset, stops; + is brighter.
     #[schema(value_type = StopsInput)]
     stops: Correction,
 }
@@ -278,7 +284,7 @@ impl Item for SettingCorrectionInput {
     const WHAT: &'static str = "corrections";
 }
 
-/// A flash duration at one setting: either time is enough for a flash that dies away.
+/// A flash duration at one setting. One of the two times is enough for a flash with an exponential tail.
 #[derive(ToSchema)]
 pub struct SettingDurationInput {
     /// The setting's label.
@@ -300,80 +306,80 @@ impl Item for SettingDurationInput {
 }
 
 impl SettingDurationInput {
-    /// The label and the duration.
+    /// The setting's label and the duration.
     pub fn check(self, shape: Shape, at: &At<'_>, reader: &mut Reader) -> Option<(String, Duration)> {
         let seconds = |duration: Option<FlashDuration>| duration.map(|duration| duration.0);
         match Duration::of(seconds(self.t0_5_s), seconds(self.t0_1_s), shape) {
             Some(duration) => Some((self.setting.0, duration)),
-            None => reader.fault(at, "the duration is not known", DURATION_EXPECTED),
+            None => reader.push_fault(at, "the duration is not known", DURATION_EXPECTED),
         }
     }
 }
 
-/// What tells a duration.
+/// What a request must state for a duration to be known.
 pub const DURATION_EXPECTED: &str =
     "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter";
 
 impl Read for Unit {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let form = UnitInput::read(tree, at, reader)?;
-        if form.energy.is_none() && form.guide_number.is_none() {
-            return reader.fault(at, "the unit states no output", "energy, or guide_number, or both");
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = UnitInput::read(value, at, reader)?;
+        if input.energy.is_none() && input.guide_number.is_none() {
+            return reader.push_fault(at, "the unit states no output", "energy, or guide_number, or both");
         }
-        let inner = form.guide_number.as_ref().and_then(|guide| guide.coverage);
-        if inner.is_some() && form.coverage.is_some() {
-            return reader.fault(
+        let stated_coverage = input.guide_number.as_ref().and_then(|guide| guide.coverage);
+        if stated_coverage.is_some() && input.coverage.is_some() {
+            return reader.push_fault(
                 &At::Field(at, "coverage"),
                 "the coverage is given twice, here and in guide_number",
                 "one coverage",
             );
         }
-        let scale = match form.scale {
-            Some(scale) => scale.check(form.energy, &At::Field(at, "scale"), reader)?,
+        let scale = match input.scale {
+            Some(scale) => scale.check(input.energy, &At::Field(at, "scale"), reader)?,
             None => Scale::continuous(),
         };
         let corrections_at = At::Field(at, "corrections");
         let mut corrections = Vec::new();
-        for (index, correction) in form.corrections.into_iter().flatten().enumerate() {
+        for (index, correction) in input.corrections.into_iter().flatten().enumerate() {
             let at = At::Index(&corrections_at, index);
             let at = At::Field(&at, "setting");
-            if let Some(below) = correction.setting.on(&scale, form.energy, &at, reader) {
+            if let Some(below) = correction.setting.on_scale(&scale, input.energy, &at, reader) {
                 if corrections.iter().any(|known: &[f64; 2]| (known[0] - below.get()).abs() < 1e-9) {
-                    reader.fault::<()>(&at, "this setting is corrected twice", "each setting once");
+                    reader.push_fault::<()>(&at, "this setting is corrected twice", "each setting once");
                 }
                 corrections.push([below.get(), correction.stops.0.get()]);
             }
         }
         corrections.sort_by(|a, b| a[0].total_cmp(&b[0]));
         let durations_at = At::Field(at, "duration_by_setting");
-        let durations = form.duration_by_setting.into_iter().flatten().enumerate();
+        let durations = input.duration_by_setting.into_iter().flatten().enumerate();
         let durations = durations
             .filter_map(|(index, duration)| {
-                // How a flash ends is said elsewhere; where both times are given it does not matter.
+                // The request states the shape elsewhere; if both times are given it makes no difference.
                 duration.check(Shape::Exponential, &At::Index(&durations_at, index), reader)
             })
             .collect();
         let feeding = Feeding {
             recycle: recycle_times(
-                form.recycle_s,
-                form.recycle_by_setting.unwrap_or_default(),
-                (&scale, form.energy),
+                input.recycle_s,
+                input.recycle_by_setting.unwrap_or_default(),
+                (&scale, input.energy),
                 at,
                 reader,
             ),
-            pops_per_charge: form.pops_per_charge.map(|pops| pops.0),
-            draw: form.draw.map(DrawInput::draw).unwrap_or_default(),
-            duty: form.duty.map(|duty| Duty { pops: duty.pops.0, in_s: duty.in_s.0 }),
+            pops_per_charge: input.pops_per_charge.map(|pops| pops.0),
+            draw: input.draw.map(DrawInput::draw).unwrap_or_default(),
+            duty: input.duty.map(|duty| Duty { pops: duty.pops.0, in_s: duty.in_s.0 }),
         };
         Some(Self {
-            name: form.name,
-            energy: form.energy,
-            guide_number: form.guide_number.map(|guide| guide.number),
-            coverage: inner.or(form.coverage),
+            name: input.name,
+            energy: input.energy,
+            guide_number: input.guide_number.map(|guide| guide.number),
+            coverage: stated_coverage.or(input.coverage),
             scale,
-            offset: form.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
+            offset: input.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
             corrections,
-            repeat: form.repeat_plus_minus_stops.map(|repeat| repeat.0),
+            repeat: input.repeat_plus_minus_stops.map(|repeat| repeat.0),
             durations,
             feeding,
         })

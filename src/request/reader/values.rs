@@ -1,4 +1,4 @@
-//! Numbers, quantities, texts.
+//! Reads numbers, quantities and texts.
 
 use crate::{
     light::{
@@ -17,76 +17,77 @@ use crate::{
     },
 };
 
-/// A number within bounds; in a query its text.
-pub fn number(tree: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
-    let Some(number) = tree.number() else {
-        return reader.mistyped(at, tree, &format!("a number, {}", bounds.range()));
+/// Reads a number within bounds.
+pub fn number(value: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let Some(number) = value.number() else {
+        return reader.push_wrong_type(at, value, &format!("a number, {}", bounds.range()));
     };
     match bounds.check(number) {
         Ok(number) => Some(number),
-        Err(wrong) => reader.wrong(at, wrong),
+        Err(invalid) => reader.push_invalid(at, invalid),
     }
 }
 
-/// A whole number within bounds.
-pub fn whole(tree: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<u32> {
-    let number = number(tree, bounds, at, reader)?;
+/// Reads a whole number within bounds.
+pub fn whole(value: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader) -> Option<u32> {
+    let number = number(value, bounds, at, reader)?;
     if number.fract() == 0.0 {
         Some(number as u32)
     } else {
-        reader.fault(at, format!("{number} is not a whole number"), bounds.range())
+        reader.push_fault(at, format!("{number} is not a whole number"), bounds.range())
     }
 }
 
-/// What is wrong with a value that [`is_too_long`].
+/// The detail of the fault if [`is_too_long`].
 pub const TOO_LONG: &str = "the text is longer than any value is written";
 
-/// Whether a text has more bytes than a value in the trade's notation may have.
+/// Whether a text is too long for the notation of any quantity.
 pub fn is_too_long(text: &str) -> bool {
     text.len() > 64
 }
 
-/// A number, or a text in the trade's notation.
+/// Reads a number, or a text in a notation that photographers use, such as "f/8".
 pub fn number_or_text<T>(
-    tree: &Value<'_>,
+    value: &Value<'_>,
     expected: &str,
     at: &At<'_>,
     reader: &mut Reader,
     number: impl Fn(f64) -> T,
     text: impl Fn(&str) -> Result<T, InvalidValue>,
 ) -> Option<T> {
-    let read = match tree {
+    let read = match value {
         Value::Number(value) => return Some(number(*value)),
         Value::Text(written) | Value::Parameter(written) if is_too_long(written) => {
-            return reader.fault(at, TOO_LONG, expected);
+            return reader.push_fault(at, TOO_LONG, expected);
         }
         Value::Parameter(written) => match notation::bare_number(written) {
             Some(value) => return Some(number(value)),
             None => text(written),
         },
         Value::Text(written) => text(written),
-        _ => return reader.mistyped(at, tree, expected),
+        _ => return reader.push_wrong_type(at, value, expected),
     };
-    read.map_or_else(|wrong| reader.wrong(at, wrong), Some)
+    read.map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
 }
 
-/// The number of a quantity as it was written, before marks are read.
-pub fn written(kind: Kind, tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
-    number_or_text(tree, kind.expected(), at, reader, Written::plain, |text| notation::read(kind, text))
+/// The number of a quantity as written, before a mark is replaced by its exact value.
+pub fn written(kind: Kind, value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Written> {
+    number_or_text(value, kind.expected(), at, reader, Written::plain, |text| notation::read(kind, text))
 }
 
-/// A quantity of `kind`, as exact as its mark says, within its bounds.
-pub fn quantity(kind: Kind, tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
-    let written = written(kind, tree, at, reader)?;
+/// Reads a quantity of `kind` within its bounds; a mark is replaced by its exact value, as the rules say.
+pub fn quantity(kind: Kind, value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
+    let written = written(kind, value, at, reader)?;
     let (value, _) = reader.rules.interpret(kind, written);
-    reader.within(kind.bounds(), value, kind.expected(), at)
+    reader.check_bounds(kind.bounds(), value, kind.expected(), at)
 }
 
+/// Implements [`Read`] for the types of quantities.
 macro_rules! reads_quantity {
     ($($type:ident: $kind:ident),+) => {$(
         impl Read for $type {
-            fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-                quantity(Kind::$kind, tree, at, reader).map(Self::new_unchecked)
+            fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                quantity(Kind::$kind, value, at, reader).map(Self::new_unchecked)
             }
 
             fn expected() -> String {
@@ -98,10 +99,10 @@ macro_rules! reads_quantity {
 reads_quantity!(FNumber: FNumber, Seconds: ExposureTime, Iso: Iso, Joules: Energy, Metres: Distance);
 
 impl Read for Stops {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let stops =
-            number_or_text(tree, notation::STOPS_EXPECTED, at, reader, |stops| stops, notation::stops)?;
-        Self::new(stops).map_or_else(|wrong| reader.wrong(at, wrong), Some)
+            number_or_text(value, notation::STOPS_EXPECTED, at, reader, |stops| stops, notation::stops)?;
+        Self::new(stops).map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
     }
 
     fn expected() -> String {
@@ -110,42 +111,42 @@ impl Read for Stops {
 }
 
 impl Read for bool {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        match tree {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match value {
             Value::Bool(value) => Some(*value),
             Value::Parameter(text) if text == "true" => Some(true),
             Value::Parameter(text) if text == "false" => Some(false),
-            _ => reader.mistyped(at, tree, "true or false"),
+            _ => reader.push_wrong_type(at, value, "true or false"),
         }
     }
 }
 
-/// Characters that a name or an id may have.
+/// Maximum number of characters in a name or an id.
 pub const NAME_MOST: usize = 64;
 
 impl Read for String {
-    fn read(tree: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        text(tree, NAME_MOST, at, reader)
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        text(value, NAME_MOST, at, reader)
     }
 
     fn expected() -> String {
-        text_of(NAME_MOST)
+        text_expected(NAME_MOST)
     }
 }
 
-/// A text of so many characters at the most.
-pub fn text(tree: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) -> Option<String> {
-    let (Value::Text(text) | Value::Parameter(text)) = tree else {
-        return reader.mistyped(at, tree, &text_of(most));
+/// Reads a text of 1 to `most` characters.
+pub fn text(value: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) -> Option<String> {
+    let (Value::Text(text) | Value::Parameter(text)) = value else {
+        return reader.push_wrong_type(at, value, &text_expected(most));
     };
     let length = text.chars().count();
     if (1..=most).contains(&length) {
         Some(text.clone().into_owned())
     } else {
-        reader.fault(at, format!("the text has {length} characters"), text_of(most))
+        reader.push_fault(at, format!("the text has {length} characters"), text_expected(most))
     }
 }
 
-fn text_of(most: usize) -> String {
+fn text_expected(most: usize) -> String {
     format!("a text of 1 to {most} characters")
 }

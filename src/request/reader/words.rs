@@ -1,4 +1,4 @@
-//! One word out of a few.
+//! Reads enumerated words.
 
 use crate::{
     light::{
@@ -8,36 +8,37 @@ use crate::{
     request::{place::At, reader::Reader, value::Value},
 };
 
-/// One word out of a few.
-pub fn word<T: Copy>(tree: &Value<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
-    let (Value::Text(text) | Value::Parameter(text)) = tree else {
-        return reader.noted(at, || InvalidValue::new(format!("this is {}", tree.what()), one_of(words)));
+/// Reads one of a few words, and returns the value that belongs to it.
+pub fn word<T: Copy>(value: &Value<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
+    let (Value::Text(text) | Value::Parameter(text)) = value else {
+        return reader
+            .push_fault_with(at, || InvalidValue::new(format!("this is {}", value.what()), one_of(words)));
     };
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
-        None => reader.noted(at, || {
+        None => reader.push_fault_with(at, || {
             let shown: String = text.chars().take(40).collect();
             InvalidValue::new(format!("\"{shown}\" is not known"), one_of(words))
         }),
     }
 }
 
-/// The words, for an error.
+/// The text for an expected word: `one of "a", "b"`.
 pub fn one_of<T>(words: &[(&str, T)]) -> String {
     let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
     format!("one of {}", error::names(&quoted))
 }
 
-/// Makes the reader of a type that is one word out of a few.
+/// Implements [`Read`] for a type that is one of a few words.
 macro_rules! reads_word {
     ($type:ident: $words:expr) => {
         impl $crate::request::reader::Read for $type {
             fn read(
-                tree: &$crate::request::value::Value<'_>,
+                value: &$crate::request::value::Value<'_>,
                 at: &$crate::request::place::At<'_>,
                 reader: &mut $crate::request::reader::Reader,
             ) -> Option<Self> {
-                $crate::request::reader::word(tree, &$words, at, reader)
+                $crate::request::reader::word(value, &$words, at, reader)
             }
 
             fn expected() -> String {

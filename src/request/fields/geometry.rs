@@ -1,0 +1,35 @@
+//! Positions and directions.
+
+use crate::{
+    light::set::geometry::{Direction, Position},
+    request::{
+        fields::numbers::{Coordinate, DirectionPart},
+        place::At,
+        reader::{Read, Reader, array_of},
+        value::Value,
+    },
+};
+
+impl Read for Position {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        const EXPECTED: &str = "a position [x, y, z], each as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
+        array_of(value, EXPECTED, at, reader, |_, value, at, reader| {
+            Coordinate::read(value, at, reader).map(|coordinate| coordinate.0.get())
+        })
+        .map(Self)
+    }
+}
+
+impl Read for Direction {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        const EXPECTED: &str = "a direction [x, y, z] that is not zero";
+        let direction = array_of(value, EXPECTED, at, reader, |_, value, at, reader| {
+            DirectionPart::read(value, at, reader).map(|part| part.0)
+        })
+        .map(Self)?;
+        if direction.is_zero() {
+            return reader.push_fault(at, "a direction of no length points nowhere", EXPECTED);
+        }
+        Some(direction)
+    }
+}

@@ -1,0 +1,155 @@
+//! The optics of a light: beams, modifiers, and the faces of sources.
+
+use utoipa::ToSchema;
+
+use crate::{
+    light::{
+        error::{self, InvalidValue},
+        quantity::bounds,
+        set::{
+            beam::Beam,
+            modifier::{KINDS, Modifier},
+            placement::Source,
+        },
+    },
+    request::{
+        fields::numbers::{Correction, HalfPower, OffAxis, Relative, Size},
+        place::At,
+        reader::{Item, Read, Reader, array_of, reads},
+        schema::{self, SizeInput, schema},
+        value::Value,
+    },
+};
+
+/// How a beam falls off away from its axis: exactly one of `half_power_deg` and `table`.
+#[derive(ToSchema)]
+pub struct BeamInput {
+    /// The full angle between the two directions of half intensity, degrees. The beam is then modelled as a power of the cosine.
+    half_power_deg: Option<HalfPower>,
+    /// Measured rows of angle off the axis, degrees, rising from 0, and intensity relative to the first row. Linear in between; no light beyond the last row.
+    #[schema(min_items = 2, max_items = 181)]
+    table: Option<Vec<BeamRow>>,
+}
+reads!(BeamInput { half_power_deg, table });
+
+struct BeamRow([f64; 2]);
+
+schema!(of BeamRow as "BeamRow":
+    // One number schema for both: not all client generators support tuples of different types.
+    schema::pair(schema::number(bounds::RELATIVE).into())
+        .description(Some("An angle off the axis, degrees, 0 to 180, and the intensity there."))
+        .into());
+
+impl Read for BeamRow {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        const EXPECTED: &str = "a list of two, degrees off the axis and relative intensity";
+        array_of(value, EXPECTED, at, reader, |index, value, at, reader| match index {
+            0 => OffAxis::read(value, at, reader).map(|angle| angle.0),
+            _ => Relative::read(value, at, reader).map(|relative| relative.0),
+        })
+        .map(Self)
+    }
+}
+
+impl Item for BeamRow {
+    const LEAST: usize = 2;
+    const MOST: usize = 181;
+    const WHAT: &'static str = "rows";
+}
+
+impl Read for Beam {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = BeamInput::read(value, at, reader)?;
+        match (input.half_power_deg, input.table) {
+            (Some(HalfPower(deg)), None) => Some(Self::HalfPower { deg }),
+            (None, Some(rows)) => {
+                let rows: Vec<[f64; 2]> = rows.into_iter().map(|row| row.0).collect();
+                let table = At::Field(at, "table");
+                let first = At::Index(&table, 0);
+                if rows[0][0] != 0.0 || rows[0][1] <= 0.0 {
+                    return reader.push_fault(
+                        &first,
+                        "the first row is not the axis",
+                        "[0, an intensity above 0]",
+                    );
+                }
+                match rows.windows(2).position(|pair| pair[1][0] <= pair[0][0]) {
+                    Some(before) => reader.push_fault(
+                        &At::Index(&table, before + 1),
+                        "the angle does not rise",
+                        "rows in rising order of angle",
+                    ),
+                    None => Some(Self::Table(rows)),
+                }
+            }
+            _ => reader.push_fault(
+                at,
+                "a beam is told in exactly one way",
+                "exactly one of half_power_deg, table",
+            ),
+        }
+    }
+}
+
+impl Read for Modifier {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        struct Kind {
+            kind: String,
+        }
+        reads!(Kind { kind });
+        if let Some(kind) = value.text().filter(|text| Self::named(text).is_some()) {
+            let expected = format!("{{\"kind\": \"{kind}\"}}, or stops, as -1.5");
+            return reader.push_fault(at, "this is a kind of modifier, not stops", expected);
+        }
+        if !matches!(value, Value::Object(_)) {
+            return Correction::read(value, at, reader).map(|stops| Self::Stops(stops.0));
+        }
+        let Kind { kind } = Kind::read(value, at, reader)?;
+        Self::named(&kind).or_else(|| {
+            reader.push_fault_with(&At::Field(at, "kind"), || {
+                let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect();
+                InvalidValue::new(
+                    format!("\"{kind}\" is not known"),
+                    format!("one of {}", error::names(&names)),
+                )
+            })
+        })
+    }
+}
+
+/// The face of a source: exactly one of `disc_m` and `rectangle_m`.
+#[derive(ToSchema)]
+pub struct SourceInput {
+    /// The diameter of a round face.
+    #[schema(value_type = Option<SizeInput>)]
+    pub disc_m: Option<Size>,
+    /// The width and height of a rectangular face.
+    #[schema(value_type = Option<Vec<SizeInput>>, min_items = 2, max_items = 2)]
+    pub rectangle_m: Option<Sides>,
+}
+reads!(SourceInput { disc_m, rectangle_m });
+
+/// Width and height.
+pub struct Sides([Size; 2]);
+
+impl Read for Sides {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        const EXPECTED: &str = "a list of two, width and height";
+        array_of(value, EXPECTED, at, reader, |_, value, at, reader| Size::read(value, at, reader)).map(Self)
+    }
+}
+
+impl Read for Source {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = SourceInput::read(value, at, reader)?;
+        match (input.disc_m, input.rectangle_m) {
+            (Some(Size(diameter)), None) => Some(Self::Disc { diameter }),
+            (None, Some(Sides([Size(width), Size(height)]))) => Some(Self::Rectangle { width, height }),
+            _ => reader.push_fault(
+                at,
+                "a source is told in exactly one way",
+                "exactly one of disc_m, rectangle_m",
+            ),
+        }
+    }
+}
