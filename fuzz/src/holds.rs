@@ -122,7 +122,7 @@ pub fn read(text: &[u8], shown: &dyn Fn() -> String) -> Value {
     answer
 }
 
-/// Every number is finite, rounded as README says, and no negative zero.
+/// Every number is finite, rounded as docs/values.md says, and no negative zero.
 fn numbers(value: &Value, shown: &dyn Fn() -> String) {
     match value {
         Value::Number(number) if number.is_f64() => {

@@ -58,7 +58,7 @@ fn alone(text: &str) {
             );
             assert!(written.number >= 0.0, "{kind:?} {text:?}: {written:?}");
         }
-        // README: any case is taken.
+        // docs/values.md: upper and lower case make no difference.
         let large = notation::read(kind, &text.to_ascii_uppercase());
         assert_eq!(read.as_ref().ok(), large.as_ref().ok(), "{kind:?} {text:?}");
         if let Err(wrong) = read {

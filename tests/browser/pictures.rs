@@ -203,7 +203,7 @@ async fn no_line_runs_through_a_label() {
     with_browser(async |browser| {
         browser.open(&server.url).await;
         for (path, question) in [
-            // The address in README, and rows whose last label had the curve behind it.
+            // The address in docs/values.md, and rows whose last label had the curve behind it.
             (falloff, row(1.2, 0.5, 4.0, 8)),
             (falloff, with_apertures(row(0.9, 0.6, 3.0, 9))),
             (falloff, with_apertures(row(1.2, 0.6, 9.0, 12))),

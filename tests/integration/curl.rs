@@ -1,4 +1,4 @@
-//! Lines for a terminal, as pages and README have them, asked of a server of the test's own.
+//! Lines for a terminal, as pages and documents have them, asked of a server of the test's own.
 
 use reqwest::Method;
 

@@ -29,7 +29,7 @@ async fn every_endpoint_has_its_place() {
         let methods = methods.as_object().expect("methods");
         let names: Vec<String> = methods.keys().map(|method| method.to_uppercase()).collect();
         let place = format!("<code>{} {path}</code>", names.join(", "));
-        assert_eq!(page.matches(&place).count(), 1, "src/api/pages/front.html lacks {{{{endpoint {path}}}}}");
+        assert_eq!(page.matches(&place).count(), 1, "src/web/pages/front.html lacks {{{{endpoint {path}}}}}");
     }
     assert!(!page.contains("{{"), "a place for what is not there");
 }

@@ -64,6 +64,19 @@ async fn a_browser_may_ask_beforehand() {
 }
 
 #[tokio::test]
+async fn a_plain_options_is_answered_as_a_preflight_is() {
+    for server in [Server::start().await, server("https://set.example").await] {
+        for path in ["/v1/ratios/balance", "/healthz"] {
+            let answer = ask(&server, Method::OPTIONS, path, &[]).await;
+            assert_eq!(
+                (answer.status, answer.header("access-control-allow-methods")),
+                (204, "GET,HEAD,POST")
+            );
+        }
+    }
+}
+
+#[tokio::test]
 async fn by_default_no_page_but_our_own_reads_answers_and_all_read_the_document() {
     let plain = Server::start().await;
     let origin = [("origin", "https://set.example")];

@@ -1,7 +1,11 @@
-//! README and DEVELOPERS.md tell the truth: every curl and every ask line is run, every table compared.
+//! README, DEVELOPERS.md and the pages in `docs` are true: every curl and every ask line is run, every table compared,
+//! every link and path leads somewhere.
 
+use std::path::Path;
+
+use clap::CommandFactory;
 use serde_json::Value;
-use stopwright::light::quantity::bounds;
+use stopwright::{cli::args::Cli, light::quantity::bounds};
 
 use crate::{
     ask::stopwright,
@@ -9,8 +13,37 @@ use crate::{
     support::{Server, document},
 };
 
+/// Every document for people, by its path from the root.
+macro_rules! documents {
+    ($($path:literal,)*) => { &[$(($path, include_str!(concat!("../../", $path))),)*] };
+}
+
+const DOCUMENTS: &[(&str, &str)] = documents![
+    "README.md",
+    "DEVELOPERS.md",
+    "deploy/README.md",
+    "docs/clients.md",
+    "docs/limits.md",
+    "docs/operation.md",
+    "docs/security.md",
+    "docs/shell.md",
+    "docs/sources.md",
+    "docs/values.md",
+    "docs/guides/booking.md",
+    "docs/guides/examples.md",
+    "docs/guides/mobile.md",
+    "docs/guides/photographer.md",
+];
+
 const README: &str = include_str!("../../README.md");
-const EXAMPLES: &str = include_str!("../../docs/examples.md");
+const DEVELOPERS: &str = include_str!("../../DEVELOPERS.md");
+const EXAMPLES: &str = include_str!("../../docs/guides/examples.md");
+const LIMITS: &str = include_str!("../../docs/limits.md");
+const OPERATION: &str = include_str!("../../docs/operation.md");
+const CLIENTS: &str = include_str!("../../docs/clients.md");
+const SOURCES: &str = include_str!("../../docs/sources.md");
+const SHELL: &str = include_str!("../../docs/shell.md");
+const VALUES: &str = include_str!("../../docs/values.md");
 
 /// A fenced block: what stands after the fence, and its text.
 fn blocks(markdown: &str) -> Vec<(String, String)> {
@@ -49,7 +82,7 @@ fn agrees(told: &Value, answer: &Value, shortened: bool) -> bool {
 
 #[tokio::test]
 async fn every_curl_line_gives_the_answer_beside_it() {
-    for (document, least) in [(README, 7), (EXAMPLES, 15)] {
+    for (document, least) in [(README, 5), (VALUES, 2), (EXAMPLES, 15)] {
         let seen = curl_lines(document).await;
         assert!(seen >= least, "{seen} curl lines");
     }
@@ -91,9 +124,9 @@ async fn curl_lines(document: &str) -> usize {
 }
 
 #[test]
-fn every_ask_line_of_readme_is_told_what_stands_beside_it() {
+fn every_ask_line_gives_the_answer_beside_it() {
     let mut seen = 0;
-    for pair in blocks(README).windows(2) {
+    for pair in blocks(SHELL).windows(2) {
         let [(shell, line), (info, told)] = pair else { continue };
         if shell != "sh" || !line.starts_with("stopwright ask ") {
             continue;
@@ -109,27 +142,34 @@ fn every_ask_line_of_readme_is_told_what_stands_beside_it() {
     assert_eq!(stopwright(&words.split(' ').collect::<Vec<_>>()).status, Some(0));
 }
 
-/// The documents that link to each other, and where they are.
-const LINKED: [(&str, &str); 7] = [
-    ("README.md", README),
-    ("DEVELOPERS.md", include_str!("../../DEVELOPERS.md")),
-    ("deploy/README.md", include_str!("../../deploy/README.md")),
-    ("docs/examples.md", EXAMPLES),
-    ("docs/photographer.md", include_str!("../../docs/photographer.md")),
-    ("docs/booking.md", include_str!("../../docs/booking.md")),
-    ("docs/mobile.md", include_str!("../../docs/mobile.md")),
-];
+#[test]
+fn every_document_is_among_those_that_are_checked() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut seen = 0;
+    for folder in ["docs", "docs/guides"] {
+        for entry in std::fs::read_dir(root.join(folder)).expect("a folder") {
+            let name = entry.expect("an entry").file_name().into_string().expect("UTF-8");
+            if Path::new(&name).extension().is_some_and(|end| end == "md") {
+                let path = format!("{folder}/{name}");
+                assert!(DOCUMENTS.iter().any(|(known, _)| *known == path), "{path} is not checked");
+                assert!(README.contains(&format!("]({path})")), "README does not lead to {path}");
+                seen += 1;
+            }
+        }
+    }
+    assert_eq!(seen, 11);
+}
 
 #[test]
 fn every_link_leads_somewhere() {
-    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let anchor = |heading: &str| {
         let kept = heading.trim_start_matches('#').trim().to_lowercase();
         let kept: String = kept.chars().filter(|c| c.is_alphanumeric() || " -".contains(*c)).collect();
         kept.replace(' ', "-")
     };
     let mut seen = 0;
-    for (file, text) in LINKED {
+    for (file, text) in DOCUMENTS {
         for link in text.split("](").skip(1).filter_map(|rest| rest.split(')').next()) {
             if link.contains("://") {
                 continue;
@@ -147,7 +187,55 @@ fn every_link_leads_somewhere() {
             }
         }
     }
-    assert!(seen > 15, "{seen} links");
+    assert!(seen > 40, "{seen} links");
+}
+
+/// Words that look like paths of this repository: those that begin with one of its folders, and names of source files.
+fn repository_paths(text: &str) -> Vec<&str> {
+    const FOLDERS: [&str; 9] = [
+        ".ci/",
+        "benches/",
+        "deploy/",
+        "docs/",
+        "fuzz/",
+        "openapi/",
+        "proptest-regressions/",
+        "src/",
+        "tests/",
+    ];
+    const SOURCES: [&str; 5] = ["rs", "py", "toml", "yaml", "md"];
+    let words = text.split(|c: char| c.is_whitespace() || "`()[]{}'\"|,;:=".contains(c));
+    let words = words.map(|word| word.trim_end_matches(['.', '?', '!']).split('#').next().unwrap_or(word));
+    words
+        .filter(|word| !word.contains(['<', '*', '…']))
+        .filter(|word| {
+            let is_source =
+                Path::new(word).extension().is_some_and(|end| SOURCES.iter().any(|one| end == *one));
+            FOLDERS.iter().any(|folder| word.starts_with(folder)) || is_source
+        })
+        .collect()
+}
+
+#[test]
+fn every_path_in_backticks_or_blocks_exists() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let exists = |path: &str| root.join(path).exists();
+    // The reader of paths finds those that are not there.
+    assert_eq!(
+        repository_paths("see `src/api/exchange.rs`, `front.rs`."),
+        ["src/api/exchange.rs", "front.rs"]
+    );
+    assert!(!exists("src/api/exchange.rs"));
+    for (document, text, least) in
+        [("DEVELOPERS.md", DEVELOPERS, 150), ("docs/clients.md", CLIENTS, 2), ("docs/sources.md", SOURCES, 2)]
+    {
+        // Every other piece between backticks is code: words in a line, and fenced blocks.
+        let paths: Vec<_> = text.split('`').skip(1).step_by(2).flat_map(repository_paths).collect();
+        for path in &paths {
+            assert!(exists(path), "{document} names {path}, which is not there");
+        }
+        assert!(paths.len() >= least, "{document}: {} paths", paths.len());
+    }
 }
 
 #[test]
@@ -168,18 +256,16 @@ fn the_table_of_endpoints_is_complete() {
 #[test]
 fn the_table_of_limits_is_complete() {
     let rows: Vec<_> = bounds::ALL.iter().map(|row| format!("| {} | {} |", row.what, row.range())).collect();
-    let missing: Vec<_> = rows.iter().filter(|row| !README.contains(row.as_str())).collect();
-    assert!(missing.is_empty(), "README lacks {missing:#?}");
-    let table = README.split("| quantity | range |").nth(1).expect("the table of limits");
+    let missing: Vec<_> = rows.iter().filter(|row| !LIMITS.contains(row.as_str())).collect();
+    assert!(missing.is_empty(), "docs/limits.md lacks {missing:#?}");
+    let table = LIMITS.split("| quantity | range |").nth(1).expect("the table of limits");
     let listed = table.lines().skip(2).take_while(|line| line.starts_with('|')).count();
-    assert_eq!(listed, rows.len(), "README lists a limit that is not there");
-    assert!(README.contains(&format!("{} bytes", stopwright::endpoints::extract::BODY_LIMIT)));
+    assert_eq!(listed, rows.len(), "docs/limits.md lists a limit that is not there");
+    assert!(LIMITS.contains(&format!("{} bytes", stopwright::endpoints::extract::BODY_LIMIT)));
 }
 
 #[test]
 fn the_table_of_flags_is_what_the_command_takes() {
-    use clap::CommandFactory;
-    use stopwright::cli::args::Cli;
     let command = Cli::command();
     let serve = command.find_subcommand("serve").expect("serve");
     let flags: Vec<(String, String)> = serve
@@ -189,7 +275,7 @@ fn the_table_of_flags_is_what_the_command_takes() {
             Some((format!("--{}", argument.get_long()?), variable.to_owned()))
         })
         .collect();
-    let told: Vec<(String, String)> = README
+    let told: Vec<(String, String)> = OPERATION
         .lines()
         .filter_map(|line| {
             let mut cells = line.strip_prefix("| `--")?.split(" | ");
@@ -198,4 +284,36 @@ fn the_table_of_flags_is_what_the_command_takes() {
         })
         .collect();
     assert_eq!(told, flags);
+}
+
+#[test]
+fn the_list_of_commands_is_complete() {
+    let (_, list) = blocks(OPERATION)
+        .into_iter()
+        .find(|(info, text)| info == "text" && text.starts_with("stopwright "))
+        .expect("the list of commands");
+    let listed: Vec<&str> = list
+        .lines()
+        .filter_map(|line| line.split_whitespace().nth(1))
+        .map(|name| name.trim_matches(['[', ']']))
+        .collect();
+    let command = Cli::command();
+    let commands: Vec<&str> = command.get_subcommands().map(clap::Command::get_name).collect();
+    assert_eq!(listed, commands);
+}
+
+#[test]
+fn the_table_of_pictures_is_complete() {
+    let (_, table) = VALUES.split_once("| path | what is drawn |").expect("the table of pictures");
+    let rows = table.lines().skip(2).take_while(|line| line.starts_with('|'));
+    let cells = rows.map(|row| row.split('|').nth(1).expect("a first cell"));
+    let mut listed: Vec<&str> = cells.flat_map(|cell| cell.split('`').skip(1).step_by(2)).collect();
+    let paths = document()["paths"].as_object().expect("paths");
+    let is_drawn =
+        |methods: &Value| methods["post"]["responses"]["200"]["content"].get("image/svg+xml").is_some();
+    let mut drawn: Vec<&str> =
+        paths.iter().filter(|(_, methods)| is_drawn(methods)).map(|(path, _)| path.as_str()).collect();
+    listed.sort_unstable();
+    drawn.sort_unstable();
+    assert_eq!(listed, drawn);
 }

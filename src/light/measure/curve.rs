@@ -14,7 +14,7 @@ impl Curve {
     /// Through points whose x and y both rise; none with fewer than two.
     ///
     /// ```
-    /// use stopwright::light::curve::Curve;
+    /// use stopwright::light::measure::curve::Curve;
     /// let curve = Curve::through(vec![[0.0, 0.0], [1.0, 1.0], [2.0, 2.0]]).unwrap();
     /// assert!((curve.at(1.5) - 1.5).abs() < 1e-12);
     /// ```

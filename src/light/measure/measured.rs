@@ -81,7 +81,7 @@ pub struct Measured {
 /// Compares. Wrong at `/other/frames` where the levels do not enclose the reference's.
 ///
 /// ```
-/// use stopwright::light::{marks::Step, measured::{Other, Reference, measure}, quantity::{FNumber, Joules}};
+/// use stopwright::light::{measure::measured::{Other, Reference, measure}, quantity::{FNumber, Joules, marks::Step}};
 /// let reference = Reference::of(Joules::new_unchecked(500.0));
 /// let other = Other::At(FNumber::new_unchecked(f64::exp2(3.0 - 2.0 / 3.0)));
 /// let answer = measure(&reference, FNumber::new_unchecked(8.0), &other, Step::Third).unwrap();

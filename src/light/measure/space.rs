@@ -39,7 +39,7 @@ impl Space {
     /// Linear light of an encoded value, both 0 to 1.
     ///
     /// ```
-    /// use stopwright::light::space::Space;
+    /// use stopwright::light::measure::space::Space;
     /// assert!((Space::Srgb.decode(118.0 / 255.0) - 0.1811642).abs() < 1e-6);
     /// ```
     pub fn decode(self, encoded: f64) -> f64 {
