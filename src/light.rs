@@ -1,4 +1,4 @@
-//! The lighting maths. Knows nothing of HTTP.
+//! The lighting maths, independent of HTTP.
 
 pub mod balance;
 pub mod equivalence;

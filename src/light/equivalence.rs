@@ -1,7 +1,7 @@
-//! Swap one unit for another and hold the picture.
+//! Replaces one flash unit by another and keeps the exposure.
 //!
-//! Light goes with energy (common practice: one stop is a factor of two), with the square of the guide
-//! number (ISO 1230), and with the inverse square of the distance (CIE e-ILV 17-25-104).
+//! Light is proportional to energy (common practice: one stop is a factor of two), to the square of the guide number
+//! (ISO 1230), and to the inverse square of the distance (CIE e-ILV 17-25-104).
 
 mod remedies;
 
@@ -19,107 +19,111 @@ use crate::light::{
     unit::{Setting, Unit, guide::estimated_energy, scale::Scale},
 };
 
-/// Two amounts of light closer than this are the same, stops.
+/// Two amounts of light closer than this count as equal, stops.
 const SAME_STOPS: f64 = 1e-9;
 
-/// A unit in its place.
+/// A unit with its distance and modifier.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placed {
-    /// The caller's id of this entry.
+    /// The client's id for this entry.
     pub id: Option<String>,
     /// The unit.
     pub unit: Unit,
     /// Its distance from the subject.
     pub distance: Option<Metres>,
-    /// What its modifier does, against the unit as it is rated.
+    /// The effect of its modifier, relative to the unit as rated.
     pub modifier: Option<Modifier>,
 }
 
 words! {
-    /// What two units are compared by.
+    /// The quantity that two units are compared by.
     pub enum ComparedBy as "ComparedBy" {
-        /// Beams on their axes.
+        /// Guide number: the beams on their axes.
         GuideNumber = "guide_number",
-        /// Light in the coverage, lm·s.
+        /// Light inside the coverage, lm·s.
         Light = "light",
         /// Rated or estimated energy.
         Energy = "energy",
     }
 }
 
-/// What is asked.
+/// A reference unit, the exposure to hold, and the candidates to replace the unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
     /// The unit to replace.
     pub reference: Placed,
-    /// Its setting, stops below full.
+    /// Its setting, stops below full power.
     pub setting: Stops,
-    /// The exposure at which it was right.
+    /// The exposure at which the reference is correct.
     pub exposure: FlashExposure,
     /// The exposure to hold.
     pub hold: FlashExposure,
-    /// What may replace it.
+    /// The units that may replace it.
     pub candidates: Vec<Placed>,
-    /// Most flashes in one exposure.
+    /// The largest number of flashes in one exposure.
     pub max_pops: u32,
-    /// The comparison asked for.
+    /// The requested comparison; chosen automatically if `None`.
     pub compare_by: Option<ComparedBy>,
-    /// How far remedies may go.
+    /// The limits of remedies.
     pub limits: Limits,
-    /// The series of marks.
+    /// The step of the series of marks.
     pub step: Step,
     /// The units of lengths in the answer.
     pub units: Units,
 }
 
-/// One candidate's answer.
+/// The result for one candidate.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = UnitMatch)]
 pub struct Match {
-    /// The caller's id of the candidate.
+    /// The client's id for the candidate.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
     /// The candidate's name.
     pub name: Option<String>,
-    /// Whether a setting comes within half a click of the wish.
+    /// Whether a setting comes within half a click of the required light.
     pub feasible: bool,
-    /// What to dial; the nearest setting where none is feasible.
+    /// The setting to dial; the nearest one if none is feasible.
     pub setting: Setting,
-    /// Achieved minus wanted after the click, stops; + is too bright.
+    /// Light at this setting minus the required light, stops; + is too bright.
     pub residual_stops: Stops,
-    /// What is lacking where it is too weak, stops, else 0.
+    /// The missing light if the candidate is too weak, stops; else 0.
     pub shortfall_stops: Stops,
-    /// What is too much where it cannot go low enough, stops, else 0.
+    /// The excess light if the candidate cannot go low enough, stops; else 0.
     pub excess_stops: Stops,
-    /// Rated energy on this candidate for the same light in one pop, before the click, J; null without a rated energy.
+    /// The energy that this candidate needs for the same light in one pop, before rounding to a click, J; null without a rated energy.
     pub matching_energy_j: Option<Joules>,
-    /// The fewest flashes that are feasible; the number nearest to it where none is.
+    /// The smallest feasible number of flashes; the number that comes nearest if none is feasible.
     pub pops: u32,
-    /// The aperture at which this candidate at full power, in one pop, gives the same picture.
+    /// The aperture for the same exposure with this candidate at full power, in one pop.
     pub full_power_f_number: Nominal,
-    /// What the two were compared by.
+    /// The quantity that the two units were compared by.
     pub compared_by: ComparedBy,
-    /// By how much the comparison may be off, either way, with every assumption at its worst end, stops; null where beams on their axes were compared and no kind of modifier was named.
+    /// The uncertainty of the comparison, ± stops, with every assumption at its worst end; null if guide numbers were compared and no kind of modifier was named.
     pub uncertainty_stops: Option<Stops>,
-    /// What would do it, where it is not feasible.
+    /// Changes that would make the candidate feasible; empty if it is.
     pub remedies: Vec<Remedy>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
-/// What each candidate would have to be set to.
+/// The setting of each candidate that replaces the reference.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Equivalence {
-    /// The reference's setting.
+    /// The setting of the reference.
     pub reference: Setting,
-    /// The candidates, in the order asked.
+    /// The candidates, in the order of the request.
     pub candidates: Vec<Match>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
-/// Answers. Faults stand at the unit that lacks what a comparison needs, or at a distance that is missing.
+/// Finds the matching setting of each candidate.
+///
+/// # Errors
+///
+/// Located at a unit that lacks a value for the comparison, or at a missing distance.
 pub fn compare(question: &Question) -> Result<Equivalence, Vec<FieldError>> {
     let mut faults = Vec::new();
     let reference_place = Pointer::root().field("reference");
@@ -136,7 +140,7 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<FieldError>> {
     for (index, candidate) in question.candidates.iter().enumerate() {
         let place = Pointer::root().field("candidates").index(index).field("unit");
         match gain(&question.reference, candidate, question.compare_by) {
-            Ok(gain) => candidates.push(matched(question, candidate, gain)),
+            Ok(gain) => candidates.push(match_candidate(question, candidate, gain)),
             Err((Side::Reference, wrong)) => {
                 let fault = wrong.at(&reference_place.field("unit"));
                 if !faults.contains(&fault) {
@@ -156,8 +160,8 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<FieldError>> {
     Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
 }
 
-/// Where the reference has a modifier that changes its light, and of the candidate none is told.
-fn modified_alone(reference: &Placed, candidate: &Placed) -> Option<Remark> {
+/// The warning if the reference has a modifier that changes its light and the candidate states none.
+fn missing_modifier_warning(reference: &Placed, candidate: &Placed) -> Option<Remark> {
     let changes = reference.modifier.is_some_and(|modifier| modifier.stops().typical != Stops::ZERO);
     (changes && candidate.modifier.is_none()).then(|| {
         Remark::new(
@@ -172,7 +176,7 @@ enum Side {
     Candidate,
 }
 
-/// How much more light the candidate gives than the reference, both at full power, bare and equally far.
+/// The light of the candidate over that of the reference, both at full power, without modifiers and at equal distance.
 struct Gain {
     stops: f64,
     by: ComparedBy,
@@ -202,9 +206,9 @@ fn gain(
         }
     });
     let mut warnings = Vec::new();
-    let of = |unit: &Unit| -> Result<Output, InvalidValue> { output(unit, by) };
-    let from = of(r).map_err(|wrong| (Side::Reference, wrong))?;
-    let to = of(c).map_err(|wrong| (Side::Candidate, wrong))?;
+    let output_of = |unit: &Unit| -> Result<Output, InvalidValue> { output(unit, by) };
+    let from = output_of(r).map_err(|wrong| (Side::Reference, wrong))?;
+    let to = output_of(c).map_err(|wrong| (Side::Candidate, wrong))?;
     let uncertainty = match by {
         ComparedBy::GuideNumber => {
             if modified {
@@ -227,18 +231,18 @@ fn gain(
                     ),
                 ));
             }
-            // An estimate carries the efficacy already; two ratings may each be at the other's end.
+            // An estimate already includes the range of the efficacy. Two rated units may lie at opposite ends of it.
             Some(match (from.estimated, to.estimated) {
                 (false, false) => (EFFICACY.high / EFFICACY.low).log2(),
                 _ => from.spread.0.max(from.spread.1) + to.spread.0.max(to.spread.1),
             })
         }
     };
-    warnings.extend(modified_alone(reference, candidate));
+    warnings.extend(missing_modifier_warning(reference, candidate));
     Ok(Gain { stops: to.log2 - from.log2, by, uncertainty, warnings })
 }
 
-/// The output of a unit at full power in one measure, as log2, with its spread down and up in stops.
+/// The output of a unit at full power in the compared quantity, as log2, with its uncertainty down and up in stops.
 struct Output {
     log2: f64,
     spread: (f64, f64),
@@ -282,7 +286,7 @@ fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
     }
 }
 
-/// The nearest setting and pops for a wish of so many stops below full in one pop.
+/// The setting and number of pops that come nearest to a required light.
 struct Nearest {
     feasible: bool,
     below: Stops,
@@ -297,12 +301,12 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
         let wanted = wanted_below + f64::from(pops).log2();
         let below = unit.nearest(wanted);
         let residual = wanted - unit.below(below);
-        // Between most and least light there is always a setting within half its click.
+        // Between the most and the least light some setting is always within half its click.
         let feasible =
             (most..=least).contains(&wanted) || residual.abs() <= unit.half_click(below).get() + SAME_STOPS;
         Nearest { feasible, below, residual, pops }
     };
-    // With fewer even most light leaves more than half a click to wish for; with more there is only too much.
+    // Fewer pops fall short by more than half a click even at the most light; more pops only add excess.
     let lacking = most - unit.half_click(brightest).get() - SAME_STOPS - wanted_below;
     let fewest = lacking.exp2().ceil().clamp(1.0, f64::from(max_pops)) as u32;
     let found = with(fewest);
@@ -313,24 +317,24 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
     if before.residual.abs() <= found.residual.abs() { before } else { found }
 }
 
-fn matched(question: &Question, candidate: &Placed, gain: Gain) -> Match {
+fn match_candidate(question: &Question, candidate: &Placed, gain: Gain) -> Match {
     let unit = &candidate.unit;
     let reference = &question.reference;
     let modifier = |placed: &Placed| placed.modifier.map_or(0.0, |modifier| modifier.stops().typical.get());
-    let farther = match (reference.distance, candidate.distance) {
+    let distance_loss = match (reference.distance, candidate.distance) {
         (Some(from), Some(to)) => 2.0 * (to.get() / from.get()).log2(),
         _ => 0.0,
     };
-    // Light that the exposure to hold needs beyond the reference's exposure.
+    // The extra light that the exposure to hold needs over the reference's exposure, stops.
     let needed = 2.0 * (question.hold.f_number.get() / question.exposure.f_number.get()).log2()
         - (question.hold.iso.get() / question.exposure.iso.get()).log2();
     let wanted_below = reference.unit.below(question.setting) + gain.stops + unit.offset.get()
         - reference.unit.offset.get()
         + modifier(candidate)
         - modifier(reference)
-        - farther
+        - distance_loss
         - needed;
-    // Kinds of modifier are roughly known, each to its own side at worst.
+    // Kinds of modifier are known only roughly; at worst their errors add.
     let spread = |placed: &Placed| {
         let stops = placed.modifier?.kind()?.stops;
         let [low, typical, high] = [stops.low, stops.typical, stops.high].map(Stops::get);

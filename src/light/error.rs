@@ -1,29 +1,29 @@
-//! What can be wrong with an input: a place, what is wrong there, and what would be right.
+//! Validation errors: where in the request, what is wrong, and what was expected.
 //!
-//! Knows nothing of HTTP; the API turns a list of faults into a problem document.
+//! Independent of HTTP: the server turns a list of errors into a problem document.
 
 use std::{
     borrow::Cow,
     fmt::{self, Write as _},
 };
 
-/// A place in a request, as a JSON pointer (RFC 6901). The whole request is the empty pointer.
+/// A location in a request, as a JSON pointer (RFC 6901). The empty pointer is the whole request.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Hash)]
 pub struct Pointer(String);
 
 impl Pointer {
-    /// The request as a whole.
+    /// The whole request.
     pub fn root() -> Self {
         Self::default()
     }
 
-    /// The field `name` of the object at this place.
+    /// The field `name` of the object at this location.
     #[must_use]
     pub fn field(&self, name: &str) -> Self {
         Self(format!("{}/{}", self.0, name.replace('~', "~0").replace('/', "~1")))
     }
 
-    /// The element `index` of the list at this place.
+    /// The element `index` of the array at this location.
     #[must_use]
     pub fn index(&self, index: usize) -> Self {
         let mut pointer = self.0.clone();
@@ -32,39 +32,39 @@ impl Pointer {
         Self(pointer)
     }
 
-    /// The JSON pointer.
+    /// The pointer as text.
     pub fn pointer(&self) -> &str {
         &self.0
     }
 }
 
-/// One thing wrong with an input.
+/// One validation error and its location.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct FieldError {
-    /// Where it is.
+    /// The location of the wrong value.
     pub place: Pointer,
     /// What is wrong.
     pub detail: String,
-    /// What would be right.
+    /// What was expected.
     pub expected: String,
 }
 
-/// What is wrong with one value, before it is known where the value stands.
+/// A validation error without a location.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct InvalidValue {
     /// What is wrong.
     pub detail: String,
-    /// What would be right.
+    /// What was expected.
     pub expected: String,
 }
 
 impl InvalidValue {
-    /// A wrong value, and what would be right.
+    /// An error with what is wrong and what was expected.
     pub fn new(detail: impl Into<String>, expected: impl Into<String>) -> Self {
         Self { detail: detail.into(), expected: expected.into() }
     }
 
-    /// The same, at a place.
+    /// Adds the location.
     pub fn at(self, place: &Pointer) -> FieldError {
         FieldError { place: place.clone(), detail: self.detail, expected: self.expected }
     }
@@ -78,45 +78,45 @@ impl fmt::Display for InvalidValue {
 
 impl std::error::Error for InvalidValue {}
 
-/// Names of a list that are told one by one.
-const NAMES_TOLD: usize = 8;
-/// Bytes that they may take together, as JSON writes them; long names are shortened.
+/// The number of names shown of a longer list.
+const NAMES_SHOWN: usize = 8;
+/// The total length of these names in bytes, escaped as in JSON; long names are shortened.
 const NAMES_BYTES: usize = 400;
 
-/// Names for a sentence: `a, b`, and of many the first eight: `a, b, c, d, e, f, g, h and 24 more`.
+/// Joins names for a sentence: `a, b`. After eight, only counts: `a, b, c, d, e, f, g, h and 24 more`.
 pub fn names<N: AsRef<str>>(names: &[N]) -> String {
-    let told = &names[..names.len().min(NAMES_TOLD)];
-    let bytes = NAMES_BYTES / told.len().max(1);
+    let shown = &names[..names.len().min(NAMES_SHOWN)];
+    let bytes = NAMES_BYTES / shown.len().max(1);
     let mut text = String::new();
-    for (index, name) in told.iter().enumerate() {
+    for (index, name) in shown.iter().enumerate() {
         text.push_str(if index > 0 { ", " } else { "" });
         text.push_str(&shortened(name.as_ref(), bytes));
     }
-    if names.len() > told.len() {
+    if names.len() > shown.len() {
         // Writing to a String cannot fail.
-        let _ = write!(text, " and {} more", names.len() - told.len());
+        let _ = write!(text, " and {} more", names.len() - shown.len());
     }
     text
 }
 
-/// A text that JSON writes in so many bytes at the most: the whole of it, or its beginning and `…`.
+/// Shortens a text to at most `bytes` bytes, escaped as in JSON; a cut text ends in `…`.
 pub fn shortened(text: &str, bytes: usize) -> Cow<'_, str> {
     const MARK: char = '…';
     let (mut size, mut end) = (0, 0);
-    for (at, character) in text.char_indices() {
+    for (offset, character) in text.char_indices() {
         size += json_bytes(character);
         if size > bytes {
             return Cow::Owned(format!("{}{MARK}", &text[..end]));
         }
         if size + MARK.len_utf8() <= bytes {
-            end = at + character.len_utf8();
+            end = offset + character.len_utf8();
         }
     }
     Cow::Borrowed(text)
 }
 
-/// Bytes of a character in a string of JSON (RFC 8259, 7), as they are written here: control characters with six, those
-/// that have a short escape with two.
+/// The length of a character in a JSON string (RFC 8259, 7) as this server writes it, in bytes: six for a control
+/// character, two for one with a short escape.
 pub const fn json_bytes(character: char) -> usize {
     match character {
         '"' | '\\' | '\n' | '\r' | '\t' | '\u{8}' | '\u{c}' => 2,
@@ -142,8 +142,8 @@ mod tests {
     #[test]
     fn long_names_do_not_make_long_lists() {
         let long = "\u{1f4a1}".repeat(64);
-        let told = names(&vec![long.as_str(); 32]);
-        assert!(told.len() < 440 && told.matches('…').count() == 8, "{told}");
+        let text = names(&vec![long.as_str(); 32]);
+        assert!(text.len() < 440 && text.matches('…').count() == 8, "{text}");
         assert_eq!(names(&[long.as_str()]), long, "one alone has room");
     }
 

@@ -1,8 +1,8 @@
-//! Typed quantities: one small type each, rounded only when an answer is written.
+//! Typed quantities: one small type each, rounded only on serialisation.
 //!
-//! `new` checks the range of [`crate::light::quantity::bounds`]; `computed` wraps a result, which may lie outside
-//! what a request may ask for. Answers carry stops to 4 decimals and all else to 6 significant
-//! digits; a number that is not finite refuses to be written at all.
+//! `new` checks the range in [`crate::light::quantity::bounds`]; `new_unchecked` wraps a computed result, which may lie
+//! outside the range of a request. Answers carry stops to 4 decimals and everything else to 6 significant digits. A
+//! number that is not finite is a serialisation error.
 
 pub mod bounds;
 pub mod constants;
@@ -20,26 +20,26 @@ use utoipa::ToSchema;
 use self::constants::FOOT_M;
 use crate::light::error::InvalidValue;
 
-/// `value` to 6 significant digits; never `-0`.
+/// Rounds to 6 significant digits; never `-0`.
 pub fn significant(value: f64) -> f64 {
     if value == 0.0 || !value.is_finite() {
         return if value == 0.0 { 0.0 } else { value };
     }
-    quick(value).unwrap_or_else(|| format!("{value:.5e}").parse().unwrap_or(value))
+    fast_significant(value).unwrap_or_else(|| format!("{value:.5e}").parse().unwrap_or(value))
 }
 
-/// A need in words: three digits or whole numbers, the next up so that they suffice, but for the last digits of what
-/// is one.
+/// A requirement as text, rounded up so that it suffices: to three significant digits, or to a whole number if it is 100
+/// or more. A value within rounding error of such a number is not rounded up.
 pub fn at_least(need: f64) -> String {
     let digits = 2 - need.log10().floor().clamp(-9.0, 2.0) as i32;
     let parts = 10_f64.powi(digits);
     significant((need * parts * (1.0 - 1e-9)).ceil() / parts).to_string()
 }
 
-/// The double nearest to the six digits of a number of usual size, where it is plain which six they are.
-fn quick(value: f64) -> Option<f64> {
-    // Whole numbers below 2^53 and powers of ten up to 10^22 are exact, so that one division or product of them
-    // is the nearest double.
+/// Fast path of [`significant`]: `None` outside the usual sizes, or if the rounding is too close to call.
+fn fast_significant(value: f64) -> Option<f64> {
+    // Whole numbers below 2^53 and powers of ten up to 10^22 are exact, so one division or product of them gives the
+    // nearest double.
     const TENS: [f64; 17] =
         [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16];
     let size = value.abs();
@@ -50,7 +50,7 @@ fn quick(value: f64) -> Option<f64> {
         let power = TENS.get(places.unsigned_abs() as usize)?;
         Some(if places < 0 { number / power } else { number * power })
     };
-    // 1233/4096 is log10(2): the decade, or one below.
+    // 1233/4096 approximates log10(2), so this is the decade or the one below.
     let exponent = (size.to_bits() >> 52) as i32 - 1023;
     let mut places = 5 - ((exponent * 1233) >> 12);
     let mut shifted = shift(size, places)?;
@@ -59,20 +59,20 @@ fn quick(value: f64) -> Option<f64> {
         shifted = shift(size, places)?;
     }
     let digits = shifted.round();
-    // Near a half, and near the ends of a decade, the last bits decide.
+    // Near a half, and near the ends of a decade, rounding errors could decide.
     let is_plain = (shifted.fract() - 0.5).abs() > 1e-6 && (100_001.0..999_999.0).contains(&digits);
     let rounded = shift(digits, -places)?;
     is_plain.then_some(rounded.copysign(value))
 }
 
-/// `value` to 4 decimals; never `-0`.
+/// Rounds to 4 decimals; never `-0`.
 pub fn four_decimals(value: f64) -> f64 {
     let rounded = (value * 1e4).round() / 1e4;
     if rounded == 0.0 { 0.0 } else { rounded }
 }
 
 fn write<S: Serializer>(value: f64, rounded: f64, serializer: S) -> Result<S::Ok, S::Error> {
-    // Rounding may go beyond what a double holds.
+    // Rounding may overflow to infinity.
     if value.is_finite() && rounded.is_finite() {
         serializer.serialize_f64(rounded)
     } else {
@@ -88,12 +88,12 @@ macro_rules! quantity {
         pub struct $name(f64);
 
         impl $name {
-            /// A value from outside, checked against its row of [`crate::light::quantity::bounds`].
+            /// An input value, checked against its row of [`crate::light::quantity::bounds`].
             pub fn new(value: f64) -> Result<Self, InvalidValue> {
                 $bounds.check(value).map(Self)
             }
 
-            /// A result of a calculation.
+            /// A computed value, without a range check.
             pub const fn new_unchecked(value: f64) -> Self {
                 Self(value)
             }
@@ -113,7 +113,7 @@ macro_rules! quantity {
 }
 
 quantity!(
-    /// Stops of exposure: `+1` is twice the light.
+    /// Stops of exposure; `+1` is twice the light.
     Stops, bounds::SHIFT, four_decimals
 );
 quantity!(
@@ -149,11 +149,11 @@ quantity!(
     GuideFeet, bounds::GUIDE_NUMBER, significant
 );
 quantity!(
-    /// Candela-seconds: a beam on its axis.
+    /// Candela-seconds: the strength of a flash beam on its axis.
     CandelaSeconds, bounds::LIGHT_RATIO, significant
 );
 quantity!(
-    /// Lumen-seconds: light, over the time of the flash.
+    /// Lumen-seconds: the light of a whole flash.
     LumenSeconds, bounds::LIGHT_RATIO, significant
 );
 quantity!(
@@ -161,7 +161,7 @@ quantity!(
     Steradians, bounds::LIGHT_RATIO, significant
 );
 quantity!(
-    /// A pure number: a fraction, a ratio.
+    /// A number without a unit: a fraction or a ratio.
     Number, bounds::LIGHT_RATIO, significant
 );
 quantity!(
@@ -189,61 +189,61 @@ impl Stops {
     /// No change.
     pub const ZERO: Self = Self(0.0);
 
-    /// The factor of light that these stops are.
+    /// The factor of light: 2^stops.
     pub fn factor(self) -> f64 {
         self.0.exp2()
     }
 
-    /// The stops that a factor of light is.
-    pub fn of_factor(factor: f64) -> Self {
+    /// The stops of a factor of light: log2(factor).
+    pub fn from_factor(factor: f64) -> Self {
         Self(factor.log2())
     }
 }
 
 impl FNumber {
-    /// N²: what light is needed in proportion to.
+    /// N², which the required light is proportional to.
     pub fn squared(self) -> f64 {
         self.0 * self.0
     }
 }
 
 impl Feet {
-    /// A length in feet.
-    pub fn of(length: Metres) -> Self {
+    /// Converts a length to feet.
+    pub fn from_metres(length: Metres) -> Self {
         Self(length.0 / FOOT_M)
     }
 }
 
 impl GuideFeet {
-    /// A guide number in feet.
+    /// Converts a guide number to feet.
     pub fn of(guide: GuideMetres) -> Self {
         Self(guide.0 / FOOT_M)
     }
 }
 
 impl Iso {
-    /// ISO 100, to which guide numbers are stated.
+    /// ISO 100, at which guide numbers are stated.
     pub const BASE: Self = Self(100.0);
 }
 
-/// An estimate: every assumption at its darkest or least end together, as is typical, and at its other end.
+/// An estimated value with its range.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Estimate<T> {
-    /// Every assumption at the end that makes this least.
+    /// The lowest value: every assumption at the end that lowers it.
     pub low: T,
-    /// The typical case.
+    /// The typical value.
     pub typical: T,
-    /// Every assumption at the end that makes this greatest.
+    /// The highest value: every assumption at the end that raises it.
     pub high: T,
 }
 
 impl<T: Copy> Estimate<T> {
-    /// No uncertainty.
+    /// A value without uncertainty.
     pub fn exact(value: T) -> Self {
         Self { low: value, typical: value, high: value }
     }
 
-    /// The same estimate of something that grows with this.
+    /// Applies an increasing function to all three values.
     pub fn map<U>(self, f: impl Fn(T) -> U) -> Estimate<U> {
         Estimate { low: f(self.low), typical: f(self.typical), high: f(self.high) }
     }
@@ -256,7 +256,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_rounding_makes_infinite_is_not_written_as_null() {
+    fn a_value_that_rounds_to_infinity_is_an_error_and_not_null() {
         assert!(serde_json::to_string(&Stops::new_unchecked(1e305)).is_err());
         assert!(serde_json::to_string(&Number::new_unchecked(f64::NAN)).is_err());
         assert_eq!(
@@ -267,9 +267,9 @@ mod tests {
 
     proptest! {
         #[test]
-        fn six_digits_are_those_of_the_text(bits: u64, exponent in -14..14_i32, digits in 0..20_000_000_u32) {
+        fn six_digits_are_those_of_formatted_text(bits: u64, exponent in -14..14_i32, digits in 0..20_000_000_u32) {
             let text = |value: f64| format!("{value:.5e}").parse::<f64>().unwrap_or(f64::NAN);
-            // Any double, doubles of usual size, and those near a half of the last digit.
+            // Any double, doubles of usual size, and doubles near a half of the last digit.
             let usual = (bits as f64 / u64::MAX as f64) * 10_f64.powi(exponent);
             let half = f64::from(digits) / 20.0 * 10_f64.powi(exponent);
             for value in [f64::from_bits(bits), usual, half, half.next_up(), half.next_down(), -usual] {
@@ -281,8 +281,8 @@ mod tests {
     }
 
     #[test]
-    fn a_need_is_rounded_up() {
-        let needs = [
+    fn a_requirement_is_rounded_up() {
+        let cases = [
             (181.02, "182"),
             (128.0, "128"),
             (90.51, "90.6"),
@@ -291,7 +291,7 @@ mod tests {
             (6144.1, "6145"),
             (0.001_234_5, "0.00124"),
         ];
-        for (need, rounded) in needs {
+        for (need, rounded) in cases {
             assert_eq!(at_least(need), rounded, "{need}");
         }
     }

@@ -1,4 +1,4 @@
-//! What goes with an answer: warnings, cautions, assumptions, remedies.
+//! Notes on an answer: warnings, safety cautions, assumptions and remedies.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -8,22 +8,22 @@ use crate::light::{
     set::geometry::Position,
 };
 
-/// What to doubt in an answer, or what to beware of.
+/// A warning about an answer, or a safety caution.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Remark {
-    /// A stable code.
+    /// A stable code for programs.
     pub code: &'static str,
     /// The text for a person.
     pub text: String,
 }
 
 impl Remark {
-    /// A remark.
+    /// A remark with its code and text.
     pub fn new(code: &'static str, text: impl Into<String>) -> Self {
         Self { code, text: text.into() }
     }
 
-    /// A level that its response does not hold.
+    /// Warning: a level lies beyond the fitted response.
     pub fn extrapolated() -> Self {
         Self::new(
             "extrapolated",
@@ -31,7 +31,7 @@ impl Remark {
         )
     }
 
-    /// A flash unit's capacitors.
+    /// Caution: capacitors hold a lethal charge.
     pub fn stored_charge() -> Self {
         Self::new(
             "stored_charge",
@@ -39,7 +39,7 @@ impl Remark {
         )
     }
 
-    /// Many pops.
+    /// Caution: many pops heat tubes and heads.
     pub fn heat() -> Self {
         Self::new(
             "heat",
@@ -47,7 +47,7 @@ impl Remark {
         )
     }
 
-    /// Trains of flashes.
+    /// Caution: trains of flashes can trigger seizures.
     pub fn photosensitivity() -> Self {
         Self::new(
             "photosensitivity",
@@ -55,7 +55,7 @@ impl Remark {
         )
     }
 
-    /// A strong flash near a face.
+    /// Caution: a strong flash near a face.
     pub fn eyes() -> Self {
         Self::new(
             "eyes",
@@ -63,7 +63,7 @@ impl Remark {
         )
     }
 
-    /// Several units on one circuit.
+    /// Caution: several units may overload one circuit.
     pub fn mains_load() -> Self {
         Self::new(
             "mains_load",
@@ -72,7 +72,7 @@ impl Remark {
     }
 }
 
-/// The first of many in a sentence, and how many more there are.
+/// Joins the first `most` items with semicolons, then counts the rest: `a; b; and 3 more`.
 pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
     let more = all.len().saturating_sub(most);
     let more = (more > 0).then(|| format!("and {more} more"));
@@ -82,26 +82,26 @@ pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String
 /// One assumption behind an estimate.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Assumption {
-    /// What was assumed.
+    /// The name of the assumption.
     pub name: &'static str,
-    /// The value that was taken.
+    /// The assumed value.
     pub value: String,
-    /// Where it comes from, with its grade: published, derived, common practice, from memory, stated by the caller.
+    /// The source of the value, with its grade: published, derived, common practice, from memory, stated by the caller.
     pub source: String,
 }
 
 words! {
-    /// What a remedy changes.
+    /// The setting that a remedy changes.
     pub enum Change as "RemedyChange" {
-        /// The lens.
+        /// The aperture.
         Aperture = "aperture",
         /// The ISO speed.
         Iso = "iso",
-        /// The time that the shutter is open.
+        /// The exposure time.
         ExposureTime = "exposure_time",
-        /// How far a light stands.
+        /// The distance of a light.
         Distance = "distance",
-        /// Flashes in one exposure.
+        /// The number of flashes in one exposure.
         Pops = "pops",
         /// The power of the lights.
         Power = "power",
@@ -109,14 +109,14 @@ words! {
         NeutralDensity = "neutral_density",
         /// The lighting ratio.
         Ratio = "ratio",
-        /// Another unit.
+        /// The flash unit: a stronger or a weaker one.
         Unit = "unit",
-        /// The light that is there anyway.
+        /// The ambient light.
         Ambient = "ambient",
     }
 }
 
-/// By how much a remedy changes something: one thing, in one unit or two.
+/// The amount of a remedy: one quantity, in one unit or in two.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, ToSchema)]
 #[schema(as = RemedyAmount)]
 pub struct By {
@@ -124,35 +124,35 @@ pub struct By {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     stops: Option<Stops>,
-    /// Flashes in one exposure.
+    /// The number of flashes in one exposure.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pops: Option<u32>,
-    /// A new distance, m. Where a light's placements state several, the first that the request states; the others change in proportion.
+    /// The new distance, m. If the light's placements have several distances, this is the new value of the first in the request; the others change in proportion.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     distance_m: Option<Metres>,
-    /// The same in feet; with imperial units only.
+    /// The new distance, ft. Only with imperial units.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     distance_ft: Option<Feet>,
-    /// Beside `distance_m`, where the light has a position: its new one, [x, y, z], m. It takes the place of every position that the request states for this light.
+    /// The new position of the light, [x, y, z], m; given with `distance_m` if the light has a position. It replaces every position in the request for this light.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<Vec<f64>>, nullable = false, min_items = 3, max_items = 3)]
     position: Option<[Metres; 3]>,
-    /// The energy of a unit, J.
+    /// The energy of the unit, J.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     energy_j: Option<Joules>,
-    /// The guide number of a unit, m at ISO 100.
+    /// The guide number of the unit, m at ISO 100.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     guide_number_m: Option<GuideMetres>,
-    /// The same in feet.
+    /// The guide number of the unit, ft at ISO 100.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     guide_number_ft: Option<GuideFeet>,
-    /// A new ratio, to 1.
+    /// The new ratio, to 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     ratio: Option<Number>,
@@ -164,12 +164,12 @@ impl By {
         Self { stops: Some(stops), ..Self::default() }
     }
 
-    /// The stops, where it is told in stops.
+    /// The amount in stops, or `None` if it is in another unit.
     pub fn in_stops(&self) -> Option<f64> {
         self.stops.map(Stops::get)
     }
 
-    /// Flashes in one exposure.
+    /// The number of flashes in one exposure.
     pub fn pops(pops: u32) -> Self {
         Self { pops: Some(pops), ..Self::default() }
     }
@@ -184,30 +184,30 @@ impl By {
         Self { ratio: Some(ratio), ..Self::default() }
     }
 
-    /// A new distance, in feet too with imperial units.
+    /// A new distance, also in feet with imperial units.
     pub fn distance(distance: Metres, units: Units) -> Self {
         Self { distance_m: Some(distance), distance_ft: units.feet(distance), ..Self::default() }
     }
 
-    /// The same, with the position that a light comes to.
+    /// Adds the new position of the light.
     #[must_use]
     pub fn at(self, position: Position) -> Self {
         Self { position: Some(position.0.map(Metres::new_unchecked)), ..self }
     }
 
-    /// The guide number of a unit, in metres and feet.
+    /// The guide number of a unit, in metres and in feet.
     pub fn guide_number(guide: GuideMetres) -> Self {
         Self { guide_number_m: Some(guide), guide_number_ft: Some(GuideFeet::of(guide)), ..Self::default() }
     }
 }
 
-/// Something that would make the set-up work.
+/// A change that would make the set-up work.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Remedy {
     /// What to change.
     pub change: Change,
-    /// By how much: one of `stops` (of exposure, or of a light's power), `pops`, `distance_m` (the new distance, of several the first; with imperial units `distance_ft` beside it; where the light has a position, its new `position` beside it, and the distance is that from its aim, or from its first point where it has none), `energy_j`, `guide_number_m` with `guide_number_ft`, `ratio`.
+    /// The amount, one of: `stops` (of exposure, or of a light's power); `pops`; `distance_m` (the new distance; the first if there are several), with `distance_ft` if units are imperial, and with the new `position` if the light has one: the distance is then measured from its aim, or from its first point if it has no aim; `energy_j`; `guide_number_m` with `guide_number_ft`; `ratio`.
     pub by: By,
-    /// The same in words.
+    /// The remedy as a sentence.
     pub detail: String,
 }

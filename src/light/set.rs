@@ -1,7 +1,7 @@
-//! A set of lights and metering points: what each light gives at each point, from readings, distances or
-//! positions; and the ambient light.
+//! A set of lights and metering points: the light of each light at each point, from readings, distances or positions; and
+//! the ambient light.
 //!
-//! All light is counted as N² at the working ISO speed: the square of the aperture that it would need.
+//! Light is expressed as N² at the working ISO speed: the square of the f-number that it exposes correctly.
 
 pub mod beam;
 pub mod camera;
@@ -33,92 +33,92 @@ use crate::light::{
     unit::Unit,
 };
 
-/// A light.
+/// A light on set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Light {
-    /// The caller's id of this entry.
+    /// The client's id for this entry.
     pub id: Option<String>,
     /// Its name, unique in the set.
     pub name: String,
-    /// The unit.
+    /// The flash unit.
     pub unit: Unit,
-    /// Where it stands, for all points whose position is known.
+    /// Its position; with it, the light is computed for every point of known position.
     pub position: Option<Position>,
-    /// What holds wherever a placement does not say otherwise.
+    /// Defaults for its placements.
     pub outfit: Optics,
 }
 
-/// What stands before a light, and where it looks.
+/// Aim, beam and modifier of a light.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Optics {
-    /// The place it is aimed at; at each point if not known.
+    /// The position that it is aimed at; if `None`, it is aimed at each point in turn.
     pub aim: Option<Position>,
-    /// How its beam falls off; even if not known.
+    /// The falloff of its beam; uniform if `None`.
     pub beam: Option<Beam>,
-    /// What its modifier does.
+    /// The effect of its modifier.
     pub modifier: Option<Modifier>,
-    /// The face of its modifier.
+    /// The shape and size of its emitting face; a point if `None`.
     pub source: Option<Source>,
 }
 
 /// A metering point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeteringPoint {
-    /// The caller's id of this entry.
+    /// The client's id for this entry.
     pub id: Option<String>,
     /// Its name, unique in the set.
     pub name: String,
-    /// Where it is.
+    /// Its position.
     pub position: Option<Position>,
-    /// Where it faces; each light if not known.
+    /// The direction that it faces; if `None`, it faces each light in turn.
     pub normal: Option<Direction>,
 }
 
-/// How the light of a light at a point is known.
+/// The source of a contribution: a reading or a placement.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Known {
-    /// Metered with that light alone.
+    /// Metered with only this light on.
     Reading {
-        /// The setting it was metered at, stops below full.
+        /// The setting during the reading, stops below full.
         below: Stops,
-        /// What the meter read.
+        /// The aperture that the meter read.
         f_number: FNumber,
     },
-    /// Computed from where it stands.
+    /// Computed from its geometry.
     Placement {
-        /// From where.
+        /// Distance and angles, or a position.
         stand: Geometry,
-        /// What differs from the light's own.
+        /// Overrides of the light's own optics.
         outfit: Optics,
     },
 }
 
-/// Where a light stands to a point.
+/// The geometry of a light relative to a point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Geometry {
-    /// So far, at such angles.
+    /// A distance with angles.
     Distance {
-        /// From the light to the point.
+        /// Distance from the light to the point.
         distance: Metres,
-        /// Angle between the light's direction and the point's normal, degrees.
+        /// Angle between the direction of the light and the normal of the point, degrees.
         incidence_deg: f64,
-        /// Angle between the light's axis and the point, degrees.
+        /// Angle between the axis of the light and the direction to the point, degrees.
         off_axis_deg: f64,
     },
-    /// At a position, or at the light's own.
+    /// A position, or the light's own if `None`.
     Position(Option<Position>),
 }
 
-/// Light of one light at one point.
+/// The light of one light at one point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Contribution {
     /// The light's name.
     pub light: String,
     /// The point's name.
     pub point: String,
-    /// How it is known.
+    /// A reading or a placement.
     pub known: Known,
-    /// Where it stands in the request.
+    /// Its location in the request.
     pub place: Pointer,
 }
 
@@ -127,73 +127,73 @@ pub struct Contribution {
 pub struct Ambient {
     /// The point's name.
     pub point: String,
-    /// How much.
+    /// Its amount.
     pub amount: AmbientAmount,
 }
 
-/// How ambient light is told.
+/// An amount of ambient light.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum AmbientAmount {
     /// Illuminance.
     Illuminance(Lux),
-    /// A meter's reading at the working exposure time and ISO speed.
+    /// A meter reading at the working exposure time and ISO speed.
     FNumber(FNumber),
 }
 
-/// What is known of a set.
+/// A set: its exposure, lights, points and known light.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scene {
     /// The working exposure.
     pub exposure: FlashExposure,
-    /// The exposure time, where ambient light matters.
+    /// The exposure time; needed for ambient light.
     pub exposure_time: Option<Seconds>,
     /// The lights.
     pub lamps: Vec<Light>,
-    /// The points.
+    /// The metering points.
     pub spots: Vec<MeteringPoint>,
-    /// The light that is known.
+    /// Readings and placements.
     pub contributions: Vec<Contribution>,
-    /// Light that is there anyway.
+    /// Ambient light at points.
     pub ambient: Vec<Ambient>,
-    /// How much more (+) light the camera gets than the meter says.
+    /// The light in the camera relative to the meter reading, stops; + is more.
     pub meter_offset: Stops,
 }
 
-/// The light of a set.
+/// The light of each light at each point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LightMatrix {
-    /// Light of each light at full power, by point, then by light.
+    /// Light of each light at full power, indexed by point, then by light.
     pub gain: Vec<Vec<Estimate<f64>>>,
     /// Ambient light at each point.
     pub ambient: Vec<f64>,
-    /// How each light stands to each point that it was computed for: point, light, placement.
+    /// The computed placements: index of the point, index of the light, placement.
     pub placements: Vec<(usize, usize, Placement)>,
-    /// What was assumed.
+    /// The assumptions behind the computed light.
     pub assumptions: Vec<Assumption>,
 }
 
 impl Scene {
-    /// The point of that name.
+    /// The index of the point with this name.
     pub fn spot(&self, name: &str) -> Option<usize> {
         self.spots.iter().position(|spot| spot.name == name)
     }
 
-    /// Light for the camera, as N², where a meter reads an aperture.
+    /// The light in the camera, as N², from a meter reading.
     pub fn light_of(&self, reading: FNumber) -> f64 {
         reading.squared() * self.meter_offset.factor()
     }
 
-    /// What a meter reads where there is so much light for the camera: the inverse of [`Self::light_of`].
+    /// The meter reading from the light in the camera: the inverse of [`Self::light_of`].
     pub fn metered(&self, light: f64) -> FNumber {
         FNumber::new_unchecked((light / self.meter_offset.factor()).sqrt())
     }
 
-    /// Works out the light. Faults stand at names that repeat or point nowhere, at positions that cannot be,
-    /// and at a light whose output is not known.
+    /// Computes the light matrix. Adds errors for duplicate or unknown names, impossible positions, and lights of unknown
+    /// output.
     pub fn light(&self, faults: &mut Vec<FieldError>) -> LightMatrix {
-        let lamps = Names::of("lights", self.lamps.iter().map(|lamp| lamp.name.as_str()), faults);
-        let spots = Names::of("points", self.spots.iter().map(|spot| spot.name.as_str()), faults);
-        let mut lit = LightMatrix {
+        let lamps = Names::from_list("lights", self.lamps.iter().map(|lamp| lamp.name.as_str()), faults);
+        let spots = Names::from_list("points", self.spots.iter().map(|spot| spot.name.as_str()), faults);
+        let mut matrix = LightMatrix {
             gain: vec![vec![Estimate::exact(0.0); self.lamps.len()]; self.spots.len()],
             ambient: self.ambient(&spots, faults),
             placements: Vec::new(),
@@ -217,38 +217,38 @@ impl Scene {
                 Known::Reading { below, f_number } => {
                     let power = self.lamps[lamp].unit.power(*below);
                     let light = self.light_of(*f_number) / power;
-                    lit.gain[spot][lamp] = Estimate::exact(light);
+                    matrix.gain[spot][lamp] = Estimate::exact(light);
                 }
                 Known::Placement { stand, outfit } => {
                     let pair = Pair { spot, lamp, stand: *stand, outfit, place: Some(&contribution.place) };
-                    self.place(&pair, &mut lit, faults);
+                    self.place(&pair, &mut matrix, faults);
                 }
             }
         }
-        // Where both positions are known, nothing more need be said.
+        // With both positions known, a pair needs no entry of its own.
         let outfit = Optics::default();
         for (spot, lamp) in (0..self.spots.len()).flat_map(|s| (0..self.lamps.len()).map(move |l| (s, l))) {
             let both = self.spots[spot].position.is_some() && self.lamps[lamp].position.is_some();
             if both && !known[spot][lamp] {
                 let pair = Pair { spot, lamp, stand: Geometry::Position(None), outfit: &outfit, place: None };
-                self.place(&pair, &mut lit, faults);
+                self.place(&pair, &mut matrix, faults);
             }
         }
-        told_once(faults);
-        lit.assumptions = remarks::assumptions(self, &lit);
-        lit
+        remove_duplicates(faults);
+        matrix.assumptions = remarks::assumptions(self, &matrix);
+        matrix
     }
 
-    /// Computes the light of one placement.
-    fn place(&self, pair: &Pair<'_>, lit: &mut LightMatrix, faults: &mut Vec<FieldError>) {
+    /// Adds the light of one placement to the matrix.
+    fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<FieldError>) {
         let lamp = &self.lamps[pair.lamp];
         let Some(placement) = self.placement(pair, faults) else {
             return;
         };
         match placement.light(&lamp.unit, self.exposure.iso) {
             Some(light) => {
-                lit.gain[pair.spot][pair.lamp] = light;
-                lit.placements.push((pair.spot, pair.lamp, placement));
+                matrix.gain[pair.spot][pair.lamp] = light;
+                matrix.placements.push((pair.spot, pair.lamp, placement));
             }
             None => {
                 let wrong = InvalidValue::new(
@@ -260,6 +260,7 @@ impl Scene {
         }
     }
 
+    /// The placement of one pair: its geometry, and its optics with the defaults of the light.
     fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<FieldError>) -> Option<Placement> {
         let (lamp, spot) = (&self.lamps[pair.lamp], &self.spots[pair.spot]);
         let own = &lamp.outfit;
@@ -282,7 +283,7 @@ impl Scene {
                 match seen(from, aim, to, spot.normal) {
                     Ok(seen) => [seen.distance.get(), seen.incidence_deg, seen.off_axis_deg],
                     Err(flaw) => {
-                        // Blame what the placement says itself, else what the light says.
+                        // Locate the error in the placement if it states a position or an aim, else in the light.
                         let own_position = position.is_some() || pair.outfit.aim.is_some();
                         let place = if own_position { pair.place.cloned() } else { None };
                         let place = place.unwrap_or(lamp_place);
@@ -315,10 +316,10 @@ impl Scene {
         })
     }
 
-    /// Ambient light at every point.
+    /// The ambient light at every point, as N².
     fn ambient(&self, spots: &Names<'_>, faults: &mut Vec<FieldError>) -> Vec<f64> {
         let mut ambient = vec![0.0; self.spots.len()];
-        let mut told = vec![false; self.spots.len()];
+        let mut has_entry = vec![false; self.spots.len()];
         let Some(time) = self.exposure_time else {
             if !self.ambient.is_empty() {
                 let place = Pointer::root().field("exposure").field("exposure_time");
@@ -330,12 +331,12 @@ impl Scene {
             }
             return ambient;
         };
-        for (at, entry) in self.ambient.iter().enumerate() {
-            let place = Pointer::root().field("ambient").index(at);
+        for (index, entry) in self.ambient.iter().enumerate() {
+            let place = Pointer::root().field("ambient").index(index);
             let Some(spot) = spots.find("point", &entry.point, &place, faults) else {
                 continue;
             };
-            if std::mem::replace(&mut told[spot], true) {
+            if std::mem::replace(&mut has_entry[spot], true) {
                 let detail = format!("ambient light at \"{}\" is told twice", entry.point);
                 faults.push(InvalidValue::new(detail, "one entry for each point").at(&place));
             }
@@ -351,7 +352,7 @@ impl Scene {
     }
 }
 
-/// One light at one point.
+/// One light and one point, with their geometry and optics.
 struct Pair<'p> {
     spot: usize,
     lamp: usize,
@@ -360,35 +361,35 @@ struct Pair<'p> {
     place: Option<&'p Pointer>,
 }
 
-/// Leaves each fault once: what is wrong with a light, or with an entry that reaches many points, is found at each.
-fn told_once(faults: &mut Vec<FieldError>) {
-    let mut before = HashSet::new();
-    let is_new: Vec<bool> = faults.iter().map(|fault| before.insert(fault)).collect();
+/// Removes duplicate errors. An error in a light, or in an entry for many points, is found once per point.
+fn remove_duplicates(faults: &mut Vec<FieldError>) {
+    let mut seen = HashSet::new();
+    let is_new: Vec<bool> = faults.iter().map(|fault| seen.insert(fault)).collect();
     let mut is_new = is_new.into_iter();
     faults.retain(|_| is_new.next().unwrap_or(true));
 }
 
-/// Names of a list, in its order and to be looked up.
+/// The names of a list, in order and by lookup.
 struct Names<'n> {
     all: Vec<&'n str>,
     indexes: HashMap<&'n str, usize>,
 }
 
 impl<'n> Names<'n> {
-    /// The names of a list; one that repeats is a fault.
-    fn of(list: &str, names: impl Iterator<Item = &'n str>, faults: &mut Vec<FieldError>) -> Self {
+    /// Collects the names of a list. A duplicate is an error.
+    fn from_list(list: &str, names: impl Iterator<Item = &'n str>, faults: &mut Vec<FieldError>) -> Self {
         let all: Vec<&str> = names.collect();
         let mut indexes = HashMap::new();
-        for (at, name) in all.iter().enumerate() {
-            if indexes.insert(*name, at).is_some() {
-                let place = Pointer::root().field(list).index(at).field("name");
+        for (index, name) in all.iter().enumerate() {
+            if indexes.insert(*name, index).is_some() {
+                let place = Pointer::root().field(list).index(index).field("name");
                 faults.push(used_before(name).at(&place));
             }
         }
         Self { all, indexes }
     }
 
-    /// The index of a name that stands in `field`; a name that is not there is a fault.
+    /// The index of the name in `field`. An unknown name is an error.
     fn find(&self, field: &str, name: &str, place: &Pointer, faults: &mut Vec<FieldError>) -> Option<usize> {
         let found = self.indexes.get(name).copied();
         if found.is_none() {
@@ -398,12 +399,12 @@ impl<'n> Names<'n> {
     }
 }
 
-/// A name that stands for two things.
+/// The error for a duplicate name.
 pub fn used_before(name: &str) -> InvalidValue {
     InvalidValue::new(format!("the name \"{name}\" is used before"), "names that differ")
 }
 
-/// A name of a light or point that is not there.
+/// The error for an unknown name of a light or point.
 pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> InvalidValue {
     InvalidValue::new(format!("no {what} is named \"{name}\""), format!("one of {}", error::names(known)))
 }

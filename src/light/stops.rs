@@ -1,4 +1,4 @@
-//! Stop conversion: how far apart two settings are, or where a shift leads.
+//! Stop conversion: the difference between two settings, or the result of a shift.
 //!
 //! Sources: APEX (published: CIPA DC-008) for aperture, time and ISO; the inverse-square law for
 //! distance (CIE e-ILV 17-25-104); GN² in proportion to light (ISO 1230); 10^-D for density.
@@ -20,39 +20,39 @@ use crate::light::{
     },
 };
 
-/// A value whose kind may still be open.
+/// A value as given, whose kind may not be known yet.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Given {
     /// A number, in the unit of the kind.
     Number(f64),
-    /// A text in the trade's notation.
+    /// A text in photographic notation, such as `f/8`.
     Text(String),
 }
 
-/// Where a conversion leads.
+/// The target of a conversion.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Target {
-    /// To another value of the same kind.
+    /// Another value of the same kind.
     To(Given),
-    /// By stops of exposure.
+    /// A shift by stops of exposure.
     Shift(Stops),
 }
 
-/// A value with the mark that a person would dial for it.
+/// A value with the nearest mark on a camera or lens.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct MarkedValue {
     /// The exact value, in the unit of its kind: seconds, joules, metres (guide number: metres at ISO 100), percent.
     pub value: Number,
-    /// The same in feet: of a guide number always, of a distance with imperial units.
+    /// The value in feet: always for a guide number, with imperial units for a distance.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub value_ft: Option<Number>,
-    /// The nearest mark of the asked series, as it can be sent back; null where the kind has no marks or the value lies beyond them.
+    /// The nearest mark of the requested series, in a form that requests accept; null if the kind has no marks or the value lies beyond them.
     #[schema(value_type = Option<String>)]
     pub mark: Option<Cow<'static, str>>,
-    /// How the value was read: as the exact value of a mark, or as it stands; null for a computed value.
+    /// How the value was read: `marked` as the exact value behind a mark, `literal` as the number itself; null for a computed value.
     pub read_as: Option<Reading>,
-    /// How much brighter (+) the mark exposes than the value, stops.
+    /// The error of the mark against the value, stops; + is brighter.
     pub off_by_stops: Option<Stops>,
 }
 
@@ -62,18 +62,18 @@ impl Serialize for Reading {
     }
 }
 
-/// A conversion: from where, to where, and the stops between.
+/// A conversion: two values and the stops between them.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Conversion {
     /// The kind of quantity.
     pub kind: Kind,
-    /// The unit of both values: `s`, `J`, `m`, `m at ISO 100` or `%`; null where there is none.
+    /// The unit of both values: `s`, `J`, `m`, `m at ISO 100` or `%`; null if the kind has no unit.
     pub unit: Option<&'static str>,
-    /// Where it starts.
+    /// The first value.
     pub from: MarkedValue,
-    /// Where it leads.
+    /// The second value.
     pub to: MarkedValue,
-    /// The change of exposure, stops; + is brighter.
+    /// The change in exposure, stops; + is brighter.
     pub exposure_stops: Stops,
     /// The change as a factor of light.
     pub light_ratio: Number,
@@ -85,7 +85,7 @@ impl Serialize for Kind {
     }
 }
 
-/// A value with its mark in the series in force.
+/// A value with its mark in the requested series.
 fn marked_value(kind: Kind, value: f64, rules: Rules, read_as: Option<Reading>) -> MarkedValue {
     let mark = kind.mark_for(value, rules.step);
     let in_feet = kind == Kind::GuideNumber || (kind == Kind::Distance && rules.units == Units::Imperial);
@@ -98,10 +98,14 @@ fn marked_value(kind: Kind, value: f64, rules: Rules, read_as: Option<Reading>) 
     }
 }
 
-/// Converts. Faults stand at `/from`, `/to`, `/shift` or `/kind`.
+/// Converts a value to another, or by a shift.
+///
+/// # Errors
+///
+/// Located at `/from`, `/to` or `/shift`.
 ///
 /// ```
-/// use stopwright::light::{rules::Rules, stops::{Given, Target, convert}};
+/// use stopwright::light::{quantity::rules::Rules, stops::{Given, Target, convert}};
 /// let text = |text: &str| Given::Text(text.to_owned());
 /// let answer = convert(&text("f/8"), &Target::To(text("f/11")), None, Rules::default());
 /// assert_eq!(answer.map(|answer| answer.exposure_stops.get()), Ok(-1.0));
@@ -116,7 +120,7 @@ pub fn convert(
         Target::To(to) => Some(to),
         Target::Shift(_) => None,
     };
-    let given: Vec<_> = [Some(from), to].into_iter().zip(NAMES).filter_map(|(g, p)| Some((g?, p))).collect();
+    let given: Vec<_> = [Some(from), to].into_iter().zip(FIELDS).filter_map(|(g, p)| Some((g?, p))).collect();
     let (kind, values) = interpret(&given, kind, rules)?;
     let &[(from, read_as), ..] = values.as_slice() else {
         return Err(Vec::new());
@@ -146,30 +150,30 @@ pub fn convert(
     })
 }
 
-/// What is wrong with the values of a conversion, as far as it can be told where `None` stands for a
-/// value that could not be read.
+/// The errors in the values of a conversion, when other parts of the request are already wrong. `None` is a value that
+/// could not be read.
 pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: Rules) -> Vec<FieldError> {
-    let given: Vec<_> = [from, to].into_iter().zip(NAMES).filter_map(|(g, p)| Some((g?, p))).collect();
-    // One value alone may be of many kinds, and the other would say which.
-    let told = match given[..] {
+    let given: Vec<_> = [from, to].into_iter().zip(FIELDS).filter_map(|(g, p)| Some((g?, p))).collect();
+    // A single value may fit several kinds; only the missing one would decide.
+    let kind_is_known = match given[..] {
         [(Given::Text(text), _)] => kind.is_some() || notation::kinds_of(text).count() < 2,
         [(Given::Number(_), _)] => kind.is_some(),
         _ => true,
     };
-    if told { interpret(&given, kind, rules).err().unwrap_or_default() } else { Vec::new() }
+    if kind_is_known { interpret(&given, kind, rules).err().unwrap_or_default() } else { Vec::new() }
 }
 
-/// Where values stand in a request.
-const NAMES: [&str; 2] = ["from", "to"];
+/// The request fields of the two values.
+const FIELDS: [&str; 2] = ["from", "to"];
 
-fn at(name: &str) -> Pointer {
+fn pointer(name: &str) -> Pointer {
     Pointer::root().field(name)
 }
 
-/// An exact value, and how it was read.
+/// An exact value and how it was read.
 type Exact = (f64, Reading);
 
-/// The kind and the exact values of what is given.
+/// The kind and the exact values of the given values.
 fn interpret(
     given: &[(&Given, &str)],
     kind: Option<Kind>,
@@ -184,7 +188,7 @@ fn interpret(
     for (given, name) in given {
         match value(given, kind, rules) {
             Ok(value) => values.push(value),
-            Err(wrong) => faults.push(wrong.at(&at(name))),
+            Err(wrong) => faults.push(wrong.at(&pointer(name))),
         }
     }
     if faults.is_empty() { Ok((kind, values)) } else { Err(faults) }
@@ -201,7 +205,7 @@ fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, InvalidValue>
     kind.bounds().check(value).map(|value| (value, read_as))
 }
 
-/// A text that is plainly of another kind.
+/// The error for a text that can only be of one other kind; `None` if that is not so.
 fn other_kind(text: &str, kind: Kind) -> Option<InvalidValue> {
     let mut kinds = notation::kinds_of(text);
     let (Some(other), None) = (kinds.next(), kinds.next()) else {
@@ -213,9 +217,9 @@ fn other_kind(text: &str, kind: Kind) -> Option<InvalidValue> {
     ))
 }
 
-/// The one kind that all the given values can be.
+/// The only kind that all the given values can have.
 fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
-    // Where all is well: one kind of the first that all others may be of.
+    // The common case, without collecting: exactly one kind of the first value fits all the others.
     if let [(Given::Text(first), _), others @ ..] = given {
         let fits = |kind: &Kind| {
             others.iter().all(|(other, _)| match other {
@@ -246,14 +250,14 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
             "\"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"2.5 m\", \"8 ft 6 in\", \"GN 40\", \"ND 0.9\", \"ND8\", \"3:1\", \"62 %\", \"1/4 +0.3\", or a number with \"kind\"",
         )
     };
-    // A text that no kind can read is wrong whatever the other says.
-    let lost: Vec<FieldError> = given
+    // A text that fits no kind is wrong whatever the other value is.
+    let unreadable: Vec<FieldError> = given
         .iter()
         .zip(&kinds)
         .filter(|(_, kinds)| kinds.as_ref().is_some_and(Vec::is_empty))
         .map(|((given, name), _)| match (given, notation::likely_slip(given_text(given))) {
-            (_, Some(wrong)) => wrong.at(&at(name)),
-            _ => any_kind(given).at(&at(name)),
+            (_, Some(wrong)) => wrong.at(&pointer(name)),
+            _ => any_kind(given).at(&pointer(name)),
         })
         .collect();
     let known: Vec<&Vec<Kind>> = kinds.iter().flatten().filter(|kinds| !kinds.is_empty()).collect();
@@ -266,14 +270,14 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
                 InvalidValue::new(
                     format!(
                         "from and to are of different kinds: from {}, to {}",
-                        may_be(first),
-                        may_be(known[1])
+                        describe_kinds(first),
+                        describe_kinds(known[1])
                     ),
                     "two values of one kind",
                 )
-                .at(&at(given[1].1)),
+                .at(&pointer(given[1].1)),
             ]),
-            _ => Err(lost
+            _ => Err(unreadable
                 .into_iter()
                 .chain(
                     given
@@ -285,14 +289,14 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
                                 format!("this may be any of {}", names(&shared)),
                                 format!("a \"kind\" that says which: {}", names(&shared)),
                             )
-                            .at(&at(name))
+                            .at(&pointer(name))
                         }),
                 )
                 .collect()),
         };
     }
-    if !lost.is_empty() {
-        return Err(lost);
+    if !unreadable.is_empty() {
+        return Err(unreadable);
     }
     Err(given
         .iter()
@@ -304,7 +308,7 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
                     names(&Kind::ALL)
                 ),
             )
-            .at(&at(name))
+            .at(&pointer(name))
         })
         .collect())
 }
@@ -317,7 +321,7 @@ fn given_text(given: &Given) -> &str {
 }
 
 /// `is an f-number`, `may be an exposure time or a power fraction`.
-fn may_be(kinds: &[Kind]) -> String {
+fn describe_kinds(kinds: &[Kind]) -> String {
     let words: Vec<&str> = kinds.iter().map(|kind| kind.name_in_words()).collect();
     let verb = if words.len() > 1 { "may be" } else { "is" };
     format!("{verb} {}", words.join(" or "))

@@ -1,4 +1,4 @@
-//! A flash unit: its rating, its coverage and its power scale; and a setting of it in an answer.
+//! A flash unit: its rating, coverage and power scale; and a setting of it in an answer.
 
 pub mod coverage;
 mod feeding;
@@ -22,52 +22,52 @@ use crate::light::{
     quantity::{GuideMetres, Joules, Number, Stops},
 };
 
-/// A flash unit. At least one of `energy` and `guide_number` is known.
+/// A flash unit. At least one of `energy` and `guide_number` is set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unit {
-    /// What the photographer calls it; names need not be unique.
+    /// Its name; names need not be unique.
     pub name: Option<String>,
     /// Energy at full power.
     pub energy: Option<Joules>,
     /// Guide number at full power and ISO 100.
     pub guide_number: Option<GuideMetres>,
-    /// How wide its beam is.
+    /// The width of its beam.
     pub coverage: Option<Coverage>,
-    /// Its power control.
+    /// Its power scale.
     pub scale: Scale,
-    /// Measured departure of its light from the rating.
+    /// Measured difference of its light from the rating; + is brighter.
     pub offset: Stops,
-    /// Measured departures at settings, on top of the offset: stops below full, rising, and stops; straight
-    /// between, constant beyond.
+    /// Measured differences at settings, in addition to the offset: rows of stops below full, rising, and stops. Linear
+    /// between rows, constant beyond them.
     pub corrections: Vec<[f64; 2]>,
-    /// How well its light repeats, where that is stated: a half-width of 95 %.
+    /// Repeatability of its light if stated: ± stops at 95 %.
     pub repeat: Option<Stops>,
-    /// Flash durations at settings, by label.
+    /// Flash durations by label of the setting.
     pub durations: Vec<(String, Duration)>,
-    /// How it is fed.
+    /// Recycling, charges, electrical draw and duty limit.
     pub feeding: Feeding,
 }
 
-/// A setting of a unit.
+/// A power setting of a unit.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Setting {
-    /// What to dial.
+    /// The label to dial.
     pub label: String,
     /// Stops below full power; 0 or more.
     pub stops_below_full: Stops,
-    /// Part of full power, above 0 to 1.
+    /// Fraction of full power; above 0, up to 1.
     pub fraction: Number,
-    /// Rated energy at this setting, J; null where the unit has no rated energy.
+    /// Rated energy at this setting, J; null if the unit has no rated energy.
     pub energy_j: Option<Joules>,
 }
 
 impl Unit {
-    /// How far under full power its light is at a setting, the corrections counted, stops.
+    /// Its light at a setting in stops below full power, including the corrections.
     pub fn below(&self, setting: Stops) -> f64 {
         setting.get() - self.correction(setting.get())
     }
 
-    /// Its part of full power at a setting, the corrections counted.
+    /// Its light at a setting as a fraction of full power, including the corrections.
     pub fn power(&self, setting: Stops) -> f64 {
         (-self.below(setting)).exp2()
     }
@@ -84,20 +84,20 @@ impl Unit {
         }
     }
 
-    /// Where on an endless scale its light is so many stops under full power, the corrections counted. Where they
-    /// give that light at several settings, it is the lowest power of those on the scale.
+    /// The inverse of [`Self::below`], on a scale without ends: the setting whose light is `below` stops under full power.
+    /// If several settings give that light, the one of lowest power on the scale.
     pub fn setting_for(&self, below: f64) -> f64 {
         let (Some(first), Some(last)) = (self.corrections.first(), self.corrections.last()) else {
             return below;
         };
-        // The light is straight between corrected settings; beyond them it falls as the scale says.
+        // The light is linear between corrected settings; beyond them it follows the scale.
         let light = |[setting, stops]: &[f64; 2]| setting - stops;
         let after = (below >= light(last)).then(|| (below + last[1]).max(last[0]));
         let before = (below <= light(first)).then(|| (below + first[1]).min(first[0]));
         let between = || {
             self.corrections.windows(2).rev().find_map(|pair| {
                 let [from, to] = pair else { return None };
-                // Where the light stays as it is this is no number, and the neighbours have both ends.
+                // NaN or infinite if the light is constant here; then the neighbouring pairs contain both ends.
                 let part = (below - light(from)) / (light(to) - light(from));
                 (0.0..=1.0).contains(&part).then(|| from[0] + part * (to[0] - from[0]))
             })
@@ -107,9 +107,9 @@ impl Unit {
         on_the_scale.or(before).or(after).unwrap_or(below)
     }
 
-    /// The settings that give most and least light: full and least power, unless corrections say otherwise.
+    /// The settings with the most and the least light: full and least power, unless corrections change that.
     pub fn ends(&self) -> [Stops; 2] {
-        // The light is straight between corrected settings.
+        // The light is linear between corrected settings, so the extremes are at these.
         let corners = || {
             let corrected = self.corrections.iter().map(|[setting, _]| *setting);
             [0.0, self.scale.range().get()].into_iter().chain(corrected).map(Stops::new_unchecked)
@@ -119,8 +119,8 @@ impl Unit {
         [most.unwrap_or(Stops::ZERO), least.unwrap_or(Stops::ZERO)]
     }
 
-    /// The setting whose light is nearest to so many stops under full power; ties go to the darker, and of settings
-    /// that give the same to the lower power.
+    /// The setting whose light is nearest to `below` stops under full power. Ties go to the darker setting, and between
+    /// settings of equal light to the lower power.
     pub fn nearest(&self, below: f64) -> Stops {
         if self.corrections.is_empty() {
             return self.scale.nearest(Stops::new_unchecked(below));
@@ -135,7 +135,7 @@ impl Unit {
             let [most, least] = self.ends();
             return if off(most.get()) < off(least.get()) { most } else { least };
         }
-        // The lowest power first, for it stays where others are as good.
+        // Lowest power first: the first of equal settings is kept.
         let nearest = self.scale.settings().iter().rev().copied().min_by(|&a, &b| {
             let is_tie = (off(a) - off(b)).abs() < 1e-9;
             match (is_tie, (light(a) - light(b)).abs() < 1e-9) {
@@ -147,13 +147,13 @@ impl Unit {
         Stops::new_unchecked(nearest.unwrap_or(0.0))
     }
 
-    /// Half the distance of its light to that at the farther neighbour of a setting: how far off a click may leave a
-    /// wish. Corrections make clicks uneven.
+    /// Half the larger step in light to a neighbouring setting: the largest error that rounding to a click can leave.
+    /// Corrections make clicks uneven.
     pub fn half_click(&self, setting: Stops) -> Stops {
         self.scale.half_click_of(setting, |below| self.below(Stops::new_unchecked(below)))
     }
 
-    /// The setting at so many stops below full, as an answer tells it.
+    /// The setting at `below` stops under full power, for an answer.
     pub fn setting(&self, below: Stops) -> Setting {
         Setting {
             label: self.scale.label(below),
@@ -163,7 +163,7 @@ impl Unit {
         }
     }
 
-    /// Its name in a sentence.
+    /// The name for a sentence: its own, or "the unit".
     pub fn called(&self) -> &str {
         self.name.as_deref().unwrap_or("the unit")
     }

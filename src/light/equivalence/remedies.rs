@@ -1,4 +1,4 @@
-//! What would make a candidate do.
+//! Remedies for a candidate that is not feasible.
 
 use crate::light::{
     equivalence::{Nearest, Placed, Question, nearest},
@@ -7,16 +7,16 @@ use crate::light::{
     set::camera,
 };
 
-/// How far the camera's controls are turned, stops: all that aperture and ISO speed have together.
+/// The largest change at the camera, stops: the whole range of aperture and ISO speed together.
 const CAMERA_STOPS: i32 = 24;
 
-/// What would do it, where `found` is the best there is: each is solved again before it is named.
+/// Remedies for a candidate whose best setting is `found`. Each is solved again before it is offered.
 pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &Nearest) -> Vec<Remedy> {
     let unit = &candidate.unit;
     let limits = question.limits;
     let after = |change: f64| nearest(unit, wanted_below + change, question.max_pops);
     let works = |change: f64| after(change).feasible;
-    // What is to be dialled after a change.
+    // The setting to dial after a change, as the end of the sentence.
     let then = |change: f64| {
         let Nearest { below, pops, .. } = after(change);
         let set = unit.scale.label(below);
@@ -42,10 +42,10 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
         }
     }
     remedies.extend(camera::remedies(question.hold, &limits, (CAMERA_STOPS, question.step), &works, &then));
-    // A candidate without a distance stands where the reference does.
+    // A candidate without a distance is at the distance of the reference.
     if let Some(distance) = candidate.distance.or(question.reference.distance) {
         let moved = Metres::new_unchecked(distance.get() * (found.residual / 2.0).exp2());
-        // As it is told.
+        // Rounded as in the sentence.
         let moved = Metres::new_unchecked(significant(question.units.moved(distance, moved).get()));
         let change = 2.0 * (distance.get() / moved.get()).log2();
         if limits.takes_distance(moved.get()) && works(change) {

@@ -1,19 +1,19 @@
-//! One table of bounds: name, unit, least and greatest of every quantity that a request can carry.
+//! One table of bounds: name, unit, least and greatest value of every quantity in a request.
 //!
-//! The limits, the error texts, the OpenAPI document and README all read it.
+//! Validation, error texts, the OpenAPI document and README use it.
 
 use crate::light::{error::InvalidValue, quantity::significant};
 
 /// The range of one quantity, both ends included.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Bounds {
-    /// What it bounds, as a person would say it.
+    /// The quantity, as named in a sentence.
     pub what: &'static str,
-    /// The unit, empty where there is none.
+    /// The unit; empty if there is none.
     pub unit: &'static str,
-    /// The least value taken.
+    /// The least accepted value.
     pub least: f64,
-    /// The greatest value taken.
+    /// The greatest accepted value.
     pub greatest: f64,
 }
 
@@ -22,7 +22,7 @@ impl Bounds {
         Self { what, unit, least, greatest }
     }
 
-    /// The value itself if it lies in the range; NaN and infinities do not.
+    /// Returns the value if it is in the range, else an error. NaN and infinities are out of range.
     pub fn check(&self, value: f64) -> Result<f64, InvalidValue> {
         if (self.least..=self.greatest).contains(&value) {
             Ok(value)
@@ -32,14 +32,14 @@ impl Bounds {
         }
     }
 
-    /// The range in words: `0.01 to 100000 J`.
+    /// The range as text: `0.01 to 100000 J`.
     pub fn range(&self) -> String {
         let text = format!("{} to {} {}", plain(self.least), plain(self.greatest), self.unit);
         text.trim_end().to_owned()
     }
 }
 
-/// A number without an exponent where it is of a usual size.
+/// Formats a number, without an exponent if its size is usual.
 fn plain(value: f64) -> String {
     let size = value.abs();
     if size != 0.0 && !(1e-7..1e15).contains(&size) { format!("{value:e}") } else { format!("{value}") }
@@ -55,23 +55,23 @@ pub const ISO: Bounds = Bounds::new("ISO speed", "", 1.0, 1e7);
 pub const ENERGY: Bounds = Bounds::new("energy", "J", 0.01, 1e5);
 /// Distance.
 pub const DISTANCE: Bounds = Bounds::new("distance", "m", 0.01, 1000.0);
-/// Length of a side or a diameter of a light source.
+/// Side or diameter of a light source.
 pub const SIZE: Bounds = Bounds::new("size", "m", 0.001, 100.0);
 /// A coordinate of a position.
 pub const COORDINATE: Bounds = Bounds::new("coordinate", "m", -1000.0, 1000.0);
-/// Part of a direction.
+/// A component of a direction vector.
 pub const DIRECTION_PART: Bounds = Bounds::new("part of a direction", "", -1000.0, 1000.0);
-/// Intensity relative to a beam's axis.
+/// Intensity relative to that on the beam's axis.
 pub const RELATIVE: Bounds = Bounds::new("relative intensity", "", 0.0, 1000.0);
-/// Angle off a beam's axis.
+/// Angle from the beam's axis.
 pub const OFF_AXIS: Bounds = Bounds::new("angle off the axis", "degrees", 0.0, 180.0);
-/// Size of the image over that of the subject.
+/// Magnification: size of the image over size of the subject.
 pub const MAGNIFICATION: Bounds = Bounds::new("magnification", "", 0.0, 20.0);
 /// Guide number, in metres at ISO 100.
 pub const GUIDE_NUMBER: Bounds = Bounds::new("guide number", "m at ISO 100", 0.01, 10_000.0);
-/// A part of full power.
+/// A fraction of full power.
 pub const POWER_FRACTION: Bounds = Bounds::new("power fraction", "", 1e-6, 1.0);
-/// Percent of full energy.
+/// Percentage of full energy.
 pub const PERCENT: Bounds = Bounds::new("percent of full energy", "%", 1e-4, 100.0);
 /// Optical density.
 pub const OPTICAL_DENSITY: Bounds = Bounds::new("optical density", "", 0.0, 10.0);
@@ -79,13 +79,13 @@ pub const OPTICAL_DENSITY: Bounds = Bounds::new("optical density", "", 0.0, 10.0
 pub const FILTER_FACTOR: Bounds = Bounds::new("filter factor", "", 1.0, 1e10);
 /// Light ratio, a : 1.
 pub const LIGHT_RATIO: Bounds = Bounds::new("light ratio", "to 1", 1e-6, 1e6);
-/// Lighting ratio asked of two sides.
+/// A requested lighting ratio of two sides.
 pub const LIGHTING_RATIO: Bounds = Bounds::new("lighting ratio", "to 1", 1.0, 1000.0);
 /// A shift in stops.
 pub const SHIFT: Bounds = Bounds::new("shift", "stops", -60.0, 60.0);
-/// What a modifier, an offset or a correction does.
+/// The effect of a modifier, an offset or a correction.
 pub const CORRECTION: Bounds = Bounds::new("correction", "stops", -20.0, 20.0);
-/// How far under full power a setting may be.
+/// The range of a power control below full power.
 pub const BELOW_FULL: Bounds = Bounds::new("range under full power", "stops", 0.0, 16.0);
 /// A label on a dial.
 pub const DIAL_LABEL: Bounds = Bounds::new("dial label", "", -100.0, 100.0);
@@ -93,13 +93,13 @@ pub const DIAL_LABEL: Bounds = Bounds::new("dial label", "", -100.0, 100.0);
 pub const CLICK: Bounds = Bounds::new("click", "stops", 0.01, 4.0);
 /// The smallest step of a linear power control.
 pub const LINEAR_STEP: Bounds = Bounds::new("step", "% or J", 0.01, 1e4);
-/// Flashes summed into one exposure.
+/// Flashes in one exposure.
 pub const POPS: Bounds = Bounds::new("pops", "", 1.0, 1000.0);
 /// Colour temperature.
 pub const KELVIN: Bounds = Bounds::new("colour temperature", "K", 1000.0, 100_000.0);
-/// Colour as mireds.
+/// Colour in mireds.
 pub const MIRED: Bounds = Bounds::new("mireds", "mired", 10.0, 1000.0);
-/// A gel's shift.
+/// The shift of a gel.
 pub const MIRED_SHIFT: Bounds = Bounds::new("shift of a gel", "mired", -500.0, 500.0);
 /// Duration of a flash.
 pub const DURATION: Bounds = Bounds::new("flash duration", "s", 1e-7, 1.0);
@@ -107,35 +107,35 @@ pub const DURATION: Bounds = Bounds::new("flash duration", "s", 1e-7, 1.0);
 pub const SPEED: Bounds = Bounds::new("speed", "m/s", 0.001, 10_000.0);
 /// Pixels across a frame.
 pub const PIXELS: Bounds = Bounds::new("pixels across", "", 1.0, 1e6);
-/// Distance of pixels on a sensor.
+/// Distance between the pixels of a sensor.
 pub const PIXEL_PITCH: Bounds = Bounds::new("pixel pitch", "µm", 0.1, 1000.0);
-/// Blur in a picture.
+/// Motion blur in a picture.
 pub const BLUR: Bounds = Bounds::new("blur", "pixels", 0.01, 1000.0);
-/// Bits of a level.
+/// Bits per pixel level.
 pub const BITS: Bounds = Bounds::new("bits", "", 8.0, 16.0);
-/// Which of several readings.
+/// The index of a repeated reading.
 pub const REPEAT: Bounds = Bounds::new("repeat", "", 0.0, 10_000.0);
-/// Units alike in a kit.
+/// Number of identical units in a kit.
 pub const COUNT: Bounds = Bounds::new("count", "", 1.0, 64.0);
 /// Frames of a shot.
 pub const FRAMES: Bounds = Bounds::new("frames of a shot", "", 1.0, 1e6);
-/// Time from frame to frame, or a recycle time.
+/// Time between frames, or a recycle time.
 pub const INTERVAL: Bounds = Bounds::new("time between frames", "s", 0.001, 3600.0);
-/// Flashes of one charge.
+/// Flashes per battery charge.
 pub const CHARGE: Bounds = Bounds::new("pops of a charge", "", 1.0, 1e6);
-/// Energy in a flash over the energy drawn for it.
+/// Energy of a flash over the energy drawn to charge it.
 pub const CHARGING_EFFICIENCY: Bounds = Bounds::new("charging efficiency", "", 0.05, 1.0);
-/// Watts over volt-amperes.
+/// Power factor: watts over volt-amperes.
 pub const POWER_FACTOR: Bounds = Bounds::new("power factor", "", 0.1, 1.0);
 /// Electrical power.
 pub const POWER: Bounds = Bounds::new("power", "W", 0.0, 1e5);
 /// Voltage of a circuit.
 pub const VOLTAGE: Bounds = Bounds::new("voltage", "V", 1.0, 1000.0);
-/// Current that a breaker is for.
+/// Rated current of a breaker.
 pub const CURRENT: Bounds = Bounds::new("current", "A", 0.1, 10_000.0);
-/// Part of a charge that is held back.
+/// Reserve: the part of a battery charge that is not used.
 pub const RESERVE: Bounds = Bounds::new("reserve", "", 0.0, 0.9);
-/// Time that a duty limit counts flashes in.
+/// The time in which a duty limit counts flashes.
 pub const WINDOW: Bounds = Bounds::new("time of a duty limit", "s", 1.0, 86_400.0);
 /// A price.
 pub const PRICE: Bounds = Bounds::new("price", "", 0.0, 1e12);
@@ -143,34 +143,34 @@ pub const PRICE: Bounds = Bounds::new("price", "", 0.0, 1e12);
 pub const ROWS: Bounds = Bounds::new("rows", "", 2.0, 256.0);
 /// Tolerance.
 pub const TOLERANCE: Bounds = Bounds::new("tolerance", "stops", 0.001, 4.0);
-/// Weight of a point.
+/// Weight of a metering point.
 pub const WEIGHT: Bounds = Bounds::new("weight", "", 0.01, 100.0);
 /// Illuminance.
 pub const ILLUMINANCE: Bounds = Bounds::new("illuminance", "lx", 0.0, 1e6);
 /// Focal length.
 pub const FOCAL_LENGTH: Bounds = Bounds::new("focal length", "mm", 1.0, 5000.0);
-/// A side of the frame.
+/// A side of the image frame.
 pub const FRAME_SIDE: Bounds = Bounds::new("frame side", "mm", 1.0, 1000.0);
-/// A side of a rectangular coverage.
+/// One full angle of a rectangular coverage.
 pub const ANGLE: Bounds = Bounds::new("angle", "degrees", 0.1, 179.9);
 /// The full angle of a cone.
 pub const CONE: Bounds = Bounds::new("cone angle", "degrees", 0.1, 360.0);
-/// Angle between a light's direction and the metering point's normal.
+/// Angle between the direction of the light and the normal of the metering point.
 pub const INCIDENCE: Bounds = Bounds::new("incidence", "degrees", 0.0, 90.0);
 /// On-axis intensity over that of an isotropic source.
 pub const GAIN: Bounds = Bounds::new("gain", "", 0.1, 10_000.0);
 /// Luminous efficacy of a flash.
 pub const EFFICACY: Bounds = Bounds::new("efficacy", "lm/W", 0.1, 683.0);
-/// Share of the lamp's light that lands in the coverage.
+/// Share of the lamp's light inside the coverage.
 pub const SHARE: Bounds = Bounds::new("share of light", "", 0.001, 1.0);
 /// Incident-light constant C.
 pub const CONSTANT_C: Bounds = Bounds::new("constant C", "lx s", 50.0, 1000.0);
 /// Level of a grey patch.
 pub const PATCH_LEVEL: Bounds = Bounds::new("patch level", "", 0.0, 65_535.0);
-/// Time that a search may take.
+/// Time limit of a search.
 pub const TIME_LIMIT: Bounds = Bounds::new("time limit", "ms", 1.0, 2000.0);
 
-/// Every row of the table, for README and the tests.
+/// All rows of the table, for README and the tests.
 pub const ALL: &[Bounds] = &[
     F_NUMBER,
     EXPOSURE_TIME,

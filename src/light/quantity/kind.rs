@@ -1,4 +1,4 @@
-//! The kinds of quantity that stops can be counted in.
+//! The kinds of quantity that can be converted to stops.
 
 use std::{borrow::Cow, f64::consts::LOG10_2};
 
@@ -12,15 +12,15 @@ use crate::light::quantity::{
 pub enum Kind {
     /// Aperture.
     FNumber,
-    /// Shutter time.
+    /// Exposure time.
     ExposureTime,
     /// ISO speed.
     Iso,
     /// Flash energy.
     Energy,
-    /// Part of full power.
+    /// Fraction of full power.
     PowerFraction,
-    /// Percent of full energy.
+    /// Percentage of full energy.
     Percent,
     /// Distance of a light.
     Distance,
@@ -28,14 +28,14 @@ pub enum Kind {
     GuideNumber,
     /// Optical density of a filter.
     OpticalDensity,
-    /// Factor of a filter.
+    /// Filter factor: light without the filter over light with it.
     FilterFactor,
-    /// Ratio of light, a : 1.
+    /// Light ratio, a : 1.
     LightRatio,
 }
 
 impl Kind {
-    /// Every kind, in the order of the documentation.
+    /// All kinds, in the order of the documentation.
     pub const ALL: [Self; 11] = [
         Self::FNumber,
         Self::ExposureTime,
@@ -67,7 +67,7 @@ impl Kind {
         }
     }
 
-    /// The name in a sentence.
+    /// The name in a sentence, with its article.
     pub const fn name_in_words(self) -> &'static str {
         match self {
             Self::FNumber => "an f-number",
@@ -84,12 +84,12 @@ impl Kind {
         }
     }
 
-    /// The kind of that name.
+    /// The kind with this name.
     pub fn named(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|kind| kind.name() == name)
     }
 
-    /// Its range.
+    /// The accepted range.
     pub const fn bounds(self) -> Bounds {
         match self {
             Self::FNumber => bounds::F_NUMBER,
@@ -106,7 +106,7 @@ impl Kind {
         }
     }
 
-    /// What a text of this kind looks like.
+    /// A description of the accepted notation, with examples.
     pub const fn expected(self) -> &'static str {
         match self {
             Self::FNumber => "an f-number, as 5.6, \"f/5.6\" or \"f/8 +0.3\"",
@@ -125,7 +125,7 @@ impl Kind {
         }
     }
 
-    /// The engraved series, where there is one.
+    /// The engraved series, or `None` if the kind has none.
     pub const fn engraved(self) -> Option<Engraved> {
         match self {
             Self::FNumber => Some(Engraved::FNumber),
@@ -137,9 +137,9 @@ impl Kind {
         }
     }
 
-    /// Exposure in stops of a value against the kind's base (f/1, 1 s, ISO 100, 1 J, full power,
-    /// 1 m, GN 1, no filter, 1 : 1). Sources: APEX (published: CIPA DC-008) for the camera's three;
-    /// inverse square for distance; 10^-D for density.
+    /// Exposure in stops relative to the base of the kind (f/1, 1 s, ISO 100, 1 J, full power,
+    /// 1 m, GN 1, no filter, 1 : 1). Sources: APEX (published: CIPA DC-008) for aperture, time and ISO;
+    /// the inverse-square law for distance; 10^-D for density.
     pub fn exposure_stops(self, value: f64) -> f64 {
         match self {
             Self::FNumber | Self::Distance => -2.0 * value.log2(),
@@ -151,7 +151,7 @@ impl Kind {
         }
     }
 
-    /// The value at an exposure: the inverse of [`Self::exposure_stops`].
+    /// The value with this exposure: the inverse of [`Self::exposure_stops`].
     pub fn value_at(self, exposure_stops: f64) -> f64 {
         match self {
             Self::FNumber | Self::Distance => (-exposure_stops / 2.0).exp2(),
@@ -165,7 +165,8 @@ impl Kind {
         }
     }
 
-    /// The mark to dial for a value, as it can be sent back, and how much brighter it exposes.
+    /// The nearest mark, in a form that requests accept, and its error in stops; + is brighter. `None` if the kind has no
+    /// marks or the value lies beyond them.
     pub fn mark_for(self, value: f64, step: Step) -> Option<(Cow<'static, str>, f64)> {
         let wanted = self.exposure_stops(value);
         if self == Self::PowerFraction {
@@ -176,7 +177,7 @@ impl Kind {
     }
 }
 
-/// `1/4`, `1/4 +1/3`: the nearest step of a power in fractions, ties to the darker.
+/// The nearest power fraction in this step, as `1/4` or `1/4 +1/3`; the darker one in a tie.
 fn fraction_mark(wanted: f64, step: Step) -> Option<(String, f64)> {
     let per_stop = step.per_stop();
     let below = (-wanted * f64::from(per_stop) + 0.5 + 1e-9).floor().max(0.0);

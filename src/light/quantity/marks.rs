@@ -1,12 +1,12 @@
-//! The engraved series: what is printed on lenses, cameras and filters, and what it stands for.
+//! The engraved series: the marks printed on lenses, cameras and filters, and their exact values.
 //!
-//! Marks are roundings of 2^(k/2), 2^(k/4) (halves) and 2^(k/6) (thirds) for f-numbers (published:
+//! Marks are rounded values of 2^(k/2), 2^(k/4) (halves) and 2^(k/6) (thirds) for f-numbers (published:
 //! ISO 517:2008), of 2^(k/3) and 2^(k/2) for times and ISO speeds. The printed series themselves are
 //! common practice; the half-stop ISO marks, 1/12000 s and 1/12500 s are from memory.
 
 use std::sync::LazyLock;
 
-/// The step of a series.
+/// The step of a series of marks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Step {
     /// Whole stops.
@@ -19,10 +19,10 @@ pub enum Step {
 }
 
 impl Step {
-    /// Every step, coarsest first.
+    /// All steps, coarsest first.
     pub const ALL: [Self; 3] = [Self::Full, Self::Half, Self::Third];
 
-    /// As it is written: `1`, `1/2`, `1/3`.
+    /// The value in a request: `1`, `1/2`, `1/3`.
     pub const fn text(self) -> &'static str {
         match self {
             Self::Full => "1",
@@ -31,7 +31,7 @@ impl Step {
         }
     }
 
-    /// Steps in one stop.
+    /// Steps per stop.
     pub const fn per_stop(self) -> i32 {
         match self {
             Self::Full => 1,
@@ -40,34 +40,34 @@ impl Step {
         }
     }
 
-    /// The step as it is written, or nothing.
+    /// Parses [`Self::text`]; `None` if it is no step.
     pub fn parse(text: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|step| step.text() == text.trim())
     }
 
-    /// Where a mark is looked for: this series, then thirds, then halves.
+    /// The series to search for a mark: this one, then thirds, then halves.
     fn search_order(self) -> [Self; 3] {
         [self, Self::Third, Self::Half]
     }
 }
 
-/// What is engraved.
+/// The kinds of engraved series.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Engraved {
     /// Lens apertures.
     FNumber,
-    /// Shutter times.
+    /// Exposure times.
     ExposureTime,
     /// ISO speeds.
     Iso,
-    /// Neutral filters by density.
+    /// Neutral-density filters by density.
     OpticalDensity,
-    /// Neutral filters by factor.
+    /// Neutral-density filters by factor.
     FilterFactor,
 }
 
 impl Engraved {
-    /// Every kind, in the order of its discriminants.
+    /// All kinds, in the order of their discriminants.
     pub const ALL: [Self; 5] =
         [Self::FNumber, Self::ExposureTime, Self::Iso, Self::OpticalDensity, Self::FilterFactor];
 }
@@ -75,13 +75,13 @@ impl Engraved {
 /// One engraved mark.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
-    /// As it is written, so that it can be sent back: `f/5.6`, `1/60 s`, `ISO 160`, `ND 0.9`.
+    /// The mark in a form that requests accept: `f/5.6`, `1/60 s`, `ISO 160`, `ND 0.9`.
     pub text: String,
-    /// The number that is printed.
+    /// The printed number.
     pub printed: f64,
-    /// The exact value that it stands for.
+    /// The exact value behind it.
     pub value: f64,
-    /// Exposure in stops against f/1, 1 s, ISO 100, no filter.
+    /// Exposure in stops relative to f/1, 1 s, ISO 100 or no filter.
     pub exposure_stops: f64,
 }
 
@@ -93,14 +93,14 @@ const TIME_HALVES: &str = "60 45 30 20 15 10 8 6 4 3 2 1.5 1 0.7 0.5 0.3 1/4 1/6
 const ISO_THIRDS: &str = "6 8 10 12 16 20 25 32 40 50 64 80 100 125 160 200 250 320 400 500 640 800 1000 1250 1600 2000 2500 3200 4000 5000 6400 8000 10000 12800 16000 20000 25600 32000 40000 51200 64000 80000 102400 128000 160000 204800 256000 320000 409600";
 const ISO_HALVES: &str = "6 9 12 18 25 35 50 70 100 140 200 280 400 560 800 1100 1600 2200 3200 4500 6400 9000 12800 18000 25600 36000 51200 72000 102400 144000 204800 288000 409600";
 const FACTORS: &str = "2 4 8 16 32 64 128 256 500 1000";
-/// Darkest density mark, in stops.
+/// The darkest density mark, stops.
 const DENSITY_STOPS: i32 = 20;
 
-/// A series built from its printed numbers: mark `i` stands `first + i·direction` steps of exposure
+/// Builds a series from its printed numbers: mark `i` is `first + i·direction` steps of exposure
 /// from the base.
 fn build(kind: Engraved, step: Step) -> Vec<Mark> {
     let printed = |table: &str| -> Vec<String> { table.split(' ').map(str::to_owned).collect() };
-    // (printed numbers, steps a stop of that table, exposure of the first mark in steps, direction)
+    // (printed numbers, steps per stop of that table, exposure of the first mark in steps, direction)
     let (texts, per_stop, first, direction) = match (kind, step) {
         (Engraved::FNumber, Step::Half) => (printed(F_HALVES), 2, 2, -1),
         (Engraved::FNumber, _) => (printed(F_THIRDS), 3, 3, -1),
@@ -160,7 +160,7 @@ fn build(kind: Engraved, step: Step) -> Vec<Mark> {
     series
 }
 
-/// The engraved series of `kind` in `step`. Filter factors are engraved in whole stops only.
+/// The engraved series of `kind` in `step`. Filter factors exist in whole stops only.
 pub fn series(kind: Engraved, step: Step) -> &'static [Mark] {
     static SERIES: LazyLock<Vec<Vec<Mark>>> = LazyLock::new(|| {
         Engraved::ALL.iter().flat_map(|&kind| Step::ALL.iter().map(move |&step| build(kind, step))).collect()
@@ -168,40 +168,40 @@ pub fn series(kind: Engraved, step: Step) -> &'static [Mark] {
     &SERIES[kind as usize * Step::ALL.len() + step as usize]
 }
 
-/// The marks on either side of a value; a series rises or falls throughout.
-fn around(series: &[Mark], value: f64, of: impl Fn(&Mark) -> f64) -> &[Mark] {
-    let rises = series.first().map(&of) < series.last().map(&of);
-    let after = series.partition_point(|mark| if rises { of(mark) < value } else { of(mark) > value });
+/// The marks on either side of a value. A series is strictly rising or falling in `key`.
+fn neighbours(series: &[Mark], value: f64, key: impl Fn(&Mark) -> f64) -> &[Mark] {
+    let rises = series.first().map(&key) < series.last().map(&key);
+    let after = series.partition_point(|mark| if rises { key(mark) < value } else { key(mark) > value });
     &series[after.saturating_sub(1)..(after + 1).min(series.len())]
 }
 
-/// The mark that `number` is as printed (within 0.1 %), looked for on the series of `step`, then on
-/// thirds, then on halves.
+/// The mark with this printed number (within 0.1 %): searched in the series of `step`, then in thirds, then in
+/// halves.
 ///
 /// ```
-/// use stopwright::light::marks::{Engraved, Step, standing_for};
-/// let thirds = standing_for(Engraved::FNumber, Step::Third, 13.0).map(|mark| mark.value);
-/// let halves = standing_for(Engraved::FNumber, Step::Half, 13.0).map(|mark| mark.value);
+/// use stopwright::light::quantity::marks::{Engraved, Step, find_printed};
+/// let thirds = find_printed(Engraved::FNumber, Step::Third, 13.0).map(|mark| mark.value);
+/// let halves = find_printed(Engraved::FNumber, Step::Half, 13.0).map(|mark| mark.value);
 /// assert_eq!(thirds, Some(f64::exp2(11.0 / 3.0)));
 /// assert_eq!(halves, Some(f64::exp2(15.0 / 4.0)));
 /// ```
-pub fn standing_for(kind: Engraved, step: Step, number: f64) -> Option<&'static Mark> {
+pub fn find_printed(kind: Engraved, step: Step, number: f64) -> Option<&'static Mark> {
     step.search_order().into_iter().find_map(|step| {
-        around(series(kind, step), number, |mark| mark.printed)
+        neighbours(series(kind, step), number, |mark| mark.printed)
             .iter()
             .filter(|mark| (mark.printed - number).abs() <= 1e-3 * mark.printed)
             .min_by(|a, b| (a.printed - number).abs().total_cmp(&(b.printed - number).abs()))
     })
 }
 
-/// The mark of the series nearest to an exposure, ties to the darker; none where the exposure is one
-/// stop or more beyond the ends of the series.
+/// The mark nearest to an exposure, the darker one in a tie. `None` if the exposure is one stop or more beyond the ends
+/// of the series.
 pub fn nearest(kind: Engraved, step: Step, exposure_stops: f64) -> Option<&'static Mark> {
-    around(series(kind, step), exposure_stops, |mark| mark.exposure_stops)
+    neighbours(series(kind, step), exposure_stops, |mark| mark.exposure_stops)
         .iter()
         .min_by(|a, b| {
             let off = |mark: &Mark| (mark.exposure_stops - exposure_stops).abs();
-            // Equal but for the last digits is a tie.
+            // A tie, up to rounding errors.
             if (off(a) - off(b)).abs() < 1e-9 {
                 a.exposure_stops.total_cmp(&b.exposure_stops)
             } else {
@@ -211,8 +211,8 @@ pub fn nearest(kind: Engraved, step: Step, exposure_stops: f64) -> Option<&'stat
         .filter(|mark| (mark.exposure_stops - exposure_stops).abs() < 1.0 - 1e-9)
 }
 
-/// Av, Tv or Sv of a mark (published: CIPA DC-008, APEX units; that Sv is 5 at ISO 100 is from memory
-/// of the same annex). Filters have none.
+/// The APEX value of a mark: Av, Tv or Sv (published: CIPA DC-008, APEX units; that Sv is 5 at ISO 100 is from memory
+/// of the same annex). `None` for filters.
 pub fn apex(kind: Engraved, mark: &Mark) -> Option<f64> {
     match kind {
         Engraved::FNumber | Engraved::ExposureTime => Some(-mark.exposure_stops),
@@ -226,8 +226,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_mark_is_a_rounding_of_what_it_stands_for() {
-        // Printed marks are never a quarter of their own step off; a slip of one place would be a whole one.
+    fn every_mark_is_a_rounding_of_its_exact_value() {
+        // No printed mark is a quarter of a stop off; a table shifted by one place would be a whole step off.
         for kind in Engraved::ALL {
             for step in Step::ALL {
                 for mark in series(kind, step) {
@@ -244,15 +244,15 @@ mod tests {
     }
 
     #[test]
-    fn the_nearest_mark_is_the_nearest_of_all() {
+    fn no_mark_is_nearer_than_the_nearest() {
         for kind in Engraved::ALL {
             for step in Step::ALL {
                 let all = series(kind, step);
-                let falls_or_rises = |of: fn(&Mark) -> f64| {
-                    all.windows(2).all(|pair| of(&pair[0]) < of(&pair[1]))
-                        || all.windows(2).all(|pair| of(&pair[0]) > of(&pair[1]))
+                let is_monotonic = |key: fn(&Mark) -> f64| {
+                    all.windows(2).all(|pair| key(&pair[0]) < key(&pair[1]))
+                        || all.windows(2).all(|pair| key(&pair[0]) > key(&pair[1]))
                 };
-                assert!(falls_or_rises(|mark| mark.printed) && falls_or_rises(|mark| mark.exposure_stops));
+                assert!(is_monotonic(|mark| mark.printed) && is_monotonic(|mark| mark.exposure_stops));
                 for tenths in -300..300 {
                     let wanted = f64::from(tenths) / 10.0;
                     let least =
@@ -267,7 +267,7 @@ mod tests {
     }
 
     #[test]
-    fn the_series_have_their_ends() {
+    fn each_series_starts_and_ends_at_the_expected_marks() {
         for (kind, step, ends) in [
             (Engraved::FNumber, Step::Third, ["f/0.7", "f/128"]),
             (Engraved::FNumber, Step::Half, ["f/0.7", "f/128"]),

@@ -1,4 +1,4 @@
-//! A computed value beside the mark that a person dials for it.
+//! A computed value with its nearest mark.
 
 use std::borrow::Cow;
 
@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 use crate::light::quantity::{FNumber, Number, Stops, kind::Kind, marks::Step, significant};
 
-/// A mark that is off by less stands for the value.
+/// A mark whose error is smaller than this counts as exact, stops.
 const SAME_STOPS: f64 = 0.005;
 
 /// A value and the nearest mark.
@@ -15,19 +15,19 @@ const SAME_STOPS: f64 = 0.005;
 pub struct Nominal {
     /// The exact value.
     pub value: Number,
-    /// The nearest mark of the asked series, ties to the darker, as it can be sent back; null beyond the series.
+    /// The nearest mark of the requested series (the darker one in a tie), in a form that requests accept; null beyond the series.
     #[schema(value_type = Option<String>)]
     pub mark: Option<Cow<'static, str>>,
-    /// How much brighter (+) the mark exposes than the value, stops.
+    /// The error of the mark against the value, stops; + is brighter.
     pub off_by_stops: Option<Stops>,
-    /// What it is.
+    /// The kind of quantity.
     #[serde(skip)]
     #[schema(ignore)]
     pub kind: Kind,
 }
 
 impl Nominal {
-    /// The value of a kind with its mark in the series of `step`.
+    /// A value with its mark in the series of `step`.
     pub fn new(kind: Kind, value: f64, step: Step) -> Self {
         let mark = kind.mark_for(value, step);
         Self {
@@ -43,16 +43,16 @@ impl Nominal {
         Self::new(Kind::FNumber, value.get(), step)
     }
 
-    /// The mark; beyond the series the value, as the trade writes it.
+    /// The mark, or beyond the series the value in photographic notation.
     pub fn said(&self) -> String {
-        self.mark.as_ref().map_or_else(|| self.written(), |mark| mark.clone().into_owned())
+        self.mark.as_ref().map_or_else(|| self.formatted_value(), |mark| mark.clone().into_owned())
     }
 
-    /// The mark where it stands for the value, else the value, as the trade writes it.
+    /// The mark if it is exact to 0.005 stop, else a mark of another step that is, else the value in photographic notation.
     ///
     /// ```
-    /// use stopwright::light::{dialled::Dialled, kind::Kind, marks::Step};
-    /// let said = |kind, value| Dialled::new(kind, value, Step::Third).exactly_said();
+    /// use stopwright::light::quantity::{kind::Kind, marks::Step, nominal::Nominal};
+    /// let said = |kind, value| Nominal::new(kind, value, Step::Third).exactly_said();
     /// assert_eq!(said(Kind::FNumber, 32_f64.sqrt()), "f/5.6");
     /// assert_eq!(said(Kind::ExposureTime, (-6.5_f64).exp2()), "1/90 s");
     /// assert_eq!(said(Kind::FNumber, 8.5), "f/8.5");
@@ -60,22 +60,24 @@ impl Nominal {
     /// assert_eq!(said(Kind::ExposureTime, 1.0 / 300.0), "1/300 s");
     /// ```
     pub fn exactly_said(&self) -> String {
-        let stands = |off: f64| off.abs() < SAME_STOPS;
-        if self.off_by_stops.is_some_and(|off| stands(off.get())) {
+        let is_exact = |off: f64| off.abs() < SAME_STOPS;
+        if self.off_by_stops.is_some_and(|off| is_exact(off.get())) {
             return self.said();
         }
         let marks = Step::ALL.into_iter().rev().filter_map(|step| self.kind.mark_for(self.value.get(), step));
-        let mark = marks.into_iter().find(|(_, off)| stands(*off));
-        mark.map_or_else(|| self.written(), |(mark, _)| mark.into_owned())
+        let mark = marks.into_iter().find(|(_, off)| is_exact(*off));
+        mark.map_or_else(|| self.formatted_value(), |(mark, _)| mark.into_owned())
     }
 
-    fn written(&self) -> String {
-        // Four digits are more than anyone sets.
+    fn formatted_value(&self) -> String {
+        // Four digits are more precise than any control.
         let value = format!("{:.3e}", self.value.get()).parse().map_or(self.value.get(), significant);
-        let over = 1.0 / self.value.get();
+        let denominator = 1.0 / self.value.get();
         match self.kind {
-            Kind::ExposureTime if over > 1.5 && (over - over.round()).abs() < 1e-6 * over => {
-                format!("1/{} s", over.round())
+            Kind::ExposureTime
+                if denominator > 1.5 && (denominator - denominator.round()).abs() < 1e-6 * denominator =>
+            {
+                format!("1/{} s", denominator.round())
             }
             Kind::FNumber => format!("f/{value}"),
             Kind::ExposureTime => format!("{value} s"),
@@ -85,10 +87,10 @@ impl Nominal {
     }
 }
 
-/// Stops as a person says them: `1 2/3 stops`, `1/2 stop`, `1 stop`, `0.27 stop`.
+/// Stops in words, without their sign: `1 2/3 stops`, `1/2 stop`, `1 stop`, `0.27 stop`.
 ///
 /// ```
-/// use stopwright::light::dialled::stops_said;
+/// use stopwright::light::quantity::nominal::stops_said;
 /// assert_eq!([5.0 / 3.0, 0.5, 1.5, 1.0, 0.27].map(stops_said), ["1 2/3 stops", "1/2 stop", "1 1/2 stops", "1 stop", "0.27 stop"]);
 /// ```
 pub fn stops_said(stops: f64) -> String {

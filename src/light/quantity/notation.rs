@@ -1,8 +1,7 @@
-//! What the trade writes, to quantities: `f/8 +0.3`, `1/200 s`, `8 ft 6 in`, `ND 0.9`, `1/4 +0.3`.
+//! Parses photographic notation: `f/8 +0.3`, `1/200 s`, `8 ft 6 in`, `ND 0.9`, `1/4 +0.3`.
 //!
-//! Case and inner spaces do not matter. A decimal comma is refused, because `1,250` means two things.
-//! Two numbers with only a space between them are refused as well, save `1 1/3`: `f/8 0.3` may be a
-//! lost plus sign.
+//! Case and spaces do not matter. A decimal comma is rejected, because `1,250` is ambiguous. So are two numbers with only
+//! a space between them, except a mixed number such as `1 1/3`: in `f/8 0.3` a plus sign may be missing.
 
 mod shape;
 
@@ -15,23 +14,23 @@ use crate::light::{
     },
 };
 
-/// A number as it was written, before marks are read.
+/// A parsed number, before it is read as a mark.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Written {
     /// The number, in the unit of its kind.
     pub number: f64,
-    /// Stops beyond it: the `+0.3` of `f/8 +0.3` or `1/4 +0.3`.
+    /// Additional stops: the `+0.3` of `f/8 +0.3` or `1/4 +0.3`.
     pub beyond_stops: f64,
 }
 
 impl Written {
-    /// A number with nothing beyond it.
+    /// A number without additional stops.
     pub const fn plain(number: f64) -> Self {
         Self { number, beyond_stops: 0.0 }
     }
 }
 
-/// A reader over one text.
+/// A scanner over one text.
 struct Scan<'a> {
     rest: &'a str,
 }
@@ -41,32 +40,34 @@ impl<'a> Scan<'a> {
         Self { rest: text }
     }
 
-    /// What comes after spaces.
-    fn ahead(&self) -> &'a str {
+    /// The rest of the text, without leading spaces.
+    fn peek(&self) -> &'a str {
         match self.rest.as_bytes().first() {
             Some(byte) if byte.is_ascii_graphic() => self.rest,
             _ => self.rest.trim_start(),
         }
     }
 
+    /// Skips `word` if it comes next, ignoring case; whether it did.
     fn eat(&mut self, word: &str) -> bool {
         self.eat_any(&[word])
     }
 
+    /// Skips the first of `words` that comes next, ignoring case; whether one did.
     fn eat_any(&mut self, words: &[&str]) -> bool {
-        let ahead = self.ahead();
-        let first = ahead.as_bytes().first().map(u8::to_ascii_lowercase);
+        let rest = self.peek();
+        let first = rest.as_bytes().first().map(u8::to_ascii_lowercase);
         let begins = |word: &&&str| {
             word.as_bytes().first().map(u8::to_ascii_lowercase) == first
-                && ahead.get(..word.len()).is_some_and(|head| head.eq_ignore_ascii_case(word))
+                && rest.get(..word.len()).is_some_and(|head| head.eq_ignore_ascii_case(word))
         };
         let Some(word) = words.iter().find(begins) else { return false };
-        self.rest = &ahead[word.len()..];
+        self.rest = &rest[word.len()..];
         true
     }
 
     fn number(&mut self) -> Option<f64> {
-        let rest = self.ahead();
+        let rest = self.peek();
         let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rest.len());
         let digits = &rest[..end];
         if !digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.starts_with('.') {
@@ -77,7 +78,7 @@ impl<'a> Scan<'a> {
         Some(number)
     }
 
-    /// `4/3`, `1.3`, `1 1/3`.
+    /// A fraction, a decimal or a mixed number: `4/3`, `1.3`, `1 1/3`.
     fn mixed(&mut self) -> Option<f64> {
         let first = self.number()?;
         if self.eat("/") {
@@ -111,8 +112,8 @@ impl<'a> Scan<'a> {
         }
     }
 
-    /// An optional `+0.3`, `-1/3`, `+0.3 stops`; zero where there is none.
-    fn beyond(&mut self) -> Option<f64> {
+    /// Optional additional stops: `+0.3`, `-1/3`, `+0.3 stops`; zero if absent, `None` if malformed.
+    fn additional_stops(&mut self) -> Option<f64> {
         let Some(sign) = self.sign() else {
             return Some(0.0);
         };
@@ -125,23 +126,23 @@ impl<'a> Scan<'a> {
         self.eat_any(&["stops", "stop"])
     }
 
-    fn done(&self) -> Option<()> {
-        self.ahead().is_empty().then_some(())
+    fn end(&self) -> Option<()> {
+        self.peek().is_empty().then_some(())
     }
 }
 
-/// Reads `text` as a quantity of `kind`.
+/// Parses `text` as a quantity of `kind`.
 ///
 /// ```
-/// use stopwright::light::{kind::Kind, notation::read};
+/// use stopwright::light::quantity::{kind::Kind, notation::read};
 /// assert_eq!(read(Kind::Distance, "8 ft 6 in").map(|w| w.number), Ok(2.5908));
 /// assert!(read(Kind::Distance, "2,5 m").is_err());
 /// ```
 pub fn read(kind: Kind, text: &str) -> Result<Written, InvalidValue> {
-    of_kind(kind, text).ok_or_else(|| unread(kind.name_in_words(), text, kind.expected()))
+    parse(kind, text).ok_or_else(|| unreadable(kind.name_in_words(), text, kind.expected()))
 }
 
-fn of_kind(kind: Kind, text: &str) -> Option<Written> {
+fn parse(kind: Kind, text: &str) -> Option<Written> {
     let mut scan = Scan::new(text);
     let read = match kind {
         Kind::FNumber => f_number(&mut scan),
@@ -156,11 +157,11 @@ fn of_kind(kind: Kind, text: &str) -> Option<Written> {
         Kind::FilterFactor => filter(&mut scan, false),
         Kind::LightRatio => light_ratio(&mut scan),
     };
-    read.filter(|_| scan.done().is_some())
+    read.filter(|_| scan.end().is_some())
 }
 
-/// What cannot be read: with the likeliest slip named.
-fn unread(what: &str, text: &str, expected: &str) -> InvalidValue {
+/// The error for a text that cannot be parsed. It names the likely mistake if there is one.
+fn unreadable(what: &str, text: &str, expected: &str) -> InvalidValue {
     let shown: String = text.chars().take(40).collect();
     let detail = format!("\"{shown}\" cannot be read as {what}");
     match likely_slip(text) {
@@ -169,7 +170,7 @@ fn unread(what: &str, text: &str, expected: &str) -> InvalidValue {
     }
 }
 
-/// A slip that explains why a text cannot be read, whatever it was to be.
+/// A common mistake that explains why a text cannot be parsed as any kind: a comma, division by zero, a missing plus.
 pub fn likely_slip(text: &str) -> Option<InvalidValue> {
     let shown: String = text.chars().take(40).collect();
     if text.contains(',') {
@@ -180,7 +181,7 @@ pub fn likely_slip(text: &str) -> Option<InvalidValue> {
         ))
     } else if text.contains("/0") && !text.contains("/0.") {
         Some(InvalidValue::new("it divides by zero", "a number above zero under the stroke"))
-    } else if lost_plus(text) {
+    } else if is_missing_plus(text) {
         let plus = shown.split_whitespace().collect::<Vec<_>>().join(" +");
         Some(InvalidValue::new(
             "two numbers with no sign between them; in a query a plus sign is written %2B",
@@ -191,8 +192,8 @@ pub fn likely_slip(text: &str) -> Option<InvalidValue> {
     }
 }
 
-/// Two numbers with only a space between.
-fn lost_plus(text: &str) -> bool {
+/// Whether the text is two numbers with only a space between them.
+fn is_missing_plus(text: &str) -> bool {
     let mut words = text.split_whitespace();
     let (Some(first), Some(second), None) = (words.next(), words.next(), words.next()) else {
         return false;
@@ -204,7 +205,7 @@ fn f_number(scan: &mut Scan<'_>) -> Option<Written> {
     if scan.eat_any(&["f", "\u{192}"]) {
         scan.eat("/");
     }
-    Some(Written { number: scan.number()?, beyond_stops: scan.beyond()? })
+    Some(Written { number: scan.number()?, beyond_stops: scan.additional_stops()? })
 }
 
 fn exposure_time(scan: &mut Scan<'_>) -> Option<Written> {
@@ -214,7 +215,7 @@ fn exposure_time(scan: &mut Scan<'_>) -> Option<Written> {
         seconds_word(scan);
         return Some(Written::plain(time));
     }
-    // A bare "60" may be a minute or the 1/60 of a camera's dial: the unit must say.
+    // "60" alone may be a minute, or 1/60 s as cameras show it, so the unit is required.
     seconds_word(scan).then(|| Written::plain(first))
 }
 
@@ -238,7 +239,7 @@ fn energy(scan: &mut Scan<'_>) -> Option<Written> {
 fn power_fraction(scan: &mut Scan<'_>) -> Option<Written> {
     let first = scan.number()?;
     let number = if scan.eat("/") { scan.divided(first)? } else { first };
-    Some(Written { number, beyond_stops: scan.beyond()? })
+    Some(Written { number, beyond_stops: scan.additional_stops()? })
 }
 
 fn percent(scan: &mut Scan<'_>) -> Option<Written> {
@@ -246,9 +247,9 @@ fn percent(scan: &mut Scan<'_>) -> Option<Written> {
     scan.eat("%").then(|| Written::plain(number))
 }
 
-/// A length in metres: metric, or feet and inches.
+/// A metric length, or feet and inches; in metres.
 fn distance(scan: &mut Scan<'_>) -> Option<Written> {
-    // Keyboards turn the two marks into quotation marks of several shapes.
+    // Keyboards replace prime marks by various quotation marks.
     const FEET: &[&str] = &["feet", "foot", "ft", "'", "\u{2032}", "\u{2018}", "\u{2019}"];
     const INCHES: &[&str] =
         &["inches", "inch", "in", "\"", "\u{2033}", "\u{201c}", "\u{201d}", "''", "\u{2019}\u{2019}"];
@@ -296,33 +297,33 @@ fn light_ratio(scan: &mut Scan<'_>) -> Option<Written> {
     scan.divided(first).map(Written::plain)
 }
 
-/// What a coordinate may look like.
+/// The accepted notation of a coordinate, with examples.
 pub const COORDINATE_EXPECTED: &str = "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
 
-/// Reads a coordinate: a distance with an optional sign, in metres.
+/// Parses a coordinate: a distance with an optional sign, in metres.
 ///
 /// ```
-/// assert_eq!(stopwright::light::notation::coordinate("-2 ft"), Ok(-0.6096));
+/// assert_eq!(stopwright::light::quantity::notation::coordinate("-2 ft"), Ok(-0.6096));
 /// ```
 pub fn coordinate(text: &str) -> Result<f64, InvalidValue> {
     let mut scan = Scan::new(text);
     let sign = scan.sign().unwrap_or(1.0);
     distance(&mut scan)
-        .filter(|_| scan.done().is_some())
+        .filter(|_| scan.end().is_some())
         .map(|written| sign * written.number)
-        .ok_or_else(|| unread("a coordinate", text, COORDINATE_EXPECTED))
+        .ok_or_else(|| unreadable("a coordinate", text, COORDINATE_EXPECTED))
 }
 
-/// What a signed number of stops may look like.
+/// The accepted notation of signed stops, with examples.
 pub const STOPS_EXPECTED: &str = "stops, as 1 or \"+1\", \"-1/3\", \"+1 1/3\", \"1.3 stops\"";
 
-/// Reads stops: `+1`, `-1/3`, `+1 1/3`, `4/3`, `1.3 stops`.
+/// Parses signed stops: `+1`, `-1/3`, `+1 1/3`, `4/3`, `1.3 stops`.
 ///
 /// ```
-/// assert_eq!(stopwright::light::notation::stops("-1 1/2"), Ok(-1.5));
+/// assert_eq!(stopwright::light::quantity::notation::stops("-1 1/2"), Ok(-1.5));
 /// ```
 pub fn stops(text: &str) -> Result<f64, InvalidValue> {
-    signed_stops(text).ok_or_else(|| unread("stops", text, STOPS_EXPECTED))
+    signed_stops(text).ok_or_else(|| unreadable("stops", text, STOPS_EXPECTED))
 }
 
 fn signed_stops(text: &str) -> Option<f64> {
@@ -330,35 +331,36 @@ fn signed_stops(text: &str) -> Option<f64> {
     let sign = scan.sign().unwrap_or(1.0);
     let stops = scan.mixed()?;
     scan.stop_word();
-    scan.done()?;
+    scan.end()?;
     Some(sign * stops)
 }
 
-/// Reads stops only where the word is written, as `-2 stops`.
+/// Parses stops only if the word is written, as in `-2 stops`.
 pub fn named_stops(text: &str) -> Option<f64> {
     text.to_ascii_lowercase().contains("stop").then(|| signed_stops(text))?
 }
 
-/// A number with an optional sign and nothing else: `7.3`.
+/// Parses a number with an optional sign and no unit: `7.3`.
 pub fn bare_number(text: &str) -> Option<f64> {
     let mut scan = Scan::new(text);
     let sign = scan.sign().unwrap_or(1.0);
     let number = scan.number()?;
-    scan.done()?;
+    scan.end()?;
     Some(sign * number)
 }
 
-/// The kinds that a text may be of.
+/// The kinds that a text may have.
 pub fn kinds_of(text: &str) -> impl Iterator<Item = Kind> {
-    let shape = Shape::of(text);
+    let shape = Shape::from_text(text);
     Kind::ALL.into_iter().filter(move |&kind| shape.may_be(kind) && is_of(kind, text))
 }
 
-/// Whether a text may be of a kind, where nothing else says of which it is.
+/// Whether a text may have this kind when its kind is not given.
 pub fn is_of(kind: Kind, text: &str) -> bool {
-    of_kind(kind, text).is_some()
+    parse(kind, text).is_some()
         && match kind {
-            // A bare number is an f-number, an ISO speed or a fraction only if it says so; 1/4 +0.3 is no time.
+            // Without its prefix, only a plain number counts as an f-number or an ISO speed. With a sign, a power fraction
+            // needs a stroke or a decimal point.
             Kind::FNumber => Scan::new(text).eat_any(&["f", "\u{192}"]) || bare_number(text).is_some(),
             Kind::Iso => Scan::new(text).eat("iso") || bare_number(text).is_some(),
             Kind::PowerFraction => !text.contains(['+', '-', '\u{2212}']) || text.contains(['/', '.']),

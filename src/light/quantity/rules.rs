@@ -1,4 +1,4 @@
-//! What holds for a whole request, whatever it asks.
+//! Options of every request: how numbers are read and how answers are written.
 
 use crate::light::quantity::{
     kind::Kind,
@@ -7,18 +7,18 @@ use crate::light::quantity::{
     units::Units,
 };
 
-/// Whether a value was read as the exact value of a mark, or as it stands.
+/// How numbers are read: as marks or literally.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Reading {
-    /// Marks of the standard series stand for exact values: f/5.6 is 2^(5/2).
+    /// A number on a standard series means the exact value behind the mark: f/5.6 is 2^(5/2).
     #[default]
     Marked,
-    /// Every number is what it says.
+    /// Every number means itself.
     Literal,
 }
 
 impl Reading {
-    /// As it is written in a request.
+    /// The value in a request.
     pub const fn text(self) -> &'static str {
         match self {
             Self::Marked => "marked",
@@ -27,29 +27,29 @@ impl Reading {
     }
 }
 
-/// How numbers are read, and how answers are told.
+/// How numbers are read and how answers are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Rules {
-    /// Marked or literal.
+    /// How numbers are read.
     pub reading: Reading,
-    /// The series of marks in force.
+    /// The step of the series of marks.
     pub step: Step,
     /// The units of lengths in the answer.
     pub units: Units,
 }
 
 impl Rules {
-    /// The value that a written number means under these rules, and whether a mark was read.
+    /// The exact value of a number under these rules, and whether it was read as a mark.
     pub fn interpret(self, kind: Kind, written: Written) -> (f64, Reading) {
         let mark = match (self.reading, kind.engraved()) {
-            (Reading::Marked, Some(engraved)) => marks::standing_for(engraved, self.step, written.number),
+            (Reading::Marked, Some(engraved)) => marks::find_printed(engraved, self.step, written.number),
             _ => None,
         };
         let base = mark.map_or(written.number, |mark| mark.value);
         let value = if written.beyond_stops == 0.0 {
             base
         } else if kind == Kind::FNumber {
-            // A flash meter's "f/8 +0.3" is more light than f/8 needs: a smaller aperture.
+            // A flash meter's "f/8 +0.3" is 0.3 stop more light than f/8: a smaller aperture.
             base * (written.beyond_stops / 2.0).exp2()
         } else {
             base * written.beyond_stops.exp2()

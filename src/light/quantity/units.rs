@@ -1,25 +1,25 @@
-//! Whether lengths are told in feet beside metres.
+//! Units of length in answers: metres, with or without feet.
 
 use crate::light::quantity::{Feet, Metres, constants::FOOT_M, words::words};
 
-/// The system of units that an answer's lengths are wanted in. Metres are always told.
+/// The system of units for lengths in answers. Metres are always included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Units {
-    /// Metres.
+    /// Metres only.
     #[default]
     Metric,
-    /// Feet beside metres.
+    /// Metres and feet.
     Imperial,
 }
 
-/// Lengths under this are told as they are.
-const NEAR: f64 = 0.1;
+/// Lengths below this are written to 6 significant digits instead of hundredths.
+const EXACT_BELOW: f64 = 0.1;
 
 impl Units {
-    /// Both.
+    /// Both systems.
     pub const ALL: [Self; 2] = [Self::Metric, Self::Imperial];
 
-    /// As it is written in a request.
+    /// The value in a request.
     pub const fn text(self) -> &'static str {
         match self {
             Self::Metric => "metric",
@@ -27,19 +27,19 @@ impl Units {
         }
     }
 
-    /// The length in feet, where feet are wanted.
+    /// The length in feet, or `None` with metric units.
     ///
     /// ```
-    /// use stopwright::light::{quantity::Metres, units::Units};
+    /// use stopwright::light::quantity::{Metres, units::Units};
     /// let feet = Units::Imperial.feet(Metres::new_unchecked(2.4384));
     /// assert!(feet.is_some_and(|feet| (feet.get() - 8.0).abs() < 1e-12));
     /// assert_eq!(Units::Metric.feet(Metres::new_unchecked(2.4384)), None);
     /// ```
     pub fn feet(self, length: Metres) -> Option<Feet> {
-        (self == Self::Imperial).then(|| Feet::of(length))
+        (self == Self::Imperial).then(|| Feet::from_metres(length))
     }
 
-    /// The unit in which a length is told first.
+    /// The unit of lengths in sentences.
     pub const fn unit(self) -> &'static str {
         match self {
             Self::Metric => "m",
@@ -47,12 +47,12 @@ impl Units {
         }
     }
 
-    /// The length in that unit.
+    /// The length in the unit of [`Self::unit`].
     pub fn length(self, length: Metres) -> f64 {
         self.feet(length).map_or(length.get(), Feet::get)
     }
 
-    /// A length that is told in that unit.
+    /// The inverse of [`Self::length`].
     pub fn metres(self, length: f64) -> Metres {
         Metres::new_unchecked(match self {
             Self::Metric => length,
@@ -63,24 +63,25 @@ impl Units {
     /// The length in a sentence, to the centimetre or the hundredth of a foot: `2.12 m`, `6.96 ft`.
     ///
     /// ```
-    /// use stopwright::light::{quantity::Metres, units::Units};
+    /// use stopwright::light::quantity::{Metres, units::Units};
     /// assert_eq!(Units::Imperial.said(Metres::new_unchecked(-0.3)), "-0.98 ft");
     /// ```
     pub fn said(self, length: Metres) -> String {
-        format!("{} {}", self.shown(length), self.unit())
+        format!("{} {}", self.rounded_value(length), self.unit())
     }
 
-    /// Where a light is moved to, as a sentence tells it: what is rounded goes no less far.
+    /// Rounds the new distance of a moved light as in a sentence, always away from the old distance: the rounded move is
+    /// never the shorter one.
     ///
     /// ```
-    /// use stopwright::light::{quantity::Metres, units::Units};
+    /// use stopwright::light::quantity::{Metres, units::Units};
     /// let moved = |from, to| Units::Metric.moved(Metres::new_unchecked(from), Metres::new_unchecked(to)).get();
     /// assert_eq!([moved(10.0, 5.297), moved(2.0, 5.291)], [5.29, 5.3]);
     /// ```
     pub fn moved(self, from: Metres, to: Metres) -> Metres {
         let value = self.length(to);
         let hundredths = value * 100.0;
-        self.metres(if value < NEAR {
+        self.metres(if value < EXACT_BELOW {
             crate::light::quantity::significant(value)
         } else if to.get() < from.get() {
             (hundredths + 1e-6).floor() / 100.0
@@ -89,14 +90,14 @@ impl Units {
         })
     }
 
-    /// The length that [`Self::said`] tells.
+    /// The length rounded as in [`Self::said`].
     pub fn rounded(self, length: Metres) -> Metres {
-        self.metres(self.shown(length))
+        self.metres(self.rounded_value(length))
     }
 
-    fn shown(self, length: Metres) -> f64 {
+    fn rounded_value(self, length: Metres) -> f64 {
         let value = self.length(length);
-        if value.abs() < NEAR {
+        if value.abs() < EXACT_BELOW {
             crate::light::quantity::significant(value)
         } else {
             (value * 100.0).round() / 100.0
@@ -105,7 +106,7 @@ impl Units {
 }
 
 words! {
-    /// The unit of a guide number.
+    /// The unit of length of a guide number.
     pub enum GuideUnit as "GuideUnit" {
         /// Metres.
         Metres = "m",

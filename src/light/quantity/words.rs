@@ -1,7 +1,7 @@
-//! Words out of a few: an enum that says how each is written, and what each means.
+//! A macro for enums whose values are words in requests and answers.
 
-/// Makes an enum of words: how each is written (`ALL`, `text`, `Serialize`), and its schema, whose description tells
-/// what each word means. The schema has a name of its own, since the OpenAPI document has one space for all names.
+/// Defines an enum of words with `ALL`, `text`, `Serialize` and an OpenAPI schema. The description of the schema explains
+/// each word. The schema's name is given separately, because schema names must be unique in the OpenAPI document.
 macro_rules! words {
     (
         $(#[doc = $what:literal])+
@@ -16,10 +16,10 @@ macro_rules! words {
         }
 
         impl $name {
-            /// All of them, in the order of the documentation.
+            /// All values, in the order of the documentation.
             pub const ALL: [Self; [$($text),+].len()] = [$(Self::$word),+];
 
-            /// As it is written.
+            /// The word in requests and answers.
             pub const fn text(self) -> &'static str {
                 match self {
                     $(Self::$word => $text),+
@@ -35,11 +35,11 @@ macro_rules! words {
 
         impl utoipa::PartialSchema for $name {
             fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
-                let told = concat!($($what),+ $(, " `", $text, "`:", $($meaning),+)+);
+                let description = concat!($($what),+ $(, " `", $text, "`:", $($meaning),+)+);
                 utoipa::openapi::ObjectBuilder::new()
                     .schema_type(utoipa::openapi::Type::String)
                     .enum_values(Some(Self::ALL.map(Self::text)))
-                    .description(Some(told.trim()))
+                    .description(Some(description.trim()))
                     .into()
             }
         }

@@ -1,6 +1,6 @@
-//! How a beam falls off its axis.
+//! The falloff of a beam away from its axis.
 //!
-//! Two ways: a cosine power that halves at a stated angle, which is a model; or a measured table.
+//! Either a model, a power of the cosine with a stated half-power angle, or a measured table.
 
 use std::f64::consts::PI;
 
@@ -9,24 +9,24 @@ use crate::light::{
     unit::coverage::Coverage,
 };
 
-/// The intensity of a beam at an angle off its axis, relative to the axis.
+/// The intensity of a beam by angle from its axis, relative to the axis.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Beam {
-    /// cos(θ)^n, at half power half of `deg` off the axis; none behind. A model (common practice).
+    /// cos(θ)^n with half intensity at `deg`/2 from the axis and no light backwards. A model (common practice).
     HalfPower {
         /// The full angle between the two directions of half intensity, degrees, under 180.
         deg: f64,
     },
-    /// Measured: rows of angle off the axis in degrees, rising from 0, and relative intensity; linear
-    /// between, none beyond the last.
+    /// Measured: rows of angle from the axis in degrees, rising from 0, and relative intensity. Linear between rows, no
+    /// light beyond the last.
     Table(Vec<[f64; 2]>),
 }
 
 impl Beam {
-    /// Relative intensity at an angle off the axis, degrees.
+    /// Relative intensity at an angle from the axis in degrees.
     ///
     /// ```
-    /// use stopwright::light::beam::Beam;
+    /// use stopwright::light::set::beam::Beam;
     /// let beam = Beam::HalfPower { deg: 60.0 };
     /// assert!((beam.relative(30.0) - 0.5).abs() < 1e-12);
     /// assert_eq!(beam.relative(90.0), 0.0);
@@ -49,8 +49,8 @@ impl Beam {
         }
     }
 
-    /// The integral of the relative intensity over the sphere: 2π/(n+1) of a cosine power, and in closed
-    /// form between the rows of a table (derived). Beam times this is light.
+    /// The integral of the relative intensity over the sphere: 2π/(n+1) for a power of the cosine, a closed form between
+    /// the rows of a table (derived). Beam (cd·s) times this is light (lm·s).
     pub fn solid_angle(&self) -> Steradians {
         Steradians::new_unchecked(match self {
             Self::HalfPower { deg } => 2.0 * PI / (exponent(*deg) + 1.0),
@@ -69,9 +69,9 @@ impl Beam {
         })
     }
 
-    /// The square of the guide number of a unit of known energy in this beam, at full power and ISO 100:
-    /// `Q = lm·s · share / Ω` with Ω of the beam. The share is that of `coverage`, or of the cone that is
-    /// as wide as this beam.
+    /// The square of the guide number of a unit of known energy with this beam, at full power and ISO 100:
+    /// `Q = lm·s · share / Ω` with Ω of the beam. The share is that of `coverage`, or of a cone with the solid angle of
+    /// this beam.
     pub fn guide_square(&self, energy: Joules, coverage: Option<Coverage>) -> Estimate<f64> {
         let solid_angle = self.solid_angle().get();
         let cone = || Coverage::Cone {
@@ -82,7 +82,7 @@ impl Beam {
     }
 }
 
-/// n of cos(θ)^n that is a half at half the angle.
+/// The exponent n for which cos(θ)^n is 1/2 at half the full angle.
 fn exponent(half_power_deg: f64) -> f64 {
     0.5_f64.ln() / (half_power_deg / 2.0).to_radians().cos().ln()
 }

@@ -1,4 +1,4 @@
-//! Changes of exposure at the camera, told as remedies: aperture, ISO speed, neutral density.
+//! Remedies at the camera: aperture, ISO speed and neutral density.
 
 use std::{borrow::Cow, cell::RefCell, collections::HashMap, f64::consts::LOG10_2, fmt};
 
@@ -8,7 +8,7 @@ use crate::light::{
     set::{exposure::FlashExposure, limits::Limits},
 };
 
-/// How far exposure is changed to make something work, stops.
+/// The largest change of exposure to try, stops.
 pub const MOST_STOPS: i32 = 8;
 
 /// Changes by whole steps, the smallest first, brighter before darker.
@@ -17,10 +17,10 @@ fn changes(most: i32, step: Step) -> impl Iterator<Item = f64> {
     (1..=most * per_stop).flat_map(|k| [k, -k]).map(move |k| f64::from(k) / f64::from(per_stop))
 }
 
-/// What of the camera's controls does it, within limits and so many stops, each by the smallest change that `works`:
-/// aperture and ISO speed go to marks, neutral density darkens by whole steps. Where neither aperture nor ISO speed
-/// can do it alone, both together. `then` ends each sentence, given what is changed. All three change flash and
-/// ambient light alike.
+/// Remedies by each control of the camera, within the limits and at most `most` stops, each by the smallest change that
+/// `works`. Aperture and ISO speed move to marks; neutral density darkens by whole steps. If neither aperture nor ISO
+/// speed works alone, both are changed together. `then` ends each sentence, given the change in stops. All three controls
+/// change flash and ambient light alike.
 pub fn remedies(
     from: FlashExposure,
     limits: &Limits,
@@ -28,15 +28,15 @@ pub fn remedies(
     works: &dyn Fn(f64) -> bool,
     then: &dyn Fn(f64) -> String,
 ) -> Vec<Remedy> {
-    // From one mark to others all three go by the same stops.
+    // Starting from a mark, the three controls change by the same stops, so results are shared.
     let tried: RefCell<HashMap<i64, bool>> = RefCell::default();
     let works = |stops: f64| {
         let key = (stops / SAME_STOPS).round() as i64;
         let known = tried.borrow().get(&key).copied();
         known.unwrap_or_else(|| {
-            let does = works(stops);
-            tried.borrow_mut().insert(key, does);
-            does
+            let result = works(stops);
+            tried.borrow_mut().insert(key, result);
+            result
         })
     };
     let mut remedies = Vec::new();
@@ -48,10 +48,10 @@ pub fn remedies(
         && speed.is_none()
         && let Some((lens, speed)) = changes(most, step)
             .find(|stops| works(*stops))
-            .and_then(|stops| together(stops, from, limits, step, &works))
+            .and_then(|stops| aperture_and_iso(stops, from, limits, step, &works))
     {
         let both = lens.stops + speed.stops;
-        let [open, raise] = way(both, ["Open", "raise"], ["Close", "lower"]);
+        let [open, raise] = by_direction(both, ["Open", "raise"], ["Close", "lower"]);
         let detail = format!(
             "{open} the lens {lens}, and {raise} {ISO_SPEED} {speed}{}. Ambient light changes alike.",
             then(both)
@@ -64,7 +64,7 @@ pub fn remedies(
     ];
     for (change, turn, [brighter, darker], control) in controls {
         if let Some(turn) = turn {
-            let verb = way(turn.stops, brighter, darker);
+            let verb = by_direction(turn.stops, brighter, darker);
             let detail = format!("{verb} {control} {turn}{}. Ambient light changes alike.", then(turn.stops));
             remedies.push(Remedy { change, by: By::stops(Stops::new_unchecked(turn.stops)), detail });
         }
@@ -85,23 +85,23 @@ pub fn remedies(
     remedies
 }
 
-/// Of two words that for brighter, or that for darker.
-fn way<T>(stops: f64, brighter: T, darker: T) -> T {
+/// The first value for a brighter change, the second for a darker one.
+fn by_direction<T>(stops: f64, brighter: T, darker: T) -> T {
     if stops > 0.0 { brighter } else { darker }
 }
 
-/// A control's marks within so many stops of what it is set to, the smallest change first, brighter before darker.
+/// The marks of a control within `most` stops of its setting, the smallest change first, brighter before darker.
 pub fn marks(kind: Kind, from: f64, most: i32, step: Step) -> Vec<Turn> {
     let Some((_, off)) = kind.mark_for(from, step) else { return Vec::new() };
     let per_stop = step.per_stop();
-    // Marks are a step apart.
+    // Marks are one step apart.
     let changes = (-most * per_stop..=most * per_stop).map(|k| off + f64::from(k) / f64::from(per_stop));
     let mut changes: Vec<f64> = changes.filter(|change| change.abs() >= SAME_MARK).collect();
     changes.sort_by_key(|change| ((change.abs() / SAME_STOPS).round() as i64, *change < 0.0));
-    changes.into_iter().filter_map(|change| turned(kind, from, change, step)).collect()
+    changes.into_iter().filter_map(|change| turn_to_mark(kind, from, change, step)).collect()
 }
 
-/// What a change of the lens means for light that is wanted as an f-number, which a meter reads; adds it to a remedy.
+/// Adds to a remedy what a change at the lens means for targets given as an f-number, which a meter reads.
 pub fn mind_metered(remedy: &mut Remedy) {
     remedy.detail.push_str(match remedy.change {
         Change::Aperture => " Change what is wanted as an f-number by as much, for a meter reads it.",
@@ -112,7 +112,7 @@ pub fn mind_metered(remedy: &mut Remedy) {
     });
 }
 
-/// What a change of the ISO speed, alone or together with the aperture, means for what was metered; adds it to a remedy.
+/// Adds to a remedy what a change of ISO speed, alone or with the aperture, means for meter readings.
 pub fn mind_readings(remedy: &mut Remedy) {
     if remedy.detail.contains(ISO_SPEED) {
         remedy.detail.push_str(
@@ -121,18 +121,18 @@ pub fn mind_readings(remedy: &mut Remedy) {
     }
 }
 
-/// As remedies call it.
+/// The name of the control in sentences.
 const ISO_SPEED: &str = "the ISO speed";
-/// Two changes closer than this are the same, stops.
+/// Two changes closer than this count as equal, stops.
 const SAME_STOPS: f64 = 1e-6;
-/// A mark this near to what is set is the mark that is set, stops: f/11 stands for 11.31.
+/// A mark closer than this to the current setting is that setting, stops: f/11 means 11.31.
 const SAME_MARK: f64 = 0.1;
 
-/// A control turned to one of its marks: `1/3 stop, to f/7.1`.
+/// A change of a control to one of its marks; displayed as `1/3 stop, to f/7.1`.
 pub struct Turn {
-    /// By how much it changes the exposure, stops.
+    /// The change of exposure, stops; + is brighter.
     pub stops: f64,
-    /// What the mark stands for.
+    /// The exact value behind the mark.
     pub value: f64,
     mark: Cow<'static, str>,
 }
@@ -143,15 +143,15 @@ impl fmt::Display for Turn {
     }
 }
 
-/// A control turned by so many stops, to a mark; none beyond the ends of the series.
-fn turned(kind: Kind, from: f64, stops: f64, step: Step) -> Option<Turn> {
+/// A change by `stops` to a mark, or `None` if there is no mark there.
+fn turn_to_mark(kind: Kind, from: f64, stops: f64, step: Step) -> Option<Turn> {
     let value = kind.value_at(kind.exposure_stops(from) + stops);
     let (mark, off) = kind.mark_for(value, step)?;
     (off.abs() < SAME_STOPS).then_some(Turn { stops, value, mark })
 }
 
-/// Aperture as far as it goes, and ISO speed for the rest, where neither can do it alone.
-fn together(
+/// Splits a change: as much as possible by the aperture, the rest by ISO speed.
+fn aperture_and_iso(
     stops: f64,
     from: FlashExposure,
     limits: &Limits,
@@ -163,7 +163,7 @@ fn together(
     let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
     let lens = lens.into_iter().rev().find(|lens| is_part(lens) && limits.takes_f_number(lens.value))?;
     let speed = marks(Kind::Iso, from.iso.get(), most, step);
-    // The smallest change that is enough with it.
+    // The smallest change that works together with that aperture.
     let speed = speed.into_iter().find(|speed| {
         speed.stops * stops > 0.0 && limits.takes_iso(speed.value) && works(lens.stops + speed.stops)
     })?;

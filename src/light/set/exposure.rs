@@ -1,8 +1,8 @@
-//! The exposure that flash makes.
+//! The exposure settings that affect flash.
 
 use crate::light::quantity::{FNumber, Iso, Seconds, kind::Kind, marks::Step, nominal::Nominal};
 
-/// Aperture and ISO speed: time does not matter to flash.
+/// Aperture and ISO speed. The exposure time does not affect flash.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FlashExposure {
     /// Aperture.
@@ -12,7 +12,7 @@ pub struct FlashExposure {
 }
 
 impl FlashExposure {
-    /// As a person says it, with the exposure time where it matters: `f/8, 1/125 s, ISO 160`.
+    /// The exposure as text, with the exposure time if given: `f/8, 1/125 s, ISO 160`.
     pub fn said(self, time: Option<Seconds>, step: Step) -> String {
         let time = time.map(|time| Nominal::new(Kind::ExposureTime, time.get(), step));
         let all = [

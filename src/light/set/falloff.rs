@@ -1,8 +1,8 @@
-//! How light falls with distance from a source of some size, and from where it is even over a depth.
+//! The falloff of light with distance from a source of some size, and the distance from which it is even over a depth.
 //!
-//! A point falls with the inverse square; a disc and a rectangle fall less near them (see
-//! [`crate::light::set::placement::Source`]). For a point, evenness within x stops over a depth starts at
-//! d = depth/(2^(x/2) - 1) (derived).
+//! The light of a point source follows the inverse-square law; that of a disc or a rectangle falls off less near the face
+//! (see [`crate::light::set::placement::Source`]). For a point, light is even within x stops over a depth from
+//! d = depth/(2^(x/2) - 1) on (derived).
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -19,13 +19,12 @@ use crate::light::{
     unit::Unit,
 };
 
-/// The source is as good as a point from so many times its largest dimension (published: ANSI/IES LS-1,
-/// 9.1.1).
+/// A source counts as a point from this many times its largest dimension (published: ANSI/IES LS-1, 9.1.1).
 const AS_A_POINT: f64 = 5.0;
-/// As near as evenness is looked for, m.
+/// The shortest distance in the search for evenness, m.
 const NEAREST: f64 = 1e-4;
 
-/// A unit whose output is known, at a setting.
+/// A unit at a setting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Output {
     /// The unit.
@@ -36,26 +35,26 @@ pub struct Output {
     pub iso: Iso,
 }
 
-/// What is asked.
+/// A source, and the distances or depth to compute its falloff for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// The face of the source; a point if none.
+    /// The shape and size of the face of the source; a point if `None`.
     pub source: Option<Source>,
-    /// How its beam falls; matters to the output of a unit that states an energy only.
+    /// The falloff of its beam; affects the output of a unit that states only an energy.
     pub beam: Option<Beam>,
-    /// What its modifier does, against the unit as it is rated; matters to the apertures.
+    /// The effect of its modifier, relative to the unit as rated; affects the apertures.
     pub modifier: Option<Modifier>,
-    /// What gives the light.
+    /// The unit; needed for apertures.
     pub output: Option<Output>,
-    /// Where to tell the light.
+    /// The distances to compute the light at.
     pub distances: Vec<Metres>,
-    /// What it is compared with.
+    /// The reference distance.
     pub reference: Metres,
-    /// How deep the subject is, from the reference distance away.
+    /// The depth of the subject, whose front is at the reference distance.
     pub depth: Option<Metres>,
-    /// How even the light is to be over the depth.
+    /// The required evenness over the depth.
     pub within: Stops,
-    /// The series of marks.
+    /// The step of the series of marks.
     pub step: Step,
     /// The units of lengths in the answer.
     pub units: Units,
@@ -64,25 +63,25 @@ pub struct Question {
 /// Light by distance, and how even it is over a depth.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Falloff {
-    /// The distance that all stops are against.
+    /// The reference distance of all stops, m.
     pub reference_distance_m: Metres,
-    /// The same in feet; with imperial units only.
+    /// The reference distance, ft. Only with imperial units.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub reference_distance_ft: Option<Feet>,
-    /// The light at each distance, in the order asked.
+    /// The light at each distance, in the order of the request.
     pub rows: Vec<Row>,
-    /// Over the depth of the subject; null where none was asked.
+    /// The light over the depth of the subject; null if no depth was given.
     pub depth: Option<Depth>,
-    /// From here on the source is within 1 % of the inverse-square law: five times its largest dimension; null for a point.
+    /// The distance from which the source is within 1 % of the inverse-square law, m: five times its largest dimension; null for a point.
     pub inverse_square_from_m: Option<Metres>,
-    /// The same in feet; with imperial units only.
+    /// The distance from which the inverse-square law holds, ft. Only with imperial units.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub inverse_square_from_ft: Option<Feet>,
-    /// What the apertures rest on.
+    /// The assumptions behind the apertures.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
@@ -92,15 +91,15 @@ pub struct Falloff {
 pub struct Row {
     /// The distance, m.
     pub distance_m: Metres,
-    /// The same in feet; with imperial units only.
+    /// The distance, ft. Only with imperial units.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub distance_ft: Option<Feet>,
-    /// The light against the reference distance, the size of the source counted, stops.
+    /// The light relative to the reference distance, including the size of the source, stops.
     pub stops: Stops,
-    /// The same if the source were a point.
+    /// The light relative to the reference distance for a point source, stops.
     pub inverse_square_stops: Stops,
-    /// The aperture that a meter reads; null where the output is not known.
+    /// The aperture that a meter reads; null if the output is unknown.
     pub f_number: Option<Nominal>,
 }
 
@@ -110,37 +109,41 @@ pub struct Row {
 pub struct Depth {
     /// The depth, m.
     pub depth_m: Metres,
-    /// The same in feet; with imperial units only.
+    /// The depth, ft. Only with imperial units.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub depth_ft: Option<Feet>,
-    /// From the front, at the reference distance, to the back, stops; negative.
+    /// The difference from the front, at the reference distance, to the back, stops; negative.
     pub front_to_back_stops: Stops,
-    /// How even it is to be, stops.
+    /// The required evenness, stops.
     pub within_stops: Stops,
-    /// From this distance of the front on the back is no darker than that; 0 where it is so at every distance, as it can be before a large source (then `even_everywhere` is among the warnings); null beyond 1 km.
+    /// The shortest distance of the front, m, from which on the back is darker by at most `within_stops`; 0 if that holds at every distance, as it can with a large source (the warnings then include `even_everywhere`); null if it is beyond 1 km.
     pub distance_for_evenness_m: Option<Metres>,
-    /// The same in feet; with imperial units only.
+    /// The distance for evenness, ft. Only with imperial units.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub distance_for_evenness_ft: Option<Feet>,
 }
 
-/// Light at a distance over that of the inverse square at 1 m.
+/// Light at a distance over that of a point source at 1 m.
 fn light(source: Option<Source>, distance: f64) -> f64 {
     let finite = source.map_or(1.0, |source| source.factor(Metres::new_unchecked(distance)));
     finite / (distance * distance)
 }
 
-/// Stops from one distance to another.
+/// The change in light from one distance to another, stops.
 fn stops(source: Option<Source>, from: f64, to: f64) -> f64 {
     (light(source, to) / light(source, from)).log2()
 }
 
-/// Answers. A fault stands at a unit whose output is not known.
+/// Computes the falloff of a source.
+///
+/// # Errors
+///
+/// Located at a unit whose output is unknown.
 pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
     let Question { source, beam, modifier, reference, step, units, .. } = question;
-    let at = |distance: Metres| -> Result<Option<Nominal>, FieldError> {
+    let aperture_at = |distance: Metres| -> Result<Option<Nominal>, FieldError> {
         let Some(output) = &question.output else { return Ok(None) };
         let placement = Placement {
             beam: beam.clone(),
@@ -165,7 +168,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
             distance_ft: units.feet(distance),
             stops: Stops::new_unchecked(stops(*source, from, to)),
             inverse_square_stops: Stops::new_unchecked(stops(None, from, to)),
-            f_number: at(distance)?,
+            f_number: aperture_at(distance)?,
         })
     };
     let rows = question.distances.iter().map(row).collect::<Result<Vec<_>, FieldError>>()?;
@@ -237,13 +240,13 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
     })
 }
 
-/// The front's distance from which on light is even within `within` stops over a depth; 0 where it is at every
-/// distance. In closed form for a point; by bisection for the others.
+/// The distance of the front from which on light is even within `within` stops over a depth; 0 if it is at every
+/// distance, `None` beyond 1 km. A closed form for a point; bisection for other sources.
 fn evenness(source: Option<Source>, depth: f64, within: f64) -> Option<f64> {
     let point = depth / ((within / 2.0).exp2() - 1.0);
     let drop = |front: f64| -stops(source, front, front + depth);
     let even = |front: f64| drop(front) <= within;
-    // A finite source falls no faster than a point, so the point's distance will do.
+    // The light of a finite source falls no faster than that of a point, so the distance for a point is an upper bound.
     let mut far = point;
     if source.is_some() {
         let mut near = steepest(drop, point);
@@ -262,8 +265,8 @@ fn evenness(source: Option<Source>, depth: f64, within: f64) -> Option<f64> {
     (far <= 1000.0).then_some(far)
 }
 
-/// The front's distance, up to `far`, at which a drop over a depth is greatest. Before a face of some size it rises
-/// once and then falls for good, so that thirds of a range, in equal ratios, close in on it.
+/// The distance of the front, up to `far`, with the greatest drop over a depth. For a face of finite size the drop has a
+/// single maximum, so a ternary search on the logarithm of the distance finds it.
 fn steepest(drop: impl Fn(f64) -> f64, far: f64) -> f64 {
     let (mut near, mut far) = (NEAREST.min(far).ln(), far.ln());
     for _ in 0..120 {

@@ -1,4 +1,4 @@
-//! Colour gels: the shift that is wanted, and the gels that make it.
+//! Colour gels: the required shift and the stack of gels that comes nearest.
 //!
 //! Mired = 10⁶/K; a gel shifts by a constant number of mireds (common practice).
 
@@ -11,10 +11,10 @@ use crate::light::{
     unit::{Setting, Unit},
 };
 
-/// Most gels in one stack.
+/// The largest number of gels in one stack.
 pub const STACK_MOST: usize = 3;
-/// An error that nobody sees, mired: our judgement.
-const UNSEEN: f64 = 10.0;
+/// Errors up to this are invisible, mired (our judgement).
+const INVISIBLE: f64 = 10.0;
 
 /// A gel.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,65 +23,65 @@ pub struct Gel {
     pub name: String,
     /// Its shift; + is warmer.
     pub mired: f64,
-    /// What it takes, stops; 0 or less.
+    /// Its light loss, stops; 0 or less.
     pub stops: f64,
 }
 
-/// What is asked.
+/// A light source, a target colour and the available gels.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// The light as it is.
+    /// The colour of the light without gels.
     pub from: Mired,
-    /// The light as it is wanted; none if only a stack is asked for.
+    /// The target colour; `None` if only a stack is computed.
     pub to: Option<Mired>,
-    /// The gels at hand.
+    /// The available gels.
     pub gels: Vec<Gel>,
-    /// A stack to work out, by index; none if not asked.
+    /// A stack to compute, by index; `None` if not requested.
     pub applied: Option<Vec<usize>>,
-    /// The light that gets the gel, and its setting, stops below full.
+    /// The unit behind the gels, and its setting in stops below full.
     pub light: Option<(Unit, Stops)>,
 }
 
-/// Gels for a colour temperature, and what they cost.
+/// Gels for a colour temperature, with their light loss.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = GelChoice)]
 pub struct Gelled {
-    /// The shift wanted, mired; + is warmer; null where nothing is wanted.
+    /// The required shift, mired; + is warmer; null without a target.
     pub shift_mired: Option<Mired>,
-    /// The best stack of up to three of the gels; fewer gels and then less loss where several are as near; null where nothing is wanted.
+    /// The best stack of up to three of the gels; if several come equally near, the one with fewer gels, then with less loss; null without a target.
     pub stack: Option<Stack>,
-    /// The stack asked for; null where none was.
+    /// The requested stack; null if none was requested.
     pub applied: Option<Stack>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
-/// Gels on top of each other.
+/// A stack of gels, with its effect on the light.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = GelStack)]
 pub struct Stack {
-    /// Their names; none is best without a gel.
+    /// The names of the gels; empty if no gel is best.
     pub gels: Vec<String>,
-    /// Their shift together, mired.
+    /// Their total shift, mired; + is warmer.
     pub shift_mired: Mired,
-    /// The light through them, K; null where the sum is beyond any colour temperature.
+    /// The colour temperature of the light through them, K; null if the result is no colour temperature.
     pub result_k: Option<Kelvin>,
-    /// Result minus wanted, mired; + is too warm; null where nothing is wanted.
+    /// Result minus target, mired; + is too warm; null without a target.
     pub error_mired: Option<Mired>,
-    /// What they take, stops; 0 or less.
+    /// Their total light loss, stops; 0 or less.
     pub loss_stops: Stops,
-    /// The new setting of the light, so that its exposure holds; null without a light.
+    /// The new setting of the light that keeps its exposure; null without a light.
     pub setting: Option<Setting>,
-    /// What it then lacks, stops; null without a light.
+    /// The light still missing at that setting, stops; null without a light.
     pub shortfall_stops: Option<Stops>,
 }
 
-/// Answers.
+/// Finds the best stack of gels and computes the requested one.
 pub fn gel(question: &Question) -> Gelled {
     let wanted = question.to.map(|to| to.get() - question.from.get());
     let best = wanted.map(|wanted| stack(question, &best(&question.gels, wanted)));
     let mut warnings = Vec::new();
-    if best.as_ref().and_then(|best| best.error_mired).is_some_and(|error| error.get().abs() > UNSEEN) {
+    if best.as_ref().and_then(|best| best.error_mired).is_some_and(|error| error.get().abs() > INVISIBLE) {
         warnings.push(Remark::new(
             "visible_error",
             "No stack of these gels comes within 10 mired of the wish: the difference may be seen.",
@@ -101,7 +101,7 @@ fn stack(question: &Question, chosen: &[usize]) -> Stack {
     let loss: f64 = gels().map(|gel| gel.stops).sum();
     let result = question.from.get() + shift;
     let fit = question.light.as_ref().map(|(unit, below)| {
-        // Less light through the gel, more from the unit.
+        // The unit makes up for the loss.
         let wanted = below.get() + loss;
         let set = unit.nearest(wanted);
         (unit.setting(set), (unit.below(set) - wanted).max(0.0))
@@ -118,12 +118,12 @@ fn stack(question: &Question, chosen: &[usize]) -> Stack {
     }
 }
 
-/// The stack nearest to a shift, by looking at every one of up to three gels.
+/// The stack nearest to a shift, by trying every stack of up to three gels.
 fn best(gels: &[Gel], wanted: f64) -> Vec<usize> {
     let rank = |stack: &[usize]| {
         let shift: f64 = stack.iter().map(|&index| gels[index].mired).sum();
         let loss: f64 = stack.iter().map(|&index| gels[index].stops).sum();
-        // Equal but for the last digits is a tie.
+        // Rounded, so that rounding errors make no difference.
         (((shift - wanted).abs() * 1e6).round(), stack.len() as f64, -loss)
     };
     let better = |a: (f64, f64, f64), b: (f64, f64, f64)| {
@@ -131,8 +131,8 @@ fn best(gels: &[Gel], wanted: f64) -> Vec<usize> {
     };
     let mut best = Vec::new();
     let mut best_rank = rank(&best);
-    let mut waiting: Vec<Vec<usize>> = vec![Vec::new()];
-    while let Some(stack) = waiting.pop() {
+    let mut queue: Vec<Vec<usize>> = vec![Vec::new()];
+    while let Some(stack) = queue.pop() {
         let from = stack.last().map_or(0, |last| last + 1);
         for next in from..gels.len() {
             let mut longer = stack.clone();
@@ -142,7 +142,7 @@ fn best(gels: &[Gel], wanted: f64) -> Vec<usize> {
                 (best, best_rank) = (longer.clone(), ranked);
             }
             if longer.len() < STACK_MOST {
-                waiting.push(longer);
+                queue.push(longer);
             }
         }
     }

@@ -1,47 +1,47 @@
-//! Where a light stands to a point: distance and angles from positions (derived: vector geometry).
+//! Distance and angles between a light and a point, from positions (derived: vector geometry).
 
 use crate::light::quantity::Metres;
 
-/// A place in the room, m: x to the right, y away, z up, from wherever the caller likes.
+/// A position in the room, m: x to the right, y away, z up. The client chooses the origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Position(pub [f64; 3]);
 
-/// A direction; its length does not matter.
+/// A direction vector of any length.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Direction(pub [f64; 3]);
 
-/// How a point sees a light.
+/// The geometry of a light as seen from a point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Seen {
-    /// From the light to the point.
+    /// Distance from the light to the point.
     pub distance: Metres,
-    /// Angle between the point's normal and the light, degrees; over 90 the light is behind the plane.
+    /// Angle between the normal of the point and the direction to the light, degrees; over 90 the light is behind the plane.
     pub incidence_deg: f64,
-    /// Angle between the light's axis and the point, degrees.
+    /// Angle between the axis of the light and the direction to the point, degrees.
     pub off_axis_deg: f64,
 }
 
-/// What cannot be.
+/// An impossible geometry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Flaw {
-    /// The light stands on the point.
+    /// The light is at the position of the point.
     OnThePoint,
-    /// The light is aimed at itself.
+    /// The light is aimed at its own position.
     AimedAtItself,
 }
 
-/// Shorter than this is no length, m: the least distance that a request may state.
+/// Lengths shorter than this count as zero, m: the least distance in a request.
 const NO_LENGTH: f64 = 0.01;
 
 impl Direction {
-    /// Whether it points anywhere.
+    /// Whether its length is zero.
     pub fn is_zero(self) -> bool {
         length(self.0) < 1e-9
     }
 }
 
-/// How `point` sees `light`. With no aim the light looks at the point; with no normal the point faces the
-/// light.
+/// Distance and angles between `light` and `point`. Without an aim, the light is aimed at the point; without a normal, the
+/// point faces the light.
 pub fn seen(
     light: Position,
     aim: Option<Position>,
@@ -62,7 +62,7 @@ pub fn seen(
     Ok(Seen { distance: Metres::new_unchecked(distance), incidence_deg, off_axis_deg })
 }
 
-/// The way from `b` to `a`.
+/// The vector from `b` to `a`.
 pub fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
     [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
@@ -71,7 +71,7 @@ fn length(v: [f64; 3]) -> f64 {
     v[0].hypot(v[1]).hypot(v[2])
 }
 
-/// The angle between two vectors, by both sine and cosine, so that small and right angles keep their digits.
+/// The angle between two vectors, from both sine and cosine, which is accurate for small angles and right angles.
 fn angle_deg(a: [f64; 3], b: [f64; 3]) -> f64 {
     let cross = [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
     let dot = a[0] * b[0] + a[1] * b[1] + a[2] * b[2];

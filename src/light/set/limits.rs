@@ -1,25 +1,24 @@
-//! How far remedies may go.
+//! Limits of remedies.
 
 use crate::light::quantity::{FNumber, Iso, Metres, bounds};
 
-/// The bounds that a caller sets to remedies; f/1 to f/64, ISO 25 to 25600, 0.3 m to 1 km and 64 pops where
-/// they are not set.
+/// The limits within which remedies stay. Defaults: f/1 to f/64, ISO 25 to 25600, 0.3 m to 1 km, 64 pops.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
     /// Widest and smallest aperture.
     pub f_number: [FNumber; 2],
     /// Lowest and highest ISO speed.
     pub iso: [Iso; 2],
-    /// Nearest and farthest a light may stand.
+    /// Nearest and farthest distance of a light.
     pub distance: [Metres; 2],
-    /// Most flashes in one exposure.
+    /// The largest number of flashes in one exposure.
     pub max_pops: u32,
 }
 
 impl Default for Limits {
     fn default() -> Self {
         Self {
-            // What lenses and cameras commonly have: our judgement.
+            // The usual ranges of lenses and cameras (our judgement).
             f_number: [FNumber::new_unchecked(1.0), FNumber::new_unchecked(64.0)],
             iso: [Iso::new_unchecked(25.0), Iso::new_unchecked(25_600.0)],
             distance: [Metres::new_unchecked(0.3), Metres::new_unchecked(bounds::DISTANCE.greatest)],
@@ -29,23 +28,23 @@ impl Default for Limits {
 }
 
 impl Limits {
-    /// Whether an aperture is within them.
+    /// Whether an aperture is within the limits.
     pub fn takes_f_number(&self, value: f64) -> bool {
         within(value, self.f_number[0].get(), self.f_number[1].get())
     }
 
-    /// Whether an ISO speed is within them.
+    /// Whether an ISO speed is within the limits.
     pub fn takes_iso(&self, value: f64) -> bool {
         within(value, self.iso[0].get(), self.iso[1].get())
     }
 
-    /// Whether a distance is within them.
+    /// Whether a distance is within the limits.
     pub fn takes_distance(&self, value: f64) -> bool {
         within(value, self.distance[0].get(), self.distance[1].get())
     }
 }
 
-/// Within, with room for the last digits.
+/// Whether a value is in the range, up to rounding errors.
 fn within(value: f64, least: f64, greatest: f64) -> bool {
     value >= least * (1.0 - 1e-9) && value <= greatest * (1.0 + 1e-9)
 }

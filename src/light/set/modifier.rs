@@ -1,7 +1,7 @@
-//! What kinds of modifier do to the light on the axis, against a standard reflector.
+//! The effect of kinds of modifier on the light on the axis, relative to a standard reflector.
 //!
-//! From memory, rough: makes and sizes differ, and so does the reflector that a unit is rated with. A start
-//! for a plan; a meter knows better.
+//! From memory, rough: makes and sizes differ, and so does the reflector that a unit is rated with. Good enough to start a
+//! plan; a meter reading is better.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -16,18 +16,18 @@ pub struct KindName(pub &'static str);
 /// A kind of modifier.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct ModifierKind {
-    /// Its name in requests.
+    /// The name in requests.
     pub kind: KindName,
-    /// What it is.
+    /// A description.
     pub what: &'static str,
-    /// What it does to the light on the axis against a standard reflector, stops; negative darkens.
+    /// Its effect on the light on the axis relative to a standard reflector, stops; negative is darker.
     pub stops: Estimate<Stops>,
-    /// How far the value can be trusted.
+    /// The source of the value, with its grade.
     pub source: &'static str,
 }
 
 impl ModifierKind {
-    /// Its name and what it does, in words.
+    /// Its name and effect as text.
     pub fn said(&self) -> String {
         let [low, typical, high] = [self.stops.low, self.stops.typical, self.stops.high].map(Stops::get);
         format!("{}, low {low}, typical {typical}, high {high}", self.kind.0)
@@ -43,7 +43,7 @@ const fn kind(kind: &'static str, what: &'static str, low: f64, typical: f64, hi
     ModifierKind { kind: KindName(kind), what, stops, source: "from memory, rough" }
 }
 
-/// Every kind.
+/// All kinds.
 pub const KINDS: [ModifierKind; 9] = [
     kind("standard_reflector", "the reflector that the others are compared with", -0.3, 0.0, 0.3),
     kind("bare", "a bare tube, without a reflector", -3.0, -2.0, -1.0),
@@ -56,22 +56,22 @@ pub const KINDS: [ModifierKind; 9] = [
     kind("snoot", "a tube that leaves a small round spot", -3.0, -1.5, 0.0),
 ];
 
-/// What a modifier does: as the caller measured it, or as its kind usually does.
+/// The effect of a modifier: a value from the client, or typical of its kind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Modifier {
-    /// Stops, known.
+    /// A known effect in stops.
     Stops(Stops),
-    /// A kind, roughly known.
+    /// A kind, whose effect is known roughly.
     Kind(&'static ModifierKind),
 }
 
 impl Modifier {
-    /// The kind of that name.
+    /// The modifier of the kind with this name.
     pub fn named(kind: &str) -> Option<Self> {
         KINDS.iter().find(|known| known.kind.0 == kind).map(Self::Kind)
     }
 
-    /// Its stops.
+    /// Its effect in stops.
     pub fn stops(self) -> Estimate<Stops> {
         match self {
             Self::Stops(stops) => Estimate::exact(stops),
@@ -79,7 +79,7 @@ impl Modifier {
         }
     }
 
-    /// Its kind, where that is all that is known.
+    /// Its kind, or `None` if its effect is known.
     pub fn kind(self) -> Option<&'static ModifierKind> {
         match self {
             Self::Stops(_) => None,

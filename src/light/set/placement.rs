@@ -1,8 +1,8 @@
-//! What a light gives at a point, from where it stands.
+//! The light at a point, computed from distance and angles.
 //!
 //! A beam of Q cd·s gives H = Q·cos(i)/d² (inverse-square and cosine law: CIE e-ILV 17-25-104). With
 //! N² = H·S/C (ISO 2720:1974 applied to flash) and GN² = Q·S/C (ISO 1230) that is
-//! N² = GN²·(S/100)·cos(i)/d². Near a finite source the light is less by a factor of its size.
+//! N² = GN²·(S/100)·cos(i)/d². Near a source of finite size the light is less (see [`Source::factor`]).
 
 use std::f64::consts::PI;
 
@@ -12,10 +12,10 @@ use crate::light::{
     unit::{Unit, guide::estimated_guide_number},
 };
 
-/// The face of a source.
+/// The shape and size of the emitting face of a source.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Source {
-    /// A round face of a diameter.
+    /// A round face.
     Disc {
         /// The diameter.
         diameter: Metres,
@@ -30,13 +30,13 @@ pub enum Source {
 }
 
 impl Source {
-    /// Light on the axis over that of the inverse-square law, for a uniform Lambertian face that looks
-    /// at the point: 1/(1+(R/d)²) for a disc; the corner view factor times four for a rectangle
-    /// (published: Siegel & Howell, Thermal Radiation Heat Transfer). Within 1 % of one at five times
+    /// Light on the axis over that of the inverse-square law, for a uniform Lambertian face turned
+    /// to the point: 1/(1+(R/d)²) for a disc; four times the corner view factor for a rectangle
+    /// (published: Siegel & Howell, Thermal Radiation Heat Transfer). Within 1 % of 1 at five times
     /// the largest dimension (ANSI/IES LS-1, 9.1.1).
     ///
     /// ```
-    /// use stopwright::light::{placement::Source, quantity::Metres};
+    /// use stopwright::light::{quantity::Metres, set::placement::Source};
     /// let disc = Source::Disc { diameter: Metres::new_unchecked(1.0) };
     /// assert!((disc.factor(Metres::new_unchecked(1.0)) - 0.8).abs() < 1e-12);
     /// ```
@@ -51,32 +51,32 @@ impl Source {
                     a / slant * (b / slant).atan()
                 };
                 let corner = (side(a, b) + side(b, a)) / (2.0 * PI);
-                // E = π·L·4F against L·w·h/d².
+                // E = π·L·4F over L·w·h/d².
                 4.0 * PI * corner * d * d / (width.get() * height.get())
             }
         }
     }
 }
 
-/// Where a light stands to a point, and what stands before it.
+/// A light relative to a point, with beam, modifier and face.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placement {
-    /// From the light to the point.
+    /// Distance from the light to the point.
     pub distance: Metres,
-    /// Angle between the light's direction and the point's normal, degrees.
+    /// Angle between the direction of the light and the normal of the point, degrees.
     pub incidence_deg: f64,
-    /// Angle between the light's axis and the point, degrees.
+    /// Angle between the axis of the light and the direction to the point, degrees.
     pub off_axis_deg: f64,
-    /// How its beam falls off its axis; even if not known.
+    /// The falloff of its beam; uniform if `None`.
     pub beam: Option<Beam>,
-    /// What its modifier does, against the unit as it is rated.
+    /// The effect of its modifier, relative to the unit as rated.
     pub modifier: Estimate<Stops>,
-    /// The face of its modifier.
+    /// The shape and size of its emitting face; a point if `None`.
     pub source: Option<Source>,
 }
 
 impl Placement {
-    /// On the axis at a distance, facing the light.
+    /// A placement on the axis, at a distance, with the point facing the light.
     pub fn at(distance: Metres) -> Self {
         Self {
             distance,
@@ -88,18 +88,17 @@ impl Placement {
         }
     }
 
-    /// What the place makes of a guide number's square, at an ISO speed: N² over GN². Behind the plane
-    /// there is no light.
+    /// N² over GN² for this placement at an ISO speed. Zero if the light is behind the plane of the point.
     pub fn transfer(&self, iso: Iso) -> Estimate<f64> {
         let d = self.distance.get();
-        // A right angle is no light at all, not the last digits of a cosine.
+        // A right angle gives exactly zero, without the rounding error of the cosine.
         let cosine = if self.incidence_deg >= 90.0 { 0.0 } else { self.incidence_deg.to_radians().cos() };
         let finite = self.source.map_or(1.0, |source| source.factor(self.distance));
         let beam = self.beam.as_ref().map_or(1.0, |beam| beam.relative(self.off_axis_deg));
         self.modifier.map(|modifier| iso.get() / 100.0 * cosine * beam * modifier.factor() * finite / (d * d))
     }
 
-    /// The light of a unit at full power here, as N²; none where the unit's output is not known.
+    /// The light of a unit at full power with this placement, as N². `None` if the output of the unit is unknown.
     pub fn light(&self, unit: &Unit, iso: Iso) -> Option<Estimate<f64>> {
         let (full, transfer) = (beam_at_full(unit, self.beam.as_ref())?, self.transfer(iso));
         Some(Estimate {
@@ -110,8 +109,8 @@ impl Placement {
     }
 }
 
-/// A guide number's square for a unit at full power, with its measured offset: known, or estimated from
-/// energy and beam or coverage; none where neither is known.
+/// The square of the guide number of a unit at full power, including its measured offset: as stated, or estimated from
+/// energy and beam or coverage. `None` if neither is possible.
 pub fn beam_at_full(unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
     let offset = unit.offset.factor();
     let square = match (unit.guide_number, unit.energy, beam, unit.coverage) {

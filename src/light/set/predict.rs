@@ -1,6 +1,6 @@
-//! What a set gives at its settings, before a light is switched on.
+//! Predicts the exposure at each metering point.
 //!
-//! Light adds up: N² of the lights and of the ambient light (CIE e-ILV: illuminances add). Luminous
+//! Light adds up, so the N² of all lights and of the ambient light are summed (CIE e-ILV: illuminances add). Luminous
 //! exposure is H = N²·C/S (ISO 2720:1974 applied to flash). A lens loses 2·log2(1+m) stops at a
 //! magnification m (common practice, pupil ratio 1).
 
@@ -18,28 +18,28 @@ use crate::light::{
     unit::Setting,
 };
 
-/// A light's setting.
+/// The power setting of a light, and its number of flashes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lamplight {
-    /// Stops below full; none where it is off.
+    /// Stops below full; `None` if the light is off.
     pub below: Option<Stops>,
-    /// Flashes in one exposure: n of them are log2(n) stops more.
+    /// Flashes in one exposure; n flashes add log2(n) stops.
     pub pops: u32,
 }
 
-/// What the lens does to the light that a meter reads.
+/// Lens corrections, which a hand-held meter does not see.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Lens {
-    /// Size of the image over that of the subject.
+    /// Magnification: size of the image over size of the subject.
     pub magnification: f64,
-    /// What the glass lets through, stops; negative.
+    /// Transmission loss in stops, negative.
     pub transmission: Option<Stops>,
-    /// Marks at which the aperture is off, and by how many stops it is brighter (+).
+    /// Aperture errors: the engraved mark and its error in stops, positive if brighter.
     pub mark_corrections: Vec<(FNumber, Stops)>,
 }
 
 impl Lens {
-    /// What it does at an aperture, stops.
+    /// The total correction at an aperture, stops.
     fn stops(&self, f_number: FNumber) -> f64 {
         let at_mark = |(mark, _): &&(FNumber, Stops)| (mark.get() / f_number.get() - 1.0).abs() < 1e-3;
         -2.0 * (1.0 + self.magnification).log2()
@@ -48,88 +48,88 @@ impl Lens {
     }
 }
 
-/// What is asked.
+/// A set of lights with their settings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// Lights, points and light.
+    /// The lights, points and known light.
     pub scene: Scene,
-    /// Each light's setting.
+    /// The setting of each light.
     pub lamplight: Vec<Lamplight>,
-    /// The lens.
+    /// Lens corrections.
     pub lens: Lens,
-    /// The series of marks.
+    /// The step of the series of marks.
     pub step: Step,
-    /// The units that lengths are drawn in.
+    /// The units of lengths in the drawing.
     pub units: Units,
 }
 
-/// What a set gives at its settings.
+/// The predicted exposure at each metering point.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Prediction {
-    /// The lights' settings, in the order asked.
+    /// The settings of the lights, in the order of the request.
     pub settings: Vec<PredictedSetting>,
-    /// The points, in the order asked or, where none were named, in the order of the placements.
+    /// The points, in the order of the request; if it lists no points, in the order of the placements.
     pub points: Vec<PredictedPoint>,
-    /// What the lens does to all points, stops: close-up, transmission, the mark's correction.
+    /// The lens correction of all points, stops: close-up, transmission and error of the aperture mark.
     pub lens_stops: Stops,
-    /// What the answer rests on.
+    /// The assumptions behind the answer.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
 /// The setting of one light.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PredictedSetting {
-    /// The caller's id of the light.
+    /// The client's id for the light.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
-    /// The light's name.
+    /// The name of the light.
     pub light: String,
-    /// Its setting; null where it is off.
+    /// Its setting; null if it is off.
     pub setting: Option<Setting>,
     /// Flashes in one exposure.
     pub pops: u32,
 }
 
-/// What one point gets.
+/// The predicted exposure at one point.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PredictedPoint {
-    /// The caller's id of the point.
+    /// The client's id for the point.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
-    /// The point's name.
+    /// The name of the point.
     pub name: String,
-    /// The aperture that a meter reads there; null where no light reaches it.
+    /// The aperture that a meter reads there; null if no light reaches the point.
     pub f_number: Option<Nominal>,
     /// Luminous exposure, lx·s.
     pub luminous_exposure_lx_s: LuxSeconds,
-    /// What the picture gets against what the working aperture wants, the lens included, stops; + is too bright; null where no light reaches it.
+    /// The exposure error of the picture at the working aperture, including the lens, stops; + is too bright; null if no light reaches the point.
     pub exposure_error_stops: Option<Stops>,
-    /// How far the light may be off, with every assumption at its worst end, stops; null where nothing was estimated.
+    /// The uncertainty of the light, with every assumption at its worst end, stops; null if nothing was estimated.
     pub uncertainty_stops: Option<Spread>,
-    /// What each light gives, in the order asked.
+    /// The share of each light, in the order of the request.
     pub contributions: Vec<Share>,
-    /// What the ambient light gives; null where none was told.
+    /// The share of the ambient light; null if none was given.
     pub ambient: Option<AmbientShare>,
 }
 
-/// How far an estimate may be off.
+/// The uncertainty of an estimate.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 #[schema(as = StopsSpread)]
 pub struct Spread {
-    /// To the darker side, stops; 0 or less.
+    /// The darker end relative to the typical value, stops; 0 or less.
     pub low: Stops,
-    /// To the brighter side, stops; 0 or more.
+    /// The brighter end relative to the typical value, stops; 0 or more.
     pub high: Stops,
 }
 
 impl Spread {
-    /// Of an amount of light; none where it is exact or nothing.
+    /// The uncertainty of an amount of light, or `None` if it is exact or zero.
     pub fn of(light: Estimate<f64>) -> Option<Self> {
         let stops = |end: f64| Stops::new_unchecked((end / light.typical).log2());
         let estimated = light.typical > 0.0 && light.low > 0.0 && (light.high > light.low * (1.0 + 1e-12));
@@ -137,32 +137,36 @@ impl Spread {
     }
 }
 
-/// What one light gives at one point.
+/// The share of one light at one point.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = LightShare)]
 pub struct Share {
-    /// The light's name.
+    /// The name of the light.
     pub light: String,
-    /// Its light alone against what the working aperture wants, stops; null where it gives none.
+    /// Its light alone relative to correct exposure at the working aperture, stops; null if it gives none.
     pub stops: Option<Stops>,
-    /// Its part of the light at the point, percent.
+    /// Its share of the light at the point, percent.
     pub percent: Number,
 }
 
-/// What the ambient light gives at one point.
+/// The share of the ambient light at one point.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct AmbientShare {
-    /// The ambient light alone against what the working aperture wants, stops; null where it is none.
+    /// The ambient light alone relative to correct exposure at the working aperture, stops; null if there is none.
     pub stops: Option<Stops>,
-    /// Its part of the light at the point, percent.
+    /// Its share of the light at the point, percent.
     pub percent: Number,
 }
 
-/// Predicts. Faults stand where [`Scene::light`] finds them, and at a scene without points.
+/// Predicts the exposure at every point.
+///
+/// # Errors
+///
+/// Those of [`Scene::light`], and an error at `/points` if the set has no points.
 pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     let scene = &question.scene;
     let mut faults = Vec::new();
-    let lit = scene.light(&mut faults);
+    let matrix = scene.light(&mut faults);
     if scene.spots.is_empty() {
         let wrong =
             InvalidValue::new("no point is named", "points, or placements or readings that name them");
@@ -179,12 +183,17 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     let powers: Vec<f64> = scene.lamps.iter().zip(&question.lamplight).map(power).collect();
     let stops = |light: f64| (light > 0.0).then(|| Stops::new_unchecked((light / working).log2()));
     let mut unlit = Vec::new();
-    let points = scene.spots.iter().enumerate().map(|(at, spot)| {
-        let ambient = lit.ambient[at];
-        let of = |end: fn(&Estimate<f64>) -> f64| {
-            ambient + lit.gain[at].iter().zip(&powers).map(|(gain, power)| end(gain) * power).sum::<f64>()
+    let points = scene.spots.iter().enumerate().map(|(index, spot)| {
+        let ambient = matrix.ambient[index];
+        let total_light = |end: fn(&Estimate<f64>) -> f64| {
+            ambient
+                + matrix.gain[index].iter().zip(&powers).map(|(gain, power)| end(gain) * power).sum::<f64>()
         };
-        let light = Estimate { low: of(|g| g.low), typical: of(|g| g.typical), high: of(|g| g.high) };
+        let light = Estimate {
+            low: total_light(|g| g.low),
+            typical: total_light(|g| g.typical),
+            high: total_light(|g| g.high),
+        };
         let total = light.typical;
         let percent = |part: f64| Number::new_unchecked(if total > 0.0 { 100.0 * part / total } else { 0.0 });
         if total <= 0.0 {
@@ -195,7 +204,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
             stops: stops(gain.typical * power),
             percent: percent(gain.typical * power),
         };
-        let told = scene.ambient.iter().any(|entry| entry.point == spot.name);
+        let has_ambient = scene.ambient.iter().any(|entry| entry.point == spot.name);
         PredictedPoint {
             id: spot.id.clone(),
             name: spot.name.clone(),
@@ -203,8 +212,8 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
             luminous_exposure_lx_s: LuxSeconds::new_unchecked(total * CONSTANT_C / scene.exposure.iso.get()),
             exposure_error_stops: stops(total).map(|stops| Stops::new_unchecked(stops.get() + lens)),
             uncertainty_stops: Spread::of(light),
-            contributions: scene.lamps.iter().zip(&lit.gain[at]).zip(&powers).map(share).collect(),
-            ambient: told.then(|| AmbientShare { stops: stops(ambient), percent: percent(ambient) }),
+            contributions: scene.lamps.iter().zip(&matrix.gain[index]).zip(&powers).map(share).collect(),
+            ambient: has_ambient.then(|| AmbientShare { stops: stops(ambient), percent: percent(ambient) }),
         }
     });
     let points = points.collect();
@@ -212,9 +221,9 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     if !unlit.is_empty() {
         warnings.push(Remark::new("unlit", format!("No light reaches {}.", unlit.join(", "))));
     }
-    warnings.extend(set::doubts(scene, &lit, |at| question.lamplight[at].below.is_some()));
+    warnings.extend(set::doubts(scene, &matrix, |index| question.lamplight[index].below.is_some()));
     let below: Vec<Option<Stops>> = question.lamplight.iter().map(|lamp| lamp.below).collect();
-    let mut cautions = set::cautions(scene, &lit, &below);
+    let mut cautions = set::cautions(scene, &matrix, &below);
     if question.lamplight.iter().any(|lamp| lamp.pops > 3) {
         cautions.extend([Remark::heat(), Remark::photosensitivity()]);
     }
@@ -228,7 +237,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
         settings: scene.lamps.iter().zip(&question.lamplight).map(setting).collect(),
         points,
         lens_stops: Stops::new_unchecked(lens),
-        assumptions: lit.assumptions,
+        assumptions: matrix.assumptions,
         warnings,
         cautions,
     })

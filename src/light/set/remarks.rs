@@ -1,4 +1,4 @@
-//! What the light of a set rests on, and what to beware of.
+//! Assumptions, warnings and safety cautions for the light of a set.
 
 use crate::light::{
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, significant},
@@ -6,21 +6,21 @@ use crate::light::{
     set::{Known, Light, LightMatrix, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
 };
 
-/// Nearer than this at high power a flash is worth a word, m: our judgement.
+/// Below this distance at high power the answer carries a caution about eyes, m (our judgement).
 const NEAR_M: f64 = 1.0;
 
-/// Farther off the axis of an aimed light than this a point is hardly in its beam, degrees: our judgement.
+/// Beyond this angle from the axis of an aimed light a point is hardly in its beam, degrees (our judgement).
 const ASIDE_DEG: f64 = 45.0;
 
-/// What the computed light rests on: beams that were estimated, kinds of modifier, beam models.
-pub fn assumptions(scene: &Scene, lit: &LightMatrix) -> Vec<Assumption> {
+/// The assumptions behind the computed light: estimated beams, kinds of modifier, beam models.
+pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
     let mut assumptions: Vec<Assumption> = Vec::new();
     let mut add = |name: &'static str, value: String, source: &str| {
         if !assumptions.iter().any(|known| known.name == name && known.value == value) {
             assumptions.push(Assumption { name, value, source: source.to_owned() });
         }
     };
-    for (_, lamp, placement) in &lit.placements {
+    for (_, lamp, placement) in &matrix.placements {
         let lamp = &scene.lamps[*lamp];
         if lamp.unit.guide_number.is_none()
             && let Some(beam) = beam_at_full(&lamp.unit, placement.beam.as_ref())
@@ -61,25 +61,27 @@ pub fn assumptions(scene: &Scene, lit: &LightMatrix) -> Vec<Assumption> {
     assumptions
 }
 
-/// What to doubt: lights that are aimed, but have no beam, so that the aim changes nothing. `is_on` tells which lights
-/// may be on.
-pub fn doubts(scene: &Scene, lit: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
-    let aimed_for_a_point = |lamp: &Light| {
+/// The warning about lights that are aimed but have no beam, so that the aim has no effect. `is_on` says whether the light
+/// of an index may be on.
+pub fn doubts(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
+    let is_aimed_in_a_placement = |lamp: &Light| {
         scene.contributions.iter().any(|contribution| {
             contribution.light == lamp.name
                 && matches!(&contribution.known, Known::Placement { outfit, .. } if outfit.aim.is_some())
         })
     };
-    let is_all_round = |at: usize| {
-        lit.placements.iter().any(|(spot, lamp, placement)| {
-            *lamp == at
+    let has_points_aside = |index: usize| {
+        matrix.placements.iter().any(|(spot, lamp, placement)| {
+            *lamp == index
                 && placement.beam.is_none()
                 && placement.off_axis_deg > ASIDE_DEG
-                && lit.gain[*spot][at].typical > 0.0
+                && matrix.gain[*spot][index].typical > 0.0
         })
     };
-    let aimed = scene.lamps.iter().enumerate().filter(|(at, lamp)| {
-        is_on(*at) && (lamp.outfit.aim.is_some() || aimed_for_a_point(lamp)) && is_all_round(*at)
+    let aimed = scene.lamps.iter().enumerate().filter(|(index, lamp)| {
+        is_on(*index)
+            && (lamp.outfit.aim.is_some() || is_aimed_in_a_placement(lamp))
+            && has_points_aside(*index)
     });
     let names: Vec<&str> = aimed.map(|(_, lamp)| lamp.name.as_str()).collect();
     (!names.is_empty()).then(|| {
@@ -93,15 +95,15 @@ pub fn doubts(scene: &Scene, lit: &LightMatrix, is_on: impl Fn(usize) -> bool) -
     })
 }
 
-/// What to beware of with lights at settings (stops below full; none where a light is off).
-pub fn cautions(scene: &Scene, lit: &LightMatrix, below: &[Option<Stops>]) -> Vec<Remark> {
+/// Safety cautions for lights at these settings (stops below full; `None` if a light is off).
+pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Remark> {
     let mut cautions = Vec::new();
     let energies: Vec<f64> =
         scene.lamps.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
         cautions.push(Remark::mains_load());
     }
-    let near = lit.placements.iter().any(|(_, lamp, placement)| {
+    let near = matrix.placements.iter().any(|(_, lamp, placement)| {
         placement.distance.get() < NEAR_M && below[*lamp].is_some_and(|below| below.get() <= 1.0)
     });
     if near {

@@ -1,4 +1,4 @@
-//! How wide a beam is: solid angle, and the share of the lamp's light that lands in it.
+//! The width of a beam: its solid angle, and the share of the lamp's light inside it.
 
 use std::f64::consts::PI;
 
@@ -10,23 +10,23 @@ use crate::light::quantity::{
 /// The coverage of a flash head.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Coverage {
-    /// That of a lens on a frame.
+    /// The field of a lens on a frame.
     FocalLength {
         /// Focal length, mm.
         focal_length_mm: f64,
-        /// Frame, mm.
+        /// The sides of the frame, mm.
         frame_mm: [f64; 2],
     },
-    /// A rectangular pyramid of two full angles, degrees.
+    /// A rectangular pyramid.
     Angles {
-        /// Across.
+        /// Full horizontal angle, degrees.
         horizontal_deg: f64,
-        /// Up and down.
+        /// Full vertical angle, degrees.
         vertical_deg: f64,
     },
-    /// A cone of a full angle, degrees.
+    /// A cone.
     Cone {
-        /// The full angle.
+        /// Full angle, degrees.
         cone_deg: f64,
     },
     /// On-axis intensity over that of an isotropic source of equal flux.
@@ -37,7 +37,7 @@ pub enum Coverage {
 }
 
 impl Coverage {
-    /// The two full angles of a lens's field: 2·atan(x/2f) (pinhole geometry), degrees.
+    /// The two full angles of the field of a lens: 2·atan(x/2f) (pinhole geometry), degrees.
     pub fn angles_deg(focal_length_mm: f64, frame_mm: [f64; 2]) -> [f64; 2] {
         frame_mm.map(|side| 2.0 * (side / (2.0 * focal_length_mm)).atan().to_degrees())
     }
@@ -46,7 +46,7 @@ impl Coverage {
     /// cone (derived: spherical geometry); 4π/g for a gain, since Q = lm·s·g/4π.
     ///
     /// ```
-    /// use stopwright::light::coverage::Coverage;
+    /// use stopwright::light::unit::coverage::Coverage;
     /// let cone = Coverage::Cone { cone_deg: 60.0 };
     /// assert!((cone.solid_angle().get() - 0.841787).abs() < 1e-6);
     /// ```
@@ -61,8 +61,8 @@ impl Coverage {
         })
     }
 
-    /// The focal length on 36 x 24 mm that covers as much: frames are scaled by their diagonals, cones
-    /// and angles go by equal solid angle. A gain has none: it counts all the light.
+    /// The focal length on 36 x 24 mm with the same coverage: frames are scaled by their diagonals, cones and angles are
+    /// converted by equal solid angle. `None` for a gain, which includes all the light.
     pub fn focal_length_35_mm(self) -> Option<f64> {
         match self {
             Self::FocalLength { focal_length_mm, frame_mm } => {
@@ -71,12 +71,12 @@ impl Coverage {
             }
             Self::Gain { .. } => None,
             Self::Angles { .. } | Self::Cone { .. } => {
-                let wanted = self.solid_angle().get();
-                // The solid angle falls as the focal length grows: bisection on its logarithm.
+                let target = self.solid_angle().get();
+                // The solid angle falls with the focal length, so bisect on its logarithm.
                 let (mut short, mut long) = (1e-3_f64, 1e5_f64);
                 for _ in 0..80 {
                     let middle = (short * long).sqrt();
-                    if pyramid(Self::angles_deg(middle, FRAME_MM)) > wanted {
+                    if pyramid(Self::angles_deg(middle, FRAME_MM)) > target {
                         short = middle;
                     } else {
                         long = middle;
@@ -88,7 +88,7 @@ impl Coverage {
     }
 
     /// The share of the lamp's light inside the coverage (from memory, rough): by focal length, linear
-    /// in ln(focal length) between 35, 50 and 105 mm. All of it for a gain, by definition.
+    /// in ln(focal length) between 35, 50 and 105 mm. For a gain it is all of the light, by definition.
     pub fn share(self) -> Estimate<f64> {
         let Some(focal) = self.focal_length_35_mm() else {
             return Estimate::exact(1.0);
@@ -106,6 +106,7 @@ impl Coverage {
     }
 }
 
+/// The solid angle of a rectangular pyramid with these full angles, sr.
 fn pyramid(angles_deg: [f64; 2]) -> f64 {
     let [a, b] = angles_deg.map(|angle| (angle / 2.0).to_radians().sin());
     4.0 * (a * b).asin()

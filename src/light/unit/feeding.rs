@@ -1,48 +1,49 @@
-//! How a unit is fed: recycling, charges, electrical draw, duty.
+//! Power supply of a unit: recycling, battery charges, electrical draw and duty limit.
 
 use crate::light::quantity::{Estimate, Stops};
 
-/// How a unit is fed, as far as it is known.
+/// The power supply of a unit, as far as it is known.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Feeding {
-    /// Recycle times: part of full energy, rising, and seconds.
+    /// Recycle times: rows of fraction of full energy, rising, and seconds.
     pub recycle: Vec<[f64; 2]>,
-    /// Flashes at full power that one charge holds; none for a unit on the mains.
+    /// Full-power flashes per battery charge; `None` for a mains unit.
     pub pops_per_charge: Option<f64>,
-    /// What it draws.
+    /// Its electrical draw.
     pub draw: Draw,
-    /// What its head stands.
+    /// The duty limit of its head.
     pub duty: Option<Duty>,
 }
 
-/// What a unit draws, as far as it is stated.
+/// The electrical draw of a unit, as far as it is stated.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Draw {
-    /// Energy in the flash over the energy drawn for it.
+    /// Energy of the flash over the energy drawn to charge it.
     pub charging_efficiency: Option<f64>,
     /// Watts over volt-amperes.
     pub power_factor: Option<f64>,
-    /// Modelling lamp, W.
+    /// Power of the modelling lamp, W.
     pub modelling_lamp_w: f64,
 }
 
-/// A limit of a head: so many flashes at full power, or as much energy in weaker ones, in so many seconds.
+/// A duty limit: a number of full-power flashes, or the same energy in weaker ones, within a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Duty {
-    /// Flashes at full power.
+    /// Full-power flashes.
     pub pops: f64,
-    /// The time that they are counted in, s.
+    /// The time in which they are counted, s.
     pub in_s: f64,
 }
 
-/// What is taken where no efficiency of charging is stated (from memory, wide on purpose).
+/// Default charging efficiency (from memory, wide on purpose).
 pub const CHARGING_EFFICIENCY: Estimate<f64> = Estimate { low: 0.5, typical: 0.7, high: 0.9 };
-/// What is taken where no power factor is stated (from memory, wide on purpose).
+/// Default power factor (from memory, wide on purpose).
 pub const POWER_FACTOR: Estimate<f64> = Estimate { low: 0.6, typical: 0.8, high: 1.0 };
 
 impl Feeding {
-    /// Recycle time after a flash at a setting, s: in proportion to its energy where one time is known; straight
-    /// between the times of a table, no faster than its fastest, and in proportion beyond its slowest.
+    /// Recycle time after a flash at a setting, s; `None` if no time is known. With one known time, proportional to
+    /// energy. With a table, linear between its rows, never shorter than its shortest time, and proportional to energy
+    /// beyond its last row.
     pub fn recycle_s(&self, setting: Stops) -> Option<f64> {
         let part = (-setting.get()).exp2();
         let [slowest, seconds] = *self.recycle.last()?;
@@ -58,7 +59,7 @@ impl Feeding {
     }
 }
 
-/// Whether a unit that recycles in so many seconds keeps up with frames so far apart, but for the last digits.
+/// Whether a unit recycles before the next frame, up to rounding errors.
 pub fn keeps_up(recycle_s: f64, seconds_between: f64) -> bool {
     recycle_s <= seconds_between * (1.0 + 1e-9)
 }
@@ -68,19 +69,19 @@ mod tests {
     use super::*;
 
     #[test]
-    fn recycle_times_follow_energy_or_their_table() {
-        let at = |recycle: &[[f64; 2]], below: f64| {
+    fn recycle_times_follow_energy_or_the_table() {
+        let recycle_s = |recycle: &[[f64; 2]], below: f64| {
             Feeding { recycle: recycle.to_vec(), ..Feeding::default() }.recycle_s(Stops::new_unchecked(below))
         };
-        assert_eq!(at(&[], 1.0), None);
-        assert_eq!(at(&[[1.0, 2.0]], 0.0), Some(2.0));
-        assert_eq!(at(&[[1.0, 2.0]], 2.0), Some(0.5));
-        // A time at half power says the one at full.
-        assert_eq!(at(&[[0.5, 1.0]], 0.0), Some(2.0));
+        assert_eq!(recycle_s(&[], 1.0), None);
+        assert_eq!(recycle_s(&[[1.0, 2.0]], 0.0), Some(2.0));
+        assert_eq!(recycle_s(&[[1.0, 2.0]], 2.0), Some(0.5));
+        // A time at half power determines the one at full power.
+        assert_eq!(recycle_s(&[[0.5, 1.0]], 0.0), Some(2.0));
         let table = [[0.25, 0.6], [0.5, 0.8], [1.0, 1.8]];
-        assert_eq!(at(&table, 1.0), Some(0.8));
-        assert_eq!(at(&table, 5.0), Some(0.6));
-        let between = at(&table, -(0.75_f64.log2()));
+        assert_eq!(recycle_s(&table, 1.0), Some(0.8));
+        assert_eq!(recycle_s(&table, 5.0), Some(0.6));
+        let between = recycle_s(&table, -(0.75_f64.log2()));
         assert!(between.is_some_and(|seconds| (seconds - 1.3).abs() < 1e-12), "{between:?}");
     }
 }

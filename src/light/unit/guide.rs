@@ -1,8 +1,8 @@
-//! Guide number to energy and back: an estimate, with every assumption told.
+//! Guide number to energy and back: an estimate that lists every assumption.
 //!
 //! GN² = Q·S/C (ISO 1230 with the incident equation of ISO 2720:1974 for flash); light in the coverage
-//! is Q·Ω; the lamp's light is that over the share that lands in the coverage; energy is light over
-//! efficacy. A guide number is a beam, a joule is stored electricity.
+//! is Q·Ω; all of the lamp's light is that divided by the share inside the coverage; energy is light divided by
+//! efficacy. A guide number describes a beam, a joule is stored electricity.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -20,16 +20,16 @@ use crate::light::{
 const ENERGY: &str = "energy";
 const GUIDE_NUMBER: &str = "guide number";
 
-/// What the estimate rests on.
+/// The inputs of an estimate.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Basis {
-    /// How wide the beam is.
+    /// The width of the beam.
     pub coverage: Coverage,
-    /// Luminous efficacy, lm·s per J, where the caller knows it.
+    /// Luminous efficacy, lm·s per J; the usual range if `None`.
     pub efficacy: Option<Estimate<f64>>,
-    /// Share of the lamp's light in the coverage, where the caller knows it.
+    /// Share of the lamp's light inside the coverage; the usual range if `None`.
     pub share: Option<Estimate<f64>>,
-    /// Incident-light constant.
+    /// Incident-light constant C.
     pub constant_c: f64,
 }
 
@@ -49,17 +49,17 @@ impl Basis {
 
     fn assumptions(&self, estimated: &str) -> Vec<Assumption> {
         let stated = || "stated by the caller".to_owned();
-        let said = |e: Estimate<f64>| {
+        let range_text = |e: Estimate<f64>| {
             let [low, typical, high] = [e.low, e.typical, e.high].map(significant);
             format!("low {low}, typical {typical}, high {high}")
         };
-        // Energy goes with C, the guide number's square against it.
+        // Energy is proportional to C, the square of the guide number to 1/C.
         let more = (CONSTANT_C_OTHER > self.constant_c) == (estimated == ENERGY);
         let off = (self.constant_c / CONSTANT_C_OTHER).log2().abs();
         vec![
             Assumption {
                 name: "efficacy_lm_per_j",
-                value: said(self.efficacy()),
+                value: range_text(self.efficacy()),
                 source: self.efficacy.map_or_else(
                     || {
                         "common practice: 15 to 50 lm·s per J has been stated for xenon flash, whole unit"
@@ -70,7 +70,7 @@ impl Basis {
             },
             Assumption {
                 name: "light_in_coverage",
-                value: said(self.share()),
+                value: range_text(self.share()),
                 source: match (self.share, self.coverage) {
                     (Some(_), _) => stated(),
                     (None, Coverage::Gain { .. }) => "derived: a gain is defined on all the light".to_owned(),
@@ -106,19 +106,20 @@ impl Basis {
     }
 }
 
-/// A unit whose energy and guide number are both known, to compare with.
+/// A unit with known energy and guide number, to compare with.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
-    /// Its energy at full power.
+    /// Its rated energy at full power.
     pub energy: Joules,
-    /// What it really gives at full power, as a guide number.
+    /// Its actual guide number at full power.
     pub guide_number: GuideMetres,
     /// Its coverage.
     pub coverage: Option<Coverage>,
 }
 
 impl Known {
-    /// A unit that states both, its measured departures counted: its energy is rated, its light is as it was measured.
+    /// From a unit that states both: the energy is the rated one, the guide number includes the measured offset and
+    /// corrections. `None` if one is missing.
     pub fn of(unit: &Unit) -> Option<Self> {
         let departure = unit.offset.get() - unit.below(Stops::ZERO);
         let guide_number = GuideMetres::new_unchecked(unit.guide_number?.get() * (departure / 2.0).exp2());
@@ -126,61 +127,61 @@ impl Known {
     }
 }
 
-/// The energy behind a guide number.
+/// The estimated energy of a unit with a given guide number.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct EnergyEstimate {
     /// The beam on its axis at full power, cd·s.
     pub beam_cd_s: CandelaSeconds,
-    /// Solid angle of the coverage, sr; null where no coverage was given.
+    /// Solid angle of the coverage, sr; null if no coverage was given.
     pub solid_angle_sr: Option<Steradians>,
-    /// Light in the coverage, lm·s: beam times solid angle; null where no coverage was given.
+    /// Light inside the coverage, lm·s: beam times solid angle; null if no coverage was given.
     pub light_lm_s: Option<LumenSeconds>,
-    /// All of the lamp's light, lm·s, an estimate; null by comparison with a known unit.
+    /// Estimate of all of the lamp's light, lm·s; null if compared with a known unit.
     pub lamp_lm_s: Option<Estimate<LumenSeconds>>,
-    /// Stored energy at full power, J.
+    /// Estimated stored energy at full power, J.
     pub energy_j: Estimate<Joules>,
-    /// What it rests on.
+    /// The assumptions of the estimate.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
-/// The guide number that an energy may give.
+/// The estimated guide number of a unit with a given energy.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct GuideEstimate {
     /// The beam on its axis at full power, cd·s.
     pub beam_cd_s: Estimate<CandelaSeconds>,
-    /// Solid angle of the coverage, sr; null where no coverage was given.
+    /// Solid angle of the coverage, sr; null if no coverage was given.
     pub solid_angle_sr: Option<Steradians>,
-    /// Light in the coverage, lm·s; null where no coverage was given.
+    /// Light inside the coverage, lm·s; null if no coverage was given.
     pub light_lm_s: Option<Estimate<LumenSeconds>>,
-    /// All of the lamp's light, lm·s; null by comparison with a known unit.
+    /// All of the lamp's light, lm·s; null if compared with a known unit.
     pub lamp_lm_s: Option<Estimate<LumenSeconds>>,
-    /// Guide number at full power and ISO 100, m.
+    /// Estimated guide number at full power and ISO 100, m.
     pub guide_number_m: Estimate<GuideMetres>,
-    /// Guide number at full power and ISO 100, ft.
+    /// Estimated guide number at full power and ISO 100, ft.
     pub guide_number_ft: Estimate<GuideFeet>,
-    /// What it rests on.
+    /// The assumptions of the estimate.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
-/// Q = GN²·C/S at ISO 100, cd·s.
+/// The beam of a guide number: Q = GN²·C/S at ISO 100, cd·s.
 fn beam(guide_number: f64, constant_c: f64) -> f64 {
     guide_number * guide_number * constant_c / 100.0
 }
 
-/// GN = √(Q·S/C) at ISO 100, m.
+/// The guide number of a beam: GN = √(Q·S/C) at ISO 100, m.
 fn guide_number(beam: f64, constant_c: f64) -> f64 {
     (beam * 100.0 / constant_c).sqrt()
 }
 
-/// Energy behind a guide number at full power by the usual assumptions, J.
+/// Energy from a guide number at full power, by the usual assumptions, J.
 pub fn estimated_energy(guide_number: GuideMetres, coverage: Coverage) -> Estimate<f64> {
     let basis = Basis::usual(coverage);
     let light = beam(guide_number.get(), basis.constant_c) * coverage.solid_angle().get();
@@ -192,25 +193,25 @@ pub fn estimated_energy(guide_number: GuideMetres, coverage: Coverage) -> Estima
     }
 }
 
-/// Guide number behind an energy at full power by the usual assumptions, m at ISO 100.
+/// Guide number from an energy at full power, by the usual assumptions, m at ISO 100.
 pub fn estimated_guide_number(energy: Joules, coverage: Coverage) -> Estimate<f64> {
     guide_square(energy, coverage.share(), coverage.solid_angle().get()).map(f64::sqrt)
 }
 
-/// The square of the guide number behind an energy at full power, whose share of light falls into a solid
-/// angle, by the usual efficacy and C.
+/// The square of the guide number from an energy at full power, when `share` of the light falls into the solid angle; by
+/// the usual efficacy and C.
 pub fn guide_square(energy: Joules, share: Estimate<f64>, solid_angle_sr: f64) -> Estimate<f64> {
-    let of = |share: f64, efficacy: f64| {
+    let square = |share: f64, efficacy: f64| {
         guide_number(energy.get() * efficacy * share / solid_angle_sr, CONSTANT_C).powi(2)
     };
     Estimate {
-        low: of(share.low, EFFICACY.low),
-        typical: of(share.typical, EFFICACY.typical),
-        high: of(share.high, EFFICACY.high),
+        low: square(share.low, EFFICACY.low),
+        typical: square(share.typical, EFFICACY.typical),
+        high: square(share.high, EFFICACY.high),
     }
 }
 
-/// Energy at full power from a guide number found at `setting` (0 full, -2 a quarter).
+/// Energy at full power from a guide number stated for `setting` (0 is full power, -2 a quarter).
 pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEstimate {
     let full = guide.get() * (-setting.get() / 2.0).exp2();
     let beam = beam(full, basis.constant_c);
@@ -234,7 +235,7 @@ pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEst
     }
 }
 
-/// Guide number that an energy may give, at `setting` stops (0 full) the energy was stated for.
+/// Guide number at full power from an energy stated for `setting` (0 is full power, -2 a quarter).
 pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate {
     let full = energy.get() * (-setting.get()).exp2();
     let omega = basis.coverage.solid_angle();
@@ -260,8 +261,8 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
     }
 }
 
-/// Factor of solid angles of two units, one where either is not known.
-fn wider(coverage: Option<Coverage>, known: Option<Coverage>) -> f64 {
+/// Solid angle of one coverage over that of another; 1 if either is unknown.
+fn solid_angle_ratio(coverage: Option<Coverage>, known: Option<Coverage>) -> f64 {
     match (coverage, known) {
         (Some(own), Some(known)) => own.solid_angle().get() / known.solid_angle().get(),
         _ => 1.0,
@@ -277,8 +278,9 @@ pub fn energy_against(
     constant_c: f64,
 ) -> EnergyEstimate {
     let full = guide.get() * (-setting.get() / 2.0).exp2();
-    let energy =
-        known.energy.get() * (full / known.guide_number.get()).powi(2) * wider(coverage, known.coverage);
+    let energy = known.energy.get()
+        * (full / known.guide_number.get()).powi(2)
+        * solid_angle_ratio(coverage, known.coverage);
     let beam = beam(full, constant_c);
     let omega = coverage.map(Coverage::solid_angle);
     EnergyEstimate {
@@ -302,8 +304,8 @@ pub fn guide_against(
     constant_c: f64,
 ) -> GuideEstimate {
     let full = energy.get() * (-setting.get()).exp2();
-    let guide =
-        known.guide_number.get() * (full / known.energy.get() / wider(coverage, known.coverage)).sqrt();
+    let guide = known.guide_number.get()
+        * (full / known.energy.get() / solid_angle_ratio(coverage, known.coverage)).sqrt();
     let beam = beam(guide, constant_c);
     let omega = coverage.map(Coverage::solid_angle);
     GuideEstimate {
@@ -332,8 +334,7 @@ fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
     }
 }
 
-/// The honest remarks: what a guide number is not and, for a coverage that it was stated with, where it
-/// tells most.
+/// Warnings about guide numbers; for a coverage by focal length or angles, also that the widest setting is best.
 fn warnings(coverage: Option<Coverage>) -> Vec<Remark> {
     let mut warnings = vec![Remark::new(
         "beam_is_not_energy",

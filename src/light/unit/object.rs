@@ -1,4 +1,4 @@
-//! A unit as an answer tells it, so that other calls accept it as it stands.
+//! A unit in an answer, in the form that requests accept.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -12,7 +12,7 @@ use crate::light::{
     },
 };
 
-/// A unit, as a request takes it.
+/// A flash unit, in the form that requests accept.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct UnitObject {
     /// Its name.
@@ -27,7 +27,7 @@ pub struct UnitObject {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     guide_number: Option<GuideObject>,
-    /// How wide its beam is.
+    /// The width of its beam.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     coverage: Option<CoverageObject>,
@@ -35,15 +35,15 @@ pub struct UnitObject {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     scale: Option<ScaleObject>,
-    /// Measured departure of its light from the rating, stops.
+    /// Measured difference of its light from the rating, stops; + is brighter.
     offset_stops: Stops,
-    /// Measured departures at settings, on top of the offset.
+    /// Measured differences at settings, in addition to the offset.
     corrections: Vec<CorrectionObject>,
-    /// How well its light repeats, stops: a half-width of 95 %; left out where it was not stated.
+    /// Repeatability of its light, ± stops at 95 %; absent if not stated.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     repeat_plus_minus_stops: Option<Stops>,
-    /// Flash durations at settings.
+    /// Flash durations by setting.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     duration_by_setting: Vec<DurationObject>,
     /// Recycle time after a flash at full power, s.
@@ -53,15 +53,15 @@ pub struct UnitObject {
     /// Recycle times after flashes at other settings.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     recycle_by_setting: Vec<RecycleObject>,
-    /// Flashes at full power that one charge holds.
+    /// Full-power flashes per battery charge.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pops_per_charge: Option<Number>,
-    /// What it draws.
+    /// Its electrical draw.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     draw: Option<DrawObject>,
-    /// What its head stands.
+    /// The duty limit of its head.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     duty: Option<DutyObject>,
@@ -76,51 +76,51 @@ struct RecycleObject {
     recycle_s: Number,
 }
 
-/// What a unit draws.
+/// The electrical draw of a unit.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 struct DrawObject {
-    /// Energy in the flash over the energy drawn for it.
+    /// Charging efficiency: energy of the flash over the energy drawn to charge it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     charging_efficiency: Option<Number>,
-    /// Watts over volt-amperes.
+    /// Power factor: watts over volt-amperes.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     power_factor: Option<Number>,
-    /// Modelling lamp, W.
+    /// Power of the modelling lamp, W.
     modelling_lamp_w: Number,
 }
 
-/// A limit of a head.
+/// The duty limit of a head: the number of flashes in a time.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 struct DutyObject {
-    /// Flashes at full power, or as much energy in weaker ones.
+    /// Full-power flashes, or the same energy in weaker ones.
     pops: Number,
-    /// The time that they are counted in, s.
+    /// The time in which they are counted, s.
     in_s: Number,
 }
 
 /// A guide number.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 struct GuideObject {
-    /// Its value at ISO 100.
+    /// The guide number at ISO 100.
     value: GuideMetres,
-    /// Metres always.
+    /// Its unit: always metres.
     unit: GuideUnit,
 }
 
-/// A coverage: one of its fields.
+/// A coverage: one of focal length (with its frame), angles, cone or gain.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 struct CoverageObject {
     /// Focal length, mm.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     focal_length_mm: Option<Number>,
-    /// Its frame, mm.
+    /// The frame that the focal length refers to, mm.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, min_items = 2, max_items = 2)]
     frame_mm: Option<[Number; 2]>,
-    /// Two full angles, degrees.
+    /// The two full angles of a rectangular coverage, degrees.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, min_items = 2, max_items = 2)]
     angles_deg: Option<[Number; 2]>,
@@ -137,32 +137,32 @@ struct CoverageObject {
 /// A power scale.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 struct ScaleObject {
-    /// What is printed on the control.
+    /// The kind of labels on the control.
     style: StyleName,
-    /// A dial's label at full power.
+    /// The label of a dial at full power.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     full: Option<Number>,
     /// The least setting.
     least: Written,
-    /// The smallest step in stops.
+    /// The smallest step, stops.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     click: Option<Written>,
-    /// The smallest step in percent or joules.
+    /// The smallest step, percent or joules.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     step: Option<Number>,
 }
 
-/// A number, or a text where a number would lose digits.
+/// A number, or a text if a number would lose digits.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(untagged)]
 #[schema(as = NumberOrText)]
 enum Written {
     /// A number.
     Number(Number),
-    /// As the scale writes it: `1/128`, `1/3`.
+    /// The notation of the scale: `1/128`, `1/3`.
     Text(String),
 }
 
@@ -171,7 +171,7 @@ enum Written {
 struct CorrectionObject {
     /// The setting's label.
     setting: String,
-    /// Its light against rating and offset, stops; + is brighter.
+    /// Difference of its light from rating and offset, stops; + is brighter.
     stops: Stops,
 }
 
@@ -187,7 +187,7 @@ struct DurationObject {
 }
 
 impl UnitObject {
-    /// A unit as a request takes it.
+    /// Converts a unit to the form that requests accept.
     pub fn of(unit: &Unit) -> Self {
         Self {
             name: unit.name.clone(),
@@ -275,7 +275,7 @@ fn scale(unit: &Unit) -> Option<ScaleObject> {
     let (click, step) = match unit.scale.grid() {
         Grid::Linear(step) => (None, Some(Number::new_unchecked(step))),
         Grid::Click(click) => {
-            // A third has no end in digits.
+            // Thirds have no finite decimal form, so they are written as text.
             let thirds = click * 3.0;
             let is_thirds = (thirds - thirds.round()).abs() < 1e-9 && (click - click.round()).abs() > 1e-9;
             let click =

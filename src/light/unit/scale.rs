@@ -1,8 +1,8 @@
-//! Power scales: what stands on a unit's control, in stops below full power and back.
+//! Power scales: labels on a unit's control to stops below full power and back.
 //!
-//! A scale has a grid of settings. Grids in stops count clicks down from full power; grids in percent
-//! or joules count linear steps down. The least setting is always on the grid. One whole step of a
-//! stop dial is a factor of two in energy (common practice).
+//! A scale has a grid of settings: clicks in stops, or linear steps in percent or joules, counted down from full power.
+//! The least setting is always on the grid. One whole step of a dial in stops is a factor of two in energy (common
+//! practice).
 
 use crate::light::{
     error::InvalidValue,
@@ -15,79 +15,79 @@ use crate::light::{
     },
 };
 
-/// Most settings that a scale may have.
+/// The largest number of settings of a scale.
 pub const SETTINGS_MOST: usize = 2000;
-/// Two positions closer than this are one.
+/// Two settings closer than this are the same, stops.
 const SAME: f64 = 1e-9;
-/// Printed rounding of labels that count stops, to one decimal.
+/// Rounding error of labels in stops, which are printed to one decimal.
 pub const STOP_ROUNDING: f64 = 0.05;
 
 words! {
-    /// What is printed on a power control.
+    /// The kind of labels on a power control.
     pub enum StyleName as "ScaleStyle" {
         /// Labels one stop apart.
         Dial = "dial",
         /// Fractions of full power.
         Fraction = "fraction",
-        /// Percent of full energy.
+        /// Percentage of full energy.
         Percent = "percent",
-        /// Joules.
+        /// Energy in joules.
         Joules = "joules",
     }
 }
 
-/// What is printed on the control.
+/// The kind of labels on the control, with their range.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Style {
-    /// Labels one stop apart, running up or down from `full` to `least`.
+    /// Labels one stop apart, rising or falling from `full` to `least`.
     Dial {
         /// Label at full power.
         full: f64,
         /// Label at least power.
         least: f64,
     },
-    /// `1/1`, `1/2` … down to `least`, a part of full power.
+    /// Fractions of full power: `1/1`, `1/2` … down to `least`.
     Fraction {
-        /// Least power as a part of full power.
+        /// Least power as a fraction of full power.
         least: f64,
     },
-    /// Percent of full energy down to `least`.
+    /// Percentage of full energy, down to `least`.
     Percent {
         /// Least power in percent.
         least: f64,
     },
-    /// Joules, from the unit's energy down to `least`.
+    /// Energy in joules, from `full` down to `least`.
     Joules {
         /// Energy at full power.
         full: f64,
-        /// Least energy.
+        /// Energy at least power.
         least: f64,
     },
-    /// Nothing is known of the control: any power over 8 stops.
+    /// An unknown control: any power within 8 stops.
     Continuous,
 }
 
-/// The step of a grid.
+/// The step between settings.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Grid {
-    /// Clicks of so many stops.
+    /// Clicks in stops.
     Click(f64),
-    /// Steps of so many percent or joules.
+    /// Linear steps in percent or joules.
     Linear(f64),
 }
 
-/// A power scale with every setting on it.
+/// A power scale with all its settings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scale {
     style: Style,
     grid: Grid,
-    /// Stops below full of every setting, from full power down; empty for a continuous scale.
+    /// All settings in stops below full, from full power down; empty for a continuous scale.
     settings: Vec<f64>,
     range: f64,
 }
 
 impl Scale {
-    /// A scale that is not known: continuously variable over 8 stops.
+    /// An unknown scale: continuously variable over 8 stops.
     pub const fn continuous() -> Self {
         Self {
             style: Style::Continuous,
@@ -97,7 +97,11 @@ impl Scale {
         }
     }
 
-    /// A scale with its grid. Wrong where it has no range, or more than [`SETTINGS_MOST`] settings.
+    /// A scale with its grid.
+    ///
+    /// # Errors
+    ///
+    /// If the range is zero or out of bounds, or there are more than [`SETTINGS_MOST`] settings.
     pub fn new(style: Style, grid: Grid) -> Result<Self, InvalidValue> {
         let range = match style {
             Style::Dial { full, least } => (full - least).abs(),
@@ -135,27 +139,27 @@ impl Scale {
         Ok(Self { style, grid, settings, range })
     }
 
-    /// Stops below full of every setting, from full power down; empty for a continuous scale.
+    /// All settings in stops below full, from full power down; empty for a continuous scale.
     pub fn settings(&self) -> &[f64] {
         &self.settings
     }
 
-    /// Stops from full power to the least.
+    /// Stops from full to least power.
     pub const fn range(&self) -> Stops {
         Stops::new_unchecked(self.range)
     }
 
-    /// What is printed on the control.
+    /// The kind of labels on the control.
     pub const fn style(&self) -> Style {
         self.style
     }
 
-    /// The step of its grid.
+    /// The step between settings.
     pub const fn grid(&self) -> Grid {
         self.grid
     }
 
-    /// Whether any power can be set.
+    /// Whether any power in the range can be set.
     pub const fn is_continuous(&self) -> bool {
         matches!(self.style, Style::Continuous)
     }
@@ -163,7 +167,7 @@ impl Scale {
     /// The setting nearest to `below` stops under full power; ties go to the lower power.
     ///
     /// ```
-    /// use stopwright::light::{quantity::Stops, scale::{Grid, Scale, Style}};
+    /// use stopwright::light::{quantity::Stops, unit::scale::{Grid, Scale, Style}};
     /// let dial = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1)).unwrap();
     /// let set = dial.nearest(Stops::new_unchecked(1.72));
     /// assert_eq!(dial.label(set), "7.3");
@@ -180,12 +184,13 @@ impl Scale {
         Stops::new_unchecked(if lower - below <= below - higher + SAME { lower } else { higher })
     }
 
-    /// Half the distance in stops to the farther neighbour of a setting: how far off it may leave a wish.
+    /// Half the larger step to a neighbouring setting, stops: the largest error that rounding to a click can leave.
     pub fn half_click(&self, setting: Stops) -> Stops {
         self.half_click_of(setting, |below| below)
     }
 
-    /// The same where a setting's light is other than the scale says: `light` tells it of stops below full.
+    /// [`Self::half_click`] measured in light instead of labels: `light` converts the stops below full of a setting to
+    /// those of its light.
     pub fn half_click_of(&self, setting: Stops, light: impl Fn(f64) -> f64) -> Stops {
         let below = setting.get();
         let index = self.settings.partition_point(|&s| s < below - SAME);
@@ -197,7 +202,7 @@ impl Scale {
         Stops::new_unchecked(before.max(to(self.settings.get(index + 1))) / 2.0)
     }
 
-    /// What to dial for a setting on the grid.
+    /// The label of a setting on the grid.
     pub fn label(&self, setting: Stops) -> String {
         let below = setting.get();
         match self.style {
@@ -205,12 +210,12 @@ impl Scale {
                 let value = if least < full { full - below } else { full + below };
                 plain(value, self.stop_decimals(below))
             }
-            // A least setting between two clicks is called what its unit calls it.
+            // A least setting between two clicks keeps its own label, as 1/50.
             Style::Fraction { least } if self.stop_decimals(below) > 1 && is_unit_fraction(least, below) => {
                 format!("1/{}", (1.0 / least).round())
             }
             Style::Fraction { .. } => {
-                // Less a hair, so that a whole stop is not taken for the next one.
+                // The tolerance keeps a whole stop from being rounded up to the next one.
                 let whole = (below - SAME).ceil().max(0.0);
                 let base = format!("1/{}", whole.exp2());
                 let beyond = plain(whole - below, self.stop_decimals(below));
@@ -225,13 +230,13 @@ impl Scale {
         }
     }
 
-    /// Decimals of a label that counts stops: as many as tell it from its neighbours, at least one.
+    /// Decimals of a label in stops: enough to differ from its neighbours, at least one.
     fn stop_decimals(&self, below: f64) -> usize {
         let spacing = self.spacing(below, |below| below);
         (1..6).find(|&decimals| spacing >= 0.1_f64.powi(decimals) - SAME).unwrap_or(6) as usize
     }
 
-    /// How far the nearest other setting is, counted by `value`.
+    /// The distance to the nearest other setting, measured in `value`.
     fn spacing(&self, below: f64, value: impl Fn(f64) -> f64) -> f64 {
         self.settings
             .iter()
@@ -240,12 +245,12 @@ impl Scale {
             .fold(f64::INFINITY, f64::min)
     }
 
-    /// A percentage or an energy with as many decimals as tell it from its neighbours.
+    /// A percentage or an energy with enough decimals to differ from its neighbours.
     fn linear_label(&self, below: f64) -> String {
         let value = |below: f64| linear_ends(self.style).0 * (-below).exp2();
         let spacing = self.spacing(below, value);
         let value = value(below);
-        // Enough to tell it from its neighbours, and to be no more than a twentieth of a stop off.
+        // Enough to differ from its neighbours, with a rounding error of at most a twentieth of a stop.
         let enough = |decimals: i32| {
             let unit = 10_f64.powi(decimals);
             spacing >= 1.0 / unit && ((value * unit).round() / unit / value).log2().abs() <= STOP_ROUNDING
@@ -254,7 +259,7 @@ impl Scale {
         plain(value, decimals as usize)
     }
 
-    /// The setting that a label names: a label within its printed rounding of a click is that click.
+    /// The setting of a label. A label within its printed rounding of a click is that click.
     pub fn setting(&self, label: &str) -> Result<Stops, InvalidValue> {
         let text = label.trim();
         if text.eq_ignore_ascii_case("full") {
@@ -265,12 +270,13 @@ impl Scale {
         }
         match self.style {
             Style::Dial { full, least } => {
-                let value = notation::bare_number(text).ok_or_else(|| self.unread(label))?;
+                let value = notation::bare_number(text).ok_or_else(|| self.unreadable(label))?;
                 let below = if least < full { full - value } else { value - full };
                 self.snap(below, STOP_ROUNDING, label)
             }
             Style::Fraction { .. } => {
-                let written = notation::read(Kind::PowerFraction, text).map_err(|_| self.unread(label))?;
+                let written =
+                    notation::read(Kind::PowerFraction, text).map_err(|_| self.unreadable(label))?;
                 let below = -written.number.log2() - written.beyond_stops;
                 self.snap(below, STOP_ROUNDING, label)
             }
@@ -280,7 +286,8 @@ impl Scale {
                 if let Ok(written) = notation::read(Kind::Percent, text) {
                     return self.snap((100.0 / written.number).log2(), SAME, label);
                 }
-                let written = notation::read(Kind::PowerFraction, text).map_err(|_| self.unread(label))?;
+                let written =
+                    notation::read(Kind::PowerFraction, text).map_err(|_| self.unreadable(label))?;
                 self.snap(-written.number.log2() - written.beyond_stops, SAME, label)
             }
         }
@@ -290,23 +297,23 @@ impl Scale {
         let value = notation::bare_number(text)
             .or_else(|| notation::read(kind, text).ok().map(|written| written.number))
             .filter(|value| *value > 0.0)
-            .ok_or_else(|| self.unread(label))?;
+            .ok_or_else(|| self.unreadable(label))?;
         let full = linear_ends(self.style).0;
-        let at = |below: f64| full * (-below).exp2();
-        // Nearest on the printed, linear scale; the lower power where two are as near.
+        let value_at = |below: f64| full * (-below).exp2();
+        // Nearest on the printed, linear scale; the lower power in a tie.
         let nearest = self
             .settings
             .iter()
             .rev()
             .copied()
-            .min_by(|a, b| (at(*a) - value).abs().total_cmp(&(at(*b) - value).abs()));
+            .min_by(|a, b| (value_at(*a) - value).abs().total_cmp(&(value_at(*b) - value).abs()));
         let Some(nearest) = nearest else {
-            return Err(self.unread(label));
+            return Err(self.unreadable(label));
         };
         let printed = self.linear_label(nearest);
         let decimals = printed.split_once('.').map_or(0, |(_, decimals)| decimals.len().saturating_sub(2));
         let rounding = 0.5 * 0.1_f64.powf(decimals as f64);
-        if (at(nearest) - value).abs() <= rounding + SAME {
+        if (value_at(nearest) - value).abs() <= rounding + SAME {
             Ok(Stops::new_unchecked(nearest))
         } else {
             Err(self.off_grid(label, (full / value).log2()))
@@ -315,7 +322,7 @@ impl Scale {
 
     fn snap(&self, below: f64, rounding: f64, label: &str) -> Result<Stops, InvalidValue> {
         if !below.is_finite() {
-            return Err(self.unread(label));
+            return Err(self.unreadable(label));
         }
         let nearest = self.nearest(Stops::new_unchecked(below));
         if (nearest.get() - below).abs() <= rounding + SAME {
@@ -325,7 +332,7 @@ impl Scale {
         }
     }
 
-    fn unread(&self, label: &str) -> InvalidValue {
+    fn unreadable(&self, label: &str) -> InvalidValue {
         let shown: String = label.chars().take(40).collect();
         InvalidValue::new(format!("\"{shown}\" is not a label of this unit's scale"), self.expected())
     }
@@ -359,13 +366,13 @@ impl Scale {
         }
     }
 
-    /// Energy at a setting of a unit that gives `full` at full power.
+    /// The energy at a setting of a unit with energy `full` at full power.
     pub fn energy_at(full: Joules, setting: Stops) -> Joules {
         Joules::new_unchecked(full.get() * (-setting.get()).exp2())
     }
 }
 
-/// The linear values at full and least power, percent where nothing else is meant.
+/// The values at full and least power on the linear scale: joules for a scale in joules, else percent.
 const fn linear_ends(style: Style) -> (f64, f64) {
     match style {
         Style::Joules { full, least } => (full, least),
@@ -374,13 +381,13 @@ const fn linear_ends(style: Style) -> (f64, f64) {
     }
 }
 
-/// Whether `below` stops is the part `least` of full power, and that is one over a whole number.
+/// Whether `below` stops is the fraction `least` of full power and `least` is one over a whole number.
 fn is_unit_fraction(least: f64, below: f64) -> bool {
-    let over = 1.0 / least;
-    (below + least.log2()).abs() < SAME && (over - over.round()).abs() < 1e-6 * over
+    let denominator = 1.0 / least;
+    (below + least.log2()).abs() < SAME && (denominator - denominator.round()).abs() < 1e-6 * denominator
 }
 
-/// A number with up to so many decimals, without trailing zeros and never `-0`.
+/// Formats a number with at most `decimals` decimals, without trailing zeros and never `-0`.
 fn plain(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };

@@ -1,4 +1,4 @@
-//! Settings for a light, against a search through many.
+//! Settings for a required light, checked against an exhaustive search.
 
 use crate::light::unit::{
     scale::{Grid, Style},
@@ -20,7 +20,7 @@ fn unit(scale: Scale, corrections: Vec<[f64; 2]>) -> Unit {
     }
 }
 
-/// Uniform numbers from a seed.
+/// Uniform pseudo-random numbers from a seed.
 struct Noise(u64);
 
 impl Noise {
@@ -29,7 +29,7 @@ impl Noise {
         low + (high - low) * (self.0 >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    /// Corrections on the clicks of a dial of seven stops, which may fall or rise faster than the scale.
+    /// Corrections at random clicks of a dial of seven stops; the light may fall faster than the scale, or even rise.
     fn corrections(&mut self) -> Vec<[f64; 2]> {
         let mut rows = Vec::new();
         for click in 0..=70 {
@@ -51,7 +51,7 @@ fn a_setting_for_a_light_gives_that_light() {
             let below = noise.within(-2.0, 10.0);
             let setting = unit.setting_for(below);
             assert!((unit.below(Stops::new_unchecked(setting)) - below).abs() < 1e-9, "{below}: {unit:?}");
-            // No setting of the scale gives it at less power.
+            // No setting of lower power on the scale gives the same light.
             let range = unit.scale.range().get();
             let from = setting.max(0.0) + 1e-6;
             let less = |k: u32| {
@@ -64,7 +64,7 @@ fn a_setting_for_a_light_gives_that_light() {
 }
 
 #[test]
-fn the_nearest_setting_is_the_nearest_of_all() {
+fn no_setting_is_nearer_than_the_nearest() {
     let mut noise = Noise(12);
     for _ in 0..200 {
         let corrections = noise.corrections();
@@ -89,10 +89,10 @@ fn the_nearest_setting_is_the_nearest_of_all() {
 #[test]
 fn ties_go_to_the_darker_and_then_to_the_lower_power() {
     let dial = Scale::new(Style::Dial { full: 9.0, least: 6.0 }, Grid::Click(1.0)).expect("a scale");
-    // Lights 0, 2, 1, 3 stops under full: one and a half is as far from 1 as from 2.
+    // The light is 0, 2, 1, 3 stops under full; 1.5 is as far from 1 as from 2.
     let swapped = unit(dial.clone(), vec![[1.0, -1.0], [2.0, 1.0], [3.0, 0.0]]);
     assert_eq!(swapped.nearest(1.5), Stops::new_unchecked(1.0));
-    // Lights 0, 1, 1, 3: of two alike the lower power, and of a stretch that gives the same its end.
+    // The light is 0, 1, 1, 3 stops under full: of two equal settings the lower power, and of a constant stretch its end.
     let alike = unit(dial, vec![[1.0, 0.0], [2.0, 1.0], [3.0, 0.0]]);
     assert_eq!(alike.nearest(1.0), Stops::new_unchecked(2.0));
     assert!((alike.setting_for(1.0) - 2.0).abs() < 1e-12);

@@ -1,18 +1,18 @@
-//! What kinds a text cannot be of, told by its characters.
+//! A quick test by its characters of which kinds a text cannot have.
 
 use crate::light::quantity::kind::Kind;
 
-/// What a text has, so that most kinds are shut out without being read.
+/// The characters of a text, used to rule out most kinds without parsing.
 pub struct Shape {
     begins_with_number: bool,
-    /// Which of the ASCII characters it has, letters in lower case.
+    /// The set of its ASCII characters as bits, letters in lower case.
     has: u128,
     is_ascii: bool,
 }
 
 impl Shape {
-    /// The shape of a text.
-    pub fn of(text: &str) -> Self {
+    /// Collects the characters of a text.
+    pub fn from_text(text: &str) -> Self {
         let bit = |byte: u8| if byte.is_ascii() { 1_u128 << byte.to_ascii_lowercase() } else { 0 };
         let first = text.trim_start().bytes().next().unwrap_or(b' ');
         Self {
@@ -26,7 +26,7 @@ impl Shape {
         characters.bytes().any(|byte| self.has & (1 << byte) != 0)
     }
 
-    /// Whether the text may be of a kind; `false` is sure, `true` is not.
+    /// Whether the text may have this kind. `false` is certain, `true` is not.
     pub fn may_be(&self, kind: Kind) -> bool {
         match kind {
             Kind::FNumber => self.has_any("f") || !self.is_ascii || self.begins_with_number,
@@ -49,14 +49,14 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::light::quantity::notation::of_kind;
+    use crate::light::quantity::notation::parse;
 
     proptest! {
         #[test]
-        fn a_shape_shuts_out_no_kind_that_can_be_read(text in "[ ]?[-+]?(f/?|F|\u{192}/|iso|ISO |gn ?|nd ?|ND)?[0-9]{0,3}[.]?[0-9]{0,2} ?(/ ?[0-9]{1,3})? ?(s|sec|\"|j|kJ|Ws|m|cm|mm|ft|'|in|\u{2032}|%|: ?[0-9]|[+][0-9]/3)?( ?[0-9]{0,2} ?(in|\"|stops?))?") {
-            let shape = Shape::of(&text);
+        fn a_shape_rules_out_no_kind_that_can_be_parsed(text in "[ ]?[-+]?(f/?|F|\u{192}/|iso|ISO |gn ?|nd ?|ND)?[0-9]{0,3}[.]?[0-9]{0,2} ?(/ ?[0-9]{1,3})? ?(s|sec|\"|j|kJ|Ws|m|cm|mm|ft|'|in|\u{2032}|%|: ?[0-9]|[+][0-9]/3)?( ?[0-9]{0,2} ?(in|\"|stops?))?") {
+            let shape = Shape::from_text(&text);
             for kind in Kind::ALL {
-                prop_assert!(shape.may_be(kind) || of_kind(kind, &text).is_none(), "{:?} {:?}", kind, text);
+                prop_assert!(shape.may_be(kind) || parse(kind, &text).is_none(), "{:?} {:?}", kind, text);
             }
         }
     }

@@ -1,12 +1,12 @@
-//! Against the closed form of a point, and against sums over the face.
+//! Falloff, checked against closed forms and sums over the face.
 
 use std::f64::consts::PI;
 
 use crate::light::set::falloff::*;
 
-/// E on the axis over that of the inverse square, by summing a uniform Lambertian face in small squares:
-/// each gives L·cos⁴/d² (CIE e-ILV: photometric distance law with cosines at both ends).
-fn summed(width: f64, height: f64, is_disc: bool, distance: f64) -> f64 {
+/// E on the axis over that of the inverse-square law, sum_over_face over small squares of a uniform Lambertian face:
+/// each contributes L·cos⁴/d² (CIE e-ILV: photometric distance law with cosines at both ends).
+fn sum_over_face(width: f64, height: f64, is_disc: bool, distance: f64) -> f64 {
     let cells = 400;
     let (mut sum, mut area) = (0.0, 0.0);
     for i in 0..cells {
@@ -31,11 +31,11 @@ fn finite_sources_agree_with_a_sum_over_the_face() {
             let size = |side: f64| Metres::new_unchecked(side);
             let rectangle = Source::Rectangle { width: size(width), height: size(height) };
             let factor = rectangle.factor(Metres::new_unchecked(distance));
-            let sum = summed(width, height, false, distance);
+            let sum = sum_over_face(width, height, false, distance);
             assert!((factor / sum - 1.0).abs() < 1e-4, "{width} x {height} at {distance}: {factor} {sum}");
             let disc = Source::Disc { diameter: size(width) };
             let factor = disc.factor(Metres::new_unchecked(distance));
-            let sum = summed(width, width, true, distance);
+            let sum = sum_over_face(width, width, true, distance);
             assert!((factor / sum - 1.0).abs() < 2e-3, "disc {width} at {distance}: {factor} {sum}");
         }
     }
@@ -50,12 +50,12 @@ fn five_times_the_largest_dimension_is_as_good_as_a_point() {
         let factor = source.factor(Metres::new_unchecked(AS_A_POINT));
         assert!((0.985..1.0).contains(&factor), "{factor}");
     }
-    // A disc is 1/(1 + 0.1²) there: 0.990.
+    // The factor of a disc there is 1/(1 + 0.1²) = 0.990.
     assert!((disc.factor(Metres::new_unchecked(5.0)) - 1.0 / 1.01).abs() < 1e-12);
 }
 
 #[test]
-fn evenness_is_reached_just_there() {
+fn light_at_the_distance_for_evenness_is_just_even_enough() {
     let disc = Some(Source::Disc { diameter: Metres::new_unchecked(1.2) });
     let rectangle =
         Some(Source::Rectangle { width: Metres::new_unchecked(0.4), height: Metres::new_unchecked(1.8) });
@@ -68,13 +68,13 @@ fn evenness_is_reached_just_there() {
             );
         }
     }
-    // By hand: half a metre within a stop of a point is 0.5/(√2 - 1) = 1.2071 m.
+    // By hand, for a point: half a metre of depth within one stop needs 0.5/(√2 - 1) = 1.2071 m.
     assert!((evenness(None, 0.5, 1.0).expect("near") - 1.207_106_8).abs() < 1e-6);
 }
 
 #[test]
-fn light_is_neither_made_nor_lost() {
-    // The beam summed over the sphere in rings is its closed-form solid angle.
+fn the_solid_angle_of_a_beam_is_its_integral() {
+    // Sum the beam over the sphere in rings.
     let table = Beam::Table(vec![[0.0, 2.0], [12.0, 1.8], [30.0, 0.9], [55.0, 0.2], [90.0, 0.0]]);
     for beam in
         [Beam::HalfPower { deg: 20.0 }, Beam::HalfPower { deg: 65.0 }, Beam::HalfPower { deg: 140.0 }, table]
@@ -90,7 +90,7 @@ fn light_is_neither_made_nor_lost() {
 }
 
 #[test]
-fn evenness_is_that_of_every_distance_beyond() {
+fn light_is_even_at_every_distance_beyond() {
     // For a disc in closed form: ((d+t)² + R²)/(d² + R²) = k has its outer root at (t + √(t² - (k-1)((k-1)R² - t²)))/(k-1),
     // derived from the factor 1/(1+(R/d)²).
     let disc = |diameter: f64| Source::Disc { diameter: Metres::new_unchecked(diameter) };
@@ -108,7 +108,7 @@ fn evenness_is_that_of_every_distance_beyond() {
             }
         }
     }
-    // Rectangles by looking everywhere.
+    // For rectangles by an exhaustive search.
     for (width, height) in [(0.6, 0.6), (1.2, 0.8), (0.3, 1.8), (0.05, 4.0), (6.0, 4.0)] {
         let source =
             Source::Rectangle { width: Metres::new_unchecked(width), height: Metres::new_unchecked(height) };

@@ -1,4 +1,4 @@
-//! Labels there and back, ties, ranges.
+//! Round trips of labels, ties and ranges.
 
 #![expect(clippy::float_cmp, reason = "settings are exact on these grids")]
 
@@ -33,7 +33,7 @@ fn a_dial_runs_down_or_up() {
 
 #[test]
 fn thirds_are_printed_as_tenths() {
-    // Common practice: 0.3 and 0.7 on a scale that clicks in thirds mean 1/3 and 2/3.
+    // Common practice: 0.3 and 0.7 on a scale with third-stop clicks mean 1/3 and 2/3.
     let thirds = scale(Style::Fraction { least: 1.0 / 128.0 }, Grid::Click(1.0 / 3.0));
     assert!((set(&thirds, "1/4 +0.3") - 5.0 / 3.0).abs() < 1e-9);
     assert!((set(&thirds, "1/4 + 1/3") - 5.0 / 3.0).abs() < 1e-9);
@@ -44,7 +44,7 @@ fn thirds_are_printed_as_tenths() {
 }
 
 #[test]
-fn the_labels_of_the_contract() {
+fn each_style_has_its_notation() {
     let fraction = scale(Style::Fraction { least: 1.0 / 128.0 }, Grid::Click(0.1));
     assert_eq!(fraction.label(Stops::new_unchecked(1.7)), "1/4 +0.3");
     let percent = scale(Style::Percent { least: 5.0 }, Grid::Click(0.1));
@@ -58,7 +58,7 @@ fn the_labels_of_the_contract() {
 #[test]
 fn linear_steps_count_down_from_full() {
     let percent = scale(Style::Percent { least: 5.0 }, Grid::Linear(10.0));
-    // 100, 90, … 10, and the least, 5.
+    // 100, 90, … 10, and the least setting, 5.
     assert_eq!(percent.settings().len(), 11);
     assert!((set(&percent, "50 %") - 1.0).abs() < 1e-9);
     assert!((set(&percent, "5 %") - 20_f64.log2()).abs() < 1e-9);
@@ -82,7 +82,7 @@ fn a_least_setting_is_not_printed_as_zero() {
 }
 
 #[test]
-fn a_least_setting_between_two_clicks_has_a_label_of_its_own() {
+fn a_least_setting_between_two_clicks_keeps_its_own_label() {
     let scale = scale(Style::Fraction { least: 1.0 / 50.0 }, Grid::Click(0.1));
     assert_eq!(scale.label(scale.range()), "1/50");
     assert_eq!(scale.label(Stops::new_unchecked(5.6)), "1/64 +0.4");
@@ -98,7 +98,7 @@ fn ties_go_to_the_lower_power() {
 }
 
 #[test]
-fn a_scale_that_cannot_be_is_refused() {
+fn an_impossible_scale_is_rejected() {
     assert!(Scale::new(Style::Dial { full: 9.0, least: 9.0 }, Grid::Click(0.1)).is_err());
     assert!(Scale::new(Style::Dial { full: 90.0, least: 2.0 }, Grid::Click(0.1)).is_err());
     assert!(Scale::new(Style::Joules { full: 1e5, least: 10.0 }, Grid::Linear(0.01)).is_err());
@@ -114,7 +114,7 @@ fn any_scale() -> impl Strategy<Value = Scale> {
         }),
         (1..10_i32).prop_map(|n| Style::Fraction { least: (-f64::from(n)).exp2() }),
         // A least setting between two clicks.
-        (2..900_i32).prop_map(|over| Style::Fraction { least: 1.0 / f64::from(over) }),
+        (2..900_i32).prop_map(|denominator| Style::Fraction { least: 1.0 / f64::from(denominator) }),
         (0.4..9.0_f64).prop_map(|range| Style::Fraction { least: (-range).exp2() }),
         (1.0..9.0_f64).prop_map(|range| Style::Dial { full: 9.0, least: 9.0 - range }),
         (1.0..50.0_f64).prop_map(|least| Style::Percent { least }),
