@@ -37,7 +37,7 @@ use crate::{
         problem::{Kind, Problem, Refusals},
         request_id::ID_HEADER,
         state::{AppState, Routes},
-        worker_pool::asker::Asker,
+        worker_pool::caller_info::CallerInfo,
     },
 };
 
@@ -124,7 +124,7 @@ async fn answer_batch(
     // The front sees to it that it is there.
     let request_id = request.headers().get(ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
-    let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
+    let asker = request.extensions_mut().remove::<CallerInfo>().unwrap_or_default();
     let workers = running.workers.clone();
     let (layout, body) = if extract::is_media(request.headers(), negotiation::NDJSON) {
         extract::takes(request.headers(), negotiation::NDJSON)?;

@@ -31,7 +31,7 @@ use crate::{
         caching, negotiation,
         problem::{Kind, Problem},
         state::AppState,
-        worker_pool::{WorkerPool, asker::Asker},
+        worker_pool::{WorkerPool, caller_info::CallerInfo},
     },
 };
 
@@ -49,7 +49,7 @@ pub const SMALL: usize = 2 * 1024;
 /// A calculation asked by a JSON body.
 pub struct Body<C> {
     bytes: Bytes,
-    asker: Asker,
+    asker: CallerInfo,
     workers: WorkerPool,
     loose: Option<LenientText>,
     form: Form,
@@ -74,7 +74,7 @@ impl<C: Calculation> FromRequest<Arc<AppState>> for Body<C> {
         }
         is_plain(&request)?;
         let loose = request.extensions_mut().remove::<LenientText>();
-        let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
+        let asker = request.extensions_mut().remove::<CallerInfo>().unwrap_or_default();
         let bytes = bytes(request).await?;
         Ok(Self { bytes, asker, workers: running.workers.clone(), loose, form, calculation: PhantomData })
     }

@@ -34,7 +34,9 @@ pub const fn forms<C: Calculation>() -> &'static [Form] {
 /// An answer in a format: its media type, and its bytes.
 pub fn write<T: Serialize>(form: Form, answer: &T) -> Result<(&'static str, Vec<u8>), Problem> {
     let body = match form {
-        Form::Text => text::render(&serde_json::to_value(answer).map_err(json::unwritten)?).into_bytes(),
+        Form::Text => {
+            text::render(&serde_json::to_value(answer).map_err(json::serialization_failed)?).into_bytes()
+        }
         _ => {
             let mut body = Vec::with_capacity(256);
             json::write(answer, &mut body)?;

@@ -27,7 +27,7 @@ pub fn answer(
 ) {
     let tree = match extract::parse(text) {
         Ok(tree) => tree,
-        Err(problem) => return write_problem(None, &problem.of_item(what, number), request_id, out),
+        Err(problem) => return write_problem(None, &problem.for_item(what, number), request_id, out),
     };
     let id = id(&tree);
     let begun = out.len();

@@ -90,7 +90,7 @@ impl Lines {
         Self {
             body,
             _place: place,
-            silence: running.config.limits.silence,
+            silence: running.config.limits.stream_idle_timeout,
             stopping: running.stopping.subscribe(),
             first: None,
             came: Bytes::new(),

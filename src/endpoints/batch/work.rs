@@ -23,7 +23,7 @@ use crate::{
     server::{
         negotiation,
         problem::{Kind, Problem},
-        worker_pool::{self, WorkerPool, asker::Asker},
+        worker_pool::{self, WorkerPool, caller_info::CallerInfo},
     },
 };
 
@@ -88,7 +88,7 @@ pub struct Job {
     /// The id of the request.
     pub request_id: Arc<str>,
     /// Who asks.
-    pub asker: Asker,
+    pub asker: CallerInfo,
     /// The workers.
     pub workers: WorkerPool,
     /// How answers are written.
@@ -185,7 +185,7 @@ impl Job {
             let now = Instant::now();
             match text {
                 Err(problem) => {
-                    let problem = problem.of_item(self.layout.item(), number);
+                    let problem = problem.for_item(self.layout.item(), number);
                     item::write_problem(None, &problem, &self.request_id, &mut out);
                 }
                 Ok(text) if self.deadline.is_some_and(|deadline| now > deadline) => {
