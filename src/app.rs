@@ -1,4 +1,6 @@
-//! The service: every route, and the stack of layers around them all.
+//! The application: the routes merged into one router, and the stack of layers around it.
+//!
+//! What each layer of our own does is in `server/`, the route table in `endpoints.rs`.
 
 use std::{convert::Infallible, future::Future, io, net::IpAddr, sync::Arc};
 
@@ -29,10 +31,11 @@ use crate::{
     endpoints,
     server::{
         auth_layer::{self, AuthLayer},
-        call::{CallLayer, LogAnswer},
         client_ip::Peer,
-        compression::WholeAndLarge,
-        cors, listener, negotiation,
+        compression::WorthCompressing,
+        cors, listener,
+        metrics_layer::{LogResponse, MetricsLayer},
+        negotiation,
         problem::{Kind, Problem},
         problem_layer,
         rate_limit::RateLimitLayer,
@@ -43,20 +46,20 @@ use crate::{
     web::{pages, site::SITE},
 };
 
-/// A service that answers every request.
-type Answers = BoxCloneSyncService<Request, Response, Infallible>;
+/// A router with its layers, boxed once.
+type AppService = BoxCloneSyncService<Request, Response, Infallible>;
 
-/// The whole service, without a socket.
+/// The application, without a socket.
 #[derive(Clone)]
 pub struct App {
-    service: Answers,
-    /// What answers connections beyond the limit.
-    busy: Answers,
+    service: AppService,
+    /// Answers connections beyond the limit.
+    busy: AppService,
     state: Arc<AppState>,
 }
 
 impl App {
-    /// A service with this configuration.
+    /// Builds the application.
     pub fn new(config: Config) -> Self {
         let (router, templates) = routes();
         let state = Arc::new(AppState::new(config, SITE, templates));
@@ -64,19 +67,19 @@ impl App {
         Self { service: stack(router, &state), busy: busy(&state), state }
     }
 
-    /// What holds while it runs.
+    /// The shared state.
     pub fn state(&self) -> &Arc<AppState> {
         &self.state
     }
 
-    /// Answers a request that came from `peer`, as if it had a connection of its own.
+    /// Answers a request in this process, as if it came from `peer` on a connection of its own.
     pub async fn answer(&self, mut request: Request, peer: IpAddr) -> Response {
         request.extensions_mut().insert(Peer { address: peer, ..Peer::default() });
         let Ok(response) = self.service.clone().oneshot(request).await;
         response
     }
 
-    /// Serves on a socket until `stop` is ready, and answers what has come by then.
+    /// Serves on a socket until `stop` is ready, then answers the requests in flight.
     pub async fn serve(
         self,
         listener: TcpListener,
@@ -86,12 +89,12 @@ impl App {
     }
 }
 
-/// The routes without their state, and their templates. The endpoints' table is in `endpoints.rs`.
+/// The router, and the path templates for metrics.
 fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
     let mut router = pages::routes();
     let mut templates: Vec<String> = pages::TEMPLATES.map(str::to_owned).into();
     for topic in endpoints::TOPICS {
-        // Each topic's part of the document is dropped at once: together they would stay some megabytes of the heap.
+        // Each topic's part of the OpenAPI document is dropped here; together they would keep some megabytes.
         let (routes, document) = topic().split_for_parts();
         templates.extend(document.paths.paths.into_keys());
         router = router.merge(routes);
@@ -100,67 +103,75 @@ fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
 }
 
 /// Wraps the router. Outermost first; the order matters where a comment says so.
-fn stack(router: Router, state: &Arc<AppState>) -> Answers {
+fn stack(router: Router, state: &Arc<AppState>) -> AppService {
     let config = &state.config;
     let stack = ServiceBuilder::new()
+        // Here and below: back to axum's body type, around a layer that changes it.
         .layer(MapResponseBodyLayer::new(Body::new))
+        // Request ids before trace and metrics: every log line has one. A malformed id is dropped and replaced.
         .layer(MapRequestLayer::new(request_id::drop_malformed))
-        // Before trace and calls: every line of the log has the id.
         .layer(SetRequestIdLayer::new(ID, NewRequestId))
+        // Outside metrics, which leave the facts to log in the response's extensions.
         .layer(
             TraceLayer::new_for_http()
                 .make_span_with(|_: &Request| tracing::Span::none())
                 .on_request(())
-                .on_response(LogAnswer)
+                .on_response(LogResponse)
                 .on_body_chunk(())
                 .on_eos(())
                 .on_failure(()),
         )
-        // Ours: counts by route, and 499 where the client leaves early.
-        .layer(CallLayer(Arc::clone(&state.metrics)))
+        // Ours: counts by route template, 499 if the client disconnects first.
+        .layer(MetricsLayer(Arc::clone(&state.metrics)))
+        // Outside all layers that refuse: errors have these headers too, and `is_page` sees the final media type.
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONTENT_SECURITY_POLICY, is_page, PAGE_POLICY))
         .layer(header(header::X_FRAME_OPTIONS, is_page, "DENY"))
         .layer(header(header::REFERRER_POLICY, is_page, "no-referrer"))
         .layer(header(HeaderName::from_static("cross-origin-opener-policy"), is_page, "same-origin"))
         .layer({
-            // A busy client then goes elsewhere by itself.
+            // During shutdown, so that clients on a kept connection reconnect elsewhere.
             let stopping = state.stopping.subscribe();
             header(header::CONNECTION, move |_| *stopping.borrow(), "close")
         })
-        // Outside all that may refuse: a bare error becomes a problem document, with the id out of the answer's head.
-        .layer(MapResponseLayer::new(problem_layer::document(config.limits.time_limit)))
+        // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse, and outside the one that
+        // copies the request id to the response, because the document quotes it.
+        .layer(MapResponseLayer::new(problem_layer::to_problem(config.limits.time_limit)))
         .layer(PropagateRequestIdLayer::new(ID))
         .layer(MapResponseBodyLayer::new(Body::new))
         .layer(CatchPanicLayer::custom(|_| {
-            Problem::of_bare(StatusCode::INTERNAL_SERVER_ERROR).into_response()
+            Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR).into_response()
         }))
+        // Ours: refuses a message that two servers may read in two ways.
         .layer(ValidateRequestHeaderLayer::custom(request_checks::refuse))
-        // Before keys: a preflight carries none.
+        // CORS before auth and rates: a preflight carries no key and costs nothing, and pages may read a 401 or 429.
         .layer(MapResponseLayer::new(cors::preflight_status))
         .layer(config.origins.layer())
-        // Ours: who calls, by bearer key (SHA-256) or address.
+        // Ours: identifies the caller, by bearer key (SHA-256) or else by address.
         .layer(AuthLayer::new(state))
-        // Ours, on governor: by key, else by network. Before keys are asked for, so that guessing is not free.
+        // Ours, on governor: by key, else by network. Before keys are required, so that guessing keys is limited too.
         .layer(option_layer(config.rate.as_ref().map(RateLimitLayer::new)))
         .layer(ValidateRequestHeaderLayer::custom(auth_layer::require_key))
         .layer(MapResponseBodyLayer::new(Body::new))
-        .layer(CompressionLayer::new().quality(CompressionLevel::Fastest).compress_when(WholeAndLarge))
+        // Inside the problem layer: problem documents are never compressed.
+        .layer(CompressionLayer::new().quality(CompressionLevel::Fastest).compress_when(WorthCompressing))
+        // Until the response begins; its body has no time limit here.
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, config.limits.time_limit))
-        // Inside compression, so that a HEAD is as its GET to the last byte; the connection leaves the body out.
+        // Inside metrics, which log the method. The router would empty the body of a HEAD, and compression would then
+        // see nothing to compress: as a GET it has the same headers. The connection omits the body.
         .layer(MapRequestLayer::new(head_as_get))
         .service(router);
     BoxCloneSyncService::new(stack)
 }
 
-/// Answers the connections beyond the limit: 503, and the connection is closed.
-fn busy(state: &Arc<AppState>) -> Answers {
+/// Answers connections beyond the limit: 503, and the connection is closed.
+fn busy(state: &Arc<AppState>) -> AppService {
     let stack = ServiceBuilder::new()
         .layer(MapRequestLayer::new(request_id::drop_malformed))
         .layer(SetRequestIdLayer::new(ID, NewRequestId))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
-        .layer(MapResponseLayer::new(problem_layer::document(state.config.limits.time_limit)))
+        .layer(MapResponseLayer::new(problem_layer::to_problem(state.config.limits.time_limit)))
         .layer(PropagateRequestIdLayer::new(ID))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
@@ -171,7 +182,7 @@ fn busy(state: &Arc<AppState>) -> Answers {
     BoxCloneSyncService::new(stack)
 }
 
-/// Sets a header of the answers for which `applies` holds.
+/// Sets a header on the responses for which `applies` is true.
 fn header(
     name: HeaderName,
     applies: impl Fn(&Response) -> bool + Clone + Send + Sync + 'static,
@@ -183,12 +194,12 @@ fn header(
     })
 }
 
-/// A page loads nothing from elsewhere, sends nothing elsewhere, and stands in no frame. Scripts and styles come out of
-/// files; Swagger UI has pictures in its styles.
+/// The Content-Security-Policy of pages: they load from this origin only, send to this origin only, and cannot be
+/// framed. No inline scripts or styles; `data:` is for the images in Swagger UI's styles.
 const PAGE_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
                            connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
-/// Whether an answer is a page, to which a browser gives a place of its own.
+/// Whether a browser may open the response as a document: HTML, or SVG, which may hold scripts.
 fn is_page(response: &Response) -> bool {
     response
         .headers()
@@ -196,7 +207,7 @@ fn is_page(response: &Response) -> bool {
         .is_some_and(|media| media == negotiation::SVG || media.as_bytes().starts_with(b"text/html"))
 }
 
-/// A HEAD is answered as a GET; the connection leaves the body out.
+/// Turns a HEAD into a GET.
 fn head_as_get(mut request: Request) -> Request {
     if *request.method() == Method::HEAD {
         *request.method_mut() = Method::GET;

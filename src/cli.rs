@@ -1,4 +1,7 @@
-//! What each command does.
+//! The command line: the flags and the commands `serve`, `ask`, `spec`, `probe`, `tour`, `completions` and `man`.
+//!
+//! `args.rs` declares the flags, one file holds each command, `io.rs` prints. `ask` and `tour` go through the whole
+//! application, so a person at a shell gets the same answers as a client of the API.
 
 pub mod args;
 pub mod ask;
@@ -20,11 +23,12 @@ use self::{
 };
 use crate::{openapi, server::worker_pool, wording::visible::visible};
 
-/// Threads beside those of slow calculations: to pack answers, and because a calculation has ended a moment before its
-/// thread is free. Without a bound that moment makes threads by the hundred where many clients go away.
+/// Blocking threads beyond those of the worker pool: for name look-ups, and because a job ends a moment before its
+/// thread is free. Without a limit, many clients that disconnect at once would start hundreds of threads in that
+/// moment.
 const SPARE_THREADS: usize = 4;
 
-/// Runs a command; says on standard error why it failed.
+/// Runs a command. If it fails, prints the reason to standard error.
 pub fn run(config: Cli) -> ExitCode {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
@@ -32,7 +36,7 @@ pub fn run(config: Cli) -> ExitCode {
         .build();
     let runtime = match runtime {
         Ok(runtime) => runtime,
-        Err(error) => return failed(&error),
+        Err(error) => return report_failure(&error),
     };
     let result = runtime.block_on(async {
         match config.command.unwrap_or(Command::Serve(config.serve)) {
@@ -46,11 +50,11 @@ pub fn run(config: Cli) -> ExitCode {
         }
         .map(|()| ExitCode::SUCCESS)
     });
-    result.unwrap_or_else(|error| failed(&error))
+    result.unwrap_or_else(|error| report_failure(&error))
 }
 
-fn failed(error: &Error) -> ExitCode {
-    // Where standard error is closed, there is nobody to tell.
+fn report_failure(error: &Error) -> ExitCode {
+    // If standard error is closed, there is nowhere to report it.
     let _ = writeln!(stderr(), "stopwright: {}", visible(&error.to_string()));
     ExitCode::FAILURE
 }

@@ -1,4 +1,4 @@
-//! The command line of Stopwright.
+//! The `stopwright` binary: parses the command line and runs the command.
 
 use std::process::ExitCode;
 

@@ -1,4 +1,7 @@
-//! response.
+//! A typed answer to bytes: JSON, or aligned text for people.
+//!
+//! Pictures are in `drawing`, problem documents in `server/problem.rs`, and which form a client gets in
+//! `request/format.rs`.
 
 pub mod json;
 pub mod text;

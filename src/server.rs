@@ -1,9 +1,12 @@
-//! server.
+//! HTTP, and no photography: the listener, configuration and shared state, the layers of our own (auth, rate limit,
+//! metrics, problems), caching, negotiation, and the worker pool for slow calculations.
+//!
+//! Routes and handlers are in `endpoints`; the order of the layers is in `app.rs`. From `light` this room takes only
+//! the types of field errors and of the interrupt.
 
 pub mod auth;
 pub(crate) mod auth_layer;
 pub(crate) mod caching;
-pub(crate) mod call;
 pub mod client_ip;
 pub mod compression;
 pub mod cors;
@@ -11,6 +14,7 @@ pub(crate) mod descriptors;
 pub mod host_port;
 pub mod listener;
 pub mod metrics;
+pub(crate) mod metrics_layer;
 pub mod negotiation;
 pub mod problem;
 pub(crate) mod problem_layer;

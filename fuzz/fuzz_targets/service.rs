@@ -8,7 +8,7 @@ use axum::{
 };
 use libfuzzer_sys::{fuzz_mutator, fuzz_target, fuzzer_mutate};
 use std::{cell::LazyCell, io::Read, net::Ipv4Addr, time::Instant};
-use stopwright::api::{front::App, running::Config};
+use stopwright::{app::App, server::state::Config};
 use stopwright_fuzz::{
     dice::Dice,
     holds,
@@ -72,9 +72,9 @@ fuzz_target!(|data: &[u8]| {
     let shown = || String::from_utf8_lossy(data).into_owned();
     let begun = Instant::now();
     let (status, media, answer) = SERVICE.with(|service| {
-        let (runtime, front) = &**service;
+        let (runtime, app) = &**service;
         runtime.block_on(async {
-            let response = front.answer(request, Ipv4Addr::LOCALHOST.into()).await;
+            let response = app.answer(request, Ipv4Addr::LOCALHOST.into()).await;
             let status = response.status().as_u16();
             let media = response.headers().get("content-type").cloned();
             let is_packed = response.headers().get("content-encoding").is_some_and(|coding| coding == "gzip");

@@ -1,4 +1,4 @@
-//! Flags and environment, each with its default.
+//! Flags and environment variables, with their defaults. The doc comments are the help texts.
 
 use std::{ffi::OsStr, path::PathBuf};
 
@@ -11,11 +11,11 @@ use ipnet::IpNet;
 
 use crate::{
     cli::{
-        ask::known::KNOWN,
-        log::{Format, Least},
+        ask::calculations::CALCULATIONS,
+        log::{Format, MinLevel},
     },
     request::format::AnswerFormat,
-    server::{client_ip::network_of, host_port::HostPort, rate_limit, state::CONNECTIONS},
+    server::{client_ip::parse_network, host_port::HostPort, rate_limit, state::CONNECTIONS},
 };
 
 /// The lighting arithmetic of a flash studio, as an HTTP JSON API.
@@ -68,10 +68,10 @@ pub struct Serve {
     pub keys_file: Option<PathBuf>,
     /// Calls a second that each key may make, else each client address, with ten seconds' worth at once. Without it
     /// there is no limit.
-    #[arg(long, env = "STOPWRIGHT_RATE_LIMIT", value_parser = clap::value_parser!(u32).range(1..=i64::from(rate_limit::MOST)))]
+    #[arg(long, env = "STOPWRIGHT_RATE_LIMIT", value_parser = clap::value_parser!(u32).range(1..=i64::from(rate_limit::MAX_PER_SECOND)))]
     pub rate_limit: Option<u32>,
     /// Proxies whose X-Forwarded-For is believed: addresses or networks, as 10.0.0.1 or 10.0.0.0/8, with commas between.
-    #[arg(long, env = "STOPWRIGHT_TRUSTED_PROXIES", value_delimiter = ',', value_parser = network_of)]
+    #[arg(long, env = "STOPWRIGHT_TRUSTED_PROXIES", value_delimiter = ',', value_parser = parse_network)]
     pub trusted_proxies: Vec<IpNet>,
     /// Origins whose pages may read answers, as https://set.example, with commas between; * for all.
     #[arg(long, env = "STOPWRIGHT_CORS_ORIGIN", value_delimiter = ',')]
@@ -83,8 +83,8 @@ pub struct Serve {
     #[arg(long, env = "STOPWRIGHT_LOG_FORMAT", value_enum, default_value_t = Format::Text)]
     pub log_format: Format,
     /// From which level on lines are logged; debug has every answer.
-    #[arg(long, env = "STOPWRIGHT_LOG_LEVEL", value_enum, default_value_t = Least::Info)]
-    pub log_level: Least,
+    #[arg(long, env = "STOPWRIGHT_LOG_LEVEL", value_enum, default_value_t = MinLevel::Info)]
+    pub log_level: MinLevel,
 }
 
 /// Whom to ask.
@@ -154,7 +154,7 @@ impl FormatFlags {
     }
 }
 
-/// Takes any path, for the service says which it knows, and tells shells those that there are.
+/// Accepts any path, since the application answers unknown ones, and offers the known ones for completion.
 #[derive(Clone)]
 struct Paths;
 
@@ -171,7 +171,9 @@ impl TypedValueParser for Paths {
     }
 
     fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue>>> {
-        let values = KNOWN.iter().map(|known| PossibleValue::new(known.path.as_str()).help(&known.summary));
+        let values = CALCULATIONS
+            .iter()
+            .map(|calculation| PossibleValue::new(calculation.path.as_str()).help(&calculation.summary));
         Some(Box::new(values))
     }
 }

@@ -1,9 +1,9 @@
-//! Asking a calculation from the shell. The service itself answers, in this process and without a socket, so that a
-//! person at a shell and a program on the network are told the same.
+//! The `ask` command: runs a calculation from the shell. The application answers in this process without a socket, so a
+//! person at a shell and a client on the network get the same answers.
 
 mod arguments;
+pub mod calculations;
 mod fields;
-pub mod known;
 
 use std::{
     fs::File,
@@ -34,19 +34,19 @@ use crate::{
     server::{
         negotiation,
         problem::{Kind, Problem},
-        request_id::made_id,
+        request_id::new_id,
         state::Config,
     },
     wording::visible::visible,
 };
 
-/// The exit status where what was asked is at fault, as it is for flags that are.
+/// The exit status if the request is at fault, the same as for wrong flags.
 const BAD_INPUT: u8 = 2;
 
-/// Where to look for what there is.
-const LISTED: &str = "  stopwright ask, without a path, lists what can be asked.\n";
+/// Where to find the paths.
+const LIST_HINT: &str = "  stopwright ask, without a path, lists what can be asked.\n";
 
-/// What the service is asked for; what has no text comes as JSON.
+/// The `Accept` header. Text falls back to JSON, for answers that have no text.
 const fn accept(format: AnswerFormat) -> &'static str {
     match format {
         AnswerFormat::Text => "text/plain, application/json;q=0.5",
@@ -54,45 +54,45 @@ const fn accept(format: AnswerFormat) -> &'static str {
     }
 }
 
-/// What came back.
+/// A response.
 struct Answer {
     status: StatusCode,
     body: String,
 }
 
-/// Asks, and prints the answer, or on standard error why there is none.
+/// Prints the answer, or to standard error why there is none.
 pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
     let format = flags.format.format();
     let Some(path) = &flags.path else {
-        print(&known::list(format))?;
+        print(&calculations::list(format))?;
         return Ok(ExitCode::SUCCESS);
     };
-    let told = [(flags.fields, fields::list as fn(&str) -> _), (flags.example, fields::example)];
-    if let Some((_, tell)) = told.into_iter().find(|(is_asked, _)| *is_asked) {
-        let Some(told) = tell(path) else {
-            let _ = write!(io::stderr(), "stopwright: nothing is posted to {}\n{LISTED}", visible(path));
+    let descriptions = [(flags.fields, fields::list as fn(&str) -> _), (flags.example, fields::example)];
+    if let Some((_, describe)) = descriptions.into_iter().find(|(is_set, _)| *is_set) {
+        let Some(text) = describe(path) else {
+            let _ = write!(io::stderr(), "stopwright: nothing is posted to {}\n{LIST_HINT}", visible(path));
             return Ok(ExitCode::from(BAD_INPUT));
         };
-        return print(&told).map(|()| ExitCode::SUCCESS);
+        return print(&text).map(|()| ExitCode::SUCCESS);
     }
     let given = flags.body.as_deref().map(read).transpose()?;
     let answer = match arguments::question(given, &flags.arguments) {
         Ok(question) => answer(path, question, format).await?,
-        Err(problem) => Answer::of(&problem),
+        Err(problem) => Answer::from_problem(&problem),
     };
     if answer.status.is_success() {
         print(&answer.body)?;
         return Ok(ExitCode::SUCCESS);
     }
-    // Where standard error is closed, there is nobody to tell.
-    let _ = io::stderr().write_all(answer.refusal(format).as_bytes());
+    // If standard error is closed, there is nowhere to report it.
+    let _ = io::stderr().write_all(answer.error_text(format).as_bytes());
     Ok(if answer.status.is_client_error() { ExitCode::from(BAD_INPUT) } else { ExitCode::FAILURE })
 }
 
-/// The answer to a question: calculations are posted, and what cannot be posted is asked by query.
+/// Sends a POST; to a path that does not take one, a GET with the query.
 async fn answer(path: &str, question: Question, format: AnswerFormat) -> io::Result<Answer> {
     let app = App::new(Config::default());
-    // Whatever a path should not have stands for itself, and is then not found.
+    // Odd characters in a path are percent-encoded, so that the path is simply not found.
     let parts: Vec<String> = registry::bare(path)
         .split('/')
         .map(|part| form_urlencoded::byte_serialize(part.as_bytes()).collect())
@@ -101,7 +101,7 @@ async fn answer(path: &str, question: Question, format: AnswerFormat) -> io::Res
     let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(format));
 
     let post = head().method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, negotiation::JSON);
-    let posted = send(&app, post.extension(LenientText(question.loose)), question.body.into()).await?;
+    let posted = send(&app, post.extension(LenientText(question.lenient)), question.body.into()).await?;
     if posted.status != StatusCode::METHOD_NOT_ALLOWED {
         return Ok(posted);
     }
@@ -109,7 +109,7 @@ async fn answer(path: &str, question: Question, format: AnswerFormat) -> io::Res
         Some(query) => send(&app, head().uri(format!("{uri}?{query}")), Body::empty()).await,
         None => {
             let detail = "This path takes name=value only, no JSON.";
-            Ok(Answer::of(&Problem::new(Kind::MethodNotAllowed, detail)))
+            Ok(Answer::from_problem(&Problem::new(Kind::MethodNotAllowed, detail)))
         }
     }
 }
@@ -128,30 +128,27 @@ fn text(bytes: Vec<u8>) -> String {
 }
 
 impl Answer {
-    /// What the service would say, where it need not be asked.
-    fn of(problem: &Problem) -> Self {
-        Self {
-            status: problem.status(),
-            body: text(problem.document(made_id().to_str().unwrap_or_default())),
-        }
+    /// The response that the service would give for this problem.
+    fn from_problem(problem: &Problem) -> Self {
+        Self { status: problem.status(), body: text(problem.document(new_id().to_str().unwrap_or_default())) }
     }
 
-    /// Why there is no answer.
-    fn refusal(&self, format: AnswerFormat) -> String {
+    /// The text for standard error.
+    fn error_text(&self, format: AnswerFormat) -> String {
         let document = serde_json::from_str(&self.body).unwrap_or_default();
         if format == AnswerFormat::Json {
             return pretty(&document);
         }
         let hint = match self.status {
             StatusCode::NOT_ACCEPTABLE => "  It is not drawn; ask without --svg.\n",
-            StatusCode::NOT_FOUND => LISTED,
+            StatusCode::NOT_FOUND => LIST_HINT,
             _ => "",
         };
         format!("stopwright: {}{hint}", text::problem(&document))
     }
 }
 
-/// A body from a file or from standard input, and no more of it than shows that it is too large.
+/// Reads a body from a file or standard input, up to one byte more than the limit, which then is refused as too large.
 fn read(path: &Path) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     let most = BODY_LIMIT as u64 + 1;

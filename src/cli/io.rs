@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use crate::wording::visible::escaped_json;
 
-/// Prints to standard output. Who closes the pipe has read enough, as `head` does: that is no error.
+/// Prints to standard output. A closed pipe is not an error: the reader, such as `head`, has read enough.
 pub fn print(text: &str) -> io::Result<()> {
     let mut out = io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
@@ -14,7 +14,8 @@ pub fn print(text: &str) -> io::Result<()> {
         printed => printed,
     }
 }
-/// JSON with one value a line, and nothing in it that a terminal obeys.
+
+/// Pretty-printed JSON, with control characters escaped for a terminal.
 pub fn pretty(json: &Value) -> String {
     escaped_json(&format!("{json:#}\n")).into_owned()
 }

@@ -1,4 +1,4 @@
-//! The log: lines of text or of JSON on standard error. Nothing that a caller wrote is in it, but ids of a fixed form.
+//! The log: lines of text or JSON on standard error. Nothing that a client wrote is in it, except ids of a fixed form.
 
 mod queue;
 
@@ -19,15 +19,15 @@ use tracing_subscriber::{
 
 use self::queue::Queue;
 
-/// The lines of this process.
+/// The log lines of this process.
 static QUEUE: Queue = Queue::new();
 
 thread_local! {
-    /// Whether this is the thread that writes the lines out.
-    static WRITES_OUT: Cell<bool> = const { Cell::new(false) };
+    /// Whether this is the thread that writes the queue to standard error.
+    static IS_WRITER: Cell<bool> = const { Cell::new(false) };
 }
 
-/// How lines are written.
+/// The format of log lines.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Format {
     /// For people.
@@ -36,9 +36,9 @@ pub enum Format {
     Json,
 }
 
-/// From which level on lines are written.
+/// The lowest level that is logged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Least {
+pub enum MinLevel {
     /// What failed.
     Error,
     /// And what an operator should look at.
@@ -49,23 +49,23 @@ pub enum Least {
     Debug,
 }
 
-impl From<Least> for LevelFilter {
-    fn from(least: Least) -> Self {
-        Self::from_level(match least {
-            Least::Error => Level::ERROR,
-            Least::Warn => Level::WARN,
-            Least::Info => Level::INFO,
-            Least::Debug => Level::DEBUG,
+impl From<MinLevel> for LevelFilter {
+    fn from(level: MinLevel) -> Self {
+        Self::from_level(match level {
+            MinLevel::Error => Level::ERROR,
+            MinLevel::Warn => Level::WARN,
+            MinLevel::Info => Level::INFO,
+            MinLevel::Debug => Level::DEBUG,
         })
     }
 }
 
-/// A line as it is logged. The thread that writes lines out has only one of its own, which goes past the queue.
+/// Writes a log line to the queue. The writer thread's own line, about dropped lines, goes straight to standard error.
 struct Line;
 
 impl Write for Line {
     fn write(&mut self, line: &[u8]) -> io::Result<usize> {
-        if WRITES_OUT.get() {
+        if IS_WRITER.get() {
             io::stderr().write_all(line)?;
         } else {
             QUEUE.push(line);
@@ -78,30 +78,30 @@ impl Write for Line {
     }
 }
 
-/// Waits until all lines are written, but no longer than this.
-pub fn flush(at_most: Duration) {
-    QUEUE.flush(at_most);
+/// Waits until all lines are written, up to a timeout.
+pub fn flush(timeout: Duration) {
+    QUEUE.flush(timeout);
 }
 
-/// Begins the log of this process; a second time changes nothing.
-pub fn begin(format: Format, least: Least) -> io::Result<()> {
-    // Only our own lines: libraries have others' data in theirs.
-    let ours = Targets::new().with_target("stopwright", LevelFilter::from(least));
+/// Starts the log of this process. A second call does nothing.
+pub fn init(format: Format, min_level: MinLevel) -> io::Result<()> {
+    // Only our own lines: those of libraries may hold clients' data.
+    let ours = Targets::new().with_target("stopwright", LevelFilter::from(min_level));
     let lines = tracing_subscriber::fmt::layer().with_writer(|| Line).with_target(false).with_ansi(false);
-    let begun = match format {
+    let result = match format {
         Format::Text => tracing_subscriber::registry().with(lines.with_filter(ours)).try_init(),
         Format::Json => {
             tracing_subscriber::registry().with(lines.json().flatten_event(true).with_filter(ours)).try_init()
         }
     };
-    if begun.is_err() {
+    if result.is_err() {
         return Ok(());
     }
     std::thread::Builder::new().name("log".to_owned()).spawn(|| {
-        WRITES_OUT.set(true);
+        IS_WRITER.set(true);
         QUEUE.write_out(&mut io::stderr(), |lines| tracing::warn!(lines, "lines of the log were dropped"))
     })?;
-    // Where, not what: the message of a panic may quote a request.
+    // The location only: the message of a panic may quote a request.
     std::panic::set_hook(Box::new(|panic| {
         let place = panic.location().map(ToString::to_string).unwrap_or_default();
         tracing::error!(place, "panicked");

@@ -1,4 +1,4 @@
-//! Serving: terms out of flags, listeners, keys that are read anew, and what an operator is told.
+//! The `serve` command: configuration from flags, listeners, reloading of keys, and log lines for the operator.
 
 use std::{
     fmt::Write as _,
@@ -33,66 +33,66 @@ use crate::{
     },
 };
 
-/// What environment variables of ours begin with.
-const OURS: &str = "STOPWRIGHT_";
-/// Time between lines of the log that tell of calls refused.
-const REFUSALS_EVERY: Duration = Duration::from_secs(10);
-/// Time that the last lines of the log have to be written.
-const LAST_LINES: Duration = Duration::from_secs(1);
-/// The same where the process is to end at once.
-const LAST_LINES_IN_HASTE: Duration = Duration::from_millis(100);
+/// The prefix of our environment variables.
+const ENV_PREFIX: &str = "STOPWRIGHT_";
+/// Time between log lines about refused calls.
+const REFUSAL_LOG_INTERVAL: Duration = Duration::from_secs(10);
+/// How long to wait for the last log lines to be written.
+const LOG_FLUSH_TIMEOUT: Duration = Duration::from_secs(1);
+/// The same if the process must exit at once.
+const LOG_FLUSH_ON_EXIT: Duration = Duration::from_millis(100);
 
-/// Serves by these flags until a signal.
+/// Serves until SIGTERM or SIGINT.
 pub async fn serve(flags: Serve) -> io::Result<()> {
-    log::begin(flags.log_format, flags.log_level)?;
-    let served = begun(flags).await;
-    log::flush(LAST_LINES);
+    log::init(flags.log_format, flags.log_level)?;
+    let served = run(flags).await;
+    log::flush(LOG_FLUSH_TIMEOUT);
     served
 }
 
-async fn begun(flags: Serve) -> io::Result<()> {
+async fn run(flags: Serve) -> io::Result<()> {
     let limits = limits(flags.max_connections as usize)?;
     let listener = listen("--listen", &flags.listen).await?;
-    let counts = match &flags.metrics_listen {
-        Some(place) => Some(listen("--metrics-listen", place).await?),
+    let metrics_listener = match &flags.metrics_listen {
+        Some(host_port) => Some(listen("--metrics-listen", host_port).await?),
         None => None,
     };
     let keys = flags.keys_file.as_deref().map(read_keys).transpose()?;
-    keys.iter().for_each(warn_of_no_key);
+    keys.iter().for_each(warn_if_no_keys);
     let keys = keys.map(Arc::new);
-    let (set, gate) = watch::channel(keys.clone());
+    let (keys_sender, keys_receiver) = watch::channel(keys.clone());
     let app = App::new(Config {
         limits,
-        gate,
+        keys: keys_receiver,
         rate: flags.rate_limit.and_then(NonZeroU32::new).map(|calls| Arc::new(Rate::per_second(calls))),
         proxies: Proxies::new(flags.trusted_proxies.clone()),
         origins: Origins::read(&flags.cors_origin)
             .map_err(|error| io::Error::other(format!("--cors-origin {error}")))?,
     });
     if let Some(keys) = &keys {
-        app.state().metrics.keys_are(keys);
+        app.state().metrics.set_keys(keys);
     }
-    read_anew(flags.keys_file.clone(), set, Arc::clone(&app.state().metrics))?;
+    reload_keys(flags.keys_file.clone(), keys_sender, Arc::clone(&app.state().metrics))?;
     let address = listener.local_addr()?;
     let mut signals = Signals::new();
-    warn_of_what_is_odd(&flags, address);
-    let here = reachable(address);
-    let mut told = format!(
-        "listening on http://{address}\ntry: curl 'http://{here}/v1/stops/convert?from=f/8&to=f/11'\n"
+    warn_about_config(&flags, address);
+    let reachable = reachable(address);
+    let mut text = format!(
+        "listening on http://{address}\ntry: curl 'http://{reachable}/v1/stops/convert?from=f/8&to=f/11'\n"
     );
-    if let Some(listener) = counts {
+    if let Some(listener) = metrics_listener {
         let address = listener.local_addr()?;
         if address.ip().is_unspecified() {
             tracing::warn!("counts at {address} are open to all who reach it; see --metrics-listen");
         }
         // Writing to a String cannot fail.
-        let _ = writeln!(told, "counts at http://{address}/metrics");
+        let _ = writeln!(text, "counts at http://{address}/metrics");
         let stopping = app.state().stopping.subscribe();
-        let traffic = Arc::clone(&app.state().metrics);
-        tokio::spawn(listener::serve_counts(listener, limits.scrapers, traffic, stopping));
+        let metrics = Arc::clone(&app.state().metrics);
+        tokio::spawn(listener::serve_metrics(listener, limits.metrics_connections, metrics, stopping));
     }
-    announce(told)?;
-    tokio::spawn(tell_refusals(Arc::clone(&app.state().metrics)));
+    announce(text)?;
+    tokio::spawn(log_refusals(Arc::clone(&app.state().metrics)));
     tracing::info!(
         version = env!("CARGO_PKG_VERSION"),
         %address,
@@ -106,27 +106,28 @@ async fn begun(flags: Serve) -> io::Result<()> {
     let stop = async move {
         signals.next().await;
         tracing::info!("stopping");
-        tokio::spawn(end_at_the_next(signals));
+        tokio::spawn(exit_on_next_signal(signals));
     };
     let served = app.serve(listener, stop).await;
     tracing::info!("stopped");
     served
 }
 
-async fn listen(flag: &str, place: &HostPort) -> io::Result<TcpListener> {
-    let wrong =
-        |error: io::Error| io::Error::new(error.kind(), format!("{flag}: cannot listen on {place}: {error}"));
-    place.listen().await.map_err(wrong)
+async fn listen(flag: &str, host_port: &HostPort) -> io::Result<TcpListener> {
+    let named = |error: io::Error| {
+        io::Error::new(error.kind(), format!("{flag}: cannot listen on {host_port}: {error}"))
+    };
+    host_port.listen().await.map_err(named)
 }
 
-/// The limits of a service that may have so many connections, as far as the system lets it open them.
+/// Limits for so many connections, reduced to what the process's limit of descriptors allows.
 fn limits(connections: usize) -> io::Result<Limits> {
     let wanted = Limits { connections, ..Limits::default() };
-    let Some(most) = descriptors::most() else { return Ok(wanted) };
-    let Some(limits) = descriptors::within(most, wanted) else {
-        let told =
+    let Some(most) = descriptors::limit() else { return Ok(wanted) };
+    let Some(limits) = descriptors::fit(most, wanted) else {
+        let error =
             format!("the system lets this process open {most} descriptors, too few to serve; see ulimit -n");
-        return Err(io::Error::other(told));
+        return Err(io::Error::other(error));
     };
     if limits.connections < connections {
         tracing::warn!(
@@ -138,7 +139,7 @@ fn limits(connections: usize) -> io::Result<Limits> {
     Ok(limits)
 }
 
-/// Prints where the service is, from a thread of its own: it serves even where nobody takes what is printed.
+/// Prints where the service listens. On a thread of its own, so that it serves even if nobody reads standard output.
 fn announce(text: String) -> io::Result<()> {
     std::thread::Builder::new().name("announce".to_owned()).spawn(move || {
         if let Err(error) = print(&text) {
@@ -148,33 +149,33 @@ fn announce(text: String) -> io::Result<()> {
     Ok(())
 }
 
-/// Ends the process at the next signal, whatever is in flight: who asks twice does not want to wait.
-async fn end_at_the_next(mut signals: Signals) {
+/// Exits at the next signal, whatever is in flight: a second signal means that the operator does not want to wait.
+async fn exit_on_next_signal(mut signals: Signals) {
     let status = signals.next().await;
     tracing::warn!("told to stop once more: what is in flight is given up");
-    log::flush(LAST_LINES_IN_HASTE);
+    log::flush(LOG_FLUSH_ON_EXIT);
     std::process::exit(status);
 }
 
-/// A file that is emptied takes all keys back, and one that is empty from the start gives none out.
-fn warn_of_no_key(keys: &Keys) {
+/// An empty keys file means that nobody may call, which may be a mistake.
+fn warn_if_no_keys(keys: &Keys) {
     if keys.count() == 0 {
         tracing::warn!("no key is in the file: nobody may call");
     }
 }
 
 fn read_keys(path: &Path) -> io::Result<Keys> {
-    let wrong = |error: &str| io::Error::other(format!("--keys-file {}: {error}", path.display()));
-    let text = std::fs::read_to_string(path).map_err(|error| wrong(&error.to_string()))?;
-    Keys::read(&text).map_err(|error| wrong(&error))
+    let named = |error: &str| io::Error::other(format!("--keys-file {}: {error}", path.display()));
+    let text = std::fs::read_to_string(path).map_err(|error| named(&error.to_string()))?;
+    Keys::read(&text).map_err(|error| named(&error))
 }
 
-/// Reads the keys anew on each SIGHUP; a file that cannot be read leaves them as they are. Without a file the signal
-/// does nothing, rather than end the process.
-fn read_anew(
+/// Reloads the keys on each SIGHUP. If the file cannot be read, the keys stay unchanged. Without a keys file the signal
+/// only logs a warning, rather than end the process.
+fn reload_keys(
     path: Option<PathBuf>,
-    set: watch::Sender<Option<Arc<Keys>>>,
-    traffic: Arc<Metrics>,
+    sender: watch::Sender<Option<Arc<Keys>>>,
+    metrics: Arc<Metrics>,
 ) -> io::Result<()> {
     #[cfg(unix)]
     {
@@ -188,14 +189,14 @@ fn read_anew(
                 };
                 match read_keys(path) {
                     Ok(keys) => {
-                        // Before any of them is taken, so that no call with a new name goes uncounted.
-                        traffic.keys_are(&keys);
-                        warn_of_no_key(&keys);
+                        // Before the new keys are valid, so that no call with a new name goes uncounted.
+                        metrics.set_keys(&keys);
+                        warn_if_no_keys(&keys);
                         tracing::info!(keys = keys.count(), "the keys are read anew");
-                        let _ = set.send(Some(Arc::new(keys)));
+                        let _ = sender.send(Some(Arc::new(keys)));
                     }
                     Err(error) => {
-                        traffic.keys_not_read();
+                        metrics.count_failed_key_reload();
                         tracing::warn!("the keys stay as they are: {error}");
                     }
                 }
@@ -205,8 +206,8 @@ fn read_anew(
     Ok(())
 }
 
-/// Tells of what starts well and may not be meant.
-fn warn_of_what_is_odd(flags: &Serve, address: SocketAddr) {
+/// Warns about configuration that works and may be a mistake: no keys on a public address, unknown variables.
+fn warn_about_config(flags: &Serve, address: SocketAddr) {
     if flags.keys_file.is_none() && !address.ip().is_loopback() {
         tracing::warn!("{address} is open to all; see --keys-file and --rate-limit");
     }
@@ -217,27 +218,27 @@ fn warn_of_what_is_odd(flags: &Serve, address: SocketAddr) {
         arguments.filter_map(clap::Arg::get_env).any(|variable| variable == name)
     };
     for (name, _) in std::env::vars_os() {
-        if let Some(name) = name.to_str().filter(|name| name.starts_with(OURS) && !known(name)) {
+        if let Some(name) = name.to_str().filter(|name| name.starts_with(ENV_PREFIX) && !known(name)) {
             tracing::warn!("the environment variable {name} is none of this service's");
         }
     }
 }
 
-/// Tells now and then how many calls were refused, if any were.
-async fn tell_refusals(traffic: Arc<Metrics>) {
-    let mut before = traffic.refused();
+/// Logs at intervals how many calls were refused, if any were.
+async fn log_refusals(metrics: Arc<Metrics>) {
+    let mut before = metrics.refusals();
     loop {
-        tokio::time::sleep(REFUSALS_EVERY).await;
-        let now = traffic.refused();
-        let of = |reason: Refusal| now[reason as usize] - before[reason as usize];
+        tokio::time::sleep(REFUSAL_LOG_INTERVAL).await;
+        let now = metrics.refusals();
+        let since_last = |reason: Refusal| now[reason as usize] - before[reason as usize];
         if now != before {
             tracing::warn!(
-                connections = of(Refusal::Connections),
-                busy = of(Refusal::Busy),
-                rate = of(Refusal::Rate),
-                key = of(Refusal::Key),
+                connections = since_last(Refusal::Connections),
+                busy = since_last(Refusal::Busy),
+                rate = since_last(Refusal::Rate),
+                key = since_last(Refusal::Key),
                 "calls were refused in the last {} s",
-                REFUSALS_EVERY.as_secs()
+                REFUSAL_LOG_INTERVAL.as_secs()
             );
         }
         before = now;

@@ -1,4 +1,4 @@
-//! A worked studio day, played through a real server.
+//! The `tour` command: plays a worked studio day through a real server.
 
 use std::{fmt::Write as _, io};
 
@@ -7,7 +7,7 @@ use tokio::{net::TcpListener, sync::oneshot};
 
 use crate::{app::App, cli::io::print, server::state::Config};
 
-/// One question of the day.
+/// One request of the day.
 struct Scene {
     title: &'static str,
     why: &'static str,
@@ -15,13 +15,13 @@ struct Scene {
     body: Value,
 }
 
-/// Starts a server on a free port, asks every question over HTTP, prints questions and answers.
+/// Starts a server on a free port, sends every request over HTTP, and prints requests and answers.
 pub async fn play() -> io::Result<()> {
     let listener = TcpListener::bind("127.0.0.1:0").await?;
     let url = format!("http://{}", listener.local_addr()?);
     let (stop, stopped) = oneshot::channel::<()>();
     let server = tokio::spawn(App::new(Config::default()).serve(listener, async move {
-        // Ready when the sender is dropped as well.
+        // Dropping the sender stops the server too.
         let _ = stopped.await;
     }));
     print("A day in the boathouse: portraits of a rowing club's crew. First the booking, then the day.\n")?;
@@ -36,12 +36,12 @@ pub async fn play() -> io::Result<()> {
             .map_err(io::Error::other)?;
         let status = response.status();
         let answer = response.text().await.map_err(io::Error::other)?;
-        // A batch is for programs: its answers are JSON.
+        // A batch has no text answer, only JSON.
         let answer = match serde_json::from_str::<Value>(&answer) {
             Ok(json) => serde_json::to_string_pretty(&json).unwrap_or_default(),
             Err(_) => answer,
         };
-        print(&told(number + 1, scene, &answer))?;
+        print(&render(number + 1, scene, &answer))?;
         if !status.is_success() {
             return Err(io::Error::other(format!("{} answered {status}", scene.path)));
         }
@@ -51,13 +51,14 @@ pub async fn play() -> io::Result<()> {
     server.await.map_err(io::Error::other)?
 }
 
-fn told(number: usize, scene: &Scene, answer: &str) -> String {
-    let question = serde_json::to_string_pretty(&scene.body).unwrap_or_default();
-    let question = format!("POST {}\n{question}", scene.path);
+/// A request and its answer as text.
+fn render(number: usize, scene: &Scene, answer: &str) -> String {
+    let body = serde_json::to_string_pretty(&scene.body).unwrap_or_default();
+    let request = format!("POST {}\n{body}", scene.path);
     let mut text = format!("\n{number}. {}\n   {}\n", scene.title, scene.why);
-    for (arrow, told) in [(">", question.as_str()), ("<", answer)] {
+    for (arrow, lines) in [(">", request.as_str()), ("<", answer)] {
         text.push('\n');
-        for line in told.lines() {
+        for line in lines.lines() {
             // Writing to a String cannot fail.
             let _ = writeln!(text, "{}", format!("   {arrow} {line}").trim_end());
         }
@@ -65,8 +66,8 @@ fn told(number: usize, scene: &Scene, answer: &str) -> String {
     text
 }
 
-/// The kit: a big key whose dial runs down from 9, a fill whose dial runs up from 0 at full, two
-/// backdrop lights in percent, a shoe-mount unit that states only a guide number.
+/// The kit: a big key light whose dial runs down from 9 at full, a fill whose dial runs up from 0 at full, a backdrop
+/// light in percent, and a shoe-mount unit that states only a guide number.
 fn kit() -> [Value; 4] {
     [
         json!({"name": "key", "energy": "1000 J", "scale": {"style": "dial", "full": 9, "least": 2, "click": "1/10"}}),
@@ -180,7 +181,7 @@ fn scenes() -> Vec<Scene> {
     scenes
 }
 
-/// The kit as a booking system knows it: where it reaches, and how it is fed.
+/// The kit as a booking system knows it: guide numbers, recycling and power draw.
 fn booked() -> Value {
     json!([
         {"unit": {"name": "big", "energy": "1000 J", "guide_number": {"value": 80, "unit": "m"},
@@ -191,7 +192,7 @@ fn booked() -> Value {
     ])
 }
 
-/// The week before.
+/// The requests of the week before.
 fn booking() -> Vec<Scene> {
     vec![
         Scene {

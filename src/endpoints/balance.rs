@@ -130,7 +130,7 @@ impl Calculation for CheckedBalance {
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<FieldError>> {
         let balanced = balance(&self.0, interrupt)?;
         if !interrupt.checkpoint() {
-            metrics::searched(balanced.optimality.nodes, balanced.optimality.proven);
+            metrics::count_search(balanced.optimality.nodes, balanced.optimality.proven);
         }
         Ok(balanced)
     }

@@ -37,7 +37,7 @@ use crate::{
         problem::{Kind, Problem, Refusals},
         request_id::ID_HEADER,
         state::{AppState, Routes},
-        worker_pool::asker::Asker,
+        worker_pool::caller_info::CallerInfo,
     },
 };
 
@@ -121,12 +121,12 @@ async fn answer_batch(State(state): State<Arc<AppState>>, mut request: Request) 
     // Set by the request-id layer.
     let request_id = request.headers().get(ID_HEADER).and_then(|id| id.to_str().ok());
     let request_id = request_id.unwrap_or_default().into();
-    let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
+    let caller = request.extensions_mut().remove::<CallerInfo>().unwrap_or_default();
     let workers = state.workers.clone();
     let (layout, body) = if extract::is_media(request.headers(), negotiation::NDJSON) {
         extract::check_accept(request.headers(), negotiation::NDJSON)?;
         extract::check_encoding(&request)?;
-        let job = Job { request_id, asker, workers, layout: Layout::Lines, deadline: None };
+        let job = Job { request_id, caller, workers, layout: Layout::Lines, deadline: None };
         let expects_continue = request.headers().contains_key(header::EXPECT);
         let permit = Arc::clone(&state.streams).try_acquire_owned().map_err(|_| {
             Problem::new(Kind::Unavailable, "Too many streams at once; send it again, or ask by lists.")
@@ -143,11 +143,11 @@ async fn answer_batch(State(state): State<Arc<AppState>>, mut request: Request) 
         let deadline = Instant::now() + state.config.limits.time_limit;
         let bytes = extract::read_body(request).await?;
         let texts = if bytes.len() > extract::SMALL_BODY {
-            workers.run(asker.clone(), move |_| list::split(&bytes)).await?
+            workers.run(caller.clone(), move |_| list::split(&bytes)).await?
         } else {
             list::split(&bytes)
         }?;
-        let job = Job { request_id, asker, workers, layout: Layout::List, deadline: Some(deadline) };
+        let job = Job { request_id, caller, workers, layout: Layout::List, deadline: Some(deadline) };
         (Layout::List, Body::from_stream(work::answers(Items::new(texts), job)))
     } else {
         return Err(Problem::new(

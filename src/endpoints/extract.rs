@@ -31,7 +31,7 @@ use crate::{
         caching, negotiation,
         problem::{Kind, Problem},
         state::AppState,
-        worker_pool::{WorkerPool, asker::Asker},
+        worker_pool::{WorkerPool, caller_info::CallerInfo},
     },
 };
 
@@ -49,7 +49,7 @@ pub const SMALL_BODY: usize = 2 * 1024;
 /// A calculation requested with a JSON body.
 pub struct Body<C> {
     bytes: Bytes,
-    asker: Asker,
+    caller: CallerInfo,
     workers: WorkerPool,
     lenient: Option<LenientText>,
     format: AnswerFormat,
@@ -74,9 +74,9 @@ impl<C: Calculation> FromRequest<Arc<AppState>> for Body<C> {
         }
         check_encoding(&request)?;
         let lenient = request.extensions_mut().remove::<LenientText>();
-        let asker = request.extensions_mut().remove::<Asker>().unwrap_or_default();
+        let caller = request.extensions_mut().remove::<CallerInfo>().unwrap_or_default();
         let bytes = read_body(request).await?;
-        Ok(Self { bytes, asker, workers: state.workers.clone(), lenient, format, calculation: PhantomData })
+        Ok(Self { bytes, caller, workers: state.workers.clone(), lenient, format, calculation: PhantomData })
     }
 }
 
@@ -86,8 +86,8 @@ impl<C: Calculation> Body<C> {
         // Drawing can take longer than the calculation.
         let is_heavy = C::HEAVY || self.format == AnswerFormat::Svg || self.bytes.len() > SMALL_BODY;
         let (media, body) = if is_heavy {
-            let (workers, asker) = (self.workers.clone(), self.asker.clone());
-            workers.run(asker, move |interrupt| self.compute(interrupt)).await?
+            let (workers, caller) = (self.workers.clone(), self.caller.clone());
+            workers.run(caller, move |interrupt| self.compute(interrupt)).await?
         } else {
             self.compute(&NeverInterrupted)
         }?;

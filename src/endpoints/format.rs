@@ -35,7 +35,7 @@ pub const fn formats<C: Calculation>() -> &'static [AnswerFormat] {
 pub fn write<T: Serialize>(format: AnswerFormat, answer: &T) -> Result<(&'static str, Vec<u8>), Problem> {
     let body = match format {
         AnswerFormat::Text => {
-            text::render(&serde_json::to_value(answer).map_err(json::unwritten)?).into_bytes()
+            text::render(&serde_json::to_value(answer).map_err(json::serialization_failed)?).into_bytes()
         }
         _ => {
             let mut body = Vec::with_capacity(256);

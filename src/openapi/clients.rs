@@ -1,13 +1,12 @@
-//! What generators of clients need of the document so that their types are good ones; it changes nothing of what
-//! the document allows.
+//! Changes that help client generators produce good types. They do not change which requests are valid.
 
 use std::collections::BTreeSet;
 
 use serde_json::{Value, json};
 
-/// Makes the document one that generators take well.
-pub fn suit(document: &mut Value) {
-    require_what_is_told(document);
+/// Adapts the document for client generators.
+pub fn adapt(document: &mut Value) {
+    require_nullable_fields(document);
     walk(document, &mut |value| {
         lift_description(value);
         name_generics(value);
@@ -15,23 +14,23 @@ pub fn suit(document: &mut Value) {
     if let Some(schemas) = document["components"]["schemas"].as_object_mut() {
         *schemas = std::mem::take(schemas)
             .into_iter()
-            .map(|(name, schema)| (generic(&name).unwrap_or(name), schema))
+            .map(|(name, schema)| (generic_name(&name).unwrap_or(name), schema))
             .collect();
     }
 }
 
-/// Answers tell every field that may be null; only those that are never null may be absent. A field that is both
-/// would have two ways to say nothing.
-fn require_what_is_told(document: &mut Value) {
-    let (mut asked, mut told) = (BTreeSet::new(), BTreeSet::new());
+/// Makes nullable fields of answers required. Answers always contain them; only fields that are never null may be
+/// absent. A field that was both would have two ways to say nothing.
+fn require_nullable_fields(document: &mut Value) {
+    let (mut in_requests, mut in_responses) = (BTreeSet::new(), BTreeSet::new());
     for operation in
         document["paths"].as_object().into_iter().flatten().filter_map(|(_, path)| path.as_object()).flatten()
     {
-        reach(document, &operation.1["requestBody"], &mut asked);
-        reach(document, &operation.1["parameters"], &mut asked);
-        reach(document, &operation.1["responses"], &mut told);
+        collect_schemas(document, &operation.1["requestBody"], &mut in_requests);
+        collect_schemas(document, &operation.1["parameters"], &mut in_requests);
+        collect_schemas(document, &operation.1["responses"], &mut in_responses);
     }
-    for name in told.difference(&asked) {
+    for name in in_responses.difference(&in_requests) {
         walk(&mut document["components"]["schemas"][name], &mut |schema| {
             let fields = schema["properties"].as_object().into_iter().flatten();
             let nullable: Vec<Value> =
@@ -49,38 +48,39 @@ fn is_nullable(schema: &Value) -> bool {
     [&schema["type"], &schema["oneOf"]].into_iter().filter_map(Value::as_array).flatten().any(is_null)
 }
 
-/// The names of all schemas that are in use there.
-fn reach(document: &Value, part: &Value, names: &mut BTreeSet<String>) {
+/// Collects the names of all schemas that a part of the document refers to, directly or indirectly.
+fn collect_schemas(document: &Value, part: &Value, names: &mut BTreeSet<String>) {
     match part {
         Value::Object(map) => {
             if let Some(name) =
                 map.get("$ref").and_then(Value::as_str).and_then(|path| path.rsplit('/').next())
                 && names.insert(name.to_owned())
             {
-                reach(document, &document["components"]["schemas"][name], names);
+                collect_schemas(document, &document["components"]["schemas"][name], names);
             }
-            map.values().for_each(|value| reach(document, value, names));
+            map.values().for_each(|value| collect_schemas(document, value, names));
         }
-        Value::Array(items) => items.iter().for_each(|value| reach(document, value, names)),
+        Value::Array(items) => items.iter().for_each(|value| collect_schemas(document, value, names)),
         _ => {}
     }
 }
 
-/// `Estimate_Joules` as `JoulesEstimate`.
+/// Renames references to generic schemas: `Estimate_Joules` becomes `JoulesEstimate`.
 fn name_generics(value: &mut Value) {
     if let Some(path) = value.get_mut("$ref")
-        && let Some((before, name)) = path.as_str().and_then(|text| text.rsplit_once('/'))
-        && let Some(name) = generic(name)
+        && let Some((prefix, name)) = path.as_str().and_then(|text| text.rsplit_once('/'))
+        && let Some(name) = generic_name(name)
     {
-        *path = format!("{before}/{name}").into();
+        *path = format!("{prefix}/{name}").into();
     }
 }
 
-fn generic(name: &str) -> Option<String> {
+/// The new name of a generic schema, or `None` if the schema is not generic.
+fn generic_name(name: &str) -> Option<String> {
     name.split_once('_').map(|(outer, inner)| format!("{inner}{outer}"))
 }
 
-/// The description of a nullable field, out of the first of its two branches to where readers look for it.
+/// Moves the description of a nullable field from its first branch to the field, where tools look for it.
 fn lift_description(value: &mut Value) {
     if value.pointer("/oneOf/1/type").is_some_and(|kind| kind == "null")
         && let Some(first) = value.pointer_mut("/oneOf/0").and_then(Value::as_object_mut)
@@ -90,7 +90,7 @@ fn lift_description(value: &mut Value) {
     }
 }
 
-/// Does something to every object of the document, outermost first; examples are left alone.
+/// Applies a change to every object of the document except examples, outermost first.
 fn walk(value: &mut Value, change: &mut impl FnMut(&mut Value)) {
     if value.is_object() {
         change(value);

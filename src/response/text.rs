@@ -1,5 +1,5 @@
-//! An answer for people to read: aligned, with units, in 80 columns. One renderer for all answers, which reads the
-//! answer as JSON: names of fields tell the units.
+//! An answer as text for people: aligned, with units, in 80 columns. One renderer for all answers; it reads the answer
+//! as JSON and takes the units from the field names.
 
 use std::fmt::Write as _;
 
@@ -7,21 +7,21 @@ use serde_json::{Map, Value};
 
 use crate::{request::value::tokens, wording::visible::visible_value};
 
-/// Columns of a line.
+/// The width of a line, in columns.
 const WIDTH: usize = 80;
-/// Columns between two of a table.
+/// The space between two columns of a table.
 const GAP: usize = 2;
 
-/// Names whose words alone would say too little.
-const WORDS: [(&str, &str); 4] = [
+/// Field names that need other words than their own.
+const PHRASES: [(&str, &str); 4] = [
     ("at_full", "at full power"),
     ("at_least", "at lowest power"),
     ("sync_allows", "sync allows it"),
     ("exposure_time", "time for wanted ambient"),
 ];
-/// Fields that name what an item of a list is.
+/// Fields that name an item of a list.
 const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", "id"];
-/// What names of fields end with, and the unit that stands for; longer ends first.
+/// Suffixes of field names and their units; longer suffixes first.
 const UNITS: [(&str, &str); 26] = [
     ("_lm_per_j", "lm/J"),
     ("_lx_s", "lx s"),
@@ -56,30 +56,30 @@ pub fn render(answer: &Value) -> String {
     let mut out = String::new();
     match &*visible_value(answer) {
         Value::Object(fields) => object(fields, 0, &mut out),
-        other => wrapped(&cell("", other).unwrap_or_default(), 0, 0, &mut out),
+        other => wrap(&cell("", other).unwrap_or_default(), 0, 0, &mut out),
     }
     out
 }
 
-/// Renders a problem document: its title, and each fault with its place, written as an argument's name is.
+/// Renders a problem document: its title, and each fault with its place, in the notation of an argument's name.
 pub fn problem(document: &Value) -> String {
     let document = visible_value(document);
     let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
     let faults = document["errors"].as_array().map(Vec::as_slice).unwrap_or_default();
     let (title, detail) = (text(&document["title"]), text(&document["detail"]));
     let mut out = String::new();
-    wrapped(&title, 0, 0, &mut out);
+    wrap(&title, 0, 0, &mut out);
     if faults.is_empty() && detail != title {
         out.push_str("  ");
-        wrapped(&detail, 2, 2, &mut out);
+        wrap(&detail, 2, 2, &mut out);
     }
     for fault in faults {
         let place = tokens(fault["pointer"].as_str().unwrap_or_default()).collect::<Vec<_>>().join(".");
         let colon = if place.is_empty() { "" } else { ": " };
         out.push_str("  ");
-        wrapped(&format!("{place}{colon}{}", text(&fault["detail"])), 2, 4, &mut out);
+        wrap(&format!("{place}{colon}{}", text(&fault["detail"])), 2, 4, &mut out);
         out.push_str("    ");
-        wrapped(&format!("expected: {}", text(&fault["expected"])), 4, 4, &mut out);
+        wrap(&format!("expected: {}", text(&fault["expected"])), 4, 4, &mut out);
     }
     if let Some(more) = document["more_errors"].as_u64() {
         let _ = writeln!(out, "  and {more} more");
@@ -87,15 +87,15 @@ pub fn problem(document: &Value) -> String {
     out
 }
 
-/// The fields of an object: what fits on a line first, aligned, then what takes more, in the order of the answer.
+/// The fields of an object: those that fit on a line first, aligned, then the longer ones, each in the answer's order.
 fn object(fields: &Map<String, Value>, indent: usize, out: &mut String) {
     let lines: Vec<(String, String)> =
-        fields.iter().filter_map(|(name, value)| Some((said(name), cell(name, value)?))).collect();
+        fields.iter().filter_map(|(name, value)| Some((words(name), cell(name, value)?))).collect();
     let longest = lines.iter().map(|(name, _)| width(name)).max().unwrap_or_default();
     for (name, value) in &lines {
         let start = indent + longest + GAP;
         let _ = write!(out, "{:indent$}{name}{:pad$}", "", "", pad = longest + GAP - width(name));
-        wrapped(value, start, start, out);
+        wrap(value, start, start, out);
     }
     for (name, value) in fields.iter().filter(|(name, value)| cell(name, value).is_none()) {
         if is_nothing(value) {
@@ -113,22 +113,22 @@ fn object(fields: &Map<String, Value>, indent: usize, out: &mut String) {
     }
 }
 
-/// A list: notes as wrapped sentences, what is alike as a table where that fits, else one after another.
+/// A list: notes as wrapped sentences, objects as a table if that fits, else one after another.
 fn list(items: &[Value], indent: usize, out: &mut String) {
     if let Some(notes) = items.iter().map(note).collect::<Option<Vec<String>>>() {
         for note in notes {
             let _ = write!(out, "{:indent$}- ", "");
-            wrapped(&note, indent + 2, indent + 2, out);
+            wrap(&note, indent + 2, indent + 2, out);
         }
         return;
     }
-    if table(items, indent, bare, out).is_some() || table(items, indent, brief, out).is_some() {
+    if table(items, indent, plain_value, out).is_some() || table(items, indent, brief, out).is_some() {
         return;
     }
     for (number, item) in items.iter().enumerate() {
         let Value::Object(fields) = item else {
             let _ = write!(out, "{:indent$}", "");
-            wrapped(&cell("", item).unwrap_or_default(), indent, indent, out);
+            wrap(&cell("", item).unwrap_or_default(), indent, indent, out);
             continue;
         };
         // Its name is its heading.
@@ -142,7 +142,7 @@ fn list(items: &[Value], indent: usize, out: &mut String) {
     }
 }
 
-/// A remark, remedy or assumption as a sentence.
+/// A remark, remedy or assumption as a sentence. `None` for anything else.
 fn note(item: &Value) -> Option<String> {
     let text = |name| item.get(name)?.as_str();
     if let Some(text) = text("text").filter(|_| item.get("code").is_some()) {
@@ -152,14 +152,14 @@ fn note(item: &Value) -> Option<String> {
         return Some(detail.to_owned());
     }
     let (name, value, source) = (text("name")?, text("value")?, text("source")?);
-    Some(format!("{}: {value} ({source})", said(name)))
+    Some(format!("{}: {value} ({source})", words(name)))
 }
 
-/// What is alike, one a line, if all of it fits.
+/// Objects as a table, one on each line. `None` if it does not fit the width or a value does not fit a cell.
 fn table(
     items: &[Value],
     indent: usize,
-    written: fn(&str, &Value) -> Option<String>,
+    render_value: fn(&str, &Value) -> Option<String>,
     out: &mut String,
 ) -> Option<()> {
     let rows: Vec<&Map<String, Value>> = items.iter().map(Value::as_object).collect::<Option<_>>()?;
@@ -169,12 +169,12 @@ fn table(
             names.push(name);
         }
     }
-    // A column of nothing is left out.
+    // Empty columns are omitted.
     names.retain(|name| rows.iter().any(|row| row.get(*name).is_some_and(|value| !is_nothing(value))));
     let text = |row: &Map<String, Value>, name: &str| match row.get(name) {
         None => Some(String::new()),
         Some(value) if is_nothing(value) => Some("-".to_owned()),
-        Some(value) => written(name, value),
+        Some(value) => render_value(name, value),
     };
     let columns: Vec<Vec<String>> = names
         .iter()
@@ -195,7 +195,7 @@ fn table(
         for (column, width_of) in columns.iter().zip(&widths) {
             let cell = &column[row];
             let pad = " ".repeat(width_of - width(cell));
-            // Numbers stand under each other by their ends.
+            // Numbers are right-aligned.
             let is_number = column[1..].iter().all(|cell| cell == "-" || cell.parse::<f64>().is_ok());
             let _ = if is_number { write!(line, "{pad}{cell}") } else { write!(line, "{cell}{pad}") };
             line.push_str(&" ".repeat(GAP));
@@ -214,19 +214,19 @@ fn is_nothing(value: &Value) -> bool {
     }
 }
 
-/// Whether a row says no more than whose it is: of several fields only a name is something. One field of nothing
-/// beside a name says something yet, as of a light that is off.
+/// Whether a row has no content but its name. A name with a single empty field counts as content, such as a light that
+/// is off.
 fn is_name_alone(row: &Value) -> bool {
     row.as_object().is_some_and(|fields| {
-        let mut said = fields.iter().filter(|(_, value)| !is_nothing(value));
-        let is_name = said.next().is_some_and(|(name, _)| NAMES.contains(&name.as_str()));
-        is_name && fields.len() > 2 && said.next().is_none()
+        let mut non_empty = fields.iter().filter(|(_, value)| !is_nothing(value));
+        let is_name = non_empty.next().is_some_and(|(name, _)| NAMES.contains(&name.as_str()));
+        is_name && fields.len() > 2 && non_empty.next().is_none()
     })
 }
 
-/// A value on one line with its unit; none where it takes more.
+/// A value with its unit on one line. `None` if it is null or needs more lines.
 fn cell(name: &str, value: &Value) -> Option<String> {
-    let text = bare(name, value)?;
+    let text = plain_value(name, value)?;
     let unit = unit(name).filter(|_| !matches!(value, Value::String(_) | Value::Bool(_)));
     Some(match unit {
         Some("°") => format!("{text}°"),
@@ -236,50 +236,53 @@ fn cell(name: &str, value: &Value) -> Option<String> {
     })
 }
 
-/// The same without its unit, as short as it can be dialled.
+/// The shortest form of a value without its unit: the mark or label that is set on the equipment, if
+/// it has one.
 fn brief(name: &str, value: &Value) -> Option<String> {
-    let dialled = value.get("off_by_stops").and(value.get("mark")).or(value.get("label"));
-    dialled.and_then(Value::as_str).map(str::to_owned).or_else(|| bare(name, value))
+    let nominal = value.get("off_by_stops").and(value.get("mark")).or(value.get("label"));
+    nominal.and_then(Value::as_str).map(str::to_owned).or_else(|| plain_value(name, value))
 }
 
-/// The same without its unit.
-fn bare(name: &str, value: &Value) -> Option<String> {
+/// A value on one line without its unit. `None` if it is null or needs more lines.
+fn plain_value(name: &str, value: &Value) -> Option<String> {
     match value {
         Value::Null => None,
         Value::Bool(is) => Some(if *is { "yes" } else { "no" }.to_owned()),
-        Value::Number(number) => Some(number_said(number.as_f64()?)),
+        Value::Number(number) => Some(format_number(number.as_f64()?)),
         Value::String(text) => Some(text.clone()),
         Value::Array(items) => match items.as_slice() {
             [] => None,
-            [low, high] if name.ends_with("_range") => Some(ends(low, high)),
+            [low, high] if name.ends_with("_range") => Some(bounds(low, high)),
             items if items.iter().all(|item| item.is_number() || item.is_string()) => {
-                let texts: Vec<String> = items.iter().filter_map(|item| bare("", item)).collect();
+                let texts: Vec<String> = items.iter().filter_map(|item| plain_value("", item)).collect();
                 Some(texts.join(", "))
             }
             _ => None,
         },
-        Value::Object(fields) => dialled(name, fields).or_else(|| setting(fields)).or_else(|| range(fields)),
+        Value::Object(fields) => {
+            marked_value(name, fields).or_else(|| setting(fields)).or_else(|| range(fields))
+        }
     }
 }
 
-/// `f/8 (7.958)`: a mark, and the value where that is another.
-fn dialled(name: &str, fields: &Map<String, Value>) -> Option<String> {
-    let mut value = number_said(fields.get("value")?.as_f64()?);
+/// `f/8 (7.958)`: a mark and the value; if the mark is off, also by how much.
+fn marked_value(name: &str, fields: &Map<String, Value>) -> Option<String> {
+    let mut value = format_number(fields.get("value")?.as_f64()?);
     if let Some(feet) = fields.get("value_ft").and_then(Value::as_f64) {
-        let _ = write!(value, ", {} ft", number_said(feet));
+        let _ = write!(value, ", {} ft", format_number(feet));
     }
     let off = fields.get("off_by_stops").and_then(Value::as_f64).unwrap_or_default();
     if !fields.contains_key("mark") {
         return None;
     }
     Some(match fields.get("mark").and_then(Value::as_str) {
-        // Where no mark says what it is.
+        // Without a mark, the unit says what it is.
         None if name.ends_with("exposure_time") => value + " s",
         None => value,
         Some(mark) if off.abs() < 5e-5 => format!("{mark} ({value})"),
         Some(mark) => {
             let which = if off > 0.0 { "brighter" } else { "darker" };
-            format!("{mark} ({value}; the mark is {} stop {which})", number_said(off.abs()))
+            format!("{mark} ({value}; the mark is {} stop {which})", format_number(off.abs()))
         }
     })
 }
@@ -287,18 +290,18 @@ fn dialled(name: &str, fields: &Map<String, Value>) -> Option<String> {
 /// `6.4 (98.96 J, 2.6 stops below full)`.
 fn setting(fields: &Map<String, Value>) -> Option<String> {
     let label = fields.get("label")?.as_str()?;
-    let below = number_said(fields.get("stops_below_full")?.as_f64()?);
+    let below = format_number(fields.get("stops_below_full")?.as_f64()?);
     let stops = if below == "1" { "stop" } else { "stops" };
     Some(match fields.get("energy_j").and_then(Value::as_f64) {
-        Some(energy) if below == "0" => format!("{label} ({} J, full)", number_said(energy)),
-        Some(energy) => format!("{label} ({} J, {below} {stops} below full)", number_said(energy)),
+        Some(energy) if below == "0" => format!("{label} ({} J, full)", format_number(energy)),
+        Some(energy) => format!("{label} ({} J, {below} {stops} below full)", format_number(energy)),
         None => format!("{label} ({below} {stops} below full)"),
     })
 }
 
 /// `42.9 to 257, typically 68.9`.
 fn range(fields: &Map<String, Value>) -> Option<String> {
-    let number = |name| fields.get(name).and_then(Value::as_f64).map(number_said);
+    let number = |name| fields.get(name).and_then(Value::as_f64).map(format_number);
     let (low, high) = (number("low")?, number("high")?);
     Some(match (number("typical"), fields.len()) {
         _ if low == high => low,
@@ -308,9 +311,9 @@ fn range(fields: &Map<String, Value>) -> Option<String> {
     })
 }
 
-/// A range by its ends, either of which may not be known.
-fn ends(low: &Value, high: &Value) -> String {
-    match [low, high].map(|end| end.as_f64().map(number_said)) {
+/// A range with a lower bound, an upper bound, both or neither.
+fn bounds(low: &Value, high: &Value) -> String {
+    match [low, high].map(|end| end.as_f64().map(format_number)) {
         [Some(low), Some(high)] => format!("{low} to {high}"),
         [Some(low), None] => format!("{low} or more"),
         [None, Some(high)] => format!("{high} or less"),
@@ -318,43 +321,43 @@ fn ends(low: &Value, high: &Value) -> String {
     }
 }
 
-/// A number as people say it: four digits are more than anyone dials.
-fn number_said(number: f64) -> String {
+/// A number rounded to four significant digits, more than anyone sets on equipment.
+fn format_number(number: f64) -> String {
     let four: f64 = format!("{number:.3e}").parse().unwrap_or(number);
-    // What is whole, or has no more digits, stays as it is.
-    let told = if number.fract() == 0.0 { number } else { four };
-    format!("{}", if told == 0.0 { 0.0 } else { told })
+    // Whole numbers keep all digits.
+    let shown = if number.fract() == 0.0 { number } else { four };
+    format!("{}", if shown == 0.0 { 0.0 } else { shown })
 }
 
 fn unit(name: &str) -> Option<&'static str> {
     let name = name.strip_suffix("_range").unwrap_or(name);
-    // As a caller states a unit's.
-    by_end(name).map(|(_, unit)| unit).or((name == "energy").then_some("J"))
+    // The field of a unit's rated energy has no suffix.
+    unit_suffix(name).map(|(_, unit)| unit).or((name == "energy").then_some("J"))
 }
 
-/// What a name ends with, and the unit that stands for.
-fn by_end(name: &str) -> Option<(&'static str, &'static str)> {
-    UNITS.into_iter().find(|(end, _)| name.ends_with(end))
+/// The suffix of a name and its unit.
+fn unit_suffix(name: &str) -> Option<(&'static str, &'static str)> {
+    UNITS.into_iter().find(|(suffix, _)| name.ends_with(suffix))
 }
 
-/// A name in words, without its unit.
-fn said(name: &str) -> String {
-    if let Some((_, words)) = WORDS.iter().find(|(known, _)| *known == name) {
+/// A field name in words, without its unit.
+fn words(name: &str) -> String {
+    if let Some((_, words)) = PHRASES.iter().find(|(known, _)| *known == name) {
         return (*words).to_owned();
     }
-    let (name, is_range) = match name.strip_suffix("_range") {
+    let (name, range) = match name.strip_suffix("_range") {
         Some(name) => (name, " range"),
         None => (name, ""),
     };
-    let bare = by_end(name).and_then(|(end, _)| name.strip_suffix(end)).unwrap_or(name);
-    format!("{}{is_range}", bare.replace('_', " ")).replace("f number", "f-number")
+    let stem = unit_suffix(name).and_then(|(suffix, _)| name.strip_suffix(suffix)).unwrap_or(name);
+    format!("{}{range}", stem.replace('_', " ")).replace("f number", "f-number")
 }
 
-/// A name in words with its unit, as the head of a column.
+/// A field name in words with its unit, as a heading.
 fn heading(name: &str) -> String {
     match unit(name) {
-        Some(unit) => format!("{}, {unit}", said(name)),
-        None => said(name),
+        Some(unit) => format!("{}, {unit}", words(name)),
+        None => words(name),
     }
 }
 
@@ -362,9 +365,9 @@ fn width(text: &str) -> usize {
     text.chars().count()
 }
 
-/// Words in lines; the first begins at a column, the others are indented.
-fn wrapped(text: &str, at: usize, indent: usize, out: &mut String) {
-    let mut column = at;
+/// Wraps text. The first line begins at column `start`, the others are indented.
+fn wrap(text: &str, start: usize, indent: usize, out: &mut String) {
+    let mut column = start;
     let mut is_first = true;
     for word in text.split_whitespace() {
         if !is_first && column + 1 + width(word) > WIDTH {

@@ -1,4 +1,4 @@
-//! Who may call: keys of which only the SHA-256 is kept.
+//! API keys: read from a file, and kept only as their SHA-256.
 
 use std::{
     collections::HashSet,
@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 use subtle::{ConditionallySelectable, ConstantTimeEq};
 use tokio::sync::watch;
 
-/// The keys that are taken.
+/// The valid keys.
 #[derive(Debug, Default, PartialEq, Eq)]
 pub struct Keys(Vec<Key>);
 
@@ -21,46 +21,46 @@ struct Key {
     digest: [u8; 32],
 }
 
-/// Who has a key.
+/// The holder of a key.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Holder {
-    /// The name in the file.
+    /// The holder's name in the file.
     pub name: Arc<str>,
-    /// The same as a number, whatever else is in the file: all keys of a name are one caller.
+    /// A hash of the name: all keys of a name are one caller, also after a reload.
     pub number: u64,
 }
 
-/// The keys as they are now; none: all may call.
-pub type Gate = watch::Receiver<Option<Arc<Keys>>>;
+/// The current keys, as the last reload left them. `None`: no key is needed.
+pub type CurrentKeys = watch::Receiver<Option<Arc<Keys>>>;
 
-/// A gate that is open to all.
-pub fn open() -> Gate {
+/// No keys: open to all.
+pub fn open_to_all() -> CurrentKeys {
     watch::channel(None).1
 }
 
 impl Keys {
-    /// Reads a file of keys: a name and the SHA-256 of a key in hexadecimal on each line; blank lines and those that
-    /// begin with `#` are passed over. A name may have several keys, an old one beside a new; with no key at all, nobody
-    /// may call. An error says its line.
+    /// Parses a keys file: on each line a name and the SHA-256 of a key in hexadecimal. Blank lines and lines that
+    /// begin with `#` are skipped. A name may have several keys, such as an old one beside a new one. With no key at
+    /// all, nobody may call. An error names its line.
     pub fn read(text: &str) -> Result<Self, String> {
         let mut keys: Vec<Key> = Vec::new();
-        // Some editors put a byte order mark before a text; it is none of the first name.
+        // Some editors put a byte order mark before a text; it is not part of the first name.
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         for (index, line) in text.lines().enumerate() {
             let line = line.trim();
             if line.is_empty() || line.starts_with('#') {
                 continue;
             }
-            let wrong = |what: &str| format!("line {}: {what}", index + 1);
+            let error = |what: &str| format!("line {}: {what}", index + 1);
             let mut words = line.split_whitespace();
             let (Some(name), Some(digest), None) = (words.next(), words.next(), words.next()) else {
-                return Err(wrong("a name and the SHA-256 of a key are expected"));
+                return Err(error("a name and the SHA-256 of a key are expected"));
             };
-            let Some(digest) = digest_of(digest) else {
-                return Err(wrong("the SHA-256 of a key has 64 hexadecimal digits"));
+            let Some(digest) = parse_digest(digest) else {
+                return Err(error("the SHA-256 of a key has 64 hexadecimal digits"));
             };
             if keys.iter().any(|key| key.digest == digest) {
-                return Err(wrong("the key is there before"));
+                return Err(error("the key is there before"));
             }
             let mut hasher = DefaultHasher::new();
             name.hash(&mut hasher);
@@ -70,33 +70,34 @@ impl Keys {
         Ok(Self(keys))
     }
 
-    /// How many keys there are.
+    /// The number of keys.
     pub fn count(&self) -> usize {
         self.0.len()
     }
 
-    /// The names of those who have one.
+    /// The names of the holders.
     pub fn names(&self) -> HashSet<Arc<str>> {
         self.0.iter().map(|key| Arc::clone(&key.holder.name)).collect()
     }
 
-    /// Whose key a request carries as `Authorization: Bearer KEY`. Every key is compared, each in constant time.
-    pub fn admit(&self, headers: &HeaderMap) -> Option<&Holder> {
+    /// The holder of the key that a request sends as `Authorization: Bearer KEY`. Compares with every key, each in
+    /// constant time.
+    pub fn authenticate(&self, headers: &HeaderMap) -> Option<&Holder> {
         let given = headers.get(header::AUTHORIZATION).and_then(|value| value.to_str().ok());
         let (scheme, key) = given?.split_once(' ')?;
         if !scheme.eq_ignore_ascii_case("bearer") {
             return None;
         }
         let digest = Sha256::digest(key.trim().as_bytes());
-        // Places count from 1 on; 0 is none.
-        let found = self.0.iter().zip(1_u32..).fold(0, |found, (key, place)| {
-            u32::conditional_select(&found, &place, key.digest.ct_eq(digest.as_slice()))
+        // Positions count from 1; 0 means no match.
+        let found = self.0.iter().zip(1_u32..).fold(0, |found, (key, position)| {
+            u32::conditional_select(&found, &position, key.digest.ct_eq(digest.as_slice()))
         });
         self.0.get(found.checked_sub(1)? as usize).map(|key| &key.holder)
     }
 }
 
-fn digest_of(text: &str) -> Option<[u8; 32]> {
+fn parse_digest(text: &str) -> Option<[u8; 32]> {
     let mut digest = [0; 32];
     if text.len() != 64 || !text.bytes().all(|byte| byte.is_ascii_hexdigit()) {
         return None;
@@ -122,7 +123,7 @@ mod tests {
         for key in ["Bearer abc", "Bearer "] {
             let mut headers = HeaderMap::new();
             headers.extend(key.parse().ok().map(|value| (header::AUTHORIZATION, value)));
-            let holder = keys.as_ref().ok().and_then(|keys| keys.admit(&headers));
+            let holder = keys.as_ref().ok().and_then(|keys| keys.authenticate(&headers));
             assert_eq!(holder.map(|holder| &*holder.name), Some("hall"), "{key}");
             numbers.extend(holder.map(|holder| holder.number));
         }
@@ -130,34 +131,34 @@ mod tests {
     }
 
     #[test]
-    fn a_byte_order_mark_does_not_make_another_caller_of_the_first_key() {
+    fn a_byte_order_mark_is_not_part_of_the_first_name() {
         let line = "hall ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\n";
         assert_eq!(Keys::read(&format!("\u{feff}{line}")), Keys::read(line));
     }
 
     #[test]
-    fn a_file_of_keys_is_read_line_by_line() {
+    fn a_keys_file_is_read_line_by_line() {
         // Published: FIPS 180-4, the SHA-256 of "abc".
         let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
         let keys = Keys::read(&format!("# booking\n\nrooms {abc}\n"));
-        let with = |value: &str| {
+        let is_accepted = |value: &str| {
             let mut headers = HeaderMap::new();
             headers.extend(value.parse().ok().map(|value| (header::AUTHORIZATION, value)));
             keys.as_ref()
-                .is_ok_and(|keys| keys.admit(&headers).is_some_and(|holder| &*holder.name == "rooms"))
+                .is_ok_and(|keys| keys.authenticate(&headers).is_some_and(|holder| &*holder.name == "rooms"))
         };
-        assert!(with("Bearer abc") && with("bearer abc"));
+        assert!(is_accepted("Bearer abc") && is_accepted("bearer abc"));
         for wrong in ["Bearer abd", "Bearer", "abc", "Basic abc", "Bearer abc abc", ""] {
-            assert!(!with(wrong), "{wrong}");
+            assert!(!is_accepted(wrong), "{wrong}");
         }
-        for (text, told) in [
+        for (text, expected) in [
             ("rooms", "line 1"),
             (&format!("a {abc}\nb"), "line 2"),
             (&format!("a {abc}\nb {abc}"), "line 2"),
             (&format!("a {abc}0"), "64"),
             (&format!("a {}+f", &abc[2..]), "64"),
         ] {
-            assert!(Keys::read(text).is_err_and(|error| error.contains(told)), "{text}");
+            assert!(Keys::read(text).is_err_and(|error| error.contains(expected)), "{text}");
         }
     }
 }

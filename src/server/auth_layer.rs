@@ -1,4 +1,4 @@
-//! Who calls: by key where keys are asked for, else by address.
+//! Identifies the caller of a calculation: by key if one is sent, else by address.
 
 use std::{
     convert::Infallible,
@@ -16,46 +16,47 @@ use tower::{Layer, Service};
 
 use crate::server::{
     caching,
-    call::Call,
     client_ip::{self, Peer},
+    metrics_layer::RequestSpan,
     problem::{Kind, Problem},
     rate_limit::Caller,
     state::AppState,
-    worker_pool::asker::Asker,
+    worker_pool::caller_info::CallerInfo,
 };
 
-/// Finds out who calls a calculation, and puts the [`Caller`] where the layers within find it. Health, documents and
-/// explanations are open to all. No layer of tower-http finds a caller by a hashed key or by the address behind proxies.
+/// Puts the [`Caller`] into the extensions of every request to a calculation, for the layers inside. Health checks,
+/// documents and problem explanations need no key. tower-http has no layer that checks hashed keys or finds the client
+/// behind proxies.
 #[derive(Clone)]
 pub struct AuthLayer(Arc<AppState>);
 
 impl AuthLayer {
-    /// By the keys and the trusted proxies of a service.
+    /// Uses the keys and the trusted proxies of the configuration.
     pub fn new(state: &Arc<AppState>) -> Self {
         Self(Arc::clone(state))
     }
 }
 
 impl<S> Layer<S> for AuthLayer {
-    type Service = Auth<S>;
+    type Service = AuthService<S>;
 
-    fn layer(&self, inner: S) -> Auth<S> {
-        Auth { inner, state: Arc::clone(&self.0) }
+    fn layer(&self, inner: S) -> AuthService<S> {
+        AuthService { inner, state: Arc::clone(&self.0) }
     }
 }
 
 /// The service of [`AuthLayer`].
 #[derive(Clone)]
-pub struct Auth<S> {
+pub struct AuthService<S> {
     inner: S,
     state: Arc<AppState>,
 }
 
-/// The request of a caller whose key is missing or unknown.
+/// Marks a request whose key is missing or unknown.
 #[derive(Clone)]
-struct WithoutKey;
+struct MissingKey;
 
-impl<S> Service<Request> for Auth<S>
+impl<S> Service<Request> for AuthService<S>
 where
     S: Service<Request, Response = Response, Error = Infallible>,
     S::Future: Send + 'static,
@@ -72,8 +73,8 @@ where
         if !request.uri().path().starts_with("/v1/") {
             return Either::Left(self.inner.call(request));
         }
-        let keys = self.state.config.gate.borrow().clone();
-        let holder = keys.as_ref().and_then(|keys| keys.admit(request.headers()));
+        let keys = self.state.config.keys.borrow().clone();
+        let holder = keys.as_ref().and_then(|keys| keys.authenticate(request.headers()));
         let peer = request.extensions().get::<Peer>().cloned().unwrap_or_default();
         let caller = match holder {
             Some(holder) => Caller::Key(holder.number),
@@ -84,36 +85,36 @@ where
         };
         request.extensions_mut().insert(caller);
         if request.method() == Method::POST {
-            // Only what is posted can be slow.
-            request.extensions_mut().insert(Asker { caller, connection: peer.connection });
+            // Only POST requests can be slow.
+            request.extensions_mut().insert(CallerInfo { caller, connection: peer.connection });
         }
         let Some(holder) = holder else {
             if keys.is_some() {
-                request.extensions_mut().insert(WithoutKey);
+                request.extensions_mut().insert(MissingKey);
             }
             return Either::Left(self.inner.call(request));
         };
-        if let Some(call) = request.extensions().get::<Arc<Call>>() {
-            let _ = call.key.set(Arc::clone(&holder.name));
+        if let Some(span) = request.extensions().get::<Arc<RequestSpan>>() {
+            let _ = span.key.set(Arc::clone(&holder.name));
         }
-        let answer = self.inner.call(request);
+        let response = self.inner.call(request);
         Either::Right(Box::pin(async move {
-            let mut response = answer.await?;
+            let mut response = response.await?;
             if let Some(control) = response.headers_mut().get_mut(header::CACHE_CONTROL)
-                && control == caching::BY_ALL
+                && control == caching::PUBLIC
             {
-                // A cache for all would answer those who have no key.
-                *control = HeaderValue::from_static(caching::BY_ONE);
+                // A shared cache would answer clients that have no key.
+                *control = HeaderValue::from_static(caching::PRIVATE);
             }
             Ok(response)
         }))
     }
 }
 
-/// Refuses a request without a known key, where keys are asked for.
-#[expect(clippy::result_large_err, reason = "the shape that tower-http's ValidateRequest wants")]
+/// Answers 401 if the service has keys and the request sent none of them.
+#[expect(clippy::result_large_err, reason = "the signature that tower-http's ValidateRequest requires")]
 pub fn require_key(request: &mut Request) -> Result<(), Response> {
-    if request.extensions().get::<WithoutKey>().is_none() {
+    if request.extensions().get::<MissingKey>().is_none() {
         return Ok(());
     }
     let detail = "Send a key that is taken: Authorization: Bearer KEY.";

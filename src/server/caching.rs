@@ -1,4 +1,4 @@
-//! Answers that caches may keep (RFC 9111): weak tags with the version in them, 304 where one matches.
+//! Cacheable answers (RFC 9111): weak entity tags that include the version, and 304 if one matches.
 
 use std::{
     hash::{DefaultHasher, Hash, Hasher},
@@ -13,47 +13,47 @@ use axum::{
 
 use crate::server::{compression, negotiation};
 
-/// What caches may do with an answer that depends on its question alone, for a day.
-pub const BY_ALL: &str = "public, max-age=86400";
-/// The same, where not all may ask.
-pub const BY_ONE: &str = "private, max-age=86400";
+/// `Cache-Control` of an answer that depends on the request alone: any cache may keep it for a day.
+pub const PUBLIC: &str = "public, max-age=86400";
+/// `Cache-Control` of the same answer if it needed a key: only the client's own cache may keep it.
+pub const PRIVATE: &str = "private, max-age=86400";
 
-/// A computed answer, as it is written, that a cache may keep.
+/// A cacheable response with a computed body.
 pub fn answer(headers: &HeaderMap, (media, body): (&'static str, Vec<u8>)) -> Response {
     let tag = tag(&body);
     with_tag(headers, negotiation::response(media, body), &tag)
 }
 
-/// What only a new version changes: tagged once, and packed once.
-pub struct Fixed {
+/// A document that is the same until the next version: tagged once, compressed once.
+pub struct StaticDocument {
     media: &'static str,
     bytes: Bytes,
     tag: String,
-    packed: OnceLock<Option<Bytes>>,
+    compressed: OnceLock<Option<Bytes>>,
 }
 
-impl Fixed {
-    /// These bytes, of a media type.
+impl StaticDocument {
+    /// A document of this media type.
     pub fn new(media: &'static str, bytes: impl Into<Bytes>) -> Self {
         let bytes = bytes.into();
-        Self { media, tag: tag(&bytes), bytes, packed: OnceLock::new() }
+        Self { media, tag: tag(&bytes), bytes, compressed: OnceLock::new() }
     }
 
-    /// The answer, compressed if the client takes gzip.
+    /// The response, compressed if the client accepts gzip.
     pub fn answer(&self, headers: &HeaderMap) -> Response {
-        let packed = || self.packed.get_or_init(|| compression::gzip(&self.bytes)).clone();
-        let packed = negotiation::takes_coding(headers, "gzip").then(packed).flatten();
-        let is_packed = packed.is_some();
-        let body = packed.unwrap_or_else(|| self.bytes.clone());
+        let compressed = || self.compressed.get_or_init(|| compression::gzip(&self.bytes)).clone();
+        let compressed = negotiation::accepts_encoding(headers, "gzip").then(compressed).flatten();
+        let is_compressed = compressed.is_some();
+        let body = compressed.unwrap_or_else(|| self.bytes.clone());
         let mut response = with_tag(headers, negotiation::response(self.media, body), &self.tag);
-        if is_packed && response.status() == StatusCode::OK {
+        if is_compressed && response.status() == StatusCode::OK {
             response.headers_mut().insert(header::CONTENT_ENCODING, HeaderValue::from_static("gzip"));
         }
         response
     }
 }
 
-/// A weak tag: compressed or not, the answer is the same (RFC 9110, 8.8.1).
+/// A weak entity tag, because the same tag covers the compressed and the uncompressed form (RFC 9110, 8.8.1).
 fn tag(bytes: &[u8]) -> String {
     let mut hasher = DefaultHasher::new();
     bytes.hash(&mut hasher);
@@ -61,21 +61,22 @@ fn tag(bytes: &[u8]) -> String {
 }
 
 fn with_tag(headers: &HeaderMap, mut response: Response, tag: &str) -> Response {
-    let mut held = headers
+    let mut known_tags = headers
         .get_all(header::IF_NONE_MATCH)
         .iter()
         .filter_map(|value| value.to_str().ok())
         .flat_map(|value| value.split(','))
         .map(str::trim);
-    // The weak comparison: RFC 9110, 8.8.3.2.
-    if held.any(|held| held == "*" || held.trim_start_matches("W/") == tag.trim_start_matches("W/")) {
+    // Weak comparison: RFC 9110, 8.8.3.2.
+    if known_tags.any(|known| known == "*" || known.trim_start_matches("W/") == tag.trim_start_matches("W/"))
+    {
         response = StatusCode::NOT_MODIFIED.into_response();
     }
     let out = response.headers_mut();
     if let Ok(tag) = HeaderValue::from_str(tag) {
         out.insert(header::ETAG, tag);
     }
-    out.insert(header::CACHE_CONTROL, HeaderValue::from_static(BY_ALL));
+    out.insert(header::CACHE_CONTROL, HeaderValue::from_static(PUBLIC));
     out.insert(header::VARY, HeaderValue::from_static("accept, accept-encoding"));
     response
 }

@@ -1,4 +1,4 @@
-//! Where a request comes from: the peer, or what proxies that are trusted say of it.
+//! The client's address: the peer's, or the one that trusted proxies report in `X-Forwarded-For`.
 
 use std::{
     net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr},
@@ -8,13 +8,13 @@ use std::{
 use axum::http::{HeaderMap, HeaderName};
 use ipnet::IpNet;
 
-use crate::server::worker_pool::asker::Connection;
+use crate::server::worker_pool::caller_info::Connection;
 
 const FORWARDED_FOR: HeaderName = HeaderName::from_static("x-forwarded-for");
-/// A subscriber has a whole /64 of IPv6, so addresses within count as one caller.
+/// An IPv6 subscriber usually has a whole /64, so its addresses count as one caller.
 const NETWORK_BITS: u32 = 64;
 
-/// The other end of a connection, in the extensions of its requests.
+/// The peer of a connection, in the extensions of its requests.
 #[derive(Debug, Clone)]
 pub struct Peer {
     /// Its address.
@@ -24,34 +24,34 @@ pub struct Peer {
 }
 
 impl Default for Peer {
-    /// A caller in this process.
+    /// For requests made in this process.
     fn default() -> Self {
         Self { address: Ipv4Addr::LOCALHOST.into(), connection: Arc::default() }
     }
 }
 
-/// Networks whose word for `X-Forwarded-For` is taken.
+/// Trusted proxies: networks whose `X-Forwarded-For` is believed.
 #[derive(Debug, Clone, Default)]
 pub struct Proxies(Vec<IpNet>);
 
 impl Proxies {
-    /// Proxies in these networks.
+    /// Trusts these networks.
     pub const fn new(networks: Vec<IpNet>) -> Self {
         Self(networks)
     }
 
-    /// The address that a request came from. Each proxy adds to the right what it saw, so the first address from the
-    /// right that is no proxy of ours is the caller's; what stands left of it anyone can make up.
+    /// The address of the client. Each proxy appends the address that it saw, so the client is the first address from
+    /// the right that is not a trusted proxy. Anything further left can be forged.
     pub fn client(&self, peer: IpAddr, headers: &HeaderMap) -> IpAddr {
         let mut client = peer.to_canonical();
         if !self.trusts(client) {
             return client;
         }
-        // Bytes, not text: what the caller put into a line may be no text, and the proxy's hop stands in the same line.
+        // Bytes, not text: a client may put bytes that are not text into the same header that a proxy then appends to.
         let lines = headers.get_all(FORWARDED_FOR).iter().rev();
-        let hops = lines.flat_map(|line| line.as_bytes().rsplit(|byte| *byte == b',').map(address));
+        let hops = lines.flat_map(|line| line.as_bytes().rsplit(|byte| *byte == b',').map(parse_hop));
         for hop in hops {
-            // A hop that cannot be read ends the chain: the proxy that added it is then the caller.
+            // A hop that cannot be parsed ends the chain: the proxy that added it then counts as the client.
             let Some(hop) = hop else { break };
             client = hop;
             if !self.trusts(client) {
@@ -66,23 +66,23 @@ impl Proxies {
     }
 }
 
-/// A network as an operator writes it: `10.0.0.0/8`, or an address that stands for itself alone.
-pub fn network_of(text: &str) -> Result<IpNet, String> {
+/// Parses a network in CIDR notation (`10.0.0.0/8`), or a single address.
+pub fn parse_network(text: &str) -> Result<IpNet, String> {
     let text = text.trim();
-    let alone = || text.parse().map(|address: IpAddr| IpNet::from(address.to_canonical()));
-    let told = |_| "an address or a network is expected, as 10.0.0.1 or 10.0.0.0/8".to_owned();
-    text.parse().or_else(|_| alone()).map_err(told)
+    let single = || text.parse().map(|address: IpAddr| IpNet::from(address.to_canonical()));
+    let error = |_| "an address or a network is expected, as 10.0.0.1 or 10.0.0.0/8".to_owned();
+    text.parse().or_else(|_| single()).map_err(error)
 }
 
-/// An address, with or without brackets and a port.
-fn address(hop: &[u8]) -> Option<IpAddr> {
+/// Parses an address, with or without brackets and a port.
+fn parse_hop(hop: &[u8]) -> Option<IpAddr> {
     let hop = str::from_utf8(hop).ok()?.trim();
-    let bare = hop.strip_prefix('[').and_then(|hop| hop.strip_suffix(']')).unwrap_or(hop);
+    let unbracketed = hop.strip_prefix('[').and_then(|hop| hop.strip_suffix(']')).unwrap_or(hop);
     let with_port = || hop.parse().map(|address: SocketAddr| address.ip());
-    bare.parse().or_else(|_| with_port()).ok().map(|address: IpAddr| address.to_canonical())
+    unbracketed.parse().or_else(|_| with_port()).ok().map(|address: IpAddr| address.to_canonical())
 }
 
-/// The network that counts as one caller.
+/// The network of an address that counts as one caller: the address itself for IPv4, its /64 for IPv6.
 pub fn network(address: IpAddr) -> IpAddr {
     match address {
         IpAddr::V4(_) => address,
@@ -98,7 +98,7 @@ mod tests {
 
     use super::*;
 
-    /// Whose call this is, as text.
+    /// The client's address, as text.
     fn client<'l>(proxies: &Proxies, peer: &str, lines: impl Iterator<Item = &'l [u8]>) -> String {
         let mut headers = HeaderMap::new();
         for line in lines.filter_map(|line| HeaderValue::from_bytes(line).ok()) {
@@ -117,7 +117,7 @@ mod tests {
         for (peer, lines, expected) in [
             ("192.0.2.7", &[][..], "192.0.2.7"),
             ("192.0.2.7", &["198.51.100.4"], "198.51.100.4"),
-            // Made up by the caller: whatever stands left of what our own proxy saw.
+            // Forged by the client: anything left of what our own proxy saw.
             ("192.0.2.7", &["203.0.113.1, 198.51.100.4"], "198.51.100.4"),
             ("192.0.2.7", &["203.0.113.1", "198.51.100.4, 192.0.2.9"], "198.51.100.4"),
             ("192.0.2.7", &["198.51.100.4, nonsense"], "192.0.2.7"),
@@ -134,23 +134,23 @@ mod tests {
     }
 
     #[test]
-    fn bytes_that_are_no_text_hide_nothing_of_what_a_proxy_added() {
-        let proxies = Proxies::new(network_of("192.0.2.0/24").into_iter().collect());
+    fn bytes_that_are_not_text_do_not_hide_what_a_proxy_appended() {
+        let proxies = Proxies::new(parse_network("192.0.2.0/24").into_iter().collect());
         for (lines, expected) in [
             (&[&b"\xff, 198.51.100.4"[..]][..], "198.51.100.4"),
             (&[b"203.0.113.1\xff,198.51.100.4, 192.0.2.9"], "198.51.100.4"),
             (&[b"\xff\xfe", b"198.51.100.4"], "198.51.100.4"),
-            // A proxy that adds such bytes itself is the caller.
+            // A proxy that appends such bytes itself counts as the client.
             (&[b"203.0.113.1, \xff"], "192.0.2.7"),
             (&[b"203.0.113.1, \xff, 192.0.2.9"], "192.0.2.9"),
         ] {
-            let told = client(&proxies, "192.0.2.7", lines.iter().copied());
-            assert_eq!(told, expected, "{lines:?}");
+            let found = client(&proxies, "192.0.2.7", lines.iter().copied());
+            assert_eq!(found, expected, "{lines:?}");
         }
     }
 
     #[test]
-    fn an_address_alone_is_a_network_of_one() {
+    fn a_single_address_is_a_network_of_one() {
         for (text, network) in [
             ("10.0.0.1", "10.0.0.1/32"),
             (" 10.0.0.1", "10.0.0.1/32"),
@@ -158,15 +158,15 @@ mod tests {
             ("2001:db8::1", "2001:db8::1/128"),
             ("::ffff:10.0.0.1", "10.0.0.1/32"),
         ] {
-            assert_eq!(network_of(text).map(|network| network.to_string()).as_deref(), Ok(network));
+            assert_eq!(parse_network(text).map(|network| network.to_string()).as_deref(), Ok(network));
         }
         for wrong in ["", "nowhere", "10.0.0.1/33", "10.0.0", "[2001:db8::1]", "10.0.0.1:80"] {
-            assert!(network_of(wrong).is_err_and(|told| told.contains("10.0.0.0/8")), "{wrong}");
+            assert!(parse_network(wrong).is_err_and(|error| error.contains("10.0.0.0/8")), "{wrong}");
         }
     }
 
     #[test]
-    fn neighbours_in_a_network_of_version_6_are_one_caller() {
+    fn addresses_in_one_ipv6_network_are_one_caller() {
         let one = |text: &str| text.parse().map(|address| network(address).to_string());
         assert_eq!(one("2001:db8:1:2:3:4:5:6"), Ok("2001:db8:1:2::".to_owned()));
         assert_eq!(one("198.51.100.4"), Ok("198.51.100.4".to_owned()));

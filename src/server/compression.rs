@@ -1,5 +1,5 @@
-//! Which answers are compressed (RFC 9110, 8.4 and 12.5.3). Small ones never: an answer of one packet arrives no sooner,
-//! and packing it costs more than all else.
+//! Which responses are compressed (RFC 9110, 8.4 and 12.5.3). Small ones are not: a response of one packet arrives no
+//! sooner, and compressing it costs more than everything else.
 
 use std::io::Write;
 
@@ -7,24 +7,25 @@ use axum::body::{Bytes, HttpBody};
 use flate2::{Compression, write::GzEncoder};
 use tower_http::compression::Predicate;
 
-/// Bytes from which on it pays: three packets become one.
-const LEAST: u64 = 4 * 1024;
-/// Bytes beyond which answers are left as they are: packing would hold up light calls.
-const MOST: u64 = 1024 * 1024;
+/// The smallest size worth compressing, in bytes: three packets become one.
+const MIN_SIZE: u64 = 4 * 1024;
+/// The largest size that is compressed, in bytes: beyond it, compressing would delay quick calls.
+const MAX_SIZE: u64 = 1024 * 1024;
 
-/// Answers of a known and middling size. A stream has none, and would be held back.
+/// True for responses of a known size within these limits. A stream has no known size, and compression would delay it.
 #[derive(Debug, Clone, Copy)]
-pub struct WholeAndLarge;
+pub struct WorthCompressing;
 
-impl Predicate for WholeAndLarge {
+impl Predicate for WorthCompressing {
     fn should_compress<B: HttpBody>(&self, response: &axum::http::Response<B>) -> bool {
-        response.body().size_hint().exact().is_some_and(|size| (LEAST..=MOST).contains(&size))
+        response.body().size_hint().exact().is_some_and(|size| (MIN_SIZE..=MAX_SIZE).contains(&size))
     }
 }
 
-/// Compresses what is packed only once, as the OpenAPI document; `None` if that fails, which it does not in memory.
+/// Compresses a document that is compressed only once, such as the OpenAPI document. `None` on an error, which does not
+/// happen in memory.
 pub fn gzip(bytes: &[u8]) -> Option<Bytes> {
-    let mut packer = GzEncoder::new(Vec::with_capacity(bytes.len() / 4), Compression::fast());
-    packer.write_all(bytes).ok()?;
-    packer.finish().ok().map(Bytes::from)
+    let mut encoder = GzEncoder::new(Vec::with_capacity(bytes.len() / 4), Compression::fast());
+    encoder.write_all(bytes).ok()?;
+    encoder.finish().ok().map(Bytes::from)
 }

@@ -1,5 +1,5 @@
-//! Which pages of other origins may read answers (CORS, by the Fetch standard). A page of another origin can always
-//! send; without this it cannot read.
+//! Which pages of other origins may read responses (CORS, by the Fetch standard). Without CORS, such a page can send
+//! some requests but cannot read the responses.
 
 use std::time::Duration;
 
@@ -11,7 +11,7 @@ use tower_http::cors::{AllowOrigin, CorsLayer};
 
 use super::{rate_limit, request_id};
 
-/// What a page may send beside what every page may.
+/// Request headers that pages may send, beside those that are always allowed.
 const ALLOWED_HEADERS: [HeaderName; 5] = [
     header::AUTHORIZATION,
     header::CONTENT_TYPE,
@@ -19,26 +19,26 @@ const ALLOWED_HEADERS: [HeaderName; 5] = [
     HeaderName::from_static("traceparent"),
     request_id::ID,
 ];
-/// What a page may read beside what every page may.
+/// Response headers that pages may read, beside those that are always readable.
 const EXPOSED_HEADERS: [HeaderName; 5] =
     [header::ETAG, rate_limit::LIMIT, rate_limit::POLICY, header::RETRY_AFTER, request_id::ID];
-/// Time for which a browser need not ask again.
-const ASKED_FOR: Duration = Duration::from_secs(7200);
+/// How long a browser may reuse the result of a preflight.
+const PREFLIGHT_MAX_AGE: Duration = Duration::from_secs(7200);
 
-/// The origins whose pages may read answers.
+/// The origins whose pages may read responses.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub enum Origins {
-    /// None but our own.
+    /// Our own only.
     #[default]
     None,
     /// All.
     Any,
-    /// These.
-    These(Vec<HeaderValue>),
+    /// Those in the list.
+    List(Vec<HeaderValue>),
 }
 
 impl Origins {
-    /// Reads origins: `*`, or each as a browser sends it (`https://set.example`, no path).
+    /// Parses origins: `*`, or each as a browser sends it (`https://set.example`, no path).
     pub fn read(texts: &[String]) -> Result<Self, String> {
         if texts.iter().any(|text| text == "*") {
             return Ok(Self::Any);
@@ -46,40 +46,41 @@ impl Origins {
         let origin = |text: &String| {
             let text = text.trim();
             let (scheme, host) = text.split_once("://").unwrap_or_default();
-            // Browsers leave a scheme's own port out, so with it an origin would never match.
-            let own_port = if scheme == "https" { ":443" } else { ":80" };
+            // Browsers omit a scheme's default port, so an origin with it would never match.
+            let default_port = if scheme == "https" { ":443" } else { ":80" };
             let is_origin = ["http", "https"].contains(&scheme)
-                && !host.ends_with(own_port)
+                && !host.ends_with(default_port)
                 && !host.is_empty()
                 && host.bytes().all(|byte| byte.is_ascii_alphanumeric() || b".-:[]".contains(&byte))
                 && text == text.to_ascii_lowercase();
             let value = is_origin.then(|| HeaderValue::from_str(text).ok()).flatten();
             value.ok_or_else(|| format!("{text}: an origin is expected as browsers send it: https://set.example, in lower case, no path; or *"))
         };
-        let these: Vec<HeaderValue> = texts.iter().map(origin).collect::<Result<_, _>>()?;
-        Ok(if these.is_empty() { Self::None } else { Self::These(these) })
+        let origins: Vec<HeaderValue> = texts.iter().map(origin).collect::<Result<_, _>>()?;
+        Ok(if origins.is_empty() { Self::None } else { Self::List(origins) })
     }
 
-    /// The layer that lets these pages read, and answers browsers that ask beforehand.
+    /// The layer that sets the CORS headers and answers preflights.
     pub fn layer(&self) -> CorsLayer {
         let layer = CorsLayer::new()
             .allow_methods([Method::GET, Method::HEAD, Method::POST])
             .allow_headers(ALLOWED_HEADERS)
             .expose_headers(EXPOSED_HEADERS)
-            .max_age(ASKED_FOR);
+            .max_age(PREFLIGHT_MAX_AGE);
         match self {
             Self::None => layer.allow_origin(AllowOrigin::list([])).vary([]),
-            // Whoever asks: a cache may give the answer to a page later (Fetch, "CORS protocol and HTTP caches").
+            // No Vary: the headers are the same for every origin, so a cache may give the response to any page (Fetch,
+            // "CORS protocol and HTTP caches").
             Self::Any => layer.allow_origin(AllowOrigin::any()).vary([]),
-            // A cache must tell origins apart, whoever asks.
-            Self::These(these) => {
-                layer.allow_origin(AllowOrigin::list(these.iter().cloned())).vary([header::ORIGIN])
+            // The headers depend on the origin, so caches must keep responses by origin.
+            Self::List(origins) => {
+                layer.allow_origin(AllowOrigin::list(origins.iter().cloned())).vary([header::ORIGIN])
             }
         }
     }
 }
 
-/// The layer's answer to a browser that asks beforehand has nothing in it: 204, as most services say it.
+/// Turns the CORS layer's empty 200 for a preflight into 204, as is common practice.
 pub fn preflight_status(mut response: Response) -> Response {
     if response.headers().contains_key(header::ACCESS_CONTROL_ALLOW_METHODS) {
         *response.status_mut() = StatusCode::NO_CONTENT;
@@ -95,7 +96,7 @@ mod tests {
     fn origins_are_read_as_browsers_send_them() {
         let read = |text: &str| Origins::read(&[text.to_owned()]);
         for good in ["https://set.example", "http://localhost:5173", "http://[::1]:8080"] {
-            assert!(matches!(read(good), Ok(Origins::These(_))), "{good}");
+            assert!(matches!(read(good), Ok(Origins::List(_))), "{good}");
         }
         assert_eq!(read("*"), Ok(Origins::Any));
         for bad in [

@@ -1,34 +1,38 @@
-//! How many connections fit into what the system lets this process open.
+//! How many connections fit into the process's limit of file descriptors.
 
 use crate::server::state::Limits;
 
-/// Descriptors that are no connection: standard streams, listeners, the runtime's own, the file of keys while it is
-/// read, and a connection that is closed as soon as it is taken. 13 are open at the start.
-const OWN: usize = 24;
-/// Connections of any kind that a service must have room for at the least.
-const LEAST: usize = 8;
+/// Descriptors that are not connections: standard streams, listeners, the runtime's own, the keys file while it is
+/// read, and a connection that is closed as soon as it is accepted. 13 are open at the start.
+const RESERVED: usize = 24;
+/// Connections of all kinds that a service must at least have room for.
+const MIN_CONNECTIONS: usize = 8;
 
-/// What the process may open; none where the system does not say.
+/// The limit of open descriptors, or `None` if the system states none.
 #[cfg(unix)]
-pub fn most() -> Option<usize> {
+pub fn limit() -> Option<usize> {
     use rustix::process::{Resource, getrlimit};
-    getrlimit(Resource::Nofile).current.map(|most| usize::try_from(most).unwrap_or(usize::MAX))
+    getrlimit(Resource::Nofile).current.map(|limit| usize::try_from(limit).unwrap_or(usize::MAX))
 }
 
-/// What the process may open; none where the system does not say.
+/// The limit of open descriptors, or `None` if the system states none.
 #[cfg(not(unix))]
-pub fn most() -> Option<usize> {
+pub fn limit() -> Option<usize> {
     None
 }
 
-/// The limits with no more connections than fit beside those that hear that there are too many, and beside those for
-/// counts and probes: each kind has descriptors of its own, so that callers cannot shut out probes. None where there
-/// are too few for any service.
-pub fn within(most: usize, limits: Limits) -> Option<Limits> {
-    let left = most.checked_sub(OWN).filter(|left| *left >= LEAST)?;
-    let share = |wanted: usize| wanted.min(left / LEAST);
-    let (told, scrapers) = (share(limits.told), share(limits.scrapers));
-    Some(Limits { connections: limits.connections.min(left - told - scrapers), told, scrapers, ..limits })
+/// Reduces the limits of connections to what `descriptors` allow. Each kind of connection has descriptors of its own,
+/// so that clients cannot shut out probes. `None` if there are too few descriptors to serve.
+pub fn fit(descriptors: usize, limits: Limits) -> Option<Limits> {
+    let left = descriptors.checked_sub(RESERVED).filter(|left| *left >= MIN_CONNECTIONS)?;
+    let share = |wanted: usize| wanted.min(left / MIN_CONNECTIONS);
+    let (refused, metrics_connections) = (share(limits.refused), share(limits.metrics_connections));
+    Some(Limits {
+        connections: limits.connections.min(left - refused - metrics_connections),
+        refused,
+        metrics_connections,
+        ..limits
+    })
 }
 
 #[cfg(test)]
@@ -39,17 +43,24 @@ mod tests {
     fn all_connections_together_fit_into_the_descriptors() {
         for connections in [1, 512, 100_000] {
             let wanted = Limits { connections, ..Limits::default() };
-            for most in 0..4000 {
-                let Some(fits) = within(most, wanted) else {
-                    assert!(most < OWN + LEAST, "{most}");
+            for descriptors in 0..4000 {
+                let Some(fits) = fit(descriptors, wanted) else {
+                    assert!(descriptors < RESERVED + MIN_CONNECTIONS, "{descriptors}");
                     continue;
                 };
-                assert!(fits.connections + fits.told + fits.scrapers + OWN <= most);
-                assert!(fits.connections >= 1 && fits.told >= 1 && fits.scrapers >= 1, "{most}");
+                assert!(fits.connections + fits.refused + fits.metrics_connections + RESERVED <= descriptors);
+                assert!(
+                    fits.connections >= 1 && fits.refused >= 1 && fits.metrics_connections >= 1,
+                    "{descriptors}"
+                );
             }
         }
-        // A usual limit leaves the default as it is.
-        let usual = within(1024, Limits::default());
-        assert!(usual.is_some_and(|fits| (fits.connections, fits.told, fits.scrapers) == (512, 64, 64)));
+        // The usual limit leaves the default unchanged.
+        let usual = fit(1024, Limits::default());
+        assert!(
+            usual.is_some_and(
+                |fits| (fits.connections, fits.refused, fits.metrics_connections) == (512, 64, 64)
+            )
+        );
     }
 }

@@ -1,4 +1,4 @@
-//! Where to listen, as a flag says it: an address or a host's name, and a port.
+//! An address or host name with a port, as flags state where to listen.
 
 use std::{
     fmt, io,
@@ -13,12 +13,12 @@ use tokio::net::TcpListener;
 pub enum HostPort {
     /// An address.
     Address(SocketAddr),
-    /// A name, which the system looks up when it is needed.
+    /// A host name, looked up when it is needed.
     Name(String, u16),
 }
 
 impl HostPort {
-    /// Listens there. Of the addresses that a name has, the first that can be listened on is taken, in the system's order.
+    /// Binds a listener. For a name, to the first of its addresses that can be bound, in the system's order.
     pub async fn listen(&self) -> io::Result<TcpListener> {
         match self {
             Self::Address(address) => TcpListener::bind(address).await,
@@ -26,7 +26,7 @@ impl HostPort {
         }
     }
 
-    /// Where this machine reaches what listens there.
+    /// Where this machine can reach a server that listens here.
     #[must_use]
     pub fn reachable(&self) -> Self {
         match self {
@@ -43,13 +43,13 @@ impl FromStr for HostPort {
         if let Ok(address) = text.parse() {
             return Ok(Self::Address(address));
         }
-        let is_named = |byte: u8| byte.is_ascii_alphanumeric() || b"-._".contains(&byte);
-        // Digits and dots alone are an address with a slip in it, which some systems would take for another address.
+        let is_name_byte = |byte: u8| byte.is_ascii_alphanumeric() || b"-._".contains(&byte);
+        // Digits and dots alone are a mistyped address, which some systems would read as a different one.
         let is_name = |name: &str| {
-            name.bytes().all(is_named) && name.bytes().any(|byte| !byte.is_ascii_digit() && byte != b'.')
+            name.bytes().all(is_name_byte) && name.bytes().any(|byte| !byte.is_ascii_digit() && byte != b'.')
         };
-        let named = text.rsplit_once(':').filter(|(name, _)| is_name(name));
-        named
+        let parts = text.rsplit_once(':').filter(|(name, _)| is_name(name));
+        parts
             .and_then(|(name, port)| Some(Self::Name(name.to_owned(), port.parse().ok()?)))
             .ok_or("a host and a port are expected, as 127.0.0.1:8080, [::1]:8080 or localhost:8080")
     }
@@ -64,7 +64,7 @@ impl fmt::Display for HostPort {
     }
 }
 
-/// The address at which this machine reaches a server that listens on `address`.
+/// The address at which this machine can reach a server that listens on `address`.
 pub fn reachable(mut address: SocketAddr) -> SocketAddr {
     if address.ip().is_unspecified() {
         let loopback =
@@ -81,7 +81,7 @@ mod tests {
     #[test]
     fn a_host_is_an_address_or_a_name() {
         for text in ["127.0.0.1:0", "[::1]:8080", "localhost:0", "db-1.set_2.example:65535"] {
-            assert_eq!(text.parse().map(|place: HostPort| place.to_string()).as_deref(), Ok(text));
+            assert_eq!(text.parse().map(|parsed: HostPort| parsed.to_string()).as_deref(), Ok(text));
         }
         for wrong in
             ["", "localhost", ":8080", "localhost:", "localhost:65536", "1.2.3:80", "::1:80", "a b:80"]

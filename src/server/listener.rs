@@ -1,4 +1,4 @@
-//! Listening: connections within limits, slow ones dropped, and every answer given before the end.
+//! The listener: accepts connections within limits, drops slow ones, and shuts down gracefully.
 
 mod socket;
 
@@ -32,29 +32,29 @@ use crate::server::{
     client_ip::Peer,
     metrics::{self, Metrics, Refusal},
     state::{AppState, Limits},
-    worker_pool::asker::Connection,
+    worker_pool::caller_info::Connection,
 };
 
-/// Bytes that a request's head may have.
-const HEAD_MOST: usize = 32 * 1024;
-/// Lines that a request's head may have.
-const HEADERS_MOST: usize = 64;
-/// Time that a connection beyond the limit has to hear it.
-const TOLD_WITHIN: Duration = Duration::from_secs(1);
-/// What requests in flight get after the signal, beyond the time that they may take.
+/// The size limit of a request's head, in bytes.
+const MAX_HEAD_SIZE: usize = 32 * 1024;
+/// The limit of headers in a request.
+const MAX_HEADERS: usize = 64;
+/// How long refusing a connection beyond the limit may take.
+const REFUSAL_TIMEOUT: Duration = Duration::from_secs(1);
+/// How much longer than the time limit shutdown waits for requests in flight.
 const GRACE: Duration = Duration::from_secs(2);
-/// Time after the signal in which open connections may still send a request, and hear that it is their last.
+/// How long after the shutdown signal open connections may still send a request. Its response says `Connection: close`.
 const LINGER: Duration = Duration::from_millis(250);
-/// Connections that may wait in the listener's queue.
-const QUEUE: usize = 1024;
+/// Connections accepted from the listener's queue at shutdown, at most.
+const MAX_QUEUED: usize = 1024;
 
-/// What answers the requests of a connection.
-pub trait Answering:
+/// A service that answers requests. A trait alias for the bounds.
+pub trait RequestService:
     Service<Request<Body>, Response = Response, Error = Infallible, Future: Send> + Clone + Send + Sync + 'static
 {
 }
 
-impl<S> Answering for S where
+impl<S> RequestService for S where
     S: Service<Request<Body>, Response = Response, Error = Infallible, Future: Send>
         + Clone
         + Send
@@ -63,9 +63,9 @@ impl<S> Answering for S where
 {
 }
 
-/// Serves until `stop` is ready, then answers what has come; gives up on it after a grace period.
-/// `service` answers requests, `busy` those of connections beyond the limit.
-pub async fn serve<S: Answering>(
+/// Serves until `stop` is ready, then answers the requests in flight, up to a grace period. `service` answers requests,
+/// `busy` those of connections beyond the limit.
+pub async fn serve<S: RequestService>(
     listener: TcpListener,
     service: S,
     busy: S,
@@ -73,12 +73,12 @@ pub async fn serve<S: Answering>(
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
     let limits = state.config.limits;
-    let (places, told) = (Semaphore::new(limits.connections), Semaphore::new(limits.told));
-    let (places, told) = (Arc::new(places), Arc::new(told));
+    let permits = Arc::new(Semaphore::new(limits.connections));
+    let refusal_permits = Arc::new(Semaphore::new(limits.refused));
     let graceful = GracefulShutdown::new();
-    let take = |(stream, peer): (TcpStream, SocketAddr)| {
-        if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
-            let counted = state.metrics.connection();
+    let accept = |(stream, peer): (TcpStream, SocketAddr)| {
+        if let Ok(permit) = Arc::clone(&permits).try_acquire_owned() {
+            let gauge = state.metrics.open_connection();
             let client = Arc::<Connection>::default();
             let peer = Peer { address: peer.ip(), connection: Arc::clone(&client) };
             let (socket, service) = (Socket::new(stream), service.clone());
@@ -90,17 +90,17 @@ pub async fn serve<S: Answering>(
             tokio::spawn(async move {
                 tokio::select! {
                     biased;
-                    // A connection that fails has nobody left to be told.
+                    // An error means that the client is gone, so there is nobody to report it to.
                     _ = connection => {}
-                    // Nor has one that is reset: what is asked on it ends with it.
+                    // A reset drops the connection, which cancels its requests.
                     () = socket.reset(&client) => {}
                 }
-                drop((place, counted));
+                drop((permit, gauge));
             });
         } else {
-            state.metrics.refused_one(Refusal::Connections);
-            if let Ok(place) = Arc::clone(&told).try_acquire_owned() {
-                tokio::spawn(tell_busy(stream, busy.clone(), place));
+            state.metrics.count_refusal(Refusal::Connections);
+            if let Ok(permit) = Arc::clone(&refusal_permits).try_acquire_owned() {
+                tokio::spawn(refuse_connection(stream, busy.clone(), permit));
             }
         }
     };
@@ -111,34 +111,34 @@ pub async fn serve<S: Answering>(
             () = &mut stop => break,
         };
         match accepted {
-            Ok(accepted) => take(accepted),
-            // Out of descriptors, mostly: others will be given back.
+            Ok(accepted) => accept(accepted),
+            // Usually out of descriptors; some will be freed soon.
             Err(_) => {
-                state.metrics.refused_one(Refusal::Connections);
+                state.metrics.count_refusal(Refusal::Connections);
                 sleep(Duration::from_millis(50)).await;
             }
         }
     }
-    // Streams end when they hear it, connections after their next answer.
+    // Streams end as soon as they see this, connections after their next response.
     state.stopping.send_replace(true);
-    queued(listener).into_iter().for_each(take);
-    let end = async {
-        // A request that has come may not be read yet; a connection shut down now would be reset under it.
+    drain_queue(listener).into_iter().for_each(accept);
+    let shutdown = async {
+        // A request may have arrived and not be read yet; shutting down now would reset its connection.
         if graceful.count() > 0 {
             sleep(LINGER).await;
         }
         graceful.shutdown().await;
     };
-    let _ = timeout(limits.time_limit + GRACE, end).await;
+    let _ = timeout(limits.time_limit + GRACE, shutdown).await;
     Ok(())
 }
 
-/// Those who have connected and wait in the listener's queue, which would be reset with it; then it is closed.
-fn queued(listener: TcpListener) -> Vec<(TcpStream, SocketAddr)> {
+/// Accepts the connections that wait in the listener's queue, which closing it would reset, and closes it.
+fn drain_queue(listener: TcpListener) -> Vec<(TcpStream, SocketAddr)> {
     let mut queued = Vec::new();
     let Ok(listener) = listener.into_std() else { return queued };
-    // It does not block: the first error is an empty queue, mostly.
-    for _ in 0..QUEUE {
+    // The listener does not block, so the first error usually means an empty queue.
+    for _ in 0..MAX_QUEUED {
         let Ok((stream, peer)) = listener.accept() else { break };
         let stream = stream.set_nonblocking(true).and_then(|()| TcpStream::from_std(stream));
         queued.extend(stream.map(|stream| (stream, peer)));
@@ -148,20 +148,20 @@ fn queued(listener: TcpListener) -> Vec<(TcpStream, SocketAddr)> {
 
 type Io = TokioIo<std::pin::Pin<Box<TimeoutStream<Socket>>>>;
 
-fn http(head_time: Duration) -> http1::Builder {
+fn http(header_timeout: Duration) -> http1::Builder {
     let mut http = http1::Builder::new();
     http.timer(TokioTimer::new())
-        // Who has sent all they have to say may still read the answer.
+        // A client that has closed its sending side may still read the response.
         .half_close(true)
-        .header_read_timeout(head_time)
-        .max_headers(HEADERS_MOST)
-        .max_header_size(HEAD_MOST);
+        .header_read_timeout(header_timeout)
+        .max_headers(MAX_HEADERS)
+        .max_header_size(MAX_HEAD_SIZE);
     http
 }
 
-fn io(socket: Socket, stall: Duration) -> Io {
+fn io(socket: Socket, write_timeout: Duration) -> Io {
     let mut stream = TimeoutStream::new(socket);
-    stream.set_write_timeout(Some(stall));
+    stream.set_write_timeout(Some(write_timeout));
     TokioIo::new(Box::pin(stream))
 }
 
@@ -171,37 +171,38 @@ fn connection<F: Future<Output = Result<Response, Infallible>> + Send>(
     answer: impl Fn(Request<Body>) -> F,
 ) -> http1::Connection<Io, impl HttpService<Incoming, ResBody = Body, Future: Send>> {
     let service = service_fn(move |request: Request<Incoming>| answer(request.map(Body::new)));
-    http(limits.head_time).serve_connection(io(socket, limits.stall), service)
+    http(limits.header_timeout).serve_connection(io(socket, limits.write_timeout), service)
 }
 
 /// Answers the first request of a connection beyond the limit with 503, and closes it.
-async fn tell_busy(stream: TcpStream, busy: impl Answering, place: OwnedSemaphorePermit) {
+async fn refuse_connection(stream: TcpStream, busy: impl RequestService, permit: OwnedSemaphorePermit) {
     let service = service_fn(|request: Request<Incoming>| busy.clone().oneshot(request.map(Body::new)));
-    let connection = http(TOLD_WITHIN).serve_connection(io(Socket::new(stream), TOLD_WITHIN), service);
-    let _ = timeout(TOLD_WITHIN, connection).await;
-    drop(place);
+    let connection =
+        http(REFUSAL_TIMEOUT).serve_connection(io(Socket::new(stream), REFUSAL_TIMEOUT), service);
+    let _ = timeout(REFUSAL_TIMEOUT, connection).await;
+    drop(permit);
 }
 
-/// Serves the counts at `/metrics`, and `/healthz` and `/readyz` for probes, which then hear from a service whose
-/// connections are all taken; for as long as it is looked after.
-pub async fn serve_counts(
+/// Serves `/metrics`, and `/healthz` and `/readyz` for probes, which so get an answer even when the service has no
+/// connection free. Never returns; dropping the future stops it.
+pub async fn serve_metrics(
     listener: TcpListener,
-    scrapers: usize,
+    metrics_connections: usize,
     metrics: Arc<Metrics>,
     stopping: watch::Receiver<bool>,
 ) {
-    // Who asks nothing soon makes room for those who do.
-    let limits = Limits { head_time: Duration::from_secs(2), ..Limits::default() };
-    let places = Arc::new(Semaphore::new(scrapers));
+    // A short timeout, so that idle clients make room for others.
+    let limits = Limits { header_timeout: Duration::from_secs(2), ..Limits::default() };
+    let permits = Arc::new(Semaphore::new(metrics_connections));
     loop {
         let accepted = listener.accept().await;
-        let (Ok((stream, _)), Ok(place)) = (accepted, Arc::clone(&places).try_acquire_owned()) else {
+        let (Ok((stream, _)), Ok(permit)) = (accepted, Arc::clone(&permits).try_acquire_owned()) else {
             sleep(Duration::from_millis(50)).await;
             continue;
         };
         let (metrics, stopping) = (Arc::clone(&metrics), stopping.clone());
         let connection = connection(Socket::new(stream), limits, move |request| {
-            let answer = match (request.method(), request.uri().path()) {
+            let response = match (request.method(), request.uri().path()) {
                 (&Method::GET, "/metrics") => {
                     ([(header::CONTENT_TYPE, metrics::MEDIA)], metrics.text()).into_response()
                 }
@@ -211,43 +212,43 @@ pub async fn serve_counts(
                 (&Method::GET | &Method::HEAD, "/healthz" | "/readyz") => StatusCode::OK.into_response(),
                 _ => StatusCode::NOT_FOUND.into_response(),
             };
-            std::future::ready(Ok(answer))
+            std::future::ready(Ok(response))
         });
         tokio::spawn(async move {
             let _ = connection.await;
-            drop(place);
+            drop(permit);
         });
     }
 }
 
-/// SIGTERM and SIGINT, as they come.
+/// Receives SIGTERM and SIGINT.
 pub struct Signals {
     #[cfg(unix)]
-    heard: [Option<tokio::signal::unix::Signal>; 2],
+    signals: [Option<tokio::signal::unix::Signal>; 2],
 }
 
 impl Signals {
-    /// Hears them from this call on.
+    /// Receives signals from this call on.
     pub fn new() -> Self {
         #[cfg(unix)]
         {
             use tokio::signal::unix::{SignalKind, signal};
-            Self { heard: [SignalKind::terminate(), SignalKind::interrupt()].map(|kind| signal(kind).ok()) }
+            Self { signals: [SignalKind::terminate(), SignalKind::interrupt()].map(|kind| signal(kind).ok()) }
         }
         #[cfg(not(unix))]
         Self {}
     }
 
-    /// Waits for the next one; the customary status of a process that it ends (128 and the signal's number).
+    /// Waits for the next signal. Returns the customary exit status for it: 128 plus the signal's number.
     pub async fn next(&mut self) -> i32 {
         #[cfg(unix)]
-        if let [Some(terminate), Some(interrupt)] = &mut self.heard {
+        if let [Some(terminate), Some(interrupt)] = &mut self.signals {
             return tokio::select! {
                 _ = terminate.recv() => 143,
                 _ = interrupt.recv() => 130,
             };
         }
-        // Without a handler for either the process ends at once on a signal, which is right as well.
+        // Without these handlers, a signal ends the process at once, which is acceptable too.
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;
         }

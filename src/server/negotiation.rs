@@ -1,4 +1,4 @@
-//! Which of the offered media types a caller takes (RFC 9110, 12.5.1).
+//! Content negotiation: the media type by `Accept` (RFC 9110, 12.5.1), the coding by `Accept-Encoding`.
 
 use axum::{
     http::{HeaderMap, HeaderValue, header},
@@ -7,18 +7,19 @@ use axum::{
 
 /// JSON.
 pub const JSON: &str = "application/json";
-/// JSON, one text a line.
+/// One JSON text on each line.
 pub const NDJSON: &str = "application/x-ndjson";
-/// Text for people.
+/// Plain text, for people.
 pub const TEXT: &str = "text/plain";
-/// A picture.
+/// SVG, for pictures.
 pub const SVG: &str = "image/svg+xml";
 /// HTML.
 pub const HTML: &str = "text/html";
-/// HTML, as it is sent.
+/// HTML with its charset, as the `Content-Type` of a page.
 pub const HTML_UTF8: &str = "text/html; charset=utf-8";
 
-/// What stands for the first media type with the highest quality in `Accept`; none if all are refused.
+/// The value offered with the media type of highest quality in `Accept`, the first of equals. `None` if `Accept` allows
+/// none of them.
 pub fn choose<T>(headers: &HeaderMap, offered: impl IntoIterator<Item = (&'static str, T)>) -> Option<T> {
     let mut offered = offered.into_iter();
     let mut values = headers.get_all(header::ACCEPT).iter().peekable();
@@ -31,24 +32,25 @@ pub fn choose<T>(headers: &HeaderMap, offered: impl IntoIterator<Item = (&'stati
         .map(range)
         .collect();
     let mut best: Option<(T, f64)> = None;
-    for (media, what) in offered {
+    for (media, value) in offered {
         let quality = quality(media, &ranges);
         if quality > 0.0 && best.as_ref().is_none_or(|(_, most)| quality > *most) {
-            best = Some((what, quality));
+            best = Some((value, quality));
         }
     }
-    best.map(|(what, _)| what)
+    best.map(|(value, _)| value)
 }
 
-/// Whether a caller takes answers in this coding (RFC 9110, 12.5.3); who says nothing takes them plain.
-pub fn takes_coding(headers: &HeaderMap, coding: &str) -> bool {
+/// Whether the client accepts this content coding (RFC 9110, 12.5.3). Without `Accept-Encoding` it does not.
+pub fn accepts_encoding(headers: &HeaderMap, coding: &str) -> bool {
     let values = headers.get_all(header::ACCEPT_ENCODING).iter().filter_map(|value| value.to_str().ok());
     let ranges: Vec<(String, f64)> = values.flat_map(|value| value.split(',')).map(range).collect();
     let named = |name: &str| ranges.iter().find(|(range, _)| range == name).map(|(_, quality)| *quality);
     let quality = named(coding).or_else(|| named("*")).unwrap_or_default();
-    quality > 0.0 && named("identity").is_none_or(|plain| quality >= plain)
+    quality > 0.0 && named("identity").is_none_or(|identity| quality >= identity)
 }
 
+/// A range such as `text/*;q=0.5`: its name in lower case, and its quality.
 fn range(text: &str) -> (String, f64) {
     let mut parts = text.split(';').map(str::trim);
     let name = parts.next().unwrap_or_default().to_ascii_lowercase();
@@ -63,18 +65,18 @@ fn quality(media: &str, ranges: &[(String, f64)]) -> f64 {
     let group = media.split('/').next().unwrap_or_default();
     [media.to_owned(), format!("{group}/*"), "*/*".to_owned()]
         .iter()
-        .find_map(|wanted| ranges.iter().find(|(name, _)| name == wanted))
+        .find_map(|range| ranges.iter().find(|(name, _)| name == range))
         .map_or(0.0, |(_, quality)| *quality)
 }
 
-/// Lines that an answer's head has room for from the start, so that it need not grow.
-const HEAD_LINES: usize = 12;
+/// Headers that a response has room for from the start, so that the map need not grow.
+const HEADER_CAPACITY: usize = 12;
 
-/// An answer of a media type, with room in its head.
+/// A response of this media type, with room for the headers that layers add.
 pub fn response(media: &'static str, body: impl Into<axum::body::Body>) -> Response {
     let mut response = Response::new(body.into());
-    let mut head = HeaderMap::with_capacity(HEAD_LINES);
-    head.insert(header::CONTENT_TYPE, HeaderValue::from_static(media));
-    *response.headers_mut() = head;
+    let mut headers = HeaderMap::with_capacity(HEADER_CAPACITY);
+    headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(media));
+    *response.headers_mut() = headers;
     response
 }

@@ -1,4 +1,5 @@
-//! Every error as a problem document: those of our own, and the bare ones of the framework and of layers.
+//! Turns every error response into a problem document: our own problems, and the empty error responses of axum and
+//! tower-http.
 
 use std::time::Duration;
 
@@ -12,8 +13,8 @@ use super::{
     request_id::ID,
 };
 
-/// Writes an error as its document; any other answer passes. The id of the request is in the answer's head by then.
-pub fn document(time_limit: Duration) -> impl Fn(Response) -> Response + Clone + Send + Sync + 'static {
+/// Replaces a 4xx or 5xx by its problem document; other responses pass. Needs the request id in the response headers.
+pub fn to_problem(time_limit: Duration) -> impl Fn(Response) -> Response + Clone + Send + Sync + 'static {
     move |mut response| {
         let status = response.status();
         if !status.is_client_error() && !status.is_server_error() {
@@ -23,11 +24,11 @@ pub fn document(time_limit: Duration) -> impl Fn(Response) -> Response + Clone +
             if status == StatusCode::REQUEST_TIMEOUT {
                 Problem::new(Kind::Timeout, format!("No answer within {} s.", time_limit.as_secs_f64()))
             } else {
-                Problem::of_bare(status)
+                Problem::from_status(status)
             }
         });
         let headers = std::mem::take(response.headers_mut());
         let id = headers.get(ID).cloned().unwrap_or_else(|| HeaderValue::from_static("none"));
-        problem.written(headers, &id)
+        problem.to_response(headers, &id)
     }
 }

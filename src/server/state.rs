@@ -1,4 +1,4 @@
-//! On what config the service runs, and what holds while it does.
+//! The service's configuration, and the state that its handlers and layers share.
 
 use std::{sync::Arc, time::Duration};
 
@@ -6,8 +6,8 @@ use tokio::sync::{Semaphore, watch};
 use utoipa_axum::router::OpenApiRouter;
 
 use crate::server::{
-    auth::{self, Gate},
-    caching::Fixed,
+    auth::{self, CurrentKeys},
+    caching::StaticDocument,
     client_ip::Proxies,
     cors::Origins,
     metrics::Metrics,
@@ -15,59 +15,60 @@ use crate::server::{
     worker_pool::WorkerPool,
 };
 
-/// Routes, with their part of the OpenAPI document.
+/// Routes with their part of the OpenAPI document.
 pub type Routes = OpenApiRouter<Arc<AppState>>;
 
-/// Connections at once, if nothing else is said.
+/// The default for connections at once.
 pub const CONNECTIONS: u32 = 512;
-/// Connections of a kind beside those for callers, if nothing else is said.
-const BESIDE: usize = 64;
+/// The default for each kind of connection beside those of clients.
+const EXTRA_CONNECTIONS: usize = 64;
 
-/// What the service takes on at once, and how long it waits.
+/// Limits on connections and times.
 #[derive(Debug, Clone, Copy)]
 pub struct Limits {
-    /// Connections at once.
+    /// Connections open at once.
     pub connections: usize,
-    /// Connections beyond those that are told so at once; those beyond these are closed without a word.
-    pub told: usize,
-    /// Connections at once to the listener for counts and probes.
-    pub scrapers: usize,
-    /// Time that a request's head may take, and that a connection may idle between requests.
-    pub head_time: Duration,
-    /// Time that a request may take, from its head to its answer.
+    /// Connections beyond the limit that are answered with 503 at once. Connections beyond these are closed unanswered.
+    pub refused: usize,
+    /// Connections open at once on the listener for metrics and probes.
+    pub metrics_connections: usize,
+    /// How long the head of a request may take to arrive, and how long a connection may idle between requests.
+    pub header_timeout: Duration,
+    /// How long a request may take, from its head to the head of the response.
     pub time_limit: Duration,
-    /// Time that a stream of questions may stay silent.
-    pub silence: Duration,
-    /// Time that a client may take nothing of an answer that waits for it.
-    pub stall: Duration,
+    /// How long a streamed batch may send nothing while no answer is due.
+    pub stream_idle_timeout: Duration,
+    /// How long a client may read nothing of a response that waits to be written.
+    pub write_timeout: Duration,
 }
 
 impl Default for Limits {
     fn default() -> Self {
         Self {
             connections: CONNECTIONS as usize,
-            told: BESIDE,
-            scrapers: BESIDE,
-            head_time: Duration::from_secs(30),
+            refused: EXTRA_CONNECTIONS,
+            metrics_connections: EXTRA_CONNECTIONS,
+            header_timeout: Duration::from_secs(30),
             time_limit: Duration::from_secs(10),
-            silence: Duration::from_secs(30),
-            stall: Duration::from_secs(30),
+            stream_idle_timeout: Duration::from_secs(30),
+            write_timeout: Duration::from_secs(30),
         }
     }
 }
 
-/// The config of a service. By default it is open to all, without a limit of calls, to no page of another origin.
+/// The configuration of a service. By default it needs no key, has no rate limit, and no page of another origin may
+/// read its responses.
 #[derive(Debug)]
 pub struct Config {
-    /// Its limits.
+    /// Limits on connections and times.
     pub limits: Limits,
-    /// Who may call.
-    pub gate: Gate,
-    /// How often each may.
+    /// The API keys, which a reload may change.
+    pub keys: CurrentKeys,
+    /// The rate limit of each caller.
     pub rate: Option<Arc<Rate>>,
-    /// Whose word is taken for where a request comes from.
+    /// Trusted proxies.
     pub proxies: Proxies,
-    /// Whose pages may read answers.
+    /// The origins whose pages may read responses.
     pub origins: Origins,
 }
 
@@ -75,7 +76,7 @@ impl Default for Config {
     fn default() -> Self {
         Self {
             limits: Limits::default(),
-            gate: auth::open(),
+            keys: auth::open_to_all(),
             rate: None,
             proxies: Proxies::default(),
             origins: Origins::default(),
@@ -83,35 +84,35 @@ impl Default for Config {
     }
 }
 
-/// Pages and documents that only a new version changes. The rooms above this one make them, once each.
+/// Documents that are the same until the next version. The rooms above this one make them, once each.
 #[derive(Debug, Clone, Copy)]
 pub struct Site {
-    /// The index, as JSON.
-    pub index: fn() -> &'static Fixed,
+    /// The index as JSON.
+    pub index: fn() -> &'static StaticDocument,
     /// The front page.
-    pub front_page: fn() -> &'static Fixed,
+    pub front_page: fn() -> &'static StaticDocument,
     /// The OpenAPI document.
-    pub openapi: fn() -> &'static Fixed,
+    pub openapi: fn() -> &'static StaticDocument,
 }
 
-/// What holds while the service runs.
+/// The state that handlers and layers share.
 pub struct AppState {
-    /// Its config.
+    /// The configuration.
     pub config: Config,
-    /// Its pages.
+    /// The documents that are made once.
     pub site: Site,
-    /// What it counts.
+    /// The metrics.
     pub metrics: Arc<Metrics>,
-    /// Whether it stops, for what would go on.
+    /// True once the service is shutting down; streams watch it and end.
     pub stopping: watch::Sender<bool>,
-    /// Its workers, for slow calculations.
+    /// The worker pool for slow calculations.
     pub workers: WorkerPool,
-    /// Places for streams, which may stay long: half of its connections, so that others find one.
+    /// Permits for streams, which may last long: half of the connections, so that other requests find one.
     pub streams: Arc<Semaphore>,
 }
 
 impl AppState {
-    /// A service on these config, until it stops, with routes of these templates.
+    /// State for this configuration. `templates` are the path templates to count by.
     pub fn new(config: Config, site: Site, templates: Vec<String>) -> Self {
         let streams = Arc::new(Semaphore::new((config.limits.connections / 2).max(1)));
         let workers = WorkerPool::default();

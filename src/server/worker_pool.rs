@@ -1,10 +1,10 @@
 //! A worker pool for slow calculations.
 //!
 //! Balances and kit checks can take seconds. They run on blocking threads, on all cores but one, so that quick calls
-//! keep a core to themselves. Callers take turns (`turns.rs`): where others wait, a job that has run for a turn waits
-//! at its next checkpoint, on its own thread, for its next turn. A job is told to end when its client disconnects.
+//! keep a core to themselves. Callers take turns (`turns.rs`): if others wait, a job that has run for a turn pauses at
+//! its next checkpoint, on its own thread, until its next turn. A job is cancelled when its client disconnects.
 
-pub mod asker;
+pub mod caller_info;
 mod counts;
 mod turns;
 
@@ -19,22 +19,23 @@ use std::{
 use tokio::{sync::oneshot, task::JoinHandle, time::timeout_at};
 
 use self::{
-    asker::{Asker, UnderWay},
-    turns::{Bounds, Number, Part, Turns},
+    caller_info::{CallerInfo, WorkGuard},
+    turns::{Bounds, JobKind, Number, Turns},
 };
 use crate::{
     light::interrupt::Interrupt,
     server::problem::{Kind, Problem},
 };
 
-/// Time after which a job gives up its worker, if others wait.
+/// How long a job keeps a worker if others wait.
 pub const TURN: Duration = Duration::from_millis(50);
-/// Requests for each worker that may have begun or wait to begin. A caller who is alone may have a third of them.
+/// Requests for each worker, running or waiting. Since a caller may take half of what is left (`turns.rs`), one caller
+/// alone gets a third of them.
 const REQUESTS_PER_WORKER: usize = 128;
-/// Threads of jobs that wait for their next turn. A caller who is alone may have a third of them.
-const PAUSED_MOST: usize = 64;
+/// Threads for jobs that wait for their next turn.
+const MAX_PAUSED: usize = 64;
 
-/// Worker threads that run at once: all cores but one, and at least one.
+/// Jobs that run at once: one for each core but one, and at least one.
 pub fn workers() -> usize {
     static WORKERS: LazyLock<usize> = LazyLock::new(|| {
         std::thread::available_parallelism().map_or(1, usize::from).saturating_sub(1).max(1)
@@ -42,48 +43,48 @@ pub fn workers() -> usize {
     *WORKERS
 }
 
-/// Threads of jobs that have begun, whether they run or wait for their next turn.
+/// Threads for jobs that have started, running or paused.
 pub fn threads() -> usize {
-    // So many for each worker that a caller who is alone can keep all workers busy.
-    3 * workers() + PAUSED_MOST
+    // One caller alone gets a third of the threads; three for each worker let it keep all workers busy.
+    3 * workers() + MAX_PAUSED
 }
 
-/// The workers of one service, and who waits for them.
+/// The workers of one service, and the jobs that wait for them.
 #[derive(Debug, Clone)]
 pub struct WorkerPool(Arc<Shared>);
 
 #[derive(Debug)]
 struct Shared(Mutex<Turns<oneshot::Sender<Turn>>>);
 
-/// A turn at a worker. Dropping it ends the turn.
+/// A turn on a worker, which ends when this is dropped.
 #[derive(Debug)]
 struct Turn {
     pool: Arc<Shared>,
-    asker: Asker,
+    caller_info: CallerInfo,
     began: Instant,
 }
 
-/// A job that was taken on, until it has ended.
+/// An admitted job's entry in the queue, removed when this is dropped.
 #[derive(Debug)]
-struct Pointer {
+struct Ticket {
     pool: Arc<Shared>,
     number: Number,
 }
 
-/// Tells a job to end when its request is dropped, also where it waits for its next turn.
+/// Cancels a job when its request is dropped, also while it waits for its next turn.
 struct CancelOnDrop {
     pool: Arc<Shared>,
     number: Number,
     cancelled: Arc<AtomicBool>,
 }
 
-/// A job that runs, as its calculation sees it.
+/// A running job, as its calculation sees it: the source of its interrupts.
 #[derive(Debug)]
-struct AppState {
-    /// None where it runs without one, or is to end.
+struct RunningJob {
+    /// `None` if the job runs without a turn (past a batch's deadline) or has been cancelled.
     turn: Mutex<Option<Turn>>,
     cancelled: Arc<AtomicBool>,
-    place: Pointer,
+    ticket: Ticket,
 }
 
 impl Default for WorkerPool {
@@ -95,57 +96,57 @@ impl Default for WorkerPool {
 }
 
 impl WorkerPool {
-    /// Runs a job on a worker, in turns with others.
+    /// Runs a job on a worker, taking turns with others.
     ///
     /// # Errors
     ///
-    /// 503 if too many jobs wait already, of this caller or altogether; 500 if the job panics.
+    /// 503 if too many jobs wait already, of this caller or in total; 500 if the job panics.
     pub async fn run<T: Send + 'static>(
         &self,
-        asker: Asker,
+        caller_info: CallerInfo,
         job: impl FnOnce(&dyn Interrupt) -> T + Send + 'static,
     ) -> Result<T, Problem> {
-        let _under_way = UnderWay::on(&asker.connection);
-        let place = self.admit(asker, Part::Whole)?;
+        let _guard = WorkGuard::new(&caller_info.connection);
+        let ticket = self.admit(caller_info, JobKind::Request)?;
         spawn_abortable(async move {
-            let turn = place.first_turn().await.map_err(|_| failed())?;
-            on_thread(place, Some(turn), job).await
+            let turn = ticket.first_turn().await.map_err(|_| failed())?;
+            run_on_thread(ticket, Some(turn), job).await
         })
         .await
     }
 
-    /// Runs a slice of a batch in its turn. It is never refused; a batch has few of them at once. If its first turn
-    /// does not come before the deadline, it runs all the same, to say so.
+    /// Runs a slice of a batch, taking turns with others. It is never refused, since a batch has few slices at once. If
+    /// its first turn does not come before the deadline, it runs without one, so that the job can report the timeout.
     pub async fn run_slice<T: Send + 'static>(
         &self,
-        asker: Asker,
+        caller_info: CallerInfo,
         deadline: Option<Instant>,
         job: impl FnOnce(&dyn Interrupt) -> T + Send + 'static,
     ) -> Result<T, Problem> {
-        let _under_way = UnderWay::on(&asker.connection);
-        let place = self.admit(asker, Part::Slice)?;
+        let _guard = WorkGuard::new(&caller_info.connection);
+        let ticket = self.admit(caller_info, JobKind::Slice)?;
         spawn_abortable(async move {
-            let turn = place.first_turn();
+            let turn = ticket.first_turn();
             let turn = match deadline {
                 Some(deadline) => timeout_at(deadline.into(), turn).await.ok().and_then(Result::ok),
                 None => turn.await.ok(),
             };
-            on_thread(place, turn, job).await
+            run_on_thread(ticket, turn, job).await
         })
         .await
     }
 
-    /// Jobs that run, and jobs that wait for a turn.
+    /// The numbers of running and of waiting jobs.
     pub fn counts(&self) -> [usize; 2] {
         self.0.lock().counts()
     }
 
-    fn admit(&self, asker: Asker, part: Part) -> Result<Pointer, Problem> {
+    fn admit(&self, caller_info: CallerInfo, kind: JobKind) -> Result<Ticket, Problem> {
         let mut turns = self.0.lock();
-        if part == Part::Whole && !turns.has_room(asker.caller) {
+        if kind == JobKind::Request && !turns.has_room(caller_info.caller) {
             return Err(busy());
         }
-        Ok(Pointer { pool: Arc::clone(&self.0), number: turns.admit(asker, part, Instant::now()) })
+        Ok(Ticket { pool: Arc::clone(&self.0), number: turns.admit(caller_info, kind, Instant::now()) })
     }
 }
 
@@ -154,14 +155,15 @@ impl Shared {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Gives out turns as long as a worker is free.
-    fn hand_out(self: &Arc<Self>, mut turns: MutexGuard<'_, Turns<oneshot::Sender<Turn>>>) {
+    /// Grants turns as long as a worker is free.
+    fn grant_turns(self: &Arc<Self>, mut turns: MutexGuard<'_, Turns<oneshot::Sender<Turn>>>) {
         let now = Instant::now();
-        let given: Vec<_> = std::iter::from_fn(|| turns.next(now)).collect();
+        let granted: Vec<_> = std::iter::from_fn(|| turns.next(now)).collect();
         drop(turns);
-        for given in given {
-            // Where the job has gone meanwhile, its turn is dropped here, and so given to the next.
-            let _ = given.wake.send(Turn { pool: Arc::clone(self), asker: given.asker, began: now });
+        for turn in granted {
+            // If the job has gone meanwhile, its turn is dropped here, which grants it to the next job.
+            let _ =
+                turn.wake.send(Turn { pool: Arc::clone(self), caller_info: turn.caller_info, began: now });
         }
     }
 }
@@ -169,68 +171,69 @@ impl Shared {
 impl Drop for Turn {
     fn drop(&mut self) {
         let mut turns = self.pool.lock();
-        turns.end_turn(&self.asker, self.began.elapsed(), Instant::now());
-        self.pool.hand_out(turns);
+        turns.end_turn(&self.caller_info, self.began.elapsed(), Instant::now());
+        self.pool.grant_turns(turns);
     }
 }
 
-impl Pointer {
-    /// The job's first turn, for which it waits without a thread.
+impl Ticket {
+    /// The job's first turn. Until then the job has no thread.
     fn first_turn(&self) -> oneshot::Receiver<Turn> {
         let (wake, turn) = oneshot::channel();
         let mut turns = self.pool.lock();
         turns.wait(self.number, wake, Instant::now());
-        self.pool.hand_out(turns);
+        self.pool.grant_turns(turns);
         turn
     }
 }
 
-impl Drop for Pointer {
+impl Drop for Ticket {
     fn drop(&mut self) {
         let mut turns = self.pool.lock();
         turns.leave(self.number);
-        // Another may have its thread.
-        self.pool.hand_out(turns);
+        // The job's thread is free for another.
+        self.pool.grant_turns(turns);
     }
 }
 
 impl Drop for CancelOnDrop {
     fn drop(&mut self) {
-        // In this order: a job that has not seen the flag when it begins to wait is woken by what follows.
+        // In this order: a job that begins to wait before it sees the flag is woken by `forget`, which drops its
+        // sender.
         self.cancelled.store(true, Ordering::Relaxed);
         self.pool.lock().forget(self.number);
     }
 }
 
-impl AppState {
-    /// Waits on this thread for the job's next turn. None where it is to end.
-    fn next_turn(&self, over: Turn) -> Option<Turn> {
+impl RunningJob {
+    /// Blocks this thread until the job's next turn. `None` if the job has been cancelled.
+    fn next_turn(&self, finished: Turn) -> Option<Turn> {
         let (wake, turn) = oneshot::channel();
-        let mut turns = self.place.pool.lock();
+        let mut turns = self.ticket.pool.lock();
         if self.cancelled.load(Ordering::Relaxed) {
             return None;
         }
-        turns.wait(self.place.number, wake, Instant::now());
+        turns.wait(self.ticket.number, wake, Instant::now());
         drop(turns);
-        // The worker is free for whoever is first now, which may be this job again.
-        drop(over);
+        // Frees the worker for the first in the queue, which may be this job again.
+        drop(finished);
         turn.blocking_recv().ok()
     }
 }
 
-impl Interrupt for AppState {
+impl Interrupt for RunningJob {
     fn checkpoint(&self) -> bool {
         if self.cancelled.load(Ordering::Relaxed) {
             return true;
         }
         let mut turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
-        let Some(over) = turn.take_if(|turn| turn.began.elapsed() >= TURN) else { return false };
-        *turn = self.next_turn(over);
+        let Some(finished) = turn.take_if(|turn| turn.began.elapsed() >= TURN) else { return false };
+        *turn = self.next_turn(finished);
         turn.is_none()
     }
 }
 
-/// Spawns `future` as a task of its own, so that a client that takes nothing holds no worker; aborts it when dropped.
+/// Spawns `future` as its own task, so that a client that reads slowly does not hold a worker; aborts it when dropped.
 async fn spawn_abortable<T: Send + 'static>(
     future: impl Future<Output = Result<T, Problem>> + Send + 'static,
 ) -> Result<T, Problem> {
@@ -244,34 +247,35 @@ async fn spawn_abortable<T: Send + 'static>(
     (&mut task.0).await.map_err(|_| failed())?
 }
 
-async fn on_thread<T: Send + 'static>(
-    place: Pointer,
+/// Runs the job on a blocking thread, and cancels it if this future is dropped.
+async fn run_on_thread<T: Send + 'static>(
+    ticket: Ticket,
     turn: Option<Turn>,
     job: impl FnOnce(&dyn Interrupt) -> T + Send + 'static,
 ) -> Result<T, Problem> {
     let cancelled = Arc::new(AtomicBool::new(false));
-    let running = AppState { cancelled: Arc::clone(&cancelled), turn: Mutex::new(turn), place };
-    let Pointer { pool, number } = &running.place;
+    let running = RunningJob { cancelled: Arc::clone(&cancelled), turn: Mutex::new(turn), ticket };
+    let Ticket { pool, number } = &running.ticket;
     let _cancel = CancelOnDrop { pool: Arc::clone(pool), number: *number, cancelled };
     let run = move || {
         lower_priority();
-        // Its turn and its place end with the job, even where nobody waits for it any more.
+        // The turn and the ticket are dropped when the job ends, even if nobody waits for its result.
         job(&running)
     };
     tokio::task::spawn_blocking(run).await.map_err(|_| failed())
 }
 
-/// Lowers this thread's scheduling priority, so that quick calls win when both want the processor.
+/// Lowers this thread's scheduling priority, so that quick calls win when both want the CPU.
 fn lower_priority() {
-    /// On the scale of `nice`: a third of the share of a quick call's thread, where both want all.
+    /// On the scale of `nice`: a third of the share of a quick call's thread, if both want all of a core.
     #[cfg(target_os = "linux")]
-    const BACK: i32 = 5;
+    const NICENESS: i32 = 5;
     thread_local! {
-        // These threads do slow work, and pack large answers; once is enough.
+        // Once for each thread: blocking threads do hardly anything but slow calculations.
         static DONE: () = {
-            // On Linux this is about the calling thread alone. Where it is refused, the work goes on as it is.
+            // On Linux this affects the calling thread only. If it is refused, the job runs at normal priority.
             #[cfg(target_os = "linux")]
-            let _ = rustix::process::setpriority_process(None, BACK);
+            let _ = rustix::process::setpriority_process(None, NICENESS);
         };
     }
     DONE.with(|()| ());

@@ -1,25 +1,25 @@
-//! The front page for people: `pages/front.html`, with the endpoints of the document where it names their paths.
+//! The front page: `pages/front.html`, with a link to the API reference for each endpoint that it names by path.
 
 use crate::endpoints::service::Endpoint;
 
-/// The page.
+/// Renders the page.
 pub fn page(endpoints: &[Endpoint]) -> String {
     let page = include_str!("pages/front.html").replace("{{version}}", env!("CARGO_PKG_VERSION"));
     endpoints.chunk_by(|one, next| one.path == next.path).fold(page, |page, methods| {
-        // What can be asked by GET as well is told of where it is asked by POST.
+        // A path with GET and POST links to the last one, which is POST.
         let Some(Endpoint { path, summary, tag, id, .. }) = methods.last() else { return page };
         let names: Vec<&str> = methods.iter().map(|endpoint| endpoint.method.as_str()).collect();
-        let told = format!(
+        let link = format!(
             "<a href=\"/docs/#/{tag}/{id}\">{}</a> <code>{} {}</code>",
             escape(summary),
             names.join(", "),
             escape(path)
         );
-        page.replace(&format!("{{{{endpoint {path}}}}}"), &told)
+        page.replace(&format!("{{{{endpoint {path}}}}}"), &link)
     })
 }
 
-/// Text as it stands in HTML.
+/// Escapes text for HTML.
 fn escape(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
@@ -29,7 +29,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_put_in_is_text() {
+    fn summaries_are_escaped() {
         let [method, path, tag, id] = ["GET", "/readyz", "service", "check"].map(str::to_owned);
         let summary = "1/60 < 1/30 & \"so on\"".to_owned();
         let page = page(&[Endpoint { method, path, summary, tag, id }]);

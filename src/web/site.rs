@@ -1,4 +1,4 @@
-//! The documents that only a new version changes: the index, the front page, the OpenAPI document. Each is made once.
+//! The documents that are the same until the next version, each made once: index, front page, OpenAPI document.
 
 use std::sync::LazyLock;
 
@@ -6,26 +6,27 @@ use super::front_page;
 use crate::{
     endpoints::service,
     openapi,
-    server::{caching::Fixed, negotiation, state::Site},
+    server::{caching::StaticDocument, negotiation, state::Site},
 };
 
-/// All of them.
+/// The documents, for the state.
 pub const SITE: Site = Site { index, front_page, openapi };
 
-fn index() -> &'static Fixed {
-    static INDEX: LazyLock<Fixed> =
-        LazyLock::new(|| Fixed::new(negotiation::JSON, service::index(openapi::operations())));
+fn index() -> &'static StaticDocument {
+    static INDEX: LazyLock<StaticDocument> =
+        LazyLock::new(|| StaticDocument::new(negotiation::JSON, service::index(openapi::operations())));
     &INDEX
 }
 
-fn front_page() -> &'static Fixed {
-    static PAGE: LazyLock<Fixed> =
-        LazyLock::new(|| Fixed::new(negotiation::HTML_UTF8, front_page::page(&openapi::operations())));
+fn front_page() -> &'static StaticDocument {
+    static PAGE: LazyLock<StaticDocument> = LazyLock::new(|| {
+        StaticDocument::new(negotiation::HTML_UTF8, front_page::page(&openapi::operations()))
+    });
     &PAGE
 }
 
-fn openapi() -> &'static Fixed {
-    static DOCUMENT: LazyLock<Fixed> =
-        LazyLock::new(|| Fixed::new(negotiation::JSON, openapi::document().as_bytes()));
+fn openapi() -> &'static StaticDocument {
+    static DOCUMENT: LazyLock<StaticDocument> =
+        LazyLock::new(|| StaticDocument::new(negotiation::JSON, openapi::document().as_bytes()));
     &DOCUMENT
 }

@@ -1,18 +1,18 @@
-//! A caller's text, safe to show. Names may hold control characters, which a terminal obeys (an escape sequence
-//! retitles it, a line break forges a section of the answer), and direction controls, which make a text read otherwise
-//! than it is written. XML 1.0 cannot hold most of them at all.
+//! Makes a caller's text safe to show. Names may contain control characters, which a terminal obeys (an escape sequence
+//! retitles it, a line break forges a section of the answer), and direction controls, which make text read differently
+//! from how it is written. XML 1.0 cannot contain most of them at all.
 
 use std::{borrow::Cow, fmt::Write as _};
 
 use serde_json::Value;
 
-/// What stands for a character that is not shown.
+/// Shown in place of a control character.
 const REPLACEMENT: char = '\u{fffd}';
 
-/// Whether a character acts on what shows it in place of being shown: control characters (Cc: C0, DEL, C1), line and
+/// Whether a character controls the display rather than being shown: control characters (Cc: C0, DEL, C1), line and
 /// paragraph separators, direction controls (Bidi_Control of the Unicode Character Database), and the two
 /// noncharacters that XML 1.0 forbids.
-pub fn acts(c: char) -> bool {
+pub fn controls_display(c: char) -> bool {
     c.is_control()
         || matches!(
             c,
@@ -20,51 +20,53 @@ pub fn acts(c: char) -> bool {
         )
 }
 
-/// The text with U+FFFD for each character that acts, so that widths hold.
+/// The text with each control character replaced by U+FFFD, so that its width in characters stays the same.
 pub fn visible(text: &str) -> Cow<'_, str> {
-    if !text.contains(acts) {
+    if !text.contains(controls_display) {
         return text.into();
     }
-    text.chars().map(|c| if acts(c) { REPLACEMENT } else { c }).collect::<String>().into()
+    text.chars().map(|c| if controls_display(c) { REPLACEMENT } else { c }).collect::<String>().into()
 }
 
-/// The same of every text in a value, and of every name.
+/// A value with every text and every field name made visible.
 pub fn visible_value(value: &Value) -> Cow<'_, Value> {
-    if is_visible(value) { Cow::Borrowed(value) } else { Cow::Owned(made_visible(value)) }
+    if is_visible(value) { Cow::Borrowed(value) } else { Cow::Owned(make_visible(value)) }
 }
 
 fn is_visible(value: &Value) -> bool {
     match value {
-        Value::String(text) => !text.contains(acts),
+        Value::String(text) => !text.contains(controls_display),
         Value::Array(items) => items.iter().all(is_visible),
-        Value::Object(fields) => fields.iter().all(|(name, value)| !name.contains(acts) && is_visible(value)),
+        Value::Object(fields) => {
+            fields.iter().all(|(name, value)| !name.contains(controls_display) && is_visible(value))
+        }
         _ => true,
     }
 }
 
-fn made_visible(value: &Value) -> Value {
+fn make_visible(value: &Value) -> Value {
     match value {
         Value::String(text) => visible(text).into(),
-        Value::Array(items) => items.iter().map(made_visible).collect(),
+        Value::Array(items) => items.iter().map(make_visible).collect(),
         Value::Object(fields) => {
-            let shown = fields.iter().map(|(name, value)| (visible(name).into_owned(), made_visible(value)));
+            let shown = fields.iter().map(|(name, value)| (visible(name).into_owned(), make_visible(value)));
             Value::Object(shown.collect())
         }
         other => other.clone(),
     }
 }
 
-/// JSON for a terminal: the same document, with an escape for each character that acts. JSON itself escapes only those
-/// below U+0020. Line breaks stand between values, never in a text.
+/// Pretty-printed JSON for a terminal: the same document with control characters escaped. JSON itself only has to
+/// escape those below U+0020. Line breaks stay, since they occur only between values.
 pub fn escaped_json(json: &str) -> Cow<'_, str> {
-    let odd = |c: char| acts(c) && c != '\n';
-    if !json.contains(odd) {
+    let needs_escape = |c: char| controls_display(c) && c != '\n';
+    if !json.contains(needs_escape) {
         return json.into();
     }
     let mut escaped = String::with_capacity(json.len());
     for c in json.chars() {
-        if odd(c) {
-            // All of them have four digits; writing to a String cannot fail.
+        if needs_escape(c) {
+            // All of them have four hexadecimal digits; writing to a String cannot fail.
             let _ = write!(escaped, "\\u{:04x}", u32::from(c));
         } else {
             escaped.push(c);
@@ -80,18 +82,18 @@ mod tests {
     use super::*;
 
     /// One or two of each kind.
-    const ACTING: [char; 20] = [
+    const CONTROLS: [char; 20] = [
         '\0', '\n', '\r', '\t', '\u{1b}', '\u{7f}', '\u{80}', '\u{9b}', '\u{9f}', '\u{61c}', '\u{200e}',
         '\u{200f}', '\u{2028}', '\u{2029}', '\u{202a}', '\u{202e}', '\u{2066}', '\u{2069}', '\u{fffe}',
         '\u{ffff}',
     ];
 
     #[test]
-    fn what_acts_is_replaced_and_nothing_else() {
-        for c in ACTING {
+    fn control_characters_are_replaced_and_nothing_else() {
+        for c in CONTROLS {
             assert_eq!(visible(&format!("a{c}b")), "a\u{fffd}b", "{c:?}");
         }
-        // Letters of all scripts, joiners of pictograms and marks stay.
+        // Letters of all scripts, joiners in emoji and combining marks stay.
         for text in ["Ключ", "光 «key»", "مفتاح", "👩\u{200d}🎤", "e\u{301}", "a\u{a0}b", "<&>"]
         {
             assert!(matches!(visible(text), Cow::Borrowed(same) if same == text));
@@ -109,12 +111,12 @@ mod tests {
     }
 
     #[test]
-    fn escaped_json_is_the_same_document_without_what_acts() {
-        let text: String = ACTING.iter().collect();
+    fn escaped_json_is_the_same_document_without_control_characters() {
+        let text: String = CONTROLS.iter().collect();
         let value = json!({"name": text, text.as_str(): "b"});
         let pretty = format!("{value:#}");
         let escaped = escaped_json(&pretty);
-        assert!(!escaped.contains(|c| acts(c) && c != '\n'), "{escaped:?}");
+        assert!(!escaped.contains(|c| controls_display(c) && c != '\n'), "{escaped:?}");
         assert_eq!(serde_json::from_str::<Value>(&escaped).expect("JSON"), value);
     }
 }

@@ -109,7 +109,7 @@ async fn faults_are_told_in_words_where_they_are() {
 async fn who_cannot_ask_is_told_why() {
     let keys = Keys::read(&format!("someone {}", "0".repeat(64))).expect("keys");
     let server =
-        Server::on(Config { gate: watch::channel(Some(Arc::new(keys))).1, ..Config::default() }).await;
+        Server::on(Config { keys: watch::channel(Some(Arc::new(keys))).1, ..Config::default() }).await;
     with_browser(async |browser| {
         open(browser, &server).await;
         let told = convert(browser, "f/8", "f/11").await;

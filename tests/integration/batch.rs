@@ -278,7 +278,8 @@ async fn answers_come_while_questions_are_asked() {
 
 #[tokio::test]
 async fn a_stream_that_breaks_says_so_in_its_last_line() {
-    let (address, stop) = serve_within(|limits| limits.silence = Duration::from_millis(300)).await;
+    let (address, stop) =
+        serve_within(|limits| limits.stream_idle_timeout = Duration::from_millis(300)).await;
     let last = |answer: Value, status: u16, word: &str| {
         assert_eq!((&answer["id"], &answer["status"]), (&Value::Null, &json!(status)), "{answer}");
         let detail = answer["body"]["detail"].as_str().expect("a detail");

@@ -12,7 +12,7 @@ use stopwright::{
     server::{
         client_ip::Proxies,
         state::{Config, Limits},
-        worker_pool::{asker::Asker, workers},
+        worker_pool::{caller_info::CallerInfo, workers},
     },
 };
 use tokio::{
@@ -44,7 +44,7 @@ async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
                 // Ready when the sender is dropped.
                 let _ = free.recv();
             };
-            pool.run(Asker::default(), work).await.map_err(|_| "refused").expect("a worker");
+            pool.run(CallerInfo::default(), work).await.map_err(|_| "refused").expect("a worker");
         });
         begins.recv().await.expect("it runs");
         held.push(hold);
@@ -104,7 +104,7 @@ async fn a_call_that_waits_for_a_worker_is_not_refused_before_its_time_limit() {
 
 #[tokio::test]
 async fn a_head_that_comes_byte_by_byte_is_dropped() {
-    let limits = Limits { head_time: Duration::from_millis(300), ..Limits::default() };
+    let limits = Limits { header_timeout: Duration::from_millis(300), ..Limits::default() };
     let server = Server::within(limits).await;
     let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
     let begun = Instant::now();
@@ -159,7 +159,8 @@ async fn connections_beyond_the_limit_are_told_so() {
 
 #[tokio::test]
 async fn streams_leave_connections_for_others_and_end_where_no_question_comes() {
-    let limits = Limits { connections: 4, silence: Duration::from_millis(500), ..Limits::default() };
+    let limits =
+        Limits { connections: 4, stream_idle_timeout: Duration::from_millis(500), ..Limits::default() };
     let server = Server::within(limits).await;
     let mut streams = Vec::new();
     for _ in 0..3 {
@@ -194,7 +195,8 @@ async fn streams_leave_connections_for_others_and_end_where_no_question_comes() 
 
 #[tokio::test]
 async fn who_takes_no_answers_is_dropped() {
-    let server = Server::within(Limits { stall: Duration::from_millis(300), ..Limits::default() }).await;
+    let server =
+        Server::within(Limits { write_timeout: Duration::from_millis(300), ..Limits::default() }).await;
     let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
     let head = "POST /v1/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ntransfer-encoding: chunked\r\n\r\n";
     stream.write_all(head.as_bytes()).await.expect("written");

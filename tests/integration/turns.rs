@@ -15,7 +15,7 @@ use stopwright::{
     server::{
         client_ip::Proxies,
         state::Config,
-        worker_pool::{asker::Asker, workers},
+        worker_pool::{caller_info::CallerInfo, workers},
     },
 };
 use tokio::{sync::mpsc::unbounded_channel, task::JoinSet, time::sleep};
@@ -105,7 +105,7 @@ async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
                 // Ready when the sender is dropped.
                 let _ = free.recv();
             };
-            pool.run(Asker::default(), job).await.map_err(|_| "refused").expect("a worker");
+            pool.run(CallerInfo::default(), job).await.map_err(|_| "refused").expect("a worker");
         });
         begins.recv().await.expect("it runs");
         held.push(hold);

@@ -1,4 +1,4 @@
-//! Words of a command line, as a request: `from=f/8`, `source.disc_m=0.9`, `lights.0.setting=7.3`, `gels:=[]`.
+//! Command-line arguments as a request: `from=f/8`, `source.disc_m=0.9`, `lights.0.setting=7.3`, `gels:=[]`.
 
 use crate::{
     endpoints::extract::{self, BODY_LIMIT},
@@ -10,56 +10,56 @@ use crate::{
     server::problem::Problem,
 };
 
-/// How deep a name may lead: no request is half as deep.
-const DEEPEST: usize = 16;
+/// The limit of parts in a name; no request is half as deep.
+const MAX_DEPTH: usize = 16;
 
-/// What is asked.
+/// A request, in the forms in which it can be sent.
 pub struct Question {
-    /// As JSON.
+    /// The JSON body.
     pub body: Vec<u8>,
-    /// Which of its texts are words, and may be numbers.
-    pub loose: Vec<Pointer>,
-    /// The same as a query, where it is words only.
+    /// The places of words from the command line, which are read as numbers if their fields want numbers.
+    pub lenient: Vec<Pointer>,
+    /// The query string, if the request consists of words only.
     pub query: Option<String>,
 }
 
-/// The question that a body asks, with arguments put over it.
+/// The request of a body with arguments laid over it.
 pub fn question(given: Option<Vec<u8>>, arguments: &[String]) -> Result<Question, Problem> {
-    let arguments = all(arguments.iter().map(|text| Argument::read(text)))?;
+    let arguments = collect(arguments.iter().map(|text| Argument::read(text)))?;
     let is_query = given.is_none() && arguments.iter().all(Argument::is_word);
     let query = is_query.then(|| {
         let pairs = arguments.iter().filter_map(|argument| Some((argument.name, argument.value.text()?)));
         form_urlencoded::Serializer::new(String::new()).extend_pairs(pairs).finish()
     });
     let words = arguments.iter().filter(|argument| argument.is_word());
-    let loose = words.map(|argument| argument.place.clone()).collect();
+    let lenient = words.map(|argument| argument.place.clone()).collect();
     let mut body = given.unwrap_or_else(|| b"{}".to_vec());
     if body.len() > BODY_LIMIT {
         return Err(extract::too_large());
     }
     if !arguments.is_empty() {
         let mut tree = extract::parse(&body)?;
-        let mut before = Vec::new();
-        all(arguments.into_iter().map(|Argument { place, value, .. }| {
-            put(&mut tree, &place, value, &before)?;
-            before.push(place);
+        let mut seen = Vec::new();
+        collect(arguments.into_iter().map(|Argument { place, value, .. }| {
+            insert(&mut tree, &place, value, &seen)?;
+            seen.push(place);
             Ok(())
         }))?;
         body = serde_json::to_vec(&tree).unwrap_or_default();
     }
-    Ok(Question { body, loose, query })
+    Ok(Question { body, lenient, query })
 }
 
-/// All of them, or every fault.
-fn all<T>(each: impl Iterator<Item = Result<T, FieldError>>) -> Result<Vec<T>, Problem> {
-    let (mut whole, mut faults) = (Vec::new(), Vec::new());
-    for one in each {
-        match one {
-            Ok(one) => whole.push(one),
+/// All values, or every error.
+fn collect<T>(results: impl Iterator<Item = Result<T, FieldError>>) -> Result<Vec<T>, Problem> {
+    let (mut values, mut faults) = (Vec::new(), Vec::new());
+    for result in results {
+        match result {
+            Ok(value) => values.push(value),
             Err(fault) => faults.push(fault),
         }
     }
-    if faults.is_empty() { Ok(whole) } else { Err(faults.into()) }
+    if faults.is_empty() { Ok(values) } else { Err(faults.into()) }
 }
 
 /// One argument.
@@ -82,7 +82,7 @@ impl<'a> Argument<'a> {
         // As in a query, source[disc_m] is source.disc_m.
         let dotted = name.strip_suffix(']').map(|name| name.replace("][", ".").replace('[', "."));
         let parts: Vec<&str> = dotted.as_deref().unwrap_or(name).split('.').collect();
-        if parts.contains(&"") || parts.len() > DEEPEST {
+        if parts.contains(&"") || parts.len() > MAX_DEPTH {
             let expected = "a name before the =, as from, source.disc_m or lights.0.setting";
             return fault(Pointer::root(), format!("\"{name}\" is no name"), expected);
         }
@@ -96,36 +96,36 @@ impl<'a> Argument<'a> {
         }
     }
 
-    /// Whether it is a word, which may be a number or a text, and no JSON.
+    /// Whether the value is a word, which may be read as a number or as text, rather than JSON.
     fn is_word(&self) -> bool {
         matches!(self.value, Value::Parameter(_))
     }
 }
 
-/// Puts a value at a place. What leads there is made where it is missing: a list where a number follows, else an object.
-fn put<'a>(
+/// Sets the value at a place. Missing containers on the way are created: a list if a number follows, else an object.
+fn insert<'a>(
     tree: &mut Value<'a>,
     place: &Pointer,
     value: Value<'a>,
-    before: &[Pointer],
+    seen: &[Pointer],
 ) -> Result<(), FieldError> {
     let inner = format!("{}/", place.pointer());
-    if before.iter().any(|before| before == place || before.pointer().starts_with(&inner)) {
+    if seen.iter().any(|earlier| earlier == place || earlier.pointer().starts_with(&inner)) {
         return Err(InvalidValue::new("this is given more than once", "each name once").at(place));
     }
     let mut here = tree;
-    let mut at = Pointer::root();
+    let mut pointer = Pointer::root();
     for token in tokens(place.pointer()) {
-        let next = at.field(&token);
-        here = inside(here, &token).map_err(|wrong| wrong.at(&at))?;
-        at = next;
+        let next = pointer.field(&token);
+        here = child(here, &token).map_err(|error| error.at(&pointer))?;
+        pointer = next;
     }
     *here = value;
     Ok(())
 }
 
-/// The value of a name in an object, or of a number in a list.
-fn inside<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'a>, InvalidValue> {
+/// The field of an object or the element of a list, created if missing.
+fn child<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'a>, InvalidValue> {
     let number = token.parse::<usize>().ok();
     if matches!(tree, Value::Null) {
         *tree = if number.is_some() { Value::List(Vec::new()) } else { Value::Object(Vec::new()) };

@@ -1,5 +1,5 @@
-//! Lines on their way to standard error. Who logs never waits: lines go into a queue that one thread writes out, and a
-//! line that finds the queue full is dropped and counted. So an answer never waits for whoever reads the log.
+//! The queue of log lines on their way to standard error. Logging never blocks: one thread writes the queue out, and a
+//! line that finds the queue full is dropped and counted. So no request waits for a slow reader of the log.
 
 use std::{
     io::{self, Write},
@@ -10,18 +10,18 @@ use std::{
 
 use crate::server::metrics;
 
-/// Bytes that may wait: some 7000 lines of answers.
-const MOST: usize = 1024 * 1024;
+/// Bytes that may wait: some 7000 lines about responses.
+const MAX_SIZE: usize = 1024 * 1024;
 /// Bytes that a pipe takes whole or not at all, on Linux (POSIX: `PIPE_BUF`).
-const WHOLE: usize = 4096;
+const ATOMIC_WRITE: usize = 4096;
 
 /// A queue of lines.
 #[derive(Debug)]
 pub struct Queue {
     waiting: Mutex<Waiting>,
-    /// There is something to write.
+    /// Signals that there are lines to write.
     more: Condvar,
-    /// All is written.
+    /// Signals that all lines are written.
     done: Condvar,
 }
 
@@ -41,9 +41,9 @@ impl Queue {
     /// Puts a line into the queue, or drops it.
     pub fn push(&self, line: &[u8]) {
         let mut waiting = self.lock();
-        if waiting.lines.len() + line.len() > MOST {
+        if waiting.lines.len() + line.len() > MAX_SIZE {
             drop(waiting);
-            metrics::lines_dropped(1);
+            metrics::count_dropped_lines(1);
             return;
         }
         let was_empty = waiting.lines.is_empty();
@@ -54,34 +54,34 @@ impl Queue {
         }
     }
 
-    /// Writes out what comes, for ever. After lines that were taken, `tell` tells how many were dropped until then, if
-    /// any were.
-    pub fn write_out(&self, out: &mut impl Write, mut tell: impl FnMut(u64)) -> ! {
-        let mut told = 0;
+    /// Writes lines out for ever. After each successful write, calls `report` with the number of lines dropped since
+    /// the last report, if any were.
+    pub fn write_out(&self, out: &mut impl Write, mut report: impl FnMut(u64)) -> ! {
+        let mut reported = 0;
         let mut lines = Vec::new();
         loop {
             self.take(&mut lines);
             match write_whole_lines(out, &lines) {
                 Ok(()) => {
-                    let dropped = metrics::lines_dropped_so_far();
-                    if dropped > told {
-                        tell(dropped - told);
-                        told = dropped;
+                    let dropped = metrics::dropped_lines();
+                    if dropped > reported {
+                        report(dropped - reported);
+                        reported = dropped;
                     }
                 }
-                Err(unwritten) => metrics::lines_dropped(unwritten),
+                Err(unwritten) => metrics::count_dropped_lines(unwritten),
             }
             lines.clear();
         }
     }
 
-    /// Waits until all is written, but not for long: who does not read the log does not hold up the end.
-    pub fn flush(&self, at_most: Duration) {
+    /// Waits until all lines are written, up to a timeout, so that an unread log does not delay shutdown.
+    pub fn flush(&self, timeout: Duration) {
         let is_busy = |waiting: &mut Waiting| waiting.is_writing || !waiting.lines.is_empty();
-        drop(self.done.wait_timeout_while(self.lock(), at_most, is_busy));
+        drop(self.done.wait_timeout_while(self.lock(), timeout, is_busy));
     }
 
-    /// Takes all that waits, once there is any.
+    /// Waits for lines and takes all of them.
     fn take(&self, lines: &mut Vec<u8>) {
         let mut waiting = self.lock();
         if waiting.lines.is_empty() {
@@ -99,13 +99,13 @@ impl Queue {
     }
 }
 
-/// Writes lines in pieces that a pipe takes whole, so that none is torn where others write to it, or where the process
-/// ends meanwhile. Fails with how many lines were not written.
+/// Writes lines in pieces that a pipe takes whole, so that no line is torn if others write to the pipe or the process
+/// ends meanwhile. The error is the number of lines not written.
 fn write_whole_lines(out: &mut impl Write, mut lines: &[u8]) -> Result<(), u64> {
     let count = |lines: &[u8]| lines.iter().fold(0, |count, byte| count + u64::from(*byte == b'\n'));
     while !lines.is_empty() {
-        let most = lines.len().min(WHOLE);
-        let end = lines[..most].iter().rposition(|byte| *byte == b'\n').map_or(most, |last| last + 1);
+        let limit = lines.len().min(ATOMIC_WRITE);
+        let end = lines[..limit].iter().rposition(|byte| *byte == b'\n').map_or(limit, |last| last + 1);
         let (piece, rest) = lines.split_at(end);
         write(out, piece).map_err(|_| count(lines))?;
         lines = rest;
@@ -113,7 +113,7 @@ fn write_whole_lines(out: &mut impl Write, mut lines: &[u8]) -> Result<(), u64> 
     Ok(())
 }
 
-/// As `write_all`, but waits where another process has made the pipe one that does not block.
+/// Like `write_all`, but retries if another process has made the pipe non-blocking.
 fn write(out: &mut impl Write, mut piece: &[u8]) -> io::Result<()> {
     while !piece.is_empty() {
         match out.write(piece) {
@@ -138,7 +138,7 @@ mod tests {
 
     use super::*;
 
-    /// Takes a piece each time that it may.
+    /// Accepts one write for each message received, and any once the sender is dropped.
     struct Slow(mpsc::Receiver<()>, Arc<Mutex<Vec<u8>>>);
 
     impl Write for Slow {
@@ -154,37 +154,37 @@ mod tests {
     }
 
     #[test]
-    fn who_logs_does_not_wait_for_who_reads() {
+    fn logging_does_not_wait_for_a_slow_reader() {
         const LINES: usize = 40_000;
         const LINE: usize = 64;
         let queue: &Queue = Box::leak(Box::new(Queue::new()));
         let (allow, allowed) = mpsc::channel();
         let written = Arc::new(Mutex::new(Vec::new()));
-        let (tell, told) = mpsc::channel();
+        let (report, reports) = mpsc::channel();
         let mut out = Slow(allowed, Arc::clone(&written));
-        let before = metrics::lines_dropped_so_far();
+        let before = metrics::dropped_lines();
         std::thread::spawn(move || {
             queue.write_out(&mut out, move |dropped| {
-                let _ = tell.send(dropped);
+                let _ = report.send(dropped);
             })
         });
-        let begun = Instant::now();
+        let start = Instant::now();
         for number in 0..LINES {
             queue.push(format!("{number:0>63}\n").as_bytes());
         }
         queue.flush(Duration::from_millis(100));
-        assert!(begun.elapsed() < Duration::from_secs(5), "{:?}", begun.elapsed());
-        let dropped = metrics::lines_dropped_so_far() - before;
-        // What waits, and at most as much that the thread has taken before.
+        assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
+        let dropped = metrics::dropped_lines() - before;
+        // A full queue, and at most another that the thread had already taken.
         let kept = LINES - usize::try_from(dropped).unwrap_or_default();
-        assert!((MOST / LINE..=2 * MOST / LINE).contains(&kept), "{kept}");
-        // From now on it takes all.
+        assert!((MAX_SIZE / LINE..=2 * MAX_SIZE / LINE).contains(&kept), "{kept}");
+        // From now on every write is accepted.
         drop(allow);
         queue.flush(Duration::from_secs(20));
         let written = written.lock().unwrap_or_else(PoisonError::into_inner);
         assert_eq!(written.len(), kept * LINE);
         assert!(written.chunks(LINE).all(|line| line.ends_with(b"\n")), "no line is torn");
-        assert_eq!(told.try_iter().sum::<u64>(), before + dropped);
+        assert_eq!(reports.try_iter().sum::<u64>(), before + dropped);
     }
 
     #[test]

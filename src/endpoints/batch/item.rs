@@ -26,7 +26,7 @@ pub fn answer(
 ) {
     let value = match extract::parse(text) {
         Ok(value) => value,
-        Err(problem) => return write_problem(None, &problem.of_item(what, number), request_id, out),
+        Err(problem) => return write_problem(None, &problem.for_item(what, number), request_id, out),
     };
     let id = id(&value);
     let start = out.len();

@@ -92,7 +92,7 @@ impl Lines {
         Self {
             body,
             _permit: permit,
-            idle_timeout: state.config.limits.silence,
+            idle_timeout: state.config.limits.stream_idle_timeout,
             stopping: state.stopping.subscribe(),
             first: None,
             received: Bytes::new(),

@@ -23,7 +23,7 @@ use crate::{
     server::{
         negotiation,
         problem::{Kind, Problem},
-        worker_pool::{self, WorkerPool, asker::Asker},
+        worker_pool::{self, WorkerPool, caller_info::CallerInfo},
     },
 };
 
@@ -92,7 +92,7 @@ pub struct Job {
     /// The id of the request.
     pub request_id: Arc<str>,
     /// The client, for fair queueing.
-    pub asker: Asker,
+    pub caller: CallerInfo,
     /// The workers.
     pub workers: WorkerPool,
     /// How the answers are laid out.
@@ -169,8 +169,8 @@ impl Job {
         Box::pin(async move {
             let (request_id, workers) = (Arc::clone(&self.request_id), self.workers.clone());
             let count = chunk.len();
-            let (asker, deadline) = (self.asker.clone(), self.deadline);
-            let run = workers.run_slice(asker, deadline, move |interrupt| self.work(chunk, interrupt)).await;
+            let (caller, deadline) = (self.caller.clone(), self.deadline);
+            let run = workers.run_slice(caller, deadline, move |interrupt| self.work(chunk, interrupt)).await;
             run.unwrap_or_else(|problem| {
                 // The items are gone, but each still gets an answer in its place.
                 let mut out = Vec::new();
@@ -191,7 +191,7 @@ impl Job {
             let now = Instant::now();
             match text {
                 Err(problem) => {
-                    let problem = problem.of_item(self.layout.item(), number);
+                    let problem = problem.for_item(self.layout.item(), number);
                     item::write_problem(None, &problem, &self.request_id, &mut out);
                 }
                 Ok(text) if self.deadline.is_some_and(|deadline| now > deadline) => {

@@ -1,4 +1,4 @@
-//! A client's socket. The connection reads and writes it, and beside that it is watched whether the client is there.
+//! A client's socket, which the connection reads and writes, and which is watched for a client that disconnects.
 
 use std::{
     future::poll_fn,
@@ -13,23 +13,24 @@ use tokio::{
     net::TcpStream,
 };
 
-use crate::server::worker_pool::asker::Connection;
+use crate::server::worker_pool::caller_info::Connection;
 
-/// A socket that two may use, both in the task of its connection: whoever waits last is woken, and wakes both.
+/// A socket shared by the HTTP connection and the watch for resets. Both run in the same task, so waking either polls
+/// both.
 #[derive(Debug, Clone)]
 pub struct Socket(Arc<Mutex<TcpStream>>);
 
 impl Socket {
     /// A client's socket.
     pub fn new(stream: TcpStream) -> Self {
-        // Answers are written whole; waiting for more would only hold them back.
+        // Responses are written whole, so Nagle's algorithm would only delay them.
         let _ = stream.set_nodelay(true);
         Self(Arc::new(Mutex::new(stream)))
     }
 
-    /// Ready when the client resets the connection while slow work is under way for it; the HTTP library does not
-    /// read then, and would not notice. A client that closes its side may still read, so that is only noted: TCP says
-    /// the same of one that has gone, until it is written to.
+    /// Completes when the client resets the connection while slow work is under way for it. The HTTP library does not
+    /// read then, so it would not notice. A client that closes its sending side may still read, so that is only noted:
+    /// to TCP a client that has gone looks the same until it is written to.
     pub async fn reset(&self, connection: &Connection) {
         poll_fn(|context| {
             if !connection.has_work() || connection.may_have_left() {
@@ -42,7 +43,7 @@ impl Socket {
                     connection.note_half_close();
                     Poll::Pending
                 }
-                // Its next request is here already: it is not looked further.
+                // The next request has already arrived; there is nothing more to learn.
                 Poll::Ready(Ok(_)) | Poll::Pending => Poll::Pending,
             }
         })

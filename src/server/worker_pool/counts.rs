@@ -1,4 +1,4 @@
-//! How busy the workers are, for Prometheus.
+//! Metrics of the worker pool, for Prometheus.
 
 use std::fmt::Error;
 
@@ -13,12 +13,12 @@ use crate::server::worker_pool::WorkerPool;
 impl Collector for WorkerPool {
     fn encode(&self, mut encoder: DescriptorEncoder<'_>) -> Result<(), Error> {
         let [running, waiting] = self.counts();
-        for (name, what, count) in [
+        for (name, help, count) in [
             ("heavy_running", "Heavy calculations that have their turn", running),
             ("heavy_waiting", "Heavy calculations that wait for their first or next turn", waiting),
         ] {
             let gauge = ConstGauge::new(i64::try_from(count).unwrap_or(i64::MAX));
-            gauge.encode(encoder.encode_descriptor(name, what, None, gauge.metric_type())?)?;
+            gauge.encode(encoder.encode_descriptor(name, help, None, gauge.metric_type())?)?;
         }
         Ok(())
     }

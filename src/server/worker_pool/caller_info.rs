@@ -1,4 +1,4 @@
-//! Who asks for slow work, and how much processor time they have used recently.
+//! Whose slow work it is (caller and connection), and how much CPU time they have used recently.
 
 use std::{
     net::{IpAddr, Ipv4Addr},
@@ -11,10 +11,10 @@ use std::{
 
 use crate::server::rate_limit::Caller;
 
-/// The time in which what was used counts half.
+/// The time after which past use counts half.
 const HALF_LIFE: Duration = Duration::from_secs(10);
 
-/// Processor time used recently. It halves every ten seconds.
+/// CPU time used recently: a sum that decays with a half-life of ten seconds.
 #[derive(Debug, Clone, Copy)]
 pub struct RecentUse {
     seconds: f64,
@@ -27,12 +27,12 @@ impl RecentUse {
         Self { seconds: 0.0, at: now }
     }
 
-    /// What is left of it now, in microseconds.
+    /// The decayed sum now, in microseconds.
     pub fn micros(&self, now: Instant) -> u64 {
         (self.seconds_at(now) * 1e6) as u64
     }
 
-    /// Adds what was used until now.
+    /// Adds time used, up to now.
     pub fn add(&mut self, used: Duration, now: Instant) {
         *self = Self { seconds: self.seconds_at(now) + used.as_secs_f64(), at: now };
     }
@@ -67,57 +67,57 @@ impl Connection {
         self.jobs.load(Ordering::Relaxed) > 0
     }
 
-    /// Notes that the client has closed its side. It may still read its answer, or be gone altogether: TCP does not
-    /// tell. Its work then waits behind all other of its caller.
+    /// Notes that the client has closed its sending side. It may still read its response or be gone: TCP cannot tell
+    /// which. From now on its work waits behind all other work of its caller.
     pub fn note_half_close(&self) {
         self.may_have_left.store(true, Ordering::Relaxed);
     }
 
-    /// Whether the client has closed its side.
+    /// Whether the client has closed its sending side.
     pub fn may_have_left(&self) -> bool {
         self.may_have_left.load(Ordering::Relaxed)
     }
 
-    /// What it has used recently, in microseconds.
+    /// CPU time used recently, in microseconds.
     pub fn micros(&self, now: Instant) -> u64 {
         self.recent.lock().unwrap_or_else(PoisonError::into_inner).micros(now)
     }
 
-    /// Adds what was used until now.
+    /// Adds time used, up to now.
     pub fn add(&self, used: Duration, now: Instant) {
         self.recent.lock().unwrap_or_else(PoisonError::into_inner).add(used, now);
     }
 }
 
-/// Who asks: a caller, on one of their connections.
+/// Who a job is for: a caller, and the connection that the request came on.
 #[derive(Debug, Clone)]
-pub struct Asker {
-    /// The holder of a key, else all at an address.
+pub struct CallerInfo {
+    /// The holder of a key, else a network.
     pub caller: Caller,
     /// The connection.
     pub connection: Arc<Connection>,
 }
 
-/// Whoever asks in this process.
-impl Default for Asker {
+/// For requests made in this process.
+impl Default for CallerInfo {
     fn default() -> Self {
         Self { caller: Caller::Address(IpAddr::V4(Ipv4Addr::LOCALHOST)), connection: Arc::default() }
     }
 }
 
-/// Slow work under way for a connection, until this is dropped.
+/// Counts slow work as under way for a connection until it is dropped.
 #[derive(Debug)]
-pub struct UnderWay(Arc<Connection>);
+pub struct WorkGuard(Arc<Connection>);
 
-impl UnderWay {
-    /// One piece of work more.
-    pub fn on(connection: &Arc<Connection>) -> Self {
+impl WorkGuard {
+    /// Counts one more job.
+    pub fn new(connection: &Arc<Connection>) -> Self {
         connection.jobs.fetch_add(1, Ordering::Relaxed);
         Self(Arc::clone(connection))
     }
 }
 
-impl Drop for UnderWay {
+impl Drop for WorkGuard {
     fn drop(&mut self) {
         self.0.jobs.fetch_sub(1, Ordering::Relaxed);
     }
@@ -128,15 +128,15 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_was_used_halves_every_ten_seconds() {
-        let begun = Instant::now();
-        let mut recent = RecentUse::none(begun);
-        recent.add(Duration::from_secs(4), begun);
-        assert_eq!(recent.micros(begun), 4_000_000);
-        assert_eq!(recent.micros(begun + Duration::from_secs(10)), 2_000_000);
-        recent.add(Duration::from_secs(1), begun + Duration::from_secs(20));
-        assert_eq!(recent.micros(begun + Duration::from_secs(20)), 2_000_000);
-        // A thread may have taken its time before another did.
-        assert_eq!(recent.micros(begun), 2_000_000);
+    fn past_use_halves_every_ten_seconds() {
+        let start = Instant::now();
+        let mut recent = RecentUse::none(start);
+        recent.add(Duration::from_secs(4), start);
+        assert_eq!(recent.micros(start), 4_000_000);
+        assert_eq!(recent.micros(start + Duration::from_secs(10)), 2_000_000);
+        recent.add(Duration::from_secs(1), start + Duration::from_secs(20));
+        assert_eq!(recent.micros(start + Duration::from_secs(20)), 2_000_000);
+        // Threads may report out of order: an earlier time does not decay the sum.
+        assert_eq!(recent.micros(start), 2_000_000);
     }
 }

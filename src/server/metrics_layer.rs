@@ -1,4 +1,4 @@
-//! One call, from its head to its answer: counted and logged, also where its client leaves before it is answered.
+//! Counts and logs every request, also if the client disconnects before the response.
 
 use std::{
     convert::Infallible,
@@ -24,44 +24,44 @@ use super::{
 
 const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
 
-/// The status counted and logged when the client left before the answer. Not a status of HTTP, so never sent.
+/// The status counted and logged if the client disconnects before the response. Not an HTTP status, so never sent.
 const CLIENT_CLOSED: u16 = 499;
 
-/// What is known of a call. Nothing that its caller wrote, except ids of a fixed form.
-pub struct Call {
+/// What is counted and logged about a request. Nothing that the client wrote, except ids of a fixed form.
+pub struct RequestSpan {
     metrics: Arc<Metrics>,
-    begun: Instant,
+    started: Instant,
     route: Route,
     method: &'static str,
     id: HeaderValue,
     traceparent: Option<HeaderValue>,
-    /// The name of the caller's key; set by the layer that checks keys.
+    /// The name of the caller's key, set by the auth layer.
     pub key: OnceLock<Arc<str>>,
 }
 
-impl Call {
+impl RequestSpan {
     fn new(metrics: &Arc<Metrics>, request: &Request) -> Self {
         let headers = request.headers();
         Self {
             metrics: Arc::clone(metrics),
-            begun: Instant::now(),
+            started: Instant::now(),
             route: metrics.route(request.uri().path()),
             method: known_method(request.method()),
             id: headers.get(ID).cloned().unwrap_or_else(|| HeaderValue::from_static("none")),
-            traceparent: headers.get(TRACEPARENT).filter(|value| is_trace(value.as_bytes())).cloned(),
+            traceparent: headers.get(TRACEPARENT).filter(|value| is_traceparent(value.as_bytes())).cloned(),
             key: OnceLock::new(),
         }
     }
 
     fn count(&self, status: u16) {
-        self.metrics.answered(self.route, status, self.begun.elapsed());
+        self.metrics.count_response(self.route, status, self.started.elapsed());
         if let Some(name) = self.key.get() {
-            self.metrics.called(name, status);
+            self.metrics.count_key_call(name, status);
         }
         match status {
-            503 => self.metrics.refused_one(Refusal::Busy),
-            429 => self.metrics.refused_one(Refusal::Rate),
-            401 => self.metrics.refused_one(Refusal::Key),
+            503 => self.metrics.count_refusal(Refusal::Busy),
+            429 => self.metrics.count_refusal(Refusal::Rate),
+            401 => self.metrics.count_refusal(Refusal::Key),
             _ => {}
         }
     }
@@ -85,43 +85,43 @@ impl Call {
     }
 }
 
-/// A call in flight. Dropped before it has ended, its client has left.
+/// A request in flight. If it is dropped before it has ended, the client has disconnected.
 struct InFlight {
-    call: Arc<Call>,
+    span: Arc<RequestSpan>,
     has_ended: bool,
-    _counted: InFlightGuard,
+    _gauge: InFlightGuard,
 }
 
 impl Drop for InFlight {
     fn drop(&mut self) {
         if !self.has_ended {
-            self.call.count(CLIENT_CLOSED);
-            self.call.log(CLIENT_CLOSED, self.call.begun.elapsed());
+            self.span.count(CLIENT_CLOSED);
+            self.span.log(CLIENT_CLOSED, self.span.started.elapsed());
         }
     }
 }
 
-/// Counts every call, and puts its [`Call`] where the layers within find it. tower-http has no counts, and its trace
-/// says nothing of a request that is dropped.
+/// Counts every request, and puts its [`RequestSpan`] into its extensions for the layers inside. tower-http has no
+/// metrics, and its trace layer does not report a request that is dropped.
 #[derive(Clone)]
-pub struct CallLayer(pub Arc<Metrics>);
+pub struct MetricsLayer(pub Arc<Metrics>);
 
-impl<S> Layer<S> for CallLayer {
-    type Service = Calls<S>;
+impl<S> Layer<S> for MetricsLayer {
+    type Service = MetricsService<S>;
 
-    fn layer(&self, inner: S) -> Calls<S> {
-        Calls { inner, metrics: Arc::clone(&self.0) }
+    fn layer(&self, inner: S) -> MetricsService<S> {
+        MetricsService { inner, metrics: Arc::clone(&self.0) }
     }
 }
 
-/// The service of [`CallLayer`].
+/// The service of [`MetricsLayer`].
 #[derive(Clone)]
-pub struct Calls<S> {
+pub struct MetricsService<S> {
     inner: S,
     metrics: Arc<Metrics>,
 }
 
-impl<S> Service<Request> for Calls<S>
+impl<S> Service<Request> for MetricsService<S>
 where
     S: Service<Request, Response = Response, Error = Infallible>,
     S::Future: Send + 'static,
@@ -135,34 +135,34 @@ where
     }
 
     fn call(&mut self, mut request: Request) -> Self::Future {
-        let call = Arc::new(Call::new(&self.metrics, &request));
+        let span = Arc::new(RequestSpan::new(&self.metrics, &request));
         let mut in_flight =
-            InFlight { call: Arc::clone(&call), has_ended: false, _counted: self.metrics.request() };
-        request.extensions_mut().insert(call);
-        let answer = self.inner.call(request);
+            InFlight { span: Arc::clone(&span), has_ended: false, _gauge: self.metrics.request_in_flight() };
+        request.extensions_mut().insert(span);
+        let response = self.inner.call(request);
         Box::pin(async move {
-            let mut response = answer.await?;
+            let mut response = response.await?;
             in_flight.has_ended = true;
-            in_flight.call.count(response.status().as_u16());
-            response.extensions_mut().insert(Arc::clone(&in_flight.call));
+            in_flight.span.count(response.status().as_u16());
+            response.extensions_mut().insert(Arc::clone(&in_flight.span));
             Ok(response)
         })
     }
 }
 
-/// Logs every answer: at debug, and at error where the service failed.
+/// Logs every response: at debug, or at error if the status is 500.
 #[derive(Debug, Clone, Copy)]
-pub struct LogAnswer;
+pub struct LogResponse;
 
-impl<B> OnResponse<B> for LogAnswer {
+impl<B> OnResponse<B> for LogResponse {
     fn on_response(self, response: &axum::http::Response<B>, took: Duration, _: &Span) {
-        if let Some(call) = response.extensions().get::<Arc<Call>>() {
-            call.log(response.status().as_u16(), took);
+        if let Some(span) = response.extensions().get::<Arc<RequestSpan>>() {
+            span.log(response.status().as_u16(), took);
         }
     }
 }
 
-/// A method by its name, where it is one of HTTP's; a caller may send any word.
+/// The name of a common method, else `other`: a client may send any word.
 fn known_method(method: &Method) -> &'static str {
     const KNOWN: [(Method, &str); 5] = [
         (Method::GET, "GET"),
@@ -178,9 +178,9 @@ fn text(value: &HeaderValue) -> &str {
     value.to_str().unwrap_or_default()
 }
 
-/// Whether this is the `traceparent` of W3C Trace Context, version 00: `00-`, 32 digits, `-`, 16, `-`, 2; neither id
-/// all zeros.
-fn is_trace(value: &[u8]) -> bool {
+/// Whether this is a `traceparent` of W3C Trace Context, version 00: `00-`, 32 hexadecimal digits, `-`, 16, `-`, 2, and
+/// neither id is all zeros.
+fn is_traceparent(value: &[u8]) -> bool {
     let is_hex = |part: &[u8]| part.iter().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
     let is_id = |part: &[u8]| is_hex(part) && part.iter().any(|byte| *byte != b'0');
     match value {
@@ -197,10 +197,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_a_well_formed_trace_is_passed_on() {
+    fn only_a_well_formed_traceparent_is_logged() {
         // Published: W3C Trace Context, the examples of traceparent.
-        assert!(is_trace(b"00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01"));
-        assert!(is_trace(b"00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-00"));
+        assert!(is_traceparent(b"00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01"));
+        assert!(is_traceparent(b"00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-00"));
         for wrong in [
             "",
             "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-0",
@@ -210,7 +210,7 @@ mod tests {
             "ff-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01",
             "00-4bf92f3577b34da6a3ce929d0e0e4736+00f067aa0ba902b7-01",
         ] {
-            assert!(!is_trace(wrong.as_bytes()), "{wrong}");
+            assert!(!is_traceparent(wrong.as_bytes()), "{wrong}");
         }
     }
 }
