@@ -43,8 +43,8 @@ fn expand(path: &str, operation: &Value, document: &Value) -> Vec<String> {
 }
 
 /// The list, as text or JSON.
-pub fn list(form: AnswerFormat) -> String {
-    if form == AnswerFormat::Json {
+pub fn list(format: AnswerFormat) -> String {
+    if format == AnswerFormat::Json {
         return pretty(&serde_json::to_value(&*CALCULATIONS).unwrap_or_default());
     }
     let longest = CALCULATIONS.iter().map(|calculation| calculation.path.len()).max().unwrap_or_default();
