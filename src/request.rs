@@ -7,6 +7,7 @@
 pub(crate) mod faults;
 pub(crate) mod fields;
 pub(crate) mod format;
+pub mod json;
 pub(crate) mod options;
 pub(crate) mod place;
 pub mod reader;
@@ -24,7 +25,14 @@ use crate::{light::quantity::rules::Rules, server::problem::Refused};
 
 /// Reads a whole request, and the rules by which its numbers were read.
 pub fn read<'t, T: Read>(value: &'t Value<'t>) -> Result<(T, Rules), Refused> {
-    read_with(value, &options::NAMES, |_| ()).map(|(request, rules, ())| (request, rules))
+    let reader = Reader::with_options(value, &options::NAMES);
+    read_with(reader, value, |_| ()).map(|(request, rules, ())| (request, rules))
+}
+
+/// The same; of more than [`faults::FEW`] faults it says only how many there are.
+pub fn read_quickly<'t, T: Read>(value: &'t Value<'t>) -> Result<(T, Rules), Refused> {
+    let reader = Reader::with_options(value, &options::NAMES).with_few_faults(value);
+    read_with(reader, value, |_| ()).map(|(request, rules, ())| (request, rules))
 }
 
 /// Reads a whole query, which may also choose the format of the answer from `formats`.
@@ -32,17 +40,16 @@ pub fn read_query<'t, T: Read>(
     value: &'t Value<'t>,
     formats: &[AnswerFormat],
 ) -> Result<(T, Rules, Option<AnswerFormat>), Refused> {
-    read_with(value, &options::QUERY_NAMES, |reader| format::from_query(value, formats, reader))
+    let reader = Reader::with_options(value, &options::QUERY_NAMES);
+    read_with(reader, value, |reader| format::from_query(value, formats, reader))
 }
 
-/// Reads a request and, with `read_extra`, what is not a field of `T`. `options` are the names allowed at top level
-/// beside the fields of `T`.
+/// Reads a request and, with `read_extra`, what is not a field of `T`.
 fn read_with<'t, T: Read, E>(
+    mut reader: Reader<'t>,
     value: &'t Value<'t>,
-    options: &'static [&'static str],
     read_extra: impl FnOnce(&mut Reader<'t>) -> E,
 ) -> Result<(T, Rules, E), Refused> {
-    let mut reader = Reader::with_options(value, options);
     reader.rules = options::rules(value, &mut reader);
     let extra = read_extra(&mut reader);
     match T::read(value, &At::Root, &mut reader) {

@@ -6,9 +6,9 @@ use std::{
 };
 
 use serde_json::{Value, json};
-use stopwright::endpoints::{
-    extract,
-    registry::{self, ALL},
+use stopwright::{
+    endpoints::registry::{self, ALL},
+    request::json as request_json,
 };
 
 use super::{json::Json, schema};
@@ -92,7 +92,7 @@ fn answered(path: &str, body: &[u8]) -> (u16, Value) {
     let entry = registry::find(path).expect("a calculation");
     let (mut out, begun) = (Vec::new(), Instant::now());
     let stop = AtomicBool::new(false);
-    let answered = extract::parse(body).and_then(|tree| (entry.run)(&tree, &stop, &mut out));
+    let answered = request_json::parse(body).and_then(|tree| (entry.run)(&tree, &stop, &mut out));
     let took = begun.elapsed();
     let shown = || format!("{path}\n{}", String::from_utf8_lossy(body));
     assert!(took < SOON, "{took:?} for {}", shown());

@@ -26,10 +26,17 @@ use crate::{
         interrupt::{Interrupt, NeverInterrupted},
         quantity::rules::Rules,
     },
-    request::{self, faults, format::AnswerFormat, reader::Nothing, value::Value},
+    request::{
+        self,
+        faults::{self, FEW},
+        format::AnswerFormat,
+        json::parse,
+        reader::Nothing,
+        value::Value,
+    },
     server::{
         caching, negotiation,
-        problem::{Kind, Problem},
+        problem::{Kind, Problem, Refused},
         state::AppState,
         worker_pool::{WorkerPool, caller_info::CallerInfo},
     },
@@ -85,26 +92,70 @@ impl<C: Calculation> Body<C> {
     pub async fn answer(self) -> Result<Response, Problem> {
         // Drawing can take longer than the calculation.
         let is_heavy = C::HEAVY || self.format == AnswerFormat::Svg || self.bytes.len() > SMALL_BODY;
-        let (media, body) = if is_heavy {
-            let (workers, caller) = (self.workers.clone(), self.caller.clone());
-            workers.run(caller, move |interrupt| self.compute(interrupt)).await?
-        } else {
-            self.compute(&NeverInterrupted)
-        }?;
+        if !is_heavy {
+            let computed = self.compute(|value| request::read_quickly(value), &NeverInterrupted);
+            if !computed.as_ref().is_err_and(Unanswered::has_many_faults) {
+                let (media, body) = computed?;
+                return Ok(negotiation::response(media, body));
+            }
+        }
+        let (workers, caller) = (self.workers.clone(), self.caller.clone());
+        let computed = workers
+            .run(caller, move |interrupt| self.compute(|value| request::read(value), interrupt))
+            .await?;
+        let (media, body) = computed?;
         Ok(negotiation::response(media, body))
     }
 
     /// The content type and the bytes of the answer.
-    fn compute(&self, interrupt: &dyn Interrupt) -> Result<(&'static str, Vec<u8>), Problem> {
+    fn compute(
+        &self,
+        read: for<'t> fn(&'t Value<'t>) -> Result<(C, Rules), Refused>,
+        interrupt: &dyn Interrupt,
+    ) -> Result<(&'static str, Vec<u8>), Unanswered> {
         let mut value = parse(&self.bytes)?;
         for place in self.lenient.iter().flat_map(|LenientText(places)| places) {
             value.make_parameter(place);
         }
-        let (request, _) = request::read::<C>(&value)?;
+        let (request, _) = read(&value)?;
         drop(value);
         let answer =
             request.answer(interrupt).map_err(|faults| sorted_problem(parse(&self.bytes), faults))?;
-        format::write_answer(self.format, &request, &answer)
+        Ok(format::write_answer(self.format, &request, &answer)?)
+    }
+}
+
+/// Why a body has no answer.
+enum Unanswered {
+    Faults(Refused),
+    Problem(Problem),
+}
+
+impl Unanswered {
+    /// Whether formatting the faults takes long enough to be done on a worker.
+    fn has_many_faults(&self) -> bool {
+        matches!(self, Self::Faults(faults) if faults.more > 0 || faults.first.len() > FEW)
+    }
+}
+
+impl From<Refused> for Unanswered {
+    fn from(faults: Refused) -> Self {
+        Self::Faults(faults)
+    }
+}
+
+impl From<Problem> for Unanswered {
+    fn from(problem: Problem) -> Self {
+        Self::Problem(problem)
+    }
+}
+
+impl From<Unanswered> for Problem {
+    fn from(unanswered: Unanswered) -> Self {
+        match unanswered {
+            Unanswered::Faults(faults) => faults.into(),
+            Unanswered::Problem(problem) => problem,
+        }
     }
 }
 
@@ -149,23 +200,6 @@ pub async fn read_body(request: Request) -> Result<Bytes, Problem> {
 /// The problem of a body over the limit.
 pub fn too_large() -> Problem {
     Problem::new(Kind::TooLarge, format!("The body may have {BODY_LIMIT} bytes."))
-}
-
-/// Parses JSON; a syntax error states its line and column.
-pub fn parse(bytes: &[u8]) -> Result<Value<'_>, Problem> {
-    serde_json::from_slice(strip_bom(bytes)).map_err(|error| {
-        let fault = FieldError {
-            place: Pointer::root(),
-            detail: format!("cannot be read as JSON: {error}"),
-            expected: "one JSON object".to_owned(),
-        };
-        Problem::located(Kind::Malformed, fault)
-    })
-}
-
-/// Strips the byte order mark that some editors add (RFC 8259, 8.1: it may be ignored).
-pub fn strip_bom(bytes: &[u8]) -> &[u8] {
-    bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes)
 }
 
 /// Checks that the body is not compressed, is UTF-8, and has no query beside it.

@@ -11,9 +11,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::routes;
 
-use crate::light::error;
 use crate::{
     endpoints::format,
+    light::error,
     request::{
         format::{AnswerFormat, WRITTEN},
         schema::Document,

@@ -14,6 +14,9 @@ use crate::{
     server::problem::{LISTED, Refused},
 };
 
+/// Faults that are formatted beside quick calls. More are found anew on a worker, where formatting them delays nobody.
+pub const FEW: usize = 16;
+
 /// Collects faults in whatever order they are found. Without a request (`order` is `None`) they are only counted.
 #[derive(Default)]
 pub struct Faults<'t> {
@@ -22,12 +25,19 @@ pub struct Faults<'t> {
     /// The position of the last fault to be listed, once the list is full. Faults after it are only counted.
     last: Option<Position>,
     count: usize,
+    /// The most that are formatted; the others are only counted.
+    most: Option<usize>,
 }
 
 impl<'t> Faults<'t> {
     /// Collects the faults of a request.
     pub fn new(value: &'t Value<'t>) -> Self {
         Self { order: Some(DocumentOrder::new(value)), ..Self::default() }
+    }
+
+    /// Collects the first [`FEW`] that are found, and counts the others.
+    pub fn few(value: &'t Value<'t>) -> Self {
+        Self { most: Some(FEW), ..Self::new(value) }
     }
 
     /// Whether there are none.
@@ -38,7 +48,8 @@ impl<'t> Faults<'t> {
     /// Adds a fault at a place. `invalid` is called only if the fault may be listed.
     pub fn push_with(&mut self, at: &At<'_>, invalid: impl FnOnce() -> InvalidValue) {
         self.count += 1;
-        let Some(order) = &mut self.order else { return };
+        let is_full = self.most.is_some_and(|most| self.count > most);
+        let Some(order) = self.order.as_mut().filter(|_| !is_full) else { return };
         let position = order.position_at(at);
         if self.last.as_ref().is_none_or(|last| position < *last) {
             self.list(position, invalid().at(&at.place()));
@@ -48,7 +59,8 @@ impl<'t> Faults<'t> {
     /// Adds a fault that was found after reading, by `light`.
     pub fn push(&mut self, fault: FieldError) {
         self.count += 1;
-        let Some(order) = &mut self.order else { return };
+        let is_full = self.most.is_some_and(|most| self.count > most);
+        let Some(order) = self.order.as_mut().filter(|_| !is_full) else { return };
         let position = order.position_of(fault.place.pointer());
         self.list(position, fault);
     }
@@ -264,5 +276,20 @@ mod tests {
         }
         assert_eq!(pointers(&faults.take()), ["/n0", "/n4095", "/n4096", "/n9999", "/a", "/missing"]);
         assert_eq!(serde_json::to_string(&value).expect("JSON").matches("null").count(), 10_001);
+    }
+
+    #[test]
+    fn beyond_a_few_faults_the_rest_is_only_counted() {
+        let value = value("[]");
+        let mut faults = Faults::few(&value);
+        let mut formatted = 0;
+        for index in 0..500 {
+            faults.push_with(&At::Index(&At::Root, index), || {
+                formatted += 1;
+                InvalidValue::new("", "")
+            });
+        }
+        let refused = faults.take();
+        assert_eq!((refused.first.len(), refused.more, formatted), (FEW, 500 - FEW, FEW));
     }
 }

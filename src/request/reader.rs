@@ -22,7 +22,7 @@ use crate::{
     request::{
         faults::Faults,
         place::At,
-        value::{Entries, Value},
+        value::{Entries, STORED_MOST, Value},
     },
     server::problem::Refused,
 };
@@ -46,6 +46,12 @@ impl<'t> Reader<'t> {
     /// A reader of a whole request, which may have these options beside its own fields.
     pub fn with_options(value: &'t Value<'t>, options: &'static [&'static str]) -> Self {
         Self { options, ..Self::new(value) }
+    }
+
+    /// The same reader, which formats only a few faults and counts the others.
+    #[must_use]
+    pub fn with_few_faults(self, value: &'t Value<'t>) -> Self {
+        Self { faults: Faults::few(value), ..self }
     }
 
     /// The faults, in document order.
@@ -252,6 +258,12 @@ pub fn items<'t, 'a>(
 ) -> Option<Cow<'t, [Value<'a>]>> {
     match value {
         Value::List(items) => Some(Cow::Borrowed(items)),
+        Value::Parameter(text) if text.matches(',').count() >= STORED_MOST => {
+            let count = text.split(',').count();
+            reader.push_fault_with(at, || {
+                InvalidValue::new(format!("the list has {}", elements(count)), expected())
+            })
+        }
         Value::Parameter(text) => {
             Some(text.split(',').map(|part| Value::Parameter(part.to_owned().into())).collect())
         }

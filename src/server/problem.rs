@@ -26,7 +26,7 @@ const AROUND_FAULT: usize = 112;
 /// Bytes of a pointer. It may quote the request, which can be long, so it is cut at the end.
 const POINTER_MOST: usize = 320;
 /// Bytes of a detail or expectation, cut likewise.
-const TEXT_MOST: usize = 640;
+const TEXT_MOST: usize = 576;
 
 /// Errors listed at most.
 pub const LISTED: usize = 100;

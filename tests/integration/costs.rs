@@ -7,6 +7,7 @@ use std::{
 
 use reqwest::Method;
 use serde_json::{Value, json};
+use stopwright::response::text;
 
 use crate::support::{Answer, Process, Server, faults};
 
@@ -113,6 +114,7 @@ async fn twelve_thousand_faults_are_counted_and_a_hundred_listed() {
     let expected: Vec<String> =
         (0..50).flat_map(|k| ["light", "point"].map(|field| format!("/placements/{k}/{field}"))).collect();
     assert_eq!(pointers, expected);
+    assert!(text::problem(&answer.body).ends_with("\n  and 12188 more\n"));
     for [_, _, expected] in &listed {
         let more = if expected.contains("and 24 more") { 24 } else { 56 };
         assert!(expected.ends_with(&format!(" and {more} more")) && expected.len() < 450, "{expected}");

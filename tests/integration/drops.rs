@@ -255,6 +255,7 @@ fn odd_bodies() -> Vec<(&'static str, Vec<u8>, u16)> {
         ("RFC 8259, 8.1: not UTF-8 in a name", b"{\"from\xc3\": \"f/8\", \"to\": \"f/8\"}".to_vec(), 400),
         ("RFC 3629, 3: a surrogate in UTF-8", b"{\"from\": \"\xed\xa0\x80\", \"to\": \"f/8\"}".to_vec(), 400),
         ("RFC 3629, 3: longer than needed", b"{\"from\": \"\xc0\xaf\", \"to\": \"f/8\"}".to_vec(), 400),
+        ("RFC 8259, 8.1: two byte order marks", ["\u{feff}\u{feff}", BODY].concat().into_bytes(), 400),
         ("RFC 8259, 8.1: a byte order mark in the middle", [BODY.as_bytes(), b"\xef\xbb\xbf"].concat(), 400),
         ("RFC 8259, 8.2: half a pair", from(r#""\ud800""#), 400),
         ("RFC 8259, 7: a bare control character", from("\"f/8\u{1}\""), 400),

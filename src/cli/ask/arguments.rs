@@ -4,6 +4,7 @@ use crate::{
     endpoints::extract::{self, BODY_LIMIT},
     light::error::{FieldError, InvalidValue, Pointer},
     request::{
+        json,
         reader::elements,
         value::{Value, tokens},
     },
@@ -38,7 +39,7 @@ pub fn question(given: Option<Vec<u8>>, arguments: &[String]) -> Result<Question
         return Err(extract::too_large());
     }
     if !arguments.is_empty() {
-        let mut tree = extract::parse(&body)?;
+        let mut tree = json::parse(&body)?;
         let mut seen = Vec::new();
         collect(arguments.into_iter().map(|Argument { place, value, .. }| {
             insert(&mut tree, &place, value, &seen)?;

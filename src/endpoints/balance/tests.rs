@@ -8,16 +8,16 @@ use std::{
 use serde_json::{Value, json};
 
 use crate::{
-    endpoints::{balance::CheckedBalance, extract},
+    endpoints::balance::CheckedBalance,
     light::{
         balance::{Question, balance},
         interrupt::NeverInterrupted,
     },
-    request,
+    request::{self, json},
 };
 
 fn read(body: &str) -> Question {
-    let value = extract::parse(body.as_bytes()).expect("JSON");
+    let value = json::parse(body.as_bytes()).expect("JSON");
     let (checked, _) = request::read::<CheckedBalance>(&value).expect("a question");
     checked.0
 }

@@ -6,9 +6,10 @@ use std::{
 };
 
 use crate::{
-    endpoints::{batch::BatchItem, extract, registry},
+    endpoints::{batch::BatchItem, registry},
     light::{error, interrupt::Interrupt},
     request::{
+        json,
         place::At,
         reader::{NAME_MOST, Read, Reader},
         value::Value,
@@ -24,7 +25,7 @@ pub fn answer(
     interrupt: &dyn Interrupt,
     out: &mut Vec<u8>,
 ) {
-    let value = match extract::parse(text) {
+    let value = match json::parse(text) {
         Ok(value) => value,
         Err(problem) => return write_problem(None, &problem.for_item(what, number), request_id, out),
     };
@@ -44,7 +45,7 @@ pub fn answer(
 
 /// Writes a problem for an item without running its calculation.
 pub fn reject(text: &[u8], problem: &Problem, request_id: &str, out: &mut Vec<u8>) {
-    let value = extract::parse(text);
+    let value = json::parse(text);
     write_problem(value.as_ref().ok().and_then(id), problem, request_id, out);
 }
 

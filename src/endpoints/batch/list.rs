@@ -10,11 +10,9 @@ use serde::{
 use serde_json::value::RawValue;
 
 use crate::{
-    endpoints::{
-        batch::{BatchRequest, Unread},
-        extract,
-    },
+    endpoints::batch::{BatchRequest, Unread},
     request::{
+        json,
         place::At,
         reader::{Item, Read, Reader},
         value::{STORED_MOST, Value},
@@ -85,9 +83,9 @@ impl<'de> Visitor<'de> for RawListVisitor {
 
 /// The texts of the questions, or the faults of the list itself.
 pub fn split(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
-    let Ok(RawObject(entries)) = serde_json::from_slice(extract::strip_bom(body)) else {
+    let Ok(RawObject(entries)) = serde_json::from_slice(json::strip_bom(body)) else {
         // Not an object or not JSON: reported as for any other body.
-        check_shape(&extract::parse(body)?)?;
+        check_shape(&json::parse(body)?)?;
         return Ok(VecDeque::new());
     };
     let mut texts = VecDeque::new();
@@ -103,7 +101,7 @@ pub fn split(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
                     Value::List(vec![Value::Null; count])
                 }
             }
-            None => extract::parse(raw.get().as_bytes())?,
+            None => json::parse(raw.get().as_bytes())?,
         };
         shape.push((name.into(), value));
     }
