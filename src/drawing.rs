@@ -1,8 +1,8 @@
-//! Questions and their answers, drawn as SVG: plain engineering drawings, for those who would rather look.
+//! Requests and their answers as SVG: plain engineering drawings.
 //!
-//! Nothing is computed here but where things stand on the sheet; numbers are those of the answer, and curves are
-//! asked of [`crate::light`]. Shapes, dashes and hatches say what colours say, so that pictures can be read in grey.
-//! Each has a title, a description for screen readers, no script and no font of its own.
+//! This module computes the layout only. Numbers come from the answer, and curves are calculated by [`crate::light`].
+//! Shapes, dashes and hatches repeat what colours show, so that pictures can be read in greyscale. Each picture has a
+//! title and a description for screen readers, no script and no embedded font.
 
 mod calibrate;
 pub mod canvas;

@@ -1,4 +1,4 @@
-//! A unit's settings against the light that was measured, and how far each strays.
+//! The picture of a calibration: measured light against the settings of a unit, and the deviation of each setting.
 
 mod left_out;
 
@@ -10,7 +10,9 @@ use crate::{
         notes,
         panel::{BELOW, LEFT, Panel},
         paragraph,
-        sheet::{Anchor, BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, SheetPoint, Type, USUAL},
+        sheet::{
+            Anchor, BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle,
+        },
         text::{digits, hundredths, signed, with_stops},
     },
     light::{
@@ -23,19 +25,20 @@ use crate::{
 const WIDTH: f64 = 760.0;
 const UPPER: f64 = 300.0;
 const LOWER: f64 = 170.0;
-/// Between the panels, px.
-const BETWEEN: f64 = 26.0;
-/// What a setting may stray and is still near: half a third of a stop, a line to read by.
-const NEAR: f64 = 1.0 / 6.0;
-/// How far under or over all other readings one that was left out still stands on the panel, as a part of their span, so
-/// that these keep more than half of it where there are such to one side; farther ones stand in a strip of their own.
+/// The gap between the panels, px.
+const PANEL_GAP: f64 = 26.0;
+/// Half the width of the shaded band, stops: half of a third of a stop, as a guide for the eye.
+const HALF_BAND: f64 = 1.0 / 6.0;
+/// How far below or above all other readings an outlier is still drawn on the panel, as a fraction of their span. The
+/// other readings keep more than half of the panel if outliers lie to one side; farther outliers are drawn in a strip
+/// of their own.
 const ROOM_BEYOND: f64 = 0.8;
-/// The strip under or over the upper panel, and what parts them, px.
+/// The height of the strip below or above the upper panel, and its gap to the panel, px.
 const STRIP: f64 = 44.0;
-const BROKEN: f64 = 8.0;
-/// What panels are longer than their values, as a part of these.
+const STRIP_GAP: f64 = 8.0;
+/// Extra length at each end of an axis, as a fraction of its length.
 const MARGIN: f64 = 0.04;
-/// Settings that are told one by one in the description.
+/// The most settings or outliers in the description.
 const LABELLED: usize = 24;
 
 const TRUE: Pen = Pen::new(GREY, 1.2).dashed("6 4");
@@ -43,54 +46,54 @@ const FITTED: Pen = Pen::new(BLUE, 1.5);
 
 /// Draws an answer of `units/calibrate`.
 pub fn draw(question: &Question, answer: &Calibration) -> Picture {
-    let mut picture = Picture::new(WIDTH, "Set against measured", &described(question, answer));
+    let mut picture = Picture::new(WIDTH, "Set against measured", &description(question, answer));
     let rated = answer.offset_stops.is_some();
     let against = if rated { "the rating" } else { "the line through the readings" };
-    let head = format!("Light against {against} of {}", question.unit.called());
-    picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &head, WIDTH - 40.0);
+    let heading = format!("Light against {against} of {}", question.unit.called());
+    picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
     let mut y = 76.0;
-    for words in said(answer) {
-        y = paragraph::write(&mut picture, [20.0, y], Type::new(SMALL), WIDTH - 40.0, 16.0, &words);
+    for sentence in summary_lines(answer) {
+        y = paragraph::write(&mut picture, [20.0, y], TextStyle::new(SMALL), WIDTH - 40.0, 16.0, &sentence);
     }
 
     let readings = Readings::of(question, answer);
     let left_out = answer.left_out();
-    let under = legend(&mut picture, &left_out, &readings, y + 2.0);
-    // The labels of the settings stand above the upper panel, and above the strip over it.
-    let top = under + 44.0;
+    let legend_bottom = legend(&mut picture, &left_out, &readings, y + 2.0);
+    // The labels of the settings are above the upper panel, and above the strip over it.
+    let top = legend_bottom + 44.0;
     let (upper, lower) = panels(&readings, top);
     upper.draw(&mut picture);
     let [low, high] = upper.x.range();
     let mut labels = Labels::default();
     if let Some(drawn) = upper.straight(&mut picture, [[low, low], [high, high]], TRUE) {
-        labels.keep_line_free(drawn);
+        labels.reserve_line(drawn);
     }
-    if let Some(ends) = by_the_line(&readings, [low, high])
+    if let Some(ends) = fitted_line(&readings, [low, high])
         && let Some(drawn) = upper.straight(&mut picture, ends, FITTED)
     {
-        labels.keep_line_free(drawn);
+        labels.reserve_line(drawn);
     }
     settings(&mut picture, &upper, top, answer);
     for reading in readings.kept() {
-        let at = upper.at(reading.set.get(), reading.measured.get());
+        let at = upper.to_sheet(reading.set.get(), reading.measured.get());
         dot(&mut picture, at);
-        labels.keep_free(at, [4.0, 4.0]);
+        labels.reserve(at, [4.0, 4.0]);
     }
     let all_labelled = left_out::draw(&mut picture, &upper, &readings, &left_out, &mut labels);
-    strayed(&mut picture, &lower, answer, &readings);
+    deviations(&mut picture, &lower, answer, &readings);
 
     let mut y = lower.to[1] + BELOW + 22.0;
     if !all_labelled {
         y = left_out::list(&mut picture, y, &left_out) + 4.0;
     }
-    notes::end(&mut picture, y, &answer.warnings);
+    notes::finish(&mut picture, y, &answer.warnings);
     picture
 }
 
-/// The panels of set against measured, and of how far settings stray.
+/// The upper panel, measured against set, and the lower panel, deviations.
 fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
     let set = || readings.each.iter().map(|reading| reading.set.get());
-    let x = Axis::of_stops("set, stops against full power", set().chain([-1.0, 0.0]), 8).with_margin(MARGIN);
+    let x = Axis::stops("set, stops against full power", set().chain([-1.0, 0.0]), 8).with_margin(MARGIN);
 
     let light = || readings.kept().map(|reading| reading.measured.get()).chain(set()).chain([0.0]);
     let (least, most) = light().fold((0.0_f64, 0.0_f64), |(low, high), y| (low.min(y), high.max(y)));
@@ -100,31 +103,31 @@ fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
     let (near, beyond): (Vec<f64>, Vec<f64>) = left_out
         .map(|reading| reading.measured.get())
         .partition(|measured| (shown[0]..=shown[1]).contains(measured));
-    let y = Axis::of_stops("measured, stops", light().chain(near), 9).with_margin(MARGIN);
+    let y = Axis::stops("measured, stops", light().chain(near), 9).with_margin(MARGIN);
 
-    let strays = readings.kept().map(|reading| reading.deviation.get());
-    let strays = strays.chain([-1.2 * NEAR, 1.2 * NEAR]);
+    let deviations = readings.kept().map(|reading| reading.deviation.get());
+    let deviations = deviations.chain([-1.2 * HALF_BAND, 1.2 * HALF_BAND]);
     let (left, right) = (LEFT + 10.0, WIDTH - 24.0);
-    let strip = |is_there: bool| if is_there { BROKEN + STRIP } else { 0.0 };
+    let strip = |is_there: bool| if is_there { STRIP_GAP + STRIP } else { 0.0 };
     let top = top + strip(beyond.iter().any(|measured| *measured > shown[1]));
-    let middle = top + UPPER + strip(beyond.iter().any(|measured| *measured < shown[0])) + BETWEEN;
+    let middle = top + UPPER + strip(beyond.iter().any(|measured| *measured < shown[0])) + PANEL_GAP;
     (
-        Panel { from: [left, top], to: [right, top + UPPER], x: x.unsaid(), y },
+        Panel { from: [left, top], to: [right, top + UPPER], x: x.without_labels(), y },
         Panel {
             from: [left, middle],
             to: [right, middle + LOWER],
             x,
-            y: Axis::of_stops("deviation, stops", strays, 6),
+            y: Axis::stops("deviation, stops", deviations, 6),
         },
     )
 }
 
-fn by_the_line(readings: &Readings, ends: [f64; 2]) -> Option<[[f64; 2]; 2]> {
+fn fitted_line(readings: &Readings, ends: [f64; 2]) -> Option<[[f64; 2]; 2]> {
     let at = |set: f64| readings.by_the_line(Stops::new_unchecked(set)).map(|light| [set, light.get()]);
     Some([at(ends[0])?, at(ends[1])?])
 }
 
-/// What marks and lines mean. How far down that reaches.
+/// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f64) -> f64 {
     let mut legend = Legend::new([20.0, y], WIDTH - 20.0);
     legend.add(picture, "reading", dot);
@@ -133,9 +136,10 @@ fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f
     if readings.by_the_line(Stops::ZERO).is_some() {
         legend.line(picture, "line of the readings", FITTED);
     }
-    legend.line(picture, "within 1/6 stop", Pen::new(RIGHT, 10.0));
-    let sides = [-1.0, 1.0].map(|side| left_out.iter().any(|told| told.off_by_stops.get() * side > 0.0));
-    let said = match sides {
+    legend.line(picture, "within 1/6 stop", Pen::new(IN_TOLERANCE, 10.0));
+    let sides =
+        [-1.0, 1.0].map(|side| left_out.iter().any(|outlier| outlier.off_by_stops.get() * side > 0.0));
+    let label = match sides {
         [false, false] => None,
         [true, false] => Some("misfire, left out; stops below the rest, readings counted from 1"),
         [false, true] => Some("too bright, left out; stops above the rest, readings counted from 1"),
@@ -143,8 +147,8 @@ fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f
             Some("misfire or too bright, left out; stops below or above the rest, readings counted from 1")
         }
     };
-    if let Some(said) = said {
-        legend.add(picture, said, left_out::mark);
+    if let Some(label) = label {
+        legend.add(picture, label, left_out::mark);
     }
     legend.bottom()
 }
@@ -158,60 +162,65 @@ fn setting(picture: &mut Picture, [x, y]: SheetPoint) {
     picture.shape(&corners, BLUE, Pen::new(PAPER, 1.0));
 }
 
-/// The labels of the unit's scale above the panel, those for which there is room, full power first.
+/// Draws the labels of the unit's scale above the panel, where there is room, from full power down.
 fn settings(picture: &mut Picture, panel: &Panel, top: f64, answer: &Calibration) {
-    const APART: f64 = 8.0;
-    let style = Type::new(SMALL).at(Anchor::Middle);
+    const SPACING: f64 = 8.0;
+    let style = TextStyle::new(SMALL).anchored(Anchor::Middle);
     let mut free = f64::INFINITY;
-    for told in &answer.settings {
-        let [x, _] = panel.at(-told.stops_below_full.get(), 0.0);
+    for each in &answer.settings {
+        let [x, _] = panel.to_sheet(-each.stops_below_full.get(), 0.0);
         picture.line([x, top], [x, top - 4.0], Pen::new(INK, 1.0));
-        let half = style.width(&told.setting) / 2.0;
+        let half = style.width(&each.setting) / 2.0;
         if x + half < free {
-            picture.text([x, top - 8.0], style, &told.setting);
-            free = x - half - APART;
+            picture.text([x, top - 8.0], style, &each.setting);
+            free = x - half - SPACING;
         }
     }
-    let title = Type::new(USUAL).at(Anchor::Middle);
+    let title = TextStyle::new(NORMAL).anchored(Anchor::Middle);
     picture.text([f64::midpoint(panel.from[0], panel.to[0]), top - 26.0], title, "setting of the unit");
 }
 
-/// The lower panel: each setting against a true scale, its readings around it.
-fn strayed(picture: &mut Picture, panel: &Panel, answer: &Calibration, readings: &Readings) {
+/// Draws the lower panel: the deviation of each setting from a true scale, with its readings.
+fn deviations(picture: &mut Picture, panel: &Panel, answer: &Calibration, readings: &Readings) {
     let [low, high] = panel.x.range();
-    picture.rectangle(panel.at(low, NEAR), panel.at(high, -NEAR), RIGHT, Pen::new(RIGHT, 0.0));
+    picture.rectangle(
+        panel.to_sheet(low, HALF_BAND),
+        panel.to_sheet(high, -HALF_BAND),
+        IN_TOLERANCE,
+        Pen::new(IN_TOLERANCE, 0.0),
+    );
     panel.draw(picture);
     let mut labels = Labels::default();
     if let Some(drawn) = panel.straight(picture, [[low, 0.0], [high, 0.0]], TRUE) {
-        labels.keep_line_free(drawn);
+        labels.reserve_line(drawn);
     }
     let middles: Vec<[f64; 2]> = answer
         .settings
         .iter()
-        .map(|told| [-told.stops_below_full.get(), told.deviation_stops.get()])
+        .map(|each| [-each.stops_below_full.get(), each.deviation_stops.get()])
         .collect();
-    labels.keep_path_free(&panel.curve(picture, &middles, Pen::new(BLUE, 1.2)));
+    labels.reserve_path(&panel.curve(picture, &middles, Pen::new(BLUE, 1.2)));
     for reading in readings.kept() {
-        let at = panel.at(reading.set.get(), reading.deviation.get());
+        let at = panel.to_sheet(reading.set.get(), reading.deviation.get());
         dot(picture, at);
-        labels.keep_free(at, [4.0, 4.0]);
+        labels.reserve(at, [4.0, 4.0]);
     }
-    for [set, strays] in &middles {
-        let at = panel.at(*set, *strays);
+    for [set, deviation] in &middles {
+        let at = panel.to_sheet(*set, *deviation);
         setting(picture, at);
-        labels.keep_free(at, [6.0, 6.0]);
+        labels.reserve(at, [6.0, 6.0]);
     }
-    for [set, strays] in &middles {
-        let at = panel.at(*set, *strays);
-        labels.beside(picture, at, 9.0, Type::new(SMALL), &signed(*strays), [panel.from, panel.to]);
+    for [set, deviation] in &middles {
+        let at = panel.to_sheet(*set, *deviation);
+        labels.beside(picture, at, 9.0, TextStyle::new(SMALL), &signed(*deviation), [panel.from, panel.to]);
     }
 }
 
-/// What the answer says as a whole.
-fn said(answer: &Calibration) -> Vec<String> {
-    let range = |range: Option<[Stops; 2]>, told: fn(f64) -> String| {
+/// The overall results, a sentence each.
+fn summary_lines(answer: &Calibration) -> Vec<String> {
+    let range = |range: Option<[Stops; 2]>, format: fn(f64) -> String| {
         range.map_or_else(String::new, |[low, high]| {
-            let [low, high] = [low, high].map(|end| told(end.get()));
+            let [low, high] = [low, high].map(|end| format(end.get()));
             if low == high {
                 return " (95 %: the same to the hundredth)".to_owned();
             }
@@ -234,23 +243,24 @@ fn said(answer: &Calibration) -> Vec<String> {
     });
     let repeats = answer.repeatability_stops.map(|spread| match hundredths(spread.get()).as_str() {
         "0" => "Repeats at one setting: standard deviation less than 0.01 stop.".to_owned(),
-        told => format!("Repeats at one setting: standard deviation {told} stop."),
+        stops => format!("Repeats at one setting: standard deviation {stops} stop."),
     });
     [offset, tracking, guide, repeats].into_iter().flatten().collect()
 }
 
-/// The same for those who do not see it.
-fn described(question: &Question, answer: &Calibration) -> String {
+/// The description for screen readers.
+fn description(question: &Question, answer: &Calibration) -> String {
     let settings = answer.settings.iter();
-    let settings = settings
-        .map(|told| format!("{} by {}", told.setting, with_stops(&signed(told.deviation_stops.get()))));
+    let settings = settings.map(|setting| {
+        format!("{} by {}", setting.setting, with_stops(&signed(setting.deviation_stops.get())))
+    });
     format!(
         "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {}",
         question.samples.len(),
         question.unit.called(),
         answer.settings.len(),
-        said(answer).join(" "),
+        summary_lines(answer).join(" "),
         listed(settings, LABELLED),
-        left_out::described(&answer.left_out())
+        left_out::description(&answer.left_out())
     )
 }

@@ -1,4 +1,4 @@
-//! canvas.
+//! The parts that all pictures share: the sheet and its pens, axes, panels, labels, legends, hatches and text.
 
 pub(crate) mod axis;
 pub(crate) mod hatches;

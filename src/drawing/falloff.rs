@@ -1,4 +1,4 @@
-//! Light by distance: the finite source beside the inverse square.
+//! The picture of falloff: light by distance, for a source of finite size and by the inverse square law.
 
 use crate::{
     drawing::canvas::{
@@ -7,7 +7,7 @@ use crate::{
         legend::Legend,
         notes,
         panel::{BELOW, LEFT, Panel},
-        sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, SheetPoint, Type, USUAL},
+        sheet::{BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
         text::{signed, with_stops},
     },
     light::{
@@ -23,20 +23,21 @@ use crate::{
 
 const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 360.0;
-/// Spots of a curve.
+/// Steps of a curve.
 const SPOTS: u32 = 160;
-/// Rows that are labelled one by one; of more, those that are so far from each other, px.
+/// The most rows in the description. If there are more, only some of them are labelled on the drawing.
 const LABELLED: usize = 24;
-const APART: f64 = 36.0;
-/// Rows that have a mark each; of more, those that are labelled.
+/// The distance between labelled rows if only some are labelled, px.
+const SPACING: f64 = 36.0;
+/// If there are more rows than this, only those that are labelled have a mark.
 const MARKED: usize = 40;
-/// From here on distances are laid out by their ratios: the farthest over the nearest.
+/// The ratio of the farthest to the nearest distance above which the axis is logarithmic.
 const WIDE: f64 = 20.0;
-/// Nearer to each other than this, distances are one.
-const ONE: f64 = 1.001;
-/// Room over the highest mark for its label, px.
+/// Distances whose ratio is less than this count as the same.
+const SAME_RATIO: f64 = 1.001;
+/// Room above the highest mark for its label, px.
 const ABOVE: f64 = 24.0;
-/// What axes are longer than their values, as a part of these.
+/// Extra length at each end of an axis, as a fraction of its length.
 const MARGIN: f64 = 0.02;
 
 const SOURCE: Pen = Pen::new(BLUE, 2.0);
@@ -46,68 +47,68 @@ const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
 pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
-    let mut picture = Picture::new(WIDTH, "Light by distance", &described(question, answer));
-    let against = format!(
+    let mut picture = Picture::new(WIDTH, "Light by distance", &description(question, answer));
+    let heading = format!(
         "{}{}; stops against {}",
-        source_said(question.source, units),
-        modifier_said(question),
+        source_text(question.source, units),
+        modifier_text(question),
         units.said(reference)
     );
-    picture.fitted([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &against, WIDTH - 40.0);
+    picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
 
     let length = |metres: f64| units.length(Metres::new_unchecked(metres));
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
-    let ends = ends(question, reference, depth);
+    let ends = range_of(question, reference, depth);
     let [finite, inverse] = curves(question, ends);
     let top = legend(&mut picture, question, answer) + 12.0;
     let panel = panel(question, answer, ends, finite.iter().chain(&inverse).map(|[_, stops]| *stops), top);
     if let Some([front, back]) = depth {
         let [low, high] = panel.y.range();
         picture.rectangle(
-            panel.at(length(front), high),
-            panel.at(length(back), low),
-            RIGHT,
-            Pen::new(RIGHT, 0.0),
+            panel.to_sheet(length(front), high),
+            panel.to_sheet(length(back), low),
+            IN_TOLERANCE,
+            Pen::new(IN_TOLERANCE, 0.0),
         );
     }
     panel.draw(&mut picture);
     let scaled = |curve: &[[f64; 2]]| curve.iter().map(|[d, stops]| [length(*d), *stops]).collect::<Vec<_>>();
     let mut labels = Labels::default();
     if question.source.is_some() {
-        labels.keep_path_free(&panel.curve(&mut picture, &scaled(&inverse), POINT));
+        labels.reserve_path(&panel.curve(&mut picture, &scaled(&inverse), POINT));
     }
-    labels.keep_path_free(&panel.curve(&mut picture, &scaled(&finite), SOURCE));
-    let upright = panel.upright(&mut picture, length(reference.get()), Pen::new(INK, 1.0).dashed("2 3"));
-    labels.keep_line_free(upright);
+    labels.reserve_path(&panel.curve(&mut picture, &scaled(&finite), SOURCE));
+    let upright = panel.vertical(&mut picture, length(reference.get()), Pen::new(INK, 1.0).dashed("2 3"));
+    labels.reserve_line(upright);
     let labelled = rows(&mut picture, &panel, question, answer, &mut labels);
 
-    // Where there is room beside its line, as low as may be.
-    let said = format!("reference, {}", units.said(reference));
+    // Beside the line, as low as there is room.
+    let label = format!("reference, {}", units.said(reference));
     let [[x, bottom], _] = upright;
     let mut heights = (0..20_u8).map(|step| bottom - 14.0 - 16.0 * f64::from(step));
     let within = [panel.from, panel.to];
-    heights.any(|y| labels.beside(&mut picture, [x, y], 6.0, Type::new(SMALL), &said, within));
+    heights.any(|y| labels.beside(&mut picture, [x, y], 6.0, TextStyle::new(SMALL), &label, within));
 
     let mut y = top + HEIGHT + BELOW + 22.0;
     if labelled < answer.rows.len() {
-        let told = format!(
+        let note = format!(
             "{labelled} of {} distances are labelled; the answer as JSON or text has all.",
             answer.rows.len()
         );
-        picture.text([20.0, y], Type::new(SMALL).in_colour(GREY), &told);
+        picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &note);
         y += 20.0;
     }
-    notes::end(&mut picture, y, &answer.warnings);
+    notes::finish(&mut picture, y, &answer.warnings);
     picture
 }
 
-/// The nearest and the farthest distance that is drawn, m.
-fn ends(question: &Question, reference: Metres, depth: Option<[f64; 2]>) -> [f64; 2] {
+/// The nearest and the farthest distance on the drawing, m.
+fn range_of(question: &Question, reference: Metres, depth: Option<[f64; 2]>) -> [f64; 2] {
     let rows = question.distances.iter().map(|distance| distance.get());
     let shown = rows.chain([reference.get()]).chain(depth.into_iter().flatten());
     let (least, most) = shown.fold((f64::MAX, 0.0_f64), |(low, high), d| (low.min(d), high.max(d)));
-    // One distance alone: half and twice as far show how it falls.
-    if most / least < ONE { [least / 2.0, most * 2.0] } else { [least, most] }
+    // A single distance: draw from half of it to twice it, to show the falloff.
+    if most / least < SAME_RATIO { [least / 2.0, most * 2.0] } else { [least, most] }
 }
 
 fn panel(
@@ -123,16 +124,16 @@ fn panel(
     let lengths = ends.map(length).into_iter();
     let unit = units.unit();
     let x = if ends[1] / ends[0] > WIDE {
-        Axis::of_ratios(format!("distance, {unit}; equal ratios are equally far apart"), lengths, 16)
+        Axis::logarithmic(format!("distance, {unit}; equal ratios are equally far apart"), lengths, 16)
     } else {
-        Axis::of_numbers(format!("distance, {unit}"), lengths, 10)
+        Axis::linear(format!("distance, {unit}"), lengths, 10)
     };
-    // The label of the last stands right of it, where no curve is.
+    // The label of the farthest row is to the right of it, beyond the curves.
     let last = answer.rows.iter().max_by(|a, b| a.distance_m.get().total_cmp(&b.distance_m.get()));
-    let room = last.map_or(0.0, |row| Type::new(SMALL).width(&said(row)) + 14.0);
+    let room = last.map_or(0.0, |row| TextStyle::new(SMALL).width(&row_label(row)) + 14.0);
     let last = last.map_or(ends[0], |row| row.distance_m.get());
     let highest = stops.clone().fold(f64::MIN, f64::max);
-    let y = Axis::of_stops("light, stops", stops, 9).with_margin(MARGIN);
+    let y = Axis::stops("light, stops", stops, 9).with_margin(MARGIN);
     Panel {
         from,
         to,
@@ -141,13 +142,13 @@ fn panel(
     }
 }
 
-/// What is written at a row.
-fn said(row: &Row) -> String {
+/// The label of a row.
+fn row_label(row: &Row) -> String {
     let stops = signed(row.stops.get());
     row.f_number.as_ref().map_or_else(|| stops.clone(), |f_number| format!("{stops}, {}", f_number.said()))
 }
 
-/// Marks of the rows, and labels of those for which there is room; how many rows are labelled.
+/// Draws marks for the rows, and labels where there is room. Returns the number of rows that are labelled.
 fn rows(
     picture: &mut Picture,
     panel: &Panel,
@@ -155,43 +156,44 @@ fn rows(
     answer: &Falloff,
     labels: &mut Labels,
 ) -> usize {
-    let spot = |row: &Row| panel.at(question.units.length(row.distance_m), row.stops.get());
-    let far = |one: SheetPoint, other: SheetPoint| (one[0] - other[0]).hypot(one[1] - other[1]);
-    let apart = if answer.rows.len() <= LABELLED { 0.0 } else { APART };
-    let mut told: Vec<(SheetPoint, String)> = Vec::new();
-    // The last first: how little is left at the end is what is looked for.
+    let point = |row: &Row| panel.to_sheet(question.units.length(row.distance_m), row.stops.get());
+    let distance_px = |one: SheetPoint, other: SheetPoint| (one[0] - other[0]).hypot(one[1] - other[1]);
+    let spacing = if answer.rows.len() <= LABELLED { 0.0 } else { SPACING };
+    let mut selected: Vec<(SheetPoint, String)> = Vec::new();
+    // The farthest first: the loss over the whole distance matters most.
     for row in answer.rows.iter().rev() {
-        let at = spot(row);
-        if told.iter().all(|(other, _)| far(*other, at) >= apart) {
-            told.push((at, said(row)));
+        let at = point(row);
+        if selected.iter().all(|(other, _)| distance_px(*other, at) >= spacing) {
+            selected.push((at, row_label(row)));
         }
     }
     let marked: Vec<SheetPoint> = if answer.rows.len() <= MARKED {
-        answer.rows.iter().map(spot).collect()
+        answer.rows.iter().map(point).collect()
     } else {
-        told.iter().map(|(at, _)| *at).collect()
+        selected.iter().map(|(at, _)| *at).collect()
     };
     for at in marked {
         labels.mark(at, 4.0);
         picture.circle(at, 3.5, PAPER, Pen::new(INK, 1.5));
     }
-    let (style, within) = (Type::new(SMALL), [panel.from, panel.to]);
+    let (style, within) = (TextStyle::new(SMALL), [panel.from, panel.to]);
     let mut labelled = 0;
-    for (index, (at, text)) in told.iter().enumerate() {
-        // A distance that was asked for twice has one label.
-        let same = |(other, written): &(SheetPoint, String)| written == text && far(*other, *at) < 0.5;
-        let is_written = told[..index].iter().any(same)
+    for (index, (at, text)) in selected.iter().enumerate() {
+        // A distance that was requested twice has one label.
+        let same =
+            |(other, written): &(SheetPoint, String)| written == text && distance_px(*other, *at) < 0.5;
+        let is_written = selected[..index].iter().any(same)
             || labels.beside(picture, *at, 7.0, style, text, within)
             || labels.beside(picture, *at, 14.0, style, text, within)
-            || labels.led(picture, *at, style, text, within);
+            || labels.with_leader(picture, *at, style, text, within);
         labelled += usize::from(is_written);
     }
     labelled
 }
 
-/// Distance and stops, of the source and of a point.
+/// Curves of distance and stops: of the source, and by the inverse square law.
 fn curves(question: &Question, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
-    // Steps of equal ratio: the curve bends most where it is near.
+    // Steps of equal ratio, because the curve bends most at short distances.
     let distance = |spot: u32| least * (most / least).powf(f64::from(spot) / f64::from(SPOTS));
     let distances = (0..=SPOTS).map(|spot| Metres::new_unchecked(distance(spot))).collect();
     let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
@@ -200,19 +202,19 @@ fn curves(question: &Question, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
     [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
 }
 
-fn source_said(source: Option<Source>, units: Units) -> String {
-    let said = |length| units.said(length);
+fn source_text(source: Option<Source>, units: Units) -> String {
+    let length_text = |length| units.said(length);
     match source {
         None => "A point".to_owned(),
-        Some(Source::Disc { diameter }) => format!("A round face of {}", said(diameter)),
+        Some(Source::Disc { diameter }) => format!("A round face of {}", length_text(diameter)),
         Some(Source::Rectangle { width, height }) => {
-            format!("A face of {} by {}", said(width), said(height))
+            format!("A face of {} by {}", length_text(width), length_text(height))
         }
     }
 }
 
-/// What its modifier takes off the apertures, where they are told.
-fn modifier_said(question: &Question) -> String {
+/// The loss in the modifier, if the answer has apertures and so includes it.
+fn modifier_text(question: &Question) -> String {
     let stated = question.modifier.filter(|_| question.output.is_some());
     let stops = |modifier: Modifier| with_stops(&signed(modifier.stops().typical.get()));
     stated.map_or_else(String::new, |modifier| match modifier.kind() {
@@ -221,14 +223,14 @@ fn modifier_said(question: &Question) -> String {
     })
 }
 
-/// From where on it is even over the depth.
+/// The distances at which the light is even over the depth.
 fn even_from(depth: &Depth, units: Units) -> Option<String> {
     let from = depth.distance_for_evenness_m?;
     let is_everywhere = from.get() <= 0.0;
     Some(if is_everywhere { "at every distance".to_owned() } else { format!("from {} on", units.said(from)) })
 }
 
-/// What the lines mean. How far down that reaches.
+/// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
     let mut legend = Legend::new([LEFT + 10.0, 78.0], WIDTH - 20.0);
     if question.source.is_some() {
@@ -240,18 +242,18 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
     if let Some(depth) = &answer.depth {
         let units = question.units;
         let from_front = signed(depth.front_to_back_stops.get());
-        let told = format!("depth of {}: {from_front} to its back", units.said(depth.depth_m));
-        legend.line(picture, &told, Pen::new(RIGHT, 10.0));
+        let label = format!("depth of {}: {from_front} to its back", units.said(depth.depth_m));
+        legend.line(picture, &label, Pen::new(IN_TOLERANCE, 10.0));
         if let Some(even) = even_from(depth, units) {
-            let said = format!("Within {} over the depth {even}.", stops_said(depth.within_stops.get()));
-            legend.say(picture, &said);
+            let text = format!("Within {} over the depth {even}.", stops_said(depth.within_stops.get()));
+            legend.text(picture, &text);
         }
     }
     legend.bottom()
 }
 
-/// The same for those who do not see it.
-fn described(question: &Question, answer: &Falloff) -> String {
+/// The description for screen readers.
+fn description(question: &Question, answer: &Falloff) -> String {
     let units = question.units;
     let rows = answer.rows.iter().map(|row| {
         let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));
@@ -259,18 +261,18 @@ fn described(question: &Question, answer: &Falloff) -> String {
             row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.said()));
         format!("{stops}{meter} at {} ({point} by the inverse square)", units.said(row.distance_m))
     });
-    let source = format!("{}{}", source_said(question.source, units), modifier_said(question));
-    let mut said = format!("{source}. Stops against {}", units.said(answer.reference_distance_m));
+    let source = format!("{}{}", source_text(question.source, units), modifier_text(question));
+    let mut text = format!("{source}. Stops against {}", units.said(answer.reference_distance_m));
     if !answer.rows.is_empty() {
-        said = format!("{said}: {}", listed(rows, LABELLED));
+        text = format!("{text}: {}", listed(rows, LABELLED));
     }
     if let Some(depth) = &answer.depth {
         let (deep, to_back) = (units.said(depth.depth_m), signed(depth.front_to_back_stops.get()));
-        said = format!("{said}. Over a depth of {deep} {to_back} to its back");
+        text = format!("{text}. Over a depth of {deep} {to_back} to its back");
         if let Some(even) = even_from(depth, units) {
             let within = stops_said(depth.within_stops.get());
-            said = format!("{said}; within {within} {even}");
+            text = format!("{text}; within {within} {even}");
         }
     }
-    format!("{said}.")
+    format!("{text}.")
 }

@@ -1,4 +1,4 @@
-//! Levels of a file by exposure: the frames, the curve through them, and what lies between levels.
+//! The picture of a response curve: levels by exposure, with the frames and the stops between pairs of levels.
 
 mod brackets;
 
@@ -9,7 +9,7 @@ use crate::{
         legend::Legend,
         notes,
         panel::{BELOW, LEFT, Panel},
-        sheet::{BLUE, GREY, INK, PAPER, Pen, Picture, SMALL, SheetPoint, Type, USUAL},
+        sheet::{BLUE, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
         text::{digits, number, signed, with_stops},
     },
     light::{
@@ -21,16 +21,16 @@ use crate::{
 
 const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 360.0;
-/// Spots of a curve.
+/// The least number of points of a curve.
 const SPOTS: usize = 160;
-/// Frames that are told one by one in the description.
+/// The most frames in the description.
 const LABELLED: usize = 24;
-/// Frames, at the most, whose labels tell what a stop is there.
-const WITH_SLOPES: usize = 12;
-/// Pairs of levels that are drawn.
-const BRACKETS: usize = 6;
-/// Levels are drawn over the whole of their range, unless they take less than this part of it.
-const LEAST_PART: f64 = 0.2;
+/// The most frames for which labels give the levels per stop.
+const MAX_WITH_SLOPES: usize = 12;
+/// The most pairs of levels that are drawn.
+const MAX_BRACKETS: usize = 6;
+/// The level axis shows the full range, unless the levels span less than this fraction of it.
+const MIN_FRACTION: f64 = 0.2;
 
 const CURVE: Pen = Pen::new(BLUE, 2.0);
 const STRAIGHT: Pen = Pen::new(BLUE, 1.5).dashed("6 4");
@@ -38,18 +38,18 @@ const STRAIGHT: Pen = Pen::new(BLUE, 1.5).dashed("6 4");
 /// Draws an answer of `patches/response`.
 pub fn draw(question: &Question, answer: &Fit) -> Picture {
     let encoding = question.encoding;
-    let mut picture = Picture::new(WIDTH, "Level by exposure", &described(question, answer));
-    let of = format!(
+    let mut picture = Picture::new(WIDTH, "Level by exposure", &description(question, answer));
+    let heading = format!(
         "One patch in {} frames; levels of {} bits, {}; exposure against the first frame",
         answer.frames.len(),
         encoding.bits,
         encoding.space.said()
     );
-    picture.text([20.0, 54.0], Type::new(USUAL).in_colour(GREY), &of);
-    let under = legend(&mut picture, answer);
+    picture.text([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading);
+    let legend_bottom = legend(&mut picture, answer);
 
-    let brackets = &answer.between[..answer.between.len().min(BRACKETS)];
-    let top = under + 12.0 + brackets::ROW * brackets.len() as f64;
+    let brackets = &answer.between[..answer.between.len().min(MAX_BRACKETS)];
+    let top = legend_bottom + 12.0 + brackets::ROW * brackets.len() as f64;
     let panel = Panel {
         from: [LEFT + 10.0, top],
         to: [WIDTH - 24.0, top + HEIGHT],
@@ -62,23 +62,23 @@ pub fn draw(question: &Question, answer: &Fit) -> Picture {
     brackets::draw(&mut picture, &panel, answer, brackets, &mut labels);
     frames(&mut picture, &panel, answer, &mut labels);
     let mut y = top + HEIGHT + BELOW + 22.0;
-    if answer.between.len() > BRACKETS {
+    if answer.between.len() > MAX_BRACKETS {
         let more = format!(
             "{} more pairs of levels stand in the answer as JSON or text.",
-            answer.between.len() - BRACKETS
+            answer.between.len() - MAX_BRACKETS
         );
-        picture.text([20.0, y], Type::new(SMALL).in_colour(GREY), &more);
+        picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &more);
         y += 20.0;
     }
-    notes::end(&mut picture, y, &answer.warnings);
+    notes::finish(&mut picture, y, &answer.warnings);
     picture
 }
 
-/// What marks and lines mean. How far down that reaches.
+/// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, answer: &Fit) -> f64 {
     let mut legend = Legend::new([20.0, 78.0], WIDTH - 20.0);
-    let told = if has_slopes(answer) { "frame: its level, levels a stop there" } else { "frame: its level" };
-    legend.add(picture, told, frame);
+    let label = if has_slopes(answer) { "frame: its level, levels a stop there" } else { "frame: its level" };
+    legend.add(picture, label, frame);
     if answer.frames.iter().any(|frame| frame.clipped) {
         legend.add(picture, "clipped, left out", clipped);
     }
@@ -104,7 +104,7 @@ fn mean(picture: &mut Picture, [x, y]: SheetPoint) {
     picture.shape(&corners, PAPER, Pen::new(BLUE, 1.5));
 }
 
-/// Points of the curve, level and stops, that are no frame's own.
+/// Points of the curve, level and stops, that are means of several frames and not frames themselves.
 fn pooled(answer: &Fit) -> impl Iterator<Item = [f64; 2]> {
     let is_frame = |[level, stops]: [f64; 2]| {
         let near = |frame: &FrameFit| {
@@ -115,7 +115,7 @@ fn pooled(answer: &Fit) -> impl Iterator<Item = [f64; 2]> {
     answer.response.curve.points().iter().copied().filter(move |point| !is_frame(*point))
 }
 
-/// The axis of exposures: it holds all frames, and the levels of pairs unless these lie far beyond.
+/// The exposure axis: contains all frames, and the levels of pairs unless these lie far outside.
 fn exposures(answer: &Fit, brackets: &[Between]) -> Axis {
     let frames = || answer.frames.iter().map(|frame| frame.stops.get());
     let (least, most) = frames().fold((0.0_f64, 0.0_f64), |(low, high), x| (low.min(x), high.max(x)));
@@ -123,98 +123,99 @@ fn exposures(answer: &Fit, brackets: &[Between]) -> Axis {
     let curve = &answer.response.curve;
     let ends = brackets.iter().flat_map(|between| [between.from, between.to]);
     let ends = ends.map(|level| curve.at(level.get()).clamp(least - beyond, most + beyond));
-    Axis::of_stops("exposure against the first frame, stops", frames().chain(ends), 10).with_margin(0.02)
+    Axis::stops("exposure against the first frame, stops", frames().chain(ends), 10).with_margin(0.02)
 }
 
-/// The axis of levels.
+/// The level axis.
 fn levels(question: &Question, answer: &Fit) -> Axis {
     const PARTS: u32 = 8;
     let greatest = question.encoding.greatest();
     let title = format!("level (of 0 to {})", number(greatest));
-    let between = answer.between.iter().take(BRACKETS).flat_map(|between| [between.from, between.to]);
+    let between = answer.between.iter().take(MAX_BRACKETS).flat_map(|between| [between.from, between.to]);
     let levels = || answer.frames.iter().map(|frame| frame.level).chain(between.clone());
     let (least, most) = levels()
         .fold((greatest, 0.0_f64), |(low, high), level| (low.min(level.get()), high.max(level.get())));
-    if most - least < LEAST_PART * greatest {
-        return Axis::of_numbers(title, levels().map(Number::get), 8);
+    if most - least < MIN_FRACTION * greatest {
+        return Axis::linear(title, levels().map(Number::get), 8);
     }
     // Eighths of the range: 0, 32, 64 … 255.
     let tick = |part: u32| ((greatest + 1.0) * f64::from(part) / f64::from(PARTS)).min(greatest);
-    Axis::of_names(title, (0..=PARTS).map(tick).map(|level| (level, number(level))).collect())
+    Axis::with_ticks(title, (0..=PARTS).map(tick).map(|level| (level, number(level))).collect())
 }
 
-/// The curve, straight and dashed beyond its points.
+/// Draws the curve, extrapolated as dashed straight lines.
 fn curve(picture: &mut Picture, panel: &Panel, answer: &Fit, greatest: f64, labels: &mut Labels) {
     let curve = &answer.response.curve;
     let points = curve.points();
-    let stands = |level: f64| [curve.at(level), level];
+    let point = |level: f64| [curve.at(level), level];
     let each = SPOTS.div_ceil(points.len().max(2) - 1);
     let pieces = points.windows(2).flat_map(|pair| {
         let [from, to] = [pair[0][0], pair[1][0]];
         (0..each).map(move |spot| from + (to - from) * spot as f64 / each as f64)
     });
     let ends = points.first().zip(points.last()).map(|(first, last)| [first[0], last[0]]);
-    let within: Vec<[f64; 2]> = pieces.chain(ends.map(|[_, last]| last)).map(stands).collect();
+    let within: Vec<[f64; 2]> = pieces.chain(ends.map(|[_, last]| last)).map(point).collect();
     for [from, to] in ends.into_iter().flat_map(|[first, last]| [[first, 0.0], [last, greatest]]) {
-        if let Some(drawn) = panel.straight(picture, [stands(from), stands(to)], STRAIGHT) {
-            labels.keep_line_free(drawn);
+        if let Some(drawn) = panel.straight(picture, [point(from), point(to)], STRAIGHT) {
+            labels.reserve_line(drawn);
         }
     }
-    labels.keep_path_free(&panel.curve(picture, &within, CURVE));
+    labels.reserve_path(&panel.curve(picture, &within, CURVE));
 }
 
 fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Labels) {
-    let spot = |frame: &FrameFit| panel.at(frame.stops.get(), frame.level.get());
+    let spot = |frame: &FrameFit| panel.to_sheet(frame.stops.get(), frame.level.get());
     for [level, stops] in pooled(answer) {
-        let at = panel.at(stops, level);
+        let at = panel.to_sheet(stops, level);
         mean(picture, at);
-        labels.keep_free(at, [6.0, 6.0]);
+        labels.reserve(at, [6.0, 6.0]);
     }
-    for told in &answer.frames {
-        let mark = if told.clipped { clipped } else { frame };
-        mark(picture, spot(told));
-        labels.keep_free(spot(told), [5.0, 5.0]);
+    for each in &answer.frames {
+        let mark = if each.clipped { clipped } else { frame };
+        mark(picture, spot(each));
+        labels.reserve(spot(each), [5.0, 5.0]);
     }
-    // The brighter first, above: clipped ones stand at the ends of the axis, which say their level.
-    let mut told: Vec<&FrameFit> = answer.frames.iter().filter(|frame| !frame.clipped).collect();
-    told.sort_by(|a, b| b.level.get().total_cmp(&a.level.get()));
-    for frame in told {
-        let mut said = number(frame.level.get());
+    // The brightest first, at the top. Clipped frames lie at the ends of the axis, whose ticks give their level.
+    let mut by_level: Vec<&FrameFit> = answer.frames.iter().filter(|frame| !frame.clipped).collect();
+    by_level.sort_by(|a, b| b.level.get().total_cmp(&a.level.get()));
+    for frame in by_level {
+        let mut label = number(frame.level.get());
         if let Some(slope) = frame.slope_levels_per_stop.filter(|_| has_slopes(answer)) {
-            said = format!("{said}, {} a stop", slope_said(slope));
+            label = format!("{label}, {} a stop", slope_text(slope));
         }
-        // Of few frames also farther away, where there is no room near.
+        // With few frames, a label may also be farther away if there is no room nearby.
         let within = [panel.from, panel.to];
-        let mut beside = |away| labels.beside(picture, spot(frame), away, Type::new(SMALL), &said, within);
+        let mut beside =
+            |away| labels.beside(picture, spot(frame), away, TextStyle::new(SMALL), &label, within);
         let _ = beside(8.0) || (has_slopes(answer) && beside(20.0));
     }
 }
 
-/// Levels a stop: no finer than the levels that it comes from.
-fn slope_said(slope: Number) -> String {
+/// Levels per stop, rounded because it is calculated from whole levels.
+fn slope_text(slope: Number) -> String {
     digits(slope.get(), if slope.get() < 100.0 { 2 } else { 3 })
 }
 
-/// Whether there is room to tell of each frame what a stop is there.
+/// Whether there is room for the levels per stop in each frame's label.
 fn has_slopes(answer: &Fit) -> bool {
-    answer.frames.len() <= WITH_SLOPES
+    answer.frames.len() <= MAX_WITH_SLOPES
 }
 
-fn said(between: &Between) -> String {
+fn bracket_label(between: &Between) -> String {
     let [from, to] = [between.from, between.to].map(|level| number(level.get()));
     let how = if between.extrapolated { ", extrapolated" } else { "" };
     format!("{from} to {to}: {}{how}", with_stops(&signed(between.stops.get())))
 }
 
-/// The same for those who do not see it.
-fn described(question: &Question, answer: &Fit) -> String {
+/// The description for screen readers.
+fn description(question: &Question, answer: &Fit) -> String {
     let frame = |frame: &FrameFit| {
         let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
-        let slope = frame.slope_levels_per_stop.map(|slope| format!(", {} levels a stop", slope_said(slope)));
+        let slope = frame.slope_levels_per_stop.map(|slope| format!(", {} levels a stop", slope_text(slope)));
         let how = if frame.clipped { ", clipped".to_owned() } else { slope.unwrap_or_default() };
         format!("level {level} at {stops}{how}")
     };
-    let pairs: Vec<String> = answer.between.iter().take(LABELLED).map(said).collect();
+    let pairs: Vec<String> = answer.between.iter().take(LABELLED).map(bracket_label).collect();
     let pairs =
         if pairs.is_empty() { String::new() } else { format!(" Between levels: {}.", pairs.join("; ")) };
     format!(

@@ -1,13 +1,13 @@
-//! Readings that were left out, misfires and such as are too bright: where they stand, and what is said of them.
+//! Outliers, which were left out of the calibration: misfires and readings that are too bright.
 
 use crate::{
     drawing::{
-        calibrate::{BROKEN, LABELLED, STRIP},
+        calibrate::{LABELLED, STRIP, STRIP_GAP},
         canvas::{
             labels::Labels,
             panel::Panel,
             paragraph,
-            sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, SheetPoint, Type, WRONG},
+            sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, SheetPoint, TextStyle, WRONG},
             text::{number, with_stops},
         },
     },
@@ -17,22 +17,22 @@ use crate::{
     },
 };
 
-/// What marks one.
+/// Draws the mark of an outlier.
 pub fn mark(picture: &mut Picture, at: SheetPoint) {
     picture.cross(at, 4.5, Pen::new(WRONG, 2.0));
 }
 
-/// Which reading it is, as people count.
-fn counted(outlier: Outlier) -> u32 {
+/// The number of its reading, counted from 1.
+fn reading_number(outlier: Outlier) -> u32 {
     outlier.index + 1
 }
 
-/// How far off the rest it is; light so far off needs no more than tenths of a stop.
+/// Its distance from the other readings, in tenths of a stop, which is fine enough for an outlier.
 fn off(outlier: Outlier) -> String {
     tenths(outlier.off_by_stops.get().abs())
 }
 
-/// To which side.
+/// Whether it is above or below the other readings.
 fn side(outlier: Outlier) -> &'static str {
     if outlier.off_by_stops.get() > 0.0 { "above" } else { "below" }
 }
@@ -41,7 +41,7 @@ fn tenths(stops: f64) -> String {
     number((stops * 10.0).round() / 10.0)
 }
 
-/// Crosses for them at their light, those beyond the panel in a strip of their own, each with what it is. Whether all
+/// Draws a labelled cross for each outlier, in a strip of its own if it lies outside the panel. Returns whether all
 /// could be labelled.
 pub fn draw(
     picture: &mut Picture,
@@ -51,86 +51,90 @@ pub fn draw(
     labels: &mut Labels,
 ) -> bool {
     let ([left, top], [right, bottom]) = (panel.from, panel.to);
-    let under = [[left, bottom + BROKEN], [right, bottom + BROKEN + STRIP]];
-    let over = [[left, top - BROKEN - STRIP], [right, top - BROKEN]];
+    let under = [[left, bottom + STRIP_GAP], [right, bottom + STRIP_GAP + STRIP]];
+    let over = [[left, top - STRIP_GAP - STRIP], [right, top - STRIP_GAP]];
     let shown: Vec<(SheetPoint, String, [SheetPoint; 2])> = outliers
         .iter()
-        .filter_map(|told| Some((*told, readings.each.get(told.index as usize)?)))
-        .map(|(told, reading)| {
-            let said = format!("reading {}: {} {} the rest", counted(told), off(told), side(told));
-            let [x, y] = panel.at(reading.set.get(), reading.measured.get());
+        .filter_map(|outlier| Some((*outlier, readings.each.get(outlier.index as usize)?)))
+        .map(|(outlier, reading)| {
+            let label =
+                format!("reading {}: {} {} the rest", reading_number(outlier), off(outlier), side(outlier));
+            let [x, y] = panel.to_sheet(reading.set.get(), reading.measured.get());
             if (top..=bottom).contains(&y) {
-                return ([x, y], said, [panel.from, panel.to]);
+                return ([x, y], label, [panel.from, panel.to]);
             }
-            let said = format!("{said}, at {}", tenths(reading.measured.get()));
+            let label = format!("{label}, at {}", tenths(reading.measured.get()));
             let strip = if y > bottom { under } else { over };
-            ([x, f64::midpoint(strip[0][1], strip[1][1])], said, strip)
+            ([x, f64::midpoint(strip[0][1], strip[1][1])], label, strip)
         })
         .collect();
-    for (strip, side, breaks) in [(under, "below", [-BROKEN, 0.0]), (over, "above", [STRIP, STRIP + BROKEN])]
+    for (strip, side, breaks) in
+        [(under, "below", [-STRIP_GAP, 0.0]), (over, "above", [STRIP, STRIP + STRIP_GAP])]
     {
         if shown.iter().any(|(.., within)| *within == strip) {
-            broken_off(picture, strip, side, breaks);
+            draw_strip(picture, strip, side, breaks);
         }
     }
     for (at, ..) in &shown {
         mark(picture, *at);
         labels.mark(*at, 6.0);
     }
-    let style = Type::new(SMALL).bold();
+    let style = TextStyle::new(SMALL).bold();
     let mut all = true;
-    for (at, said, within) in &shown {
-        all &= labels.beside(picture, *at, 8.0, style, said, *within);
+    for (at, label, within) in &shown {
+        all &= labels.beside(picture, *at, 8.0, style, label, *within);
     }
     all
 }
 
-/// The strip, and the strokes that say that the axis is broken there, so far down from its top.
-fn broken_off(picture: &mut Picture, [from, to]: [SheetPoint; 2], side: &str, breaks: [f64; 2]) {
+/// Draws a strip, and the axis break marks at these distances from its top, px.
+fn draw_strip(picture: &mut Picture, [from, to]: [SheetPoint; 2], side: &str, breaks: [f64; 2]) {
     picture.rectangle(from, to, "none", Pen::new(INK, 1.0));
     for x in [from[0], to[0]] {
         for y in breaks.map(|down| from[1] + down) {
             picture.line([x - 5.0, y + 3.0], [x + 5.0, y - 3.0], Pen::new(INK, 1.2));
         }
     }
-    let style = Type::new(SMALL).in_colour(GREY).at(Anchor::End);
+    let style = TextStyle::new(SMALL).in_colour(GREY).anchored(Anchor::End);
     let middle = f64::midpoint(from[1], to[1]);
     picture.text([from[0] - 7.0, middle - 2.0], style, "far");
     picture.text([from[0] - 7.0, middle + 11.0], style, side);
 }
 
-/// Writes them all in lines; answers where the next line stands.
+/// Lists all outliers. Returns the position of the next line.
 pub fn list(picture: &mut Picture, top: f64, outliers: &[Outlier]) -> f64 {
-    let style = Type::new(SMALL).in_colour(GREY);
+    let style = TextStyle::new(SMALL).in_colour(GREY);
     let mut y = top;
-    for (what, of) in [("Misfires", "below"), ("Too bright", "above")] {
-        // A space that no line breaks at keeps both numbers together.
-        let told = outliers.iter().filter(|told| side(**told) == of);
-        let told = told.map(|told| format!("{}\u{a0}by\u{a0}{}", counted(*told), off(*told)));
-        let told = told.collect::<Vec<_>>().join("; ");
-        if !told.is_empty() {
-            let told = format!(
-                "{what}, readings counted from 1, and by how many stops each is {of} the rest: {told}."
+    for (what, direction) in [("Misfires", "below"), ("Too bright", "above")] {
+        // No-break spaces keep both numbers on one line.
+        let selected = outliers.iter().filter(|outlier| side(**outlier) == direction);
+        let entries =
+            selected.map(|outlier| format!("{}\u{a0}by\u{a0}{}", reading_number(*outlier), off(*outlier)));
+        let text = entries.collect::<Vec<_>>().join("; ");
+        if !text.is_empty() {
+            let text = format!(
+                "{what}, readings counted from 1, and by how many stops each is {direction} the rest: {text}."
             );
-            y = paragraph::write(picture, [20.0, y], style, picture.width() - 40.0, 16.0, &told);
+            y = paragraph::write(picture, [20.0, y], style, picture.width() - 40.0, 16.0, &text);
         }
     }
     y
 }
 
-/// The same for those who do not see it, with their place in the request.
-pub fn described(outliers: &[Outlier]) -> String {
-    let all = [("Misfires", "below"), ("Readings that are too bright", "above")].map(|(what, of)| {
-        let told: Vec<Outlier> = outliers.iter().copied().filter(|told| side(*told) == of).collect();
-        let each = told.iter().map(|told| {
-            let (place, off) = (told.index, with_stops(&off(*told)));
-            format!("reading {} (/readings/{place}), {off} {of} the rest", counted(*told))
+/// The description for screen readers, with the location of each outlier in the request.
+pub fn description(outliers: &[Outlier]) -> String {
+    let all = [("Misfires", "below"), ("Readings that are too bright", "above")].map(|(what, direction)| {
+        let selected: Vec<Outlier> =
+            outliers.iter().copied().filter(|outlier| side(*outlier) == direction).collect();
+        let each = selected.iter().map(|outlier| {
+            let (place, off) = (outlier.index, with_stops(&off(*outlier)));
+            format!("reading {} (/readings/{place}), {off} {direction} the rest", reading_number(*outlier))
         });
-        if told.is_empty() {
+        if selected.is_empty() {
             return String::new();
         }
         format!("{what}, counted from 1, in the request from 0: {}.", listed(each, LABELLED))
     });
-    let said: Vec<String> = all.into_iter().filter(|said| !said.is_empty()).collect();
-    if said.is_empty() { "No misfires.".to_owned() } else { said.join(" ") }
+    let sentences: Vec<String> = all.into_iter().filter(|sentence| !sentence.is_empty()).collect();
+    if sentences.is_empty() { "No misfires.".to_owned() } else { sentences.join(" ") }
 }

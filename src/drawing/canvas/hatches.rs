@@ -1,17 +1,17 @@
-//! Fills of strokes, which are told apart without colour.
+//! Hatched fills, which can be distinguished without colour.
 
 use svg::node::element;
 
 use crate::drawing::canvas::sheet::{GREY, WRONG};
 
-/// A fill of slanting lines, for what is lacking.
+/// A fill of slanting lines, for missing light.
 pub const HATCHED: &str = "url(#hatched)";
 
-/// Fills that are told apart without colour.
+/// Fills that can be distinguished without colour.
 pub const HATCHES: [&str; 6] =
     ["url(#hatch0)", "url(#hatch1)", "url(#hatch2)", "url(#hatch3)", "url(#hatch4)", "url(#hatch5)"];
-/// Their grounds, and the strokes on them.
-const GROUNDS: [(&str, &str); HATCHES.len()] = [
+/// The background colour of each fill, and the path of the strokes on it.
+const PATTERNS: [(&str, &str); HATCHES.len()] = [
     ("#e9eff6", ""),
     ("#cfdceb", "M0,8 L8,0 M-2,2 L2,-2 M6,10 L10,6"),
     ("#f6edd0", "M2,2 h2 v2 h-2 z M6,6 h2 v2 h-2 z"),
@@ -20,26 +20,27 @@ const GROUNDS: [(&str, &str); HATCHES.len()] = [
     ("#f3dfd2", "M0,0 L8,8 M0,8 L8,0"),
 ];
 
-/// What is filled with strokes, as far as any of it is used.
-pub(crate) fn used(nodes: &[element::Element]) -> Option<element::Definitions> {
+/// The definitions of the patterns that the nodes use, or `None` if they use none.
+pub(crate) fn definitions(nodes: &[element::Element]) -> Option<element::Definitions> {
     let is_used = |fill: &str| {
         let fills = nodes.iter().filter_map(|node| node.get_attributes().get("fill"));
         fills.into_iter().any(|used| **used == *fill)
     };
-    let grounds = HATCHES.into_iter().zip(GROUNDS.into_iter().enumerate().map(ground));
-    let used: Vec<_> = grounds.chain([(HATCHED, lacking())]).filter(|(fill, _)| is_used(fill)).collect();
-    let first = element::Definitions::new;
-    (!used.is_empty()).then(|| used.into_iter().fold(first(), |all, (_, pattern)| all.add(pattern)))
+    let patterns = HATCHES.into_iter().zip(PATTERNS.into_iter().enumerate().map(pattern));
+    let used: Vec<_> =
+        patterns.chain([(HATCHED, hatched_pattern())]).filter(|(fill, _)| is_used(fill)).collect();
+    let empty = element::Definitions::new;
+    (!used.is_empty()).then(|| used.into_iter().fold(empty(), |all, (_, pattern)| all.add(pattern)))
 }
 
-/// One of [`HATCHES`].
-fn ground((index, (ground, strokes)): (usize, (&str, &str))) -> element::Pattern {
+/// The pattern of one of [`HATCHES`].
+fn pattern((index, (background, strokes)): (usize, (&str, &str))) -> element::Pattern {
     element::Pattern::new()
         .set("id", format!("hatch{index}"))
         .set("width", 8)
         .set("height", 8)
         .set("patternUnits", "userSpaceOnUse")
-        .add(element::Rectangle::new().set("width", 8).set("height", 8).set("fill", ground))
+        .add(element::Rectangle::new().set("width", 8).set("height", 8).set("fill", background))
         .add(
             element::Path::new()
                 .set("d", strokes)
@@ -49,14 +50,14 @@ fn ground((index, (ground, strokes)): (usize, (&str, &str))) -> element::Pattern
         )
 }
 
-/// What [`HATCHED`] fills with.
-fn lacking() -> element::Pattern {
-    const APART: f64 = 6.0;
-    let line = element::Line::new().set("y2", APART).set("stroke", WRONG).set("stroke-width", 4);
+/// The pattern of [`HATCHED`].
+fn hatched_pattern() -> element::Pattern {
+    const SPACING: f64 = 6.0;
+    let line = element::Line::new().set("y2", SPACING).set("stroke", WRONG).set("stroke-width", 4);
     element::Pattern::new()
         .set("id", "hatched")
-        .set("width", APART)
-        .set("height", APART)
+        .set("width", SPACING)
+        .set("height", SPACING)
         .set("patternUnits", "userSpaceOnUse")
         .set("patternTransform", "rotate(45)")
         .add(line)

@@ -1,9 +1,9 @@
-//! What to doubt and to beware of, at the foot of a picture.
+//! Warnings, cautions and lists at the foot of a picture.
 
 use crate::{
     drawing::canvas::{
         paragraph,
-        sheet::{GREY, INK, Picture, SMALL, Type},
+        sheet::{GREY, INK, Picture, SMALL, TextStyle},
     },
     light::remark::Remark,
 };
@@ -12,23 +12,23 @@ const LINE: f64 = 16.0;
 const LEFT: f64 = 20.0;
 const INDENT: f64 = 20.0;
 
-/// Writes remarks under each other, and ends the picture under them. A screen reader says them as well.
-pub fn end<'r>(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item = &'r Remark>) {
+/// Writes remarks below each other, and sets the height of the picture. They are also added to the description.
+pub fn finish<'r>(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item = &'r Remark>) {
     let mut y = top;
     for remark in remarks {
         picture.describe(&remark.text);
         y = note(picture, y, "!", &remark.text, GREY);
     }
-    picture.ends_at(y + 4.0);
+    picture.set_height(y + 4.0);
 }
 
-/// Writes texts under a heading, and how many more there are; answers where the next line stands. A screen reader
-/// says them as well.
-pub fn under(picture: &mut Picture, top: f64, heading: &str, texts: &[String], more: usize) -> f64 {
+/// Writes texts under a heading, and how many more there are. They are also added to the description. Returns the
+/// position of the next line.
+pub fn list(picture: &mut Picture, top: f64, heading: &str, texts: &[String], more: usize) -> f64 {
     if texts.is_empty() {
         return top;
     }
-    picture.text([LEFT, top], Type::new(SMALL).bold().uncleared(), heading);
+    picture.text([LEFT, top], TextStyle::new(SMALL).bold().without_halo(), heading);
     let more = (more > 0).then(|| format!("And {more} more, in the answer as JSON or text."));
     picture.describe(&format!("{heading}:"));
     texts.iter().chain(&more).for_each(|text| picture.describe(text));
@@ -36,7 +36,14 @@ pub fn under(picture: &mut Picture, top: f64, heading: &str, texts: &[String], m
 }
 
 fn note(picture: &mut Picture, top: f64, mark: &str, words: &str, colour: &'static str) -> f64 {
-    picture.text([LEFT, top], Type::new(SMALL).in_colour(INK).bold(), mark);
+    picture.text([LEFT, top], TextStyle::new(SMALL).in_colour(INK).bold(), mark);
     let room = picture.width() - 2.0 * LEFT - INDENT;
-    paragraph::write(picture, [LEFT + INDENT, top], Type::new(SMALL).in_colour(colour), room, LINE, words)
+    paragraph::write(
+        picture,
+        [LEFT + INDENT, top],
+        TextStyle::new(SMALL).in_colour(colour),
+        room,
+        LINE,
+        words,
+    )
 }

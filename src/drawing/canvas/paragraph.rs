@@ -1,35 +1,35 @@
-//! Words in lines, on the sheet, and names.
+//! Wrapped paragraphs and names.
 
 use crate::drawing::canvas::{
-    sheet::{Picture, SMALL, SheetPoint, Type},
+    sheet::{Picture, SMALL, SheetPoint, TextStyle},
     text,
 };
 
-/// Writes words in lines of a width, so far under each other; answers where the next line stands.
+/// Writes text wrapped to a width. Returns the position of the next line.
 pub fn write(
     picture: &mut Picture,
     [x, top]: SheetPoint,
-    style: Type,
+    style: TextStyle,
     room: f64,
-    apart: f64,
-    words: &str,
+    line_height: f64,
+    content: &str,
 ) -> f64 {
-    text::lines(words, style.size, room).iter().fold(top, |y, line| {
+    text::lines(content, style.size, room).iter().fold(top, |y, line| {
         picture.text([x, y], style, line);
-        y + apart
+        y + line_height
     })
 }
 
-/// Writes a name around a middle line: small and in two lines where it is too long for one, and cut where it is too
+/// Writes a name, centred vertically: small and in two lines if it is too long for one, and shortened if it is too
 /// long for two.
-pub fn name(picture: &mut Picture, [x, middle]: SheetPoint, style: Type, name: &str, room: f64) {
+pub fn name(picture: &mut Picture, [x, middle]: SheetPoint, style: TextStyle, name: &str, room: f64) {
     if style.width(name) <= room {
         picture.text([x, middle + 4.0], style, name);
         return;
     }
-    let small = Type { size: SMALL, ..style };
-    let lines = text::in_two(name, small.letters(), room);
+    let small = TextStyle { size: SMALL, ..style };
+    let lines = text::two_lines(name, small.normal_size(), room);
     let first = if lines.len() == 1 { 4.0 } else { -2.0 };
     let lines = lines.into_iter().zip([first, 10.0]).map(|(line, y)| ([x, middle + y], line));
-    picture.shown(small, &lines.collect::<Vec<_>>(), name);
+    picture.text_lines(small, &lines.collect::<Vec<_>>(), name);
 }

@@ -1,4 +1,4 @@
-//! A sheet to draw on, and its pens.
+//! The sheet to draw on, with its pens, colours and text styles.
 
 use svg::{
     Document, Node,
@@ -10,118 +10,112 @@ use crate::{
     wording::visible::visible,
 };
 
-/// What is drawn first.
+/// The main colour of lines and text.
 pub const INK: &str = "#1a1a1a";
-/// What stands beside it.
+/// The colour of secondary lines and text.
 pub const GREY: &str = "#5c5c5c";
-/// Lines to read by.
+/// Grid lines.
 pub const FAINT: &str = "#d4d4d4";
-/// The paper.
+/// The background.
 pub const PAPER: &str = "#ffffff";
-/// Ranges that are right.
-pub const RIGHT: &str = "#dbe9f6";
-/// What is told first.
+/// Ranges within tolerance.
+pub const IN_TOLERANCE: &str = "#dbe9f6";
+/// The main data.
 pub const BLUE: &str = "#1f5a99";
-/// What is wrong: told by its shape as well.
+/// Errors, which always have a shape of their own as well.
 pub const WRONG: &str = "#b23a00";
-/// Font sizes, px.
+/// The small font size, px.
 pub const SMALL: f64 = 11.0;
-/// The usual one.
-pub const USUAL: f64 = 13.0;
-/// Of the title.
+/// The normal font size, px.
+pub const NORMAL: f64 = 13.0;
+/// The font size of the title, px.
 const LARGE: f64 = 18.0;
 
-/// A place on the sheet: to the right, and down, px.
+/// A point on the sheet: pixels to the right and down.
 pub type SheetPoint = [f64; 2];
 
-/// How a line is drawn.
+/// The style of a line.
 #[derive(Debug, Clone, Copy)]
 pub struct Pen {
-    /// Its colour.
     pub colour: &'static str,
-    /// Its width, px.
+    /// The width, px.
     pub width: f64,
-    /// Its dashes; none where empty.
+    /// The SVG dash pattern; empty for a solid line.
     pub dashes: &'static str,
 }
 
 impl Pen {
-    /// A line without dashes.
+    /// A solid line.
     pub const fn new(colour: &'static str, width: f64) -> Self {
         Self { colour, width, dashes: "" }
     }
 
-    /// The same with dashes.
+    /// Sets the dash pattern.
     pub const fn dashed(self, dashes: &'static str) -> Self {
         Self { dashes, ..self }
     }
 }
 
-/// Which part of a text stands at its place.
+/// The part of a text that lies at its position.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Anchor {
-    /// Its beginning.
     Start,
-    /// Its middle.
     Middle,
-    /// Its end.
     End,
 }
 
-/// How a text is written.
+/// The style of a text.
 #[derive(Debug, Clone, Copy)]
-pub struct Type {
-    /// Its size, px.
+pub struct TextStyle {
+    /// The font size, px.
     pub size: f64,
-    /// Its colour.
     pub colour: &'static str,
-    /// What stands at its place.
+    /// The part of the text that lies at its position.
     pub anchor: Anchor,
-    /// Whether it is bold.
     pub bold: bool,
-    /// Whether paper is left around its letters, so that lines do not cross them.
-    pub cleared: bool,
+    /// Whether the letters have a halo in the background colour, so that lines do not cross them.
+    pub halo: bool,
 }
 
-impl Type {
-    /// Of a size, black, from its beginning.
+impl TextStyle {
+    /// Normal weight, [`INK`], anchored at its start, with a halo.
     pub const fn new(size: f64) -> Self {
-        Self { size, colour: INK, anchor: Anchor::Start, bold: false, cleared: true }
+        Self { size, colour: INK, anchor: Anchor::Start, bold: false, halo: true }
     }
 
-    /// The same where no line comes near.
-    pub const fn uncleared(self) -> Self {
-        Self { cleared: false, ..self }
+    /// Removes the halo, for text that no line comes near.
+    pub const fn without_halo(self) -> Self {
+        Self { halo: false, ..self }
     }
 
-    /// The same, anchored elsewhere.
-    pub const fn at(self, anchor: Anchor) -> Self {
+    /// Sets the anchor.
+    pub const fn anchored(self, anchor: Anchor) -> Self {
         Self { anchor, ..self }
     }
 
-    /// The same in a colour.
+    /// Sets the colour.
     pub const fn in_colour(self, colour: &'static str) -> Self {
         Self { colour, ..self }
     }
 
-    /// The same, bold.
+    /// Makes the text bold.
     pub const fn bold(self) -> Self {
         Self { bold: true, ..self }
     }
 
-    /// How wide a text is.
+    /// The width of a text, px.
     pub fn width(self, text: &str) -> f64 {
-        text::width(text, self.letters())
+        text::width(text, self.normal_size())
     }
 
-    /// As much of a text's beginning as there is room for.
-    pub fn fitted(self, text: &str, room: f64) -> String {
-        text::fitted(text, self.letters(), room)
+    /// The text, shortened if it is too long.
+    pub fn shortened(self, text: &str, room: f64) -> String {
+        text::shortened(text, self.normal_size(), room)
     }
 
-    /// The size of usual letters that are as wide.
-    pub const fn letters(self) -> f64 {
-        /// Bold letters are wider by so much.
+    /// The font size at which letters of normal weight would be as wide.
+    pub const fn normal_size(self) -> f64 {
+        /// The width of bold letters relative to normal ones.
         const BOLD: f64 = 1.12;
         if self.bold { self.size * BOLD } else { self.size }
     }
@@ -137,19 +131,19 @@ pub struct Picture {
     nodes: Vec<element::Element>,
 }
 
-/// Coordinates to a hundredth of a pixel.
+/// Rounds a coordinate to a hundredth of a pixel.
 fn px(value: f64) -> f64 {
     let rounded = (value * 100.0).round() / 100.0;
     if rounded == 0.0 { 0.0 } else { rounded }
 }
 
-fn points(spots: &[SheetPoint]) -> String {
-    let written: Vec<String> = spots.iter().map(|[x, y]| format!("{},{}", px(*x), px(*y))).collect();
-    written.join(" ")
+fn point_list(points: &[SheetPoint]) -> String {
+    let pairs: Vec<String> = points.iter().map(|[x, y]| format!("{},{}", px(*x), px(*y))).collect();
+    pairs.join(" ")
 }
 
 impl Picture {
-    /// A sheet with its title and nothing else on it, and what a screen reader says of it.
+    /// An empty sheet with a title, and a description for screen readers.
     pub fn new(width: f64, title: &str, description: &str) -> Self {
         let mut picture = Self {
             width,
@@ -158,23 +152,23 @@ impl Picture {
             description: description.to_owned(),
             nodes: Vec::new(),
         };
-        picture.text([20.0, 32.0], Type::new(LARGE).bold(), title);
+        picture.text([20.0, 32.0], TextStyle::new(LARGE).bold(), title);
         picture
     }
 
-    /// Adds to what a screen reader says.
-    pub fn describe(&mut self, said: &str) {
+    /// Adds to the description for screen readers.
+    pub fn describe(&mut self, text: &str) {
         self.description.push(' ');
-        self.description.push_str(said);
+        self.description.push_str(text);
     }
 
-    /// How wide it is, px.
+    /// The width, px.
     pub const fn width(&self) -> f64 {
         self.width
     }
 
-    /// Says how far down it reaches.
-    pub fn ends_at(&mut self, height: f64) {
+    /// Sets the height, px.
+    pub fn set_height(&mut self, height: f64) {
         self.height = height;
     }
 
@@ -182,15 +176,15 @@ impl Picture {
         self.nodes.push(node.into());
     }
 
-    /// A straight line.
+    /// Draws a straight line.
     pub fn line(&mut self, from: SheetPoint, to: SheetPoint, pen: Pen) {
         self.path(&[from, to], pen);
     }
 
-    /// A line through spots.
-    pub fn path(&mut self, spots: &[SheetPoint], pen: Pen) {
+    /// Draws a polyline.
+    pub fn path(&mut self, points: &[SheetPoint], pen: Pen) {
         let mut line = element::Polyline::new()
-            .set("points", points(spots))
+            .set("points", point_list(points))
             .set("fill", "none")
             .set("stroke", pen.colour)
             .set("stroke-width", pen.width)
@@ -201,17 +195,17 @@ impl Picture {
         self.add(line);
     }
 
-    /// A closed shape.
-    pub fn shape(&mut self, spots: &[SheetPoint], fill: &str, pen: Pen) {
+    /// Draws a polygon.
+    pub fn shape(&mut self, points: &[SheetPoint], fill: &str, pen: Pen) {
         let shape = element::Polygon::new()
-            .set("points", points(spots))
+            .set("points", point_list(points))
             .set("fill", fill)
             .set("stroke", pen.colour)
             .set("stroke-width", pen.width);
         self.add(shape);
     }
 
-    /// A rectangle by two corners.
+    /// Draws a rectangle given by two opposite corners.
     pub fn rectangle(&mut self, [x1, y1]: SheetPoint, [x2, y2]: SheetPoint, fill: &str, pen: Pen) {
         let rectangle = element::Rectangle::new()
             .set("x", px(x1.min(x2)))
@@ -224,7 +218,7 @@ impl Picture {
         self.add(rectangle);
     }
 
-    /// A circle.
+    /// Draws a circle.
     pub fn circle(&mut self, [x, y]: SheetPoint, radius: f64, fill: &str, pen: Pen) {
         let mut circle = element::Circle::new()
             .set("cx", px(x))
@@ -239,16 +233,16 @@ impl Picture {
         self.add(circle);
     }
 
-    /// A cross of two strokes.
+    /// Draws a diagonal cross.
     pub fn cross(&mut self, [x, y]: SheetPoint, radius: f64, pen: Pen) {
         let corner = |right: f64, down: f64| [x + right * radius, y + down * radius];
-        // In one line, through its middle.
-        let spots = [corner(-1.0, -1.0), corner(1.0, 1.0), [x, y], corner(-1.0, 1.0), corner(1.0, -1.0)];
-        self.path(&spots, pen);
+        // As one polyline through the centre.
+        let points = [corner(-1.0, -1.0), corner(1.0, 1.0), [x, y], corner(-1.0, 1.0), corner(1.0, -1.0)];
+        self.path(&points, pen);
     }
 
-    /// From where to where something may be: a line with a stroke at each end that is on the sheet.
-    pub fn whisker(&mut self, ends: [(f64, bool); 2], y: f64, pen: Pen) {
+    /// Draws an error bar: a horizontal line with a cap at each end. An end that is not shown has no cap.
+    pub fn error_bar(&mut self, ends: [(f64, bool); 2], y: f64, pen: Pen) {
         const HALF: f64 = 4.0;
         let [[a, b, c], [d, e, f]] = ends.map(|(x, is_shown)| {
             let half = if is_shown { HALF } else { 0.0 };
@@ -257,7 +251,7 @@ impl Picture {
         self.path(&[a, b, c, f, d, e], pen);
     }
 
-    /// The head of an arrow, by its tip, that points along a direction of length 1.
+    /// Draws an arrow head, given its tip and a unit vector for its direction.
     pub fn arrow_head(&mut self, [x, y]: SheetPoint, [right, down]: SheetPoint, colour: &'static str) {
         const LENGTH: f64 = 8.0;
         const HALF: f64 = 4.0;
@@ -266,20 +260,20 @@ impl Picture {
         self.shape(&[[x, y], ends[0], ends[1]], colour, Pen::new(colour, 1.0));
     }
 
-    /// A text on its base line; nothing where it is empty.
-    pub fn text(&mut self, at: SheetPoint, style: Type, text: &str) {
+    /// Writes a text on its baseline. Draws nothing if it is empty.
+    pub fn text(&mut self, at: SheetPoint, style: TextStyle, text: &str) {
         if !text.is_empty() {
-            self.add(written(at, style, text));
+            self.add(text_node(at, style, text));
         }
     }
 
-    /// The same, as much of it as fits; all of it is told where a pointer rests.
-    pub fn fitted(&mut self, at: SheetPoint, style: Type, text: &str, room: f64) {
-        self.shown(style, &[(at, style.fitted(text, room))], text);
+    /// Writes a text, shortened if it is too long; then a tooltip has the whole text.
+    pub fn shortened(&mut self, at: SheetPoint, style: TextStyle, text: &str, room: f64) {
+        self.text_lines(style, &[(at, style.shortened(text, room))], text);
     }
 
-    /// Lines of a text; all of it is told where a pointer rests, if that is more.
-    pub fn shown(&mut self, style: Type, lines: &[(SheetPoint, String)], whole: &str) {
+    /// Writes lines of text, with a tooltip that has the whole text unless the lines show all of it.
+    pub fn text_lines(&mut self, style: TextStyle, lines: &[(SheetPoint, String)], whole: &str) {
         if let [(at, line)] = lines
             && line == whole
         {
@@ -288,21 +282,21 @@ impl Picture {
         }
         let mut group = element::Group::new().add(element::Title::new(visible(whole)));
         for (at, line) in lines {
-            group = group.add(element::Element::from(written(*at, style, line)));
+            group = group.add(element::Element::from(text_node(*at, style, line)));
         }
         self.add(group);
     }
 
-    /// The same, turned to be read from the right.
-    pub fn text_upwards(&mut self, [x, y]: SheetPoint, style: Type, text: &str) {
+    /// Writes a text upwards, turned by 90°.
+    pub fn vertical_text(&mut self, [x, y]: SheetPoint, style: TextStyle, text: &str) {
         if !text.is_empty() {
             self.add(
-                written([x, y], style, text).set("transform", format!("rotate(-90 {} {})", px(x), px(y))),
+                text_node([x, y], style, text).set("transform", format!("rotate(-90 {} {})", px(x), px(y))),
             );
         }
     }
 
-    /// The document.
+    /// The finished SVG document.
     pub fn into_svg(self) -> String {
         let Self { width, height, title, description, nodes } = self;
         let mut document = Document::new()
@@ -314,7 +308,7 @@ impl Picture {
             .set("font-family", "sans-serif")
             .add(element::Title::new(visible(&title)))
             .add(element::Description::new().add(Characters::new(visible(&description))));
-        if let Some(hatches) = hatches::used(&nodes) {
+        if let Some(hatches) = hatches::definitions(&nodes) {
             document = document.add(hatches);
         }
         let paper = element::Rectangle::new().set("width", "100%").set("height", "100%").set("fill", PAPER);
@@ -325,7 +319,7 @@ impl Picture {
     }
 }
 
-fn written([x, y]: SheetPoint, style: Type, text: &str) -> element::Text {
+fn text_node([x, y]: SheetPoint, style: TextStyle, text: &str) -> element::Text {
     let anchor = match style.anchor {
         Anchor::Start => None,
         Anchor::Middle => Some("middle"),
@@ -339,7 +333,7 @@ fn written([x, y]: SheetPoint, style: Type, text: &str) -> element::Text {
     if let Some(anchor) = anchor {
         node.assign("text-anchor", anchor);
     }
-    if style.cleared {
+    if style.halo {
         node = node
             .set("stroke", PAPER)
             .set("stroke-width", 3)

@@ -1,36 +1,36 @@
-//! Bars from zero: to the left what is lacking, to the right what is to spare or too much.
+//! Bars from zero: shortfall to the left, headroom or excess to the right.
 
 use crate::{
     drawing::canvas::{
         axis::Axis,
         hatches::HATCHED,
         legend::Legend,
-        sheet::{Anchor, FAINT, INK, PAPER, Pen, Picture, RIGHT, Type, WRONG},
+        sheet::{Anchor, FAINT, IN_TOLERANCE, INK, PAPER, Pen, Picture, TextStyle, WRONG},
     },
     light::kit::{KitCheck, RoleResult},
 };
 
 const HALF: f64 = 5.5;
-/// Stops that bars and whiskers show at the most, either way; the words tell all.
-const MOST: f64 = 15.0;
-/// What is cut off at an end of the axis has an arrow in so much of it, px.
-const CUT: f64 = 11.0;
-const WHISKER: Pen = Pen::new(INK, 1.5);
-/// Paper around a whisker, so that it is seen on a dark bar.
-const AROUND: Pen = Pen::new(PAPER, 4.0);
+/// The longest bar or error bar, stops, in either direction; the text beside it gives the full value.
+const MAX_STOPS: f64 = 15.0;
+/// The width left for the arrow of a bar that exceeds the axis, px.
+const ARROW: f64 = 11.0;
+const ERROR_BAR: Pen = Pen::new(INK, 1.5);
+/// A halo around an error bar, so that it is visible on a dark bar.
+const HALO: Pen = Pen::new(PAPER, 4.0);
 
-/// How a bar looks.
+/// What a bar shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Kind {
     Spare,
     Lacks,
-    /// Filled to the brim, unlike what is lacking.
+    /// Filled with solid colour, unlike the hatched shortfall.
     TooStrong,
 }
 
 impl Kind {
-    /// Of a light that has a unit.
-    fn of(light: &RoleResult) -> Option<Self> {
+    /// The kind of bar for a light, or `None` if it has no unit.
+    fn from_result(light: &RoleResult) -> Option<Self> {
         light.error_stops?;
         Some(match light {
             light if light.is_too_strong() => Self::TooStrong,
@@ -39,9 +39,9 @@ impl Kind {
         })
     }
 
-    const fn look(self) -> (&'static str, Pen) {
+    const fn style(self) -> (&'static str, Pen) {
         match self {
-            Self::Spare => (RIGHT, Pen::new(INK, 1.0)),
+            Self::Spare => (IN_TOLERANCE, Pen::new(INK, 1.0)),
             Self::Lacks => (HATCHED, Pen::new(WRONG, 1.5)),
             Self::TooStrong => (WRONG, Pen::new(WRONG, 1.5)),
         }
@@ -56,128 +56,129 @@ impl Kind {
     }
 }
 
-/// Where the end of a light's bar is, stops: beyond zero to the side on which it misses.
-pub fn stands(light: &RoleResult) -> Option<f64> {
-    Some(match Kind::of(light)? {
+/// The value of a light's bar, stops: headroom or excess positive, shortfall negative.
+pub fn value(light: &RoleResult) -> Option<f64> {
+    Some(match Kind::from_result(light)? {
         Kind::Spare => light.headroom_stops?.get(),
         Kind::Lacks => -light.shortfall_stops.get(),
         Kind::TooStrong => light.excess_stops.get(),
     })
 }
 
-/// From where to where it may be, stops.
-pub fn whisker(light: &RoleResult) -> Option<[f64; 2]> {
-    let (end, spread) = (stands(light)?, light.uncertainty_stops?);
+/// The range of a light's error bar, stops, or `None` if its value has no uncertainty.
+pub fn error_bar(light: &RoleResult) -> Option<[f64; 2]> {
+    let (end, spread) = (value(light)?, light.uncertainty_stops?);
     Some([spread.low, spread.high].map(|off| end + off.get()))
 }
 
-/// Adds what the bars mean that there are.
+/// Adds entries for the kinds of bars in use.
 pub fn legend(
     legend: &mut Legend,
     picture: &mut Picture,
     any: impl Fn(&dyn Fn(&RoleResult) -> bool) -> bool,
 ) {
     for kind in [Kind::Spare, Kind::Lacks, Kind::TooStrong] {
-        if any(&|light| Kind::of(light) == Some(kind)) {
-            let (fill, pen) = kind.look();
+        if any(&|light| Kind::from_result(light) == Some(kind)) {
+            let (fill, pen) = kind.style();
             legend.swatch(picture, kind.meaning(), HALF, fill, pen);
         }
     }
-    if any(&|light| whisker(light).is_some()) {
-        legend.whisker(picture, WHISKER);
+    if any(&|light| error_bar(light).is_some()) {
+        legend.error_bar(picture, ERROR_BAR);
     }
 }
 
-/// The field of all bars.
+/// The column of bars and its axis.
 pub struct Bars {
     axis: Axis,
-    /// From where to where, px.
+    /// The left and right edges, px.
     field: [f64; 2],
-    /// What its left side means, if anything.
+    /// The heading of the negative side, if it is used.
     left: Option<&'static str>,
-    /// And its right side.
+    /// The headings of the positive side.
     right: Vec<&'static str>,
 }
 
 impl Bars {
-    /// As long as an answer wants it.
-    pub fn of(answer: &KitCheck, field: [f64; 2]) -> Self {
+    /// A column whose axis covers all values of the answer, up to [`MAX_STOPS`].
+    pub fn new(answer: &KitCheck, field: [f64; 2]) -> Self {
         let lights = || answer.shots.iter().flat_map(|shot| &shot.lights);
         let ends =
-            lights().flat_map(|light| stands(light).into_iter().chain(whisker(light).into_iter().flatten()));
-        let ends: Vec<f64> = ends.map(|stops| stops.clamp(-MOST, MOST)).collect();
-        let has = |kind| lights().any(|light| Kind::of(light) == Some(kind));
+            lights().flat_map(|light| value(light).into_iter().chain(error_bar(light).into_iter().flatten()));
+        let ends: Vec<f64> = ends.map(|stops| stops.clamp(-MAX_STOPS, MAX_STOPS)).collect();
+        let has = |kind| lights().any(|light| Kind::from_result(light) == Some(kind));
         let left = ends.iter().any(|stops| *stops < 0.0).then_some("lacks");
         let right = [(Kind::Spare, "to spare"), (Kind::TooStrong, "too strong")];
-        let right: Vec<_> = right.into_iter().filter(|(kind, _)| has(*kind)).map(|(_, said)| said).collect();
-        // Whole stops at the least, to the sides that mean something.
+        let right: Vec<_> =
+            right.into_iter().filter(|(kind, _)| has(*kind)).map(|(_, heading)| heading).collect();
+        // At least 1 stop to the left and 2 to the right, on the sides that are used.
         let least = [
             if left.is_some() { -1.0 } else { 0.0 },
             if right.is_empty() && left.is_some() { 0.0 } else { 2.0 },
         ];
-        Self { axis: Axis::of_stops("", ends.into_iter().chain(least), 4), field, left, right }
+        Self { axis: Axis::stops("", ends.into_iter().chain(least), 4), field, left, right }
     }
 
-    /// Where stops stand, to the right; at an end if beyond.
-    fn at(&self, stops: f64) -> f64 {
+    /// The horizontal position of a value, px, limited to the column.
+    fn x(&self, stops: f64) -> f64 {
         let [left, right] = self.field;
-        left + (right - left) * self.axis.part(stops).clamp(0.0, 1.0)
+        left + (right - left) * self.axis.fraction(stops).clamp(0.0, 1.0)
     }
 
-    /// Writes above all what its sides mean, from `top` down; answers where its last line stands.
-    pub fn head(&self, picture: &mut Picture, top: f64, style: Type) -> f64 {
+    /// Writes the headings of both sides from `top` down. Returns the position of the last line.
+    pub fn head(&self, picture: &mut Picture, top: f64, style: TextStyle) -> f64 {
         const LINE: f64 = 13.0;
-        let zero = self.at(0.0);
+        let zero = self.x(0.0);
         let last = top + LINE * self.right.len().saturating_sub(1) as f64;
-        for (line, said) in self.right.iter().enumerate() {
-            picture.text([zero + 6.0, top + LINE * line as f64], style, said);
+        for (line, heading) in self.right.iter().enumerate() {
+            picture.text([zero + 6.0, top + LINE * line as f64], style, heading);
         }
-        picture.text([zero - 6.0, last], style.at(Anchor::End), self.left.unwrap_or_default());
+        picture.text([zero - 6.0, last], style.anchored(Anchor::End), self.left.unwrap_or_default());
         last
     }
 
-    /// Writes its ticks.
-    pub fn ticks(&self, picture: &mut Picture, y: f64, style: Type) {
-        let write = |x: f64, said: &str| picture.text([x, y], style.at(Anchor::Middle), said);
-        self.axis.along(|stops| self.at(stops), style.size, write);
+    /// Writes the tick labels.
+    pub fn ticks(&self, picture: &mut Picture, y: f64, style: TextStyle) {
+        let write = |x: f64, label: &str| picture.text([x, y], style.anchored(Anchor::Middle), label);
+        self.axis.label_ticks(|stops| self.x(stops), style.size, write);
     }
 
-    /// Draws lines to read by, under the bars.
+    /// Draws the grid lines, which lie under the bars.
     pub fn grid(&self, picture: &mut Picture, [top, bottom]: [f64; 2]) {
         for (value, _) in self.axis.ticks() {
-            let x = self.at(*value);
+            let x = self.x(*value);
             picture.line([x, top], [x, bottom], Pen::new(FAINT, 1.0));
         }
     }
 
-    /// Draws the line that the bars begin at, over them.
+    /// Draws the zero line, over the bars.
     pub fn zero(&self, picture: &mut Picture, [top, bottom]: [f64; 2]) {
-        let zero = self.at(0.0);
+        let zero = self.x(0.0);
         picture.line([zero, top], [zero, bottom], Pen::new(INK, 1.5));
     }
 
-    /// Draws a light's bar, and how far that may be off.
+    /// Draws a light's bar and its error bar.
     pub fn draw(&self, picture: &mut Picture, y: f64, light: &RoleResult) {
-        if let Some((stops, kind)) = stands(light).zip(Kind::of(light)) {
+        if let Some((stops, kind)) = value(light).zip(Kind::from_result(light)) {
             self.bar(picture, y, stops, kind);
         }
-        if let Some(ends) = whisker(light) {
-            let ends = ends.map(|stops| (self.at(stops), self.axis.holds(stops)));
+        if let Some(ends) = error_bar(light) {
+            let ends = ends.map(|stops| (self.x(stops), self.axis.contains(stops)));
             if light.is_too_strong() {
-                picture.whisker(ends, y, AROUND);
+                picture.error_bar(ends, y, HALO);
             }
-            picture.whisker(ends, y, WHISKER);
+            picture.error_bar(ends, y, ERROR_BAR);
         }
     }
 
-    /// A bar from zero; beyond the axis it ends in an arrow.
+    /// Draws a bar from zero, which ends in an arrow if it exceeds the axis.
     fn bar(&self, picture: &mut Picture, y: f64, stops: f64, kind: Kind) {
-        let (zero, end) = (self.at(0.0), self.at(stops));
-        let (fill, pen) = kind.look();
+        let (zero, end) = (self.x(0.0), self.x(stops));
+        let (fill, pen) = kind.style();
         picture.rectangle([zero, y - HALF], [end, y + HALF], fill, pen);
-        if !self.axis.holds(stops) {
+        if !self.axis.contains(stops) {
             let towards = stops.signum();
-            picture.rectangle([end, y - HALF], [end - towards * CUT, y + HALF], PAPER, pen);
+            picture.rectangle([end, y - HALF], [end - towards * ARROW, y + HALF], PAPER, pen);
             picture.arrow_head([end - towards, y], [towards, 0.0], pen.colour);
         }
     }

@@ -5,33 +5,33 @@ use crate::{
         canvas::{
             labels::Labels,
             panel::Panel,
-            sheet::{Anchor, GREY, INK, PAPER, Pen, Picture, SMALL, Type},
+            sheet::{Anchor, GREY, INK, PAPER, Pen, Picture, SMALL, TextStyle},
         },
-        response::said,
+        response::bracket_label,
     },
     light::measure::response::{Between, Fit},
 };
 
-/// The height of each, px.
+/// The height of a row of brackets, px.
 pub const ROW: f64 = 28.0;
-/// Between a label and a line that passes it, px.
-const CLEAR: f64 = 4.0;
+/// The clearance between a label and a line that passes it, px.
+const CLEARANCE: f64 = 4.0;
 
-/// A pair on the sheet.
+/// A pair of levels with its position on the sheet.
 struct Bracket<'a> {
     between: &'a Between,
     y: f64,
-    /// Where its ends stand, on the panel; and whether they do.
+    /// The horizontal position of each end, limited to the panel, and whether the end lies on the panel.
     ends: [(f64, bool); 2],
 }
 
-/// Draws them above the panel, the narrowest nearest to it, so that lines of others pass outside.
+/// Draws the brackets above the panel. The narrowest is lowest, so that the lines of wider ones pass outside it.
 pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between], labels: &mut Labels) {
     let [left, right] = [panel.from[0], panel.to[0]];
     let curve = &answer.response.curve;
     let end = |level: f64| {
         let stops = curve.at(level);
-        (panel.at(stops, 0.0)[0].clamp(left, right), panel.x.holds(stops))
+        (panel.to_sheet(stops, 0.0)[0].clamp(left, right), panel.x.contains(stops))
     };
     let mut all: Vec<Bracket> = pairs
         .iter()
@@ -41,17 +41,17 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
             ends: [between.from, between.to].map(|level| end(level.get())),
         })
         .collect();
-    let wide = |bracket: &Bracket| (bracket.ends[0].0 - bracket.ends[1].0).abs();
-    all.sort_by(|a, b| wide(a).total_cmp(&wide(b)));
+    let width = |bracket: &Bracket| (bracket.ends[0].0 - bracket.ends[1].0).abs();
+    all.sort_by(|a, b| width(a).total_cmp(&width(b)));
     for (row, bracket) in (1_u32..).zip(&mut all) {
         bracket.y = panel.from[1] + 18.0 - ROW * f64::from(row);
     }
     for Bracket { between, y, ends } in &all {
         for ((x, is_shown), level) in ends.iter().zip([between.from, between.to]) {
             if *is_shown {
-                let on_curve = panel.at(0.0, level.get())[1];
+                let on_curve = panel.to_sheet(0.0, level.get())[1];
                 picture.line([*x, on_curve], [*x, *y], Pen::new(GREY, 1.0).dashed("1 3"));
-                labels.keep_line_free([[*x, on_curve], [*x, *y]]);
+                labels.reserve_line([[*x, on_curve], [*x, *y]]);
             }
         }
     }
@@ -62,14 +62,14 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
     }
 }
 
-/// A dimension line and its label, out of the way of lines that pass.
+/// Draws a dimension line, with its label clear of lines that pass.
 fn dimension(picture: &mut Picture, bracket: &Bracket, passing: &[f64], [left, right]: [f64; 2]) {
     let Bracket { between, y, ends } = bracket;
     let pen = Pen::new(INK, 1.0);
     let pen = if between.extrapolated { pen.dashed("4 3") } else { pen };
     for (x, is_shown) in *ends {
         if is_shown {
-            // The oblique stroke of a dimension line.
+            // The oblique tick of a dimension line.
             picture.line([x - 3.0, y + 3.0], [x + 3.0, y - 3.0], Pen::new(INK, 1.2));
         } else {
             picture.arrow_head([x, *y], [if x > left { 1.0 } else { -1.0 }, 0.0], INK);
@@ -77,19 +77,19 @@ fn dimension(picture: &mut Picture, bracket: &Bracket, passing: &[f64], [left, r
     }
     let [(from, _), (to, _)] = *ends;
     picture.line([from, *y], [to, *y], pen);
-    let told = said(between);
-    let style = Type::new(SMALL).at(Anchor::Middle);
-    let half = style.width(&told) / 2.0;
+    let label = bracket_label(between);
+    let style = TextStyle::new(SMALL).anchored(Anchor::Middle);
+    let half = style.width(&label) / 2.0;
     let middle = f64::midpoint(from, to).clamp(left + half, right - half);
-    let free = free_middle(middle, half + CLEAR, passing, [left + half, right - half]);
+    let free = free_middle(middle, half + CLEARANCE, passing, [left + half, right - half]);
     if free.is_none() {
-        // No place is free: the lines stop at the label.
+        // There is no free position: the lines are interrupted at the label.
         picture.rectangle([middle - half, y - 17.0], [middle + half, y - 3.0], PAPER, Pen::new(PAPER, 0.0));
     }
-    picture.text([free.unwrap_or(middle), y - 6.0], style, &told);
+    picture.text([free.unwrap_or(middle), y - 6.0], style, &label);
 }
 
-/// The nearest to a middle at which so much to both sides has none of the lines.
+/// The position nearest to the one wanted with no line within `half` of it, or `None`.
 fn free_middle(wanted: f64, half: f64, lines: &[f64], [least, most]: [f64; 2]) -> Option<f64> {
     let beside = lines.iter().flat_map(|x| [x - half, x + half]);
     std::iter::once(wanted)
@@ -104,7 +104,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn labels_make_way_for_lines_that_pass() {
+    fn labels_avoid_lines_that_pass() {
         let ends = [0.0, 100.0];
         assert_eq!(free_middle(50.0, 10.0, &[], ends), Some(50.0));
         assert_eq!(free_middle(50.0, 10.0, &[45.0], ends), Some(55.0));

@@ -1,38 +1,37 @@
-//! Where each light of a set stands, and which points it lights from there.
+//! The positions of each light, and the points that it lights from there.
 
 use std::collections::HashMap;
 
 use crate::light::set::{Geometry, Known, Scene, geometry::Position};
 
-/// A light at a place. Most have one; a light whose placements say other places has more.
+/// A light at one of its positions. Most lights have one position; placements may give a light more.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Standing {
-    /// The light, by its index.
+pub struct LightPosition {
+    /// The index of the light.
     pub lamp: usize,
-    /// How many places of it come before this one.
+    /// The number of this position among those of the light, from 0.
     pub number: usize,
-    /// Where it is.
     pub at: Position,
-    /// Where it is aimed from there; none where each point is, or where that differs from point to point.
+    /// The aim at this position, or `None` if the light is aimed at each point or the aim differs between points.
     pub aim: Option<Position>,
-    /// The points that it lights from there and whose place is known, by their index.
+    /// The indices of the points that it lights from there and whose position is known.
     pub points: Vec<usize>,
 }
 
-/// Every place of every light, as far as they are known.
-pub fn of(scene: &Scene) -> Vec<Standing> {
-    let told =
-        scene.contributions.iter().map(|told| ((told.light.as_str(), told.point.as_str()), &told.known));
-    let told: HashMap<_, _> = told.collect();
+/// All known positions of all lights.
+pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
+    let contributions =
+        scene.contributions.iter().map(|given| ((given.light.as_str(), given.point.as_str()), &given.known));
+    let contributions: HashMap<_, _> = contributions.collect();
     let mut all = Vec::new();
     for (lamp, light) in scene.lamps.iter().enumerate() {
-        let mut places: Vec<(Standing, Vec<Option<Position>>)> = Vec::new();
+        let mut places: Vec<(LightPosition, Vec<Option<Position>>)> = Vec::new();
         let own = light.position.map(|at| (at, light.outfit.aim));
         if let Some((at, _)) = own {
-            places.push((Standing { lamp, number: 0, at, aim: None, points: Vec::new() }, Vec::new()));
+            places.push((LightPosition { lamp, number: 0, at, aim: None, points: Vec::new() }, Vec::new()));
         }
         for (spot, point) in scene.spots.iter().enumerate().filter(|(_, spot)| spot.position.is_some()) {
-            let from = match told.get(&(light.name.as_str(), point.name.as_str())) {
+            let from = match contributions.get(&(light.name.as_str(), point.name.as_str())) {
                 Some(Known::Placement { stand: Geometry::Distance { .. }, .. }) => None,
                 Some(Known::Placement { stand: Geometry::Position(at), outfit }) => {
                     at.or(light.position).map(|at| (at, outfit.aim.or(light.outfit.aim)))
@@ -41,7 +40,7 @@ pub fn of(scene: &Scene) -> Vec<Standing> {
             };
             let Some((at, aim)) = from else { continue };
             let known = places.iter().position(|(place, _)| place.at == at).unwrap_or_else(|| {
-                let place = Standing { lamp, number: places.len(), at, aim: None, points: Vec::new() };
+                let place = LightPosition { lamp, number: places.len(), at, aim: None, points: Vec::new() };
                 places.push((place, Vec::new()));
                 places.len() - 1
             });
@@ -53,7 +52,7 @@ pub fn of(scene: &Scene) -> Vec<Standing> {
                 None => light.outfit.aim,
                 Some((first, rest)) => first.filter(|_| rest.iter().all(|aim| aim == first)),
             };
-            Standing { aim, ..place }
+            LightPosition { aim, ..place }
         }));
     }
     all

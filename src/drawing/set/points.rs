@@ -1,4 +1,4 @@
-//! The light at each point: who gives it, and how far it is from what is wanted.
+//! The table of points: the share of each light, and the error against the target.
 
 use crate::{
     drawing::{
@@ -8,34 +8,34 @@ use crate::{
             legend::{Legend, swatch},
             paragraph,
             sheet::{
-                Anchor, BLUE, FAINT, GREY, INK, PAPER, Pen, Picture, RIGHT, SMALL, SheetPoint, Type, USUAL,
-                WRONG,
+                Anchor, BLUE, FAINT, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint,
+                TextStyle, WRONG,
             },
             text,
         },
         set::{
-            MARGIN, Part, Point, Set, WIDTH,
-            lights::{BARE, filling, letter},
+            MARGIN, Point, Set, Share, WIDTH,
+            lights::{AMBIENT_FILL, fill, letter},
         },
     },
     light::quantity::{Stops, nominal::stops_said},
 };
 
 const ROW: f64 = 30.0;
-/// Columns: names, parts, stops, what a meter reads, how far off that is.
-const PARTS: [f64; 2] = [190.0, 470.0];
+/// Columns, px: shares, stops, meter reading and error, after the names.
+const SHARES: [f64; 2] = [190.0, 470.0];
 const STOPS: [f64; 2] = [500.0, 706.0];
 const READS: f64 = 722.0;
 const OFF: f64 = 788.0;
-/// Stops farther from the working exposure than this stand at the edge.
-const FARTHEST: f64 = 8.0;
-const WHISKER: Pen = Pen::new(INK, 1.0);
-/// How shares too small for a letter are filled.
+/// Values farther from the working exposure than this, in stops, are drawn at the edge.
+const MAX_STOPS: f64 = 8.0;
+const ERROR_BAR: Pen = Pen::new(INK, 1.0);
+/// The fill of shares that are too small for a letter.
 const OTHERS: &str = FAINT;
 
-/// Draws the points from `top` down; answers where they end.
+/// Draws the table from `top` down. Returns its lower edge.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
-    let clamp = |stops: f64| stops.clamp(-FARTHEST, FARTHEST);
+    let clamp = |stops: f64| stops.clamp(-MAX_STOPS, MAX_STOPS);
     let tolerance = set.tolerance.map_or(0.0, Stops::get);
     let shown = set.points.iter().flat_map(|point| {
         let ends = point.target.into_iter().flat_map(move |target| [target - tolerance, target + tolerance]);
@@ -45,14 +45,14 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         });
         ends.chain(achieved)
     });
-    // A stop to each side at the least, so that little looks little.
-    let axis = Axis::of_stops("", shown.chain([-1.0, 1.0]).map(clamp), 6);
-    // What is beyond the axis stands at its end, with an arrow.
-    let x = |stops: f64| STOPS[0] + (STOPS[1] - STOPS[0]) * axis.part(stops).clamp(0.0, 1.0);
+    // At least one stop to each side, so that small errors look small.
+    let axis = Axis::stops("", shown.chain([-1.0, 1.0]).map(clamp), 6);
+    // Values beyond the axis are drawn at its end, with an arrow.
+    let x = |stops: f64| STOPS[0] + (STOPS[1] - STOPS[0]) * axis.fraction(stops).clamp(0.0, 1.0);
 
-    let head = Type::new(SMALL).in_colour(GREY);
+    let head = TextStyle::new(SMALL).in_colour(GREY);
     picture.text([MARGIN, top + 12.0], head, "point");
-    picture.text([PARTS[0], top + 12.0], head, "whose light it is, %");
+    picture.text([SHARES[0], top + 12.0], head, "whose light it is, %");
     picture.text([STOPS[0], top + 12.0], head, "stops against the working exposure");
     picture.text([READS, top + 12.0], head, "a meter");
     picture.text([READS, top + 25.0], head, "reads about");
@@ -63,29 +63,36 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         let pen = if value.abs() < 1e-9 { Pen::new(GREY, 1.0) } else { Pen::new(FAINT, 1.0) };
         picture.line([x(*value), first - 2.0], [x(*value), last], pen);
     }
-    axis.along(x, SMALL, |at, said| picture.text([at, first - 7.0], head.at(Anchor::Middle), said));
+    axis.label_ticks(x, SMALL, |at, label| {
+        picture.text([at, first - 7.0], head.anchored(Anchor::Middle), label);
+    });
     for (number, point) in set.points.iter().enumerate() {
         let y = first + ROW * number as f64;
         let middle = y + ROW / 2.0;
-        let gap = point.misses(set.tolerance);
+        let gap = point.miss(set.tolerance);
         picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
         let name = format!("{}  {}", number + 1, point.name);
-        paragraph::name(picture, [MARGIN, middle], Type::new(USUAL), &name, PARTS[0] - MARGIN - 10.0);
-        bar(picture, &point.parts, set.scene.lamps.len(), middle);
+        paragraph::name(picture, [MARGIN, middle], TextStyle::new(NORMAL), &name, SHARES[0] - MARGIN - 10.0);
+        bar(picture, &point.shares, set.scene.lamps.len(), middle);
         if let Some(target) = point.target {
             let (low, high) = (x(target - tolerance), x(target + tolerance));
-            picture.rectangle([low, middle - 10.0], [high, middle + 10.0], RIGHT, Pen::new(BLUE, 0.75));
-            wanted(picture, [x(target), middle]);
+            picture.rectangle(
+                [low, middle - 10.0],
+                [high, middle + 10.0],
+                IN_TOLERANCE,
+                Pen::new(BLUE, 0.75),
+            );
+            target_mark(picture, [x(target), middle]);
             beyond(picture, &axis, target, [x(target), middle], BLUE);
         }
         if let Some(stops) = point.stops {
             if let Some(spread) = point.uncertainty {
                 let ends = [spread.low, spread.high].map(|spread| stops + spread.get());
-                picture.whisker(ends.map(|end| (x(end), axis.holds(end))), middle, WHISKER);
+                picture.error_bar(ends.map(|end| (x(end), axis.contains(end))), middle, ERROR_BAR);
             }
             if let Some(gap) = gap {
                 let [from, to] = gap.map(x);
-                lacking(picture, [from.min(to), from.max(to)], middle);
+                gap_bar(picture, [from.min(to), from.max(to)], middle);
                 missed(picture, [x(stops), middle]);
             } else {
                 achieved(picture, [x(stops), middle]);
@@ -93,19 +100,19 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             let colour = if gap.is_some() { WRONG } else { INK };
             beyond(picture, &axis, stops, [x(stops), middle], colour);
         }
-        let usual = Type::new(USUAL).uncleared();
-        picture.fitted([READS, middle + 4.0], usual, &point.reads, OFF - READS - 6.0);
+        let usual = TextStyle::new(NORMAL).without_halo();
+        picture.shortened([READS, middle + 4.0], usual, &point.reads, OFF - READS - 6.0);
         let style = if gap.is_some() { usual.bold().in_colour(WRONG) } else { usual };
-        picture.fitted([OFF, middle + 4.0], style, &point.off(), WIDTH - OFF - 4.0);
+        picture.shortened([OFF, middle + 4.0], style, &point.off(), WIDTH - OFF - 4.0);
     }
     picture.line([MARGIN, last], [WIDTH - MARGIN, last], Pen::new(FAINT, 0.5));
-    key(picture, set, last + 18.0)
+    draw_legend(picture, set, last + 18.0)
 }
 
-/// An arrow to what is beyond the axis.
+/// Draws an arrow if the value lies beyond the axis.
 fn beyond(picture: &mut Picture, axis: &Axis, stops: f64, [x, y]: SheetPoint, colour: &'static str) {
-    if !axis.holds(stops) {
-        let way = if axis.part(stops) < 0.5 { -1.0 } else { 1.0 };
+    if !axis.contains(stops) {
+        let way = if axis.fraction(stops) < 0.5 { -1.0 } else { 1.0 };
         picture.arrow_head([x + way * 11.0, y], [way, 0.0], colour);
     }
 }
@@ -118,93 +125,93 @@ fn missed(picture: &mut Picture, at: SheetPoint) {
     picture.cross(at, 5.0, Pen::new(WRONG, 2.5));
 }
 
-/// What is between the light that is right and the light that there is.
-fn lacking(picture: &mut Picture, [from, to]: [f64; 2], middle: f64) {
+/// Draws the gap between the tolerance range and the achieved value.
+fn gap_bar(picture: &mut Picture, [from, to]: [f64; 2], middle: f64) {
     picture.rectangle([from, middle - 5.0], [to, middle + 5.0], HATCHED, Pen::new(WRONG, 1.0));
 }
 
-fn wanted(picture: &mut Picture, [x, y]: SheetPoint) {
+fn target_mark(picture: &mut Picture, [x, y]: SheetPoint) {
     picture.line([x, y - 10.0], [x, y + 10.0], Pen::new(BLUE, 2.0));
 }
 
-/// How wide a part of the light is drawn.
-fn wide(part: &Part) -> f64 {
-    (PARTS[1] - PARTS[0]) * part.percent / 100.0
+/// The width of a share, px.
+fn width_px(share: &Share) -> f64 {
+    (SHARES[1] - SHARES[0]) * share.percent / 100.0
 }
 
-/// Whether a text fits into a part of so much width.
-fn fits(said: &str, width: f64) -> bool {
-    text::width(said, SMALL) + 3.0 < width
+/// Whether a text fits into a share of this width.
+fn fits(label: &str, width: f64) -> bool {
+    text::width(label, SMALL) + 3.0 < width
 }
 
-/// Whether a light's part is too little for its letter.
-fn is_little(lamp: usize, part: &Part) -> bool {
-    !fits(&letter(lamp), wide(part))
+/// Whether a share is too small for the letter of its light.
+fn is_small(lamp: usize, share: &Share) -> bool {
+    !fits(&letter(lamp), width_px(share))
 }
 
-/// What is too little for a letter, together; none where that cannot be seen.
-fn little(parts: &[Part], lamps: usize) -> Option<Part> {
-    let few = parts.iter().take(lamps).enumerate().filter(|(lamp, part)| is_little(*lamp, part));
-    let all = Part { percent: few.map(|(_, part)| part.percent).sum(), stops: None };
-    (wide(&all) >= 1.0).then_some(all)
+/// The sum of the shares that are too small for a letter, or `None` if it is too small to see.
+fn small_shares(shares: &[Share], lamps: usize) -> Option<Share> {
+    let few = shares.iter().take(lamps).enumerate().filter(|(lamp, share)| is_small(*lamp, share));
+    let all = Share { percent: few.map(|(_, share)| share.percent).sum(), stops: None };
+    (width_px(&all) >= 1.0).then_some(all)
 }
 
-/// Whose light it is, from left to right in the order of the lights; what is too little for a letter together at the
-/// end.
-fn bar(picture: &mut Picture, parts: &[Part], lamps: usize, middle: f64) {
-    let mut x = PARTS[0];
-    let mut piece = |fill: &str, name: &str, part: &Part| {
-        let (from, to) = (x, x + wide(part));
+/// Draws the share of each light, from left to right in the order of the lights, then those that are too small for a
+/// letter as one.
+fn bar(picture: &mut Picture, shares: &[Share], lamps: usize, middle: f64) {
+    let mut x = SHARES[0];
+    let mut piece = |fill: &str, name: &str, share: &Share| {
+        let (from, to) = (x, x + width_px(share));
         picture.rectangle([from, middle - 9.0], [to, middle + 9.0], fill, Pen::new(INK, 0.75));
-        let long = format!("{name} {}", part.percent.round());
-        if let Some(said) = [long.as_str(), name].into_iter().find(|said| fits(said, wide(part))) {
-            let style = Type::new(SMALL).at(Anchor::Middle);
-            picture.text([f64::midpoint(from, to), middle + 4.0], style, said);
+        let long = format!("{name} {}", share.percent.round());
+        if let Some(label) = [long.as_str(), name].into_iter().find(|label| fits(label, width_px(share))) {
+            let style = TextStyle::new(SMALL).anchored(Anchor::Middle);
+            picture.text([f64::midpoint(from, to), middle + 4.0], style, label);
         }
         x = to;
     };
-    for (index, part) in parts.iter().enumerate().filter(|(_, part)| part.percent > 0.0) {
-        // Ambient light is told apart without a letter.
+    for (index, share) in shares.iter().enumerate().filter(|(_, share)| share.percent > 0.0) {
+        // Ambient light has no letter.
         if index >= lamps {
-            piece(BARE, "ambient", part);
-        } else if !is_little(index, part) {
-            piece(filling(index), &letter(index), part);
+            piece(AMBIENT_FILL, "ambient", share);
+        } else if !is_small(index, share) {
+            piece(fill(index), &letter(index), share);
         }
     }
-    if let Some(little) = little(parts, lamps) {
-        piece(OTHERS, "others", &little);
+    if let Some(small_shares) = small_shares(shares, lamps) {
+        piece(OTHERS, "others", &small_shares);
     }
 }
 
-/// What the marks mean. How far down that reaches.
-fn key(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
+/// Draws the legend. Returns its lower edge.
+fn draw_legend(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
     const HALF: f64 = 6.0;
     let lamps = set.scene.lamps.len();
     let mut legend = Legend::new([MARGIN, y], WIDTH - MARGIN);
-    if set.points.iter().any(|point| point.parts.len() > lamps) {
-        legend.swatch(picture, "ambient light", HALF, BARE, Pen::new(INK, 0.75));
+    if set.points.iter().any(|point| point.shares.len() > lamps) {
+        legend.swatch(picture, "ambient light", HALF, AMBIENT_FILL, Pen::new(INK, 0.75));
     }
-    if set.points.iter().any(|point| little(&point.parts, lamps).is_some()) {
+    if set.points.iter().any(|point| small_shares(&point.shares, lamps).is_some()) {
         legend.swatch(picture, "others, each too little for a letter", HALF, OTHERS, Pen::new(INK, 0.75));
     }
-    let misses = |point: &Point<'_>| point.misses(set.tolerance).is_some();
-    if set.points.iter().any(|point| point.stops.is_some() && !misses(point)) {
+    let miss = |point: &Point<'_>| point.miss(set.tolerance).is_some();
+    if set.points.iter().any(|point| point.stops.is_some() && !miss(point)) {
         legend.add(picture, if set.tolerance.is_some() { "achieved" } else { "the light there" }, achieved);
     }
-    if set.points.iter().any(misses) {
+    if set.points.iter().any(miss) {
         legend.add(picture, "missed", |picture, at| {
-            lacking(picture, [at[0] - 14.0, at[0]], at[1]);
+            gap_bar(picture, [at[0] - 14.0, at[0]], at[1]);
             missed(picture, at);
         });
     }
     if let Some(tolerance) = set.tolerance {
         legend.add(picture, &format!("wanted, within {}", stops_said(tolerance.get())), |picture, at| {
-            swatch(picture, at, HALF, RIGHT, Pen::new(BLUE, 0.75));
-            wanted(picture, at);
+            swatch(picture, at, HALF, IN_TOLERANCE, Pen::new(BLUE, 0.75));
+            target_mark(picture, at);
         });
     }
     if set.points.iter().any(|point| point.uncertainty.is_some()) {
-        legend.whisker(picture, WHISKER);
+        legend.error_bar(picture, ERROR_BAR);
     }
     legend.bottom()
 }
