@@ -1,4 +1,4 @@
-//! measure.
+//! Evaluation of measurements: grey patches, meter readings, ambient light and motion.
 
 pub mod ambient;
 pub mod calibrate;

@@ -1,7 +1,7 @@
-//! Whether ambient light stays out of a flash picture, and what keeps it out.
+//! Checks how much ambient light contributes to a flash picture, and how to reduce it.
 //!
-//! N² of a light is what its luminous exposure asks for: of ambient light N² = E·t·S/C (ISO 2720:1974), in
-//! proportion to the exposure time; of flash it does not depend on the time.
+//! Amounts of light are expressed as N², the square of the f-number that exposes them correctly. For ambient light
+//! N² = E·t·S/C (ISO 2720:1974), proportional to the exposure time; for flash N² does not depend on the time.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -19,21 +19,21 @@ use crate::light::{
     set::limits::Limits,
 };
 
-/// The ambient light, as it was measured.
+/// A measurement of the ambient light.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Ambient {
-    /// Illuminance.
+    /// Illuminance at the subject.
     Illuminance(Lux),
-    /// A meter's reading.
+    /// A reading of a light meter.
     Reading {
-        /// What it read.
+        /// The aperture that the meter showed.
         f_number: FNumber,
-        /// At this time.
+        /// The exposure time set on the meter.
         exposure_time: Seconds,
-        /// At this ISO speed.
+        /// The ISO speed set on the meter.
         iso: Iso,
     },
-    /// The level of an 18 % grey card in a frame at the exposure with the flash off.
+    /// The level of an 18 % grey card in a frame taken at the exposure with the flash off.
     Patch {
         /// The level.
         level: Level,
@@ -42,64 +42,64 @@ pub enum Ambient {
     },
 }
 
-/// What is asked.
+/// An exposure with flash, and the ambient light to check.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// Aperture.
+    /// Aperture of the exposure.
     pub f_number: FNumber,
-    /// ISO speed.
+    /// ISO speed of the exposure.
     pub iso: Iso,
     /// Exposure time.
     pub exposure_time: Seconds,
     /// The ambient light.
     pub ambient: Ambient,
-    /// What a meter reads of the flash alone; the working aperture if not known.
+    /// The meter reading of the flash alone; if `None`, it is assumed to equal the aperture of the exposure.
     pub flash: Option<FNumber>,
     /// The shortest time at which the shutter is fully open.
     pub sync_time: Option<Seconds>,
-    /// How much brighter ambient light may make the picture.
+    /// The allowed brightening of the picture by ambient light.
     pub allowed: Stops,
-    /// Where ambient light is wanted, against the flash.
+    /// The desired level of ambient light relative to the flash, if ambient light should show.
     pub wanted: Option<Stops>,
-    /// How far remedies may go.
+    /// The limits of remedies.
     pub limits: Limits,
-    /// The series of marks.
+    /// The step of the series of marks.
     pub step: Step,
 }
 
-/// How far ambient light stays out of a flash picture.
+/// The contribution of ambient light to a flash picture.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = AmbientCheck)]
 pub struct Check {
-    /// How far ambient light is under the flash, stops; negative where it is over it; null where there is none.
+    /// How far ambient light is below the flash, stops; negative if it is brighter than the flash; null if there is no ambient light.
     pub ambient_below_flash_stops: Option<Stops>,
-    /// Its part of all the light, 0 to 1.
+    /// The ambient share of the total light, 0 to 1.
     pub ambient_share: Number,
-    /// How much brighter it makes the picture than the flash alone, stops.
+    /// How much brighter the picture is than with the flash alone, stops.
     pub brightening_stops: Stops,
-    /// Whether that is within what is allowed.
+    /// Whether the brightening is within the allowed limit.
     pub clean: bool,
-    /// The 8-bit sRGB level that an 18 % grey card would show in a frame with the flash off, by the curve of sRGB alone.
+    /// The 8-bit sRGB level of an 18 % grey card in a frame with the flash off, by the sRGB curve without a tone curve.
     pub darkest_patch_level: Number,
-    /// The level that it may show there: ambient light just within what is allowed.
+    /// The same level if ambient light were exactly at the allowed limit.
     pub allowed_patch_level: Number,
-    /// The longest time that keeps ambient light within what is allowed, with the longest mark that does, or the camera's sync time where that mark would be shorter and the sync time does; null where there is none, or beyond an hour.
+    /// The longest exposure time that keeps ambient light within the allowed limit, with the longest mark that does so. If that mark would be shorter than the camera's sync time but the sync time is within the limit, the mark is the sync time. Null if there is no such time, or if it is longer than an hour.
     pub longest_exposure_time: Option<Nominal>,
-    /// Whether the camera's sync time allows `longest_exposure_time`; null where either is not known.
+    /// Whether the camera's sync time allows `longest_exposure_time`; null if either is unknown.
     pub sync_allows: Option<bool>,
-    /// The time at which ambient light is as far from the flash as `wanted_ambient_stops`; null where that was not asked or cannot be.
+    /// The exposure time that puts ambient light at `wanted_ambient_stops` relative to the flash; null if that was not requested or is not possible.
     pub exposure_time: Option<Nominal>,
-    /// What would keep it out: each changes the ratio of flash to ambient.
+    /// Ways to bring ambient light within the limit. Each changes the ratio of flash to ambient light.
     pub remedies: Vec<Remedy>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
-/// Checks.
+/// Compares the ambient light with the flash.
 pub fn check(question: &Question) -> Check {
     let working = question.f_number.squared();
     let time = question.exposure_time.get();
-    let ambient = light(question);
+    let ambient = ambient_light(question);
     let flash = question.flash.unwrap_or(question.f_number).squared();
     let brightening = (1.0 + ambient / flash).log2();
     let clean = brightening <= question.allowed.get() + 1e-9;
@@ -110,7 +110,9 @@ pub fn check(question: &Question) -> Check {
     let is_shorter = |time: f64| question.sync_time.map(|sync| time < sync.get() * (1.0 - 1e-9));
     let longest = at_ratio(most);
     let sync_allows = longest.and_then(is_shorter).map(|is_shorter| !is_shorter);
-    let longest = longest.map(|time| synced(no_brighter(Kind::ExposureTime, time, question.step), question));
+    let longest = longest.map(|time| {
+        limit_to_sync_time(with_mark_no_brighter(Kind::ExposureTime, time, question.step), question)
+    });
     let wanted = question.wanted.and_then(|wanted| at_ratio(flash * wanted.factor()));
     let mut warnings = Vec::new();
     if wanted.and_then(is_shorter) == Some(true) {
@@ -137,7 +139,7 @@ pub fn check(question: &Question) -> Check {
             "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
         ));
     }
-    // Where ambient light is wanted, none is to be kept out.
+    // No remedies if the client asked for ambient light to show.
     let remedies = if clean || question.wanted.is_some() {
         Vec::new()
     } else {
@@ -153,32 +155,32 @@ pub fn check(question: &Question) -> Check {
         longest_exposure_time: longest,
         sync_allows,
         exposure_time: wanted
-            .map(|time| synced(Nominal::new(Kind::ExposureTime, time, question.step), question)),
+            .map(|time| limit_to_sync_time(Nominal::new(Kind::ExposureTime, time, question.step), question)),
         remedies,
         warnings,
     }
 }
 
-/// The 8-bit sRGB level of an 18 % grey card in so much of the light that the exposure wants.
+/// The 8-bit sRGB level of an 18 % grey card lit by `light` times the light of a correct exposure.
 fn grey_level(light: f64) -> Number {
     Number::new_unchecked(255.0 * Space::Srgb.encode((GREY * light).min(1.0)))
 }
 
-/// The ambient light at the exposure's time and ISO speed, as N².
-fn light(question: &Question) -> f64 {
+/// The ambient light at the time and ISO speed of the exposure, as N².
+fn ambient_light(question: &Question) -> f64 {
     let (time, iso) = (question.exposure_time.get(), question.iso.get());
     match question.ambient {
         Ambient::Illuminance(lux) => lux.get() * time * iso / CONSTANT_C,
-        Ambient::Reading { f_number, exposure_time, iso: read_at } => {
-            f_number.squared() * time / exposure_time.get() * iso / read_at.get()
+        Ambient::Reading { f_number, exposure_time, iso: meter_iso } => {
+            f_number.squared() * time / exposure_time.get() * iso / meter_iso.get()
         }
-        // A grey card is rendered at 18 % where the exposure is right.
+        // A correct exposure renders the grey card at 18 %.
         Ambient::Patch { level, encoding } => question.f_number.squared() * encoding.linear(level) / GREY,
     }
 }
 
-/// A value with the nearest mark that exposes no brighter.
-fn no_brighter(kind: Kind, value: f64, step: Step) -> Nominal {
+/// The value with the nearest mark that does not expose brighter.
+fn with_mark_no_brighter(kind: Kind, value: f64, step: Step) -> Nominal {
     let nearest = Nominal::new(kind, value, step);
     match nearest.off_by_stops {
         Some(off_by) if off_by.get() > 1e-6 => {
@@ -192,9 +194,9 @@ fn no_brighter(kind: Kind, value: f64, step: Step) -> Nominal {
     }
 }
 
-/// A time whose mark the shutter can keep up with: the camera's sync time, which it has as well, where the time
-/// allows that and the mark would be shorter.
-fn synced(time: Nominal, question: &Question) -> Nominal {
+/// Replaces the mark of `time` by the camera's sync time if the mark is shorter than the sync time and the sync time is
+/// no longer than `time`. A camera may have a sync time that is not on the series of marks.
+fn limit_to_sync_time(time: Nominal, question: &Question) -> Nominal {
     let Some(sync) = question.sync_time else { return time };
     let off = (sync.get() / time.value.get()).log2();
     let is_shorter = |mark: Stops| mark.get() < off - 1e-6;
@@ -208,7 +210,7 @@ fn synced(time: Nominal, question: &Question) -> Nominal {
     }
 }
 
-/// The camera's sync time as its dial has it.
+/// The camera's sync time as its dial shows it.
 fn sync_mark(sync: Seconds, question: &Question) -> String {
     Nominal::new(Kind::ExposureTime, sync.get(), question.step).exactly_said()
 }
@@ -221,7 +223,8 @@ fn remedies(
     sync_allows: Option<bool>,
 ) -> Vec<Remedy> {
     let mut remedies = Vec::new();
-    // Where the shutter cannot keep up with what the ambient light wants, as far as it can, and then the rest.
+    // If the sync time does not allow the longest exposure time, the remedies shorten the time to the sync time first
+    // and reduce only the rest of the ambient light.
     let (mut first, mut left) = (String::new(), ambient);
     if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
         let off = longest.off_by_stops.map_or(0.0, Stops::get);
@@ -249,27 +252,27 @@ fn remedies(
             stops_said(less)
         ),
     });
-    // More flash and as much less of everything.
+    // Raise the flash, and reduce all light at the camera by the same amount.
     let stops = -less;
-    let mut together = Vec::new();
+    let mut options = Vec::new();
     let f_number = question.f_number.get() * (stops / 2.0).exp2();
     if question.limits.takes_f_number(f_number) {
-        let mark = no_brighter(Kind::FNumber, f_number, question.step).said();
-        together.push(format!("close the lens to {mark}"));
+        let mark = with_mark_no_brighter(Kind::FNumber, f_number, question.step).said();
+        options.push(format!("close the lens to {mark}"));
     }
     let iso = question.iso.get() * (-stops).exp2();
     if question.limits.takes_iso(iso) {
-        let mark = no_brighter(Kind::Iso, iso, question.step).said();
-        together.push(format!("lower the ISO speed to {mark}"));
+        let mark = with_mark_no_brighter(Kind::Iso, iso, question.step).said();
+        options.push(format!("lower the ISO speed to {mark}"));
     }
-    together.push(format!("put {} of neutral density on the lens", stops_said(stops)));
+    options.push(format!("put {} of neutral density on the lens", stops_said(stops)));
     remedies.push(Remedy {
         change: Change::Power,
         by: By::stops(Stops::new_unchecked(stops)),
         detail: format!(
             "{first}Raise the flash {}, and take as much away from flash and ambient light at the camera: {}. Where a mark takes a little more, raise the flash by that.",
             stops_said(stops),
-            together.join(", or ")
+            options.join(", or ")
         ),
     });
     remedies

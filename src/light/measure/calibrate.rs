@@ -1,16 +1,16 @@
-//! What a unit really gives at each setting: a line through metered light without its outliers, and the corrected unit.
+//! Calibrates a unit: fits a line to its metered light without outliers, and corrects the unit at each setting.
 //!
-//! Measured stops against set stops. Outliers, darker (misfires) or brighter, are found by robust statistics: the line
-//! of Theil and Sen (Theil 1950, Sen 1968: the median of all slopes between pairs, then the median of what is left) and
-//! the median absolute deviation (1.4826 · MAD estimates a standard deviation, textbook). What is kept has the line of
-//! least squares, with intervals by Student's t.
+//! The line is measured stops over set stops. Outliers, darker (misfires) or brighter, are found by robust statistics:
+//! the line of Theil and Sen (Theil 1950, Sen 1968: the median of all slopes between pairs, then the median of the
+//! residuals) and the median absolute deviation (1.4826 · MAD estimates a standard deviation, textbook). The remaining
+//! readings are fitted by least squares, with intervals by Student's t.
 
 mod interval;
 mod outliers;
 mod readings;
+mod remarks;
 mod robust;
 mod student;
-mod told;
 
 pub use self::{
     interval::Repeat,
@@ -22,10 +22,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use self::{
-    interval::{disagree_at, half_digit, line_of, ranges},
+    interval::{fit_line, half_digit, ranges, readings_disagree},
     outliers::outliers,
+    remarks::{Findings, assumptions, warnings},
     robust::{Line, by_setting},
-    told::{Doubts, assumptions, warnings},
 };
 use crate::light::{
     error::{FieldError, InvalidValue, Pointer},
@@ -34,122 +34,122 @@ use crate::light::{
     unit::{Unit, UnitObject},
 };
 
-/// One reading.
+/// One reading of the light at a setting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sample {
-    /// The setting, stops below full.
+    /// The setting, stops below full power.
     pub below: Stops,
-    /// The light, stops: of N², or of a patch by a response.
+    /// The light, stops: log2 of N² from a meter, or the exposure of a patch from a response.
     pub stops: f64,
 }
 
-/// What is asked.
+/// A unit and the readings to calibrate it with.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// The unit as it is rated.
+    /// The unit as rated.
     pub unit: Unit,
     /// The readings.
     pub samples: Vec<Sample>,
-    /// Whether the light is that of a meter (N²), not only of a patch against others.
+    /// Whether the light was metered (N²). Otherwise it is the light of a patch, known only relative to other readings.
     pub metered: bool,
-    /// How far the meter stood.
+    /// The distance from the unit to the meter.
     pub distance: Option<Metres>,
     /// The ISO speed of the meter.
     pub iso: Iso,
-    /// Whether a level lies beyond its response.
+    /// Whether a level is outside the range of its response.
     pub extrapolated: bool,
 }
 
 impl Question {
-    /// How far the meter stood, where one was used.
-    fn metered_at(&self) -> Option<Metres> {
+    /// The distance of the meter, if one was used.
+    fn meter_distance(&self) -> Option<Metres> {
         self.distance.filter(|_| self.metered)
     }
 
-    /// What a meter should read at full power there, stops of N²: GN²·(S/100)/d² (ISO 1230).
-    fn rated(&self) -> Option<f64> {
-        self.metered_at().zip(self.unit.guide_number).map(|(distance, guide)| {
+    /// The rated meter reading at full power and this distance, stops (log2 of N²): N² = GN²·(S/100)/d² (ISO 1230).
+    fn rated_at_full(&self) -> Option<f64> {
+        self.meter_distance().zip(self.unit.guide_number).map(|(distance, guide)| {
             let f_number = guide.get() / distance.get();
             (f_number * f_number * self.iso.get() / 100.0).log2()
         })
     }
 }
 
-/// What a unit really gives over its settings.
+/// The measured light of a unit over its settings.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Calibration {
-    /// Its light at full power against its rating, stops; null where distance and rating do not both tell.
+    /// Light at full power relative to the rating, stops; null unless the light was metered and both the distance and the guide number are known.
     pub offset_stops: Option<Stops>,
-    /// Its interval of 95 %, stops, of the readings' scatter, the repeatability in `assumptions` and the meter's digit; null where readings tell next to nothing.
+    /// 95 % interval of `offset_stops`, stops, from the scatter of the readings, the repeatability in `assumptions` and the last digit of the meter; null if `offset_stops` is null, or if the readings are too few or too scattered for a useful interval.
     #[schema(min_items = 2, max_items = 2)]
     pub offset_stops_range: Option<[Stops; 2]>,
-    /// Measured stops over set stops; 1 is true.
+    /// Measured stops over set stops; 1 is a perfect scale.
     pub tracking: Option<Stops>,
-    /// Its interval of 95 %; null of one setting, and where readings tell next to nothing.
+    /// 95 % interval of `tracking`; null with only one setting, or if the readings are too few or too scattered for a useful interval.
     #[schema(min_items = 2, max_items = 2)]
     pub tracking_range: Option<[Stops; 2]>,
-    /// Each setting, from full power down.
+    /// The settings, from full power down.
     pub settings: Vec<SettingDeviation>,
-    /// Standard deviation of repeats at one setting, stops; null without repeats.
+    /// Standard deviation of repeated readings at one setting, stops; null without repeats.
     pub repeatability_stops: Option<Stops>,
-    /// Readings darker than a unit of this spread would give, left out, by their index in the request.
+    /// Readings that were left out because they are darker than the spread of this unit explains, by their index in the request.
     pub misfires: Vec<Misfire>,
-    /// Readings brighter than a unit of this spread would give, left out, by their index in the request: no lost pops, but another light, another setting or distance, or a slip of the pen.
+    /// Readings that were left out because they are brighter than the spread of this unit explains, by their index in the request. These are not misfires: look for another light, another setting or distance, or a slip of the pen.
     pub too_bright: Vec<TooBright>,
-    /// Guide number at full power as it was measured, m at ISO 100; null where the distance is not known.
+    /// Measured guide number at full power, m at ISO 100; null if the light was not metered or the distance is unknown.
     pub guide_number_m: Option<GuideMetres>,
-    /// The same in feet.
+    /// Measured guide number at full power, feet at ISO 100.
     pub guide_number_ft: Option<GuideFeet>,
-    /// Its interval of 95 %, m at ISO 100; null where the distance is not known, and where readings tell next to nothing.
+    /// 95 % interval of the guide number, m at ISO 100; null if the light was not metered, if the distance is unknown, or if the readings are too few or too scattered for a useful interval.
     #[schema(min_items = 2, max_items = 2)]
     pub guide_number_m_range: Option<[GuideMetres; 2]>,
-    /// The same in feet.
+    /// 95 % interval of the guide number, feet at ISO 100.
     #[schema(min_items = 2, max_items = 2)]
     pub guide_number_ft_range: Option<[GuideFeet; 2]>,
-    /// The unit with its measured `offset_stops` and `corrections`; other calls accept it as it stands.
+    /// The unit with its measured `offset_stops` and `corrections`. Other calls accept this object unchanged.
     pub unit: UnitObject,
-    /// What the intervals rest on: how well the unit repeats, and the meter's digit.
+    /// Assumptions behind the intervals: the repeatability of the unit, and the last digit of the meter.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
-/// One setting.
+/// The measured light at one setting.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SettingDeviation {
-    /// Its label.
+    /// The label of the setting.
     pub setting: String,
-    /// Stops below full power, as the label says.
+    /// Stops below full power, according to the label.
     pub stops_below_full: Stops,
-    /// Readings there, misfires and readings that are too bright left out.
+    /// Number of readings at this setting, without misfires and readings that are too bright.
     pub readings: u32,
-    /// Its light against what a true scale from full power would give, stops; + is brighter.
+    /// Difference from a perfect scale that starts at full power, stops; + is brighter.
     pub deviation_stops: Stops,
 }
 
-/// A reading darker than a unit of this spread would give.
+/// A reading darker than the spread of the unit explains.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Misfire {
-    /// Its place in `readings`, from 0.
+    /// The index in `readings`, from 0.
     pub index: u32,
-    /// How far it is off the rest, stops; negative.
+    /// Difference from the other readings, stops; negative.
     pub off_by_stops: Stops,
 }
 
-/// A reading brighter than a unit of this spread would give.
+/// A reading brighter than the spread of the unit explains.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct TooBright {
-    /// Its place in `readings`, from 0.
+    /// The index in `readings`, from 0.
     pub index: u32,
-    /// How far it is off the rest, stops; positive.
+    /// Difference from the other readings, stops; positive.
     pub off_by_stops: Stops,
 }
 
 impl Calibration {
-    /// All readings that were left out, in the order asked.
+    /// All readings that were left out, in the order of the request.
     pub fn left_out(&self) -> Vec<Outlier> {
-        let dark = self.misfires.iter().map(|told| (told.index, told.off_by_stops));
-        let bright = self.too_bright.iter().map(|told| (told.index, told.off_by_stops));
+        let dark = self.misfires.iter().map(|reading| (reading.index, reading.off_by_stops));
+        let bright = self.too_bright.iter().map(|reading| (reading.index, reading.off_by_stops));
         let mut all: Vec<Outlier> =
             dark.chain(bright).map(|(index, off)| Outlier { index, off_by_stops: off }).collect();
         all.sort_by_key(|outlier| outlier.index);
@@ -157,9 +157,9 @@ impl Calibration {
     }
 }
 
-/// Readings at one setting.
+/// The readings at one setting.
 struct Group {
-    /// Stops below full.
+    /// Stops below full power.
     below: f64,
     /// Measured stops.
     values: Vec<f64>,
@@ -171,7 +171,7 @@ impl Group {
     }
 }
 
-/// The readings by setting, from full power down.
+/// Groups the readings by setting, from full power down.
 fn groups(samples: &[[f64; 2]]) -> Vec<Group> {
     by_setting(samples)
         .into_iter()
@@ -179,19 +179,24 @@ fn groups(samples: &[[f64; 2]]) -> Vec<Group> {
         .collect()
 }
 
-/// What a fit says.
+/// The line fitted to the readings.
 struct Fit {
     line: Option<Line>,
-    /// Measured stops at full power.
+    /// The light at full power by the fit, stops.
     at_full: f64,
 }
 
-/// Calibrates. A fault stands at `/readings` where there are none, or at what no unit gives.
+/// Calibrates the unit with the readings.
+///
+/// # Errors
+///
+/// An error at `/readings` if there are none or if the offset is out of range; at the reading if the light at its
+/// setting is so far off that the correction is out of range.
 pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
     let all: Vec<[f64; 2]> =
         question.samples.iter().map(|sample| [-sample.below.get(), sample.stops]).collect();
-    let digit_of = |samples: &[[f64; 2]]| if question.metered { half_digit(samples) } else { 0.0 };
-    let off = outliers(&all, digit_of(&all));
+    let half_digit_of = |samples: &[[f64; 2]]| if question.metered { half_digit(samples) } else { 0.0 };
+    let off = outliers(&all, half_digit_of(&all));
     let kept: Vec<[f64; 2]> =
         all.iter().zip(&off).filter(|(_, off)| off.is_none()).map(|(sample, _)| *sample).collect();
     let fit = fit(&kept).ok_or_else(|| {
@@ -199,15 +204,15 @@ pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
             .at(&Pointer::root().field("readings"))
     })?;
     let groups = groups(&kept);
-    let metered_at = question.metered_at();
-    let rated = question.rated();
+    let meter_distance = question.meter_distance();
+    let rated = question.rated_at_full();
     let offset = rated.map(|rated| fit.at_full - rated);
-    let half_digit = digit_of(&kept);
+    let half_digit = half_digit_of(&kept);
     let repeat = question.unit.repeat.map_or(Repeat::Assumed, |half| Repeat::Stated(half.get()));
     let ranges = ranges(&kept, repeat, half_digit);
     let at_full_range = ranges.map(|ranges| ranges.at_full);
     let guide = |at_full: f64| {
-        metered_at.map(|distance| {
+        meter_distance.map(|distance| {
             let square = at_full.exp2() / (question.iso.get() / 100.0);
             square.sqrt() * distance.get()
         })
@@ -228,11 +233,12 @@ pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
         .collect();
     let corrections: Vec<[f64; 2]> =
         deviations.iter().map(|(group, deviation)| [group.below, deviation - offset_value]).collect();
-    within_a_units_reach(question, offset_value, &corrections)?;
+    check_in_range(question, offset_value, &corrections)?;
     let corrected = Unit { offset: Stops::new_unchecked(offset_value), corrections, ..question.unit.clone() };
     let left_out = |is_bright: bool| {
-        let told = off.iter().enumerate().filter_map(|(index, off)| Some((index as u32, (*off)?)));
-        told.filter(move |(_, off)| (*off > 0.0) == is_bright)
+        let outliers = off.iter().enumerate().filter_map(|(index, off)| Some((index as u32, (*off)?)));
+        outliers
+            .filter(move |(_, off)| (*off > 0.0) == is_bright)
             .map(|(index, off)| (index, Stops::new_unchecked(off)))
     };
     let misfires: Vec<Misfire> =
@@ -261,11 +267,11 @@ pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
             question,
             &fit,
             &groups,
-            &Doubts {
+            &Findings {
                 repeatability: spread,
                 misfires: !misfires.is_empty(),
                 too_bright: !too_bright.is_empty(),
-                disagree: disagree_at(&kept, repeat),
+                contradict: readings_disagree(&kept, repeat),
             },
         ),
         misfires,
@@ -273,47 +279,45 @@ pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
     })
 }
 
-/// Other calls take the corrected unit as it stands, so that it must be such as they take.
-fn within_a_units_reach(
-    question: &Question,
-    offset: f64,
-    corrections: &[[f64; 2]],
-) -> Result<(), FieldError> {
+/// Checks that the offset and the corrections are in the range that other calls accept, because clients send the
+/// corrected unit to them.
+fn check_in_range(question: &Question, offset: f64, corrections: &[[f64; 2]]) -> Result<(), FieldError> {
     let readings = Pointer::root().field("readings");
-    let far = |off: f64, place: &Pointer| {
-        let told = format!("the light is {} stops off the unit's rating and scale", four_decimals(off));
-        InvalidValue::new(told, bounds::CORRECTION.range()).at(place)
+    let out_of_range = |off: f64, place: &Pointer| {
+        let found = format!("the light is {} stops off the unit's rating and scale", four_decimals(off));
+        InvalidValue::new(found, bounds::CORRECTION.range()).at(place)
     };
     if bounds::CORRECTION.check(offset).is_err() {
-        return Err(far(offset, &readings));
+        return Err(out_of_range(offset, &readings));
     }
     match corrections.iter().find(|[_, off]| bounds::CORRECTION.check(*off).is_err()) {
         None => Ok(()),
         Some([below, off]) => {
             let first = question.samples.iter().position(|sample| (sample.below.get() - below).abs() < 1e-9);
-            Err(far(*off, &first.map_or(readings.clone(), |index| readings.index(index))))
+            Err(out_of_range(*off, &first.map_or(readings.clone(), |index| readings.index(index))))
         }
     }
 }
 
-/// Full power is the line's: repeats at one setting are few, all readings are many. With one setting only it
-/// is what that tells.
+/// Fits the line. Full power is taken from the line, not from the readings at full power alone, because all readings
+/// together are more precise than a few repeats. With only one setting, full power follows from its mean by a perfect
+/// scale.
 fn fit(samples: &[[f64; 2]]) -> Option<Fit> {
     (!samples.is_empty()).then(|| {
-        let (line, has_slope) = line_of(samples);
+        let (line, has_slope) = fit_line(samples);
         Fit { line: has_slope.then_some(line), at_full: line.at(0.0) }
     })
 }
 
-/// The pooled sample standard deviation of repeats.
+/// The pooled sample standard deviation of repeated readings.
 fn repeatability(groups: &[Group]) -> Option<f64> {
-    let (mut squares, mut free) = (0.0, 0.0);
+    let (mut squares, mut degrees_of_freedom) = (0.0, 0.0);
     for group in groups {
         let mean = group.mean();
         squares += group.values.iter().map(|value| (value - mean).powi(2)).sum::<f64>();
-        free += group.values.len() as f64 - 1.0;
+        degrees_of_freedom += group.values.len() as f64 - 1.0;
     }
-    (free > 0.0).then(|| (squares / free).sqrt())
+    (degrees_of_freedom > 0.0).then(|| (squares / degrees_of_freedom).sqrt())
 }
 
 #[cfg(test)]

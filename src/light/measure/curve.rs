@@ -1,7 +1,7 @@
-//! A monotone curve through points: piecewise cubic, by Fritsch and Carlson (1980).
+//! Monotone interpolation: a piecewise cubic through points, by Fritsch and Carlson (1980).
 //!
-//! Slopes are the weighted harmonic means of Fritsch and Butland (1984), with three-point ends, as in PCHIP
-//! of the SLATEC library and in SciPy: they meet the monotonicity conditions of 1980 by themselves.
+//! The slopes are the weighted harmonic means of Fritsch and Butland (1984), with three-point ends, as in PCHIP of the
+//! SLATEC library and in SciPy. Such slopes always meet the monotonicity conditions of 1980.
 
 /// A rising curve through two or more points.
 #[derive(Debug, Clone, PartialEq)]
@@ -11,7 +11,7 @@ pub struct Curve {
 }
 
 impl Curve {
-    /// Through points whose x and y both rise; none with fewer than two.
+    /// The curve through `points`, or `None` if there are fewer than two, if x does not rise, or if y falls.
     ///
     /// ```
     /// use stopwright::light::measure::curve::Curve;
@@ -33,7 +33,7 @@ impl Curve {
         (self.points[0][0]..=self.points[self.points.len() - 1][0]).contains(&x)
     }
 
-    /// y at `x`; beyond the points in a straight line.
+    /// y at `x`; beyond the points, extrapolated in a straight line.
     pub fn at(&self, x: f64) -> f64 {
         let last = self.points.len() - 1;
         let ([first_x, first_y], [last_x, last_y]) = (self.points[0], self.points[last]);
@@ -43,7 +43,7 @@ impl Curve {
         if x >= last_x {
             return last_y + self.slopes[last] * (x - last_x);
         }
-        let (from, t, h) = self.piece(x);
+        let (from, t, h) = self.find_piece(x);
         let ([_, y0], [_, y1]) = (self.points[from], self.points[from + 1]);
         let (d0, d1) = (self.slopes[from] * h, self.slopes[from + 1] * h);
         let (t2, t3) = (t * t, t * t * t);
@@ -63,14 +63,14 @@ impl Curve {
         if x >= self.points[last][0] {
             return self.slopes[last];
         }
-        let (from, t, h) = self.piece(x);
+        let (from, t, h) = self.find_piece(x);
         let rise = (self.points[from + 1][1] - self.points[from][1]) / h;
         let (d0, d1) = (self.slopes[from], self.slopes[from + 1]);
         6.0 * t * (1.0 - t) * rise + (1.0 - 4.0 * t + 3.0 * t * t) * d0 + (3.0 * t * t - 2.0 * t) * d1
     }
 
-    /// The piece that holds `x`: its first point, how far along it, its width.
-    fn piece(&self, x: f64) -> (usize, f64, f64) {
+    /// The piece that contains `x`: the index of its first point, the position of `x` in it from 0 to 1, and its width.
+    fn find_piece(&self, x: f64) -> (usize, f64, f64) {
         let after = self.points.partition_point(|point| point[0] <= x).clamp(1, self.points.len() - 1);
         let h = self.points[after][0] - self.points[after - 1][0];
         (after - 1, (x - self.points[after - 1][0]) / h, h)
@@ -93,13 +93,13 @@ fn slopes(points: &[[f64; 2]]) -> Vec<f64> {
         let (w1, w2) = (2.0 * widths[k] + widths[k - 1], widths[k] + 2.0 * widths[k - 1]);
         (w1 + w2) / (w1 / before + w2 / after)
     });
-    let first = end(widths[0], widths[1], rises[0], rises[1]);
-    let last = end(widths[pieces - 1], widths[pieces - 2], rises[pieces - 1], rises[pieces - 2]);
+    let first = end_slope(widths[0], widths[1], rises[0], rises[1]);
+    let last = end_slope(widths[pieces - 1], widths[pieces - 2], rises[pieces - 1], rises[pieces - 2]);
     std::iter::once(first).chain(inner).chain([last]).collect()
 }
 
-/// The slope at an end, by three points, kept monotone.
-fn end(h0: f64, h1: f64, rise0: f64, rise1: f64) -> f64 {
+/// The slope at an end from three points, limited so that the curve stays monotone.
+fn end_slope(h0: f64, h1: f64, rise0: f64, rise1: f64) -> f64 {
     let slope = ((2.0 * h0 + h1) * rise0 - h0 * rise1) / (h0 + h1);
     if slope * rise0 <= 0.0 {
         0.0

@@ -1,6 +1,6 @@
-//! What a swap on set says: two units that gave the same picture, each at its own aperture.
+//! Compares two units by a swap on set: both give the same picture, each at its own aperture.
 //!
-//! Light goes with the square of the f-number (N² = H·S/C, ISO 2720:1974 applied to flash).
+//! Light is proportional to the square of the f-number (N² = H·S/C, ISO 2720:1974 applied to flash).
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -12,23 +12,23 @@ use crate::light::{
     unit::Unit,
 };
 
-/// The unit whose energy is known, as it was used.
+/// The unit whose energy is known, at the setting used.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reference {
-    /// Its rated energy.
+    /// The rated energy.
     pub energy: Joules,
-    /// The unit and its setting, where they are known: its corrections count.
+    /// The unit and its setting, if known. Its corrections are then applied.
     pub used: Option<(Unit, Stops)>,
 }
 
 impl Reference {
-    /// A unit of which nothing but the energy is known.
+    /// A unit of which only the energy is known.
     pub const fn of(energy: Joules) -> Self {
         Self { energy, used: None }
     }
 
-    /// Its rated energy with so much more light.
-    fn with_more(&self, stops: f64) -> Joules {
+    /// The rated energy that gives `stops` more light.
+    fn energy_for(&self, stops: f64) -> Joules {
         let rated = self
             .used
             .as_ref()
@@ -40,45 +40,49 @@ impl Reference {
 /// One frame of a grey patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Frame {
-    /// Aperture of the frame.
+    /// The aperture of the frame.
     pub f_number: FNumber,
-    /// Level of the patch in it.
+    /// The level of the patch in the frame.
     pub patch_level: f64,
 }
 
-/// The aperture at which the other unit gave the reference's picture.
+/// The aperture at which the other unit gave the same picture as the reference unit.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Other {
-    /// Met exactly.
+    /// The aperture, known exactly.
     At(FNumber),
-    /// To be found between frames, where the patch has the reference's level.
+    /// The aperture is interpolated between frames, at the level that the patch has with the reference unit.
     Between {
-        /// The reference's level.
+        /// The level of the patch with the reference unit.
         level: f64,
-        /// Frames of the other unit.
+        /// Frames taken with the other unit.
         frames: Vec<Frame>,
     },
 }
 
-/// Two units, compared by what they gave.
+/// Two units, compared by their measured light.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = MeasuredComparison)]
 pub struct Measured {
-    /// How much more (+) or less (-) light the other unit gave, stops.
+    /// How much more (+) or less (-) light the other unit gave than the reference unit, stops.
     pub difference_stops: Stops,
-    /// Rated energy of the reference unit that would give the other's light, its corrections counted, J.
+    /// The rated energy at which the reference unit would give the same light as the other unit, with its corrections applied, J.
     pub matching_energy_j: Joules,
-    /// The aperture at which the other unit gave the reference's picture.
+    /// The aperture at which the other unit gave the same picture as the reference unit.
     pub other_f_number: FNumber,
-    /// How far the difference may be off, either way, stops: half a click where two apertures were said to match; between frames what the curve between them and the spread of levels leave open.
+    /// The uncertainty of the difference, ± stops: half a click if two matching apertures were given; for frames it covers the unknown curve between them and the spread of the levels.
     pub uncertainty_stops: Stops,
-    /// What to doubt: above all, what the number is not.
+    /// Warnings; above all, what the number does not mean.
     pub warnings: Vec<Remark>,
-    /// What to beware of.
+    /// Safety cautions.
     pub cautions: Vec<Remark>,
 }
 
-/// Compares. Wrong at `/other/frames` where the levels do not enclose the reference's.
+/// Compares the two units.
+///
+/// # Errors
+///
+/// An error at `/other/frames` if no two neighbouring frames enclose the level of the reference.
 ///
 /// ```
 /// use stopwright::light::{measure::measured::{Other, Reference, measure}, quantity::{FNumber, Joules, marks::Step}};
@@ -100,7 +104,7 @@ pub fn measure(
     let (met, uncertainty) = match other {
         Other::At(met) => (met.get(), 0.5 / f64::from(step.per_stop())),
         Other::Between { level, frames } => {
-            let (stops, uncertainty) = between(*level, frames)?;
+            let (stops, uncertainty) = interpolate(*level, frames)?;
             if frames.iter().any(|frame| [0.0, 255.0, 65_535.0].contains(&frame.patch_level)) {
                 warnings.push(Remark::new(
                     "clipped",
@@ -117,7 +121,7 @@ pub fn measure(
     let difference = 2.0 * (met / f_number.get()).log2();
     Ok(Measured {
         difference_stops: Stops::new_unchecked(difference),
-        matching_energy_j: reference.with_more(difference),
+        matching_energy_j: reference.energy_for(difference),
         other_f_number: FNumber::new_unchecked(met),
         uncertainty_stops: Stops::new_unchecked(uncertainty),
         warnings,
@@ -125,11 +129,13 @@ pub fn measure(
     })
 }
 
-/// The aperture, as Av, at which the patch has `level`: straight between the two apertures that enclose it,
-/// each at the mean of its frames. And how far it may be off: the curve between two frames of a rising
-/// response bends by no more than an eighth of their distance if its slope changes by half over it (derived:
-/// a parabola); levels are off by their rounding and the spread of repeated frames, over the slope.
-fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::error::FieldError> {
+/// The aperture, as Av, at which the patch has `level`, and its uncertainty.
+///
+/// The aperture is interpolated linearly between the two apertures whose levels enclose `level`, each at the mean of
+/// its frames. The uncertainty has two parts. The curve between two frames of a rising response deviates from the
+/// straight line by at most an eighth of their distance if its slope changes by half over it (derived: a parabola). The
+/// levels are off by their rounding and by the spread of repeated frames, divided by the slope.
+fn interpolate(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::error::FieldError> {
     let mut sorted: Vec<(f64, f64)> =
         frames.iter().map(|frame| (2.0 * frame.f_number.get().log2(), frame.patch_level)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -139,9 +145,9 @@ fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::err
             let count = same.len() as f64;
             let mean = same.iter().map(|frame| frame.1).sum::<f64>() / count;
             let squares = same.iter().map(|frame| (frame.1 - mean).powi(2)).sum::<f64>();
-            // Rounding alone is half a level either way.
+            // Rounding alone adds half a level either way.
             let spread = if count > 1.0 { (squares / (count - 1.0) / count).sqrt() } else { 0.0 };
-            Group { av: same[0].0, level: mean, off: 0.5 + spread }
+            Group { av: same[0].0, level: mean, uncertainty: 0.5 + spread }
         })
         .collect();
     groups
@@ -152,7 +158,7 @@ fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::err
             let encloses = rise > 0.0 && (narrow.level..=wide.level).contains(&level);
             let width = narrow.av - wide.av;
             encloses.then(|| {
-                let levels = (wide.off.max(narrow.off) + 0.5) * width / rise;
+                let levels = (wide.uncertainty.max(narrow.uncertainty) + 0.5) * width / rise;
                 (wide.av + width * (wide.level - level) / rise, (width / 8.0 + levels).min(width))
             })
         })
@@ -167,9 +173,9 @@ fn between(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::err
         })
 }
 
-/// The frames of one aperture.
+/// The frames of one aperture: its Av, their mean level, and the uncertainty of that level.
 struct Group {
     av: f64,
     level: f64,
-    off: f64,
+    uncertainty: f64,
 }

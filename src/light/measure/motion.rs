@@ -1,9 +1,9 @@
-//! How sharp a flash stops a subject.
+//! Motion blur of a subject lit by flash.
 //!
-//! t0.5 is the time above half of the peak, t0.1 above a tenth (ISO 2827). After the peak a flash falls
-//! exponentially, so that t0.1 = t0.5·ln 10/ln 2 (derived); a unit that cuts its flash off by a switch does
-//! not, and both times must be known. Blur is counted over t0.1, or over the exposure time where that is shorter: what
-//! happens while the shutter is closed is not in the picture (derived).
+//! t0.5 is the time above half of the peak, t0.1 the time above a tenth (ISO 2827). After the peak a flash decays
+//! exponentially, so that t0.1 = t0.5·ln 10/ln 2 (derived). A unit that cuts its flash off with a switch does not, so
+//! that both times must be known. Blur is counted over t0.1, or over the exposure time if that is shorter: the picture
+//! does not record anything while the shutter is closed (derived).
 
 use std::f64::consts::{LN_2, LN_10};
 
@@ -18,15 +18,15 @@ use crate::light::{
 words! {
     /// How a flash ends.
     pub enum Shape as "FlashShape" {
-        /// It dies away exponentially.
+        /// The light decays exponentially.
         Exponential = "exponential",
-        /// A switch ends it; both times must be known.
+        /// A switch cuts the flash off; both times must be known.
         CutOff = "cut_off",
     }
 }
 
 words! {
-    /// What ends the blur.
+    /// What limits the blur.
     pub enum Bound as "BlurBound" {
         /// The flash: t0.1.
         Flash = "flash",
@@ -35,7 +35,7 @@ words! {
     }
 }
 
-/// A flash's duration.
+/// The duration of a flash.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Duration {
     /// Time above half of the peak.
@@ -45,8 +45,8 @@ pub struct Duration {
 }
 
 impl Duration {
-    /// From what is stated; none where a unit that cuts off states only one, or the two are in the wrong
-    /// order.
+    /// The duration from the stated times. `None` if no time is given, if only one is given for a flash that is cut
+    /// off, or if t0.5 is longer than t0.1.
     pub fn of(t0_5: Option<Seconds>, t0_1: Option<Seconds>, shape: Shape) -> Option<Self> {
         let ratio = LN_10 / LN_2;
         let scaled = |time: Seconds, by: f64| Seconds::new_unchecked(time.get() * by);
@@ -60,90 +60,90 @@ impl Duration {
     }
 }
 
-/// What is asked.
+/// A flash and a moving subject.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// The duration.
+    /// The duration of the flash.
     pub duration: Duration,
-    /// How it ends.
+    /// How the flash ends.
     pub shape: Shape,
     /// Speed of the subject across the picture, m/s.
     pub speed_m_s: f64,
     /// Size of a pixel at the subject, m.
     pub pixel_m: f64,
-    /// Blur that is still sharp, pixels.
+    /// The largest blur that still counts as sharp, pixels.
     pub allowed_px: f64,
-    /// Durations at other settings, by label.
+    /// Labels and durations of other settings.
     pub by_setting: Vec<(String, Duration)>,
     /// The exposure time.
     pub exposure_time: Option<Seconds>,
-    /// How far ambient light is under the flash.
+    /// How far ambient light is below the flash.
     pub ambient_below_flash: Option<Stops>,
 }
 
-/// How sharp a flash stops a subject.
+/// How sharply a flash freezes a moving subject.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = MotionFreeze)]
 pub struct Freeze {
-    /// At the duration asked.
+    /// Sharpness at the requested duration.
     #[serde(flatten)]
     pub sharpness: Sharpness,
-    /// The same at other settings, in the order asked.
+    /// Sharpness at other settings, in the order of the request.
     pub by_setting: Vec<SettingSharpness>,
-    /// What the shutter cuts off the flash's tail if it is fully open from the peak on, stops, positive; null without an exposure time or for a flash that is cut off by a switch.
+    /// Light lost because the shutter closes before the flash has decayed, stops, positive. The shutter is assumed to be fully open from the peak on. Null without an exposure time or for a flash that is cut off by a switch.
     pub lost_flash_stops: Option<Stops>,
-    /// What the ambient light draws of the moving subject; null without an exposure time.
+    /// The ghost image of the moving subject by ambient light; null without an exposure time.
     pub ghost: Option<Ghost>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
-/// How sharp a subject is.
+/// How sharp a moving subject is.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Sharpness {
     /// Time above half of the peak, s.
     pub t0_5_s: Seconds,
     /// Time above a tenth of the peak, s.
     pub t0_1_s: Seconds,
-    /// What ends the blur: the flash, or the shutter where the exposure time is shorter than t0.1.
+    /// What limits the blur: the flash, or the shutter if the exposure time is shorter than t0.1.
     pub bounded_by: Bound,
-    /// Blur in the picture over t0.1, or over the exposure time where that is shorter, pixels.
+    /// Blur in the picture over t0.1, or over the exposure time if that is shorter, pixels.
     pub blur_px: Number,
-    /// The same at the subject, mm.
+    /// The distance that the subject moves in that time, mm.
     pub blur_mm: Millimetres,
-    /// Whether that is within the allowed blur.
+    /// Whether the blur is within the allowed blur.
     pub sharp: bool,
-    /// The fastest subject that is, m/s.
+    /// The fastest subject that would be sharp, m/s.
     pub fastest_subject_m_s: Number,
 }
 
-/// How sharp a subject is at one setting.
+/// How sharp a moving subject is at one setting.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SettingSharpness {
     /// The setting's label.
     pub setting: String,
-    /// How sharp.
+    /// Sharpness at this setting.
     #[serde(flatten)]
     pub sharpness: Sharpness,
 }
 
-/// What ambient light draws of a moving subject.
+/// The ghost image of a moving subject by ambient light.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = AmbientGhost)]
 pub struct Ghost {
-    /// Its length in the picture over the exposure time, pixels.
+    /// Length of the ghost image in the picture, over the exposure time, pixels.
     pub length_px: Number,
-    /// Its part of the subject's light, 0 to 1; null where ambient light is not known.
+    /// The ambient share of the light on the subject, 0 to 1; null if the ambient light is unknown.
     pub share: Option<Number>,
 }
 
-/// Answers.
+/// Calculates the motion blur.
 pub fn freeze(question: &Question) -> Freeze {
     let sharpness = |duration: Duration| {
         let shutter = question.exposure_time.filter(|time| *time < duration.t0_1);
-        // The light that draws the subject is that of the flash while the shutter is open.
-        let drawn = shutter.unwrap_or(duration.t0_1).get();
-        let path = question.speed_m_s * drawn;
+        // Only light that arrives while the shutter is open forms the picture.
+        let blur_time = shutter.unwrap_or(duration.t0_1).get();
+        let path = question.speed_m_s * blur_time;
         let px = path / question.pixel_m;
         Sharpness {
             t0_5_s: duration.t0_5,
@@ -152,13 +152,13 @@ pub fn freeze(question: &Question) -> Freeze {
             blur_px: Number::new_unchecked(px),
             blur_mm: Millimetres::new_unchecked(path * 1000.0),
             sharp: px <= question.allowed_px * (1.0 + 1e-9),
-            fastest_subject_m_s: Number::new_unchecked(question.allowed_px * question.pixel_m / drawn),
+            fastest_subject_m_s: Number::new_unchecked(question.allowed_px * question.pixel_m / blur_time),
         }
     };
     let mut warnings = Vec::new();
     let lost = match (question.exposure_time, question.shape) {
         (Some(time), Shape::Exponential) => {
-            // The light after the peak up to t is 1 - exp(-t/τ), with τ = t0.1/ln 10.
+            // The fraction of the light from the peak to t is 1 - exp(-t/τ), with τ = t0.1/ln 10.
             let tau = question.duration.t0_1.get() / LN_10;
             Some(Stops::new_unchecked(-(-(-time.get() / tau).exp_m1()).log2()))
         }
@@ -177,8 +177,8 @@ pub fn freeze(question: &Question) -> Freeze {
             "The shutter closes before the flash has died away: less light than metered without it, and that less evenly across the frame.",
         ));
     }
-    let at_asked = sharpness(question.duration);
-    if at_asked.bounded_by == Bound::Shutter {
+    let at_requested = sharpness(question.duration);
+    if at_requested.bounded_by == Bound::Shutter {
         warnings.push(Remark::new(
             "shutter_bounds_blur",
             "The shutter is open for less than t0.1, so that blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lights a part of the frame only.",
@@ -195,5 +195,11 @@ pub fn freeze(question: &Question) -> Freeze {
         setting: setting.clone(),
         sharpness: sharpness(*duration),
     });
-    Freeze { sharpness: at_asked, by_setting: by_setting.collect(), lost_flash_stops: lost, ghost, warnings }
+    Freeze {
+        sharpness: at_requested,
+        by_setting: by_setting.collect(),
+        lost_flash_stops: lost,
+        ghost,
+        warnings,
+    }
 }

@@ -1,11 +1,11 @@
-//! Grey patches in frames, against a reference: how many stops apart, and what would bring them back.
+//! Compares grey patches in frames with a reference: the difference in stops, and the correction that removes it.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
     measure::{
-        response::{Certainty, Response},
+        response::{Response, UncertaintyModel},
         space::{Encoding, Level},
     },
     quantity::{FNumber, Stops, marks::Step, nominal::Nominal},
@@ -13,19 +13,19 @@ use crate::light::{
     set::exposure::FlashExposure,
 };
 
-/// Local contrast of common tone curves against the space's curve alone, from flat to steep (common
-/// practice, wide on purpose: a third of a stop has been seen to read as more than half a stop).
+/// Local contrast of common tone curves relative to the curve of the colour space, from flat to steep (common practice,
+/// wide on purpose: a third of a stop has been seen to read as more than half a stop).
 const CONTRAST: [f64; 2] = [0.8, 2.0];
-/// Frames farther apart than this leave the curve between them open, stops (our judgement: from there on the curve's
-/// own error outweighs noise).
+/// The curve is uncertain between frames farther apart than this, stops (our judgement: beyond this the error of the
+/// curve outweighs noise).
 const WIDE_STOPS: f64 = 1.01;
-/// Half a level: what rounding may hide.
+/// The largest rounding error of a level: half a level.
 const ROUNDING: f64 = 0.5;
 
-/// One patch.
+/// One patch to compare.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Patch {
-    /// The caller's id of this entry.
+    /// The client's id for this entry.
     pub id: Option<String>,
     /// Its name.
     pub name: String,
@@ -33,65 +33,66 @@ pub struct Patch {
     pub level: Level,
 }
 
-/// What is asked.
+/// The reference, and the patches to compare with it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// The levels' encoding.
+    /// The encoding of the levels.
     pub encoding: Encoding,
-    /// What all are compared with.
+    /// The level that all patches are compared with.
     pub reference: Level,
     /// The patches.
     pub readings: Vec<Patch>,
-    /// What levels mean, where that was fitted.
+    /// The fitted response of the file, if known.
     pub response: Option<Response>,
-    /// How far off still matches.
+    /// The largest difference that still counts as a match.
     pub tolerance: Stops,
     /// The exposure of the frames.
     pub exposure: Option<FlashExposure>,
-    /// The series of marks.
+    /// The step of the series of marks.
     pub step: Step,
 }
 
-/// Patches against their reference.
+/// Patches compared with their reference.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = PatchComparison)]
 pub struct Comparison {
-    /// The patches, in the order asked.
+    /// The patches, in the order of the request.
     pub readings: Vec<PatchResult>,
-    /// What the answer rests on.
+    /// Assumptions.
     pub assumptions: Vec<Assumption>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
-/// One patch against the reference.
+/// One patch compared with the reference.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PatchResult {
-    /// The caller's id of the patch.
+    /// The client's id for the patch.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub id: Option<String>,
     /// Its name.
     pub name: String,
-    /// Against the reference, stops; + is brighter. An end of the range where it is clipped.
+    /// Difference from the reference, stops; + is brighter. If the patch is clipped, this is an end of the range.
     pub stops: Stops,
-    /// From the least to the most that it may be, stops; null at an end that is open because a level is clipped. With a `response` it holds the noise of levels (0.7 of 255) and what the frames leave open of the curve, with 95 %; it grows with their distance, and beyond them.
+    /// The smallest and largest possible difference, stops; null at an end that is open because a level is clipped. With a `response` it is a 95 % interval that covers the noise of the levels (0.7 of 255) and the uncertainty of the curve; it is wider if the frames are farther apart, and beyond the frames.
     #[schema(min_items = 2, max_items = 2)]
     pub stops_range: [Option<Stops>; 2],
-    /// Whether a channel is at an end of its range.
+    /// Whether a channel of the patch is at an end of its range.
     pub clipped: bool,
-    /// Whether it is within the tolerance.
+    /// Whether the difference is within the tolerance.
     pub matches: bool,
-    /// The aperture at which it would match; null without an exposure.
+    /// The aperture at which the patch would match; null without an exposure.
     pub f_number: Option<Nominal>,
-    /// The change of power that would bring it back, stops; null without an exposure.
+    /// The change of power that would make the patch match, stops; null without an exposure.
     pub power_change_stops: Option<Stops>,
 }
 
-/// Compares.
+/// Compares each patch with the reference.
 pub fn compare(question: &Question) -> Comparison {
-    let certainty = question.response.as_ref().map(Certainty::of);
-    let readings = question.readings.iter().map(|patch| one(question, certainty.as_ref(), patch)).collect();
+    let model = question.response.as_ref().map(UncertaintyModel::from_response);
+    let readings =
+        question.readings.iter().map(|patch| compare_patch(question, model.as_ref(), patch)).collect();
     let mut assumptions = Vec::new();
     let mut warnings = Vec::new();
     match &question.response {
@@ -112,7 +113,7 @@ pub fn compare(question: &Question) -> Comparison {
                 warnings.push(Remark::extrapolated());
             }
             let is_wide = |gap: f64| gap > WIDE_STOPS;
-            if levels().any(|level| certainty.as_ref().and_then(|known| known.gap(level)).is_some_and(is_wide)) {
+            if levels().any(|level| model.as_ref().and_then(|model| model.gap(level)).is_some_and(is_wide)) {
                 warnings.push(Remark::new(
                     "wide_gap",
                     "A level lies between frames more than a stop apart: what the curve does between them is a guess, and the range is wide for it. Add frames between.",
@@ -135,18 +136,18 @@ pub fn compare(question: &Question) -> Comparison {
     Comparison { readings, assumptions, warnings }
 }
 
-fn one(question: &Question, certainty: Option<&Certainty>, patch: &Patch) -> PatchResult {
+fn compare_patch(question: &Question, model: Option<&UncertaintyModel>, patch: &Patch) -> PatchResult {
     let encoding = question.encoding;
-    let (stops, range) = match question.response.as_ref().zip(certainty) {
-        Some((response, certainty)) => {
+    let (stops, range) = match question.response.as_ref().zip(model) {
+        Some((response, model)) => {
             let (from, to) = (encoding.grey(question.reference), encoding.grey(patch.level));
             let curve = &response.curve;
             let stops = curve.at(to) - curve.at(from);
-            let [from, to] = [from, to].map(|level| certainty.at(level));
+            let [from, to] = [from, to].map(|level| model.at(level));
             (stops, [stops - to.down.hypot(from.up), stops + to.up.hypot(from.down)])
         }
         None => {
-            // Black is anything under half a level.
+            // Levels below half a level count as half a level, so that black has a logarithm.
             let light = |level: Level, by: f64| {
                 let grey = (encoding.grey(level) + by).clamp(ROUNDING, encoding.greatest());
                 encoding.space.decode(grey / encoding.greatest()).log2()
@@ -179,12 +180,12 @@ fn one(question: &Question, certainty: Option<&Certainty>, patch: &Patch) -> Pat
     }
 }
 
-/// The ends of a range; open where a clipped level may stand for any more light, or any less.
+/// The ends of a range. An end is `None` if a clipped level could mean any amount of light beyond it.
 fn open_ends(question: &Question, patch: &Patch, range: [f64; 2]) -> [Option<Stops>; 2] {
     let encoding = question.encoding;
-    let end_of =
+    let clipping =
         |level: Level| (encoding.is_clipped(level), encoding.grey(level) > encoding.greatest() / 2.0);
-    let (patch, reference) = (end_of(patch.level), end_of(question.reference));
+    let (patch, reference) = (clipping(patch.level), clipping(question.reference));
     let (black, white) = ((true, false), (true, true));
     let is_open = [patch == black || reference == white, patch == white || reference == black];
     [0, 1].map(|end| (!is_open[end]).then(|| Stops::new_unchecked(range[end])))

@@ -1,14 +1,14 @@
-//! How the levels of a file follow the light: fitted to frames of one patch, bracketed.
+//! The response of a file, from level to exposure, fitted to bracketed frames of one patch.
 //!
-//! A rendered file has a tone curve on top of its space's curve. Frames that bracket a change of exposure
-//! show what a change of level means (common practice: a third of a stop on the lens can move a mid grey by
-//! some 25 levels of 8 bits).
+//! A rendered file has a tone curve in addition to the curve of its colour space. Bracketed frames show how many stops
+//! a change of level means (common practice: a third of a stop on the lens can move a mid grey by some 25 levels of
+//! 8 bits).
 
-mod certainty;
 #[cfg(test)]
 mod tests;
+mod uncertainty;
 
-pub use self::certainty::Certainty;
+pub use self::uncertainty::UncertaintyModel;
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -23,32 +23,33 @@ use crate::light::{
     remark::Remark,
 };
 
-/// Levels closer than this are the same, and so are stops.
+/// Levels closer than this count as equal; below, the same for stops.
 const LEAST_LEVEL: f64 = 0.01;
 const LEAST_STOPS: f64 = 0.001;
-/// Frames farther apart than this leave a curve to guess at, stops (our judgement).
+/// The curve is a guess between frames farther apart than this, stops (our judgement).
 const WIDE_STOPS: f64 = 2.01;
 
-/// One frame of the patch.
+/// One bracketed frame of the patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Frame {
-    /// Its exposure, stops, against whatever all frames are against.
+    /// The exposure of the frame in stops, relative to a reference common to all frames.
     pub stops: f64,
     /// The level of the patch.
     pub level: Level,
 }
 
-/// What levels mean.
+/// The response of a file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Response {
-    /// The levels' encoding.
+    /// The encoding of the levels.
     pub encoding: Encoding,
-    /// Stops by level.
+    /// The curve from level to stops.
     pub curve: Curve,
 }
 
 impl Response {
-    /// Through points of level and stops, both rising; none with fewer than two.
+    /// The response through points of level and stops. `None` if there are fewer than two, or if level and stops do not
+    /// both rise.
     pub fn through(encoding: Encoding, points: Vec<[f64; 2]>) -> Option<Self> {
         let rises = |pair: &[[f64; 2]]| {
             pair[1][0] - pair[0][0] >= LEAST_LEVEL && pair[1][1] - pair[0][1] >= LEAST_STOPS
@@ -70,15 +71,15 @@ impl Serialize for Response {
     }
 }
 
-/// What the levels of a file mean; other calls accept it as it stands.
+/// The response of a file: the exposure that each level means. Other calls accept this object unchanged.
 #[derive(Debug, Serialize, ToSchema)]
 #[schema(as = PatchResponse)]
 pub struct ResponseObject {
-    /// The space of the levels.
+    /// The colour space of the levels.
     space: Space,
     /// Bits of a level, 8 or 16.
     bits: u32,
-    /// Points of the curve, levels rising.
+    /// Points of the curve, in order of rising level.
     points: Vec<ResponsePoint>,
 }
 
@@ -86,66 +87,70 @@ pub struct ResponseObject {
 #[derive(Debug, Serialize, ToSchema)]
 #[schema(as = PatchResponsePoint)]
 pub struct ResponsePoint {
-    /// The level of a grey.
+    /// The level of a neutral grey.
     level: Number,
-    /// Its exposure against the other points, stops.
+    /// The exposure relative to the other points, stops.
     stops: Stops,
 }
 
-/// What is asked.
+/// Bracketed frames, and the pairs of levels to compare.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question {
-    /// The levels' encoding.
+    /// The encoding of the levels.
     pub encoding: Encoding,
     /// The frames.
     pub frames: Vec<Frame>,
-    /// Pairs of levels.
+    /// Pairs of levels whose difference in stops was requested.
     pub between: Vec<[f64; 2]>,
 }
 
-/// What the levels of a file mean, by bracketed frames.
+/// The response of a file, fitted to bracketed frames.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = PatchResponseFit)]
 pub struct Fit {
-    /// What the levels of this file mean; other calls accept it as it stands.
+    /// The response of this file. Other calls accept this object unchanged.
     #[schema(value_type = ResponseObject)]
     pub response: Response,
-    /// The frames, in the order asked.
+    /// The frames, in the order of the request.
     pub frames: Vec<FrameFit>,
-    /// The stops between pairs of levels, in the order asked.
+    /// The stops between pairs of levels, in the order of the request.
     pub between: Vec<Between>,
-    /// What to doubt.
+    /// Warnings.
     pub warnings: Vec<Remark>,
 }
 
-/// One frame on the curve.
+/// One frame and the slope of the curve at its level.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FrameFit {
-    /// Its exposure against the first frame, stops.
+    /// The exposure relative to the first frame, stops.
     pub stops: Stops,
-    /// Its level, as that of a grey.
+    /// The level of the grey with the same luminance.
     pub level: Number,
-    /// How many levels a stop is there; null where the curve stands still.
+    /// The number of levels per stop at this level; null if the exposure on the curve does not change with the level there.
     pub slope_levels_per_stop: Option<Number>,
-    /// Whether it was left out of the fit, at an end of the levels' range.
+    /// Whether the frame is at an end of the range of levels and was left out of the fit.
     pub clipped: bool,
 }
 
-/// What lies between two levels.
+/// The difference in exposure between two levels.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = StopsBetween)]
 pub struct Between {
-    /// From this level.
+    /// The first level.
     pub from: Number,
-    /// To this level.
+    /// The second level.
     pub to: Number,
-    /// The change of exposure, stops; + is brighter.
+    /// The change of exposure from the first level to the second, stops; + is brighter.
     pub stops: Stops,
-    /// Whether a level lies beyond the frames.
+    /// Whether a level is outside the range of the frames.
     pub extrapolated: bool,
 }
 
-/// Fits. A fault stands at `/frames` where fewer than two of different levels remain.
+/// Fits the response to the frames.
+///
+/// # Errors
+///
+/// An error at `/frames` if fewer than two frames of different exposure and level remain.
 pub fn fit(question: &Question) -> Result<Fit, FieldError> {
     let encoding = question.encoding;
     let first = question.frames.first().map_or(0.0, |frame| frame.stops);
@@ -162,11 +167,11 @@ pub fn fit(question: &Question) -> Result<Fit, FieldError> {
     }
     let gaps = gaps(&used);
     if !gaps.is_empty() {
-        let told = format!(
+        let text = format!(
             "Between the levels {} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
             gaps.join(", and between ")
         );
-        warnings.push(Remark::new("wide_gap", told));
+        warnings.push(Remark::new("wide_gap", text));
     }
     let (pooled, monotone) = pool(used);
     if !monotone {
@@ -219,7 +224,7 @@ pub fn fit(question: &Question) -> Result<Fit, FieldError> {
     Ok(Fit { frames: frames.collect(), response, between, warnings })
 }
 
-/// Levels between which the frames leave the curve to guess.
+/// Pairs of neighbouring levels whose frames are so far apart that the curve between them is a guess.
 fn gaps(used: &[[f64; 2]]) -> Vec<String> {
     let mut sorted = used.to_vec();
     sorted.sort_by(|a, b| a[0].total_cmp(&b[0]));
@@ -228,8 +233,8 @@ fn gaps(used: &[[f64; 2]]) -> Vec<String> {
     wide.map(|pair| format!("{} and {}", level(&pair[0]), level(&pair[1]))).collect()
 }
 
-/// Sorted by exposure, equal exposures at their mean, and levels that do not rise taken together (pool of
-/// adjacent violators, a textbook method). Whether nothing had to be.
+/// Sorts the frames by exposure, averages frames of equal exposure, and averages neighbours whose levels do not rise
+/// (pool adjacent violators, a textbook method). The flag is true if the levels rose without such averaging.
 fn pool(mut frames: Vec<[f64; 2]>) -> (Vec<[f64; 2]>, bool) {
     frames.sort_by(|a, b| a[0].total_cmp(&b[0]));
     let mut groups: Vec<([f64; 2], f64)> = Vec::new();

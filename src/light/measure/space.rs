@@ -1,4 +1,4 @@
-//! Colour spaces of a file: level to linear light and back, and luminance.
+//! Colour spaces of image files: conversion between levels and linear light, and luminance.
 //!
 //! Published: sRGB (IEC 61966-2-1), Adobe RGB (1998) (exponent 563/256), Display P3 (the sRGB curve), ROMM
 //! (ISO 22028-2: exponent 1.8, linear below 1/512).
@@ -6,7 +6,7 @@
 use crate::light::quantity::words::words;
 
 words! {
-    /// The colour space of a file's levels.
+    /// The colour space of the levels of a file.
     pub enum Space as "ColourSpace" {
         /// IEC 61966-2-1.
         Srgb = "srgb",
@@ -16,16 +16,16 @@ words! {
         DisplayP3 = "display_p3",
         /// ROMM RGB (ISO 22028-2).
         Romm = "romm",
-        /// Levels in proportion to light, as raw data; luminance by the primaries of sRGB.
+        /// Levels proportional to light, such as raw data; luminance by the primaries of sRGB.
         Linear = "linear",
     }
 }
 
-/// 18 % grey: the card that a meter is calibrated to (common practice).
+/// 18 % grey, the reflectance of the card that meters are calibrated to (common practice).
 pub const GREY: f64 = 0.18;
 
 impl Space {
-    /// As its standard calls it.
+    /// The name used by its standard.
     pub const fn said(self) -> &'static str {
         match self {
             Self::Srgb => "sRGB",
@@ -36,7 +36,7 @@ impl Space {
         }
     }
 
-    /// Linear light of an encoded value, both 0 to 1.
+    /// Converts an encoded value to linear light, both 0 to 1.
     ///
     /// ```
     /// use stopwright::light::measure::space::Space;
@@ -53,7 +53,7 @@ impl Space {
         }
     }
 
-    /// Encoded value of linear light, both 0 to 1.
+    /// Converts linear light to an encoded value, both 0 to 1.
     pub fn encode(self, linear: f64) -> f64 {
         match self {
             Self::Srgb | Self::DisplayP3 if linear <= 0.04045 / 12.92 => linear * 12.92,
@@ -65,7 +65,8 @@ impl Space {
         }
     }
 
-    /// What red, green and blue count in luminance: the Y row of each space's primaries and white.
+    /// The weights of red, green and blue in luminance: the Y row of the matrix for the primaries and white of the
+    /// space.
     const fn luminance(self) -> [f64; 3] {
         match self {
             Self::Srgb | Self::Linear => [0.2126, 0.7152, 0.0722],
@@ -76,12 +77,12 @@ impl Space {
     }
 }
 
-/// A file's levels: their space and their bits.
+/// The encoding of the levels of a file: colour space and bit depth.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Encoding {
-    /// The space.
+    /// The colour space.
     pub space: Space,
-    /// 8 or 16.
+    /// Bits of a level, 8 or 16.
     pub bits: u32,
 }
 
@@ -94,30 +95,32 @@ impl Default for Encoding {
 /// The level of a patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Level {
-    /// One number, as of a grey.
+    /// One number for a neutral grey.
     Grey(f64),
-    /// Red, green, blue.
+    /// Red, green and blue.
     Rgb([f64; 3]),
 }
 
 impl Encoding {
-    /// The greatest level.
+    /// The highest level.
     pub fn greatest(self) -> f64 {
         f64::from(self.bits).exp2() - 1.0
     }
 
-    /// Linear light of a level, 0 to 1: its luminance.
+    /// The luminance of a level as linear light, 0 to 1.
     pub fn linear(self, level: Level) -> f64 {
         let decode = |level: f64| self.space.decode(level / self.greatest());
         match level {
             Level::Grey(level) => decode(level),
-            Level::Rgb(rgb) => {
-                rgb.into_iter().zip(self.space.luminance()).map(|(level, part)| decode(level) * part).sum()
-            }
+            Level::Rgb(rgb) => rgb
+                .into_iter()
+                .zip(self.space.luminance())
+                .map(|(level, weight)| decode(level) * weight)
+                .sum(),
         }
     }
 
-    /// The level of a grey of the same luminance.
+    /// The level of the grey with the same luminance.
     pub fn grey(self, level: Level) -> f64 {
         match level {
             Level::Grey(level) => level,
@@ -125,7 +128,7 @@ impl Encoding {
         }
     }
 
-    /// Whether a channel is at an end of the range, where light is no longer told apart.
+    /// Whether a channel is at an end of its range, where different amounts of light give the same level.
     pub fn is_clipped(self, level: Level) -> bool {
         let clipped = |level: f64| level <= 0.0 || level >= self.greatest();
         match level {

@@ -1,4 +1,4 @@
-//! Lines through points: robust ones by medians (Theil and Sen), and that of least squares.
+//! Fitting lines to points: robustly by medians (Theil and Sen), and by least squares.
 
 /// A straight line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -16,7 +16,8 @@ impl Line {
     }
 }
 
-/// The median; none of nothing. By selection, not sorting: the line's slopes are many.
+/// The median, or `None` of an empty slice. Uses selection instead of sorting, because the line of Theil and Sen has
+/// many slopes.
 pub fn median(values: &[f64]) -> Option<f64> {
     let mut values = values.to_vec();
     let middle = values.len() / 2;
@@ -33,14 +34,14 @@ pub fn median(values: &[f64]) -> Option<f64> {
     })
 }
 
-/// A standard deviation by the median absolute deviation of residuals (around 0): 1.4826 · MAD.
+/// The standard deviation estimated from the median absolute deviation of residuals (around 0): 1.4826 · MAD.
 pub fn mad_sigma(residuals: &[f64]) -> Option<f64> {
     let absolute: Vec<f64> = residuals.iter().map(|residual| residual.abs()).collect();
     median(&absolute).map(|mad| 1.4826 * mad)
 }
 
-/// The line through points by Theil and Sen: the median of all slopes between points of different x, and the
-/// median of y - slope·x (as in Conover). None where all x are the same.
+/// The line of Theil and Sen: the median of all slopes between points of different x, and the median of y - slope·x (as
+/// in Conover). `None` if all x are equal.
 pub fn theil_sen(points: &[[f64; 2]]) -> Option<Line> {
     let mut slopes = Vec::new();
     for (index, a) in points.iter().enumerate() {
@@ -51,11 +52,11 @@ pub fn theil_sen(points: &[[f64; 2]]) -> Option<Line> {
         }
     }
     let slope = median(&slopes)?;
-    let rests: Vec<f64> = points.iter().map(|point| point[1] - slope * point[0]).collect();
-    Some(Line { slope, intercept: median(&rests)? })
+    let intercepts: Vec<f64> = points.iter().map(|point| point[1] - slope * point[0]).collect();
+    Some(Line { slope, intercept: median(&intercepts)? })
 }
 
-/// The line of least squares. None where all x are the same.
+/// The line of least squares. `None` if all x are equal.
 pub fn least_squares(points: &[[f64; 2]]) -> Option<Line> {
     let count = points.len() as f64;
     let [x, y] = [0, 1].map(|axis| points.iter().map(|point| point[axis]).sum::<f64>() / count);
@@ -66,7 +67,7 @@ pub fn least_squares(points: &[[f64; 2]]) -> Option<Line> {
     })
 }
 
-/// Samples by setting, from full power down.
+/// Groups samples by setting, from full power down.
 pub fn by_setting(samples: &[[f64; 2]]) -> Vec<Vec<[f64; 2]>> {
     let mut sorted = samples.to_vec();
     sorted.sort_by(|a, b| b[0].total_cmp(&a[0]));

@@ -1,4 +1,4 @@
-//! Student's t: how many standard errors reach to either side to hold 95 %.
+//! Student's t: the half-width of a 95 % interval in standard errors.
 
 /// Degrees of freedom, and the quantile of 97.5 % (published; as in the NIST/SEMATECH e-Handbook, 1.3.6.7.2).
 const TABLE: [(usize, f64); 16] = [
@@ -19,17 +19,17 @@ const TABLE: [(usize, f64); 16] = [
     (60, 2.000),
     (120, 1.980),
 ];
-/// The same of the normal distribution, which it comes to.
+/// The quantile of 97.5 % of the normal distribution, the limit for many degrees of freedom.
 pub const NORMAL: f64 = 1.960;
 
-/// The quantile of 97.5 % with so many degrees of freedom, straight in their reciprocal between rows of the table,
-/// which is right to a thousandth. Nothing is known without any.
+/// The quantile of 97.5 % for `free` degrees of freedom, or `None` for 0. Between rows of the table it is interpolated
+/// linearly in the reciprocal of the degrees of freedom, which is correct to a thousandth.
 pub fn quantile(free: usize) -> Option<f64> {
-    let (below, at) = TABLE.iter().copied().rfind(|(row, _)| *row <= free)?;
+    let (below, value_below) = TABLE.iter().copied().rfind(|(row, _)| *row <= free)?;
     let above = TABLE.iter().copied().find(|(row, _)| *row > free);
     let (end, limit) = above.map_or((0.0, NORMAL), |(row, value)| (1.0 / row as f64, value));
-    let part = (1.0 / free as f64 - end) / (1.0 / below as f64 - end);
-    Some(limit + part * (at - limit))
+    let fraction = (1.0 / free as f64 - end) / (1.0 / below as f64 - end);
+    Some(limit + fraction * (value_below - limit))
 }
 
 #[cfg(test)]
@@ -39,7 +39,7 @@ mod tests {
     #[test]
     fn quantiles_are_those_of_a_reference_library() {
         // scipy.stats.t.ppf(0.975, free), SciPy 1.17.1.
-        let told = [
+        let expected = [
             (1, 12.706_205),
             (2, 4.302_653),
             (3, 3.182_446),
@@ -65,9 +65,9 @@ mod tests {
             (120, 1.979_930),
             (200, 1.971_896),
         ];
-        for (free, told) in told {
+        for (free, expected) in expected {
             let found = quantile(free).expect("a quantile");
-            assert!((found - told).abs() < 0.001, "{free}: {found}, not {told}");
+            assert!((found - expected).abs() < 0.001, "{free}: {found}, not {expected}");
         }
         assert_eq!(quantile(0), None);
     }

@@ -1,4 +1,4 @@
-//! A study with noise: units of known offset, tracking and spread, with misfires, are recovered.
+//! Simulations with noise: the offset, tracking and spread of known units are recovered in spite of misfires.
 
 mod coverage;
 
@@ -13,7 +13,7 @@ use crate::light::{
     },
 };
 
-/// Uniform and normal numbers from a seed.
+/// A generator of uniform and normal random numbers.
 struct Noise(u64);
 
 impl Noise {
@@ -22,7 +22,7 @@ impl Noise {
         (self.0 >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    /// By the sum of twelve uniform numbers, whose variance is one.
+    /// A standard normal number, approximated by the sum of twelve uniform numbers, whose variance is one.
     fn normal(&mut self) -> f64 {
         (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
     }
@@ -44,7 +44,7 @@ fn unit() -> Unit {
     }
 }
 
-/// That unit, metered from so many metres.
+/// A question about [`unit`], metered at `distance_m`.
 fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> Question {
     Question {
         unit: unit(),
@@ -59,7 +59,7 @@ fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> Question {
 #[test]
 fn a_thousand_noisy_units_are_recovered() {
     let (mut offsets, mut slopes, mut spreads) = (Vec::new(), Vec::new(), Vec::new());
-    let (mut fired, mut missed, mut false_alarms) = (0, 0, 0);
+    let (mut detected, mut missed, mut false_alarms) = (0, 0, 0);
     let (mut covered_offsets, mut covered_slopes) = (0, 0);
     for seed in 0..1000 {
         let mut noise = Noise(seed * 7919 + 1);
@@ -93,44 +93,47 @@ fn a_thousand_noisy_units_are_recovered() {
         covered_slopes += holds(answer.tracking_range, slope);
         for (index, lost) in lost.iter().enumerate() {
             let found = answer.left_out().iter().any(|outlier| outlier.index as usize == index);
-            fired += usize::from(*lost && found);
+            detected += usize::from(*lost && found);
             missed += usize::from(*lost && !found);
             false_alarms += usize::from(!*lost && found);
         }
     }
     let worst = |values: &[f64]| values.iter().copied().fold(0.0, f64::max);
     let half = |values: &[f64]| median(values).expect("values");
-    // Stated bounds, in stops: half of all units within 0.02, all within 0.1; slopes within 0.02 per stop.
+    // Bounds in stops: half of all offsets within 0.02, all within 0.1; half of all slopes within 0.005 per stop, all
+    // within 0.025.
     assert!(half(&offsets) < 0.02 && worst(&offsets) < 0.1, "{} {}", half(&offsets), worst(&offsets));
     assert!(half(&slopes) < 0.005 && worst(&slopes) < 0.025, "{} {}", half(&slopes), worst(&slopes));
-    // The spread of some 28 free repeats is known to about 13 %.
+    // Some 28 degrees of freedom determine the spread to about 13 %.
     assert!(half(&spreads) < 0.13 && worst(&spreads) < 0.6, "{} {}", half(&spreads), worst(&spreads));
-    assert_eq!(missed, 0, "of {}", fired + missed);
+    assert_eq!(missed, 0, "of {}", detected + missed);
     assert!(false_alarms <= 20, "{false_alarms} of 33000");
-    // Intervals of 95 %.
+    // The intervals are 95 % intervals.
     assert!(covered_offsets >= 940 && covered_slopes >= 940, "{covered_offsets}, {covered_slopes} of 1000");
 }
 
 #[test]
 fn lines_agree_with_a_reference_library() {
-    // The library and its version stand in the file.
+    // The file names the library and its version.
     let data: serde_json::Value =
         serde_json::from_str(include_str!("../../../../tests/data/scipy.json")).expect("JSON");
     let numbers = |value: &serde_json::Value| -> Vec<f64> {
         value.as_array().expect("a list").iter().map(|value| value.as_f64().expect("a number")).collect()
     };
-    for told in data["lines"].as_array().expect("lines") {
+    for expected in data["lines"].as_array().expect("lines") {
         let points: Vec<[f64; 2]> =
-            numbers(&told["x"]).into_iter().zip(numbers(&told["y"])).map(|(x, y)| [x, y]).collect();
+            numbers(&expected["x"]).into_iter().zip(numbers(&expected["y"])).map(|(x, y)| [x, y]).collect();
         let line = theil_sen(&points).expect("a line");
-        assert!((line.slope - told["slope"].as_f64().expect("a number")).abs() < 1e-12);
-        assert!((line.intercept - told["intercept"].as_f64().expect("a number")).abs() < 1e-12);
+        assert!((line.slope - expected["slope"].as_f64().expect("a number")).abs() < 1e-12);
+        assert!((line.intercept - expected["intercept"].as_f64().expect("a number")).abs() < 1e-12);
     }
-    for told in data["curves"].as_array().expect("curves") {
-        let points = numbers(&told["x"]).into_iter().zip(numbers(&told["y"])).map(|(x, y)| [x, y]);
+    for expected in data["curves"].as_array().expect("curves") {
+        let points = numbers(&expected["x"]).into_iter().zip(numbers(&expected["y"])).map(|(x, y)| [x, y]);
         let curve = crate::light::measure::curve::Curve::through(points.collect()).expect("a curve");
-        for ((at, value), slope) in
-            numbers(&told["at"]).into_iter().zip(numbers(&told["value"])).zip(numbers(&told["slope"]))
+        for ((at, value), slope) in numbers(&expected["at"])
+            .into_iter()
+            .zip(numbers(&expected["value"]))
+            .zip(numbers(&expected["slope"]))
         {
             assert!((curve.at(at) - value).abs() < 1e-9, "{at}: {} {value}", curve.at(at));
             assert!((curve.slope(at) - slope).abs() < 1e-9, "{at}: {} {slope}", curve.slope(at));
@@ -139,9 +142,9 @@ fn lines_agree_with_a_reference_library() {
 }
 
 #[test]
-fn readings_one_by_one_agree_with_what_is_told_of_settings() {
+fn individual_readings_agree_with_the_settings() {
     let sample = |below: f64, stops: f64| Sample { below: Stops::new_unchecked(below), stops };
-    // The fifth was lost.
+    // The fifth reading is a misfire.
     let samples = [(0.0, 9.1), (0.0, 9.14), (1.0, 8.2), (1.0, 8.16), (2.0, 3.0), (2.0, 7.1), (2.0, 7.2)]
         .map(|(below, stops)| sample(below, stops));
     for distance in [None, Some(2.0)] {
@@ -151,18 +154,18 @@ fn readings_one_by_one_agree_with_what_is_told_of_settings() {
         let lost: Vec<bool> = readings.each.iter().map(|reading| reading.is_left_out).collect();
         assert_eq!(lost, [false, false, false, false, true, false, false]);
         assert_eq!(readings.kept().count(), 6);
-        for told in &answer.settings {
-            let below = told.stops_below_full.get();
-            let of_it = readings.kept().filter(|reading| (reading.set.get() + below).abs() < 1e-9);
-            let deviations: Vec<f64> = of_it.map(|reading| reading.deviation.get()).collect();
+        for setting in &answer.settings {
+            let below = setting.stops_below_full.get();
+            let at_setting = readings.kept().filter(|reading| (reading.set.get() + below).abs() < 1e-9);
+            let deviations: Vec<f64> = at_setting.map(|reading| reading.deviation.get()).collect();
             let middle = deviations.iter().sum::<f64>() / deviations.len() as f64;
-            assert!((middle - told.deviation_stops.get()).abs() < 1e-9, "{below}: {middle}");
+            assert!((middle - setting.deviation_stops.get()).abs() < 1e-9, "{below}: {middle}");
         }
         for reading in &readings.each {
             let off = reading.measured.get() - reading.set.get() - reading.deviation.get();
             assert!(off.abs() < 1e-9, "{reading:?}");
         }
-        // The line meets full power at the offset, and rises with the tracking.
+        // At full power the line equals the offset, and its slope is the tracking.
         let at = |set: f64| readings.by_the_line(Stops::new_unchecked(set)).expect("a line").get();
         let offset = answer.offset_stops.map_or(0.0, Stops::get);
         assert!((at(0.0) - offset).abs() < 1e-9, "{} {offset}", at(0.0));
@@ -170,8 +173,9 @@ fn readings_one_by_one_agree_with_what_is_told_of_settings() {
     }
 }
 
-/// Units read `repeats` times at each of some settings by a meter in tenths, one reading of each off by so much.
-fn one_off(below: &[f64], repeats: usize, off: [f64; 2], seed: u64) -> (u32, u32) {
+/// Simulates units read `repeats` times at each setting by a meter in tenths, with one reading of each unit wrong by an
+/// amount in the range `off`. Returns how many of the wrong readings were found, and how many others were left out.
+fn simulate_one_outlier(below: &[f64], repeats: usize, off: [f64; 2], seed: u64) -> (u32, u32) {
     let mut noise = Noise(seed);
     let (mut found, mut false_alarms) = (0, 0);
     for _ in 0..400 {
@@ -192,11 +196,11 @@ fn one_off(below: &[f64], repeats: usize, off: [f64; 2], seed: u64) -> (u32, u32
         let is_bright = off[0] > 0.0;
         let hits = |index: u32| index as usize == wrong;
         found += u32::from(if is_bright {
-            answer.too_bright.iter().any(|told| hits(told.index) && told.off_by_stops.get() > 0.0)
+            answer.too_bright.iter().any(|outlier| hits(outlier.index) && outlier.off_by_stops.get() > 0.0)
         } else {
-            answer.misfires.iter().any(|told| hits(told.index) && told.off_by_stops.get() < 0.0)
+            answer.misfires.iter().any(|outlier| hits(outlier.index) && outlier.off_by_stops.get() < 0.0)
         });
-        false_alarms += answer.left_out().iter().filter(|told| !hits(told.index)).count() as u32;
+        false_alarms += answer.left_out().iter().filter(|outlier| !hits(outlier.index)).count() as u32;
         let codes: Vec<&str> = answer.warnings.iter().map(|warning| warning.code).collect();
         assert_eq!(codes.contains(&"too_bright"), !answer.too_bright.is_empty());
         assert_eq!(codes.contains(&"misfires"), !answer.misfires.is_empty());
@@ -207,7 +211,7 @@ fn one_off(below: &[f64], repeats: usize, off: [f64; 2], seed: u64) -> (u32, u32
 #[test]
 fn bright_outliers_are_found_as_dark_ones_are() {
     const SEVEN: [f64; 7] = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
-    // The faulty answer found none of the bright ones, and called good readings misfires in their place.
+    // A former version found none of the bright outliers, and reported good readings as misfires instead.
     for (below, repeats, least) in [
         (&SEVEN[..], 5, 0.5),
         (&SEVEN[..], 3, 0.5),
@@ -217,11 +221,12 @@ fn bright_outliers_are_found_as_dark_ones_are() {
         (&SEVEN[..], 1, 1.0),
     ] {
         for (side, seed) in [(1.0, 11), (-1.0, 12)] {
-            let (found, false_alarms) = one_off(below, repeats, [least * side, 1.5 * side], seed);
-            let told = || format!("{below:?} times {repeats}, {side}: {found} found, {false_alarms} false");
-            // Nine of ten from half a stop on, and of those a stop off all but a few.
-            assert!(found >= if least < 1.0 { 360 } else { 388 }, "{}", told());
-            assert!(false_alarms <= 2, "{}", told());
+            let (found, false_alarms) =
+                simulate_one_outlier(below, repeats, [least * side, 1.5 * side], seed);
+            let counts = || format!("{below:?} times {repeats}, {side}: {found} found, {false_alarms} false");
+            // Nine of ten outliers of half a stop or more are found, and all but a few of a stop or more.
+            assert!(found >= if least < 1.0 { 360 } else { 388 }, "{}", counts());
+            assert!(false_alarms <= 2, "{}", counts());
         }
     }
 }
@@ -255,7 +260,7 @@ fn a_bright_outlier_does_not_widen_the_interval() {
 }
 
 #[test]
-fn a_stated_repeatability_is_taken_in_place_of_the_assumed_one() {
+fn a_stated_repeatability_replaces_the_assumed_one() {
     let sample = |below: f64, stops: f64| Sample { below: Stops::new_unchecked(below), stops };
     let ask = |stated: Option<f64>| {
         let mut question = metered(vec![sample(0.0, 9.013), sample(1.0, 8.021)], Some(2.5));
@@ -264,13 +269,16 @@ fn a_stated_repeatability_is_taken_in_place_of_the_assumed_one() {
         let [low, high] = answer.offset_stops_range.expect("a range").map(Stops::get);
         ((high - low) / 2.0, answer.assumptions[0].clone())
     };
-    // Two readings on a line tell nothing of their scatter: at full power it is one reading's.
-    let (half, told) = ask(Some(0.2));
-    assert!((half - 0.2).abs() < 1e-4 && told.value.contains("0.2 stop, 95 %, stated"), "{half} {told:?}");
-    let (half, told) = ask(None);
+    // Two readings on a line have no scatter of their own: at full power the interval is that of one reading.
+    let (half, assumption) = ask(Some(0.2));
+    assert!(
+        (half - 0.2).abs() < 1e-4 && assumption.value.contains("0.2 stop, 95 %, stated"),
+        "{half} {assumption:?}"
+    );
+    let (half, assumption) = ask(None);
     assert!((half - 4.303 * 0.06 / 1.96 / 1.201_12).abs() < 1e-4, "{half}");
     assert!(
-        told.name == "repeat_plus_minus_stops" && told.value.contains("0.06 stop, 95 %, assumed"),
-        "{told:?}"
+        assumption.name == "repeat_plus_minus_stops" && assumption.value.contains("0.06 stop, 95 %, assumed"),
+        "{assumption:?}"
     );
 }

@@ -1,5 +1,5 @@
-//! How often the range of a patch holds what is true, with synthetic tone curves: those that the constants were set on,
-//! and others.
+//! The coverage of the range of a patch, simulated with synthetic tone curves: those used to tune the constants, and
+//! others.
 
 use crate::light::{
     measure::{
@@ -10,7 +10,7 @@ use crate::light::{
     quantity::Stops,
 };
 
-/// Uniform and normal numbers from a seed.
+/// A generator of uniform and normal random numbers.
 struct Noise(u64);
 
 impl Noise {
@@ -19,13 +19,13 @@ impl Noise {
         (self.0 >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    /// By the sum of twelve uniform numbers, whose variance is one.
+    /// A standard normal number, approximated by the sum of twelve uniform numbers, whose variance is one.
     fn normal(&mut self) -> f64 {
         (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
     }
 }
 
-/// Levels by stops.
+/// A tone curve, from stops to the level.
 type Tone = fn(f64) -> f64;
 
 fn srgb(light: f64) -> f64 {
@@ -40,15 +40,15 @@ fn logistic(stops: f64, steepness: f64) -> f64 {
     255.0 / (1.0 + (-steepness * stops).exp())
 }
 
-/// A filmic curve by its rational form (published, common in rendering).
+/// A filmic curve in its rational form (published, common in rendering).
 fn filmic(light: f64) -> f64 {
     light * (2.51 * light + 0.03) / (light * (2.43 * light + 0.59) + 0.14)
 }
 
-/// Another, of a toe, a straight part and a shoulder.
+/// Another filmic curve, with a toe, a straight part and a shoulder.
 fn filmic_with_toe(light: f64) -> f64 {
-    let of = |x: f64| (x * (0.15 * x + 0.05) + 0.004) / (x * (0.15 * x + 0.5) + 0.06) - 0.02 / 0.3;
-    of(2.0 * light) / of(11.2)
+    let tone = |x: f64| (x * (0.15 * x + 0.05) + 0.004) / (x * (0.15 * x + 0.5) + 0.06) - 0.02 / 0.3;
+    tone(2.0 * light) / tone(11.2)
 }
 
 /// A sigmoid in linear light.
@@ -56,7 +56,7 @@ fn sigmoid(light: f64, contrast: f64) -> f64 {
     light.powf(contrast) / (light.powf(contrast) + 0.4_f64.powf(contrast))
 }
 
-/// The curves that the constants were set on.
+/// The curves used to tune the constants.
 const TUNED: [Tone; 5] = [
     |stops| logistic(stops - 0.3, 0.6),
     |stops| logistic(stops, 0.9),
@@ -64,7 +64,8 @@ const TUNED: [Tone; 5] = [
     |stops| srgb(filmic(grey(stops))),
     |stops| srgb(grey(stops)),
 ];
-/// Others, which were looked at meanwhile. The last has longer tails than any film or screen: beyond the frames no range of a useful width holds it.
+/// Other curves that were checked during tuning. The last has longer tails than any film or screen: beyond the frames
+/// no range of a useful width covers it.
 const OTHERS: [Tone; 7] = [
     |stops| srgb(filmic_with_toe(grey(stops + 0.5))),
     |stops| 127.5 * (1.0 + (0.5 * stops).tanh()),
@@ -74,47 +75,48 @@ const OTHERS: [Tone; 7] = [
     |stops| srgb(sigmoid(grey(stops + 0.5), 1.6)),
     |stops| 255.0 * (0.5 + (0.7 * stops).atan() / std::f64::consts::PI),
 ];
-/// Curves that nobody had looked at before the constants stood.
+/// Curves that were added only after the constants were fixed.
 const UNSEEN: [Tone; 6] = [
-    // A film's characteristic curve that is not symmetrical (Gompertz).
+    // An asymmetric characteristic curve of a film (Gompertz).
     |stops| 255.0 * (-(-0.55 * (stops + 0.8)).exp()).exp(),
-    // An S of sines over what the space's curve gives.
+    // An S curve from a sine, on top of the curve of the colour space.
     |stops| {
         let part = srgb(grey(stops)) / 255.0;
         255.0 * (part - 0.08 * (std::f64::consts::TAU * part).sin())
     },
-    // An exponential shoulder over straight shadows, as a print's.
+    // An exponential shoulder and straight shadows, as in a print.
     |stops| srgb(1.0 - (-1.6 * grey(stops)).exp()),
-    // A wide space's bare curve.
+    // The curve of a wide colour space without a tone curve.
     |stops| 255.0 * Space::Romm.encode(grey(stops).min(1.0)),
-    // A logarithmic curve, as for grading: straight in stops but for its toe.
+    // A logarithmic curve, as for grading: straight in stops except for its toe.
     |stops| 255.0 * (0.1 * (1.0 + 60.0 * grey(stops)).log2() + 0.05).min(1.0),
-    // A sigmoid in linear light that is encoded by another space.
+    // A sigmoid in linear light, encoded in another colour space.
     |stops| 255.0 * Space::AdobeRgb1998.encode(sigmoid(grey(stops + 0.3), 1.4)),
 ];
 const SPACINGS: [f64; 6] = [1.0 / 3.0, 0.5, 2.0 / 3.0, 1.0, 4.0 / 3.0, 2.0];
 
-/// How many comparisons there were, and in how many the range held the truth.
+/// The number of comparisons, and of those whose range contains the true value.
 #[derive(Debug, Clone, Copy, Default)]
-struct Held {
+struct Coverage {
     all: u32,
     held: u32,
 }
 
-impl Held {
+impl Coverage {
     fn percent(self) -> f64 {
         100.0 * f64::from(self.held) / f64::from(self.all)
     }
 
-    fn and(self, other: Self) -> Self {
+    fn plus(self, other: Self) -> Self {
         Self { all: self.all + other.all, held: self.held + other.held }
     }
 }
 
-/// Patches within the frames, and up to one and a half stops beyond them, by a curve and a distance of frames.
-fn measure(tone: Tone, spacing: f64, seed: u64) -> [Held; 2] {
+/// Simulates patches within the frames, and up to one and a half stops beyond them, for one curve and one spacing of
+/// frames. Returns the coverage of both.
+fn simulate(tone: Tone, spacing: f64, seed: u64) -> [Coverage; 2] {
     let mut noise = Noise(seed);
-    let mut held = [Held::default(); 2];
+    let mut held = [Coverage::default(); 2];
     let usable = |level: f64| level > 1.0 && level < 254.0;
     for _ in 0..200 {
         let frames = 3 + (noise.uniform() * 5.0) as u32;
@@ -126,7 +128,7 @@ fn measure(tone: Tone, spacing: f64, seed: u64) -> [Held; 2] {
             .collect();
         let (Some(first), Some(last)) = (frames.first().copied(), frames.last().copied()) else { continue };
         let question = Question { encoding: Encoding::default(), frames, between: Vec::new() };
-        // Frames of a dark toe may not rise for noise.
+        // Because of noise, frames in a dark toe may not rise.
         let Ok(fitted) = fit(&question) else { continue };
         for (beyond, held) in held.iter_mut().enumerate() {
             let within = |part: f64| first.stops + (last.stops - first.stops) * part;
@@ -158,46 +160,47 @@ fn measure(tone: Tone, spacing: f64, seed: u64) -> [Held; 2] {
     held
 }
 
-/// By curve and spacing: within the frames, and beyond.
-fn measured(curves: &[Tone], seed: u64) -> Vec<Vec<[Held; 2]>> {
-    let of = |(index, tone): (usize, &Tone)| {
+/// The coverage by curve and spacing, within the frames and beyond them.
+fn coverage_by_curve(curves: &[Tone], seed: u64) -> Vec<Vec<[Coverage; 2]>> {
+    let by_spacing = |(index, tone): (usize, &Tone)| {
         let seed = seed + 1000 * index as u64;
-        SPACINGS.iter().zip(1..).map(|(spacing, more)| measure(*tone, *spacing, seed + more)).collect()
+        SPACINGS.iter().zip(1..).map(|(spacing, more)| simulate(*tone, *spacing, seed + more)).collect()
     };
-    curves.iter().enumerate().map(of).collect()
+    curves.iter().enumerate().map(by_spacing).collect()
 }
 
-fn sum<'h>(all: impl Iterator<Item = &'h [Held; 2]>) -> [f64; 2] {
-    let whole = all.fold([Held::default(); 2], |[a, b], [within, beyond]| [a.and(*within), b.and(*beyond)]);
-    whole.map(Held::percent)
+fn percent_of<'h>(all: impl Iterator<Item = &'h [Coverage; 2]>) -> [f64; 2] {
+    let whole =
+        all.fold([Coverage::default(); 2], |[a, b], [within, beyond]| [a.plus(*within), b.plus(*beyond)]);
+    whole.map(Coverage::percent)
 }
 
 #[test]
-fn ranges_of_patches_hold_what_is_true_between_and_beyond_the_frames() {
+fn ranges_of_patches_contain_the_true_value_between_and_beyond_the_frames() {
     for (name, curves, seed) in
         [("tuned", &TUNED[..], 77), ("others", &OTHERS[..], 4242), ("unseen", &UNSEEN[..], 90_001)]
     {
-        let cells = measured(curves, seed);
-        // The share that is stated, over all.
-        let whole = sum(cells.iter().flatten());
+        let cells = coverage_by_curve(curves, seed);
+        // The stated coverage, over all spacings and curves.
+        let whole = percent_of(cells.iter().flatten());
         assert!(whole.iter().all(|percent| (93.0..=98.0).contains(percent)), "{name}: {whole:?}");
-        // No distance of frames, and no curve, is let down by it.
+        // The coverage is sufficient for each spacing and each curve as well.
         for (index, spacing) in SPACINGS.iter().enumerate() {
-            let of = sum(cells.iter().map(|curve| &curve[index]));
-            assert!(of[0] > 93.0 && of[1] > 90.0, "{name}, {spacing} apart: {of:?}");
+            let percent = percent_of(cells.iter().map(|curve| &curve[index]));
+            assert!(percent[0] > 93.0 && percent[1] > 90.0, "{name}, {spacing} apart: {percent:?}");
         }
         for (index, curve) in cells.iter().enumerate() {
-            let of = sum(curve.iter());
+            let percent = percent_of(curve.iter());
             let has_long_tails = curves.len() == OTHERS.len() && index == OTHERS.len() - 1;
             let least = if has_long_tails { 70.0 } else { 93.0 };
-            assert!(of[0] > 93.0 && of[1] > least, "{name} {index}: {of:?}");
+            assert!(percent[0] > 93.0 && percent[1] > least, "{name} {index}: {percent:?}");
         }
     }
 }
 
 #[test]
-fn a_sigmoid_with_frames_two_stops_apart_holds_three_stops() {
-    // The faulty answer was +3.27 with 3.22 to 3.31, and no warning.
+fn a_range_contains_three_stops_with_frames_two_stops_apart_on_a_sigmoid() {
+    // The wrong answer was +3.27 with 3.22 to 3.31, and no warning.
     let tone = |stops: f64| logistic(stops, 0.9);
     let frames = [-4.0, -2.0, 0.0, 2.0, 4.0].map(|stops| Frame { stops, level: Level::Grey(tone(stops)) });
     let question = Question { encoding: Encoding::default(), frames: frames.to_vec(), between: Vec::new() };

@@ -1,68 +1,72 @@
-//! How often intervals hold what is true, and how wide they are for it: units of known light, metered with noise.
+//! The coverage and width of the intervals, simulated with units of known light that are metered with noise.
 
 use crate::light::measure::calibrate::tests::*;
 
-/// A way to calibrate, of two to twelve readings or more, and what is measured.
+/// A simulated measurement: settings, readings and noise.
 #[derive(Debug, Clone, Copy)]
-struct Row {
+struct Case {
     /// The settings, stops below full.
     below: &'static [f64],
-    /// Readings at each.
+    /// Readings at each setting.
     repeats: usize,
-    /// Standard deviation of readings at one setting, stops; of each unit its own, as units are assumed to be, where
-    /// none is given.
+    /// Standard deviation of readings at one setting, stops. If `None`, it is drawn for each unit from the distribution
+    /// that the calibration assumes.
     scatter: Option<f64>,
-    /// Standard deviation of settings about the line of a unit's scale, stops. What is true is that line: another
-    /// unit of the kind strays elsewhere, about the same one.
-    strays: f64,
-    /// By how many stops one reading is off, to either side; 0 for none.
+    /// Standard deviation of settings from the line of the unit's scale, stops. The line is the true value: another
+    /// unit of the same model deviates differently from the same line.
+    deviation: f64,
+    /// The range of the error of one wrong reading, stops, in either direction; 0 for none.
     off: [f64; 2],
-    /// A meter shows so many parts of a stop; 0 is all digits.
-    shown: f64,
+    /// Steps per stop that the meter shows; 0 if it does not round.
+    steps_per_stop: f64,
 }
 
 const RUNS: u32 = 2000;
 
-/// Percent of runs whose intervals held what is true, and the medians of their half widths.
+/// Percent of runs whose intervals contain the true value, and the half-widths of the intervals of the offset.
 #[derive(Debug)]
-struct Measured {
+struct Coverage {
     offset_held: f64,
-    /// None of one setting.
+    /// `None` with only one setting.
     tracking_held: Option<f64>,
     offset_half: f64,
     narrowest: f64,
 }
 
-fn measure(row: Row, seed: u64) -> Measured {
+fn simulate(case: Case, seed: u64) -> Coverage {
     let mut noise = Noise(seed);
     let (mut offset_held, mut tracking_held) = (0, 0);
     let mut halves = Vec::new();
     for _ in 0..RUNS {
         let offset = noise.uniform() - 0.5;
         let slope = 0.95 + 0.1 * noise.uniform();
-        // Half of all units repeat better than 0.06/1.96; by a scaled inverse chi-squared distribution of two degrees, in
-        // which one of some 400 would scatter by more than half a stop.
-        let scatter = row.scatter.unwrap_or_else(|| {
+        // Half of all units repeat better than 0.06/1.96, by a scaled inverse chi-squared distribution of two degrees
+        // of freedom, limited to half a stop. Some one in 400 would scatter by more.
+        let scatter = case.scatter.unwrap_or_else(|| {
             (0.06 / 1.96 * (2.0 * 2_f64.ln()).sqrt() / noise.normal().hypot(noise.normal())).min(0.5)
         });
         let mut lights: Vec<[f64; 2]> = Vec::new();
-        for below in row.below {
-            let stray = row.strays * noise.normal();
-            for _ in 0..row.repeats {
+        for below in case.below {
+            let deviation = case.deviation * noise.normal();
+            for _ in 0..case.repeats {
                 // GN 50 at 3.125 m is N = 16.
-                lights.push([*below, 8.0 + offset - slope * below + stray + scatter * noise.normal()]);
+                lights.push([*below, 8.0 + offset - slope * below + deviation + scatter * noise.normal()]);
             }
         }
         let wrong = (noise.uniform() * lights.len() as f64) as usize;
-        let off = row.off[0] + (row.off[1] - row.off[0]) * noise.uniform();
+        let off = case.off[0] + (case.off[1] - case.off[0]) * noise.uniform();
         lights[wrong][1] += if noise.uniform() < 0.5 { off } else { -off };
         let samples = lights.into_iter().map(|[below, light]| Sample {
             below: Stops::new_unchecked(below),
-            stops: if row.shown > 0.0 { (light * row.shown).round() / row.shown } else { light },
+            stops: if case.steps_per_stop > 0.0 {
+                (light * case.steps_per_stop).round() / case.steps_per_stop
+            } else {
+                light
+            },
         });
         let answer = calibrate(&metered(samples.collect(), Some(3.125))).expect("a calibration");
         let [low, high] = answer.offset_stops_range.expect("a range").map(Stops::get);
-        // On marks an interval's end may be what is true, to the last digit of a number.
+        // With rounded readings an end of the interval may equal the true value, except for rounding of the float.
         let holds = |low: f64, high: f64, value: f64| u32::from((low - 1e-9..=high + 1e-9).contains(&value));
         offset_held += holds(low, high, offset);
         halves.push((high - low) / 2.0);
@@ -71,9 +75,9 @@ fn measure(row: Row, seed: u64) -> Measured {
         }
     }
     let percent = |held: u32| 100.0 * f64::from(held) / f64::from(RUNS);
-    Measured {
+    Coverage {
         offset_held: percent(offset_held),
-        tracking_held: (row.below.len() > 1).then(|| percent(tracking_held)),
+        tracking_held: (case.below.len() > 1).then(|| percent(tracking_held)),
         offset_half: median(&halves).expect("halves"),
         narrowest: halves.iter().copied().fold(f64::INFINITY, f64::min),
     }
@@ -85,8 +89,8 @@ const FOUR: &[f64] = &[0.0, 2.0, 4.0, 6.0];
 const SIX: &[f64] = &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0];
 const EIGHT: &[f64] = &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0];
 
-/// Settings, and readings at each: two to twelve in all, and one of twenty-four.
-const WAYS: [(&[f64], usize); 14] = [
+/// Settings, and readings at each: two to twelve readings in all, and one design of twenty-four.
+const DESIGNS: [(&[f64], usize); 14] = [
     (&[0.0], 2),
     (&[0.0], 3),
     (&[0.0], 5),
@@ -103,74 +107,84 @@ const WAYS: [(&[f64], usize); 14] = [
     (EIGHT, 3),
 ];
 
-const fn row((below, repeats): (&'static [f64], usize)) -> Row {
-    Row { below, repeats, scatter: None, strays: 0.0, off: [0.0, 0.0], shown: 0.0 }
+const fn case((below, repeats): (&'static [f64], usize)) -> Case {
+    Case { below, repeats, scatter: None, deviation: 0.0, off: [0.0, 0.0], steps_per_stop: 0.0 }
 }
 
 #[track_caller]
-fn holds(row: Row, seed: u64, ends: [f64; 2]) -> Measured {
-    let measured = measure(row, seed);
+fn assert_coverage(case: Case, seed: u64, ends: [f64; 2]) -> Coverage {
+    let coverage = simulate(case, seed);
     let within = |held: f64| (ends[0]..=ends[1]).contains(&held);
-    assert!(within(measured.offset_held), "{row:?}: {measured:?}");
-    assert!(measured.tracking_held.is_none_or(within), "{row:?}: {measured:?}");
-    measured
+    assert!(within(coverage.offset_held), "{case:?}: {coverage:?}");
+    assert!(coverage.tracking_held.is_none_or(within), "{case:?}: {coverage:?}");
+    coverage
 }
 
 #[test]
-fn intervals_hold_what_is_true_in_95_of_100_units() {
-    for (way, seed) in WAYS.into_iter().zip(1..) {
-        holds(row(way), 7919 * seed, [93.0, 98.0]);
+fn intervals_contain_the_true_value_for_95_of_100_units() {
+    for (design, seed) in DESIGNS.into_iter().zip(1..) {
+        assert_coverage(case(design), 7919 * seed, [93.0, 98.0]);
     }
 }
 
 #[test]
-fn intervals_hold_what_is_true_with_one_reading_that_is_wrong() {
-    for (way, seed) in WAYS.into_iter().zip(1..) {
-        let (below, repeats) = way;
-        // Where it can be outvoted; else the interval holds what each reading says, and more than 95 of 100.
+fn intervals_contain_the_true_value_with_one_wrong_reading() {
+    for (design, seed) in DESIGNS.into_iter().zip(1..) {
+        let (below, repeats) = design;
+        // The stricter limit applies if the other readings outvote the wrong one. Otherwise the interval includes each
+        // reading, and its coverage may be more than 95 %.
         let is_outvoted = repeats >= 5 || (repeats >= 2 && below.len() >= 3);
         let most = if is_outvoted { 98.0 } else { 100.0 };
-        let measured = holds(Row { off: [0.5, 1.5], ..row(way) }, 104_729 * seed, [93.0, most]);
-        // Nor is it wider than with the assumed scatter of all by more than a misjudged few cost.
+        let coverage =
+            assert_coverage(Case { off: [0.5, 1.5], ..case(design) }, 104_729 * seed, [93.0, most]);
+        // The interval is not much wider than without a wrong reading; a few misjudged ones cost a little.
         if is_outvoted {
-            assert!(measured.offset_half < 0.12, "{way:?}: {measured:?}");
+            assert!(coverage.offset_half < 0.12, "{design:?}: {coverage:?}");
         }
     }
 }
 
 #[test]
-fn no_interval_is_narrower_than_the_meters_digit_allows() {
-    for (shown, half_digit) in [(10.0, 0.05), (3.0, 1.0 / 6.0)] {
-        for (way, seed) in WAYS.into_iter().zip(1..) {
-            let measured = holds(Row { shown, ..row(way) }, 15_485_863 * seed, [93.0, 100.0]);
-            assert!(measured.narrowest >= 0.95 * half_digit - 1e-9, "{shown} {way:?}: {measured:?}");
-            // One or two readings are known to tenths of a stop, not to stops.
-            assert!(measured.offset_half < 0.13 + 1.6 * half_digit, "{shown} {way:?}: {measured:?}");
+fn no_interval_is_narrower_than_the_meter_digit_allows() {
+    for (steps_per_stop, half_digit) in [(10.0, 0.05), (3.0, 1.0 / 6.0)] {
+        for (design, seed) in DESIGNS.into_iter().zip(1..) {
+            let coverage =
+                assert_coverage(Case { steps_per_stop, ..case(design) }, 15_485_863 * seed, [93.0, 100.0]);
+            assert!(
+                coverage.narrowest >= 0.95 * half_digit - 1e-9,
+                "{steps_per_stop} {design:?}: {coverage:?}"
+            );
+            // Even one or two readings give an interval of tenths of a stop, not of stops.
+            assert!(
+                coverage.offset_half < 0.13 + 1.6 * half_digit,
+                "{steps_per_stop} {design:?}: {coverage:?}"
+            );
         }
     }
 }
 
 #[test]
-fn scatter_beyond_what_is_assumed_is_learned_from_the_readings() {
-    // Up to three times the assumed scatter: four more readings than a line wants know it.
+fn scatter_larger_than_assumed_is_estimated_from_the_readings() {
+    // Up to three times the assumed scatter; four degrees of freedom are enough to estimate it.
     for scatter in [0.01, 0.03, 0.06, 0.1] {
-        for (way, seed) in WAYS.into_iter().zip(1..) {
-            let (below, repeats) = way;
-            let row = Row { scatter: Some(scatter), ..row(way) };
+        for (design, seed) in DESIGNS.into_iter().zip(1..) {
+            let (below, repeats) = design;
+            let case = Case { scatter: Some(scatter), ..case(design) };
             let free = below.len() * repeats - if below.len() > 1 { 2 } else { 1 };
-            // Fewer rest on what is assumed; what that costs was measured, and is held here.
+            // With fewer readings the interval depends on the assumed scatter. The limit is the measured loss of
+            // coverage.
             let least = if free >= 4 || scatter <= 0.03 { 92.6 } else { 76.0 };
-            holds(row, 32_452_843 * seed, [least, 100.0]);
+            assert_coverage(case, 32_452_843 * seed, [least, 100.0]);
         }
     }
 }
 
 #[test]
-fn a_scale_that_strays_is_counted() {
-    for (below, repeats, scatter, strays) in
+fn deviations_of_the_scale_are_covered() {
+    for (below, repeats, scatter, deviation) in
         [(EIGHT, 3, 0.05, 0.1), (EIGHT, 1, 0.05, 0.1), (FOUR, 3, 0.03, 0.1), (FOUR, 5, 0.03, 0.05)]
     {
-        let row = Row { scatter: Some(scatter), strays, ..row((below, repeats)) };
-        holds(row, 49_979_687, [92.6, 98.0]);
+        let case = Case { scatter: Some(scatter), deviation, ..case((below, repeats)) };
+        assert_coverage(case, 49_979_687, [92.6, 98.0]);
     }
 }

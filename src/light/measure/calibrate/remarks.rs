@@ -1,4 +1,4 @@
-//! What a calibration rests on, and what to doubt in it.
+//! The assumptions and warnings of a calibration.
 
 use crate::light::{
     measure::calibrate::{Fit, Group, Question, interval::Repeat},
@@ -6,9 +6,9 @@ use crate::light::{
     remark::{Assumption, Remark},
 };
 
-/// What the intervals rest on.
+/// The assumptions behind the intervals.
 pub fn assumptions(repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
-    let (told, source) = match repeat {
+    let (origin, source) = match repeat {
         Repeat::Stated(_) => {
             ("stated", "stated by the caller; the readings' own scatter is counted beside it")
         }
@@ -19,7 +19,7 @@ pub fn assumptions(repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
     };
     let repeat = Assumption {
         name: "repeat_plus_minus_stops",
-        value: format!("{} stop, 95 %, {told}", significant(repeat.half())),
+        value: format!("{} stop, 95 %, {origin}", significant(repeat.half())),
         source: source.to_owned(),
     };
     let digit = (half_digit > 0.0).then(|| Assumption {
@@ -31,20 +31,21 @@ pub fn assumptions(repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
     std::iter::once(repeat).chain(digit).collect()
 }
 
-/// What else there is to doubt.
-pub struct Doubts {
-    /// Standard deviation of repeats.
+/// Findings that lead to warnings.
+pub struct Findings {
+    /// Standard deviation of repeated readings, if there are any.
     pub repeatability: Option<f64>,
-    /// Whether there are any.
+    /// Whether readings were left out as misfires.
     pub misfires: bool,
-    /// The same of readings that are too bright.
+    /// Whether readings were left out as too bright.
     pub too_bright: bool,
-    /// Whether those that are kept contradict each other.
-    pub disagree: bool,
+    /// Whether the remaining readings contradict each other.
+    pub contradict: bool,
 }
 
-pub fn warnings(question: &Question, fit: &Fit, groups: &[Group], doubts: &Doubts) -> Vec<Remark> {
-    let Doubts { repeatability, misfires, too_bright, disagree } = *doubts;
+/// The warnings of a calibration.
+pub fn warnings(question: &Question, fit: &Fit, groups: &[Group], findings: &Findings) -> Vec<Remark> {
+    let Findings { repeatability, misfires, too_bright, contradict } = *findings;
     let mut warnings = Vec::new();
     if groups.len() < 3 {
         warnings.push(Remark::new(
@@ -58,7 +59,7 @@ pub fn warnings(question: &Question, fit: &Fit, groups: &[Group], doubts: &Doubt
             "The light does not follow the settings: look for settings that were mixed up, or a unit that does not react.",
         ));
     }
-    if disagree {
+    if contradict {
         warnings.push(Remark::new(
             "readings_disagree",
             "The readings contradict each other, or a true scale, and are too few to say which is wrong: the intervals hold what each would say without one of the others. Take more.",
