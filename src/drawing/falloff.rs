@@ -11,7 +11,7 @@ use crate::{
         text::{signed, with_stops},
     },
     light::{
-        quantity::{Metres, nominal::stops_said, units::Units},
+        quantity::{Metres, nominal::format_stops, units::Units},
         remark::listed,
         set::{
             falloff::{self, Depth, Falloff, Question, Row},
@@ -245,7 +245,7 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
         let label = format!("depth of {}: {from_front} to its back", units.said(depth.depth_m));
         legend.line(picture, &label, Pen::new(IN_TOLERANCE, 10.0));
         if let Some(even) = even_from(depth, units) {
-            let text = format!("Within {} over the depth {even}.", stops_said(depth.within_stops.get()));
+            let text = format!("Within {} over the depth {even}.", format_stops(depth.within_stops.get()));
             legend.text(picture, &text);
         }
     }
@@ -270,7 +270,7 @@ fn description(question: &Question, answer: &Falloff) -> String {
         let (deep, to_back) = (units.said(depth.depth_m), signed(depth.front_to_back_stops.get()));
         text = format!("{text}. Over a depth of {deep} {to_back} to its back");
         if let Some(even) = even_from(depth, units) {
-            let within = stops_said(depth.within_stops.get());
+            let within = format_stops(depth.within_stops.get());
             text = format!("{text}; within {within} {even}");
         }
     }

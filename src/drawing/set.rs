@@ -17,13 +17,13 @@ use crate::{
         quantity::{
             Number, Stops,
             bounds::{Bounds, F_NUMBER},
-            nominal::{Nominal, stops_said},
+            nominal::{Nominal, format_stops},
             units::Units,
         },
         remark::{Remark, Remedy, listed},
         set::{
             LightMatrix, Scene,
-            predict::{self, Lamplight, Lens, Prediction, Question as Predicting, Spread},
+            predict::{self, Lens, LightSetting, Prediction, Question as Predicting, Spread},
         },
     },
 };
@@ -130,7 +130,7 @@ pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
 /// Draws an answer of `ratios/balance`.
 pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
     let scene = &question.set.scene;
-    let lamplight = answer.settings.iter().zip(&question.set.controls).map(|(light, control)| Lamplight {
+    let lamplight = answer.settings.iter().zip(&question.set.controls).map(|(light, control)| LightSetting {
         below: light.setting.as_ref().map(|setting| setting.stops_below_full),
         pops: control.pops,
     });
@@ -206,7 +206,7 @@ fn verdict(set: &Set<'_>, tolerance: Stops, is_feasible: bool) -> String {
     let Some(worst) = set.points.iter().max_by(|one, other| far(one).total_cmp(&far(other))) else {
         return String::new();
     };
-    let within = stops_said(tolerance.get());
+    let within = format_stops(tolerance.get());
     let missed = set.points.iter().filter(|point| point.miss(set.tolerance).is_some()).count();
     let off = text::stops_off(worst.error.unwrap_or_default());
     let farthest = format!("; the farthest off, {}, is {off}", worst.name);
@@ -281,8 +281,8 @@ fn draw<'r>(
 
 /// The description for screen readers.
 fn description(summary: &[&str], details: &str, set: &Set<'_>) -> String {
-    let lamps = &set.scene.lamps;
-    let name = |index: usize| lamps.get(index).map_or("ambient light", |lamp| lamp.name.as_str());
+    let lights = &set.scene.lights;
+    let name = |index: usize| lights.get(index).map_or("ambient light", |lamp| lamp.name.as_str());
     let points = set.points.iter().map(|point| {
         let mut shares: Vec<(usize, f64)> =
             point.shares.iter().map(|share| share.percent).enumerate().collect();
@@ -299,8 +299,8 @@ fn description(summary: &[&str], details: &str, set: &Set<'_>) -> String {
         let reads = if point.reads.is_empty() { String::new() } else { format!("about {}, ", point.reads) };
         format!("{}: {reads}{}{uncertainty}{shares}", point.name, point.off())
     });
-    let lights = lamps.iter().zip(&set.settings).enumerate().map(|(index, (lamp, setting))| {
-        let distances = lights::distances(set, index, |spot| set.scene.spots[spot].name.clone());
+    let lights = lights.iter().zip(&set.settings).enumerate().map(|(index, (lamp, setting))| {
+        let distances = lights::distances(set, index, |spot| set.scene.points[spot].name.clone());
         let distances = if distances.is_empty() { distances } else { format!(" ({distances})") };
         format!("{}: {}{distances}", lamp.name, setting.full_text())
     });

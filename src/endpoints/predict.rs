@@ -17,7 +17,7 @@ use crate::{
             geometry::{Direction, Position},
             modifier::Modifier,
             placement::Source,
-            predict::{self, Lamplight, Lens, Prediction, Question},
+            predict::{self, Lens, LightSetting, Prediction, Question},
         },
         unit::Unit,
     },
@@ -84,7 +84,7 @@ struct LitLightInput {
 }
 reads!(LitLightInput { id, name, unit, setting, off, pops, position, aim, beam, modifier_stops, source });
 
-struct LitLight(Light, Lamplight);
+struct LitLight(Light, LightSetting);
 
 impl Read for LitLight {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -101,7 +101,7 @@ impl Read for LitLight {
             Some(setting) => setting.check(&input.unit, &At::Field(at, "setting"), reader)?,
             None => Stops::ZERO,
         };
-        let lamplight = Lamplight {
+        let lamplight = LightSetting {
             below: (!input.off.unwrap_or(false)).then_some(below),
             pops: input.pops.map_or(1, |pops| pops.0),
         };
@@ -110,7 +110,7 @@ impl Read for LitLight {
             name: input.name,
             unit: input.unit,
             position: input.position,
-            outfit: Optics {
+            optics: Optics {
                 aim: input.aim,
                 beam: input.beam,
                 modifier: input.modifier_stops,
@@ -306,8 +306,8 @@ impl PredictRequest {
             scene: Scene {
                 exposure: self.exposure.flash(),
                 exposure_time: self.exposure.exposure_time,
-                lamps: lights,
-                spots: points,
+                lights: lights,
+                points: points,
                 contributions,
                 ambient,
                 meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),

@@ -236,7 +236,7 @@ pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance
         let setting = prepared.settings[index][found.choice[index]];
         lamp.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
-    let total_energy: Option<f64> = set.scene.lamps.iter().zip(0..).map(rated_energy).sum();
+    let total_energy: Option<f64> = set.scene.lights.iter().zip(0..).map(rated_energy).sum();
     let mut answer = Balance {
         feasible,
         settings: results::settings(set, &prepared, &found),

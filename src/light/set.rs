@@ -45,7 +45,7 @@ pub struct Light {
     /// Its position; with it, the light is computed for every point of known position.
     pub position: Option<Position>,
     /// Defaults for its placements.
-    pub outfit: Optics,
+    pub optics: Optics,
 }
 
 /// Aim, beam and modifier of a light.
@@ -89,7 +89,7 @@ pub enum Known {
         /// Distance and angles, or a position.
         stand: Geometry,
         /// Overrides of the light's own optics.
-        outfit: Optics,
+        optics: Optics,
     },
 }
 
@@ -148,9 +148,9 @@ pub struct Scene {
     /// The exposure time; needed for ambient light.
     pub exposure_time: Option<Seconds>,
     /// The lights.
-    pub lamps: Vec<Light>,
+    pub lights: Vec<Light>,
     /// The metering points.
-    pub spots: Vec<MeteringPoint>,
+    pub points: Vec<MeteringPoint>,
     /// Readings and placements.
     pub contributions: Vec<Contribution>,
     /// Ambient light at points.
@@ -175,7 +175,7 @@ pub struct LightMatrix {
 impl Scene {
     /// The index of the point with this name.
     pub fn spot(&self, name: &str) -> Option<usize> {
-        self.spots.iter().position(|spot| spot.name == name)
+        self.points.iter().position(|spot| spot.name == name)
     }
 
     /// The light in the camera, as N², from a meter reading.
@@ -191,18 +191,18 @@ impl Scene {
     /// Computes the light matrix. Adds errors for duplicate or unknown names, impossible positions, and lights of unknown
     /// output.
     pub fn light(&self, faults: &mut Vec<FieldError>) -> LightMatrix {
-        let lamps = Names::from_list("lights", self.lamps.iter().map(|lamp| lamp.name.as_str()), faults);
-        let spots = Names::from_list("points", self.spots.iter().map(|spot| spot.name.as_str()), faults);
+        let lights = Names::from_list("lights", self.lights.iter().map(|lamp| lamp.name.as_str()), faults);
+        let points = Names::from_list("points", self.points.iter().map(|spot| spot.name.as_str()), faults);
         let mut matrix = LightMatrix {
-            gain: vec![vec![Estimate::exact(0.0); self.lamps.len()]; self.spots.len()],
-            ambient: self.ambient(&spots, faults),
+            gain: vec![vec![Estimate::exact(0.0); self.lights.len()]; self.points.len()],
+            ambient: self.ambient(&points, faults),
             placements: Vec::new(),
             assumptions: Vec::new(),
         };
-        let mut known = vec![vec![false; self.lamps.len()]; self.spots.len()];
+        let mut known = vec![vec![false; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
-            let lamp = lamps.find("light", &contribution.light, &contribution.place, faults);
-            let spot = spots.find("point", &contribution.point, &contribution.place, faults);
+            let lamp = lights.find("light", &contribution.light, &contribution.place, faults);
+            let spot = points.find("point", &contribution.point, &contribution.place, faults);
             let (Some(lamp), Some(spot)) = (lamp, spot) else {
                 continue;
             };
@@ -215,22 +215,22 @@ impl Scene {
             }
             match &contribution.known {
                 Known::Reading { below, f_number } => {
-                    let power = self.lamps[lamp].unit.power(*below);
+                    let power = self.lights[lamp].unit.power(*below);
                     let light = self.light_of(*f_number) / power;
                     matrix.gain[spot][lamp] = Estimate::exact(light);
                 }
-                Known::Placement { stand, outfit } => {
-                    let pair = Pair { spot, lamp, stand: *stand, outfit, place: Some(&contribution.place) };
+                Known::Placement { stand, optics } => {
+                    let pair = Pair { spot, lamp, stand: *stand, optics, place: Some(&contribution.place) };
                     self.place(&pair, &mut matrix, faults);
                 }
             }
         }
         // With both positions known, a pair needs no entry of its own.
-        let outfit = Optics::default();
-        for (spot, lamp) in (0..self.spots.len()).flat_map(|s| (0..self.lamps.len()).map(move |l| (s, l))) {
-            let both = self.spots[spot].position.is_some() && self.lamps[lamp].position.is_some();
+        let optics = Optics::default();
+        for (spot, lamp) in (0..self.points.len()).flat_map(|s| (0..self.lights.len()).map(move |l| (s, l))) {
+            let both = self.points[spot].position.is_some() && self.lights[lamp].position.is_some();
             if both && !known[spot][lamp] {
-                let pair = Pair { spot, lamp, stand: Geometry::Position(None), outfit: &outfit, place: None };
+                let pair = Pair { spot, lamp, stand: Geometry::Position(None), optics: &optics, place: None };
                 self.place(&pair, &mut matrix, faults);
             }
         }
@@ -241,7 +241,7 @@ impl Scene {
 
     /// Adds the light of one placement to the matrix.
     fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<FieldError>) {
-        let lamp = &self.lamps[pair.lamp];
+        let lamp = &self.lights[pair.lamp];
         let Some(placement) = self.placement(pair, faults) else {
             return;
         };
@@ -262,9 +262,9 @@ impl Scene {
 
     /// The placement of one pair: its geometry, and its optics with the defaults of the light.
     fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<FieldError>) -> Option<Placement> {
-        let (lamp, spot) = (&self.lamps[pair.lamp], &self.spots[pair.spot]);
-        let own = &lamp.outfit;
-        let aim = pair.outfit.aim.or(own.aim);
+        let (lamp, spot) = (&self.lights[pair.lamp], &self.points[pair.spot]);
+        let own = &lamp.optics;
+        let aim = pair.optics.aim.or(own.aim);
         let [distance, incidence_deg, off_axis_deg] = match pair.stand {
             Geometry::Distance { distance, incidence_deg, off_axis_deg } => {
                 [distance.get(), incidence_deg, off_axis_deg]
@@ -284,7 +284,7 @@ impl Scene {
                     Ok(seen) => [seen.distance.get(), seen.incidence_deg, seen.off_axis_deg],
                     Err(flaw) => {
                         // Locate the error in the placement if it states a position or an aim, else in the light.
-                        let own_position = position.is_some() || pair.outfit.aim.is_some();
+                        let own_position = position.is_some() || pair.optics.aim.is_some();
                         let place = if own_position { pair.place.cloned() } else { None };
                         let place = place.unwrap_or(lamp_place);
                         let fault = match flaw {
@@ -305,21 +305,21 @@ impl Scene {
                 }
             }
         };
-        let modifier = pair.outfit.modifier.or(own.modifier);
+        let modifier = pair.optics.modifier.or(own.modifier);
         Some(Placement {
             distance: Metres::new_unchecked(distance),
             incidence_deg,
             off_axis_deg,
-            beam: pair.outfit.beam.clone().or_else(|| own.beam.clone()),
+            beam: pair.optics.beam.clone().or_else(|| own.beam.clone()),
             modifier: modifier.map_or(Estimate::exact(Stops::ZERO), Modifier::stops),
-            source: pair.outfit.source.or(own.source),
+            source: pair.optics.source.or(own.source),
         })
     }
 
     /// The ambient light at every point, as N².
-    fn ambient(&self, spots: &Names<'_>, faults: &mut Vec<FieldError>) -> Vec<f64> {
-        let mut ambient = vec![0.0; self.spots.len()];
-        let mut has_entry = vec![false; self.spots.len()];
+    fn ambient(&self, points: &Names<'_>, faults: &mut Vec<FieldError>) -> Vec<f64> {
+        let mut ambient = vec![0.0; self.points.len()];
+        let mut has_entry = vec![false; self.points.len()];
         let Some(time) = self.exposure_time else {
             if !self.ambient.is_empty() {
                 let place = Pointer::root().field("exposure").field("exposure_time");
@@ -333,7 +333,7 @@ impl Scene {
         };
         for (index, entry) in self.ambient.iter().enumerate() {
             let place = Pointer::root().field("ambient").index(index);
-            let Some(spot) = spots.find("point", &entry.point, &place, faults) else {
+            let Some(spot) = points.find("point", &entry.point, &place, faults) else {
                 continue;
             };
             if std::mem::replace(&mut has_entry[spot], true) {
@@ -357,7 +357,7 @@ struct Pair<'p> {
     spot: usize,
     lamp: usize,
     stand: Geometry,
-    outfit: &'p Optics,
+    optics: &'p Optics,
     place: Option<&'p Pointer>,
 }
 
@@ -383,7 +383,7 @@ impl<'n> Names<'n> {
         for (index, name) in all.iter().enumerate() {
             if indexes.insert(*name, index).is_some() {
                 let place = Pointer::root().field(list).index(index).field("name");
-                faults.push(used_before(name).at(&place));
+                faults.push(duplicate_name(name).at(&place));
             }
         }
         Self { all, indexes }
@@ -393,18 +393,18 @@ impl<'n> Names<'n> {
     fn find(&self, field: &str, name: &str, place: &Pointer, faults: &mut Vec<FieldError>) -> Option<usize> {
         let found = self.indexes.get(name).copied();
         if found.is_none() {
-            faults.push(points_nowhere(field, name, &self.all).at(&place.field(field)));
+            faults.push(unknown_name(field, name, &self.all).at(&place.field(field)));
         }
         found
     }
 }
 
 /// The error for a duplicate name.
-pub fn used_before(name: &str) -> InvalidValue {
+pub fn duplicate_name(name: &str) -> InvalidValue {
     InvalidValue::new(format!("the name \"{name}\" is used before"), "names that differ")
 }
 
 /// The error for an unknown name of a light or point.
-pub fn points_nowhere(what: &str, name: &str, known: &[&str]) -> InvalidValue {
+pub fn unknown_name(what: &str, name: &str, known: &[&str]) -> InvalidValue {
     InvalidValue::new(format!("no {what} is named \"{name}\""), format!("one of {}", error::names(known)))
 }

@@ -91,7 +91,7 @@ fn names<'t>(value: &'t Value<'_>, list: &str, at: &At<'_>, reader: &mut Reader)
         match text(item, "name").filter(|name| is_name(name)) {
             Some(name) if !before.insert(name) => {
                 let item_at = At::Index(&list_at, index);
-                reader.push_fault_with::<()>(&At::Field(&item_at, "name"), || set::used_before(name));
+                reader.push_fault_with::<()>(&At::Field(&item_at, "name"), || set::duplicate_name(name));
             }
             Some(name) => names.push(name),
             None => complete = false,
@@ -129,9 +129,8 @@ fn check_reference(
     if let (Some(name), Some(known)) = (text(item, field), known)
         && !known.all.contains(name)
     {
-        reader.push_fault_with::<()>(&At::Field(at, field), || {
-            set::points_nowhere(what, name, &known.in_order)
-        });
+        reader
+            .push_fault_with::<()>(&At::Field(at, field), || set::unknown_name(what, name, &known.in_order));
     }
 }
 

@@ -7,7 +7,7 @@ use crate::{
     },
     light::{
         kit::{KitCheck, Missing, Question, RoleResult, ShotResult},
-        quantity::{at_least, nominal::stops_said},
+        quantity::{at_least, nominal::format_stops},
         remark::{Change, Remedy, listed},
     },
 };
@@ -128,7 +128,7 @@ pub fn problem_lists(answer: &KitCheck) -> Vec<TextList> {
 
 fn missing_line(missing: &Missing) -> String {
     let short = if missing.has_unit {
-        format!("lacks {}", stops_said(missing.shortfall_stops.get()))
+        format!("lacks {}", format_stops(missing.shortfall_stops.get()))
     } else {
         "no unit is left".to_owned()
     };

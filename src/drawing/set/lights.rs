@@ -123,7 +123,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         picture.text([x, top], head, heading);
     }
     let mut y = top + 8.0;
-    for (index, (lamp, setting)) in set.scene.lamps.iter().zip(&set.settings).enumerate() {
+    for (index, (lamp, setting)) in set.scene.lights.iter().zip(&set.settings).enumerate() {
         picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
         let base = y + 16.0;
         picture.rectangle([MARGIN, y + 4.0], [MARGIN + 26.0, y + 20.0], fill(index), Pen::new(INK, 0.75));
@@ -166,7 +166,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 /// The distances of a light from the nearest points, and the points where it was metered: `1: 2.1 m, 3: 4 m`.
 /// `point_label` gives the label of a point.
 pub fn distances(set: &Set<'_>, lamp: usize, point_label: impl Fn(usize) -> String) -> String {
-    let name = &set.scene.lamps[lamp].name;
+    let name = &set.scene.lights[lamp].name;
     let placed = set.matrix.placements.iter().filter(|(_, light, _)| *light == lamp);
     let mut placed: Vec<(usize, Metres)> =
         placed.map(|(spot, _, placement)| (*spot, placement.distance)).collect();

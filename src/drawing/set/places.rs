@@ -24,17 +24,17 @@ pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
         scene.contributions.iter().map(|given| ((given.light.as_str(), given.point.as_str()), &given.known));
     let contributions: HashMap<_, _> = contributions.collect();
     let mut all = Vec::new();
-    for (lamp, light) in scene.lamps.iter().enumerate() {
+    for (lamp, light) in scene.lights.iter().enumerate() {
         let mut places: Vec<(LightPosition, Vec<Option<Position>>)> = Vec::new();
-        let own = light.position.map(|at| (at, light.outfit.aim));
+        let own = light.position.map(|at| (at, light.optics.aim));
         if let Some((at, _)) = own {
             places.push((LightPosition { lamp, number: 0, at, aim: None, points: Vec::new() }, Vec::new()));
         }
-        for (spot, point) in scene.spots.iter().enumerate().filter(|(_, spot)| spot.position.is_some()) {
+        for (spot, point) in scene.points.iter().enumerate().filter(|(_, spot)| spot.position.is_some()) {
             let from = match contributions.get(&(light.name.as_str(), point.name.as_str())) {
                 Some(Known::Placement { stand: Geometry::Distance { .. }, .. }) => None,
-                Some(Known::Placement { stand: Geometry::Position(at), outfit }) => {
-                    at.or(light.position).map(|at| (at, outfit.aim.or(light.outfit.aim)))
+                Some(Known::Placement { stand: Geometry::Position(at), optics }) => {
+                    at.or(light.position).map(|at| (at, optics.aim.or(light.optics.aim)))
                 }
                 Some(Known::Reading { .. }) | None => own,
             };
@@ -49,7 +49,7 @@ pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
         }
         all.extend(places.into_iter().map(|(place, aims)| {
             let aim = match aims.split_first() {
-                None => light.outfit.aim,
+                None => light.optics.aim,
                 Some((first, rest)) => first.filter(|_| rest.iter().all(|aim| aim == first)),
             };
             LightPosition { aim, ..place }

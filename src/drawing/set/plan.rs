@@ -51,20 +51,20 @@ impl Scale {
 /// Draws the plan from `top` down, if the position of at least one light and one point is known. Returns its lower
 /// edge.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
-    let lamps = &set.places;
-    let spots: Vec<(usize, Position)> = set
+    let lights = &set.places;
+    let points: Vec<(usize, Position)> = set
         .scene
-        .spots
+        .points
         .iter()
         .enumerate()
         .filter_map(|(index, spot)| spot.position.map(|position| (index, position)))
         .collect();
-    if lamps.is_empty() || spots.is_empty() {
+    if lights.is_empty() || points.is_empty() {
         return top;
     }
-    let aims = lamps.iter().filter_map(|placed_light| placed_light.aim);
+    let aims = lights.iter().filter_map(|placed_light| placed_light.aim);
     let all =
-        lamps.iter().map(|placed_light| placed_light.at).chain(spots.iter().map(|(_, at)| *at)).chain(aims);
+        lights.iter().map(|placed_light| placed_light.at).chain(points.iter().map(|(_, at)| *at)).chain(aims);
     let mut low = [f64::MAX; 2];
     let mut high = [f64::MIN; 2];
     for Position([x, y, _]) in all {
@@ -94,7 +94,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     legend.line(picture, "other points it lights", OTHER);
     legend.line(picture, "aim, or facing", AIM);
     let is_off = |lamp: usize| set.settings[lamp].is_off;
-    if lamps.iter().any(|placed_light| is_off(placed_light.lamp)) {
+    if lights.iter().any(|placed_light| is_off(placed_light.lamp)) {
         legend.add(picture, "off", |picture, at| lights::circle(picture, at, "", true));
     }
     let frame = legend.bottom() + 8.0;
@@ -102,8 +102,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     grid(picture, &scale, to, set.units);
     let mut labels = Labels::default();
     let within = [[LEFT, frame], [LEFT + MAX_SIZE[0], scale.corner[1]]];
-    let marks: Vec<SheetPoint> = spots.iter().map(|(_, at)| scale.to_sheet(*at)).collect();
-    let places = circles(lamps, &marks, &scale, within);
+    let marks: Vec<SheetPoint> = points.iter().map(|(_, at)| scale.to_sheet(*at)).collect();
+    let places = circles(lights, &marks, &scale, within);
     for place in &places {
         labels.reserve(*place, [13.0, 13.0]);
     }
@@ -112,7 +112,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         labels.mark(*mark, 5.0);
     }
     for (((index, _), mark), spot) in
-        spots.iter().zip(&marks).zip(spots.iter().map(|(index, _)| &set.scene.spots[*index]))
+        points.iter().zip(&marks).zip(points.iter().map(|(index, _)| &set.scene.points[*index]))
     {
         let facing =
             spot.normal.and_then(|normal| arrow(picture, *mark, normal.0, 22.0, Pen::new(INK, 1.25)));
@@ -134,12 +134,12 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             labels.with_leader(picture, *mark, style, &number, within);
         }
     }
-    for (placed_light, place) in lamps.iter().zip(&places) {
+    for (placed_light, place) in lights.iter().zip(&places) {
         let true_place = scale.to_sheet(placed_light.at);
         picture.line(true_place, *place, Pen::new(INK, 0.75));
         picture.circle(true_place, 2.5, INK, Pen::new(INK, 0.0));
     }
-    for (placed_light, place) in lamps.iter().zip(&places) {
+    for (placed_light, place) in lights.iter().zip(&places) {
         lights::circle(picture, *place, &lights::place_letter(placed_light), is_off(placed_light.lamp));
     }
     scale.corner[1] + 42.0
@@ -147,7 +147,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 
 /// The centre of each light's circle: its position, or beside it if another circle or a point is there.
 fn circles(
-    lamps: &[LightPosition],
+    lights: &[LightPosition],
     marks: &[SheetPoint],
     scale: &Scale,
     [low, high]: [SheetPoint; 2],
@@ -163,7 +163,7 @@ fn circles(
         [0.7, 0.7],
     ];
     let mut placed: Vec<SheetPoint> = Vec::new();
-    for placed_light in lamps {
+    for placed_light in lights {
         let [x, y] = scale.to_sheet(placed_light.at);
         let around = (1..6).flat_map(|ring| {
             DIRECTIONS
@@ -201,7 +201,7 @@ fn lines(picture: &mut Picture, set: &Set<'_>, scale: &Scale) {
             continue;
         }
         let pen = if strongest { STRONGEST } else { OTHER };
-        if let Some(at) = set.scene.spots[*spot].position {
+        if let Some(at) = set.scene.points[*spot].position {
             picture.line(scale.to_sheet(placed_light.at), scale.to_sheet(at), pen);
         }
     }

@@ -18,7 +18,7 @@ use crate::{
             lights::{AMBIENT_FILL, fill, letter},
         },
     },
-    light::quantity::{Stops, nominal::stops_said},
+    light::quantity::{Stops, nominal::format_stops},
 };
 
 const ROW: f64 = 30.0;
@@ -73,7 +73,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
         let name = format!("{}  {}", number + 1, point.name);
         paragraph::name(picture, [MARGIN, middle], TextStyle::new(NORMAL), &name, SHARES[0] - MARGIN - 10.0);
-        bar(picture, &point.shares, set.scene.lamps.len(), middle);
+        bar(picture, &point.shares, set.scene.lights.len(), middle);
         if let Some(target) = point.target {
             let (low, high) = (x(target - tolerance), x(target + tolerance));
             picture.rectangle(
@@ -150,15 +150,15 @@ fn is_small(lamp: usize, share: &Share) -> bool {
 }
 
 /// The sum of the shares that are too small for a letter, or `None` if it is too small to see.
-fn small_shares(shares: &[Share], lamps: usize) -> Option<Share> {
-    let few = shares.iter().take(lamps).enumerate().filter(|(lamp, share)| is_small(*lamp, share));
+fn small_shares(shares: &[Share], lights: usize) -> Option<Share> {
+    let few = shares.iter().take(lights).enumerate().filter(|(lamp, share)| is_small(*lamp, share));
     let all = Share { percent: few.map(|(_, share)| share.percent).sum(), stops: None };
     (width_px(&all) >= 1.0).then_some(all)
 }
 
 /// Draws the share of each light, from left to right in the order of the lights, then those that are too small for a
 /// letter as one.
-fn bar(picture: &mut Picture, shares: &[Share], lamps: usize, middle: f64) {
+fn bar(picture: &mut Picture, shares: &[Share], lights: usize, middle: f64) {
     let mut x = SHARES[0];
     let mut piece = |fill: &str, name: &str, share: &Share| {
         let (from, to) = (x, x + width_px(share));
@@ -172,13 +172,13 @@ fn bar(picture: &mut Picture, shares: &[Share], lamps: usize, middle: f64) {
     };
     for (index, share) in shares.iter().enumerate().filter(|(_, share)| share.percent > 0.0) {
         // Ambient light has no letter.
-        if index >= lamps {
+        if index >= lights {
             piece(AMBIENT_FILL, "ambient", share);
         } else if !is_small(index, share) {
             piece(fill(index), &letter(index), share);
         }
     }
-    if let Some(small_shares) = small_shares(shares, lamps) {
+    if let Some(small_shares) = small_shares(shares, lights) {
         piece(OTHERS, "others", &small_shares);
     }
 }
@@ -186,12 +186,12 @@ fn bar(picture: &mut Picture, shares: &[Share], lamps: usize, middle: f64) {
 /// Draws the legend. Returns its lower edge.
 fn draw_legend(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
     const HALF: f64 = 6.0;
-    let lamps = set.scene.lamps.len();
+    let lights = set.scene.lights.len();
     let mut legend = Legend::new([MARGIN, y], WIDTH - MARGIN);
-    if set.points.iter().any(|point| point.shares.len() > lamps) {
+    if set.points.iter().any(|point| point.shares.len() > lights) {
         legend.swatch(picture, "ambient light", HALF, AMBIENT_FILL, Pen::new(INK, 0.75));
     }
-    if set.points.iter().any(|point| small_shares(&point.shares, lamps).is_some()) {
+    if set.points.iter().any(|point| small_shares(&point.shares, lights).is_some()) {
         legend.swatch(picture, "others, each too little for a letter", HALF, OTHERS, Pen::new(INK, 0.75));
     }
     let miss = |point: &Point<'_>| point.miss(set.tolerance).is_some();
@@ -205,7 +205,7 @@ fn draw_legend(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
         });
     }
     if let Some(tolerance) = set.tolerance {
-        legend.add(picture, &format!("wanted, within {}", stops_said(tolerance.get())), |picture, at| {
+        legend.add(picture, &format!("wanted, within {}", format_stops(tolerance.get())), |picture, at| {
             swatch(picture, at, HALF, IN_TOLERANCE, Pen::new(BLUE, 0.75));
             target_mark(picture, at);
         });

@@ -116,7 +116,7 @@ impl Read for CheckedLight {
                 name: input.name,
                 unit: input.unit,
                 position: input.position,
-                outfit: Optics {
+                optics: Optics {
                     aim: input.aim,
                     beam: input.beam,
                     modifier: input.modifier_stops,

@@ -47,7 +47,7 @@ enum End {
 /// Finds the lights whose limited range makes the result worse.
 pub fn held_back(question: &Question, prepared: &Prepared, found: &Solution, work: &Work<'_>) -> HeldBack {
     let mut held = HeldBack::default();
-    for (light, lamp) in question.set.scene.lamps.iter().enumerate() {
+    for (light, lamp) in question.set.scene.lights.iter().enumerate() {
         if question.set.controls[light].fixed.is_some() {
             continue;
         }
@@ -81,7 +81,7 @@ fn range_limits(
     light: usize,
     end: End,
 ) -> bool {
-    let unit = &question.set.scene.lamps[light].unit;
+    let unit = &question.set.scene.lights[light].unit;
     let pops = question.set.controls[light].pops;
     let settings = &prepared.settings[light];
     let more = clicks_beyond(unit, settings, end);

@@ -96,7 +96,7 @@ pub fn find(question: &Question, prepared: &Prepared, found: &Solution, work: &W
     let trials = Trials { question, prepared, work };
     // Work may run out, so the likeliest obstacles come first: fixed lights, camera and ratio, then lights at an end of
     // their range.
-    let lights = 0..question.set.scene.lamps.len();
+    let lights = 0..question.set.scene.lights.len();
     let mut remedies: Vec<SizedRemedy> =
         lights.clone().filter_map(|light| power::power(&trials, light)).collect();
     remedies.extend(exposure::exposure(&trials));

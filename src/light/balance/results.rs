@@ -14,7 +14,7 @@ use crate::light::{
 /// The setting of each light.
 pub fn settings(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<LightSetting> {
     set.scene
-        .lamps
+        .lights
         .iter()
         .zip(&prepared.settings)
         .zip(&found.choice)
@@ -41,11 +41,11 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool
     };
     let working = set.scene.exposure.f_number.squared();
     set.scene
-        .spots
+        .points
         .iter()
         .zip(&prepared.problem.points)
         .zip(&prepared.lit.gain)
-        .zip(&set.wishes)
+        .zip(&set.point_targets)
         .map(|(((asked, point), gain), point_target)| {
             let light_with = |end: fn(&Estimate<f64>) -> f64| {
                 let lights = prepared.problem.lights.iter().zip(&found.choice).zip(gain);
@@ -87,7 +87,7 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
         choice[light] = to?;
         let then = light_at(&choice);
         Some(Click {
-            label: setting.map(|below| set.scene.lamps[light].unit.scale.label(below)),
+            label: setting.map(|below| set.scene.lights[light].unit.scale.label(below)),
             change_stops: now
                 .iter()
                 .zip(then)
@@ -97,8 +97,8 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
                 .collect(),
         })
     };
-    let lamps = set.scene.lamps.iter().zip(&found.choice).enumerate();
-    lamps
+    let lights = set.scene.lights.iter().zip(&found.choice).enumerate();
+    lights
         .map(|(light, (lamp, &index))| Clicks {
             light: lamp.name.clone(),
             up: click(light, index.checked_sub(1)),

@@ -4,7 +4,7 @@ use crate::light::{
     balance::problem::{Levels, Point, Problem},
     error::{FieldError, InvalidValue, Pointer},
     quantity::{Estimate, FNumber, Joules, Stops, constants::FRAME_MM, marks::Step, units::Units},
-    set::{LightMatrix, Scene, limits::Limits, points_nowhere},
+    set::{LightMatrix, Scene, limits::Limits, unknown_name},
     unit::{Unit, coverage::Coverage, guide::estimated_energy},
 };
 
@@ -64,7 +64,7 @@ pub struct Set {
     /// How each light may be adjusted.
     pub controls: Vec<Control>,
     /// The target of each point.
-    pub wishes: Vec<PointTarget>,
+    pub point_targets: Vec<PointTarget>,
     /// Limits of remedies.
     pub limits: Limits,
     /// The step of camera marks.
@@ -102,7 +102,7 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
     if !faults.is_empty() {
         return Err(faults);
     }
-    for (index, spot) in set.scene.spots.iter().enumerate() {
+    for (index, spot) in set.scene.points.iter().enumerate() {
         if lit.ambient[index] <= 0.0 && lit.gain[index].iter().all(|gain| gain.typical <= 0.0) {
             let detail = format!("no light and no ambient reaches \"{}\"", spot.name);
             let wrong = InvalidValue::new(detail, "a reading, a placement or ambient light for this point");
@@ -112,13 +112,13 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
     if !faults.is_empty() {
         return Err(faults);
     }
-    let units = || set.scene.lamps.iter().map(|lamp| &lamp.unit);
+    let units = || set.scene.lights.iter().map(|lamp| &lamp.unit);
     let settings: Vec<_> =
         units().zip(&set.controls).map(|(unit, control)| settings(unit, *control)).collect();
     let lights = units().zip(&settings).zip(&set.controls);
     let lights = lights.map(|((unit, settings), control)| levels(unit, settings, control.pops)).collect();
     let typical = |gain: &Vec<Estimate<f64>>| gain.iter().map(|gain| gain.typical).collect();
-    let points = lit.gain.iter().zip(&lit.ambient).zip(targets).zip(&set.wishes);
+    let points = lit.gain.iter().zip(&lit.ambient).zip(targets).zip(&set.point_targets);
     let points = points
         .map(|(((gain, &ambient), target), point_target)| Point {
             gain: typical(gain),
@@ -133,11 +133,11 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
 /// Target light at every point, as N². A ratio target follows its chain of points, which must end.
 fn targets(set: &Set, faults: &mut Vec<FieldError>) -> Vec<f64> {
     let working = set.scene.exposure.f_number.squared();
-    let mut targets = Vec::with_capacity(set.wishes.len());
-    for start in 0..set.wishes.len() {
+    let mut targets = Vec::with_capacity(set.point_targets.len());
+    for start in 0..set.point_targets.len() {
         let (mut at, mut over, mut steps) = (start, 1.0, 0);
         let target = loop {
-            match &set.wishes[at].target {
+            match &set.point_targets[at].target {
                 Target::FNumber(f_number) => break set.scene.light_of(*f_number) / over,
                 Target::Stops(stops) => break working * stops.factor() / over,
                 Target::Ratio { ratio, to } => {
@@ -145,15 +145,15 @@ fn targets(set: &Set, faults: &mut Vec<FieldError>) -> Vec<f64> {
                     let Some(next) = set.scene.spot(to) else {
                         if at == start {
                             let names: Vec<&str> =
-                                set.scene.spots.iter().map(|spot| spot.name.as_str()).collect();
-                            faults.push(points_nowhere("point", to, &names).at(&place));
+                                set.scene.points.iter().map(|spot| spot.name.as_str()).collect();
+                            faults.push(unknown_name("point", to, &names).at(&place));
                         }
                         break working;
                     };
                     over *= ratio;
                     at = next;
                     steps += 1;
-                    if steps > set.wishes.len() {
+                    if steps > set.point_targets.len() {
                         let wrong = InvalidValue::new(
                             "the ratios run in a circle",
                             "a chain that ends at a point with f_number or stops",

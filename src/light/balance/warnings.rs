@@ -9,7 +9,7 @@ use crate::light::{
         search::Objective,
         setup::{Control, Set},
     },
-    quantity::{Stops, nominal::stops_said},
+    quantity::{Stops, nominal::format_stops},
     remark::{Remark, listed},
     set::Light,
 };
@@ -30,14 +30,14 @@ pub fn warnings(
     let set = &question.set;
     let is_continuous =
         |(lamp, control): (&Light, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
-    let has_continuous = set.scene.lamps.iter().zip(&set.controls).any(is_continuous);
+    let has_continuous = set.scene.lights.iter().zip(&set.controls).any(is_continuous);
     let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
     let untried = if answer.remedies_complete { "" } else { "not every one was tried to the end, " };
     let no_remedy = format!(
         "No single change that would do it was found within the limits: {}{untried}the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
         fixed_clause(question)
     );
-    let unrated = set.scene.lamps.iter().any(|lamp| lamp.unit.energy.is_none());
+    let unrated = set.scene.lights.iter().any(|lamp| lamp.unit.energy.is_none());
     let candidates = [
         (
             has_continuous,
@@ -85,8 +85,8 @@ pub fn warnings(
 
 /// Lights that reach none of the points, so that their effect is unknown.
 pub fn idle_lights(set: &Set, problem: &Problem) -> Option<Remark> {
-    let lamps = set.scene.lamps.iter().enumerate();
-    let idle: Vec<String> = lamps
+    let lights = set.scene.lights.iter().enumerate();
+    let idle: Vec<String> = lights
         .filter(|(light, _)| !reaches_a_point(problem, *light))
         .map(|(_, lamp)| lamp.name.clone())
         .collect();
@@ -104,9 +104,9 @@ pub fn idle_lights(set: &Set, problem: &Problem) -> Option<Remark> {
 /// The lights with a fixed setting, as the beginning of a clause; empty if there are none.
 fn fixed_clause(question: &Question) -> String {
     let set = &question.set;
-    let lamps = set.scene.lamps.iter().zip(&set.controls);
+    let lights = set.scene.lights.iter().zip(&set.controls);
     let fixed: Vec<&str> =
-        lamps.filter(|(_, control)| control.fixed.is_some()).map(|(lamp, _)| lamp.name.as_str()).collect();
+        lights.filter(|(_, control)| control.fixed.is_some()).map(|(lamp, _)| lamp.name.as_str()).collect();
     match fixed.as_slice() {
         [] => String::new(),
         [one] => format!("{one} is fixed, "),
@@ -120,7 +120,7 @@ fn remedies_within_tolerance(tolerance: Stops) -> Remark {
         "remedies_within_tolerance",
         format!(
             "Each remedy brings every point within {} (the tolerance) of what is then wanted, and perhaps no nearer. A smaller tolerance asks for remedies that come nearer.",
-            stops_said(tolerance.get())
+            format_stops(tolerance.get())
         ),
     )
 }

@@ -48,7 +48,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
         // Rounded as in the sentence.
         let moved = Metres::new_unchecked(significant(question.units.moved(distance, moved).get()));
         let change = 2.0 * (distance.get() / moved.get()).log2();
-        if limits.takes_distance(moved.get()) && works(change) {
+        if limits.allows_distance(moved.get()) && works(change) {
             remedies.push(Remedy {
                 change: Change::Distance,
                 by: By::distance(moved, question.units),

@@ -29,7 +29,7 @@ pub fn find(
     let is_metered = shot.roles.iter().any(|role| role.is_f_number);
     found.extend(changed.into_iter().map(|mut remedy| {
         if is_metered {
-            camera::mind_metered(&mut remedy);
+            camera::add_metered_note(&mut remedy);
         }
         (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
     }));
@@ -44,7 +44,7 @@ pub fn find(
         let before = role.placement.transfer(shot.exposure.iso).typical;
         let mut moved = twelfths
             .map(|factor| (factor, question.units.moved(from, Metres::new_unchecked(from.get() * factor))))
-            .filter(|(_, to)| question.limits.takes_distance(to.get()));
+            .filter(|(_, to)| question.limits.allows_distance(to.get()));
         let nearer = moved.find(|(_, distance)| {
             let moved = Placement { distance: *distance, ..role.placement.clone() };
             works(&only(before / moved.transfer(shot.exposure.iso).typical))

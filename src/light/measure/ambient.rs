@@ -13,7 +13,7 @@ use crate::light::{
         constants::CONSTANT_C,
         kind::Kind,
         marks::Step,
-        nominal::{Nominal, stops_said},
+        nominal::{Nominal, format_stops},
     },
     remark::{By, Change, Remark, Remedy},
     set::limits::Limits,
@@ -212,7 +212,7 @@ fn limit_to_sync_time(time: Nominal, question: &Question) -> Nominal {
 
 /// The camera's sync time as its dial shows it.
 fn sync_mark(sync: Seconds, question: &Question) -> String {
-    Nominal::new(Kind::ExposureTime, sync.get(), question.step).exactly_said()
+    Nominal::new(Kind::ExposureTime, sync.get(), question.step).exact_text()
 }
 
 fn remedies(
@@ -249,29 +249,29 @@ fn remedies(
         by: By::stops(Stops::new_unchecked(less)),
         detail: format!(
             "{first}Take away {} of the ambient light: switch off, flag, draw the blinds.",
-            stops_said(less)
+            format_stops(less)
         ),
     });
     // Raise the flash, and reduce all light at the camera by the same amount.
     let stops = -less;
     let mut options = Vec::new();
     let f_number = question.f_number.get() * (stops / 2.0).exp2();
-    if question.limits.takes_f_number(f_number) {
+    if question.limits.allows_f_number(f_number) {
         let mark = with_mark_no_brighter(Kind::FNumber, f_number, question.step).said();
         options.push(format!("close the lens to {mark}"));
     }
     let iso = question.iso.get() * (-stops).exp2();
-    if question.limits.takes_iso(iso) {
+    if question.limits.allows_iso(iso) {
         let mark = with_mark_no_brighter(Kind::Iso, iso, question.step).said();
         options.push(format!("lower the ISO speed to {mark}"));
     }
-    options.push(format!("put {} of neutral density on the lens", stops_said(stops)));
+    options.push(format!("put {} of neutral density on the lens", format_stops(stops)));
     remedies.push(Remedy {
         change: Change::Power,
         by: By::stops(Stops::new_unchecked(stops)),
         detail: format!(
             "{first}Raise the flash {}, and take as much away from flash and ambient light at the camera: {}. Where a mark takes a little more, raise the flash by that.",
-            stops_said(stops),
+            format_stops(stops),
             options.join(", or ")
         ),
     });

@@ -59,7 +59,7 @@ impl Nominal {
     /// assert_eq!(said(Kind::ExposureTime, 120.0), "120 s");
     /// assert_eq!(said(Kind::ExposureTime, 1.0 / 300.0), "1/300 s");
     /// ```
-    pub fn exactly_said(&self) -> String {
+    pub fn exact_text(&self) -> String {
         let is_exact = |off: f64| off.abs() < SAME_STOPS;
         if self.off_by_stops.is_some_and(|off| is_exact(off.get())) {
             return self.said();
@@ -93,7 +93,7 @@ impl Nominal {
 /// use stopwright::light::quantity::nominal::stops_said;
 /// assert_eq!([5.0 / 3.0, 0.5, 1.5, 1.0, 0.27].map(stops_said), ["1 2/3 stops", "1/2 stop", "1 1/2 stops", "1 stop", "0.27 stop"]);
 /// ```
-pub fn stops_said(stops: f64) -> String {
+pub fn format_stops(stops: f64) -> String {
     let stops = stops.abs();
     let in_parts = |parts: f64| {
         let count = (stops * parts).round();

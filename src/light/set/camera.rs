@@ -3,7 +3,7 @@
 use std::{borrow::Cow, cell::RefCell, collections::HashMap, f64::consts::LOG10_2, fmt};
 
 use crate::light::{
-    quantity::{Stops, kind::Kind, marks::Step, nominal::stops_said, significant},
+    quantity::{Stops, kind::Kind, marks::Step, nominal::format_stops, significant},
     remark::{By, Change, Remedy},
     set::{exposure::FlashExposure, limits::Limits},
 };
@@ -41,9 +41,9 @@ pub fn remedies(
     };
     let mut remedies = Vec::new();
     let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
-    let lens = lens.into_iter().find(|lens| limits.takes_f_number(lens.value) && works(lens.stops));
+    let lens = lens.into_iter().find(|lens| limits.allows_f_number(lens.value) && works(lens.stops));
     let speed = marks(Kind::Iso, from.iso.get(), most, step);
-    let speed = speed.into_iter().find(|speed| limits.takes_iso(speed.value) && works(speed.stops));
+    let speed = speed.into_iter().find(|speed| limits.allows_iso(speed.value) && works(speed.stops));
     if lens.is_none()
         && speed.is_none()
         && let Some((lens, speed)) = changes(most, step)
@@ -76,7 +76,7 @@ pub fn remedies(
         );
         let detail = format!(
             "Put {} of neutral density ({density}) on the lens{}. Ambient light changes alike.",
-            stops_said(stops),
+            format_stops(stops),
             then(stops)
         );
         let by = By::stops(Stops::new_unchecked(stops));
@@ -102,7 +102,7 @@ pub fn marks(kind: Kind, from: f64, most: i32, step: Step) -> Vec<Turn> {
 }
 
 /// Adds to a remedy what a change at the lens means for targets given as an f-number, which a meter reads.
-pub fn mind_metered(remedy: &mut Remedy) {
+pub fn add_metered_note(remedy: &mut Remedy) {
     remedy.detail.push_str(match remedy.change {
         Change::Aperture => " Change what is wanted as an f-number by as much, for a meter reads it.",
         Change::NeutralDensity => {
@@ -113,7 +113,7 @@ pub fn mind_metered(remedy: &mut Remedy) {
 }
 
 /// Adds to a remedy what a change of ISO speed, alone or with the aperture, means for meter readings.
-pub fn mind_readings(remedy: &mut Remedy) {
+pub fn add_readings_note(remedy: &mut Remedy) {
     if remedy.detail.contains(ISO_SPEED) {
         remedy.detail.push_str(
             " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
@@ -139,7 +139,7 @@ pub struct Turn {
 
 impl fmt::Display for Turn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}, to {}", stops_said(self.stops), self.mark)
+        write!(f, "{}, to {}", format_stops(self.stops), self.mark)
     }
 }
 
@@ -161,11 +161,11 @@ fn aperture_and_iso(
     let most = MOST_STOPS.max(stops.abs().ceil() as i32);
     let is_part = |turn: &Turn| turn.stops * stops > 0.0 && turn.stops.abs() < stops.abs() - SAME_STOPS;
     let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
-    let lens = lens.into_iter().rev().find(|lens| is_part(lens) && limits.takes_f_number(lens.value))?;
+    let lens = lens.into_iter().rev().find(|lens| is_part(lens) && limits.allows_f_number(lens.value))?;
     let speed = marks(Kind::Iso, from.iso.get(), most, step);
     // The smallest change that works together with that aperture.
     let speed = speed.into_iter().find(|speed| {
-        speed.stops * stops > 0.0 && limits.takes_iso(speed.value) && works(lens.stops + speed.stops)
+        speed.stops * stops > 0.0 && limits.allows_iso(speed.value) && works(lens.stops + speed.stops)
     })?;
     Some((lens, speed))
 }

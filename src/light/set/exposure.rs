@@ -20,6 +20,6 @@ impl FlashExposure {
             time,
             Some(Nominal::new(Kind::Iso, self.iso.get(), step)),
         ];
-        all.iter().flatten().map(Nominal::exactly_said).collect::<Vec<_>>().join(", ")
+        all.iter().flatten().map(Nominal::exact_text).collect::<Vec<_>>().join(", ")
     }
 }

@@ -29,17 +29,17 @@ impl Default for Limits {
 
 impl Limits {
     /// Whether an aperture is within the limits.
-    pub fn takes_f_number(&self, value: f64) -> bool {
+    pub fn allows_f_number(&self, value: f64) -> bool {
         within(value, self.f_number[0].get(), self.f_number[1].get())
     }
 
     /// Whether an ISO speed is within the limits.
-    pub fn takes_iso(&self, value: f64) -> bool {
+    pub fn allows_iso(&self, value: f64) -> bool {
         within(value, self.iso[0].get(), self.iso[1].get())
     }
 
     /// Whether a distance is within the limits.
-    pub fn takes_distance(&self, value: f64) -> bool {
+    pub fn allows_distance(&self, value: f64) -> bool {
         within(value, self.distance[0].get(), self.distance[1].get())
     }
 }

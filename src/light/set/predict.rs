@@ -20,7 +20,7 @@ use crate::light::{
 
 /// The power setting of a light, and its number of flashes.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lamplight {
+pub struct LightSetting {
     /// Stops below full; `None` if the light is off.
     pub below: Option<Stops>,
     /// Flashes in one exposure; n flashes add log2(n) stops.
@@ -54,7 +54,7 @@ pub struct Question {
     /// The lights, points and known light.
     pub scene: Scene,
     /// The setting of each light.
-    pub lamplight: Vec<Lamplight>,
+    pub lamplight: Vec<LightSetting>,
     /// Lens corrections.
     pub lens: Lens,
     /// The step of the series of marks.
@@ -167,7 +167,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     let scene = &question.scene;
     let mut faults = Vec::new();
     let matrix = scene.light(&mut faults);
-    if scene.spots.is_empty() {
+    if scene.points.is_empty() {
         let wrong =
             InvalidValue::new("no point is named", "points, or placements or readings that name them");
         faults.push(wrong.at(&Pointer::root().field("points")));
@@ -177,13 +177,13 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     }
     let working = scene.exposure.f_number.squared();
     let lens = question.lens.stops(scene.exposure.f_number);
-    let power = |(lamp, light): (&set::Light, &Lamplight)| {
+    let power = |(lamp, light): (&set::Light, &LightSetting)| {
         light.below.map_or(0.0, |below| f64::from(light.pops) * lamp.unit.power(below))
     };
-    let powers: Vec<f64> = scene.lamps.iter().zip(&question.lamplight).map(power).collect();
+    let powers: Vec<f64> = scene.lights.iter().zip(&question.lamplight).map(power).collect();
     let stops = |light: f64| (light > 0.0).then(|| Stops::new_unchecked((light / working).log2()));
     let mut unlit = Vec::new();
-    let points = scene.spots.iter().enumerate().map(|(index, spot)| {
+    let points = scene.points.iter().enumerate().map(|(index, spot)| {
         let ambient = matrix.ambient[index];
         let total_light = |end: fn(&Estimate<f64>) -> f64| {
             ambient
@@ -212,7 +212,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
             luminous_exposure_lx_s: LuxSeconds::new_unchecked(total * CONSTANT_C / scene.exposure.iso.get()),
             exposure_error_stops: stops(total).map(|stops| Stops::new_unchecked(stops.get() + lens)),
             uncertainty_stops: Spread::of(light),
-            contributions: scene.lamps.iter().zip(&matrix.gain[index]).zip(&powers).map(share).collect(),
+            contributions: scene.lights.iter().zip(&matrix.gain[index]).zip(&powers).map(share).collect(),
             ambient: has_ambient.then(|| AmbientShare { stops: stops(ambient), percent: percent(ambient) }),
         }
     });
@@ -227,14 +227,14 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     if question.lamplight.iter().any(|lamp| lamp.pops > 3) {
         cautions.extend([Remark::heat(), Remark::photosensitivity()]);
     }
-    let setting = |(lamp, light): (&set::Light, &Lamplight)| PredictedSetting {
+    let setting = |(lamp, light): (&set::Light, &LightSetting)| PredictedSetting {
         id: lamp.id.clone(),
         light: lamp.name.clone(),
         setting: light.below.map(|below| lamp.unit.setting(below)),
         pops: light.pops,
     };
     Ok(Prediction {
-        settings: scene.lamps.iter().zip(&question.lamplight).map(setting).collect(),
+        settings: scene.lights.iter().zip(&question.lamplight).map(setting).collect(),
         points,
         lens_stops: Stops::new_unchecked(lens),
         assumptions: matrix.assumptions,

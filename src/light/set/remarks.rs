@@ -21,7 +21,7 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
         }
     };
     for (_, lamp, placement) in &matrix.placements {
-        let lamp = &scene.lamps[*lamp];
+        let lamp = &scene.lights[*lamp];
         if lamp.unit.guide_number.is_none()
             && let Some(beam) = beam_at_full(&lamp.unit, placement.beam.as_ref())
         {
@@ -46,15 +46,15 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
         }
     }
     for contribution in &scene.contributions {
-        let lamp = scene.lamps.iter().find(|lamp| lamp.name == contribution.light);
-        if let (Known::Placement { outfit, .. }, Some(lamp)) = (&contribution.known, lamp)
-            && let Some(kind) = outfit.modifier.or(lamp.outfit.modifier).and_then(Modifier::kind)
+        let lamp = scene.lights.iter().find(|lamp| lamp.name == contribution.light);
+        if let (Known::Placement { optics, .. }, Some(lamp)) = (&contribution.known, lamp)
+            && let Some(kind) = optics.modifier.or(lamp.optics.modifier).and_then(Modifier::kind)
         {
             add("modifier_stops", format!("{}: {}", lamp.name, kind.said()), kind.source);
         }
     }
-    for lamp in scene.lamps.iter().filter(|lamp| lamp.position.is_some()) {
-        if let Some(kind) = lamp.outfit.modifier.and_then(Modifier::kind) {
+    for lamp in scene.lights.iter().filter(|lamp| lamp.position.is_some()) {
+        if let Some(kind) = lamp.optics.modifier.and_then(Modifier::kind) {
             add("modifier_stops", format!("{}: {}", lamp.name, kind.said()), kind.source);
         }
     }
@@ -67,7 +67,7 @@ pub fn doubts(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool
     let is_aimed_in_a_placement = |lamp: &Light| {
         scene.contributions.iter().any(|contribution| {
             contribution.light == lamp.name
-                && matches!(&contribution.known, Known::Placement { outfit, .. } if outfit.aim.is_some())
+                && matches!(&contribution.known, Known::Placement { optics, .. } if optics.aim.is_some())
         })
     };
     let has_points_aside = |index: usize| {
@@ -78,9 +78,9 @@ pub fn doubts(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool
                 && matrix.gain[*spot][index].typical > 0.0
         })
     };
-    let aimed = scene.lamps.iter().enumerate().filter(|(index, lamp)| {
+    let aimed = scene.lights.iter().enumerate().filter(|(index, lamp)| {
         is_on(*index)
-            && (lamp.outfit.aim.is_some() || is_aimed_in_a_placement(lamp))
+            && (lamp.optics.aim.is_some() || is_aimed_in_a_placement(lamp))
             && has_points_aside(*index)
     });
     let names: Vec<&str> = aimed.map(|(_, lamp)| lamp.name.as_str()).collect();
@@ -99,7 +99,7 @@ pub fn doubts(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool
 pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Remark> {
     let mut cautions = Vec::new();
     let energies: Vec<f64> =
-        scene.lamps.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();
+        scene.lights.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
         cautions.push(Remark::mains_load());
     }

@@ -64,7 +64,7 @@ pub fn distance(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
         .take_while(|_| trials.work.has_budget())
         .filter_map(|factor| how.scaled(set, light, factor, from))
         .find(|moved| is_feasible(trials, light, moved, &how))?;
-    let name = &set.scene.lamps[light].name;
+    let name = &set.scene.lights[light].name;
     let (from_text, to_text) = (set.units.said(from), set.units.said(moved.to));
     let reset = trials.reset_clause(None);
     let detail = match (&how, moved.position) {
@@ -90,7 +90,7 @@ pub fn distance(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
 /// Whether the set with the moved light is feasible and within the limits.
 fn is_feasible(trials: &Trials<'_>, light: usize, moved: &Moved, how: &Move) -> bool {
     let limits = &trials.question.set.limits;
-    if !limits.takes_distance(moved.to.get()) || !may_be_feasible(trials, light, &moved.set) {
+    if !limits.allows_distance(moved.to.get()) || !may_be_feasible(trials, light, &moved.set) {
         return false;
     }
     if !trials.works_with_set(&moved.set, MARGIN) {
@@ -110,14 +110,14 @@ fn is_feasible(trials: &Trials<'_>, light: usize, moved: &Moved, how: &Move) -> 
 /// within the distance limits of every point.
 fn may_be_feasible(trials: &Trials<'_>, light: usize, set: &Set) -> bool {
     // A light's own gains do not depend on the other lights.
-    let lamp = set.scene.lamps[light].clone();
+    let lamp = set.scene.lights[light].clone();
     let own = set.scene.contributions.iter().filter(|c| c.light == lamp.name).cloned().collect();
-    let alone = Scene { lamps: vec![lamp], contributions: own, ambient: Vec::new(), ..set.scene.clone() };
+    let alone = Scene { lights: vec![lamp], contributions: own, ambient: Vec::new(), ..set.scene.clone() };
     let mut faults = Vec::new();
     let lit = alone.light(&mut faults);
     let limits = &set.limits;
     let is_within =
-        lit.placements.iter().all(|(.., placement)| limits.takes_distance(placement.distance.get()));
+        lit.placements.iter().all(|(.., placement)| limits.allows_distance(placement.distance.get()));
     if !faults.is_empty() || !is_within {
         return false;
     }
@@ -135,10 +135,10 @@ impl Move {
     /// nothing, if it has both positions and distances, or if it has several positions.
     fn for_light(trials: &Trials<'_>, light: usize) -> Option<Self> {
         let scene = &trials.question.set.scene;
-        let lamp = &scene.lamps[light];
+        let lamp = &scene.lights[light];
         let own = || scene.contributions.iter().filter(|c| c.light == lamp.name);
         let placed = own().map(|c| match &c.known {
-            Known::Placement { stand, outfit } => Some((stand, outfit)),
+            Known::Placement { stand, optics } => Some((stand, optics)),
             Known::Reading { .. } => None,
         });
         let placed: Option<Vec<(&Geometry, &Optics)>> = placed.collect();
@@ -163,10 +163,10 @@ impl Move {
         if positions.any(|other| other != from) {
             return None;
         }
-        let aim = lamp.outfit.aim.or_else(|| placed.iter().find_map(|(_, outfit)| outfit.aim));
+        let aim = lamp.optics.aim.or_else(|| placed.iter().find_map(|(_, optics)| optics.aim));
         let (anchor, what) = match aim {
             Some(aim) => (aim, "its aim".to_owned()),
-            None => (scene.spots[*first].position?, format!("\"{}\"", scene.spots[*first].name)),
+            None => (scene.points[*first].position?, format!("\"{}\"", scene.points[*first].name)),
         };
         Some(Self::Space { from, anchor, what })
     }
@@ -220,7 +220,7 @@ fn distance_between(a: Position, b: Position) -> Metres {
 /// The set with a light at another position, which replaces the light's own and those of its placements.
 fn with_position(set: &Set, light: usize, to: Position) -> Set {
     let mut set = set.clone();
-    let lamp = &mut set.scene.lamps[light];
+    let lamp = &mut set.scene.lights[light];
     if lamp.position.is_some() {
         lamp.position = Some(to);
     }
@@ -236,7 +236,7 @@ fn with_position(set: &Set, light: usize, to: Position) -> Set {
 /// The set with a light's distances changed; `None` if one is out of bounds.
 fn with_distances(set: &Set, light: usize, change: impl Fn(Metres) -> f64) -> Option<Set> {
     let mut set = set.clone();
-    let name = set.scene.lamps[light].name.clone();
+    let name = set.scene.lights[light].name.clone();
     for contribution in contributions_of(&mut set.scene.contributions, &name) {
         if let Known::Placement { stand: Geometry::Distance { distance, .. }, .. } = &mut contribution.known {
             *distance = Metres::new(change(*distance)).ok()?;
@@ -262,7 +262,7 @@ fn rounded(set: &Set, light: usize) -> Option<Set> {
 
 /// A moved light's other distances, as a clause; empty if all are equal.
 fn other_distances(before: &Scene, after: &Set, light: usize) -> String {
-    let name = &before.lamps[light].name;
+    let name = &before.lights[light].name;
     let distances: Vec<(&str, Metres)> = after
         .scene
         .contributions

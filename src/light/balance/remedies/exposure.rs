@@ -20,15 +20,16 @@ pub fn exposure(trials: &Trials<'_>) -> Vec<SizedRemedy> {
     let then = |_| trials.reset_clause(None).to_owned();
     let reach = (camera::MOST_STOPS, set.step);
     let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
-    let has_metered_targets = set.wishes.iter().any(|point| matches!(point.target, Target::FNumber(_)));
+    let has_metered_targets =
+        set.point_targets.iter().any(|point| matches!(point.target, Target::FNumber(_)));
     let has_readings = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
         || has_metered_ambient(set);
     let with_notes = |mut remedy: Remedy| {
         if has_metered_targets {
-            camera::mind_metered(&mut remedy);
+            camera::add_metered_note(&mut remedy);
         }
         if has_readings {
-            camera::mind_readings(&mut remedy);
+            camera::add_readings_note(&mut remedy);
         }
         (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
     };

@@ -13,7 +13,7 @@ use crate::light::{
 pub fn pops(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
     let set = &trials.question.set;
     let own = set.controls[light].pops;
-    let unit = &set.scene.lamps[light].unit;
+    let unit = &set.scene.lights[light].unit;
     let has_ambient = !set.scene.ambient.is_empty();
     // The shutter stays open from the first flash to the last. Recycling takes longest at full power.
     let recycle = unit.feeding.recycle_s(Stops::ZERO);
@@ -45,7 +45,7 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
                 .to_owned()
         }
     };
-    let name = &set.scene.lamps[light].name;
+    let name = &set.scene.lights[light].name;
     let remedy = Remedy {
         change: Change::Pops,
         by: By::pops(pops),

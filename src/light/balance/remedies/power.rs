@@ -13,7 +13,7 @@ use crate::light::{
 pub fn power(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
     let question = trials.question;
     let set = &question.set;
-    let (lamp, control) = (&set.scene.lamps[light], set.controls[light]);
+    let (lamp, control) = (&set.scene.lights[light], set.controls[light]);
     let fixed = control.fixed?;
     // If it may be off, the search has tried that already.
     let settings = settings(&lamp.unit, Control { fixed: None, may_be_off: false, ..control });
