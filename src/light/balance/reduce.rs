@@ -2,8 +2,9 @@
 //! which only the sum counts.
 
 use crate::light::balance::{
+    lattice,
     problem::{Levels, Point, Problem},
-    sums::{Member, Merged, Sums, count, distinct},
+    sums::{Member, Merged, SAME_POWER, Sums, count},
 };
 
 /// Gains closer to proportion than this are in proportion.
@@ -62,9 +63,15 @@ fn is_alike(problem: &Problem, of: usize, light: usize) -> bool {
 
 /// The lights of a group with their shares of the first one's light.
 pub fn members<'p>(problem: &'p Problem, group: &[usize]) -> Vec<Member<'p>> {
-    let member =
-        |&light: &usize| Member { levels: &problem.lights[light], share: share(problem, group[0], light) };
-    group.iter().map(member).collect()
+    let mut members: Vec<Member<'p>> = Vec::with_capacity(group.len());
+    for (class, &light) in group.iter().enumerate() {
+        let (levels, share) = (&problem.lights[light], share(problem, group[0], light));
+        let is_same =
+            |other: &&Member<'_>| (other.share - share).abs() <= SAME_POWER * share && other.levels == levels;
+        let class = members.iter().find(is_same).map_or(class, |other| other.class);
+        members.push(Member { levels, share, class });
+    }
+    members
 }
 
 /// Whether all settings of all lights take the same energy for their light.
@@ -88,7 +95,7 @@ impl Reduced {
             let merged = if count(&members) <= MOST as f64 {
                 Sums::new(members).all()
             } else {
-                distinct(&members, MOST)?
+                lattice::sums(&members)?
             };
             Some((group, merged))
         });

@@ -7,6 +7,7 @@
 use crate::light::balance::{
     alike,
     clock::{Budget, Clock},
+    one_group,
     problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Score},
     reduce::{self, Reduced},
     start,
@@ -107,13 +108,22 @@ fn search_reduced(reduced: &Reduced, prefer: Objective, clock: &mut Clock<'_>) -
         };
     }
     let (choice, score) = start::start(problem, clock);
-    if let Objective::LeastEnergy { tolerance_stops } = prefer
-        && let Some(found) = least_energy(problem, tolerance_stops, &choice, clock)
-    {
-        return found;
-    }
     let groups = reduce::alike(problem);
-    if groups.is_empty() {
+    let whole = groups.first().filter(|group| group.len() == problem.lights.len());
+    if let Objective::LeastEnergy { tolerance_stops } = prefer {
+        let found = match whole {
+            Some(group) => {
+                one_group::least_energy(problem, group, tolerance_stops + SAME_WORST, &choice, clock)
+            }
+            None => least_energy(problem, tolerance_stops, &choice, clock),
+        };
+        if let Some(found) = found {
+            return found;
+        }
+    }
+    if let Some(group) = whole {
+        one_group::accuracy(problem, group, choice, clock)
+    } else if groups.is_empty() {
         let mut best = Best { choice, level: score.worst };
         let mut tree = Tree::new(problem, Aim::Worst, best.choice.clone());
         accuracy(&mut tree, &mut best, clock)

@@ -4,9 +4,9 @@
 use crate::light::balance::problem::Levels;
 
 /// Powers closer than this, relative, are the same: far under what a worst error tells apart.
-const SAME_POWER: f64 = 1e-12;
+pub const SAME_POWER: f64 = 1e-12;
 /// Most sums of a part, and most combinations of what is left over.
-const PART: usize = 70_000;
+const PART: usize = 100_000;
 const REST: usize = 4096;
 /// Sums of one turn that are too many, whatever is asked for.
 const MOST_FOUND: usize = 60_000;
@@ -17,6 +17,25 @@ pub struct Member<'p> {
     pub levels: &'p Levels,
     /// Its gain by that of the first.
     pub share: f64,
+    /// Lights of one class have the same settings at the same price, and the same share.
+    pub class: usize,
+}
+
+impl Member<'_> {
+    /// Whether two lights have the same settings at the same price.
+    pub const fn is_same(&self, other: &Self) -> bool {
+        self.class == other.class
+    }
+
+    /// The least power.
+    pub fn least(&self) -> f64 {
+        self.share * self.levels.power[self.levels.power.len() - 1]
+    }
+
+    /// The most power.
+    pub fn most(&self) -> f64 {
+        self.share * self.levels.power[0]
+    }
 }
 
 /// A sum of settings.
@@ -52,16 +71,11 @@ pub struct Sums<'p> {
     over: Vec<usize>,
 }
 
-/// Whether two lights have the same settings at the same price.
-fn is_same(a: &Member<'_>, b: &Member<'_>) -> bool {
-    (a.share - b.share).abs() <= SAME_POWER * a.share && a.levels == b.levels
-}
-
 /// How many sums lights have, at the most; of equal ones each combination once.
 pub fn count(members: &[Member<'_>]) -> f64 {
     let mut count = 1.0;
     for (at, member) in members.iter().enumerate() {
-        let before = members[..at].iter().filter(|other| is_same(other, member)).count() as f64;
+        let before = members[..at].iter().filter(|other| other.is_same(member)).count() as f64;
         count *= (member.levels.power.len() as f64 + before) / (before + 1.0);
     }
     count
@@ -78,64 +92,30 @@ fn sort(part: &mut Vec<Sum>) {
     });
 }
 
-/// Sums before those that are the same are made one.
-const RAW: usize = 150_000;
-
-/// All sums where few are distinct, as on scales in per cent or joules; none where they are too many.
-pub fn distinct(members: &[Member<'_>], most: usize) -> Option<Merged> {
-    // Of each sum its power and energy, the sum that it was made from, and the setting that was added.
-    let mut sums = vec![(0.0_f64, 0.0_f64, 0_usize, 0_usize)];
-    let mut made = Vec::with_capacity(members.len());
-    for Member { levels, share } in members {
-        if sums.len() * levels.power.len() > RAW {
-            return None;
-        }
-        let settings = || levels.power.iter().zip(&levels.energy_j).enumerate();
-        sums = sums
-            .iter()
-            .enumerate()
-            .flat_map(|(from, sum)| {
-                settings()
-                    .map(move |(index, (power, energy))| (sum.0 + share * power, sum.1 + energy, from, index))
-            })
-            .collect();
-        sums.sort_by(|a, b| b.0.total_cmp(&a.0));
-        sums.dedup_by(|next, kept| {
-            let is_same = next.0 >= kept.0 * (1.0 - SAME_POWER);
-            if is_same && next.1 < kept.1 * (1.0 - SAME_POWER) {
-                *kept = (kept.0, next.1, next.2, next.3);
-            }
-            is_same
-        });
-        if sums.len() > most {
-            return None;
-        }
-        made.push(sums.iter().map(|&(_, _, from, index)| (from, index)).collect::<Vec<_>>());
-    }
-    let choice = |mut at: usize| {
-        let mut choice = vec![0; members.len()];
-        for (member, made) in made.iter().enumerate().rev() {
-            (at, choice[member]) = made[at];
-        }
-        order(members, &mut choice);
-        choice
+/// The sums that choices make, as settings of one light.
+pub fn merge_choices(members: &[Member<'_>], mut choices: Vec<Vec<usize>>) -> Merged {
+    choices.iter_mut().for_each(|choice| order(members, choice));
+    let total = |choice: &Vec<usize>, of: fn(&Member<'_>, usize) -> f64| {
+        members.iter().zip(choice).map(|(member, &index)| of(member, index)).sum()
     };
-    Some(Merged {
+    let power = |member: &Member<'_>, index: usize| member.share * member.levels.power[index];
+    let energy_j = |member: &Member<'_>, index: usize| member.levels.energy_j[index];
+    Merged {
         levels: Levels {
-            power: sums.iter().map(|sum| sum.0).collect(),
-            energy_j: sums.iter().map(|sum| sum.1).collect(),
+            power: choices.iter().map(|choice| total(choice, power)).collect(),
+            energy_j: choices.iter().map(|choice| total(choice, energy_j)).collect(),
         },
-        choices: (0..sums.len()).map(choice).collect(),
+        choices,
         is_complete: true,
-    })
+    }
 }
 
 /// Of equal lights the first is the brightest.
-fn order(members: &[Member<'_>], choice: &mut [usize]) {
+pub fn order(members: &[Member<'_>], choice: &mut [usize]) {
     for at in 1..choice.len() {
         let mut here = at;
         for before in (0..at).rev() {
-            if is_same(&members[before], &members[here]) && choice[before] > choice[here] {
+            if members[before].is_same(&members[here]) && choice[before] > choice[here] {
                 choice.swap(before, here);
                 here = before;
             }
@@ -161,7 +141,7 @@ impl<'p> Sums<'p> {
         }
         let [first, second, rest] = &mut sums.lists;
         sort(first);
-        let same = |(a, b): (&usize, &usize)| is_same(&sums.members[*a], &sums.members[*b]);
+        let same = |(a, b): (&usize, &usize)| sums.members[*a].is_same(&sums.members[*b]);
         if sums.parts[0].len() == sums.parts[1].len() && sums.parts[0].iter().zip(&sums.parts[1]).all(same) {
             second.clone_from(first);
         } else {
@@ -175,7 +155,7 @@ impl<'p> Sums<'p> {
     fn add(&mut self, part: usize, member: usize, most: usize) -> bool {
         let new = &self.members[member];
         // Of equal lights the later one is never brighter: each combination once.
-        let ordered = self.parts[part].last().is_some_and(|&last| is_same(&self.members[last], new));
+        let ordered = self.parts[part].last().is_some_and(|&last| self.members[last].is_same(new));
         let from = |sum: &Sum| if ordered { (sum.code % BASE) as usize } else { 0 };
         let levels = new.levels;
         let count: usize = self.lists[part].iter().map(|sum| levels.power.len() - from(sum)).sum();
@@ -314,7 +294,7 @@ impl<'p> Sums<'p> {
     fn sum_of(&self, over: &[usize]) -> Sum {
         let mut sum = Sum { power: 0.0, energy_j: 0.0, code: 0 };
         for (&member, &index) in self.over.iter().zip(over) {
-            let Member { levels, share } = &self.members[member];
+            let Member { levels, share, .. } = &self.members[member];
             sum.power += share * levels.power[index];
             sum.energy_j += levels.energy_j[index];
         }
