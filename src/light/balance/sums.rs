@@ -95,7 +95,9 @@ fn sort(part: &mut Vec<Sum>) {
 
 /// The sums that choices make, as settings of one light.
 pub fn merge_choices(members: &[Member<'_>], mut choices: Vec<Vec<usize>>) -> Merged {
-    choices.iter_mut().for_each(|choice| order(members, choice));
+    for choice in &mut choices {
+        order(members, choice);
+    }
     let total = |choice: &Vec<usize>, of: fn(&Member<'_>, usize) -> f64| {
         members.iter().zip(choice).map(|(member, &index)| of(member, index)).sum()
     };
