@@ -1,8 +1,8 @@
-//! How fast the exact search is, on one core.
+//! The speed of the exact search, on one core.
 //!
-//! - `cargo bench --bench balance` prints what is proven, of sets that can be met and of twelve families that are hard,
-//!   then medians over seeded sets. `-- --families` stops after the first two.
-//! - `-- --instances FILE` solves the sets of a file and prints JSON; `benches/milp/compare.py` asks for it.
+//! - `cargo bench --bench balance` prints how many sets are proven and how fast: sets that can be met, twelve families of
+//!   hard sets, and sets of equal lights; then medians over seeded sets. `-- --families` leaves out these medians.
+//! - `-- --instances FILE` solves the sets of a file and prints JSON, for `benches/milp/compare.py`.
 //! - `-- --make FILE` writes such a file.
 
 #![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
@@ -23,11 +23,11 @@ use stopwright::light::balance::{
 mod common;
 use common::{
     Spill,
-    families::{self, Family},
+    families::{self, EqualScale, Family},
     load, save, set,
 };
 
-/// The sets: how the lights spill, lights, points, how many.
+/// The sets: spill, lights, points, number of sets.
 const SETS: [(Spill, usize, usize, u64); 12] = [
     (Spill::Directed, 4, 4, 200),
     (Spill::Directed, 8, 8, 100),
@@ -46,7 +46,10 @@ const SETS: [(Spill, usize, usize, u64); 12] = [
 /// Sets of each family.
 const FAMILY: u64 = 8;
 
-/// The time that a request has if it says nothing.
+/// Sets of equal lights of each number of points.
+const EQUAL: u64 = 9;
+
+/// The default time limit of a request.
 const TIME_LIMIT: Duration = Duration::from_millis(250);
 
 fn solve(problem: &Problem) -> Solution {
@@ -68,13 +71,14 @@ fn main() {
         for (lights, points) in [(12, 16), (32, 64)] {
             hard(lights, points);
         }
+        equal();
         if !arguments.iter().any(|argument| argument == "--families") {
             divan::main();
         }
     }
 }
 
-/// Solves the sets of a file: worst error, whether proven, seconds (the best of five).
+/// Solves the sets of a file. Prints worst error, whether proven, and seconds (the best of five).
 fn instances(text: &str) -> Value {
     load(text)
         .into_iter()
@@ -90,7 +94,7 @@ fn instances(text: &str) -> Value {
         .collect()
 }
 
-/// What was proven within the time limit, and the worst gap where it was not.
+/// Prints how many sets were proven within the time limit, and the worst gap of the others.
 fn quality() {
     println!("{:<20}{:>10}{:>14}{:>14}", "set", "proven", "worst gap", "longest");
     for (spill, lights, points, count) in SETS {
@@ -109,8 +113,8 @@ fn quality() {
     }
 }
 
-/// Of each family what was proven within the time limit, how many with all ties, the gap that was left, and how long it
-/// took.
+/// Prints, for each family, how many sets were proven within the time limit, how many with all ties, the gaps left, and
+/// the times.
 fn hard(lights: usize, points: usize) {
     println!("\n{lights} x {points}, {FAMILY} sets of each family");
     println!(
@@ -146,7 +150,40 @@ fn hard(lights: usize, points: usize) {
     println!("{} of {} proven", all[0], all[1]);
 }
 
-/// One set after the other, each once: the median is over sets.
+/// Prints, for sets of equal lights on 2 to 12 points, how many were proven within the time limit, and the times.
+fn equal() {
+    println!(
+        "\n{:<12}{:>8}{:>14}{:>12}{:>14}{:>12}",
+        "equal", "lights", "prefer", "proven", "median time", "longest"
+    );
+    let least_energy = Objective::LeastEnergy { tolerance_stops: 1.0 / 3.0 };
+    for (scale, lights) in
+        EqualScale::ALL.into_iter().flat_map(|scale| [6, 7, 8].map(|lights| (scale, lights)))
+    {
+        for (name, objective) in [("accuracy", Objective::Accuracy), ("least energy", least_energy)] {
+            let (mut proven, mut times) = (0, Vec::new());
+            for (points, seed) in
+                [2, 3, 5, 8, 12].into_iter().flat_map(|points| (0..EQUAL).map(move |seed| (points, seed)))
+            {
+                let problem = families::equal(scale, lights, points, seed);
+                let begun = Instant::now();
+                let deadline = Some(begun + TIME_LIMIT);
+                let found = search(&problem, objective, Budget { deadline, ..Budget::NONE });
+                times.push(begun.elapsed());
+                proven += u64::from(found.proven);
+            }
+            times.sort();
+            let (time, longest) = (times[times.len() / 2], times[times.len() - 1]);
+            println!(
+                "{:<12}{lights:>8}{name:>14}{:>12}{time:>14.2?}{longest:>12.2?}",
+                format!("{scale:?}"),
+                format!("{proven}/{}", times.len()),
+            );
+        }
+    }
+}
+
+/// Each set once: the median is over sets.
 #[divan::bench(args = SETS.iter().map(|&(spill, lights, points, _)| Named(spill, lights, points)))]
 fn balance(bencher: Bencher<'_, '_>, Named(spill, lights, points): &Named) {
     let mut seed = 0;

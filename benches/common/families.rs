@@ -1,26 +1,26 @@
-//! Twelve families of sets, each with its own way to be hard: mixed scales, targets near what random
-//! settings give.
+//! Twelve families of sets, each hard in its own way, with mixed scales and targets near the light of random settings;
+//! and sets of equal lights.
 
 use stopwright::light::balance::problem::{Levels, Point, Problem};
 
 use super::Random;
 
-/// What the gains of a set are like.
+/// The kind of gains of a set.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Family {
     /// Every light reaches every point nearly alike.
     Flat,
-    /// Points in a row, lights along it: four stops from one light's middle to its edge.
+    /// Points in a row with the lights along it: a light falls off by four stops from its middle to its edge.
     Banded,
-    /// Four corners that hardly see each other.
+    /// Four corners with hardly any spill between them.
     Block,
-    /// Three ways to light the points, and mixtures of them.
+    /// Mixtures of three ways to light the points.
     LowRank,
-    /// All lights light alike within 3 %.
+    /// Gains of all lights in proportion within 3 %.
     Colinear,
-    /// From -4 to 2 stops, at random.
+    /// Random gains from -4 to 2 stops.
     Random,
-    /// One light in eight reaches a point.
+    /// About one light in eight reaches each point.
     Sparse,
     /// Lights in fours (or more), equal in gains and scale.
     Symmetric,
@@ -30,7 +30,7 @@ pub enum Family {
     Room,
     /// Random gains, weights from 0.2 to 5.
     Weighted,
-    /// Random gains, targets within a twentieth of a stop of what can be had.
+    /// Random gains, targets within a twentieth of a stop of what some powers give.
     Reachable,
 }
 
@@ -50,6 +50,69 @@ impl Family {
         Self::Weighted,
         Self::Reachable,
     ];
+}
+
+/// The scale of sets of equal lights.
+#[derive(Clone, Copy, Debug)]
+pub enum EqualScale {
+    /// Tenths of a stop over 5, 6, 7 and 8 stops.
+    Tenths5,
+    Tenths6,
+    Tenths7,
+    Tenths8,
+    /// Thirds of a stop over 8 stops.
+    Thirds8,
+    /// Per cent from 1.
+    PerCent,
+    /// Joules from 9 of 600.
+    Joules,
+}
+
+impl EqualScale {
+    /// All of them.
+    pub const ALL: [Self; 7] = [
+        Self::Tenths5,
+        Self::Tenths6,
+        Self::Tenths7,
+        Self::Tenths8,
+        Self::Thirds8,
+        Self::PerCent,
+        Self::Joules,
+    ];
+
+    fn power(self) -> Vec<f64> {
+        let clicks = |per_stop: u32, stops: u32| -> Vec<f64> {
+            (0..=per_stop * stops).map(|k| (-f64::from(k) / f64::from(per_stop)).exp2()).collect()
+        };
+        let even = |full: u32, least: u32| -> Vec<f64> {
+            (least..=full).rev().map(|part| f64::from(part) / f64::from(full)).collect()
+        };
+        match self {
+            Self::Tenths5 => clicks(10, 5),
+            Self::Tenths6 => clicks(10, 6),
+            Self::Tenths7 => clicks(10, 7),
+            Self::Tenths8 => clicks(10, 8),
+            Self::Thirds8 => clicks(3, 8),
+            Self::PerCent => even(100, 1),
+            Self::Joules => even(600, 9),
+        }
+    }
+}
+
+/// Equal lights that light alike; targets up to 0.1, 0.3 or 0.5 stops off what some settings give.
+pub fn equal(scale: EqualScale, lights: usize, points: usize, seed: u64) -> Problem {
+    let mut random = Random(seed << 32 | (lights * 64 + points) as u64);
+    let power = scale.power();
+    let levels = Levels { energy_j: power.iter().map(|power| power * 500.0).collect(), power };
+    let sum: f64 = (0..lights).map(|_| random.exp2(-4.0, -0.5)).sum();
+    let noise = [0.1, 0.3, 0.5][seed as usize % 3];
+    let points = (0..points).map(|_| {
+        let gain = random.exp2(-2.0, 2.0);
+        let target = gain * sum * random.exp2(-noise, noise);
+        Point { gain: vec![gain; lights], ambient: 0.0, target, weight: 1.0 }
+    });
+    let points = points.collect();
+    Problem { lights: vec![levels; lights], points }
 }
 
 /// A unit of 500 J with one of eight scales: tenths over 7, 6 and 3 stops, thirds over 6, per cent from 4, whole

@@ -5,7 +5,7 @@ pub mod families;
 use serde_json::{Value, json};
 use stopwright::light::balance::problem::{Levels, Point, Problem};
 
-/// SplitMix64 (public domain algorithm): enough for test data, the same everywhere.
+/// `SplitMix64` (public domain algorithm): good enough for test data, and the same on every machine.
 pub struct Random(pub u64);
 
 impl Random {
@@ -39,7 +39,7 @@ pub enum Spill {
     Flat,
 }
 
-/// A set with tenth-stop clicks over 8 stops, whose targets random settings 1 to 5 stops below full give.
+/// A set with clicks of a tenth over 8 stops. Its targets are the light of random settings, 1 to 5 stops below full.
 pub fn set(spill: Spill, lights: usize, points: usize, seed: u64) -> Problem {
     let mut random = Random(seed);
     let power: Vec<f64> = (0..=80).map(|k| (-f64::from(k) / 10.0).exp2()).collect();
@@ -67,8 +67,7 @@ pub fn set(spill: Spill, lights: usize, points: usize, seed: u64) -> Problem {
     Problem { lights: vec![Levels { power, energy_j }; lights], points }
 }
 
-/// Sets small enough for a general-purpose solver, as a file: some with ambient light, weights and lights
-/// that may be off.
+/// A file of sets small enough for a general-purpose solver. Some have ambient light, weights, or lights that may be off.
 pub fn save() -> String {
     let groups = [
         (Spill::Directed, 4, 4, 12),
@@ -105,17 +104,17 @@ pub fn save() -> String {
             })
         })
         .collect();
-    // A line each, so that a change can be read.
+    // One line for each set, so that a change is easy to read.
     let lines: Vec<String> = instances.iter().map(Value::to_string).collect();
     format!("{{\"instances\": [\n{}\n]}}\n", lines.join(",\n"))
 }
 
-/// Six digits, as a file holds them.
+/// Rounds to six digits.
 fn short(value: f64) -> f64 {
     format!("{value:.5e}").parse().expect("a number")
 }
 
-/// The problems of a file of instances.
+/// The sets of a file.
 pub fn load(text: &str) -> Vec<Problem> {
     let data: Value = serde_json::from_str(text).expect("JSON");
     let number = |value: &Value| value.as_f64().expect("a number");

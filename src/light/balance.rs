@@ -3,7 +3,9 @@
 mod alike;
 pub mod clock;
 mod held_back;
+mod lattice;
 mod linear;
+mod one_group;
 pub mod problem;
 pub mod ratio;
 mod reduce;
@@ -14,6 +16,7 @@ pub mod search;
 pub mod setup;
 mod squares;
 mod start;
+mod sum_list;
 mod sums;
 mod tree;
 mod warnings;

@@ -31,7 +31,8 @@ fn infeasible() -> Question {
 fn largest(time_limit_ms: u64) -> Question {
     let light = |l: usize| json!({"name": format!("l{l}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
     let reading = |l: usize, p: usize| {
-        let f_number = 4.0 + ((l * 7 + p * 13) % 11) as f64 / 3.0;
+        // No two lights light alike.
+        let f_number = 4.0 + ((l * l * 7 + l * p * 5 + p * p * 13) % 97) as f64 / 27.0;
         json!({"light": format!("l{l}"), "point": format!("p{p}"), "setting": "9", "f_number": f_number})
     };
     let points =

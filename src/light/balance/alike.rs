@@ -1,9 +1,10 @@
-//! Lights that light alike and have too many sums to write down: six equal units with seventy settings have two
-//! hundred million.
+//! Groups of lights that light alike and have too many sums to list, beside other lights. (A set that is one such
+//! group is searched by [`super::one_group`].)
 //!
-//! As far as the worst error goes, such a group is one light with any power between its ends. Programs bound the
-//! worst error of that problem from below. Then the room above the bound is widened step by step: each step leaves
-//! the group a range of power, whose sums are few and are written down, so that what is searched there is exact.
+//! For a lower bound on the worst error, a group is one light with any power between its ends: linear programs bound
+//! that problem. Then the search admits worst errors up to a level just above the bound, and raises the level step by
+//! step. Each level leaves the group a range of power. The sums in that range are few, are listed, and are searched
+//! exactly.
 
 use crate::light::balance::{
     clock::Clock,
@@ -15,11 +16,11 @@ use crate::light::balance::{
     tree::{Aim, Tree},
 };
 
-/// How much wider each step is.
+/// The factor by which the room above the bound grows from step to step.
 const WIDER: f64 = 8.0;
-/// Most turns of an enumeration, so that a step has an end that does not hang on time.
+/// Most turns of an enumeration: this ends a step by count, not by time.
 const TURNS: usize = 96;
-/// Sums that stand for all where all are too many, and nodes for the search among them.
+/// If the sums in a range are too many: the number taken as a sample, and nodes for the search among them.
 const SOME: usize = 1024;
 const NODES: u64 = 2000;
 
@@ -38,12 +39,13 @@ pub fn search(
     let mut choice = choice;
     let mut tree = Tree::new(&relaxed.problem, Aim::Worst, vec![0; relaxed.problem.lights.len()]);
     let bound = tree.take_program(best, clock);
-    // Where a group has more than one turn, half of what is told apart comes first: any sum in it reaches the bound.
+    // If a group takes more than one turn, start with half of the smallest difference that counts: any sum within it
+    // reaches the bound.
     let is_wide = sums.iter().any(Sums::is_wide);
     let mut room = if is_wide { 0.5 * SAME_WORST } else { SAME_WORST };
     let (mut proven, mut ties_proven, mut is_first) = (false, false, true);
     while !proven && !clock.is_out() {
-        // Looked at once all the same, for ties.
+        // One look is taken even if the bound is reached already, for ties.
         if best <= bound + SAME_WORST && (is_wide || !is_first) {
             proven = true;
             break;
@@ -75,7 +77,7 @@ pub fn search(
             best = problem.score(&choice).worst;
         }
         if is_complete && found.proven {
-            // All that is as good was looked at, or nothing is within the level.
+            // Everything as good was looked at, or nothing is within the level.
             proven = level >= best - SAME_WORST;
             ties_proven = proven && found.ties_proven && beyond > 0.0;
         } else if !is_better && level >= best {

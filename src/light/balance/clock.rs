@@ -1,22 +1,22 @@
-//! How long a search may go on: by nodes, by time, until whoever runs it ends it.
+//! The budget of a search: a number of nodes, a deadline, and an interrupt.
 
 use std::time::{Duration, Instant};
 
 use crate::light::interrupt::{Interrupt, NeverInterrupted};
 
-/// How long a search may go on.
+/// The limits of a search.
 #[derive(Debug, Clone, Copy)]
 pub struct Budget<'b> {
     /// Most nodes.
     pub nodes: u64,
-    /// Latest end.
+    /// When to end at the latest.
     pub deadline: Option<Instant>,
-    /// Whoever runs the search: called at each look at the time.
+    /// Called at each look at the time; may end the search.
     pub interrupt: &'b dyn Interrupt,
 }
 
 impl Budget<'_> {
-    /// No end but the search's own.
+    /// No limits.
     pub const NONE: Self = Self { nodes: u64::MAX, deadline: None, interrupt: &NeverInterrupted };
 }
 
@@ -25,7 +25,7 @@ impl Budget<'_> {
 pub struct Clock<'b> {
     budget: Budget<'b>,
     nodes: u64,
-    /// Calls since the last look at the time.
+    /// Calls of `is_out` since the last look at the time.
     calls: u32,
     /// Calls between two looks.
     every: u32,
@@ -33,9 +33,9 @@ pub struct Clock<'b> {
     timed_out: bool,
 }
 
-/// Most calls between two looks at the time: a look costs more than a small node, less than a large one.
+/// Most calls between two looks at the time. A look costs more than a small node and less than a large one.
 const LOOK_EVERY: u32 = 8;
-/// Looks that are further apart than this are too rare.
+/// If two looks are further apart than this, the next call looks again.
 const FAR_APART: Duration = Duration::from_micros(100);
 
 impl<'b> Clock<'b> {
@@ -44,14 +44,14 @@ impl<'b> Clock<'b> {
         Self { budget, nodes: 0, calls: 0, every: 1, looked: None, timed_out: false }
     }
 
-    /// A part of the budget: so many nodes more.
+    /// A clock that ends after this many more nodes, if the budget does not end first.
     #[must_use]
     pub fn part(&self, nodes: u64) -> Self {
         let nodes = self.budget.nodes.min(self.nodes.saturating_add(nodes));
         Self { budget: Budget { nodes, ..self.budget }, ..*self }
     }
 
-    /// Takes back what was used of a part.
+    /// Takes over what a part has used.
     pub fn join(&mut self, part: &Self) {
         *self = Self { budget: self.budget, ..*part };
     }
@@ -80,7 +80,7 @@ impl<'b> Clock<'b> {
         self.timed_out || self.nodes > self.budget.nodes
     }
 
-    /// Looks at the time, and how long it is since the last look: what is large is looked after more often.
+    /// Looks at the time. The longer it is since the last look, the sooner the next: large nodes take long.
     fn look(&mut self) {
         self.timed_out |= self.budget.interrupt.checkpoint();
         if let Some(deadline) = self.budget.deadline {

@@ -1,44 +1,44 @@
-//! Small linear programs over powers and the light at points, by the simplex method with bounds on
-//! every variable (textbook; the form of Dutertre & de Moura, 2006, in which any basis may stay from one
-//! set of bounds to the next).
+//! Small linear programs over the lights' powers and the light at points: the simplex method with bounds on every
+//! variable (textbook; the form of Dutertre & de Moura, 2006, in which a basis stays valid when the bounds change).
 //!
-//! Nothing is proven by the numbers in here. They only propose sums of the points' rows, which
-//! [`super::rows`] works out anew from the gains.
+//! The numbers here prove nothing. They only propose sums of the points' rows, which [`super::rows`] works out anew
+//! from the gains.
 
 use crate::light::balance::problem::{Point, Problem};
 
-/// A bound is met within this, in units of a point's target.
+/// Tolerance for a bound, in units of a point's target.
 const MET: f64 = 1e-9;
-/// A coefficient under this is taken for nothing.
+/// Coefficients under this count as zero.
 const TINY: f64 = 1e-9;
-/// Most pivots of one program; one that runs on is given up.
+/// Most pivots of one program before it gives up.
 const PIVOTS: usize = 400;
 
-/// What a program says.
+/// The outcome of a program.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Verdict {
     /// All bounds can be met.
     Open,
-    /// They cannot: this sum of the points' rows shows it.
+    /// The bounds cannot be met; this sum of the points' rows shows it.
     Shut(Vec<f64>),
-    /// It was given up.
+    /// The program gave up.
     Unknown,
 }
 
-/// Variables are the lights' powers, then the light at each point; the basic ones are sums of the others.
+/// A linear program. Its variables are the lights' powers, then the light at each point. Basic variables are sums of
+/// the free ones.
 #[derive(Debug, Clone)]
 pub struct Program {
     lights: usize,
-    /// Factors of the sums, column by column, one for each free variable; a row for each basic one.
+    /// The factors of these sums, column by column: a column for each free variable, a row for each basic one.
     table: Vec<f64>,
     basic: Vec<usize>,
     free: Vec<usize>,
     low: Vec<f64>,
     high: Vec<f64>,
     value: Vec<f64>,
-    /// What a variable is divided by.
+    /// The unit of each variable.
     scale: Vec<f64>,
-    /// Room for a pivot.
+    /// Scratch space for a pivot.
     pivot_row: Vec<f64>,
     pivot_column: Vec<f64>,
 }
@@ -81,7 +81,7 @@ impl Program {
         self.bound(light, range);
     }
 
-    /// The power of a light where the program stands.
+    /// The power of a light in the current solution.
     pub fn power(&self, light: usize) -> f64 {
         self.value[light] * self.scale[light]
     }
@@ -94,7 +94,7 @@ impl Program {
     /// Whether all bounds can be met.
     pub fn solve(&mut self) -> Verdict {
         for &variable in &self.free {
-            // Not `clamp`: narrowed bounds may cross in their last digits.
+            // Not `clamp`, which panics if the bounds cross: narrowed bounds may, in their last digits.
             self.value[variable] = self.value[variable].max(self.low[variable]).min(self.high[variable]);
         }
         self.pivot_column.fill(0.0);
@@ -128,8 +128,8 @@ impl Program {
         Verdict::Unknown
     }
 
-    /// Drives the power of a light up or down as far as the bounds allow, from where [`Self::solve`] left it.
-    /// The sum of points' rows that stops it; none where its own bound does.
+    /// Drives the power of a light up or down as far as the bounds allow, from the solution that [`Self::solve`] left.
+    /// Returns the sum of points' rows that stops it, `None` if its own bound does.
     pub fn drive(&mut self, light: usize, up: bool) -> Option<Vec<f64>> {
         for _ in 0..PIVOTS {
             let (column, rising) = match self.basic.iter().position(|&variable| variable == light) {
@@ -169,7 +169,7 @@ impl Program {
         None
     }
 
-    /// The free variable that moves a basic one up or down best.
+    /// The free variable with the most effect on a basic one, among those that can move it up (or down).
     fn entering(&self, row: usize, up: bool) -> Option<usize> {
         let mut best = None;
         let mut most = TINY;
@@ -195,7 +195,7 @@ impl Program {
         self.table[column * self.basic.len() + row]
     }
 
-    /// Moves a free variable, and all basic ones with it.
+    /// Changes a free variable, and the basic ones with it.
     fn shift(&mut self, column: usize, by: f64) {
         self.value[self.free[column]] += by;
         for (factor, &variable) in self.table[column * self.basic.len()..].iter().zip(&self.basic) {

@@ -3,9 +3,9 @@
 //! Achieved light at a point is ambient plus the sum over lights of gain times power; its error is
 //! log2(achieved / target) in stops. All light is in one unit, that of N² at the working ISO speed.
 
-/// The darkest error that is told apart, stops; also that of no light at all.
+/// The error of no light at all, stops; anything darker counts as this.
 pub const DARKEST_STOPS: f64 = -60.0;
-/// More than any light is too bright, stops: what a small weight allows beyond that is as good as all.
+/// No light is brighter than its target by more than this, stops. It caps what a small weight allows.
 const BRIGHTEST_STOPS: f64 = 200.0;
 /// Worst errors closer than this are equal, stops.
 pub const SAME_WORST: f64 = 1e-9;
@@ -21,7 +21,7 @@ pub struct Levels {
     pub energy_j: Vec<f64>,
 }
 
-/// The settings still open to a light: first (highest power) to last, both included.
+/// A range of a light's settings, first (highest power) to last, both included.
 pub type Domain = [u16; 2];
 
 impl Levels {
@@ -31,7 +31,7 @@ impl Levels {
         [self.power[usize::from(last)], self.power[usize::from(first)]]
     }
 
-    /// The least energy that a part of full power takes, J over that part.
+    /// The least energy for each unit of power, J.
     pub fn least_energy_per_power(&self) -> f64 {
         let parts = self.power.iter().zip(&self.energy_j).filter(|(power, _)| **power > 0.0);
         let least = parts.map(|(power, energy)| energy / power).fold(f64::INFINITY, f64::min);
@@ -44,11 +44,11 @@ impl Levels {
 pub struct Point {
     /// Light that each light gives here at full power.
     pub gain: Vec<f64>,
-    /// Light that is there anyway.
+    /// Ambient light.
     pub ambient: f64,
-    /// Light wanted, above 0.
+    /// Target light, above 0.
     pub target: f64,
-    /// What an error here counts, above 0.
+    /// Weight of an error here, above 0.
     pub weight: f64,
 }
 
@@ -73,8 +73,8 @@ pub struct Score {
 }
 
 impl Score {
-    /// Whether this is better: worst error, then sum of squares, then energy. In steps of [`SAME_WORST`] and
-    /// [`SAME_SQUARES`]: one order for all, so that no chain of better ones leads back.
+    /// Whether this is better: by worst error, then sum of squares, then energy. Worst errors and squares are rounded to
+    /// steps of [`SAME_WORST`] and [`SAME_SQUARES`], so that the order has no cycles.
     pub fn better_than(&self, other: &Self) -> bool {
         let steps = |score: &Self| {
             ((score.worst / SAME_WORST).round() as i64, (score.squares / SAME_SQUARES).round() as i64)
@@ -97,19 +97,19 @@ impl Point {
     pub fn range(&self, worst: f64) -> [f64; 2] {
         let stops = worst / self.weight;
         let factor = stops.min(BRIGHTEST_STOPS).exp2();
-        // No light at all counts as the darkest error that is told apart.
+        // No light at all counts as the darkest error.
         let least = if stops >= -DARKEST_STOPS - 1e-9 { 0.0 } else { self.target / factor };
         [least, self.target * factor]
     }
 
-    /// Of a range of light what the lights have to give, with room for the digits that are lost where the light that
-    /// is there anyway is nearly all of it.
+    /// The part of a range of light that the lights must give, with room for the digits lost if nearly all of it is
+    /// ambient.
     pub fn of_lights(&self, [least, most]: [f64; 2]) -> [f64; 2] {
         let room = 1e-14 * self.ambient;
         [least - self.ambient - room, most - self.ambient + room]
     }
 
-    /// The error nearest to none that an interval of light allows, stops.
+    /// The smallest error, in size, within a range of light, stops.
     pub fn least_error(&self, least: f64, most: f64) -> f64 {
         if most < self.target {
             -self.error_stops(most)
@@ -139,7 +139,7 @@ impl Problem {
         Score { worst, squares, energy_j: self.energy_j(choice) }
     }
 
-    /// Whether all points count alike: then the least worst error is the least unweighted one.
+    /// Whether all points weigh the same: then the least worst error is also the least unweighted one.
     pub fn has_even_weights(&self) -> bool {
         self.points.windows(2).all(|pair| (pair[0].weight - pair[1].weight).abs() < 1e-12)
     }

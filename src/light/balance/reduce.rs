@@ -1,20 +1,21 @@
-//! A problem without what a search need not look at: lights that reach no point, and lights that light alike, of
-//! which only the sum counts.
+//! Makes a problem smaller before the search: lights that reach no point are left out, and lights that light alike, of
+//! which only the sum counts, become one.
 
 use crate::light::balance::{
+    lattice,
     problem::{Levels, Point, Problem},
-    sums::{Member, Merged, Sums, count, distinct},
+    sums::{Member, Merged, SAME_POWER, Sums, count},
 };
 
-/// Gains closer to proportion than this are in proportion.
+/// Tolerance for gains in proportion, relative.
 const ALIKE: f64 = 1e-12;
-/// Most sums of lights that are made into one light at once.
+/// Most sums for which lights become one light before the search.
 pub const MOST: usize = 8192;
 
-/// A light of the reduced problem.
+/// The origin of a light of the reduced problem.
 enum Source {
     One(usize),
-    /// Lights that are one, and their settings for each of its own.
+    /// The lights that became this one, and their settings for each of its settings.
     Many(Vec<usize>, Vec<Vec<usize>>),
 }
 
@@ -23,7 +24,7 @@ pub struct Reduced {
     /// The problem.
     pub problem: Problem,
     sources: Vec<Source>,
-    /// Lights that reach no point, and where they stay.
+    /// Lights that reach no point, and their settings.
     idle: Vec<(usize, usize)>,
 }
 
@@ -32,7 +33,7 @@ pub fn reaches_a_point(problem: &Problem, light: usize) -> bool {
     problem.points.iter().any(|point| point.gain[light] > 0.0)
 }
 
-/// Groups of lights that reach the points alike, each with two lights or more; first light first.
+/// Groups of two or more lights whose gains are in proportion.
 pub fn alike(problem: &Problem) -> Vec<Vec<usize>> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
     for light in 0..problem.lights.len() {
@@ -48,7 +49,7 @@ pub fn alike(problem: &Problem) -> Vec<Vec<usize>> {
     groups
 }
 
-/// The light of one light by that of another, at the point that the other reaches best.
+/// The gain of a light relative to that of another, at the point that the other reaches best.
 fn share(problem: &Problem, of: usize, light: usize) -> f64 {
     let best = problem.points.iter().max_by(|a, b| a.gain[of].total_cmp(&b.gain[of]));
     best.map_or(1.0, |point| point.gain[light] / point.gain[of])
@@ -62,12 +63,18 @@ fn is_alike(problem: &Problem, of: usize, light: usize) -> bool {
 
 /// The lights of a group with their shares of the first one's light.
 pub fn members<'p>(problem: &'p Problem, group: &[usize]) -> Vec<Member<'p>> {
-    let member =
-        |&light: &usize| Member { levels: &problem.lights[light], share: share(problem, group[0], light) };
-    group.iter().map(member).collect()
+    let mut members: Vec<Member<'p>> = Vec::with_capacity(group.len());
+    for (class, &light) in group.iter().enumerate() {
+        let (levels, share) = (&problem.lights[light], share(problem, group[0], light));
+        let is_same =
+            |other: &&Member<'_>| (other.share - share).abs() <= SAME_POWER * share && other.levels == levels;
+        let class = members.iter().find(is_same).map_or(class, |other| other.class);
+        members.push(Member { levels, share, class });
+    }
+    members
 }
 
-/// Whether all settings of all lights take the same energy for their light.
+/// Whether energy is in proportion to light over all settings of all lights.
 fn is_proportional(members: &[Member<'_>]) -> bool {
     let first = members[0].levels.energy_j[0] / members[0].levels.power[0];
     members.iter().all(|member| {
@@ -77,8 +84,8 @@ fn is_proportional(members: &[Member<'_>]) -> bool {
 }
 
 impl Reduced {
-    /// Leaves out lights that reach no point, and makes one of lights that light alike where their sums are few.
-    /// Where energy counts first, only where it is in proportion to light: it would be no linear row any more.
+    /// Leaves out lights that reach no point, and joins lights that light alike if their sums are few. If energy counts
+    /// first, only if it is in proportion to light: otherwise it would no longer be a linear row.
     pub fn new(problem: &Problem, by_energy: bool) -> Self {
         let groups = alike(problem).into_iter().filter_map(|group| {
             let members = members(problem, &group);
@@ -88,7 +95,7 @@ impl Reduced {
             let merged = if count(&members) <= MOST as f64 {
                 Sums::new(members).all()
             } else {
-                distinct(&members, MOST)?
+                lattice::sums(&members)?
             };
             Some((group, merged))
         });
@@ -99,7 +106,7 @@ impl Reduced {
     pub fn with(problem: &Problem, mut groups: Vec<(Vec<usize>, Merged)>) -> Self {
         let mut reduced =
             Self { problem: Problem { lights: vec![], points: vec![] }, sources: vec![], idle: vec![] };
-        // Of each light that is left, the one that has its gains.
+        // The light that gives each light of the reduced problem its gains.
         let mut columns = Vec::new();
         for (light, levels) in problem.lights.iter().enumerate() {
             if !reaches_a_point(problem, light) {
@@ -129,12 +136,12 @@ impl Reduced {
         self.sources.iter().any(|source| matches!(source, Source::Many(group, _) if group.contains(&light)))
     }
 
-    /// Where the lights of groups stand in the reduced problem, by their first light.
+    /// The index in the reduced problem of the group with this first light.
     pub fn place(&self, first: usize) -> Option<usize> {
         self.sources.iter().position(|source| matches!(source, Source::Many(group, _) if group[0] == first))
     }
 
-    /// Least energy of the lights that are left out, J.
+    /// Least energy of the lights left out, J.
     pub fn idle_energy_j(&self, problem: &Problem) -> f64 {
         self.idle.iter().map(|&(light, index)| problem.lights[light].energy_j[index]).sum()
     }
@@ -169,7 +176,7 @@ impl Source {
     }
 }
 
-/// The setting with least energy; of equals the one with least light.
+/// The setting with the least energy; of equals, the one with the least light.
 fn least_energy(levels: &Levels) -> usize {
     let all = (0..levels.energy_j.len()).rev();
     all.min_by(|&a, &b| levels.energy_j[a].total_cmp(&levels.energy_j[b])).unwrap_or(0)

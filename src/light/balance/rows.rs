@@ -1,8 +1,8 @@
-//! Linear rows over the lights' powers that an answer within a worst error must satisfy.
+//! Linear constraints (rows) over the lights' powers, which every answer within a worst error satisfies.
 //!
-//! A worst error turns each point into a row: least ≤ ambient + Σ gain·power ≤ most. Rows of the
-//! pseudo-inverse of the gains are sums of these and hold as well; where every light spills on every
-//! point they bound each light almost alone, which the points' own rows do not.
+//! A worst error makes each point a row: least ≤ ambient + Σ gain·power ≤ most. Sums of rows hold as well. The rows of
+//! the pseudo-inverse of the gains are such sums: if every light spills on every point, each of them bounds almost one
+//! light alone, which the points' own rows do not.
 
 pub use crate::light::balance::problem::Domain;
 use crate::light::balance::problem::{Levels, Problem};
@@ -11,25 +11,25 @@ use crate::light::balance::problem::{Levels, Problem};
 #[derive(Debug, Clone)]
 pub struct Row {
     factors: Vec<f64>,
-    /// The row as a sum of the points' rows.
+    /// The factors of the points' rows in this row.
     of_points: Vec<f64>,
     least: f64,
     most: f64,
 }
 
-/// Rows, and the domains that they leave.
+/// All rows of a problem.
 #[derive(Debug, Clone)]
 pub struct Rows {
     rows: Vec<Row>,
-    /// Light of lights that each point may have.
+    /// The range that each point's light, without ambient, must lie in.
     ranges: Vec<[f64; 2]>,
 }
 
-/// Room for the last digits, relative to the sizes in a row, so that no optimum is cut off.
+/// Room for rounding, relative to the sizes in a row, so that no optimum is cut off.
 const ROOM: f64 = 1e-11;
 
 impl Rows {
-    /// The points' own rows and, where they can be had, those of the pseudo-inverse.
+    /// The points' own rows and those of the pseudo-inverse, if there is one.
     pub fn new(problem: &Problem) -> Self {
         let count = problem.points.len();
         let unit = |at: usize| (0..count).map(|p| f64::from(u8::from(p == at))).collect::<Vec<_>>();
@@ -38,26 +38,26 @@ impl Rows {
         Self { rows, ranges: vec![[0.0; 2]; count] }
     }
 
-    /// Sets the ends of every row from the ranges of light at the points.
+    /// Sets the bounds of every row from the range of light at each point.
     pub fn set(&mut self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) {
         let points = problem.points.iter().enumerate();
         self.ranges = points.map(|(p, point)| point.of_lights(range(p))).collect();
         self.rows.iter_mut().for_each(|row| row.set(&self.ranges));
     }
 
-    /// Light of lights that each point may have.
+    /// The range that each point's light, without ambient, must lie in.
     pub fn ranges(&self) -> &[[f64; 2]] {
         &self.ranges
     }
 
-    /// Keeps a row.
+    /// Adds a row.
     pub fn learn(&mut self, mut row: Row) {
         row.set(&self.ranges);
         self.rows.push(row);
     }
 
-    /// Narrows the domains by a sum of the points' rows that is not kept. Whether it did; an error is the
-    /// row, which cannot be met.
+    /// Narrows the domains by a sum of the points' rows, without adding it. Whether they changed; the error is the row if
+    /// it cannot be met.
     pub fn narrow_by(
         &self,
         problem: &Problem,
@@ -69,9 +69,9 @@ impl Rows {
         row.narrow(problem, domains).ok_or(row)
     }
 
-    /// Narrows the domains until no row does more; an error is a row that cannot be met.
+    /// Narrows the domains until no row narrows them further. The error is a row that cannot be met.
     pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Result<(), &Row> {
-        // The rows converge slowly near the end; what is left over is for branching.
+        // Convergence is slow near the end; branching does the rest.
         for _ in 0..16 {
             let mut changed = false;
             for row in &self.rows {
@@ -86,7 +86,7 @@ impl Rows {
 }
 
 impl Row {
-    /// How much of the row each light can move, from 0 to 1 for the strongest.
+    /// How far each light can move the row, from 0 to 1 for the strongest.
     pub fn influence(&self, problem: &Problem) -> impl Iterator<Item = f64> {
         let sway = |(factor, levels): (&f64, &Levels)| {
             (factor * (levels.power[0] - levels.power[levels.power.len() - 1])).abs()
@@ -95,7 +95,7 @@ impl Row {
         self.factors.iter().zip(&problem.lights).map(move |pair| sway(pair) / most)
     }
 
-    /// A sum of the points' rows; its ends are to be set.
+    /// A sum of the points' rows, with bounds still to be set.
     pub fn new(problem: &Problem, of_points: Vec<f64>) -> Self {
         let factors = (0..problem.lights.len())
             .map(|l| of_points.iter().zip(&problem.points).map(|(u, point)| u * point.gain[l]).sum())
@@ -103,14 +103,14 @@ impl Row {
         Self { factors, of_points, least: 0.0, most: 0.0 }
     }
 
-    /// A sum of the points' rows that is no more than so much.
+    /// A sum of the points' rows with an upper bound.
     pub fn under(problem: &Problem, of_points: Vec<f64>, most: f64) -> Self {
         Self { least: f64::NEG_INFINITY, most, ..Self::new(problem, of_points) }
     }
 
-    /// Sets the ends from the light of lights that each point may have.
+    /// Sets the bounds from the range of each point's light without ambient.
     pub fn set(&mut self, ranges: &[[f64; 2]]) {
-        // Each end has room for its own size: the other may be a thousand times as large.
+        // The room of each bound follows its own size: the other bound may be a thousand times as large.
         let [mut least, mut most] = [[0.0; 2]; 2];
         for (factor, [low, high]) in self.of_points.iter().zip(ranges) {
             let ends = [factor * low, factor * high];
@@ -123,7 +123,7 @@ impl Row {
         self.most = most[0] + ROOM * most[1];
     }
 
-    /// The least and the most power that the row leaves to a light, whatever the others do in their domains.
+    /// The least and the most power that the row allows a light, whatever the others do within their domains.
     pub fn reach(&self, problem: &Problem, domains: &[Domain], light: usize) -> [f64; 2] {
         let (mut low, mut high, mut size) = (0.0, 0.0, 0.0);
         for (at, ((factor, levels), domain)) in
@@ -144,7 +144,7 @@ impl Row {
         [ends[0].min(ends[1]), ends[0].max(ends[1])]
     }
 
-    /// Narrows the domains. Whether it did; none where the row cannot be met.
+    /// Narrows the domains. Whether they changed; `None` if the row cannot be met.
     pub fn narrow(&self, problem: &Problem, domains: &mut [Domain]) -> Option<bool> {
         let (mut low, mut high, mut size) = (0.0, 0.0, 0.0);
         for ((factor, levels), domain) in self.factors.iter().zip(&problem.lights).zip(&*domains) {
@@ -166,7 +166,7 @@ impl Row {
                 continue;
             }
             let ends = levels.ends(*domain).map(|power| factor * power);
-            // What is left for this light once the others do their least or their most.
+            // What the others, at their least or their most, leave to this light.
             let most = (self.most - (low - ends[0].min(ends[1])) + room) / factor;
             let least = (self.least - (high - ends[0].max(ends[1])) - room) / factor;
             let (least, most) = if factor > 0.0 { (least, most) } else { (most, least) };
@@ -180,7 +180,7 @@ impl Row {
                 let from = domain[0];
                 *domain = [from + first as u16, from + (end - 1) as u16];
                 changed = true;
-                // Keep the row's own sums true for the lights that follow.
+                // Update the row's sums for the lights that follow.
                 let new = levels.ends(*domain).map(|power| factor * power);
                 low += new[0].min(new[1]) - ends[0].min(ends[1]);
                 high += new[0].max(new[1]) - ends[0].max(ends[1]);
@@ -190,7 +190,7 @@ impl Row {
     }
 }
 
-/// (GᵀG)⁻¹Gᵀ of the gains with rows scaled by their targets, row by row; none where G is singular.
+/// (GᵀG)⁻¹Gᵀ of the gains with rows scaled by their targets, row by row; `None` if G is singular.
 fn pseudo_inverse(problem: &Problem) -> Option<Vec<Vec<f64>>> {
     let (lights, points) = (problem.lights.len(), problem.points.len());
     if lights > points || lights < 2 {

@@ -1,19 +1,20 @@
-//! The exact search over clicks: first the least worst error and its proof; then, among the choices that
-//! reach it, the least sum of squares, then the least energy. Or the least energy within a tolerance.
+//! The exact search over clicks. It finds and proves the least worst error; then, among the choices with that error,
+//! the least sum of squares, then the least energy. Or it finds the least energy within a tolerance.
 //!
-//! Branch and bound (textbook method) over [`super::tree`]. What is cut off cannot be better, up to
+//! Branch and bound (textbook method) over [`super::tree`]. It cuts off only what cannot be better, up to
 //! [`SAME_WORST`].
 
 use crate::light::balance::{
     alike,
     clock::{Budget, Clock},
+    one_group,
     problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Score},
     reduce::{self, Reduced},
     start,
     tree::{Aim, Tree},
 };
 
-/// What is wanted of the settings.
+/// What to minimise.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Objective {
     /// The least worst error.
@@ -25,24 +26,24 @@ pub enum Objective {
     },
 }
 
-/// What was found.
+/// The result of a search.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Solution {
     /// The setting of each light, by its index.
     pub choice: Vec<usize>,
-    /// How good it is.
+    /// Its score.
     pub score: Score,
-    /// What nothing can be under.
+    /// A lower bound on the objective.
     pub bound: Bound,
-    /// Whether nothing is proven better than the choice: no worst error is less, or no energy.
+    /// Whether the choice is proven optimal: no other has a lesser worst error, or a lesser energy.
     pub proven: bool,
-    /// Whether that holds of the sum of squares and the energy as well, among choices that are as good.
+    /// Whether, among the choices with that worst error, it is proven best in sum of squares and energy.
     pub ties_proven: bool,
-    /// Nodes looked at.
+    /// Nodes searched.
     pub nodes: u64,
 }
 
-/// What nothing can be under.
+/// A lower bound on the objective.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Bound {
     /// No choice has a lesser worst weighted error, stops.
@@ -52,7 +53,7 @@ pub enum Bound {
 }
 
 impl Solution {
-    /// A choice that nothing was compared with: proven, for there may be no other.
+    /// A choice, taken as optimal until a search says otherwise.
     fn new(problem: &Problem, choice: Vec<usize>) -> Self {
         let score = if choice.len() == problem.lights.len() {
             problem.score(&choice)
@@ -70,13 +71,12 @@ impl Solution {
     }
 }
 
-/// Nodes before programs are taken: most sets are done by then.
+/// Nodes before linear programs start: most sets are done by then.
 const EASY: u64 = 100;
-/// Work to break ties, in nodes times lights times points; counted, so that the same request has the same
-/// answer.
+/// Work to break ties, in nodes times lights times points. Counted, so that the same request has the same answer.
 const TIES: usize = 400_000;
 
-/// Searches.
+/// Finds the best settings within a budget.
 pub fn search(problem: &Problem, prefer: Objective, budget: Budget<'_>) -> Solution {
     let mut clock = Clock::new(budget);
     let reduced = Reduced::new(problem, matches!(prefer, Objective::LeastEnergy { .. }));
@@ -107,13 +107,22 @@ fn search_reduced(reduced: &Reduced, prefer: Objective, clock: &mut Clock<'_>) -
         };
     }
     let (choice, score) = start::start(problem, clock);
-    if let Objective::LeastEnergy { tolerance_stops } = prefer
-        && let Some(found) = least_energy(problem, tolerance_stops, &choice, clock)
-    {
-        return found;
-    }
     let groups = reduce::alike(problem);
-    if groups.is_empty() {
+    let whole = groups.first().filter(|group| group.len() == problem.lights.len());
+    if let Objective::LeastEnergy { tolerance_stops } = prefer {
+        let found = match whole {
+            Some(group) => {
+                one_group::least_energy(problem, group, tolerance_stops + SAME_WORST, &choice, clock)
+            }
+            None => least_energy(problem, tolerance_stops, &choice, clock),
+        };
+        if let Some(found) = found {
+            return found;
+        }
+    }
+    if let Some(group) = whole {
+        one_group::accuracy(problem, group, choice, clock)
+    } else if groups.is_empty() {
         let mut best = Best { choice, level: score.worst };
         let mut tree = Tree::new(problem, Aim::Worst, best.choice.clone());
         accuracy(&mut tree, &mut best, clock)
@@ -122,7 +131,7 @@ fn search_reduced(reduced: &Reduced, prefer: Objective, clock: &mut Clock<'_>) -
     }
 }
 
-/// The least worst error under that of the best so far, or the best itself; then ties.
+/// The least worst error, starting from the best so far; then ties.
 pub fn accuracy(tree: &mut Tree<'_>, best: &mut Best, clock: &mut Clock<'_>) -> Solution {
     let problem = tree.problem;
     let budget = clock.budget();
@@ -140,7 +149,7 @@ pub fn accuracy(tree: &mut Tree<'_>, best: &mut Best, clock: &mut Clock<'_>) -> 
     found
 }
 
-/// The least energy within a tolerance; none if no choice is within it, or none was found in time.
+/// The least energy within a tolerance. `None` if no choice is within it, or none was found in time.
 fn least_energy(
     problem: &Problem,
     tolerance_stops: f64,
@@ -151,11 +160,11 @@ fn least_energy(
     let least: Vec<f64> = problem.lights.iter().map(Levels::least_energy_per_power).collect();
     let most: f64 =
         problem.lights.iter().map(|levels| levels.energy_j.iter().copied().fold(0.0, f64::max)).sum();
-    // Energy is light at one point more, of which as little as can be is wanted. Corrected units take a
-    // little more than that, so nothing is cut off; what a choice takes is asked of the choice.
+    // Energy becomes the light at one more point, to be minimised. Units with corrections take a little more than that,
+    // so the bound cuts off nothing; the energy of a choice is worked out from its settings.
     let mut with_energy = problem.clone();
     with_energy.points.push(Point { gain: least, ambient: 0.0, target: most.max(1.0), weight: 1.0 });
-    // Towards low power first.
+    // Look at low power first.
     let lowest: Vec<usize> = problem.lights.iter().map(|levels| levels.power.len() - 1).collect();
     let mut best = Best { choice: Vec::new(), level: most * 1.01 + 1.0 };
     if problem.worst_error_stops(start) <= tolerance {
@@ -179,12 +188,12 @@ fn least_energy(
     })
 }
 
-/// Whether a tolerance can be reached, and what it took to find out.
+/// Whether a tolerance can be reached, and the nodes that took.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reached {
-    /// Whether some choice has every unweighted error within the tolerance; none where the budget ended first.
+    /// Whether some choice has every unweighted error within the tolerance; `None` if the budget ended first.
     pub within: Option<bool>,
-    /// Nodes looked at; 0 where the first answer was good enough.
+    /// Nodes searched; 0 if the first answer was good enough.
     pub nodes: u64,
 }
 
@@ -217,7 +226,7 @@ pub fn reaches(problem: &Problem, tolerance_stops: f64, budget: Budget<'_>) -> R
     Reached { within, nodes: clock.nodes() }
 }
 
-/// The best so far, and its worst error or energy; no choice where none is known that reaches the level.
+/// The best choice so far and its worst error or energy. The choice is empty if none that reaches the level is known.
 pub struct Best {
     /// The choice.
     pub choice: Vec<usize>,
@@ -225,7 +234,7 @@ pub struct Best {
     pub level: f64,
 }
 
-/// Finds the best and proves it. None when proven; else the bound where the budget cut it.
+/// Finds the best choice and proves it. `None` if proven, otherwise the lower bound when the budget ended.
 fn close_in(
     tree: &mut Tree<'_>,
     best: &mut Best,
@@ -249,7 +258,7 @@ fn close_in(
     if open.is_some() && !clock.is_out() {
         bound = tree.take_program(best.level, clock);
     }
-    // What reaches the bound needs no tree.
+    // A choice at the bound needs no tree.
     if best.level <= bound + aim.same() && !best.choice.is_empty() {
         return None;
     }
@@ -257,8 +266,8 @@ fn close_in(
         if clock.is_out() {
             return Some(bound.max(least_open).min(best.level));
         }
-        // A target between the bound and the best is either reached or shut, and both come sooner than a
-        // proof of the best from afar.
+        // Aim at a target between the bound and the best. It is reached or refuted sooner than the best is proven from
+        // a distant bound.
         let target = |level: f64| {
             if level - bound > aim.close(level) { 0.5 * (level + bound) } else { aim.under(level) }
         };
@@ -275,7 +284,7 @@ fn close_in(
     None
 }
 
-/// Among the choices that reach the worst error: the least sum of squares, then energy. Whether all were seen.
+/// Finds the least sum of squares, then energy, among the choices with the least worst error. Whether all were seen.
 fn break_ties(tree: &mut Tree<'_>, found: &mut Solution, clock: &mut Clock<'_>) -> bool {
     let problem = tree.problem;
     let worst = found.score.worst + SAME_WORST;

@@ -1,8 +1,8 @@
-//! What a node's sum of squared errors is at the least.
+//! A lower bound on a node's sum of squared errors.
 //!
-//! The square of an error in stops is convex in light up to e times the target (textbook calculus). There its tangent
-//! lies under it, elsewhere a chord or the least value does; the sum of them all over the points is linear in the
-//! lights' powers, and one row more. Any tangent will do for the proof; the one near the least sum is the best.
+//! The square of an error in stops is convex in light up to e times the target (textbook calculus). There, a tangent
+//! bounds it from below; elsewhere a chord or the least value does. The sum of these bounds over the points is linear
+//! in the lights' powers: one more row. Any tangent is valid; the tangent near the least sum bounds best.
 
 use std::f64::consts::{E, LN_2};
 
@@ -11,13 +11,13 @@ use crate::light::balance::{
     rows::Row,
 };
 
-/// Rounds over the lights towards the least sum, from where the node before left it.
+/// Rounds over the lights towards the least sum, starting from the result for the node before.
 const ROUNDS: usize = 3;
-/// Tangents that are tried, each nearer to the target.
+/// Tangents to try, each nearer to the target.
 const FLATTER: usize = 6;
 
-/// A row that every choice of a node must meet whose sum of squares is no more than `most` and whose points have light
-/// of lights within `ranges`. `powers` is where the least sum is thought to be, and is brought nearer.
+/// A row that holds for every choice of a node whose sum of squares is at most `most` and whose lights give each point
+/// light within `ranges`. `powers` is an estimate of where the sum is least; it is improved.
 pub fn row(problem: &Problem, node: &[Domain], ranges: &[[f64; 2]], most: f64, powers: &mut Vec<f64>) -> Row {
     let ends: Vec<[f64; 2]> =
         problem.lights.iter().zip(node).map(|(levels, domain)| levels.ends(*domain)).collect();
@@ -44,8 +44,8 @@ fn under(point: &Point, least: f64, most: f64, near: f64) -> (f64, f64, f64) {
     let square = |light: f64| (point.weight * point.error_stops(light)).powi(2);
     let is_flat = most - least <= 1e-12 * most;
     if !is_flat && least > 1e-15 * point.target && least < E * point.target {
-        // Where the interval ends beyond the bend, a tangent lies under the square if it does at that end, for what
-        // is between them is concave. Nearer to the target tangents are flatter.
+        // The square is concave beyond e times the target. If the interval ends there, a tangent lies under the square
+        // if it does so at that end. Nearer to the target, tangents are flatter.
         let flattest = point.target.clamp(least, most);
         let mut at = near.clamp(least, most.min(E * point.target));
         for _ in 0..FLATTER {
@@ -62,8 +62,7 @@ fn under(point: &Point, least: f64, most: f64, near: f64) -> (f64, f64, f64) {
     (0.0, least, (point.weight * point.least_error(least, most)).powi(2))
 }
 
-/// Brings powers nearer to the least sum of squares, light by light (Gauss-Newton steps), and tells the light of each
-/// point there.
+/// Moves powers towards the least sum of squares, light by light (Gauss-Newton steps). Returns the light at each point.
 fn approach(problem: &Problem, ends: &[[f64; 2]], powers: &mut Vec<f64>) -> Vec<f64> {
     if powers.len() != ends.len() {
         *powers = ends.iter().map(|[low, high]| (low * high).sqrt()).collect();

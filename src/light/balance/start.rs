@@ -1,6 +1,6 @@
 //! A good first answer: multiplicative updates, then moves of one and of two lights.
 //!
-//! The better the first answer, the more the exact search can cut off. It needs no guarantee.
+//! The better the first answer, the more the exact search can cut off. Nothing rests on it.
 
 use crate::light::balance::{
     clock::Clock,
@@ -9,7 +9,7 @@ use crate::light::balance::{
 
 /// Rounds of multiplicative updates.
 const UPDATES: usize = 60;
-/// How far a light is moved on its own, and each of two together, in settings.
+/// How far one light is moved, and each of two moved together, in settings.
 const ALONE: isize = 8;
 const TOGETHER: isize = 3;
 
@@ -25,7 +25,7 @@ pub fn start(problem: &Problem, clock: &mut Clock<'_>) -> (Vec<usize>, Score) {
     improve(problem, choice, clock)
 }
 
-/// Each light follows the errors of the points that it lights, by how much of their light is its own.
+/// Changes each light by the mean error of the points, weighted by its share of their light.
 fn update(problem: &Problem, power: &mut [f64]) {
     let mut change = vec![0.0; power.len()];
     let mut share = vec![1e-12; power.len()];
@@ -59,7 +59,7 @@ fn nearest(levels: &[f64], power: f64) -> usize {
     if off(before) < off(after) { before } else { after }
 }
 
-/// Moves one light, then two together, for as long as that helps.
+/// Moves one light at a time, then two together, until no move helps.
 pub fn improve(problem: &Problem, choice: Vec<usize>, clock: &mut Clock<'_>) -> (Vec<usize>, Score) {
     let mut moves = Moves::new(problem, choice);
     let count = problem.lights.len();
@@ -88,7 +88,7 @@ pub fn improve(problem: &Problem, choice: Vec<usize>, clock: &mut Clock<'_>) -> 
     (moves.choice, moves.score)
 }
 
-/// A choice with its light at every point, so that a move is judged without summing over all lights.
+/// A choice with its light at every point, so that judging a move takes no sum over all lights.
 struct Moves<'p> {
     problem: &'p Problem,
     /// Gain by light, then by point.
@@ -98,9 +98,9 @@ struct Moves<'p> {
     light: Vec<f64>,
     /// Weighted error of each point.
     error: Vec<f64>,
-    /// Light at each point that is no worse than now.
+    /// The range of light at each point with no greater worst error.
     ranges: Vec<[f64; 2]>,
-    /// The point of the worst error: a move that leaves it as it is cannot help, so it is asked first.
+    /// The point with the worst error. Moves are checked there first: most fail.
     worst: usize,
 }
 
@@ -116,7 +116,7 @@ impl<'p> Moves<'p> {
         moves
     }
 
-    /// Brings all that follows from the choice up to date.
+    /// Recomputes everything that depends on the choice.
     fn settle(&mut self) {
         let points = &self.problem.points;
         self.score = self.problem.score(&self.choice);
@@ -129,7 +129,7 @@ impl<'p> Moves<'p> {
         self.worst = (0..points.len()).max_by(|&a, &b| error[a].total_cmp(&error[b])).unwrap_or(0);
     }
 
-    /// Makes a move of up to two lights if that is better.
+    /// Makes a move of up to two lights if it improves the score. Whether it did.
     fn keep(&mut self, moves: [(usize, isize); 2]) -> bool {
         let mut to = [0; 2];
         let mut change = [0.0; 2];
@@ -165,8 +165,7 @@ impl<'p> Moves<'p> {
         [self.choice[first], self.choice[second]] = before;
         false
     }
-    /// Whether a change of light makes the score plainly worse: cheaper to say than the score, for most points keep
-    /// their light.
+    /// Whether a change of light clearly worsens the score. Cheaper than the score, since most points keep their light.
     fn is_worse(&self, change: impl Fn(usize) -> f64) -> bool {
         let (mut worst, mut squares) = (0.0_f64, 0.0);
         for (p, point) in self.problem.points.iter().enumerate() {

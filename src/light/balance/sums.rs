@@ -1,22 +1,41 @@
-//! Lights that light alike: their columns of gains are in proportion, so that only the sum of their light counts.
-//! What settings of several such lights add up to, with the least energy for each sum.
+//! Sums of lights that light alike: their gains are in proportion, so that only the sum of their light counts. Each sum
+//! keeps the settings that make it with the least energy.
 
 use crate::light::balance::problem::Levels;
 
-/// Powers closer than this, relative, are the same: far under what a worst error tells apart.
-const SAME_POWER: f64 = 1e-12;
-/// Most sums of a part, and most combinations of what is left over.
-const PART: usize = 70_000;
+/// Powers closer than this, relative, are the same: far below the smallest difference in worst error that counts.
+pub const SAME_POWER: f64 = 1e-12;
+/// Most sums of each of the first two parts, and of the third.
+const PART: usize = 100_000;
 const REST: usize = 4096;
-/// Sums of one turn that are too many, whatever is asked for.
+/// Most sums of one enumeration.
 const MOST_FOUND: usize = 60_000;
 
-/// A light of a group, and its light as a part of that of the group's first.
+/// A light of a group.
 pub struct Member<'p> {
     /// Its settings.
     pub levels: &'p Levels,
-    /// Its gain by that of the first.
+    /// Its gain relative to that of the group's first light.
     pub share: f64,
+    /// Lights of one class have the same settings at the same price, and the same share.
+    pub class: usize,
+}
+
+impl Member<'_> {
+    /// Whether two lights have the same settings at the same price.
+    pub const fn is_same(&self, other: &Self) -> bool {
+        self.class == other.class
+    }
+
+    /// The least power.
+    pub fn least(&self) -> f64 {
+        self.share * self.levels.power[self.levels.power.len() - 1]
+    }
+
+    /// The most power.
+    pub fn most(&self) -> f64 {
+        self.share * self.levels.power[0]
+    }
 }
 
 /// A sum of settings.
@@ -28,10 +47,10 @@ struct Sum {
     code: u64,
 }
 
-/// Settings of a light are at most this many.
+/// Most settings of a light.
 const BASE: u64 = 1 << 12;
 
-/// All members at once: settings that make each sum, most power first.
+/// Sums of all lights of a group, most power first.
 #[derive(Debug, Clone, Default)]
 pub struct Merged {
     /// The sums as settings of one light.
@@ -42,32 +61,28 @@ pub struct Merged {
     pub is_complete: bool,
 }
 
-/// The members of a group in up to three parts, each with its sums, least first: a sum of the whole is one of each.
+/// The lights of a group in up to three parts, each with its sums, least power first. A sum of all lights is one sum of
+/// each part.
 pub struct Sums<'p> {
     members: Vec<Member<'p>>,
     /// The members of each part.
     parts: [Vec<usize>; 3],
     lists: [Vec<Sum>; 3],
-    /// Members that are left over: they stay in the middle, and then not all sums are known.
+    /// Lights that fit into no part. They stay at one setting, so that not all sums are found.
     over: Vec<usize>,
 }
 
-/// Whether two lights have the same settings at the same price.
-fn is_same(a: &Member<'_>, b: &Member<'_>) -> bool {
-    (a.share - b.share).abs() <= SAME_POWER * a.share && a.levels == b.levels
-}
-
-/// How many sums lights have, at the most; of equal ones each combination once.
+/// The number of combinations of settings, those of equal lights counted once whatever their order.
 pub fn count(members: &[Member<'_>]) -> f64 {
     let mut count = 1.0;
     for (at, member) in members.iter().enumerate() {
-        let before = members[..at].iter().filter(|other| is_same(other, member)).count() as f64;
+        let before = members[..at].iter().filter(|other| other.is_same(member)).count() as f64;
         count *= (member.levels.power.len() as f64 + before) / (before + 1.0);
     }
     count
 }
 
-/// Least first; of the same power the one with least energy.
+/// Sorts by power, the least first, and keeps the least energy of each power.
 fn sort(part: &mut Vec<Sum>) {
     let by_power = |a: &Sum, b: &Sum| {
         a.power.total_cmp(&b.power).then(a.energy_j.total_cmp(&b.energy_j)).then(a.code.cmp(&b.code))
@@ -78,64 +93,32 @@ fn sort(part: &mut Vec<Sum>) {
     });
 }
 
-/// Sums before those that are the same are made one.
-const RAW: usize = 150_000;
-
-/// All sums where few are distinct, as on scales in per cent or joules; none where they are too many.
-pub fn distinct(members: &[Member<'_>], most: usize) -> Option<Merged> {
-    // Of each sum its power and energy, the sum that it was made from, and the setting that was added.
-    let mut sums = vec![(0.0_f64, 0.0_f64, 0_usize, 0_usize)];
-    let mut made = Vec::with_capacity(members.len());
-    for Member { levels, share } in members {
-        if sums.len() * levels.power.len() > RAW {
-            return None;
-        }
-        let settings = || levels.power.iter().zip(&levels.energy_j).enumerate();
-        sums = sums
-            .iter()
-            .enumerate()
-            .flat_map(|(from, sum)| {
-                settings()
-                    .map(move |(index, (power, energy))| (sum.0 + share * power, sum.1 + energy, from, index))
-            })
-            .collect();
-        sums.sort_by(|a, b| b.0.total_cmp(&a.0));
-        sums.dedup_by(|next, kept| {
-            let is_same = next.0 >= kept.0 * (1.0 - SAME_POWER);
-            if is_same && next.1 < kept.1 * (1.0 - SAME_POWER) {
-                *kept = (kept.0, next.1, next.2, next.3);
-            }
-            is_same
-        });
-        if sums.len() > most {
-            return None;
-        }
-        made.push(sums.iter().map(|&(_, _, from, index)| (from, index)).collect::<Vec<_>>());
+/// The sums that choices make, as settings of one light.
+pub fn merge_choices(members: &[Member<'_>], mut choices: Vec<Vec<usize>>) -> Merged {
+    for choice in &mut choices {
+        order(members, choice);
     }
-    let choice = |mut at: usize| {
-        let mut choice = vec![0; members.len()];
-        for (member, made) in made.iter().enumerate().rev() {
-            (at, choice[member]) = made[at];
-        }
-        order(members, &mut choice);
-        choice
+    let total = |choice: &Vec<usize>, of: fn(&Member<'_>, usize) -> f64| {
+        members.iter().zip(choice).map(|(member, &index)| of(member, index)).sum()
     };
-    Some(Merged {
+    let power = |member: &Member<'_>, index: usize| member.share * member.levels.power[index];
+    let energy_j = |member: &Member<'_>, index: usize| member.levels.energy_j[index];
+    Merged {
         levels: Levels {
-            power: sums.iter().map(|sum| sum.0).collect(),
-            energy_j: sums.iter().map(|sum| sum.1).collect(),
+            power: choices.iter().map(|choice| total(choice, power)).collect(),
+            energy_j: choices.iter().map(|choice| total(choice, energy_j)).collect(),
         },
-        choices: (0..sums.len()).map(choice).collect(),
+        choices,
         is_complete: true,
-    })
+    }
 }
 
-/// Of equal lights the first is the brightest.
-fn order(members: &[Member<'_>], choice: &mut [usize]) {
+/// Orders the settings of equal lights, the brightest first.
+pub fn order(members: &[Member<'_>], choice: &mut [usize]) {
     for at in 1..choice.len() {
         let mut here = at;
         for before in (0..at).rev() {
-            if is_same(&members[before], &members[here]) && choice[before] > choice[here] {
+            if members[before].is_same(&members[here]) && choice[before] > choice[here] {
                 choice.swap(before, here);
                 here = before;
             }
@@ -161,7 +144,7 @@ impl<'p> Sums<'p> {
         }
         let [first, second, rest] = &mut sums.lists;
         sort(first);
-        let same = |(a, b): (&usize, &usize)| is_same(&sums.members[*a], &sums.members[*b]);
+        let same = |(a, b): (&usize, &usize)| sums.members[*a].is_same(&sums.members[*b]);
         if sums.parts[0].len() == sums.parts[1].len() && sums.parts[0].iter().zip(&sums.parts[1]).all(same) {
             second.clone_from(first);
         } else {
@@ -171,11 +154,11 @@ impl<'p> Sums<'p> {
         sums
     }
 
-    /// Adds a member to a part if its sums do not become too many.
+    /// Adds a light to a part unless its sums become too many. Whether it did.
     fn add(&mut self, part: usize, member: usize, most: usize) -> bool {
         let new = &self.members[member];
-        // Of equal lights the later one is never brighter: each combination once.
-        let ordered = self.parts[part].last().is_some_and(|&last| is_same(&self.members[last], new));
+        // A later equal light is never brighter, so that each combination comes once.
+        let ordered = self.parts[part].last().is_some_and(|&last| self.members[last].is_same(new));
         let from = |sum: &Sum| if ordered { (sum.code % BASE) as usize } else { 0 };
         let levels = new.levels;
         let count: usize = self.lists[part].iter().map(|sum| levels.power.len() - from(sum)).sum();
@@ -197,13 +180,13 @@ impl<'p> Sums<'p> {
         true
     }
 
-    /// The least and the most power of all.
+    /// The least and the most power of all lights.
     pub fn ends(&self) -> [f64; 2] {
         let sum = |of: fn(&[f64]) -> f64| self.members.iter().map(|m| m.share * of(&m.levels.power)).sum();
         [sum(|power| power[power.len() - 1]), sum(|power| power[0])]
     }
 
-    /// The ends alone, as settings: for a problem in which any power between them may be had.
+    /// The least and the most power only, for a problem in which any power between them is possible.
     pub fn ends_alone(&self) -> Merged {
         let [least, most] = self.ends();
         Merged {
@@ -213,25 +196,25 @@ impl<'p> Sums<'p> {
         }
     }
 
-    /// All sums, where they are few.
+    /// All sums. For groups with few of them.
     pub fn all(&self) -> Merged {
         self.between([0.0, f64::INFINITY], usize::MAX, usize::MAX)
     }
 
-    /// Whether an enumeration takes many turns.
+    /// Whether an enumeration takes more than one turn.
     pub fn is_wide(&self) -> bool {
         self.lists[2].len() > 1 || !self.over.is_empty()
     }
 
-    /// The sums between two powers, in turns, one for each sum of the rest: until there are so many, in at most so many
-    /// turns.
+    /// The sums between two powers. Each turn takes one sum of the third part; stops after `turns` turns, or once there
+    /// are `count` sums.
     pub fn between(&self, [least, most]: [f64; 2], count: usize, turns: usize) -> Merged {
         let [first, second, rest] = &self.lists;
         let over = self.middle(0.5 * (least + most));
         let extra = self.sum_of(&over);
         let mut found: Vec<(Sum, [u64; 2])> = Vec::new();
         let mut is_complete = self.over.is_empty();
-        // Of the rest the middle ones first: there lie most sums.
+        // The middle sums of the third part come first: most sums lie there.
         let mut turn = 0;
         let most_found = count.max(MOST_FOUND);
         let ends = [first, second].map(|part| [part[0].power, part[part.len() - 1].power]);
@@ -271,7 +254,7 @@ impl<'p> Sums<'p> {
         merged
     }
 
-    /// Sums spread evenly over the stops between two powers.
+    /// A sample of sums, spread evenly in stops between two powers.
     pub fn spread(&self, [least, most]: [f64; 2], count: usize) -> Merged {
         let [first, second, rest] = &self.lists;
         let ends = self.ends();
@@ -301,7 +284,7 @@ impl<'p> Sums<'p> {
         self.merged(found, &over)
     }
 
-    /// Settings of the members left over, where the whole has so much of its power.
+    /// Settings for the lights that fit into no part, in proportion to a power of all.
     fn middle(&self, power: f64) -> Vec<usize> {
         let part = power / self.ends()[1];
         let nearest = |&member: &usize| {
@@ -314,14 +297,14 @@ impl<'p> Sums<'p> {
     fn sum_of(&self, over: &[usize]) -> Sum {
         let mut sum = Sum { power: 0.0, energy_j: 0.0, code: 0 };
         for (&member, &index) in self.over.iter().zip(over) {
-            let Member { levels, share } = &self.members[member];
+            let Member { levels, share, .. } = &self.members[member];
             sum.power += share * levels.power[index];
             sum.energy_j += levels.energy_j[index];
         }
         sum
     }
 
-    /// Most power first, and of the same power the one with least energy.
+    /// Sorts sums, most power first, and keeps the least energy of each power.
     fn merged(&self, mut found: Vec<(Sum, [u64; 2])>, over: &[usize]) -> Merged {
         let by_power = |a: &(Sum, [u64; 2]), b: &(Sum, [u64; 2])| {
             b.0.power.total_cmp(&a.0.power).then((a.0.code, a.1).cmp(&(b.0.code, b.1)))
@@ -330,7 +313,7 @@ impl<'p> Sums<'p> {
         found.dedup_by(|next, kept| {
             let is_same = next.0.power >= kept.0.power * (1.0 - SAME_POWER);
             if is_same && next.0.energy_j < kept.0.energy_j * (1.0 - SAME_POWER) {
-                // The power stays that of the first, so that no chain of equals runs away.
+                // Keep the first one's power, so that a chain of near equals cannot drift.
                 *kept = (Sum { power: kept.0.power, ..next.0 }, next.1);
             }
             is_same
@@ -345,7 +328,7 @@ impl<'p> Sums<'p> {
         }
     }
 
-    /// The settings of the members; equal ones in order, the brightest first.
+    /// The settings of the lights; equal lights the brightest first.
     fn choice(&self, codes: [u64; 3], over: &[usize]) -> Vec<usize> {
         let mut choice = vec![0; self.members.len()];
         for (part, mut code) in self.parts.iter().zip(codes) {
@@ -362,7 +345,7 @@ impl<'p> Sums<'p> {
     }
 }
 
-/// The indices of a list, those in the middle first.
+/// The indices of a list, starting in the middle.
 fn from_the_middle(count: usize) -> impl Iterator<Item = usize> {
     let middle = count / 2;
     (0..=count)

@@ -3,7 +3,8 @@
 use proptest::prelude::*;
 
 use crate::light::balance::{
-    clock::Budget,
+    clock::{Budget, Clock},
+    one_group,
     problem::{Levels, Point, Problem, SAME_WORST, Score},
     search::{Bound, Objective, reaches, search},
 };
@@ -162,15 +163,14 @@ proptest! {
     }
 }
 
-/// Equal lights with 71 settings each; targets are up to half a stop from the light of random powers.
-fn equal_lights(lights: usize, seed: u64) -> Problem {
+/// Equal lights on one scale, and three points; targets are up to half a stop from the light of random powers.
+fn equal_lights(lights: usize, power: Vec<f64>, seed: u64) -> Problem {
     let mut state = seed;
     let mut stops = |low: f64, high: f64| {
         // A linear congruential generator (Knuth's MMIX, from memory) is good enough for targets.
         state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (low + (high - low) * (state >> 11) as f64 / (1_u64 << 53) as f64).exp2()
     };
-    let power: Vec<f64> = (0..71).map(|k| (-f64::from(k) / 10.0).exp2()).collect();
     let levels = Levels { energy_j: power.iter().map(|power| power * 500.0).collect(), power };
     let sum: f64 = (0..lights).map(|_| stops(-4.0, -0.5)).sum();
     let points = (0..3).map(|_| {
@@ -181,19 +181,96 @@ fn equal_lights(lights: usize, seed: u64) -> Problem {
     Problem { lights: vec![levels; lights], points }
 }
 
+/// Tenths of a stop below full power.
+fn tenths(stops: u32) -> Vec<f64> {
+    (0..=10 * stops).map(|k| (-f64::from(k) / 10.0).exp2()).collect()
+}
+
+/// The least and the most that points want of a sum of equal lights, stops.
+fn wanted(problem: &Problem) -> [f64; 2] {
+    let wanted = problem.points.iter().map(|point| (point.target / point.gain[0]).log2());
+    wanted.fold([f64::INFINITY, f64::NEG_INFINITY], |[least, most], w| [least.min(w), most.max(w)])
+}
+
 #[test]
 fn six_to_eight_equal_lights_are_proven_within_few_nodes() {
     for (lights, seed) in (6..=8).flat_map(|lights| (1..=3).map(move |seed| (lights, seed))) {
-        let problem = equal_lights(lights, seed);
+        let problem = equal_lights(lights, tenths(7), seed);
         let found = search(&problem, Objective::Accuracy, Budget { nodes: 20_000, ..Budget::NONE });
         assert!(found.proven, "{lights} lights, seed {seed}: {found:?}");
         // The bound for continuous power, derived separately: half the spread of the points' targets.
-        let wanted = problem.points.iter().map(|point| (point.target / point.gain[0]).log2());
-        let (least, most) = wanted.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), w| (a.min(w), b.max(w)));
+        let [least, most] = wanted(&problem);
         let bound = 0.5 * (most - least);
         // Neighbouring sums, of the 200 million of six lights, are about 1e-8 stop apart.
         assert!((bound - SAME_WORST..bound + 1e-7).contains(&found.score.worst), "{bound} {found:?}");
         assert!(found.choice.is_sorted(), "the first is the brightest: {:?}", found.choice);
+    }
+}
+
+#[test]
+fn eight_equal_lights_on_any_scale_are_proven() {
+    // Tenths over five and eight stops, thirds over eight, per cent, and single joules of 600.
+    let even = |full: u32, least: u32| -> Vec<f64> {
+        (least..=full).rev().map(|part| f64::from(part) / f64::from(full)).collect()
+    };
+    let thirds: Vec<f64> = (0..=24).map(|k| (-f64::from(k) / 3.0).exp2()).collect();
+    for power in [tenths(5), tenths(8), thirds, even(100, 1), even(600, 9)] {
+        let problem = equal_lights(8, power.clone(), 1);
+        let budget = Budget { nodes: 200_000, ..Budget::NONE };
+        let found = search(&problem, Objective::Accuracy, budget);
+        let [least, most] = wanted(&problem);
+        let step = power[0] / power[1] - 1.0;
+        assert!(found.proven, "{} settings: {found:?}", power.len());
+        assert!(found.score.worst < 0.5 * (most - least) + step, "{} settings: {found:?}", power.len());
+        // Energy is in proportion to power here, so the least is that of the least power within the tolerance.
+        let found = search(&problem, Objective::LeastEnergy { tolerance_stops: 0.6 }, budget);
+        let least_j = 500.0 * (most - 0.6).exp2();
+        assert!(found.proven, "{} settings: {found:?}", power.len());
+        let energy_j = found.score.energy_j;
+        assert!(
+            energy_j > least_j * (1.0 - 1e-8) && energy_j < least_j * (1.0 + step),
+            "{least_j} {found:?}"
+        );
+        assert!(problem.worst_error_stops(&found.choice) <= 0.6 + SAME_WORST);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(120))]
+
+    #[test]
+    fn lights_that_all_light_alike_give_what_brute_force_finds(
+        levels in prop::collection::vec(levels(), 1..3),
+        which in prop::collection::vec((0_usize..2, prop_oneof![Just(1.0), Just(0.7)]), 2..6),
+        points in prop::collection::vec(point(1), 1..5),
+        tolerance in 0.05..1.0_f64,
+    ) {
+        let lights: Vec<Levels> = which.iter().map(|(kind, _)| levels[kind % levels.len()].clone()).collect();
+        let point = |point: Point| {
+            let gain = which.iter().map(|(_, share)| share * point.gain[0]).collect();
+            Point { gain, ..point }
+        };
+        let problem = Problem { lights, points: points.into_iter().map(point).collect() };
+        prop_assume!(problem.points.iter().any(|point| point.gain[0] > 0.0));
+        let group: Vec<usize> = (0..problem.lights.len()).collect();
+        let first = vec![0; group.len()];
+        let best = brute_force(&problem);
+        let mut clock = Clock::new(Budget::NONE);
+        let found = one_group::accuracy(&problem, &group, first.clone(), &mut clock);
+        prop_assert!(found.proven);
+        prop_assert!((found.score.worst - best.worst).abs() <= 2.0 * SAME_WORST, "{found:?} {best:?}");
+        if found.ties_proven {
+            prop_assert!((found.score.squares - best.squares).abs() <= 1e-8, "{found:?} {best:?}");
+            prop_assert!((found.score.energy_j - best.energy_j).abs() <= 1e-6 * best.energy_j.max(1.0), "{found:?} {best:?}");
+        }
+        let within = |choice: &Vec<usize>| problem.worst_error_stops(choice) <= tolerance + SAME_WORST;
+        let least = every_choice(&problem).iter().filter(|choice| within(choice)).map(|choice| problem.energy_j(choice)).fold(f64::INFINITY, f64::min);
+        let found = one_group::least_energy(&problem, &group, tolerance + SAME_WORST, &first, &mut clock);
+        prop_assert_eq!(found.is_some(), least.is_finite());
+        if let Some(found) = found {
+            prop_assert!(found.proven && within(&found.choice));
+            prop_assert!((found.score.energy_j - least).abs() <= 1e-9 * least.max(1.0), "{found:?} {least}");
+        }
     }
 }
 

@@ -1,5 +1,5 @@
-//! The tree of a search: a node is a range of settings for each light, narrowed by linear rows and, once
-//! a search has turned out hard, by linear programs; a leaf is a choice.
+//! The tree of a search. A node is a range of settings for each light; a leaf is a choice. Nodes are narrowed by linear
+//! rows and, once a search has proved hard, by linear programs.
 
 use crate::light::balance::{
     clock::Clock,
@@ -9,33 +9,33 @@ use crate::light::balance::{
     squares,
 };
 
-/// What is to be least.
+/// What a tree minimises.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Aim {
     /// The worst weighted error, stops.
     Worst,
-    /// The light at the last point, which is energy, with the others within a tolerance.
+    /// The light at the last point, which stands for energy, with the others within a tolerance.
     Energy {
         /// Worst unweighted error, stops.
         tolerance: f64,
     },
-    /// Nothing: any choice within a tolerance will do.
+    /// Nothing: any choice within a tolerance ends the walk.
     Within {
         /// Worst unweighted error, stops.
         tolerance: f64,
     },
 }
 
-/// A gap that is closed in one go, as a part of a stop or of the energy.
+/// The gap between bound and best that is closed in one step, in stops or as a part of the energy.
 const CLOSE: f64 = 1e-4;
-/// Most programs for the first lower bound.
+/// Most linear programs for the first lower bound.
 const PROGRAMS: usize = 40;
-/// What a light counts for before it was ever to blame; of blame, what is left a row later.
+/// Blame that every light starts with when a split is chosen, and the part of blame that is left after each new failure.
 const BLAME: f64 = 8.0;
 const REMEMBERED: f64 = 0.98;
 
 impl Aim {
-    /// What is told apart from a level, and better.
+    /// The highest level that counts as better than this one.
     pub fn under(self, level: f64) -> f64 {
         match self {
             Self::Worst => level - SAME_WORST,
@@ -48,7 +48,7 @@ impl Aim {
         if matches!(self, Self::Worst) { SAME_WORST } else { 0.0 }
     }
 
-    /// A gap that is closed in one go.
+    /// The gap that is closed in one step.
     pub fn close(self, level: f64) -> f64 {
         match self {
             Self::Worst => CLOSE,
@@ -56,7 +56,7 @@ impl Aim {
         }
     }
 
-    /// Light that a point may have, within a level.
+    /// The range of light at a point within a level.
     fn range(self, point: &Point, is_last: bool, level: f64) -> [f64; 2] {
         match self {
             Self::Worst => point.range(level),
@@ -66,29 +66,29 @@ impl Aim {
     }
 }
 
-/// A tree, and what was learned on the way.
+/// A tree, and what a search has learned from it.
 pub struct Tree<'p> {
     /// The problem.
     pub problem: &'p Problem,
-    /// What is to be least.
+    /// What a tree minimises.
     pub aim: Aim,
     rows: Rows,
-    /// The side of a split that is looked at first.
+    /// A good choice; the side of a split that holds it comes first.
     guide: Vec<usize>,
-    /// How often lately each light was in a row that could not be met.
+    /// How much each light influenced the rows that could not be met, the latest most.
     blamed: Vec<f64>,
-    /// Over a node's powers, once the search has turned out hard.
+    /// The linear program over a node's powers, once the search has proved hard.
     program: Option<Program>,
-    /// The middle of the powers that the program found possible at the node it saw last; empty where it saw none.
+    /// The middle of the feasible powers that the program visited at the last node; empty if it did not run.
     centre: Vec<f64>,
-    /// The most sum of squares that is looked at, where it counts, and where the least is thought to be.
+    /// The greatest sum of squares of interest, if it counts, and an estimate of the powers where it is least.
     squares: Option<f64>,
     least_squares: Vec<f64>,
-    /// Set by a leaf that needs no other.
+    /// Set at a leaf to end the walk.
     pub is_done: bool,
 }
 
-/// Notes the lights of a row that could not be met.
+/// Blames the lights of a row that could not be met.
 fn blame(blamed: &mut [f64], row: &Row, problem: &Problem) {
     for (blamed, influence) in blamed.iter_mut().zip(row.influence(problem)) {
         *blamed = REMEMBERED * *blamed + influence;
@@ -96,7 +96,7 @@ fn blame(blamed: &mut [f64], row: &Row, problem: &Problem) {
 }
 
 impl<'p> Tree<'p> {
-    /// The tree of a problem, and the choice around which to look first.
+    /// The tree of a problem, with the choice around which to look first.
     pub fn new(problem: &'p Problem, aim: Aim, guide: Vec<usize>) -> Self {
         let blamed = vec![0.0; problem.lights.len()];
         Self {
@@ -113,19 +113,19 @@ impl<'p> Tree<'p> {
         }
     }
 
-    /// Looks first around another choice.
+    /// Sets the choice around which to look first.
     pub fn guide(&mut self, choice: &[usize]) {
         self.guide.copy_from_slice(choice);
     }
 
-    /// Looks only at what is within a level.
+    /// Limits the search to a level.
     pub fn within(&mut self, level: f64) {
         let (aim, points) = (self.aim, &self.problem.points);
         self.rows.set(self.problem, |p| aim.range(&points[p], p + 1 == points.len(), level));
     }
 
-    /// Looks only at what is within a worst error and a sum of squares: what the other points must have of
-    /// the sum, one point cannot.
+    /// Limits the search to a worst error and a sum of squares. What the other points need of the sum at least is not
+    /// left for a point.
     pub fn within_squares(&mut self, worst: f64, squares: f64) {
         self.within(worst);
         let problem = self.problem;
@@ -140,8 +140,8 @@ impl<'p> Tree<'p> {
         self.rows.set(problem, |p| problem.points[p].range(worst.min(most(p) + SAME_WORST)));
     }
 
-    /// Takes programs from here on. A lower bound of the level: what any powers could reach, on clicks or
-    /// not. Leaves the level to be set.
+    /// Uses linear programs from now on. Returns a lower bound on the level: what any powers could reach, on clicks or
+    /// between. The level must be set again afterwards.
     pub fn take_program(&mut self, most: f64, clock: &mut Clock<'_>) -> f64 {
         let mut program = Program::new(self.problem);
         let whole = self.whole();
@@ -162,7 +162,7 @@ impl<'p> Tree<'p> {
         bound
     }
 
-    /// The powers that some lights may have within a level, on clicks or not; the program is taken already.
+    /// The range of power of some lights within a level, on clicks or between. Call [`Self::take_program`] first.
     pub fn reach(&mut self, level: f64, lights: &[usize]) -> Vec<[f64; 2]> {
         self.within(level);
         let whole = self.whole();
@@ -190,7 +190,7 @@ impl<'p> Tree<'p> {
         ranges
     }
 
-    /// The least level at which a row can be met by any choice, found from below.
+    /// The least level at which a row can be met, by bisection.
     fn least_level(&self, row: &Row, most: f64) -> f64 {
         let (mut row, whole) = (row.clone(), self.whole());
         let points = &self.problem.points;
@@ -216,8 +216,8 @@ impl<'p> Tree<'p> {
         shut
     }
 
-    /// Walks the tree. At each whole choice calls `leaf`.
-    /// None when all was seen; else a lower bound on the level of what was not.
+    /// Walks the tree and calls `leaf` at each leaf. `None` if all was seen, otherwise a lower bound on the level of the
+    /// rest.
     pub fn walk<B>(
         &mut self,
         clock: &mut Clock<'_>,
@@ -247,7 +247,7 @@ impl<'p> Tree<'p> {
             };
             let [first, last] = node[light];
             let (middle, guided_low) = self.split(light, node[light]);
-            // The last pushed is looked at first.
+            // The last one pushed comes first.
             for low in [!guided_low, guided_low] {
                 node[light] = if low { [middle + 1, last] } else { [first, middle] };
                 stack.extend_from_slice(&node);
@@ -256,8 +256,8 @@ impl<'p> Tree<'p> {
         None
     }
 
-    /// Where to split the settings of a light, by the last of the first part, and whether to look first at the
-    /// second part, which has less power.
+    /// How to split the settings of a light: the last setting of the first part, and whether the second part, which has
+    /// less power, comes first.
     fn split(&self, light: usize, [first, last]: Domain) -> (u16, bool) {
         let Some(&centre) = self.centre.get(light) else {
             let middle = first + (last - first) / 2;
@@ -270,7 +270,7 @@ impl<'p> Tree<'p> {
         (first + after as u16 - 1, is_low)
     }
 
-    /// Narrows a node. Whether it is still open.
+    /// Narrows a node. Whether it may still hold a choice.
     fn narrow(&mut self, node: &mut [Domain]) -> bool {
         self.centre.clear();
         if let Err(row) = self.rows.narrow(self.problem, node) {
@@ -291,7 +291,7 @@ impl<'p> Tree<'p> {
         narrowed.is_ok()
     }
 
-    /// Narrows a node by the sum of squares. Whether it is still open.
+    /// Narrows a node by the sum of squares. Whether it may still hold a choice.
     fn narrow_squares(&mut self, node: &mut [Domain]) -> bool {
         let problem = self.problem;
         let most = self.squares.unwrap_or(f64::INFINITY);
@@ -311,8 +311,8 @@ impl<'p> Tree<'p> {
         }
     }
 
-    /// Narrows a node by a program. Every row that it proposes is worked out anew, so that nothing hangs on
-    /// its last digits. An error is a row that cannot be met. Leaves the middle of what it saw in `centre`.
+    /// Narrows a node by a linear program. Every row that the program proposes is worked out anew, so that nothing rests
+    /// on its rounding. The error is a row that cannot be met. Stores the middle of the powers it visited in `centre`.
     fn narrow_by(
         &self,
         program: &mut Program,
@@ -326,7 +326,7 @@ impl<'p> Tree<'p> {
             Verdict::Unknown => return Ok(()),
             Verdict::Open => {}
         }
-        // A light that was seen at an end need not be driven there: nothing could be cut off.
+        // If a light was seen at an end, driving it there would cut off nothing.
         let ends: Vec<[f64; 2]> =
             problem.lights.iter().zip(&*node).map(|(levels, domain)| levels.ends(*domain)).collect();
         let powers =
@@ -388,7 +388,7 @@ impl<'p> Tree<'p> {
         self.lights(node).map(|(point, least, most)| point.weight * point.least_error(least, most))
     }
 
-    /// The least level that a node allows.
+    /// A lower bound on the level of a node.
     fn least(&self, node: &[Domain]) -> f64 {
         match self.aim {
             Aim::Worst => self.errors(node).fold(0.0, f64::max),
