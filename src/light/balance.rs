@@ -14,6 +14,7 @@ mod results;
 mod rows;
 pub mod search;
 pub mod setup;
+pub mod solution;
 mod squares;
 mod start;
 mod sum_list;

@@ -1,8 +1,8 @@
 //! Linear constraints (rows) over the lights' powers, which every answer within a worst error satisfies.
 //!
-//! A worst error makes each point a row: least ≤ ambient + Σ gain·power ≤ most. Sums of rows hold as well. The rows of
-//! the pseudo-inverse of the gains are such sums: if every light spills on every point, each of them bounds almost one
-//! light alone, which the points' own rows do not.
+//! A worst error makes each point a row: least ≤ ambient + Σ gain·power ≤ most. Sums of rows hold as well, such as the
+//! rows of the pseudo-inverse of the gains. If every light spills on every point, each of these bounds almost one light
+//! alone, which the points' own rows do not.
 
 pub use crate::light::balance::problem::Domain;
 use crate::light::balance::problem::{Levels, Problem};

@@ -4,11 +4,12 @@
 //! Branch and bound (textbook method) over [`super::tree`]. It cuts off only what cannot be better, up to
 //! [`SAME_WORST`].
 
+pub use crate::light::balance::solution::{Bound, Solution};
 use crate::light::balance::{
     alike,
     clock::{Budget, Clock},
     one_group,
-    problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Score},
+    problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST},
     reduce::{self, Reduced},
     start,
     tree::{Aim, Tree},
@@ -24,51 +25,6 @@ pub enum Objective {
         /// The tolerance, stops.
         tolerance_stops: f64,
     },
-}
-
-/// The result of a search.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Solution {
-    /// The setting of each light, by its index.
-    pub choice: Vec<usize>,
-    /// Its score.
-    pub score: Score,
-    /// A lower bound on the objective.
-    pub bound: Bound,
-    /// Whether the choice is proven optimal: no other has a lesser worst error, or a lesser energy.
-    pub proven: bool,
-    /// Whether, among the choices with that worst error, it is proven best in sum of squares and energy.
-    pub ties_proven: bool,
-    /// Nodes searched.
-    pub nodes: u64,
-}
-
-/// A lower bound on the objective.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Bound {
-    /// No choice has a lesser worst weighted error, stops.
-    WorstStops(f64),
-    /// No choice within the tolerance takes less energy, J.
-    EnergyJ(f64),
-}
-
-impl Solution {
-    /// A choice, taken as optimal until a search says otherwise.
-    fn new(problem: &Problem, choice: Vec<usize>) -> Self {
-        let score = if choice.len() == problem.lights.len() {
-            problem.score(&choice)
-        } else {
-            Score { worst: f64::INFINITY, squares: f64::INFINITY, energy_j: f64::INFINITY }
-        };
-        Self {
-            choice,
-            score,
-            bound: Bound::WorstStops(score.worst),
-            proven: true,
-            ties_proven: true,
-            nodes: 0,
-        }
-    }
 }
 
 /// Nodes before linear programs start: most sets are done by then.

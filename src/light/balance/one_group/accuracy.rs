@@ -4,7 +4,7 @@ use super::{Goal, HALVINGS, OneGroup, Partial};
 use crate::light::balance::{
     clock::Clock,
     problem::{Problem, SAME_SQUARES, SAME_WORST, Score},
-    search::{Bound, Solution},
+    solution::{Bound, Solution},
     sum_list::SumList,
 };
 

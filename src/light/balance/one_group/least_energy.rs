@@ -4,7 +4,7 @@ use super::{Goal, HALVINGS, OneGroup, Partial};
 use crate::light::balance::{
     clock::Clock,
     problem::Problem,
-    search::{Bound, Solution},
+    solution::{Bound, Solution},
     sum_list::SumList,
     sums::Member,
 };
