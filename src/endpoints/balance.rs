@@ -198,8 +198,8 @@ impl BalanceRequest {
                 scene: Scene {
                     exposure: self.exposure.flash(),
                     exposure_time: self.exposure.exposure_time,
-                    lights: lights,
-                    points: points,
+                    lights,
+                    points,
                     contributions: contributions?,
                     ambient: self.ambient.unwrap_or_default(),
                     meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),

@@ -306,8 +306,8 @@ impl PredictRequest {
             scene: Scene {
                 exposure: self.exposure.flash(),
                 exposure_time: self.exposure.exposure_time,
-                lights: lights,
-                points: points,
+                lights,
+                points,
                 contributions,
                 ambient,
                 meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),

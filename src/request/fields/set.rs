@@ -122,7 +122,7 @@ impl Read for CheckedPlacement {
         Some(Self {
             light: input.light,
             point: input.point,
-            known: Known::Placement { stand: geometry, optics: optics },
+            known: Known::Placement { stand: geometry, optics },
         })
     }
 }
