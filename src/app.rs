@@ -173,6 +173,7 @@ fn busy(state: &Arc<AppState>) -> AppService {
         .layer(header(header::CONNECTION, |_| true, "close"))
         .layer(MapResponseLayer::new(problem_layer::to_problem(state.config.limits.time_limit)))
         .layer(PropagateRequestIdLayer::new(ID))
+        .layer(MapResponseLayer::new(cors::preflight_status))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
             Ok::<_, Infallible>(

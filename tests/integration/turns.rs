@@ -18,7 +18,11 @@ use stopwright::{
         worker_pool::{caller_info::CallerInfo, workers},
     },
 };
-use tokio::{sync::mpsc::unbounded_channel, task::JoinSet, time::sleep};
+use tokio::{
+    sync::mpsc::unbounded_channel,
+    task::JoinSet,
+    time::{sleep, timeout},
+};
 
 use crate::{
     balance::three_lights,
@@ -62,16 +66,19 @@ async fn small_beside_large(path: &str, large: Value) {
     let server = server().await;
     let url = format!("{}{path}", server.url);
     let mut larges = JoinSet::new();
-    for _ in 0..3 {
+    // More than there are workers, so that two wait for their next turn.
+    for _ in 0..workers() + 2 {
         larges.spawn(ask_often(url.clone(), GREEDY, large.clone(), 2));
     }
-    // All have begun, and some wait for their next turn.
-    while server.workers.counts() != [workers().min(3), 3 - workers().min(3)] {
-        sleep(Duration::from_millis(10)).await;
-    }
+    let all_have_begun = async {
+        while server.workers.counts() != [workers(), 2] {
+            sleep(Duration::from_millis(10)).await;
+        }
+    };
+    timeout(Duration::from_secs(60), all_have_begun).await.expect("all have begun");
     let small = |from| ask_often(format!("{}{BALANCE}", server.url), from, three_lights(), 7);
     let (same, other) = (small(GREEDY).await, small(OTHER).await);
-    assert!(!larges.is_empty());
+    assert!(larges.try_join_next().is_none(), "a large one ended too early to be in the way");
     let large = median(larges.join_all().await.concat());
     assert!(large > Duration::from_secs(2), "{large:?} is too quick to be in the way");
     for (from, small) in [("the same address", median(same)), ("another address", median(other))] {
@@ -141,7 +148,7 @@ async fn who_has_used_much_waits_behind_a_newcomer() {
 
 #[tokio::test]
 async fn a_key_that_has_used_much_waits_behind_another_key_at_the_same_address() {
-    // Published: FIPS 180-4, the SHA-256 of "abc"; NIST's example values, that of the empty text.
+    // Published: FIPS 180-4, the SHA-256 of "abc"; that of "def" as sha256sum computes it.
     let keys = "greedy ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\n\
                 other cb8379ac2098aa165029e3938a51da0bcecfc008fd6795f401178647f96c5b34\n";
     let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("turns-{}", std::process::id()));

@@ -67,6 +67,8 @@ impl Layout {
 struct Slice {
     out: Vec<u8>,
     rest: Chunk,
+    /// Whether it ended before its time was up.
+    is_quick: bool,
 }
 
 type SliceFuture = Pin<Box<dyn Future<Output = Slice> + Send>>;
@@ -126,7 +128,7 @@ impl<S: Source> Answers<S> {
             tokio::select! {
                 biased;
                 Some(slice) = self.slices.next(), if has_pending => {
-                    self.size = if slice.rest.is_empty() { (self.size * 2).min(CHUNK_MOST) } else { 1 };
+                    self.size = if slice.is_quick { (self.size * 2).min(CHUNK_MOST) } else { 1 };
                     if !slice.rest.is_empty() {
                         self.slices.push_front(self.job.clone().run_slice(slice.rest));
                     }
@@ -178,17 +180,17 @@ impl Job {
                     item::write_problem(None, &problem, &request_id, &mut out);
                     out.push(b'\n');
                 }
-                Slice { out, rest: Chunk::new() }
+                Slice { out, rest: Chunk::new(), is_quick: true }
             })
         })
     }
 
     /// Answers items until the slice is used up.
     fn work(&self, mut chunk: Chunk, interrupt: &dyn Interrupt) -> Slice {
-        let slice_end = Instant::now() + SLICE;
+        let mut now = Instant::now();
+        let slice_end = now + SLICE;
         let mut out = Vec::new();
         while let Some(Item { number, text }) = chunk.pop_front() {
-            let now = Instant::now();
             match text {
                 Err(problem) => {
                     let problem = problem.for_item(self.layout.item(), number);
@@ -202,11 +204,12 @@ impl Job {
                 }
             }
             out.push(b'\n');
+            now = Instant::now();
             if now > slice_end || out.len() > SLICE_BYTES {
                 break;
             }
         }
-        Slice { out, rest: chunk }
+        Slice { is_quick: now <= slice_end && chunk.is_empty(), out, rest: chunk }
     }
 }
 

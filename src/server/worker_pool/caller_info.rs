@@ -1,4 +1,4 @@
-//! Whose slow work it is (caller and connection), and how much CPU time they have used recently.
+//! Whose slow work it is (caller and connection), and how long they have used a worker recently.
 
 use std::{
     net::{IpAddr, Ipv4Addr},
@@ -14,7 +14,7 @@ use crate::server::rate_limit::Caller;
 /// The time after which past use counts half.
 const HALF_LIFE: Duration = Duration::from_secs(10);
 
-/// CPU time used recently: a sum that decays with a half-life of ten seconds.
+/// Time on a worker used recently: a sum that decays with a half-life of ten seconds.
 #[derive(Debug, Clone, Copy)]
 pub struct RecentUse {
     seconds: f64,
@@ -78,7 +78,7 @@ impl Connection {
         self.may_have_left.load(Ordering::Relaxed)
     }
 
-    /// CPU time used recently, in microseconds.
+    /// Time on a worker used recently, in microseconds.
     pub fn micros(&self, now: Instant) -> u64 {
         self.recent.lock().unwrap_or_else(PoisonError::into_inner).micros(now)
     }

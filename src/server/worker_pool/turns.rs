@@ -1,7 +1,7 @@
 //! The queue of the worker pool: which job has the next turn. A job runs for a turn, then waits for its next one if
 //! others wait.
 //!
-//! The caller who has used the least CPU time recently goes first; among one caller's jobs, the one whose connection
+//! The caller who has used the workers least recently goes first; among one caller's jobs, the one whose connection
 //! has used least, with those whose client may have disconnected last; then the one that has waited longest. Every
 //! fourth turn goes to the job that has waited longest, so that nobody starves behind a stream of newcomers. Callers
 //! pass in the time; nothing here reads a clock.
@@ -217,9 +217,13 @@ impl<W> Turns<W> {
             let CallerInfo { caller, connection } = &job.caller_info;
             let account = self.callers.get(caller)?;
             let may_run = job.has_started || may_take(account.threads, self.threads, self.bounds.threads);
-            let [by_caller, by_connection] =
-                if is_by_age { [0, 0] } else { [account.recent.micros(now), connection.micros(now)] };
-            let rank = (by_caller, connection.may_have_left(), by_connection, waiting.since, waiting.number);
+            let by_use = if is_by_age {
+                // Only the wait counts, so that a half-closed connection has a turn now and then as well.
+                (0, false, 0)
+            } else {
+                (account.recent.micros(now), connection.may_have_left(), connection.micros(now))
+            };
+            let rank = (by_use, waiting.since, waiting.number);
             may_run.then_some((rank, index))
         });
         ranked.min().map(|(_, index)| index)

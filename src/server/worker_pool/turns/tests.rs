@@ -161,6 +161,26 @@ fn work_of_a_client_that_may_have_disconnected_waits_behind_its_callers_other_wo
 }
 
 #[test]
+fn work_of_a_half_closed_connection_has_its_turn_despite_endless_newcomers() {
+    let mut queue = Queue::new(1, 64, 128);
+    let left = client(1);
+    left.connection.note_half_close();
+    queue.run_turn(&left, Duration::from_secs(9));
+    queue.admit(&left, "left");
+    let mut turns = 0;
+    for number in 2..100 {
+        let newcomer = client(number);
+        queue.admit(&newcomer, "newcomer");
+        turns += 1;
+        if queue.next() == Some("left") {
+            break;
+        }
+        queue.end_turn(&newcomer, TURN);
+    }
+    assert!(turns <= OLDEST_EVERY as usize, "{turns}");
+}
+
+#[test]
 fn a_caller_with_many_requests_is_refused_and_a_newcomer_is_not() {
     let mut queue = Queue::new(1, 64, 128);
     let admitted = |queue: &mut Queue, number| {
