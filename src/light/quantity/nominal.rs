@@ -52,7 +52,7 @@ impl Nominal {
     ///
     /// ```
     /// use stopwright::light::quantity::{kind::Kind, marks::Step, nominal::Nominal};
-    /// let said = |kind, value| Nominal::new(kind, value, Step::Third).exactly_said();
+    /// let said = |kind, value| Nominal::new(kind, value, Step::Third).exact_text();
     /// assert_eq!(said(Kind::FNumber, 32_f64.sqrt()), "f/5.6");
     /// assert_eq!(said(Kind::ExposureTime, (-6.5_f64).exp2()), "1/90 s");
     /// assert_eq!(said(Kind::FNumber, 8.5), "f/8.5");
@@ -90,8 +90,8 @@ impl Nominal {
 /// Stops in words, without their sign: `1 2/3 stops`, `1/2 stop`, `1 stop`, `0.27 stop`.
 ///
 /// ```
-/// use stopwright::light::quantity::nominal::stops_said;
-/// assert_eq!([5.0 / 3.0, 0.5, 1.5, 1.0, 0.27].map(stops_said), ["1 2/3 stops", "1/2 stop", "1 1/2 stops", "1 stop", "0.27 stop"]);
+/// use stopwright::light::quantity::nominal::format_stops;
+/// assert_eq!([5.0 / 3.0, 0.5, 1.5, 1.0, 0.27].map(format_stops), ["1 2/3 stops", "1/2 stop", "1 1/2 stops", "1 stop", "0.27 stop"]);
 /// ```
 pub fn format_stops(stops: f64) -> String {
     let stops = stops.abs();
