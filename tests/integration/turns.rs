@@ -80,7 +80,8 @@ async fn small_beside_large(path: &str, large: Value) {
     let (same, other) = (small(GREEDY).await, small(OTHER).await);
     assert!(larges.try_join_next().is_none(), "a large one ended too early to be in the way");
     let large = median(larges.join_all().await.concat());
-    assert!(large > Duration::from_secs(2), "{large:?} is too quick to be in the way");
+    // A search that is not proven takes four fifths of its two seconds.
+    assert!(large > Duration::from_millis(1600), "{large:?} is too quick to be in the way");
     for (from, small) in [("the same address", median(same)), ("another address", median(other))] {
         // If it waited for one of them to end, it would take as long as that. How long it takes where nothing else
         // runs is measured in benches/load/turns.rs.
