@@ -22,7 +22,7 @@ use crate::{
         format::{self, QueryRequest},
     },
     light::{
-        error::{FieldError, Pointer},
+        error::{FieldError, InvalidValue, Pointer},
         interrupt::{Interrupt, NeverInterrupted},
         quantity::rules::Rules,
     },
@@ -306,7 +306,12 @@ fn parse_query(text: &str) -> Result<Value<'_>, Problem> {
     }
     let count = form_urlencoded::parse(text.as_bytes()).count();
     if count > PARAMETERS_MOST {
-        return bad(format!("the query has {count} parameters"), &format!("at most {PARAMETERS_MOST}"));
+        // Well-formed, and more than any question needs.
+        let invalid = InvalidValue::new(
+            format!("the query has {count} parameters"),
+            format!("at most {PARAMETERS_MOST}"),
+        );
+        return Err(vec![invalid.at(&Pointer::root())].into());
     }
     let mut entries = Vec::new();
     for (name, value) in form_urlencoded::parse(text.as_bytes()) {
