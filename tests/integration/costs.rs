@@ -179,7 +179,7 @@ async fn no_problem_document_is_larger_than_64_kib() {
         }
     }
     let query = format!("/v1/stops/convert?{}", vec!["\u{1}[a]"; 2000].join("&"));
-    assert_eq!(server.get(&query).await.status, 400);
+    assert_eq!(server.get(&query).await.status, 422);
     let long = format!("/v1/stops/convert?{}=1&from=f/8", "%01".repeat(9000));
     let answer = server.get(&long).await;
     assert!(answer.status == 422 && answer.body.to_string().len() < 4096, "{}", answer.body);
