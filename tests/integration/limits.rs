@@ -31,8 +31,8 @@ fn address(server: &Server) -> &str {
     server.url.strip_prefix("http://").expect("plain HTTP")
 }
 
-/// Keeps all workers of a server busy, until what is returned is dropped.
-async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
+/// Keeps all workers of a server busy, until what is returned is dropped: one worker each.
+pub async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
     let (begun, mut begins) = unbounded_channel();
     let mut held = Vec::new();
     for _ in 0..workers() {

@@ -4,20 +4,12 @@
 use std::{
     fs,
     path::PathBuf,
-    sync::mpsc,
     time::{Duration, Instant},
 };
 
 use reqwest::{Client, Method};
 use serde_json::{Value, json};
-use stopwright::{
-    light::interrupt::Interrupt,
-    server::{
-        client_ip::Proxies,
-        state::Config,
-        worker_pool::{caller_info::CallerInfo, workers},
-    },
-};
+use stopwright::server::{client_ip::Proxies, state::Config, worker_pool::workers};
 use tokio::{
     sync::mpsc::unbounded_channel,
     task::JoinSet,
@@ -26,6 +18,7 @@ use tokio::{
 
 use crate::{
     balance::three_lights,
+    limits::occupied,
     support::{Process, Server, heavy, heavy_of},
 };
 
@@ -98,27 +91,6 @@ async fn a_small_balance_goes_between_turns_of_large_ones() {
 async fn a_large_balance_in_a_batch_takes_turns_as_well() {
     let item = json!({"path": BALANCE, "body": heavy(2000)});
     small_beside_large("/v1/batch", json!({"requests": [item]})).await;
-}
-
-/// Keeps all workers of a server busy, until what is returned is dropped: one worker each.
-async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
-    let (begun, mut begins) = unbounded_channel();
-    let mut held = Vec::new();
-    for _ in 0..workers() {
-        let (hold, free) = mpsc::channel::<()>();
-        let (pool, begun) = (server.workers.clone(), begun.clone());
-        tokio::spawn(async move {
-            let job = move |_: &dyn Interrupt| {
-                begun.send(()).expect("heard");
-                // Ready when the sender is dropped.
-                let _ = free.recv();
-            };
-            pool.run(CallerInfo::default(), job).await.map_err(|_| "refused").expect("a worker");
-        });
-        begins.recv().await.expect("it runs");
-        held.push(hold);
-    }
-    held
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
