@@ -23,22 +23,22 @@ use tower_http::{
     request_id::{PropagateRequestIdLayer, SetRequestIdLayer},
     set_header::SetResponseHeaderLayer,
     timeout::TimeoutLayer,
-    trace::TraceLayer,
     validate_request::ValidateRequestHeaderLayer,
 };
 
 use crate::{
     endpoints,
     server::{
-        auth_layer::{self, AuthLayer},
+        around::AroundLayer,
+        auth_layer::{self, IdentifyCaller},
         client_ip::Peer,
         compression::WorthCompressing,
         cors, listener,
-        metrics_layer::{LogResponse, MetricsLayer},
-        negotiation,
+        metrics_layer::CountRequests,
+        page_headers,
         problem::{Kind, Problem},
         problem_layer,
-        rate_limit::RateLimitLayer,
+        rate_limit::LimitRate,
         request_checks,
         request_id::{self, ID, NewRequestId},
         state::{AppState, Config},
@@ -106,29 +106,14 @@ fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
 fn stack(router: Router, state: &Arc<AppState>) -> AppService {
     let config = &state.config;
     let stack = ServiceBuilder::new()
-        // Here and below: back to axum's body type, around a layer that changes it.
-        .layer(MapResponseBodyLayer::new(Body::new))
-        // Request ids before trace and metrics: every log line has one. A malformed id is dropped and replaced.
+        // Request ids first: every log line has one. A malformed id is dropped and replaced.
         .layer(MapRequestLayer::new(request_id::drop_malformed))
         .layer(SetRequestIdLayer::new(ID, NewRequestId))
-        // Outside metrics, which leave the facts to log in the response's extensions.
-        .layer(
-            TraceLayer::new_for_http()
-                .make_span_with(|_: &Request| tracing::Span::none())
-                .on_request(())
-                .on_response(LogResponse)
-                .on_body_chunk(())
-                .on_eos(())
-                .on_failure(()),
-        )
-        // Ours: counts by route template, 499 if the client disconnects first.
-        .layer(MetricsLayer(Arc::clone(&state.metrics)))
-        // Outside all layers that refuse: errors have these headers too, and `is_page` sees the final media type.
+        // Ours: counts by route template and logs; 499 if the client disconnects first.
+        .layer(AroundLayer(CountRequests(Arc::clone(&state.metrics))))
+        // Outside all layers that refuse: errors have these headers too, and the media type is the final one.
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
-        .layer(header(header::CONTENT_SECURITY_POLICY, is_page, PAGE_POLICY))
-        .layer(header(header::X_FRAME_OPTIONS, is_page, "DENY"))
-        .layer(header(header::REFERRER_POLICY, is_page, "no-referrer"))
-        .layer(header(HeaderName::from_static("cross-origin-opener-policy"), is_page, "same-origin"))
+        .layer(MapResponseLayer::new(page_headers::set))
         .layer({
             // During shutdown, so that clients on a kept connection reconnect elsewhere.
             let stopping = state.stopping.subscribe();
@@ -138,25 +123,25 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         // copies the request id to the response, because the document quotes it.
         .layer(MapResponseLayer::new(problem_layer::to_problem(config.limits.time_limit)))
         .layer(PropagateRequestIdLayer::new(ID))
-        .layer(MapResponseBodyLayer::new(Body::new))
-        .layer(CatchPanicLayer::custom(|_| {
-            Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR).into_response()
-        }))
         // Ours: refuses a message that two servers may read in two ways.
         .layer(ValidateRequestHeaderLayer::custom(request_checks::refuse))
         // CORS before auth and rates: a preflight carries no key and costs nothing, and pages may read a 401 or 429.
         .layer(MapResponseLayer::new(cors::preflight_status))
         .layer(config.origins.layer())
         // Ours: identifies the caller, by bearer key (SHA-256) or else by address.
-        .layer(AuthLayer::new(state))
+        .layer(AroundLayer(IdentifyCaller(Arc::clone(state))))
         // Ours, on governor: by key, else by network. Before keys are required, so that guessing keys is limited too.
-        .layer(option_layer(config.rate.as_ref().map(RateLimitLayer::new)))
+        .layer(option_layer(config.rate.clone().map(|rate| AroundLayer(LimitRate(rate)))))
         .layer(ValidateRequestHeaderLayer::custom(auth_layer::require_key))
+        // Back to axum's body type, once for compression and panics, which change it.
         .layer(MapResponseBodyLayer::new(Body::new))
         // Inside the problem layer: problem documents are never compressed.
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest).compress_when(WorthCompressing))
         // Until the response begins; its body has no time limit here.
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, config.limits.time_limit))
+        .layer(CatchPanicLayer::custom(|_| {
+            Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR).into_response()
+        }))
         // Inside metrics, which log the method. The router would empty the body of a HEAD, and compression would then
         // see nothing to compress: as a GET it has the same headers. The connection omits the body.
         .layer(MapRequestLayer::new(head_as_get))
@@ -193,19 +178,6 @@ fn header(
     SetResponseHeaderLayer::overriding(name, move |response: &Response| {
         applies(response).then(|| value.clone())
     })
-}
-
-/// The Content-Security-Policy of pages: they load from this origin only, send to this origin only, and cannot be
-/// framed. No inline scripts or styles; `data:` is for the images in Swagger UI's styles.
-const PAGE_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
-                           connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
-
-/// Whether a browser may open the response as a document: HTML, or SVG, which may hold scripts.
-fn is_page(response: &Response) -> bool {
-    response
-        .headers()
-        .get(header::CONTENT_TYPE)
-        .is_some_and(|media| media == negotiation::SVG || media.as_bytes().starts_with(b"text/html"))
 }
 
 /// Turns a HEAD into a GET.

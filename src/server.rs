@@ -4,6 +4,7 @@
 //! Routes and handlers are in `endpoints`; the order of the layers is in `app.rs`. From `light` this room takes only
 //! the types of field errors and of the interrupt.
 
+pub(crate) mod around;
 pub mod auth;
 pub(crate) mod auth_layer;
 pub(crate) mod caching;
@@ -16,6 +17,7 @@ pub mod listener;
 pub mod metrics;
 pub(crate) mod metrics_layer;
 pub mod negotiation;
+pub(crate) mod page_headers;
 pub mod problem;
 pub(crate) mod problem_layer;
 pub mod rate_limit;

@@ -1,6 +1,7 @@
 //! How light calls fare beside heavy ones: `stops/convert` at a fixed rate, whoever waits (an open loop: a call counts
 //! from when it was due, not from when there was room for it), alone and beside balances, kit checks and a stream of
 //! questions, turn and turn about. With the word `faulty`, beside eight clients that send bodies full of faults instead.
+//! The heavy clients are a process of their own, so that a light call never waits for their turn in this one.
 //!
 //! `cargo build --release --bin stopwright && cargo run --release --example beside [-- faulty]`
 
@@ -9,6 +10,7 @@
 mod client;
 
 use std::{
+    process::{Child, Command},
     sync::Arc,
     time::{Duration, Instant},
 };
@@ -19,12 +21,11 @@ use tokio::{
     net::TcpStream,
     sync::{Mutex, mpsc},
     task::JoinSet,
-    time::timeout,
 };
 
 use client::{ask, post, post_text, quantile, serve};
 
-const ROUNDS: usize = 9;
+const ROUNDS: usize = 5;
 const ROUND: Duration = Duration::from_secs(4);
 const RATE_HZ: u32 = 1000;
 const CONNECTIONS: usize = 16;
@@ -150,28 +151,52 @@ async fn heavy(address: String, what: &'static str) {
     }
 }
 
+/// Ends the process of the heavy clients when it is dropped.
+struct Others(Child);
+
+impl Drop for Others {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// Starts this program again, as the heavy clients of a round.
+fn others(address: &str, what: &str) -> Others {
+    let program = std::env::current_exe().expect("a path");
+    Others(Command::new(program).args([what, address]).spawn().expect("this program"))
+}
+
+/// Heavy calls of all clients until the process is killed, or one fails.
+async fn heavy_clients(address: &str, clients: &[(&'static str, usize)]) {
+    let mut tasks = JoinSet::new();
+    for &(what, count) in clients {
+        for _ in 0..count {
+            tasks.spawn(heavy(address.to_owned(), what));
+        }
+    }
+    tasks.join_next().await.expect("clients").expect("a heavy call failed");
+}
+
 #[tokio::main(flavor = "current_thread")]
 async fn main() {
-    let is_faulty = std::env::args().any(|argument| argument == "faulty");
-    let (what_else, others_are) = if is_faulty { (FAULTY, "faulty bodies") } else { (HEAVY, "heavy work") };
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let what_else = if arguments.iter().any(|argument| argument == "faulty") { "faulty" } else { "heavy" };
+    if let [_, address] = &arguments[..] {
+        return heavy_clients(address, if what_else == "faulty" { FAULTY } else { HEAVY }).await;
+    }
     let (_service, address) = serve(&[]);
     // So that nothing is done for the first time within a round.
     light(&address).await;
     let (mut alone, mut beside) = ([Vec::new(), Vec::new()], [Vec::new(), Vec::new()]);
     for _ in 0..ROUNDS {
         for (round, is_beside) in [(&mut alone, false), (&mut beside, true)] {
-            let mut others = JoinSet::new();
-            for &(what, count) in what_else.iter().filter(|_| is_beside) {
-                for _ in 0..count {
-                    others.spawn(heavy(address.clone(), what));
-                }
-            }
+            let mut heavy = is_beside.then(|| others(&address, what_else));
             let mut took = light(&address).await;
-            // A heavy client ends only by a fault.
-            if is_beside {
-                assert!(timeout(Duration::ZERO, others.join_next()).await.is_err(), "a heavy call failed");
+            if let Some(Others(heavy)) = &mut heavy {
+                assert!(heavy.try_wait().expect("a process").is_none(), "a heavy call failed");
             }
-            others.shutdown().await;
+            drop(heavy);
             round[0].push(quantile(&mut took, 0.5));
             round[1].push(quantile(&mut took, 0.99));
         }
@@ -185,7 +210,7 @@ async fn main() {
         let [alone, beside, mut ratio] = [alone[index].clone(), beside[index].clone(), ratios];
         let [mut alone, mut beside] = [alone, beside];
         println!(
-            "{what:>7}: alone {:.2} ms  beside {others_are} {:.2} ms  ratio {:.2}",
+            "{what:>7}: alone {:.2} ms  beside {what_else} {:.2} ms  ratio {:.2}",
             quantile(&mut alone, 0.5),
             quantile(&mut beside, 0.5),
             quantile(&mut ratio, 0.5)

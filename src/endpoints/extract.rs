@@ -9,7 +9,7 @@ use std::{borrow::Cow, marker::PhantomData, sync::Arc};
 use axum::{
     body::Bytes,
     extract::{FromRequest, FromRequestParts, Request},
-    http::{HeaderMap, header, request::Parts},
+    http::{HeaderMap, HeaderValue, header, request::Parts},
     response::Response,
 };
 use http_body_util::{BodyExt, LengthLimitError, Limited};
@@ -37,6 +37,7 @@ use crate::{
     server::{
         caching, negotiation,
         problem::{Kind, Problem, Refused},
+        request_id,
         state::AppState,
         worker_pool::{WorkerPool, caller_info::CallerInfo},
     },
@@ -56,6 +57,7 @@ pub const SMALL_BODY: usize = 2 * 1024;
 /// A calculation requested with a JSON body.
 pub struct Body<C> {
     bytes: Bytes,
+    request_id: HeaderValue,
     caller: CallerInfo,
     workers: WorkerPool,
     lenient: Option<LenientText>,
@@ -82,8 +84,10 @@ impl<C: Calculation> FromRequest<Arc<AppState>> for Body<C> {
         check_encoding(&request)?;
         let lenient = request.extensions_mut().remove::<LenientText>();
         let caller = request.extensions_mut().remove::<CallerInfo>().unwrap_or_default();
+        let request_id = request_id::of(request.headers());
         let bytes = read_body(request).await?;
-        Ok(Self { bytes, caller, workers: state.workers.clone(), lenient, format, calculation: PhantomData })
+        let workers = state.workers.clone();
+        Ok(Self { bytes, request_id, caller, workers, lenient, format, calculation: PhantomData })
     }
 }
 
@@ -100,10 +104,12 @@ impl<C: Calculation> Body<C> {
             }
         }
         let (workers, caller) = (self.workers.clone(), self.caller.clone());
-        let computed = workers
-            .run(caller, move |interrupt| self.compute(|value| request::read(value), interrupt))
-            .await?;
-        let (media, body) = computed?;
+        let compute = move |interrupt: &dyn Interrupt| {
+            let computed = self.compute(|value| request::read(value), interrupt);
+            // Written here, since a long list of faults would delay quick calls as well.
+            computed.map_err(|unanswered| Problem::from(unanswered).written(&self.request_id))
+        };
+        let (media, body) = workers.run(caller, compute).await??;
         Ok(negotiation::response(media, body))
     }
 
@@ -189,6 +195,8 @@ pub async fn read_body(request: Request) -> Result<Bytes, Problem> {
             first = data;
         } else {
             if joined.is_empty() {
+                // The whole length if the client states it, which is within the limit.
+                joined.reserve(first.len() + body.size_hint().exact().unwrap_or_default() as usize);
                 joined.extend_from_slice(&first);
             }
             joined.extend_from_slice(&data);

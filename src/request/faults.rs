@@ -11,7 +11,10 @@ use crate::{
         place::At,
         value::{Value, tokens},
     },
-    server::problem::{LISTED, Refused},
+    server::{
+        problem::{LISTED, Refused},
+        worker_pool::yield_at,
+    },
 };
 
 /// Faults that are formatted beside quick calls. More are found anew on a worker, where formatting them delays nobody.
@@ -48,6 +51,7 @@ impl<'t> Faults<'t> {
     /// Adds a fault at a place. `invalid` is called only if the fault may be listed.
     pub fn push_with(&mut self, at: &At<'_>, invalid: impl FnOnce() -> InvalidValue) {
         self.count += 1;
+        yield_at(self.count);
         let is_full = self.most.is_some_and(|most| self.count > most);
         let Some(order) = self.order.as_mut().filter(|_| !is_full) else { return };
         let position = order.position_at(at);

@@ -7,7 +7,10 @@ use serde::{
     de::{IgnoredAny, MapAccess, SeqAccess, Visitor},
 };
 
-use crate::light::{error::Pointer, quantity::notation};
+use crate::{
+    light::{error::Pointer, quantity::notation},
+    server::worker_pool::yield_at,
+};
 
 /// One value of a request. Objects keep their order and repeated names, which faults refer to.
 #[derive(Debug, Clone, PartialEq)]
@@ -198,6 +201,7 @@ impl<'de> Visitor<'de> for ValueVisitor {
                 return Ok(Value::LongList(count));
             }
             push(&mut items, item);
+            yield_at(items.len());
         }
         Ok(Value::List(items))
     }
@@ -214,6 +218,7 @@ impl<'de> Visitor<'de> for ValueVisitor {
                 return Ok(Value::LongObject(names));
             }
             push(&mut entries, (key, value));
+            yield_at(entries.len());
         }
         Ok(Value::Object(entries))
     }

@@ -1,20 +1,15 @@
 //! Identifies the caller of a calculation: by key if one is sent, else by address.
 
-use std::{
-    convert::Infallible,
-    sync::Arc,
-    task::{Context, Poll},
-};
+use std::sync::Arc;
 
 use axum::{
     extract::Request,
-    http::{HeaderValue, Method, header},
+    http::{HeaderValue, header},
     response::{IntoResponse, Response},
 };
-use futures_util::future::{BoxFuture, Either};
-use tower::{Layer, Service};
 
 use crate::server::{
+    around::Around,
     caching,
     client_ip::{self, Peer},
     metrics_layer::RequestSpan,
@@ -24,90 +19,52 @@ use crate::server::{
     worker_pool::caller_info::CallerInfo,
 };
 
-/// Puts the [`Caller`] into the extensions of every request to a calculation, for the layers inside. Health checks,
+/// Puts the [`CallerInfo`] into the extensions of every request to a calculation, for the layers inside. Health checks,
 /// documents and problem explanations need no key. tower-http has no layer that checks hashed keys or finds the client
 /// behind proxies.
 #[derive(Clone)]
-pub struct AuthLayer(Arc<AppState>);
-
-impl AuthLayer {
-    /// Uses the keys and the trusted proxies of the configuration.
-    pub fn new(state: &Arc<AppState>) -> Self {
-        Self(Arc::clone(state))
-    }
-}
-
-impl<S> Layer<S> for AuthLayer {
-    type Service = AuthService<S>;
-
-    fn layer(&self, inner: S) -> AuthService<S> {
-        AuthService { inner, state: Arc::clone(&self.0) }
-    }
-}
-
-/// The service of [`AuthLayer`].
-#[derive(Clone)]
-pub struct AuthService<S> {
-    inner: S,
-    state: Arc<AppState>,
-}
+pub struct IdentifyCaller(pub Arc<AppState>);
 
 /// Marks a request whose key is missing or unknown.
 #[derive(Clone)]
 struct MissingKey;
 
-impl<S> Service<Request> for AuthService<S>
-where
-    S: Service<Request, Response = Response, Error = Infallible>,
-    S::Future: Send + 'static,
-{
-    type Response = Response;
-    type Error = Infallible;
-    type Future = Either<S::Future, BoxFuture<'static, Result<Response, Infallible>>>;
+impl Around for IdentifyCaller {
+    /// Whether the request has a valid key.
+    type State = bool;
 
-    fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), Infallible>> {
-        self.inner.poll_ready(context)
-    }
-
-    fn call(&mut self, mut request: Request) -> Self::Future {
+    fn before(&self, request: &mut Request) -> Result<bool, Response> {
         if !request.uri().path().starts_with("/v1/") {
-            return Either::Left(self.inner.call(request));
+            return Ok(false);
         }
-        let keys = self.state.config.keys.borrow().clone();
+        let config = &self.0.config;
+        let keys = config.keys.borrow().clone();
         let holder = keys.as_ref().and_then(|keys| keys.authenticate(request.headers()));
-        let peer = request.extensions().get::<Peer>().cloned().unwrap_or_default();
+        let peer = request.extensions_mut().remove::<Peer>().unwrap_or_default();
         let caller = match holder {
             Some(holder) => Caller::Key(holder.number),
             None => {
-                let proxies = &self.state.config.proxies;
-                Caller::Address(client_ip::network(proxies.client(peer.address, request.headers())))
+                Caller::Address(client_ip::network(config.proxies.client(peer.address, request.headers())))
             }
         };
-        request.extensions_mut().insert(caller);
-        if request.method() == Method::POST {
-            // Only POST requests can be slow.
-            request.extensions_mut().insert(CallerInfo { caller, connection: peer.connection });
+        request.extensions_mut().insert(CallerInfo { caller, connection: peer.connection });
+        if holder.is_none() && keys.is_some() {
+            request.extensions_mut().insert(MissingKey);
         }
-        let Some(holder) = holder else {
-            if keys.is_some() {
-                request.extensions_mut().insert(MissingKey);
-            }
-            return Either::Left(self.inner.call(request));
-        };
-        if let Some(span) = request.extensions().get::<Arc<RequestSpan>>() {
+        if let (Some(holder), Some(span)) = (holder, request.extensions().get::<Arc<RequestSpan>>()) {
             let _ = span.key.set(Arc::clone(&holder.name));
         }
-        let response = self.inner.call(request);
-        Either::Right(Box::pin(async move {
-            let mut response = response.await?;
-            if let Some(control) = response.headers_mut().get_mut(header::CACHE_CONTROL)
-                && control == caching::PUBLIC
-            {
-                // A shared cache would answer clients that have no key.
-                *control = HeaderValue::from_static(caching::PRIVATE);
-            }
-            Ok(response)
-        }))
+        Ok(holder.is_some())
+    }
+
+    fn after(has_key: bool, response: &mut Response) {
+        if has_key
+            && let Some(control) = response.headers_mut().get_mut(header::CACHE_CONTROL)
+            && control == caching::PUBLIC
+        {
+            // A shared cache would answer clients that have no key.
+            *control = HeaderValue::from_static(caching::PRIVATE);
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 use std::time::Duration;
 
 use axum::{
+    body::HttpBody,
     http::{HeaderName, HeaderValue, Method, StatusCode, header},
     response::Response,
 };
@@ -82,7 +83,10 @@ impl Origins {
 
 /// Turns the CORS layer's empty 200 for a preflight into 204, as is common practice.
 pub fn preflight_status(mut response: Response) -> Response {
-    if response.headers().contains_key(header::ACCESS_CONTROL_ALLOW_METHODS) {
+    // Only a preflight's response is empty and says which methods are allowed; the first costs nothing to check.
+    if response.body().is_end_stream()
+        && response.headers().contains_key(header::ACCESS_CONTROL_ALLOW_METHODS)
+    {
         *response.status_mut() = StatusCode::NO_CONTENT;
     }
     response

@@ -2,7 +2,9 @@
 
 mod socket;
 
-use std::{convert::Infallible, future::Future, io, net::SocketAddr, sync::Arc, time::Duration};
+use std::{
+    cell::RefCell, convert::Infallible, future::Future, io, net::SocketAddr, sync::Arc, time::Duration,
+};
 
 use axum::{
     body::Body,
@@ -81,10 +83,12 @@ pub async fn serve<S: RequestService>(
             let gauge = state.metrics.open_connection();
             let client = Arc::<Connection>::default();
             let peer = Peer { address: peer.ip(), connection: Arc::clone(&client) };
-            let (socket, service) = (Socket::new(stream), service.clone());
+            // One service for each connection: cloning the whole stack for each request would cost more. HTTP/1 has one
+            // request at a time, and every layer is always ready.
+            let (socket, service) = (Socket::new(stream), RefCell::new(service.clone()));
             let connection = connection(socket.clone(), limits, move |mut request: Request<Body>| {
                 request.extensions_mut().insert(peer.clone());
-                service.clone().oneshot(request)
+                service.borrow_mut().call(request)
             });
             let connection = graceful.watch(connection);
             tokio::spawn(async move {

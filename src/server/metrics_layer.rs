@@ -1,9 +1,7 @@
 //! Counts and logs every request, also if the client disconnects before the response.
 
 use std::{
-    convert::Infallible,
     sync::{Arc, OnceLock},
-    task::{Context, Poll},
     time::{Duration, Instant},
 };
 
@@ -12,14 +10,11 @@ use axum::{
     http::{HeaderName, HeaderValue, Method},
     response::Response,
 };
-use futures_util::future::BoxFuture;
-use tower::{Layer, Service};
-use tower_http::trace::OnResponse;
-use tracing::Span;
 
 use super::{
+    around::Around,
     metrics::{InFlightGuard, Metrics, Refusal, Route},
-    request_id::ID,
+    request_id,
 };
 
 const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
@@ -47,14 +42,14 @@ impl RequestSpan {
             started: Instant::now(),
             route: metrics.route(request.uri().path()),
             method: known_method(request.method()),
-            id: headers.get(ID).cloned().unwrap_or_else(|| HeaderValue::from_static("none")),
+            id: request_id::of(headers),
             traceparent: headers.get(TRACEPARENT).filter(|value| is_traceparent(value.as_bytes())).cloned(),
             key: OnceLock::new(),
         }
     }
 
-    fn count(&self, status: u16) {
-        self.metrics.count_response(self.route, status, self.started.elapsed());
+    fn count(&self, status: u16, took: Duration) {
+        self.metrics.count_response(self.route, status, took);
         if let Some(name) = self.key.get() {
             self.metrics.count_key_call(name, status);
         }
@@ -66,6 +61,7 @@ impl RequestSpan {
         }
     }
 
+    /// Logs at debug, or at error if the status is 500.
     fn log(&self, status: u16, took: Duration) {
         macro_rules! log {
             ($level:ident) => {
@@ -85,80 +81,38 @@ impl RequestSpan {
     }
 }
 
-/// A request in flight. If it is dropped before it has ended, the client has disconnected.
-struct InFlight {
+/// A request in flight. It is counted and logged when this is dropped.
+pub struct InFlight {
     span: Arc<RequestSpan>,
-    has_ended: bool,
+    /// `None` until the response; if there is none, the client has disconnected.
+    status: Option<u16>,
     _gauge: InFlightGuard,
 }
 
 impl Drop for InFlight {
     fn drop(&mut self) {
-        if !self.has_ended {
-            self.span.count(CLIENT_CLOSED);
-            self.span.log(CLIENT_CLOSED, self.span.started.elapsed());
-        }
+        let (status, took) = (self.status.unwrap_or(CLIENT_CLOSED), self.span.started.elapsed());
+        self.span.count(status, took);
+        self.span.log(status, took);
     }
 }
 
-/// Counts every request, and puts its [`RequestSpan`] into its extensions for the layers inside. tower-http has no
-/// metrics, and its trace layer does not report a request that is dropped.
+/// Counts and logs every request, and puts its [`RequestSpan`] into its extensions for the layers inside. tower-http has
+/// no metrics, and its `TraceLayer` neither logs a request whose client disconnects nor leaves the body as it is.
 #[derive(Clone)]
-pub struct MetricsLayer(pub Arc<Metrics>);
+pub struct CountRequests(pub Arc<Metrics>);
 
-impl<S> Layer<S> for MetricsLayer {
-    type Service = MetricsService<S>;
+impl Around for CountRequests {
+    type State = InFlight;
 
-    fn layer(&self, inner: S) -> MetricsService<S> {
-        MetricsService { inner, metrics: Arc::clone(&self.0) }
-    }
-}
-
-/// The service of [`MetricsLayer`].
-#[derive(Clone)]
-pub struct MetricsService<S> {
-    inner: S,
-    metrics: Arc<Metrics>,
-}
-
-impl<S> Service<Request> for MetricsService<S>
-where
-    S: Service<Request, Response = Response, Error = Infallible>,
-    S::Future: Send + 'static,
-{
-    type Response = Response;
-    type Error = Infallible;
-    type Future = BoxFuture<'static, Result<Response, Infallible>>;
-
-    fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), Infallible>> {
-        self.inner.poll_ready(context)
+    fn before(&self, request: &mut Request) -> Result<InFlight, Response> {
+        let span = Arc::new(RequestSpan::new(&self.0, request));
+        request.extensions_mut().insert(Arc::clone(&span));
+        Ok(InFlight { span, status: None, _gauge: self.0.request_in_flight() })
     }
 
-    fn call(&mut self, mut request: Request) -> Self::Future {
-        let span = Arc::new(RequestSpan::new(&self.metrics, &request));
-        let mut in_flight =
-            InFlight { span: Arc::clone(&span), has_ended: false, _gauge: self.metrics.request_in_flight() };
-        request.extensions_mut().insert(span);
-        let response = self.inner.call(request);
-        Box::pin(async move {
-            let mut response = response.await?;
-            in_flight.has_ended = true;
-            in_flight.span.count(response.status().as_u16());
-            response.extensions_mut().insert(Arc::clone(&in_flight.span));
-            Ok(response)
-        })
-    }
-}
-
-/// Logs every response: at debug, or at error if the status is 500.
-#[derive(Debug, Clone, Copy)]
-pub struct LogResponse;
-
-impl<B> OnResponse<B> for LogResponse {
-    fn on_response(self, response: &axum::http::Response<B>, took: Duration, _: &Span) {
-        if let Some(span) = response.extensions().get::<Arc<RequestSpan>>() {
-            span.log(response.status().as_u16(), took);
-        }
+    fn after(mut in_flight: InFlight, response: &mut Response) {
+        in_flight.status = Some(response.status().as_u16());
     }
 }
 

@@ -8,6 +8,7 @@ mod responses;
 use std::borrow::Cow;
 
 use axum::{
+    body::Bytes,
     http::{HeaderMap, HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
@@ -59,6 +60,8 @@ pub struct Problem {
     /// The number of errors beyond those.
     more_errors: usize,
     retry_after_s: Option<u64>,
+    /// The document, if it is written already.
+    written: Option<Bytes>,
 }
 
 impl Problem {
@@ -66,7 +69,7 @@ impl Problem {
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
         let retry_after_s = (kind == Kind::Unavailable).then_some(1);
         let detail = shortened(&detail.into(), TEXT_MOST + POINTER_MOST).into_owned();
-        Self { kind, detail, errors: Vec::new(), more_errors: 0, retry_after_s }
+        Self { kind, detail, errors: Vec::new(), more_errors: 0, retry_after_s, written: None }
     }
 
     /// A problem with one located error.
@@ -130,12 +133,25 @@ impl Problem {
         }
     }
 
-    /// The response with the document, keeping the headers that are already set (such as `Allow`).
-    pub fn to_response(&self, mut headers: HeaderMap, request_id: &HeaderValue) -> Response {
-        // Pretty-printed: people read it in a terminal.
+    /// Writes the document now, on this thread, instead of in the problem layer.
+    #[must_use]
+    pub fn written(mut self, request_id: &HeaderValue) -> Self {
+        self.written = Some(self.pretty_document(request_id));
+        self.errors = Vec::new();
+        self
+    }
+
+    /// The document as people read it in a terminal.
+    fn pretty_document(&self, request_id: &HeaderValue) -> Bytes {
         let document = self.to_document(request_id.to_str().unwrap_or_default());
         let mut body = serde_json::to_vec_pretty(&document).unwrap_or_default();
         body.push(b'\n');
+        body.into()
+    }
+
+    /// The response with the document, keeping the headers that are already set (such as `Allow`).
+    pub fn to_response(&self, mut headers: HeaderMap, request_id: &HeaderValue) -> Response {
+        let body = self.written.clone().unwrap_or_else(|| self.pretty_document(request_id));
         headers.remove(header::CONTENT_LENGTH);
         headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));

@@ -3,14 +3,11 @@
 
 use std::time::Duration;
 
-use axum::{
-    http::{HeaderValue, StatusCode},
-    response::Response,
-};
+use axum::{http::StatusCode, response::Response};
 
 use super::{
     problem::{Kind, Problem},
-    request_id::ID,
+    request_id,
 };
 
 /// Replaces a 4xx or 5xx by its problem document; other responses pass. Needs the request id in the response headers.
@@ -28,7 +25,7 @@ pub fn to_problem(time_limit: Duration) -> impl Fn(Response) -> Response + Clone
             }
         });
         let headers = std::mem::take(response.headers_mut());
-        let id = headers.get(ID).cloned().unwrap_or_else(|| HeaderValue::from_static("none"));
+        let id = request_id::of(&headers);
         problem.to_response(headers, &id)
     }
 }

@@ -2,14 +2,12 @@
 //! `governor`). Responses report the quota in the `RateLimit` headers of draft-ietf-httpapi-ratelimit-headers-10.
 
 use std::{
-    convert::Infallible,
     net::IpAddr,
     num::NonZeroU32,
     sync::{
         Arc,
         atomic::{AtomicU64, Ordering},
     },
-    task::{Context, Poll},
     time::{Duration, Instant},
 };
 
@@ -18,16 +16,18 @@ use axum::{
     http::{HeaderMap, HeaderName, HeaderValue},
     response::{IntoResponse, Response},
 };
-use futures_util::future::BoxFuture;
 use governor::{
     RateLimiter,
     clock::{Clock, MonotonicClock},
     middleware::StateInformationMiddleware,
     state::keyed::HashMapStateStore,
 };
-use tower::{Layer, Service};
 
-use super::problem::{Kind, Problem};
+use super::{
+    around::Around,
+    problem::{Kind, Problem},
+    worker_pool::caller_info::CallerInfo,
+};
 
 /// The header that states the limit.
 pub const POLICY: HeaderName = HeaderName::from_static("ratelimit-policy");
@@ -139,67 +139,31 @@ impl Rate {
 /// Answers 429 to callers beyond the limit, and reports the quota in every response. tower can only limit all callers
 /// together.
 #[derive(Clone)]
-pub struct RateLimitLayer(Arc<Rate>);
+pub struct LimitRate(pub Arc<Rate>);
 
-impl RateLimitLayer {
-    /// Applies this limit.
-    pub fn new(rate: &Arc<Rate>) -> Self {
-        Self(Arc::clone(rate))
-    }
-}
+impl Around for LimitRate {
+    /// The rate limit and what is left of it; `None` if the request is not a calculation, and so not limited.
+    type State = Option<(Arc<Rate>, Quota)>;
 
-impl<S> Layer<S> for RateLimitLayer {
-    type Service = RateLimited<S>;
-
-    fn layer(&self, inner: S) -> RateLimited<S> {
-        RateLimited { inner, rate: Arc::clone(&self.0) }
-    }
-}
-
-/// The service of [`RateLimitLayer`].
-#[derive(Clone)]
-pub struct RateLimited<S> {
-    inner: S,
-    rate: Arc<Rate>,
-}
-
-impl<S> Service<Request> for RateLimited<S>
-where
-    S: Service<Request, Response = Response, Error = Infallible>,
-    S::Future: Send + 'static,
-{
-    type Response = Response;
-    type Error = Infallible;
-    type Future = BoxFuture<'static, Result<Response, Infallible>>;
-
-    fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), Infallible>> {
-        self.inner.poll_ready(context)
-    }
-
-    fn call(&mut self, request: Request) -> Self::Future {
-        let Some(&caller) = request.extensions().get::<Caller>() else {
-            // Not a calculation, so not limited.
-            return Box::pin(self.inner.call(request));
-        };
-        let result = self.rate.count(caller);
-        let quota = *result.as_ref().unwrap_or(&Quota::NONE);
-        let response = match result {
-            Ok(_) => Ok(self.inner.call(request)),
+    fn before(&self, request: &mut Request) -> Result<Self::State, Response> {
+        let Some(caller_info) = request.extensions().get::<CallerInfo>() else { return Ok(None) };
+        match self.0.count(caller_info.caller) {
+            Ok(quota) => Ok(Some((Arc::clone(&self.0), quota))),
             Err(wait) => {
                 let seconds = whole_seconds(wait).max(1);
                 let detail = format!("Too many calls; the next is taken in {seconds} s.");
-                Err(Problem::new(Kind::TooMany, detail).retry_after(seconds))
+                let problem = Problem::new(Kind::TooMany, detail).retry_after(seconds);
+                let mut response = problem.into_response();
+                self.0.write_headers(Quota::NONE, response.headers_mut());
+                Err(response)
             }
-        };
-        let rate = Arc::clone(&self.rate);
-        Box::pin(async move {
-            let mut response = match response {
-                Ok(response) => response.await?,
-                Err(problem) => problem.into_response(),
-            };
+        }
+    }
+
+    fn after(state: Self::State, response: &mut Response) {
+        if let Some((rate, quota)) = state {
             rate.write_headers(quota, response.headers_mut());
-            Ok(response)
-        })
+        }
     }
 }
 

@@ -10,7 +10,7 @@ use std::{
 
 use axum::{
     extract::Request,
-    http::{HeaderName, HeaderValue},
+    http::{HeaderMap, HeaderName, HeaderValue},
 };
 use tower_http::request_id::{MakeRequestId, RequestId};
 
@@ -30,6 +30,11 @@ pub fn drop_malformed(mut request: Request) -> Request {
         request.headers_mut().remove(ID);
     }
     request
+}
+
+/// The id in the headers of a request or of its response.
+pub fn of(headers: &HeaderMap) -> HeaderValue {
+    headers.get(ID).cloned().unwrap_or_else(|| HeaderValue::from_static("none"))
 }
 
 /// Generates ids for requests without one.
