@@ -4,7 +4,9 @@
 //! requests share, and [`schema`] the OpenAPI schemas of values that may be a number or a text. The [`options`] apply to
 //! the whole request, so they are read first, wherever they occur.
 
+pub(crate) mod declare;
 pub(crate) mod faults;
+pub(crate) mod field_schema;
 pub(crate) mod fields;
 pub(crate) mod format;
 pub mod json;

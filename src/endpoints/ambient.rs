@@ -1,7 +1,6 @@
 //! `/v1/ambient/check`.
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -17,10 +16,10 @@ use crate::{
         set::limits::Limits,
     },
     request::{
-        fields::{Bits, ExposureInput, LimitsInput, LuxValue, Tolerance, check_level, encoding},
+        declare::request,
+        fields::{Bits, ExposureInput, LuxValue, Tolerance, check_level, encoding},
         place::At,
-        reader::{Read, Reader, reads},
-        schema::{ExposureTimeInput, FNumberInput, IsoInput, LevelInput, StopsInput},
+        reader::{Read, Reader},
         value::Value,
     },
     server::{
@@ -34,63 +33,45 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(check_ambient))
 }
 
-/// Ambient light: `illuminance_lx`, or a meter reading as `f_number` with `exposure_time`, or `patch_level`.
-#[derive(ToSchema)]
-struct AmbientLightInput {
-    /// Illuminance, lx, 0 to 1000000.
-    illuminance_lx: Option<LuxValue>,
-    /// The f-number that a meter read; needs `exposure_time`.
-    #[schema(value_type = Option<FNumberInput>)]
-    f_number: Option<FNumber>,
-    /// The exposure time that the meter was set to.
-    #[schema(value_type = Option<ExposureTimeInput>)]
-    exposure_time: Option<Seconds>,
-    /// The ISO speed that the meter was set to; that of the exposure if left out.
-    #[schema(value_type = Option<IsoInput>)]
-    iso: Option<Iso>,
-    /// The level of an 18 % grey card in a frame taken at the exposure with the flash off.
-    #[schema(value_type = Option<LevelInput>)]
-    patch_level: Option<Level>,
-    /// Colour space of the level; `srgb` if left out.
-    space: Option<Space>,
-    /// Bit depth of the level, 8 or 16; 8 if left out.
-    #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
-    bits: Option<Bits>,
+request! {
+    /// Ambient light: `illuminance_lx`, or a meter reading as `f_number` with `exposure_time`, or `patch_level`.
+    struct AmbientLightInput {
+        /// Illuminance, lx, 0 to 1000000.
+        illuminance_lx: Option<LuxValue>,
+        /// The f-number that a meter read; needs `exposure_time`.
+        f_number: Option<FNumber>,
+        /// The exposure time that the meter was set to.
+        exposure_time: Option<Seconds>,
+        /// The ISO speed that the meter was set to; that of the exposure if left out.
+        iso: Option<Iso>,
+        /// The level of an 18 % grey card in a frame taken at the exposure with the flash off.
+        patch_level: Option<Level>,
+        /// Colour space of the level; `srgb` if left out.
+        space: Option<Space>,
+        /// Bit depth of the level, 8 or 16; 8 if left out.
+        bits: Option<Bits>,
+    }
 }
-reads!(AmbientLightInput { illuminance_lx, f_number, exposure_time, iso, patch_level, space, bits });
 
-/// A flash exposure and the ambient light.
-#[derive(ToSchema)]
-struct AmbientRequest {
-    /// The exposure; its exposure time is required.
-    exposure: ExposureInput,
-    /// The ambient light.
-    ambient: AmbientLightInput,
-    /// The f-number that a meter reads for the flash alone; the working aperture if left out.
-    #[schema(value_type = Option<FNumberInput>)]
-    flash_f_number: Option<FNumber>,
-    /// The camera's sync time: the shortest exposure time at which the shutter is fully open.
-    #[schema(value_type = Option<ExposureTimeInput>)]
-    sync_time: Option<Seconds>,
-    /// How much ambient light may brighten the picture, stops, 0.001 to 4; 0.1 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    allowed_stops: Option<Tolerance>,
-    /// For ambient light that is wanted: its level relative to the flash, stops. -2 is two stops under the flash.
-    #[schema(value_type = Option<StopsInput>)]
-    wanted_ambient_stops: Option<Stops>,
-    /// Limits on the remedies that may be proposed.
-    #[schema(value_type = Option<LimitsInput>)]
-    limits: Option<Limits>,
+request! {
+    /// A flash exposure and the ambient light.
+    struct AmbientRequest {
+        /// The exposure; its exposure time is required.
+        exposure: ExposureInput,
+        /// The ambient light.
+        ambient: AmbientLightInput,
+        /// The f-number that a meter reads for the flash alone; the working aperture if left out.
+        flash_f_number: Option<FNumber>,
+        /// The camera's sync time: the shortest exposure time at which the shutter is fully open.
+        sync_time: Option<Seconds>,
+        /// How much ambient light may brighten the picture, stops, 0.001 to 4; 0.1 if left out.
+        allowed_stops: Option<Tolerance>,
+        /// For ambient light that is wanted: its level relative to the flash, stops. -2 is two stops under the flash.
+        wanted_ambient_stops: Option<Stops>,
+        /// Limits on the remedies that may be proposed.
+        limits: Option<Limits>,
+    }
 }
-reads!(AmbientRequest {
-    exposure,
-    ambient,
-    flash_f_number,
-    sync_time,
-    allowed_stops,
-    wanted_ambient_stops,
-    limits
-});
 
 pub(crate) struct CheckedAmbient(Question);
 
@@ -148,7 +129,7 @@ impl AmbientLightInput {
             ),
             _ => reader.push_fault(
                 at,
-                "ambient light is told in exactly one way",
+                "ambient light is stated in exactly one way",
                 "illuminance_lx, or f_number with exposure_time, or patch_level",
             ),
         }

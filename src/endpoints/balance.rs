@@ -26,14 +26,13 @@ use crate::{
         set::{Ambient, Light, MeteringPoint, Scene, limits::Limits},
     },
     request::{
+        declare::request,
         fields::{
-            AmbientInput, CheckedPlacement, Correction, ExposureInput, LimitsInput, PlacementInput,
-            ReadingInput, TimeLimit, Tolerance, contributions,
+            CheckedPlacement, Correction, ExposureInput, ReadingInput, TimeLimit, Tolerance, contributions,
         },
         place::At,
-        reader::{Read, Reader, reads, reads_word},
+        reader::{Read, Reader, reads_word},
         references,
-        schema::StopsInput,
         value::Value,
     },
     server::{
@@ -62,56 +61,35 @@ enum Preference {
 
 reads_word!(Preference: [("accuracy", Preference::Accuracy), ("least_energy", Preference::LeastEnergy)]);
 
-/// A set of lights to balance, with `points` or with the two-light shorthand `ratio`.
-#[derive(ToSchema)]
-struct BalanceRequest {
-    /// The working exposure, with its exposure time if there is ambient light.
-    exposure: ExposureInput,
-    /// The lights.
-    #[schema(value_type = Vec<inputs::LightInput>, min_items = 1, max_items = 32)]
-    lights: Vec<CheckedLight>,
-    /// The metering points.
-    #[schema(min_items = 1, max_items = 64)]
-    points: Option<Vec<PointInput>>,
-    /// Shorthand for two lights on a lit side and a shadow side, instead of `points`. The lit side gets the working exposure.
-    ratio: Option<LightingRatioInput>,
-    /// Meter readings, each with one light firing alone.
-    #[schema(max_items = 2048)]
-    readings: Option<Vec<ReadingInput>>,
-    /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
-    #[schema(value_type = Option<Vec<PlacementInput>>, max_items = 2048)]
-    placements: Option<Vec<CheckedPlacement>>,
-    /// Ambient light at the points.
-    #[schema(value_type = Option<Vec<AmbientInput>>, max_items = 64)]
-    ambient: Option<Vec<Ambient>>,
-    /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
-    #[schema(value_type = Option<StopsInput>)]
-    meter_offset_stops: Option<Correction>,
-    /// What the settings are optimised for; `accuracy` if left out.
-    prefer: Option<Preference>,
-    /// The largest error that still counts as feasible, stops, 0.001 to 4; 1/3 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    tolerance_stops: Option<Tolerance>,
-    /// Time limit for the whole answer, counted from when work on it starts, ms, 1 to 2000; 250 if left out. The search takes at most four fifths of it. The rest, and what the search does not use, goes to the remedies and to finding what limits the result.
-    time_limit_ms: Option<TimeLimit>,
-    /// Limits on the remedies that may be proposed.
-    #[schema(value_type = Option<LimitsInput>)]
-    limits: Option<Limits>,
+request! {
+    /// A set of lights to balance, with `points` or with the two-light shorthand `ratio`.
+    struct BalanceRequest {
+        /// The working exposure, with its exposure time if there is ambient light.
+        exposure: ExposureInput,
+        /// The lights.
+        lights: Vec<CheckedLight>,
+        /// The metering points.
+        points: Option<Vec<PointInput>>,
+        /// Shorthand for two lights on a lit side and a shadow side, instead of `points`. The lit side gets the working exposure.
+        ratio: Option<LightingRatioInput>,
+        /// Meter readings, each with one light firing alone.
+        readings: Option<Vec<ReadingInput>>,
+        /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
+        placements: Option<Vec<CheckedPlacement>>,
+        /// Ambient light at the points.
+        ambient: Option<Vec<Ambient>>,
+        /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
+        meter_offset_stops: Option<Correction>,
+        /// What the settings are optimised for; `accuracy` if left out.
+        prefer: Option<Preference>,
+        /// The largest error that still counts as feasible, stops, 0.001 to 4; 1/3 if left out.
+        tolerance_stops: Option<Tolerance>,
+        /// Time limit for the whole answer, counted from when work on it starts, ms, 1 to 2000; 250 if left out. The search takes at most four fifths of it. The rest, and what the search does not use, goes to the remedies and to finding what limits the result.
+        time_limit_ms: Option<TimeLimit>,
+        /// Limits on the remedies that may be proposed.
+        limits: Option<Limits>,
+    }
 }
-reads!(BalanceRequest {
-    exposure,
-    lights,
-    points,
-    ratio,
-    readings,
-    placements,
-    ambient,
-    meter_offset_stops,
-    prefer,
-    tolerance_stops,
-    time_limit_ms,
-    limits
-});
 
 pub(crate) struct CheckedBalance(Question);
 

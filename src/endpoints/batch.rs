@@ -27,9 +27,11 @@ use self::{
 use crate::{
     endpoints::extract,
     request::{
+        declare::request,
+        field_schema::looks_like,
         place::At,
-        reader::{Item, Read, Reader, reads},
-        schema::{AnswerBody, EntryId, QuestionBody},
+        reader::{Item, Read, Reader},
+        schema::{AnswerBody, CalculationPath, EntryId, QuestionBody},
         value::Value,
     },
     server::{
@@ -46,18 +48,19 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(answer_batch))
 }
 
-/// Many questions.
-#[derive(ToSchema)]
-struct BatchRequest {
-    /// The questions.
-    #[schema(value_type = Vec<BatchItem>, min_items = 1, max_items = 1000)]
-    #[expect(dead_code, reason = "only counted; each question is read later, from its text")]
-    requests: Vec<Unread>,
+request! {
+    /// Many questions.
+    struct BatchRequest {
+        /// The questions.
+        #[expect(dead_code, reason = "only counted; each question is read later, from its text")]
+        requests: Vec<Unread>,
+    }
 }
-reads!(BatchRequest { requests });
 
 /// A value that is not read here, but later as a request of its own.
 struct Unread;
+
+looks_like!(Unread as BatchItem);
 
 impl Read for Unread {
     fn read(_: &Value<'_>, _: &At<'_>, _: &mut Reader) -> Option<Self> {
@@ -74,22 +77,19 @@ impl Item for Unread {
     const WHAT: &'static str = "requests";
 }
 
-/// One question of a batch, or one line of a stream.
-#[derive(ToSchema)]
-struct BatchItem {
-    /// Your own id for this entry, returned with its answer.
-    #[schema(value_type = Option<EntryId>)]
-    #[expect(dead_code, reason = "only checked; item.rs returns it from the parsed item")]
-    id: Option<String>,
-    /// The path of a calculation, one that takes POST.
-    #[schema(min_length = 1, max_length = 64, examples("/v1/stops/convert"))]
-    path: String,
-    /// The request body for that path.
-    #[schema(value_type = QuestionBody)]
-    #[expect(dead_code, reason = "only checked for presence; item.rs reads it as the calculation's request")]
-    body: Unread,
+request! {
+    /// One question of a batch, or one line of a stream.
+    struct BatchItem {
+        /// Your own id for this entry, returned with its answer.
+        #[expect(dead_code, reason = "only checked; item.rs returns it from the parsed item")]
+        id: Option<String> as EntryId,
+        /// The path of a calculation, one that takes POST.
+        path: String as CalculationPath,
+        /// The request body for that path.
+        #[expect(dead_code, reason = "only checked for presence; item.rs reads it as the calculation's request")]
+        body: Unread as QuestionBody,
+    }
 }
-reads!(BatchItem { id, path, body });
 
 /// The answers of a batch.
 #[derive(Serialize, ToSchema)]

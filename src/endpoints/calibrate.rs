@@ -1,8 +1,9 @@
 //! `/v1/units/calibrate`.
 
 use axum::response::Response as HttpResponse;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
+
+use utoipa::openapi::{RefOr, Schema};
 
 use crate::{
     drawing::{self, Picture},
@@ -19,11 +20,13 @@ use crate::{
         unit::Unit,
     },
     request::{
-        fields::{ResponseInput, SettingText, UnitInput, check_level},
+        declare::request,
+        field_schema::FieldSchema,
+        fields::{SettingText, check_level},
         place::At,
-        reader::{Item, Read, Reader, reads, whole},
+        reader::{Item, Read, Reader, whole},
         references,
-        schema::{DistanceInput, FNumberInput, IsoInput, LevelInput, SettingInput},
+        schema::{self},
         value::Value,
     },
     server::{
@@ -37,27 +40,29 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(calibrate_unit))
 }
 
-/// One reading: exactly one of `f_number` and `level`, the same one in all readings.
-#[derive(ToSchema)]
-struct UnitReadingInput {
-    /// The setting.
-    #[schema(value_type = SettingInput)]
-    setting: SettingText,
-    /// The f-number that a meter read.
-    #[schema(value_type = Option<FNumberInput>)]
-    f_number: Option<FNumber>,
-    /// The level of a grey patch; needs `response`.
-    #[schema(value_type = Option<LevelInput>)]
-    level: Option<Level>,
-    /// A number of your own for repeated readings, a whole number from 0 to 10000. It is checked but has no effect: readings at the same setting count as repeats with or without it.
-    #[expect(dead_code, reason = "checked, then ignored; readings at the same setting are repeats")]
-    #[schema(value_type = Option<u32>)]
-    repeat: Option<RepeatNumber>,
+request! {
+    /// One reading: exactly one of `f_number` and `level`, the same one in all readings.
+    struct UnitReadingInput {
+        /// The setting.
+        setting: SettingText,
+        /// The f-number that a meter read.
+        f_number: Option<FNumber>,
+        /// The level of a grey patch; needs `response`.
+        level: Option<Level>,
+        /// A number of your own for repeated readings, a whole number from 0 to 10000. It is checked but has no effect: readings at the same setting count as repeats with or without it.
+        #[expect(dead_code, reason = "checked, then ignored; readings at the same setting are repeats")]
+        repeat: Option<RepeatNumber>,
+    }
 }
-reads!(UnitReadingInput { setting, f_number, level, repeat });
 
 /// The number of a repeated reading. Its value is not used.
 struct RepeatNumber;
+
+impl FieldSchema for RepeatNumber {
+    fn schema() -> RefOr<Schema> {
+        schema::whole_number(bounds::REPEAT)
+    }
+}
 
 impl Read for RepeatNumber {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -70,26 +75,21 @@ impl Item for UnitReadingInput {
     const WHAT: &'static str = "readings";
 }
 
-/// Readings of one unit at its settings.
-#[derive(ToSchema)]
-struct CalibrateRequest {
-    /// The unit as rated. An offset and corrections that it states are ignored, since they are measured here.
-    #[schema(value_type = UnitInput)]
-    unit: Unit,
-    /// The readings; a setting may be read repeatedly.
-    #[schema(min_items = 1, max_items = 256)]
-    readings: Vec<UnitReadingInput>,
-    /// Distance from the unit to the meter; with the unit's guide number it gives the offset.
-    #[schema(value_type = Option<DistanceInput>)]
-    distance: Option<Metres>,
-    /// The ISO speed that the meter was set to; 100 if left out.
-    #[schema(value_type = Option<IsoInput>)]
-    iso: Option<Iso>,
-    /// The response of the camera, as answered by `/v1/patches/response`.
-    #[schema(value_type = Option<ResponseInput>)]
-    response: Option<Response>,
+request! {
+    /// Readings of one unit at its settings.
+    struct CalibrateRequest {
+        /// The unit as rated. An offset and corrections that it states are ignored, since they are measured here.
+        unit: Unit,
+        /// The readings; a setting may be read repeatedly.
+        readings: Vec<UnitReadingInput>,
+        /// Distance from the unit to the meter; with the unit's guide number it gives the offset.
+        distance: Option<Metres>,
+        /// The ISO speed that the meter was set to; 100 if left out.
+        iso: Option<Iso>,
+        /// The response of the camera, as answered by `/v1/patches/response`.
+        response: Option<Response>,
+    }
 }
-reads!(CalibrateRequest { unit, readings, distance, iso, response });
 
 pub(crate) struct CheckedCalibrate(Question);
 

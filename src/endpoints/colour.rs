@@ -1,8 +1,9 @@
 //! `/v1/colour/gel`.
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
+
+use utoipa::openapi::{RefOr, Schema};
 
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
@@ -14,10 +15,12 @@ use crate::{
         unit::Unit,
     },
     request::{
-        fields::{Correction, KelvinValue, MiredShift, MiredValue, SettingText, UnitInput},
+        declare::request,
+        field_schema::{FieldSchema, looks_like},
+        fields::{Correction, KelvinValue, MiredShift, MiredValue, SettingText},
         place::At,
-        reader::{Item, Read, Reader, reads},
-        schema::{Name, SettingInput, StopsInput},
+        reader::{Item, Read, Reader},
+        schema::Name,
         value::Value,
     },
     server::{
@@ -31,19 +34,19 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(choose_gels))
 }
 
-/// A gel.
-#[derive(ToSchema)]
-struct GelInput {
-    /// Its name, 1 to 64 characters, unique among the gels.
-    #[schema(value_type = Name)]
-    name: String,
-    /// Its shift, mired, -500 to 500; + is warmer.
-    mired: MiredShift,
-    /// Its light loss, stops; 0 or less, 0 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    stops: Option<Correction>,
+request! {
+    /// A gel.
+    struct GelInput {
+        /// Its name, 1 to 64 characters, unique among the gels.
+        name: String as Name,
+        /// Its shift, mired, -500 to 500; + is warmer.
+        mired: MiredShift,
+        /// Its light loss, stops; 0 or less, 0 if left out.
+        stops: Option<Correction>,
+    }
 }
-reads!(GelInput { name, mired, stops });
+
+looks_like!(Gel as GelInput);
 
 impl Read for Gel {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -63,6 +66,12 @@ impl Item for Gel {
 
 struct GelName(String);
 
+impl FieldSchema for GelName {
+    fn schema() -> RefOr<Schema> {
+        String::schema()
+    }
+}
+
 impl Read for GelName {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         String::read(value, at, reader).map(Self)
@@ -75,31 +84,27 @@ impl Item for GelName {
     const WHAT: &'static str = "names of gels";
 }
 
-/// A light, the colour temperature that is wanted, and the available gels.
-#[derive(ToSchema)]
-struct GelRequest {
-    /// Colour temperature of the light, K; exactly one of this and `from_mired`.
-    from_k: Option<KelvinValue>,
-    /// The same in mired.
-    from_mired: Option<MiredValue>,
-    /// Colour temperature wanted, K; at most one of this and `to_mired`. Both may be left out with `applied`.
-    to_k: Option<KelvinValue>,
-    /// The same in mired.
-    to_mired: Option<MiredValue>,
-    /// The available gels.
-    #[schema(value_type = Vec<GelInput>, min_items = 1, max_items = 40)]
-    gels: Vec<Gel>,
-    /// Names of up to three of the gels, to find out what this stack gives.
-    #[schema(value_type = Option<Vec<String>>, max_items = 3)]
-    applied: Option<Vec<GelName>>,
-    /// The unit that gets the gels, for its new setting.
-    #[schema(value_type = Option<UnitInput>)]
-    unit: Option<Unit>,
-    /// Its setting without a gel; full power if left out. Needs `unit`.
-    #[schema(value_type = Option<SettingInput>)]
-    setting: Option<SettingText>,
+request! {
+    /// A light, the colour temperature that is wanted, and the available gels.
+    struct GelRequest {
+        /// Colour temperature of the light, K; exactly one of this and `from_mired`.
+        from_k: Option<KelvinValue>,
+        /// The same in mired.
+        from_mired: Option<MiredValue>,
+        /// Colour temperature wanted, K; at most one of this and `to_mired`. Both may be left out with `applied`.
+        to_k: Option<KelvinValue>,
+        /// The same in mired.
+        to_mired: Option<MiredValue>,
+        /// The available gels.
+        gels: Vec<Gel>,
+        /// Names of up to three of the gels, to find out what this stack gives.
+        applied: Option<Vec<GelName>>,
+        /// The unit that gets the gels, for its new setting.
+        unit: Option<Unit>,
+        /// Its setting without a gel; full power if left out. Needs `unit`.
+        setting: Option<SettingText>,
+    }
 }
-reads!(GelRequest { from_k, from_mired, to_k, to_mired, gels, applied, unit, setting });
 
 pub(crate) struct CheckedGel(Question);
 

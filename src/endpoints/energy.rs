@@ -1,7 +1,6 @@
 //! `/v1/energy/equivalence` and `/v1/energy/measured`.
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -16,10 +15,12 @@ use crate::{
         unit::{Unit, scale::Scale},
     },
     request::{
-        fields::{ExposureInput, PatchLevel, Pops, SettingText, UnitInput},
+        declare::request,
+        field_schema::looks_like,
+        fields::{ExposureInput, PatchLevel, Pops, SettingText},
         place::At,
-        reader::{Item, Read, Reader, reads, reads_word},
-        schema::{DistanceInput, EnergyInput, EntryId, FNumberInput, ModifierInput, SettingInput},
+        reader::{Item, Read, Reader, reads_word},
+        schema::EntryId,
         value::Value,
     },
     server::{
@@ -33,25 +34,21 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(match_units)).routes(routes!(compare_measured_units))
 }
 
-/// The unit to replace, as it was used.
-#[derive(ToSchema)]
-struct ReferenceInput {
-    /// The unit.
-    #[schema(value_type = UnitInput)]
-    unit: Unit,
-    /// Its setting.
-    #[schema(value_type = SettingInput)]
-    setting: SettingText,
-    /// The exposure that was right with it.
-    exposure: ExposureInput,
-    /// Its distance from the subject.
-    #[schema(value_type = Option<DistanceInput>)]
-    distance: Option<Metres>,
-    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
-    #[schema(value_type = Option<ModifierInput>)]
-    modifier_stops: Option<Modifier>,
+request! {
+    /// The unit to replace, as it was used.
+    struct ReferenceInput {
+        /// The unit.
+        unit: Unit,
+        /// Its setting.
+        setting: SettingText,
+        /// The exposure that was right with it.
+        exposure: ExposureInput,
+        /// Its distance from the subject.
+        distance: Option<Metres>,
+        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
+        modifier_stops: Option<Modifier>,
+    }
 }
-reads!(ReferenceInput { unit, setting, exposure, distance, modifier_stops });
 
 /// The reference; its setting is in stops below full power.
 struct Reference {
@@ -59,6 +56,8 @@ struct Reference {
     setting: Stops,
     exposure: FlashExposure,
 }
+
+looks_like!(Reference as ReferenceInput, MeasuredReference as MeasuredReferenceInput, Frame as FrameInput);
 
 impl Read for Reference {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -80,23 +79,19 @@ fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Op
     Placed { id, unit, distance, modifier }
 }
 
-/// A candidate to replace it.
-#[derive(ToSchema)]
-struct CandidateInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    id: Option<String>,
-    /// The unit.
-    #[schema(value_type = UnitInput)]
-    unit: Unit,
-    /// Its distance from the subject; that of the reference if left out.
-    #[schema(value_type = Option<DistanceInput>)]
-    distance: Option<Metres>,
-    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
-    #[schema(value_type = Option<ModifierInput>)]
-    modifier_stops: Option<Modifier>,
+request! {
+    /// A candidate to replace it.
+    struct CandidateInput {
+        /// Your own id for this entry, returned with its result.
+        id: Option<String> as EntryId,
+        /// The unit.
+        unit: Unit,
+        /// Its distance from the subject; that of the reference if left out.
+        distance: Option<Metres>,
+        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
+        modifier_stops: Option<Modifier>,
+    }
 }
-reads!(CandidateInput { id, unit, distance, modifier_stops });
 
 impl Item for CandidateInput {
     const MOST: usize = 64;
@@ -105,30 +100,25 @@ impl Item for CandidateInput {
 
 reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
 
-/// A unit to replace by another without changing the picture.
-#[derive(ToSchema)]
-struct EquivalenceRequest {
-    /// The unit to replace, as it was used.
-    #[schema(value_type = ReferenceInput)]
-    reference: Reference,
-    /// The candidates to replace it.
-    #[schema(min_items = 1, max_items = 64)]
-    candidates: Vec<CandidateInput>,
-    /// The exposure to keep; the reference's if left out.
-    exposure: Option<ExposureInput>,
-    /// Most flashes per exposure; 1 if left out.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
-    max_pops: Option<Pops>,
-    /// What to compare by; chosen from what the units state if left out.
-    compare_by: Option<ComparedBy>,
-    /// Limits on the remedies that may be proposed.
-    #[schema(value_type = Option<crate::request::fields::LimitsInput>)]
-    limits: Option<Limits>,
+request! {
+    /// A unit to replace by another without changing the picture.
+    struct EquivalenceRequest {
+        /// The unit to replace, as it was used.
+        reference: Reference,
+        /// The candidates to replace it.
+        candidates: Vec<CandidateInput>,
+        /// The exposure to keep; the reference's if left out.
+        exposure: Option<ExposureInput>,
+        /// Most flashes per exposure; 1 if left out.
+        max_pops: Option<Pops>,
+        /// What to compare by; chosen from what the units state if left out.
+        compare_by: Option<ComparedBy>,
+        /// Limits on the remedies that may be proposed.
+        limits: Option<Limits>,
+    }
 }
 
 pub(crate) struct CheckedEquivalence(Question);
-
-reads!(EquivalenceRequest { reference, candidates, exposure, max_pops, compare_by, limits });
 
 impl Read for CheckedEquivalence {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -170,52 +160,45 @@ async fn match_units(body: Body<CheckedEquivalence>) -> Result<Response, Problem
     body.answer().await
 }
 
-/// The unit whose energy is known: `unit` with `setting`, or `energy`.
-#[derive(ToSchema)]
-struct MeasuredReferenceInput {
-    /// The unit; needs `setting`.
-    #[schema(value_type = Option<UnitInput>)]
-    unit: Option<Unit>,
-    /// Its setting; needs `unit`.
-    #[schema(value_type = Option<SettingInput>)]
-    setting: Option<SettingText>,
-    /// The energy at which it was used, instead of `unit` and `setting`.
-    #[schema(value_type = Option<EnergyInput>)]
-    energy: Option<Joules>,
-    /// The aperture at which it was metered or photographed.
-    #[schema(value_type = FNumberInput)]
-    f_number: FNumber,
-    /// The level of a grey patch in its frame, 0 to 65535; for use with the other's `frames`.
-    level: Option<PatchLevel>,
-    /// The same as `level`.
-    patch_level: Option<PatchLevel>,
+request! {
+    /// The unit whose energy is known: `unit` with `setting`, or `energy`.
+    struct MeasuredReferenceInput {
+        /// The unit; needs `setting`.
+        unit: Option<Unit>,
+        /// Its setting; needs `unit`.
+        setting: Option<SettingText>,
+        /// The energy at which it was used, instead of `unit` and `setting`.
+        energy: Option<Joules>,
+        /// The aperture at which it was metered or photographed.
+        f_number: FNumber,
+        /// The level of a grey patch in its frame, 0 to 65535; for use with the other's `frames`.
+        level: Option<PatchLevel>,
+        /// The same as `level`.
+        patch_level: Option<PatchLevel>,
+    }
 }
-reads!(MeasuredReferenceInput { unit, setting, energy, f_number, level, patch_level });
 
-/// The other unit: `f_number`, or `frames`.
-#[derive(ToSchema)]
-struct MeasuredOtherInput {
-    /// The aperture that gave the same reading.
-    #[schema(value_type = Option<FNumberInput>)]
-    f_number: Option<FNumber>,
-    /// Frames with levels around that of the reference, between which the aperture is interpolated.
-    #[schema(value_type = Option<Vec<FrameInput>>, min_items = 2, max_items = 64)]
-    frames: Option<Vec<Frame>>,
+request! {
+    /// The other unit: `f_number`, or `frames`.
+    struct MeasuredOtherInput {
+        /// The aperture that gave the same reading.
+        f_number: Option<FNumber>,
+        /// Frames with levels around that of the reference, between which the aperture is interpolated.
+        frames: Option<Vec<Frame>>,
+    }
 }
-reads!(MeasuredOtherInput { f_number, frames });
 
-/// One frame with a grey patch.
-#[derive(ToSchema)]
-struct FrameInput {
-    /// Aperture of the frame.
-    #[schema(value_type = FNumberInput)]
-    f_number: FNumber,
-    /// Level of the patch in it, 0 to 65535.
-    level: Option<PatchLevel>,
-    /// The same as `level`.
-    patch_level: Option<PatchLevel>,
+request! {
+    /// One frame with a grey patch.
+    struct FrameInput {
+        /// Aperture of the frame.
+        f_number: FNumber,
+        /// Level of the patch in it, 0 to 65535.
+        level: Option<PatchLevel>,
+        /// The same as `level`.
+        patch_level: Option<PatchLevel>,
+    }
 }
-reads!(FrameInput { f_number, level, patch_level });
 
 impl Read for Frame {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -284,7 +267,7 @@ impl Read for MeasuredReference {
             }
             _ => reader.push_fault(
                 at,
-                "the reference's energy is told in exactly one way",
+                "the reference's energy is stated in exactly one way",
                 "unit with setting, or energy",
             ),
         };
@@ -297,16 +280,15 @@ impl Read for MeasuredReference {
     }
 }
 
-/// Two units that gave the same reading.
-#[derive(ToSchema)]
-struct MeasuredRequest {
-    /// The unit whose energy is known.
-    #[schema(value_type = MeasuredReferenceInput)]
-    reference: MeasuredReference,
-    /// The other unit, lighting the same subject from the same place.
-    other: MeasuredOtherInput,
+request! {
+    /// Two units that gave the same reading.
+    struct MeasuredRequest {
+        /// The unit whose energy is known.
+        reference: MeasuredReference,
+        /// The other unit, lighting the same subject from the same place.
+        other: MeasuredOtherInput,
+    }
 }
-reads!(MeasuredRequest { reference, other });
 
 pub(crate) struct CheckedMeasured {
     reference: measured::Reference,
@@ -332,7 +314,7 @@ impl Read for CheckedMeasured {
             _ => {
                 return reader.push_fault(
                     &At::Field(at, "other"),
-                    "the other unit is told in exactly one way",
+                    "the other unit is stated in exactly one way",
                     "f_number, or frames with the reference's level",
                 );
             }

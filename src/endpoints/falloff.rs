@@ -1,7 +1,6 @@
 //! `/v1/lights/falloff`.
 
 use axum::{http::HeaderMap, response::Response};
-use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
 
 use crate::{
@@ -23,10 +22,10 @@ use crate::{
         unit::Unit,
     },
     request::{
-        fields::{BeamInput, RowCount, SettingText, SourceInput, Tolerance, UnitInput},
+        declare::request,
+        fields::{RowCount, SettingText, Tolerance},
         place::At,
-        reader::{Item, Read, Reader, reads},
-        schema::{DistanceInput, IsoInput, ModifierInput, SettingInput, StopsInput},
+        reader::{Item, Read, Reader},
         value::Value,
     },
     server::{
@@ -40,78 +39,37 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(tell_falloff_by_query, tell_falloff))
 }
 
-/// How light falls off with distance: at `distances`, or at `count` distances from `from` to `to`, or over a `depth`.
-#[derive(ToSchema, IntoParams)]
-#[into_params(parameter_in = Query)]
-struct FalloffRequest {
-    /// The face of the source; a point source if left out. In a query: `source[disc_m]=0.9`.
-    #[schema(value_type = Option<SourceInput>)]
-    #[param(value_type = Option<SourceInput>, style = DeepObject, explode)]
-    source: Option<Source>,
-    /// How the beam falls off away from the axis. It affects only the apertures of a unit that states an energy and no guide number.
-    #[schema(value_type = Option<BeamInput>)]
-    #[param(value_type = Option<BeamInput>, style = DeepObject, explode)]
-    beam: Option<Beam>,
-    /// The effect of the source's modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. It affects the apertures only. In a query: `modifier_stops=-1.5` or `modifier_stops[kind]=softbox_one_diffuser`.
-    #[schema(value_type = Option<ModifierInput>)]
-    #[param(value_type = Option<StopsInput>)]
-    modifier_stops: Option<Modifier>,
-    /// The unit, to get apertures as well as stops.
-    #[schema(value_type = Option<UnitInput>)]
-    #[param(value_type = Option<UnitInput>, style = DeepObject, explode)]
-    unit: Option<Unit>,
-    /// Its setting; full power if left out.
-    #[schema(value_type = Option<SettingInput>)]
-    #[param(value_type = Option<SettingInput>)]
-    setting: Option<SettingText>,
-    /// The ISO speed for the apertures; 100 if left out.
-    #[schema(value_type = Option<IsoInput>)]
-    #[param(value_type = Option<IsoInput>)]
-    iso: Option<Iso>,
-    /// The distances to list. In a query, separated by commas.
-    #[schema(value_type = Option<Vec<DistanceInput>>, min_items = 1, max_items = 256)]
-    #[param(value_type = Option<Vec<DistanceInput>>, style = Form, explode = false)]
-    distances: Option<Vec<Metres>>,
-    /// The first of a series of distances; needs `to` and `count`.
-    #[schema(value_type = Option<DistanceInput>)]
-    #[param(value_type = Option<DistanceInput>)]
-    from: Option<Metres>,
-    /// The last of the series; needs `from` and `count`.
-    #[schema(value_type = Option<DistanceInput>)]
-    #[param(value_type = Option<DistanceInput>)]
-    to: Option<Metres>,
-    /// How many distances in the series, in equal steps, 2 to 256.
-    #[schema(value_type = Option<u32>, minimum = 2, maximum = 256)]
-    #[param(value_type = Option<u32>, minimum = 2, maximum = 256)]
-    count: Option<RowCount>,
-    /// The depth of the subject, measured from the reference distance away from the light.
-    #[schema(value_type = Option<DistanceInput>)]
-    #[param(value_type = Option<DistanceInput>)]
-    depth: Option<Metres>,
-    /// The largest difference wanted over the depth, stops, 0.001 to 4; 1/3 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    #[param(value_type = Option<StopsInput>)]
-    within_stops: Option<Tolerance>,
-    /// The distance that stops are relative to; the first distance if left out.
-    #[schema(value_type = Option<DistanceInput>)]
-    #[param(value_type = Option<DistanceInput>)]
-    reference_distance: Option<Metres>,
+request! {
+    /// How light falls off with distance: at `distances`, or at `count` distances from `from` to `to`, or over a `depth`.
+    struct FalloffRequest {
+        /// The face of the source; a point source if left out. In a query: `source[disc_m]=0.9`.
+        source: Option<Source>,
+        /// How the beam falls off away from the axis. It affects only the apertures of a unit that states an energy and no guide number.
+        beam: Option<Beam>,
+        /// The effect of the source's modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. It affects the apertures only. In a query: `modifier_stops=-1.5` or `modifier_stops[kind]=softbox_one_diffuser`.
+        modifier_stops: Option<Modifier>,
+        /// The unit, to get apertures as well as stops.
+        unit: Option<Unit>,
+        /// Its setting; full power if left out.
+        setting: Option<SettingText>,
+        /// The ISO speed for the apertures; 100 if left out.
+        iso: Option<Iso>,
+        /// The distances to list. In a query, separated by commas.
+        distances: Option<Vec<Metres>>,
+        /// The first of a series of distances; needs `to` and `count`.
+        from: Option<Metres>,
+        /// The last of the series; needs `from` and `count`.
+        to: Option<Metres>,
+        /// How many distances in the series, in equal steps, 2 to 256.
+        count: Option<RowCount>,
+        /// The depth of the subject, measured from the reference distance away from the light.
+        depth: Option<Metres>,
+        /// The largest difference wanted over the depth, stops, 0.001 to 4; 1/3 if left out.
+        within_stops: Option<Tolerance>,
+        /// The distance that stops are relative to; the first distance if left out.
+        reference_distance: Option<Metres>,
+    }
 }
-reads!(FalloffRequest {
-    source,
-    beam,
-    modifier_stops,
-    unit,
-    setting,
-    iso,
-    distances,
-    from,
-    to,
-    count,
-    depth,
-    within_stops,
-    reference_distance
-});
 
 impl Item for Metres {
     const MOST: usize = 256;

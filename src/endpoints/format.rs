@@ -38,7 +38,7 @@ pub fn write<T: Serialize>(format: AnswerFormat, answer: &T) -> Result<(&'static
             text::render(&serde_json::to_value(answer).map_err(json::serialization_failed)?).into_bytes()
         }
         _ => {
-            let mut body = Vec::with_capacity(256);
+            let mut body = Vec::with_capacity(1024);
             json::write(answer, &mut body)?;
             body
         }

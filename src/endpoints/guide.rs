@@ -1,7 +1,6 @@
 //! `/v1/guide-number/energy` and `/v1/energy/guide-number`.
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -17,10 +16,10 @@ use crate::{
         },
     },
     request::{
-        fields::{ConstantC, CoverageInput, Guide, GuideNumberInput, Stated, UnitInput},
+        declare::request,
+        fields::{ConstantC, Guide, Stated},
         place::At,
-        reader::{Read, Reader, reads},
-        schema::{EnergyInput, StatedInput, StopsInput},
+        reader::{Read, Reader},
         value::Value,
     },
     server::{
@@ -36,34 +35,26 @@ pub fn routes() -> Routes {
 
 /// Declares a request for an estimate: the given value, and the fields that both requests share.
 macro_rules! estimate_request {
-    ($(#[$doc:meta])* $name:ident { $(#[$given_doc:meta])* $given:ident: $type:ty as $schema:ty }) => {
-        $(#[$doc])*
-        #[derive(ToSchema)]
-        struct $name {
-            $(#[$given_doc])*
-            #[schema(value_type = $schema)]
-            $given: $type,
-            /// The beam coverage; may be left out with `against`, or if the guide number states it.
-            #[schema(value_type = Option<CoverageInput>)]
-            coverage: Option<Coverage>,
-            /// The setting at which the value holds, stops: 0 is full power (if left out), -2 a quarter. The answer is for full power, so an energy at a quarter counts four times.
-            #[schema(value_type = Option<StopsInput>)]
-            setting_stops: Option<Stops>,
-            /// Your own assumption for the luminous efficacy, lm·s per J, 0.1 to 683.
-            #[schema(value_type = Option<StatedInput>)]
-            efficacy_lm_per_j: Option<Stated>,
-            /// Your own assumption for the share of the lamp's light that falls within the coverage, 0.001 to 1.
-            #[schema(value_type = Option<StatedInput>)]
-            light_in_coverage: Option<Stated>,
-            /// The incident-light meter constant C, 50 to 1000 lx·s; 250 if left out.
-            constant_c: Option<ConstantC>,
-            /// A known unit with the same kind of reflector, which states both energy and guide number. Efficacy and share then need not be assumed. Its light at full power is the measured one: `offset_stops` and `corrections` are applied.
-            #[schema(value_type = Option<UnitInput>)]
-            against: Option<Unit>,
+    ($(#[doc = $doc:literal])+ $name:ident { $(#[doc = $given_doc:literal])+ $given:ident: $type:ty }) => {
+        request! {
+            $(#[doc = $doc])+
+            struct $name {
+                $(#[doc = $given_doc])+
+                $given: $type,
+                /// The beam coverage; may be left out with `against`, or if the guide number states it.
+                coverage: Option<Coverage>,
+                /// The setting at which the value holds, stops: 0 is full power (if left out), -2 a quarter. The answer is for full power, so an energy at a quarter counts four times.
+                setting_stops: Option<Stops>,
+                /// Your own assumption for the luminous efficacy, lm·s per J, 0.1 to 683.
+                efficacy_lm_per_j: Option<Stated>,
+                /// Your own assumption for the share of the lamp's light that falls within the coverage, 0.001 to 1.
+                light_in_coverage: Option<Stated>,
+                /// The incident-light meter constant C, 50 to 1000 lx·s; 250 if left out.
+                constant_c: Option<ConstantC>,
+                /// A known unit with the same kind of reflector, which states both energy and guide number. Efficacy and share then need not be assumed. Its light at full power is the measured one: `offset_stops` and `corrections` are applied.
+                against: Option<Unit>,
+            }
         }
-        reads!($name {
-            $given, coverage, setting_stops, efficacy_lm_per_j, light_in_coverage, constant_c, against
-});
 
         impl $name {
             fn common(&self) -> Common<'_> {
@@ -84,14 +75,14 @@ estimate_request!(
     /// Energy from a guide number.
     EnergyEstimateRequest {
         /// The guide number; it may state its coverage.
-        guide_number: Guide as GuideNumberInput
+        guide_number: Guide
     }
 );
 estimate_request!(
     /// Guide number from an energy.
     GuideEstimateRequest {
         /// The energy that was stored for the flash, at `setting_stops`.
-        energy: Joules as EnergyInput
+        energy: Joules
     }
 );
 

@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -23,12 +22,12 @@ use crate::{
         unit::Unit,
     },
     request::{
-        fields::{
-            Count, ExposureInput, Interval, LimitsInput, PopCount, Pops, Price, SourceInput, UnitInput,
-        },
+        declare::request,
+        field_schema::looks_like,
+        fields::{Count, ExposureInput, Interval, PopCount, Pops, Price},
         place::At,
-        reader::{Item, Read, Reader, reads},
-        schema::{DistanceInput, EntryId, FNumberInput, ModifierInput, Name, StopsInput},
+        reader::{Item, Read, Reader},
+        schema::{EntryId, Name},
         value::Value,
     },
     server::{
@@ -45,76 +44,66 @@ pub fn routes() -> Routes {
 /// Maximum number of units in a kit, with `count` multiplied out.
 const UNITS_MOST: usize = 64;
 
-/// A unit in the kit.
-#[derive(ToSchema)]
-pub(crate) struct KitUnitInput {
-    /// The unit. An energy alone is not enough, since it does not give the light at a distance. The answer uses its name, or `unit 1` and so on if it has none.
-    #[schema(value_type = UnitInput)]
-    unit: Unit,
-    /// How many of this unit the kit has; 1 if left out. Three are called `big`, `big #2`, `big #3`.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 64)]
-    count: Option<Count>,
+request! {
+    /// A unit in the kit.
+    pub(crate) struct KitUnitInput {
+        /// The unit. An energy alone is not enough, since it does not give the light at a distance. The answer uses its name, or `unit 1` and so on if it has none.
+        unit: Unit,
+        /// How many of this unit the kit has; 1 if left out. Three are called `big`, `big #2`, `big #3`.
+        count: Option<Count>,
+    }
 }
-reads!(KitUnitInput { unit, count });
 
 impl Item for KitUnitInput {
     const MOST: usize = UNITS_MOST;
     const WHAT: &'static str = "units";
 }
 
-/// A light in a role, with its target: exactly one of `f_number` and `stops`.
-#[derive(ToSchema)]
-struct RoleInput {
-    /// The role, such as `key`; unique in the shot.
-    #[schema(value_type = Name)]
-    role: String,
-    /// The f-number that a meter is to read at the subject from this light alone.
-    #[schema(value_type = Option<FNumberInput>)]
-    f_number: Option<FNumber>,
-    /// The same in stops relative to the working exposure.
-    #[schema(value_type = Option<StopsInput>)]
-    stops: Option<Stops>,
-    /// Distance from the light to the subject.
-    #[schema(value_type = DistanceInput)]
-    distance: Metres,
-    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
-    #[schema(value_type = Option<ModifierInput>)]
-    modifier_stops: Option<Modifier>,
-    /// The face of its modifier. The finite-source factor is then applied as well.
-    #[schema(value_type = Option<SourceInput>)]
-    source: Option<Source>,
-    /// Flashes per exposure; 1 if left out.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
-    pops: Option<Pops>,
+request! {
+    /// A light in a role, with its target: exactly one of `f_number` and `stops`.
+    struct RoleInput {
+        /// The role, such as `key`; unique in the shot.
+        role: String as Name,
+        /// The f-number that a meter is to read at the subject from this light alone.
+        f_number: Option<FNumber>,
+        /// The same in stops relative to the working exposure.
+        stops: Option<Stops>,
+        /// Distance from the light to the subject.
+        distance: Metres,
+        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
+        modifier_stops: Option<Modifier>,
+        /// The face of its modifier. The finite-source factor is then applied as well.
+        source: Option<Source>,
+        /// Flashes per exposure; 1 if left out.
+        pops: Option<Pops>,
+    }
+    exactly one of "the light wanted": f_number | stops
 }
-reads!(RoleInput { role, f_number, stops, distance, modifier_stops, source, pops });
 
 impl Item for RoleInput {
     const MOST: usize = 16;
     const WHAT: &'static str = "lights";
 }
 
-/// A shot.
-#[derive(ToSchema)]
-struct ShotInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    id: Option<String>,
-    /// Its name, 1 to 64 characters.
-    #[schema(value_type = Name)]
-    name: String,
-    /// Its exposure.
-    exposure: ExposureInput,
-    /// Its lights; each is served by a single unit.
-    #[schema(min_items = 1, max_items = 16)]
-    lights: Vec<RoleInput>,
-    /// Number of frames, for units whose battery charge is known; 1 if left out.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
-    pops: Option<PopCount>,
-    /// Time between frames, s, for units whose recycle time is known. If `pops` is left out, any number of frames is assumed; with `pops` 1 there is no wait.
-    seconds_between: Option<Interval>,
+request! {
+    /// A shot.
+    struct ShotInput {
+        /// Your own id for this entry, returned with its result.
+        id: Option<String> as EntryId,
+        /// Its name, 1 to 64 characters.
+        name: String as Name,
+        /// Its exposure.
+        exposure: ExposureInput,
+        /// Its lights; each is served by a single unit.
+        lights: Vec<RoleInput>,
+        /// Number of frames, for units whose battery charge is known; 1 if left out.
+        pops: Option<PopCount>,
+        /// Time between frames, s, for units whose recycle time is known. If `pops` is left out, any number of frames is assumed; with `pops` 1 there is no wait.
+        seconds_between: Option<Interval>,
+    }
 }
-reads!(ShotInput { id, name, exposure, lights, pops, seconds_between });
+
+looks_like!(Shot as ShotInput);
 
 impl Read for Shot {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -126,9 +115,7 @@ impl Read for Shot {
         for (index, light) in input.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
             reader.check_unique("role", &light.role, &mut names, &At::Field(&at, "role"));
-            if let Some(role) = light.check(exposure, &at, reader) {
-                roles.push(role);
-            }
+            roles.extend(light.check(exposure));
         }
         let is_single = input.pops.as_ref().is_some_and(|pops| pops.0 == 1);
         Some(Self {
@@ -152,18 +139,13 @@ impl Item for Shot {
 }
 
 impl RoleInput {
-    fn check(self, exposure: FlashExposure, at: &At<'_>, reader: &mut Reader) -> Option<Role> {
+    /// `None` if it does not state one light, which the reader has refused.
+    fn check(self, exposure: FlashExposure) -> Option<Role> {
         let is_f_number = self.f_number.is_some();
         let aperture_squared = match (self.f_number, self.stops) {
             (Some(f_number), None) => f_number.squared(),
             (None, Some(stops)) => exposure.f_number.squared() * stops.factor(),
-            _ => {
-                return reader.push_fault(
-                    at,
-                    "the light wanted is told in exactly one way",
-                    "exactly one of f_number, stops",
-                );
-            }
+            _ => return None,
         };
         let mut placement = Placement::at(self.distance);
         placement.source = self.source;
@@ -204,20 +186,17 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
     units
 }
 
-/// A kit, and the shots to do with it.
-#[derive(ToSchema)]
-struct KitCheckRequest {
-    /// The kit.
-    #[schema(min_items = 1, max_items = 64)]
-    kit: Vec<KitUnitInput>,
-    /// The shots, in order.
-    #[schema(value_type = Vec<ShotInput>, min_items = 1, max_items = 64)]
-    shots: Vec<Shot>,
-    /// Limits on the remedies that may be proposed.
-    #[schema(value_type = Option<LimitsInput>)]
-    limits: Option<Limits>,
+request! {
+    /// A kit, and the shots to do with it.
+    struct KitCheckRequest {
+        /// The kit.
+        kit: Vec<KitUnitInput>,
+        /// The shots, in order.
+        shots: Vec<Shot>,
+        /// Limits on the remedies that may be proposed.
+        limits: Option<Limits>,
+    }
 }
-reads!(KitCheckRequest { kit, shots, limits });
 
 pub(crate) struct CheckedKitCheck(Question);
 
@@ -254,39 +233,34 @@ async fn check_kit(body: Body<CheckedKitCheck>) -> Result<Response, Problem> {
     body.answer().await
 }
 
-/// A kit with a name.
-#[derive(ToSchema)]
-struct NamedKitInput {
-    /// Its name, such as that of a room, 1 to 64 characters.
-    #[schema(value_type = Name)]
-    name: String,
-    /// Its price, in any currency or unit, the same for all kits.
-    price: Option<Price>,
-    /// The kit.
-    #[schema(min_items = 1, max_items = 64)]
-    kit: Vec<KitUnitInput>,
+request! {
+    /// A kit with a name.
+    struct NamedKitInput {
+        /// Its name, such as that of a room, 1 to 64 characters.
+        name: String as Name,
+        /// Its price, in any currency or unit, the same for all kits.
+        price: Option<Price>,
+        /// The kit.
+        kit: Vec<KitUnitInput>,
+    }
 }
-reads!(NamedKitInput { name, price, kit });
 
 impl Item for NamedKitInput {
     const MOST: usize = 16;
     const WHAT: &'static str = "kits";
 }
 
-/// Several kits, and the shots of one brief.
-#[derive(ToSchema)]
-struct KitCompareRequest {
-    /// The kits.
-    #[schema(min_items = 1, max_items = 16)]
-    kits: Vec<NamedKitInput>,
-    /// The shots of the brief, in order.
-    #[schema(value_type = Vec<ShotInput>, min_items = 1, max_items = 64)]
-    shots: Vec<Shot>,
-    /// Limits on the remedies that may be proposed.
-    #[schema(value_type = Option<LimitsInput>)]
-    limits: Option<Limits>,
+request! {
+    /// Several kits, and the shots of one brief.
+    struct KitCompareRequest {
+        /// The kits.
+        kits: Vec<NamedKitInput>,
+        /// The shots of the brief, in order.
+        shots: Vec<Shot>,
+        /// Limits on the remedies that may be proposed.
+        limits: Option<Limits>,
+    }
 }
-reads!(KitCompareRequest { kits, shots, limits });
 
 pub(crate) struct CheckedKitCompare(Vec<NamedKit>, Question);
 

@@ -1,7 +1,6 @@
 //! `/v1/motion/freeze`.
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -14,13 +13,13 @@ use crate::{
         unit::Unit,
     },
     request::{
+        declare::request,
         fields::{
             Blur, DURATION_EXPECTED, FlashDuration, MagnificationValue, PixelPitch, Pixels,
-            SettingDurationInput, Size, Speed, UnitInput,
+            SettingDurationInput, Size, Speed,
         },
         place::At,
-        reader::{Read, Reader, reads, reads_word},
-        schema::{DurationInput, ExposureTimeInput, SizeInput, StopsInput},
+        reader::{Read, Reader, reads_word},
         value::Value,
     },
     server::{
@@ -36,58 +35,37 @@ pub fn routes() -> Routes {
 
 reads_word!(Shape: Shape::ALL.map(|shape| (shape.text(), shape)));
 
-/// A flash and a moving subject.
-#[derive(ToSchema)]
-struct FreezeRequest {
-    /// Time above half of the peak (ISO 2827).
-    #[schema(value_type = Option<DurationInput>)]
-    t0_5_s: Option<FlashDuration>,
-    /// Time above a tenth of the peak (ISO 2827).
-    #[schema(value_type = Option<DurationInput>)]
-    t0_1_s: Option<FlashDuration>,
-    /// How the flash ends; `exponential` if left out.
-    shape: Option<Shape>,
-    /// Speed of the subject across the frame, m/s.
-    speed_m_s: Speed,
-    /// Width of the field of view at the subject; needs `pixels_across`.
-    #[schema(value_type = Option<SizeInput>)]
-    field_width_m: Option<Size>,
-    /// Pixels across the frame; needs `field_width_m`.
-    pixels_across: Option<Pixels>,
-    /// Image size divided by subject size; needs `pixel_pitch_um`.
-    magnification: Option<MagnificationValue>,
-    /// Pixel pitch of the sensor, µm; needs `magnification`.
-    pixel_pitch_um: Option<PixelPitch>,
-    /// The largest blur that counts as sharp, pixels; 1 if left out.
-    allowed_blur_px: Option<Blur>,
-    /// The unit, for its `duration_by_setting`.
-    #[schema(value_type = Option<UnitInput>)]
-    unit: Option<Unit>,
-    /// Durations at other settings, instead of those of the unit.
-    #[schema(max_items = 64)]
-    duration_by_setting: Option<Vec<SettingDurationInput>>,
-    /// The exposure time. If it is shorter than t0.1, it limits the blur and cuts off part of the flash. It also sets the length of the ghost that ambient light records.
-    #[schema(value_type = Option<ExposureTimeInput>)]
-    exposure_time: Option<Seconds>,
-    /// How far ambient light is below the flash, stops, as answered by `/v1/ambient/check`.
-    #[schema(value_type = Option<StopsInput>)]
-    ambient_below_flash_stops: Option<Stops>,
+request! {
+    /// A flash and a moving subject.
+    struct FreezeRequest {
+        /// Time above half of the peak (ISO 2827).
+        t0_5_s: Option<FlashDuration>,
+        /// Time above a tenth of the peak (ISO 2827).
+        t0_1_s: Option<FlashDuration>,
+        /// How the flash ends; `exponential` if left out.
+        shape: Option<Shape>,
+        /// Speed of the subject across the frame, m/s.
+        speed_m_s: Speed,
+        /// Width of the field of view at the subject; needs `pixels_across`.
+        field_width_m: Option<Size>,
+        /// Pixels across the frame; needs `field_width_m`.
+        pixels_across: Option<Pixels>,
+        /// Image size divided by subject size; needs `pixel_pitch_um`.
+        magnification: Option<MagnificationValue>,
+        /// Pixel pitch of the sensor, µm; needs `magnification`.
+        pixel_pitch_um: Option<PixelPitch>,
+        /// The largest blur that counts as sharp, pixels; 1 if left out.
+        allowed_blur_px: Option<Blur>,
+        /// The unit, for its `duration_by_setting`.
+        unit: Option<Unit>,
+        /// Durations at other settings, instead of those of the unit.
+        duration_by_setting: Option<Vec<SettingDurationInput>>,
+        /// The exposure time. If it is shorter than t0.1, it limits the blur and cuts off part of the flash. It also sets the length of the ghost that ambient light records.
+        exposure_time: Option<Seconds>,
+        /// How far ambient light is below the flash, stops, as answered by `/v1/ambient/check`.
+        ambient_below_flash_stops: Option<Stops>,
+    }
 }
-reads!(FreezeRequest {
-    t0_5_s,
-    t0_1_s,
-    shape,
-    speed_m_s,
-    field_width_m,
-    pixels_across,
-    magnification,
-    pixel_pitch_um,
-    allowed_blur_px,
-    unit,
-    duration_by_setting,
-    exposure_time,
-    ambient_below_flash_stops
-});
 
 pub(crate) struct CheckedFreeze(Question);
 

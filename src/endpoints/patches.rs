@@ -1,7 +1,6 @@
 //! `/v1/patches/compare` and `/v1/patches/response`.
 
 use axum::response::Response as HttpResponse;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -18,10 +17,12 @@ use crate::{
         quantity::{FNumber, Stops, bounds, constants::PATCH_TOLERANCE},
     },
     request::{
-        fields::{Bits, ExposureInput, PatchLevel, ResponseInput, Tolerance, check_level, encoding},
+        declare::request,
+        field_schema::looks_like,
+        fields::{Bits, ExposureInput, PatchLevel, Tolerance, check_level, encoding},
         place::At,
-        reader::{Item, Read, Reader, array_of, reads},
-        schema::{self, EntryId, FNumberInput, LevelInput, Name, StopsInput, schema},
+        reader::{Item, Read, Reader, array_of},
+        schema::{self, EntryId, Name, schema},
         value::Value,
     },
     server::{
@@ -35,51 +36,42 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(compare_patches)).routes(routes!(fit_response))
 }
 
-/// A patch in a frame.
-#[derive(ToSchema)]
-struct PatchInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    id: Option<String>,
-    /// Its name, 1 to 64 characters.
-    #[schema(value_type = Name)]
-    name: String,
-    /// Its level.
-    #[schema(value_type = LevelInput)]
-    level: Level,
+request! {
+    /// A patch in a frame.
+    struct PatchInput {
+        /// Your own id for this entry, returned with its result.
+        id: Option<String> as EntryId,
+        /// Its name, 1 to 64 characters.
+        name: String as Name,
+        /// Its level.
+        level: Level,
+    }
 }
-reads!(PatchInput { id, name, level });
 
 impl Item for PatchInput {
     const MOST: usize = 256;
     const WHAT: &'static str = "readings";
 }
 
-/// Patches to compare with a reference.
-#[derive(ToSchema)]
-#[schema(as = PatchCompareRequest)]
-struct CompareRequest {
-    /// Colour space of the levels; that of the `response`, or else `srgb`, if left out.
-    space: Option<Space>,
-    /// Bit depth of the levels, 8 or 16; that of the `response`, or else 8, if left out.
-    #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
-    bits: Option<Bits>,
-    /// The level that all are compared with.
-    #[schema(value_type = LevelInput)]
-    reference: Level,
-    /// The patches.
-    #[schema(min_items = 1, max_items = 256)]
-    readings: Vec<PatchInput>,
-    /// The response of the camera, as answered by `/v1/patches/response`.
-    #[schema(value_type = Option<ResponseInput>)]
-    response: Option<Response>,
-    /// The largest difference that counts as a match, stops, 0.001 to 4; 0.1 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    tolerance_stops: Option<Tolerance>,
-    /// The exposure of the frames, to get apertures and changes of power as well.
-    exposure: Option<ExposureInput>,
+request! {
+    /// Patches to compare with a reference.
+    struct CompareRequest as "PatchCompareRequest" {
+        /// Colour space of the levels; that of the `response`, or else `srgb`, if left out.
+        space: Option<Space>,
+        /// Bit depth of the levels, 8 or 16; that of the `response`, or else 8, if left out.
+        bits: Option<Bits>,
+        /// The level that all are compared with.
+        reference: Level,
+        /// The patches.
+        readings: Vec<PatchInput>,
+        /// The response of the camera, as answered by `/v1/patches/response`.
+        response: Option<Response>,
+        /// The largest difference that counts as a match, stops, 0.001 to 4; 0.1 if left out.
+        tolerance_stops: Option<Tolerance>,
+        /// The exposure of the frames, to get apertures and changes of power as well.
+        exposure: Option<ExposureInput>,
+    }
 }
-reads!(CompareRequest { space, bits, reference, readings, response, tolerance_stops, exposure });
 
 pub(crate) struct CheckedCompare(patches::Question);
 
@@ -142,20 +134,17 @@ async fn compare_patches(body: Body<CheckedCompare>) -> Result<HttpResponse, Pro
     body.answer().await
 }
 
-/// One frame of the patch: exactly one of `stops` and `f_number`, the same one in all frames.
-#[derive(ToSchema)]
-struct BracketFrameInput {
-    /// Its exposure, stops, relative to any reference that is the same for all frames.
-    #[schema(value_type = Option<StopsInput>)]
-    stops: Option<Stops>,
-    /// Its aperture, everything else being equal in all frames.
-    #[schema(value_type = Option<FNumberInput>)]
-    f_number: Option<FNumber>,
-    /// The level of the patch.
-    #[schema(value_type = LevelInput)]
-    level: Level,
+request! {
+    /// One frame of the patch: exactly one of `stops` and `f_number`, the same one in all frames.
+    struct BracketFrameInput {
+        /// Its exposure, stops, relative to any reference that is the same for all frames.
+        stops: Option<Stops>,
+        /// Its aperture, everything else being equal in all frames.
+        f_number: Option<FNumber>,
+        /// The level of the patch.
+        level: Level,
+    }
 }
-reads!(BracketFrameInput { stops, f_number, level });
 
 impl Item for BracketFrameInput {
     const LEAST: usize = 2;
@@ -167,6 +156,8 @@ struct LevelPair([f64; 2]);
 
 schema!(of LevelPair as "LevelPair":
     schema::pair(schema::number(bounds::PATCH_LEVEL).into()).description(Some("Two levels.")).into());
+
+looks_like!(LevelPair as LevelPair);
 
 impl Read for LevelPair {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -184,23 +175,19 @@ impl Item for LevelPair {
     const WHAT: &'static str = "pairs of levels";
 }
 
-/// Bracketed frames of one patch.
-#[derive(ToSchema)]
-#[schema(as = PatchResponseRequest)]
-struct ResponseRequest {
-    /// Colour space of the levels; `srgb` if left out. It affects [r, g, b] levels only.
-    space: Option<Space>,
-    /// Bit depth of the levels, 8 or 16; 8 if left out.
-    #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
-    bits: Option<Bits>,
-    /// The frames.
-    #[schema(min_items = 2, max_items = 64)]
-    frames: Vec<BracketFrameInput>,
-    /// Pairs of levels; the answer has the stops between the two.
-    #[schema(max_items = 64)]
-    between: Option<Vec<LevelPair>>,
+request! {
+    /// Bracketed frames of one patch.
+    struct ResponseRequest as "PatchResponseRequest" {
+        /// Colour space of the levels; `srgb` if left out. It affects [r, g, b] levels only.
+        space: Option<Space>,
+        /// Bit depth of the levels, 8 or 16; 8 if left out.
+        bits: Option<Bits>,
+        /// The frames.
+        frames: Vec<BracketFrameInput>,
+        /// Pairs of levels; the answer has the stops between the two.
+        between: Option<Vec<LevelPair>>,
+    }
 }
-reads!(ResponseRequest { space, bits, frames, between });
 
 pub(crate) struct CheckedResponse(response::Question);
 

@@ -1,7 +1,6 @@
 //! `/v1/exposure/predict`.
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -22,17 +21,16 @@ use crate::{
         unit::Unit,
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         fields::{
-            AmbientInput, BeamInput, CheckedPlacement, Correction, ExposureInput, MagnificationValue,
-            PlacementInput, Pops, ReadingInput, SettingText, SourceInput, UnitInput, contributions,
+            CheckedPlacement, Correction, ExposureInput, MagnificationValue, Pops, ReadingInput, SettingText,
+            contributions,
         },
         place::At,
-        reader::{Item, Read, Reader, reads},
+        reader::{Item, Read, Reader},
         references::{self, LIGHTS_MOST},
-        schema::{
-            DirectionInput, EntryId, FNumberInput, ModifierInput, Name, PositionInput, SettingInput,
-            StopsInput,
-        },
+        schema::{EntryId, Name},
         value::Value,
     },
     server::{
@@ -46,45 +44,37 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(predict_exposure))
 }
 
-/// A light at its setting.
-#[derive(ToSchema)]
-struct LitLightInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    id: Option<String>,
-    /// Its name in this request, 1 to 64 characters, unique among them.
-    #[schema(value_type = Name)]
-    name: String,
-    /// The unit.
-    #[schema(value_type = UnitInput)]
-    unit: Unit,
-    /// Its setting; full power if left out. If null, `off` must be stated.
-    #[schema(value_type = Option<SettingInput>)]
-    setting: Option<SettingText>,
-    /// Whether it is switched off; false if left out.
-    off: Option<bool>,
-    /// Flashes per exposure; 1 if left out.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
-    pops: Option<Pops>,
-    /// Its position. With it, the light reaches every point that has a position.
-    #[schema(value_type = Option<PositionInput>)]
-    position: Option<Position>,
-    /// The position that it is aimed at; each point in turn if left out.
-    #[schema(value_type = Option<PositionInput>)]
-    aim: Option<Position>,
-    /// How its beam falls off away from the axis; an even beam if left out.
-    #[schema(value_type = Option<BeamInput>)]
-    beam: Option<Beam>,
-    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
-    #[schema(value_type = Option<ModifierInput>)]
-    modifier_stops: Option<Modifier>,
-    /// The face of its modifier. The finite-source factor is then applied as well.
-    #[schema(value_type = Option<SourceInput>)]
-    source: Option<Source>,
+request! {
+    /// A light at its setting.
+    struct LitLightInput {
+        /// Your own id for this entry, returned with its result.
+        id: Option<String> as EntryId,
+        /// Its name in this request, 1 to 64 characters, unique among them.
+        name: String as Name,
+        /// The unit.
+        unit: Unit,
+        /// Its setting; full power if left out. If null, `off` must be stated.
+        setting: Option<SettingText>,
+        /// Whether it is switched off; false if left out.
+        off: Option<bool>,
+        /// Flashes per exposure; 1 if left out.
+        pops: Option<Pops>,
+        /// Its position. With it, the light reaches every point that has a position.
+        position: Option<Position>,
+        /// The position that it is aimed at; each point in turn if left out.
+        aim: Option<Position>,
+        /// How its beam falls off away from the axis; an even beam if left out.
+        beam: Option<Beam>,
+        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
+        modifier_stops: Option<Modifier>,
+        /// The face of its modifier. The finite-source factor is then applied as well.
+        source: Option<Source>,
+    }
 }
-reads!(LitLightInput { id, name, unit, setting, off, pops, position, aim, beam, modifier_stops, source });
 
 struct LitLight(Light, LightSetting);
+
+looks_like!(LitLight as LitLightInput);
 
 impl Read for LitLight {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -126,54 +116,46 @@ impl Item for LitLight {
     const WHAT: &'static str = "lights";
 }
 
-/// A metering point.
-#[derive(ToSchema)]
-struct SpotInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    id: Option<String>,
-    /// Its name in this request, 1 to 64 characters, unique among them.
-    #[schema(value_type = Name)]
-    name: String,
-    /// Its position. With it, lights that have a position need no placement for this point.
-    #[schema(value_type = Option<PositionInput>)]
-    position: Option<Position>,
-    /// The direction it faces; towards each light in turn if left out.
-    #[schema(value_type = Option<DirectionInput>)]
-    normal: Option<Direction>,
+request! {
+    /// A metering point.
+    struct SpotInput {
+        /// Your own id for this entry, returned with its result.
+        id: Option<String> as EntryId,
+        /// Its name in this request, 1 to 64 characters, unique among them.
+        name: String as Name,
+        /// Its position. With it, lights that have a position need no placement for this point.
+        position: Option<Position>,
+        /// The direction it faces; towards each light in turn if left out.
+        normal: Option<Direction>,
+    }
 }
-reads!(SpotInput { id, name, position, normal });
 
 impl Item for SpotInput {
     const MOST: usize = 64;
     const WHAT: &'static str = "points";
 }
 
-/// Lens corrections, which a hand-held meter does not see.
-#[derive(ToSchema)]
-struct LensInput {
-    /// Image size divided by subject size, 0 to 20; 0 if left out. A close-up loses 2·log2(1+m) stops.
-    magnification: Option<MagnificationValue>,
-    /// Transmission loss of the glass, stops, negative; 0 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    transmission_stops: Option<Correction>,
-    /// Aperture errors at single marks, such as at the ends of a lens's range. The one at the working aperture is applied, if it is listed.
-    #[schema(max_items = 64)]
-    mark_corrections: Option<Vec<MarkCorrectionInput>>,
+request! {
+    /// Lens corrections, which a hand-held meter does not see.
+    struct LensInput {
+        /// Image size divided by subject size, 0 to 20; 0 if left out. A close-up loses 2·log2(1+m) stops.
+        magnification: Option<MagnificationValue>,
+        /// Transmission loss of the glass, stops, negative; 0 if left out.
+        transmission_stops: Option<Correction>,
+        /// Aperture errors at single marks, such as at the ends of a lens's range. The one at the working aperture is applied, if it is listed.
+        mark_corrections: Option<Vec<MarkCorrectionInput>>,
+    }
 }
-reads!(LensInput { magnification, transmission_stops, mark_corrections });
 
-/// The aperture error at one mark.
-#[derive(ToSchema)]
-struct MarkCorrectionInput {
-    /// The mark.
-    #[schema(value_type = FNumberInput)]
-    f_number: FNumber,
-    /// The error, stops: positive if the picture is brighter than the mark says.
-    #[schema(value_type = StopsInput)]
-    stops: Correction,
+request! {
+    /// The aperture error at one mark.
+    struct MarkCorrectionInput {
+        /// The mark.
+        f_number: FNumber,
+        /// The error, stops: positive if the picture is brighter than the mark says.
+        stops: Correction,
+    }
 }
-reads!(MarkCorrectionInput { f_number, stops });
 
 impl Item for MarkCorrectionInput {
     const LEAST: usize = 0;
@@ -181,33 +163,27 @@ impl Item for MarkCorrectionInput {
     const WHAT: &'static str = "corrections";
 }
 
-/// A set of lights and its settings.
-#[derive(ToSchema)]
-struct PredictRequest {
-    /// The working exposure, with its exposure time if there is ambient light.
-    exposure: ExposureInput,
-    /// The lights.
-    #[schema(value_type = Vec<LitLightInput>, min_items = 1, max_items = 32)]
-    lights: Vec<LitLight>,
-    /// The metering points. If left out, the points named by readings, placements and ambient light, in the order first named.
-    #[schema(min_items = 1, max_items = 64)]
-    points: Option<Vec<SpotInput>>,
-    /// Meter readings, each with one light firing alone.
-    #[schema(max_items = 2048)]
-    readings: Option<Vec<ReadingInput>>,
-    /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
-    #[schema(value_type = Option<Vec<PlacementInput>>, max_items = 2048)]
-    placements: Option<Vec<CheckedPlacement>>,
-    /// Ambient light at the points.
-    #[schema(value_type = Option<Vec<AmbientInput>>, max_items = 64)]
-    ambient: Option<Vec<Ambient>>,
-    /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
-    #[schema(value_type = Option<StopsInput>)]
-    meter_offset_stops: Option<Correction>,
-    /// Lens corrections.
-    lens: Option<LensInput>,
+request! {
+    /// A set of lights and its settings.
+    struct PredictRequest {
+        /// The working exposure, with its exposure time if there is ambient light.
+        exposure: ExposureInput,
+        /// The lights.
+        lights: Vec<LitLight>,
+        /// The metering points. If left out, the points named by readings, placements and ambient light, in the order first named.
+        points: Option<Vec<SpotInput>>,
+        /// Meter readings, each with one light firing alone.
+        readings: Option<Vec<ReadingInput>>,
+        /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
+        placements: Option<Vec<CheckedPlacement>>,
+        /// Ambient light at the points.
+        ambient: Option<Vec<Ambient>>,
+        /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
+        meter_offset_stops: Option<Correction>,
+        /// Lens corrections.
+        lens: Option<LensInput>,
+    }
 }
-reads!(PredictRequest { exposure, lights, points, readings, placements, ambient, meter_offset_stops, lens });
 
 pub(crate) struct CheckedPredict(Question);
 

@@ -1,7 +1,6 @@
 //! `/v1/stops/convert`.
 
 use axum::{http::HeaderMap, response::Response};
-use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
 
 use crate::{
@@ -16,9 +15,11 @@ use crate::{
         stops::{self, Conversion, Given, Target},
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         place::At,
-        reader::{Read, Reader, TOO_LONG, is_too_long, reads},
-        schema::{ConvertInput, StopsInput},
+        reader::{Read, Reader, TOO_LONG, is_too_long},
+        schema::ConvertInput,
         value::Value,
     },
     server::{
@@ -32,27 +33,19 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(convert_stops_by_query, convert_stops))
 }
 
-/// A conversion from one setting to another, or by a shift.
-#[derive(ToSchema, IntoParams)]
-#[into_params(parameter_in = Query)]
-pub struct ConvertRequest {
-    /// The start value.
-    #[schema(value_type = ConvertInput)]
-    #[param(value_type = ConvertInput)]
-    from: Given,
-    /// The end value, of the same kind as `from`. Exactly one of `to` and `shift` is required.
-    #[schema(value_type = Option<ConvertInput>)]
-    #[param(value_type = Option<ConvertInput>)]
-    to: Option<Given>,
-    /// The shift in stops; + is brighter.
-    #[schema(value_type = Option<StopsInput>)]
-    #[param(value_type = Option<StopsInput>)]
-    shift: Option<Stops>,
-    /// The kind of the values, if their notation does not show it.
-    #[param(inline = false)]
-    kind: Option<Kind>,
+request! {
+    /// A conversion from one setting to another, or by a shift.
+    pub struct ConvertRequest {
+        /// The start value.
+        from: Given,
+        /// The end value, of the same kind as `from`. Exactly one of `to` and `shift` is required.
+        to: Option<Given>,
+        /// The shift in stops; + is brighter.
+        shift: Option<Stops>,
+        /// The kind of the values, if their notation does not show it.
+        kind: Option<Kind>,
+    }
 }
-reads!(ConvertRequest { from, to, shift, kind });
 
 /// A conversion whose values are of one kind.
 pub(crate) struct CheckedConvert {
@@ -112,6 +105,8 @@ fn one_target<T>(to: bool, shift: bool, at: &At<'_>, reader: &mut Reader) -> Opt
         _ => None,
     }
 }
+
+looks_like!(Given as ConvertInput);
 
 impl Read for Given {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

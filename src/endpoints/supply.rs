@@ -18,10 +18,12 @@ use crate::{
         supply::{self, Circuit, PlannedShot, Question, SupplyPlan, Use},
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         fields::{Amperes, Interval, PopCount, Reserve, SettingText, Volts, Watts},
         place::At,
-        reader::{Item, NAME_MOST, Read, Reader, field, reads, text},
-        schema::{EntryId, Name, SettingInput},
+        reader::{Item, NAME_MOST, Partly, Read, Reader, text},
+        schema::{EntryId, Name},
         value::Value,
     },
     server::{
@@ -35,64 +37,57 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(plan_supply))
 }
 
-/// A unit and its setting.
-#[derive(ToSchema)]
-struct UsedUnitInput {
-    /// The unit, by its name in the kit, such as `big` or `big #2`.
-    unit: UnitName,
-    /// Its setting; a setting from an answer is accepted unchanged.
-    #[schema(value_type = SettingInput)]
-    setting: SettingText,
+request! {
+    /// A unit and its setting.
+    struct UsedUnitInput {
+        /// The unit, by its name in the kit, such as `big` or `big #2`.
+        unit: UnitName,
+        /// Its setting; a setting from an answer is accepted unchanged.
+        setting: SettingText,
+    }
 }
-reads!(UsedUnitInput { unit, setting });
 
 impl Item for UsedUnitInput {
     const MOST: usize = 64;
     const WHAT: &'static str = "lights";
 }
 
-/// A shot whose settings are known.
-#[derive(ToSchema)]
-struct PlannedShotInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    id: Option<String>,
-    /// Its name, 1 to 64 characters.
-    #[schema(value_type = Name)]
-    name: String,
-    /// Number of frames; every light flashes in each. 1 if left out.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1_000_000)]
-    pops: Option<PopCount>,
-    /// Time between frames, s; as fast as the units recycle if left out.
-    seconds_between: Option<Interval>,
-    /// Its lights, each unit at most once.
-    #[schema(min_items = 1, max_items = 64)]
-    lights: Vec<UsedUnitInput>,
+request! {
+    /// A shot whose settings are known.
+    struct PlannedShotInput {
+        /// Your own id for this entry, returned with its result.
+        id: Option<String> as EntryId,
+        /// Its name, 1 to 64 characters.
+        name: String as Name,
+        /// Number of frames; every light flashes in each. 1 if left out.
+        pops: Option<PopCount>,
+        /// Time between frames, s; as fast as the units recycle if left out.
+        seconds_between: Option<Interval>,
+        /// Its lights, each unit at most once.
+        lights: Vec<UsedUnitInput>,
+    }
 }
-reads!(PlannedShotInput { id, name, pops, seconds_between, lights });
 
 impl Item for PlannedShotInput {
     const MOST: usize = 64;
     const WHAT: &'static str = "shots";
 }
 
-/// A circuit with its breaker.
-#[derive(ToSchema)]
-struct CircuitInput {
-    /// Its name, 1 to 64 characters.
-    #[schema(value_type = Name)]
-    name: String,
-    /// Its voltage, V.
-    volts: Volts,
-    /// Rated current of its breaker, A.
-    breaker_amps: Amperes,
-    /// Other load on it, W, or VA if that is what the rating plate states; 0 if left out.
-    other_w: Option<Watts>,
-    /// The units on it, by their names in the kit.
-    #[schema(min_items = 1, max_items = 64)]
-    units: Vec<UnitName>,
+request! {
+    /// A circuit with its breaker.
+    struct CircuitInput {
+        /// Its name, 1 to 64 characters.
+        name: String as Name,
+        /// Its voltage, V.
+        volts: Volts,
+        /// Rated current of its breaker, A.
+        breaker_amps: Amperes,
+        /// Other load on it, W, or VA if that is what the rating plate states; 0 if left out.
+        other_w: Option<Watts>,
+        /// The units on it, by their names in the kit.
+        units: Vec<UnitName>,
+    }
 }
-reads!(CircuitInput { name, volts, breaker_amps, other_w, units });
 
 impl Item for CircuitInput {
     const LEAST: usize = 0;
@@ -108,6 +103,8 @@ struct UnitName(String);
 /// Maximum number of characters in it.
 const UNIT_NAME_MOST: usize = NAME_MOST + 4;
 
+looks_like!(UnitName as UnitName);
+
 impl Read for UnitName {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         text(value, UNIT_NAME_MOST, at, reader).map(Self)
@@ -119,41 +116,33 @@ impl Item for UnitName {
     const WHAT: &'static str = "names of units";
 }
 
-/// A plan: a kit, its shots with their settings, and the circuits that power it.
-#[derive(ToSchema)]
-#[expect(dead_code, reason = "for the OpenAPI document only; read field by field")]
-struct SupplyPlanRequest {
-    /// The kit, as in `/v1/kit/check`. The units state their supply: `recycle_s` or `recycle_by_setting`, `pops_per_charge` of a battery, `draw`, `duty`.
-    #[schema(min_items = 1, max_items = 64)]
-    kit: Vec<KitUnitInput>,
-    /// The shots, in order.
-    #[schema(min_items = 1, max_items = 64)]
-    shots: Vec<PlannedShotInput>,
-    /// The circuits; a unit on none of them is not counted.
-    #[schema(max_items = 32)]
-    circuits: Option<Vec<CircuitInput>>,
-    /// Fraction of each charge kept in reserve, 0 to 0.9; 0.2 if left out.
-    reserve: Option<Reserve>,
+request! {
+    /// A plan: a kit, its shots with their settings, and the circuits that power it.
+    struct SupplyPlanRequest {
+        /// The kit, as in `/v1/kit/check`. The units state their supply: `recycle_s` or `recycle_by_setting`, `pops_per_charge` of a battery, `draw`, `duty`.
+        kit: Vec<KitUnitInput>,
+        /// The shots, in order.
+        shots: Partly<Vec<PlannedShotInput>>,
+        /// The circuits; a unit on none of them is not counted.
+        circuits: Partly<Option<Vec<CircuitInput>>>,
+        /// Fraction of each charge kept in reserve, 0 to 0.9; 0.2 if left out.
+        reserve: Partly<Option<Reserve>>,
+    }
 }
 
 pub(crate) struct CheckedSupplyPlan(Question);
 
 impl Read for CheckedSupplyPlan {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        // Read field by field, so that a fault in one field does not hide invalid names in another.
-        let entries = reader.object(value, at, &["kit", "shots", "circuits", "reserve"])?;
-        let kit: Option<Vec<KitUnitInput>> = field(entries, "kit", at, reader);
-        let shots: Option<Vec<PlannedShotInput>> = field(entries, "shots", at, reader);
-        let circuits: Option<Option<Vec<CircuitInput>>> = field(entries, "circuits", at, reader);
-        let reserve: Option<Option<Reserve>> = field(entries, "reserve", at, reader);
-        let kit = units(kit?, &At::Field(at, "kit"), reader);
+        let SupplyPlanRequest { kit, shots, circuits, reserve } = SupplyPlanRequest::read(value, at, reader)?;
+        let kit = units(kit, &At::Field(at, "kit"), reader);
         let shots_at = At::Field(at, "shots");
-        let shots = shots.into_iter().flatten().enumerate();
+        let shots = shots.0.into_iter().flatten().enumerate();
         let shots =
             shots.map(|(index, shot)| shot.check(&kit, &At::Index(&shots_at, index), reader)).collect();
         let circuits_at = At::Field(at, "circuits");
         let mut taken = Vec::new();
-        let circuits = circuits.into_iter().flatten().flatten().enumerate();
+        let circuits = circuits.0.into_iter().flatten().flatten().enumerate();
         let mut names: Vec<String> = Vec::new();
         let circuits = circuits.map(|(index, circuit)| {
             let at = At::Index(&circuits_at, index);
@@ -161,7 +150,7 @@ impl Read for CheckedSupplyPlan {
             circuit.check(&kit, &mut taken, &at, reader)
         });
         let circuits = circuits.collect();
-        let reserve = reserve.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
+        let reserve = reserve.0.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
         Some(Self(Question { kit, shots, circuits, reserve }))
     }
 }

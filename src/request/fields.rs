@@ -14,12 +14,11 @@ mod stated;
 mod unit;
 
 pub use self::{
-    coverage::{CoverageInput, Guide, GuideNumberInput},
-    exposure::{ExposureInput, LimitsInput},
-    levels::{ResponseInput, check_level, encoding},
+    coverage::Guide,
+    exposure::ExposureInput,
+    levels::{check_level, encoding},
     numbers::*,
-    optics::{BeamInput, SourceInput},
-    set::{AmbientInput, CheckedPlacement, PlacementInput, ReadingInput, contributions},
+    set::{CheckedPlacement, ReadingInput, contributions},
     stated::{Stated, StatedRange},
-    unit::{DURATION_EXPECTED, SettingDurationInput, SettingText, UnitInput},
+    unit::{DURATION_EXPECTED, SettingDurationInput, SettingText},
 };

@@ -1,7 +1,7 @@
 //! Reads typed requests from a [`Value`] and collects every fault.
 //!
-//! A request type is declared once, as a struct; [`reads!`] implements its reader. `Option` fields may be left out or
-//! null, all others are required, and an unknown name is a fault that lists the known names.
+//! A request type is declared once, with `request!` (`declare.rs`), which uses [`reads!`] for its reader. `Option` fields
+//! may be left out or null, all others are required, and an unknown name is a fault that lists the known names.
 
 mod values;
 mod words;
@@ -14,6 +14,8 @@ pub use self::{
 
 use std::borrow::Cow;
 
+use utoipa::openapi::{ArrayBuilder, RefOr, Schema};
+
 use crate::{
     light::{
         error::{self, FieldError, InvalidValue},
@@ -21,6 +23,7 @@ use crate::{
     },
     request::{
         faults::Faults,
+        field_schema::{FieldSchema, Named},
         place::At,
         value::{Entries, STORED_MOST, Value},
     },
@@ -114,6 +117,25 @@ impl<'t> Reader<'t> {
         before.push(name.to_owned());
     }
 
+    /// Adds a fault, and returns `None`, unless `what` is stated in exactly one of these ways. Each way is a list of fields
+    /// that go together, and whether each is given.
+    pub fn check_one_way(&mut self, at: &At<'_>, what: &str, ways: &[&[(&str, bool)]]) -> Option<()> {
+        let mut given = ways.iter().filter(|way| way.iter().any(|(_, given)| *given));
+        match (given.next(), given.next()) {
+            (Some(way), None) if way.iter().all(|(_, given)| *given) => Some(()),
+            _ => self.push_fault_with(at, || {
+                let names = |way: &&[(&str, bool)]| {
+                    way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ")
+                };
+                let ways: Vec<String> = ways.iter().map(names).collect();
+                InvalidValue::new(
+                    format!("{what} is stated in exactly one way"),
+                    format!("exactly one of {}", ways.join(", ")),
+                )
+            }),
+        }
+    }
+
     /// Adds the fault of a value of the wrong type. Returns `None`.
     pub fn push_wrong_type<T>(&mut self, at: &At<'_>, value: &Value<'_>, expected: &str) -> Option<T> {
         self.push_fault_with(at, || InvalidValue::new(format!("this is {}", value.what()), expected))
@@ -145,30 +167,32 @@ impl<'t> Reader<'t> {
     fn check_names<'o>(&mut self, names: impl Iterator<Item = &'o str>, at: &At<'_>, known: &[&str]) {
         // Options are allowed at top level only.
         let options = if matches!(at, At::Root) { self.options } else { &[] };
-        let (mut seen, mut repeated) = (Vec::with_capacity(known.len() + options.len()), Vec::new());
+        let index = |name: &str| known.iter().chain(options).position(|known| *known == name);
+        // One bit for each known name.
+        let (mut seen, mut repeated) = (0_u64, 0_u64);
         let mut unknown = 0;
         for name in names {
-            if !known.contains(&name) && !options.contains(&name) {
+            let Some(index) = index(name) else {
                 unknown += 1;
-                if unknown > UNKNOWN_LISTED {
-                    continue;
+                if unknown <= UNKNOWN_LISTED {
+                    self.push_fault_with::<()>(&At::Field(at, name), || {
+                        let shown: String = name.chars().take(64).collect();
+                        let known = error::names(&[known, options].concat());
+                        InvalidValue::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
+                    });
                 }
-                self.push_fault_with::<()>(&At::Field(at, name), || {
-                    let shown: String = name.chars().take(64).collect();
-                    let known = error::names(&[known, options].concat());
-                    InvalidValue::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
-                });
-            } else if repeated.contains(&name) {
-                // Reported already.
-            } else if seen.contains(&name) {
-                repeated.push(name);
+                continue;
+            };
+            let bit = 1 << index;
+            if seen & bit == 0 {
+                seen |= bit;
+            } else if repeated & bit == 0 {
+                repeated |= bit;
                 self.push_fault::<()>(
                     &At::Field(at, name),
                     format!("\"{name}\" is given more than once"),
                     "each name once",
                 );
-            } else {
-                seen.push(name);
             }
         }
         if unknown > UNKNOWN_LISTED {
@@ -214,6 +238,19 @@ impl<T: Read> Read for Option<T> {
     }
 }
 
+/// A field whose faults do not keep the other fields from being checked: they are added, and the value is `None`.
+pub struct Partly<T>(pub Option<T>);
+
+impl<T: Read> Read for Partly<T> {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        Some(Self(T::read(value, at, reader)))
+    }
+
+    fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        Some(Self(T::missing(at, reader)))
+    }
+}
+
 /// An element of a list, with the limits on the list's length.
 pub trait Item: Read {
     /// Minimum number of elements.
@@ -246,6 +283,40 @@ impl<T: Item> Read for Vec<T> {
 
     fn expected() -> String {
         format!("a list of {} to {} {}", T::LEAST, T::MOST, T::WHAT)
+    }
+}
+
+impl<T: FieldSchema> FieldSchema for Partly<T> {
+    const IS_OPTIONAL: bool = T::IS_OPTIONAL;
+
+    fn schema() -> RefOr<Schema> {
+        T::schema()
+    }
+
+    fn parameter() -> RefOr<Schema> {
+        T::parameter()
+    }
+
+    fn is_object() -> bool {
+        T::is_object()
+    }
+
+    fn add_named(all: &mut Named) {
+        T::add_named(all);
+    }
+}
+
+impl<T: FieldSchema + Item> FieldSchema for Vec<T> {
+    fn schema() -> RefOr<Schema> {
+        ArrayBuilder::new()
+            .items(T::schema())
+            .min_items((T::LEAST > 0).then_some(T::LEAST))
+            .max_items(Some(T::MOST))
+            .into()
+    }
+
+    fn add_named(all: &mut Named) {
+        T::add_named(all);
     }
 }
 
@@ -315,7 +386,10 @@ pub fn field<T: Read>(entries: &Entries<'_>, name: &str, at: &At<'_>, reader: &m
 
 /// Implements [`Read`] for a struct whose fields are the names of a JSON object.
 macro_rules! reads {
-    ($type:ident { $($field:ident),+ $(,)? }) => {
+    (
+        $type:ident { $($field:ident),+ $(,)? }
+        $(exactly one of $what:literal: $($($way:ident)&+)|+)?
+    ) => {
         impl $crate::request::reader::Read for $type {
             fn read(
                 value: &$crate::request::value::Value<'_>,
@@ -324,7 +398,13 @@ macro_rules! reads {
             ) -> Option<Self> {
                 let entries = reader.object(value, at, &[$(stringify!($field)),+])?;
                 $(let $field = $crate::request::reader::field(entries, stringify!($field), at, reader);)+
-                Some(Self { $($field: $field?),+ })
+                let read = Self { $($field: $field?),+ };
+                $(
+                    let ways: &[&[(&str, bool)]] =
+                        &[$(&[$((stringify!($way), read.$way.is_some())),+]),+];
+                    reader.check_one_way(at, $what, ways)?;
+                )?
+                Some(read)
             }
 
             fn expected() -> String {

@@ -1,13 +1,14 @@
 //! OpenAPI schemas of quantities: a number with bounds, or a text with a pattern.
 
 use utoipa::openapi::{
-    ArrayBuilder, ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type,
+    ArrayBuilder, KnownFormat, ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, SchemaFormat, Type,
     extensions::ExtensionsBuilder,
     schema::{AdditionalProperties, ArrayItems},
 };
 
 use crate::light::{
     quantity::{
+        FNumber, Iso, Joules, Metres, Seconds, Stops,
         bounds::{self, Bounds},
         kind::Kind,
         marks::Step,
@@ -17,10 +18,19 @@ use crate::light::{
     },
     set::modifier::{KINDS, KindName},
 };
+use crate::request::field_schema::looks_like;
 
 /// A number with bounds.
 pub fn number(bounds: Bounds) -> ObjectBuilder {
     ObjectBuilder::new().schema_type(Type::Number).minimum(Some(bounds.least)).maximum(Some(bounds.greatest))
+}
+
+/// A whole number with bounds.
+pub fn whole_number(bounds: Bounds) -> RefOr<Schema> {
+    number(bounds)
+        .schema_type(Type::Integer)
+        .format(Some(SchemaFormat::KnownFormat(KnownFormat::Int32)))
+        .into()
 }
 
 fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<Schema> {
@@ -163,6 +173,15 @@ schema!(
     QuestionBody as "QuestionBody": open("The body that the question would have alone.")
 );
 schema!(
+    /// The path of a calculation.
+    CalculationPath as "CalculationPath": ObjectBuilder::new()
+        .schema_type(Type::String)
+        .min_length(Some(1))
+        .max_length(Some(64))
+        .examples(["/v1/stops/convert"])
+        .into()
+);
+schema!(
     /// The body of an answer in a batch.
     AnswerBody as "AnswerBody": open("The answer, or a problem, as `status` tells.")
 );
@@ -280,4 +299,13 @@ schema!(
         .item(three(number(bounds::PATCH_LEVEL)))
         .description(Some("The level of a patch: one number as of a grey, or [red, green, blue], whose luminance counts."))
         .into()
+);
+
+looks_like!(
+    FNumber as FNumberInput,
+    Seconds as ExposureTimeInput,
+    Iso as IsoInput,
+    Joules as EnergyInput,
+    Metres as DistanceInput,
+    Stops as StopsInput,
 );

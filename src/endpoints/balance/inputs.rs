@@ -1,7 +1,5 @@
 //! The elements of a set to balance: lights, points, targets, a lighting ratio.
 
-use utoipa::ToSchema;
-
 use crate::{
     light::{
         balance::{
@@ -19,72 +17,46 @@ use crate::{
         unit::Unit,
     },
     request::{
-        fields::{
-            BeamInput, BelowFull, LightingRatioValue, Pops, SettingText, SourceInput, UnitInput, Weight,
-        },
+        declare::request,
+        field_schema::looks_like,
+        fields::{BelowFull, LightingRatioValue, Pops, SettingText, Weight},
         place::At,
-        reader::{Item, Read, Reader, quantity, reads, reads_word, written},
+        reader::{Item, Read, Reader, quantity, reads_word, written},
         references::LIGHTS_MOST,
-        schema::{
-            DirectionInput, EntryId, FNumberInput, LightingRatioNumber, ModifierInput, Name, PositionInput,
-            RatioInput, SettingInput, StopsInput,
-        },
+        schema::{EntryId, Name, RatioInput},
         value::Value,
     },
 };
 
-/// A light in the set.
-#[derive(ToSchema)]
-pub struct LightInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    pub id: Option<String>,
-    /// Its name in this request, 1 to 64 characters, unique among them.
-    #[schema(value_type = Name)]
-    pub name: String,
-    /// The unit.
-    #[schema(value_type = UnitInput)]
-    pub unit: Unit,
-    /// Its position. With it, the light reaches every point that has a position.
-    #[schema(value_type = Option<PositionInput>)]
-    pub position: Option<Position>,
-    /// The position that it is aimed at; each point in turn if left out.
-    #[schema(value_type = Option<PositionInput>)]
-    pub aim: Option<Position>,
-    /// How its beam falls off away from the axis; an even beam if left out.
-    #[schema(value_type = Option<BeamInput>)]
-    pub beam: Option<Beam>,
-    /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
-    #[schema(value_type = Option<ModifierInput>)]
-    pub modifier_stops: Option<Modifier>,
-    /// The face of its modifier. The finite-source factor is then applied as well.
-    #[schema(value_type = Option<SourceInput>)]
-    pub source: Option<Source>,
-    /// Its lowest allowed setting, stops below full power, 0 to 16.
-    pub max_stops_below_full: Option<BelowFull>,
-    /// The setting that it must keep.
-    #[schema(value_type = Option<SettingInput>)]
-    pub fixed_setting: Option<SettingText>,
-    /// Whether it may be switched off; false if left out. With `fixed_setting`, it is at that setting or off.
-    pub may_be_off: Option<bool>,
-    /// Flashes per exposure; 1 if left out. Its readings are of a single flash.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
-    pub pops: Option<Pops>,
+request! {
+    /// A light in the set.
+    pub struct LightInput {
+        /// Your own id for this entry, returned with its result.
+        pub id: Option<String> as EntryId,
+        /// Its name in this request, 1 to 64 characters, unique among them.
+        pub name: String as Name,
+        /// The unit.
+        pub unit: Unit,
+        /// Its position. With it, the light reaches every point that has a position.
+        pub position: Option<Position>,
+        /// The position that it is aimed at; each point in turn if left out.
+        pub aim: Option<Position>,
+        /// How its beam falls off away from the axis; an even beam if left out.
+        pub beam: Option<Beam>,
+        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
+        pub modifier_stops: Option<Modifier>,
+        /// The face of its modifier. The finite-source factor is then applied as well.
+        pub source: Option<Source>,
+        /// Its lowest allowed setting, stops below full power, 0 to 16.
+        pub max_stops_below_full: Option<BelowFull>,
+        /// The setting that it must keep.
+        pub fixed_setting: Option<SettingText>,
+        /// Whether it may be switched off; false if left out. With `fixed_setting`, it is at that setting or off.
+        pub may_be_off: Option<bool>,
+        /// Flashes per exposure; 1 if left out. Its readings are of a single flash.
+        pub pops: Option<Pops>,
+    }
 }
-reads!(LightInput {
-    id,
-    name,
-    unit,
-    position,
-    aim,
-    beam,
-    modifier_stops,
-    source,
-    max_stops_below_full,
-    fixed_setting,
-    may_be_off,
-    pops
-});
 
 /// A light, and its constraints.
 pub struct CheckedLight {
@@ -93,6 +65,8 @@ pub struct CheckedLight {
     /// Its constraints.
     pub control: Control,
 }
+
+looks_like!(CheckedLight as LightInput, Ratio as RatioInput, Target as TargetInput);
 
 impl Read for CheckedLight {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -138,23 +112,20 @@ impl Item for CheckedLight {
     const WHAT: &'static str = "lights";
 }
 
-/// The target at a point: exactly one of `f_number`, `stops`, or `ratio` with `to`.
-#[derive(ToSchema)]
-pub struct TargetInput {
-    /// The f-number that a meter is to read there.
-    #[schema(value_type = Option<FNumberInput>)]
-    pub f_number: Option<FNumber>,
-    /// Stops relative to the working exposure.
-    #[schema(value_type = Option<StopsInput>)]
-    pub stops: Option<Stops>,
-    /// The point named by `to` is to get this many times the light of this one: "3:1" is 3 there, 1 here. It relates the targets of the two points, not the light they get in the end.
-    #[schema(value_type = Option<RatioInput>)]
-    pub ratio: Option<Ratio>,
-    /// The other point of the ratio.
-    #[schema(value_type = Option<Name>)]
-    pub to: Option<String>,
+request! {
+    /// The target at a point: exactly one of `f_number`, `stops`, or `ratio` with `to`.
+    pub struct TargetInput {
+        /// The f-number that a meter is to read there.
+        pub f_number: Option<FNumber>,
+        /// Stops relative to the working exposure.
+        pub stops: Option<Stops>,
+        /// The point named by `to` is to get this many times the light of this one: "3:1" is 3 there, 1 here. It relates the targets of the two points, not the light they get in the end.
+        pub ratio: Option<Ratio>,
+        /// The other point of the ratio.
+        pub to: Option<String> as Name,
+    }
+    exactly one of "a target": f_number | stops | ratio & to
 }
-reads!(TargetInput { f_number, stops, ratio, to });
 
 /// A light ratio, as the number before ":1".
 #[derive(Clone, Copy)]
@@ -177,37 +148,29 @@ impl Read for Target {
             (Some(f_number), None, None, None) => Some(Self::FNumber(f_number)),
             (None, Some(stops), None, None) => Some(Self::Stops(stops)),
             (None, None, Some(Ratio(ratio)), Some(to)) => Some(Self::Ratio { ratio, to }),
-            _ => reader.push_fault(
-                at,
-                "a target is told in exactly one way",
-                "exactly one of f_number, stops, or ratio with to",
-            ),
+            // Refused by the reader.
+            _ => None,
         }
     }
 }
 
-/// A metering point.
-#[derive(ToSchema)]
-pub struct PointInput {
-    /// Your own id for this entry, returned with its result.
-    #[schema(value_type = Option<EntryId>)]
-    pub id: Option<String>,
-    /// Its name in this request, 1 to 64 characters, unique among them.
-    #[schema(value_type = Name)]
-    pub name: String,
-    /// Its position. With it, lights that have a position need no placement for this point.
-    #[schema(value_type = Option<PositionInput>)]
-    pub position: Option<Position>,
-    /// The direction it faces; towards each light in turn if left out.
-    #[schema(value_type = Option<DirectionInput>)]
-    pub normal: Option<Direction>,
-    /// Its target.
-    #[schema(value_type = TargetInput)]
-    pub target: Target,
-    /// Weight of its error, 0.01 to 100; 1 if left out.
-    pub weight: Option<Weight>,
+request! {
+    /// A metering point.
+    pub struct PointInput {
+        /// Your own id for this entry, returned with its result.
+        pub id: Option<String> as EntryId,
+        /// Its name in this request, 1 to 64 characters, unique among them.
+        pub name: String as Name,
+        /// Its position. With it, lights that have a position need no placement for this point.
+        pub position: Option<Position>,
+        /// The direction it faces; towards each light in turn if left out.
+        pub normal: Option<Direction>,
+        /// Its target.
+        pub target: Target,
+        /// Weight of its error, 0.01 to 100; 1 if left out.
+        pub weight: Option<Weight>,
+    }
 }
-reads!(PointInput { id, name, position, normal, target, weight });
 
 impl Item for PointInput {
     const MOST: usize = 64;
@@ -216,22 +179,19 @@ impl Item for PointInput {
 
 reads_word!(Counting: Counting::ALL.map(|counting| (counting.text(), counting)));
 
-/// A lighting ratio between two lights, instead of points.
-#[derive(ToSchema)]
-pub struct LightingRatioInput {
-    /// The ratio, 1:1 to 1000:1, as 3 or "3:1".
-    #[schema(value_type = LightingRatioNumber)]
-    pub value: LightingRatioValue,
-    /// Name of the key light, which reaches the lit side.
-    #[schema(value_type = Name)]
-    pub key: String,
-    /// Name of the fill light, which reaches both sides.
-    #[schema(value_type = Name)]
-    pub fill: String,
-    /// How the ratio is defined; `sides` if left out.
-    pub counting: Option<Counting>,
+request! {
+    /// A lighting ratio between two lights, instead of points.
+    pub struct LightingRatioInput {
+        /// The ratio, 1:1 to 1000:1, as 3 or "3:1".
+        pub value: LightingRatioValue,
+        /// Name of the key light, which reaches the lit side.
+        pub key: String as Name,
+        /// Name of the fill light, which reaches both sides.
+        pub fill: String as Name,
+        /// How the ratio is defined; `sides` if left out.
+        pub counting: Option<Counting>,
+    }
 }
-reads!(LightingRatioInput { value, key, fill, counting });
 
 impl PointInput {
     /// Splits it into the point and its target.

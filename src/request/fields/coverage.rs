@@ -1,7 +1,5 @@
 //! Beam coverage and guide numbers.
 
-use utoipa::ToSchema;
-
 use crate::{
     light::{
         quantity::{
@@ -12,31 +10,35 @@ use crate::{
         unit::coverage::Coverage,
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         fields::numbers::{AnglePair, ConeAngle, FocalLength, FrameSides, GainValue, GuideValue},
         place::At,
-        reader::{Read, Reader, reads, reads_word},
-        schema::IsoInput,
+        reader::{Read, Reader, reads_word},
         value::Value,
     },
 };
 
 reads_word!(GuideUnit: GuideUnit::ALL.map(|unit| (unit.text(), unit)));
 
-/// Beam coverage: exactly one of `focal_length_mm`, `angles_deg`, `cone_deg`, `gain`.
-#[derive(ToSchema)]
-pub struct CoverageInput {
-    /// The focal length whose field of view the beam covers, mm.
-    focal_length_mm: Option<FocalLength>,
-    /// The frame that the focal length refers to, mm; 36 x 24 if left out.
-    frame_mm: Option<FrameSides>,
-    /// The two full angles of the beam, horizontal and vertical, degrees.
-    angles_deg: Option<AnglePair>,
-    /// The full angle of a round beam, degrees.
-    cone_deg: Option<ConeAngle>,
-    /// On-axis intensity over that of an isotropic source of equal flux.
-    gain: Option<GainValue>,
+request! {
+    /// Beam coverage: exactly one of `focal_length_mm`, `angles_deg`, `cone_deg`, `gain`.
+    pub struct CoverageInput {
+        /// The focal length whose field of view the beam covers, mm.
+        focal_length_mm: Option<FocalLength>,
+        /// The frame that the focal length refers to, mm; 36 x 24 if left out.
+        frame_mm: Option<FrameSides>,
+        /// The two full angles of the beam, horizontal and vertical, degrees.
+        angles_deg: Option<AnglePair>,
+        /// The full angle of a round beam, degrees.
+        cone_deg: Option<ConeAngle>,
+        /// On-axis intensity over that of an isotropic source of equal flux.
+        gain: Option<GainValue>,
+    }
+    exactly one of "a coverage": focal_length_mm | angles_deg | cone_deg | gain
 }
-reads!(CoverageInput { focal_length_mm, frame_mm, angles_deg, cone_deg, gain });
+
+looks_like!(Coverage as CoverageInput, Guide as GuideNumberInput);
 
 impl Read for Coverage {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -51,13 +53,8 @@ impl Read for Coverage {
             }
             (None, None, Some(ConeAngle(cone_deg)), None) => Self::Cone { cone_deg },
             (None, None, None, Some(GainValue(gain))) => Self::Gain { gain },
-            _ => {
-                return reader.push_fault(
-                    at,
-                    "a coverage is told in exactly one way",
-                    "exactly one of focal_length_mm, angles_deg, cone_deg, gain",
-                );
-            }
+            // Refused by the reader.
+            _ => return None,
         };
         if input.frame_mm.is_some() && input.focal_length_mm.is_none() {
             return reader.push_fault(
@@ -70,21 +67,19 @@ impl Read for Coverage {
     }
 }
 
-/// A guide number.
-#[derive(ToSchema)]
-pub struct GuideNumberInput {
-    /// The value, in `unit`.
-    value: GuideValue,
-    /// Metres or feet.
-    unit: GuideUnit,
-    /// The ISO speed it is stated for; 100 if left out.
-    #[schema(value_type = Option<IsoInput>)]
-    iso: Option<Iso>,
-    /// The coverage it is stated for.
-    #[schema(value_type = Option<CoverageInput>)]
-    coverage: Option<Coverage>,
+request! {
+    /// A guide number.
+    pub struct GuideNumberInput {
+        /// The value, in `unit`.
+        value: GuideValue,
+        /// Metres or feet.
+        unit: GuideUnit,
+        /// The ISO speed it is stated for; 100 if left out.
+        iso: Option<Iso>,
+        /// The coverage it is stated for.
+        coverage: Option<Coverage>,
+    }
 }
-reads!(GuideNumberInput { value, unit, iso, coverage });
 
 /// A guide number, and the coverage that was stated with it.
 pub struct Guide {

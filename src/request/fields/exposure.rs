@@ -1,35 +1,31 @@
 //! Exposures, and limits on remedies.
 
-use utoipa::ToSchema;
-
 use crate::{
     light::{
         quantity::{FNumber, Iso, Metres, Seconds},
         set::{exposure::FlashExposure, limits::Limits},
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         fields::numbers::{Pops, Range},
         place::At,
-        reader::{Read, Reader, reads},
-        schema::{DistanceInput, ExposureTimeInput, FNumberInput, IsoInput},
+        reader::{Read, Reader},
         value::Value,
     },
 };
 
-/// An aperture and an ISO speed, and for ambient light the exposure time. Flash does not depend on the time.
-#[derive(ToSchema)]
-pub struct ExposureInput {
-    /// Aperture.
-    #[schema(value_type = FNumberInput)]
-    pub f_number: FNumber,
-    /// ISO speed; 100 if left out.
-    #[schema(value_type = Option<IsoInput>)]
-    pub iso: Option<Iso>,
-    /// Exposure time; it affects ambient light only.
-    #[schema(value_type = Option<ExposureTimeInput>)]
-    pub exposure_time: Option<Seconds>,
+request! {
+    /// An aperture and an ISO speed, and for ambient light the exposure time. Flash does not depend on the time.
+    pub struct ExposureInput {
+        /// Aperture.
+        pub f_number: FNumber,
+        /// ISO speed; 100 if left out.
+        pub iso: Option<Iso>,
+        /// Exposure time; it affects ambient light only.
+        pub exposure_time: Option<Seconds>,
+    }
 }
-reads!(ExposureInput { f_number, iso, exposure_time });
 
 impl ExposureInput {
     /// The part that affects flash: aperture and ISO speed.
@@ -38,23 +34,21 @@ impl ExposureInput {
     }
 }
 
-/// Limits on the remedies that may be proposed.
-#[derive(ToSchema)]
-pub struct LimitsInput {
-    /// Widest and smallest aperture; f/1 and f/64 if left out.
-    #[schema(value_type = Option<Vec<FNumberInput>>, min_items = 2, max_items = 2)]
-    f_number: Option<Range<FNumber>>,
-    /// Lowest and highest ISO speed; 25 and 25600 if left out.
-    #[schema(value_type = Option<Vec<IsoInput>>, min_items = 2, max_items = 2)]
-    iso: Option<Range<Iso>>,
-    /// Nearest and farthest distance of a light; 0.3 m and 1 km if left out.
-    #[schema(value_type = Option<Vec<DistanceInput>>, min_items = 2, max_items = 2)]
-    distance: Option<Range<Metres>>,
-    /// Most flashes per exposure; 64 if left out.
-    #[schema(value_type = Option<u32>, minimum = 1, maximum = 1000)]
-    max_pops: Option<Pops>,
+request! {
+    /// Limits on the remedies that may be proposed.
+    pub struct LimitsInput {
+        /// Widest and smallest aperture; f/1 and f/64 if left out.
+        f_number: Option<Range<FNumber>>,
+        /// Lowest and highest ISO speed; 25 and 25600 if left out.
+        iso: Option<Range<Iso>>,
+        /// Nearest and farthest distance of a light; 0.3 m and 1 km if left out.
+        distance: Option<Range<Metres>>,
+        /// Most flashes per exposure; 64 if left out.
+        max_pops: Option<Pops>,
+    }
 }
-reads!(LimitsInput { f_number, iso, distance, max_pops });
+
+looks_like!(Limits as LimitsInput);
 
 impl Read for Limits {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

@@ -1,33 +1,30 @@
 //! The power supply of a unit: recycling, draw, duty.
 
-use utoipa::ToSchema;
-
 use crate::{
     light::{
         quantity::Joules,
         unit::{Draw, scale::Scale},
     },
     request::{
+        declare::request,
         fields::{
             numbers::{ChargePops, DutyWindow, Efficiency, Interval, PowerFactor, Watts},
             unit::SettingText,
         },
         place::At,
-        reader::{Item, Reader, reads},
-        schema::SettingInput,
+        reader::{Item, Reader},
     },
 };
 
-/// The recycle time after a flash at one setting.
-#[derive(ToSchema)]
-pub struct SettingRecycleInput {
-    /// The setting.
-    #[schema(value_type = SettingInput)]
-    setting: SettingText,
-    /// Recycle time, s.
-    recycle_s: Interval,
+request! {
+    /// The recycle time after a flash at one setting.
+    pub struct SettingRecycleInput {
+        /// The setting.
+        setting: SettingText,
+        /// Recycle time, s.
+        recycle_s: Interval,
+    }
 }
-reads!(SettingRecycleInput { setting, recycle_s });
 
 impl Item for SettingRecycleInput {
     const LEAST: usize = 0;
@@ -35,17 +32,17 @@ impl Item for SettingRecycleInput {
     const WHAT: &'static str = "recycle times";
 }
 
-/// What a unit draws from mains or battery.
-#[derive(ToSchema)]
-pub struct DrawInput {
-    /// Flash energy divided by the energy drawn for it; 0.5 to 0.9 is assumed if left out.
-    charging_efficiency: Option<Efficiency>,
-    /// Watts divided by volt-amperes; 0.6 to 1 is assumed if left out.
-    power_factor: Option<PowerFactor>,
-    /// Power of the modelling lamp at its present setting, W; 0 if left out.
-    modelling_lamp_w: Option<Watts>,
+request! {
+    /// What a unit draws from mains or battery.
+    pub struct DrawInput {
+        /// Flash energy divided by the energy drawn for it; 0.5 to 0.9 is assumed if left out.
+        charging_efficiency: Option<Efficiency>,
+        /// Watts divided by volt-amperes; 0.6 to 1 is assumed if left out.
+        power_factor: Option<PowerFactor>,
+        /// Power of the modelling lamp at its present setting, W; 0 if left out.
+        modelling_lamp_w: Option<Watts>,
+    }
 }
-reads!(DrawInput { charging_efficiency, power_factor, modelling_lamp_w });
 
 impl DrawInput {
     /// Fills in the defaults.
@@ -58,15 +55,15 @@ impl DrawInput {
     }
 }
 
-/// Duty limit of a head: this many flashes at full power, or the same energy in weaker flashes, per time window.
-#[derive(ToSchema)]
-pub struct DutyInput {
-    /// Flashes at full power.
-    pub pops: ChargePops,
-    /// The time window in which they are counted, s.
-    pub in_s: DutyWindow,
+request! {
+    /// Duty limit of a head: this many flashes at full power, or the same energy in weaker flashes, per time window.
+    pub struct DutyInput {
+        /// Flashes at full power.
+        pub pops: ChargePops,
+        /// The time window in which they are counted, s.
+        pub in_s: DutyWindow,
+    }
 }
-reads!(DutyInput { pops, in_s });
 
 /// Recycle times as `[fraction of full energy, seconds]`, sorted by energy. A time that falls as the energy rises is a
 /// fault.

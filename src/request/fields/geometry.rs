@@ -3,12 +3,16 @@
 use crate::{
     light::set::geometry::{Direction, Position},
     request::{
+        field_schema::looks_like,
         fields::numbers::{Coordinate, DirectionPart},
         place::At,
         reader::{Read, Reader, array_of},
+        schema::{DirectionInput, PositionInput},
         value::Value,
     },
 };
+
+looks_like!(Position as PositionInput, Direction as DirectionInput);
 
 impl Read for Position {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

@@ -1,7 +1,5 @@
 //! Levels of patches, their encoding, and the response that relates them to exposure.
 
-use utoipa::ToSchema;
-
 use crate::{
     light::{
         measure::{
@@ -11,10 +9,12 @@ use crate::{
         quantity::Stops,
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         fields::numbers::{Bits, PatchLevel},
         place::At,
-        reader::{Item, Read, Reader, array_of, reads, reads_word},
-        schema::StopsInput,
+        reader::{Item, Read, Reader, array_of, reads_word},
+        schema::LevelInput,
         value::Value,
     },
 };
@@ -63,38 +63,35 @@ pub fn check_level(level: Level, encoding: Encoding, at: &At<'_>, reader: &mut R
     }
 }
 
-/// The response of the camera: which exposure each level stands for, as answered by `/v1/patches/response`.
-#[derive(ToSchema)]
-#[schema(as = PatchResponseInput)]
-pub struct ResponseInput {
-    /// Colour space of the levels; `srgb` if left out.
-    space: Option<Space>,
-    /// Bit depth of the levels, 8 or 16; 8 if left out.
-    #[schema(value_type = Option<u32>, minimum = 8, maximum = 16)]
-    bits: Option<Bits>,
-    /// Points of the curve; levels and stops must both rise.
-    #[schema(min_items = 2, max_items = 64)]
-    points: Vec<ResponsePointInput>,
+request! {
+    /// The response of the camera: which exposure each level stands for, as answered by `/v1/patches/response`.
+    pub struct ResponseInput as "PatchResponseInput" {
+        /// Colour space of the levels; `srgb` if left out.
+        space: Option<Space>,
+        /// Bit depth of the levels, 8 or 16; 8 if left out.
+        bits: Option<Bits>,
+        /// Points of the curve; levels and stops must both rise.
+        points: Vec<ResponsePointInput>,
+    }
 }
-reads!(ResponseInput { space, bits, points });
 
-/// One point of a response.
-#[derive(ToSchema)]
-#[schema(as = PatchResponsePointInput)]
-pub struct ResponsePointInput {
-    /// The level of a grey patch.
-    level: PatchLevel,
-    /// Its exposure relative to the other points, stops.
-    #[schema(value_type = StopsInput)]
-    stops: Stops,
+request! {
+    /// One point of a response.
+    pub struct ResponsePointInput as "PatchResponsePointInput" {
+        /// The level of a grey patch.
+        level: PatchLevel,
+        /// Its exposure relative to the other points, stops.
+        stops: Stops,
+    }
 }
-reads!(ResponsePointInput { level, stops });
 
 impl Item for ResponsePointInput {
     const LEAST: usize = 2;
     const MOST: usize = 64;
     const WHAT: &'static str = "points";
 }
+
+looks_like!(Response as ResponseInput, Level as LevelInput);
 
 impl Read for Response {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

@@ -1,13 +1,17 @@
 //! Numbers with their own bounds, ranges and pairs.
 
-use utoipa::ToSchema;
+use utoipa::{
+    ToSchema,
+    openapi::{RefOr, Schema},
+};
 
 use crate::{
     light::quantity::{Metres, Seconds, Stops, bounds, kind::Kind, notation},
     request::{
+        field_schema::{FieldSchema, Named, looks_like},
         place::At,
         reader::{Read, Reader, array_of, number, number_or_text, whole, written},
-        schema,
+        schema::{self, DurationInput, LightingRatioNumber, SizeInput, StopsInput},
         value::Value,
     },
 };
@@ -36,6 +40,8 @@ macro_rules! bounded {
         }
 
         impl ToSchema for $name {}
+
+        looks_like!($name as $name);
     )+};
 }
 
@@ -184,6 +190,8 @@ macro_rules! pair_of {
         }
 
         impl ToSchema for $name {}
+
+        looks_like!($name as $name);
     };
 }
 pair_of!(
@@ -225,6 +233,16 @@ impl<T: Read + PartialOrd + Copy> Read for Range<T> {
     }
 }
 
+impl<T: FieldSchema> FieldSchema for Range<T> {
+    fn schema() -> RefOr<Schema> {
+        schema::pair(T::schema()).into()
+    }
+
+    fn add_named(all: &mut Named) {
+        T::add_named(all);
+    }
+}
+
 /// Defines a whole-number type with the bounds of one row of `bounds`.
 macro_rules! whole_number {
     ($($(#[$doc:meta])* $name:ident: $bounds:ident),+ $(,)?) => {$(
@@ -235,6 +253,12 @@ macro_rules! whole_number {
         impl Read for $name {
             fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
                 whole(value, bounds::$bounds, at, reader).map(Self)
+            }
+        }
+
+        impl FieldSchema for $name {
+            fn schema() -> RefOr<Schema> {
+                schema::whole_number(bounds::$bounds)
             }
         }
     )+};
@@ -263,6 +287,12 @@ impl Read for Bits {
     }
 }
 
+impl FieldSchema for Bits {
+    fn schema() -> RefOr<Schema> {
+        schema::whole_number(bounds::BITS)
+    }
+}
+
 /// The duration of a flash.
 #[derive(Clone, Copy)]
 pub struct FlashDuration(pub Seconds);
@@ -277,3 +307,11 @@ impl Read for FlashDuration {
         }
     }
 }
+
+looks_like!(
+    Size as SizeInput,
+    Correction as StopsInput,
+    Tolerance as StopsInput,
+    LightingRatioValue as LightingRatioNumber,
+    FlashDuration as DurationInput,
+);

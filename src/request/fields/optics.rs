@@ -1,6 +1,6 @@
 //! The optics of a light: beams, modifiers, and the faces of sources.
 
-use utoipa::ToSchema;
+use utoipa::openapi::{RefOr, Schema};
 
 use crate::{
     light::{
@@ -13,24 +13,26 @@ use crate::{
         },
     },
     request::{
+        declare::request,
+        field_schema::{self, FieldSchema, Named, looks_like, reference},
         fields::numbers::{Correction, HalfPower, OffAxis, Relative, Size},
         place::At,
         reader::{Item, Read, Reader, array_of, reads},
-        schema::{self, SizeInput, schema},
+        schema::{self, ModifierInput, StopsInput, schema},
         value::Value,
     },
 };
 
-/// How a beam falls off away from its axis: exactly one of `half_power_deg` and `table`.
-#[derive(ToSchema)]
-pub struct BeamInput {
-    /// The full angle between the two directions of half intensity, degrees. The beam is then modelled as a power of the cosine.
-    half_power_deg: Option<HalfPower>,
-    /// Measured rows of angle off the axis, degrees, rising from 0, and intensity relative to the first row. Linear in between; no light beyond the last row.
-    #[schema(min_items = 2, max_items = 181)]
-    table: Option<Vec<BeamRow>>,
+request! {
+    /// How a beam falls off away from its axis: exactly one of `half_power_deg` and `table`.
+    pub struct BeamInput {
+        /// The full angle between the two directions of half intensity, degrees. The beam is then modelled as a power of the cosine.
+        half_power_deg: Option<HalfPower>,
+        /// Measured rows of angle off the axis, degrees, rising from 0, and intensity relative to the first row. Linear in between; no light beyond the last row.
+        table: Option<Vec<BeamRow>>,
+    }
+    exactly one of "a beam": half_power_deg | table
 }
-reads!(BeamInput { half_power_deg, table });
 
 struct BeamRow([f64; 2]);
 
@@ -57,6 +59,8 @@ impl Item for BeamRow {
     const WHAT: &'static str = "rows";
 }
 
+looks_like!(BeamRow as BeamRow, Beam as BeamInput, Source as SourceInput);
+
 impl Read for Beam {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = BeamInput::read(value, at, reader)?;
@@ -82,12 +86,23 @@ impl Read for Beam {
                     None => Some(Self::Table(rows)),
                 }
             }
-            _ => reader.push_fault(
-                at,
-                "a beam is told in exactly one way",
-                "exactly one of half_power_deg, table",
-            ),
+            // Refused by the reader.
+            _ => None,
         }
+    }
+}
+
+impl FieldSchema for Modifier {
+    fn schema() -> RefOr<Schema> {
+        reference::<ModifierInput>()
+    }
+
+    fn parameter() -> RefOr<Schema> {
+        reference::<StopsInput>()
+    }
+
+    fn add_named(all: &mut Named) {
+        field_schema::add::<ModifierInput>(all);
     }
 }
 
@@ -117,20 +132,29 @@ impl Read for Modifier {
     }
 }
 
-/// The face of a source: exactly one of `disc_m` and `rectangle_m`.
-#[derive(ToSchema)]
-pub struct SourceInput {
-    /// The diameter of a round face.
-    #[schema(value_type = Option<SizeInput>)]
-    pub disc_m: Option<Size>,
-    /// The width and height of a rectangular face.
-    #[schema(value_type = Option<Vec<SizeInput>>, min_items = 2, max_items = 2)]
-    pub rectangle_m: Option<Sides>,
+request! {
+    /// The face of a source: exactly one of `disc_m` and `rectangle_m`.
+    pub struct SourceInput {
+        /// The diameter of a round face.
+        pub disc_m: Option<Size>,
+        /// The width and height of a rectangular face.
+        pub rectangle_m: Option<Sides>,
+    }
+    exactly one of "a source": disc_m | rectangle_m
 }
-reads!(SourceInput { disc_m, rectangle_m });
 
 /// Width and height.
 pub struct Sides([Size; 2]);
+
+impl FieldSchema for Sides {
+    fn schema() -> RefOr<Schema> {
+        schema::pair(Size::schema()).into()
+    }
+
+    fn add_named(all: &mut Named) {
+        Size::add_named(all);
+    }
+}
 
 impl Read for Sides {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -145,11 +169,8 @@ impl Read for Source {
         match (input.disc_m, input.rectangle_m) {
             (Some(Size(diameter)), None) => Some(Self::Disc { diameter }),
             (None, Some(Sides([Size(width), Size(height)]))) => Some(Self::Rectangle { width, height }),
-            _ => reader.push_fault(
-                at,
-                "a source is told in exactly one way",
-                "exactly one of disc_m, rectangle_m",
-            ),
+            // Refused by the reader.
+            _ => None,
         }
     }
 }

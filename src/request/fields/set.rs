@@ -1,7 +1,5 @@
 //! What a request says about the light of a set: placements, readings, ambient light.
 
-use utoipa::ToSchema;
-
 use crate::{
     light::{
         quantity::{FNumber, Lux, Metres, Stops},
@@ -11,62 +9,44 @@ use crate::{
         },
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         fields::{
             numbers::{AngleOfIncidence, LuxValue, OffAxis},
-            optics::{BeamInput, SourceInput},
             unit::SettingText,
         },
         place::At,
-        reader::{Item, Read, Reader, reads},
-        schema::{DistanceInput, FNumberInput, ModifierInput, Name, PositionInput, SettingInput},
+        reader::{Item, Read, Reader},
+        schema::Name,
         value::Value,
     },
 };
 
-/// The geometry of a light and a point: `distance` with its angles, or positions.
-#[derive(ToSchema)]
-pub struct PlacementInput {
-    /// The light's name.
-    #[schema(value_type = Name)]
-    pub light: String,
-    /// The point's name; may be left out in the two-light shorthand.
-    #[schema(value_type = Option<Name>)]
-    pub point: Option<String>,
-    /// Distance from the light to the point; left out if positions are given.
-    #[schema(value_type = Option<DistanceInput>)]
-    pub distance: Option<Metres>,
-    /// With `distance`: angle between the light's direction and the point's normal, degrees, 0 to 90; 0 if left out.
-    pub incidence_deg: Option<AngleOfIncidence>,
-    /// With `distance`: angle between the light's axis and the point, degrees, 0 to 180; 0 if left out. It has an effect only with a `beam`.
-    pub off_axis_deg: Option<OffAxis>,
-    /// The light's position, instead of the one stated with the light.
-    #[schema(value_type = Option<PositionInput>)]
-    pub position: Option<Position>,
-    /// The position that the light is aimed at, instead of the one stated with the light.
-    #[schema(value_type = Option<PositionInput>)]
-    pub aim: Option<Position>,
-    /// The effect of its modifier relative to the unit's rating, instead of the one stated with the light: stops, negative if it loses light, or a kind from `/v1/modifiers`.
-    #[schema(value_type = Option<ModifierInput>)]
-    pub modifier_stops: Option<Modifier>,
-    /// How its beam falls off away from the axis, instead of the beam stated with the light.
-    #[schema(value_type = Option<BeamInput>)]
-    pub beam: Option<Beam>,
-    /// The face of the modifier, for a light that is near, instead of the one stated with the light. The finite-source factor is then applied as well.
-    #[schema(value_type = Option<SourceInput>)]
-    pub source: Option<Source>,
+request! {
+    /// The geometry of a light and a point: `distance` with its angles, or positions.
+    pub struct PlacementInput {
+        /// The light's name.
+        pub light: String as Name,
+        /// The point's name; may be left out in the two-light shorthand.
+        pub point: Option<String> as Name,
+        /// Distance from the light to the point; left out if positions are given.
+        pub distance: Option<Metres>,
+        /// With `distance`: angle between the light's direction and the point's normal, degrees, 0 to 90; 0 if left out.
+        pub incidence_deg: Option<AngleOfIncidence>,
+        /// With `distance`: angle between the light's axis and the point, degrees, 0 to 180; 0 if left out. It has an effect only with a `beam`.
+        pub off_axis_deg: Option<OffAxis>,
+        /// The light's position, instead of the one stated with the light.
+        pub position: Option<Position>,
+        /// The position that the light is aimed at, instead of the one stated with the light.
+        pub aim: Option<Position>,
+        /// The effect of its modifier relative to the unit's rating, instead of the one stated with the light: stops, negative if it loses light, or a kind from `/v1/modifiers`.
+        pub modifier_stops: Option<Modifier>,
+        /// How its beam falls off away from the axis, instead of the beam stated with the light.
+        pub beam: Option<Beam>,
+        /// The face of the modifier, for a light that is near, instead of the one stated with the light. The finite-source factor is then applied as well.
+        pub source: Option<Source>,
+    }
 }
-reads!(PlacementInput {
-    light,
-    point,
-    distance,
-    incidence_deg,
-    off_axis_deg,
-    position,
-    aim,
-    modifier_stops,
-    beam,
-    source
-});
 
 /// A placement given either by distance or by positions.
 pub struct CheckedPlacement {
@@ -177,23 +157,19 @@ pub fn contributions(
     all
 }
 
-/// A meter reading with one light firing alone.
-#[derive(ToSchema)]
-pub struct ReadingInput {
-    /// The light's name.
-    #[schema(value_type = Name)]
-    pub light: String,
-    /// The point's name; may be left out in the two-light shorthand.
-    #[schema(value_type = Option<Name>)]
-    pub point: Option<String>,
-    /// The setting of the light.
-    #[schema(value_type = SettingInput)]
-    pub setting: SettingText,
-    /// The f-number that the meter read, at the working ISO speed.
-    #[schema(value_type = FNumberInput)]
-    pub f_number: FNumber,
+request! {
+    /// A meter reading with one light firing alone.
+    pub struct ReadingInput {
+        /// The light's name.
+        pub light: String as Name,
+        /// The point's name; may be left out in the two-light shorthand.
+        pub point: Option<String> as Name,
+        /// The setting of the light.
+        pub setting: SettingText,
+        /// The f-number that the meter read, at the working ISO speed.
+        pub f_number: FNumber,
+    }
 }
-reads!(ReadingInput { light, point, setting, f_number });
 
 impl Item for ReadingInput {
     const LEAST: usize = 0;
@@ -201,19 +177,18 @@ impl Item for ReadingInput {
     const WHAT: &'static str = "readings";
 }
 
-/// Ambient light at a point: exactly one of `illuminance_lx` and `f_number`.
-#[derive(ToSchema)]
-pub struct AmbientInput {
-    /// The point's name.
-    #[schema(value_type = Name)]
-    pub point: String,
-    /// Illuminance, lx, 0 to 1000000.
-    pub illuminance_lx: Option<LuxValue>,
-    /// The f-number that a meter read at the working exposure time and ISO speed.
-    #[schema(value_type = Option<FNumberInput>)]
-    pub f_number: Option<FNumber>,
+request! {
+    /// Ambient light at a point: exactly one of `illuminance_lx` and `f_number`.
+    pub struct AmbientInput {
+        /// The point's name.
+        pub point: String as Name,
+        /// Illuminance, lx, 0 to 1000000.
+        pub illuminance_lx: Option<LuxValue>,
+        /// The f-number that a meter read at the working exposure time and ISO speed.
+        pub f_number: Option<FNumber>,
+    }
+    exactly one of "ambient light": illuminance_lx | f_number
 }
-reads!(AmbientInput { point, illuminance_lx, f_number });
 
 impl Item for AmbientInput {
     const LEAST: usize = 0;
@@ -221,19 +196,16 @@ impl Item for AmbientInput {
     const WHAT: &'static str = "ambient entries";
 }
 
+looks_like!(Ambient as AmbientInput, CheckedPlacement as PlacementInput);
+
 impl Read for Ambient {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = AmbientInput::read(value, at, reader)?;
         let amount = match (input.illuminance_lx, input.f_number) {
             (Some(lux), None) => AmbientAmount::Illuminance(Lux::new_unchecked(lux.0)),
             (None, Some(f_number)) => AmbientAmount::FNumber(f_number),
-            _ => {
-                return reader.push_fault(
-                    at,
-                    "ambient light is told in exactly one way",
-                    "exactly one of illuminance_lx, f_number",
-                );
-            }
+            // Refused by the reader.
+            _ => return None,
         };
         Some(Self { point: input.point, amount })
     }

@@ -5,8 +5,10 @@ use utoipa::ToSchema;
 use crate::{
     light::quantity::{Estimate, bounds},
     request::{
+        field_schema::looks_like,
         place::At,
         reader::{Read, Reader, reads},
+        schema::StatedInput,
         value::Value,
     },
 };
@@ -42,6 +44,8 @@ impl Stated {
         Some(self.0)
     }
 }
+
+looks_like!(Stated as StatedInput);
 
 impl Read for Stated {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

@@ -1,7 +1,5 @@
 //! Flash units, their scales and settings.
 
-use utoipa::ToSchema;
-
 use crate::{
     light::{
         measure::motion::{Duration, Shape},
@@ -13,37 +11,37 @@ use crate::{
         },
     },
     request::{
+        declare::request,
+        field_schema::looks_like,
         fields::{
-            coverage::{CoverageInput, Guide, GuideNumberInput},
+            coverage::Guide,
             feeding::{DrawInput, DutyInput, SettingRecycleInput, recycle_times},
             numbers::{ChargePops, Correction, DialLabel, FlashDuration, Interval, LinearStep, Tolerance},
         },
         place::At,
-        reader::{Item, Read, Reader, reads, reads_word},
-        schema::{DurationInput, EnergyInput, Name, SettingInput, StopsInput},
+        reader::{Item, Read, Reader, reads_word},
+        schema::{Name, SettingInput},
         value::Value,
     },
 };
 
 reads_word!(StyleName: StyleName::ALL.map(|style| (style.text(), style)));
 
-/// A power scale. A dial needs `full` and `least`, the other styles `least` only.
-#[derive(ToSchema)]
-pub struct ScaleInput {
-    /// The style of the labels on the control.
-    style: StyleName,
-    /// For a dial: the label at full power; labels may run up or down.
-    full: Option<DialLabel>,
-    /// The lowest setting: a dial's label, a fraction as "1/128", a percentage, or joules. At most 16 stops below full.
-    #[schema(value_type = SettingInput)]
-    least: SettingText,
-    /// The smallest step, stops; 1/10 if neither this nor `step` is given.
-    #[schema(value_type = Option<StopsInput>)]
-    click: Option<Stops>,
-    /// For percent and joules: the smallest step, in percent or joules, counted down from full power.
-    step: Option<LinearStep>,
+request! {
+    /// A power scale. A dial needs `full` and `least`, the other styles `least` only.
+    pub struct ScaleInput {
+        /// The style of the labels on the control.
+        style: StyleName,
+        /// For a dial: the label at full power; labels may run up or down.
+        full: Option<DialLabel>,
+        /// The lowest setting: a dial's label, a fraction as "1/128", a percentage, or joules. At most 16 stops below full.
+        least: SettingText,
+        /// The smallest step, stops; 1/10 if neither this nor `step` is given.
+        click: Option<Stops>,
+        /// For percent and joules: the smallest step, in percent or joules, counted down from full power.
+        step: Option<LinearStep>,
+    }
 }
-reads!(ScaleInput { style, full, least, click, step });
 
 impl ScaleInput {
     fn check(self, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Scale> {
@@ -208,75 +206,49 @@ impl SettingText {
     }
 }
 
-/// A flash unit: `energy` at full power, or `guide_number`, or both.
-#[derive(ToSchema)]
-pub struct UnitInput {
-    /// Your name for it, 1 to 64 characters; names need not be unique.
-    #[schema(value_type = Option<Name>)]
-    name: Option<String>,
-    /// Energy at full power.
-    #[schema(value_type = Option<EnergyInput>)]
-    energy: Option<Joules>,
-    /// Guide number at full power.
-    #[schema(value_type = Option<GuideNumberInput>)]
-    guide_number: Option<Guide>,
-    /// Its beam coverage; may be stated in `guide_number` instead.
-    #[schema(value_type = Option<CoverageInput>)]
-    coverage: Option<Coverage>,
-    /// Its power scale; continuously variable over 8 stops if left out.
-    scale: Option<ScaleInput>,
-    /// Measured deviation of its light from the rating, stops, added to what the rating gives; 0 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    offset_stops: Option<Correction>,
-    /// Measured deviations at single settings, added to the offset: linear between two settings, constant beyond the last. If several settings give the same light, the lowest power of them is chosen.
-    #[schema(max_items = 256)]
-    corrections: Option<Vec<SettingCorrectionInput>>,
-    /// Repeatability of its light at one setting, stops: the half-width of the 95 % interval, 0.001 to 4. Used by `/v1/units/calibrate`, which assumes 0.06 if left out.
-    #[schema(value_type = Option<StopsInput>)]
-    repeat_plus_minus_stops: Option<Tolerance>,
-    /// Flash durations at single settings. Used by `/v1/motion/freeze`.
-    #[schema(max_items = 64)]
-    duration_by_setting: Option<Vec<SettingDurationInput>>,
-    /// Recycle time after a flash at full power, s; after weaker flashes it is proportional to their energy. Used for kits and supply.
-    recycle_s: Option<Interval>,
-    /// Recycle times after flashes at single settings: linear in energy between two of them, never faster than the fastest. Used for kits and supply.
-    #[schema(max_items = 64)]
-    recycle_by_setting: Option<Vec<SettingRecycleInput>>,
-    /// Full-power flashes per battery charge; leave it out for a mains unit. Used for kits and supply.
-    pops_per_charge: Option<ChargePops>,
-    /// What it draws from mains or battery. Used for supply.
-    draw: Option<DrawInput>,
-    /// Duty limit of its head, as its maker states it. Used for supply.
-    duty: Option<DutyInput>,
+request! {
+    /// A flash unit: `energy` at full power, or `guide_number`, or both.
+    pub struct UnitInput {
+        /// Your name for it, 1 to 64 characters; names need not be unique.
+        name: Option<String> as Name,
+        /// Energy at full power.
+        energy: Option<Joules>,
+        /// Guide number at full power.
+        guide_number: Option<Guide>,
+        /// Its beam coverage; may be stated in `guide_number` instead.
+        coverage: Option<Coverage>,
+        /// Its power scale; continuously variable over 8 stops if left out.
+        scale: Option<ScaleInput>,
+        /// Measured deviation of its light from the rating, stops, added to what the rating gives; 0 if left out.
+        offset_stops: Option<Correction>,
+        /// Measured deviations at single settings, added to the offset: linear between two settings, constant beyond the last. If several settings give the same light, the lowest power of them is chosen.
+        corrections: Option<Vec<SettingCorrectionInput>>,
+        /// Repeatability of its light at one setting, stops: the half-width of the 95 % interval, 0.001 to 4. Used by `/v1/units/calibrate`, which assumes 0.06 if left out.
+        repeat_plus_minus_stops: Option<Tolerance>,
+        /// Flash durations at single settings. Used by `/v1/motion/freeze`.
+        duration_by_setting: Option<Vec<SettingDurationInput>>,
+        /// Recycle time after a flash at full power, s; after weaker flashes it is proportional to their energy. Used for kits and supply.
+        recycle_s: Option<Interval>,
+        /// Recycle times after flashes at single settings: linear in energy between two of them, never faster than the fastest. Used for kits and supply.
+        recycle_by_setting: Option<Vec<SettingRecycleInput>>,
+        /// Full-power flashes per battery charge; leave it out for a mains unit. Used for kits and supply.
+        pops_per_charge: Option<ChargePops>,
+        /// What it draws from mains or battery. Used for supply.
+        draw: Option<DrawInput>,
+        /// Duty limit of its head, as its maker states it. Used for supply.
+        duty: Option<DutyInput>,
+    }
 }
-reads!(UnitInput {
-    name,
-    energy,
-    guide_number,
-    coverage,
-    scale,
-    offset_stops,
-    corrections,
-    repeat_plus_minus_stops,
-    duration_by_setting,
-    recycle_s,
-    recycle_by_setting,
-    pops_per_charge,
-    draw,
-    duty
-});
 
-/// A measured deviation at one setting.
-#[derive(ToSchema)]
-pub struct SettingCorrectionInput {
-    /// The setting.
-    #[schema(value_type = SettingInput)]
-    setting: SettingText,
-    /// Its light relative to rating and offset, stops; + is brighter.
-    #[schema(value_type = StopsInput)]
-    stops: Correction,
+request! {
+    /// A measured deviation at one setting.
+    pub struct SettingCorrectionInput {
+        /// The setting.
+        setting: SettingText,
+        /// Its light relative to rating and offset, stops; + is brighter.
+        stops: Correction,
+    }
 }
-reads!(SettingCorrectionInput { setting, stops });
 
 impl Item for SettingCorrectionInput {
     const LEAST: usize = 0;
@@ -284,20 +256,17 @@ impl Item for SettingCorrectionInput {
     const WHAT: &'static str = "corrections";
 }
 
-/// A flash duration at one setting. One of the two times is enough for a flash with an exponential tail.
-#[derive(ToSchema)]
-pub struct SettingDurationInput {
-    /// The setting's label.
-    #[schema(value_type = SettingInput)]
-    setting: SettingText,
-    /// Time above half of the peak (ISO 2827).
-    #[schema(value_type = Option<DurationInput>)]
-    t0_5_s: Option<FlashDuration>,
-    /// Time above a tenth of the peak (ISO 2827).
-    #[schema(value_type = Option<DurationInput>)]
-    t0_1_s: Option<FlashDuration>,
+request! {
+    /// A flash duration at one setting. One of the two times is enough for a flash with an exponential tail.
+    pub struct SettingDurationInput {
+        /// The setting's label.
+        setting: SettingText,
+        /// Time above half of the peak (ISO 2827).
+        t0_5_s: Option<FlashDuration>,
+        /// Time above a tenth of the peak (ISO 2827).
+        t0_1_s: Option<FlashDuration>,
+    }
 }
-reads!(SettingDurationInput { setting, t0_5_s, t0_1_s });
 
 impl Item for SettingDurationInput {
     const LEAST: usize = 0;
@@ -319,6 +288,8 @@ impl SettingDurationInput {
 /// What a request must state for a duration to be known.
 pub const DURATION_EXPECTED: &str =
     "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter";
+
+looks_like!(Unit as UnitInput, SettingText as SettingInput);
 
 impl Read for Unit {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

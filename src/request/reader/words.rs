@@ -45,6 +45,8 @@ macro_rules! reads_word {
                 $crate::request::reader::one_of(&$words)
             }
         }
+
+        $crate::request::field_schema::looks_like!($type as $type);
     };
 }
 pub(crate) use reads_word;

@@ -1,0 +1,96 @@
+//! Declares a request type once: [`request!`] makes its struct, documentation, OpenAPI schema and reader from one list of
+//! fields. The schema of a field follows from its type (`field_schema.rs`).
+//!
+//! The crate `deserr` reads structs from a parsed value and collects every fault with its place, as this does. It is not
+//! used, since it makes no schema: each request would still be declared twice, and each of our number types would need
+//! the same reader by hand.
+
+/// Declares a request type: a struct whose fields are the names of a JSON object, read by [`Read`] and described in the
+/// OpenAPI document. `Option` fields may be left out. The schema is named like the struct, unless `as "Name"` names it;
+/// a field's schema is that of its type, unless `as Type` gives another. `exactly one of "a target": stops | ratio & to`
+/// after it refuses a target that is given in none of these ways or in more than one.
+///
+/// [`Read`]: crate::request::reader::Read
+macro_rules! request {
+    (
+        $(#[doc = $doc:literal])+
+        $vis:vis struct $name:ident $(as $schema_name:literal)? {
+            $(
+                $(#[doc = $field_doc:literal])+
+                $(#[expect($($expect:tt)+)])?
+                $field_vis:vis $field:ident: $type:ty $(as $schema:ty)?
+            ),+ $(,)?
+        }
+        $(exactly one of $what:literal: $($($way:ident)&+)|+)?
+    ) => {
+        $(#[doc = $doc])+
+        $vis struct $name {
+            $(
+                $(#[doc = $field_doc])+
+                $(#[expect($($expect)+)])?
+                $field_vis $field: $type,
+            )+
+        }
+
+        $crate::request::reader::reads!(
+            $name { $($field),+ } $(exactly one of $what: $($($way)&+)|+)?
+        );
+
+        impl $name {
+            fn fields() -> Vec<$crate::request::field_schema::Field> {
+                vec![$($crate::request::declare::field!(
+                    $type $(as $schema)?, stringify!($field), concat!($($field_doc),+)
+                )),+]
+            }
+        }
+
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+                $crate::request::field_schema::object(concat!($($doc),+), Self::fields())
+            }
+        }
+
+        impl utoipa::ToSchema for $name {
+            $(
+                fn name() -> std::borrow::Cow<'static, str> {
+                    $schema_name.into()
+                }
+            )?
+
+            fn schemas(all: &mut $crate::request::field_schema::Named) {
+                $($crate::request::declare::add_field!(all, $type $(as $schema)?);)+
+            }
+        }
+
+        impl utoipa::IntoParams for $name {
+            fn into_params(
+                _: impl Fn() -> Option<utoipa::openapi::path::ParameterIn>,
+            ) -> Vec<utoipa::openapi::path::Parameter> {
+                $crate::request::field_schema::parameters(Self::fields())
+            }
+        }
+
+        $crate::request::field_schema::looks_like!($name as $name);
+    };
+}
+pub(crate) use request;
+
+macro_rules! field {
+    ($type:ty, $name:expr, $doc:expr) => {
+        $crate::request::field_schema::Field::new::<$type>($name, $doc)
+    };
+    ($type:ty as $schema:ty, $name:expr, $doc:expr) => {
+        $crate::request::field_schema::Field::with_schema::<$type, $schema>($name, $doc)
+    };
+}
+pub(crate) use field;
+
+macro_rules! add_field {
+    ($all:ident, $type:ty) => {
+        <$type as $crate::request::field_schema::FieldSchema>::add_named($all)
+    };
+    ($all:ident, $type:ty as $schema:ty) => {
+        $crate::request::field_schema::add::<$schema>($all)
+    };
+}
+pub(crate) use add_field;
