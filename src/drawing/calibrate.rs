@@ -18,8 +18,8 @@ use crate::{
     light::{
         measure::calibrate::{Calibration, Outlier, Question, Readings},
         quantity::Stops,
-        remark::listed,
     },
+    wording::format::listed,
 };
 
 const WIDTH: f64 = 760.0;

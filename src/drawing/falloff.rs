@@ -12,13 +12,13 @@ use crate::{
     },
     light::{
         quantity::{Metres, nominal::format_stops, units::Units},
-        remark::listed,
         set::{
             falloff::{self, Depth, Falloff, Question, Row},
             modifier::Modifier,
             placement::Source,
         },
     },
+    wording::format::listed,
 };
 
 const WIDTH: f64 = 760.0;

@@ -14,6 +14,7 @@ use crate::{
         kit::{KitCheck, Question, RoleResult, Shot, ShotResult},
         quantity::marks::Step,
     },
+    wording::phrases::kit_summary,
 };
 
 const WIDTH: f64 = 760.0;
@@ -45,7 +46,8 @@ const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 /// Draws an answer of `kit/check`.
 pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
     let mut picture = Picture::new(WIDTH, "Settings by shot", &wording::description(question, answer));
-    let mut y = paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &answer.summary);
+    let mut y =
+        paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &kit_summary(&answer.summary));
     for line in wording::shot_lists(answer) {
         picture.describe(&line);
         y = paragraph::write(&mut picture, [LEFT, y], WORD, WIDTH - 40.0, 16.0, &line);
@@ -78,7 +80,7 @@ pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
     }
     y = foot(&mut picture, answer, y + 14.0);
     // Warnings that the summary already contains are not repeated.
-    let remarks = answer.warnings.iter().filter(|remark| !answer.summary.contains(&remark.text));
+    let remarks = answer.warnings.iter().filter(|remark| !answer.summary.mind.contains(remark));
     notes::finish(&mut picture, y, remarks.chain(&answer.cautions));
     picture
 }

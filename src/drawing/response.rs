@@ -15,8 +15,8 @@ use crate::{
     light::{
         measure::response::{Between, Fit, FrameFit, Question},
         quantity::Number,
-        remark::listed,
     },
+    wording::format::listed,
 };
 
 const WIDTH: f64 = 760.0;

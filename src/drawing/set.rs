@@ -20,12 +20,14 @@ use crate::{
             nominal::{Nominal, format_stops},
             units::Units,
         },
-        remark::{Remark, Remedy, listed},
+        remark::Remark,
+        remedy::Remedy,
         set::{
             LightMatrix, Scene,
             predict::{self, Lens, LightSetting, Prediction, Question as Predicting, Spread},
         },
     },
+    wording::format::listed,
 };
 
 /// The width of the sheet, px.

@@ -11,10 +11,8 @@ use crate::{
             text::{number, with_stops},
         },
     },
-    light::{
-        measure::calibrate::{Outlier, Readings},
-        remark::listed,
-    },
+    light::measure::calibrate::{Outlier, Readings},
+    wording::format::listed,
 };
 
 /// Draws the mark of an outlier.

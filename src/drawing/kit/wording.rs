@@ -8,8 +8,9 @@ use crate::{
     light::{
         kit::{KitCheck, Missing, Question, RoleResult, ShotResult},
         quantity::{at_least, nominal::format_stops},
-        remark::{Change, Remedy, listed},
+        remedy::{Change, Remedy},
     },
+    wording::{format::listed, phrases::kit_summary},
 };
 
 /// The most lines of a list, and the most remedies of a shot.
@@ -171,7 +172,7 @@ pub fn description(question: &Question, answer: &KitCheck) -> String {
         lights.sort_by_key(|(light, _)| !light.is_missed());
     }
     let lights = lights.into_iter().map(|(_, text)| text);
-    format!("{} Lights: {}.", answer.summary, listed(lights, MAX_DESCRIBED))
+    format!("{} Lights: {}.", kit_summary(&answer.summary), listed(lights, MAX_DESCRIBED))
 }
 
 fn light_description(shot: &ShotResult, light: &RoleResult, exposure: &str) -> String {

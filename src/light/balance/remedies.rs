@@ -16,7 +16,7 @@ use crate::light::{
         setup::{Prepared, Set, prepare},
         work::Work,
     },
-    remark::Remedy,
+    remedy::Remedy,
 };
 
 /// The most remedies in an answer.

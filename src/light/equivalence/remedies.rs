@@ -3,7 +3,7 @@
 use crate::light::{
     equivalence::{Nearest, Placed, Question, nearest},
     quantity::{Joules, Metres, at_least, significant},
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
     set::camera,
 };
 

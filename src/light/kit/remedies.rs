@@ -4,7 +4,7 @@
 use crate::light::{
     kit::{Missing, Question, RoleResult, Shot},
     quantity::{Joules, Metres, at_least},
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
     set::{camera, placement::Placement},
 };
 

@@ -15,7 +15,8 @@ use crate::light::{
         marks::Step,
         nominal::{Nominal, format_stops},
     },
-    remark::{By, Change, Remark, Remedy},
+    remark::Remark,
+    remedy::{By, Change, Remedy},
     set::limits::Limits,
 };
 
@@ -116,28 +117,16 @@ pub fn check(question: &Question) -> Check {
     let wanted = question.wanted.and_then(|wanted| at_ratio(flash * wanted.factor()));
     let mut warnings = Vec::new();
     if wanted.and_then(is_shorter) == Some(true) {
-        warnings.push(Remark::new(
-            "faster_than_sync",
-            "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
-        ));
+        warnings.push(Remark::WantedTimeFasterThanSync);
     }
     if let Ambient::Patch { level, encoding } = question.ambient {
-        warnings.push(Remark::new(
-            "no_tone_curve",
-            "The level was read by the curve of its space alone; a file's tone curve makes it rougher.",
-        ));
+        warnings.push(Remark::NoToneCurve);
         if encoding.is_clipped(level) {
-            warnings.push(Remark::new(
-                "clipped",
-                "The level is at an end of its range: the ambient light may be less (or more) than taken.",
-            ));
+            warnings.push(Remark::AmbientClipped);
         }
     }
     if is_shorter(time) == Some(true) {
-        warnings.push(Remark::new(
-            "faster_than_sync",
-            "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
-        ));
+        warnings.push(Remark::FasterThanSync);
     }
     // No remedies if the client asked for ambient light to show.
     let remedies = if clean || question.wanted.is_some() {

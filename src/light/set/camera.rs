@@ -4,7 +4,7 @@ use std::{borrow::Cow, cell::RefCell, collections::HashMap, f64::consts::LOG10_2
 
 use crate::light::{
     quantity::{Stops, kind::Kind, marks::Step, nominal::format_stops, significant},
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
     set::{exposure::FlashExposure, limits::Limits},
 };
 

@@ -9,7 +9,7 @@ use crate::light::{
         work::may_reach,
     },
     quantity::{Metres, bounds, significant, units::Units},
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
     set::{
         Contribution, Geometry, Known, Optics, Scene,
         geometry::{Position, minus},

@@ -6,7 +6,7 @@ use crate::light::{
         setup::{Set, Target},
     },
     quantity::{Stops, bounds, kind::Kind},
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
     set::{AmbientAmount, Known, camera},
 };
 

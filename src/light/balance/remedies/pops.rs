@@ -6,7 +6,7 @@ use crate::light::{
         exposure::{AMBIENT_READINGS, has_metered_ambient},
     },
     quantity::{Stops, significant},
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
 };
 
 /// One light with more flashes in one exposure.

@@ -6,7 +6,7 @@ use crate::light::{
         setup::{Control, levels, settings},
     },
     quantity::Stops,
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
 };
 
 /// The setting that the balance chooses for a fixed light.

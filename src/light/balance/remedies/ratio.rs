@@ -6,7 +6,7 @@ use crate::light::{
         remedies::{SizedRemedy, Trials},
     },
     quantity::{Number, bounds, significant},
-    remark::{By, Change, Remedy},
+    remedy::{By, Change, Remedy},
 };
 
 /// The nearest ratio that is feasible, in steps of a quarter.
