@@ -1,7 +1,9 @@
 //! Every sentence that people read in an answer, derived from its structure.
 
 mod kit;
+pub mod kit_picture;
 mod remark;
+mod remedy;
 
 use serde::{Serialize, Serializer};
 use utoipa::{
@@ -9,9 +11,13 @@ use utoipa::{
     openapi::{RefOr, Schema},
 };
 
-pub use self::{kit::kit_summary, remark::remark};
+pub use self::{kit::kit_summary, remark::remark, remedy::remedy};
 
-use crate::light::{kit::summary::Summary, remark::Remark};
+use crate::light::{
+    kit::summary::Summary,
+    remark::Remark,
+    remedy::{By, Change, Remedy},
+};
 
 /// Writes a type of `light` as another one with sentences, in answers and in the OpenAPI document.
 macro_rules! written_as {
@@ -33,6 +39,10 @@ macro_rules! written_as {
             fn name() -> std::borrow::Cow<'static, str> {
                 <$written>::name()
             }
+
+            fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+                <$written>::schemas(schemas);
+            }
         }
     };
 }
@@ -47,6 +57,19 @@ struct WrittenRemark {
     text: String,
 }
 written_as!(Remark as WrittenRemark, |it| WrittenRemark { code: it.code(), text: remark(it).into_owned() });
+
+/// A change that would make the set-up work.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Remedy)]
+struct WrittenRemedy {
+    /// What to change.
+    change: Change,
+    /// The amount, one of: `stops` (of exposure, or of a light's power); `pops`; `distance_m` (the new distance; the first if there are several), with `distance_ft` if units are imperial, and with the new `position` if the light has one: the distance is then measured from its aim, or from its first point if it has no aim; `energy_j`; `guide_number_m` with `guide_number_ft`; `ratio`.
+    by: By,
+    /// The remedy as a sentence.
+    detail: String,
+}
+written_as!(Remedy as WrittenRemedy, |it| WrittenRemedy { change: it.change, by: it.by, detail: remedy(it) });
 
 impl Serialize for Summary {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {

@@ -1,11 +1,11 @@
 //! The sentences of a kit check.
 
 use crate::{
-    light::{
-        kit::summary::{Doubtful, Outcome, Summary, WorstLight},
-        quantity::at_least,
+    light::kit::summary::{Doubtful, Outcome, Summary, WorstLight},
+    wording::{
+        format::{at_least, every_shot},
+        phrases::remark,
     },
-    wording::{format::every_shot, phrases::remark},
 };
 
 /// The summary for a booking page.

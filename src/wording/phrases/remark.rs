@@ -4,10 +4,10 @@ use std::borrow::Cow;
 
 use crate::{
     light::{
-        quantity::{at_least, nominal::format_stops, significant},
+        quantity::significant,
         remark::{MissedRatio, RatioOf, Remark},
     },
-    wording::format::{listed, shot_names},
+    wording::format::{at_least, format_stops, listed, shot_names},
 };
 
 /// The most missed ratios that are listed one by one.
