@@ -1,5 +1,6 @@
 //! The lighting maths, independent of HTTP.
 
+pub mod assumption;
 pub mod balance;
 pub mod equivalence;
 pub mod error;
@@ -8,6 +9,7 @@ pub mod kit;
 pub mod measure;
 pub mod quantity;
 pub mod remark;
+pub mod remedy;
 pub mod set;
 pub mod stops;
 pub mod supply;

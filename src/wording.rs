@@ -1,5 +1,8 @@
-//! What every form of answer needs to write text for people: making a caller's text safe to show.
+//! Text for people: the sentences of answers, and what makes a caller's text safe to show.
 //!
-//! What an answer says is written where the answer is made; how it is laid out is in `response` and `drawing`.
+//! `light` answers with structure, and each sentence is derived from it here. How text is laid out is in `response` and
+//! `drawing`.
 
+pub mod format;
+pub mod phrases;
 pub(crate) mod visible;

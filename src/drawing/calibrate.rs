@@ -13,13 +13,12 @@ use crate::{
         sheet::{
             Anchor, BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle,
         },
-        text::{digits, hundredths, signed, with_stops},
     },
     light::{
         measure::calibrate::{Calibration, Outlier, Question, Readings},
         quantity::Stops,
-        remark::listed,
     },
+    wording::format::{digits, hundredths, listed, signed, with_stops},
 };
 
 const WIDTH: f64 = 760.0;

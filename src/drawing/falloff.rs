@@ -8,17 +8,16 @@ use crate::{
         notes,
         panel::{BELOW, LEFT, Panel},
         sheet::{BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
-        text::{signed, with_stops},
     },
     light::{
-        quantity::{Metres, nominal::format_stops, units::Units},
-        remark::listed,
+        quantity::{Metres, units::Units},
         set::{
             falloff::{self, Depth, Falloff, Question, Row},
             modifier::Modifier,
             placement::Source,
         },
     },
+    wording::format::{format_length, format_stops, listed, signed, with_stops},
 };
 
 const WIDTH: f64 = 760.0;
@@ -52,7 +51,7 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
         "{}{}; stops against {}",
         source_text(question.source, units),
         modifier_text(question),
-        units.said(reference)
+        format_length(reference, units)
     );
     picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
 
@@ -83,7 +82,7 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
     let labelled = rows(&mut picture, &panel, question, answer, &mut labels);
 
     // Beside the line, as low as there is room.
-    let label = format!("reference, {}", units.said(reference));
+    let label = format!("reference, {}", format_length(reference, units));
     let [[x, bottom], _] = upright;
     let mut heights = (0..20_u8).map(|step| bottom - 14.0 - 16.0 * f64::from(step));
     let within = [panel.from, panel.to];
@@ -203,7 +202,7 @@ fn curves(question: &Question, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
 }
 
 fn source_text(source: Option<Source>, units: Units) -> String {
-    let length_text = |length| units.said(length);
+    let length_text = |length| format_length(length, units);
     match source {
         None => "A point".to_owned(),
         Some(Source::Disc { diameter }) => format!("A round face of {}", length_text(diameter)),
@@ -227,7 +226,11 @@ fn modifier_text(question: &Question) -> String {
 fn even_from(depth: &Depth, units: Units) -> Option<String> {
     let from = depth.distance_for_evenness_m?;
     let is_everywhere = from.get() <= 0.0;
-    Some(if is_everywhere { "at every distance".to_owned() } else { format!("from {} on", units.said(from)) })
+    Some(if is_everywhere {
+        "at every distance".to_owned()
+    } else {
+        format!("from {} on", format_length(from, units))
+    })
 }
 
 /// Draws the legend. Returns its lower edge.
@@ -242,7 +245,7 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
     if let Some(depth) = &answer.depth {
         let units = question.units;
         let from_front = signed(depth.front_to_back_stops.get());
-        let label = format!("depth of {}: {from_front} to its back", units.said(depth.depth_m));
+        let label = format!("depth of {}: {from_front} to its back", format_length(depth.depth_m, units));
         legend.line(picture, &label, Pen::new(IN_TOLERANCE, 10.0));
         if let Some(even) = even_from(depth, units) {
             let text = format!("Within {} over the depth {even}.", format_stops(depth.within_stops.get()));
@@ -259,15 +262,15 @@ fn description(question: &Question, answer: &Falloff) -> String {
         let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));
         let meter =
             row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.said()));
-        format!("{stops}{meter} at {} ({point} by the inverse square)", units.said(row.distance_m))
+        format!("{stops}{meter} at {} ({point} by the inverse square)", format_length(row.distance_m, units))
     });
     let source = format!("{}{}", source_text(question.source, units), modifier_text(question));
-    let mut text = format!("{source}. Stops against {}", units.said(answer.reference_distance_m));
+    let mut text = format!("{source}. Stops against {}", format_length(answer.reference_distance_m, units));
     if !answer.rows.is_empty() {
         text = format!("{text}: {}", listed(rows, LABELLED));
     }
     if let Some(depth) = &answer.depth {
-        let (deep, to_back) = (units.said(depth.depth_m), signed(depth.front_to_back_stops.get()));
+        let (deep, to_back) = (format_length(depth.depth_m, units), signed(depth.front_to_back_stops.get()));
         text = format!("{text}. Over a depth of {deep} {to_back} to its back");
         if let Some(even) = even_from(depth, units) {
             let within = format_stops(depth.within_stops.get());

@@ -1,7 +1,7 @@
 //! The picture of a kit check: by shot, the setting of each unit and its headroom or shortfall.
 
 mod bars;
-mod wording;
+mod lists;
 
 use self::bars::Bars;
 use crate::{
@@ -14,6 +14,7 @@ use crate::{
         kit::{KitCheck, Question, RoleResult, Shot, ShotResult},
         quantity::marks::Step,
     },
+    wording::phrases::{kit_picture, kit_summary},
 };
 
 const WIDTH: f64 = 760.0;
@@ -44,9 +45,10 @@ const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 
 /// Draws an answer of `kit/check`.
 pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
-    let mut picture = Picture::new(WIDTH, "Settings by shot", &wording::description(question, answer));
-    let mut y = paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &answer.summary);
-    for line in wording::shot_lists(answer) {
+    let mut picture = Picture::new(WIDTH, "Settings by shot", &lists::description(question, answer));
+    let mut y =
+        paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &kit_summary(&answer.summary));
+    for line in lists::shot_lists(answer) {
         picture.describe(&line);
         y = paragraph::write(&mut picture, [LEFT, y], WORD, WIDTH - 40.0, 16.0, &line);
     }
@@ -78,7 +80,7 @@ pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
     }
     y = foot(&mut picture, answer, y + 14.0);
     // Warnings that the summary already contains are not repeated.
-    let remarks = answer.warnings.iter().filter(|remark| !answer.summary.contains(&remark.text));
+    let remarks = answer.warnings.iter().filter(|remark| !answer.summary.mind.contains(remark));
     notes::finish(&mut picture, y, remarks.chain(&answer.cautions));
     picture
 }
@@ -121,7 +123,7 @@ fn heading(picture: &mut Picture, top: f64, shot: &Shot, result: &ShotResult, st
     let exposure = shot.exposure.said(None, step);
     picture.shortened([EXPOSURE, middle + 4.0], WORD.in_colour(GREY), &exposure, BARS[0] - EXPOSURE - GAP);
     let colour = if result.feasible { INK } else { WRONG };
-    picture.text([WORDS, middle + 4.0], WORD.bold().in_colour(colour), &wording::verdict(result));
+    picture.text([WORDS, middle + 4.0], WORD.bold().in_colour(colour), &kit_picture::verdict(result));
     if !result.feasible {
         missed(picture, [VERDICT, middle]);
     } else if result.is_doubtful() {
@@ -140,7 +142,7 @@ const NAMES: [f64; 2] = [MOVED - 7.0 - GAP - ROLE, SETTING - UNIT - GAP];
 fn height(light: &RoleResult) -> f64 {
     let names = [light.role.as_str(), unit(light)];
     let is_long = names.into_iter().zip(NAMES).any(|(name, room)| NAME.width(name) > room);
-    if is_long || wording::uncertainty_range(light).is_some() { TALL } else { ROW }
+    if is_long || bars::error_bar(light).is_some() { TALL } else { ROW }
 }
 
 /// Draws the row of a light around its vertical centre.
@@ -160,9 +162,9 @@ fn row(picture: &mut Picture, bars: &Bars, middle: f64, light: &RoleResult) {
     }
     bars.draw(picture, middle, light);
     let style = if light.is_missed() { WORD.bold().in_colour(WRONG) } else { WORD };
-    let range = wording::uncertainty_range(light);
+    let range = bars::error_bar(light).map(kit_picture::margin_range);
     let base = middle + if range.is_some() { -2.0 } else { 4.0 };
-    picture.text([WORDS, base], style, &wording::margin(light));
+    picture.text([WORDS, base], style, &kit_picture::margin(light));
     picture.text([WORDS, middle + 10.0], WORD.in_colour(GREY), &range.unwrap_or_default());
     if light.is_missed() {
         missed(picture, [VERDICT, middle]);
@@ -173,7 +175,7 @@ fn row(picture: &mut Picture, bars: &Bars, middle: f64, light: &RoleResult) {
 
 /// Lists missing and excess light and the remedies, each list shortened. Returns the position of the next line.
 fn foot(picture: &mut Picture, answer: &KitCheck, top: f64) -> f64 {
-    wording::problem_lists(answer).into_iter().fold(top, |y, wording::TextList { heading, lines, more }| {
+    lists::problem_lists(answer).into_iter().fold(top, |y, lists::TextList { heading, lines, more }| {
         notes::list(picture, y, heading, &lines, more)
     })
 }

@@ -10,13 +10,12 @@ use crate::{
         notes,
         panel::{BELOW, LEFT, Panel},
         sheet::{BLUE, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
-        text::{digits, number, signed, with_stops},
     },
     light::{
         measure::response::{Between, Fit, FrameFit, Question},
         quantity::Number,
-        remark::listed,
     },
+    wording::format::{digits, listed, number, signed, with_stops},
 };
 
 const WIDTH: f64 = 760.0;

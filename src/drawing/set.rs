@@ -10,21 +10,25 @@ use crate::{
     drawing::canvas::{
         notes, paragraph,
         sheet::{GREY, NORMAL, Picture, TextStyle},
-        text,
     },
     light::{
         balance::{Balance, PointRatio, Question as Balancing, ratio::RatioPair, setup::Control},
         quantity::{
             Number, Stops,
             bounds::{Bounds, F_NUMBER},
-            nominal::{Nominal, format_stops},
+            nominal::Nominal,
             units::Units,
         },
-        remark::{Remark, Remedy, listed},
+        remark::Remark,
+        remedy::Remedy,
         set::{
             LightMatrix, Scene,
             predict::{self, Lens, LightSetting, Prediction, Question as Predicting, Spread},
         },
+    },
+    wording::{
+        format::{self, format_stops, listed},
+        phrases,
     },
 };
 
@@ -67,7 +71,7 @@ impl Point<'_> {
 
     /// The error as text: `0.33 under`.
     pub fn off(&self) -> String {
-        self.error.map_or_else(|| "no light".to_owned(), text::off)
+        self.error.map_or_else(|| "no light".to_owned(), format::off)
     }
 }
 
@@ -121,7 +125,7 @@ pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
         units: question.units,
     };
     let lens = answer.lens_stops.get();
-    let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", text::signed(lens)) };
+    let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", format::signed(lens)) };
     let exposure = question.scene.exposure.said(question.scene.exposure_time, question.step);
     let details = format!("{exposure}{lens}");
     draw("Light at each point", "", &details, &set, &[], answer.warnings.iter().chain(&answer.cautions))
@@ -195,7 +199,7 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
 
 /// The achieved ratio, and the target if there is one.
 fn ratio_text(achieved: Option<Number>, target: Option<Number>) -> String {
-    let format = |ratio: Number| format!("{}:1", text::number(ratio.get()));
+    let format = |ratio: Number| format!("{}:1", format::number(ratio.get()));
     let achieved = achieved.map_or_else(|| "without end".to_owned(), format);
     target.map_or_else(|| achieved.clone(), |target| format!("{achieved}, wanted {}", format(target)))
 }
@@ -208,7 +212,7 @@ fn verdict(set: &Set<'_>, tolerance: Stops, is_feasible: bool) -> String {
     };
     let within = format_stops(tolerance.get());
     let missed = set.points.iter().filter(|point| point.miss(set.tolerance).is_some()).count();
-    let off = text::stops_off(worst.error.unwrap_or_default());
+    let off = format::stops_off(worst.error.unwrap_or_default());
     let farthest = format!("; the farthest off, {}, is {off}", worst.name);
     match (missed, set.points.len()) {
         (0, _) if !is_feasible => "No lights make the ratio that is asked for.".to_owned(),
@@ -227,7 +231,7 @@ fn uncertainty_sentence(set: &Set<'_>) -> String {
     if low == 0.0 && high == 0.0 {
         return String::new();
     }
-    let (low, high) = (text::signed(low), text::signed(high));
+    let (low, high) = (format::signed(low), format::signed(high));
     format!("Some of it is an estimate: the light may be {low} to {high} stops off what is told here.")
 }
 
@@ -269,7 +273,7 @@ fn draw<'r>(
         y = paragraph::write(&mut picture, [MARGIN, y], style, room, 18.0, text);
     }
     y = points::draw(&mut picture, set, y + 6.0);
-    let remedies: Vec<String> = remedies.iter().map(|remedy| remedy.detail.clone()).collect();
+    let remedies: Vec<String> = remedies.iter().map(phrases::remedy).collect();
     if !remedies.is_empty() {
         y = notes::list(&mut picture, y + 20.0, "One of these would do it", &remedies, 0) - 14.0;
     }
@@ -293,7 +297,7 @@ fn description(summary: &[&str], details: &str, set: &Set<'_>) -> String {
         let shares = listed(shares, MAX_SHARES);
         let shares = if shares.is_empty() { shares } else { format!(" ({shares})") };
         let uncertainty = point.uncertainty.map_or_else(String::new, |spread| {
-            let [low, high] = [spread.low, spread.high].map(|stops| text::signed(stops.get()));
+            let [low, high] = [spread.low, spread.high].map(|stops| format::signed(stops.get()));
             format!(", may be {low} to {high} off that")
         });
         let reads = if point.reads.is_empty() { String::new() } else { format!("about {}, ", point.reads) };

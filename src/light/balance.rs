@@ -42,10 +42,12 @@ use self::{
     work::Work,
 };
 use crate::light::{
+    assumption::Assumption,
     error::FieldError,
     interrupt::Interrupt,
     quantity::{Joules, Number, Stops, nominal::Nominal},
-    remark::{Assumption, Remark, Remedy},
+    remark::Remark,
+    remedy::Remedy,
     set::{Light, predict::Spread},
     unit::{Setting, scale::Scale},
 };

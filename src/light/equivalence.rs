@@ -14,7 +14,8 @@ use crate::light::{
         FNumber, Joules, Metres, Stops, constants::EFFICACY, marks::Step, nominal::Nominal, units::Units,
         words::words,
     },
-    remark::{Remark, Remedy},
+    remark::Remark,
+    remedy::Remedy,
     set::{exposure::FlashExposure, limits::Limits, modifier::Modifier},
     unit::{Setting, Unit, guide::estimated_energy, scale::Scale},
 };
@@ -155,7 +156,7 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<FieldError>> {
     }
     let mut cautions = Vec::new();
     if candidates.iter().any(|c| c.pops > 3) {
-        cautions.extend([Remark::heat(), Remark::photosensitivity()]);
+        cautions.extend([Remark::Heat, Remark::Photosensitivity]);
     }
     Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
 }
@@ -163,12 +164,7 @@ pub fn compare(question: &Question) -> Result<Equivalence, Vec<FieldError>> {
 /// The warning if the reference has a modifier that changes its light and the candidate states none.
 fn missing_modifier_warning(reference: &Placed, candidate: &Placed) -> Option<Remark> {
     let changes = reference.modifier.is_some_and(|modifier| modifier.stops().typical != Stops::ZERO);
-    (changes && candidate.modifier.is_none()).then(|| {
-        Remark::new(
-            "taken_without_modifier",
-            "The reference has a modifier; this candidate states none and is taken as it is rated. If it goes into the same modifier, state that here as well.",
-        )
-    })
+    (changes && candidate.modifier.is_none()).then_some(Remark::CandidateWithoutModifier)
 }
 
 enum Side {
@@ -212,10 +208,7 @@ fn gain(
     let uncertainty = match by {
         ComparedBy::GuideNumber => {
             if modified {
-                warnings.push(Remark::new(
-                    "modifier_on_beam",
-                    "A modifier swallows the whole beam and makes its own. With guide numbers alone the comparison holds only if both units fill the modifier alike; state coverages or energies.",
-                ));
+                warnings.push(Remark::ModifierOnBeam);
             }
             None
         }
@@ -223,13 +216,7 @@ fn gain(
         ComparedBy::Energy => {
             if from.estimated || to.estimated {
                 let unit = if from.estimated { r } else { c };
-                warnings.push(Remark::new(
-                    "energy_estimated",
-                    format!(
-                        "{} states no energy: it was estimated from guide number and coverage, by typical assumptions.",
-                        unit.called()
-                    ),
-                ));
+                warnings.push(Remark::UnitEnergyEstimated { unit: unit.name.clone() });
             }
             // An estimate already includes the range of the efficacy. Two rated units may lie at opposite ends of it.
             Some(match (from.estimated, to.estimated) {

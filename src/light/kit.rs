@@ -8,6 +8,7 @@ mod compare;
 mod missing;
 mod remarks;
 mod remedies;
+pub mod summary;
 
 pub use self::{
     compare::{KitComparison, NamedKit, RankedKit, compare},
@@ -17,12 +18,16 @@ pub use self::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use self::assign::{Pair, all_reached, assign};
+use self::{
+    assign::{Pair, all_reached, assign},
+    summary::Summary,
+};
 use crate::light::{
     error::{FieldError, InvalidValue, Pointer},
     interrupt::Interrupt,
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, marks::Step, units::Units},
-    remark::{Remark, Remedy},
+    remark::Remark,
+    remedy::Remedy,
     set::{
         exposure::FlashExposure,
         limits::Limits,
@@ -99,7 +104,8 @@ pub struct KitCheck {
     /// Whether every role of every shot is reached: within half a click of its unit, or within a sixth of a stop beyond full or least power.
     pub feasible: bool,
     /// A short summary for a booking page.
-    pub summary: String,
+    #[schema(value_type = String)]
+    pub summary: Summary,
     /// The shots, in the order of the request.
     pub shots: Vec<ShotResult>,
     /// Lights that the kit lacks.
@@ -266,20 +272,14 @@ pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck,
     let mut warnings = remarks::supply_warnings(question, &shots);
     let summary = remarks::summary(&shots, &missing, &warnings);
     if estimated {
-        warnings.push(Remark::new(
-            "beam_estimated",
-            "A unit states no guide number: its beam was estimated from energy and coverage, and may be a stop and more off. Meter it before the day.",
-        ));
+        warnings.push(Remark::KitBeamEstimated);
     }
     let kinds = question.shots.iter().flat_map(|shot| &shot.roles).filter_map(|role| role.modifier);
     if kinds.count() > 0 {
-        warnings.push(Remark::new(
-            "modifier_estimated",
-            "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by the uncertainty beside them.",
-        ));
+        warnings.push(Remark::ModifierEstimated);
     }
     let energies: f64 = question.kit.iter().filter_map(|kit| kit.unit.energy).map(Joules::get).sum();
-    let cautions = if energies >= MAINS_LOAD_J { vec![Remark::mains_load()] } else { Vec::new() };
+    let cautions = if energies >= MAINS_LOAD_J { vec![Remark::MainsLoad] } else { Vec::new() };
     Ok(KitCheck {
         feasible: shots.iter().all(|shot| shot.feasible),
         summary,

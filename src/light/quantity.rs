@@ -28,14 +28,6 @@ pub fn significant(value: f64) -> f64 {
     fast_significant(value).unwrap_or_else(|| format!("{value:.5e}").parse().unwrap_or(value))
 }
 
-/// A requirement as text, rounded up so that it suffices: to three significant digits, or to a whole number if it is 100
-/// or more. A value within rounding error of such a number is not rounded up.
-pub fn at_least(need: f64) -> String {
-    let digits = 2 - need.log10().floor().clamp(-9.0, 2.0) as i32;
-    let parts = 10_f64.powi(digits);
-    significant((need * parts * (1.0 - 1e-9)).ceil() / parts).to_string()
-}
-
 /// Fast path of [`significant`]: `None` outside the usual sizes, or if the rounding is too close to call.
 fn fast_significant(value: f64) -> Option<f64> {
     // Whole numbers below 2^53 and powers of ten up to 10^22 are exact, so one division or product of them gives the
@@ -277,22 +269,6 @@ mod tests {
                     prop_assert_eq!(significant(value).to_bits(), text(value).to_bits(), "{}", value);
                 }
             }
-        }
-    }
-
-    #[test]
-    fn a_requirement_is_rounded_up() {
-        let cases = [
-            (181.02, "182"),
-            (128.0, "128"),
-            (90.51, "90.6"),
-            (1.415, "1.42"),
-            (6144.0 * (1.0 + 1e-12), "6144"),
-            (6144.1, "6145"),
-            (0.001_234_5, "0.00124"),
-        ];
-        for (need, rounded) in cases {
-            assert_eq!(at_least(need), rounded, "{need}");
         }
     }
 }

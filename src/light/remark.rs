@@ -1,213 +1,279 @@
-//! Notes on an answer: warnings, safety cautions, assumptions and remedies.
+//! Warnings and safety cautions that go with an answer. Their sentences are in `wording::phrases`.
 
-use serde::Serialize;
-use utoipa::ToSchema;
+use crate::light::quantity::Stops;
 
-use crate::light::{
-    quantity::{Feet, GuideFeet, GuideMetres, Joules, Metres, Number, Stops, units::Units, words::words},
-    set::geometry::Position,
-};
+/// Defines [`Remark`] and the code of each variant.
+macro_rules! remarks {
+    (
+        $(#[doc = $what:literal])+
+        pub enum $enum:ident {
+            $(
+                $(#[doc = $meaning:literal])+
+                $name:ident $({ $($(#[doc = $of_field:literal])+ $field:ident: $type:ty),+ $(,)? })? = $code:literal
+            ),+ $(,)?
+        }
+    ) => {
+        $(#[doc = $what])+
+        #[derive(Debug, Clone, PartialEq)]
+        pub enum $enum {
+            $($(#[doc = $meaning])+ $name $({ $($(#[doc = $of_field])+ $field: $type),+ })?),+
+        }
 
-/// A warning about an answer, or a safety caution.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-pub struct Remark {
-    /// A stable code for programs.
-    pub code: &'static str,
-    /// The text for a person.
-    pub text: String,
+        impl $enum {
+            /// The stable code for programs.
+            pub const fn code(&self) -> &'static str {
+                match self {
+                    $(Self::$name { .. } => $code),+
+                }
+            }
+        }
+    };
 }
 
-impl Remark {
-    /// A remark with its code and text.
-    pub fn new(code: &'static str, text: impl Into<String>) -> Self {
-        Self { code, text: text.into() }
-    }
+remarks! {
+    /// A warning about an answer, or a safety caution. Each has a sentence of its own. Answers of different kinds may share
+    /// a code.
+    pub enum Remark {
+        // A balance, a prediction, and the light of a set.
 
-    /// Warning: a level lies beyond the fitted response.
-    pub fn extrapolated() -> Self {
-        Self::new(
-            "extrapolated",
-            "A level lies beyond the frames that the response was fitted to; beyond them it is taken for a straight line.",
-        )
-    }
+        /// Each remedy brings every point within the tolerance, and perhaps no nearer.
+        RemediesWithinTolerance {
+            /// The tolerance.
+            tolerance: Stops,
+        } = "remedies_within_tolerance",
+        /// Ratios are farther from their target than the tolerance.
+        RatioMissed {
+            /// The ratios.
+            ratios: Vec<MissedRatio>,
+        } = "ratio_missed",
+        /// A unit states no scale.
+        ContinuousScale = "continuous_scale",
+        /// The time limit ended the search.
+        NotProven = "not_proven",
+        /// No single change makes the set feasible.
+        NoSingleRemedy {
+            /// The lights with a fixed setting.
+            fixed_lights: Vec<String>,
+            /// Whether every change was tried to the end.
+            all_tried: bool,
+        } = "no_single_remedy",
+        /// The ratio is 1:1 counted by sides.
+        NoKeyAtAll = "no_key_at_all",
+        /// The ambient light alone gives the lit side its target.
+        NoLightsMakeIt = "no_lights_make_it",
+        /// Other settings are within the tolerance, but the weights prefer these.
+        WeightsOverTolerance = "weights_over_tolerance",
+        /// The least energy counts a unit by an estimate.
+        LeastEnergyEstimated = "energy_estimated",
+        /// The beam of a light of the set was estimated.
+        SetBeamEstimated = "beam_estimated",
+        /// Lights that reach none of the points.
+        LightReachesNoPoint {
+            /// The lights.
+            lights: Vec<String>,
+        } = "light_reaches_no_point",
+        /// Lights whose aim has no effect, because they state no beam.
+        AimedWithoutBeam {
+            /// The lights.
+            lights: Vec<String>,
+        } = "aimed_without_beam",
+        /// Points that no light reaches.
+        Unlit {
+            /// The points.
+            points: Vec<String>,
+        } = "unlit",
 
-    /// Caution: capacitors hold a lethal charge.
-    pub fn stored_charge() -> Self {
-        Self::new(
-            "stored_charge",
-            "A flash unit's capacitors hold a lethal charge, even unplugged. Never open a unit; leave that to a qualified workshop.",
-        )
-    }
+        // A kit and its supply.
 
-    /// Caution: many pops heat tubes and heads.
-    pub fn heat() -> Self {
-        Self::new(
-            "heat",
-            "Many full-power pops and modelling lamps heat tubes and heads. Keep to the maker's duty limits and keep cloth away from tubes.",
-        )
-    }
+        /// A unit recycles more slowly than the frames follow each other.
+        RecycleTooSlow {
+            /// The unit.
+            unit: String,
+            /// Recycle time of all its flashes in a frame, s.
+            recycle_s: f64,
+            /// Its flashes in a frame.
+            flashes: u32,
+            /// Interval between frames, s.
+            between_s: f64,
+            /// The shots in which that is so.
+            shots: Vec<String>,
+            /// The number of all shots.
+            of_shots: usize,
+        } = "recycle_too_slow",
+        /// A unit needs more than one charge of its battery.
+        ChargeTooSmall {
+            /// The unit.
+            unit: String,
+            /// The charges that its shots need.
+            charges: f64,
+        } = "charge_too_small",
+        /// The beam of a unit in a kit was estimated.
+        KitBeamEstimated = "beam_estimated",
+        /// A modifier is known by its kind only.
+        ModifierEstimated = "modifier_estimated",
+        /// Units without an energy, so that their draw is unknown.
+        EnergyUnknown {
+            /// The units.
+            units: Vec<String>,
+        } = "energy_unknown",
+        /// Units without a recycle time.
+        RecycleUnknown {
+            /// The units.
+            units: Vec<String>,
+        } = "recycle_unknown",
+        /// Units with a battery that are counted on a circuit.
+        BatteryOnCircuit {
+            /// The units.
+            units: Vec<String>,
+        } = "battery_on_circuit",
+        /// Units whose duty limit cannot be checked.
+        DutyUnchecked {
+            /// The units.
+            units: Vec<String>,
+        } = "duty_unchecked",
+        /// Units whose modelling lamp also draws on the battery.
+        LampOnBattery {
+            /// The units.
+            units: Vec<String>,
+        } = "lamp_on_battery",
+        /// A circuit may carry a long load that is too great for one.
+        LongLoad {
+            /// The circuit.
+            circuit: String,
+            /// The part of its breaker rating that a long load may take.
+            part: f64,
+        } = "long_load",
 
-    /// Caution: trains of flashes can trigger seizures.
-    pub fn photosensitivity() -> Self {
-        Self::new(
-            "photosensitivity",
-            "Trains of flashes can trigger seizures; more than three in a second is the threshold of WCAG 2.x, success criterion 2.3.1. Warn the people on set and keep pops apart.",
-        )
-    }
+        // One unit replaced by another, and guide numbers.
 
-    /// Caution: a strong flash near a face.
-    pub fn eyes() -> Self {
-        Self::new(
-            "eyes",
-            "Keep full-power flash away from eyes at close range, most of all those of infants and animals. IEC 62471 is the standard for lamp safety.",
-        )
-    }
+        /// Guide numbers were compared although a modifier is in use.
+        ModifierOnBeam = "modifier_on_beam",
+        /// The energy of a compared unit was estimated.
+        UnitEnergyEstimated {
+            /// The name of the unit, if it has one.
+            unit: Option<String>,
+        } = "energy_estimated",
+        /// The reference has a modifier, the candidate states none.
+        CandidateWithoutModifier = "taken_without_modifier",
+        /// A guide number and an energy are different things.
+        BeamIsNotEnergy = "beam_is_not_energy",
+        /// A guide number at the widest setting of the unit makes a better estimate.
+        WidestSettingIsBetter = "widest_setting_is_better",
+        /// The energy found is not the energy that the other unit stores.
+        NotStoredEnergy = "not_stored_energy",
+        /// The level of a frame in a comparison of units is clipped.
+        ComparedFrameClipped = "clipped",
+        /// The aperture lies between two frames.
+        Interpolated = "interpolated",
 
-    /// Caution: several units may overload one circuit.
-    pub fn mains_load() -> Self {
-        Self::new(
-            "mains_load",
-            "Several strong units can overload one circuit when they recycle together. Local code and a licensed electrician decide what a circuit may carry.",
-        )
+        // Patches and their response.
+
+        /// A level lies beyond the frames of a response that was sent.
+        BeyondResponse = "extrapolated",
+        /// A level lies between frames of a response that are more than a stop apart.
+        WideGapInResponse = "wide_gap",
+        /// The response that was sent has two points.
+        FewPointsInResponse = "few_frames",
+        /// The level of the reference is clipped.
+        ReferenceClipped = "reference_clipped",
+        /// Clipped frames were left out of a fit.
+        FramesClipped = "clipped",
+        /// Neighbouring frames of a fit are more than two stops apart.
+        WideGap {
+            /// The pairs of levels.
+            between_levels: Vec<[f64; 2]>,
+        } = "wide_gap",
+        /// A frame with more exposure is no brighter.
+        NotMonotone = "not_monotone",
+        /// Fewer than three frames of different levels were fitted.
+        FewFrames = "few_frames",
+        /// A level lies beyond the fitted frames.
+        BeyondFrames = "extrapolated",
+
+        // A calibration.
+
+        /// Fewer than three settings were measured.
+        FewSettings = "few_settings",
+        /// The light does not follow the settings.
+        OddTracking = "odd_tracking",
+        /// The readings contradict each other.
+        ReadingsDisagree = "readings_disagree",
+        /// Repeated readings lie far apart.
+        RepeatsDisagree = "repeats_disagree",
+        /// No setting was read twice.
+        NoRepeats = "no_repeats",
+        /// There is no reading at full power.
+        FullNotMeasured = "full_not_measured",
+        /// The distance of the meter is unknown.
+        NoDistance = "no_distance",
+        /// Readings far below the rest were left out.
+        Misfires = "misfires",
+        /// Readings far above the rest were left out.
+        TooBright = "too_bright",
+
+        // Ambient light and motion.
+
+        /// The exposure time for the wanted ambient light is shorter than the sync time.
+        WantedTimeFasterThanSync = "faster_than_sync",
+        /// The exposure time is shorter than the sync time.
+        FasterThanSync = "faster_than_sync",
+        /// The level of ambient light was read without the tone curve of the file.
+        NoToneCurve = "no_tone_curve",
+        /// The level of ambient light is clipped.
+        AmbientClipped = "clipped",
+        /// The loss by the shutter is not computed for a flash that a switch cuts off.
+        CutOffNotComputed = "cut_off_not_computed",
+        /// The shutter closes before the flash has died away.
+        TailCut = "tail_cut",
+        /// The shutter limits the blur.
+        ShutterBoundsBlur = "shutter_bounds_blur",
+
+        // Falloff and gels.
+
+        /// The beam behind the apertures was estimated.
+        FalloffBeamEstimated = "beam_estimated",
+        /// A face is given, but not the effect of its modifier.
+        FaceWithoutModifier = "taken_without_modifier",
+        /// The light is even at every distance.
+        EvenEverywhere = "even_everywhere",
+        /// A distance is shorter than the source is large.
+        VeryNear = "very_near",
+        /// The best stack of gels leaves a visible difference.
+        VisibleError = "visible_error",
+
+        // Safety cautions.
+
+        /// Capacitors hold a lethal charge.
+        StoredCharge = "stored_charge",
+        /// Many pops heat tubes and heads.
+        Heat = "heat",
+        /// Trains of flashes can trigger seizures.
+        Photosensitivity = "photosensitivity",
+        /// A strong flash near a face.
+        Eyes = "eyes",
+        /// Several units may overload one circuit.
+        MainsLoad = "mains_load",
     }
 }
 
-/// Joins the first `most` items with semicolons, then counts the rest: `a; b; and 3 more`.
-pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
-    let more = all.len().saturating_sub(most);
-    let more = (more > 0).then(|| format!("and {more} more"));
-    all.take(most).chain(more).collect::<Vec<_>>().join("; ")
+/// A ratio farther from its target than the tolerance.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MissedRatio {
+    /// What is compared.
+    pub of: RatioOf,
+    /// The target ratio, to 1.
+    pub target: f64,
+    /// The achieved ratio, to 1; `None` if the second has no light.
+    pub achieved: Option<f64>,
 }
 
-/// One assumption behind an estimate.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct Assumption {
-    /// The name of the assumption.
-    pub name: &'static str,
-    /// The assumed value.
-    pub value: String,
-    /// The source of the value, with its grade: published, derived, common practice, from memory, stated by the caller.
-    pub source: String,
-}
-
-words! {
-    /// The setting that a remedy changes.
-    pub enum Change as "RemedyChange" {
-        /// The aperture.
-        Aperture = "aperture",
-        /// The ISO speed.
-        Iso = "iso",
-        /// The exposure time.
-        ExposureTime = "exposure_time",
-        /// The distance of a light.
-        Distance = "distance",
-        /// The number of flashes in one exposure.
-        Pops = "pops",
-        /// The power of the lights.
-        Power = "power",
-        /// A filter on the lens.
-        NeutralDensity = "neutral_density",
-        /// The lighting ratio.
-        Ratio = "ratio",
-        /// The flash unit: a stronger or a weaker one.
-        Unit = "unit",
-        /// The ambient light.
-        Ambient = "ambient",
-    }
-}
-
-/// The amount of a remedy: one quantity, in one unit or in two.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, ToSchema)]
-#[schema(as = RemedyAmount)]
-pub struct By {
-    /// Stops of exposure, or of power.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    stops: Option<Stops>,
-    /// The number of flashes in one exposure.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pops: Option<u32>,
-    /// The new distance, m. If the light's placements have several distances, this is the new value of the first in the request; the others change in proportion.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    distance_m: Option<Metres>,
-    /// The new distance, ft. Only with imperial units.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    distance_ft: Option<Feet>,
-    /// The new position of the light, [x, y, z], m; given with `distance_m` if the light has a position. It replaces every position in the request for this light.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(value_type = Option<Vec<f64>>, nullable = false, min_items = 3, max_items = 3)]
-    position: Option<[Metres; 3]>,
-    /// The energy of the unit, J.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    energy_j: Option<Joules>,
-    /// The guide number of the unit, m at ISO 100.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    guide_number_m: Option<GuideMetres>,
-    /// The guide number of the unit, ft at ISO 100.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    guide_number_ft: Option<GuideFeet>,
-    /// The new ratio, to 1.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    ratio: Option<Number>,
-}
-
-impl By {
-    /// Stops of exposure, or of power.
-    pub fn stops(stops: Stops) -> Self {
-        Self { stops: Some(stops), ..Self::default() }
-    }
-
-    /// The amount in stops, or `None` if it is in another unit.
-    pub fn in_stops(&self) -> Option<f64> {
-        self.stops.map(Stops::get)
-    }
-
-    /// The number of flashes in one exposure.
-    pub fn pops(pops: u32) -> Self {
-        Self { pops: Some(pops), ..Self::default() }
-    }
-
-    /// The energy of a unit.
-    pub fn energy(energy: Joules) -> Self {
-        Self { energy_j: Some(energy), ..Self::default() }
-    }
-
-    /// A new ratio, to 1.
-    pub fn ratio(ratio: Number) -> Self {
-        Self { ratio: Some(ratio), ..Self::default() }
-    }
-
-    /// A new distance, also in feet with imperial units.
-    pub fn distance(distance: Metres, units: Units) -> Self {
-        Self { distance_m: Some(distance), distance_ft: units.feet(distance), ..Self::default() }
-    }
-
-    /// Adds the new position of the light.
-    #[must_use]
-    pub fn at(self, position: Position) -> Self {
-        Self { position: Some(position.0.map(Metres::new_unchecked)), ..self }
-    }
-
-    /// The guide number of a unit, in metres and in feet.
-    pub fn guide_number(guide: GuideMetres) -> Self {
-        Self { guide_number_m: Some(guide), guide_number_ft: Some(GuideFeet::of(guide)), ..Self::default() }
-    }
-}
-
-/// A change that would make the set-up work.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct Remedy {
-    /// What to change.
-    pub change: Change,
-    /// The amount, one of: `stops` (of exposure, or of a light's power); `pops`; `distance_m` (the new distance; the first if there are several), with `distance_ft` if units are imperial, and with the new `position` if the light has one: the distance is then measured from its aim, or from its first point if it has no aim; `energy_j`; `guide_number_m` with `guide_number_ft`; `ratio`.
-    pub by: By,
-    /// The remedy as a sentence.
-    pub detail: String,
+/// What a ratio compares.
+#[derive(Debug, Clone, PartialEq)]
+pub enum RatioOf {
+    /// The lit side and the shadow side.
+    Sides,
+    /// The key alone and the fill alone.
+    Lights,
+    /// Two points.
+    Points([String; 2]),
 }

@@ -27,9 +27,9 @@ use self::{
     placement::{Placement, Source},
 };
 use crate::light::{
+    assumption::Assumption,
     error::{self, FieldError, InvalidValue, Pointer},
     quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops, constants::CONSTANT_C},
-    remark::Assumption,
     unit::Unit,
 };
 

@@ -17,9 +17,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
+    assumption::Assumption,
     kit::KitUnit,
     quantity::{Estimate, Number, Stops},
-    remark::{Assumption, Remark},
+    remark::Remark,
     unit::{CHARGING_EFFICIENCY, Setting, Unit, keeps_up},
 };
 

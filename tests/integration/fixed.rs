@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use crate::{
     balance::{BALANCE, dial},
-    support::{Server, close},
+    support::{Server, close, number},
 };
 
 /// A key and a fill, each metered alone; 3:1 by sides at f/8.
@@ -25,17 +25,42 @@ fn pair(key: Option<&str>, fill: Option<&str>) -> Value {
     })
 }
 
+/// The fixed light that a remedy turns, by its index, and the label of its new setting. The balance chooses that
+/// setting when the light is free; the change in stops says which light it is.
+pub async fn turned(server: &Server, body: &Value, remedy: &Value) -> Option<(usize, String)> {
+    for (index, light) in body["lights"].as_array().expect("lights").iter().enumerate() {
+        if !light["fixed_setting"].is_string() {
+            continue;
+        }
+        let ask = async |fixed: &Value| {
+            let mut body = body.clone();
+            body["lights"][index]["fixed_setting"] = fixed.clone();
+            body["lights"][index]["may_be_off"] = json!(false);
+            let answer = server.ask(BALANCE, body).await;
+            let setting = answer["settings"][index]["setting"].clone();
+            let label = setting["label"].as_str().expect("a label").to_owned();
+            (answer["feasible"] == true, number(&setting["stops_below_full"]), label)
+        };
+        let (_, fixed_at, _) = ask(&light["fixed_setting"]).await;
+        let (is_feasible, to, label) = ask(&Value::Null).await;
+        if is_feasible && (fixed_at - to - number(&remedy["by"]["stops"])).abs() < 1e-3 {
+            return Some((index, label));
+        }
+    }
+    None
+}
+
 /// The remedies that turn a light: its name, what to turn it to, by how many stops.
-fn turns(answer: &Value) -> Vec<(String, String, f64)> {
-    let remedies = answer["remedies"].as_array().expect("remedies").iter();
-    let turned = remedies.filter(|remedy| remedy["change"] == "power").map(|remedy| {
-        let detail = remedy["detail"].as_str().expect("a sentence");
-        let name = detail.split('"').nth(1).expect("a name").to_owned();
-        let to = detail.split(" turned to ").nth(1).expect("a setting");
-        let to = to.split([',', ';']).next().expect("a setting").to_owned();
-        (name, to, remedy["by"]["stops"].as_f64().expect("stops"))
-    });
-    turned.collect()
+async fn turns(server: &Server, body: &Value, answer: &Value) -> Vec<(String, String, f64)> {
+    let mut turns = Vec::new();
+    for remedy in answer["remedies"].as_array().expect("remedies") {
+        if remedy["change"] == "power" {
+            let (light, to) = turned(server, body, remedy).await.expect("a setting");
+            let name = body["lights"][light]["name"].as_str().expect("a name").to_owned();
+            turns.push((name, to, number(&remedy["by"]["stops"])));
+        }
+    }
+    turns
 }
 
 #[tokio::test]
@@ -49,9 +74,10 @@ async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
     for (key, fill, turned) in
         [(Some(label(0)), Some("9".to_owned()), 1), (Some("9".to_owned()), Some(label(1)), 0)]
     {
-        let answer = server.ask(BALANCE, pair(key.as_deref(), fill.as_deref())).await;
+        let body = pair(key.as_deref(), fill.as_deref());
+        let answer = server.ask(BALANCE, body.clone()).await;
         assert_eq!(answer["feasible"], false);
-        let told = turns(&answer);
+        let told = turns(&server, &body, &answer).await;
         let [(name, to, stops)] = told.as_slice() else { panic!("{told:?}") };
         assert_eq!(*name, ["key", "fill"][turned]);
         // Down from 9 by so many steps of a dial, a stop each.
@@ -62,9 +88,9 @@ async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
             0 => pair(Some(to), fill.as_deref()),
             _ => pair(key.as_deref(), Some(to)),
         };
-        let answer = server.ask(BALANCE, followed).await;
+        let answer = server.ask(BALANCE, followed.clone()).await;
         assert_eq!(answer["feasible"], true, "{answer}");
-        assert_eq!(turns(&answer), []);
+        assert_eq!(turns(&server, &followed, &answer).await, []);
     }
 }
 
@@ -72,17 +98,20 @@ async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
 async fn other_lights_are_set_anew_around_what_is_turned() {
     let server = Server::start().await;
     // The fill at full is as bright as the whole set shall be; only the key is free.
-    let answer = server.ask(BALANCE, pair(None, Some("9"))).await;
+    let body = pair(None, Some("9"));
+    let answer = server.ask(BALANCE, body.clone()).await;
     assert_eq!(answer["feasible"], false);
-    let told = turns(&answer);
+    let told = turns(&server, &body, &answer).await;
     let [(name, to, _)] = told.as_slice() else { panic!("{told:?}") };
     assert_eq!(name, "fill");
     assert!(answer["remedies"].to_string().contains("and set the lights anew"), "{answer}");
     let answer = server.ask(BALANCE, pair(None, Some(to))).await;
     assert_eq!(answer["feasible"], true, "{answer}");
     // A light that is free is not told to be turned, though it is off its best.
-    let answer = server.ask(BALANCE, pair(Some("9"), None)).await;
-    assert!(turns(&answer).iter().all(|(name, ..)| name == "key"), "{answer}");
+    let body = pair(Some("9"), None);
+    let answer = server.ask(BALANCE, body.clone()).await;
+    let told = turns(&server, &body, &answer).await;
+    assert!(told.iter().all(|(name, ..)| name == "key"), "{answer}");
 }
 
 #[tokio::test]
@@ -110,7 +139,7 @@ async fn what_is_preferred_decides_what_a_fixed_light_is_turned_to() {
     for off in [false, true] {
         let answer = server.ask(BALANCE, body(Some("4"), off)).await;
         assert_eq!(answer["feasible"], false);
-        let told = turns(&answer);
+        let told = turns(&server, &body(Some("4"), off), &answer).await;
         let [(name, to, _)] = told.as_slice() else { panic!("{told:?}") };
         assert_eq!((name.as_str(), to.as_str()), ("a", wanted));
         let end = if off { "; it is fixed at 4 or off." } else { "; it is fixed at 4." };

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use crate::{
     balance::BALANCE,
+    fixed::turned,
     support::{Dice, Server, number},
 };
 
@@ -34,7 +35,7 @@ fn placements<'a>(body: &'a mut Value, name: &str) -> impl Iterator<Item = &'a m
 
 /// The request with a remedy followed; `rounded`: distances that are not told by a number to the centimetre. None for
 /// what a request cannot say.
-fn followed(body: &Value, remedy: &Value, rounded: bool) -> Option<Value> {
+async fn followed(server: &Server, body: &Value, remedy: &Value, rounded: bool) -> Option<Value> {
     let mut body = body.clone();
     let (by, detail) = (&remedy["by"], remedy["detail"].as_str().expect("a text"));
     match remedy["change"].as_str().expect("a change") {
@@ -62,7 +63,10 @@ fn followed(body: &Value, remedy: &Value, rounded: bool) -> Option<Value> {
         }
         // How long the shutter is open then is left to the photographer.
         "pops" if body.get("ambient").is_none() => light(&mut body, remedy)["pops"] = by["pops"].clone(),
-        "power" => light(&mut body, remedy)["fixed_setting"] = json!(after(detail, "turned to ")?),
+        "power" => {
+            let (light, to) = turned(server, &body, remedy).await.expect("a setting");
+            body["lights"][light]["fixed_setting"] = json!(to);
+        }
         "ratio" => body["ratio"]["value"] = by["ratio"].clone(),
         "exposure_time" => body["exposure"]["exposure_time"] = json!(after(detail, ", to ")?),
         "aperture" | "iso" => {
@@ -119,7 +123,7 @@ async fn a_distance_remedy_in_space_does_not_make_it_worse() {
             }
             let told = x.hypot(y).hypot(z - 1.6);
             assert!((number(&remedy["by"]["distance_m"]) - told).abs() < 1e-4, "{remedy}");
-            let changed = followed(&body, remedy, false).expect("a request");
+            let changed = followed(&server, &body, remedy, false).await.expect("a request");
             assert_eq!(server.ask(BALANCE, changed).await["feasible"], true, "{remedy}");
         }
     }
@@ -276,7 +280,7 @@ async fn follow(make: fn(&mut Dice) -> Value, seed: u64, sets: usize) -> [usize;
                 assert!((1.0..=5.0).contains(&number(&remedy["by"]["distance_m"])), "{remedy}\n{body}");
             }
             for rounded in [false, true] {
-                let Some(changed) = followed(&body, remedy, rounded) else { continue };
+                let Some(changed) = followed(&server, &body, remedy, rounded).await else { continue };
                 let then = server.ask(BALANCE, changed.clone()).await;
                 assert_eq!(then["feasible"], true, "{remedy}\n{body}\n{changed}\n{then}");
                 told[usize::from(remedy["change"] != "distance")] += 1;

@@ -8,13 +8,10 @@ use crate::{
             panel::Panel,
             paragraph,
             sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, SheetPoint, TextStyle, WRONG},
-            text::{number, with_stops},
         },
     },
-    light::{
-        measure::calibrate::{Outlier, Readings},
-        remark::listed,
-    },
+    light::measure::calibrate::{Outlier, Readings},
+    wording::format::{listed, number, with_stops},
 };
 
 /// Draws the mark of an outlier.

@@ -1,6 +1,6 @@
 //! Axes: scales from values to positions on the sheet, with ticks.
 
-use crate::drawing::canvas::text;
+use crate::{drawing::canvas::text, wording::format};
 
 /// An axis: a linear or logarithmic scale with a title and ticks.
 #[derive(Debug, Clone)]
@@ -182,14 +182,14 @@ fn format_decimal(value: f64, step: f64) -> String {
     let places = (-step.log10().floor()).max(0.0) as usize;
     let text = format!("{value:.places$}");
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    text::minus(if text == "-0" { "0" } else { text })
+    format::minus(if text == "-0" { "0" } else { text })
 }
 
 /// Stops in thirds as engraved on lenses, otherwise as a decimal: `−1 1/3`, `+2/3`, `0`, `+0.1`.
 fn format_thirds(stops: f64) -> String {
     let thirds = (stops * 3.0).round();
     if (stops * 3.0 - thirds).abs() > 1e-6 {
-        return text::signed(stops);
+        return format::signed(stops);
     }
     let sign = if thirds < 0.0 { "−" } else { "+" };
     let thirds = thirds.abs() as u64;

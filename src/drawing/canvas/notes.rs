@@ -6,6 +6,7 @@ use crate::{
         sheet::{GREY, INK, Picture, SMALL, TextStyle},
     },
     light::remark::Remark,
+    wording::phrases,
 };
 
 const LINE: f64 = 16.0;
@@ -16,8 +17,9 @@ const INDENT: f64 = 20.0;
 pub fn finish<'r>(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item = &'r Remark>) {
     let mut y = top;
     for remark in remarks {
-        picture.describe(&remark.text);
-        y = note(picture, y, "!", &remark.text, GREY);
+        let text = phrases::remark(remark);
+        picture.describe(&text);
+        y = note(picture, y, "!", &text, GREY);
     }
     picture.set_height(y + 4.0);
 }

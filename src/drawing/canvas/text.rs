@@ -1,8 +1,6 @@
-//! Text widths, wrapping and number formats.
+//! Text widths and wrapping.
 //!
 //! The viewer's font is unknown, so widths are those of the widest common sans-serif fonts: text fits in all of them.
-
-use crate::light::quantity::{Metres, units::Units};
 
 /// The width of a text at a font size.
 pub fn width(text: &str, size: f64) -> f64 {
@@ -109,79 +107,6 @@ fn break_word(word: &str, size: f64, room: f64) -> Vec<&str> {
     pieces
 }
 
-/// A number rounded for reading: to two decimals, from 100 on to one, and to no more significant digits than the
-/// answer has. Numbers below 0.1 keep their significant digits.
-pub fn number(value: f64) -> String {
-    let exact = crate::light::quantity::significant(value);
-    let parts = if exact.abs() >= 100.0 { 10.0 } else { 100.0 };
-    let rounded = (exact * parts).round() / parts;
-    let shown = if exact.abs() >= 0.1 || (rounded - exact).abs() < 1e-9 { rounded } else { exact };
-    minus(&(if shown == 0.0 { 0.0 } else { shown }).to_string())
-}
-
-/// A number rounded to as many significant digits as the measurement supports: with three `45.6`, `594`, `12300`.
-pub fn digits(value: f64, digits: usize) -> String {
-    let least = digits.saturating_sub(1);
-    number(format!("{value:.least$e}").parse().unwrap_or(value))
-}
-
-/// A formatted number of stops with its unit: `1 stop`, `−0.5 stops`.
-pub fn with_stops(text: &str) -> String {
-    let one = text.trim_start_matches(['+', '−']) == "1";
-    format!("{text} {}", if one { "stop" } else { "stops" })
-}
-
-/// Stops rounded to the hundredth: `1.33`, `0.5`, `0`.
-pub fn hundredths(stops: f64) -> String {
-    number((stops * 100.0).round() / 100.0)
-}
-
-/// Stops with their sign: `+1.33`, `−0.5`, `0`.
-pub fn signed(stops: f64) -> String {
-    with_sign(hundredths(stops))
-}
-
-/// Stops with exactly two decimals, so that columns align.
-pub fn fixed(stops: f64) -> String {
-    let rounded = (stops * 100.0).round() / 100.0;
-    minus(&format!("{:.2}", if rounded == 0.0 { 0.0 } else { rounded }))
-}
-
-/// A formatted number, with a plus if it is positive.
-pub fn with_sign(text: String) -> String {
-    let is_zero = text.chars().all(|c| matches!(c, '0' | '.'));
-    if is_zero || text.starts_with('−') { text } else { format!("+{text}") }
-}
-
-/// An exposure error: `0.33 under`, `1.20 over`.
-pub fn off(stops: f64) -> String {
-    side(stops, "")
-}
-
-/// An exposure error with its unit: `0.33 stops under`.
-pub fn stops_off(stops: f64) -> String {
-    side(stops, " stops")
-}
-
-fn side(stops: f64, word: &str) -> String {
-    let text = fixed(stops.abs());
-    match text.as_str() {
-        "0.00" => text + word,
-        _ if stops < 0.0 => format!("{text}{word} under"),
-        _ => format!("{text}{word} over"),
-    }
-}
-
-/// A length with a typographic minus sign.
-pub fn length(units: Units, length: Metres) -> String {
-    minus(&units.said(length))
-}
-
-/// Replaces hyphens by minus signs.
-pub fn minus(number: &str) -> String {
-    number.replace('-', "−")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -211,34 +136,5 @@ mod tests {
         assert_eq!(lines("光光光光光 b", 10.0, 35.0), ["光光光", "光光 b"]);
         assert_eq!(lines("光光", 10.0, 1.0), ["光", "光"]);
         assert!(lines("", 10.0, 50.0).is_empty());
-    }
-
-    #[test]
-    fn signs_and_decimals_are_formatted() {
-        assert_eq!([1.333_333, -0.5, 0.0, -0.001].map(signed), ["+1.33", "−0.5", "0", "0"]);
-        assert_eq!([2.0, 197.926, 0.012_345].map(number), ["2", "197.9", "0.012345"]);
-        assert_eq!([166_103.21, 16_610.321, 2621.441].map(number), ["166103", "16610.3", "2621.4"]);
-        assert_eq!([2.0, 0.012_345, -0.001].map(hundredths), ["2", "0.01", "0"]);
-    }
-
-    #[test]
-    fn digits_are_significant_and_one_stop_is_singular() {
-        assert_eq!(
-            [45.64, 593.9, 12_345.6, 0.0, 9.996].map(|value| digits(value, 3)),
-            ["45.6", "594", "12300", "0", "10"]
-        );
-        assert_eq!(
-            ["1", "+1", "−1", "1.5", "0"].map(with_stops),
-            ["1 stop", "+1 stop", "−1 stop", "1.5 stops", "0 stops"]
-        );
-    }
-
-    #[test]
-    fn errors_are_over_or_under() {
-        assert_eq!(
-            [1.333_333, -0.5, 0.004, -0.004, 0.0].map(off),
-            ["1.33 over", "0.50 under", "0.00", "0.00", "0.00"]
-        );
-        assert_eq!([1.28, -0.35, 0.0].map(stops_off), ["1.28 stops over", "0.35 stops under", "0.00 stops"]);
     }
 }

@@ -8,7 +8,6 @@ use crate::{
             sheet::{
                 Anchor, FAINT, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle, WRONG,
             },
-            text,
         },
         set::{MARGIN, Set, WIDTH, places::LightPosition},
     },
@@ -17,6 +16,7 @@ use crate::{
         set::Known,
         unit::{Setting, Unit},
     },
+    wording::format::{self, format_length},
 };
 
 /// The height of a row, px.
@@ -49,8 +49,8 @@ impl SettingText {
         };
         let below = setting.stops_below_full.get();
         let below =
-            if below == 0.0 { "full".to_owned() } else { format!("{} below full", text::number(below)) };
-        let energy = setting.energy_j.map(|energy| format!("{} J", text::number(energy.get())));
+            if below == 0.0 { "full".to_owned() } else { format!("{} below full", format::number(below)) };
+        let energy = setting.energy_j.map(|energy| format!("{} J", format::number(energy.get())));
         let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
         let below = Some(below).filter(|below| *below != setting.label);
         let details: Vec<String> = energy.into_iter().chain(below).collect();
@@ -151,7 +151,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             .places
             .iter()
             .filter(|placed_light| placed_light.lamp == index)
-            .map(|placed_light| text::length(set.units, Metres::new_unchecked(placed_light.at.0[2])))
+            .map(|placed_light| format::minus_length(Metres::new_unchecked(placed_light.at.0[2]), set.units))
             .collect();
         picture.shortened([COLUMNS[2], base - 1.0], small, &up.join(", "), room(2));
         let room = WIDTH - MARGIN - COLUMNS[3];
@@ -174,7 +174,7 @@ pub fn distances(set: &Set<'_>, lamp: usize, point_label: impl Fn(usize) -> Stri
     let metered = set.scene.contributions.iter().filter(|known| known.light == *name);
     let metered = metered.filter(|known| matches!(known.known, Known::Reading { .. }));
     let metered = metered.filter_map(|known| set.scene.spot(&known.point));
-    let entries = placed.into_iter().map(|(spot, distance)| (spot, set.units.said(distance)));
+    let entries = placed.into_iter().map(|(spot, distance)| (spot, format_length(distance, set.units)));
     let entries: Vec<(usize, String)> =
         entries.chain(metered.map(|spot| (spot, "metered".to_owned()))).collect();
     let more = entries.len().saturating_sub(MAX_DISTANCES);

@@ -14,6 +14,7 @@ use crate::{
         set::{MARGIN, Set, WIDTH, lights, places::LightPosition},
     },
     light::{quantity::units::Units, set::geometry::Position},
+    wording::format,
 };
 
 /// The largest size of the plan, px.
@@ -249,7 +250,7 @@ fn grid(picture: &mut Picture, scale: &Scale, to: SheetPoint, units: Units) {
     for value in across(scale.from[0], to[0]) {
         let [x, _] = scale.to_sheet(Position([value * metres, 0.0, 0.0]));
         picture.line([x, top], [x, bottom], Pen::new(FAINT, 1.0));
-        let label = text::number(value);
+        let label = format::number(value);
         if x - before > text::width(&label, SMALL) + 8.0 {
             picture.text([x, bottom + 14.0], style.anchored(Anchor::Middle), &label);
             before = x;
@@ -259,11 +260,11 @@ fn grid(picture: &mut Picture, scale: &Scale, to: SheetPoint, units: Units) {
         let [_, y] = scale.to_sheet(Position([0.0, value * metres, 0.0]));
         picture.line([left, y], [right, y], Pen::new(FAINT, 1.0));
         if step * metres * scale.px > 14.0 {
-            picture.text([left - 6.0, y + 4.0], style.anchored(Anchor::End), &text::number(value));
+            picture.text([left - 6.0, y + 4.0], style.anchored(Anchor::End), &format::number(value));
         }
     }
     picture.rectangle([left, top], [right, bottom], "none", Pen::new(INK, 1.0));
-    let label = format!("x, {unit}; grid of {} {unit}", text::number(step));
+    let label = format!("x, {unit}; grid of {} {unit}", format::number(step));
     picture.text(
         [f64::midpoint(left, right), bottom + 32.0],
         TextStyle::new(NORMAL).anchored(Anchor::Middle),

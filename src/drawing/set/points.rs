@@ -18,7 +18,8 @@ use crate::{
             lights::{AMBIENT_FILL, fill, letter},
         },
     },
-    light::quantity::{Stops, nominal::format_stops},
+    light::quantity::Stops,
+    wording::format::format_stops,
 };
 
 const ROW: f64 = 30.0;

@@ -16,7 +16,7 @@ use crate::light::{
         setup::{Prepared, Set, prepare},
         work::Work,
     },
-    remark::Remedy,
+    remedy::{Remedy, Then},
 };
 
 /// The most remedies in an answer.
@@ -33,11 +33,11 @@ struct Trials<'q> {
 }
 
 impl Trials<'_> {
-    /// The clause that asks to set the lights again after a change; empty if no light but `except` is adjustable.
-    fn reset_clause(&self, except: Option<usize>) -> &'static str {
+    /// Whether to set the lights again after a change: not if no light but `except` is adjustable.
+    fn then(&self, except: Option<usize>) -> Then {
         let mut controls = self.question.set.controls.iter().enumerate();
         let is_open = controls.any(|(light, control)| Some(light) != except && control.is_open());
-        if is_open { ", and set the lights anew" } else { "" }
+        if is_open { Then::SetLights } else { Then::Nothing }
     }
 
     /// The problem after a change, with the targets of a ratio. `None` if no lights can make it, or no work is left.

@@ -2,8 +2,8 @@
 
 use crate::light::{
     equivalence::{Nearest, Placed, Question, nearest},
-    quantity::{Joules, Metres, at_least, significant},
-    remark::{By, Change, Remedy},
+    quantity::{Joules, Metres, significant},
+    remedy::{Action, By, Change, Remedy, Then},
     set::camera,
 };
 
@@ -16,14 +16,9 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
     let limits = question.limits;
     let after = |change: f64| nearest(unit, wanted_below + change, question.max_pops);
     let works = |change: f64| after(change).feasible;
-    // The setting to dial after a change, as the end of the sentence.
     let then = |change: f64| {
         let Nearest { below, pops, .. } = after(change);
-        let set = unit.scale.label(below);
-        match pops {
-            1 => format!(", and set the unit to {set}"),
-            _ => format!(", and fire the unit {pops} times at {set}"),
-        }
+        Then::SetUnit { to: unit.scale.label(below), pops }
     };
     let mut remedies = Vec::new();
     let is_weak = found.residual < 0.0;
@@ -33,11 +28,7 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
             remedies.push(Remedy {
                 change: Change::Pops,
                 by: By::pops(more.pops),
-                detail: format!(
-                    "Fire {} times in one exposure, at {}.",
-                    more.pops,
-                    unit.scale.label(more.below)
-                ),
+                action: Action::FireUnit { at: unit.scale.label(more.below) },
             });
         }
     }
@@ -52,25 +43,16 @@ pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &
             remedies.push(Remedy {
                 change: Change::Distance,
                 by: By::distance(moved, question.units),
-                detail: format!(
-                    "Move the light from {} to {}, by the inverse-square law{}.",
-                    question.units.said(distance),
-                    question.units.said(moved),
-                    then(change),
-                ),
+                action: Action::MoveUnit { from: distance, units: question.units, then: then(change) },
             });
         }
     }
     if let (true, Some(full)) = (is_weak, unit.energy) {
         let energy = full.get() * (-found.residual).exp2();
-        let pops = match found.pops {
-            1 => String::new(),
-            pops => format!(", fired {pops} times"),
-        };
         remedies.push(Remedy {
             change: Change::Unit,
             by: By::energy(Joules::new_unchecked(energy)),
-            detail: format!("Use a unit like it of at least {} J{pops}.", at_least(energy)),
+            action: Action::StrongerUnit { pops: found.pops },
         });
     }
     remedies

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use crate::light::{
     error::FieldError,
     interrupt::Interrupt,
-    kit::{KitCheck, KitUnit, Question, RoleResult, check},
+    kit::{KitCheck, KitUnit, Question, RoleResult, check, summary::Summary},
     quantity::{Number, Stops},
     remark::Remark,
 };
@@ -47,7 +47,8 @@ pub struct RankedKit {
     /// The worst excess of all roles, stops; 0 if none is too strong.
     pub worst_excess_stops: Stops,
     /// The reason for its rank.
-    pub reason: String,
+    #[schema(value_type = String)]
+    pub reason: Summary,
     /// Warnings about this kit.
     pub warnings: Vec<Remark>,
 }

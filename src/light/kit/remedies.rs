@@ -3,8 +3,8 @@
 
 use crate::light::{
     kit::{Missing, Question, RoleResult, Shot},
-    quantity::{Joules, Metres, at_least},
-    remark::{By, Change, Remedy},
+    quantity::{Joules, Metres},
+    remedy::{Action, Borrowed, By, Change, Need, Remedy, Then},
     set::{camera, placement::Placement},
 };
 
@@ -22,16 +22,13 @@ pub fn find(
 ) -> Vec<Remedy> {
     let mut found: Vec<(f64, Remedy)> = Vec::new();
     let works_exposed = |stops: f64| works(&|_| (-stops).exp2());
-    let then = |_| ", and choose units and settings anew".to_owned();
+    let then = |_| Then::ChooseUnits;
     let reach = (camera::MOST_STOPS, question.step);
     let changed = camera::remedies(shot.exposure, &question.limits, reach, &works_exposed, &then);
     // A target f-number is what a meter reads: it does not follow the camera's exposure.
     let is_metered = shot.roles.iter().any(|role| role.is_f_number);
-    found.extend(changed.into_iter().map(|mut remedy| {
-        if is_metered {
-            camera::add_metered_note(&mut remedy);
-        }
-        (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
+    found.extend(changed.into_iter().map(|remedy| {
+        (remedy.by.in_stops().unwrap_or_default().abs(), camera::with_notes(remedy, is_metered, false))
     }));
     for (role_index, (role, light)) in shot.roles.iter().zip(lights).enumerate() {
         if !light.is_missed() {
@@ -50,23 +47,17 @@ pub fn find(
             works(&only(before / moved.transfer(shot.exposure.iso).typical))
         });
         if let Some((factor, to)) = nearer {
-            let detail = format!(
-                "Move the light of \"{}\" from {} to {} and set the lights anew.",
-                role.name,
-                question.units.said(from),
-                question.units.said(to),
-            );
+            let action = Action::MoveRole { role: role.name.clone(), from, units: question.units };
             let by = By::distance(to, question.units);
-            found.push((2.0 * factor.log2().abs(), Remedy { change: Change::Distance, by, detail }));
+            found.push((2.0 * factor.log2().abs(), Remedy { change: Change::Distance, by, action }));
         }
         let own = role.pops;
         let pops = (own + 1..=question.limits.max_pops.min(own.saturating_mul(16)))
             .find(|&pops| works(&only(f64::from(own) / f64::from(pops))));
         if let Some(pops) = pops {
-            let detail =
-                format!("Fire \"{}\" {pops} times in one exposure and set the lights anew.", role.name);
+            let action = Action::FireRole { role: role.name.clone() };
             let more = (f64::from(pops) / f64::from(own)).log2();
-            found.push((more, Remedy { change: Change::Pops, by: By::pops(pops), detail }));
+            found.push((more, Remedy { change: Change::Pops, by: By::pops(pops), action }));
         }
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -84,7 +75,7 @@ fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
     }
     let own =
         |role: &str| lights.iter().find(|light| light.role == role).and_then(|light| light.unit.as_deref());
-    let units: Option<Vec<String>> =
+    let units: Option<Vec<Borrowed>> =
         missing.iter().map(|lack| unit_to_borrow(lack, own(&lack.role))).collect();
     // `by` states the greatest of all, in joules if all energies are known.
     let energies: Option<Vec<f64>> = missing.iter().map(|lack| lack.energy_j.map(Joules::get)).collect();
@@ -95,22 +86,15 @@ fn borrowed(lights: &[RoleResult], missing: &[Missing]) -> Option<Remedy> {
             By::guide_number(guides.max_by(|a, b| a.get().total_cmp(&b.get()))?)
         }
     };
-    Some(Remedy { change: Change::Unit, by, detail: format!("Borrow {}.", units?.join(", and ")) })
+    Some(Remedy { change: Change::Unit, by, action: Action::Borrow { units: units? } })
 }
 
-/// Describes a unit to borrow for a role; `own` is the unit that the role has.
-fn unit_to_borrow(lack: &Missing, own: Option<&str>) -> Option<String> {
+/// The unit to borrow for a role; `own` is the unit that the role has.
+fn unit_to_borrow(lack: &Missing, own: Option<&str>) -> Option<Borrowed> {
     let (metres, feet) = lack.guide_number_m.zip(lack.guide_number_ft)?;
-    let role = &lack.role;
-    Some(match lack.energy_j {
-        Some(energy) => {
-            let like = own.map_or_else(|| "its own".to_owned(), |own| format!("\"{own}\""));
-            format!("a unit like {like} of at least {} J for \"{role}\"", at_least(energy.get()))
-        }
-        None => {
-            let more = if lack.has_unit { "a unit" } else { "one more unit" };
-            let [metres, feet] = [metres.get(), feet.get()].map(at_least);
-            format!("{more} of at least guide number {metres} m ({feet} ft) for \"{role}\"")
-        }
-    })
+    let need = match lack.energy_j {
+        Some(energy) => Need::Energy { like: own.map(str::to_owned), energy },
+        None => Need::Guide { metres, feet, is_one_more: !lack.has_unit },
+    };
+    Some(Borrowed { role: lack.role.clone(), need })
 }

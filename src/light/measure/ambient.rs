@@ -9,13 +9,11 @@ use utoipa::ToSchema;
 use crate::light::{
     measure::space::{Encoding, GREY, Level, Space},
     quantity::{
-        FNumber, Iso, Lux, Number, Seconds, Stops, bounds,
-        constants::CONSTANT_C,
-        kind::Kind,
-        marks::Step,
-        nominal::{Nominal, format_stops},
+        FNumber, Iso, Lux, Number, Seconds, Stops, bounds, constants::CONSTANT_C, kind::Kind, marks::Step,
+        nominal::Nominal,
     },
-    remark::{By, Change, Remark, Remedy},
+    remark::Remark,
+    remedy::{Action, By, Change, Remedy},
     set::limits::Limits,
 };
 
@@ -116,28 +114,16 @@ pub fn check(question: &Question) -> Check {
     let wanted = question.wanted.and_then(|wanted| at_ratio(flash * wanted.factor()));
     let mut warnings = Vec::new();
     if wanted.and_then(is_shorter) == Some(true) {
-        warnings.push(Remark::new(
-            "faster_than_sync",
-            "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
-        ));
+        warnings.push(Remark::WantedTimeFasterThanSync);
     }
     if let Ambient::Patch { level, encoding } = question.ambient {
-        warnings.push(Remark::new(
-            "no_tone_curve",
-            "The level was read by the curve of its space alone; a file's tone curve makes it rougher.",
-        ));
+        warnings.push(Remark::NoToneCurve);
         if encoding.is_clipped(level) {
-            warnings.push(Remark::new(
-                "clipped",
-                "The level is at an end of its range: the ambient light may be less (or more) than taken.",
-            ));
+            warnings.push(Remark::AmbientClipped);
         }
     }
     if is_shorter(time) == Some(true) {
-        warnings.push(Remark::new(
-            "faster_than_sync",
-            "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
-        ));
+        warnings.push(Remark::FasterThanSync);
     }
     // No remedies if the client asked for ambient light to show.
     let remedies = if clean || question.wanted.is_some() {
@@ -204,15 +190,15 @@ fn limit_to_sync_time(time: Nominal, question: &Question) -> Nominal {
         return time;
     }
     Nominal {
-        mark: Some(sync_mark(sync, question).into()),
+        mark: Some(nominal_sync(sync, question).exact_text().into()),
         off_by_stops: Some(Stops::new_unchecked(off)),
         ..time
     }
 }
 
-/// The camera's sync time as its dial shows it.
-fn sync_mark(sync: Seconds, question: &Question) -> String {
-    Nominal::new(Kind::ExposureTime, sync.get(), question.step).exact_text()
+/// The camera's sync time, with its nearest mark.
+fn nominal_sync(sync: Seconds, question: &Question) -> Nominal {
+    Nominal::new(Kind::ExposureTime, sync.get(), question.step)
 }
 
 fn remedies(
@@ -223,57 +209,37 @@ fn remedies(
     sync_allows: Option<bool>,
 ) -> Vec<Remedy> {
     let mut remedies = Vec::new();
+    let mut add = |change: Change, stops: f64, action: Action| {
+        remedies.push(Remedy { change, by: By::stops(Stops::new_unchecked(stops)), action });
+    };
     // If the sync time does not allow the longest exposure time, the remedies shorten the time to the sync time first
     // and reduce only the rest of the ambient light.
-    let (mut first, mut left) = (String::new(), ambient);
+    let (mut sync_time, mut left) = (None, ambient);
     if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
         let off = longest.off_by_stops.map_or(0.0, Stops::get);
         let shorter = (longest.value.get() / question.exposure_time.get()).log2() + off;
-        let mark = longest.said();
-        let sync = if sync_allows.is_none() { ", if the camera's sync time allows it" } else { "" };
-        remedies.push(Remedy {
-            change: Change::ExposureTime,
-            by: By::stops(Stops::new_unchecked(shorter)),
-            detail: format!("Shorten the exposure time to {mark}{sync}. Flash does not change."),
-        });
+        let action = Action::ShortenTime { to: longest.clone(), is_sync_known: sync_allows.is_some() };
+        add(Change::ExposureTime, shorter, action);
     } else if let Some(sync) = question.sync_time
         && sync.get() < question.exposure_time.get() * (1.0 - 1e-9)
     {
-        let mark = sync_mark(sync, question);
-        first = format!("Shorten the exposure time to {mark}, the sync time. Then: ");
+        sync_time = Some(nominal_sync(sync, question));
         left = ambient * sync.get() / question.exposure_time.get();
     }
     let less = (most / left).log2();
-    remedies.push(Remedy {
-        change: Change::Ambient,
-        by: By::stops(Stops::new_unchecked(less)),
-        detail: format!(
-            "{first}Take away {} of the ambient light: switch off, flag, draw the blinds.",
-            format_stops(less)
-        ),
-    });
+    add(Change::Ambient, less, Action::ReduceAmbient { sync_time: sync_time.clone() });
     // Raise the flash, and reduce all light at the camera by the same amount.
     let stops = -less;
-    let mut options = Vec::new();
     let f_number = question.f_number.get() * (stops / 2.0).exp2();
-    if question.limits.allows_f_number(f_number) {
-        let mark = with_mark_no_brighter(Kind::FNumber, f_number, question.step).said();
-        options.push(format!("close the lens to {mark}"));
-    }
     let iso = question.iso.get() * (-stops).exp2();
-    if question.limits.allows_iso(iso) {
-        let mark = with_mark_no_brighter(Kind::Iso, iso, question.step).said();
-        options.push(format!("lower the ISO speed to {mark}"));
-    }
-    options.push(format!("put {} of neutral density on the lens", format_stops(stops)));
-    remedies.push(Remedy {
-        change: Change::Power,
-        by: By::stops(Stops::new_unchecked(stops)),
-        detail: format!(
-            "{first}Raise the flash {}, and take as much away from flash and ambient light at the camera: {}. Where a mark takes a little more, raise the flash by that.",
-            format_stops(stops),
-            options.join(", or ")
-        ),
-    });
+    let action = Action::RaiseFlash {
+        sync_time,
+        f_number: question
+            .limits
+            .allows_f_number(f_number)
+            .then(|| with_mark_no_brighter(Kind::FNumber, f_number, question.step)),
+        iso: question.limits.allows_iso(iso).then(|| with_mark_no_brighter(Kind::Iso, iso, question.step)),
+    };
+    add(Change::Power, stops, action);
     remedies
 }

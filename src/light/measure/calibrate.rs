@@ -28,9 +28,10 @@ use self::{
     robust::{Line, by_setting},
 };
 use crate::light::{
+    assumption::Assumption,
     error::{FieldError, InvalidValue, Pointer},
     quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops, bounds, constants::FOOT_M, four_decimals},
-    remark::{Assumption, Remark},
+    remark::Remark,
     unit::{Unit, UnitObject},
 };
 

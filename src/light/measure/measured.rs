@@ -97,24 +97,15 @@ pub fn measure(
     other: &Other,
     step: Step,
 ) -> Result<Measured, crate::light::error::FieldError> {
-    let mut warnings = vec![Remark::new(
-        "not_stored_energy",
-        "This is the energy of the reference unit that gives as much light on this set: reflector, tube and aim are in it. It is not the energy that the other unit stores.",
-    )];
+    let mut warnings = vec![Remark::NotStoredEnergy];
     let (met, uncertainty) = match other {
         Other::At(met) => (met.get(), 0.5 / f64::from(step.per_stop())),
         Other::Between { level, frames } => {
             let (stops, uncertainty) = interpolate(*level, frames)?;
             if frames.iter().any(|frame| [0.0, 255.0, 65_535.0].contains(&frame.patch_level)) {
-                warnings.push(Remark::new(
-                    "clipped",
-                    "A frame's level is at an end of its range (0, 255 or 65535), where light is no longer told apart: leave such frames out.",
-                ));
+                warnings.push(Remark::ComparedFrameClipped);
             }
-            warnings.push(Remark::new(
-                "interpolated",
-                "The aperture was found between two frames, level against stops in a straight line.",
-            ));
+            warnings.push(Remark::Interpolated);
             ((stops / 2.0).exp2(), uncertainty)
         }
     };
@@ -125,7 +116,7 @@ pub fn measure(
         other_f_number: FNumber::new_unchecked(met),
         uncertainty_stops: Stops::new_unchecked(uncertainty),
         warnings,
-        cautions: vec![Remark::stored_charge()],
+        cautions: vec![Remark::StoredCharge],
     })
 }
 

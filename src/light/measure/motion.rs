@@ -163,26 +163,17 @@ pub fn freeze(question: &Question) -> Freeze {
             Some(Stops::new_unchecked(-(-(-time.get() / tau).exp_m1()).log2()))
         }
         (Some(_), Shape::CutOff) => {
-            warnings.push(Remark::new(
-                "cut_off_not_computed",
-                "What a shutter takes from a flash that a switch cuts off is not computed: its course is not exponential.",
-            ));
+            warnings.push(Remark::CutOffNotComputed);
             None
         }
         (None, _) => None,
     };
     if lost.is_some_and(|lost| lost.get() > 0.1) {
-        warnings.push(Remark::new(
-            "tail_cut",
-            "The shutter closes before the flash has died away: less light than metered without it, and that less evenly across the frame.",
-        ));
+        warnings.push(Remark::TailCut);
     }
     let at_requested = sharpness(question.duration);
     if at_requested.bounded_by == Bound::Shutter {
-        warnings.push(Remark::new(
-            "shutter_bounds_blur",
-            "The shutter is open for less than t0.1, so that blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lights a part of the frame only.",
-        ));
+        warnings.push(Remark::ShutterBoundsBlur);
     }
     let ghost = question.exposure_time.map(|time| Ghost {
         length_px: Number::new_unchecked(question.speed_m_s * time.get() / question.pixel_m),

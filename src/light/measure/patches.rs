@@ -4,12 +4,13 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
+    assumption::Assumption,
     measure::{
         response::{Response, UncertaintyModel},
         space::{Encoding, Level},
     },
     quantity::{FNumber, Stops, marks::Step, nominal::Nominal},
-    remark::{Assumption, Remark},
+    remark::Remark,
     set::exposure::FlashExposure,
 };
 
@@ -110,28 +111,19 @@ pub fn compare(question: &Question) -> Comparison {
                 all.map(|level| response.encoding.grey(level))
             };
             if levels().any(|level| !response.curve.holds(level)) {
-                warnings.push(Remark::extrapolated());
+                warnings.push(Remark::BeyondResponse);
             }
             let is_wide = |gap: f64| gap > WIDE_STOPS;
             if levels().any(|level| model.as_ref().and_then(|model| model.gap(level)).is_some_and(is_wide)) {
-                warnings.push(Remark::new(
-                    "wide_gap",
-                    "A level lies between frames more than a stop apart: what the curve does between them is a guess, and the range is wide for it. Add frames between.",
-                ));
+                warnings.push(Remark::WideGapInResponse);
             }
             if response.curve.points().len() < 3 {
-                warnings.push(Remark::new(
-                    "few_frames",
-                    "The response has two points: the curve between them is a straight line, and nothing tells how far it is off.",
-                ));
+                warnings.push(Remark::FewPointsInResponse);
             }
         }
     }
     if question.encoding.is_clipped(question.reference) {
-        warnings.push(Remark::new(
-            "reference_clipped",
-            "The reference is at an end of its range: how far off the others are cannot be told.",
-        ));
+        warnings.push(Remark::ReferenceClipped);
     }
     Comparison { readings, assumptions, warnings }
 }

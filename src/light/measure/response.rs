@@ -160,31 +160,18 @@ pub fn fit(question: &Question) -> Result<Fit, FieldError> {
         used.push([frame.stops - first, encoding.grey(frame.level)]);
     }
     if used.len() < question.frames.len() {
-        warnings.push(Remark::new(
-            "clipped",
-            "Frames whose level is at an end of its range were left out: light is no longer told apart there.",
-        ));
+        warnings.push(Remark::FramesClipped);
     }
     let gaps = gaps(&used);
     if !gaps.is_empty() {
-        let text = format!(
-            "Between the levels {} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
-            gaps.join(", and between ")
-        );
-        warnings.push(Remark::new("wide_gap", text));
+        warnings.push(Remark::WideGap { between_levels: gaps });
     }
     let (pooled, monotone) = pool(used);
     if !monotone {
-        warnings.push(Remark::new(
-            "not_monotone",
-            "A frame with more exposure is no brighter than one with less: such frames were taken together at their mean. Look for a misfire or a mistyped level.",
-        ));
+        warnings.push(Remark::NotMonotone);
     }
     if pooled.len() < 3 {
-        warnings.push(Remark::new(
-            "few_frames",
-            "Fewer than three frames of different levels: between two the curve is a straight line.",
-        ));
+        warnings.push(Remark::FewFrames);
     }
     let points = pooled.iter().map(|&[stops, level]| [level, stops]).collect();
     let response = Response::through(encoding, points).ok_or_else(|| {
@@ -206,10 +193,7 @@ pub fn fit(question: &Question) -> Result<Fit, FieldError> {
         })
         .collect();
     if between.iter().any(|between| between.extrapolated) {
-        warnings.push(Remark::new(
-            "extrapolated",
-            "A level lies beyond the frames; beyond them the curve is taken for a straight line.",
-        ));
+        warnings.push(Remark::BeyondFrames);
     }
     let frames = question.frames.iter().map(|frame| {
         let level = encoding.grey(frame.level);
@@ -225,12 +209,11 @@ pub fn fit(question: &Question) -> Result<Fit, FieldError> {
 }
 
 /// Pairs of neighbouring levels whose frames are so far apart that the curve between them is a guess.
-fn gaps(used: &[[f64; 2]]) -> Vec<String> {
+fn gaps(used: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let mut sorted = used.to_vec();
     sorted.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    let level = |point: &[f64; 2]| (point[1] * 10.0).round() / 10.0;
     let wide = sorted.windows(2).filter(|pair| pair[1][0] - pair[0][0] > WIDE_STOPS);
-    wide.map(|pair| format!("{} and {}", level(&pair[0]), level(&pair[1]))).collect()
+    wide.map(|pair| [pair[0][1], pair[1][1]]).collect()
 }
 
 /// Sorts the frames by exposure, averages frames of equal exposure, and averages neighbours whose levels do not rise

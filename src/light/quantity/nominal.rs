@@ -86,24 +86,3 @@ impl Nominal {
         }
     }
 }
-
-/// Stops in words, without their sign: `1 2/3 stops`, `1/2 stop`, `1 stop`, `0.27 stop`.
-///
-/// ```
-/// use stopwright::light::quantity::nominal::format_stops;
-/// assert_eq!([5.0 / 3.0, 0.5, 1.5, 1.0, 0.27].map(format_stops), ["1 2/3 stops", "1/2 stop", "1 1/2 stops", "1 stop", "0.27 stop"]);
-/// ```
-pub fn format_stops(stops: f64) -> String {
-    let stops = stops.abs();
-    let in_parts = |parts: f64| {
-        let count = (stops * parts).round();
-        let (whole, part) = ((count / parts).floor(), count % parts);
-        ((stops * parts - count).abs() < 1e-6).then(|| match (whole, part) {
-            (whole, 0.0) => format!("{whole}"),
-            (0.0, part) => format!("{part}/{parts}"),
-            (whole, part) => format!("{whole} {part}/{parts}"),
-        })
-    };
-    let number = in_parts(3.0).or_else(|| in_parts(2.0)).unwrap_or_else(|| format!("{stops:.2}"));
-    if stops > 1.0 { format!("{number} stops") } else { format!("{number} stop") }
-}

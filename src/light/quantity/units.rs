@@ -60,16 +60,6 @@ impl Units {
         })
     }
 
-    /// The length in a sentence, to the centimetre or the hundredth of a foot: `2.12 m`, `6.96 ft`.
-    ///
-    /// ```
-    /// use stopwright::light::quantity::{Metres, units::Units};
-    /// assert_eq!(Units::Imperial.said(Metres::new_unchecked(-0.3)), "-0.98 ft");
-    /// ```
-    pub fn said(self, length: Metres) -> String {
-        format!("{} {}", self.rounded_value(length), self.unit())
-    }
-
     /// Rounds the new distance of a moved light as in a sentence, always away from the old distance: the rounded move is
     /// never the shorter one.
     ///
@@ -90,12 +80,13 @@ impl Units {
         })
     }
 
-    /// The length rounded as in [`Self::said`].
+    /// The length rounded as in a sentence: to the centimetre or the hundredth of a foot.
     pub fn rounded(self, length: Metres) -> Metres {
         self.metres(self.rounded_value(length))
     }
 
-    fn rounded_value(self, length: Metres) -> f64 {
+    /// The same in the unit of [`Self::unit`].
+    pub fn rounded_value(self, length: Metres) -> f64 {
         let value = self.length(length);
         if value.abs() < EXACT_BELOW {
             crate::light::quantity::significant(value)

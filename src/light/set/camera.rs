@@ -1,10 +1,10 @@
 //! Remedies at the camera: aperture, ISO speed and neutral density.
 
-use std::{borrow::Cow, cell::RefCell, collections::HashMap, f64::consts::LOG10_2, fmt};
+use std::{cell::RefCell, collections::HashMap, f64::consts::LOG10_2};
 
 use crate::light::{
-    quantity::{Stops, kind::Kind, marks::Step, nominal::format_stops, significant},
-    remark::{By, Change, Remedy},
+    quantity::{Stops, kind::Kind, marks::Step},
+    remedy::{Action, By, Change, Controls, Remedy, Then, Turn},
     set::{exposure::FlashExposure, limits::Limits},
 };
 
@@ -19,14 +19,14 @@ fn changes(most: i32, step: Step) -> impl Iterator<Item = f64> {
 
 /// Remedies by each control of the camera, within the limits and at most `most` stops, each by the smallest change that
 /// `works`. Aperture and ISO speed move to marks; neutral density darkens by whole steps. If neither aperture nor ISO
-/// speed works alone, both are changed together. `then` ends each sentence, given the change in stops. All three controls
+/// speed works alone, both are changed together. `then` says what to set after a change in stops. All three controls
 /// change flash and ambient light alike.
 pub fn remedies(
     from: FlashExposure,
     limits: &Limits,
     (most, step): (i32, Step),
     works: &dyn Fn(f64) -> bool,
-    then: &dyn Fn(f64) -> String,
+    then: &dyn Fn(f64) -> Then,
 ) -> Vec<Remedy> {
     // Starting from a mark, the three controls change by the same stops, so results are shared.
     let tried: RefCell<HashMap<i64, bool>> = RefCell::default();
@@ -39,6 +39,16 @@ pub fn remedies(
             result
         })
     };
+    let remedy = |change: Change, stops: f64, controls: Controls| Remedy {
+        change,
+        by: By::stops(Stops::new_unchecked(stops)),
+        action: Action::Camera {
+            controls,
+            then: then(stops),
+            has_metered_targets: false,
+            has_readings: false,
+        },
+    };
     let mut remedies = Vec::new();
     let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
     let lens = lens.into_iter().find(|lens| limits.allows_f_number(lens.value) && works(lens.stops));
@@ -46,48 +56,21 @@ pub fn remedies(
     let speed = speed.into_iter().find(|speed| limits.allows_iso(speed.value) && works(speed.stops));
     if lens.is_none()
         && speed.is_none()
-        && let Some((lens, speed)) = changes(most, step)
+        && let Some((lens, iso)) = changes(most, step)
             .find(|stops| works(*stops))
             .and_then(|stops| aperture_and_iso(stops, from, limits, step, &works))
     {
-        let both = lens.stops + speed.stops;
-        let [open, raise] = by_direction(both, ["Open", "raise"], ["Close", "lower"]);
-        let detail = format!(
-            "{open} the lens {lens}, and {raise} {ISO_SPEED} {speed}{}. Ambient light changes alike.",
-            then(both)
-        );
-        remedies.push(Remedy { change: Change::Aperture, by: By::stops(Stops::new_unchecked(both)), detail });
+        let both = lens.stops + iso.stops;
+        remedies.push(remedy(Change::Aperture, both, Controls::LensAndIso { lens, iso }));
     }
-    let controls = [
-        (Change::Aperture, lens, ["Open", "Close"], "the lens"),
-        (Change::Iso, speed, ["Raise", "Lower"], ISO_SPEED),
-    ];
-    for (change, turn, [brighter, darker], control) in controls {
-        if let Some(turn) = turn {
-            let verb = by_direction(turn.stops, brighter, darker);
-            let detail = format!("{verb} {control} {turn}{}. Ambient light changes alike.", then(turn.stops));
-            remedies.push(Remedy { change, by: By::stops(Stops::new_unchecked(turn.stops)), detail });
-        }
-    }
+    remedies.extend(lens.map(|turn| remedy(Change::Aperture, turn.stops, Controls::Lens(turn))));
+    remedies.extend(speed.map(|turn| remedy(Change::Iso, turn.stops, Controls::Iso(turn))));
     if let Some(stops) = changes(most, step).find(|stops| *stops < 0.0 && works(*stops)) {
-        let density = Kind::OpticalDensity.mark_for(-stops * LOG10_2, step).map_or_else(
-            || format!("density {}", significant(-stops * LOG10_2)),
-            |(mark, _)| mark.into_owned(),
-        );
-        let detail = format!(
-            "Put {} of neutral density ({density}) on the lens{}. Ambient light changes alike.",
-            format_stops(stops),
-            then(stops)
-        );
-        let by = By::stops(Stops::new_unchecked(stops));
-        remedies.push(Remedy { change: Change::NeutralDensity, by, detail });
+        let density = -stops * LOG10_2;
+        let mark = Kind::OpticalDensity.mark_for(density, step).map(|(mark, _)| mark);
+        remedies.push(remedy(Change::NeutralDensity, stops, Controls::NeutralDensity { density, mark }));
     }
     remedies
-}
-
-/// The first value for a brighter change, the second for a darker one.
-fn by_direction<T>(stops: f64, brighter: T, darker: T) -> T {
-    if stops > 0.0 { brighter } else { darker }
 }
 
 /// The marks of a control within `most` stops of its setting, the smallest change first, brighter before darker.
@@ -101,47 +84,22 @@ pub fn marks(kind: Kind, from: f64, most: i32, step: Step) -> Vec<Turn> {
     changes.into_iter().filter_map(|change| turn_to_mark(kind, from, change, step)).collect()
 }
 
-/// Adds to a remedy what a change at the lens means for targets given as an f-number, which a meter reads.
-pub fn add_metered_note(remedy: &mut Remedy) {
-    remedy.detail.push_str(match remedy.change {
-        Change::Aperture => " Change what is wanted as an f-number by as much, for a meter reads it.",
-        Change::NeutralDensity => {
-            " Ask for what is wanted as an f-number higher by as much: the meter at the subject has no filter before it."
+/// Notes in a remedy at the camera what else follows the exposure: targets given as an f-number, and readings.
+#[must_use]
+pub fn with_notes(remedy: Remedy, is_metered: bool, is_read: bool) -> Remedy {
+    let action = match remedy.action {
+        Action::Camera { controls, then, .. } => {
+            Action::Camera { controls, then, has_metered_targets: is_metered, has_readings: is_read }
         }
-        _ => "",
-    });
+        other => other,
+    };
+    Remedy { action, ..remedy }
 }
 
-/// Adds to a remedy what a change of ISO speed, alone or with the aperture, means for meter readings.
-pub fn add_readings_note(remedy: &mut Remedy) {
-    if remedy.detail.contains(ISO_SPEED) {
-        remedy.detail.push_str(
-            " Readings hold for the ISO speed at which they were taken: meter anew, or move them alike.",
-        );
-    }
-}
-
-/// The name of the control in sentences.
-const ISO_SPEED: &str = "the ISO speed";
 /// Two changes closer than this count as equal, stops.
 const SAME_STOPS: f64 = 1e-6;
 /// A mark closer than this to the current setting is that setting, stops: f/11 means 11.31.
 const SAME_MARK: f64 = 0.1;
-
-/// A change of a control to one of its marks; displayed as `1/3 stop, to f/7.1`.
-pub struct Turn {
-    /// The change of exposure, stops; + is brighter.
-    pub stops: f64,
-    /// The exact value behind the mark.
-    pub value: f64,
-    mark: Cow<'static, str>,
-}
-
-impl fmt::Display for Turn {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}, to {}", format_stops(self.stops), self.mark)
-    }
-}
 
 /// A change by `stops` to a mark, or `None` if there is no mark there.
 fn turn_to_mark(kind: Kind, from: f64, stops: f64, step: Step) -> Option<Turn> {

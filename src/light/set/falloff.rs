@@ -8,9 +8,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
+    assumption::Assumption,
     error::{FieldError, InvalidValue, Pointer},
     quantity::{Estimate, FNumber, Feet, Iso, Metres, Stops, marks::Step, nominal::Nominal, units::Units},
-    remark::{Assumption, Remark},
+    remark::Remark,
     set::{
         beam::Beam,
         modifier::Modifier,
@@ -190,17 +191,11 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
     let mut warnings = Vec::new();
     let estimated = question.output.as_ref().is_some_and(|output| output.unit.guide_number.is_none());
     if estimated {
-        warnings.push(Remark::new(
-            "beam_estimated",
-            "The apertures rest on a beam estimated from energy and coverage; the stops do not.",
-        ));
+        warnings.push(Remark::FalloffBeamEstimated);
     }
     let has_apertures = question.output.is_some() && !question.distances.is_empty();
     if has_apertures && source.is_some() && modifier.is_none() {
-        warnings.push(Remark::new(
-            "taken_without_modifier",
-            "A face is given, but not what its modifier does: the apertures are those of the unit as it is rated, as if it took no light. A softbox takes one to three stops; state what yours does, or its kind.",
-        ));
+        warnings.push(Remark::FaceWithoutModifier);
     }
     let kind = modifier.and_then(Modifier::kind).filter(|_| has_apertures);
     let assumptions = kind.map(|kind| Assumption {
@@ -210,10 +205,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
     });
     let from = depth.as_ref().and_then(|depth| depth.distance_for_evenness_m);
     if from.is_some_and(|from| from.get() <= 0.0) {
-        warnings.push(Remark::new(
-            "even_everywhere",
-            "Before so large a source the light over the depth is as even as wanted at every distance, so that the distance for evenness is 0.",
-        ));
+        warnings.push(Remark::EvenEverywhere);
     }
     let largest = source.map(|source| match source {
         Source::Disc { diameter } => diameter.get(),
@@ -222,10 +214,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
     if let Some(largest) = largest
         && question.distances.iter().any(|distance| distance.get() < largest)
     {
-        warnings.push(Remark::new(
-            "very_near",
-            "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.",
-        ));
+        warnings.push(Remark::VeryNear);
     }
     let as_a_point = largest.map(|largest| Metres::new_unchecked(AS_A_POINT * largest));
     Ok(Falloff {

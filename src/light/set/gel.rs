@@ -82,10 +82,7 @@ pub fn gel(question: &Question) -> Gelled {
     let best = wanted.map(|wanted| stack(question, &best(&question.gels, wanted)));
     let mut warnings = Vec::new();
     if best.as_ref().and_then(|best| best.error_mired).is_some_and(|error| error.get().abs() > INVISIBLE) {
-        warnings.push(Remark::new(
-            "visible_error",
-            "No stack of these gels comes within 10 mired of the wish: the difference may be seen.",
-        ));
+        warnings.push(Remark::VisibleError);
     }
     Gelled {
         shift_mired: wanted.map(Mired::new_unchecked),

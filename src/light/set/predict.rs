@@ -8,12 +8,13 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
+    assumption::Assumption,
     error::{FieldError, InvalidValue, Pointer},
     quantity::{
         Estimate, FNumber, LuxSeconds, Number, Stops, constants::CONSTANT_C, marks::Step, nominal::Nominal,
         units::Units,
     },
-    remark::{Assumption, Remark},
+    remark::Remark,
     set::{self, Scene},
     unit::Setting,
 };
@@ -197,7 +198,7 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
         let total = light.typical;
         let percent = |part: f64| Number::new_unchecked(if total > 0.0 { 100.0 * part / total } else { 0.0 });
         if total <= 0.0 {
-            unlit.push(spot.name.as_str());
+            unlit.push(spot.name.clone());
         }
         let share = |((lamp, gain), power): ((&set::Light, &Estimate<f64>), &f64)| Share {
             light: lamp.name.clone(),
@@ -219,13 +220,13 @@ pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
     let points = points.collect();
     let mut warnings = Vec::new();
     if !unlit.is_empty() {
-        warnings.push(Remark::new("unlit", format!("No light reaches {}.", unlit.join(", "))));
+        warnings.push(Remark::Unlit { points: unlit });
     }
     warnings.extend(set::doubts(scene, &matrix, |index| question.lamplight[index].below.is_some()));
     let below: Vec<Option<Stops>> = question.lamplight.iter().map(|lamp| lamp.below).collect();
     let mut cautions = set::cautions(scene, &matrix, &below);
     if question.lamplight.iter().any(|lamp| lamp.pops > 3) {
-        cautions.extend([Remark::heat(), Remark::photosensitivity()]);
+        cautions.extend([Remark::Heat, Remark::Photosensitivity]);
     }
     let setting = |(lamp, light): (&set::Light, &LightSetting)| PredictedSetting {
         id: lamp.id.clone(),

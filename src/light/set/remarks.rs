@@ -1,8 +1,9 @@
 //! Assumptions, warnings and safety cautions for the light of a set.
 
 use crate::light::{
+    assumption::Assumption,
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, significant},
-    remark::{Assumption, Remark},
+    remark::Remark,
     set::{Known, Light, LightMatrix, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
 };
 
@@ -83,16 +84,8 @@ pub fn doubts(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool
             && (lamp.optics.aim.is_some() || is_aimed_in_a_placement(lamp))
             && has_points_aside(*index)
     });
-    let names: Vec<&str> = aimed.map(|(_, lamp)| lamp.name.as_str()).collect();
-    (!names.is_empty()).then(|| {
-        Remark::new(
-            "aimed_without_beam",
-            format!(
-                "Aimed, but without a beam: {}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
-                names.join(", ")
-            ),
-        )
-    })
+    let lights: Vec<String> = aimed.map(|(_, lamp)| lamp.name.clone()).collect();
+    (!lights.is_empty()).then_some(Remark::AimedWithoutBeam { lights })
 }
 
 /// Safety cautions for lights at these settings (stops below full; `None` if a light is off).
@@ -101,13 +94,13 @@ pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) ->
     let energies: Vec<f64> =
         scene.lights.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
-        cautions.push(Remark::mains_load());
+        cautions.push(Remark::MainsLoad);
     }
     let near = matrix.placements.iter().any(|(_, lamp, placement)| {
         placement.distance.get() < NEAR_M && below[*lamp].is_some_and(|below| below.get() <= 1.0)
     });
     if near {
-        cautions.push(Remark::eyes());
+        cautions.push(Remark::Eyes);
     }
     cautions
 }

@@ -1,8 +1,9 @@
 //! The summary of a plan for a booking page, its assumptions, warnings and cautions.
 
 use crate::light::{
+    assumption::Assumption,
     quantity::Estimate,
-    remark::{Assumption, Remark},
+    remark::Remark,
     supply::{CircuitLoad, Question, ShotPace, UnitSupply, Verdict, circuit::CONTINUOUS_PART},
     unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
 };
@@ -129,60 +130,35 @@ pub fn assumptions(question: &Question) -> Vec<Assumption> {
 
 /// The warnings of a plan.
 pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Remark> {
-    let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<&str> {
-        units.iter().filter(|unit| is_so(unit)).map(|unit| unit.unit.as_str()).collect()
+    let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<String> {
+        units.iter().filter(|unit| is_so(unit)).map(|unit| unit.unit.clone()).collect()
     };
     let has_battery = |unit: usize| question.kit[unit].unit.feeding.pops_per_charge.is_some();
-    let with_battery = |is_so: &dyn Fn(usize) -> bool| -> Vec<&str> {
+    let with_battery = |is_so: &dyn Fn(usize) -> bool| -> Vec<String> {
         let units = (0..question.kit.len()).filter(|&unit| has_battery(unit) && is_so(unit));
-        units.map(|unit| question.kit[unit].name.as_str()).collect()
+        units.map(|unit| question.kit[unit].name.clone()).collect()
     };
     let on_circuits = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
     let lit = |unit: usize| question.kit[unit].unit.feeding.draw.modelling_lamp_w > 0.0;
-    let of_units = [
-        (
-            "energy_unknown",
-            "What these draw is not known, for they state no energy",
-            used(|unit| unit.power.is_none()),
-        ),
-        (
-            "recycle_unknown",
-            "How fast these recycle is not known, for they state no recycle time",
-            used(|unit| unit.work.iter().any(|work| work.recycle_s.is_none())),
-        ),
-        (
-            "battery_on_circuit",
-            "These have a battery and are counted on a circuit as if they drew each flash from it",
-            with_battery(&on_circuits),
-        ),
-        (
-            "duty_unchecked",
-            "Whether these keep to their duty limit is not known, for the pace of a shot is not",
-            used(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none())),
-        ),
-        (
-            "lamp_on_battery",
-            "Charges are counted for flashes only; the modelling lamps of these draw on them too",
-            with_battery(&lit),
-        ),
-    ];
-    let of_units = of_units.into_iter().filter(|(.., names)| !names.is_empty());
-    let mut warnings: Vec<Remark> = of_units
-        .map(|(code, text, names)| Remark::new(code, format!("{text}: {}.", names.join(", "))))
-        .collect();
+    let mut warnings = Vec::new();
+    let mut add = |units: Vec<String>, warning: fn(Vec<String>) -> Remark| {
+        if !units.is_empty() {
+            warnings.push(warning(units));
+        }
+    };
+    add(used(|unit| unit.power.is_none()), |units| Remark::EnergyUnknown { units });
+    let lacks_recycle = used(|unit| unit.work.iter().any(|work| work.recycle_s.is_none()));
+    add(lacks_recycle, |units| Remark::RecycleUnknown { units });
+    add(with_battery(&on_circuits), |units| Remark::BatteryOnCircuit { units });
+    let unchecked = used(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none()));
+    add(unchecked, |units| Remark::DutyUnchecked { units });
+    add(with_battery(&lit), |units| Remark::LampOnBattery { units });
     let lasts = question.shots.iter().map(|shot| Some(f64::from(shot.pops) * question.interval(shot)?));
     let is_long = lasts.sum::<Option<f64>>().is_none_or(|seconds| seconds >= LONG_S);
     for circuit in circuits.iter().filter(|_| is_long) {
         let breaker = circuit.breaker_a.get();
         if circuit.mean_a.is_some_and(|mean| mean.high.get() > CONTINUOUS_PART * breaker) {
-            warnings.push(Remark::new(
-                "long_load",
-                format!(
-                    "On the mean circuit \"{}\" may carry more than {:.0} % of its breaker; many codes allow less than the whole for a load that lasts hours.",
-                    circuit.name,
-                    100.0 * CONTINUOUS_PART
-                ),
-            ));
+            warnings.push(Remark::LongLoad { circuit: circuit.name.clone(), part: CONTINUOUS_PART });
         }
     }
     warnings
@@ -190,21 +166,21 @@ pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLo
 
 /// The safety cautions of a plan.
 pub fn cautions(question: &Question) -> Vec<Remark> {
-    let mut cautions = vec![Remark::stored_charge()];
+    let mut cautions = vec![Remark::StoredCharge];
     let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.pops_per_charge.is_none());
     if is_on_mains || !question.circuits.is_empty() {
-        cautions.push(Remark::mains_load());
+        cautions.push(Remark::MainsLoad);
     }
     let is_hot = question.kit.iter().enumerate().any(|(unit, kit)| {
         let feeding = &kit.unit.feeding;
         feeding.draw.modelling_lamp_w > 0.0 || feeding.duty.is_some() || question.full_pops(unit) >= MANY_POPS
     });
     if is_hot {
-        cautions.push(Remark::heat());
+        cautions.push(Remark::Heat);
     }
     let is_fast = |interval: f64| interval * FLASHES_A_SECOND < 1.0 - 1e-9;
     if question.shots.iter().any(|shot| shot.pops > 1 && question.interval(shot).is_some_and(is_fast)) {
-        cautions.push(Remark::photosensitivity());
+        cautions.push(Remark::Photosensitivity);
     }
     cautions
 }

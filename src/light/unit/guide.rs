@@ -8,12 +8,13 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
+    assumption::Assumption,
     quantity::{
         CandelaSeconds, Estimate, GuideFeet, GuideMetres, Joules, LumenSeconds, Steradians, Stops,
         constants::{CONSTANT_C, CONSTANT_C_OTHER, EFFICACY, FOOT_M},
         significant,
     },
-    remark::{Assumption, Remark},
+    remark::Remark,
     unit::{Unit, coverage::Coverage},
 };
 
@@ -231,7 +232,7 @@ pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEst
         },
         assumptions: basis.assumptions(ENERGY),
         warnings: warnings(Some(basis.coverage)),
-        cautions: vec![Remark::stored_charge()],
+        cautions: vec![Remark::StoredCharge],
     }
 }
 
@@ -257,7 +258,7 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
         guide_number_ft: guide.map(|guide| GuideFeet::new_unchecked(guide / FOOT_M)),
         assumptions: basis.assumptions(GUIDE_NUMBER),
         warnings: warnings(None),
-        cautions: vec![Remark::stored_charge()],
+        cautions: vec![Remark::StoredCharge],
     }
 }
 
@@ -291,7 +292,7 @@ pub fn energy_against(
         energy_j: Estimate::exact(Joules::new_unchecked(energy)),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
-        cautions: vec![Remark::stored_charge()],
+        cautions: vec![Remark::StoredCharge],
     }
 }
 
@@ -317,7 +318,7 @@ pub fn guide_against(
         guide_number_ft: Estimate::exact(GuideFeet::new_unchecked(guide / FOOT_M)),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
-        cautions: vec![Remark::stored_charge()],
+        cautions: vec![Remark::StoredCharge],
     }
 }
 
@@ -336,15 +337,9 @@ fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
 
 /// Warnings about guide numbers; for a coverage by focal length or angles, also that the widest setting is best.
 fn warnings(coverage: Option<Coverage>) -> Vec<Remark> {
-    let mut warnings = vec![Remark::new(
-        "beam_is_not_energy",
-        "A guide number is a beam on its axis; a joule is stored electricity. Between them stand tube, reflector and the rating's honesty.",
-    )];
+    let mut warnings = vec![Remark::BeamIsNotEnergy];
     if coverage.is_some_and(|coverage| coverage.focal_length_35_mm().is_some()) {
-        warnings.push(Remark::new(
-            "widest_setting_is_better",
-            "The guide number at the unit's widest setting makes the better estimate: more of the lamp's light lands in the coverage.",
-        ));
+        warnings.push(Remark::WidestSettingIsBetter);
     }
     warnings
 }

@@ -9,7 +9,7 @@ use crate::light::{
         work::may_reach,
     },
     quantity::{Metres, bounds, significant, units::Units},
-    remark::{By, Change, Remedy},
+    remedy::{Action, By, Change, Remedy},
     set::{
         Contribution, Geometry, Known, Optics, Scene,
         geometry::{Position, minus},
@@ -23,8 +23,6 @@ const TWELFTHS: i32 = 24;
 const MARGIN: f64 = 1e-4;
 /// From this distance on, a position is rounded to the centimetre, below it to the millimetre, m.
 const FAR: f64 = 1.0;
-/// The most distances that are listed besides the first.
-const MAX_LISTED: usize = 4;
 
 /// How one light may be moved.
 enum Move {
@@ -34,8 +32,8 @@ enum Move {
         from: Position,
         /// The start of the line.
         anchor: Position,
-        /// The name of that place, for a sentence.
-        what: String,
+        /// The point at which the line starts; the light's aim if `None`.
+        point: Option<String>,
     },
     /// By its distances, all in proportion. Remedies give the first.
     Distances {
@@ -64,19 +62,15 @@ pub fn distance(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
         .take_while(|_| trials.work.has_budget())
         .filter_map(|factor| how.scaled(set, light, factor, from))
         .find(|moved| is_feasible(trials, light, moved, &how))?;
-    let name = &set.scene.lights[light].name;
-    let (from_text, to_text) = (set.units.said(from), set.units.said(moved.to));
-    let reset = trials.reset_clause(None);
-    let detail = match (&how, moved.position) {
-        (Move::Space { what, .. }, Some(position)) => {
-            let [x, y, z] = position.0.map(significant);
-            format!(
-                "Move \"{name}\" along its line from {what}, from {from_text} to {to_text}: to the position [{x}, {y}, {z}] m{reset}."
-            )
+    let name = set.scene.lights[light].name.clone();
+    let (units, then) = (set.units, trials.then(None));
+    let action = match &how {
+        Move::Space { point, .. } => {
+            Action::MoveInSpace { light: name, from, line_from_point: point.clone(), units, then }
         }
-        _ => {
-            let others = other_distances(&set.scene, &moved.set, light);
-            format!("Move \"{name}\" from {from_text} to {to_text}{others}{reset}.")
+        Move::Distances { .. } => {
+            let distances = distances(&moved.set, &name);
+            Action::MoveByDistances { light: name, from, distances, units, then }
         }
     };
     let by = match moved.position {
@@ -84,7 +78,7 @@ pub fn distance(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
         None => By::distance(moved.to, set.units),
     };
     let size = 2.0 * (moved.to.get() / from.get()).log2().abs();
-    Some((size, Remedy { change: Change::Distance, by, detail }))
+    Some((size, Remedy { change: Change::Distance, by, action }))
 }
 
 /// Whether the set with the moved light is feasible and within the limits.
@@ -164,11 +158,11 @@ impl Move {
             return None;
         }
         let aim = lamp.optics.aim.or_else(|| placed.iter().find_map(|(_, optics)| optics.aim));
-        let (anchor, what) = match aim {
-            Some(aim) => (aim, "its aim".to_owned()),
-            None => (scene.points[*first].position?, format!("\"{}\"", scene.points[*first].name)),
+        let (anchor, point) = match aim {
+            Some(aim) => (aim, None),
+            None => (scene.points[*first].position?, Some(scene.points[*first].name.clone())),
         };
-        Some(Self::Space { from, anchor, what })
+        Some(Self::Space { from, anchor, point })
     }
 
     /// The light's present distance.
@@ -260,29 +254,16 @@ fn rounded(set: &Set, light: usize) -> Option<Set> {
     (rounded != *set).then_some(rounded)
 }
 
-/// A moved light's other distances, as a clause; empty if all are equal.
-fn other_distances(before: &Scene, after: &Set, light: usize) -> String {
-    let name = &before.lights[light].name;
-    let distances: Vec<(&str, Metres)> = after
-        .scene
-        .contributions
-        .iter()
-        .filter(|contribution| contribution.light == *name)
-        .filter_map(|contribution| match contribution.known {
-            Known::Placement { stand: Geometry::Distance { distance, .. }, .. } => {
-                Some((contribution.point.as_str(), distance))
-            }
-            _ => None,
-        })
-        .collect();
-    let Some(((first, nearest), others)) = distances.split_first() else { return String::new() };
-    if others.iter().all(|(_, distance)| distance == nearest) {
-        return String::new();
-    }
-    if others.len() > MAX_LISTED {
-        return format!(" from \"{first}\", its other distances in proportion");
-    }
-    let texts =
-        others.iter().map(|(point, distance)| format!("{} from \"{point}\"", after.units.said(*distance)));
-    format!(" from \"{first}\" (then {})", texts.collect::<Vec<_>>().join(", "))
+/// The distances of a light with their points, the first one first; empty if all are equal.
+fn distances(set: &Set, light: &str) -> Vec<(String, Metres)> {
+    let own = set.scene.contributions.iter().filter(|contribution| contribution.light == light);
+    let distances = own.filter_map(|contribution| match contribution.known {
+        Known::Placement { stand: Geometry::Distance { distance, .. }, .. } => {
+            Some((contribution.point.clone(), distance))
+        }
+        _ => None,
+    });
+    let distances: Vec<(String, Metres)> = distances.collect();
+    let is_even = distances.windows(2).all(|pair| pair[0].1 == pair[1].1);
+    if is_even { Vec::new() } else { distances }
 }

@@ -6,7 +6,7 @@ use crate::light::{
         setup::{Set, Target},
     },
     quantity::{Stops, bounds, kind::Kind},
-    remark::{By, Change, Remedy},
+    remedy::{Action, By, Change, Remedy},
     set::{AmbientAmount, Known, camera},
 };
 
@@ -17,27 +17,17 @@ pub fn exposure(trials: &Trials<'_>) -> Vec<SizedRemedy> {
     let works = |stops: f64| {
         trials.works(|problem| problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2()))
     };
-    let then = |_| trials.reset_clause(None).to_owned();
+    let then = |_| trials.then(None);
     let reach = (camera::MOST_STOPS, set.step);
     let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
-    let has_metered_targets =
-        set.point_targets.iter().any(|point| matches!(point.target, Target::FNumber(_)));
-    let has_readings = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
+    let is_metered = set.point_targets.iter().any(|point| matches!(point.target, Target::FNumber(_)));
+    let is_read = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
         || has_metered_ambient(set);
-    let with_notes = |mut remedy: Remedy| {
-        if has_metered_targets {
-            camera::add_metered_note(&mut remedy);
-        }
-        if has_readings {
-            camera::add_readings_note(&mut remedy);
-        }
-        (remedy.by.in_stops().unwrap_or_default().abs(), remedy)
+    let sized = |remedy: Remedy| {
+        (remedy.by.in_stops().unwrap_or_default().abs(), camera::with_notes(remedy, is_metered, is_read))
     };
-    remedies.into_iter().map(with_notes).collect()
+    remedies.into_iter().map(sized).collect()
 }
-
-/// The note, for a change of exposure time, about ambient light that was metered.
-pub const AMBIENT_READINGS: &str = " Readings of ambient light hold for the exposure time at which they were taken: meter anew, or move them alike.";
 
 /// Whether ambient light was metered: such a reading holds for one exposure time and ISO speed.
 pub fn has_metered_ambient(set: &Set) -> bool {
@@ -56,21 +46,16 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<SizedRemedy> {
     };
     let marks = camera::marks(Kind::ExposureTime, time.get(), camera::MOST_STOPS, set.step);
     let mut marks = marks.into_iter().filter(|mark| bounds::EXPOSURE_TIME.check(mark.value).is_ok());
-    let mark = marks.find(|mark| works(mark.stops))?;
-    let stops = mark.stops;
-    let (change, beware) = if stops < 0.0 {
-        ("Shorten", "no shorter than the camera's flash sync time")
-    } else {
-        ("Lengthen", "mind blur by ambient light")
-    };
+    let turn = marks.find(|mark| works(mark.stops))?;
+    let stops = turn.stops;
     let remedy = Remedy {
         change: Change::ExposureTime,
         by: By::stops(Stops::new_unchecked(stops)),
-        detail: format!(
-            "{change} the exposure time {mark}{}; {beware}. Only ambient light changes.{}",
-            trials.reset_clause(None),
-            if has_metered_ambient(set) { AMBIENT_READINGS } else { "" }
-        ),
+        action: Action::ExposureTime {
+            turn,
+            then: trials.then(None),
+            has_metered_ambient: has_metered_ambient(set),
+        },
     };
     Some((stops.abs(), remedy))
 }

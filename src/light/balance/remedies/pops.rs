@@ -1,12 +1,9 @@
 //! Remedy: more flashes in one exposure.
 
 use crate::light::{
-    balance::remedies::{
-        SizedRemedy, Trials,
-        exposure::{AMBIENT_READINGS, has_metered_ambient},
-    },
-    quantity::{Stops, significant},
-    remark::{By, Change, Remedy},
+    balance::remedies::{SizedRemedy, Trials, exposure::has_metered_ambient},
+    quantity::Stops,
+    remedy::{Action, By, Change, Gathering, Remedy},
 };
 
 /// One light with more flashes in one exposure.
@@ -31,25 +28,16 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
             }
         })
     })?;
-    let is_longer = time_factor(pops) > 1.0;
-    let note = match (has_ambient, open_s(pops)) {
-        (false, _) => String::new(),
-        (true, Some(open)) => format!(
-            " At full power that takes {} s, in which ambient light gathers; it is reckoned with{}.{}",
-            significant((open * 100.0).round() / 100.0),
-            if is_longer { ": set the exposure time to that" } else { "" },
-            if is_longer && has_metered_ambient(set) { AMBIENT_READINGS } else { "" }
-        ),
-        (true, None) => {
-            " Ambient light gathers as long as the shutter is open for it: keep it out between the flashes."
-                .to_owned()
-        }
-    };
-    let name = &set.scene.lights[light].name;
+    let gathering = has_ambient.then(|| Gathering {
+        open_s: open_s(pops),
+        is_longer: time_factor(pops) > 1.0,
+        is_metered: has_metered_ambient(set),
+    });
+    let light = set.scene.lights[light].name.clone();
     let remedy = Remedy {
         change: Change::Pops,
         by: By::pops(pops),
-        detail: format!("Fire \"{name}\" {pops} times in one exposure{}.{note}", trials.reset_clause(None)),
+        action: Action::Fire { light, then: trials.then(None), gathering },
     };
     // A longer exposure counts as a change too.
     Some(((f64::from(pops) / f64::from(own)).log2() + time_factor(pops).log2(), remedy))

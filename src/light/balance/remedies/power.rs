@@ -6,7 +6,7 @@ use crate::light::{
         setup::{Control, levels, settings},
     },
     quantity::Stops,
-    remark::{By, Change, Remedy},
+    remedy::{Action, By, Change, Remedy},
 };
 
 /// The setting that the balance chooses for a fixed light.
@@ -29,14 +29,13 @@ pub fn power(trials: &Trials<'_>, light: usize) -> Option<SizedRemedy> {
     let remedy = Remedy {
         change: Change::Power,
         by: By::stops(Stops::new_unchecked(stops)),
-        detail: format!(
-            "Let \"{}\" be turned to {}{}; it is fixed at {}{}.",
-            lamp.name,
-            lamp.unit.scale.label(to),
-            trials.reset_clause(Some(light)),
-            lamp.unit.scale.label(fixed),
-            if control.may_be_off { " or off" } else { "" }
-        ),
+        action: Action::Turn {
+            light: lamp.name.clone(),
+            to: lamp.unit.scale.label(to),
+            then: trials.then(Some(light)),
+            fixed_at: lamp.unit.scale.label(fixed),
+            may_be_off: control.may_be_off,
+        },
     };
     Some((stops.abs(), remedy))
 }

@@ -5,8 +5,8 @@ use crate::light::{
         ratio::LightingRatio,
         remedies::{SizedRemedy, Trials},
     },
-    quantity::{Number, bounds, significant},
-    remark::{By, Change, Remedy},
+    quantity::{Number, bounds},
+    remedy::{Action, By, Change, Remedy},
 };
 
 /// The nearest ratio that is feasible, in steps of a quarter.
@@ -19,7 +19,7 @@ pub fn ratio(trials: &Trials<'_>) -> Option<SizedRemedy> {
     let remedy = Remedy {
         change: Change::Ratio,
         by: By::ratio(Number::new_unchecked(other.value)),
-        detail: format!("Ask for {}:1 counted by {}.", significant(other.value), ratio.counting.text()),
+        action: Action::Ratio { counted_by: ratio.counting.text() },
     };
     Some(((other.value / ratio.value).log2().abs(), remedy))
 }

@@ -1,9 +1,10 @@
 //! The assumptions and warnings of a calibration.
 
 use crate::light::{
+    assumption::Assumption,
     measure::calibrate::{Fit, Group, Question, interval::Repeat},
     quantity::significant,
-    remark::{Assumption, Remark},
+    remark::Remark,
 };
 
 /// The assumptions behind the intervals.
@@ -48,59 +49,34 @@ pub fn warnings(question: &Question, fit: &Fit, groups: &[Group], findings: &Fin
     let Findings { repeatability, misfires, too_bright, contradict } = *findings;
     let mut warnings = Vec::new();
     if groups.len() < 3 {
-        warnings.push(Remark::new(
-            "few_settings",
-            "Fewer than three settings were measured: tracking is rough or not known.",
-        ));
+        warnings.push(Remark::FewSettings);
     }
     if fit.line.is_some_and(|line| !(0.7..=1.3).contains(&line.slope)) {
-        warnings.push(Remark::new(
-            "odd_tracking",
-            "The light does not follow the settings: look for settings that were mixed up, or a unit that does not react.",
-        ));
+        warnings.push(Remark::OddTracking);
     }
     if contradict {
-        warnings.push(Remark::new(
-            "readings_disagree",
-            "The readings contradict each other, or a true scale, and are too few to say which is wrong: the intervals hold what each would say without one of the others. Take more.",
-        ));
+        warnings.push(Remark::ReadingsDisagree);
     }
     if repeatability.is_some_and(|spread| spread > 0.3) {
-        warnings.push(Remark::new(
-            "repeats_disagree",
-            "Readings at one setting lie far apart: too few to say which is right. Take more.",
-        ));
+        warnings.push(Remark::RepeatsDisagree);
     }
     if question.extrapolated {
-        warnings.push(Remark::extrapolated());
+        warnings.push(Remark::BeyondResponse);
     }
     if repeatability.is_none() {
-        warnings.push(Remark::new(
-            "no_repeats",
-            "No setting was read twice: the intervals rest on the repeatability in assumptions, and on the readings' distance from the line. Repeat readings to know more.",
-        ));
+        warnings.push(Remark::NoRepeats);
     }
     if groups.first().is_some_and(|group| group.below > 1e-9) {
-        warnings
-            .push(Remark::new("full_not_measured", "Full power was not measured; its light is the line's."));
+        warnings.push(Remark::FullNotMeasured);
     }
     if question.distance.is_none() {
-        warnings.push(Remark::new(
-            "no_distance",
-            "Without the distance only the scale is checked, not the unit's light against its rating.",
-        ));
+        warnings.push(Remark::NoDistance);
     }
     if misfires {
-        warnings.push(Remark::new(
-            "misfires",
-            "Readings far below the rest were left out. Units, shoe-mount ones above all, fail to fire now and then (common practice): take another frame when it counts.",
-        ));
+        warnings.push(Remark::Misfires);
     }
     if too_bright {
-        warnings.push(Remark::new(
-            "too_bright",
-            "Readings far above the rest were left out. That is no misfire: look for another light that was on, a setting or a distance that was another, or a slip of the pen.",
-        ));
+        warnings.push(Remark::TooBright);
     }
     warnings
 }

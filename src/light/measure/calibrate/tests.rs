@@ -201,7 +201,7 @@ fn simulate_one_outlier(below: &[f64], repeats: usize, off: [f64; 2], seed: u64)
             answer.misfires.iter().any(|outlier| hits(outlier.index) && outlier.off_by_stops.get() < 0.0)
         });
         false_alarms += answer.left_out().iter().filter(|outlier| !hits(outlier.index)).count() as u32;
-        let codes: Vec<&str> = answer.warnings.iter().map(|warning| warning.code).collect();
+        let codes: Vec<&str> = answer.warnings.iter().map(Remark::code).collect();
         assert_eq!(codes.contains(&"too_bright"), !answer.too_bright.is_empty());
         assert_eq!(codes.contains(&"misfires"), !answer.misfires.is_empty());
     }

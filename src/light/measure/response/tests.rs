@@ -217,6 +217,6 @@ fn a_range_contains_three_stops_with_frames_two_stops_apart_on_a_sigmoid() {
         });
         let [low, high] = answer.readings[0].stops_range.map(|end| end.expect("an end").get());
         assert!(low <= 3.0 && 3.0 <= high, "{from}: {low} to {high}");
-        assert!(answer.warnings.iter().any(|warning| warning.code == "wide_gap"), "{:?}", answer.warnings);
+        assert!(answer.warnings.iter().any(|warning| warning.code() == "wide_gap"), "{:?}", answer.warnings);
     }
 }

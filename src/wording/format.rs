@@ -1,0 +1,196 @@
+//! Lists, numbers, plurals, units and quoted names in sentences.
+
+use crate::light::quantity::{Metres, significant, units::Units};
+
+/// Joins the first `most` items with semicolons, then counts the rest: `a; b; and 3 more`.
+pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
+    let more = all.len().saturating_sub(most);
+    let more = (more > 0).then(|| format!("and {more} more"));
+    all.take(most).chain(more).collect::<Vec<_>>().join("; ")
+}
+
+/// The names of shots, the first few of many; a phrase if they are all of several.
+pub fn shot_names(shots: &[String], all_shots: usize) -> String {
+    const NAMED: usize = 3;
+    if shots.len() == all_shots && all_shots > 1 {
+        return every_shot(all_shots);
+    }
+    let names = shots.iter().take(NAMED).map(|name| format!("\"{name}\""));
+    let names = names.collect::<Vec<_>>().join(", ");
+    match shots.len().saturating_sub(NAMED) {
+        0 => names,
+        1 => format!("{names} and one more shot"),
+        more => format!("{names} and {more} more shots"),
+    }
+}
+
+/// A phrase for all shots, with a small first letter.
+pub fn every_shot(shots: usize) -> String {
+    match shots {
+        1 => "the shot".to_owned(),
+        2 => "both shots".to_owned(),
+        shots => format!("all {shots} shots"),
+    }
+}
+
+/// A requirement as text, rounded up so that it suffices: to three significant digits, or to a whole number if it is 100
+/// or more. A value within rounding error of such a number is not rounded up.
+pub fn at_least(need: f64) -> String {
+    let digits = 2 - need.log10().floor().clamp(-9.0, 2.0) as i32;
+    let parts = 10_f64.powi(digits);
+    significant((need * parts * (1.0 - 1e-9)).ceil() / parts).to_string()
+}
+
+/// Stops in words, without their sign: `1 2/3 stops`, `1/2 stop`, `1 stop`, `0.27 stop`.
+///
+/// ```
+/// use stopwright::wording::format::format_stops;
+/// assert_eq!([5.0 / 3.0, 0.5, 1.5, 1.0, 0.27].map(format_stops), ["1 2/3 stops", "1/2 stop", "1 1/2 stops", "1 stop", "0.27 stop"]);
+/// ```
+pub fn format_stops(stops: f64) -> String {
+    let stops = stops.abs();
+    let in_parts = |parts: f64| {
+        let count = (stops * parts).round();
+        let (whole, part) = ((count / parts).floor(), count % parts);
+        ((stops * parts - count).abs() < 1e-6).then(|| match (whole, part) {
+            (whole, 0.0) => format!("{whole}"),
+            (0.0, part) => format!("{part}/{parts}"),
+            (whole, part) => format!("{whole} {part}/{parts}"),
+        })
+    };
+    let number = in_parts(3.0).or_else(|| in_parts(2.0)).unwrap_or_else(|| format!("{stops:.2}"));
+    if stops > 1.0 { format!("{number} stops") } else { format!("{number} stop") }
+}
+
+/// A length in a sentence, to the centimetre or the hundredth of a foot: `2.12 m`, `6.96 ft`.
+///
+/// ```
+/// use stopwright::{light::quantity::{Metres, units::Units}, wording::format::format_length};
+/// assert_eq!(format_length(Metres::new_unchecked(-0.3), Units::Imperial), "-0.98 ft");
+/// ```
+pub fn format_length(length: Metres, units: Units) -> String {
+    format!("{} {}", units.rounded_value(length), units.unit())
+}
+
+/// A number rounded for reading: to two decimals, from 100 on to one, and to no more significant digits than the
+/// answer has. Numbers below 0.1 keep their significant digits.
+pub fn number(value: f64) -> String {
+    let exact = significant(value);
+    let parts = if exact.abs() >= 100.0 { 10.0 } else { 100.0 };
+    let rounded = (exact * parts).round() / parts;
+    let shown = if exact.abs() >= 0.1 || (rounded - exact).abs() < 1e-9 { rounded } else { exact };
+    minus(&(if shown == 0.0 { 0.0 } else { shown }).to_string())
+}
+
+/// A number rounded to as many significant digits as the measurement supports: with three `45.6`, `594`, `12300`.
+pub fn digits(value: f64, digits: usize) -> String {
+    let least = digits.saturating_sub(1);
+    number(format!("{value:.least$e}").parse().unwrap_or(value))
+}
+
+/// A formatted number of stops with its unit: `1 stop`, `−0.5 stops`.
+pub fn with_stops(text: &str) -> String {
+    let one = text.trim_start_matches(['+', '−']) == "1";
+    format!("{text} {}", if one { "stop" } else { "stops" })
+}
+
+/// Stops rounded to the hundredth: `1.33`, `0.5`, `0`.
+pub fn hundredths(stops: f64) -> String {
+    number((stops * 100.0).round() / 100.0)
+}
+
+/// Stops with their sign: `+1.33`, `−0.5`, `0`.
+pub fn signed(stops: f64) -> String {
+    with_sign(hundredths(stops))
+}
+
+/// Stops with exactly two decimals, so that columns align.
+pub fn fixed(stops: f64) -> String {
+    let rounded = (stops * 100.0).round() / 100.0;
+    minus(&format!("{:.2}", if rounded == 0.0 { 0.0 } else { rounded }))
+}
+
+/// A formatted number, with a plus if it is positive.
+pub fn with_sign(text: String) -> String {
+    let is_zero = text.chars().all(|c| matches!(c, '0' | '.'));
+    if is_zero || text.starts_with('−') { text } else { format!("+{text}") }
+}
+
+/// An exposure error: `0.33 under`, `1.20 over`.
+pub fn off(stops: f64) -> String {
+    side(stops, "")
+}
+
+/// An exposure error with its unit: `0.33 stops under`.
+pub fn stops_off(stops: f64) -> String {
+    side(stops, " stops")
+}
+
+fn side(stops: f64, word: &str) -> String {
+    let text = fixed(stops.abs());
+    match text.as_str() {
+        "0.00" => text + word,
+        _ if stops < 0.0 => format!("{text}{word} under"),
+        _ => format!("{text}{word} over"),
+    }
+}
+
+/// A length in a sentence, with a typographic minus sign.
+pub fn minus_length(length: Metres, units: Units) -> String {
+    minus(&format_length(length, units))
+}
+
+/// Replaces hyphens by minus signs.
+pub fn minus(number: &str) -> String {
+    number.replace('-', "−")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_requirement_is_rounded_up() {
+        let cases = [
+            (181.02, "182"),
+            (128.0, "128"),
+            (90.51, "90.6"),
+            (1.415, "1.42"),
+            (6144.0 * (1.0 + 1e-12), "6144"),
+            (6144.1, "6145"),
+            (0.001_234_5, "0.00124"),
+        ];
+        for (need, rounded) in cases {
+            assert_eq!(at_least(need), rounded, "{need}");
+        }
+    }
+
+    #[test]
+    fn signs_and_decimals_are_formatted() {
+        assert_eq!([1.333_333, -0.5, 0.0, -0.001].map(signed), ["+1.33", "−0.5", "0", "0"]);
+        assert_eq!([2.0, 197.926, 0.012_345].map(number), ["2", "197.9", "0.012345"]);
+        assert_eq!([166_103.21, 16_610.321, 2621.441].map(number), ["166103", "16610.3", "2621.4"]);
+        assert_eq!([2.0, 0.012_345, -0.001].map(hundredths), ["2", "0.01", "0"]);
+    }
+
+    #[test]
+    fn digits_are_significant_and_one_stop_is_singular() {
+        assert_eq!(
+            [45.64, 593.9, 12_345.6, 0.0, 9.996].map(|value| digits(value, 3)),
+            ["45.6", "594", "12300", "0", "10"]
+        );
+        assert_eq!(
+            ["1", "+1", "−1", "1.5", "0"].map(with_stops),
+            ["1 stop", "+1 stop", "−1 stop", "1.5 stops", "0 stops"]
+        );
+    }
+
+    #[test]
+    fn errors_are_over_or_under() {
+        assert_eq!(
+            [1.333_333, -0.5, 0.004, -0.004, 0.0].map(off),
+            ["1.33 over", "0.50 under", "0.00", "0.00", "0.00"]
+        );
+        assert_eq!([1.28, -0.35, 0.0].map(stops_off), ["1.28 stops over", "0.35 stops under", "0.00 stops"]);
+    }
+}

@@ -1,0 +1,102 @@
+//! The sentences of a kit check.
+
+use crate::{
+    light::kit::summary::{Doubtful, Outcome, Summary, WorstLight},
+    wording::{
+        format::{at_least, every_shot},
+        phrases::remark,
+    },
+};
+
+/// The summary for a booking page.
+pub fn kit_summary(summary: &Summary) -> String {
+    let lead = match &summary.outcome {
+        Outcome::Feasible { shots, tightest, doubtful } => {
+            feasible(*shots, tightest.as_ref(), doubtful.as_ref())
+        }
+        Outcome::Infeasible {
+            shots,
+            missed,
+            without_unit,
+            too_weak,
+            enough_energy_j,
+            too_strong,
+            without_remedy,
+        } => {
+            let lead = match shots {
+                1 => "The shot cannot be done as asked.".to_owned(),
+                shots => format!("{missed} of {shots} shots cannot be done as asked."),
+            };
+            let sentences = [
+                without_unit.as_ref().map(no_unit),
+                too_weak.as_ref().map(|light| weak(light, *enough_energy_j)),
+                too_strong.as_ref().map(strong),
+                no_remedy(without_remedy, *shots),
+            ];
+            [lead].into_iter().chain(sentences.into_iter().flatten()).collect::<Vec<_>>().join(" ")
+        }
+    };
+    if summary.mind.is_empty() {
+        return lead;
+    }
+    let mind: Vec<_> = summary.mind.iter().map(remark).collect();
+    format!("{lead} Mind: {}", mind.join(" "))
+}
+
+fn feasible(shots: usize, tightest: Option<&WorstLight>, doubtful: Option<&Doubtful>) -> String {
+    let phrase = every_shot(shots);
+    let (first, others) = phrase.split_at(1);
+    let lead = format!("{}{others} can be done with this kit.", first.to_uppercase());
+    let Some(WorstLight { shot, role, stops, .. }) = tightest else { return lead };
+    let has = match *stops {
+        ..0.05 => "nothing to spare".to_owned(),
+        stops => format!("{stops:.1} stops to spare"),
+    };
+    let lead = format!("{lead} The tightest light, {role} in \"{shot}\", has {has}");
+    match doubtful {
+        Some(Doubtful::Tightest { lack_stops }) => {
+            format!("{lead}, and may be {lack_stops:.1} stops short.")
+        }
+        Some(Doubtful::Other(WorstLight { shot, role, stops, .. })) => {
+            format!("{lead}. {role} in \"{shot}\" may be {stops:.1} stops short.")
+        }
+        None => format!("{lead}."),
+    }
+}
+
+/// A sentence for the number of other lights with the same fault; empty if there are none.
+fn more(count: usize, one: &str, several: &str) -> String {
+    match count {
+        0 => String::new(),
+        1 => format!(" One more light {one}."),
+        more => format!(" {more} more lights {several}."),
+    }
+}
+
+fn no_unit(WorstLight { shot, role, others, .. }: &WorstLight) -> String {
+    let more = more(*others, "has none", "have none");
+    format!("In \"{shot}\" no unit is left for {role}.{more}")
+}
+
+fn weak(WorstLight { shot, role, stops, others }: &WorstLight, enough_energy_j: Option<f64>) -> String {
+    let unit = enough_energy_j.map_or_else(String::new, |energy| {
+        format!("; a unit like its own of {} J would do", at_least(energy))
+    });
+    let more = more(*others, "is short", "are short");
+    format!("In \"{shot}\" the light of {role} is {stops:.1} stops short{unit}.{more}")
+}
+
+fn strong(WorstLight { shot, role, stops, others }: &WorstLight) -> String {
+    let more = more(*others, "is too strong", "are too strong");
+    format!("In \"{shot}\" the light of {role} is {stops:.1} stops too strong at its least setting.{more}")
+}
+
+/// A sentence for the shots without a remedy; `None` if there are none.
+fn no_remedy(without: &[String], shots: usize) -> Option<String> {
+    let first = without.first()?;
+    Some(match without.len() {
+        _ if shots == 1 => "No single change that would do it was found within the limits.".to_owned(),
+        1 => format!("For \"{first}\" no single change that would do it was found within the limits."),
+        many => format!("For {many} shots no single change that would do it was found within the limits."),
+    })
+}
