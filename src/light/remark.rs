@@ -1,36 +1,8 @@
 //! Warnings and safety cautions that go with an answer. Their sentences are in `wording::phrases`.
 
-use crate::light::quantity::Stops;
+use crate::light::quantity::{Stops, words::coded};
 
-/// Defines [`Remark`] and the code of each variant.
-macro_rules! remarks {
-    (
-        $(#[doc = $what:literal])+
-        pub enum $enum:ident {
-            $(
-                $(#[doc = $meaning:literal])+
-                $name:ident $({ $($(#[doc = $of_field:literal])+ $field:ident: $type:ty),+ $(,)? })? = $code:literal
-            ),+ $(,)?
-        }
-    ) => {
-        $(#[doc = $what])+
-        #[derive(Debug, Clone, PartialEq)]
-        pub enum $enum {
-            $($(#[doc = $meaning])+ $name $({ $($(#[doc = $of_field])+ $field: $type),+ })?),+
-        }
-
-        impl $enum {
-            /// The stable code for programs.
-            pub const fn code(&self) -> &'static str {
-                match self {
-                    $(Self::$name { .. } => $code),+
-                }
-            }
-        }
-    };
-}
-
-remarks! {
+coded! {
     /// A warning about an answer, or a safety caution. Each has a sentence of its own. Answers of different kinds may share
     /// a code.
     pub enum Remark {
@@ -254,6 +226,9 @@ remarks! {
         /// Several units may overload one circuit.
         MainsLoad = "mains_load",
     }
+
+    /// The stable code for programs.
+    pub fn code
 }
 
 /// A ratio farther from its target than the tolerance.

@@ -117,23 +117,24 @@ impl<'t> Reader<'t> {
         before.push(name.to_owned());
     }
 
-    /// Adds a fault, and returns `None`, unless `what` is stated in exactly one of these ways. Each way is a list of fields
-    /// that go together, and whether each is given.
-    pub fn check_one_way(&mut self, at: &At<'_>, what: &str, ways: &[&[(&str, bool)]]) -> Option<()> {
+    /// Adds a fault unless `what` is stated in exactly one of these ways. Each way is a list of fields that go together, and
+    /// whether each is given.
+    pub fn check_one_way(&mut self, at: &At<'_>, what: &str, ways: &[&[(&str, bool)]]) {
         let mut given = ways.iter().filter(|way| way.iter().any(|(_, given)| *given));
-        match (given.next(), given.next()) {
-            (Some(way), None) if way.iter().all(|(_, given)| *given) => Some(()),
-            _ => self.push_fault_with(at, || {
-                let names = |way: &&[(&str, bool)]| {
-                    way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ")
-                };
-                let ways: Vec<String> = ways.iter().map(names).collect();
-                InvalidValue::new(
-                    format!("{what} is stated in exactly one way"),
-                    format!("exactly one of {}", ways.join(", ")),
-                )
-            }),
+        if let (Some(way), None) = (given.next(), given.next())
+            && way.iter().all(|(_, given)| *given)
+        {
+            return;
         }
+        self.push_fault_with::<()>(at, || {
+            let names =
+                |way: &&[(&str, bool)]| way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ");
+            let ways: Vec<String> = ways.iter().map(names).collect();
+            InvalidValue::new(
+                format!("{what} is stated in exactly one way"),
+                format!("exactly one of {}", ways.join(", ")),
+            )
+        });
     }
 
     /// Adds the fault of a value of the wrong type. Returns `None`.
@@ -402,7 +403,8 @@ macro_rules! reads {
                 $(
                     let ways: &[&[(&str, bool)]] =
                         &[$(&[$((stringify!($way), read.$way.is_some())),+]),+];
-                    reader.check_one_way(at, $what, ways)?;
+                    // The rest is still checked.
+                    reader.check_one_way(at, $what, ways);
                 )?
                 Some(read)
             }

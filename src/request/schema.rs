@@ -179,6 +179,7 @@ schema!(
         .min_length(Some(1))
         .max_length(Some(64))
         .examples(["/v1/stops/convert"])
+        .description(Some("The path of a calculation, one that takes POST."))
         .into()
 );
 schema!(

@@ -1,6 +1,6 @@
 //! Lists, numbers, plurals, units and quoted names in sentences.
 
-use crate::light::quantity::{Metres, significant, units::Units};
+use crate::light::quantity::{Estimate, Metres, significant, units::Units};
 
 /// Joins the first `most` items with semicolons, then counts the rest: `a; b; and 3 more`.
 pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
@@ -143,6 +143,12 @@ pub fn minus_length(length: Metres, units: Units) -> String {
 /// Replaces hyphens by minus signs.
 pub fn minus(number: &str) -> String {
     number.replace('-', "−")
+}
+
+/// An estimate with its range: `low 15, typical 40, high 50`.
+pub fn range(estimate: Estimate<f64>) -> String {
+    let Estimate { low, typical, high } = estimate.map(significant);
+    format!("low {low}, typical {typical}, high {high}")
 }
 
 #[cfg(test)]

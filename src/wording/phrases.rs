@@ -1,5 +1,6 @@
 //! Every sentence that people read in an answer, derived from its structure.
 
+mod assumption;
 mod kit;
 pub mod kit_picture;
 mod remark;
@@ -13,7 +14,9 @@ use utoipa::{
 
 pub use self::{kit::kit_summary, remark::remark, remedy::remedy};
 
+use self::assumption::{assumed_value, source};
 use crate::light::{
+    assumption::Assumption,
     kit::summary::Summary,
     remark::Remark,
     remedy::{By, Change, Remedy},
@@ -57,6 +60,23 @@ struct WrittenRemark {
     text: String,
 }
 written_as!(Remark as WrittenRemark, |it| WrittenRemark { code: it.code(), text: remark(it).into_owned() });
+
+/// One assumption behind an estimate.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Assumption)]
+struct WrittenAssumption {
+    /// The name of the assumption.
+    name: &'static str,
+    /// The assumed value.
+    value: String,
+    /// The source of the value, with its grade: published, derived, common practice, from memory, stated by the caller.
+    source: String,
+}
+written_as!(Assumption as WrittenAssumption, |it| WrittenAssumption {
+    name: it.name(),
+    value: assumed_value(it),
+    source: source(it).into_owned(),
+});
 
 /// A change that would make the set-up work.
 #[derive(Serialize, ToSchema)]

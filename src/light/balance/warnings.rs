@@ -1,6 +1,7 @@
 //! Warnings of a balance.
 
 use crate::light::{
+    assumption::Assumption,
     balance::{
         Balance, PointRatio, Question,
         problem::Problem,
@@ -33,7 +34,7 @@ pub fn warnings(
     };
     let unrated = set.scene.lights.iter().any(|lamp| lamp.unit.energy.is_none());
     let least_energy = matches!(question.prefer, Objective::LeastEnergy { .. });
-    let has_estimated_beam = answer.assumptions.iter().any(|assumption| assumption.name == "guide_number_m");
+    let has_estimated_beam = answer.assumptions.iter().any(|it| matches!(it, Assumption::GuideNumber { .. }));
     let has_remedies = !answer.remedies.is_empty();
     let within_tolerance = Remark::RemediesWithinTolerance { tolerance: question.tolerance };
     [

@@ -97,14 +97,7 @@ pub fn compare(question: &Question) -> Comparison {
     let mut assumptions = Vec::new();
     let mut warnings = Vec::new();
     match &question.response {
-        None => assumptions.push(Assumption {
-            name: "no_tone_curve",
-            value: format!(
-                "stops by the curve of the space alone; stops_range by tone curves {} to {} times as steep",
-                CONTRAST[0], CONTRAST[1]
-            ),
-            source: "common practice, wide: rendered files have a tone curve; frames that bracket the change give the true slope (patches/response)".to_owned(),
-        }),
+        None => assumptions.push(Assumption::NoToneCurve { contrast: CONTRAST }),
         Some(response) => {
             let levels = || {
                 let all = question.readings.iter().map(|patch| patch.level).chain([question.reference]);

@@ -198,11 +198,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
         warnings.push(Remark::FaceWithoutModifier);
     }
     let kind = modifier.and_then(Modifier::kind).filter(|_| has_apertures);
-    let assumptions = kind.map(|kind| Assumption {
-        name: "modifier_stops",
-        value: kind.said(),
-        source: kind.source.to_owned(),
-    });
+    let assumptions = kind.map(|kind| Assumption::ModifierKind { light: None, kind });
     let from = depth.as_ref().and_then(|depth| depth.distance_for_evenness_m);
     if from.is_some_and(|from| from.get() <= 0.0) {
         warnings.push(Remark::EvenEverywhere);

@@ -26,14 +26,6 @@ pub struct ModifierKind {
     pub source: &'static str,
 }
 
-impl ModifierKind {
-    /// Its name and effect as text.
-    pub fn said(&self) -> String {
-        let [low, typical, high] = [self.stops.low, self.stops.typical, self.stops.high].map(Stops::get);
-        format!("{}, low {low}, typical {typical}, high {high}", self.kind.0)
-    }
-}
-
 const fn kind(kind: &'static str, what: &'static str, low: f64, typical: f64, high: f64) -> ModifierKind {
     let stops = Estimate {
         low: Stops::new_unchecked(low),

@@ -16,9 +16,9 @@ const ASIDE_DEG: f64 = 45.0;
 /// The assumptions behind the computed light: estimated beams, kinds of modifier, beam models.
 pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
     let mut assumptions: Vec<Assumption> = Vec::new();
-    let mut add = |name: &'static str, value: String, source: &str| {
-        if !assumptions.iter().any(|known| known.name == name && known.value == value) {
-            assumptions.push(Assumption { name, value, source: source.to_owned() });
+    let mut add = |assumption: Assumption| {
+        if !assumptions.contains(&assumption) {
+            assumptions.push(assumption);
         }
     };
     for (_, lamp, placement) in &matrix.placements {
@@ -26,24 +26,12 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
         if lamp.unit.guide_number.is_none()
             && let Some(beam) = beam_at_full(&lamp.unit, placement.beam.as_ref())
         {
-            let [low, typical, high] =
-                [beam.low, beam.typical, beam.high].map(|square| significant(square.sqrt()));
-            add(
-                "guide_number_m",
-                format!("{}: low {low}, typical {typical}, high {high}", lamp.name),
-                "from energy and coverage: common practice for efficacy, from memory for the share in the coverage",
-            );
+            let guide_number_m = beam.map(|square| significant(square.sqrt()));
+            add(Assumption::GuideNumber { light: lamp.name.clone(), guide_number_m });
         }
         if let Some(Beam::HalfPower { deg }) = placement.beam {
-            add(
-                "beam_model",
-                format!(
-                    "{}: cosine power, half at {} degrees off the axis",
-                    lamp.name,
-                    significant(deg / 2.0)
-                ),
-                "a model (common practice); a measured table is better",
-            );
+            let half_power_at_deg = significant(deg / 2.0);
+            add(Assumption::BeamModel { light: lamp.name.clone(), half_power_at_deg });
         }
     }
     for contribution in &scene.contributions {
@@ -51,12 +39,12 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
         if let (Known::Placement { optics, .. }, Some(lamp)) = (&contribution.known, lamp)
             && let Some(kind) = optics.modifier.or(lamp.optics.modifier).and_then(Modifier::kind)
         {
-            add("modifier_stops", format!("{}: {}", lamp.name, kind.said()), kind.source);
+            add(Assumption::ModifierKind { light: Some(lamp.name.clone()), kind });
         }
     }
     for lamp in scene.lights.iter().filter(|lamp| lamp.position.is_some()) {
         if let Some(kind) = lamp.optics.modifier.and_then(Modifier::kind) {
-            add("modifier_stops", format!("{}: {}", lamp.name, kind.said()), kind.source);
+            add(Assumption::ModifierKind { light: Some(lamp.name.clone()), kind });
         }
     }
     assumptions

@@ -2,7 +2,6 @@
 
 use crate::light::{
     assumption::Assumption,
-    quantity::Estimate,
     remark::Remark,
     supply::{CircuitLoad, Question, ShotPace, UnitSupply, Verdict, circuit::CONTINUOUS_PART},
     unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
@@ -88,15 +87,6 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
     sentences.join(" ")
 }
 
-/// An assumption with its range.
-fn range(name: &'static str, estimate: Estimate<f64>) -> Assumption {
-    Assumption {
-        name,
-        value: format!("low {}, typical {}, high {}", estimate.low, estimate.typical, estimate.high),
-        source: "from memory, wide on purpose: the maker's data sheet knows".to_owned(),
-    }
-}
-
 /// The assumptions that the plan depends on.
 pub fn assumptions(question: &Question) -> Vec<Assumption> {
     let at_work = |unit: usize| question.shots_with(unit).next().is_some();
@@ -105,11 +95,11 @@ pub fn assumptions(question: &Question) -> Vec<Assumption> {
     let charged = || units().filter(|(unit, kit)| at_work(*unit) && kit.energy.is_some());
     let mut assumptions = Vec::new();
     if charged().any(|(_, kit)| kit.feeding.draw.charging_efficiency.is_none()) {
-        assumptions.push(range("charging_efficiency", CHARGING_EFFICIENCY));
+        assumptions.push(Assumption::ChargingEfficiency { range: CHARGING_EFFICIENCY });
     }
     let lit = units().filter(|(_, kit)| kit.feeding.draw.modelling_lamp_w > 0.0);
     if charged().chain(lit).any(|(unit, kit)| on_circuit(unit) && kit.feeding.draw.power_factor.is_none()) {
-        assumptions.push(range("power_factor", POWER_FACTOR));
+        assumptions.push(Assumption::PowerFactor { range: POWER_FACTOR });
     }
     let by_one_time = units().any(|(unit, kit)| match kit.feeding.recycle[..] {
         [[part, _]] => {
@@ -118,12 +108,7 @@ pub fn assumptions(question: &Question) -> Vec<Assumption> {
         _ => false,
     });
     if by_one_time {
-        assumptions.push(Assumption {
-            name: "recycle_s",
-            value: "in proportion to the energy of the flash".to_owned(),
-            source: "our assumption where one recycle time is stated; recycle_by_setting knows better"
-                .to_owned(),
-        });
+        assumptions.push(Assumption::RecycleInProportion);
     }
     assumptions
 }

@@ -8,18 +8,14 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    assumption::Assumption,
+    assumption::{Assumption, Estimated, ShareOrigin},
     quantity::{
         CandelaSeconds, Estimate, GuideFeet, GuideMetres, Joules, LumenSeconds, Steradians, Stops,
-        constants::{CONSTANT_C, CONSTANT_C_OTHER, EFFICACY, FOOT_M},
-        significant,
+        constants::{CONSTANT_C, EFFICACY, FOOT_M},
     },
     remark::Remark,
     unit::{Unit, coverage::Coverage},
 };
-
-const ENERGY: &str = "energy";
-const GUIDE_NUMBER: &str = "guide number";
 
 /// The inputs of an estimate.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,61 +44,17 @@ impl Basis {
         self.share.unwrap_or_else(|| self.coverage.share())
     }
 
-    fn assumptions(&self, estimated: &str) -> Vec<Assumption> {
-        let stated = || "stated by the caller".to_owned();
-        let range_text = |e: Estimate<f64>| {
-            let [low, typical, high] = [e.low, e.typical, e.high].map(significant);
-            format!("low {low}, typical {typical}, high {high}")
+    fn assumptions(&self, estimated: Estimated) -> Vec<Assumption> {
+        let origin = match (self.share, self.coverage) {
+            (Some(_), _) => ShareOrigin::Stated,
+            (None, Coverage::Gain { .. }) => ShareOrigin::Derived,
+            (None, _) => ShareOrigin::FromMemory,
         };
-        // Energy is proportional to C, the square of the guide number to 1/C.
-        let more = (CONSTANT_C_OTHER > self.constant_c) == (estimated == ENERGY);
-        let off = (self.constant_c / CONSTANT_C_OTHER).log2().abs();
         vec![
-            Assumption {
-                name: "efficacy_lm_per_j",
-                value: range_text(self.efficacy()),
-                source: self.efficacy.map_or_else(
-                    || {
-                        "common practice: 15 to 50 lm·s per J has been stated for xenon flash, whole unit"
-                            .to_owned()
-                    },
-                    |_| stated(),
-                ),
-            },
-            Assumption {
-                name: "light_in_coverage",
-                value: range_text(self.share()),
-                source: match (self.share, self.coverage) {
-                    (Some(_), _) => stated(),
-                    (None, Coverage::Gain { .. }) => "derived: a gain is defined on all the light".to_owned(),
-                    (None, _) => {
-                        "from memory, rough: share of the lamp's light inside the stated coverage".to_owned()
-                    }
-                },
-            },
-            Assumption {
-                name: "constant_c",
-                value: significant(self.constant_c).to_string(),
-                source: format!(
-                    "{}; not in the range: by the second constant in use ({:.1}, from memory) the {} would be {:.2} stop {}",
-                    if (self.constant_c - CONSTANT_C).abs() < 1e-9 {
-                        "published: ISO 2720:1974, flat receptor, 250 in common use".to_owned()
-                    } else {
-                        stated()
-                    },
-                    CONSTANT_C_OTHER,
-                    estimated,
-                    off,
-                    if more { "more" } else { "less" },
-                ),
-            },
-            Assumption {
-                name: "even_beam",
-                value: "the beam is as strong all over the coverage as on its axis".to_owned(),
-                source:
-                    "from memory: beams fall towards the edge, so the light in the coverage is rather less"
-                        .to_owned(),
-            },
+            Assumption::Efficacy { lm_per_j: self.efficacy(), is_stated: self.efficacy.is_some() },
+            Assumption::LightInCoverage { share: self.share(), origin },
+            Assumption::ConstantC { constant: self.constant_c, estimated },
+            Assumption::EvenBeam,
         ]
     }
 }
@@ -230,7 +182,7 @@ pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEst
             typical: Joules::new_unchecked(lamp.typical / efficacy.typical),
             high: Joules::new_unchecked(lamp.high / efficacy.low),
         },
-        assumptions: basis.assumptions(ENERGY),
+        assumptions: basis.assumptions(Estimated::Energy),
         warnings: warnings(Some(basis.coverage)),
         cautions: vec![Remark::StoredCharge],
     }
@@ -256,7 +208,7 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
         lamp_lm_s: Some(lamp.map(LumenSeconds::new_unchecked)),
         guide_number_m: guide.map(GuideMetres::new_unchecked),
         guide_number_ft: guide.map(|guide| GuideFeet::new_unchecked(guide / FOOT_M)),
-        assumptions: basis.assumptions(GUIDE_NUMBER),
+        assumptions: basis.assumptions(Estimated::GuideNumber),
         warnings: warnings(None),
         cautions: vec![Remark::StoredCharge],
     }
@@ -323,16 +275,7 @@ pub fn guide_against(
 }
 
 fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
-    let coverages = if coverage.is_some() && known.coverage.is_some() {
-        "coverages as stated"
-    } else {
-        "equal coverages, since not both are stated"
-    };
-    Assumption {
-        name: "same_kind_as_known_unit",
-        value: format!("equal efficacy and the same kind of reflector; {coverages}"),
-        source: "stated by the caller: against".to_owned(),
-    }
+    Assumption::SameKind { has_coverages: coverage.is_some() && known.coverage.is_some() }
 }
 
 /// Warnings about guide numbers; for a coverage by focal length or angles, also that the widest setting is best.

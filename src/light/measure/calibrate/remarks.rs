@@ -3,32 +3,14 @@
 use crate::light::{
     assumption::Assumption,
     measure::calibrate::{Fit, Group, Question, interval::Repeat},
-    quantity::significant,
     remark::Remark,
 };
 
 /// The assumptions behind the intervals.
 pub fn assumptions(repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
-    let (origin, source) = match repeat {
-        Repeat::Stated(_) => {
-            ("stated", "stated by the caller; the readings' own scatter is counted beside it")
-        }
-        Repeat::Assumed => (
-            "assumed",
-            "our judgement of flash units; it counts for two readings, beside the readings' own scatter",
-        ),
-    };
-    let repeat = Assumption {
-        name: "repeat_plus_minus_stops",
-        value: format!("{} stop, 95 %, {origin}", significant(repeat.half())),
-        source: source.to_owned(),
-    };
-    let digit = (half_digit > 0.0).then(|| Assumption {
-        name: "meter_digit_stops",
-        value: format!("{} stop", if half_digit > 0.1 { "1/3" } else { "0.1" }),
-        source: "by the f-numbers, which all stand on such steps; where they stand on whole stops, thirds"
-            .to_owned(),
-    });
+    let is_stated = matches!(repeat, Repeat::Stated(_));
+    let repeat = Assumption::Repeat { plus_minus_stops: repeat.half(), is_stated };
+    let digit = (half_digit > 0.0).then_some(Assumption::MeterDigit { is_thirds: half_digit > 0.1 });
     std::iter::once(repeat).chain(digit).collect()
 }
 

@@ -272,13 +272,11 @@ fn a_stated_repeatability_replaces_the_assumed_one() {
     // Two readings on a line have no scatter of their own: at full power the interval is that of one reading.
     let (half, assumption) = ask(Some(0.2));
     assert!(
-        (half - 0.2).abs() < 1e-4 && assumption.value.contains("0.2 stop, 95 %, stated"),
+        (half - 0.2).abs() < 1e-4
+            && assumption == Assumption::Repeat { plus_minus_stops: 0.2, is_stated: true },
         "{half} {assumption:?}"
     );
     let (half, assumption) = ask(None);
     assert!((half - 4.303 * 0.06 / 1.96 / 1.201_12).abs() < 1e-4, "{half}");
-    assert!(
-        assumption.name == "repeat_plus_minus_stops" && assumption.value.contains("0.06 stop, 95 %, assumed"),
-        "{assumption:?}"
-    );
+    assert_eq!(assumption, Assumption::Repeat { plus_minus_stops: 0.06, is_stated: false });
 }
