@@ -98,7 +98,7 @@ impl Drop for InFlight {
 }
 
 /// Counts and logs every request, and puts its [`RequestSpan`] into its extensions for the layers inside. tower-http has
-/// no metrics, and its `TraceLayer` neither logs a request whose client disconnects nor leaves the body as it is.
+/// no metrics, and its `TraceLayer` does not log a request whose client disconnects.
 #[derive(Clone)]
 pub struct CountRequests(pub Arc<Metrics>);
 

@@ -9,6 +9,7 @@ mod counts;
 mod turns;
 
 use std::{
+    cell::Cell,
     sync::{
         Arc, LazyLock, Mutex, MutexGuard, PoisonError,
         atomic::{AtomicBool, Ordering},
@@ -265,11 +266,17 @@ async fn run_on_thread<T: Send + 'static>(
     tokio::task::spawn_blocking(run).await.map_err(|_| failed())
 }
 
-/// Offers the CPU to waiting threads, at every 64th step of work that has no checkpoints. Without that, a quick
-/// call that wakes on this thread's CPU may wait for the rest of its time slice, some milliseconds.
+thread_local! {
+    /// Whether this thread runs slow calculations, and has a lower priority.
+    static IS_WORKER: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Offers a worker's CPU to waiting threads, at every 64th step of work that has no checkpoints. Without that, a quick
+/// call that wakes on this thread's CPU may wait for the rest of its time slice, some milliseconds. Does nothing on the
+/// async threads, which answer the quick calls.
 pub fn yield_at(step: usize) {
     const STEPS: usize = 64;
-    if step.is_multiple_of(STEPS) {
+    if step.is_multiple_of(STEPS) && IS_WORKER.get() {
         std::thread::yield_now();
     }
 }
@@ -279,15 +286,12 @@ fn lower_priority() {
     /// On the scale of `nice`: a third of the share of a quick call's thread, if both want all of a core.
     #[cfg(target_os = "linux")]
     const NICENESS: i32 = 5;
-    thread_local! {
-        // Once for each thread: blocking threads do hardly anything but slow calculations.
-        static DONE: () = {
-            // On Linux this affects the calling thread only. If it is refused, the job runs at normal priority.
-            #[cfg(target_os = "linux")]
-            let _ = rustix::process::setpriority_process(None, NICENESS);
-        };
+    // Once for each thread: blocking threads do hardly anything but slow calculations.
+    if !IS_WORKER.replace(true) {
+        // On Linux this affects the calling thread only. If it is refused, the job runs at normal priority.
+        #[cfg(target_os = "linux")]
+        let _ = rustix::process::setpriority_process(None, NICENESS);
     }
-    DONE.with(|()| ());
 }
 
 fn failed() -> Problem {
