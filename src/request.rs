@@ -10,6 +10,7 @@ pub(crate) mod field_schema;
 pub(crate) mod fields;
 pub(crate) mod format;
 pub mod json;
+pub(crate) mod names;
 pub(crate) mod options;
 pub(crate) mod place;
 pub mod reader;

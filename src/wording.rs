@@ -3,6 +3,7 @@
 //! `light` answers with structure, and each sentence is derived from it here. How text is laid out is in `response` and
 //! `drawing`.
 
+pub mod fault;
 pub mod format;
 pub mod phrases;
 pub(crate) mod visible;

@@ -2,16 +2,19 @@
 
 use std::sync::LazyLock;
 
-use stopwright::light::{
-    quantity::{
-        kind::Kind,
-        marks::Step,
-        notation,
-        rules::{Reading, Rules},
-        units::Units,
+use stopwright::{
+    light::{
+        quantity::{
+            kind::Kind,
+            marks::Step,
+            notation,
+            rules::{Reading, Rules},
+            units::Units,
+        },
+        stops::{Given, Target, convert, faults},
+        unit::scale::{Grid, Scale, Style},
     },
-    stops::{Given, Target, convert, faults},
-    unit::scale::{Grid, Scale, Style},
+    wording::phrases::invalid_value,
 };
 
 fn scales() -> &'static [Scale] {
@@ -61,8 +64,9 @@ fn alone(text: &str) {
         // docs/values.md: upper and lower case make no difference.
         let large = notation::read(kind, &text.to_ascii_uppercase());
         assert_eq!(read.as_ref().ok(), large.as_ref().ok(), "{kind:?} {text:?}");
-        if let Err(wrong) = read {
-            assert!(!wrong.detail.is_empty() && !wrong.expected.is_empty(), "{kind:?} {text:?}");
+        if let Err(error) = read {
+            let sentence = invalid_value(&error);
+            assert!(!sentence.detail.is_empty() && !sentence.expected.is_empty(), "{kind:?} {text:?}");
         }
     }
     let slow: Vec<Kind> = Kind::ALL.into_iter().filter(|&kind| notation::is_of(kind, text)).collect();
@@ -71,7 +75,7 @@ fn alone(text: &str) {
     let stops = notation::stops(text);
     assert!(stops.as_ref().is_ok_and(|stops| !stops.is_nan()) || stops.is_err(), "{text:?}");
     assert!(notation::named_stops(text).is_none() || stops.is_ok(), "{text:?}");
-    let _ = (notation::bare_number(text), notation::likely_slip(text));
+    let _ = (notation::bare_number(text), notation::likely_slip("a value", text));
     for scale in scales() {
         if let Ok(setting) = scale.setting(text) {
             let label = scale.label(setting);

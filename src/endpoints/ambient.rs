@@ -6,7 +6,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         measure::{
             ambient::{self, Ambient, Check, Question},
@@ -26,6 +26,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -51,6 +52,7 @@ request! {
         /// Bit depth of the level, 8 or 16; 8 if left out.
         bits: Option<Bits>,
     }
+    exactly one of "the ambient light": illuminance_lx | f_number & exposure_time | patch_level
 }
 
 request! {
@@ -82,8 +84,7 @@ impl Read for CheckedAmbient {
         let time = input.exposure.exposure_time.or_else(|| {
             reader.push_fault(
                 &At::Field(&At::Field(at, "exposure"), "exposure_time"),
-                "ambient light depends on the exposure time",
-                "an exposure time, as \"1/125\"",
+                Fault::AmbientWithoutTime,
             )
         });
         let ambient = input.ambient.check(flash.iso, &At::Field(at, "ambient"), reader);
@@ -105,7 +106,7 @@ impl Read for CheckedAmbient {
 impl Calculation for CheckedAmbient {
     type Answer = Check;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<InvalidPart>> {
         Ok(ambient::check(&self.0))
     }
 }
@@ -122,16 +123,8 @@ impl AmbientLightInput {
                 check_level(level, encoding, &At::Field(at, "patch_level"), reader);
                 Some(Ambient::Patch { level, encoding })
             }
-            (None, Some(_), None, None) => reader.push_fault(
-                &At::Field(at, "exposure_time"),
-                "a meter's reading needs the time it was set to",
-                "an exposure time, as \"1/125\"",
-            ),
-            _ => reader.push_fault(
-                at,
-                "ambient light is stated in exactly one way",
-                "illuminance_lx, or f_number with exposure_time, or patch_level",
-            ),
+            // Refused by the reader.
+            _ => None,
         }
     }
 }

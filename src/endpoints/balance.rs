@@ -20,7 +20,7 @@ use crate::{
             search::Objective,
             setup::{PointTarget, Set, Target},
         },
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         quantity::{Stops, constants::BALANCE_TOLERANCE},
         set::{Ambient, Light, MeteringPoint, Scene, limits::Limits},
@@ -40,6 +40,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 use self::inputs::{CheckedLight, LightingRatioInput, PointInput};
@@ -89,13 +90,16 @@ request! {
         /// Limits on the remedies that may be proposed.
         limits: Option<Limits>,
     }
+    exactly one of "the target": points | ratio
 }
 
 pub(crate) struct CheckedBalance(Question);
 
 impl Read for CheckedBalance {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        references::read_and_check(value, at, reader, BalanceRequest::check).map(Self)
+        let request = BalanceRequest::read(value, at, reader);
+        references::check_targets(reader);
+        request?.check(at, reader).map(Self)
     }
 }
 
@@ -105,7 +109,7 @@ impl Calculation for CheckedBalance {
         Some(|request, answer| drawing::balance(&request.0, answer));
     const HEAVY: bool = true;
 
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<FieldError>> {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<InvalidPart>> {
         let balanced = balance(&self.0, interrupt)?;
         if !interrupt.checkpoint() {
             metrics::count_search(balanced.optimality.nodes, balanced.optimality.proven);
@@ -121,20 +125,8 @@ impl BalanceRequest {
         let ratio = match (&self.points, self.ratio) {
             (Some(_), None) => None,
             (None, Some(ratio)) => Some(ratio.check(&lights, &At::Field(at, "ratio"), reader)?),
-            (None, None) => {
-                return reader.push_fault(
-                    &At::Field(at, "points"),
-                    "neither points nor ratio is given",
-                    "exactly one of points, ratio",
-                );
-            }
-            (Some(_), Some(_)) => {
-                return reader.push_fault(
-                    &At::Field(at, "ratio"),
-                    "both points and ratio are given",
-                    "exactly one of points, ratio",
-                );
-            }
+            // Refused by the reader.
+            _ => return None,
         };
         let (points, targets): (Vec<_>, Vec<_>) = match (self.points, ratio) {
             (None, Some(ratio)) => sides(&ratio).into_iter().unzip(),
@@ -155,8 +147,7 @@ impl BalanceRequest {
                 if !is_known(name) {
                     reader.push_fault::<()>(
                         &At::Field(&ratio_at, field),
-                        format!("nothing tells what light \"{name}\" gives"),
-                        "a reading or a placement of it",
+                        Fault::UnknownLight { light: name.clone() },
                     );
                 }
             }
@@ -216,9 +207,10 @@ impl Reach<'_> {
         let owned = |names: &[&str]| names.iter().map(|&name| name.to_owned()).collect();
         match (point, self.ratio) {
             (Some(point), _) => Some(owned(&[point])),
-            (None, None) => {
-                reader.push_fault(&At::Field(at, "point"), "this field is missing", "the name of a point")
-            }
+            (None, None) => reader.push_fault(
+                &At::Field(at, "point"),
+                Fault::Missing { expected: "the name of a point".to_owned() },
+            ),
             (None, Some(ratio)) if self.lights[ratio.key].name == light => Some(owned(&SIDES[..1])),
             (None, Some(_)) => Some(owned(&SIDES)),
         }

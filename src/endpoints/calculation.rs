@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::{
     drawing::Picture,
-    light::{error::FieldError, interrupt::Interrupt},
+    light::{error::InvalidPart, interrupt::Interrupt},
     request::{self, faults, reader::Read, value::Value},
     response::json,
     server::problem::Problem,
@@ -20,7 +20,7 @@ pub trait Calculation: Read + Send + 'static {
     const PICTURE: Option<fn(&Self, &Self::Answer) -> Picture> = None;
 
     /// Computes the answer, or the faults that only `light` can find. Long work calls `interrupt` at safe points.
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Self::Answer, Vec<FieldError>>;
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<Self::Answer, Vec<InvalidPart>>;
 }
 
 /// A calculation in the registry.

@@ -9,7 +9,7 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         measure::{
             calibrate::{self, Calibration, Question, Sample},
@@ -21,8 +21,8 @@ use crate::{
     },
     request::{
         declare::request,
-        field_schema::FieldSchema,
-        fields::{SettingText, check_level},
+        field_schema::{FieldSchema, looks_like},
+        fields::{SettingText, UnitInput, check_level},
         place::At,
         reader::{Item, Read, Reader, whole},
         references,
@@ -33,6 +33,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -53,6 +54,7 @@ request! {
         #[expect(dead_code, reason = "checked, then ignored; readings at the same setting are repeats")]
         repeat: Option<RepeatNumber>,
     }
+    checked by references::check_setting(setting)
 }
 
 /// The number of a repeated reading. Its value is not used.
@@ -75,11 +77,28 @@ impl Item for UnitReadingInput {
     const WHAT: &'static str = "readings";
 }
 
+/// The unit that the readings are of.
+struct RatedUnit(Unit);
+
+looks_like!(RatedUnit as UnitInput);
+
+impl Read for RatedUnit {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let unit = Unit::read(value, at, reader)?;
+        references::note_unit(&unit, reader);
+        Some(Self(unit))
+    }
+
+    fn expected() -> String {
+        Unit::expected()
+    }
+}
+
 request! {
     /// Readings of one unit at its settings.
     struct CalibrateRequest {
         /// The unit as rated. An offset and corrections that it states are ignored, since they are measured here.
-        unit: Unit,
+        unit: RatedUnit,
         /// The readings; a setting may be read repeatedly.
         readings: Vec<UnitReadingInput>,
         /// Distance from the unit to the meter; with the unit's guide number it gives the offset.
@@ -95,52 +114,37 @@ pub(crate) struct CheckedCalibrate(Question);
 
 impl Read for CheckedCalibrate {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let Some(input) = CalibrateRequest::read(value, at, reader) else {
-            // Settings are checked even if another part of the request is invalid.
-            references::check_settings(value, value.get("unit"), at, reader);
-            return None;
-        };
+        let input = CalibrateRequest::read(value, at, reader)?;
+        let unit = input.unit.0;
         let metered = input.readings.first().is_some_and(|reading| reading.f_number.is_some());
         if !metered && input.response.is_none() {
-            return reader.push_fault(
-                &At::Field(at, "response"),
-                "levels mean nothing without a response",
-                "a response out of patches/response, or f_number in every reading",
-            );
+            return reader.push_fault(&At::Field(at, "response"), Fault::LevelsWithoutResponse);
         }
         let readings_at = At::Field(at, "readings");
         let mut samples = Vec::new();
         let mut extrapolated = false;
         for (index, reading) in input.readings.into_iter().enumerate() {
             let at = At::Index(&readings_at, index);
-            let below = reading.setting.check(&input.unit, &At::Field(&at, "setting"), reader);
+            let below = reading.setting.find(&unit).ok();
             let stops = match (reading.f_number, reading.level, &input.response) {
                 (Some(f_number), None, _) if metered => Some(2.0 * f_number.get().log2()),
                 (None, Some(level), Some(response)) if !metered => {
                     let level_at = At::Field(&at, "level");
                     check_level(level, response.encoding, &level_at, reader);
                     if response.encoding.is_clipped(level) {
-                        reader.push_fault::<()>(
-                            &level_at,
-                            "the level is at an end of its range, where light is not told apart",
-                            "a level in between, or no such reading",
-                        );
+                        reader.push_fault::<()>(&level_at, Fault::ClippedLevel);
                     }
                     extrapolated |= !response.curve.holds(response.encoding.grey(level));
                     Some(response.curve.at(response.encoding.grey(level)))
                 }
-                _ => reader.push_fault(
-                    &at,
-                    "a reading is told in one way, alike in all",
-                    "f_number in all readings, or level in all with a response",
-                ),
+                _ => reader.push_fault(&at, Fault::MixedReadings),
             };
             if let (Some(below), Some(stops)) = (below, stops) {
                 samples.push(Sample { below, stops });
             }
         }
         Some(Self(Question {
-            unit: input.unit,
+            unit,
             samples,
             metered,
             distance: input.distance,
@@ -156,7 +160,7 @@ impl Calculation for CheckedCalibrate {
     const PICTURE: Option<fn(&Self, &Calibration) -> Picture> =
         Some(|request, answer| drawing::calibrate(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<InvalidPart>> {
         calibrate::calibrate(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -8,7 +8,7 @@ use utoipa::openapi::{RefOr, Schema};
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         quantity::{Mired, Stops},
         set::gel::{self, Gel, Gelled, Question, STACK_MOST},
@@ -27,6 +27,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -53,7 +54,7 @@ impl Read for Gel {
         let input = GelInput::read(value, at, reader)?;
         let stops = input.stops.map_or(0.0, |stops| stops.0.get());
         if stops > 0.0 {
-            return reader.push_fault(&At::Field(at, "stops"), "a gel takes light", "0 or less, as -1/2");
+            return reader.push_fault(&At::Field(at, "stops"), Fault::GelAddsLight);
         }
         Some(Self { name: input.name, mired: input.mired.0, stops })
     }
@@ -104,6 +105,8 @@ request! {
         /// Its setting without a gel; full power if left out. Needs `unit`.
         setting: Option<SettingText>,
     }
+    exactly one of "the colour temperature of the light": from_k | from_mired
+    at most one of "the colour temperature wanted": to_k | to_mired
 }
 
 pub(crate) struct CheckedGel(Question);
@@ -111,26 +114,14 @@ pub(crate) struct CheckedGel(Question);
 impl Read for CheckedGel {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = GelRequest::read(value, at, reader)?;
-        let mired = |kelvin: Option<KelvinValue>, mired: Option<MiredValue>| match (kelvin, mired) {
-            (Some(kelvin), None) => Ok(Some(Mired::new_unchecked(1e6 / kelvin.0))),
-            (None, Some(mired)) => Ok(Some(Mired::new_unchecked(mired.0))),
-            (None, None) => Ok(None),
-            (Some(_), Some(_)) => Err(()),
+        let mired = |kelvin: Option<KelvinValue>, mired: Option<MiredValue>| {
+            kelvin.map(|kelvin| 1e6 / kelvin.0).or(mired.map(|mired| mired.0)).map(Mired::new_unchecked)
         };
-        let from = match mired(input.from_k, input.from_mired) {
-            Ok(Some(from)) => Some(from),
-            Ok(None) => {
-                reader.push_fault(&At::Field(at, "from_k"), "this field is missing", "from_k or from_mired")
-            }
-            Err(()) => reader.push_fault(&At::Field(at, "from_mired"), "told twice", "from_k or from_mired"),
-        };
-        let to = match mired(input.to_k, input.to_mired) {
-            Ok(None) if input.applied.is_none() => {
-                reader.push_fault(&At::Field(at, "to_k"), "nothing is asked", "to_k or to_mired, or applied")
-            }
-            Ok(to) => Some(to),
-            Err(()) => reader.push_fault(&At::Field(at, "to_mired"), "told twice", "to_k or to_mired"),
-        };
+        let (from, to) = (mired(input.from_k, input.from_mired), mired(input.to_k, input.to_mired));
+        if to.is_none() && input.applied.is_none() {
+            let expected = "to_k or to_mired, or applied";
+            reader.push_fault::<()>(&At::Field(at, "to_k"), Fault::NothingAsked { expected });
+        }
         let gels_at = At::Field(at, "gels");
         let mut names = Vec::new();
         for (index, gel) in input.gels.iter().enumerate() {
@@ -144,11 +135,10 @@ impl Read for CheckedGel {
                 match input.gels.iter().position(|gel| gel.name == *name) {
                     Some(gel) => found.push(gel),
                     None => {
-                        reader.push_fault::<()>(
-                            &At::Index(&applied_at, index),
-                            format!("no gel is named \"{name}\""),
-                            "the name of one of the gels",
-                        );
+                        reader.push_fault_with::<()>(&At::Index(&applied_at, index), || Fault::UnknownGel {
+                            name: name.clone(),
+                            known: input.gels.iter().map(|gel| gel.name.clone()).collect(),
+                        });
                     }
                 }
             }
@@ -165,22 +155,18 @@ impl Read for CheckedGel {
                 Some((unit, light))
             }
             (None, Some(_)) => {
-                return reader.push_fault(
-                    &At::Field(at, "setting"),
-                    "a setting of no unit",
-                    "unit beside it",
-                );
+                return reader.push_fault(&At::Field(at, "setting"), Fault::SettingWithoutUnit);
             }
             (None, None) => None,
         };
-        Some(Self(Question { from: from?, to: to?, gels: input.gels, applied, light }))
+        Some(Self(Question { from: from?, to, gels: input.gels, applied, light }))
     }
 }
 
 impl Calculation for CheckedGel {
     type Answer = Gelled;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Gelled, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Gelled, Vec<InvalidPart>> {
         Ok(gel::gel(&self.0))
     }
 }

@@ -7,7 +7,7 @@ use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
         equivalence::{self, ComparedBy, Equivalence, Placed, Question},
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         measure::measured::{self, Frame, Measured, Other},
         quantity::{FNumber, Joules, Metres, Stops, marks::Step},
@@ -27,6 +27,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -146,7 +147,7 @@ impl Read for CheckedEquivalence {
 impl Calculation for CheckedEquivalence {
     type Answer = Equivalence;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<InvalidPart>> {
         equivalence::compare(&self.0)
     }
 }
@@ -176,6 +177,8 @@ request! {
         /// The same as `level`.
         patch_level: Option<PatchLevel>,
     }
+    exactly one of "the energy of the reference": unit & setting | energy
+    at most one of "the level": level | patch_level
 }
 
 request! {
@@ -186,6 +189,7 @@ request! {
         /// Frames with levels around that of the reference, between which the aperture is interpolated.
         frames: Option<Vec<Frame>>,
     }
+    exactly one of "the light of the other unit": f_number | frames
 }
 
 request! {
@@ -198,35 +202,14 @@ request! {
         /// The same as `level`.
         patch_level: Option<PatchLevel>,
     }
+    exactly one of "the level": level | patch_level
 }
 
 impl Read for Frame {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = FrameInput::read(value, at, reader)?;
-        match one_level(input.level, input.patch_level, at, reader)? {
-            Some(patch_level) => Some(Self { f_number: input.f_number, patch_level }),
-            None => {
-                reader.push_fault(&At::Field(at, "level"), "this field is missing", PatchLevel::expected())
-            }
-        }
-    }
-}
-
-/// A level under either of its names.
-#[expect(clippy::option_option, reason = "`None` is a fault, `Some(None)` a level that was left out")]
-fn one_level(
-    level: Option<PatchLevel>,
-    patch_level: Option<PatchLevel>,
-    at: &At<'_>,
-    reader: &mut Reader,
-) -> Option<Option<f64>> {
-    match (level, patch_level) {
-        (Some(_), Some(_)) => reader.push_fault(
-            &At::Field(at, "patch_level"),
-            "both level and patch_level are given",
-            "one of level, patch_level",
-        ),
-        (level, patch_level) => Some(level.or(patch_level).map(|level| level.0)),
+        let patch_level = input.level.or(input.patch_level)?.0;
+        Some(Self { f_number: input.f_number, patch_level })
     }
 }
 
@@ -258,21 +241,14 @@ impl Read for MeasuredReference {
                             used: Some((unit, below)),
                         })
                     }
-                    (None, _) => reader.push_fault(
-                        &At::Field(at, "unit"),
-                        "the reference states no energy",
-                        "a unit with energy, or energy itself",
-                    ),
+                    (None, _) => reader.push_fault(&At::Field(at, "unit"), Fault::ReferenceWithoutEnergy),
                 }
             }
-            _ => reader.push_fault(
-                at,
-                "the reference's energy is stated in exactly one way",
-                "unit with setting, or energy",
-            ),
+            // Refused by the reader.
+            _ => None,
         };
-        let level = one_level(input.level, input.patch_level, at, reader);
-        Some(Self { reference: reference?, f_number: input.f_number, level: level? })
+        let level = input.level.or(input.patch_level).map(|level| level.0);
+        Some(Self { reference: reference?, f_number: input.f_number, level })
     }
 
     fn expected() -> String {
@@ -301,23 +277,15 @@ impl Read for CheckedMeasured {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = MeasuredRequest::read(value, at, reader)?;
         let reference = input.reference;
+        let reference_at = At::Field(at, "reference");
+        let level_at = At::Field(&reference_at, "level");
         let other = match (input.other.f_number, input.other.frames, reference.level) {
             (Some(f_number), None, None) => Other::At(f_number),
             (None, Some(frames), Some(level)) => Other::Between { level, frames },
-            (None, Some(_), None) => {
-                return reader.push_fault(
-                    &At::Field(&At::Field(at, "reference"), "level"),
-                    "frames need the level to find",
-                    "the level of the reference's frame",
-                );
-            }
-            _ => {
-                return reader.push_fault(
-                    &At::Field(at, "other"),
-                    "the other unit is stated in exactly one way",
-                    "f_number, or frames with the reference's level",
-                );
-            }
+            (None, Some(_), None) => return reader.push_fault(&level_at, Fault::LevelToFindMissing),
+            (Some(_), None, Some(_)) => return reader.push_fault(&level_at, Fault::LevelWithoutFrames),
+            // Refused by the reader.
+            _ => return None,
         };
         Some(Self {
             reference: reference.reference,
@@ -331,7 +299,7 @@ impl Read for CheckedMeasured {
 impl Calculation for CheckedMeasured {
     type Answer = Measured;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<InvalidPart>> {
         measured::measure(&self.reference, self.f_number, &self.other, self.step).map_err(|fault| vec![fault])
     }
 }

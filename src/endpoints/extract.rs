@@ -22,25 +22,27 @@ use crate::{
         format::{self, QueryRequest},
     },
     light::{
-        error::{FieldError, InvalidValue, Pointer},
+        error::InvalidPart,
         interrupt::{Interrupt, NeverInterrupted},
         quantity::rules::Rules,
     },
     request::{
         self,
-        faults::{self, FEW},
+        faults::{self, FEW, FieldError},
         format::AnswerFormat,
-        json::parse,
+        json::{malformed, parse},
+        place::Pointer,
         reader::Nothing,
         value::Value,
     },
     server::{
         caching, negotiation,
-        problem::{Kind, Problem, Refused},
+        problem::{Kind, LISTED, Problem, Refused},
         request_id,
         state::AppState,
         worker_pool::{WorkerPool, caller_info::CallerInfo},
     },
+    wording::fault::Fault,
 };
 
 /// Maximum nesting of objects in a query.
@@ -167,7 +169,7 @@ impl From<Unanswered> for Problem {
 
 /// The problem with faults that `light` found, in document order. The request is parsed again for that, since it is not
 /// stored while the answer is computed.
-fn sorted_problem(value: Result<Value<'_>, Problem>, faults: Vec<FieldError>) -> Problem {
+fn sorted_problem(value: Result<Value<'_>, Problem>, faults: Vec<InvalidPart>) -> Problem {
     match value {
         Ok(value) => faults::in_order(&value, faults).into(),
         Err(problem) => problem,
@@ -225,13 +227,13 @@ pub fn check_encoding(request: &Request) -> Result<(), Problem> {
         return Err(Problem::new(Kind::UnsupportedMediaType, "Send the body as UTF-8."));
     }
     let Some(query) = request.uri().query().filter(|query| !query.is_empty()) else { return Ok(()) };
-    let names = form_urlencoded::parse(query.as_bytes()).take(PARAMETERS_MOST);
-    let fault = |(name, _): (Cow<'_, str>, Cow<'_, str>)| FieldError {
-        place: Pointer::root().field(&name.chars().take(64).collect::<String>()),
-        detail: "a parameter in the query beside a body".to_owned(),
-        expected: "all of the request in the body, or all in the query of a GET".to_owned(),
-    };
-    Err(names.map(fault).collect::<Vec<_>>().into())
+    let names = form_urlencoded::parse(query.as_bytes());
+    let mut errors = names.map(|(name, _)| {
+        let pointer = Pointer::root().field(&name.chars().take(64).collect::<String>());
+        FieldError { pointer, fault: Fault::QueryBesideBody }.written()
+    });
+    let first = errors.by_ref().take(LISTED).collect();
+    Err(Refused { first, more: errors.count() }.into())
 }
 
 /// Whether the content type is this media type, with any parameters.
@@ -299,33 +301,24 @@ impl Query<Nothing> {
 }
 
 fn parse_query(text: &str) -> Result<Value<'_>, Problem> {
-    let bad = |detail: String, expected: &str| {
-        let fault = FieldError { place: Pointer::root(), detail, expected: expected.to_owned() };
-        Err(Problem::located(Kind::Malformed, fault))
-    };
-    for (at, _) in text.match_indices('%') {
-        let hex = text.as_bytes().get(at + 1..at + 3);
+    for (byte, _) in text.match_indices('%') {
+        let hex = text.as_bytes().get(byte + 1..byte + 3);
         if !hex.is_some_and(|hex| hex.iter().all(u8::is_ascii_hexdigit)) {
-            return bad(
-                format!("the query has a bare % at byte {at}"),
-                "%25 for a percent sign, %2B for a plus sign",
-            );
+            return Err(malformed(Fault::BarePercent { byte }));
         }
     }
     let count = form_urlencoded::parse(text.as_bytes()).count();
     if count > PARAMETERS_MOST {
         // Well-formed, and more than any question needs.
-        let invalid = InvalidValue::new(
-            format!("the query has {count} parameters"),
-            format!("at most {PARAMETERS_MOST}"),
-        );
-        return Err(vec![invalid.at(&Pointer::root())].into());
+        let fault = Fault::TooManyParameters { count, most: PARAMETERS_MOST };
+        let error = FieldError { pointer: Pointer::root(), fault };
+        return Err(Refused { first: vec![error.written()], more: 0 }.into());
     }
     let mut entries = Vec::new();
     for (name, value) in form_urlencoded::parse(text.as_bytes()) {
         // Bytes that are not UTF-8 are decoded to the replacement character.
         if name.contains('\u{fffd}') || value.contains('\u{fffd}') {
-            return bad("the query is not UTF-8".to_owned(), "percent-encoded UTF-8");
+            return Err(malformed(Fault::NotUtf8));
         }
         insert(&mut entries, name, value);
     }

@@ -10,7 +10,7 @@ use crate::{
         extract::{Body, Query},
     },
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         quantity::{Iso, Metres, Stops, constants::EVENNESS},
         set::{
@@ -32,6 +32,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -69,6 +70,7 @@ request! {
         /// The distance that stops are relative to; the first distance if left out.
         reference_distance: Option<Metres>,
     }
+    at most one of "the list of distances": distances | from & to & count
 }
 
 impl Item for Metres {
@@ -89,38 +91,14 @@ impl Read for CheckedFalloff {
                 .collect(),
             (None, None, None, None) if input.depth.is_some() => Vec::new(),
             (None, None, None, None) => {
-                return reader.push_fault(
-                    &At::Field(at, "distances"),
-                    "nothing is asked",
-                    "distances, or from with to and count, or a depth",
-                );
+                let expected = "distances, or from with to and count, or a depth";
+                return reader.push_fault(&At::Field(at, "distances"), Fault::NothingAsked { expected });
             }
-            (Some(_), ..) => {
-                return reader.push_fault(
-                    &At::Field(at, "distances"),
-                    "distances are told in two ways",
-                    "distances, or from with to and count",
-                );
-            }
-            (None, from, to, _) => {
-                let missing = match (from, to) {
-                    (None, _) => "from",
-                    (_, None) => "to",
-                    _ => "count",
-                };
-                return reader.push_fault(
-                    &At::Field(at, missing),
-                    "this field is missing",
-                    "from, to and count together",
-                );
-            }
+            // Refused by the reader.
+            _ => return None,
         };
         let Some(reference) = input.reference_distance.or(distances.first().copied()) else {
-            return reader.push_fault(
-                &At::Field(at, "reference_distance"),
-                "nothing tells where the subject begins",
-                "the distance of the subject's front",
-            );
+            return reader.push_fault(&At::Field(at, "reference_distance"), Fault::NoSubject);
         };
         let output = match (input.unit, input.setting) {
             (Some(unit), setting) => {
@@ -131,11 +109,7 @@ impl Read for CheckedFalloff {
                 Some(Output { unit, below, iso: input.iso.unwrap_or(Iso::BASE) })
             }
             (None, Some(_)) => {
-                return reader.push_fault(
-                    &At::Field(at, "setting"),
-                    "a setting of no unit",
-                    "unit beside it",
-                );
+                return reader.push_fault(&At::Field(at, "setting"), Fault::SettingWithoutUnit);
             }
             (None, None) => None,
         };
@@ -159,7 +133,7 @@ impl Calculation for CheckedFalloff {
     const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
         Some(|request, answer| drawing::falloff(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<InvalidPart>> {
         falloff::falloff(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -6,7 +6,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         quantity::{GuideMetres, Joules, Stops, bounds, constants::CONSTANT_C},
         unit::{
@@ -26,6 +26,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -115,16 +116,11 @@ impl Common<'_> {
         } else {
             reader.push_fault(
                 &At::Field(at, "setting_stops"),
-                format!("a setting is 0 (full) or below, not {stops}"),
-                format!("stops from -{} to 0", bounds::BELOW_FULL.greatest),
+                Fault::SettingAboveFull { stops, most: bounds::BELOW_FULL.greatest },
             )
         };
         if stated_coverage.is_some() && self.coverage.is_some() {
-            reader.push_fault::<()>(
-                &At::Field(at, "coverage"),
-                "the coverage is given twice, here and in guide_number",
-                "one coverage",
-            );
+            reader.push_fault::<()>(&At::Field(at, "coverage"), Fault::CoverageStatedTwice);
         }
         let coverage = stated_coverage.or(self.coverage);
         let method = match self.against {
@@ -145,19 +141,11 @@ impl Common<'_> {
             [(self.efficacy.is_some(), "efficacy_lm_per_j"), (self.share.is_some(), "light_in_coverage")]
         {
             if given {
-                reader.push_fault::<()>(
-                    &At::Field(at, name),
-                    "a comparison with a known unit needs no such assumption",
-                    "this, or against",
-                );
+                reader.push_fault::<()>(&At::Field(at, name), Fault::AssumptionBesideUnit);
             }
         }
         let Some(known) = Known::of(unit) else {
-            return reader.push_fault(
-                &At::Field(at, "against"),
-                "the known unit states only one of energy and guide_number",
-                "a unit with both",
-            );
+            return reader.push_fault(&At::Field(at, "against"), Fault::KnownUnitIncomplete);
         };
         Some(Method::Compare { coverage, known, constant_c: self.constant_c })
     }
@@ -170,11 +158,7 @@ impl Common<'_> {
         let efficacy = stated(self.efficacy, bounds::EFFICACY, "efficacy_lm_per_j", reader);
         let share = stated(self.share, bounds::SHARE, "light_in_coverage", reader);
         let Some(coverage) = coverage else {
-            return reader.push_fault(
-                &At::Field(at, "coverage"),
-                "the coverage is needed",
-                "a coverage, as {\"focal_length_mm\": 35}, or a known unit in against",
-            );
+            return reader.push_fault(&At::Field(at, "coverage"), Fault::CoverageMissing);
         };
         let basis = Basis { coverage, efficacy: efficacy?, share: share?, constant_c: self.constant_c };
         Some(Method::Assume(basis))
@@ -194,7 +178,7 @@ impl Read for CheckedEnergyEstimate {
 impl Calculation for CheckedEnergyEstimate {
     type Answer = EnergyEstimate;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<InvalidPart>> {
         let Self(guide, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::energy_of(*guide, *setting, basis),
@@ -218,7 +202,7 @@ impl Read for CheckedGuideEstimate {
 impl Calculation for CheckedGuideEstimate {
     type Answer = GuideEstimate;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<InvalidPart>> {
         let Self(energy, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::guide_of(*energy, *setting, basis),

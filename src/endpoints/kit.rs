@@ -9,7 +9,7 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         kit::{self, KitCheck, KitComparison, KitUnit, NamedKit, Question, Role, Shot},
         quantity::{FNumber, Metres, Stops},
@@ -34,6 +34,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -165,7 +166,6 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
     let mut names = BTreeSet::new();
     let mut total = 0;
     for (index, entry) in kit.into_iter().enumerate() {
-        let place = At::Index(at, index).place();
         let name = entry.unit.name.clone().unwrap_or_else(|| format!("unit {}", index + 1));
         total += entry.count.map_or(1, |count| count.0 as usize);
         // Units over the limit are counted only.
@@ -177,11 +177,11 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
                 count += 1;
                 called = format!("{name} #{count}");
             }
-            units.push(KitUnit { name: called, unit: entry.unit.clone(), place: place.clone() });
+            units.push(KitUnit { name: called, unit: entry.unit.clone(), entry: index });
         }
     }
     if total > UNITS_MOST {
-        reader.push_fault::<()>(at, format!("the kit has {total} units"), format!("at most {UNITS_MOST}"));
+        reader.push_fault::<()>(at, Fault::TooManyUnits { count: total, most: UNITS_MOST });
     }
     units
 }
@@ -219,7 +219,7 @@ impl Calculation for CheckedKitCheck {
     const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> =
         Some(|request, answer| drawing::kit(&request.0, answer));
 
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<FieldError>> {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<InvalidPart>> {
         kit::check(&self.0, interrupt)
     }
 }
@@ -292,7 +292,7 @@ impl Calculation for CheckedKitCompare {
     type Answer = KitComparison;
     const HEAVY: bool = true;
 
-    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<FieldError>> {
+    fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<InvalidPart>> {
         let Self(kits, brief) = self;
         kit::compare(kits, brief, interrupt)
     }

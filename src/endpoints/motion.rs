@@ -6,7 +6,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         measure::motion::{self, Duration, Freeze, Question, Shape},
         quantity::{Seconds, Stops},
@@ -15,8 +15,7 @@ use crate::{
     request::{
         declare::request,
         fields::{
-            Blur, DURATION_EXPECTED, FlashDuration, MagnificationValue, PixelPitch, Pixels,
-            SettingDurationInput, Size, Speed,
+            Blur, FlashDuration, MagnificationValue, PixelPitch, Pixels, SettingDurationInput, Size, Speed,
         },
         place::At,
         reader::{Read, Reader, reads_word},
@@ -26,6 +25,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -79,38 +79,29 @@ impl Read for CheckedFreeze {
         {
             return reader.push_fault(
                 &At::Field(at, "t0_1_s"),
-                format!("{} s is shorter than t0_5_s, {} s", t0_1.0.get(), t0_5.0.get()),
-                "the time above a tenth of the peak, which is the longer",
+                Fault::T01Shorter { t0_1_s: t0_1.0.get(), t0_5_s: t0_5.0.get() },
             );
         }
         let duration = Duration::of(seconds(input.t0_5_s), seconds(input.t0_1_s), shape).or_else(|| {
             let name = if input.t0_5_s.is_some() { "t0_1_s" } else { "t0_5_s" };
-            reader.push_fault(&At::Field(at, name), "the duration is not known", DURATION_EXPECTED)
+            reader.push_fault(&At::Field(at, name), Fault::UnknownDuration)
         });
-        let pixel_m = match (
-            input.field_width_m,
-            input.pixels_across,
-            input.magnification,
-            input.pixel_pitch_um,
-        ) {
-            (Some(Size(width)), Some(Pixels(pixels)), None, None) => Some(width.get() / pixels),
-            (None, None, Some(magnification), Some(pitch)) if magnification.0 >= 1e-6 => {
-                Some(pitch.0 * 1e-6 / magnification.0)
-            }
-            (width, pixels, magnification, pitch) => {
-                let name = match (width, pixels, magnification, pitch) {
-                    (Some(_), None, ..) => "pixels_across",
-                    (.., Some(_), None) => "pixel_pitch_um",
-                    (.., Some(_), Some(_)) => "magnification",
-                    _ => "field_width_m",
-                };
-                reader.push_fault(
-                    &At::Field(at, name),
-                    "nothing tells how large a pixel is at the subject",
-                    "field_width_m with pixels_across, or magnification, 0.000001 or more, with pixel_pitch_um",
-                )
-            }
-        };
+        let pixel_m =
+            match (input.field_width_m, input.pixels_across, input.magnification, input.pixel_pitch_um) {
+                (Some(Size(width)), Some(Pixels(pixels)), None, None) => Some(width.get() / pixels),
+                (None, None, Some(magnification), Some(pitch)) if magnification.0 >= 1e-6 => {
+                    Some(pitch.0 * 1e-6 / magnification.0)
+                }
+                (width, pixels, magnification, pitch) => {
+                    let name = match (width, pixels, magnification, pitch) {
+                        (Some(_), None, ..) => "pixels_across",
+                        (.., Some(_), None) => "pixel_pitch_um",
+                        (.., Some(_), Some(_)) => "magnification",
+                        _ => "field_width_m",
+                    };
+                    reader.push_fault(&At::Field(at, name), Fault::UnknownPixelSize)
+                }
+            };
         let durations_at = At::Field(at, "duration_by_setting");
         let stated = input.duration_by_setting.into_iter().flatten().enumerate();
         let stated: Vec<_> = stated
@@ -137,7 +128,7 @@ impl Read for CheckedFreeze {
 impl Calculation for CheckedFreeze {
     type Answer = Freeze;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<InvalidPart>> {
         Ok(motion::freeze(&self.0))
     }
 }

@@ -7,7 +7,7 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         measure::{
             patches::{self, Comparison, Patch},
@@ -29,6 +29,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -85,11 +86,7 @@ impl Read for CheckedCompare {
                 (input.bits.is_some(), levels.bits == response.encoding.bits, "bits"),
             ] {
                 if given && !same {
-                    reader.push_fault::<()>(
-                        &At::Field(at, name),
-                        "the response is of another",
-                        "that of the response, or none",
-                    );
+                    reader.push_fault::<()>(&At::Field(at, name), Fault::OtherEncoding);
                 }
             }
             levels = response.encoding;
@@ -120,7 +117,7 @@ impl Read for CheckedCompare {
 impl Calculation for CheckedCompare {
     type Answer = Comparison;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Comparison, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Comparison, Vec<InvalidPart>> {
         Ok(patches::compare(&self.0))
     }
 }
@@ -206,11 +203,7 @@ impl Read for CheckedResponse {
                 // A higher f-number is darker: -2·log2 N.
                 (None, Some(f_number)) if by_aperture => -2.0 * f_number.get().log2(),
                 _ => {
-                    reader.push_fault::<()>(
-                        &at,
-                        "a frame's exposure is told in one way, alike in all frames",
-                        "stops in all frames, or f_number in all",
-                    );
+                    reader.push_fault::<()>(&at, Fault::MixedFrames);
                     continue;
                 }
             };
@@ -226,7 +219,7 @@ impl Calculation for CheckedResponse {
     const PICTURE: Option<fn(&Self, &Fit) -> Picture> =
         Some(|request, answer| drawing::response(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<InvalidPart>> {
         response::fit(&self.0).map_err(|fault| vec![fault])
     }
 }

@@ -7,7 +7,7 @@ use crate::{
     drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         quantity::{FNumber, Stops},
         set::{
@@ -37,6 +37,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -70,6 +71,7 @@ request! {
         /// The face of its modifier. The finite-source factor is then applied as well.
         source: Option<Source>,
     }
+    checked by references::define_light(name, unit)
 }
 
 struct LitLight(Light, LightSetting);
@@ -81,11 +83,7 @@ impl Read for LitLight {
         let input = LitLightInput::read(value, at, reader)?;
         if matches!(value.get("setting"), Some(Value::Null)) && input.off.is_none() {
             // In an answer, null means a light that is off; in a request, a setting left out means full power.
-            return reader.push_fault(
-                &At::Field(at, "setting"),
-                "null may be a light that is off, or one at full power",
-                "off beside it: true, or false for full power",
-            );
+            return reader.push_fault(&At::Field(at, "setting"), Fault::OffOrFullPower);
         }
         let below = match &input.setting {
             Some(setting) => setting.check(&input.unit, &At::Field(at, "setting"), reader)?,
@@ -128,6 +126,7 @@ request! {
         /// The direction it faces; towards each light in turn if left out.
         normal: Option<Direction>,
     }
+    checked by references::define_point(name)
 }
 
 impl Item for SpotInput {
@@ -189,7 +188,7 @@ pub(crate) struct CheckedPredict(Question);
 
 impl Read for CheckedPredict {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        references::read_and_check(value, at, reader, PredictRequest::check).map(Self)
+        PredictRequest::read(value, at, reader)?.check(at, reader).map(Self)
     }
 }
 
@@ -198,7 +197,7 @@ impl Calculation for CheckedPredict {
     const PICTURE: Option<fn(&Self, &Prediction) -> Picture> =
         Some(|request, answer| drawing::predict(&request.0, answer));
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<InvalidPart>> {
         predict::predict(&self.0)
     }
 }
@@ -215,9 +214,10 @@ impl PredictRequest {
             reader,
             |_, point, at, reader| match point {
                 Some(point) => Some(vec![point.to_owned()]),
-                None => {
-                    reader.push_fault(&At::Field(at, "point"), "this field is missing", "the name of a point")
-                }
+                None => reader.push_fault(
+                    &At::Field(at, "point"),
+                    Fault::Missing { expected: "the name of a point".to_owned() },
+                ),
             },
         )?;
         let ambient = self.ambient.unwrap_or_default();
@@ -247,8 +247,7 @@ impl PredictRequest {
                 if points.len() > SpotInput::MOST {
                     return reader.push_fault(
                         &At::Field(at, "placements"),
-                        format!("{} points are named", points.len()),
-                        format!("at most {}", SpotInput::MOST),
+                        Fault::TooManyPoints { count: points.len(), most: SpotInput::MOST },
                     );
                 }
                 points
@@ -261,11 +260,7 @@ impl PredictRequest {
         for (index, mark) in marks.iter().enumerate() {
             if marks[..index].iter().any(|before| (before / mark - 1.0).abs() < 1e-3) {
                 let at = At::Index(&corrections_at, index);
-                reader.push_fault::<()>(
-                    &At::Field(&at, "f_number"),
-                    "this mark is corrected twice",
-                    "each mark once",
-                );
+                reader.push_fault::<()>(&At::Field(&at, "f_number"), Fault::MarkStatedTwice);
             }
         }
         let lens = self.lens.map_or_else(Lens::default, |lens| Lens {

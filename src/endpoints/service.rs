@@ -13,7 +13,6 @@ use utoipa_axum::routes;
 
 use crate::{
     endpoints::format,
-    light::error,
     request::{
         format::{AnswerFormat, WRITTEN},
         schema::Document,
@@ -25,6 +24,7 @@ use crate::{
         problem::{Kind, Problem, Refusals},
         state::{AppState, Routes, Site},
     },
+    wording::format::names,
 };
 
 /// The routes of this file.
@@ -141,7 +141,7 @@ struct ProblemExplanation {
 async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result<Response, Problem> {
     let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.slug() == slug) else {
         let known: Vec<&str> = Kind::ALL.iter().map(|kind| kind.slug()).collect();
-        return Err(Problem::new(Kind::NotFound, format!("The problems are {}.", error::names(&known))));
+        return Err(Problem::new(Kind::NotFound, format!("The problems are {}.", names(&known))));
     };
     let explanation = ProblemExplanation {
         r#type: format!("/problems/{slug}"),

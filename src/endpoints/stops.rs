@@ -9,7 +9,7 @@ use crate::{
         extract::{Body, Query},
     },
     light::{
-        error::FieldError,
+        error::InvalidPart,
         interrupt::Interrupt,
         quantity::{Stops, kind::Kind, notation, rules::Rules},
         stops::{self, Conversion, Given, Target},
@@ -18,7 +18,7 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         place::At,
-        reader::{Read, Reader, TOO_LONG, is_too_long},
+        reader::{Read, Reader, is_too_long},
         schema::ConvertInput,
         value::Value,
     },
@@ -26,6 +26,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -45,6 +46,8 @@ request! {
         /// The kind of the values, if their notation does not show it.
         kind: Option<Kind>,
     }
+    exactly one of "the target": to | shift
+    checked by Self::check(from, to, kind)
 }
 
 /// A conversion whose values are of one kind.
@@ -57,52 +60,31 @@ pub(crate) struct CheckedConvert {
 
 impl Read for CheckedConvert {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let request = ConvertRequest::read(value, at, reader);
-        if let (Some(request), true) = (request, reader.is_clean()) {
-            let target = match (request.to, request.shift) {
-                (Some(to), None) => Target::To(to),
-                (None, Some(shift)) => Target::Shift(shift),
-                (to, shift) => return one_target(to.is_some(), shift.is_some(), at, reader),
-            };
-            return Some(Self { from: request.from, target, kind: request.kind, rules: reader.rules });
-        }
-        // Part of the request is invalid; the other values are checked all the same.
-        let mut counting = Reader::default();
-        let is_given = |name| value.get(name).is_some_and(|value| *value != Value::Null);
-        if matches!(value, Value::Object(_)) {
-            one_target::<()>(is_given("to"), is_given("shift"), at, reader);
-        }
-        let mut given = |name| Given::read(value.get(name)?, &At::Root, &mut counting);
-        let (from, to) = (given("from"), given("to"));
-        let kind = match value.get("kind") {
-            None | Some(Value::Null) => Some(None),
-            Some(kind) => Kind::read(kind, &At::Root, &mut counting).map(Some),
+        let request = ConvertRequest::read(value, at, reader)?;
+        let target = match (request.to, request.shift) {
+            (Some(to), None) => Target::To(to),
+            (None, Some(shift)) => Target::Shift(shift),
+            // Refused by the reader.
+            _ => return None,
         };
-        for fault in kind
-            .map(|kind| stops::faults(from.as_ref(), to.as_ref(), kind, reader.rules))
-            .into_iter()
-            .flatten()
-        {
-            reader.push_field_error(fault);
-        }
-        None
+        Some(Self { from: request.from, target, kind: request.kind, rules: reader.rules })
     }
 }
 
-/// Adds a fault unless exactly one of `to` and `shift` is given.
-fn one_target<T>(to: bool, shift: bool, at: &At<'_>, reader: &mut Reader) -> Option<T> {
-    match (to, shift) {
-        (false, false) => reader.push_fault(
-            &At::Field(at, "to"),
-            "neither to nor shift is given",
-            "exactly one of to, shift",
-        ),
-        (true, true) => reader.push_fault(
-            &At::Field(at, "shift"),
-            "both to and shift are given",
-            "exactly one of to, shift",
-        ),
-        _ => None,
+impl ConvertRequest {
+    /// Checks the values against each other if another part is wrong, since there is no answer then that would do so.
+    fn check(
+        from: Option<&Given>,
+        to: Option<&Option<Given>>,
+        kind: Option<&Option<Kind>>,
+        _: &At<'_>,
+        reader: &mut Reader,
+    ) {
+        if let (Some(kind), false) = (kind, reader.is_clean()) {
+            for error in stops::faults(from, to.and_then(Option::as_ref), *kind, reader.rules) {
+                reader.push_invalid_part(error);
+            }
+        }
     }
 }
 
@@ -113,7 +95,7 @@ impl Read for Given {
         match value {
             Value::Number(number) => Some(Self::Number(*number)),
             Value::Text(text) | Value::Parameter(text) if is_too_long(text) => {
-                reader.push_fault(at, TOO_LONG, Self::expected())
+                reader.push_fault(at, Fault::TooLong { expected: Self::expected() })
             }
             Value::Parameter(text) => {
                 let as_text = || Self::Text(text.clone().into_owned());
@@ -132,7 +114,7 @@ impl Read for Given {
 impl Calculation for CheckedConvert {
     type Answer = Conversion;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<InvalidPart>> {
         stops::convert(&self.from, &self.target, self.kind, self.rules)
     }
 }

@@ -11,7 +11,7 @@ use crate::{
         kit::{KitUnitInput, units},
     },
     light::{
-        error::{self, FieldError, InvalidValue},
+        error::InvalidPart,
         interrupt::Interrupt,
         kit::KitUnit,
         quantity::constants::CHARGE_RESERVE,
@@ -30,6 +30,7 @@ use crate::{
         problem::{Problem, Refusals},
         state::Routes,
     },
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -155,24 +156,23 @@ impl Read for CheckedSupplyPlan {
     }
 }
 
-/// Finds a unit by name. A fault if there is none, or if it is already in `taken`.
+/// Finds a unit by name. A fault if there is none, or `twice` if it is already in `taken`.
 fn find_unit(
     name: &str,
     kit: &[KitUnit],
     taken: &mut Vec<usize>,
-    twice: &str,
+    twice: fn(String) -> Fault,
     at: &At<'_>,
     reader: &mut Reader,
 ) -> Option<usize> {
     let Some(unit) = kit.iter().position(|kit| kit.name == name) else {
-        return reader.push_fault_with(at, || {
-            let names: Vec<&str> = kit.iter().map(|kit| kit.name.as_str()).collect();
-            let detail = format!("no unit of the kit is called \"{name}\"");
-            InvalidValue::new(detail, format!("one of {}", error::names(&names)))
+        return reader.push_fault_with(at, || Fault::UnknownUnit {
+            name: name.to_owned(),
+            known: kit.iter().map(|kit| kit.name.clone()).collect(),
         });
     };
     if taken.contains(&unit) {
-        return reader.push_fault(at, format!("\"{name}\" {twice}"), "each unit once");
+        return reader.push_fault_with(at, || twice(name.to_owned()));
     }
     taken.push(unit);
     Some(unit)
@@ -186,7 +186,7 @@ impl PlannedShotInput {
         for (index, light) in self.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
             let unit_at = At::Field(&at, "unit");
-            let twice = "is in this shot before";
+            let twice = |name| Fault::UnitInShotBefore { name };
             let Some(unit) = find_unit(&light.unit.0, kit, &mut taken, twice, &unit_at, reader) else {
                 continue;
             };
@@ -208,7 +208,7 @@ impl CircuitInput {
         let units_at = At::Field(at, "units");
         let mut units = Vec::new();
         for (index, name) in self.units.iter().enumerate() {
-            let twice = "is on a circuit before";
+            let twice = |name| Fault::UnitOnCircuitBefore { name };
             units.extend(find_unit(&name.0, kit, taken, twice, &At::Index(&units_at, index), reader));
         }
         Circuit {
@@ -226,7 +226,7 @@ impl Calculation for CheckedSupplyPlan {
     // It may have many settings of many units in many shots.
     const HEAVY: bool = true;
 
-    fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<FieldError>> {
+    fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<InvalidPart>> {
         Ok(supply::plan(&self.0))
     }
 }

@@ -43,7 +43,7 @@ use self::{
 };
 use crate::light::{
     assumption::Assumption,
-    error::FieldError,
+    error::InvalidPart,
     interrupt::Interrupt,
     quantity::{Joules, Number, Stops, nominal::Nominal},
     remark::Remark,
@@ -210,7 +210,7 @@ const HELD_BACK_WORK: u64 = 2_000_000;
 const WEIGHTS_WORK: u64 = 2_000_000;
 
 /// Balances a set within its time limit. `interrupt` is called at safe points, and may end the calculation early.
-pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<FieldError>> {
+pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<InvalidPart>> {
     let start = Instant::now();
     let end = start + question.time_limit;
     let search_end = start + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);

@@ -9,7 +9,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{FieldError, InvalidValue, Pointer},
+    error::{Field, InvalidPart, InvalidValue, Part},
     quantity::{
         FNumber, Joules, Metres, Stops, constants::EFFICACY, marks::Step, nominal::Nominal, units::Units,
         words::words,
@@ -125,30 +125,22 @@ pub struct Equivalence {
 /// # Errors
 ///
 /// Located at a unit that lacks a value for the comparison, or at a missing distance.
-pub fn compare(question: &Question) -> Result<Equivalence, Vec<FieldError>> {
+pub fn compare(question: &Question) -> Result<Equivalence, Vec<InvalidPart>> {
     let mut faults = Vec::new();
-    let reference_place = Pointer::root().field("reference");
     if question.reference.distance.is_none() && question.candidates.iter().any(|c| c.distance.is_some()) {
-        faults.push(
-            InvalidValue::new(
-                "a candidate states its distance, the reference does not",
-                "the reference's distance too",
-            )
-            .at(&reference_place.field("distance")),
-        );
+        faults.push(InvalidValue::ReferenceDistanceMissing.in_part(Part::Reference(Field::Distance)));
     }
     let mut candidates = Vec::new();
     for (index, candidate) in question.candidates.iter().enumerate() {
-        let place = Pointer::root().field("candidates").index(index).field("unit");
         match gain(&question.reference, candidate, question.compare_by) {
             Ok(gain) => candidates.push(match_candidate(question, candidate, gain)),
-            Err((Side::Reference, wrong)) => {
-                let fault = wrong.at(&reference_place.field("unit"));
+            Err((Side::Reference, error)) => {
+                let fault = error.in_part(Part::Reference(Field::Unit));
                 if !faults.contains(&fault) {
                     faults.push(fault);
                 }
             }
-            Err((Side::Candidate, wrong)) => faults.push(wrong.at(&place)),
+            Err((Side::Candidate, error)) => faults.push(error.in_part(Part::Candidate(index))),
         }
     }
     if !faults.is_empty() {
@@ -203,8 +195,8 @@ fn gain(
     });
     let mut warnings = Vec::new();
     let output_of = |unit: &Unit| -> Result<Output, InvalidValue> { output(unit, by) };
-    let from = output_of(r).map_err(|wrong| (Side::Reference, wrong))?;
-    let to = output_of(c).map_err(|wrong| (Side::Candidate, wrong))?;
+    let from = output_of(r).map_err(|error| (Side::Reference, error))?;
+    let to = output_of(c).map_err(|error| (Side::Candidate, error))?;
     let uncertainty = match by {
         ComparedBy::GuideNumber => {
             if modified {
@@ -238,9 +230,7 @@ struct Output {
 
 fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
     let certain = |value: f64| Output { log2: value.log2(), spread: (0.0, 0.0), estimated: false };
-    let lacks = |what: &str| {
-        InvalidValue::new(format!("{} cannot be compared by {}", unit.called(), by.text()), what.to_owned())
-    };
+    let lacks = |lacks| InvalidValue::NotComparable { unit: unit.name.clone(), by: by.text(), lacks };
     match by {
         ComparedBy::GuideNumber => unit
             .guide_number

@@ -1,164 +1,340 @@
-//! Validation errors: where in the request, what is wrong, and what was expected.
-//!
-//! Independent of HTTP: the server turns a list of errors into a problem document.
+//! What can be wrong with a question, as data: which part of it, and why. The sentences are in `wording::phrases`, the
+//! places in a request in `request::parts`.
 
-use std::{
-    borrow::Cow,
-    fmt::{self, Write as _},
-};
+use crate::light::quantity::{bounds::Bounds, kind::Kind, words::coded};
 
-/// A location in a request, as a JSON pointer (RFC 6901). The empty pointer is the whole request.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Hash)]
-pub struct Pointer(String);
+/// A part of a question.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Part {
+    /// The exposure time.
+    ExposureTime,
+    /// One light of a set, or a field of it.
+    Light(usize, Option<Field>),
+    /// All points of a set.
+    Points,
+    /// One point of a set, or a field of it.
+    Point(usize, Option<Field>),
+    /// The point that the ratio of a point's target refers to.
+    TargetPoint(usize),
+    /// A reading or a placement, or a field of it.
+    Contribution(Entry, Option<Field>),
+    /// An entry for ambient light, or a field of it.
+    Ambient(usize, Option<Field>),
+    /// The only unit.
+    Unit,
+    /// The unit of an entry of a kit; the kit's own index if there are several.
+    KitUnit {
+        /// The index of the kit.
+        kit: Option<usize>,
+        /// The index of the entry.
+        entry: usize,
+    },
+    /// A field of the unit that others are compared with.
+    Reference(Field),
+    /// The unit of a candidate.
+    Candidate(usize),
+    /// The value that a conversion begins with.
+    From,
+    /// The value that a conversion ends with.
+    To,
+    /// The shift of a conversion.
+    Shift,
+    /// Frames of one patch.
+    Frames,
+    /// Frames of the other unit in a comparison.
+    OtherFrames,
+    /// All readings of a unit.
+    Readings,
+    /// One reading of a unit.
+    Reading(usize),
+}
 
-impl Pointer {
-    /// The whole request.
-    pub fn root() -> Self {
-        Self::default()
-    }
+/// Where a contribution to the light of a set comes from: the index in the list of readings or of placements.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Entry {
+    /// A reading.
+    Reading(usize),
+    /// A placement.
+    Placement(usize),
+}
 
-    /// The field `name` of the object at this location.
+/// A field of a light, a point or a contribution.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Field {
+    /// Its name.
+    Name,
+    /// Its unit.
+    Unit,
+    /// The light that it names.
+    Light,
+    /// The point that it names.
+    Point,
+    /// Its distance.
+    Distance,
+    /// Its position.
+    Position,
+    /// The position that it is aimed at.
+    Aim,
+}
+
+/// An error in one part of a question.
+#[derive(Debug, Clone, PartialEq)]
+pub struct InvalidPart {
+    /// The part.
+    pub part: Part,
+    /// What is wrong with it.
+    pub error: InvalidValue,
+}
+
+impl InvalidPart {
+    /// The same error in one of several kits.
     #[must_use]
-    pub fn field(&self, name: &str) -> Self {
-        Self(format!("{}/{}", self.0, name.replace('~', "~0").replace('/', "~1")))
-    }
-
-    /// The element `index` of the array at this location.
-    #[must_use]
-    pub fn index(&self, index: usize) -> Self {
-        let mut pointer = self.0.clone();
-        // Writing to a String cannot fail.
-        let _ = write!(pointer, "/{index}");
-        Self(pointer)
-    }
-
-    /// The pointer as text.
-    pub fn pointer(&self) -> &str {
-        &self.0
+    pub fn in_kit(self, index: usize) -> Self {
+        let part = match self.part {
+            Part::KitUnit { entry, .. } => Part::KitUnit { kit: Some(index), entry },
+            part => part,
+        };
+        Self { part, ..self }
     }
 }
 
-/// One validation error and its location.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub struct FieldError {
-    /// The location of the wrong value.
-    pub place: Pointer,
-    /// What is wrong.
-    pub detail: String,
-    /// What was expected.
-    pub expected: String,
+coded! {
+    /// What is wrong with a value.
+    pub enum InvalidValue {
+        /// A value outside its bounds.
+        OutOfRange {
+            /// The quantity.
+            what: &'static str,
+            /// The value, to six significant digits.
+            value: f64,
+            /// The bounds.
+            bounds: Bounds,
+        } = "out_of_range",
+        /// A shift that leads outside the bounds.
+        ShiftOutOfRange {
+            /// The quantity.
+            what: &'static str,
+            /// Where it leads.
+            value: f64,
+            /// The bounds.
+            bounds: Bounds,
+        } = "shift_out_of_range",
+        /// A text that is no value of its kind.
+        Unreadable {
+            /// The beginning of the text.
+            text: String,
+            /// What it should be.
+            what: &'static str,
+            /// The notation.
+            notation: &'static str,
+        } = "unreadable",
+        /// A text with a comma, which may separate decimals or thousands.
+        Comma {
+            /// The beginning of the text.
+            text: String,
+            /// What it should be.
+            what: &'static str,
+            /// The text with decimal points.
+            with_points: String,
+            /// The text without commas.
+            without: String,
+        } = "comma",
+        /// A text that divides by zero.
+        DividesByZero {
+            /// The beginning of the text.
+            text: String,
+            /// What it should be.
+            what: &'static str,
+        } = "divides_by_zero",
+        /// A text of two numbers, perhaps with a plus sign that a query turned into a space.
+        MissingSign {
+            /// The beginning of the text.
+            text: String,
+            /// What it should be.
+            what: &'static str,
+            /// The text with a plus sign.
+            with_plus: String,
+        } = "missing_sign",
+
+        // A conversion.
+
+        /// A text of one kind where another is needed.
+        OtherKind {
+            /// The text.
+            text: String,
+            /// Its kind.
+            is: Kind,
+            /// The kind that is needed.
+            needed: Kind,
+        } = "other_kind",
+        /// A text that is no value of any kind.
+        NoKind {
+            /// The beginning of the text.
+            text: String,
+        } = "no_kind",
+        /// Values of different kinds.
+        DifferentKinds {
+            /// The kinds that the first may have.
+            from: Vec<Kind>,
+            /// The kinds that the second may have.
+            to: Vec<Kind>,
+        } = "different_kinds",
+        /// A value that may be of several kinds.
+        AmbiguousKind {
+            /// The kinds.
+            kinds: Vec<Kind>,
+        } = "ambiguous_kind",
+        /// A number without a kind.
+        BareNumber = "bare_number",
+
+        // A unit and its scale.
+
+        /// A scale with a single setting.
+        SingleSetting = "single_setting",
+        /// A scale with too many settings.
+        TooManySettings {
+            /// The number of settings.
+            count: u64,
+            /// The most that are allowed.
+            most: usize,
+        } = "too_many_settings",
+        /// A text that is not a label of the scale.
+        NotALabel {
+            /// The beginning of the text.
+            label: String,
+            /// The scale.
+            scale: LabelRange,
+        } = "not_a_label",
+        /// A label beyond the ends of the scale.
+        BeyondScale {
+            /// The label.
+            label: String,
+            /// The scale.
+            scale: LabelRange,
+        } = "beyond_scale",
+        /// A label between two settings.
+        BetweenSettings {
+            /// The label.
+            label: String,
+            /// The label of the nearest setting.
+            nearest: String,
+        } = "between_settings",
+        /// A unit that states an energy only, where its light is needed.
+        UnknownBeam = "unknown_beam",
+        /// A unit that lacks a value for a comparison.
+        NotComparable {
+            /// The unit's name.
+            unit: Option<String>,
+            /// The quantity that is compared, as in a request.
+            by: &'static str,
+            /// The fields that it lacks.
+            lacks: &'static str,
+        } = "not_comparable",
+        /// A distance that only the candidate states.
+        ReferenceDistanceMissing = "reference_distance_missing",
+
+        // A set.
+
+        /// A name that an earlier light or point has.
+        DuplicateName {
+            /// The name.
+            name: String,
+        } = "duplicate_name",
+        /// A name that no light, point or unit has.
+        UnknownName {
+            /// What it should name: `light`, `point`.
+            what: &'static str,
+            /// The name.
+            name: String,
+            /// The names there are.
+            known: Vec<String>,
+        } = "unknown_name",
+        /// A second reading or placement for a light at a point.
+        StatedTwice {
+            /// The light.
+            light: String,
+            /// The point.
+            point: String,
+        } = "stated_twice",
+        /// A second entry of ambient light for a point.
+        AmbientStatedTwice {
+            /// The point.
+            point: String,
+        } = "ambient_stated_twice",
+        /// Ambient light without an exposure time.
+        ExposureTimeMissing = "exposure_time_missing",
+        /// A light whose distance to a point is unknown.
+        UnknownDistance {
+            /// The light.
+            light: String,
+            /// The point.
+            point: String,
+        } = "unknown_distance",
+        /// A light at the position of a point.
+        LightOnPoint {
+            /// The light.
+            light: String,
+            /// The point.
+            point: String,
+        } = "light_on_point",
+        /// A light aimed at its own position.
+        AimedAtItself {
+            /// The light.
+            light: String,
+        } = "aimed_at_itself",
+        /// A set without points.
+        NoPoint = "no_point",
+        /// A point that neither a light nor ambient light reaches.
+        UnlitPoint {
+            /// The point.
+            point: String,
+        } = "unlit_point",
+        /// Ratios that refer to each other in a circle.
+        CircularRatios = "circular_ratios",
+
+        // Measurements.
+
+        /// Frames that do not enclose a level.
+        NotEnclosed {
+            /// The level.
+            level: f64,
+        } = "not_enclosed",
+        /// Too few different frames for a curve.
+        TooFewFrames = "too_few_frames",
+        /// No reading that agrees with the others.
+        NoReading = "no_reading",
+        /// Light too far from the unit's rating.
+        FarOffRating {
+            /// How far, stops.
+            stops: f64,
+            /// The bounds.
+            bounds: Bounds,
+        } = "far_off_rating",
+    }
+
+    /// The stable code for programs.
+    pub fn code
 }
 
-/// A validation error without a location.
+/// The labels of a scale: its ends, and how labels in between look.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct InvalidValue {
-    /// What is wrong.
-    pub detail: String,
-    /// What was expected.
-    pub expected: String,
+pub enum LabelRange {
+    /// Any power over 8 stops.
+    Continuous,
+    /// Fractions of full power, from the first label to the last.
+    Fractions(String, String),
+    /// Other labels, from the first to the last.
+    Labels(String, String),
 }
 
 impl InvalidValue {
-    /// An error with what is wrong and what was expected.
-    pub fn new(detail: impl Into<String>, expected: impl Into<String>) -> Self {
-        Self { detail: detail.into(), expected: expected.into() }
-    }
-
-    /// Adds the location.
-    pub fn at(self, place: &Pointer) -> FieldError {
-        FieldError { place: place.clone(), detail: self.detail, expected: self.expected }
+    /// Adds the part of the question.
+    pub const fn in_part(self, part: Part) -> InvalidPart {
+        InvalidPart { part, error: self }
     }
 }
 
-impl fmt::Display for InvalidValue {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} (expected {})", self.detail, self.expected)
-    }
-}
-
-impl std::error::Error for InvalidValue {}
-
-/// The number of names shown of a longer list.
-const NAMES_SHOWN: usize = 8;
-/// The total length of these names in bytes, escaped as in JSON; long names are shortened.
-const NAMES_BYTES: usize = 400;
-
-/// Joins names for a sentence: `a, b`. After eight, only counts: `a, b, c, d, e, f, g, h and 24 more`.
-pub fn names<N: AsRef<str>>(names: &[N]) -> String {
-    let shown = &names[..names.len().min(NAMES_SHOWN)];
-    let bytes = NAMES_BYTES / shown.len().max(1);
-    let mut text = String::new();
-    for (index, name) in shown.iter().enumerate() {
-        text.push_str(if index > 0 { ", " } else { "" });
-        text.push_str(&shortened(name.as_ref(), bytes));
-    }
-    if names.len() > shown.len() {
-        // Writing to a String cannot fail.
-        let _ = write!(text, " and {} more", names.len() - shown.len());
-    }
-    text
-}
-
-/// Shortens a text to at most `bytes` bytes, escaped as in JSON; a cut text ends in `…`.
-pub fn shortened(text: &str, bytes: usize) -> Cow<'_, str> {
-    const MARK: char = '…';
-    let (mut size, mut end) = (0, 0);
-    for (offset, character) in text.char_indices() {
-        size += json_bytes(character);
-        if size > bytes {
-            return Cow::Owned(format!("{}{MARK}", &text[..end]));
-        }
-        if size + MARK.len_utf8() <= bytes {
-            end = offset + character.len_utf8();
-        }
-    }
-    Cow::Borrowed(text)
-}
-
-/// The length of a character in a JSON string (RFC 8259, 7) as this server writes it, in bytes: six for a control
-/// character, two for one with a short escape.
-pub const fn json_bytes(character: char) -> usize {
-    match character {
-        '"' | '\\' | '\n' | '\r' | '\t' | '\u{8}' | '\u{c}' => 2,
-        '\0'..='\u{1f}' => 6,
-        other => other.len_utf8(),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_list_of_names_is_cut_after_eight() {
-        let all: Vec<String> = (1..=32).map(|k| format!("n{k}")).collect();
-        assert_eq!(names(&all[..1]), "n1");
-        assert_eq!(names(&all[..8]), "n1, n2, n3, n4, n5, n6, n7, n8");
-        assert_eq!(names(&all[..9]), "n1, n2, n3, n4, n5, n6, n7, n8 and 1 more");
-        assert_eq!(names(&all), "n1, n2, n3, n4, n5, n6, n7, n8 and 24 more");
-        assert_eq!(names::<&str>(&[]), "");
-    }
-
-    #[test]
-    fn long_names_do_not_make_long_lists() {
-        let long = "\u{1f4a1}".repeat(64);
-        let text = names(&vec![long.as_str(); 32]);
-        assert!(text.len() < 440 && text.matches('…').count() == 8, "{text}");
-        assert_eq!(names(&[long.as_str()]), long, "one alone has room");
-    }
-
-    #[test]
-    fn a_shortened_text_keeps_to_its_bytes_as_json_writes_them() {
-        for text in ["", "plain", "\"\\\n\t", "\u{1}\u{1f}\u{0}", "\u{1f4a1}é€", "\u{7f}\u{2028}/"] {
-            let text = text.repeat(9);
-            let whole = serde_json::to_string(&text).expect("JSON").len() - 2;
-            assert_eq!(text.chars().map(json_bytes).sum::<usize>(), whole, "{text:?}");
-            assert_eq!(shortened(&text, whole), text);
-            for bytes in 3..whole {
-                let short = shortened(&text, bytes);
-                let written = serde_json::to_string(&short).expect("JSON").len() - 2;
-                assert!(written <= bytes && short.ends_with('…'), "{bytes}: {short:?}");
-            }
-        }
-    }
+/// The beginning of a text, for an error that quotes it.
+pub fn beginning(text: &str) -> String {
+    text.chars().take(40).collect()
 }

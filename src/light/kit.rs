@@ -23,7 +23,7 @@ use self::{
     summary::Summary,
 };
 use crate::light::{
-    error::{FieldError, InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part},
     interrupt::Interrupt,
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, marks::Step, units::Units},
     remark::Remark,
@@ -45,8 +45,8 @@ pub struct KitUnit {
     pub name: String,
     /// The unit.
     pub unit: Unit,
-    /// Its place in the request, for errors.
-    pub place: Pointer,
+    /// The index of its entry in the kit.
+    pub entry: usize,
 }
 
 /// A role in a shot, and its target light.
@@ -240,15 +240,11 @@ fn reaches(kit: &KitUnit, headroom: f64) -> bool {
 /// # Errors
 ///
 /// A fault at each unit whose output is not known.
-pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<FieldError>> {
+pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<InvalidPart>> {
     let mut faults = Vec::new();
     for kit in &question.kit {
         if beam_at_full(&kit.unit, None).is_none() {
-            let wrong = InvalidValue::new(
-                "the unit states energy only: how far it reaches is not known",
-                "a guide_number, or a coverage beside the energy",
-            );
-            let fault = wrong.at(&kit.place.field("unit"));
+            let fault = InvalidValue::UnknownBeam.in_part(Part::KitUnit { kit: None, entry: kit.entry });
             if !faults.contains(&fault) {
                 faults.push(fault);
             }

@@ -17,7 +17,7 @@ mod remarks;
 
 pub use self::remarks::{cautions, doubts};
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
 use self::{
     beam::Beam,
@@ -28,7 +28,7 @@ use self::{
 };
 use crate::light::{
     assumption::Assumption,
-    error::{self, FieldError, InvalidValue, Pointer},
+    error::{Entry, Field, InvalidPart, InvalidValue, Part},
     quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops, constants::CONSTANT_C},
     unit::Unit,
 };
@@ -118,8 +118,8 @@ pub struct Contribution {
     pub point: String,
     /// A reading or a placement.
     pub known: Known,
-    /// Its location in the request.
-    pub place: Pointer,
+    /// Where it comes from.
+    pub entry: Entry,
 }
 
 /// Ambient light at a point.
@@ -190,9 +190,9 @@ impl Scene {
 
     /// Computes the light matrix. Adds errors for duplicate or unknown names, impossible positions, and lights of unknown
     /// output.
-    pub fn light(&self, faults: &mut Vec<FieldError>) -> LightMatrix {
-        let lights = Names::from_list("lights", self.lights.iter().map(|lamp| lamp.name.as_str()), faults);
-        let points = Names::from_list("points", self.points.iter().map(|spot| spot.name.as_str()), faults);
+    pub fn light(&self, faults: &mut Vec<InvalidPart>) -> LightMatrix {
+        let lights = Names::new(self.lights.iter().map(|light| light.name.as_str()), Part::Light, faults);
+        let points = Names::new(self.points.iter().map(|point| point.name.as_str()), Part::Point, faults);
         let mut matrix = LightMatrix {
             gain: vec![vec![Estimate::exact(0.0); self.lights.len()]; self.points.len()],
             ambient: self.ambient(&points, faults),
@@ -201,16 +201,16 @@ impl Scene {
         };
         let mut known = vec![vec![false; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
-            let lamp = lights.find("light", &contribution.light, &contribution.place, faults);
-            let spot = points.find("point", &contribution.point, &contribution.place, faults);
+            let part = |field| Part::Contribution(contribution.entry, Some(field));
+            let lamp = lights.find("light", &contribution.light, part(Field::Light), faults);
+            let spot = points.find("point", &contribution.point, part(Field::Point), faults);
             let (Some(lamp), Some(spot)) = (lamp, spot) else {
                 continue;
             };
             if std::mem::replace(&mut known[spot][lamp], true) {
-                let detail =
-                    format!("\"{}\" at \"{}\" is told twice", contribution.light, contribution.point);
-                let wrong = InvalidValue::new(detail, "one reading or placement for each light and point");
-                faults.push(wrong.at(&contribution.place));
+                let (light, point) = (contribution.light.clone(), contribution.point.clone());
+                let error = InvalidValue::StatedTwice { light, point };
+                faults.push(error.in_part(Part::Contribution(contribution.entry, None)));
                 continue;
             }
             match &contribution.known {
@@ -220,7 +220,7 @@ impl Scene {
                     matrix.gain[spot][lamp] = Estimate::exact(light);
                 }
                 Known::Placement { stand, optics } => {
-                    let pair = Pair { spot, lamp, stand: *stand, optics, place: Some(&contribution.place) };
+                    let pair = Pair { spot, lamp, stand: *stand, optics, entry: Some(contribution.entry) };
                     self.place(&pair, &mut matrix, faults);
                 }
             }
@@ -230,7 +230,7 @@ impl Scene {
         for (spot, lamp) in (0..self.points.len()).flat_map(|s| (0..self.lights.len()).map(move |l| (s, l))) {
             let both = self.points[spot].position.is_some() && self.lights[lamp].position.is_some();
             if both && !known[spot][lamp] {
-                let pair = Pair { spot, lamp, stand: Geometry::Position(None), optics: &optics, place: None };
+                let pair = Pair { spot, lamp, stand: Geometry::Position(None), optics: &optics, entry: None };
                 self.place(&pair, &mut matrix, faults);
             }
         }
@@ -240,7 +240,7 @@ impl Scene {
     }
 
     /// Adds the light of one placement to the matrix.
-    fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<FieldError>) {
+    fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<InvalidPart>) {
         let lamp = &self.lights[pair.lamp];
         let Some(placement) = self.placement(pair, faults) else {
             return;
@@ -251,17 +251,14 @@ impl Scene {
                 matrix.placements.push((pair.spot, pair.lamp, placement));
             }
             None => {
-                let wrong = InvalidValue::new(
-                    "a placement needs the unit's beam, which is not known",
-                    "a guide_number, or a coverage or a beam beside the energy",
-                );
-                faults.push(wrong.at(&Pointer::root().field("lights").index(pair.lamp).field("unit")));
+                let part = Part::Light(pair.lamp, Some(Field::Unit));
+                faults.push(InvalidValue::UnknownBeam.in_part(part));
             }
         }
     }
 
     /// The placement of one pair: its geometry, and its optics with the defaults of the light.
-    fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<FieldError>) -> Option<Placement> {
+    fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<InvalidPart>) -> Option<Placement> {
         let (lamp, spot) = (&self.lights[pair.lamp], &self.points[pair.spot]);
         let own = &lamp.optics;
         let aim = pair.optics.aim.or(own.aim);
@@ -270,14 +267,15 @@ impl Scene {
                 [distance.get(), incidence_deg, off_axis_deg]
             }
             Geometry::Position(position) => {
-                let lamp_place = Pointer::root().field("lights").index(pair.lamp);
+                // In the entry of the pair, or else in the light.
+                let part = |entry: Option<Entry>, field| match entry {
+                    Some(entry) => Part::Contribution(entry, Some(field)),
+                    None => Part::Light(pair.lamp, Some(field)),
+                };
                 let (Some(from), Some(to)) = (position.or(lamp.position), spot.position) else {
-                    let place = pair.place.cloned().unwrap_or(lamp_place);
-                    let wrong = InvalidValue::new(
-                        format!("nothing tells how far \"{}\" is from \"{}\"", lamp.name, spot.name),
-                        "a distance, as \"2.5 m\", or the positions of both",
-                    );
-                    faults.push(wrong.at(&place.field("distance")));
+                    let (light, point) = (lamp.name.clone(), spot.name.clone());
+                    let error = InvalidValue::UnknownDistance { light, point };
+                    faults.push(error.in_part(part(pair.entry, Field::Distance)));
                     return None;
                 };
                 match seen(from, aim, to, spot.normal) {
@@ -285,21 +283,16 @@ impl Scene {
                     Err(flaw) => {
                         // Locate the error in the placement if it states a position or an aim, else in the light.
                         let own_position = position.is_some() || pair.optics.aim.is_some();
-                        let place = if own_position { pair.place.cloned() } else { None };
-                        let place = place.unwrap_or(lamp_place);
-                        let fault = match flaw {
-                            Flaw::OnThePoint => InvalidValue::new(
-                                format!("\"{}\" stands on \"{}\"", lamp.name, spot.name),
-                                "positions at least 1 cm apart",
-                            )
-                            .at(&place.field("position")),
-                            Flaw::AimedAtItself => InvalidValue::new(
-                                format!("\"{}\" is aimed at itself", lamp.name),
-                                "an aim at least 1 cm from the light",
-                            )
-                            .at(&place.field("aim")),
+                        let entry = pair.entry.filter(|_| own_position);
+                        let light = lamp.name.clone();
+                        let (error, field) = match flaw {
+                            Flaw::OnThePoint => {
+                                let point = spot.name.clone();
+                                (InvalidValue::LightOnPoint { light, point }, Field::Position)
+                            }
+                            Flaw::AimedAtItself => (InvalidValue::AimedAtItself { light }, Field::Aim),
                         };
-                        faults.push(fault);
+                        faults.push(error.in_part(part(entry, field)));
                         return None;
                     }
                 }
@@ -317,28 +310,23 @@ impl Scene {
     }
 
     /// The ambient light at every point, as N².
-    fn ambient(&self, points: &Names<'_>, faults: &mut Vec<FieldError>) -> Vec<f64> {
+    fn ambient(&self, points: &Names<'_>, faults: &mut Vec<InvalidPart>) -> Vec<f64> {
         let mut ambient = vec![0.0; self.points.len()];
         let mut has_entry = vec![false; self.points.len()];
         let Some(time) = self.exposure_time else {
             if !self.ambient.is_empty() {
-                let place = Pointer::root().field("exposure").field("exposure_time");
-                let wrong = InvalidValue::new(
-                    "ambient light needs the exposure time",
-                    "an exposure time, as \"1/125\"",
-                );
-                faults.push(wrong.at(&place));
+                faults.push(InvalidValue::ExposureTimeMissing.in_part(Part::ExposureTime));
             }
             return ambient;
         };
         for (index, entry) in self.ambient.iter().enumerate() {
-            let place = Pointer::root().field("ambient").index(index);
-            let Some(spot) = points.find("point", &entry.point, &place, faults) else {
+            let part = Part::Ambient(index, Some(Field::Point));
+            let Some(spot) = points.find("point", &entry.point, part, faults) else {
                 continue;
             };
             if std::mem::replace(&mut has_entry[spot], true) {
-                let detail = format!("ambient light at \"{}\" is told twice", entry.point);
-                faults.push(InvalidValue::new(detail, "one entry for each point").at(&place));
+                let error = InvalidValue::AmbientStatedTwice { point: entry.point.clone() };
+                faults.push(error.in_part(Part::Ambient(index, None)));
             }
             ambient[spot] = match entry.amount {
                 // N² = E·t·S/C (ISO 2720:1974).
@@ -358,15 +346,21 @@ struct Pair<'p> {
     lamp: usize,
     stand: Geometry,
     optics: &'p Optics,
-    place: Option<&'p Pointer>,
+    entry: Option<Entry>,
 }
 
 /// Removes duplicate errors. An error in a light, or in an entry for many points, is found once per point.
-fn remove_duplicates(faults: &mut Vec<FieldError>) {
-    let mut seen = HashSet::new();
-    let is_new: Vec<bool> = faults.iter().map(|fault| seen.insert(fault)).collect();
-    let mut is_new = is_new.into_iter();
-    faults.retain(|_| is_new.next().unwrap_or(true));
+fn remove_duplicates(faults: &mut Vec<InvalidPart>) {
+    // Of the errors of one part, those with one code are few: its light has one name and one unit.
+    let mut seen: HashMap<(Part, &str), Vec<InvalidValue>> = HashMap::new();
+    faults.retain(|fault| {
+        let same = seen.entry((fault.part, fault.error.code())).or_default();
+        let is_new = !same.contains(&fault.error);
+        if is_new {
+            same.push(fault.error.clone());
+        }
+        is_new
+    });
 }
 
 /// The names of a list, in order and by lookup.
@@ -376,35 +370,37 @@ struct Names<'n> {
 }
 
 impl<'n> Names<'n> {
-    /// Collects the names of a list. A duplicate is an error.
-    fn from_list(list: &str, names: impl Iterator<Item = &'n str>, faults: &mut Vec<FieldError>) -> Self {
+    /// Collects the names of a list, whose elements are these parts. A duplicate is an error.
+    fn new(
+        names: impl Iterator<Item = &'n str>,
+        part: fn(usize, Option<Field>) -> Part,
+        faults: &mut Vec<InvalidPart>,
+    ) -> Self {
         let all: Vec<&str> = names.collect();
         let mut indexes = HashMap::new();
-        for (index, name) in all.iter().enumerate() {
-            if indexes.insert(*name, index).is_some() {
-                let place = Pointer::root().field(list).index(index).field("name");
-                faults.push(duplicate_name(name).at(&place));
+        for (index, &name) in all.iter().enumerate() {
+            if indexes.insert(name, index).is_some() {
+                let error = InvalidValue::DuplicateName { name: name.to_owned() };
+                faults.push(error.in_part(part(index, Some(Field::Name))));
             }
         }
         Self { all, indexes }
     }
 
-    /// The index of the name in `field`. An unknown name is an error.
-    fn find(&self, field: &str, name: &str, place: &Pointer, faults: &mut Vec<FieldError>) -> Option<usize> {
+    /// The index of a name. An unknown one is an error in this part.
+    fn find(
+        &self,
+        what: &'static str,
+        name: &str,
+        part: Part,
+        faults: &mut Vec<InvalidPart>,
+    ) -> Option<usize> {
         let found = self.indexes.get(name).copied();
         if found.is_none() {
-            faults.push(unknown_name(field, name, &self.all).at(&place.field(field)));
+            let known = self.all.iter().map(|&name| name.to_owned()).collect();
+            let error = InvalidValue::UnknownName { what, name: name.to_owned(), known };
+            faults.push(error.in_part(part));
         }
         found
     }
-}
-
-/// The error for a duplicate name.
-pub fn duplicate_name(name: &str) -> InvalidValue {
-    InvalidValue::new(format!("the name \"{name}\" is used before"), "names that differ")
-}
-
-/// The error for an unknown name of a light or point.
-pub fn unknown_name(what: &str, name: &str, known: &[&str]) -> InvalidValue {
-    InvalidValue::new(format!("no {what} is named \"{name}\""), format!("one of {}", error::names(known)))
 }

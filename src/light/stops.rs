@@ -9,13 +9,14 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{self, FieldError, InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part, beginning},
     quantity::{
         Number, Stops,
         constants::FOOT_M,
         kind::Kind,
         notation::{self, Written},
         rules::{Reading, Rules},
+        significant,
         units::Units,
     },
 };
@@ -102,7 +103,7 @@ fn marked_value(kind: Kind, value: f64, rules: Rules, read_as: Option<Reading>) 
 ///
 /// # Errors
 ///
-/// Located at `/from`, `/to` or `/shift`.
+/// In [`Part::From`], [`Part::To`] or [`Part::Shift`].
 ///
 /// ```
 /// use stopwright::light::{quantity::rules::Rules, stops::{Given, Target, convert}};
@@ -115,12 +116,12 @@ pub fn convert(
     target: &Target,
     kind: Option<Kind>,
     rules: Rules,
-) -> Result<Conversion, Vec<FieldError>> {
+) -> Result<Conversion, Vec<InvalidPart>> {
     let to = match target {
         Target::To(to) => Some(to),
         Target::Shift(_) => None,
     };
-    let given: Vec<_> = [Some(from), to].into_iter().zip(FIELDS).filter_map(|(g, p)| Some((g?, p))).collect();
+    let given: Vec<_> = [Some(from), to].into_iter().zip(PARTS).filter_map(|(g, p)| Some((g?, p))).collect();
     let (kind, values) = interpret(&given, kind, rules)?;
     let &[(from, read_as), ..] = values.as_slice() else {
         return Err(Vec::new());
@@ -128,9 +129,10 @@ pub fn convert(
     let (to, to_read_as, exposure_stops) = match (target, values.get(1)) {
         (Target::Shift(shift), _) => {
             let to = kind.value_at(kind.exposure_stops(from) + shift.get());
-            let checked = kind.bounds().check(to).map_err(|wrong| {
-                let detail = format!("the shift leads out of range: {}", wrong.detail);
-                vec![InvalidValue::new(detail, wrong.expected).at(&Pointer::root().field("shift"))]
+            let checked = kind.bounds().check(to).map_err(|_| {
+                let (bounds, value) = (kind.bounds(), significant(to));
+                let what = bounds.what;
+                vec![InvalidValue::ShiftOutOfRange { what, value, bounds }.in_part(Part::Shift)]
             })?;
             (checked, None, shift.get())
         }
@@ -152,8 +154,13 @@ pub fn convert(
 
 /// The errors in the values of a conversion, when other parts of the request are already wrong. `None` is a value that
 /// could not be read.
-pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rules: Rules) -> Vec<FieldError> {
-    let given: Vec<_> = [from, to].into_iter().zip(FIELDS).filter_map(|(g, p)| Some((g?, p))).collect();
+pub fn faults(
+    from: Option<&Given>,
+    to: Option<&Given>,
+    kind: Option<Kind>,
+    rules: Rules,
+) -> Vec<InvalidPart> {
+    let given: Vec<_> = [from, to].into_iter().zip(PARTS).filter_map(|(g, p)| Some((g?, p))).collect();
     // A single value may fit several kinds; only the missing one would decide.
     let kind_is_known = match given[..] {
         [(Given::Text(text), _)] => kind.is_some() || notation::kinds_of(text).count() < 2,
@@ -163,32 +170,28 @@ pub fn faults(from: Option<&Given>, to: Option<&Given>, kind: Option<Kind>, rule
     if kind_is_known { interpret(&given, kind, rules).err().unwrap_or_default() } else { Vec::new() }
 }
 
-/// The request fields of the two values.
-const FIELDS: [&str; 2] = ["from", "to"];
-
-fn pointer(name: &str) -> Pointer {
-    Pointer::root().field(name)
-}
+/// The parts of the two values.
+const PARTS: [Part; 2] = [Part::From, Part::To];
 
 /// An exact value and how it was read.
 type Exact = (f64, Reading);
 
 /// The kind and the exact values of the given values.
 fn interpret(
-    given: &[(&Given, &str)],
+    given: &[(&Given, Part)],
     kind: Option<Kind>,
     rules: Rules,
-) -> Result<(Kind, Vec<Exact>), Vec<FieldError>> {
+) -> Result<(Kind, Vec<Exact>), Vec<InvalidPart>> {
     let kind = match kind {
         Some(kind) => kind,
         None => infer(given)?,
     };
     let mut faults = Vec::new();
     let mut values = Vec::new();
-    for (given, name) in given {
+    for (given, part) in given {
         match value(given, kind, rules) {
             Ok(value) => values.push(value),
-            Err(wrong) => faults.push(wrong.at(&pointer(name))),
+            Err(error) => faults.push(error.in_part(*part)),
         }
     }
     if faults.is_empty() { Ok((kind, values)) } else { Err(faults) }
@@ -198,7 +201,7 @@ fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, InvalidValue>
     let written = match given {
         Given::Number(number) => Written::plain(*number),
         Given::Text(text) => {
-            notation::read(kind, text).map_err(|wrong| other_kind(text, kind).unwrap_or(wrong))?
+            notation::read(kind, text).map_err(|error| other_kind(text, kind).unwrap_or(error))?
         }
     };
     let (value, read_as) = rules.interpret(kind, written);
@@ -211,14 +214,11 @@ fn other_kind(text: &str, kind: Kind) -> Option<InvalidValue> {
     let (Some(other), None) = (kinds.next(), kinds.next()) else {
         return None;
     };
-    Some(InvalidValue::new(
-        format!("\"{text}\" is {}, where {} is needed", other.name_in_words(), kind.name_in_words()),
-        kind.expected(),
-    ))
+    Some(InvalidValue::OtherKind { text: beginning(text), is: other, needed: kind })
 }
 
 /// The only kind that all the given values can have.
-fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
+fn infer(given: &[(&Given, Part)]) -> Result<Kind, Vec<InvalidPart>> {
     // The common case, without collecting: exactly one kind of the first value fits all the others.
     if let [(Given::Text(first), _), others @ ..] = given {
         let fits = |kind: &Kind| {
@@ -239,25 +239,17 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
             Given::Text(text) => Some(notation::kinds_of(text).collect()),
         })
         .collect();
-    let names = |kinds: &[Kind]| error::names(&kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>());
-    let any_kind = |given: &Given| {
-        let text = match given {
-            Given::Text(text) => text.chars().take(40).collect(),
-            Given::Number(number) => number.to_string(),
-        };
-        InvalidValue::new(
-            format!("\"{text}\" is in no known notation"),
-            "\"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"2.5 m\", \"8 ft 6 in\", \"GN 40\", \"ND 0.9\", \"ND8\", \"3:1\", \"62 %\", \"1/4 +0.3\", or a number with \"kind\"",
-        )
-    };
     // A text that fits no kind is wrong whatever the other value is.
-    let unreadable: Vec<FieldError> = given
+    let unreadable: Vec<InvalidPart> = given
         .iter()
         .zip(&kinds)
-        .filter(|(_, kinds)| kinds.as_ref().is_some_and(Vec::is_empty))
-        .map(|((given, name), _)| match (given, notation::likely_slip(given_text(given))) {
-            (_, Some(wrong)) => wrong.at(&pointer(name)),
-            _ => any_kind(given).at(&pointer(name)),
+        .filter_map(|((given, part), kinds)| match (given, kinds) {
+            (Given::Text(text), Some(kinds)) if kinds.is_empty() => {
+                let slip = notation::likely_slip("a setting", text);
+                let error = slip.unwrap_or_else(|| InvalidValue::NoKind { text: beginning(text) });
+                Some(error.in_part(*part))
+            }
+            _ => None,
         })
         .collect();
     let known: Vec<&Vec<Kind>> = kinds.iter().flatten().filter(|kinds| !kinds.is_empty()).collect();
@@ -266,65 +258,26 @@ fn infer(given: &[(&Given, &str)]) -> Result<Kind, Vec<FieldError>> {
             first.iter().copied().filter(|kind| known.iter().all(|kinds| kinds.contains(kind))).collect();
         return match shared[..] {
             [kind] => Ok(kind),
-            [] => Err(vec![
-                InvalidValue::new(
-                    format!(
-                        "from and to are of different kinds: from {}, to {}",
-                        describe_kinds(first),
-                        describe_kinds(known[1])
-                    ),
-                    "two values of one kind",
-                )
-                .at(&pointer(given[1].1)),
-            ]),
-            _ => Err(unreadable
-                .into_iter()
-                .chain(
-                    given
-                        .iter()
-                        .zip(&kinds)
-                        .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
-                        .map(|((_, name), _)| {
-                            InvalidValue::new(
-                                format!("this may be any of {}", names(&shared)),
-                                format!("a \"kind\" that says which: {}", names(&shared)),
-                            )
-                            .at(&pointer(name))
-                        }),
-                )
-                .collect()),
+            [] => {
+                let error = InvalidValue::DifferentKinds { from: (*first).clone(), to: known[1].clone() };
+                Err(vec![error.in_part(given[1].1)])
+            }
+            _ => {
+                let ambiguous = given
+                    .iter()
+                    .zip(&kinds)
+                    .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
+                    .map(|((_, part), _)| {
+                        InvalidValue::AmbiguousKind { kinds: shared.clone() }.in_part(*part)
+                    });
+                Err(unreadable.into_iter().chain(ambiguous).collect())
+            }
         };
     }
     if !unreadable.is_empty() {
         return Err(unreadable);
     }
-    Err(given
-        .iter()
-        .map(|(_, name)| {
-            InvalidValue::new(
-                "a bare number does not say what it is",
-                format!(
-                    "what the trade writes, as \"f/8\", \"1/125 s\", \"ISO 100\", \"600 J\" or \"2.5 m\"; or a \"kind\" beside it, one of {}",
-                    names(&Kind::ALL)
-                ),
-            )
-            .at(&pointer(name))
-        })
-        .collect())
-}
-
-fn given_text(given: &Given) -> &str {
-    match given {
-        Given::Text(text) => text,
-        Given::Number(_) => "",
-    }
-}
-
-/// `is an f-number`, `may be an exposure time or a power fraction`.
-fn describe_kinds(kinds: &[Kind]) -> String {
-    let words: Vec<&str> = kinds.iter().map(|kind| kind.name_in_words()).collect();
-    let verb = if words.len() > 1 { "may be" } else { "is" };
-    format!("{verb} {}", words.join(" or "))
+    Err(given.iter().map(|(_, part)| InvalidValue::BareNumber.in_part(*part)).collect())
 }
 
 #[cfg(test)]

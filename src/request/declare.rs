@@ -7,8 +7,10 @@
 
 /// Declares a request type: a struct whose fields are the names of a JSON object, read by [`Read`] and described in the
 /// OpenAPI document. `Option` fields may be left out. The schema is named like the struct, unless `as "Name"` names it;
-/// a field's schema is that of its type, unless `as Type` gives another. `exactly one of "a target": stops | ratio & to`
-/// after it refuses a target that is given in none of these ways or in more than one.
+/// a field's schema is that of its type, unless `as Type` gives another. `exactly one of "the target": stops | ratio & to`
+/// after it refuses a target that is given in none of these ways or in more than one; `at most one of` allows
+/// none. `checked by check(name, unit)` calls
+/// a function of the type with what could be read of these fields, even if others are wrong.
 ///
 /// [`Read`]: crate::request::reader::Read
 macro_rules! request {
@@ -22,6 +24,8 @@ macro_rules! request {
             ),+ $(,)?
         }
         $(exactly one of $what:literal: $($($way:ident)&+)|+)?
+        $(at most one of $at_most_what:literal: $($($at_most_way:ident)&+)|+)?
+        $(checked by $($check:ident)::+($($checked:ident),+))?
     ) => {
         $(#[doc = $doc])+
         $vis struct $name {
@@ -33,7 +37,10 @@ macro_rules! request {
         }
 
         $crate::request::reader::reads!(
-            $name { $($field),+ } $(exactly one of $what: $($($way)&+)|+)?
+            $name { $($field),+ }
+            $(exactly one of $what: $($($way)&+)|+)?
+            $(at most one of $at_most_what: $($($at_most_way)&+)|+)?
+            $(checked by $($check)::+($($checked),+))?
         );
 
         impl $name {

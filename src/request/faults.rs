@@ -6,19 +6,43 @@
 use std::{collections::HashMap, mem, ptr};
 
 use crate::{
-    light::error::{FieldError, InvalidValue},
+    light::error::InvalidPart,
     request::{
-        place::At,
+        place::{At, Pointer},
         value::{Value, tokens},
     },
     server::{
-        problem::{LISTED, Refused},
+        problem::{LISTED, LocatedError, Refused},
         worker_pool::yield_at,
     },
+    wording::fault::Fault,
 };
 
 /// Faults that are formatted beside quick calls. More are found anew on a worker, where formatting them delays nobody.
 pub const FEW: usize = 16;
+
+/// A fault and its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FieldError {
+    /// The place.
+    pub pointer: Pointer,
+    /// What is wrong.
+    pub fault: Fault,
+}
+
+impl FieldError {
+    /// The error with its texts.
+    pub fn written(&self) -> LocatedError {
+        let sentence = self.fault.sentence();
+        LocatedError::new(self.pointer.as_str(), &sentence.detail, &sentence.expected)
+    }
+}
+
+impl From<InvalidPart> for FieldError {
+    fn from(InvalidPart { part, error }: InvalidPart) -> Self {
+        Self { pointer: part.into(), fault: error.into() }
+    }
+}
 
 /// Collects faults in whatever order they are found. Without a request (`order` is `None`) they are only counted.
 #[derive(Default)]
@@ -48,15 +72,15 @@ impl<'t> Faults<'t> {
         self.count == 0
     }
 
-    /// Adds a fault at a place. `invalid` is called only if the fault may be listed.
-    pub fn push_with(&mut self, at: &At<'_>, invalid: impl FnOnce() -> InvalidValue) {
+    /// Adds a fault at a place. `fault` is called only if the fault may be listed.
+    pub fn push_with(&mut self, at: &At<'_>, fault: impl FnOnce() -> Fault) {
         self.count += 1;
         yield_at(self.count);
         let is_full = self.most.is_some_and(|most| self.count > most);
         let Some(order) = self.order.as_mut().filter(|_| !is_full) else { return };
         let position = order.position_at(at);
         if self.last.as_ref().is_none_or(|last| position < *last) {
-            self.list(position, invalid().at(&at.place()));
+            self.list(position, FieldError { pointer: at.pointer(), fault: fault() });
         }
     }
 
@@ -65,7 +89,7 @@ impl<'t> Faults<'t> {
         self.count += 1;
         let is_full = self.most.is_some_and(|most| self.count > most);
         let Some(order) = self.order.as_mut().filter(|_| !is_full) else { return };
-        let position = order.position_of(fault.place.pointer());
+        let position = order.position_of(fault.pointer.as_str());
         self.list(position, fault);
     }
 
@@ -87,8 +111,8 @@ impl<'t> Faults<'t> {
     /// Takes the faults out, sorted.
     pub fn take(&mut self) -> Refused {
         self.sort();
-        let first: Vec<FieldError> =
-            mem::take(&mut self.listed).into_iter().map(|(_, fault)| fault).collect();
+        let first: Vec<_> =
+            mem::take(&mut self.listed).into_iter().map(|(_, fault)| fault.written()).collect();
         Refused { more: self.count - first.len(), first }
     }
 }
@@ -185,26 +209,25 @@ fn element<'t>(list: Option<&'t Value<'t>>, index: usize) -> Option<(usize, Opti
     }
 }
 
-/// Sorts faults that were found after reading into document order.
-pub fn in_order(value: &Value<'_>, faults: Vec<FieldError>) -> Refused {
-    let mut order = DocumentOrder::new(value);
-    let mut placed: Vec<_> =
-        faults.into_iter().map(|fault| (order.position_of(fault.place.pointer()), fault)).collect();
-    placed.sort_by(|(one, _), (other, _)| one.cmp(other));
-    Refused::of(placed.into_iter().map(|(_, fault)| fault).collect())
+/// The errors that `light` found, in document order.
+pub fn in_order(value: &Value<'_>, errors: Vec<InvalidPart>) -> Refused {
+    let mut faults = Faults::new(value);
+    for error in errors {
+        faults.push(error.into());
+    }
+    faults.take()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::light::error::Pointer;
 
     fn value(text: &str) -> Value<'_> {
         serde_json::from_str(text).expect("JSON")
     }
 
     fn pointers(refused: &Refused) -> Vec<&str> {
-        refused.first.iter().map(|fault| fault.place.pointer()).collect()
+        refused.first.iter().map(LocatedError::pointer).collect()
     }
 
     #[test]
@@ -218,7 +241,7 @@ mod tests {
             for index in (0..300).rev() {
                 let item = At::Index(&list, index);
                 for field in ["b", "a"] {
-                    faults.push_with(&At::Field(&item, field), || InvalidValue::new("", ""));
+                    faults.push_with(&At::Field(&item, field), || Fault::NotUtf8);
                 }
             }
         }
@@ -239,7 +262,7 @@ mod tests {
         for index in 0..5000 {
             faults.push_with(&At::Index(&At::Root, index), || {
                 formatted += 1;
-                InvalidValue::new("", "")
+                Fault::NotUtf8
             });
         }
         assert_eq!((faults.take().more, formatted), (4900, 2 * LISTED));
@@ -256,16 +279,17 @@ mod tests {
         let faults: Vec<FieldError> = ["/missing", "/a", "/b/0", "/n999", "/b", "", "/n0", "/a"]
             .iter()
             .map(|pointer| {
-                let place =
-                    pointer.split('/').skip(1).fold(Pointer::root(), |place, token| place.field(token));
-                InvalidValue::new("", "").at(&place)
+                let pointer =
+                    pointer.split('/').skip(1).fold(Pointer::root(), |pointer, token| pointer.field(token));
+                FieldError { pointer, fault: Fault::NotUtf8 }
             })
             .collect();
         let mut collected = Faults::new(&value);
-        faults.iter().cloned().for_each(|fault| collected.push(fault));
+        for fault in faults {
+            collected.push(fault);
+        }
         let expected = ["", "/n0", "/n999", "/b", "/b/0", "/a", "/a", "/missing"];
         assert_eq!(pointers(&collected.take()), expected);
-        assert_eq!(pointers(&in_order(&value, faults)), expected);
     }
 
     #[test]
@@ -276,7 +300,7 @@ mod tests {
         assert!(matches!(&value, Value::LongObject(names) if names.iter().count() == 10_001));
         let mut faults = Faults::new(&value);
         for name in ["missing", "a", "n9999", "n4096", "n4095", "n0"] {
-            faults.push_with(&At::Field(&At::Root, name), || InvalidValue::new("", ""));
+            faults.push_with(&At::Field(&At::Root, name), || Fault::NotUtf8);
         }
         assert_eq!(pointers(&faults.take()), ["/n0", "/n4095", "/n4096", "/n9999", "/a", "/missing"]);
         assert_eq!(serde_json::to_string(&value).expect("JSON").matches("null").count(), 10_001);
@@ -290,7 +314,7 @@ mod tests {
         for index in 0..500 {
             faults.push_with(&At::Index(&At::Root, index), || {
                 formatted += 1;
-                InvalidValue::new("", "")
+                Fault::NotUtf8
             });
         }
         let refused = faults.take();

@@ -11,7 +11,7 @@ mod numbers;
 mod optics;
 mod set;
 mod stated;
-mod unit;
+pub(super) mod unit;
 
 pub use self::{
     coverage::Guide,
@@ -20,5 +20,5 @@ pub use self::{
     numbers::*,
     set::{CheckedPlacement, ReadingInput, contributions},
     stated::{Stated, StatedRange},
-    unit::{DURATION_EXPECTED, SettingDurationInput, SettingText},
+    unit::{SettingDurationInput, SettingText, UnitInput},
 };

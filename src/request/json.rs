@@ -2,8 +2,9 @@
 
 use super::value::Value;
 use crate::{
-    light::error::{FieldError, InvalidValue, Pointer},
+    request::{faults::FieldError, place::Pointer},
     server::problem::{Kind, Problem},
+    wording::fault::Fault,
 };
 
 /// The most values that a body may have: three times as many as the largest request that gives each field once.
@@ -12,18 +13,15 @@ pub const VALUES_MOST: usize = 64 * 1024;
 /// Parses JSON. A syntax error names its line and column.
 pub fn parse(bytes: &[u8]) -> Result<Value<'_>, Problem> {
     if has_too_many_values(bytes) {
-        let expected = format!("at most {VALUES_MOST} values, names of objects aside");
-        let fault = InvalidValue::new("the JSON has too many values", expected).at(&Pointer::root());
-        return Err(Problem::located(Kind::Malformed, fault));
+        return Err(malformed(Fault::TooManyValues { most: VALUES_MOST }));
     }
-    serde_json::from_slice(strip_bom(bytes)).map_err(|error| {
-        let fault = FieldError {
-            place: Pointer::root(),
-            detail: format!("cannot be read as JSON: {error}"),
-            expected: "one JSON object".to_owned(),
-        };
-        Problem::located(Kind::Malformed, fault)
-    })
+    serde_json::from_slice(strip_bom(bytes))
+        .map_err(|error| malformed(Fault::NotJson { error: error.to_string() }))
+}
+
+/// The problem of a request that cannot be read at all.
+pub fn malformed(fault: Fault) -> Problem {
+    Problem::located(Kind::Malformed, FieldError { pointer: Pointer::root(), fault }.written())
 }
 
 /// Strips the byte order mark that some editors add (RFC 8259, 8.1: it may be ignored).

@@ -1,6 +1,8 @@
-//! Places in a request while it is read.
+//! Places in a request: while it is read, as a JSON pointer, and from a part of a question of `light`.
 
-use crate::light::error::Pointer;
+use std::fmt::Write as _;
+
+use crate::light::error::{Entry, Field, Part};
 
 /// A place in a request, linked to its parents on the stack. The JSON pointer is built only when a fault needs it.
 #[derive(Clone, Copy)]
@@ -15,11 +17,97 @@ pub enum At<'p> {
 
 impl At<'_> {
     /// The place as a JSON pointer.
-    pub fn place(&self) -> Pointer {
+    pub fn pointer(&self) -> Pointer {
         match self {
             Self::Root => Pointer::root(),
-            Self::Field(parent, name) => parent.place().field(name),
-            Self::Index(parent, index) => parent.place().index(*index),
+            Self::Field(parent, name) => parent.pointer().field(name),
+            Self::Index(parent, index) => parent.pointer().index(*index),
+        }
+    }
+}
+
+/// A location in a request, as a JSON pointer (RFC 6901). The empty pointer is the whole request.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash)]
+pub struct Pointer(String);
+
+impl Pointer {
+    /// The whole request.
+    pub fn root() -> Self {
+        Self::default()
+    }
+
+    /// The field `name` of the object at this location.
+    #[must_use]
+    pub fn field(&self, name: &str) -> Self {
+        Self(format!("{}/{}", self.0, name.replace('~', "~0").replace('/', "~1")))
+    }
+
+    /// The element `index` of the array at this location.
+    #[must_use]
+    pub fn index(&self, index: usize) -> Self {
+        let mut pointer = self.0.clone();
+        // Writing to a String cannot fail.
+        let _ = write!(pointer, "/{index}");
+        Self(pointer)
+    }
+
+    /// The pointer as text.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl Pointer {
+    fn of(names: &[&str]) -> Self {
+        names.iter().fold(Self::root(), |pointer, name| pointer.field(name))
+    }
+
+    fn element(list: &str, index: usize) -> Self {
+        Self::of(&[list]).index(index)
+    }
+
+    fn with(self, field: Option<Field>) -> Self {
+        let Some(field) = field else { return self };
+        self.field(match field {
+            Field::Name => "name",
+            Field::Unit => "unit",
+            Field::Light => "light",
+            Field::Point => "point",
+            Field::Distance => "distance",
+            Field::Position => "position",
+            Field::Aim => "aim",
+        })
+    }
+}
+
+/// Where a request states a part of its question.
+impl From<Part> for Pointer {
+    fn from(part: Part) -> Self {
+        match part {
+            Part::ExposureTime => Self::of(&["exposure", "exposure_time"]),
+            Part::Light(index, field) => Self::element("lights", index).with(field),
+            Part::Points => Self::of(&["points"]),
+            Part::Point(index, field) => Self::element("points", index).with(field),
+            Part::TargetPoint(index) => Self::element("points", index).field("target").field("to"),
+            Part::Contribution(Entry::Reading(index), field) => Self::element("readings", index).with(field),
+            Part::Contribution(Entry::Placement(index), field) => {
+                Self::element("placements", index).with(field)
+            }
+            Part::Ambient(index, field) => Self::element("ambient", index).with(field),
+            Part::Unit => Self::of(&["unit"]),
+            Part::KitUnit { kit: None, entry } => Self::element("kit", entry).field("unit"),
+            Part::KitUnit { kit: Some(kit), entry } => {
+                Self::element("kits", kit).field("kit").index(entry).field("unit")
+            }
+            Part::Reference(field) => Self::of(&["reference"]).with(Some(field)),
+            Part::Candidate(index) => Self::element("candidates", index).field("unit"),
+            Part::From => Self::of(&["from"]),
+            Part::To => Self::of(&["to"]),
+            Part::Shift => Self::of(&["shift"]),
+            Part::Frames => Self::of(&["frames"]),
+            Part::OtherFrames => Self::of(&["other", "frames"]),
+            Part::Readings => Self::of(&["readings"]),
+            Part::Reading(index) => Self::element("readings", index),
         }
     }
 }

@@ -8,7 +8,7 @@ mod words;
 
 pub(crate) use self::words::reads_word;
 pub use self::{
-    values::{NAME_MOST, TOO_LONG, is_too_long, number, number_or_text, quantity, text, whole, written},
+    values::{NAME_MOST, is_too_long, number, number_or_text, quantity, text, whole, written},
     words::{one_of, word},
 };
 
@@ -18,16 +18,18 @@ use utoipa::openapi::{ArrayBuilder, RefOr, Schema};
 
 use crate::{
     light::{
-        error::{self, FieldError, InvalidValue},
+        error::{InvalidPart, InvalidValue},
         quantity::{bounds::Bounds, rules::Rules},
     },
     request::{
-        faults::Faults,
+        faults::{Faults, FieldError},
         field_schema::{FieldSchema, Named},
-        place::At,
+        names::References,
+        place::{At, Pointer},
         value::{Entries, STORED_MOST, Value},
     },
     server::problem::Refused,
+    wording::{fault::Fault, format::names},
 };
 
 /// The state while a request is read: its options, and the faults so far. `Reader::default()` only counts faults.
@@ -37,6 +39,8 @@ pub struct Reader<'t> {
     pub rules: Rules,
     /// Names allowed at top level beside the request's own fields; none for a batch, whose items have their own.
     options: &'static [&'static str],
+    /// The names that it defines and refers to.
+    pub(super) references: References,
     faults: Faults<'t>,
 }
 
@@ -68,18 +72,13 @@ impl<'t> Reader<'t> {
     }
 
     /// Adds a fault. Returns `None`, so that a reader can return it.
-    pub fn push_fault<T>(
-        &mut self,
-        at: &At<'_>,
-        detail: impl Into<String>,
-        expected: impl Into<String>,
-    ) -> Option<T> {
-        self.push_fault_with(at, || InvalidValue::new(detail, expected))
+    pub fn push_fault<T>(&mut self, at: &At<'_>, fault: impl Into<Fault>) -> Option<T> {
+        self.push_fault_with(at, || fault.into())
     }
 
-    /// Adds a fault. `invalid` is called only if the fault may be listed. Returns `None`.
-    pub fn push_fault_with<T>(&mut self, at: &At<'_>, invalid: impl FnOnce() -> InvalidValue) -> Option<T> {
-        self.faults.push_with(at, invalid);
+    /// Adds a fault. `fault` is called only if it may be listed. Returns `None`.
+    pub fn push_fault_with<T>(&mut self, at: &At<'_>, fault: impl FnOnce() -> Fault) -> Option<T> {
+        self.faults.push_with(at, fault);
         None
     }
 
@@ -88,58 +87,75 @@ impl<'t> Reader<'t> {
         self.faults.is_empty()
     }
 
-    /// Adds a fault that `light` found.
-    pub fn push_field_error(&mut self, fault: FieldError) {
-        self.faults.push(fault);
+    /// Adds an error that `light` found.
+    pub fn push_invalid_part(&mut self, error: InvalidPart) {
+        self.faults.push(error.into());
     }
 
-    /// Adds the fault of an invalid value. Returns `None`.
-    pub fn push_invalid<T>(&mut self, at: &At<'_>, invalid: InvalidValue) -> Option<T> {
-        self.push_fault_with(at, || invalid)
+    /// Adds a fault at a place that was read before.
+    pub fn push_fault_at(&mut self, pointer: Pointer, fault: impl Into<Fault>) {
+        self.faults.push(FieldError { pointer, fault: fault.into() });
     }
 
-    /// Checks a value against bounds. `expected` is its notation, for the fault.
-    pub fn check_bounds(&mut self, bounds: Bounds, value: f64, expected: &str, at: &At<'_>) -> Option<f64> {
-        match bounds.check(value) {
-            Ok(value) => Some(value),
-            Err(mut invalid) => {
-                invalid.expected = format!("{expected}, {}", invalid.expected);
-                self.push_invalid(at, invalid)
-            }
-        }
+    /// The value, or `None` after adding its error.
+    pub fn checked<T>(&mut self, at: &At<'_>, value: Result<T, InvalidValue>) -> Option<T> {
+        value.map_or_else(|error| self.push_fault(at, error), Some)
+    }
+
+    /// Checks a value against bounds. `notation` says how it is written.
+    pub fn check_bounds(
+        &mut self,
+        bounds: Bounds,
+        value: f64,
+        notation: &'static str,
+        at: &At<'_>,
+    ) -> Option<f64> {
+        let out_of_range = || Fault::OutOfRange { what: bounds.what, value, notation, bounds };
+        bounds.check(value).map_or_else(|_| self.push_fault_with(at, out_of_range), Some)
     }
 
     /// Adds a fault if a name is among those `before`, then adds the name to them. `what` is a noun, such as `role`.
-    pub fn check_unique(&mut self, what: &str, name: &str, before: &mut Vec<String>, at: &At<'_>) {
+    pub fn check_unique(&mut self, what: &'static str, name: &str, before: &mut Vec<String>, at: &At<'_>) {
         if before.iter().any(|known| known == name) {
-            self.push_fault::<()>(at, format!("the {what} is used before"), format!("{what}s that differ"));
+            self.push_fault::<()>(at, Fault::NameUsedBefore { what });
         }
         before.push(name.to_owned());
     }
 
-    /// Adds a fault unless `what` is stated in exactly one of these ways. Each way is a list of fields that go together, and
-    /// whether each is given.
-    pub fn check_one_way(&mut self, at: &At<'_>, what: &str, ways: &[&[(&str, bool)]]) {
-        let mut given = ways.iter().filter(|way| way.iter().any(|(_, given)| *given));
-        if let (Some(way), None) = (given.next(), given.next())
-            && way.iter().all(|(_, given)| *given)
-        {
-            return;
-        }
-        self.push_fault_with::<()>(at, || {
-            let names =
-                |way: &&[(&str, bool)]| way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ");
-            let ways: Vec<String> = ways.iter().map(names).collect();
-            InvalidValue::new(
-                format!("{what} is stated in exactly one way"),
-                format!("exactly one of {}", ways.join(", ")),
-            )
-        });
+    /// Adds a fault unless `what` is stated in exactly one of these ways, or in none if it is not required. Each way is a
+    /// list of fields that go together, and whether each is given.
+    pub fn check_one_way(
+        &mut self,
+        at: &At<'_>,
+        what: &'static str,
+        ways: &[&[(&'static str, bool)]],
+        is_required: bool,
+    ) {
+        let names =
+            |way: &&[(&str, bool)]| way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ");
+        let list = || ways.iter().map(names).collect();
+        let given: Vec<&&[(&'static str, bool)]> =
+            ways.iter().filter(|way| way.iter().any(|(_, is_given)| *is_given)).collect();
+        let first = |way: &[(&'static str, bool)], given: bool| {
+            way.iter().find(|(_, is_given)| *is_given == given).map(|(name, _)| *name)
+        };
+        match given[..] {
+            [] if !is_required => return,
+            [] => self.push_fault_with::<()>(at, || Fault::NoWay { what, ways: list() }),
+            [way] => {
+                let (Some(field), Some(beside)) = (first(way, false), first(way, true)) else { return };
+                self.push_fault::<()>(&At::Field(at, field), Fault::MissingBeside { field, beside })
+            }
+            [_, second, ..] => {
+                let field = first(second, true).unwrap_or_default();
+                self.push_fault_with::<()>(&At::Field(at, field), || Fault::TwoWays { what, ways: list() })
+            }
+        };
     }
 
     /// Adds the fault of a value of the wrong type. Returns `None`.
     pub fn push_wrong_type<T>(&mut self, at: &At<'_>, value: &Value<'_>, expected: &str) -> Option<T> {
-        self.push_fault_with(at, || InvalidValue::new(format!("this is {}", value.what()), expected))
+        self.push_fault_with(at, || Fault::WrongType { is: value.what(), expected: expected.to_owned() })
     }
 
     /// The entries of an object, after its names are checked against the known ones.
@@ -147,7 +163,7 @@ impl<'t> Reader<'t> {
         &mut self,
         value: &'o Value<'a>,
         at: &At<'_>,
-        known: &[&str],
+        known: &[&'static str],
     ) -> Option<&'o Entries<'a>> {
         match value {
             Value::Object(entries) => {
@@ -158,14 +174,13 @@ impl<'t> Reader<'t> {
                 self.check_names(names.iter(), at, known);
                 None
             }
-            _ => self.push_fault_with(at, || {
-                InvalidValue::new(format!("this is {}", value.what()), object_with(known))
-            }),
+            _ => self
+                .push_fault_with(at, || Fault::WrongType { is: value.what(), expected: object_with(known) }),
         }
     }
 
     /// Adds faults for unknown and repeated names of an object.
-    fn check_names<'o>(&mut self, names: impl Iterator<Item = &'o str>, at: &At<'_>, known: &[&str]) {
+    fn check_names<'o>(&mut self, names: impl Iterator<Item = &'o str>, at: &At<'_>, known: &[&'static str]) {
         // Options are allowed at top level only.
         let options = if matches!(at, At::Root) { self.options } else { &[] };
         let index = |name: &str| known.iter().chain(options).position(|known| *known == name);
@@ -176,10 +191,9 @@ impl<'t> Reader<'t> {
             let Some(index) = index(name) else {
                 unknown += 1;
                 if unknown <= UNKNOWN_LISTED {
-                    self.push_fault_with::<()>(&At::Field(at, name), || {
-                        let shown: String = name.chars().take(64).collect();
-                        let known = error::names(&[known, options].concat());
-                        InvalidValue::new(format!("unknown name \"{shown}\""), format!("one of {known}"))
+                    self.push_fault_with::<()>(&At::Field(at, name), || Fault::UnknownField {
+                        name: name.chars().take(64).collect(),
+                        known: [known, options].concat(),
                     });
                 }
                 continue;
@@ -189,20 +203,12 @@ impl<'t> Reader<'t> {
                 seen |= bit;
             } else if repeated & bit == 0 {
                 repeated |= bit;
-                self.push_fault::<()>(
-                    &At::Field(at, name),
-                    format!("\"{name}\" is given more than once"),
-                    "each name once",
-                );
+                self.push_fault::<()>(&At::Field(at, name), Fault::RepeatedField { name: name.to_owned() });
             }
         }
         if unknown > UNKNOWN_LISTED {
             let more = unknown - UNKNOWN_LISTED;
-            self.push_fault::<()>(
-                at,
-                format!("{more} more unknown names"),
-                "an object with known names only",
-            );
+            self.push_fault::<()>(at, Fault::MoreUnknownFields { count: more });
         }
     }
 }
@@ -217,7 +223,7 @@ pub trait Read: Sized {
 
     /// Called if the field is missing: a fault, unless the type is optional.
     fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        reader.push_fault_with(at, || InvalidValue::new("this field is missing", Self::expected()))
+        reader.push_fault_with(at, || Fault::Missing { expected: Self::expected() })
     }
 
     /// What the fault of a missing field says is expected.
@@ -266,11 +272,7 @@ impl<T: Item> Read for Vec<T> {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let items = items(value, Self::expected, at, reader)?;
         if items.len() < T::LEAST || items.len() > T::MOST {
-            return reader.push_fault(
-                at,
-                format!("the list has {}", elements(items.len())),
-                Self::expected(),
-            );
+            return reader.push_fault(at, wrong_length(items.len(), T::MOST, Self::expected()));
         }
         let mut all = Some(Self::with_capacity(items.len()));
         for (index, item) in items.iter().enumerate() {
@@ -332,16 +334,14 @@ pub fn items<'t, 'a>(
         Value::List(items) => Some(Cow::Borrowed(items)),
         Value::Parameter(text) if text.matches(',').count() >= STORED_MOST => {
             let count = text.split(',').count();
-            reader.push_fault_with(at, || {
-                InvalidValue::new(format!("the list has {}", elements(count)), expected())
-            })
+            reader.push_fault_with(at, || Fault::TooMany { count, expected: expected() })
         }
         Value::Parameter(text) => {
             Some(text.split(',').map(|part| Value::Parameter(part.to_owned().into())).collect())
         }
-        Value::LongList(count) => reader.push_fault_with(at, || {
-            InvalidValue::new(format!("the list has {}", elements(*count)), expected())
-        }),
+        Value::LongList(count) => {
+            reader.push_fault_with(at, || Fault::TooMany { count: *count, expected: expected() })
+        }
         _ => reader.push_wrong_type(at, value, &expected()),
     }
 }
@@ -356,7 +356,7 @@ pub fn array_of<T, const N: usize>(
 ) -> Option<[T; N]> {
     let items = items(value, || expected.to_owned(), at, reader)?;
     if items.len() != N {
-        return reader.push_fault(at, format!("the list has {}", elements(items.len())), expected);
+        return reader.push_fault(at, wrong_length(items.len(), N, expected.to_owned()));
     }
     let read: Vec<Option<T>> = items
         .iter()
@@ -366,14 +366,13 @@ pub fn array_of<T, const N: usize>(
     read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
 }
 
-/// "1 element", "2 elements".
-pub fn elements(count: usize) -> String {
-    format!("{count} element{}", if count == 1 { "" } else { "s" })
+fn wrong_length(count: usize, most: usize, expected: String) -> Fault {
+    if count > most { Fault::TooMany { count, expected } } else { Fault::TooFew { count, expected } }
 }
 
 /// The text for an expected object with these fields.
 pub fn object_with(known: &[&str]) -> String {
-    format!("an object with {}", error::names(known))
+    format!("an object with {}", names(known))
 }
 
 /// One field of an object that [`Reader::object`] has checked.
@@ -390,6 +389,8 @@ macro_rules! reads {
     (
         $type:ident { $($field:ident),+ $(,)? }
         $(exactly one of $what:literal: $($($way:ident)&+)|+)?
+        $(at most one of $at_most_what:literal: $($($at_most_way:ident)&+)|+)?
+        $(checked by $($check:ident)::+($($checked:ident),+))?
     ) => {
         impl $crate::request::reader::Read for $type {
             fn read(
@@ -399,14 +400,17 @@ macro_rules! reads {
             ) -> Option<Self> {
                 let entries = reader.object(value, at, &[$(stringify!($field)),+])?;
                 $(let $field = $crate::request::reader::field(entries, stringify!($field), at, reader);)+
-                let read = Self { $($field: $field?),+ };
+                // Checked although another field may be wrong. A field that cannot be read is given.
                 $(
-                    let ways: &[&[(&str, bool)]] =
-                        &[$(&[$((stringify!($way), read.$way.is_some())),+]),+];
-                    // The rest is still checked.
-                    reader.check_one_way(at, $what, ways);
+                    let ways = $crate::request::reader::ways!($($($way)&+)|+);
+                    reader.check_one_way(at, $what, ways, true);
                 )?
-                Some(read)
+                $(
+                    let ways = $crate::request::reader::ways!($($($at_most_way)&+)|+);
+                    reader.check_one_way(at, $at_most_what, ways, false);
+                )?
+                $($($check)::+($($checked.as_ref()),+, at, reader);)?
+                Some(Self { $($field: $field?),+ })
             }
 
             fn expected() -> String {
@@ -416,6 +420,14 @@ macro_rules! reads {
     };
 }
 pub(crate) use reads;
+
+/// The fields of each way to state something, and whether each is given.
+macro_rules! ways {
+    ($($($way:ident)&+)|+) => {
+        &[$(&[$((stringify!($way), $way.as_ref().is_none_or(Option::is_some))),+] as &[_]),+]
+    };
+}
+pub(crate) use ways;
 
 /// A request without fields of its own.
 pub struct Nothing;

@@ -1,162 +1,125 @@
-//! Checks names and settings that refer to other parts of a request, even if another part is invalid.
+//! The names that a request about a set defines and refers to. They are noted while it is read, and checked at once, so
+//! that a mistyped value elsewhere does not hide a mistyped name.
 //!
-//! `light` checks them in a request of the right shape. Here the parsed JSON is searched, so that one mistyped value does
-//! not hide a mistyped name.
+//! Lights and points are read before what refers to them, in the order in which a request type declares its fields. These
+//! functions are called by `checked by` in `request!`, with what could be read of each field.
 
-use std::collections::{HashMap, HashSet};
+use std::mem;
 
 use crate::{
-    light::{balance::ratio::SIDES, set, unit::Unit},
-    request::{
-        fields::SettingText,
-        place::At,
-        reader::{NAME_MOST, Read, Reader},
-        value::Value,
-    },
+    light::{balance::ratio::SIDES, error::InvalidValue, unit::Unit},
+    request::{fields::unit::SettingText, names::Names, place::At, reader::Reader},
 };
 
 /// Maximum number of lights in a set.
 pub const LIGHTS_MOST: usize = 32;
 
-/// Reads a request about a set, checks it, and then checks its names and settings.
-pub fn read_and_check<F: Read, T>(
-    value: &Value<'_>,
-    at: &At<'_>,
-    reader: &mut Reader,
-    check: impl FnOnce(F, &At<'_>, &mut Reader) -> Option<T>,
-) -> Option<T> {
-    let checked = match F::read(value, at, reader) {
-        Some(input) => check(input, at, reader),
+/// Defines a light.
+pub fn define_light(name: Option<&String>, unit: Option<&Unit>, at: &At<'_>, reader: &mut Reader) {
+    let is_new = match name {
+        Some(name) => reader.references.lights.add(name, unit.cloned()),
         None => {
-            check_settings(value, None, at, reader);
-            None
+            reader.references.lights.is_incomplete = true;
+            true
         }
     };
-    if checked.is_none() || !reader.is_clean() {
-        check_names(value, at, reader);
-    }
-    checked
+    check_new(is_new, name, at, reader);
 }
 
-/// Adds a fault for every name of a set that is repeated or does not exist.
-fn check_names(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) {
-    let lights = names(value, "lights", at, reader);
-    let points = match value.get("ratio") {
-        Some(Value::Object(_)) => Some(SIDES.to_vec()),
-        _ => names(value, "points", at, reader),
+/// Defines a point.
+pub fn define_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
+    let is_new = match name {
+        Some(name) => reader.references.points.add(name, None),
+        None => {
+            reader.references.points.is_incomplete = true;
+            true
+        }
     };
-    let (lights, points) = (lights.map(Names::new), points.map(Names::new));
-    let (lights, points) = (lights.as_ref(), points.as_ref());
-    for list in ["readings", "placements", "ambient"] {
-        let list_at = At::Field(at, list);
-        for (index, item) in items(value, list).iter().enumerate() {
-            let item_at = At::Index(&list_at, index);
-            check_reference(item, "light", "light", lights, &item_at, reader);
-            check_reference(item, "point", "point", points, &item_at, reader);
-        }
-    }
-    if let Some(ratio) = value.get("ratio") {
-        let ratio_at = At::Field(at, "ratio");
-        for field in ["key", "fill"] {
-            check_reference(ratio, field, "light", lights, &ratio_at, reader);
-        }
-    }
-    let points_at = At::Field(at, "points");
-    for (index, point) in items(value, "points").iter().enumerate() {
-        if let Some(target) = point.get("target") {
-            let point_at = At::Index(&points_at, index);
-            let target_at = At::Field(&point_at, "target");
-            check_reference(target, "to", "point", points, &target_at, reader);
-        }
+    check_new(is_new, name, at, reader);
+}
+
+fn check_new(is_new: bool, name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
+    if let (false, Some(name)) = (is_new, name) {
+        let error = InvalidValue::DuplicateName { name: name.clone() };
+        reader.push_fault::<()>(&At::Field(at, "name"), error);
     }
 }
 
-fn items<'t, 'a>(value: &'t Value<'a>, list: &str) -> &'t [Value<'a>] {
-    match value.get(list) {
-        Some(Value::List(items)) => items,
-        _ => &[],
+/// Checks the lights of a ratio, which also defines its two sides as points.
+pub fn check_ratio(key: Option<&String>, fill: Option<&String>, at: &At<'_>, reader: &mut Reader) {
+    check_light(key, &At::Field(at, "key"), reader);
+    check_light(fill, &At::Field(at, "fill"), reader);
+    reader.references.points = Names::default();
+    for side in SIDES {
+        reader.references.points.add(side, None);
     }
 }
 
-fn text<'t>(value: &'t Value<'_>, field: &str) -> Option<&'t str> {
-    value.get(field)?.text()
-}
-
-/// The names in a list; `None` if one of them cannot be read, since any reference may be to that one.
-fn names<'t>(value: &'t Value<'_>, list: &str, at: &At<'_>, reader: &mut Reader) -> Option<Vec<&'t str>> {
-    let list_at = At::Field(at, list);
-    let (mut names, mut before) = (Vec::new(), HashSet::new());
-    let mut complete = true;
-    for (index, item) in items(value, list).iter().enumerate() {
-        match text(item, "name").filter(|name| is_name(name)) {
-            Some(name) if !before.insert(name) => {
-                let item_at = At::Index(&list_at, index);
-                reader.push_fault_with::<()>(&At::Field(&item_at, "name"), || set::duplicate_name(name));
-            }
-            Some(name) => names.push(name),
-            None => complete = false,
-        }
-    }
-    (complete && !names.is_empty()).then_some(names)
-}
-
-/// Whether a text is short enough for a name, and not empty.
-fn is_name(text: &str) -> bool {
-    (1..=NAME_MOST).contains(&text.chars().count())
-}
-
-/// The names in a list, in order and as a set, since an invalid request may have thousands of them.
-struct Names<'t> {
-    in_order: Vec<&'t str>,
-    all: HashSet<&'t str>,
-}
-
-impl<'t> Names<'t> {
-    fn new(names: Vec<&'t str>) -> Self {
-        Self { all: names.iter().copied().collect(), in_order: names }
-    }
-}
-
-/// Adds a fault if the name in `field` of `item` is not among the known names.
-fn check_reference(
-    item: &Value<'_>,
-    field: &str,
-    what: &str,
-    known: Option<&Names<'_>>,
+/// Checks the light and the point of an entry.
+pub fn check_placement(
+    light: Option<&String>,
+    point: Option<&Option<String>>,
     at: &At<'_>,
     reader: &mut Reader,
 ) {
-    if let (Some(name), Some(known)) = (text(item, field), known)
-        && !known.all.contains(name)
+    check_light(light, &At::Field(at, "light"), reader);
+    check_point(point.and_then(Option::as_ref), at, reader);
+}
+
+/// Checks the light, the point and the setting of a reading.
+pub fn check_reading(
+    light: Option<&String>,
+    point: Option<&Option<String>>,
+    setting: Option<&SettingText>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    check_placement(light, point, at, reader);
+    let unit = light.and_then(|light| reader.references.lights.unit(light));
+    if let (Some(unit), Some(setting)) = (unit, setting)
+        && let Err(error) = setting.find(unit)
     {
-        reader
-            .push_fault_with::<()>(&At::Field(at, field), || set::unknown_name(what, name, &known.in_order));
+        reader.push_fault::<()>(&At::Field(at, "setting"), error);
     }
 }
 
-/// Adds a fault for every reading whose setting is not on the scale of its unit. The unit is `unit`, or else that of the
-/// reading's light.
-pub fn check_settings(value: &Value<'_>, unit: Option<&Value<'_>>, at: &At<'_>, reader: &mut Reader) {
-    // Faults of the units themselves are reported elsewhere.
-    let mut counting = Reader::default();
-    let mut read = |unit: &Value<'_>| Unit::read(unit, &At::Root, &mut counting);
-    let mut lights = HashMap::new();
-    // A longer list is rejected anyway, and each unit may have a scale of thousands of settings.
-    for light in items(value, "lights").iter().take(LIGHTS_MOST) {
-        let unit = || light.get("unit").and_then(&mut read);
-        lights.entry(text(light, "name")).or_insert_with(unit);
+fn check_light(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
+    let known = name.map_or(Ok(()), |name| reader.references.lights.check("light", name));
+    reader.checked(at, known);
+}
+
+/// Checks the point of an entry.
+pub fn check_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
+    let known = name.map_or(Ok(()), |name| reader.references.points.check("point", name));
+    reader.checked(&At::Field(at, "point"), known);
+}
+
+/// Notes the point that a target refers to.
+pub fn note_target(to: Option<&Option<String>>, at: &At<'_>, reader: &mut Reader) {
+    if let Some(Some(to)) = to {
+        reader.references.targets.push((At::Field(at, "to").pointer(), to.clone()));
     }
-    let unit = unit.and_then(read);
-    let readings_at = At::Field(at, "readings");
-    for (index, reading) in items(value, "readings").iter().enumerate() {
-        let unit_of_light = || lights.get(&text(reading, "light"))?.as_ref();
-        let unit = unit.as_ref().or_else(unit_of_light);
-        let setting = reading
-            .get("setting")
-            .and_then(|value| SettingText::read(value, &At::Root, &mut Reader::default()));
-        if let (Some(unit), Some(setting)) = (unit, setting) {
-            let reading_at = At::Index(&readings_at, index);
-            setting.check(unit, &At::Field(&reading_at, "setting"), reader);
+}
+
+/// Checks the points that targets refer to, when all points are read.
+pub fn check_targets(reader: &mut Reader) {
+    for (pointer, to) in mem::take(&mut reader.references.targets) {
+        if let Err(error) = reader.references.points.check("point", &to) {
+            reader.push_fault_at(pointer, error);
         }
+    }
+}
+
+/// Notes the unit whose settings the readings state.
+pub fn note_unit(unit: &Unit, reader: &mut Reader) {
+    reader.references.unit = Some(unit.clone());
+}
+
+/// Checks the setting of a reading of that unit.
+pub fn check_setting(setting: Option<&SettingText>, at: &At<'_>, reader: &mut Reader) {
+    if let (Some(unit), Some(setting)) = (&reader.references.unit, setting)
+        && let Err(error) = setting.find(unit)
+    {
+        reader.push_fault::<()>(&At::Field(at, "setting"), error);
     }
 }

@@ -7,10 +7,7 @@ use serde::{
     de::{IgnoredAny, MapAccess, SeqAccess, Visitor},
 };
 
-use crate::{
-    light::{error::Pointer, quantity::notation},
-    server::worker_pool::yield_at,
-};
+use crate::{light::quantity::notation, request::place::Pointer, server::worker_pool::yield_at};
 
 /// One value of a request. Objects keep their order and repeated names, which faults refer to.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,7 +86,7 @@ impl<'a> Value<'a> {
     /// Turns the text at a place into a [`Value::Parameter`], which may also be read as a number.
     pub fn make_parameter(&mut self, place: &Pointer) {
         let mut here = self;
-        for token in tokens(place.pointer()) {
+        for token in tokens(place.as_str()) {
             let next = match here {
                 Self::Object(entries) => {
                     entries.iter_mut().find(|(key, _)| *key == token).map(|(_, value)| value)

@@ -4,6 +4,7 @@
 
 mod kind;
 mod responses;
+mod shortened;
 
 use std::borrow::Cow;
 
@@ -15,8 +16,11 @@ use axum::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-pub use self::{kind::Kind, responses::Refusals};
-use crate::light::error::{FieldError, Pointer, json_bytes, shortened};
+pub use self::{
+    kind::Kind,
+    responses::Refusals,
+    shortened::{json_bytes, shortened},
+};
 
 /// The size limit of a problem document, in bytes.
 pub const DOCUMENT_MOST: usize = 64 * 1024;
@@ -36,18 +40,9 @@ pub const LISTED: usize = 100;
 #[derive(Debug, Clone, Default)]
 pub struct Refused {
     /// The first errors, in document order.
-    pub first: Vec<FieldError>,
+    pub first: Vec<LocatedError>,
     /// The number of errors beyond those.
     pub more: usize,
-}
-
-impl Refused {
-    /// Keeps the first [`LISTED`] errors, given in document order, and counts the others.
-    pub fn of(mut faults: Vec<FieldError>) -> Self {
-        let more = faults.len().saturating_sub(LISTED);
-        faults.truncate(LISTED);
-        Self { first: faults, more }
-    }
 }
 
 /// An error on its way to the client. It travels in the extensions of its response; the problem layer writes it out
@@ -73,8 +68,9 @@ impl Problem {
     }
 
     /// A problem with one located error.
-    pub fn located(kind: Kind, fault: FieldError) -> Self {
-        Self { errors: vec![LocatedError::from_error(&fault)], ..Self::new(kind, fault.detail) }
+    pub fn located(kind: Kind, error: LocatedError) -> Self {
+        let detail = error.detail.clone();
+        Self { errors: vec![error], ..Self::new(kind, detail) }
     }
 
     /// The problem for an error response of the framework, which has a status and no document.
@@ -121,10 +117,7 @@ impl Problem {
             request_id,
             errors: located.then(|| {
                 if self.errors.is_empty() {
-                    let whole = "a whole request".to_owned();
-                    let fault =
-                        FieldError { place: Pointer::root(), detail: self.detail.clone(), expected: whole };
-                    Cow::Owned(vec![LocatedError::from_error(&fault)])
+                    Cow::Owned(vec![LocatedError::new("", &self.detail, "a whole request")])
                 } else {
                     Cow::Borrowed(self.errors.as_slice())
                 }
@@ -171,8 +164,7 @@ impl From<Refused> for Problem {
         let mut room = DOCUMENT_MOST - AROUND;
         let errors: Vec<LocatedError> = refused
             .first
-            .iter()
-            .map(LocatedError::from_error)
+            .into_iter()
             .take_while(|error| {
                 let fits = room.checked_sub(error.bytes());
                 room = fits.unwrap_or_default();
@@ -185,13 +177,6 @@ impl From<Refused> for Problem {
             _ => format!("{count} faults"),
         };
         Self { more_errors: count - errors.len(), errors, ..Self::new(Kind::Invalid, detail) }
-    }
-}
-
-/// From errors in document order.
-impl From<Vec<FieldError>> for Problem {
-    fn from(faults: Vec<FieldError>) -> Self {
-        Refused::of(faults).into()
     }
 }
 
@@ -236,7 +221,7 @@ const fn is_none_more(more: &usize) -> bool {
 
 /// One fault of a request.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-struct LocatedError {
+pub struct LocatedError {
     /// Where the fault is: a JSON pointer into the request (RFC 6901); for a query, `/` and the parameter's name. A pointer that ends with `…` is shortened.
     #[schema(examples("/lights/1/distance"))]
     pointer: String,
@@ -247,13 +232,19 @@ struct LocatedError {
 }
 
 impl LocatedError {
-    fn from_error(fault: &FieldError) -> Self {
+    /// An error with finished texts.
+    pub fn new(pointer: &str, detail: &str, expected: &str) -> Self {
         Self {
             // Shortening may cut the escape `~0` or `~1` in two; the half is dropped.
-            pointer: shortened(fault.place.pointer(), POINTER_MOST).replace("~…", "…"),
-            detail: shortened(&fault.detail, TEXT_MOST).into_owned(),
-            expected: shortened(&fault.expected, TEXT_MOST).into_owned(),
+            pointer: shortened(pointer, POINTER_MOST).replace("~…", "…"),
+            detail: shortened(detail, TEXT_MOST).into_owned(),
+            expected: shortened(expected, TEXT_MOST).into_owned(),
         }
+    }
+
+    /// Where it is.
+    pub fn pointer(&self) -> &str {
+        &self.pointer
     }
 
     /// Bytes that this error takes in the document.
@@ -278,12 +269,10 @@ mod tests {
         for text in ["plain", "\u{1}", "\"", "\u{1f4a1}", "~", "/"] {
             for (long, count) in [(0, 5000), (20, 5000), (100_000, 99), (100_000, 1)] {
                 let text = text.repeat(long);
-                let fault = || FieldError {
-                    place: Pointer::root().field(&text),
-                    detail: text.clone(),
-                    expected: text.clone(),
-                };
-                let problem = Problem::from((0..count).map(|_| fault()).collect::<Vec<_>>());
+                let pointer = format!("/{}", text.replace('~', "~0").replace('/', "~1"));
+                let error = LocatedError::new(&pointer, &text, &text);
+                let first: Vec<_> = std::iter::repeat_n(error, count.min(LISTED)).collect();
+                let problem = Problem::from(Refused { more: count - first.len(), first });
                 for document in [body(&problem), problem.document(&"x".repeat(64))] {
                     assert!(document.len() <= DOCUMENT_MOST, "{} of {count}", document.len());
                     let parsed: serde_json::Value = serde_json::from_slice(&document).expect("JSON");

@@ -1,12 +1,38 @@
 //! Lists, numbers, plurals, units and quoted names in sentences.
 
-use crate::light::quantity::{Estimate, Metres, significant, units::Units};
+use std::fmt::Write as _;
+
+use crate::{
+    light::quantity::{Estimate, Metres, significant, units::Units},
+    server::problem::shortened,
+};
 
 /// Joins the first `most` items with semicolons, then counts the rest: `a; b; and 3 more`.
 pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String {
     let more = all.len().saturating_sub(most);
     let more = (more > 0).then(|| format!("and {more} more"));
     all.take(most).chain(more).collect::<Vec<_>>().join("; ")
+}
+
+/// The number of names shown of a longer list.
+const NAMES_SHOWN: usize = 8;
+/// The total length of these names in bytes, escaped as in JSON; long names are shortened.
+const NAMES_BYTES: usize = 400;
+
+/// Joins names for a sentence: `a, b`. After eight, only counts: `a, b, c, d, e, f, g, h and 24 more`.
+pub fn names<N: AsRef<str>>(names: &[N]) -> String {
+    let shown = &names[..names.len().min(NAMES_SHOWN)];
+    let bytes = NAMES_BYTES / shown.len().max(1);
+    let mut text = String::new();
+    for (index, name) in shown.iter().enumerate() {
+        text.push_str(if index > 0 { ", " } else { "" });
+        text.push_str(&shortened(name.as_ref(), bytes));
+    }
+    if names.len() > shown.len() {
+        // Writing to a String cannot fail.
+        let _ = write!(text, " and {} more", names.len() - shown.len());
+    }
+    text
 }
 
 /// The names of shots, the first few of many; a phrase if they are all of several.
@@ -154,6 +180,24 @@ pub fn range(estimate: Estimate<f64>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_list_of_names_is_cut_after_eight() {
+        let all: Vec<String> = (1..=32).map(|k| format!("n{k}")).collect();
+        assert_eq!(names(&all[..1]), "n1");
+        assert_eq!(names(&all[..8]), "n1, n2, n3, n4, n5, n6, n7, n8");
+        assert_eq!(names(&all[..9]), "n1, n2, n3, n4, n5, n6, n7, n8 and 1 more");
+        assert_eq!(names(&all), "n1, n2, n3, n4, n5, n6, n7, n8 and 24 more");
+        assert_eq!(names::<&str>(&[]), "");
+    }
+
+    #[test]
+    fn long_names_do_not_make_long_lists() {
+        let long = "\u{1f4a1}".repeat(64);
+        let text = names(&vec![long.as_str(); 32]);
+        assert!(text.len() < 440 && text.matches('…').count() == 8, "{text}");
+        assert_eq!(names(&[long.as_str()]), long, "one alone has room");
+    }
 
     #[test]
     fn a_requirement_is_rounded_up() {

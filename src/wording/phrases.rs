@@ -1,6 +1,7 @@
 //! Every sentence that people read in an answer, derived from its structure.
 
 mod assumption;
+mod invalid_value;
 mod kit;
 pub mod kit_picture;
 mod remark;
@@ -12,7 +13,7 @@ use utoipa::{
     openapi::{RefOr, Schema},
 };
 
-pub use self::{kit::kit_summary, remark::remark, remedy::remedy};
+pub use self::{invalid_value::invalid_value, kit::kit_summary, remark::remark, remedy::remedy};
 
 use self::assumption::{assumed_value, source};
 use crate::light::{

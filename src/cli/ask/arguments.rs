@@ -2,13 +2,14 @@
 
 use crate::{
     endpoints::extract::{self, BODY_LIMIT},
-    light::error::{FieldError, InvalidValue, Pointer},
     request::{
+        faults::FieldError,
         json,
-        reader::elements,
+        place::Pointer,
         value::{Value, tokens},
     },
-    server::problem::Problem,
+    server::problem::{Problem, Refused},
+    wording::fault::Fault,
 };
 
 /// The limit of parts in a name; no request is half as deep.
@@ -57,10 +58,10 @@ fn collect<T>(results: impl Iterator<Item = Result<T, FieldError>>) -> Result<Ve
     for result in results {
         match result {
             Ok(value) => values.push(value),
-            Err(fault) => faults.push(fault),
+            Err(fault) => faults.push(fault.written()),
         }
     }
-    if faults.is_empty() { Ok(values) } else { Err(faults.into()) }
+    if faults.is_empty() { Ok(values) } else { Err(Refused { first: faults, more: 0 }.into()) }
 }
 
 /// One argument.
@@ -72,20 +73,16 @@ struct Argument<'a> {
 
 impl<'a> Argument<'a> {
     fn read(text: &'a str) -> Result<Self, FieldError> {
-        let fault = |place: Pointer, detail: String, expected: &str| {
-            Err(FieldError { place, detail, expected: expected.to_owned() })
-        };
+        let refused = |pointer, fault| Err(FieldError { pointer, fault });
         let Some((name, value)) = text.split_once('=') else {
-            let expected = "name=value, as from=f/8, or name:=JSON";
-            return fault(Pointer::root(), format!("\"{text}\" has no ="), expected);
+            return refused(Pointer::root(), Fault::NoEqualsSign { text: text.to_owned() });
         };
         let (name, is_json) = name.strip_suffix(':').map_or((name, false), |name| (name, true));
         // As in a query, source[disc_m] is source.disc_m.
         let dotted = name.strip_suffix(']').map(|name| name.replace("][", ".").replace('[', "."));
         let parts: Vec<&str> = dotted.as_deref().unwrap_or(name).split('.').collect();
         if parts.contains(&"") || parts.len() > MAX_DEPTH {
-            let expected = "a name before the =, as from, source.disc_m or lights.0.setting";
-            return fault(Pointer::root(), format!("\"{name}\" is no name"), expected);
+            return refused(Pointer::root(), Fault::NoArgumentName { name: name.to_owned() });
         }
         let place = parts.iter().fold(Pointer::root(), |place, part| place.field(part));
         if !is_json {
@@ -93,7 +90,7 @@ impl<'a> Argument<'a> {
         }
         match serde_json::from_str(value) {
             Ok(value) => Ok(Self { name, place, value }),
-            Err(error) => fault(place, format!("cannot be read as JSON: {error}"), "JSON after :="),
+            Err(error) => refused(place, Fault::ArgumentNotJson { error: error.to_string() }),
         }
     }
 
@@ -110,15 +107,15 @@ fn insert<'a>(
     value: Value<'a>,
     seen: &[Pointer],
 ) -> Result<(), FieldError> {
-    let inner = format!("{}/", place.pointer());
-    if seen.iter().any(|earlier| earlier == place || earlier.pointer().starts_with(&inner)) {
-        return Err(InvalidValue::new("this is given more than once", "each name once").at(place));
+    let inner = format!("{}/", place.as_str());
+    if seen.iter().any(|earlier| earlier == place || earlier.as_str().starts_with(&inner)) {
+        return Err(FieldError { pointer: place.clone(), fault: Fault::ArgumentRepeated });
     }
     let mut here = tree;
     let mut pointer = Pointer::root();
-    for token in tokens(place.pointer()) {
+    for token in tokens(place.as_str()) {
         let next = pointer.field(&token);
-        here = child(here, &token).map_err(|error| error.at(&pointer))?;
+        here = child(here, &token).map_err(|fault| FieldError { pointer: pointer.clone(), fault })?;
         pointer = next;
     }
     *here = value;
@@ -126,7 +123,7 @@ fn insert<'a>(
 }
 
 /// The field of an object or the element of a list, created if missing.
-fn child<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'a>, InvalidValue> {
+fn child<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'a>, Fault> {
     let number = token.parse::<usize>().ok();
     if matches!(tree, Value::Null) {
         *tree = if number.is_some() { Value::List(Vec::new()) } else { Value::Object(Vec::new()) };
@@ -142,20 +139,13 @@ fn child<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'
         Value::List(items) => {
             let count = items.len();
             let Some(number) = number.filter(|number| *number <= count) else {
-                let detail = format!("the list has {}, and none at \"{token}\"", elements(count));
-                return Err(InvalidValue::new(
-                    detail,
-                    format!("a number up to {count}, for a new one; the first is 0"),
-                ));
+                return Err(Fault::ElementBeyondEnd { name: token.to_owned(), count });
             };
             if number == count {
                 items.push(Value::Null);
             }
             Ok(&mut items[number])
         }
-        other => Err(InvalidValue::new(
-            format!("this is {}", other.what()),
-            "an object or a list, which dots lead into",
-        )),
+        other => Err(Fault::NotAContainer { is: other.what() }),
     }
 }

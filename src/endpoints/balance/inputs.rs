@@ -6,7 +6,7 @@ use crate::{
             ratio::{Counting, LightingRatio},
             setup::{Control, PointTarget, Target},
         },
-        quantity::{FNumber, Stops, bounds, kind::Kind, significant},
+        quantity::{FNumber, Stops, bounds, kind::Kind},
         set::{
             Light, MeteringPoint, Optics,
             beam::Beam,
@@ -22,10 +22,11 @@ use crate::{
         fields::{BelowFull, LightingRatioValue, Pops, SettingText, Weight},
         place::At,
         reader::{Item, Read, Reader, quantity, reads_word, written},
-        references::LIGHTS_MOST,
+        references::{self, LIGHTS_MOST},
         schema::{EntryId, Name, RatioInput},
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 request! {
@@ -56,6 +57,7 @@ request! {
         /// Flashes per exposure; 1 if left out. Its readings are of a single flash.
         pub pops: Option<Pops>,
     }
+    checked by references::define_light(name, unit)
 }
 
 /// A light, and its constraints.
@@ -80,8 +82,7 @@ impl Read for CheckedLight {
         {
             return reader.push_fault(
                 &At::Field(at, "fixed_setting"),
-                format!("the setting is {} stops below full", significant(fixed.get())),
-                format!("at most max_stops_below_full, {}", significant(most.0)),
+                Fault::BelowLeast { below: fixed.get(), most: most.0 },
             );
         }
         Some(Self {
@@ -124,7 +125,8 @@ request! {
         /// The other point of the ratio.
         pub to: Option<String> as Name,
     }
-    exactly one of "a target": f_number | stops | ratio & to
+    exactly one of "the target": f_number | stops | ratio & to
+    checked by references::note_target(to)
 }
 
 /// A light ratio, as the number before ":1".
@@ -170,6 +172,7 @@ request! {
         /// Weight of its error, 0.01 to 100; 1 if left out.
         pub weight: Option<Weight>,
     }
+    checked by references::define_point(name)
 }
 
 impl Item for PointInput {
@@ -191,6 +194,7 @@ request! {
         /// How the ratio is defined; `sides` if left out.
         pub counting: Option<Counting>,
     }
+    checked by references::check_ratio(key, fill)
 }
 
 impl PointInput {
@@ -206,22 +210,14 @@ impl LightingRatioInput {
     /// Finds the two lights by name.
     pub fn check(self, lights: &[Light], at: &At<'_>, reader: &mut Reader) -> Option<LightingRatio> {
         if lights.len() != 2 {
-            return reader.push_fault(
-                at,
-                "the shorthand is for two lights",
-                "two lights, or points instead of ratio",
-            );
+            return reader.push_fault(at, Fault::NotTwoLights);
         }
         // `references` reports a name that does not exist.
         let find = |name: &str| lights.iter().position(|light| light.name == name);
         let (key, fill) = (find(&self.key), find(&self.fill));
         let (key, fill) = (key?, fill?);
         if key == fill {
-            return reader.push_fault(
-                &At::Field(at, "fill"),
-                "key and fill are the same light",
-                "two lights",
-            );
+            return reader.push_fault(&At::Field(at, "fill"), Fault::KeyIsFill);
         }
         let counting = self.counting.unwrap_or(Counting::Sides);
         Some(LightingRatio { value: self.value.0, counting, key, fill })
@@ -231,15 +227,11 @@ impl LightingRatioInput {
 impl Read for LightingRatioValue {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let written = written(Kind::LightRatio, value, at, reader)?;
-        match bounds::LIGHTING_RATIO.check(written.number) {
-            Ok(ratio) => Some(Self(ratio)),
-            Err(mut invalid) => {
-                if (0.0..1.0).contains(&written.number) {
-                    invalid.expected.push_str("; the key is the brighter light, so swap key and fill");
-                }
-                reader.push_invalid(at, invalid)
-            }
+        let (value, bounds) = (written.number, bounds::LIGHTING_RATIO);
+        if (0.0..1.0).contains(&value) {
+            return reader.push_fault(at, Fault::RatioBelowOne { what: bounds.what, value, bounds });
         }
+        reader.checked(at, bounds.check(value)).map(Self)
     }
 
     fn expected() -> String {

@@ -7,7 +7,7 @@ use std::{
 
 use crate::{
     endpoints::{batch::BatchItem, registry},
-    light::{error, interrupt::Interrupt},
+    light::interrupt::Interrupt,
     request::{
         json,
         place::At,
@@ -15,6 +15,7 @@ use crate::{
         value::Value,
     },
     server::problem::{Kind, Problem},
+    wording::format::names,
 };
 
 /// Answers the item in `text` and appends the answer to `out`. If the item is not JSON, the problem names its number.
@@ -84,7 +85,7 @@ fn dispatch(value: &Value<'_>, interrupt: &dyn Interrupt, out: &mut Vec<u8>) -> 
         None => {
             let known: Vec<String> =
                 registry::ALL.iter().map(|entry| format!("/v1/{}", entry.path)).collect();
-            let known = error::names(&known);
+            let known = names(&known);
             let detail = format!("\"{path}\" is no calculation that takes a body. These are: {known}.");
             Err(Problem::new(Kind::NotFound, detail))
         }

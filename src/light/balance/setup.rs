@@ -2,9 +2,9 @@
 
 use crate::light::{
     balance::problem::{Levels, Point, Problem},
-    error::{FieldError, InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part},
     quantity::{Estimate, FNumber, Joules, Stops, constants::FRAME_MM, marks::Step, units::Units},
-    set::{LightMatrix, Scene, limits::Limits, unknown_name},
+    set::{LightMatrix, Scene, limits::Limits},
     unit::{Unit, coverage::Coverage, guide::estimated_energy},
 };
 
@@ -89,7 +89,7 @@ pub struct Prepared {
 /// # Errors
 ///
 /// The faults of [`Scene::light`]; a ratio that names no point, or runs in a circle; a point that no light reaches.
-pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
+pub fn prepare(set: &Set) -> Result<Prepared, Vec<InvalidPart>> {
     let mut faults = Vec::new();
     let mut lit = set.scene.light(&mut faults);
     // Each flash of an exposure adds its light.
@@ -104,9 +104,8 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
     }
     for (index, spot) in set.scene.points.iter().enumerate() {
         if lit.ambient[index] <= 0.0 && lit.gain[index].iter().all(|gain| gain.typical <= 0.0) {
-            let detail = format!("no light and no ambient reaches \"{}\"", spot.name);
-            let wrong = InvalidValue::new(detail, "a reading, a placement or ambient light for this point");
-            faults.push(wrong.at(&Pointer::root().field("points").index(index)));
+            let error = InvalidValue::UnlitPoint { point: spot.name.clone() };
+            faults.push(error.in_part(Part::Point(index, None)));
         }
     }
     if !faults.is_empty() {
@@ -131,7 +130,7 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<FieldError>> {
 }
 
 /// Target light at every point, as N². A ratio target follows its chain of points, which must end.
-fn targets(set: &Set, faults: &mut Vec<FieldError>) -> Vec<f64> {
+fn targets(set: &Set, faults: &mut Vec<InvalidPart>) -> Vec<f64> {
     let working = set.scene.exposure.f_number.squared();
     let mut targets = Vec::with_capacity(set.point_targets.len());
     for start in 0..set.point_targets.len() {
@@ -141,12 +140,12 @@ fn targets(set: &Set, faults: &mut Vec<FieldError>) -> Vec<f64> {
                 Target::FNumber(f_number) => break set.scene.light_of(*f_number) / over,
                 Target::Stops(stops) => break working * stops.factor() / over,
                 Target::Ratio { ratio, to } => {
-                    let place = Pointer::root().field("points").index(start).field("target").field("to");
+                    let part = Part::TargetPoint(start);
                     let Some(next) = set.scene.spot(to) else {
                         if at == start {
-                            let names: Vec<&str> =
-                                set.scene.points.iter().map(|spot| spot.name.as_str()).collect();
-                            faults.push(unknown_name("point", to, &names).at(&place));
+                            let known = set.scene.points.iter().map(|point| point.name.clone()).collect();
+                            let error = InvalidValue::UnknownName { what: "point", name: to.clone(), known };
+                            faults.push(error.in_part(part));
                         }
                         break working;
                     };
@@ -154,11 +153,7 @@ fn targets(set: &Set, faults: &mut Vec<FieldError>) -> Vec<f64> {
                     at = next;
                     steps += 1;
                     if steps > set.point_targets.len() {
-                        let wrong = InvalidValue::new(
-                            "the ratios run in a circle",
-                            "a chain that ends at a point with f_number or stops",
-                        );
-                        faults.push(wrong.at(&place));
+                        faults.push(InvalidValue::CircularRatios.in_part(part));
                         break working;
                     }
                 }

@@ -4,7 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::FieldError,
+    error::InvalidPart,
     interrupt::Interrupt,
     kit::{KitCheck, KitUnit, Question, RoleResult, check, summary::Summary},
     quantity::{Number, Stops},
@@ -59,13 +59,13 @@ pub fn compare(
     kits: &[NamedKit],
     brief: &Question,
     interrupt: &dyn Interrupt,
-) -> Result<KitComparison, Vec<FieldError>> {
+) -> Result<KitComparison, Vec<InvalidPart>> {
     let mut faults = Vec::new();
     let mut ranking = Vec::new();
-    for NamedKit { name, price, kit } in kits {
+    for (index, NamedKit { name, price, kit }) in kits.iter().enumerate() {
         match check(&Question { kit: kit.clone(), ..brief.clone() }, interrupt) {
             Ok(answer) => ranking.push(ranked(name.clone(), *price, &answer)),
-            Err(more) => faults.extend(more),
+            Err(more) => faults.extend(more.into_iter().map(|fault| fault.in_kit(index))),
         }
     }
     if !faults.is_empty() {

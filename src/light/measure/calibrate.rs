@@ -29,7 +29,7 @@ use self::{
 };
 use crate::light::{
     assumption::Assumption,
-    error::{FieldError, InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part},
     quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops, bounds, constants::FOOT_M, four_decimals},
     remark::Remark,
     unit::{Unit, UnitObject},
@@ -193,17 +193,14 @@ struct Fit {
 ///
 /// An error at `/readings` if there are none or if the offset is out of range; at the reading if the light at its
 /// setting is so far off that the correction is out of range.
-pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
+pub fn calibrate(question: &Question) -> Result<Calibration, InvalidPart> {
     let all: Vec<[f64; 2]> =
         question.samples.iter().map(|sample| [-sample.below.get(), sample.stops]).collect();
     let half_digit_of = |samples: &[[f64; 2]]| if question.metered { half_digit(samples) } else { 0.0 };
     let off = outliers(&all, half_digit_of(&all));
     let kept: Vec<[f64; 2]> =
         all.iter().zip(&off).filter(|(_, off)| off.is_none()).map(|(sample, _)| *sample).collect();
-    let fit = fit(&kept).ok_or_else(|| {
-        InvalidValue::new("no reading remains", "one or more readings that agree")
-            .at(&Pointer::root().field("readings"))
-    })?;
+    let fit = fit(&kept).ok_or_else(|| InvalidValue::NoReading.in_part(Part::Readings))?;
     let groups = groups(&kept);
     let meter_distance = question.meter_distance();
     let rated = question.rated_at_full();
@@ -282,20 +279,18 @@ pub fn calibrate(question: &Question) -> Result<Calibration, FieldError> {
 
 /// Checks that the offset and the corrections are in the range that other calls accept, because clients send the
 /// corrected unit to them.
-fn check_in_range(question: &Question, offset: f64, corrections: &[[f64; 2]]) -> Result<(), FieldError> {
-    let readings = Pointer::root().field("readings");
-    let out_of_range = |off: f64, place: &Pointer| {
-        let found = format!("the light is {} stops off the unit's rating and scale", four_decimals(off));
-        InvalidValue::new(found, bounds::CORRECTION.range()).at(place)
+fn check_in_range(question: &Question, offset: f64, corrections: &[[f64; 2]]) -> Result<(), InvalidPart> {
+    let far_off = |off: f64, part| {
+        InvalidValue::FarOffRating { stops: four_decimals(off), bounds: bounds::CORRECTION }.in_part(part)
     };
     if bounds::CORRECTION.check(offset).is_err() {
-        return Err(out_of_range(offset, &readings));
+        return Err(far_off(offset, Part::Readings));
     }
     match corrections.iter().find(|[_, off]| bounds::CORRECTION.check(*off).is_err()) {
         None => Ok(()),
         Some([below, off]) => {
             let first = question.samples.iter().position(|sample| (sample.below.get() - below).abs() < 1e-9);
-            Err(out_of_range(*off, &first.map_or(readings.clone(), |index| readings.index(index))))
+            Err(far_off(*off, first.map_or(Part::Readings, Part::Reading)))
         }
     }
 }

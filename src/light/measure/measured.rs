@@ -6,7 +6,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part},
     quantity::{FNumber, Joules, Stops, marks::Step},
     remark::Remark,
     unit::Unit,
@@ -96,7 +96,7 @@ pub fn measure(
     f_number: FNumber,
     other: &Other,
     step: Step,
-) -> Result<Measured, crate::light::error::FieldError> {
+) -> Result<Measured, InvalidPart> {
     let mut warnings = vec![Remark::NotStoredEnergy];
     let (met, uncertainty) = match other {
         Other::At(met) => (met.get(), 0.5 / f64::from(step.per_stop())),
@@ -126,7 +126,7 @@ pub fn measure(
 /// its frames. The uncertainty has two parts. The curve between two frames of a rising response deviates from the
 /// straight line by at most an eighth of their distance if its slope changes by half over it (derived: a parabola). The
 /// levels are off by their rounding and by the spread of repeated frames, divided by the slope.
-fn interpolate(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light::error::FieldError> {
+fn interpolate(level: f64, frames: &[Frame]) -> Result<(f64, f64), InvalidPart> {
     let mut sorted: Vec<(f64, f64)> =
         frames.iter().map(|frame| (2.0 * frame.f_number.get().log2(), frame.patch_level)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -153,15 +153,7 @@ fn interpolate(level: f64, frames: &[Frame]) -> Result<(f64, f64), crate::light:
                 (wide.av + width * (wide.level - level) / rise, (width / 8.0 + levels).min(width))
             })
         })
-        .ok_or_else(|| {
-            InvalidValue::new(
-                format!(
-                    "no two neighbouring frames enclose the level {level}, the darker at the smaller aperture"
-                ),
-                "frames with levels on both sides of the reference's level",
-            )
-            .at(&Pointer::root().field("other").field("frames"))
-        })
+        .ok_or_else(|| InvalidValue::NotEnclosed { level }.in_part(Part::OtherFrames))
 }
 
 /// The frames of one aperture: its Av, their mean level, and the uncertainty of that level.

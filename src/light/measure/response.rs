@@ -14,7 +14,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{FieldError, InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part},
     measure::{
         curve::Curve,
         space::{Encoding, Level, Space},
@@ -151,7 +151,7 @@ pub struct Between {
 /// # Errors
 ///
 /// An error at `/frames` if fewer than two frames of different exposure and level remain.
-pub fn fit(question: &Question) -> Result<Fit, FieldError> {
+pub fn fit(question: &Question) -> Result<Fit, InvalidPart> {
     let encoding = question.encoding;
     let first = question.frames.first().map_or(0.0, |frame| frame.stops);
     let mut warnings = Vec::new();
@@ -174,13 +174,8 @@ pub fn fit(question: &Question) -> Result<Fit, FieldError> {
         warnings.push(Remark::FewFrames);
     }
     let points = pooled.iter().map(|&[stops, level]| [level, stops]).collect();
-    let response = Response::through(encoding, points).ok_or_else(|| {
-        InvalidValue::new(
-            "fewer than two frames of different exposure and level remain",
-            "two or more frames that are not clipped, the brighter with the higher level",
-        )
-        .at(&Pointer::root().field("frames"))
-    })?;
+    let response = Response::through(encoding, points)
+        .ok_or_else(|| InvalidValue::TooFewFrames.in_part(Part::Frames))?;
     let curve = &response.curve;
     let between: Vec<Between> = question
         .between

@@ -27,8 +27,7 @@ impl Bounds {
         if (self.least..=self.greatest).contains(&value) {
             Ok(value)
         } else {
-            let shown = plain(significant(value));
-            Err(InvalidValue::new(format!("{} {shown} is out of range", self.what), self.range()))
+            Err(InvalidValue::OutOfRange { what: self.what, value: significant(value), bounds: *self })
         }
     }
 
@@ -40,7 +39,7 @@ impl Bounds {
 }
 
 /// Formats a number, without an exponent if its size is usual.
-fn plain(value: f64) -> String {
+pub fn plain(value: f64) -> String {
     let size = value.abs();
     if size != 0.0 && !(1e-7..1e15).contains(&size) { format!("{value:e}") } else { format!("{value}") }
 }

@@ -7,7 +7,7 @@ mod shape;
 
 use self::shape::Shape;
 use crate::light::{
-    error::InvalidValue,
+    error::{InvalidValue, beginning},
     quantity::{
         constants::{FOOT_M, INCH_M},
         kind::Kind,
@@ -161,32 +161,25 @@ fn parse(kind: Kind, text: &str) -> Option<Written> {
 }
 
 /// The error for a text that cannot be parsed. It names the likely mistake if there is one.
-fn unreadable(what: &str, text: &str, expected: &str) -> InvalidValue {
-    let shown: String = text.chars().take(40).collect();
-    let detail = format!("\"{shown}\" cannot be read as {what}");
-    match likely_slip(text) {
-        Some(slip) => InvalidValue::new(format!("{detail}: {}", slip.detail), slip.expected),
-        None => InvalidValue::new(detail, expected),
-    }
+fn unreadable(what: &'static str, text: &str, notation: &'static str) -> InvalidValue {
+    likely_slip(what, text).unwrap_or_else(|| InvalidValue::Unreadable {
+        text: beginning(text),
+        what,
+        notation,
+    })
 }
 
 /// A common mistake that explains why a text cannot be parsed as any kind: a comma, division by zero, a missing plus.
-pub fn likely_slip(text: &str) -> Option<InvalidValue> {
-    let shown: String = text.chars().take(40).collect();
+pub fn likely_slip(what: &'static str, text: &str) -> Option<InvalidValue> {
+    let shown = beginning(text);
     if text.contains(',') {
-        let (point, none) = (shown.replace(',', "."), shown.replace(',', ""));
-        Some(InvalidValue::new(
-            "a comma may part decimals or thousands",
-            format!("\"{point}\" with a decimal point, or \"{none}\""),
-        ))
+        let (with_points, without) = (shown.replace(',', "."), shown.replace(',', ""));
+        Some(InvalidValue::Comma { text: shown, what, with_points, without })
     } else if text.contains("/0") && !text.contains("/0.") {
-        Some(InvalidValue::new("it divides by zero", "a number above zero under the stroke"))
+        Some(InvalidValue::DividesByZero { text: shown, what })
     } else if is_missing_plus(text) {
-        let plus = shown.split_whitespace().collect::<Vec<_>>().join(" +");
-        Some(InvalidValue::new(
-            "two numbers with no sign between them; in a query a plus sign is written %2B",
-            format!("\"{plus}\" (in a query with %2B for the plus sign)"),
-        ))
+        let with_plus = shown.split_whitespace().collect::<Vec<_>>().join(" +");
+        Some(InvalidValue::MissingSign { text: shown, what, with_plus })
     } else {
         None
     }

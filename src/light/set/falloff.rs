@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     assumption::Assumption,
-    error::{FieldError, InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part},
     quantity::{Estimate, FNumber, Feet, Iso, Metres, Stops, marks::Step, nominal::Nominal, units::Units},
     remark::Remark,
     set::{
@@ -142,9 +142,9 @@ fn stops(source: Option<Source>, from: f64, to: f64) -> f64 {
 /// # Errors
 ///
 /// Located at a unit whose output is unknown.
-pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
+pub fn falloff(question: &Question) -> Result<Falloff, InvalidPart> {
     let Question { source, beam, modifier, reference, step, units, .. } = question;
-    let aperture_at = |distance: Metres| -> Result<Option<Nominal>, FieldError> {
+    let aperture_at = |distance: Metres| -> Result<Option<Nominal>, InvalidPart> {
         let Some(output) = &question.output else { return Ok(None) };
         let placement = Placement {
             beam: beam.clone(),
@@ -152,13 +152,8 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
             source: *source,
             ..Placement::at(distance)
         };
-        let light = placement.light(&output.unit, output.iso).ok_or_else(|| {
-            InvalidValue::new(
-                "its output is not known",
-                "a guide_number, or a coverage or a beam beside the energy",
-            )
-            .at(&Pointer::root().field("unit"))
-        })?;
+        let light = placement.light(&output.unit, output.iso);
+        let light = light.ok_or_else(|| InvalidValue::UnknownBeam.in_part(Part::Unit))?;
         let light = light.typical * output.unit.power(output.below);
         Ok(Some(Nominal::f_number(FNumber::new_unchecked(light.sqrt()), *step)))
     };
@@ -172,7 +167,7 @@ pub fn falloff(question: &Question) -> Result<Falloff, FieldError> {
             f_number: aperture_at(distance)?,
         })
     };
-    let rows = question.distances.iter().map(row).collect::<Result<Vec<_>, FieldError>>()?;
+    let rows = question.distances.iter().map(row).collect::<Result<Vec<_>, InvalidPart>>()?;
     let depth = question.depth.map(|depth| {
         let even = evenness(*source, depth.get(), question.within.get()).map(Metres::new_unchecked);
         Depth {

@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     assumption::Assumption,
-    error::{FieldError, InvalidValue, Pointer},
+    error::{InvalidPart, InvalidValue, Part},
     quantity::{
         Estimate, FNumber, LuxSeconds, Number, Stops, constants::CONSTANT_C, marks::Step, nominal::Nominal,
         units::Units,
@@ -164,14 +164,12 @@ pub struct AmbientShare {
 /// # Errors
 ///
 /// Those of [`Scene::light`], and an error at `/points` if the set has no points.
-pub fn predict(question: &Question) -> Result<Prediction, Vec<FieldError>> {
+pub fn predict(question: &Question) -> Result<Prediction, Vec<InvalidPart>> {
     let scene = &question.scene;
     let mut faults = Vec::new();
     let matrix = scene.light(&mut faults);
     if scene.points.is_empty() {
-        let wrong =
-            InvalidValue::new("no point is named", "points, or placements or readings that name them");
-        faults.push(wrong.at(&Pointer::root().field("points")));
+        faults.push(InvalidValue::NoPoint.in_part(Part::Points));
     }
     if !faults.is_empty() {
         return Err(faults);

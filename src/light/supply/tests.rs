@@ -3,7 +3,6 @@
 use proptest::prelude::*;
 
 use crate::light::{
-    error::Pointer,
     quantity::Joules,
     supply::*,
     unit::{Duty, Feeding, scale::Scale},
@@ -22,7 +21,7 @@ fn kit(duty: Duty) -> KitUnit {
         durations: Vec::new(),
         feeding: Feeding { recycle: vec![[1.0, 1.0]], duty: Some(duty), ..Feeding::default() },
     };
-    KitUnit { name: "head".to_owned(), unit, place: Pointer::root() }
+    KitUnit { name: "head".to_owned(), unit, entry: 0 }
 }
 
 fn shot(pops: u32, seconds: f64, below: Option<f64>) -> PlannedShot {

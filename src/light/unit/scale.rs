@@ -5,7 +5,7 @@
 //! practice).
 
 use crate::light::{
-    error::InvalidValue,
+    error::{InvalidValue, LabelRange, beginning},
     quantity::{
         Joules, Stops,
         constants::{CONTINUOUS_HALF_CLICK, CONTINUOUS_RANGE},
@@ -112,10 +112,7 @@ impl Scale {
         };
         crate::light::quantity::bounds::BELOW_FULL.check(range)?;
         if range < SAME {
-            return Err(InvalidValue::new(
-                "the scale has one setting only",
-                "a least setting under the full one",
-            ));
+            return Err(InvalidValue::SingleSetting);
         }
         let (full, least) = linear_ends(style);
         let count = match grid {
@@ -123,10 +120,7 @@ impl Scale {
             Grid::Linear(step) => (full - least) / step,
         };
         if count > SETTINGS_MOST as f64 {
-            return Err(InvalidValue::new(
-                format!("the scale has {} settings", count as u64),
-                format!("a step that makes at most {SETTINGS_MOST}"),
-            ));
+            return Err(InvalidValue::TooManySettings { count: count as u64, most: SETTINGS_MOST });
         }
         let mut settings: Vec<f64> = (0..=count as usize)
             .map(|k| match grid {
@@ -270,13 +264,13 @@ impl Scale {
         }
         match self.style {
             Style::Dial { full, least } => {
-                let value = notation::bare_number(text).ok_or_else(|| self.unreadable(label))?;
+                let value = notation::bare_number(text).ok_or_else(|| self.not_a_label(label))?;
                 let below = if least < full { full - value } else { value - full };
                 self.snap(below, STOP_ROUNDING, label)
             }
             Style::Fraction { .. } => {
                 let written =
-                    notation::read(Kind::PowerFraction, text).map_err(|_| self.unreadable(label))?;
+                    notation::read(Kind::PowerFraction, text).map_err(|_| self.not_a_label(label))?;
                 let below = -written.number.log2() - written.beyond_stops;
                 self.snap(below, STOP_ROUNDING, label)
             }
@@ -287,7 +281,7 @@ impl Scale {
                     return self.snap((100.0 / written.number).log2(), SAME, label);
                 }
                 let written =
-                    notation::read(Kind::PowerFraction, text).map_err(|_| self.unreadable(label))?;
+                    notation::read(Kind::PowerFraction, text).map_err(|_| self.not_a_label(label))?;
                 self.snap(-written.number.log2() - written.beyond_stops, SAME, label)
             }
         }
@@ -297,7 +291,7 @@ impl Scale {
         let value = notation::bare_number(text)
             .or_else(|| notation::read(kind, text).ok().map(|written| written.number))
             .filter(|value| *value > 0.0)
-            .ok_or_else(|| self.unreadable(label))?;
+            .ok_or_else(|| self.not_a_label(label))?;
         let full = linear_ends(self.style).0;
         let value_at = |below: f64| full * (-below).exp2();
         // Nearest on the printed, linear scale; the lower power in a tie.
@@ -308,7 +302,7 @@ impl Scale {
             .copied()
             .min_by(|a, b| (value_at(*a) - value).abs().total_cmp(&(value_at(*b) - value).abs()));
         let Some(nearest) = nearest else {
-            return Err(self.unreadable(label));
+            return Err(self.not_a_label(label));
         };
         let printed = self.linear_label(nearest);
         let decimals = printed.split_once('.').map_or(0, |(_, decimals)| decimals.len().saturating_sub(2));
@@ -322,7 +316,7 @@ impl Scale {
 
     fn snap(&self, below: f64, rounding: f64, label: &str) -> Result<Stops, InvalidValue> {
         if !below.is_finite() {
-            return Err(self.unreadable(label));
+            return Err(self.not_a_label(label));
         }
         let nearest = self.nearest(Stops::new_unchecked(below));
         if (nearest.get() - below).abs() <= rounding + SAME {
@@ -332,37 +326,25 @@ impl Scale {
         }
     }
 
-    fn unreadable(&self, label: &str) -> InvalidValue {
-        let shown: String = label.chars().take(40).collect();
-        InvalidValue::new(format!("\"{shown}\" is not a label of this unit's scale"), self.expected())
+    fn not_a_label(&self, label: &str) -> InvalidValue {
+        InvalidValue::NotALabel { label: beginning(label), scale: self.labels() }
     }
 
     fn off_grid(&self, label: &str, below: f64) -> InvalidValue {
-        let shown: String = label.chars().take(40).collect();
+        let label = beginning(label);
         if below < 0.0 || below > self.range {
-            return InvalidValue::new(format!("\"{shown}\" is beyond this unit's scale"), self.expected());
+            return InvalidValue::BeyondScale { label, scale: self.labels() };
         }
         let nearest = self.label(self.nearest(Stops::new_unchecked(below)));
-        InvalidValue::new(
-            format!("\"{shown}\" lies between two settings of this unit's scale"),
-            format!("a setting on the scale; the nearest is \"{nearest}\""),
-        )
+        InvalidValue::BetweenSettings { label, nearest }
     }
 
-    fn expected(&self) -> String {
-        let ends = format!(
-            "a label from \"{}\" to \"{}\"",
-            self.label(Stops::ZERO),
-            self.label(Stops::new_unchecked(self.range))
-        );
+    fn labels(&self) -> LabelRange {
+        let (full, least) = (self.label(Stops::ZERO), self.label(Stops::new_unchecked(self.range)));
         match self.style {
-            Style::Fraction { .. } => {
-                format!("{ends}, as \"1/4\" or \"1/4 +0.3\", or \"-2 stops\" (below full)")
-            }
-            Style::Continuous => {
-                "a power as \"1/4\", \"62 %\" or \"-2 stops\" (below full), down to 8 stops".to_owned()
-            }
-            _ => format!("{ends}, or \"-2 stops\" (below full)"),
+            Style::Continuous => LabelRange::Continuous,
+            Style::Fraction { .. } => LabelRange::Fractions(full, least),
+            _ => LabelRange::Labels(full, least),
         }
     }
 

@@ -17,6 +17,7 @@ use crate::{
         reader::{Read, Reader, reads_word},
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 reads_word!(GuideUnit: GuideUnit::ALL.map(|unit| (unit.text(), unit)));
@@ -35,7 +36,7 @@ request! {
         /// On-axis intensity over that of an isotropic source of equal flux.
         gain: Option<GainValue>,
     }
-    exactly one of "a coverage": focal_length_mm | angles_deg | cone_deg | gain
+    exactly one of "the coverage": focal_length_mm | angles_deg | cone_deg | gain
 }
 
 looks_like!(Coverage as CoverageInput, Guide as GuideNumberInput);
@@ -57,11 +58,7 @@ impl Read for Coverage {
             _ => return None,
         };
         if input.frame_mm.is_some() && input.focal_length_mm.is_none() {
-            return reader.push_fault(
-                &At::Field(at, "frame_mm"),
-                "a frame goes with a focal length only",
-                "focal_length_mm beside it, or no frame_mm",
-            );
+            return reader.push_fault(&At::Field(at, "frame_mm"), Fault::FrameWithoutFocalLength);
         }
         Some(coverage)
     }
@@ -100,7 +97,7 @@ impl Read for Guide {
         let iso = input.iso.unwrap_or(Iso::BASE).get();
         match GuideMetres::new(metres / (iso / 100.0).sqrt()) {
             Ok(number) => Some(Self { number, coverage: input.coverage }),
-            Err(invalid) => reader.push_invalid(&At::Field(at, "value"), invalid),
+            Err(invalid) => reader.push_fault(&At::Field(at, "value"), invalid),
         }
     }
 

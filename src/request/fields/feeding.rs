@@ -14,6 +14,7 @@ use crate::{
         place::At,
         reader::{Item, Reader},
     },
+    wording::fault::Fault,
 };
 
 request! {
@@ -82,21 +83,13 @@ pub fn recycle_times(
         let Some(below) = row.setting.on_scale(scale, energy, &at, reader) else { continue };
         let fraction = (-below.get()).exp2();
         if times.iter().any(|[known, _]| (known - fraction).abs() < 1e-9) {
-            reader.push_fault::<()>(
-                &at,
-                "the recycle time of this setting is given twice",
-                "each setting once",
-            );
+            reader.push_fault::<()>(&at, Fault::StatedTwice);
         }
         times.push([fraction, row.recycle_s.0]);
     }
     times.sort_by(|a, b| a[0].total_cmp(&b[0]));
     if times.windows(2).any(|pair| pair[0][1] > pair[1][1]) {
-        reader.push_fault::<()>(
-            &table_at,
-            "a weaker flash recycles more slowly than a stronger one",
-            "times that rise with the energy",
-        );
+        reader.push_fault::<()>(&table_at, Fault::RecycleTimesFall);
     }
     times
 }

@@ -10,6 +10,7 @@ use crate::{
         schema::{DirectionInput, PositionInput},
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 looks_like!(Position as PositionInput, Direction as DirectionInput);
@@ -32,7 +33,7 @@ impl Read for Direction {
         })
         .map(Self)?;
         if direction.is_zero() {
-            return reader.push_fault(at, "a direction of no length points nowhere", EXPECTED);
+            return reader.push_fault(at, Fault::NoDirection { expected: EXPECTED });
         }
         Some(direction)
     }

@@ -17,6 +17,7 @@ use crate::{
         schema::LevelInput,
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 reads_word!(Space: Space::ALL.map(|space| (space.text(), space)));
@@ -55,11 +56,7 @@ pub fn check_level(level: Level, encoding: Encoding, at: &At<'_>, reader: &mut R
         Level::Rgb(rgb) => rgb.into_iter().any(|level| level > greatest),
     };
     if is_above {
-        reader.push_fault::<()>(
-            at,
-            format!("the level is beyond {} bits", encoding.bits),
-            format!("0 to {greatest}, or \"bits\": 16"),
-        );
+        reader.push_fault::<()>(at, Fault::LevelBeyondBits { bits: encoding.bits, greatest });
     }
 }
 
@@ -98,12 +95,7 @@ impl Read for Response {
         let input = ResponseInput::read(value, at, reader)?;
         let encoding = encoding(input.space, input.bits);
         let points = input.points.iter().map(|point| [point.level.0, point.stops.get()]).collect();
-        Self::through(encoding, points).or_else(|| {
-            reader.push_fault(
-                &At::Field(at, "points"),
-                "the points do not rise",
-                "levels that rise by 0.01 or more, and stops by 0.001 or more",
-            )
-        })
+        Self::through(encoding, points)
+            .or_else(|| reader.push_fault(&At::Field(at, "points"), Fault::PointsNotRising))
     }
 }

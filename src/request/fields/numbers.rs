@@ -14,6 +14,7 @@ use crate::{
         schema::{self, DurationInput, LightingRatioNumber, SizeInput, StopsInput},
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 /// Defines a number type with the bounds of one row of `bounds`.
@@ -158,7 +159,7 @@ impl Read for Tolerance {
         let stops = Stops::read(value, at, reader)?;
         match bounds::TOLERANCE.check(stops.get()) {
             Ok(_) => Some(Self(stops)),
-            Err(invalid) => reader.push_invalid(at, invalid),
+            Err(invalid) => reader.push_fault(at, invalid),
         }
     }
 }
@@ -212,7 +213,7 @@ impl Read for Correction {
         let stops = Stops::read(value, at, reader)?;
         match bounds::CORRECTION.check(stops.get()) {
             Ok(_) => Some(Self(stops)),
-            Err(invalid) => reader.push_invalid(at, invalid),
+            Err(invalid) => reader.push_fault(at, invalid),
         }
     }
 }
@@ -228,7 +229,7 @@ impl<T: Read + PartialOrd + Copy> Read for Range<T> {
         if first <= second {
             Some(Self([first, second]))
         } else {
-            reader.push_fault(at, "the first is greater than the second", EXPECTED)
+            reader.push_fault(at, Fault::NotRisingPair { expected: EXPECTED })
         }
     }
 }
@@ -282,7 +283,7 @@ impl Read for Bits {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match whole(value, bounds::BITS, at, reader)? {
             bits @ (8 | 16) => Some(Self(bits)),
-            bits => reader.push_fault(at, format!("{bits} bits are not known"), "8 or 16"),
+            bits => reader.push_fault(at, Fault::UnknownBits { bits }),
         }
     }
 }
@@ -303,7 +304,7 @@ impl Read for FlashDuration {
         let written = written(Kind::ExposureTime, value, at, reader)?;
         match bounds::DURATION.check(written.number) {
             Ok(seconds) => Some(Self(Seconds::new_unchecked(seconds))),
-            Err(invalid) => reader.push_invalid(at, invalid),
+            Err(invalid) => reader.push_fault(at, invalid),
         }
     }
 }

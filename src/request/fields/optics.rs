@@ -4,7 +4,6 @@ use utoipa::openapi::{RefOr, Schema};
 
 use crate::{
     light::{
-        error::{self, InvalidValue},
         quantity::bounds,
         set::{
             beam::Beam,
@@ -21,6 +20,7 @@ use crate::{
         schema::{self, ModifierInput, StopsInput, schema},
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 request! {
@@ -31,7 +31,7 @@ request! {
         /// Measured rows of angle off the axis, degrees, rising from 0, and intensity relative to the first row. Linear in between; no light beyond the last row.
         table: Option<Vec<BeamRow>>,
     }
-    exactly one of "a beam": half_power_deg | table
+    exactly one of "the beam": half_power_deg | table
 }
 
 struct BeamRow([f64; 2]);
@@ -71,18 +71,10 @@ impl Read for Beam {
                 let table = At::Field(at, "table");
                 let first = At::Index(&table, 0);
                 if rows[0][0] != 0.0 || rows[0][1] <= 0.0 {
-                    return reader.push_fault(
-                        &first,
-                        "the first row is not the axis",
-                        "[0, an intensity above 0]",
-                    );
+                    return reader.push_fault(&first, Fault::AxisMissing);
                 }
                 match rows.windows(2).position(|pair| pair[1][0] <= pair[0][0]) {
-                    Some(before) => reader.push_fault(
-                        &At::Index(&table, before + 1),
-                        "the angle does not rise",
-                        "rows in rising order of angle",
-                    ),
+                    Some(before) => reader.push_fault(&At::Index(&table, before + 1), Fault::AnglesNotRising),
                     None => Some(Self::Table(rows)),
                 }
             }
@@ -114,19 +106,16 @@ impl Read for Modifier {
         reads!(Kind { kind });
         if let Some(kind) = value.text().filter(|text| Self::named(text).is_some()) {
             let expected = format!("{{\"kind\": \"{kind}\"}}, or stops, as -1.5");
-            return reader.push_fault(at, "this is a kind of modifier, not stops", expected);
+            return reader.push_fault(at, Fault::KindOfModifier { expected });
         }
         if !matches!(value, Value::Object(_)) {
             return Correction::read(value, at, reader).map(|stops| Self::Stops(stops.0));
         }
         let Kind { kind } = Kind::read(value, at, reader)?;
         Self::named(&kind).or_else(|| {
-            reader.push_fault_with(&At::Field(at, "kind"), || {
-                let names: Vec<String> = KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect();
-                InvalidValue::new(
-                    format!("\"{kind}\" is not known"),
-                    format!("one of {}", error::names(&names)),
-                )
+            reader.push_fault_with(&At::Field(at, "kind"), || Fault::UnknownWord {
+                word: kind.clone(),
+                known: KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect(),
             })
         })
     }
@@ -140,7 +129,7 @@ request! {
         /// The width and height of a rectangular face.
         pub rectangle_m: Option<Sides>,
     }
-    exactly one of "a source": disc_m | rectangle_m
+    exactly one of "the source": disc_m | rectangle_m
 }
 
 /// Width and height.

@@ -2,7 +2,8 @@
 
 use crate::{
     light::{
-        quantity::{FNumber, Lux, Metres, Stops},
+        error::Entry,
+        quantity::{FNumber, Lux, Metres},
         set::{
             Ambient, AmbientAmount, Contribution, Geometry, Known, Light, Optics, beam::Beam,
             geometry::Position, modifier::Modifier, placement::Source,
@@ -17,9 +18,11 @@ use crate::{
         },
         place::At,
         reader::{Item, Read, Reader},
+        references,
         schema::Name,
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 request! {
@@ -46,6 +49,8 @@ request! {
         /// The face of the modifier, for a light that is near, instead of the one stated with the light. The finite-source factor is then applied as well.
         pub source: Option<Source>,
     }
+    at most one of "the place of the light": distance | position
+    checked by references::check_placement(light, point)
 }
 
 /// A placement given either by distance or by positions.
@@ -62,19 +67,10 @@ impl Read for CheckedPlacement {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = PlacementInput::read(value, at, reader)?;
         let geometry = match (input.distance, input.position) {
-            (Some(_), Some(_)) => {
-                return reader.push_fault(
-                    &At::Field(at, "position"),
-                    "both distance and position are given",
-                    "one of distance, position",
-                );
-            }
+            // Refused by the reader.
+            (Some(_), Some(_)) => return None,
             (Some(_), None) if input.aim.is_some() => {
-                return reader.push_fault(
-                    &At::Field(at, "aim"),
-                    "a distance does not say where the light is, so an aim says nothing",
-                    "off_axis_deg, or a position instead of the distance",
-                );
+                return reader.push_fault(&At::Field(at, "aim"), Fault::AimWithoutPosition);
             }
             (Some(distance), None) => Geometry::Distance {
                 distance,
@@ -87,11 +83,7 @@ impl Read for CheckedPlacement {
                     (input.off_axis_deg.is_some(), "off_axis_deg"),
                 ] {
                     if given {
-                        reader.push_fault::<()>(
-                            &At::Field(at, name),
-                            "positions tell the angles",
-                            "no angle here, or a distance beside it",
-                        );
+                        reader.push_fault::<()>(&At::Field(at, name), Fault::AngleBesidePosition);
                     }
                 }
                 Geometry::Position(position)
@@ -124,7 +116,7 @@ pub fn contributions(
     points: impl Fn(&str, Option<&str>, &At<'_>, &mut Reader) -> Option<Vec<String>>,
 ) -> Option<Vec<Contribution>> {
     let mut all = Some(Vec::new());
-    let mut add = |light: &str, points: Option<Vec<String>>, known: Option<Known>, at: &At<'_>| {
+    let mut add = |light: &str, points: Option<Vec<String>>, known: Option<Known>, entry: Entry| {
         let (Some(points), Some(known), Some(list)) = (points, known, &mut all) else {
             all = None;
             return;
@@ -133,26 +125,24 @@ pub fn contributions(
             light: light.to_owned(),
             point,
             known: known.clone(),
-            place: at.place(),
+            entry,
         }));
     };
     let readings_at = At::Field(at, "readings");
     for (index, reading) in readings.into_iter().enumerate() {
         let at = At::Index(&readings_at, index);
         let reached = points(&reading.light, reading.point.as_deref(), &at, reader);
-        // `references` reports a light that does not exist.
-        let below = match lights.iter().find(|light| light.name == reading.light) {
-            Some(light) => reading.setting.check(&light.unit, &At::Field(&at, "setting"), reader),
-            None => Some(Stops::ZERO),
-        };
+        // The faults of unknown lights and settings are reported already.
+        let light = lights.iter().find(|light| light.name == reading.light);
+        let below = light.and_then(|light| reading.setting.find(&light.unit).ok());
         let known = below.map(|below| Known::Reading { below, f_number: reading.f_number });
-        add(&reading.light, reached, known, &at);
+        add(&reading.light, reached, known, Entry::Reading(index));
     }
     let placements_at = At::Field(at, "placements");
     for (index, placement) in placements.into_iter().enumerate() {
         let at = At::Index(&placements_at, index);
         let reached = points(&placement.light, placement.point.as_deref(), &at, reader);
-        add(&placement.light, reached, Some(placement.known), &at);
+        add(&placement.light, reached, Some(placement.known), Entry::Placement(index));
     }
     all
 }
@@ -169,6 +159,7 @@ request! {
         /// The f-number that the meter read, at the working ISO speed.
         pub f_number: FNumber,
     }
+    checked by references::check_reading(light, point, setting)
 }
 
 impl Item for ReadingInput {
@@ -187,7 +178,8 @@ request! {
         /// The f-number that a meter read at the working exposure time and ISO speed.
         pub f_number: Option<FNumber>,
     }
-    exactly one of "ambient light": illuminance_lx | f_number
+    exactly one of "the ambient light": illuminance_lx | f_number
+    checked by references::check_point(point)
 }
 
 impl Item for AmbientInput {

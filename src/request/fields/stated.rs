@@ -11,6 +11,7 @@ use crate::{
         schema::StatedInput,
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 /// An assumption stated in the request: one number, or low, typical and high.
@@ -35,9 +36,9 @@ impl Stated {
         for (name, value) in [("low", self.0.low), ("typical", self.0.typical), ("high", self.0.high)] {
             if let Err(invalid) = bounds.check(value) {
                 return if self.0.low < self.0.high {
-                    reader.push_invalid(&At::Field(at, name), invalid)
+                    reader.push_fault(&At::Field(at, name), invalid)
                 } else {
-                    reader.push_invalid(at, invalid)
+                    reader.push_fault(at, invalid)
                 };
             }
         }
@@ -66,7 +67,7 @@ impl Read for Stated {
         if estimate.low <= estimate.typical && estimate.typical <= estimate.high {
             Some(Self(estimate))
         } else {
-            reader.push_fault(at, "the three are not in order", "low, typical and high in rising order")
+            reader.push_fault(at, Fault::NotRisingRange)
         }
     }
 }

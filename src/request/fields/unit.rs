@@ -2,6 +2,7 @@
 
 use crate::{
     light::{
+        error::InvalidValue,
         measure::motion::{Duration, Shape},
         quantity::{Joules, Stops, bounds, constants::DEFAULT_CLICK, kind::Kind, notation},
         unit::{
@@ -23,6 +24,7 @@ use crate::{
         schema::{Name, SettingInput},
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 reads_word!(StyleName: StyleName::ALL.map(|style| (style.text(), style)));
@@ -41,6 +43,7 @@ request! {
         /// For percent and joules: the smallest step, in percent or joules, counted down from full power.
         step: Option<LinearStep>,
     }
+    at most one of "the smallest step": click | step
 }
 
 impl ScaleInput {
@@ -48,28 +51,19 @@ impl ScaleInput {
         let linear = matches!(self.style, StyleName::Percent | StyleName::Joules);
         if let (Some(_), false) = (self.full, matches!(self.style, StyleName::Dial)) {
             let at = At::Field(at, "full");
-            return reader.push_fault(&at, "only a dial has a label at full", "no full on this scale");
+            return reader.push_fault(&at, Fault::FullOfNoDial);
         }
         let grid = match (self.click, self.step) {
-            (Some(_), Some(_)) => {
-                let at = At::Field(at, "step");
-                return reader.push_fault(&at, "both click and step are given", "one of click, step");
-            }
+            // Refused by the reader.
+            (Some(_), Some(_)) => return None,
             (_, Some(_)) if !linear => {
                 let at = At::Field(at, "step");
-                return reader.push_fault(
-                    &at,
-                    "a linear step goes with percent or joules only",
-                    "click, in stops",
-                );
+                return reader.push_fault(&at, Fault::StepOfNoLinearScale);
             }
             (_, Some(step)) => Grid::Linear(step.0),
             (click, None) => {
                 let click = click.map_or(DEFAULT_CLICK, Stops::get);
-                if let Err(invalid) = bounds::CLICK.check(click) {
-                    return reader.push_invalid(&At::Field(at, "click"), invalid);
-                }
-                Grid::Click(click)
+                Grid::Click(reader.checked(&At::Field(at, "click"), bounds::CLICK.check(click))?)
             }
         };
         let least_at = At::Field(at, "least");
@@ -78,19 +72,14 @@ impl ScaleInput {
             StyleName::Dial => {
                 let Some(DialLabel(full)) = self.full else {
                     let at = At::Field(at, "full");
-                    return reader.push_fault(
-                        &at,
-                        "a dial needs its label at full power",
-                        DialLabel::expected(),
-                    );
+                    return reader
+                        .push_fault(&at, Fault::DialWithoutFull { expected: DialLabel::expected() });
                 };
                 let Some(least) = notation::bare_number(&least) else {
-                    return reader.push_fault(&least_at, "this is not a dial's label", DialLabel::expected());
+                    return reader
+                        .push_fault(&least_at, Fault::NotADialLabel { expected: DialLabel::expected() });
                 };
-                if let Err(invalid) = bounds::DIAL_LABEL.check(least) {
-                    return reader.push_invalid(&least_at, invalid);
-                }
-                Style::Dial { full, least }
+                Style::Dial { full, least: reader.checked(&least_at, bounds::DIAL_LABEL.check(least))? }
             }
             StyleName::Fraction => {
                 let fraction = positive(Kind::PowerFraction, &least, &least_at, reader)?;
@@ -102,23 +91,15 @@ impl ScaleInput {
             StyleName::Joules => {
                 let least = positive(Kind::Energy, &least, &least_at, reader)?;
                 let Some(full) = energy else {
-                    return reader.push_fault(
-                        at,
-                        "a scale in joules needs the unit's energy",
-                        "energy beside the scale",
-                    );
+                    return reader.push_fault(at, Fault::JoulesWithoutEnergy);
                 };
                 if least >= full.get() {
-                    return reader.push_fault(
-                        &least_at,
-                        "the least energy is not under the full one",
-                        "less than the unit's energy",
-                    );
+                    return reader.push_fault(&least_at, Fault::LeastNotBelowFull);
                 }
                 Style::Joules { full: full.get(), least }
             }
         };
-        Scale::new(style, grid).map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
+        reader.checked(at, Scale::new(style, grid))
     }
 }
 
@@ -141,10 +122,7 @@ fn positive(kind: Kind, text: &str, at: &At<'_>, reader: &mut Reader) -> Option<
         Some(number) => Ok(number),
         None => notation::read(kind, text).map(|written| written.number * written.beyond_stops.exp2()),
     };
-    match value.and_then(|value| kind.bounds().check(value)) {
-        Ok(value) => Some(value),
-        Err(invalid) => reader.push_invalid(at, invalid),
-    }
+    reader.checked(at, value.and_then(|value| kind.bounds().check(value)))
 }
 
 /// A label on a unit's own scale: a text, or a number as printed on the scale.
@@ -184,7 +162,7 @@ impl SettingText {
         self.on_scale(&unit.scale, unit.energy, at, reader)
     }
 
-    /// Finds the setting on `scale`; the result is in stops below full power. `energy` is that at full power.
+    /// The setting on `scale`, in stops below full power. `energy` is that at full power.
     pub fn on_scale(
         &self,
         scale: &Scale,
@@ -192,17 +170,25 @@ impl SettingText {
         at: &At<'_>,
         reader: &mut Reader,
     ) -> Option<Stops> {
-        let found = match (scale.is_continuous(), energy) {
-            // A continuous unit without a scale may also be set in joules.
-            (true, Some(full)) => match notation::read(Kind::Energy, &self.0) {
+        reader.checked(at, self.find_on(scale, energy))
+    }
+
+    /// The setting on the scale of `unit`, in stops below full power.
+    pub fn find(&self, unit: &Unit) -> Result<Stops, InvalidValue> {
+        self.find_on(&unit.scale, unit.energy)
+    }
+
+    fn find_on(&self, scale: &Scale, energy: Option<Joules>) -> Result<Stops, InvalidValue> {
+        // A continuous unit without a scale may also be set in joules.
+        match energy.filter(|_| scale.is_continuous()) {
+            Some(full) => match notation::read(Kind::Energy, &self.0) {
                 Ok(written) if written.number > 0.0 => {
                     scale.setting(&format!("{} stops", (written.number / full.get()).log2()))
                 }
                 _ => scale.setting(&self.0),
             },
-            _ => scale.setting(&self.0),
-        };
-        found.map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
+            None => scale.setting(&self.0),
+        }
     }
 }
 
@@ -280,14 +266,10 @@ impl SettingDurationInput {
         let seconds = |duration: Option<FlashDuration>| duration.map(|duration| duration.0);
         match Duration::of(seconds(self.t0_5_s), seconds(self.t0_1_s), shape) {
             Some(duration) => Some((self.setting.0, duration)),
-            None => reader.push_fault(at, "the duration is not known", DURATION_EXPECTED),
+            None => reader.push_fault(at, Fault::UnknownDuration),
         }
     }
 }
-
-/// What a request must state for a duration to be known.
-pub const DURATION_EXPECTED: &str =
-    "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter";
 
 looks_like!(Unit as UnitInput, SettingText as SettingInput);
 
@@ -295,15 +277,11 @@ impl Read for Unit {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = UnitInput::read(value, at, reader)?;
         if input.energy.is_none() && input.guide_number.is_none() {
-            return reader.push_fault(at, "the unit states no output", "energy, or guide_number, or both");
+            return reader.push_fault(at, Fault::NoOutput);
         }
         let stated_coverage = input.guide_number.as_ref().and_then(|guide| guide.coverage);
         if stated_coverage.is_some() && input.coverage.is_some() {
-            return reader.push_fault(
-                &At::Field(at, "coverage"),
-                "the coverage is given twice, here and in guide_number",
-                "one coverage",
-            );
+            return reader.push_fault(&At::Field(at, "coverage"), Fault::CoverageStatedTwice);
         }
         let scale = match input.scale {
             Some(scale) => scale.check(input.energy, &At::Field(at, "scale"), reader)?,
@@ -316,7 +294,7 @@ impl Read for Unit {
             let at = At::Field(&at, "setting");
             if let Some(below) = correction.setting.on_scale(&scale, input.energy, &at, reader) {
                 if corrections.iter().any(|known: &[f64; 2]| (known[0] - below.get()).abs() < 1e-9) {
-                    reader.push_fault::<()>(&at, "this setting is corrected twice", "each setting once");
+                    reader.push_fault::<()>(&at, Fault::StatedTwice);
                 }
                 corrections.push([below.get(), correction.stops.0.get()]);
             }

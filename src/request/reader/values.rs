@@ -15,6 +15,7 @@ use crate::{
         reader::{Read, Reader},
         value::Value,
     },
+    wording::fault::Fault,
 };
 
 /// Reads a number within bounds.
@@ -22,10 +23,7 @@ pub fn number(value: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reade
     let Some(number) = value.number() else {
         return reader.push_wrong_type(at, value, &format!("a number, {}", bounds.range()));
     };
-    match bounds.check(number) {
-        Ok(number) => Some(number),
-        Err(invalid) => reader.push_invalid(at, invalid),
-    }
+    reader.checked(at, bounds.check(number))
 }
 
 /// Reads a whole number within bounds.
@@ -34,12 +32,9 @@ pub fn whole(value: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader
     if number.fract() == 0.0 {
         Some(number as u32)
     } else {
-        reader.push_fault(at, format!("{number} is not a whole number"), bounds.range())
+        reader.push_fault(at, Fault::NotWhole { number, bounds })
     }
 }
-
-/// The detail of the fault if [`is_too_long`].
-pub const TOO_LONG: &str = "the text is longer than any value is written";
 
 /// Whether a text is too long for the notation of any quantity.
 pub fn is_too_long(text: &str) -> bool {
@@ -49,7 +44,7 @@ pub fn is_too_long(text: &str) -> bool {
 /// Reads a number, or a text in a notation that photographers use, such as "f/8".
 pub fn number_or_text<T>(
     value: &Value<'_>,
-    expected: &str,
+    expected: &'static str,
     at: &At<'_>,
     reader: &mut Reader,
     number: impl Fn(f64) -> T,
@@ -58,7 +53,7 @@ pub fn number_or_text<T>(
     let read = match value {
         Value::Number(value) => return Some(number(*value)),
         Value::Text(written) | Value::Parameter(written) if is_too_long(written) => {
-            return reader.push_fault(at, TOO_LONG, expected);
+            return reader.push_fault(at, Fault::TooLong { expected: expected.to_owned() });
         }
         Value::Parameter(written) => match notation::bare_number(written) {
             Some(value) => return Some(number(value)),
@@ -67,7 +62,7 @@ pub fn number_or_text<T>(
         Value::Text(written) => text(written),
         _ => return reader.push_wrong_type(at, value, expected),
     };
-    read.map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
+    reader.checked(at, read)
 }
 
 /// The number of a quantity as written, before a mark is replaced by its exact value.
@@ -102,7 +97,7 @@ impl Read for Stops {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let stops =
             number_or_text(value, notation::STOPS_EXPECTED, at, reader, |stops| stops, notation::stops)?;
-        Self::new(stops).map_or_else(|invalid| reader.push_invalid(at, invalid), Some)
+        reader.checked(at, Self::new(stops))
     }
 
     fn expected() -> String {
@@ -143,7 +138,7 @@ pub fn text(value: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) ->
     if (1..=most).contains(&length) {
         Some(text.clone().into_owned())
     } else {
-        reader.push_fault(at, format!("the text has {length} characters"), text_expected(most))
+        reader.push_fault(at, Fault::TextLength { count: length, expected: text_expected(most) })
     }
 }
 

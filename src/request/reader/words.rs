@@ -2,31 +2,33 @@
 
 use crate::{
     light::{
-        error::{self, InvalidValue},
+        error::beginning,
         quantity::{kind::Kind, marks::Step, rules::Reading, units::Units},
     },
     request::{place::At, reader::Reader, value::Value},
+    wording::{fault::Fault, format::names},
 };
 
 /// Reads one of a few words, and returns the value that belongs to it.
 pub fn word<T: Copy>(value: &Value<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
     let (Value::Text(text) | Value::Parameter(text)) = value else {
-        return reader
-            .push_fault_with(at, || InvalidValue::new(format!("this is {}", value.what()), one_of(words)));
+        return reader.push_wrong_type(at, value, &one_of(words));
     };
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
-        None => reader.push_fault_with(at, || {
-            let shown: String = text.chars().take(40).collect();
-            InvalidValue::new(format!("\"{shown}\" is not known"), one_of(words))
-        }),
+        None => {
+            reader.push_fault_with(at, || Fault::UnknownWord { word: beginning(text), known: quoted(words) })
+        }
     }
 }
 
 /// The text for an expected word: `one of "a", "b"`.
 pub fn one_of<T>(words: &[(&str, T)]) -> String {
-    let quoted: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
-    format!("one of {}", error::names(&quoted))
+    format!("one of {}", names(&quoted(words)))
+}
+
+fn quoted<T>(words: &[(&str, T)]) -> Vec<String> {
+    words.iter().map(|(word, _)| format!("\"{word}\"")).collect()
 }
 
 /// Implements [`Read`] for a type that is one of a few words.

@@ -9,14 +9,14 @@ use crate::light::unit::scale::*;
 fn scale(style: Style, grid: Grid) -> Scale {
     match Scale::new(style, grid) {
         Ok(scale) => scale,
-        Err(wrong) => panic!("{wrong}"),
+        Err(wrong) => panic!("{wrong:?}"),
     }
 }
 
 fn set(scale: &Scale, label: &str) -> f64 {
     match scale.setting(label) {
         Ok(below) => below.get(),
-        Err(wrong) => panic!("{label}: {wrong}"),
+        Err(wrong) => panic!("{label}: {wrong:?}"),
     }
 }
 

@@ -1,0 +1,287 @@
+//! What can be wrong with a request, and the sentences that say so: [`Fault`] for its shape and its fields, and the errors
+//! of `light` in `phrases/invalid_value.rs`.
+
+use std::borrow::Cow;
+
+use crate::{
+    light::{
+        error::InvalidValue,
+        quantity::{
+            bounds::{Bounds, plain},
+            significant,
+        },
+    },
+    wording::{format::names, phrases::invalid_value},
+};
+
+/// What a person reads of a fault.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sentence {
+    /// What is wrong.
+    pub detail: String,
+    /// What was expected.
+    pub expected: String,
+}
+
+/// A value in a sentence.
+pub trait Shown {
+    /// The value as text.
+    fn shown(&self) -> Cow<'_, str>;
+}
+
+impl Shown for str {
+    fn shown(&self) -> Cow<'_, str> {
+        self.into()
+    }
+}
+
+impl Shown for String {
+    fn shown(&self) -> Cow<'_, str> {
+        self.as_str().into()
+    }
+}
+
+impl Shown for f64 {
+    fn shown(&self) -> Cow<'_, str> {
+        plain(significant(*self)).into()
+    }
+}
+
+impl Shown for Bounds {
+    fn shown(&self) -> Cow<'_, str> {
+        self.range().into()
+    }
+}
+
+impl<T: AsRef<str>> Shown for Vec<T> {
+    fn shown(&self) -> Cow<'_, str> {
+        names(self).into()
+    }
+}
+
+macro_rules! shown_as_displayed {
+    ($($type:ty),+) => {$(
+        impl Shown for $type {
+            fn shown(&self) -> Cow<'_, str> {
+                self.to_string().into()
+            }
+        }
+    )+};
+}
+shown_as_displayed!(u32, u64, usize);
+
+/// The sentence of one kind of fault: what is wrong, then what was expected. Fields are named in braces, as in `format!`.
+/// `one(count)` begins what is said of a count of one.
+macro_rules! sentence {
+    ([$($field:ident),*] $detail:literal $(one($count:ident) $of_one:literal)? / $expected:literal) => {{
+        #[allow(unused_imports, reason = "some sentences have no fields")]
+        use $crate::wording::fault::Shown as _;
+        $(let $field = $field.shown();)*
+        let detail = format!($detail);
+        $(let detail = if $count == "1" { format!($of_one) } else { detail };)?
+        $crate::wording::fault::Sentence { detail, expected: format!($expected) }
+    }};
+}
+pub(crate) use sentence;
+
+/// Declares [`Fault`] with its codes and sentences in one table.
+macro_rules! faults {
+    (
+        $(
+            $name:ident $({ $($field:ident: $type:ty),+ $(,)? })? = $code:literal:
+            $detail:literal $(one($count:ident) $of_one:literal)? / $expected:literal
+        ),+ $(,)?
+    ) => {
+        /// What is wrong with a request.
+        #[derive(Debug, Clone, PartialEq)]
+        pub enum Fault {
+            /// An error of `light`.
+            Value(InvalidValue),
+            $(
+                #[doc = $detail]
+                $name $({ $(#[doc = concat!("The ", stringify!($field), " in the sentence.")] $field: $type),+ })?
+            ),+
+        }
+
+        impl Fault {
+            /// The stable code for programs.
+            pub const fn code(&self) -> &'static str {
+                match self {
+                    Self::Value(error) => error.code(),
+                    $(Self::$name { .. } => $code),+
+                }
+            }
+
+            /// The sentence for a person.
+            #[allow(unused_variables, clippy::useless_format, reason = "not every sentence has every field")]
+            pub fn sentence(&self) -> Sentence {
+                match self {
+                    Self::Value(error) => invalid_value(error),
+                    $(
+                        Self::$name $({ $($field),+ })? =>
+                            sentence!([$($($field),+)?] $detail $(one($count) $of_one)? / $expected)
+                    ),+
+                }
+            }
+        }
+    };
+}
+
+faults! {
+    // The shape of a request.
+    NotJson { error: String } = "not_json": "cannot be read as JSON: {error}" / "one JSON object",
+    TooManyValues { most: usize } = "too_many_values":
+        "the JSON has too many values" / "at most {most} values, names of objects aside",
+    BarePercent { byte: usize } = "bare_percent":
+        "the query has a bare % at byte {byte}" / "%25 for a percent sign, %2B for a plus sign",
+    NotUtf8 = "not_utf8": "the query is not UTF-8" / "percent-encoded UTF-8",
+    TooManyParameters { count: usize, most: usize } = "too_many_parameters":
+        "the query has {count} parameters" / "at most {most}",
+    QueryBesideBody = "query_beside_body":
+        "a parameter in the query beside a body" / "all of the request in the body, or all in the query of a GET",
+    Missing { expected: String } = "missing": "this field is missing" / "{expected}",
+    WrongType { is: &'static str, expected: String } = "wrong_type": "this is {is}" / "{expected}",
+    UnknownField { name: String, known: Vec<&'static str> } = "unknown_field":
+        "unknown name \"{name}\"" / "one of {known}",
+    MoreUnknownFields { count: usize } = "more_unknown_fields":
+        "{count} more unknown names" one(count) "one more unknown name" / "an object with known names only",
+    RepeatedField { name: String } = "repeated_field": "\"{name}\" is given more than once" / "each name once",
+    TooFew { count: usize, expected: String } = "too_few":
+        "the list has {count} elements" one(count) "the list has {count} element" / "{expected}",
+    TooMany { count: usize, expected: String } = "too_many":
+        "the list has {count} elements" one(count) "the list has {count} element" / "{expected}",
+    TextLength { count: usize, expected: String } = "text_length":
+        "the text has {count} characters" one(count) "the text has {count} character" / "{expected}",
+    TooLong { expected: String } = "too_long": "the text is longer than any value is written" / "{expected}",
+    OutOfRange { what: &'static str, value: f64, notation: &'static str, bounds: Bounds } = "out_of_range":
+        "{what} {value} is out of range" / "{notation}, {bounds}",
+    NotWhole { number: f64, bounds: Bounds } = "not_whole": "{number} is not a whole number" / "{bounds}",
+    UnknownWord { word: String, known: Vec<String> } = "unknown_word": "\"{word}\" is not known" / "one of {known}",
+    NameUsedBefore { what: &'static str } = "duplicate_name": "the {what} is used before" / "{what}s that differ",
+
+    // Exactly one of several ways.
+    NoWay { what: &'static str, ways: Vec<String> } = "missing_choice": "{what} is missing" / "exactly one of {ways}",
+    TwoWays { what: &'static str, ways: Vec<String> } = "conflict":
+        "{what} is stated in more than one way" / "exactly one of {ways}",
+    MissingBeside { field: &'static str, beside: &'static str } = "missing_beside":
+        "this field is missing" / "{field}, which goes with {beside}",
+
+    // Lists.
+    NotRisingPair { expected: &'static str } = "not_rising_pair": "the first is greater than the second" / "{expected}",
+    NotRisingRange = "not_rising_range":
+        "the three are not in order" / "low, typical and high in rising order",
+    StatedTwice = "setting_stated_twice": "this setting is listed before" / "each setting once",
+    MarkStatedTwice = "mark_stated_twice": "this mark is listed before" / "each mark once",
+
+    // A unit.
+    NoOutput = "no_output": "the unit states no output" / "energy, or guide_number, or both",
+    CoverageStatedTwice = "coverage_stated_twice":
+        "the coverage is given twice, here and in guide_number" / "one coverage",
+    FrameWithoutFocalLength = "frame_without_focal_length":
+        "a frame goes with a focal length only" / "focal_length_mm beside it, or no frame_mm",
+    FullOfNoDial = "full_of_no_dial": "only a dial has a label at full" / "no full on this scale",
+    StepOfNoLinearScale = "step_of_no_linear_scale":
+        "a linear step goes with percent or joules only" / "click, in stops",
+    DialWithoutFull { expected: String } = "dial_without_full":
+        "a dial needs its label at full power" / "{expected}",
+    NotADialLabel { expected: String } = "not_a_dial_label": "this is not a dial's label" / "{expected}",
+    JoulesWithoutEnergy = "joules_without_energy":
+        "a scale in joules needs the unit's energy" / "energy beside the scale",
+    LeastNotBelowFull = "least_not_below_full":
+        "the least energy is not under the full one" / "less than the unit's energy",
+    UnknownDuration = "unknown_duration":
+        "the duration is not known" / "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter",
+    RecycleTimesFall = "recycle_times_fall":
+        "a weaker flash recycles more slowly than a stronger one" / "times that rise with the energy",
+    SettingWithoutUnit = "setting_without_unit": "a setting without a unit" / "unit beside it",
+    UnknownUnit { name: String, known: Vec<String> } = "unknown_unit":
+        "no unit of the kit is named \"{name}\"" / "one of {known}",
+    UnitInShotBefore { name: String } = "unit_in_shot_before": "\"{name}\" is in this shot before" / "each unit once",
+    UnitOnCircuitBefore { name: String } = "unit_on_circuit_before":
+        "\"{name}\" is on a circuit before" / "each unit once",
+    TooManyUnits { count: usize, most: usize } = "too_many_units": "the kit has {count} units" / "at most {most}",
+
+    // A set.
+    AxisMissing = "axis_missing": "the first row is not the axis" / "[0, an intensity above 0]",
+    AnglesNotRising = "angles_not_rising": "the angle does not rise" / "rows in rising order of angle",
+    KindOfModifier { expected: String } = "kind_of_modifier":
+        "this is a kind of modifier, not stops" / "{expected}",
+    NoDirection { expected: &'static str } = "no_direction":
+        "a direction of no length points nowhere" / "{expected}",
+    AimWithoutPosition = "aim_without_position":
+        "a distance does not say where the light is, so an aim has no effect" / "off_axis_deg, or a position instead of the distance",
+    AngleBesidePosition = "angle_beside_position":
+        "the angles follow from the positions" / "no angle here, or a distance beside it",
+    OffOrFullPower = "off_or_full_power":
+        "null may be a light that is off, or one at full power" / "off beside it: true, or false for full power",
+    BelowLeast { below: f64, most: f64 } = "below_least":
+        "the setting is {below} stops below full" / "at most max_stops_below_full, {most}",
+    UnknownLight { light: String } = "unknown_light":
+        "the light of \"{light}\" is not known" / "a reading or a placement of it",
+    RatioBelowOne { what: &'static str, value: f64, bounds: Bounds } = "ratio_below_one":
+        "{what} {value} is out of range" / "{bounds}; the key is the brighter light, so swap key and fill",
+    NotTwoLights = "not_two_lights":
+        "the shorthand is for two lights" / "two lights, or points instead of ratio",
+    KeyIsFill = "key_is_fill": "key and fill are the same light" / "two lights",
+    TooManyPoints { count: usize, most: usize } = "too_many_points": "{count} points are named" / "at most {most}",
+
+    // Measurements.
+    UnknownBits { bits: u32 } = "unknown_bits": "{bits} bits are not known" / "8 or 16",
+    LevelBeyondBits { bits: u32, greatest: f64 } = "level_beyond_bits":
+        "the level is beyond {bits} bits" / "0 to {greatest}, or \"bits\": 16",
+    PointsNotRising = "points_not_rising":
+        "the points do not rise" / "levels that rise by 0.01 or more, and stops by 0.001 or more",
+    OtherEncoding = "other_encoding": "the response is for another one" / "that of the response, or none",
+    LevelsWithoutResponse = "levels_without_response":
+        "levels need a response" / "a response out of patches/response, or f_number in every reading",
+    ClippedLevel = "clipped_level":
+        "the level is at an end of its range, where different light looks the same" / "a level in between, or no such reading",
+    MixedReadings = "mixed_readings":
+        "the readings are not all stated in one way" / "f_number in all readings, or level in all with a response",
+    MixedFrames = "mixed_frames":
+        "the exposures of the frames are not all stated in one way" / "stops in all frames, or f_number in all",
+    AmbientWithoutTime = "ambient_without_time":
+        "ambient light depends on the exposure time" / "an exposure time, as \"1/125\"",
+    ReferenceWithoutEnergy = "reference_without_energy":
+        "the reference states no energy" / "a unit with energy, or energy itself",
+    LevelToFindMissing = "level_to_find_missing":
+        "frames need the level to find" / "the level of the reference's frame",
+    LevelWithoutFrames = "level_without_frames":
+        "a level is for frames" / "frames of the other unit, or no level",
+    T01Shorter { t0_1_s: f64, t0_5_s: f64 } = "t0_1_shorter":
+        "{t0_1_s} s is shorter than t0_5_s, {t0_5_s} s" / "the time above a tenth of the peak, which is the longer",
+    UnknownPixelSize = "unknown_pixel_size":
+        "the size of a pixel at the subject is not known" / "field_width_m with pixels_across, or magnification, 0.000001 or more, with pixel_pitch_um",
+
+    // Guide numbers, colour and falloff.
+    SettingAboveFull { stops: f64, most: f64 } = "setting_above_full":
+        "a setting is 0 (full) or below, not {stops}" / "stops from -{most} to 0",
+    AssumptionBesideUnit = "assumption_beside_unit":
+        "a comparison with a known unit needs no such assumption" / "this, or against",
+    KnownUnitIncomplete = "known_unit_incomplete":
+        "the known unit states only one of energy and guide_number" / "a unit with both",
+    CoverageMissing = "coverage_missing":
+        "the coverage is needed" / "a coverage, as {{\"focal_length_mm\": 35}}, or a known unit in against",
+    GelAddsLight = "gel_adds_light": "a gel takes light" / "0 or less, as -1/2",
+    UnknownGel { name: String, known: Vec<String> } = "unknown_gel": "no gel is named \"{name}\"" / "one of {known}",
+    NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked" / "{expected}",
+    NoSubject = "no_subject":
+        "the place where the subject begins is not known" / "the distance of the subject's front",
+
+    // Arguments of a command.
+    NoEqualsSign { text: String } = "no_equals_sign":
+        "\"{text}\" has no =" / "name=value, as from=f/8, or name:=JSON",
+    NoArgumentName { name: String } = "no_argument_name":
+        "\"{name}\" is no name" / "a name before the =, as from, source.disc_m or lights.0.setting",
+    ArgumentNotJson { error: String } = "argument_not_json": "cannot be read as JSON: {error}" / "JSON after :=",
+    ArgumentRepeated = "argument_repeated": "this is given more than once" / "each name once",
+    ElementBeyondEnd { name: String, count: usize } = "element_beyond_end":
+        "the list has {count} elements, and none at \"{name}\"" one(count) "the list has {count} element, and none at \"{name}\"" / "a number up to {count}, for a new one; the first is 0",
+    NotAContainer { is: &'static str } = "not_a_container": "this is {is}" / "an object or a list, which dots lead into",
+}
+
+impl From<InvalidValue> for Fault {
+    fn from(error: InvalidValue) -> Self {
+        Self::Value(error)
+    }
+}
