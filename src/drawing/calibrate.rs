@@ -15,7 +15,7 @@ use crate::{
         },
     },
     light::{
-        measure::calibrate::{Calibration, Outlier, Question, Readings},
+        measure::calibrate::{CalibrateQuestion, Calibration, Outlier, Readings},
         quantity::Stops,
     },
     wording::format::{digits, hundredths, listed, signed, with_stops},
@@ -44,7 +44,7 @@ const TRUE: Pen = Pen::new(GREY, 1.2).dashed("6 4");
 const FITTED: Pen = Pen::new(BLUE, 1.5);
 
 /// Draws an answer of `units/calibrate`.
-pub fn draw(question: &Question, answer: &Calibration) -> Picture {
+pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
     let mut picture = Picture::new(WIDTH, "Set against measured", &description(question, answer));
     let rated = answer.offset_stops.is_some();
     let against = if rated { "the rating" } else { "the line through the readings" };
@@ -248,7 +248,7 @@ fn summary_lines(answer: &Calibration) -> Vec<String> {
 }
 
 /// The description for screen readers.
-fn description(question: &Question, answer: &Calibration) -> String {
+fn description(question: &CalibrateQuestion, answer: &Calibration) -> String {
     let settings = answer.settings.iter();
     let settings = settings.map(|setting| {
         format!("{} by {}", setting.setting, with_stops(&signed(setting.deviation_stops.get())))

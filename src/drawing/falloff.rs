@@ -12,7 +12,7 @@ use crate::{
     light::{
         quantity::{Metres, units::Units},
         set::{
-            falloff::{self, Depth, Falloff, Question, Row},
+            falloff::{self, Depth, Falloff, FalloffQuestion, Row},
             modifier::Modifier,
             placement::Source,
         },
@@ -43,7 +43,7 @@ const SOURCE: Pen = Pen::new(BLUE, 2.0);
 const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
 
 /// Draws an answer of `lights/falloff`.
-pub fn draw(question: &Question, answer: &Falloff) -> Picture {
+pub fn draw(question: &FalloffQuestion, answer: &Falloff) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
     let mut picture = Picture::new(WIDTH, "Light by distance", &description(question, answer));
@@ -102,7 +102,7 @@ pub fn draw(question: &Question, answer: &Falloff) -> Picture {
 }
 
 /// The nearest and the farthest distance on the drawing, m.
-fn range_of(question: &Question, reference: Metres, depth: Option<[f64; 2]>) -> [f64; 2] {
+fn range_of(question: &FalloffQuestion, reference: Metres, depth: Option<[f64; 2]>) -> [f64; 2] {
     let rows = question.distances.iter().map(|distance| distance.get());
     let shown = rows.chain([reference.get()]).chain(depth.into_iter().flatten());
     let (least, most) = shown.fold((f64::MAX, 0.0_f64), |(low, high), d| (low.min(d), high.max(d)));
@@ -111,7 +111,7 @@ fn range_of(question: &Question, reference: Metres, depth: Option<[f64; 2]>) -> 
 }
 
 fn panel(
-    question: &Question,
+    question: &FalloffQuestion,
     answer: &Falloff,
     ends: [f64; 2],
     stops: impl Iterator<Item = f64> + Clone,
@@ -151,7 +151,7 @@ fn row_label(row: &Row) -> String {
 fn rows(
     picture: &mut Picture,
     panel: &Panel,
-    question: &Question,
+    question: &FalloffQuestion,
     answer: &Falloff,
     labels: &mut Labels,
 ) -> usize {
@@ -191,11 +191,12 @@ fn rows(
 }
 
 /// Curves of distance and stops: of the source, and by the inverse square law.
-fn curves(question: &Question, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
+fn curves(question: &FalloffQuestion, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
     // Steps of equal ratio, because the curve bends most at short distances.
     let distance = |spot: u32| least * (most / least).powf(f64::from(spot) / f64::from(SPOTS));
     let distances = (0..=SPOTS).map(|spot| Metres::new_unchecked(distance(spot))).collect();
-    let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
+    let fine =
+        falloff::falloff(&FalloffQuestion { distances, output: None, depth: None, ..question.clone() });
     let rows = fine.map(|fine| fine.rows).unwrap_or_default();
     let curve = |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
     [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
@@ -213,7 +214,7 @@ fn source_text(source: Option<Source>, units: Units) -> String {
 }
 
 /// The loss in the modifier, if the answer has apertures and so includes it.
-fn modifier_text(question: &Question) -> String {
+fn modifier_text(question: &FalloffQuestion) -> String {
     let stated = question.modifier.filter(|_| question.output.is_some());
     let stops = |modifier: Modifier| with_stops(&signed(modifier.stops().typical.get()));
     stated.map_or_else(String::new, |modifier| match modifier.kind() {
@@ -234,7 +235,7 @@ fn even_from(depth: &Depth, units: Units) -> Option<String> {
 }
 
 /// Draws the legend. Returns its lower edge.
-fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
+fn legend(picture: &mut Picture, question: &FalloffQuestion, answer: &Falloff) -> f64 {
     let mut legend = Legend::new([LEFT + 10.0, 78.0], WIDTH - 20.0);
     if question.source.is_some() {
         legend.line(picture, "this source", SOURCE);
@@ -256,7 +257,7 @@ fn legend(picture: &mut Picture, question: &Question, answer: &Falloff) -> f64 {
 }
 
 /// The description for screen readers.
-fn description(question: &Question, answer: &Falloff) -> String {
+fn description(question: &FalloffQuestion, answer: &Falloff) -> String {
     let units = question.units;
     let rows = answer.rows.iter().map(|row| {
         let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));

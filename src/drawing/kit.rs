@@ -11,7 +11,7 @@ use crate::{
         sheet::{Anchor, GREY, INK, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle, WRONG},
     },
     light::{
-        kit::{KitCheck, Question, RoleResult, Shot, ShotResult},
+        kit::{KitCheck, KitQuestion, RoleResult, Shot, ShotResult},
         quantity::marks::Step,
     },
     wording::phrases::{kit_picture, kit_summary},
@@ -44,7 +44,7 @@ const NAME: TextStyle = TextStyle::new(NORMAL).without_halo();
 const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 
 /// Draws an answer of `kit/check`.
-pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
+pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
     let mut picture = Picture::new(WIDTH, "Settings by shot", &lists::description(question, answer));
     let mut y =
         paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &kit_summary(&answer.summary));

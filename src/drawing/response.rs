@@ -12,7 +12,7 @@ use crate::{
         sheet::{BLUE, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
-        measure::response::{Between, Fit, FrameFit, Question},
+        measure::response::{Between, Fit, FrameFit, ResponseQuestion},
         quantity::Number,
     },
     wording::format::{digits, listed, number, signed, with_stops},
@@ -35,7 +35,7 @@ const CURVE: Pen = Pen::new(BLUE, 2.0);
 const STRAIGHT: Pen = Pen::new(BLUE, 1.5).dashed("6 4");
 
 /// Draws an answer of `patches/response`.
-pub fn draw(question: &Question, answer: &Fit) -> Picture {
+pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
     let encoding = question.encoding;
     let mut picture = Picture::new(WIDTH, "Level by exposure", &description(question, answer));
     let heading = format!(
@@ -126,7 +126,7 @@ fn exposures(answer: &Fit, brackets: &[Between]) -> Axis {
 }
 
 /// The level axis.
-fn levels(question: &Question, answer: &Fit) -> Axis {
+fn levels(question: &ResponseQuestion, answer: &Fit) -> Axis {
     const PARTS: u32 = 8;
     let greatest = question.encoding.greatest();
     let title = format!("level (of 0 to {})", number(greatest));
@@ -207,7 +207,7 @@ fn bracket_label(between: &Between) -> String {
 }
 
 /// The description for screen readers.
-fn description(question: &Question, answer: &Fit) -> String {
+fn description(question: &ResponseQuestion, answer: &Fit) -> String {
     let frame = |frame: &FrameFit| {
         let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
         let slope = frame.slope_levels_per_stop.map(|slope| format!(", {} levels a stop", slope_text(slope)));

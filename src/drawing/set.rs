@@ -12,7 +12,7 @@ use crate::{
         sheet::{GREY, NORMAL, Picture, TextStyle},
     },
     light::{
-        balance::{Balance, PointRatio, Question as Balancing, ratio::RatioPair, setup::Control},
+        balance::{Balance, BalanceQuestion, PointRatio, ratio::RatioPair, setup::Control},
         quantity::{
             Number, Stops,
             bounds::{Bounds, F_NUMBER},
@@ -23,7 +23,7 @@ use crate::{
         remedy::Remedy,
         set::{
             LightMatrix, Scene,
-            predict::{self, Lens, LightSetting, Prediction, Question as Predicting, Spread},
+            predict::{self, Lens, LightSetting, PredictQuestion, Prediction, Spread},
         },
     },
     wording::{
@@ -103,7 +103,7 @@ pub struct Set<'a> {
 }
 
 /// Draws an answer of `exposure/predict`.
-pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
+pub fn predict(question: &PredictQuestion, answer: &Prediction) -> Picture {
     let points = answer.points.iter().map(|point| Point {
         name: &point.name,
         target: None,
@@ -132,14 +132,14 @@ pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
 }
 
 /// Draws an answer of `ratios/balance`.
-pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
+pub fn balance(question: &BalanceQuestion, answer: &Balance) -> Picture {
     let scene = &question.set.scene;
     let lamplight = answer.settings.iter().zip(&question.set.controls).map(|(light, control)| LightSetting {
         below: light.setting.as_ref().map(|setting| setting.stops_below_full),
         pops: control.pops,
     });
     // The share of each light at these settings.
-    let predicted = predict::predict(&Predicting {
+    let predicted = predict::predict(&PredictQuestion {
         scene: scene.clone(),
         lamplight: lamplight.collect(),
         lens: Lens::default(),

@@ -9,7 +9,7 @@ use crate::{
         error::InvalidPart,
         interrupt::Interrupt,
         measure::{
-            ambient::{self, Ambient, Check, Question},
+            ambient::{self, Ambient, AmbientQuestion, Check},
             space::{Level, Space},
         },
         quantity::{FNumber, Iso, Lux, Seconds, Stops, constants::AMBIENT_ALLOWED},
@@ -75,9 +75,7 @@ request! {
     }
 }
 
-pub(crate) struct CheckedAmbient(Question);
-
-impl Read for CheckedAmbient {
+impl Read for AmbientQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = AmbientRequest::read(value, at, reader)?;
         let flash = input.exposure.flash();
@@ -88,7 +86,7 @@ impl Read for CheckedAmbient {
             )
         });
         let ambient = input.ambient.check(flash.iso, &At::Field(at, "ambient"), reader);
-        Some(Self(Question {
+        Some(Self {
             f_number: flash.f_number,
             iso: flash.iso,
             exposure_time: time?,
@@ -99,15 +97,15 @@ impl Read for CheckedAmbient {
             wanted: input.wanted_ambient_stops,
             limits: input.limits.unwrap_or_default(),
             step: reader.rules.step,
-        }))
+        })
     }
 }
 
-impl Calculation for CheckedAmbient {
+impl Calculation for AmbientQuestion {
     type Answer = Check;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<InvalidPart>> {
-        Ok(ambient::check(&self.0))
+        Ok(ambient::check(self))
     }
 }
 
@@ -134,6 +132,6 @@ impl AmbientLightInput {
 /// How much ambient light a flash picture records: how many stops it is under the flash, its share of the light, and how much it brightens the picture. Answers the longest exposure time that keeps it out, other remedies, and the level to look for in a test frame with the flash off. If ambient light is wanted, state `wanted_ambient_stops`; the answer then has the exposure time for it.
 #[utoipa::path(post, path = "/v1/ambient/check", tag = "measuring", request_body = AmbientRequest,
     responses((status = 200, description = "The ambient light", body = Check), Refusals))]
-async fn check_ambient(body: Body<CheckedAmbient>) -> Result<Response, Problem> {
+async fn check_ambient(body: Body<AmbientQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

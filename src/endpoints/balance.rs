@@ -15,7 +15,7 @@ use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
         balance::{
-            Balance, Question, balance,
+            Balance, BalanceQuestion, balance,
             ratio::{LightingRatio, SIDES},
             search::Objective,
             setup::{PointTarget, Set, Target},
@@ -28,7 +28,7 @@ use crate::{
     request::{
         declare::request,
         fields::{
-            CheckedPlacement, Correction, ExposureInput, ReadingInput, TimeLimit, Tolerance, contributions,
+            Correction, ExposureInput, PlacementEntry, ReadingInput, TimeLimit, Tolerance, contributions,
         },
         place::At,
         reader::{Read, Reader, reads_word},
@@ -43,7 +43,7 @@ use crate::{
     wording::fault::Fault,
 };
 
-use self::inputs::{CheckedLight, LightingRatioInput, PointInput};
+use self::inputs::{ControlledLight, LightingRatioInput, PointInput};
 
 /// The routes of this file.
 pub fn routes() -> Routes {
@@ -68,7 +68,7 @@ request! {
         /// The working exposure, with its exposure time if there is ambient light.
         exposure: ExposureInput,
         /// The lights.
-        lights: Vec<CheckedLight>,
+        lights: Vec<ControlledLight>,
         /// The metering points.
         points: Option<Vec<PointInput>>,
         /// Shorthand for two lights on a lit side and a shadow side, instead of `points`. The lit side gets the working exposure.
@@ -76,7 +76,7 @@ request! {
         /// Meter readings, each with one light firing alone.
         readings: Option<Vec<ReadingInput>>,
         /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
-        placements: Option<Vec<CheckedPlacement>>,
+        placements: Option<Vec<PlacementEntry>>,
         /// Ambient light at the points.
         ambient: Option<Vec<Ambient>>,
         /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
@@ -93,24 +93,21 @@ request! {
     exactly one of "the target": points | ratio
 }
 
-pub(crate) struct CheckedBalance(Question);
-
-impl Read for CheckedBalance {
+impl Read for BalanceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let request = BalanceRequest::read(value, at, reader);
         references::check_targets(reader);
-        request?.check(at, reader).map(Self)
+        request?.check(at, reader)
     }
 }
 
-impl Calculation for CheckedBalance {
+impl Calculation for BalanceQuestion {
     type Answer = Balance;
-    const PICTURE: Option<fn(&Self, &Balance) -> Picture> =
-        Some(|request, answer| drawing::balance(&request.0, answer));
+    const PICTURE: Option<fn(&Self, &Balance) -> Picture> = Some(drawing::balance);
     const HEAVY: bool = true;
 
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<InvalidPart>> {
-        let balanced = balance(&self.0, interrupt)?;
+        let balanced = balance(self, interrupt)?;
         if !interrupt.checkpoint() {
             metrics::count_search(balanced.optimality.nodes, balanced.optimality.proven);
         }
@@ -119,7 +116,7 @@ impl Calculation for CheckedBalance {
 }
 
 impl BalanceRequest {
-    fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<Question> {
+    fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<BalanceQuestion> {
         let (lights, controls): (Vec<_>, Vec<_>) =
             self.lights.into_iter().map(|entry| (entry.light, entry.control)).unzip();
         let ratio = match (&self.points, self.ratio) {
@@ -162,7 +159,7 @@ impl BalanceRequest {
         );
         let tolerance =
             self.tolerance_stops.map_or(Stops::new_unchecked(BALANCE_TOLERANCE), |tolerance| tolerance.0);
-        Some(Question {
+        Some(BalanceQuestion {
             set: Set {
                 scene: Scene {
                     exposure: self.exposure.flash(),
@@ -234,6 +231,6 @@ fn sides(ratio: &LightingRatio) -> [(MeteringPoint, PointTarget); 2] {
 /// The setting of each light that gives every metering point its target: an aperture, stops relative to the working exposure, or a ratio to another point. Light is known from readings (each light metered alone) and placements (computed from where it stands). The settings are the best on the units' own clicks, and the answer says whether that is proven. If they are not good enough, it lists remedies. For two lights, `ratio` is enough.
 #[utoipa::path(post, path = "/v1/ratios/balance", tag = "ratios", request_body = BalanceRequest,
     responses((status = 200, description = "The settings", body = Balance), Refusals))]
-async fn balance_lights(body: Body<CheckedBalance>) -> Result<Response, Problem> {
+async fn balance_lights(body: Body<BalanceQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

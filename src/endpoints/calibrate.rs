@@ -12,7 +12,7 @@ use crate::{
         error::InvalidPart,
         interrupt::Interrupt,
         measure::{
-            calibrate::{self, Calibration, Question, Sample},
+            calibrate::{self, CalibrateQuestion, Calibration, Sample},
             response::Response,
             space::Level,
         },
@@ -110,9 +110,7 @@ request! {
     }
 }
 
-pub(crate) struct CheckedCalibrate(Question);
-
-impl Read for CheckedCalibrate {
+impl Read for CalibrateQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = CalibrateRequest::read(value, at, reader)?;
         let unit = input.unit.0;
@@ -143,25 +141,24 @@ impl Read for CheckedCalibrate {
                 samples.push(Sample { below, stops });
             }
         }
-        Some(Self(Question {
+        Some(Self {
             unit,
             samples,
             metered,
             distance: input.distance,
             iso: input.iso.unwrap_or(Iso::BASE),
             extrapolated,
-        }))
+        })
     }
 }
 
-impl Calculation for CheckedCalibrate {
+impl Calculation for CalibrateQuestion {
     type Answer = Calibration;
     const HEAVY: bool = true;
-    const PICTURE: Option<fn(&Self, &Calibration) -> Picture> =
-        Some(|request, answer| drawing::calibrate(&request.0, answer));
+    const PICTURE: Option<fn(&Self, &Calibration) -> Picture> = Some(drawing::calibrate);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<InvalidPart>> {
-        calibrate::calibrate(&self.0).map_err(|fault| vec![fault])
+        calibrate::calibrate(self).map_err(|fault| vec![fault])
     }
 }
 
@@ -170,6 +167,6 @@ impl Calculation for CheckedCalibrate {
 /// The light that a unit really gives at each setting, from meter readings (or patch levels with a response): its offset from the rating, how accurately its scale tracks, the deviation of each setting, its repeatability, and which readings are misfires or too bright. Misfires and readings that are too bright do not affect the fit. The 95 % intervals are based on the unit's repeatability, stated (`repeat_plus_minus_stops`) or assumed, and on the scatter of the readings about their line, which counts more the more readings there are. If four or more settings were read repeatedly, the scatter of the settings about the line is included too, so that an irregular scale is accounted for; with fewer it is not. If all f-numbers are on thirds or tenths of a stop, they are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections, which every other call applies.
 #[utoipa::path(post, path = "/v1/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
     responses((status = 200, description = "The calibration", body = Calibration), Refusals))]
-async fn calibrate_unit(body: Body<CheckedCalibrate>) -> Result<HttpResponse, Problem> {
+async fn calibrate_unit(body: Body<CalibrateQuestion>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }

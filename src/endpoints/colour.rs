@@ -11,7 +11,7 @@ use crate::{
         error::InvalidPart,
         interrupt::Interrupt,
         quantity::{Mired, Stops},
-        set::gel::{self, Gel, Gelled, Question, STACK_MOST},
+        set::gel::{self, Gel, GelQuestion, Gelled, STACK_MOST},
         unit::Unit,
     },
     request::{
@@ -109,9 +109,7 @@ request! {
     at most one of "the colour temperature wanted": to_k | to_mired
 }
 
-pub(crate) struct CheckedGel(Question);
-
-impl Read for CheckedGel {
+impl Read for GelQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = GelRequest::read(value, at, reader)?;
         let mired = |kelvin: Option<KelvinValue>, mired: Option<MiredValue>| {
@@ -159,15 +157,15 @@ impl Read for CheckedGel {
             }
             (None, None) => None,
         };
-        Some(Self(Question { from: from?, to, gels: input.gels, applied, light }))
+        Some(Self { from: from?, to, gels: input.gels, applied, light })
     }
 }
 
-impl Calculation for CheckedGel {
+impl Calculation for GelQuestion {
     type Answer = Gelled;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Gelled, Vec<InvalidPart>> {
-        Ok(gel::gel(&self.0))
+        Ok(gel::gel(self))
     }
 }
 
@@ -176,6 +174,6 @@ impl Calculation for CheckedGel {
 /// Which gels bring a light to the colour temperature that is wanted: the best stack of up to three of the available gels by mired, its error, its light loss, and the unit's new setting. Or the effect of a given stack.
 #[utoipa::path(post, path = "/v1/colour/gel", tag = "measuring", request_body = GelRequest,
     responses((status = 200, description = "The gels", body = Gelled), Refusals))]
-async fn choose_gels(body: Body<CheckedGel>) -> Result<Response, Problem> {
+async fn choose_gels(body: Body<GelQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

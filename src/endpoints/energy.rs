@@ -6,7 +6,7 @@ use utoipa_axum::routes;
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        equivalence::{self, ComparedBy, Equivalence, Placed, Question},
+        equivalence::{self, ComparedBy, Equivalence, EquivalenceQuestion, Placed},
         error::InvalidPart,
         interrupt::Interrupt,
         measure::measured::{self, Frame, Measured, Other},
@@ -119,13 +119,11 @@ request! {
     }
 }
 
-pub(crate) struct CheckedEquivalence(Question);
-
-impl Read for CheckedEquivalence {
+impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = EquivalenceRequest::read(value, at, reader)?;
         let reference = input.reference;
-        Some(Self(Question {
+        Some(Self {
             setting: reference.setting,
             exposure: reference.exposure,
             hold: input.exposure.map_or(reference.exposure, |exposure| exposure.flash()),
@@ -140,15 +138,15 @@ impl Read for CheckedEquivalence {
             limits: input.limits.unwrap_or_default(),
             step: reader.rules.step,
             units: reader.rules.units,
-        }))
+        })
     }
 }
 
-impl Calculation for CheckedEquivalence {
+impl Calculation for EquivalenceQuestion {
     type Answer = Equivalence;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<InvalidPart>> {
-        equivalence::compare(&self.0)
+        equivalence::compare(self)
     }
 }
 
@@ -157,7 +155,7 @@ impl Calculation for CheckedEquivalence {
 /// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. Units are compared by guide number if both state one and no modifier is named, otherwise by the light in their coverage, or by energy.
 #[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
-async fn match_units(body: Body<CheckedEquivalence>) -> Result<Response, Problem> {
+async fn match_units(body: Body<EquivalenceQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }
 
@@ -266,14 +264,14 @@ request! {
     }
 }
 
-pub(crate) struct CheckedMeasured {
+pub(crate) struct MeasuredQuestion {
     reference: measured::Reference,
     f_number: FNumber,
     other: Other,
     step: Step,
 }
 
-impl Read for CheckedMeasured {
+impl Read for MeasuredQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = MeasuredRequest::read(value, at, reader)?;
         let reference = input.reference;
@@ -296,7 +294,7 @@ impl Read for CheckedMeasured {
     }
 }
 
-impl Calculation for CheckedMeasured {
+impl Calculation for MeasuredQuestion {
     type Answer = Measured;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Measured, Vec<InvalidPart>> {
@@ -309,6 +307,6 @@ impl Calculation for CheckedMeasured {
 /// Two units lit the same subject in turn, and gave the same meter or grey-patch reading at two apertures. Answers how many stops apart they are, and the energy at which the reference would give the other's light. That is not the energy that the other unit stores.
 #[utoipa::path(post, path = "/v1/energy/measured", tag = "energy", request_body = MeasuredRequest,
     responses((status = 200, description = "The difference", body = Measured), Refusals))]
-async fn compare_measured_units(body: Body<CheckedMeasured>) -> Result<Response, Problem> {
+async fn compare_measured_units(body: Body<MeasuredQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -15,7 +15,7 @@ use crate::{
         quantity::{Iso, Metres, Stops, constants::EVENNESS},
         set::{
             beam::Beam,
-            falloff::{self, Falloff, Output, Question},
+            falloff::{self, Falloff, FalloffQuestion, Output},
             modifier::Modifier,
             placement::Source,
         },
@@ -78,9 +78,7 @@ impl Item for Metres {
     const WHAT: &'static str = "distances";
 }
 
-pub(crate) struct CheckedFalloff(Question);
-
-impl Read for CheckedFalloff {
+impl Read for FalloffQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = FalloffRequest::read(value, at, reader)?;
         let distances = match (input.distances, input.from, input.to, input.count) {
@@ -113,7 +111,7 @@ impl Read for CheckedFalloff {
             }
             (None, None) => None,
         };
-        Some(Self(Question {
+        Some(Self {
             source: input.source,
             beam: input.beam,
             modifier: input.modifier_stops,
@@ -124,17 +122,16 @@ impl Read for CheckedFalloff {
             within: input.within_stops.map_or(Stops::new_unchecked(EVENNESS), |within| within.0),
             step: reader.rules.step,
             units: reader.rules.units,
-        }))
+        })
     }
 }
 
-impl Calculation for CheckedFalloff {
+impl Calculation for FalloffQuestion {
     type Answer = Falloff;
-    const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
-        Some(|request, answer| drawing::falloff(&request.0, answer));
+    const PICTURE: Option<fn(&Self, &Falloff) -> Picture> = Some(drawing::falloff);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<InvalidPart>> {
-        falloff::falloff(&self.0).map_err(|fault| vec![fault])
+        falloff::falloff(self).map_err(|fault| vec![fault])
     }
 }
 
@@ -145,7 +142,7 @@ impl Calculation for CheckedFalloff {
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
 async fn tell_falloff_by_query(
     headers: HeaderMap,
-    query: Query<CheckedFalloff>,
+    query: Query<FalloffQuestion>,
 ) -> Result<Response, Problem> {
     query.answer(&headers)
 }
@@ -155,6 +152,6 @@ async fn tell_falloff_by_query(
 /// How light falls off with distance from a source of finite size (`source`; a point source if left out), compared with the inverse-square law: at `distances`, or at `count` distances from `from` to `to`. With a `depth`: the loss from front to back, and the distance from which it stays within `within_stops`. With a `unit` also the apertures; state the loss of a softbox or umbrella as `modifier_stops`, as in a placement.
 #[utoipa::path(post, path = "/v1/lights/falloff", tag = "ratios", request_body = FalloffRequest,
     responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
-async fn tell_falloff(body: Body<CheckedFalloff>) -> Result<Response, Problem> {
+async fn tell_falloff(body: Body<FalloffQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

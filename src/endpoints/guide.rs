@@ -165,9 +165,9 @@ impl Common<'_> {
     }
 }
 
-pub(crate) struct CheckedEnergyEstimate(GuideMetres, Method, Stops);
+pub(crate) struct EnergyEstimateQuestion(GuideMetres, Method, Stops);
 
-impl Read for CheckedEnergyEstimate {
+impl Read for EnergyEstimateQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = EnergyEstimateRequest::read(value, at, reader)?;
         let (method, setting) = input.common().check(input.guide_number.coverage, at, reader)?;
@@ -175,7 +175,7 @@ impl Read for CheckedEnergyEstimate {
     }
 }
 
-impl Calculation for CheckedEnergyEstimate {
+impl Calculation for EnergyEstimateQuestion {
     type Answer = EnergyEstimate;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<InvalidPart>> {
@@ -189,9 +189,9 @@ impl Calculation for CheckedEnergyEstimate {
     }
 }
 
-pub(crate) struct CheckedGuideEstimate(Joules, Method, Stops);
+pub(crate) struct GuideEstimateQuestion(Joules, Method, Stops);
 
-impl Read for CheckedGuideEstimate {
+impl Read for GuideEstimateQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = GuideEstimateRequest::read(value, at, reader)?;
         let (method, setting) = input.common().check(None, at, reader)?;
@@ -199,7 +199,7 @@ impl Read for CheckedGuideEstimate {
     }
 }
 
-impl Calculation for CheckedGuideEstimate {
+impl Calculation for GuideEstimateQuestion {
     type Answer = GuideEstimate;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<InvalidPart>> {
@@ -218,7 +218,7 @@ impl Calculation for CheckedGuideEstimate {
 /// The energy that a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number describes a beam, and joules describe stored electricity, so the range is wide on purpose. A known unit of the same kind in `against` makes the assumptions unnecessary. Energies are for full power.
 #[utoipa::path(post, path = "/v1/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
     responses((status = 200, description = "The estimate", body = EnergyEstimate), Refusals))]
-async fn estimate_energy(body: Body<CheckedEnergyEstimate>) -> Result<Response, Problem> {
+async fn estimate_energy(body: Body<EnergyEstimateQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }
 
@@ -227,6 +227,6 @@ async fn estimate_energy(body: Body<CheckedEnergyEstimate>) -> Result<Response, 
 /// The guide number that a unit may have, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
 #[utoipa::path(post, path = "/v1/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
     responses((status = 200, description = "The estimate", body = GuideEstimate), Refusals))]
-async fn estimate_guide_number(body: Body<CheckedGuideEstimate>) -> Result<Response, Problem> {
+async fn estimate_guide_number(body: Body<GuideEstimateQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -11,7 +11,7 @@ use crate::{
     light::{
         error::InvalidPart,
         interrupt::Interrupt,
-        kit::{self, KitCheck, KitComparison, KitUnit, NamedKit, Question, Role, Shot},
+        kit::{self, KitCheck, KitComparison, KitQuestion, KitUnit, NamedKit, Role, Shot},
         quantity::{FNumber, Metres, Stops},
         set::{
             exposure::FlashExposure,
@@ -198,29 +198,26 @@ request! {
     }
 }
 
-pub(crate) struct CheckedKitCheck(Question);
-
-impl Read for CheckedKitCheck {
+impl Read for KitQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = KitCheckRequest::read(value, at, reader)?;
-        Some(Self(Question {
+        Some(Self {
             kit: units(input.kit, &At::Field(at, "kit"), reader),
             shots: input.shots,
             limits: input.limits.unwrap_or_default(),
             step: reader.rules.step,
             units: reader.rules.units,
-        }))
+        })
     }
 }
 
-impl Calculation for CheckedKitCheck {
+impl Calculation for KitQuestion {
     type Answer = KitCheck;
     const HEAVY: bool = true;
-    const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> =
-        Some(|request, answer| drawing::kit(&request.0, answer));
+    const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> = Some(drawing::kit);
 
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<InvalidPart>> {
-        kit::check(&self.0, interrupt)
+        kit::check(self, interrupt)
     }
 }
 
@@ -229,7 +226,7 @@ impl Calculation for CheckedKitCheck {
 /// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
 #[utoipa::path(post, path = "/v1/kit/check", tag = "planning", request_body = KitCheckRequest,
     responses((status = 200, description = "What the kit can do", body = KitCheck), Refusals))]
-async fn check_kit(body: Body<CheckedKitCheck>) -> Result<Response, Problem> {
+async fn check_kit(body: Body<KitQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }
 
@@ -262,9 +259,9 @@ request! {
     }
 }
 
-pub(crate) struct CheckedKitCompare(Vec<NamedKit>, Question);
+pub(crate) struct KitCompareQuestion(Vec<NamedKit>, KitQuestion);
 
-impl Read for CheckedKitCompare {
+impl Read for KitCompareQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = KitCompareRequest::read(value, at, reader)?;
         let kits_at = At::Field(at, "kits");
@@ -277,7 +274,7 @@ impl Read for CheckedKitCompare {
             }
         });
         let kits = kits.collect();
-        let brief = Question {
+        let brief = KitQuestion {
             kit: Vec::new(),
             shots: input.shots,
             limits: input.limits.unwrap_or_default(),
@@ -288,7 +285,7 @@ impl Read for CheckedKitCompare {
     }
 }
 
-impl Calculation for CheckedKitCompare {
+impl Calculation for KitCompareQuestion {
     type Answer = KitComparison;
     const HEAVY: bool = true;
 
@@ -303,6 +300,6 @@ impl Calculation for CheckedKitCompare {
 /// Ranks several kits, such as those of a studio's rooms, for one brief: those that can do it come first, cheapest first if prices are given, each with the reason for its rank.
 #[utoipa::path(post, path = "/v1/kit/compare", tag = "planning", request_body = KitCompareRequest,
     responses((status = 200, description = "The ranking", body = KitComparison), Refusals))]
-async fn compare_kits(body: Body<CheckedKitCompare>) -> Result<Response, Problem> {
+async fn compare_kits(body: Body<KitCompareQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

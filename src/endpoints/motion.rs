@@ -8,7 +8,7 @@ use crate::{
     light::{
         error::InvalidPart,
         interrupt::Interrupt,
-        measure::motion::{self, Duration, Freeze, Question, Shape},
+        measure::motion::{self, Duration, Freeze, FreezeQuestion, Shape},
         quantity::{Seconds, Stops},
         unit::Unit,
     },
@@ -67,9 +67,7 @@ request! {
     }
 }
 
-pub(crate) struct CheckedFreeze(Question);
-
-impl Read for CheckedFreeze {
+impl Read for FreezeQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = FreezeRequest::read(value, at, reader)?;
         let shape = input.shape.unwrap_or(Shape::Exponential);
@@ -112,7 +110,7 @@ impl Read for CheckedFreeze {
         } else {
             stated
         };
-        Some(Self(Question {
+        Some(Self {
             duration: duration?,
             shape,
             speed_m_s: input.speed_m_s.0,
@@ -121,15 +119,15 @@ impl Read for CheckedFreeze {
             by_setting,
             exposure_time: input.exposure_time,
             ambient_below_flash: input.ambient_below_flash_stops,
-        }))
+        })
     }
 }
 
-impl Calculation for CheckedFreeze {
+impl Calculation for FreezeQuestion {
     type Answer = Freeze;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<InvalidPart>> {
-        Ok(motion::freeze(&self.0))
+        Ok(motion::freeze(self))
     }
 }
 
@@ -138,6 +136,6 @@ impl Calculation for CheckedFreeze {
 /// How sharply a flash freezes a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time, blur is counted over the shorter of the two times, and `bounded_by` says which that is; the answer then also has the part of the flash that the shutter cuts off, and the length of the ghost from ambient light.
 #[utoipa::path(post, path = "/v1/motion/freeze", tag = "measuring", request_body = FreezeRequest,
     responses((status = 200, description = "The blur", body = Freeze), Refusals))]
-async fn freeze_motion(body: Body<CheckedFreeze>) -> Result<Response, Problem> {
+async fn freeze_motion(body: Body<FreezeQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

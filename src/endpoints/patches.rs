@@ -10,8 +10,8 @@ use crate::{
         error::InvalidPart,
         interrupt::Interrupt,
         measure::{
-            patches::{self, Comparison, Patch},
-            response::{self, Fit, Frame, Response},
+            patches::{self, Comparison, Patch, PatchesQuestion},
+            response::{self, Fit, Frame, Response, ResponseQuestion},
             space::{Level, Space},
         },
         quantity::{FNumber, Stops, bounds, constants::PATCH_TOLERANCE},
@@ -74,9 +74,7 @@ request! {
     }
 }
 
-pub(crate) struct CheckedCompare(patches::Question);
-
-impl Read for CheckedCompare {
+impl Read for PatchesQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = CompareRequest::read(value, at, reader)?;
         let mut levels = encoding(input.space, input.bits);
@@ -96,7 +94,7 @@ impl Read for CheckedCompare {
         for (index, patch) in input.readings.iter().enumerate() {
             check_level(patch.level, levels, &At::Field(&At::Index(&readings_at, index), "level"), reader);
         }
-        Some(Self(patches::Question {
+        Some(Self {
             encoding: levels,
             reference: input.reference,
             readings: input
@@ -110,15 +108,15 @@ impl Read for CheckedCompare {
                 .map_or(Stops::new_unchecked(PATCH_TOLERANCE), |tolerance| tolerance.0),
             exposure: input.exposure.map(|exposure| exposure.flash()),
             step: reader.rules.step,
-        }))
+        })
     }
 }
 
-impl Calculation for CheckedCompare {
+impl Calculation for PatchesQuestion {
     type Answer = Comparison;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Comparison, Vec<InvalidPart>> {
-        Ok(patches::compare(&self.0))
+        Ok(patches::compare(self))
     }
 }
 
@@ -127,7 +125,7 @@ impl Calculation for CheckedCompare {
 /// How many stops grey patches in captured frames differ from a reference patch, by their levels. A file has a tone curve that its colour space does not describe: send the `response` that `/v1/patches/response` fits to bracketed frames, or take `stops_range` seriously. With a response the range is a 95 % interval: it covers the noise of the levels and the uncertainty between the frames, which grows with their spacing, and grows further beyond them. With an `exposure` the answer also has the aperture and the change of power that correct each patch.
 #[utoipa::path(post, path = "/v1/patches/compare", tag = "measuring", request_body = CompareRequest,
     responses((status = 200, description = "Each patch against the reference", body = Comparison), Refusals))]
-async fn compare_patches(body: Body<CheckedCompare>) -> Result<HttpResponse, Problem> {
+async fn compare_patches(body: Body<PatchesQuestion>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }
 
@@ -186,9 +184,7 @@ request! {
     }
 }
 
-pub(crate) struct CheckedResponse(response::Question);
-
-impl Read for CheckedResponse {
+impl Read for ResponseQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = ResponseRequest::read(value, at, reader)?;
         let encoding = encoding(input.space, input.bits);
@@ -210,17 +206,16 @@ impl Read for CheckedResponse {
             frames.push(Frame { stops, level: frame.level });
         }
         let between = input.between.into_iter().flatten().map(|pair| pair.0).collect();
-        Some(Self(response::Question { encoding, frames, between }))
+        Some(Self { encoding, frames, between })
     }
 }
 
-impl Calculation for CheckedResponse {
+impl Calculation for ResponseQuestion {
     type Answer = Fit;
-    const PICTURE: Option<fn(&Self, &Fit) -> Picture> =
-        Some(|request, answer| drawing::response(&request.0, answer));
+    const PICTURE: Option<fn(&Self, &Fit) -> Picture> = Some(drawing::response);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<InvalidPart>> {
-        response::fit(&self.0).map_err(|fault| vec![fault])
+        response::fit(self).map_err(|fault| vec![fault])
     }
 }
 
@@ -229,6 +224,6 @@ impl Calculation for CheckedResponse {
 /// Which exposure each level of a file stands for, from frames of one patch at known exposures (a bracket of apertures is enough). Answers a `response` that other calls accept, the number of levels per stop at each frame, and the stops between the pairs of levels in `between`. The curve is monotone and passes through the frames.
 #[utoipa::path(post, path = "/v1/patches/response", tag = "measuring", request_body = ResponseRequest,
     responses((status = 200, description = "The response", body = Fit), Refusals))]
-async fn fit_response(body: Body<CheckedResponse>) -> Result<HttpResponse, Problem> {
+async fn fit_response(body: Body<ResponseQuestion>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }

@@ -16,7 +16,7 @@ use crate::{
             geometry::{Direction, Position},
             modifier::Modifier,
             placement::Source,
-            predict::{self, Lens, LightSetting, Prediction, Question},
+            predict::{self, Lens, LightSetting, PredictQuestion, Prediction},
         },
         unit::Unit,
     },
@@ -24,7 +24,7 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            CheckedPlacement, Correction, ExposureInput, MagnificationValue, Pops, ReadingInput, SettingText,
+            Correction, ExposureInput, MagnificationValue, PlacementEntry, Pops, ReadingInput, SettingText,
             contributions,
         },
         place::At,
@@ -174,7 +174,7 @@ request! {
         /// Meter readings, each with one light firing alone.
         readings: Option<Vec<ReadingInput>>,
         /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
-        placements: Option<Vec<CheckedPlacement>>,
+        placements: Option<Vec<PlacementEntry>>,
         /// Ambient light at the points.
         ambient: Option<Vec<Ambient>>,
         /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
@@ -184,26 +184,23 @@ request! {
     }
 }
 
-pub(crate) struct CheckedPredict(Question);
-
-impl Read for CheckedPredict {
+impl Read for PredictQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        PredictRequest::read(value, at, reader)?.check(at, reader).map(Self)
+        PredictRequest::read(value, at, reader)?.check(at, reader)
     }
 }
 
-impl Calculation for CheckedPredict {
+impl Calculation for PredictQuestion {
     type Answer = Prediction;
-    const PICTURE: Option<fn(&Self, &Prediction) -> Picture> =
-        Some(|request, answer| drawing::predict(&request.0, answer));
+    const PICTURE: Option<fn(&Self, &Prediction) -> Picture> = Some(drawing::predict);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<InvalidPart>> {
-        predict::predict(&self.0)
+        predict::predict(self)
     }
 }
 
 impl PredictRequest {
-    fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<Question> {
+    fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<PredictQuestion> {
         let (lights, lamplight): (Vec<_>, Vec<_>) =
             self.lights.into_iter().map(|LitLight(light, lamplight)| (light, lamplight)).unzip();
         let contributions = contributions(
@@ -273,7 +270,7 @@ impl PredictRequest {
                 .map(|correction| (correction.f_number, correction.stops.0))
                 .collect(),
         });
-        Some(Question {
+        Some(PredictQuestion {
             scene: Scene {
                 exposure: self.exposure.flash(),
                 exposure_time: self.exposure.exposure_time,
@@ -296,6 +293,6 @@ impl PredictRequest {
 /// Predicts the light at each point before a light is switched on: the f-number that a meter would read, the luminous exposure, each light's share, and the error of the picture at the working exposure, with the losses of the lens. Light is known from placements, positions or readings; ambient light is added for the exposure time.
 #[utoipa::path(post, path = "/v1/exposure/predict", tag = "ratios", request_body = PredictRequest,
     responses((status = 200, description = "The light at each point", body = Prediction), Refusals))]
-async fn predict_exposure(body: Body<CheckedPredict>) -> Result<Response, Problem> {
+async fn predict_exposure(body: Body<PredictQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -1,29 +1,45 @@
 //! Every calculation by its path, for batches and other callers that do not go through the router.
 
-use crate::endpoints::{
-    ambient, balance, calculation::Entry, calibrate, colour, energy, falloff, guide, kit, motion, patches,
-    predict, stops, supply,
+use crate::{
+    endpoints::{
+        calculation::Entry,
+        energy::MeasuredQuestion,
+        guide::{EnergyEstimateQuestion, GuideEstimateQuestion},
+        kit::KitCompareQuestion,
+        stops::ConvertQuestion,
+    },
+    light::{
+        balance::BalanceQuestion,
+        equivalence::EquivalenceQuestion,
+        kit::KitQuestion,
+        measure::{
+            ambient::AmbientQuestion, calibrate::CalibrateQuestion, motion::FreezeQuestion,
+            patches::PatchesQuestion, response::ResponseQuestion,
+        },
+        set::{falloff::FalloffQuestion, gel::GelQuestion, predict::PredictQuestion},
+        supply::SupplyQuestion,
+    },
 };
 
 /// The table, by path. A test compares it with the paths that take POST.
 pub const ALL: &[Entry] = &[
-    Entry::new::<ambient::CheckedAmbient>("ambient/check"),
-    Entry::new::<colour::CheckedGel>("colour/gel"),
-    Entry::new::<guide::CheckedGuideEstimate>("energy/guide-number"),
-    Entry::new::<energy::CheckedEquivalence>("energy/equivalence"),
-    Entry::new::<energy::CheckedMeasured>("energy/measured"),
-    Entry::new::<predict::CheckedPredict>("exposure/predict"),
-    Entry::new::<guide::CheckedEnergyEstimate>("guide-number/energy"),
-    Entry::new::<kit::CheckedKitCheck>("kit/check"),
-    Entry::new::<kit::CheckedKitCompare>("kit/compare"),
-    Entry::new::<falloff::CheckedFalloff>("lights/falloff"),
-    Entry::new::<motion::CheckedFreeze>("motion/freeze"),
-    Entry::new::<patches::CheckedCompare>("patches/compare"),
-    Entry::new::<patches::CheckedResponse>("patches/response"),
-    Entry::new::<balance::CheckedBalance>("ratios/balance"),
-    Entry::new::<stops::CheckedConvert>("stops/convert"),
-    Entry::new::<supply::CheckedSupplyPlan>("supply/plan"),
-    Entry::new::<calibrate::CheckedCalibrate>("units/calibrate"),
+    Entry::new::<AmbientQuestion>("ambient/check"),
+    Entry::new::<GelQuestion>("colour/gel"),
+    Entry::new::<GuideEstimateQuestion>("energy/guide-number"),
+    Entry::new::<EquivalenceQuestion>("energy/equivalence"),
+    Entry::new::<MeasuredQuestion>("energy/measured"),
+    Entry::new::<PredictQuestion>("exposure/predict"),
+    Entry::new::<EnergyEstimateQuestion>("guide-number/energy"),
+    Entry::new::<KitQuestion>("kit/check"),
+    Entry::new::<KitCompareQuestion>("kit/compare"),
+    Entry::new::<FalloffQuestion>("lights/falloff"),
+    Entry::new::<FreezeQuestion>("motion/freeze"),
+    Entry::new::<PatchesQuestion>("patches/compare"),
+    Entry::new::<ResponseQuestion>("patches/response"),
+    Entry::new::<BalanceQuestion>("ratios/balance"),
+    Entry::new::<ConvertQuestion>("stops/convert"),
+    Entry::new::<SupplyQuestion>("supply/plan"),
+    Entry::new::<CalibrateQuestion>("units/calibrate"),
 ];
 
 /// The calculation at a path, written with or without `/v1/`.

@@ -51,14 +51,14 @@ request! {
 }
 
 /// A conversion whose values are of one kind.
-pub(crate) struct CheckedConvert {
+pub(crate) struct ConvertQuestion {
     from: Given,
     target: Target,
     kind: Option<Kind>,
     rules: Rules,
 }
 
-impl Read for CheckedConvert {
+impl Read for ConvertQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let request = ConvertRequest::read(value, at, reader)?;
         let target = match (request.to, request.shift) {
@@ -111,7 +111,7 @@ impl Read for Given {
     }
 }
 
-impl Calculation for CheckedConvert {
+impl Calculation for ConvertQuestion {
     type Answer = Conversion;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<InvalidPart>> {
@@ -126,7 +126,7 @@ impl Calculation for CheckedConvert {
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
 async fn convert_stops_by_query(
     headers: HeaderMap,
-    query: Query<CheckedConvert>,
+    query: Query<ConvertQuestion>,
 ) -> Result<Response, Problem> {
     query.answer(&headers)
 }
@@ -136,6 +136,6 @@ async fn convert_stops_by_query(
 /// The stops between two settings (`from`, `to`), or the setting that a shift leads to (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
 #[utoipa::path(post, path = "/v1/stops/convert", tag = "stops", request_body = ConvertRequest,
     responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
-async fn convert_stops(body: Body<CheckedConvert>) -> Result<Response, Problem> {
+async fn convert_stops(body: Body<ConvertQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

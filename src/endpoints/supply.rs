@@ -15,7 +15,7 @@ use crate::{
         interrupt::Interrupt,
         kit::KitUnit,
         quantity::constants::CHARGE_RESERVE,
-        supply::{self, Circuit, PlannedShot, Question, SupplyPlan, Use},
+        supply::{self, Circuit, PlannedShot, SupplyPlan, SupplyQuestion, Use},
     },
     request::{
         declare::request,
@@ -131,9 +131,7 @@ request! {
     }
 }
 
-pub(crate) struct CheckedSupplyPlan(Question);
-
-impl Read for CheckedSupplyPlan {
+impl Read for SupplyQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let SupplyPlanRequest { kit, shots, circuits, reserve } = SupplyPlanRequest::read(value, at, reader)?;
         let kit = units(kit, &At::Field(at, "kit"), reader);
@@ -152,7 +150,7 @@ impl Read for CheckedSupplyPlan {
         });
         let circuits = circuits.collect();
         let reserve = reserve.0.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
-        Some(Self(Question { kit, shots, circuits, reserve }))
+        Some(Self { kit, shots, circuits, reserve })
     }
 }
 
@@ -221,13 +219,13 @@ impl CircuitInput {
     }
 }
 
-impl Calculation for CheckedSupplyPlan {
+impl Calculation for SupplyQuestion {
     type Answer = SupplyPlan;
     // It may have many settings of many units in many shots.
     const HEAVY: bool = true;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<InvalidPart>> {
-        Ok(supply::plan(&self.0))
+        Ok(supply::plan(self))
     }
 }
 
@@ -236,6 +234,6 @@ impl Calculation for CheckedSupplyPlan {
 /// What a plan needs from its power supply: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. A charging efficiency or power factor that is not stated is assumed, and the answer is then a range. Local code and a licensed electrician decide what a circuit may carry.
 #[utoipa::path(post, path = "/v1/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
     responses((status = 200, description = "What the plan needs", body = SupplyPlan), Refusals))]
-async fn plan_supply(body: Body<CheckedSupplyPlan>) -> Result<Response, Problem> {
+async fn plan_supply(body: Body<SupplyQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

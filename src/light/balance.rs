@@ -54,7 +54,7 @@ use crate::light::{
 
 /// A set to balance, and how.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct BalanceQuestion {
     /// The set.
     pub set: Set,
     /// The two-light shorthand, if the request used it.
@@ -67,7 +67,7 @@ pub struct Question {
     pub time_limit: Duration,
 }
 
-impl Question {
+impl BalanceQuestion {
     /// Whether an error, in stops, is within the tolerance in either direction.
     fn tolerates(&self, error_stops: f64) -> bool {
         error_stops.abs() <= self.tolerance.get() + 1e-9
@@ -210,7 +210,7 @@ const HELD_BACK_WORK: u64 = 2_000_000;
 const WEIGHTS_WORK: u64 = 2_000_000;
 
 /// Balances a set within its time limit. `interrupt` is called at safe points, and may end the calculation early.
-pub fn balance(question: &Question, interrupt: &dyn Interrupt) -> Result<Balance, Vec<InvalidPart>> {
+pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<Balance, Vec<InvalidPart>> {
     let start = Instant::now();
     let end = start + question.time_limit;
     let search_end = start + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);

@@ -50,7 +50,7 @@ words! {
 
 /// A reference unit, the exposure to hold, and the candidates to replace the unit.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct EquivalenceQuestion {
     /// The unit to replace.
     pub reference: Placed,
     /// Its setting, stops below full power.
@@ -125,7 +125,7 @@ pub struct Equivalence {
 /// # Errors
 ///
 /// Located at a unit that lacks a value for the comparison, or at a missing distance.
-pub fn compare(question: &Question) -> Result<Equivalence, Vec<InvalidPart>> {
+pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<InvalidPart>> {
     let mut faults = Vec::new();
     if question.reference.distance.is_none() && question.candidates.iter().any(|c| c.distance.is_some()) {
         faults.push(InvalidValue::ReferenceDistanceMissing.in_part(Part::Reference(Field::Distance)));
@@ -294,7 +294,7 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
     if before.residual.abs() <= found.residual.abs() { before } else { found }
 }
 
-fn match_candidate(question: &Question, candidate: &Placed, gain: Gain) -> Match {
+fn match_candidate(question: &EquivalenceQuestion, candidate: &Placed, gain: Gain) -> Match {
     let unit = &candidate.unit;
     let reference = &question.reference;
     let modifier = |placed: &Placed| placed.modifier.map_or(0.0, |modifier| modifier.stops().typical.get());

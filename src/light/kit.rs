@@ -85,7 +85,7 @@ pub struct Shot {
 
 /// A kit, and the shots to check it for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct KitQuestion {
     /// The kit.
     pub kit: Vec<KitUnit>,
     /// The shots, in order.
@@ -240,7 +240,7 @@ fn reaches(kit: &KitUnit, headroom: f64) -> bool {
 /// # Errors
 ///
 /// A fault at each unit whose output is not known.
-pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<InvalidPart>> {
+pub fn check(question: &KitQuestion, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<InvalidPart>> {
     let mut faults = Vec::new();
     for kit in &question.kit {
         if beam_at_full(&kit.unit, None).is_none() {
@@ -289,7 +289,7 @@ pub fn check(question: &Question, interrupt: &dyn Interrupt) -> Result<KitCheck,
 
 /// Assigns the units of one shot. Also returns the unit of each role, and adds to `missing` what the kit lacks.
 fn check_shot(
-    question: &Question,
+    question: &KitQuestion,
     shot: &Shot,
     before: &[(String, usize)],
     is_first: bool,
@@ -361,7 +361,7 @@ fn check_shot(
 
 /// The result for a role, given its unit and the unit's headroom.
 fn role_result(
-    question: &Question,
+    question: &KitQuestion,
     exposure: FlashExposure,
     role: &Role,
     chosen: Option<(usize, f64)>,

@@ -50,7 +50,7 @@ pub struct PlannedShot {
 
 /// A plan to check.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct SupplyQuestion {
     /// The kit.
     pub kit: Vec<KitUnit>,
     /// The shots, in order.
@@ -166,7 +166,7 @@ impl PlannedShot {
     }
 }
 
-impl Question {
+impl SupplyQuestion {
     /// The shortest interval between a shot's frames, and the unit that limits it.
     fn shortest_interval(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
         let recycle = |used: &Use| Some((self.kit[used.unit].unit.feeding.recycle_s(used.below)?, used.unit));
@@ -204,14 +204,14 @@ fn energy_drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
 }
 
 /// Mean power that a unit draws in a shot, without its modelling lamp, W.
-fn mean_w(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
+fn mean_w(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let interval = question.interval(shot)?;
     let below = shot.below(unit)?;
     Some(energy_drawn(&question.kit[unit].unit, below)?.map(|energy| energy / interval))
 }
 
 /// Power that a unit draws while it recycles in a shot, without its modelling lamp, W.
-fn peak_w_in(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
+fn peak_w_in(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let below = shot.below(unit)?;
     let unit = &question.kit[unit].unit;
     let seconds = unit.feeding.recycle_s(below)?;
@@ -219,7 +219,7 @@ fn peak_w_in(question: &Question, unit: usize, shot: &PlannedShot) -> Option<Est
 }
 
 /// The greatest such power over the plan, W.
-fn peak_w(question: &Question, unit: usize) -> Option<Estimate<f64>> {
+fn peak_w(question: &SupplyQuestion, unit: usize) -> Option<Estimate<f64>> {
     let peaks = question.shots_with(unit).map(|(shot, _)| peak_w_in(question, unit, shot));
     greatest(peaks.collect::<Option<Vec<_>>>()?)
 }
@@ -234,7 +234,7 @@ fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
 }
 
 /// Checks a plan.
-pub fn plan(question: &Question) -> SupplyPlan {
+pub fn plan(question: &SupplyQuestion) -> SupplyPlan {
     let shots: Vec<ShotPace> = question.shots.iter().map(|shot| shot_pace(question, shot)).collect();
     let used = (0..question.kit.len()).filter(|&unit| question.shots_with(unit).next().is_some());
     let units: Vec<UnitSupply> = used.map(|unit| unit_supply(question, unit)).collect();
@@ -255,7 +255,7 @@ pub fn plan(question: &Question) -> SupplyPlan {
     }
 }
 
-fn shot_pace(question: &Question, shot: &PlannedShot) -> ShotPace {
+fn shot_pace(question: &SupplyQuestion, shot: &PlannedShot) -> ShotPace {
     let shortest = question.shortest_interval(shot);
     let known = |used: &Use| question.kit[used.unit].unit.feeding.recycle_s(used.below).is_some();
     let all_known = shot.uses.iter().all(known);
@@ -281,7 +281,7 @@ fn keeps_pace(shot: &PlannedShot, recycle: f64, between: f64) -> bool {
     shot.pops == 1 || keeps_up(recycle, between)
 }
 
-fn unit_supply(question: &Question, unit: usize) -> UnitSupply {
+fn unit_supply(question: &SupplyQuestion, unit: usize) -> UnitSupply {
     let kit = &question.kit[unit];
     let lamp = kit.unit.feeding.draw.modelling_lamp_w;
     let with_lamp = |power: Estimate<f64>| power.map(|watts| Number::new_unchecked(watts + lamp));
@@ -335,7 +335,7 @@ fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
     settings.get(first).map(|&below| Stops::new_unchecked(below))
 }
 
-fn charges(question: &Question, unit: usize) -> Option<Charges> {
+fn charges(question: &SupplyQuestion, unit: usize) -> Option<Charges> {
     let per_charge = question.kit[unit].unit.feeding.pops_per_charge?;
     let used = question.full_pops(unit) / per_charge;
     let whole = (used / (1.0 - question.reserve) * (1.0 - 1e-12)).ceil().max(1.0);

@@ -18,7 +18,7 @@ pub use self::{
     exposure::ExposureInput,
     levels::{check_level, encoding},
     numbers::*,
-    set::{CheckedPlacement, ReadingInput, contributions},
+    set::{PlacementEntry, ReadingInput, contributions},
     stated::{Stated, StatedRange},
     unit::{SettingDurationInput, SettingText, UnitInput},
 };

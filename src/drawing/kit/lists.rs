@@ -2,7 +2,7 @@
 
 use crate::{
     drawing::kit::bars,
-    light::kit::{KitCheck, Missing, Question, RoleResult, ShotResult},
+    light::kit::{KitCheck, KitQuestion, Missing, RoleResult, ShotResult},
     wording::{
         format::listed,
         phrases::{kit_picture, kit_summary},
@@ -100,7 +100,7 @@ fn remedy_list(answer: &KitCheck) -> TextList {
 }
 
 /// The description for screen readers. If there are many lights, those that are not reached come first.
-pub fn description(question: &Question, answer: &KitCheck) -> String {
+pub fn description(question: &KitQuestion, answer: &KitCheck) -> String {
     let lights = answer.shots.iter().zip(&question.shots).flat_map(|(result, shot)| {
         let exposure = shot.exposure.said(None, question.step);
         let line = move |light: &RoleResult| {

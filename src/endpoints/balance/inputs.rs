@@ -61,16 +61,16 @@ request! {
 }
 
 /// A light, and its constraints.
-pub struct CheckedLight {
+pub struct ControlledLight {
     /// The light.
     pub light: Light,
     /// Its constraints.
     pub control: Control,
 }
 
-looks_like!(CheckedLight as LightInput, Ratio as RatioInput, Target as TargetInput);
+looks_like!(ControlledLight as LightInput, Ratio as RatioInput, Target as TargetInput);
 
-impl Read for CheckedLight {
+impl Read for ControlledLight {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = LightInput::read(value, at, reader)?;
         let fixed = match &input.fixed_setting {
@@ -108,7 +108,7 @@ impl Read for CheckedLight {
     }
 }
 
-impl Item for CheckedLight {
+impl Item for ControlledLight {
     const MOST: usize = LIGHTS_MOST;
     const WHAT: &'static str = "lights";
 }

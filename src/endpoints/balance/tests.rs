@@ -8,27 +8,27 @@ use std::{
 use serde_json::{Value, json};
 
 use crate::{
-    endpoints::balance::CheckedBalance,
+    endpoints::balance::BalanceQuestion,
     light::{
-        balance::{Question, balance},
+        balance::{BalanceQuestion, balance},
         interrupt::NeverInterrupted,
     },
     request::{self, json},
 };
 
-fn read(body: &str) -> Question {
+fn read(body: &str) -> BalanceQuestion {
     let value = json::parse(body.as_bytes()).expect("JSON");
-    let (checked, _) = request::read::<CheckedBalance>(&value).expect("a question");
+    let (checked, _) = request::read::<BalanceQuestion>(&value).expect("a question");
     checked.0
 }
 
 /// Sixteen lights and twenty-four points, infeasible; the search proves it within milliseconds.
-fn infeasible() -> Question {
+fn infeasible() -> BalanceQuestion {
     read(include_str!("../../../tests/data/balance_16_24.json"))
 }
 
 /// The largest set allowed, infeasible; the search uses all its time.
-fn largest(time_limit_ms: u64) -> Question {
+fn largest(time_limit_ms: u64) -> BalanceQuestion {
     let light = |l: usize| json!({"name": format!("l{l}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
     let reading = |l: usize, p: usize| {
         // No two lights light alike.
@@ -50,7 +50,7 @@ fn largest(time_limit_ms: u64) -> Question {
 #[test]
 fn remedies_are_the_same_on_a_busy_machine() {
     // With so much time, the search ends by its work limit alone.
-    let question = Question { time_limit: Duration::from_secs(600), ..infeasible() };
+    let question = BalanceQuestion { time_limit: Duration::from_secs(600), ..infeasible() };
     let start = Instant::now();
     let quiet = balance(&question, &NeverInterrupted).expect("an answer");
     eprintln!("{:?}, {} remedies", start.elapsed(), quiet.remedies.len());
@@ -73,7 +73,7 @@ fn remedies_are_the_same_on_a_busy_machine() {
 
 #[test]
 fn an_answer_cut_off_by_the_time_limit_says_so() {
-    let question = Question { time_limit: Duration::from_millis(1), ..infeasible() };
+    let question = BalanceQuestion { time_limit: Duration::from_millis(1), ..infeasible() };
     let answer = balance(&question, &NeverInterrupted).expect("an answer");
     assert!(!answer.remedies_complete && !answer.held_back_by.complete);
 }

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     balance::{
-        Question,
+        BalanceQuestion,
         problem::Problem,
         search::{Bound, Solution},
         setup::{CONTINUOUS_CLICK, Prepared, levels},
@@ -45,7 +45,12 @@ enum End {
 }
 
 /// Finds the lights whose limited range makes the result worse.
-pub fn held_back(question: &Question, prepared: &Prepared, found: &Solution, work: &Work<'_>) -> HeldBack {
+pub fn held_back(
+    question: &BalanceQuestion,
+    prepared: &Prepared,
+    found: &Solution,
+    work: &Work<'_>,
+) -> HeldBack {
     let mut held = HeldBack::default();
     for (light, lamp) in question.set.scene.lights.iter().enumerate() {
         if question.set.controls[light].fixed.is_some() {
@@ -74,7 +79,7 @@ fn is_at_end(end: End, settings: &[Option<Stops>], choice: usize) -> bool {
 
 /// Whether more clicks beyond an end of a light's range would improve the answer.
 fn range_limits(
-    question: &Question,
+    question: &BalanceQuestion,
     prepared: &Prepared,
     found: &Solution,
     work: &Work<'_>,

@@ -9,7 +9,7 @@ mod ratio;
 
 use crate::light::{
     balance::{
-        Question,
+        BalanceQuestion,
         problem::Problem,
         ratio::LightingRatio,
         search::Solution,
@@ -27,7 +27,7 @@ type SizedRemedy = (f64, Remedy);
 
 /// Solves changed problems, to find out which changes work.
 struct Trials<'q> {
-    question: &'q Question,
+    question: &'q BalanceQuestion,
     prepared: &'q Prepared,
     work: &'q Work<'q>,
 }
@@ -92,7 +92,12 @@ fn with_ratio_target(ratio: Option<LightingRatio>, mut problem: Problem) -> Opti
 }
 
 /// Finds the remedies, the smallest change first.
-pub fn find(question: &Question, prepared: &Prepared, found: &Solution, work: &Work<'_>) -> Vec<Remedy> {
+pub fn find(
+    question: &BalanceQuestion,
+    prepared: &Prepared,
+    found: &Solution,
+    work: &Work<'_>,
+) -> Vec<Remedy> {
     let trials = Trials { question, prepared, work };
     // Work may run out, so the likeliest obstacles come first: fixed lights, camera and ratio, then lights at an end of
     // their range.

@@ -3,7 +3,7 @@
 use crate::light::{
     assumption::Assumption,
     balance::{
-        Balance, PointRatio, Question,
+        Balance, BalanceQuestion, PointRatio,
         problem::Problem,
         ratio::{Counting, LightingRatio},
         reduce::reaches_a_point,
@@ -18,7 +18,7 @@ use crate::light::{
 /// The warnings of an answer. `is_possible`: some lights could make the requested ratio, if there is one.
 /// `weights_exceed_tolerance`: other settings keep every point within the tolerance, but the weights prefer these.
 pub fn warnings(
-    question: &Question,
+    question: &BalanceQuestion,
     answer: &Balance,
     is_possible: bool,
     weights_exceed_tolerance: bool,
@@ -63,14 +63,14 @@ pub fn idle_lights(set: &Set, problem: &Problem) -> Option<Remark> {
 }
 
 /// The lights with a fixed setting.
-fn fixed_lights(question: &Question) -> Vec<String> {
+fn fixed_lights(question: &BalanceQuestion) -> Vec<String> {
     let lights = question.set.scene.lights.iter().zip(&question.set.controls);
     lights.filter(|(_, control)| control.fixed.is_some()).map(|(lamp, _)| lamp.name.clone()).collect()
 }
 
 /// Ratios farther from their target than the tolerance. Each point may still be within it: a ratio adds the errors of
 /// two points, and ambient light masks the lights.
-fn missed_ratios(question: &Question, answer: &Balance) -> Option<Remark> {
+fn missed_ratios(question: &BalanceQuestion, answer: &Balance) -> Option<Remark> {
     let asked = answer.ratio.as_ref().map(|pair| match pair.counting {
         Counting::Sides => (RatioOf::Sides, &pair.sides),
         Counting::Lights => (RatioOf::Lights, &pair.lights),

@@ -1,7 +1,7 @@
 //! Remedies for a candidate that is not feasible.
 
 use crate::light::{
-    equivalence::{Nearest, Placed, Question, nearest},
+    equivalence::{EquivalenceQuestion, Nearest, Placed, nearest},
     quantity::{Joules, Metres, significant},
     remedy::{Action, By, Change, Remedy, Then},
     set::camera,
@@ -11,7 +11,12 @@ use crate::light::{
 const CAMERA_STOPS: i32 = 24;
 
 /// Remedies for a candidate whose best setting is `found`. Each is solved again before it is offered.
-pub fn find(question: &Question, candidate: &Placed, wanted_below: f64, found: &Nearest) -> Vec<Remedy> {
+pub fn find(
+    question: &EquivalenceQuestion,
+    candidate: &Placed,
+    wanted_below: f64,
+    found: &Nearest,
+) -> Vec<Remedy> {
     let unit = &candidate.unit;
     let limits = question.limits;
     let after = |change: f64| nearest(unit, wanted_below + change, question.max_pops);

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use crate::light::{
     error::InvalidPart,
     interrupt::Interrupt,
-    kit::{KitCheck, KitUnit, Question, RoleResult, check, summary::Summary},
+    kit::{KitCheck, KitQuestion, KitUnit, RoleResult, check, summary::Summary},
     quantity::{Number, Stops},
     remark::Remark,
 };
@@ -57,13 +57,13 @@ pub struct RankedKit {
 /// others follow by feasible shots, then by the worst role's error in either direction, then by price.
 pub fn compare(
     kits: &[NamedKit],
-    brief: &Question,
+    brief: &KitQuestion,
     interrupt: &dyn Interrupt,
 ) -> Result<KitComparison, Vec<InvalidPart>> {
     let mut faults = Vec::new();
     let mut ranking = Vec::new();
     for (index, NamedKit { name, price, kit }) in kits.iter().enumerate() {
-        match check(&Question { kit: kit.clone(), ..brief.clone() }, interrupt) {
+        match check(&KitQuestion { kit: kit.clone(), ..brief.clone() }, interrupt) {
             Ok(answer) => ranking.push(ranked(name.clone(), *price, &answer)),
             Err(more) => faults.extend(more.into_iter().map(|fault| fault.in_kit(index))),
         }

@@ -2,7 +2,7 @@
 
 use crate::light::{
     kit::{
-        Missing, Question, RoleResult, ShotResult,
+        KitQuestion, Missing, RoleResult, ShotResult,
         summary::{Doubtful, Outcome, Summary, WorstLight},
     },
     quantity::{GuideMetres, Joules, Stops},
@@ -22,7 +22,7 @@ struct Slow<'q> {
 
 /// Warnings about units that recycle too slowly for the frame interval or need more than one charge; the worst of each
 /// kind first.
-pub fn supply_warnings(question: &Question, shots: &[ShotResult]) -> Vec<Remark> {
+pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Remark> {
     let mut slow: Vec<Slow<'_>> = Vec::new();
     let mut used = vec![0.0; question.kit.len()];
     for (shot, result) in question.shots.iter().zip(shots) {

@@ -2,7 +2,7 @@
 //! assigning the units again.
 
 use crate::light::{
-    kit::{Missing, Question, RoleResult, Shot},
+    kit::{KitQuestion, Missing, RoleResult, Shot},
     quantity::{Joules, Metres},
     remedy::{Action, Borrowed, By, Change, Need, Remedy, Then},
     set::{camera, placement::Placement},
@@ -14,7 +14,7 @@ const MOST_REMEDIES: usize = 8;
 /// Finds the remedies, the smallest change first. `works` returns whether the shot is feasible with each role's target
 /// light multiplied by a factor.
 pub fn find(
-    question: &Question,
+    question: &KitQuestion,
     shot: &Shot,
     lights: &[RoleResult],
     missing: &[Missing],

@@ -42,7 +42,7 @@ pub enum Ambient {
 
 /// An exposure with flash, and the ambient light to check.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct AmbientQuestion {
     /// Aperture of the exposure.
     pub f_number: FNumber,
     /// ISO speed of the exposure.
@@ -94,7 +94,7 @@ pub struct Check {
 }
 
 /// Compares the ambient light with the flash.
-pub fn check(question: &Question) -> Check {
+pub fn check(question: &AmbientQuestion) -> Check {
     let working = question.f_number.squared();
     let time = question.exposure_time.get();
     let ambient = ambient_light(question);
@@ -153,7 +153,7 @@ fn grey_level(light: f64) -> Number {
 }
 
 /// The ambient light at the time and ISO speed of the exposure, as N².
-fn ambient_light(question: &Question) -> f64 {
+fn ambient_light(question: &AmbientQuestion) -> f64 {
     let (time, iso) = (question.exposure_time.get(), question.iso.get());
     match question.ambient {
         Ambient::Illuminance(lux) => lux.get() * time * iso / CONSTANT_C,
@@ -182,7 +182,7 @@ fn with_mark_no_brighter(kind: Kind, value: f64, step: Step) -> Nominal {
 
 /// Replaces the mark of `time` by the camera's sync time if the mark is shorter than the sync time and the sync time is
 /// no longer than `time`. A camera may have a sync time that is not on the series of marks.
-fn limit_to_sync_time(time: Nominal, question: &Question) -> Nominal {
+fn limit_to_sync_time(time: Nominal, question: &AmbientQuestion) -> Nominal {
     let Some(sync) = question.sync_time else { return time };
     let off = (sync.get() / time.value.get()).log2();
     let is_shorter = |mark: Stops| mark.get() < off - 1e-6;
@@ -197,12 +197,12 @@ fn limit_to_sync_time(time: Nominal, question: &Question) -> Nominal {
 }
 
 /// The camera's sync time, with its nearest mark.
-fn nominal_sync(sync: Seconds, question: &Question) -> Nominal {
+fn nominal_sync(sync: Seconds, question: &AmbientQuestion) -> Nominal {
     Nominal::new(Kind::ExposureTime, sync.get(), question.step)
 }
 
 fn remedies(
-    question: &Question,
+    question: &AmbientQuestion,
     ambient: f64,
     most: f64,
     longest: Option<&Nominal>,

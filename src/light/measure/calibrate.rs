@@ -46,7 +46,7 @@ pub struct Sample {
 
 /// A unit and the readings to calibrate it with.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct CalibrateQuestion {
     /// The unit as rated.
     pub unit: Unit,
     /// The readings.
@@ -61,7 +61,7 @@ pub struct Question {
     pub extrapolated: bool,
 }
 
-impl Question {
+impl CalibrateQuestion {
     /// The distance of the meter, if one was used.
     fn meter_distance(&self) -> Option<Metres> {
         self.distance.filter(|_| self.metered)
@@ -193,7 +193,7 @@ struct Fit {
 ///
 /// An error at `/readings` if there are none or if the offset is out of range; at the reading if the light at its
 /// setting is so far off that the correction is out of range.
-pub fn calibrate(question: &Question) -> Result<Calibration, InvalidPart> {
+pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPart> {
     let all: Vec<[f64; 2]> =
         question.samples.iter().map(|sample| [-sample.below.get(), sample.stops]).collect();
     let half_digit_of = |samples: &[[f64; 2]]| if question.metered { half_digit(samples) } else { 0.0 };
@@ -279,7 +279,11 @@ pub fn calibrate(question: &Question) -> Result<Calibration, InvalidPart> {
 
 /// Checks that the offset and the corrections are in the range that other calls accept, because clients send the
 /// corrected unit to them.
-fn check_in_range(question: &Question, offset: f64, corrections: &[[f64; 2]]) -> Result<(), InvalidPart> {
+fn check_in_range(
+    question: &CalibrateQuestion,
+    offset: f64,
+    corrections: &[[f64; 2]],
+) -> Result<(), InvalidPart> {
     let far_off = |off: f64, part| {
         InvalidValue::FarOffRating { stops: four_decimals(off), bounds: bounds::CORRECTION }.in_part(part)
     };

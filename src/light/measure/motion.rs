@@ -62,7 +62,7 @@ impl Duration {
 
 /// A flash and a moving subject.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct FreezeQuestion {
     /// The duration of the flash.
     pub duration: Duration,
     /// How the flash ends.
@@ -138,7 +138,7 @@ pub struct Ghost {
 }
 
 /// Calculates the motion blur.
-pub fn freeze(question: &Question) -> Freeze {
+pub fn freeze(question: &FreezeQuestion) -> Freeze {
     let sharpness = |duration: Duration| {
         let shutter = question.exposure_time.filter(|time| *time < duration.t0_1);
         // Only light that arrives while the shutter is open forms the picture.

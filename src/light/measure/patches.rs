@@ -36,7 +36,7 @@ pub struct Patch {
 
 /// The reference, and the patches to compare with it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct PatchesQuestion {
     /// The encoding of the levels.
     pub encoding: Encoding,
     /// The level that all patches are compared with.
@@ -90,7 +90,7 @@ pub struct PatchResult {
 }
 
 /// Compares each patch with the reference.
-pub fn compare(question: &Question) -> Comparison {
+pub fn compare(question: &PatchesQuestion) -> Comparison {
     let model = question.response.as_ref().map(UncertaintyModel::from_response);
     let readings =
         question.readings.iter().map(|patch| compare_patch(question, model.as_ref(), patch)).collect();
@@ -121,7 +121,7 @@ pub fn compare(question: &Question) -> Comparison {
     Comparison { readings, assumptions, warnings }
 }
 
-fn compare_patch(question: &Question, model: Option<&UncertaintyModel>, patch: &Patch) -> PatchResult {
+fn compare_patch(question: &PatchesQuestion, model: Option<&UncertaintyModel>, patch: &Patch) -> PatchResult {
     let encoding = question.encoding;
     let (stops, range) = match question.response.as_ref().zip(model) {
         Some((response, model)) => {
@@ -166,7 +166,7 @@ fn compare_patch(question: &Question, model: Option<&UncertaintyModel>, patch: &
 }
 
 /// The ends of a range. An end is `None` if a clipped level could mean any amount of light beyond it.
-fn open_ends(question: &Question, patch: &Patch, range: [f64; 2]) -> [Option<Stops>; 2] {
+fn open_ends(question: &PatchesQuestion, patch: &Patch, range: [f64; 2]) -> [Option<Stops>; 2] {
     let encoding = question.encoding;
     let clipping =
         |level: Level| (encoding.is_clipped(level), encoding.grey(level) > encoding.greatest() / 2.0);

@@ -95,7 +95,7 @@ pub struct ResponsePoint {
 
 /// Bracketed frames, and the pairs of levels to compare.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct ResponseQuestion {
     /// The encoding of the levels.
     pub encoding: Encoding,
     /// The frames.
@@ -151,7 +151,7 @@ pub struct Between {
 /// # Errors
 ///
 /// An error at `/frames` if fewer than two frames of different exposure and level remain.
-pub fn fit(question: &Question) -> Result<Fit, InvalidPart> {
+pub fn fit(question: &ResponseQuestion) -> Result<Fit, InvalidPart> {
     let encoding = question.encoding;
     let first = question.frames.first().map_or(0.0, |frame| frame.stops);
     let mut warnings = Vec::new();

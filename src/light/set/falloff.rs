@@ -38,7 +38,7 @@ pub struct Output {
 
 /// A source, and the distances or depth to compute its falloff for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct FalloffQuestion {
     /// The shape and size of the face of the source; a point if `None`.
     pub source: Option<Source>,
     /// The falloff of its beam; affects the output of a unit that states only an energy.
@@ -142,8 +142,8 @@ fn stops(source: Option<Source>, from: f64, to: f64) -> f64 {
 /// # Errors
 ///
 /// Located at a unit whose output is unknown.
-pub fn falloff(question: &Question) -> Result<Falloff, InvalidPart> {
-    let Question { source, beam, modifier, reference, step, units, .. } = question;
+pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
+    let FalloffQuestion { source, beam, modifier, reference, step, units, .. } = question;
     let aperture_at = |distance: Metres| -> Result<Option<Nominal>, InvalidPart> {
         let Some(output) = &question.output else { return Ok(None) };
         let placement = Placement {

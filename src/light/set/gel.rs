@@ -29,7 +29,7 @@ pub struct Gel {
 
 /// A light source, a target colour and the available gels.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct GelQuestion {
     /// The colour of the light without gels.
     pub from: Mired,
     /// The target colour; `None` if only a stack is computed.
@@ -77,7 +77,7 @@ pub struct Stack {
 }
 
 /// Finds the best stack of gels and computes the requested one.
-pub fn gel(question: &Question) -> Gelled {
+pub fn gel(question: &GelQuestion) -> Gelled {
     let wanted = question.to.map(|to| to.get() - question.from.get());
     let best = wanted.map(|wanted| stack(question, &best(&question.gels, wanted)));
     let mut warnings = Vec::new();
@@ -92,7 +92,7 @@ pub fn gel(question: &Question) -> Gelled {
     }
 }
 
-fn stack(question: &Question, chosen: &[usize]) -> Stack {
+fn stack(question: &GelQuestion, chosen: &[usize]) -> Stack {
     let gels = || chosen.iter().map(|&index| &question.gels[index]);
     let shift: f64 = gels().map(|gel| gel.mired).sum();
     let loss: f64 = gels().map(|gel| gel.stops).sum();

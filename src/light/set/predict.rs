@@ -51,7 +51,7 @@ impl Lens {
 
 /// A set of lights with their settings.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct PredictQuestion {
     /// The lights, points and known light.
     pub scene: Scene,
     /// The setting of each light.
@@ -164,7 +164,7 @@ pub struct AmbientShare {
 /// # Errors
 ///
 /// Those of [`Scene::light`], and an error at `/points` if the set has no points.
-pub fn predict(question: &Question) -> Result<Prediction, Vec<InvalidPart>> {
+pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart>> {
     let scene = &question.scene;
     let mut faults = Vec::new();
     let matrix = scene.light(&mut faults);

@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     quantity::{Estimate, Number},
-    supply::{PlannedShot, Question, greatest, mean_w, peak_w, peak_w_in},
+    supply::{PlannedShot, SupplyQuestion, greatest, mean_w, peak_w, peak_w_in},
     unit::POWER_FACTOR,
 };
 
@@ -92,7 +92,7 @@ impl Load {
 }
 
 /// Computes the load on a circuit.
-pub fn load(question: &Question, circuit: &Circuit) -> CircuitLoad {
+pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
     let factor = |unit: usize| {
         let stated = question.kit[unit].unit.feeding.draw.power_factor.map(Estimate::exact);
         stated.unwrap_or(POWER_FACTOR)
@@ -105,7 +105,7 @@ pub fn load(question: &Question, circuit: &Circuit) -> CircuitLoad {
     let other = Load::new(Estimate::exact(circuit.other_w), Estimate::exact(1.0));
     let steady = circuit.units.iter().map(lamp).fold(other, Load::plus);
     // The load of the busiest shot, where `power` is what a unit draws in a shot.
-    let in_shot = |power: fn(&Question, usize, &PlannedShot) -> Option<Estimate<f64>>| {
+    let in_shot = |power: fn(&SupplyQuestion, usize, &PlannedShot) -> Option<Estimate<f64>>| {
         let shots = question.shots.iter().map(|shot| {
             let used = shot.uses.iter().filter(|used| circuit.units.contains(&used.unit));
             let loads =

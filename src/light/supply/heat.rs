@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     quantity::{Number, Stops},
-    supply::{PlannedShot, Question},
+    supply::{PlannedShot, SupplyQuestion},
     unit::Duty,
 };
 
@@ -52,7 +52,7 @@ impl Train {
 }
 
 /// The heat load of a unit's head; `None` if it states no duty limit.
-pub fn heat(question: &Question, unit: usize) -> Option<Heat> {
+pub fn heat(question: &SupplyQuestion, unit: usize) -> Option<Heat> {
     let duty = question.kit[unit].unit.feeding.duty?;
     let (trains, all_known) = trains(question, unit);
     let within =
@@ -76,7 +76,7 @@ pub fn heat(question: &Question, unit: usize) -> Option<Heat> {
 
 /// A unit's trains of flashes, shot after shot, and whether all their intervals are known. A shot whose interval is not
 /// known is taken to last no time, which is the worst case for the others.
-fn trains(question: &Question, unit: usize) -> (Vec<Train>, bool) {
+fn trains(question: &SupplyQuestion, unit: usize) -> (Vec<Train>, bool) {
     let mut clock = 0.0;
     let mut trains = Vec::new();
     let mut all_known = true;

@@ -3,7 +3,7 @@
 use crate::light::{
     assumption::Assumption,
     remark::Remark,
-    supply::{CircuitLoad, Question, ShotPace, UnitSupply, Verdict, circuit::CONTINUOUS_PART},
+    supply::{CircuitLoad, ShotPace, SupplyQuestion, UnitSupply, Verdict, circuit::CONTINUOUS_PART},
     unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
 };
 
@@ -88,7 +88,7 @@ pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad
 }
 
 /// The assumptions that the plan depends on.
-pub fn assumptions(question: &Question) -> Vec<Assumption> {
+pub fn assumptions(question: &SupplyQuestion) -> Vec<Assumption> {
     let at_work = |unit: usize| question.shots_with(unit).next().is_some();
     let on_circuit = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
     let units = || question.kit.iter().enumerate().map(|(unit, kit)| (unit, &kit.unit));
@@ -114,7 +114,7 @@ pub fn assumptions(question: &Question) -> Vec<Assumption> {
 }
 
 /// The warnings of a plan.
-pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Remark> {
+pub fn warnings(question: &SupplyQuestion, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Remark> {
     let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<String> {
         units.iter().filter(|unit| is_so(unit)).map(|unit| unit.unit.clone()).collect()
     };
@@ -150,7 +150,7 @@ pub fn warnings(question: &Question, units: &[UnitSupply], circuits: &[CircuitLo
 }
 
 /// The safety cautions of a plan.
-pub fn cautions(question: &Question) -> Vec<Remark> {
+pub fn cautions(question: &SupplyQuestion) -> Vec<Remark> {
     let mut cautions = vec![Remark::StoredCharge];
     let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.pops_per_charge.is_none());
     if is_on_mains || !question.circuits.is_empty() {

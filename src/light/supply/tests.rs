@@ -30,7 +30,7 @@ fn shot(pops: u32, seconds: f64, below: Option<f64>) -> PlannedShot {
 }
 
 /// The most energy within a window of `in_s`, tried from every flash, in flashes at full power.
-fn most(question: &Question, in_s: f64) -> f64 {
+fn most(question: &SupplyQuestion, in_s: f64) -> f64 {
     let mut flashes = Vec::new();
     let mut clock = 0.0;
     for shot in &question.shots {
@@ -54,7 +54,7 @@ fn a_plan_at_the_makers_pace_is_within_the_duty_limit() {
     let duty = Duty { pops: 60.0, in_s: 300.0 };
     let heat = |seconds: f64, below: f64| {
         let shots = vec![shot(200, seconds, Some(below))];
-        heat::heat(&Question { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2 }, 0)
+        heat::heat(&SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2 }, 0)
     };
     let load = heat(5.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_pops.get()));
     assert_eq!(load, Some((Some(true), 60.0)));
@@ -78,7 +78,7 @@ proptest! {
             .into_iter()
             .map(|(pops, quarters, below)| shot(pops, f64::from(quarters) / 4.0, below.map(f64::from)))
             .collect();
-        let question = Question { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0 };
+        let question = SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0 };
         let heat = heat::heat(&question, 0).map(|heat| heat.most_full_pops.get());
         let simulated = most(&question, duty.in_s);
         // Accurate to one flash where shots with different intervals meet.

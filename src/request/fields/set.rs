@@ -54,7 +54,7 @@ request! {
 }
 
 /// A placement given either by distance or by positions.
-pub struct CheckedPlacement {
+pub struct PlacementEntry {
     /// The light's name.
     pub light: String,
     /// The point's name.
@@ -63,7 +63,7 @@ pub struct CheckedPlacement {
     pub known: Known,
 }
 
-impl Read for CheckedPlacement {
+impl Read for PlacementEntry {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = PlacementInput::read(value, at, reader)?;
         let geometry = match (input.distance, input.position) {
@@ -99,7 +99,7 @@ impl Read for CheckedPlacement {
     }
 }
 
-impl Item for CheckedPlacement {
+impl Item for PlacementEntry {
     const LEAST: usize = 0;
     const MOST: usize = 2048;
     const WHAT: &'static str = "placements";
@@ -109,7 +109,7 @@ impl Item for CheckedPlacement {
 /// given its light and the point that it names.
 pub fn contributions(
     readings: Vec<ReadingInput>,
-    placements: Vec<CheckedPlacement>,
+    placements: Vec<PlacementEntry>,
     lights: &[Light],
     at: &At<'_>,
     reader: &mut Reader,
@@ -188,7 +188,7 @@ impl Item for AmbientInput {
     const WHAT: &'static str = "ambient entries";
 }
 
-looks_like!(Ambient as AmbientInput, CheckedPlacement as PlacementInput);
+looks_like!(Ambient as AmbientInput, PlacementEntry as PlacementInput);
 
 impl Read for Ambient {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {

@@ -1,7 +1,7 @@
 //! The individual readings of a calibration, relative to full power; used by the drawing.
 
 use crate::light::{
-    measure::calibrate::{Calibration, Question, fit, robust::Line},
+    measure::calibrate::{CalibrateQuestion, Calibration, fit, robust::Line},
     quantity::Stops,
 };
 
@@ -31,7 +31,7 @@ pub struct Readings {
 
 impl Readings {
     /// The readings of `question`, with those marked that `answer` leaves out.
-    pub fn of(question: &Question, answer: &Calibration) -> Self {
+    pub fn of(question: &CalibrateQuestion, answer: &Calibration) -> Self {
         let left_out = answer.left_out();
         let samples = question.samples.iter().enumerate().map(|(index, sample)| {
             let is_left_out = left_out.iter().any(|outlier| outlier.index as usize == index);

@@ -2,7 +2,7 @@
 
 use crate::light::{
     assumption::Assumption,
-    measure::calibrate::{Fit, Group, Question, interval::Repeat},
+    measure::calibrate::{CalibrateQuestion, Fit, Group, interval::Repeat},
     remark::Remark,
 };
 
@@ -27,7 +27,12 @@ pub struct Findings {
 }
 
 /// The warnings of a calibration.
-pub fn warnings(question: &Question, fit: &Fit, groups: &[Group], findings: &Findings) -> Vec<Remark> {
+pub fn warnings(
+    question: &CalibrateQuestion,
+    fit: &Fit,
+    groups: &[Group],
+    findings: &Findings,
+) -> Vec<Remark> {
     let Findings { repeatability, misfires, too_bright, contradict } = *findings;
     let mut warnings = Vec::new();
     if groups.len() < 3 {

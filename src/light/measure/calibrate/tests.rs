@@ -45,8 +45,8 @@ fn unit() -> Unit {
 }
 
 /// A question about [`unit`], metered at `distance_m`.
-fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> Question {
-    Question {
+fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> CalibrateQuestion {
+    CalibrateQuestion {
         unit: unit(),
         samples,
         metered: true,

@@ -4,7 +4,7 @@
 use crate::light::{
     measure::{
         patches::{self, Patch},
-        response::{Frame, Question, fit},
+        response::{Frame, ResponseQuestion, fit},
         space::{Encoding, Level, Space},
     },
     quantity::Stops,
@@ -127,7 +127,7 @@ fn simulate(tone: Tone, spacing: f64, seed: u64) -> [Coverage; 2] {
             .filter(|frame| matches!(frame.level, Level::Grey(level) if usable(level)))
             .collect();
         let (Some(first), Some(last)) = (frames.first().copied(), frames.last().copied()) else { continue };
-        let question = Question { encoding: Encoding::default(), frames, between: Vec::new() };
+        let question = ResponseQuestion { encoding: Encoding::default(), frames, between: Vec::new() };
         // Because of noise, frames in a dark toe may not rise.
         let Ok(fitted) = fit(&question) else { continue };
         for (beyond, held) in held.iter_mut().enumerate() {
@@ -143,7 +143,7 @@ fn simulate(tone: Tone, spacing: f64, seed: u64) -> [Coverage; 2] {
             if !usable(reference) || !usable(patch) {
                 continue;
             }
-            let answer = patches::compare(&patches::Question {
+            let answer = patches::compare(&patches::ResponseQuestion {
                 encoding: Encoding::default(),
                 reference: Level::Grey(reference),
                 readings: vec![Patch { id: None, name: "a".to_owned(), level: Level::Grey(patch) }],
@@ -203,10 +203,11 @@ fn a_range_contains_three_stops_with_frames_two_stops_apart_on_a_sigmoid() {
     // The wrong answer was +3.27 with 3.22 to 3.31, and no warning.
     let tone = |stops: f64| logistic(stops, 0.9);
     let frames = [-4.0, -2.0, 0.0, 2.0, 4.0].map(|stops| Frame { stops, level: Level::Grey(tone(stops)) });
-    let question = Question { encoding: Encoding::default(), frames: frames.to_vec(), between: Vec::new() };
+    let question =
+        ResponseQuestion { encoding: Encoding::default(), frames: frames.to_vec(), between: Vec::new() };
     let response = fit(&question).expect("a fit").response;
     for from in [-3.0, -1.5, -1.0, 0.0] {
-        let answer = patches::compare(&patches::Question {
+        let answer = patches::compare(&patches::ResponseQuestion {
             encoding: Encoding::default(),
             reference: Level::Grey(tone(from)),
             readings: vec![Patch { id: None, name: "a".to_owned(), level: Level::Grey(tone(from + 3.0)) }],
