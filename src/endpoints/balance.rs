@@ -31,7 +31,7 @@ use crate::{
             Correction, ExposureInput, PlacementEntry, ReadingInput, TimeLimit, Tolerance, contributions,
         },
         place::At,
-        reader::{Read, Reader, reads_word},
+        reader::{Read, Reader, words::reads_word},
         references,
         value::Value,
     },

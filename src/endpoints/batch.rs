@@ -30,7 +30,7 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         place::At,
-        reader::{Item, Read, Reader},
+        reader::{Read, Reader, lists::Item},
         schema::{AnswerBody, CalculationPath, EntryId, QuestionBody},
         value::Value,
     },
@@ -73,8 +73,8 @@ impl Read for Unread {
 }
 
 impl Item for Unread {
-    const MOST: usize = 1000;
-    const WHAT: &'static str = "requests";
+    const MAX: usize = 1000;
+    const PLURAL: &'static str = "requests";
 }
 
 request! {

@@ -24,7 +24,7 @@ use crate::{
         field_schema::{FieldSchema, looks_like},
         fields::{SettingText, UnitInput, check_level},
         place::At,
-        reader::{Item, Read, Reader, whole},
+        reader::{Read, Reader, lists::Item, values::whole},
         references,
         schema::{self},
         value::Value,
@@ -73,8 +73,8 @@ impl Read for RepeatNumber {
 }
 
 impl Item for UnitReadingInput {
-    const MOST: usize = 256;
-    const WHAT: &'static str = "readings";
+    const MAX: usize = 256;
+    const PLURAL: &'static str = "readings";
 }
 
 /// The unit that the readings are of.

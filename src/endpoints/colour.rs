@@ -19,7 +19,7 @@ use crate::{
         field_schema::{FieldSchema, looks_like},
         fields::{Correction, KelvinValue, MiredShift, MiredValue, SettingText},
         place::At,
-        reader::{Item, Read, Reader},
+        reader::{Read, Reader, lists::Item},
         schema::Name,
         value::Value,
     },
@@ -61,8 +61,8 @@ impl Read for Gel {
 }
 
 impl Item for Gel {
-    const MOST: usize = 40;
-    const WHAT: &'static str = "gels";
+    const MAX: usize = 40;
+    const PLURAL: &'static str = "gels";
 }
 
 struct GelName(String);
@@ -80,9 +80,9 @@ impl Read for GelName {
 }
 
 impl Item for GelName {
-    const LEAST: usize = 0;
-    const MOST: usize = STACK_MOST;
-    const WHAT: &'static str = "names of gels";
+    const MIN: usize = 0;
+    const MAX: usize = STACK_MOST;
+    const PLURAL: &'static str = "names of gels";
 }
 
 request! {

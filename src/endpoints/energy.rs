@@ -19,7 +19,7 @@ use crate::{
         field_schema::looks_like,
         fields::{ExposureInput, PatchLevel, Pops, SettingText},
         place::At,
-        reader::{Item, Read, Reader, reads_word},
+        reader::{Read, Reader, lists::Item, words::reads_word},
         schema::EntryId,
         value::Value,
     },
@@ -95,8 +95,8 @@ request! {
 }
 
 impl Item for CandidateInput {
-    const MOST: usize = 64;
-    const WHAT: &'static str = "candidates";
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "candidates";
 }
 
 reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
@@ -212,9 +212,9 @@ impl Read for Frame {
 }
 
 impl Item for Frame {
-    const LEAST: usize = 2;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "frames";
+    const MIN: usize = 2;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "frames";
 }
 
 /// The unit whose energy is known, as it was used.

@@ -25,7 +25,7 @@ use crate::{
         declare::request,
         fields::{RowCount, SettingText, Tolerance},
         place::At,
-        reader::{Item, Read, Reader},
+        reader::{Read, Reader, lists::Item},
         value::Value,
     },
     server::{
@@ -74,8 +74,8 @@ request! {
 }
 
 impl Item for Metres {
-    const MOST: usize = 256;
-    const WHAT: &'static str = "distances";
+    const MAX: usize = 256;
+    const PLURAL: &'static str = "distances";
 }
 
 impl Read for FalloffQuestion {

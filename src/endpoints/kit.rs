@@ -26,7 +26,7 @@ use crate::{
         field_schema::looks_like,
         fields::{Count, ExposureInput, Interval, PopCount, Pops, Price},
         place::At,
-        reader::{Item, Read, Reader},
+        reader::{Read, Reader, lists::Item},
         schema::{EntryId, Name},
         value::Value,
     },
@@ -56,8 +56,8 @@ request! {
 }
 
 impl Item for KitUnitInput {
-    const MOST: usize = UNITS_MOST;
-    const WHAT: &'static str = "units";
+    const MAX: usize = UNITS_MOST;
+    const PLURAL: &'static str = "units";
 }
 
 request! {
@@ -82,8 +82,8 @@ request! {
 }
 
 impl Item for RoleInput {
-    const MOST: usize = 16;
-    const WHAT: &'static str = "lights";
+    const MAX: usize = 16;
+    const PLURAL: &'static str = "lights";
 }
 
 request! {
@@ -135,8 +135,8 @@ impl Read for Shot {
 }
 
 impl Item for Shot {
-    const MOST: usize = 64;
-    const WHAT: &'static str = "shots";
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "shots";
 }
 
 impl RoleInput {
@@ -243,8 +243,8 @@ request! {
 }
 
 impl Item for NamedKitInput {
-    const MOST: usize = 16;
-    const WHAT: &'static str = "kits";
+    const MAX: usize = 16;
+    const PLURAL: &'static str = "kits";
 }
 
 request! {

@@ -18,7 +18,7 @@ use crate::{
             Blur, FlashDuration, MagnificationValue, PixelPitch, Pixels, SettingDurationInput, Size, Speed,
         },
         place::At,
-        reader::{Read, Reader, reads_word},
+        reader::{Read, Reader, words::reads_word},
         value::Value,
     },
     server::{
@@ -65,6 +65,7 @@ request! {
         /// How far ambient light is below the flash, stops, as answered by `/v1/ambient/check`.
         ambient_below_flash_stops: Option<Stops>,
     }
+    exactly one of "the size of a pixel at the subject": field_width_m & pixels_across | magnification & pixel_pitch_um
 }
 
 impl Read for FreezeQuestion {
@@ -90,15 +91,11 @@ impl Read for FreezeQuestion {
                 (None, None, Some(magnification), Some(pitch)) if magnification.0 >= 1e-6 => {
                     Some(pitch.0 * 1e-6 / magnification.0)
                 }
-                (width, pixels, magnification, pitch) => {
-                    let name = match (width, pixels, magnification, pitch) {
-                        (Some(_), None, ..) => "pixels_across",
-                        (.., Some(_), None) => "pixel_pitch_um",
-                        (.., Some(_), Some(_)) => "magnification",
-                        _ => "field_width_m",
-                    };
-                    reader.push_fault(&At::Field(at, name), Fault::UnknownPixelSize)
+                (None, None, Some(_), Some(_)) => {
+                    reader.push_fault(&At::Field(at, "magnification"), Fault::NoMagnification)
                 }
+                // Refused by the reader.
+                _ => None,
             };
         let durations_at = At::Field(at, "duration_by_setting");
         let stated = input.duration_by_setting.into_iter().flatten().enumerate();

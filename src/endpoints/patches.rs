@@ -21,7 +21,10 @@ use crate::{
         field_schema::looks_like,
         fields::{Bits, ExposureInput, PatchLevel, Tolerance, check_level, encoding},
         place::At,
-        reader::{Item, Read, Reader, array_of},
+        reader::{
+            Read, Reader,
+            lists::{Item, array_of},
+        },
         schema::{self, EntryId, Name, schema},
         value::Value,
     },
@@ -50,8 +53,8 @@ request! {
 }
 
 impl Item for PatchInput {
-    const MOST: usize = 256;
-    const WHAT: &'static str = "readings";
+    const MAX: usize = 256;
+    const PLURAL: &'static str = "readings";
 }
 
 request! {
@@ -142,9 +145,9 @@ request! {
 }
 
 impl Item for BracketFrameInput {
-    const LEAST: usize = 2;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "frames";
+    const MIN: usize = 2;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "frames";
 }
 
 struct LevelPair([f64; 2]);
@@ -165,9 +168,9 @@ impl Read for LevelPair {
 }
 
 impl Item for LevelPair {
-    const LEAST: usize = 0;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "pairs of levels";
+    const MIN: usize = 0;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "pairs of levels";
 }
 
 request! {

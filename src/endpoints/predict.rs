@@ -28,7 +28,7 @@ use crate::{
             contributions,
         },
         place::At,
-        reader::{Item, Read, Reader},
+        reader::{Read, Reader, lists::Item},
         references::{self, LIGHTS_MOST},
         schema::{EntryId, Name},
         value::Value,
@@ -110,8 +110,8 @@ impl Read for LitLight {
 }
 
 impl Item for LitLight {
-    const MOST: usize = LIGHTS_MOST;
-    const WHAT: &'static str = "lights";
+    const MAX: usize = LIGHTS_MOST;
+    const PLURAL: &'static str = "lights";
 }
 
 request! {
@@ -130,8 +130,8 @@ request! {
 }
 
 impl Item for SpotInput {
-    const MOST: usize = 64;
-    const WHAT: &'static str = "points";
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "points";
 }
 
 request! {
@@ -157,9 +157,9 @@ request! {
 }
 
 impl Item for MarkCorrectionInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "corrections";
+    const MIN: usize = 0;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "corrections";
 }
 
 request! {
@@ -241,10 +241,10 @@ impl PredictRequest {
                         });
                     }
                 }
-                if points.len() > SpotInput::MOST {
+                if points.len() > SpotInput::MAX {
                     return reader.push_fault(
                         &At::Field(at, "placements"),
-                        Fault::TooManyPoints { count: points.len(), most: SpotInput::MOST },
+                        Fault::TooManyPoints { count: points.len(), most: SpotInput::MAX },
                     );
                 }
                 points

@@ -18,7 +18,7 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         place::At,
-        reader::{Read, Reader, is_too_long},
+        reader::{Read, Reader, values::is_too_long},
         schema::ConvertInput,
         value::Value,
     },

@@ -22,7 +22,11 @@ use crate::{
         field_schema::looks_like,
         fields::{Amperes, Interval, PopCount, Reserve, SettingText, Volts, Watts},
         place::At,
-        reader::{Item, NAME_MOST, Partly, Read, Reader, text},
+        reader::{
+            Read, Reader,
+            lists::{Item, Partly},
+            values::{NAME_MOST, text},
+        },
         schema::{EntryId, Name},
         value::Value,
     },
@@ -49,8 +53,8 @@ request! {
 }
 
 impl Item for UsedUnitInput {
-    const MOST: usize = 64;
-    const WHAT: &'static str = "lights";
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "lights";
 }
 
 request! {
@@ -70,8 +74,8 @@ request! {
 }
 
 impl Item for PlannedShotInput {
-    const MOST: usize = 64;
-    const WHAT: &'static str = "shots";
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "shots";
 }
 
 request! {
@@ -91,9 +95,9 @@ request! {
 }
 
 impl Item for CircuitInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 32;
-    const WHAT: &'static str = "circuits";
+    const MIN: usize = 0;
+    const MAX: usize = 32;
+    const PLURAL: &'static str = "circuits";
 }
 
 /// The name of a unit in the kit, which may end in a number such as ` #64`.
@@ -113,8 +117,8 @@ impl Read for UnitName {
 }
 
 impl Item for UnitName {
-    const MOST: usize = 64;
-    const WHAT: &'static str = "names of units";
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "names of units";
 }
 
 request! {

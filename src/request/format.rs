@@ -100,5 +100,5 @@ impl AnswerFormat {
 /// The format that a query asks for; `None` if it asks for none, or for an unknown one, which is a fault.
 pub fn from_query(value: &Value<'_>, formats: &[AnswerFormat], reader: &mut Reader) -> Option<AnswerFormat> {
     let words: Vec<(&str, AnswerFormat)> = formats.iter().map(|format| (format.name(), *format)).collect();
-    reader::word(value.get(NAME)?, &words, &At::Field(&At::Root, NAME), reader)
+    reader::words::word(value.get(NAME)?, &words, &At::Field(&At::Root, NAME), reader)
 }

@@ -3,18 +3,9 @@
 //! A request type is declared once, with `request!` (`declare.rs`), which uses [`reads!`] for its reader. `Option` fields
 //! may be left out or null, all others are required, and an unknown name is a fault that lists the known names.
 
-mod values;
-mod words;
-
-pub(crate) use self::words::reads_word;
-pub use self::{
-    values::{NAME_MOST, is_too_long, number, number_or_text, quantity, text, whole, written},
-    words::{one_of, word},
-};
-
-use std::borrow::Cow;
-
-use utoipa::openapi::{ArrayBuilder, RefOr, Schema};
+pub mod lists;
+pub mod values;
+pub mod words;
 
 use crate::{
     light::{
@@ -23,10 +14,9 @@ use crate::{
     },
     request::{
         faults::{Faults, FieldError},
-        field_schema::{FieldSchema, Named},
         names::References,
         place::{At, Pointer},
-        value::{Entries, STORED_MOST, Value},
+        value::{Entries, Value},
     },
     server::problem::Refused,
     wording::{fault::Fault, format::names},
@@ -243,131 +233,6 @@ impl<T: Read> Read for Option<T> {
     fn missing(_: &At<'_>, _: &mut Reader) -> Option<Self> {
         Some(None)
     }
-}
-
-/// A field whose faults do not keep the other fields from being checked: they are added, and the value is `None`.
-pub struct Partly<T>(pub Option<T>);
-
-impl<T: Read> Read for Partly<T> {
-    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        Some(Self(T::read(value, at, reader)))
-    }
-
-    fn missing(at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        Some(Self(T::missing(at, reader)))
-    }
-}
-
-/// An element of a list, with the limits on the list's length.
-pub trait Item: Read {
-    /// Minimum number of elements.
-    const LEAST: usize = 1;
-    /// Maximum number of elements.
-    const MOST: usize;
-    /// What the elements are called in messages, plural.
-    const WHAT: &'static str;
-}
-
-impl<T: Item> Read for Vec<T> {
-    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let items = items(value, Self::expected, at, reader)?;
-        if items.len() < T::LEAST || items.len() > T::MOST {
-            return reader.push_fault(at, wrong_length(items.len(), T::MOST, Self::expected()));
-        }
-        let mut all = Some(Self::with_capacity(items.len()));
-        for (index, item) in items.iter().enumerate() {
-            match (T::read(item, &At::Index(at, index), reader), &mut all) {
-                (Some(read), Some(list)) => list.push(read),
-                _ => all = None,
-            }
-        }
-        all
-    }
-
-    fn expected() -> String {
-        format!("a list of {} to {} {}", T::LEAST, T::MOST, T::WHAT)
-    }
-}
-
-impl<T: FieldSchema> FieldSchema for Partly<T> {
-    const IS_OPTIONAL: bool = T::IS_OPTIONAL;
-
-    fn schema() -> RefOr<Schema> {
-        T::schema()
-    }
-
-    fn parameter() -> RefOr<Schema> {
-        T::parameter()
-    }
-
-    fn is_object() -> bool {
-        T::is_object()
-    }
-
-    fn add_named(all: &mut Named) {
-        T::add_named(all);
-    }
-}
-
-impl<T: FieldSchema + Item> FieldSchema for Vec<T> {
-    fn schema() -> RefOr<Schema> {
-        ArrayBuilder::new()
-            .items(T::schema())
-            .min_items((T::LEAST > 0).then_some(T::LEAST))
-            .max_items(Some(T::MOST))
-            .into()
-    }
-
-    fn add_named(all: &mut Named) {
-        T::add_named(all);
-    }
-}
-
-/// The elements of a list; in a query they are separated by commas.
-pub fn items<'t, 'a>(
-    value: &'t Value<'a>,
-    expected: impl Fn() -> String,
-    at: &At<'_>,
-    reader: &mut Reader,
-) -> Option<Cow<'t, [Value<'a>]>> {
-    match value {
-        Value::List(items) => Some(Cow::Borrowed(items)),
-        Value::Parameter(text) if text.matches(',').count() >= STORED_MOST => {
-            let count = text.split(',').count();
-            reader.push_fault_with(at, || Fault::TooMany { count, expected: expected() })
-        }
-        Value::Parameter(text) => {
-            Some(text.split(',').map(|part| Value::Parameter(part.to_owned().into())).collect())
-        }
-        Value::LongList(count) => {
-            reader.push_fault_with(at, || Fault::TooMany { count: *count, expected: expected() })
-        }
-        _ => reader.push_wrong_type(at, value, &expected()),
-    }
-}
-
-/// Reads a list of exactly `N` elements. `read` is given the index of each; the faults of all elements are collected.
-pub fn array_of<T, const N: usize>(
-    value: &Value<'_>,
-    expected: &str,
-    at: &At<'_>,
-    reader: &mut Reader,
-    read: impl Fn(usize, &Value<'_>, &At<'_>, &mut Reader) -> Option<T>,
-) -> Option<[T; N]> {
-    let items = items(value, || expected.to_owned(), at, reader)?;
-    if items.len() != N {
-        return reader.push_fault(at, wrong_length(items.len(), N, expected.to_owned()));
-    }
-    let read: Vec<Option<T>> = items
-        .iter()
-        .enumerate()
-        .map(|(index, item)| read(index, item, &At::Index(at, index), reader))
-        .collect();
-    read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
-}
-
-fn wrong_length(count: usize, most: usize, expected: String) -> Fault {
-    if count > most { Fault::TooMany { count, expected } } else { Fault::TooFew { count, expected } }
 }
 
 /// The text for an expected object with these fields.

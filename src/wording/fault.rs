@@ -250,8 +250,8 @@ faults! {
         "a level is for frames" / "frames of the other unit, or no level",
     T01Shorter { t0_1_s: f64, t0_5_s: f64 } = "t0_1_shorter":
         "{t0_1_s} s is shorter than t0_5_s, {t0_5_s} s" / "the time above a tenth of the peak, which is the longer",
-    UnknownPixelSize = "unknown_pixel_size":
-        "the size of a pixel at the subject is not known" / "field_width_m with pixels_across, or magnification, 0.000001 or more, with pixel_pitch_um",
+    NoMagnification = "no_magnification":
+        "at this magnification there is no picture" / "0.000001 or more",
 
     // Guide numbers, colour and falloff.
     SettingAboveFull { stops: f64, most: f64 } = "setting_above_full":

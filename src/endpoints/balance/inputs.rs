@@ -21,7 +21,12 @@ use crate::{
         field_schema::looks_like,
         fields::{BelowFull, LightingRatioValue, Pops, SettingText, Weight},
         place::At,
-        reader::{Item, Read, Reader, quantity, reads_word, written},
+        reader::{
+            Read, Reader,
+            lists::Item,
+            values::{quantity, written},
+            words::reads_word,
+        },
         references::{self, LIGHTS_MOST},
         schema::{EntryId, Name, RatioInput},
         value::Value,
@@ -109,8 +114,8 @@ impl Read for ControlledLight {
 }
 
 impl Item for ControlledLight {
-    const MOST: usize = LIGHTS_MOST;
-    const WHAT: &'static str = "lights";
+    const MAX: usize = LIGHTS_MOST;
+    const PLURAL: &'static str = "lights";
 }
 
 request! {
@@ -176,8 +181,8 @@ request! {
 }
 
 impl Item for PointInput {
-    const MOST: usize = 64;
-    const WHAT: &'static str = "points";
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "points";
 }
 
 reads_word!(Counting: Counting::ALL.map(|counting| (counting.text(), counting)));

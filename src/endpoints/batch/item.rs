@@ -11,7 +11,7 @@ use crate::{
     request::{
         json,
         place::At,
-        reader::{NAME_MOST, Read, Reader},
+        reader::{Read, Reader, values::NAME_MOST},
         value::Value,
     },
     server::problem::{Kind, Problem},

@@ -14,7 +14,7 @@ use crate::{
     request::{
         json,
         place::At,
-        reader::{Item, Read, Reader},
+        reader::{Read, Reader, lists::Item},
         value::{STORED_MOST, Value},
     },
     server::problem::Problem,
@@ -73,7 +73,7 @@ impl<'de> Visitor<'de> for RawListVisitor {
         let (mut first, mut count) = (Vec::new(), 0);
         while let Some(raw) = list.next_element()? {
             count += 1;
-            if count <= Unread::MOST {
+            if count <= Unread::MAX {
                 first.push(raw);
             }
         }
@@ -95,7 +95,7 @@ pub fn split(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
         let value = match list {
             Some(RawList(first, count)) => {
                 texts = first.iter().map(|raw| body.slice_ref(raw.get().as_bytes())).collect();
-                if count > Unread::MOST {
+                if count > Unread::MAX {
                     Value::LongList(count)
                 } else {
                     Value::List(vec![Value::Null; count])

@@ -14,7 +14,7 @@ use crate::{
         field_schema::looks_like,
         fields::numbers::{AnglePair, ConeAngle, FocalLength, FrameSides, GainValue, GuideValue},
         place::At,
-        reader::{Read, Reader, reads_word},
+        reader::{Read, Reader, words::reads_word},
         value::Value,
     },
     wording::fault::Fault,

@@ -12,7 +12,7 @@ use crate::{
             unit::SettingText,
         },
         place::At,
-        reader::{Item, Reader},
+        reader::{Reader, lists::Item},
     },
     wording::fault::Fault,
 };
@@ -28,9 +28,9 @@ request! {
 }
 
 impl Item for SettingRecycleInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "recycle times";
+    const MIN: usize = 0;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "recycle times";
 }
 
 request! {

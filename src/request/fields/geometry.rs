@@ -6,7 +6,7 @@ use crate::{
         field_schema::looks_like,
         fields::numbers::{Coordinate, DirectionPart},
         place::At,
-        reader::{Read, Reader, array_of},
+        reader::{Read, Reader, lists::array_of},
         schema::{DirectionInput, PositionInput},
         value::Value,
     },

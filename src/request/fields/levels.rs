@@ -13,7 +13,11 @@ use crate::{
         field_schema::looks_like,
         fields::numbers::{Bits, PatchLevel},
         place::At,
-        reader::{Item, Read, Reader, array_of, reads_word},
+        reader::{
+            Read, Reader,
+            lists::{Item, array_of},
+            words::reads_word,
+        },
         schema::LevelInput,
         value::Value,
     },
@@ -83,9 +87,9 @@ request! {
 }
 
 impl Item for ResponsePointInput {
-    const LEAST: usize = 2;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "points";
+    const MIN: usize = 2;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "points";
 }
 
 looks_like!(Response as ResponseInput, Level as LevelInput);

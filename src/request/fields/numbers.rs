@@ -10,7 +10,11 @@ use crate::{
     request::{
         field_schema::{FieldSchema, Named, looks_like},
         place::At,
-        reader::{Read, Reader, array_of, number, number_or_text, whole, written},
+        reader::{
+            Read, Reader,
+            lists::array_of,
+            values::{number, number_or_text, whole, written},
+        },
         schema::{self, DurationInput, LightingRatioNumber, SizeInput, StopsInput},
         value::Value,
     },

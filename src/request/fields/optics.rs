@@ -16,7 +16,11 @@ use crate::{
         field_schema::{self, FieldSchema, Named, looks_like, reference},
         fields::numbers::{Correction, HalfPower, OffAxis, Relative, Size},
         place::At,
-        reader::{Item, Read, Reader, array_of, reads},
+        reader::{
+            Read, Reader,
+            lists::{Item, array_of},
+            reads,
+        },
         schema::{self, ModifierInput, StopsInput, schema},
         value::Value,
     },
@@ -54,9 +58,9 @@ impl Read for BeamRow {
 }
 
 impl Item for BeamRow {
-    const LEAST: usize = 2;
-    const MOST: usize = 181;
-    const WHAT: &'static str = "rows";
+    const MIN: usize = 2;
+    const MAX: usize = 181;
+    const PLURAL: &'static str = "rows";
 }
 
 looks_like!(BeamRow as BeamRow, Beam as BeamInput, Source as SourceInput);

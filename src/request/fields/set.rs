@@ -17,7 +17,7 @@ use crate::{
             unit::SettingText,
         },
         place::At,
-        reader::{Item, Read, Reader},
+        reader::{Read, Reader, lists::Item},
         references,
         schema::Name,
         value::Value,
@@ -100,9 +100,9 @@ impl Read for PlacementEntry {
 }
 
 impl Item for PlacementEntry {
-    const LEAST: usize = 0;
-    const MOST: usize = 2048;
-    const WHAT: &'static str = "placements";
+    const MIN: usize = 0;
+    const MAX: usize = 2048;
+    const PLURAL: &'static str = "placements";
 }
 
 /// Collects the readings and placements, in the order of the request. `points` answers which points an entry reaches,
@@ -163,9 +163,9 @@ request! {
 }
 
 impl Item for ReadingInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 2048;
-    const WHAT: &'static str = "readings";
+    const MIN: usize = 0;
+    const MAX: usize = 2048;
+    const PLURAL: &'static str = "readings";
 }
 
 request! {
@@ -183,9 +183,9 @@ request! {
 }
 
 impl Item for AmbientInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "ambient entries";
+    const MIN: usize = 0;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "ambient entries";
 }
 
 looks_like!(Ambient as AmbientInput, PlacementEntry as PlacementInput);
@@ -204,7 +204,7 @@ impl Read for Ambient {
 }
 
 impl Item for Ambient {
-    const LEAST: usize = AmbientInput::LEAST;
-    const MOST: usize = AmbientInput::MOST;
-    const WHAT: &'static str = AmbientInput::WHAT;
+    const MIN: usize = AmbientInput::MIN;
+    const MAX: usize = AmbientInput::MAX;
+    const PLURAL: &'static str = AmbientInput::PLURAL;
 }

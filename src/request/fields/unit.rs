@@ -20,7 +20,7 @@ use crate::{
             numbers::{ChargePops, Correction, DialLabel, FlashDuration, Interval, LinearStep, Tolerance},
         },
         place::At,
-        reader::{Item, Read, Reader, reads_word},
+        reader::{Read, Reader, lists::Item, words::reads_word},
         schema::{Name, SettingInput},
         value::Value,
     },
@@ -237,9 +237,9 @@ request! {
 }
 
 impl Item for SettingCorrectionInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 256;
-    const WHAT: &'static str = "corrections";
+    const MIN: usize = 0;
+    const MAX: usize = 256;
+    const PLURAL: &'static str = "corrections";
 }
 
 request! {
@@ -255,9 +255,9 @@ request! {
 }
 
 impl Item for SettingDurationInput {
-    const LEAST: usize = 0;
-    const MOST: usize = 64;
-    const WHAT: &'static str = "durations";
+    const MIN: usize = 0;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "durations";
 }
 
 impl SettingDurationInput {

@@ -40,11 +40,11 @@ macro_rules! reads_word {
                 at: &$crate::request::place::At<'_>,
                 reader: &mut $crate::request::reader::Reader,
             ) -> Option<Self> {
-                $crate::request::reader::word(value, &$words, at, reader)
+                $crate::request::reader::words::word(value, &$words, at, reader)
             }
 
             fn expected() -> String {
-                $crate::request::reader::one_of(&$words)
+                $crate::request::reader::words::one_of(&$words)
             }
         }
 
