@@ -134,14 +134,14 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction) -> Picture {
 /// Draws an answer of `ratios/balance`.
 pub fn balance(question: &BalanceQuestion, answer: &Balance) -> Picture {
     let scene = &question.set.scene;
-    let lamplight = answer.settings.iter().zip(&question.set.controls).map(|(light, control)| LightSetting {
+    let settings = answer.settings.iter().zip(&question.set.controls).map(|(light, control)| LightSetting {
         below: light.setting.as_ref().map(|setting| setting.stops_below_full),
         pops: control.pops,
     });
     // The share of each light at these settings.
     let predicted = predict::predict(&PredictQuestion {
         scene: scene.clone(),
-        lamplight: lamplight.collect(),
+        settings: settings.collect(),
         lens: Lens::default(),
         step: question.set.step,
         units: question.set.units,

@@ -89,7 +89,7 @@ impl Read for LitLight {
             Some(setting) => setting.check(&input.unit, &At::Field(at, "setting"), reader)?,
             None => Stops::ZERO,
         };
-        let lamplight = LightSetting {
+        let settings = LightSetting {
             below: (!input.off.unwrap_or(false)).then_some(below),
             pops: input.pops.map_or(1, |pops| pops.0),
         };
@@ -105,7 +105,7 @@ impl Read for LitLight {
                 source: input.source,
             },
         };
-        Some(Self(light, lamplight))
+        Some(Self(light, settings))
     }
 }
 
@@ -201,8 +201,8 @@ impl Calculation for PredictQuestion {
 
 impl PredictRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<PredictQuestion> {
-        let (lights, lamplight): (Vec<_>, Vec<_>) =
-            self.lights.into_iter().map(|LitLight(light, lamplight)| (light, lamplight)).unzip();
+        let (lights, settings): (Vec<_>, Vec<_>) =
+            self.lights.into_iter().map(|LitLight(light, settings)| (light, settings)).unzip();
         let contributions = contributions(
             self.readings.unwrap_or_default(),
             self.placements.unwrap_or_default(),
@@ -280,7 +280,7 @@ impl PredictRequest {
                 ambient,
                 meter_offset: self.meter_offset_stops.map_or(Stops::ZERO, |offset| offset.0),
             },
-            lamplight,
+            settings,
             lens,
             step: reader.rules.step,
             units: reader.rules.units,

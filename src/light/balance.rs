@@ -237,10 +237,10 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
     );
     let trials = work(REMEDIES_WORK, end);
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, &trials) };
-    let rated_energy = |(lamp, index): (&Light, usize)| {
+    let rated_energy = |(light, index): (&Light, usize)| {
         let pops = f64::from(set.controls[index].pops);
         let setting = prepared.settings[index][found.choice[index]];
-        lamp.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
+        light.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
     let total_energy: Option<f64> = set.scene.lights.iter().zip(0..).map(rated_energy).sum();
     let mut answer = Balance {
@@ -274,7 +274,7 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
     };
     answer.warnings = warnings::warnings(question, &answer, is_possible, weights_exceed_tolerance);
     answer.warnings.extend(warnings::idle_lights(set, &prepared.problem));
-    answer.warnings.extend(crate::light::set::doubts(&set.scene, &prepared.lit, |_| true));
+    answer.warnings.extend(crate::light::set::warnings(&set.scene, &prepared.lit, |_| true));
     Ok(answer)
 }
 

@@ -15,7 +15,7 @@ pub mod placement;
 pub mod predict;
 mod remarks;
 
-pub use self::remarks::{cautions, doubts};
+pub use self::remarks::{cautions, warnings};
 
 use std::collections::HashMap;
 
@@ -76,7 +76,7 @@ pub struct MeteringPoint {
 
 /// The source of a contribution: a reading or a placement.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Known {
+pub enum Origin {
     /// Metered with only this light on.
     Reading {
         /// The setting during the reading, stops below full.
@@ -87,7 +87,7 @@ pub enum Known {
     /// Computed from its geometry.
     Placement {
         /// Distance and angles, or a position.
-        stand: Geometry,
+        geometry: Geometry,
         /// Overrides of the light's own optics.
         optics: Optics,
     },
@@ -117,7 +117,7 @@ pub struct Contribution {
     /// The point's name.
     pub point: String,
     /// A reading or a placement.
-    pub known: Known,
+    pub origin: Origin,
     /// Where it comes from.
     pub entry: Entry,
 }
@@ -174,8 +174,8 @@ pub struct LightMatrix {
 
 impl Scene {
     /// The index of the point with this name.
-    pub fn spot(&self, name: &str) -> Option<usize> {
-        self.points.iter().position(|spot| spot.name == name)
+    pub fn point(&self, name: &str) -> Option<usize> {
+        self.points.iter().position(|point| point.name == name)
     }
 
     /// The light in the camera, as N², from a meter reading.
@@ -202,35 +202,38 @@ impl Scene {
         let mut known = vec![vec![false; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
             let part = |field| Part::Contribution(contribution.entry, Some(field));
-            let lamp = lights.find("light", &contribution.light, part(Field::Light), faults);
-            let spot = points.find("point", &contribution.point, part(Field::Point), faults);
-            let (Some(lamp), Some(spot)) = (lamp, spot) else {
+            let light = lights.find("light", &contribution.light, part(Field::Light), faults);
+            let point = points.find("point", &contribution.point, part(Field::Point), faults);
+            let (Some(light), Some(point)) = (light, point) else {
                 continue;
             };
-            if std::mem::replace(&mut known[spot][lamp], true) {
+            if std::mem::replace(&mut known[point][light], true) {
                 let (light, point) = (contribution.light.clone(), contribution.point.clone());
                 let error = InvalidValue::StatedTwice { light, point };
                 faults.push(error.in_part(Part::Contribution(contribution.entry, None)));
                 continue;
             }
-            match &contribution.known {
-                Known::Reading { below, f_number } => {
-                    let power = self.lights[lamp].unit.power(*below);
-                    let light = self.light_of(*f_number) / power;
-                    matrix.gain[spot][lamp] = Estimate::exact(light);
+            match &contribution.origin {
+                Origin::Reading { below, f_number } => {
+                    let power = self.lights[light].unit.power(*below);
+                    let gain = self.light_of(*f_number) / power;
+                    matrix.gain[point][light] = Estimate::exact(gain);
                 }
-                Known::Placement { stand, optics } => {
-                    let pair = Pair { spot, lamp, stand: *stand, optics, entry: Some(contribution.entry) };
+                Origin::Placement { geometry, optics } => {
+                    let pair =
+                        Pair { point, light, geometry: *geometry, optics, entry: Some(contribution.entry) };
                     self.place(&pair, &mut matrix, faults);
                 }
             }
         }
         // With both positions known, a pair needs no entry of its own.
         let optics = Optics::default();
-        for (spot, lamp) in (0..self.points.len()).flat_map(|s| (0..self.lights.len()).map(move |l| (s, l))) {
-            let both = self.points[spot].position.is_some() && self.lights[lamp].position.is_some();
-            if both && !known[spot][lamp] {
-                let pair = Pair { spot, lamp, stand: Geometry::Position(None), optics: &optics, entry: None };
+        for (point, light) in (0..self.points.len()).flat_map(|s| (0..self.lights.len()).map(move |l| (s, l)))
+        {
+            let both = self.points[point].position.is_some() && self.lights[light].position.is_some();
+            if both && !known[point][light] {
+                let pair =
+                    Pair { point, light, geometry: Geometry::Position(None), optics: &optics, entry: None };
                 self.place(&pair, &mut matrix, faults);
             }
         }
@@ -241,17 +244,17 @@ impl Scene {
 
     /// Adds the light of one placement to the matrix.
     fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<InvalidPart>) {
-        let lamp = &self.lights[pair.lamp];
+        let light = &self.lights[pair.light];
         let Some(placement) = self.placement(pair, faults) else {
             return;
         };
-        match placement.light(&lamp.unit, self.exposure.iso) {
-            Some(light) => {
-                matrix.gain[pair.spot][pair.lamp] = light;
-                matrix.placements.push((pair.spot, pair.lamp, placement));
+        match placement.light(&light.unit, self.exposure.iso) {
+            Some(gain) => {
+                matrix.gain[pair.point][pair.light] = gain;
+                matrix.placements.push((pair.point, pair.light, placement));
             }
             None => {
-                let part = Part::Light(pair.lamp, Some(Field::Unit));
+                let part = Part::Light(pair.light, Some(Field::Unit));
                 faults.push(InvalidValue::UnknownBeam.in_part(part));
             }
         }
@@ -259,10 +262,10 @@ impl Scene {
 
     /// The placement of one pair: its geometry, and its optics with the defaults of the light.
     fn placement(&self, pair: &Pair<'_>, faults: &mut Vec<InvalidPart>) -> Option<Placement> {
-        let (lamp, spot) = (&self.lights[pair.lamp], &self.points[pair.spot]);
-        let own = &lamp.optics;
+        let (light, point) = (&self.lights[pair.light], &self.points[pair.point]);
+        let own = &light.optics;
         let aim = pair.optics.aim.or(own.aim);
-        let [distance, incidence_deg, off_axis_deg] = match pair.stand {
+        let [distance, incidence_deg, off_axis_deg] = match pair.geometry {
             Geometry::Distance { distance, incidence_deg, off_axis_deg } => {
                 [distance.get(), incidence_deg, off_axis_deg]
             }
@@ -270,24 +273,24 @@ impl Scene {
                 // In the entry of the pair, or else in the light.
                 let part = |entry: Option<Entry>, field| match entry {
                     Some(entry) => Part::Contribution(entry, Some(field)),
-                    None => Part::Light(pair.lamp, Some(field)),
+                    None => Part::Light(pair.light, Some(field)),
                 };
-                let (Some(from), Some(to)) = (position.or(lamp.position), spot.position) else {
-                    let (light, point) = (lamp.name.clone(), spot.name.clone());
+                let (Some(from), Some(to)) = (position.or(light.position), point.position) else {
+                    let (light, point) = (light.name.clone(), point.name.clone());
                     let error = InvalidValue::UnknownDistance { light, point };
                     faults.push(error.in_part(part(pair.entry, Field::Distance)));
                     return None;
                 };
-                match seen(from, aim, to, spot.normal) {
+                match seen(from, aim, to, point.normal) {
                     Ok(seen) => [seen.distance.get(), seen.incidence_deg, seen.off_axis_deg],
                     Err(flaw) => {
                         // Locate the error in the placement if it states a position or an aim, else in the light.
                         let own_position = position.is_some() || pair.optics.aim.is_some();
                         let entry = pair.entry.filter(|_| own_position);
-                        let light = lamp.name.clone();
+                        let light = light.name.clone();
                         let (error, field) = match flaw {
                             Flaw::OnThePoint => {
-                                let point = spot.name.clone();
+                                let point = point.name.clone();
                                 (InvalidValue::LightOnPoint { light, point }, Field::Position)
                             }
                             Flaw::AimedAtItself => (InvalidValue::AimedAtItself { light }, Field::Aim),
@@ -321,14 +324,14 @@ impl Scene {
         };
         for (index, entry) in self.ambient.iter().enumerate() {
             let part = Part::Ambient(index, Some(Field::Point));
-            let Some(spot) = points.find("point", &entry.point, part, faults) else {
+            let Some(point) = points.find("point", &entry.point, part, faults) else {
                 continue;
             };
-            if std::mem::replace(&mut has_entry[spot], true) {
+            if std::mem::replace(&mut has_entry[point], true) {
                 let error = InvalidValue::AmbientStatedTwice { point: entry.point.clone() };
                 faults.push(error.in_part(Part::Ambient(index, None)));
             }
-            ambient[spot] = match entry.amount {
+            ambient[point] = match entry.amount {
                 // N² = E·t·S/C (ISO 2720:1974).
                 AmbientAmount::Illuminance(lux) => {
                     lux.get() * time.get() * self.exposure.iso.get() / CONSTANT_C
@@ -342,9 +345,9 @@ impl Scene {
 
 /// One light and one point, with their geometry and optics.
 struct Pair<'p> {
-    spot: usize,
-    lamp: usize,
-    stand: Geometry,
+    point: usize,
+    light: usize,
+    geometry: Geometry,
     optics: &'p Optics,
     entry: Option<Entry>,
 }

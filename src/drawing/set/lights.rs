@@ -13,7 +13,7 @@ use crate::{
     },
     light::{
         quantity::Metres,
-        set::Known,
+        set::Origin,
         unit::{Setting, Unit},
     },
     wording::format::{self, format_length},
@@ -171,9 +171,9 @@ pub fn distances(set: &Set<'_>, lamp: usize, point_label: impl Fn(usize) -> Stri
     let mut placed: Vec<(usize, Metres)> =
         placed.map(|(spot, _, placement)| (*spot, placement.distance)).collect();
     placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));
-    let metered = set.scene.contributions.iter().filter(|known| known.light == *name);
-    let metered = metered.filter(|known| matches!(known.known, Known::Reading { .. }));
-    let metered = metered.filter_map(|known| set.scene.spot(&known.point));
+    let metered = set.scene.contributions.iter().filter(|reading| reading.light == *name);
+    let metered = metered.filter(|reading| matches!(reading.origin, Origin::Reading { .. }));
+    let metered = metered.filter_map(|reading| set.scene.point(&reading.point));
     let entries = placed.into_iter().map(|(spot, distance)| (spot, format_length(distance, set.units)));
     let entries: Vec<(usize, String)> =
         entries.chain(metered.map(|spot| (spot, "metered".to_owned()))).collect();

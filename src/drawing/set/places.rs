@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::light::set::{Geometry, Known, Scene, geometry::Position};
+use crate::light::set::{Geometry, Origin, Scene, geometry::Position};
 
 /// A light at one of its positions. Most lights have one position; placements may give a light more.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,7 +21,7 @@ pub struct LightPosition {
 /// All known positions of all lights.
 pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
     let contributions =
-        scene.contributions.iter().map(|given| ((given.light.as_str(), given.point.as_str()), &given.known));
+        scene.contributions.iter().map(|given| ((given.light.as_str(), given.point.as_str()), &given.origin));
     let contributions: HashMap<_, _> = contributions.collect();
     let mut all = Vec::new();
     for (lamp, light) in scene.lights.iter().enumerate() {
@@ -32,11 +32,11 @@ pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
         }
         for (spot, point) in scene.points.iter().enumerate().filter(|(_, spot)| spot.position.is_some()) {
             let from = match contributions.get(&(light.name.as_str(), point.name.as_str())) {
-                Some(Known::Placement { stand: Geometry::Distance { .. }, .. }) => None,
-                Some(Known::Placement { stand: Geometry::Position(at), optics }) => {
+                Some(Origin::Placement { geometry: Geometry::Distance { .. }, .. }) => None,
+                Some(Origin::Placement { geometry: Geometry::Position(at), optics }) => {
                     at.or(light.position).map(|at| (at, optics.aim.or(light.optics.aim)))
                 }
-                Some(Known::Reading { .. }) | None => own,
+                Some(Origin::Reading { .. }) | None => own,
             };
             let Some((at, aim)) = from else { continue };
             let known = places.iter().position(|(place, _)| place.at == at).unwrap_or_else(|| {

@@ -52,7 +52,7 @@ pub fn held_back(
     work: &Work<'_>,
 ) -> HeldBack {
     let mut held = HeldBack::default();
-    for (light, lamp) in question.set.scene.lights.iter().enumerate() {
+    for (light, named) in question.set.scene.lights.iter().enumerate() {
         if question.set.controls[light].fixed.is_some() {
             continue;
         }
@@ -61,7 +61,7 @@ pub fn held_back(
                 && work.has_budget()
                 && range_limits(question, prepared, found, work, light, end)
             {
-                list.push(lamp.name.clone());
+                list.push(named.name.clone());
             }
         }
     }

@@ -18,10 +18,10 @@ pub fn settings(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<LightSe
         .iter()
         .zip(&prepared.settings)
         .zip(&found.choice)
-        .map(|((lamp, settings), &index)| LightSetting {
-            id: lamp.id.clone(),
-            light: lamp.name.clone(),
-            setting: settings[index].map(|below| lamp.unit.setting(below)),
+        .map(|((light, settings), &index)| LightSetting {
+            id: light.id.clone(),
+            light: light.name.clone(),
+            setting: settings[index].map(|below| light.unit.setting(below)),
             off: settings[index].is_none().then_some(true),
         })
         .collect()
@@ -32,7 +32,7 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool
     let light_at = |point: usize| prepared.problem.achieved(&found.choice, &prepared.problem.points[point]);
     let ratio = |point_target: &PointTarget, light: f64| {
         let Target::Ratio { ratio, to } = &point_target.target else { return None };
-        let other = light_at(set.scene.spot(to)?);
+        let other = light_at(set.scene.point(to)?);
         Some(PointRatio {
             to: to.clone(),
             target: Number::new_unchecked(*ratio),
@@ -99,8 +99,8 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
     };
     let lights = set.scene.lights.iter().zip(&found.choice).enumerate();
     lights
-        .map(|(light, (lamp, &index))| Clicks {
-            light: lamp.name.clone(),
+        .map(|(light, (named, &index))| Clicks {
+            light: named.name.clone(),
             up: click(light, index.checked_sub(1)),
             down: click(light, Some(index + 1)),
         })

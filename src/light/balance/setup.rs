@@ -80,7 +80,7 @@ pub struct Prepared {
     pub problem: Problem,
     /// Each light's settings, stops below full; `None` is off.
     pub settings: Vec<Vec<Option<Stops>>>,
-    /// The light of each lamp at each point, with its uncertainty.
+    /// The light of each light at each point, with its uncertainty.
     pub lit: LightMatrix,
 }
 
@@ -102,16 +102,16 @@ pub fn prepare(set: &Set) -> Result<Prepared, Vec<InvalidPart>> {
     if !faults.is_empty() {
         return Err(faults);
     }
-    for (index, spot) in set.scene.points.iter().enumerate() {
+    for (index, point) in set.scene.points.iter().enumerate() {
         if lit.ambient[index] <= 0.0 && lit.gain[index].iter().all(|gain| gain.typical <= 0.0) {
-            let error = InvalidValue::UnlitPoint { point: spot.name.clone() };
+            let error = InvalidValue::UnlitPoint { point: point.name.clone() };
             faults.push(error.in_part(Part::Point(index, None)));
         }
     }
     if !faults.is_empty() {
         return Err(faults);
     }
-    let units = || set.scene.lights.iter().map(|lamp| &lamp.unit);
+    let units = || set.scene.lights.iter().map(|light| &light.unit);
     let settings: Vec<_> =
         units().zip(&set.controls).map(|(unit, control)| settings(unit, *control)).collect();
     let lights = units().zip(&settings).zip(&set.controls);
@@ -141,7 +141,7 @@ fn targets(set: &Set, faults: &mut Vec<InvalidPart>) -> Vec<f64> {
                 Target::Stops(stops) => break working * stops.factor() / over,
                 Target::Ratio { ratio, to } => {
                     let part = Part::TargetPoint(start);
-                    let Some(next) = set.scene.spot(to) else {
+                    let Some(next) = set.scene.point(to) else {
                         if at == start {
                             let known = set.scene.points.iter().map(|point| point.name.clone()).collect();
                             let error = InvalidValue::UnknownName { what: "point", name: to.clone(), known };

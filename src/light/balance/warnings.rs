@@ -25,14 +25,14 @@ pub fn warnings(
 ) -> Vec<Remark> {
     let set = &question.set;
     let is_continuous =
-        |(lamp, control): (&Light, &Control)| lamp.unit.scale.is_continuous() && control.fixed.is_none();
+        |(light, control): (&Light, &Control)| light.unit.scale.is_continuous() && control.fixed.is_none();
     let has_continuous = set.scene.lights.iter().zip(&set.controls).any(is_continuous);
     let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
     let no_remedy = || Remark::NoSingleRemedy {
         fixed_lights: fixed_lights(question),
         all_tried: answer.remedies_complete,
     };
-    let unrated = set.scene.lights.iter().any(|lamp| lamp.unit.energy.is_none());
+    let unrated = set.scene.lights.iter().any(|light| light.unit.energy.is_none());
     let least_energy = matches!(question.prefer, Objective::LeastEnergy { .. });
     let has_estimated_beam = answer.assumptions.iter().any(|it| matches!(it, Assumption::GuideNumber { .. }));
     let has_remedies = !answer.remedies.is_empty();
@@ -58,14 +58,14 @@ pub fn warnings(
 pub fn idle_lights(set: &Set, problem: &Problem) -> Option<Remark> {
     let lights = set.scene.lights.iter().enumerate();
     let idle = lights.filter(|(light, _)| !reaches_a_point(problem, *light));
-    let lights: Vec<String> = idle.map(|(_, lamp)| lamp.name.clone()).collect();
+    let lights: Vec<String> = idle.map(|(_, light)| light.name.clone()).collect();
     (!lights.is_empty()).then_some(Remark::LightReachesNoPoint { lights })
 }
 
 /// The lights with a fixed setting.
 fn fixed_lights(question: &BalanceQuestion) -> Vec<String> {
     let lights = question.set.scene.lights.iter().zip(&question.set.controls);
-    lights.filter(|(_, control)| control.fixed.is_some()).map(|(lamp, _)| lamp.name.clone()).collect()
+    lights.filter(|(_, control)| control.fixed.is_some()).map(|(light, _)| light.name.clone()).collect()
 }
 
 /// Ratios farther from their target than the tolerance. Each point may still be within it: a ratio adds the errors of

@@ -55,7 +55,7 @@ pub struct PredictQuestion {
     /// The lights, points and known light.
     pub scene: Scene,
     /// The setting of each light.
-    pub lamplight: Vec<LightSetting>,
+    pub settings: Vec<LightSetting>,
     /// Lens corrections.
     pub lens: Lens,
     /// The step of the series of marks.
@@ -176,13 +176,13 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
     }
     let working = scene.exposure.f_number.squared();
     let lens = question.lens.stops(scene.exposure.f_number);
-    let power = |(lamp, light): (&set::Light, &LightSetting)| {
-        light.below.map_or(0.0, |below| f64::from(light.pops) * lamp.unit.power(below))
+    let power = |(light, setting): (&set::Light, &LightSetting)| {
+        setting.below.map_or(0.0, |below| f64::from(setting.pops) * light.unit.power(below))
     };
-    let powers: Vec<f64> = scene.lights.iter().zip(&question.lamplight).map(power).collect();
+    let powers: Vec<f64> = scene.lights.iter().zip(&question.settings).map(power).collect();
     let stops = |light: f64| (light > 0.0).then(|| Stops::new_unchecked((light / working).log2()));
     let mut unlit = Vec::new();
-    let points = scene.points.iter().enumerate().map(|(index, spot)| {
+    let points = scene.points.iter().enumerate().map(|(index, point)| {
         let ambient = matrix.ambient[index];
         let total_light = |end: fn(&Estimate<f64>) -> f64| {
             ambient
@@ -196,17 +196,17 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
         let total = light.typical;
         let percent = |part: f64| Number::new_unchecked(if total > 0.0 { 100.0 * part / total } else { 0.0 });
         if total <= 0.0 {
-            unlit.push(spot.name.clone());
+            unlit.push(point.name.clone());
         }
-        let share = |((lamp, gain), power): ((&set::Light, &Estimate<f64>), &f64)| Share {
-            light: lamp.name.clone(),
+        let share = |((light, gain), power): ((&set::Light, &Estimate<f64>), &f64)| Share {
+            light: light.name.clone(),
             stops: stops(gain.typical * power),
             percent: percent(gain.typical * power),
         };
-        let has_ambient = scene.ambient.iter().any(|entry| entry.point == spot.name);
+        let has_ambient = scene.ambient.iter().any(|entry| entry.point == point.name);
         PredictedPoint {
-            id: spot.id.clone(),
-            name: spot.name.clone(),
+            id: point.id.clone(),
+            name: point.name.clone(),
             f_number: (total > 0.0).then(|| Nominal::f_number(scene.metered(total), question.step)),
             luminous_exposure_lx_s: LuxSeconds::new_unchecked(total * CONSTANT_C / scene.exposure.iso.get()),
             exposure_error_stops: stops(total).map(|stops| Stops::new_unchecked(stops.get() + lens)),
@@ -220,20 +220,20 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
     if !unlit.is_empty() {
         warnings.push(Remark::Unlit { points: unlit });
     }
-    warnings.extend(set::doubts(scene, &matrix, |index| question.lamplight[index].below.is_some()));
-    let below: Vec<Option<Stops>> = question.lamplight.iter().map(|lamp| lamp.below).collect();
+    warnings.extend(set::warnings(scene, &matrix, |index| question.settings[index].below.is_some()));
+    let below: Vec<Option<Stops>> = question.settings.iter().map(|setting| setting.below).collect();
     let mut cautions = set::cautions(scene, &matrix, &below);
-    if question.lamplight.iter().any(|lamp| lamp.pops > 3) {
+    if question.settings.iter().any(|setting| setting.pops > 3) {
         cautions.extend([Remark::Heat, Remark::Photosensitivity]);
     }
-    let setting = |(lamp, light): (&set::Light, &LightSetting)| PredictedSetting {
-        id: lamp.id.clone(),
-        light: lamp.name.clone(),
-        setting: light.below.map(|below| lamp.unit.setting(below)),
-        pops: light.pops,
+    let setting = |(light, setting): (&set::Light, &LightSetting)| PredictedSetting {
+        id: light.id.clone(),
+        light: light.name.clone(),
+        setting: setting.below.map(|below| light.unit.setting(below)),
+        pops: setting.pops,
     };
     Ok(Prediction {
-        settings: scene.lights.iter().zip(&question.lamplight).map(setting).collect(),
+        settings: scene.lights.iter().zip(&question.settings).map(setting).collect(),
         points,
         lens_stops: Stops::new_unchecked(lens),
         assumptions: matrix.assumptions,

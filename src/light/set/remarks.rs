@@ -4,7 +4,7 @@ use crate::light::{
     assumption::Assumption,
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, significant},
     remark::Remark,
-    set::{Known, Light, LightMatrix, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
+    set::{Light, LightMatrix, Origin, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
 };
 
 /// Below this distance at high power the answer carries a caution about eyes, m (our judgement).
@@ -21,30 +21,30 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
             assumptions.push(assumption);
         }
     };
-    for (_, lamp, placement) in &matrix.placements {
-        let lamp = &scene.lights[*lamp];
-        if lamp.unit.guide_number.is_none()
-            && let Some(beam) = beam_at_full(&lamp.unit, placement.beam.as_ref())
+    for (_, light, placement) in &matrix.placements {
+        let light = &scene.lights[*light];
+        if light.unit.guide_number.is_none()
+            && let Some(beam) = beam_at_full(&light.unit, placement.beam.as_ref())
         {
             let guide_number_m = beam.map(|square| significant(square.sqrt()));
-            add(Assumption::GuideNumber { light: lamp.name.clone(), guide_number_m });
+            add(Assumption::GuideNumber { light: light.name.clone(), guide_number_m });
         }
         if let Some(Beam::HalfPower { deg }) = placement.beam {
             let half_power_at_deg = significant(deg / 2.0);
-            add(Assumption::BeamModel { light: lamp.name.clone(), half_power_at_deg });
+            add(Assumption::BeamModel { light: light.name.clone(), half_power_at_deg });
         }
     }
     for contribution in &scene.contributions {
-        let lamp = scene.lights.iter().find(|lamp| lamp.name == contribution.light);
-        if let (Known::Placement { optics, .. }, Some(lamp)) = (&contribution.known, lamp)
-            && let Some(kind) = optics.modifier.or(lamp.optics.modifier).and_then(Modifier::kind)
+        let light = scene.lights.iter().find(|light| light.name == contribution.light);
+        if let (Origin::Placement { optics, .. }, Some(light)) = (&contribution.origin, light)
+            && let Some(kind) = optics.modifier.or(light.optics.modifier).and_then(Modifier::kind)
         {
-            add(Assumption::ModifierKind { light: Some(lamp.name.clone()), kind });
+            add(Assumption::ModifierKind { light: Some(light.name.clone()), kind });
         }
     }
-    for lamp in scene.lights.iter().filter(|lamp| lamp.position.is_some()) {
-        if let Some(kind) = lamp.optics.modifier.and_then(Modifier::kind) {
-            add(Assumption::ModifierKind { light: Some(lamp.name.clone()), kind });
+    for light in scene.lights.iter().filter(|light| light.position.is_some()) {
+        if let Some(kind) = light.optics.modifier.and_then(Modifier::kind) {
+            add(Assumption::ModifierKind { light: Some(light.name.clone()), kind });
         }
     }
     assumptions
@@ -52,27 +52,27 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
 
 /// The warning about lights that are aimed but have no beam, so that the aim has no effect. `is_on` says whether the light
 /// of an index may be on.
-pub fn doubts(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
-    let is_aimed_in_a_placement = |lamp: &Light| {
+pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
+    let is_aimed_in_a_placement = |light: &Light| {
         scene.contributions.iter().any(|contribution| {
-            contribution.light == lamp.name
-                && matches!(&contribution.known, Known::Placement { optics, .. } if optics.aim.is_some())
+            contribution.light == light.name
+                && matches!(&contribution.origin, Origin::Placement { optics, .. } if optics.aim.is_some())
         })
     };
     let has_points_aside = |index: usize| {
-        matrix.placements.iter().any(|(spot, lamp, placement)| {
-            *lamp == index
+        matrix.placements.iter().any(|(point, light, placement)| {
+            *light == index
                 && placement.beam.is_none()
                 && placement.off_axis_deg > ASIDE_DEG
-                && matrix.gain[*spot][index].typical > 0.0
+                && matrix.gain[*point][index].typical > 0.0
         })
     };
-    let aimed = scene.lights.iter().enumerate().filter(|(index, lamp)| {
+    let aimed = scene.lights.iter().enumerate().filter(|(index, light)| {
         is_on(*index)
-            && (lamp.optics.aim.is_some() || is_aimed_in_a_placement(lamp))
+            && (light.optics.aim.is_some() || is_aimed_in_a_placement(light))
             && has_points_aside(*index)
     });
-    let lights: Vec<String> = aimed.map(|(_, lamp)| lamp.name.clone()).collect();
+    let lights: Vec<String> = aimed.map(|(_, light)| light.name.clone()).collect();
     (!lights.is_empty()).then_some(Remark::AimedWithoutBeam { lights })
 }
 
@@ -80,12 +80,12 @@ pub fn doubts(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool
 pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Remark> {
     let mut cautions = Vec::new();
     let energies: Vec<f64> =
-        scene.lights.iter().filter_map(|lamp| lamp.unit.energy).map(Joules::get).collect();
+        scene.lights.iter().filter_map(|light| light.unit.energy).map(Joules::get).collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
         cautions.push(Remark::MainsLoad);
     }
-    let near = matrix.placements.iter().any(|(_, lamp, placement)| {
-        placement.distance.get() < NEAR_M && below[*lamp].is_some_and(|below| below.get() <= 1.0)
+    let near = matrix.placements.iter().any(|(_, light, placement)| {
+        placement.distance.get() < NEAR_M && below[*light].is_some_and(|below| below.get() <= 1.0)
     });
     if near {
         cautions.push(Remark::Eyes);

@@ -5,7 +5,7 @@ use crate::{
         error::Entry,
         quantity::{FNumber, Lux, Metres},
         set::{
-            Ambient, AmbientAmount, Contribution, Geometry, Known, Light, Optics, beam::Beam,
+            Ambient, AmbientAmount, Contribution, Geometry, Light, Optics, Origin, beam::Beam,
             geometry::Position, modifier::Modifier, placement::Source,
         },
     },
@@ -60,7 +60,7 @@ pub struct PlacementEntry {
     /// The point's name.
     pub point: Option<String>,
     /// What it says about the light.
-    pub known: Known,
+    pub origin: Origin,
 }
 
 impl Read for PlacementEntry {
@@ -94,7 +94,7 @@ impl Read for PlacementEntry {
         Some(Self {
             light: input.light,
             point: input.point,
-            known: Known::Placement { stand: geometry, optics },
+            origin: Origin::Placement { geometry: geometry, optics },
         })
     }
 }
@@ -116,15 +116,15 @@ pub fn contributions(
     points: impl Fn(&str, Option<&str>, &At<'_>, &mut Reader) -> Option<Vec<String>>,
 ) -> Option<Vec<Contribution>> {
     let mut all = Some(Vec::new());
-    let mut add = |light: &str, points: Option<Vec<String>>, known: Option<Known>, entry: Entry| {
-        let (Some(points), Some(known), Some(list)) = (points, known, &mut all) else {
+    let mut add = |light: &str, points: Option<Vec<String>>, origin: Option<Origin>, entry: Entry| {
+        let (Some(points), Some(origin), Some(list)) = (points, origin, &mut all) else {
             all = None;
             return;
         };
         list.extend(points.into_iter().map(|point| Contribution {
             light: light.to_owned(),
             point,
-            known: known.clone(),
+            origin: origin.clone(),
             entry,
         }));
     };
@@ -135,14 +135,14 @@ pub fn contributions(
         // The faults of unknown lights and settings are reported already.
         let light = lights.iter().find(|light| light.name == reading.light);
         let below = light.and_then(|light| reading.setting.find(&light.unit).ok());
-        let known = below.map(|below| Known::Reading { below, f_number: reading.f_number });
-        add(&reading.light, reached, known, Entry::Reading(index));
+        let origin = below.map(|below| Origin::Reading { below, f_number: reading.f_number });
+        add(&reading.light, reached, origin, Entry::Reading(index));
     }
     let placements_at = At::Field(at, "placements");
     for (index, placement) in placements.into_iter().enumerate() {
         let at = At::Index(&placements_at, index);
         let reached = points(&placement.light, placement.point.as_deref(), &at, reader);
-        add(&placement.light, reached, Some(placement.known), Entry::Placement(index));
+        add(&placement.light, reached, Some(placement.origin), Entry::Placement(index));
     }
     all
 }

@@ -11,7 +11,7 @@ use crate::light::{
     quantity::{Metres, bounds, significant, units::Units},
     remedy::{Action, By, Change, Remedy},
     set::{
-        Contribution, Geometry, Known, Optics, Scene,
+        Contribution, Geometry, Optics, Origin, Scene,
         geometry::{Position, minus},
     },
 };
@@ -104,9 +104,9 @@ fn is_feasible(trials: &Trials<'_>, light: usize, moved: &Moved, how: &Move) -> 
 /// within the distance limits of every point.
 fn may_be_feasible(trials: &Trials<'_>, light: usize, set: &Set) -> bool {
     // A light's own gains do not depend on the other lights.
-    let lamp = set.scene.lights[light].clone();
-    let own = set.scene.contributions.iter().filter(|c| c.light == lamp.name).cloned().collect();
-    let alone = Scene { lights: vec![lamp], contributions: own, ambient: Vec::new(), ..set.scene.clone() };
+    let moved = set.scene.lights[light].clone();
+    let own = set.scene.contributions.iter().filter(|c| c.light == moved.name).cloned().collect();
+    let alone = Scene { lights: vec![moved], contributions: own, ambient: Vec::new(), ..set.scene.clone() };
     let mut faults = Vec::new();
     let lit = alone.light(&mut faults);
     let limits = &set.limits;
@@ -129,35 +129,34 @@ impl Move {
     /// nothing, if it has both positions and distances, or if it has several positions.
     fn for_light(trials: &Trials<'_>, light: usize) -> Option<Self> {
         let scene = &trials.question.set.scene;
-        let lamp = &scene.lights[light];
-        let own = || scene.contributions.iter().filter(|c| c.light == lamp.name);
-        let placed = own().map(|c| match &c.known {
-            Known::Placement { stand, optics } => Some((stand, optics)),
-            Known::Reading { .. } => None,
+        let moved = &scene.lights[light];
+        let own = || scene.contributions.iter().filter(|c| c.light == moved.name);
+        let placed = own().map(|c| match &c.origin {
+            Origin::Placement { geometry, optics } => Some((geometry, optics)),
+            Origin::Reading { .. } => None,
         });
         let placed: Option<Vec<(&Geometry, &Optics)>> = placed.collect();
         let placed = placed?;
-        let (first, _, placement) =
-            trials.prepared.lit.placements.iter().find(|(_, lamp, _)| *lamp == light)?;
-        if placed.iter().any(|(stand, _)| matches!(stand, Geometry::Distance { .. })) {
-            let all = trials.prepared.lit.placements.iter().filter(|(_, lamp, _)| *lamp == light);
+        let (first, _, placement) = trials.prepared.lit.placements.iter().find(|(_, of, _)| *of == light)?;
+        if placed.iter().any(|(geometry, _)| matches!(geometry, Geometry::Distance { .. })) {
+            let all = trials.prepared.lit.placements.iter().filter(|(_, of, _)| *of == light);
             let has_only_distances =
-                placed.iter().all(|(stand, _)| matches!(stand, Geometry::Distance { .. }));
+                placed.iter().all(|(geometry, _)| matches!(geometry, Geometry::Distance { .. }));
             // Points that have a position but no placement are lit from the light's own position.
             let has_all_distances = all.count() == placed.len();
             return (has_only_distances && has_all_distances)
                 .then_some(Self::Distances { first: placement.distance });
         }
-        let stated = placed.iter().filter_map(|(stand, _)| match stand {
+        let stated = placed.iter().filter_map(|(geometry, _)| match geometry {
             Geometry::Position(position) => *position,
             Geometry::Distance { .. } => None,
         });
-        let mut positions = lamp.position.into_iter().chain(stated);
+        let mut positions = moved.position.into_iter().chain(stated);
         let from = positions.next()?;
         if positions.any(|other| other != from) {
             return None;
         }
-        let aim = lamp.optics.aim.or_else(|| placed.iter().find_map(|(_, optics)| optics.aim));
+        let aim = moved.optics.aim.or_else(|| placed.iter().find_map(|(_, optics)| optics.aim));
         let (anchor, point) = match aim {
             Some(aim) => (aim, None),
             None => (scene.points[*first].position?, Some(scene.points[*first].name.clone())),
@@ -214,13 +213,15 @@ fn distance_between(a: Position, b: Position) -> Metres {
 /// The set with a light at another position, which replaces the light's own and those of its placements.
 fn with_position(set: &Set, light: usize, to: Position) -> Set {
     let mut set = set.clone();
-    let lamp = &mut set.scene.lights[light];
-    if lamp.position.is_some() {
-        lamp.position = Some(to);
+    let moved = &mut set.scene.lights[light];
+    if moved.position.is_some() {
+        moved.position = Some(to);
     }
-    let name = lamp.name.clone();
+    let name = moved.name.clone();
     for contribution in contributions_of(&mut set.scene.contributions, &name) {
-        if let Known::Placement { stand: Geometry::Position(Some(position)), .. } = &mut contribution.known {
+        if let Origin::Placement { geometry: Geometry::Position(Some(position)), .. } =
+            &mut contribution.origin
+        {
             *position = to;
         }
     }
@@ -232,7 +233,9 @@ fn with_distances(set: &Set, light: usize, change: impl Fn(Metres) -> f64) -> Op
     let mut set = set.clone();
     let name = set.scene.lights[light].name.clone();
     for contribution in contributions_of(&mut set.scene.contributions, &name) {
-        if let Known::Placement { stand: Geometry::Distance { distance, .. }, .. } = &mut contribution.known {
+        if let Origin::Placement { geometry: Geometry::Distance { distance, .. }, .. } =
+            &mut contribution.origin
+        {
             *distance = Metres::new(change(*distance)).ok()?;
         }
     }
@@ -257,8 +260,8 @@ fn rounded(set: &Set, light: usize) -> Option<Set> {
 /// The distances of a light with their points, the first one first; empty if all are equal.
 fn distances(set: &Set, light: &str) -> Vec<(String, Metres)> {
     let own = set.scene.contributions.iter().filter(|contribution| contribution.light == light);
-    let distances = own.filter_map(|contribution| match contribution.known {
-        Known::Placement { stand: Geometry::Distance { distance, .. }, .. } => {
+    let distances = own.filter_map(|contribution| match contribution.origin {
+        Origin::Placement { geometry: Geometry::Distance { distance, .. }, .. } => {
             Some((contribution.point.clone(), distance))
         }
         _ => None,

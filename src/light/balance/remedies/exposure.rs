@@ -7,7 +7,7 @@ use crate::light::{
     },
     quantity::{Stops, bounds, kind::Kind},
     remedy::{Action, By, Change, Remedy},
-    set::{AmbientAmount, Known, camera},
+    set::{AmbientAmount, Origin, camera},
 };
 
 /// The smallest changes of exposure, darker or brighter, by aperture, ISO speed or neutral density.
@@ -21,7 +21,7 @@ pub fn exposure(trials: &Trials<'_>) -> Vec<SizedRemedy> {
     let reach = (camera::MOST_STOPS, set.step);
     let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
     let is_metered = set.point_targets.iter().any(|point| matches!(point.target, Target::FNumber(_)));
-    let is_read = set.scene.contributions.iter().any(|c| matches!(c.known, Known::Reading { .. }))
+    let is_read = set.scene.contributions.iter().any(|c| matches!(c.origin, Origin::Reading { .. }))
         || has_metered_ambient(set);
     let sized = |remedy: Remedy| {
         (remedy.by.in_stops().unwrap_or_default().abs(), camera::with_notes(remedy, is_metered, is_read))
