@@ -171,7 +171,7 @@ fn add_security(document: &mut Value) {
     document["security"] = json!([{}, {"key": []}]);
     document["components"]["securitySchemes"]["key"] = json!({
         "type": "http", "scheme": "bearer",
-        "description": "A key of this service, where it asks for one; whoever runs it gives keys out."
+        "description": "A key of this service, if it requires one; its operator gives keys out."
     });
     let paths = document["paths"].as_object_mut().into_iter().flatten();
     for (_, path) in paths.filter(|(path, _)| !path.starts_with("/v1/")) {

@@ -52,7 +52,7 @@ pub enum Command {
     Man,
 }
 
-/// Where to listen, and to how many.
+/// How to serve: addresses, limits, keys, logs.
 #[derive(Debug, Args)]
 pub struct Serve {
     /// Address and port; port 0 picks a free one. For a host's name (localhost:8080) the first of its addresses that
@@ -63,31 +63,31 @@ pub struct Serve {
     /// descriptors (ulimit -n).
     #[arg(long, env = "STOPWRIGHT_MAX_CONNECTIONS", default_value_t = CONNECTIONS, value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub max_connections: u32,
-    /// File of who may call: a name and the SHA-256 of a key on each line; read anew on SIGHUP. Without it all may.
+    /// File of keys: a name and the SHA-256 of a key on each line; read again on SIGHUP. Without it no key is needed.
     #[arg(long, env = "STOPWRIGHT_KEYS_FILE")]
     pub keys_file: Option<PathBuf>,
-    /// Calls a second that each key may make, else each client address, with ten seconds' worth at once. Without it
+    /// Calls a second for each key, or else for each client address; ten seconds' worth may come at once. Without it
     /// there is no limit.
     #[arg(long, env = "STOPWRIGHT_RATE_LIMIT", value_parser = clap::value_parser!(u32).range(1..=i64::from(rate_limit::MAX_PER_SECOND)))]
     pub rate_limit: Option<u32>,
-    /// Proxies whose X-Forwarded-For is believed: addresses or networks, as 10.0.0.1 or 10.0.0.0/8, with commas between.
+    /// Trusted proxies, whose X-Forwarded-For counts: addresses or networks, as 10.0.0.1 or 10.0.0.0/8, with commas between.
     #[arg(long, env = "STOPWRIGHT_TRUSTED_PROXIES", value_delimiter = ',', value_parser = parse_network)]
     pub trusted_proxies: Vec<IpNet>,
     /// Origins whose pages may read answers, as https://set.example, with commas between; * for all.
     #[arg(long, env = "STOPWRIGHT_CORS_ORIGIN", value_delimiter = ',')]
     pub cors_origin: Vec<String>,
-    /// Address and port at which counts are served at /metrics; port 0 picks a free one. Without it they are not.
+    /// Address and port that serve metrics at /metrics; port 0 picks a free one. Without it there are none.
     #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_METRICS_LISTEN")]
     pub metrics_listen: Option<HostPort>,
-    /// How lines of the log are written, on standard error.
+    /// The format of the log, which goes to standard error.
     #[arg(long, env = "STOPWRIGHT_LOG_FORMAT", value_enum, default_value_t = Format::Text)]
     pub log_format: Format,
-    /// From which level on lines are logged; debug has every answer.
+    /// The lowest level that is logged; debug logs every answer.
     #[arg(long, env = "STOPWRIGHT_LOG_LEVEL", value_enum, default_value_t = MinLevel::Info)]
     pub log_level: MinLevel,
 }
 
-/// Whom to ask.
+/// Which server to probe.
 #[derive(Debug, Args)]
 pub struct Probe {
     /// Address or name, and port, that the server listens on.
@@ -95,11 +95,11 @@ pub struct Probe {
     pub listen: HostPort,
 }
 
-/// What to ask.
+/// Which calculation to ask, and with what.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Exit status:
-  0 with an answer, 2 where what is asked is at fault, 1 for anything else
+  0 with an answer, 2 if the request is at fault, 1 for anything else
 
 Examples:
   stopwright ask
@@ -110,35 +110,35 @@ pub struct Ask {
     /// The path of a calculation, as stops/convert; without it all are listed.
     #[arg(value_parser = Paths, hide_possible_values = true)]
     pub path: Option<String>,
-    /// What it is asked: name=value as the trade writes it (from=f/8), the elements of a list with commas between
+    /// The request: name=value as the trade writes it (from=f/8), the elements of a list with commas between
     /// (distances=1,2,4), dots into objects and lists (lights.0.setting=7.3); name:=JSON for JSON (gels:=[]).
     #[arg(value_name = "NAME=VALUE")]
     pub arguments: Vec<String>,
     /// A file with the request as JSON, or - for standard input; arguments are put over it.
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, requires = "path")]
     pub body: Option<PathBuf>,
-    /// List what the path can be told, field by field, instead of asking.
+    /// List the fields of the path's request instead of asking.
     #[arg(long, requires = "path", conflicts_with_all = ["arguments", "body", "example"])]
     pub fields: bool,
-    /// Print an example of what the path is told, as --body takes it, instead of asking.
+    /// Print an example of its request, as --body takes it, instead of asking.
     #[arg(long, requires = "path", conflicts_with_all = ["arguments", "body"])]
     pub example: bool,
-    /// How the answer is told.
+    /// The format of the answer.
     #[command(flatten)]
     pub format: FormatFlags,
 }
 
-/// How an answer is told: one flag for each format.
+/// The format of an answer: one flag for each.
 #[derive(Debug, Args)]
 #[group(multiple = false)]
 pub struct FormatFlags {
     /// Answer in text, as without a flag.
     #[arg(long)]
     text: bool,
-    /// Answer in JSON; a fault is told as a problem document.
+    /// Answer in JSON; a fault is a problem document.
     #[arg(long)]
     json: bool,
-    /// Answer with a picture, as SVG; of what is drawn.
+    /// Answer with a picture, as SVG, if the calculation has one.
     #[arg(long)]
     svg: bool,
 }

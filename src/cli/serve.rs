@@ -152,7 +152,7 @@ fn announce(text: String) -> io::Result<()> {
 /// Exits at the next signal, whatever is in flight: a second signal means that the operator does not want to wait.
 async fn exit_on_next_signal(mut signals: Signals) {
     let status = signals.next().await;
-    tracing::warn!("told to stop once more: what is in flight is given up");
+    tracing::warn!("second signal: requests in flight are dropped");
     log::flush(LOG_FLUSH_ON_EXIT);
     std::process::exit(status);
 }

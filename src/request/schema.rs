@@ -184,7 +184,7 @@ schema!(
 );
 schema!(
     /// The body of an answer in a batch.
-    AnswerBody as "AnswerBody": open("The answer, or a problem, as `status` tells.")
+    AnswerBody as "AnswerBody": open("The answer, or a problem; `status` says which.")
 );
 schema!(
     /// This document.
@@ -208,7 +208,7 @@ schema!(of Units as "LengthUnits": words(
 ));
 schema!(of KindName as "ModifierName": words(
     &KINDS.map(|kind| kind.kind.0),
-    "The name of a kind of modifier; /v1/modifiers tells what each is.",
+    "The name of a kind of modifier; /v1/modifiers describes each.",
 ));
 schema!(of Kind as "QuantityKind": words(&Kind::ALL.map(Kind::name), "A kind of quantity that stops can be counted in."));
 schema!(
