@@ -48,7 +48,7 @@ pub fn draw(question: &Question, answer: &Calibration) -> Picture {
     let mut picture = Picture::new(WIDTH, "Set against measured", &description(question, answer));
     let rated = answer.offset_stops.is_some();
     let against = if rated { "the rating" } else { "the line through the readings" };
-    let heading = format!("Light against {against} of {}", question.unit.called());
+    let heading = format!("Light against {against} of {}", question.unit.display_name());
     picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
     let mut y = 76.0;
     for sentence in summary_lines(answer) {
@@ -256,7 +256,7 @@ fn description(question: &Question, answer: &Calibration) -> String {
     format!(
         "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {}",
         question.samples.len(),
-        question.unit.called(),
+        question.unit.display_name(),
         answer.settings.len(),
         summary_lines(answer).join(" "),
         listed(settings, LABELLED),

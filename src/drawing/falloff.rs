@@ -144,7 +144,7 @@ fn panel(
 /// The label of a row.
 fn row_label(row: &Row) -> String {
     let stops = signed(row.stops.get());
-    row.f_number.as_ref().map_or_else(|| stops.clone(), |f_number| format!("{stops}, {}", f_number.said()))
+    row.f_number.as_ref().map_or_else(|| stops.clone(), |f_number| format!("{stops}, {}", f_number.label()))
 }
 
 /// Draws marks for the rows, and labels where there is room. Returns the number of rows that are labelled.
@@ -261,7 +261,7 @@ fn description(question: &Question, answer: &Falloff) -> String {
     let rows = answer.rows.iter().map(|row| {
         let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));
         let meter =
-            row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.said()));
+            row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.label()));
         format!("{stops}{meter} at {} ({point} by the inverse square)", format_length(row.distance_m, units))
     });
     let source = format!("{}{}", source_text(question.source, units), modifier_text(question));

@@ -14,7 +14,10 @@ use crate::{
         kit::{KitCheck, Question, RoleResult, Shot, ShotResult},
         quantity::marks::Step,
     },
-    wording::phrases::{kit_picture, kit_summary},
+    wording::{
+        format,
+        phrases::{kit_picture, kit_summary},
+    },
 };
 
 const WIDTH: f64 = 760.0;
@@ -120,7 +123,7 @@ fn heading(picture: &mut Picture, top: f64, shot: &Shot, result: &ShotResult, st
     picture.line([LEFT, top], [RIGHT_EDGE, top], Pen::new(INK, 1.0));
     let middle = top + 15.0;
     paragraph::name(picture, [LEFT, middle], NAME.bold(), &result.name, EXPOSURE - LEFT - GAP);
-    let exposure = shot.exposure.said(None, step);
+    let exposure = format::exposure(shot.exposure, None, step);
     picture.shortened([EXPOSURE, middle + 4.0], WORD.in_colour(GREY), &exposure, BARS[0] - EXPOSURE - GAP);
     let colour = if result.feasible { INK } else { WRONG };
     picture.text([WORDS, middle + 4.0], WORD.bold().in_colour(colour), &kit_picture::verdict(result));

@@ -15,7 +15,7 @@ use crate::{
         measure::response::{Between, Fit, FrameFit, Question},
         quantity::Number,
     },
-    wording::format::{digits, listed, number, signed, with_stops},
+    wording::format::{digits, listed, number, signed, space_name, with_stops},
 };
 
 const WIDTH: f64 = 760.0;
@@ -42,7 +42,7 @@ pub fn draw(question: &Question, answer: &Fit) -> Picture {
         "One patch in {} frames; levels of {} bits, {}; exposure against the first frame",
         answer.frames.len(),
         encoding.bits,
-        encoding.space.said()
+        space_name(encoding.space)
     );
     picture.text([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading);
     let legend_bottom = legend(&mut picture, answer);

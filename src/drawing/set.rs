@@ -126,7 +126,7 @@ pub fn predict(question: &Predicting, answer: &Prediction) -> Picture {
     };
     let lens = answer.lens_stops.get();
     let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", format::signed(lens)) };
-    let exposure = question.scene.exposure.said(question.scene.exposure_time, question.step);
+    let exposure = format::exposure(question.scene.exposure, question.scene.exposure_time, question.step);
     let details = format!("{exposure}{lens}");
     draw("Light at each point", "", &details, &set, &[], answer.warnings.iter().chain(&answer.cautions))
 }
@@ -190,8 +190,10 @@ pub fn balance(question: &Balancing, answer: &Balance) -> Picture {
     });
     let between = listed(between.collect::<Vec<_>>().into_iter(), MAX_RATIOS);
     let between = if between.is_empty() { between } else { format!("; {between}") };
-    let details =
-        format!("{}; {proven}{ratio}{between}", scene.exposure.said(scene.exposure_time, question.set.step));
+    let details = format!(
+        "{}; {proven}{ratio}{between}",
+        format::exposure(scene.exposure, scene.exposure_time, question.set.step)
+    );
     let remarks = answer.warnings.iter().chain(&answer.cautions);
     let verdict = verdict(&set, question.tolerance, answer.feasible);
     draw("Balance of the lights", &verdict, &details, &set, &answer.remedies, remarks)
@@ -244,7 +246,7 @@ fn reads(f_number: &Nominal) -> String {
     } else if value > greatest {
         format!("> f/{greatest}")
     } else {
-        f_number.said()
+        f_number.label()
     }
 }
 

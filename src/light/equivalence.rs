@@ -239,7 +239,10 @@ struct Output {
 fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
     let certain = |value: f64| Output { log2: value.log2(), spread: (0.0, 0.0), estimated: false };
     let lacks = |what: &str| {
-        InvalidValue::new(format!("{} cannot be compared by {}", unit.called(), by.text()), what.to_owned())
+        InvalidValue::new(
+            format!("{} cannot be compared by {}", unit.display_name(), by.text()),
+            what.to_owned(),
+        )
     };
     match by {
         ComparedBy::GuideNumber => unit

@@ -5,6 +5,7 @@ mod kit;
 pub mod kit_picture;
 mod remark;
 mod remedy;
+mod supply;
 
 use serde::{Serialize, Serializer};
 use utoipa::{
@@ -14,10 +15,14 @@ use utoipa::{
 
 pub use self::{kit::kit_summary, remark::remark, remedy::remedy};
 
-use self::assumption::{assumed_value, source};
+use self::{
+    assumption::{assumed_value, source},
+    kit::kit_optimality,
+    supply::supply_summary,
+};
 use crate::light::{
+    self,
     assumption::Assumption,
-    kit::summary::Summary,
     remark::Remark,
     remedy::{By, Change, Remedy},
 };
@@ -45,6 +50,18 @@ macro_rules! written_as {
 
             fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
                 <$written>::schemas(schemas);
+            }
+        }
+    };
+}
+
+/// Writes a type of `light` as a text, in answers. The OpenAPI document has it as a string by `#[schema(value_type)]`.
+macro_rules! written_as_text {
+    ($type:ty, $write:expr) => {
+        impl Serialize for $type {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                let write: fn(&$type) -> _ = $write;
+                write(self).serialize(serializer)
             }
         }
     };
@@ -91,8 +108,6 @@ struct WrittenRemedy {
 }
 written_as!(Remedy as WrittenRemedy, |it| WrittenRemedy { change: it.change, by: it.by, detail: remedy(it) });
 
-impl Serialize for Summary {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(&kit_summary(self))
-    }
-}
+written_as_text!(light::kit::summary::Summary, kit_summary);
+written_as_text!(light::kit::Optimality, |it| kit_optimality(*it));
+written_as_text!(light::supply::summary::Summary, supply_summary);

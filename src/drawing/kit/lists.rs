@@ -4,7 +4,7 @@ use crate::{
     drawing::kit::bars,
     light::kit::{KitCheck, Missing, Question, RoleResult, ShotResult},
     wording::{
-        format::listed,
+        format::{self, listed},
         phrases::{kit_picture, kit_summary},
     },
 };
@@ -102,7 +102,7 @@ fn remedy_list(answer: &KitCheck) -> TextList {
 /// The description for screen readers. If there are many lights, those that are not reached come first.
 pub fn description(question: &Question, answer: &KitCheck) -> String {
     let lights = answer.shots.iter().zip(&question.shots).flat_map(|(result, shot)| {
-        let exposure = shot.exposure.said(None, question.step);
+        let exposure = format::exposure(shot.exposure, None, question.step);
         let line = move |light: &RoleResult| {
             kit_picture::light_line(&result.name, light, &exposure, bars::error_bar(light))
         };
