@@ -48,7 +48,7 @@ const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 
 /// Draws an answer of `kit/check`.
 pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
-    let mut picture = Picture::new(WIDTH, "Settings by shot", &lists::description(question, answer));
+    let mut picture = Picture::new(WIDTH, kit_picture::TITLE, &lists::description(question, answer));
     let mut y =
         paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &kit_summary(&answer.summary));
     for line in lists::shot_lists(answer) {
@@ -59,7 +59,7 @@ pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
     y = legend(&mut picture, answer, y + 4.0) + 18.0;
     let head = WORD.in_colour(GREY);
     y = bars.head(&mut picture, y, head);
-    for (x, label) in [(ROLE, "role"), (UNIT, "unit"), (SETTING, "setting"), (WORDS, "stops")] {
+    for (x, label) in [ROLE, UNIT, SETTING, WORDS].into_iter().zip(kit_picture::COLUMNS) {
         picture.text([x, y], head, label);
     }
     y += 8.0;
@@ -94,13 +94,13 @@ fn legend(picture: &mut Picture, answer: &KitCheck, y: f64) -> f64 {
     let mut legend = Legend::new([LEFT, y], RIGHT_EDGE);
     bars::legend(&mut legend, picture, any);
     if any(&RoleResult::is_missed) {
-        legend.add(picture, "not reached", missed);
+        legend.add(picture, kit_picture::NOT_REACHED, missed);
     }
     if any(&|light| light.may_lack().is_some()) {
-        legend.add(picture, "perhaps not reached", doubted);
+        legend.add(picture, kit_picture::PERHAPS_NOT_REACHED, doubted);
     }
     if any(&|light| light.moved) {
-        legend.add(picture, "was elsewhere, or not used, in the shot before", moved);
+        legend.add(picture, kit_picture::MOVED, moved);
     }
     legend.bottom()
 }
@@ -135,7 +135,7 @@ fn heading(picture: &mut Picture, top: f64, shot: &Shot, result: &ShotResult, st
 }
 
 fn unit(light: &RoleResult) -> &str {
-    light.unit.as_deref().unwrap_or("none")
+    light.unit.as_deref().unwrap_or(kit_picture::NO_UNIT)
 }
 
 /// The width available for a role and a unit, px.

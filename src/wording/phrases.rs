@@ -1,10 +1,15 @@
 //! Every sentence that people read in an answer, derived from its structure.
 
 mod assumption;
+pub mod calibrate_picture;
+pub mod falloff_picture;
 mod kit;
 pub mod kit_picture;
+pub mod picture;
 mod remark;
 mod remedy;
+pub mod response_picture;
+pub mod set_picture;
 mod supply;
 
 use serde::{Serialize, Serializer};

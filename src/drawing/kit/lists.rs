@@ -78,8 +78,11 @@ pub fn problem_lists(answer: &KitCheck) -> Vec<TextList> {
     let without_remedy: Vec<&ShotResult> =
         answer.shots.iter().filter(|shot| !shot.feasible && shot.remedies.is_empty()).collect();
     // The summary names a single one.
-    let without_remedy =
-        if without_remedy.len() > 1 { vec![format!("{}.", names(&without_remedy))] } else { Vec::new() };
+    let without_remedy = if without_remedy.len() > 1 {
+        vec![kit_picture::shots_line(&names(&without_remedy))]
+    } else {
+        Vec::new()
+    };
     vec![
         TextList::worst(kit_picture::MISSING, missing.collect()),
         TextList::worst(kit_picture::TOO_STRONG, too_strong.collect()),
@@ -113,5 +116,5 @@ pub fn description(question: &Question, answer: &KitCheck) -> String {
         lights.sort_by_key(|(light, _)| !light.is_missed());
     }
     let lights = lights.into_iter().map(|(_, text)| text);
-    format!("{} Lights: {}.", kit_summary(&answer.summary), listed(lights, MAX_DESCRIBED))
+    kit_picture::description(&kit_summary(&answer.summary), &listed(lights, MAX_DESCRIBED))
 }
