@@ -11,7 +11,7 @@ mod remedies;
 pub mod summary;
 
 pub use self::{
-    compare::{KitComparison, NamedKit, RankedKit, compare},
+    compare::{KitComparison, NamedKit, compare},
     missing::Missing,
 };
 
