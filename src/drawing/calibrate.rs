@@ -18,7 +18,7 @@ use crate::{
         measure::calibrate::{CalibrateQuestion, Calibration, Outlier, Readings},
         quantity::Stops,
     },
-    wording::format::{digits, hundredths, listed, signed, with_stops},
+    wording::{format::signed, phrases::calibrate_picture as words},
 };
 
 const WIDTH: f64 = 760.0;
@@ -44,14 +44,12 @@ const TRUE: Pen = Pen::new(GREY, 1.2).dashed("6 4");
 const FITTED: Pen = Pen::new(BLUE, 1.5);
 
 /// Draws an answer of `units/calibrate`.
-pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
-    let mut picture = Picture::new(WIDTH, "Set against measured", &description(question, answer));
-    let rated = answer.offset_stops.is_some();
-    let against = if rated { "the rating" } else { "the line through the readings" };
-    let heading = format!("Light against {against} of {}", question.unit.called());
+pub fn draw(question: &Question, answer: &Calibration) -> Picture {
+    let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
+    let heading = words::heading(question, answer);
     picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
     let mut y = 76.0;
-    for sentence in summary_lines(answer) {
+    for sentence in words::results(answer) {
         y = paragraph::write(&mut picture, [20.0, y], TextStyle::new(SMALL), WIDTH - 40.0, 16.0, &sentence);
     }
 
@@ -92,7 +90,7 @@ pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
 /// The upper panel, measured against set, and the lower panel, deviations.
 fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
     let set = || readings.each.iter().map(|reading| reading.set.get());
-    let x = Axis::stops("set, stops against full power", set().chain([-1.0, 0.0]), 8).with_margin(MARGIN);
+    let x = Axis::stops(words::SET_AXIS, set().chain([-1.0, 0.0]), 8).with_margin(MARGIN);
 
     let light = || readings.kept().map(|reading| reading.measured.get()).chain(set()).chain([0.0]);
     let (least, most) = light().fold((0.0_f64, 0.0_f64), |(low, high), y| (low.min(y), high.max(y)));
@@ -102,7 +100,7 @@ fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
     let (near, beyond): (Vec<f64>, Vec<f64>) = left_out
         .map(|reading| reading.measured.get())
         .partition(|measured| (shown[0]..=shown[1]).contains(measured));
-    let y = Axis::stops("measured, stops", light().chain(near), 9).with_margin(MARGIN);
+    let y = Axis::stops(words::MEASURED_AXIS, light().chain(near), 9).with_margin(MARGIN);
 
     let deviations = readings.kept().map(|reading| reading.deviation.get());
     let deviations = deviations.chain([-1.2 * HALF_BAND, 1.2 * HALF_BAND]);
@@ -116,7 +114,7 @@ fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
             from: [left, middle],
             to: [right, middle + LOWER],
             x,
-            y: Axis::stops("deviation, stops", deviations, 6),
+            y: Axis::stops(words::DEVIATION_AXIS, deviations, 6),
         },
     )
 }
@@ -129,24 +127,14 @@ fn fitted_line(readings: &Readings, ends: [f64; 2]) -> Option<[[f64; 2]; 2]> {
 /// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f64) -> f64 {
     let mut legend = Legend::new([20.0, y], WIDTH - 20.0);
-    legend.add(picture, "reading", dot);
-    legend.add(picture, "setting", setting);
-    legend.line(picture, "a true scale", TRUE);
+    legend.add(picture, words::READING, dot);
+    legend.add(picture, words::SETTING, setting);
+    legend.line(picture, words::TRUE_SCALE, TRUE);
     if readings.by_the_line(Stops::ZERO).is_some() {
-        legend.line(picture, "line of the readings", FITTED);
+        legend.line(picture, words::FITTED_LINE, FITTED);
     }
-    legend.line(picture, "within 1/6 stop", Pen::new(IN_TOLERANCE, 10.0));
-    let sides =
-        [-1.0, 1.0].map(|side| left_out.iter().any(|outlier| outlier.off_by_stops.get() * side > 0.0));
-    let label = match sides {
-        [false, false] => None,
-        [true, false] => Some("misfire, left out; stops below the rest, readings counted from 1"),
-        [false, true] => Some("too bright, left out; stops above the rest, readings counted from 1"),
-        [true, true] => {
-            Some("misfire or too bright, left out; stops below or above the rest, readings counted from 1")
-        }
-    };
-    if let Some(label) = label {
+    legend.line(picture, words::BAND, Pen::new(IN_TOLERANCE, 10.0));
+    if let Some(label) = words::outlier_mark(left_out) {
         legend.add(picture, label, left_out::mark);
     }
     legend.bottom()
@@ -176,7 +164,7 @@ fn settings(picture: &mut Picture, panel: &Panel, top: f64, answer: &Calibration
         }
     }
     let title = TextStyle::new(NORMAL).anchored(Anchor::Middle);
-    picture.text([f64::midpoint(panel.from[0], panel.to[0]), top - 26.0], title, "setting of the unit");
+    picture.text([f64::midpoint(panel.from[0], panel.to[0]), top - 26.0], title, words::SETTING_AXIS);
 }
 
 /// Draws the lower panel: the deviation of each setting from a true scale, with its readings.
@@ -213,53 +201,4 @@ fn deviations(picture: &mut Picture, panel: &Panel, answer: &Calibration, readin
         let at = panel.to_sheet(*set, *deviation);
         labels.beside(picture, at, 9.0, TextStyle::new(SMALL), &signed(*deviation), [panel.from, panel.to]);
     }
-}
-
-/// The overall results, a sentence each.
-fn summary_lines(answer: &Calibration) -> Vec<String> {
-    let range = |range: Option<[Stops; 2]>, format: fn(f64) -> String| {
-        range.map_or_else(String::new, |[low, high]| {
-            let [low, high] = [low, high].map(|end| format(end.get()));
-            if low == high {
-                return " (95 %: the same to the hundredth)".to_owned();
-            }
-            format!(" (95 %: {low} to {high})")
-        })
-    };
-    let offset = answer.offset_stops.map(|offset| {
-        let range = range(answer.offset_stops_range, signed);
-        format!("Light at full power against the rating: {}{range}.", with_stops(&signed(offset.get())))
-    });
-    let tracking = answer.tracking.map(|tracking| {
-        let range = range(answer.tracking_range, hundredths);
-        let measured = with_stops(&hundredths(tracking.get()));
-        format!("Tracking: {measured} measured for a stop set{range}; 1 is true.")
-    });
-    let guide = answer.guide_number_m.map(|guide| {
-        let feet = answer.guide_number_ft;
-        let feet = feet.map_or_else(String::new, |feet| format!(" ({} ft)", digits(feet.get(), 3)));
-        format!("Guide number as measured: {} m{feet} at ISO 100.", digits(guide.get(), 3))
-    });
-    let repeats = answer.repeatability_stops.map(|spread| match hundredths(spread.get()).as_str() {
-        "0" => "Repeats at one setting: standard deviation less than 0.01 stop.".to_owned(),
-        stops => format!("Repeats at one setting: standard deviation {stops} stop."),
-    });
-    [offset, tracking, guide, repeats].into_iter().flatten().collect()
-}
-
-/// The description for screen readers.
-fn description(question: &CalibrateQuestion, answer: &Calibration) -> String {
-    let settings = answer.settings.iter();
-    let settings = settings.map(|setting| {
-        format!("{} by {}", setting.setting, with_stops(&signed(setting.deviation_stops.get())))
-    });
-    format!(
-        "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {}",
-        question.samples.len(),
-        question.unit.called(),
-        answer.settings.len(),
-        summary_lines(answer).join(" "),
-        listed(settings, LABELLED),
-        left_out::description(&answer.left_out())
-    )
 }

@@ -10,20 +10,16 @@ use crate::{
         sheet::{BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
-        quantity::{Metres, units::Units},
-        set::{
-            falloff::{self, Depth, Falloff, FalloffQuestion, Row},
-            modifier::Modifier,
-            placement::Source,
-        },
+        quantity::Metres,
+        set::falloff::{self, Falloff, Question, Row},
     },
-    wording::format::{format_length, format_stops, listed, signed, with_stops},
+    wording::phrases::falloff_picture as words,
 };
 
 const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 360.0;
 /// Steps of a curve.
-const SPOTS: u32 = 160;
+const STEPS: u32 = 160;
 /// The most rows in the description. If there are more, only some of them are labelled on the drawing.
 const LABELLED: usize = 24;
 /// The distance between labelled rows if only some are labelled, px.
@@ -46,13 +42,8 @@ const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
 pub fn draw(question: &FalloffQuestion, answer: &Falloff) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
-    let mut picture = Picture::new(WIDTH, "Light by distance", &description(question, answer));
-    let heading = format!(
-        "{}{}; stops against {}",
-        source_text(question.source, units),
-        modifier_text(question),
-        format_length(reference, units)
-    );
+    let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
+    let heading = words::heading(question, reference);
     picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
 
     let length = |metres: f64| units.length(Metres::new_unchecked(metres));
@@ -82,7 +73,7 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff) -> Picture {
     let labelled = rows(&mut picture, &panel, question, answer, &mut labels);
 
     // Beside the line, as low as there is room.
-    let label = format!("reference, {}", format_length(reference, units));
+    let label = words::reference(reference, units);
     let [[x, bottom], _] = upright;
     let mut heights = (0..20_u8).map(|step| bottom - 14.0 - 16.0 * f64::from(step));
     let within = [panel.from, panel.to];
@@ -90,10 +81,7 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff) -> Picture {
 
     let mut y = top + HEIGHT + BELOW + 22.0;
     if labelled < answer.rows.len() {
-        let note = format!(
-            "{labelled} of {} distances are labelled; the answer as JSON or text has all.",
-            answer.rows.len()
-        );
+        let note = words::not_all_labelled(labelled, answer.rows.len());
         picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &note);
         y += 20.0;
     }
@@ -121,30 +109,22 @@ fn panel(
     let length = |metres: f64| units.length(Metres::new_unchecked(metres));
     let (from, to) = ([LEFT + 10.0, top], [WIDTH - 24.0, top + HEIGHT]);
     let lengths = ends.map(length).into_iter();
-    let unit = units.unit();
-    let x = if ends[1] / ends[0] > WIDE {
-        Axis::logarithmic(format!("distance, {unit}; equal ratios are equally far apart"), lengths, 16)
-    } else {
-        Axis::linear(format!("distance, {unit}"), lengths, 10)
-    };
+    let is_logarithmic = ends[1] / ends[0] > WIDE;
+    let title = words::distance_axis(units, is_logarithmic);
+    let x =
+        if is_logarithmic { Axis::logarithmic(title, lengths, 16) } else { Axis::linear(title, lengths, 10) };
     // The label of the farthest row is to the right of it, beyond the curves.
     let last = answer.rows.iter().max_by(|a, b| a.distance_m.get().total_cmp(&b.distance_m.get()));
-    let room = last.map_or(0.0, |row| TextStyle::new(SMALL).width(&row_label(row)) + 14.0);
+    let room = last.map_or(0.0, |row| TextStyle::new(SMALL).width(&words::row(row)) + 14.0);
     let last = last.map_or(ends[0], |row| row.distance_m.get());
     let highest = stops.clone().fold(f64::MIN, f64::max);
-    let y = Axis::stops("light, stops", stops, 9).with_margin(MARGIN);
+    let y = Axis::stops(words::LIGHT_AXIS, stops, 9).with_margin(MARGIN);
     Panel {
         from,
         to,
         x: x.with_margin(MARGIN).with_room_after(length(last), room / (to[0] - from[0])),
         y: y.with_room_after(highest, ABOVE / HEIGHT),
     }
-}
-
-/// The label of a row.
-fn row_label(row: &Row) -> String {
-    let stops = signed(row.stops.get());
-    row.f_number.as_ref().map_or_else(|| stops.clone(), |f_number| format!("{stops}, {}", f_number.said()))
 }
 
 /// Draws marks for the rows, and labels where there is room. Returns the number of rows that are labelled.
@@ -163,7 +143,7 @@ fn rows(
     for row in answer.rows.iter().rev() {
         let at = point(row);
         if selected.iter().all(|(other, _)| distance_px(*other, at) >= spacing) {
-            selected.push((at, row_label(row)));
+            selected.push((at, words::row(row)));
         }
     }
     let marked: Vec<SheetPoint> = if answer.rows.len() <= MARKED {
@@ -193,90 +173,29 @@ fn rows(
 /// Curves of distance and stops: of the source, and by the inverse square law.
 fn curves(question: &FalloffQuestion, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
     // Steps of equal ratio, because the curve bends most at short distances.
-    let distance = |spot: u32| least * (most / least).powf(f64::from(spot) / f64::from(SPOTS));
-    let distances = (0..=SPOTS).map(|spot| Metres::new_unchecked(distance(spot))).collect();
-    let fine =
-        falloff::falloff(&FalloffQuestion { distances, output: None, depth: None, ..question.clone() });
+    let distance = |step: u32| least * (most / least).powf(f64::from(step) / f64::from(STEPS));
+    let distances = (0..=STEPS).map(|step| Metres::new_unchecked(distance(step))).collect();
+    let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
     let rows = fine.map(|fine| fine.rows).unwrap_or_default();
     let curve = |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
     [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
-}
-
-fn source_text(source: Option<Source>, units: Units) -> String {
-    let length_text = |length| format_length(length, units);
-    match source {
-        None => "A point".to_owned(),
-        Some(Source::Disc { diameter }) => format!("A round face of {}", length_text(diameter)),
-        Some(Source::Rectangle { width, height }) => {
-            format!("A face of {} by {}", length_text(width), length_text(height))
-        }
-    }
-}
-
-/// The loss in the modifier, if the answer has apertures and so includes it.
-fn modifier_text(question: &FalloffQuestion) -> String {
-    let stated = question.modifier.filter(|_| question.output.is_some());
-    let stops = |modifier: Modifier| with_stops(&signed(modifier.stops().typical.get()));
-    stated.map_or_else(String::new, |modifier| match modifier.kind() {
-        Some(kind) => format!(", {} (about {})", kind.kind.0.replace('_', " "), stops(modifier)),
-        None => format!(", modifier {}", stops(modifier)),
-    })
-}
-
-/// The distances at which the light is even over the depth.
-fn even_from(depth: &Depth, units: Units) -> Option<String> {
-    let from = depth.distance_for_evenness_m?;
-    let is_everywhere = from.get() <= 0.0;
-    Some(if is_everywhere {
-        "at every distance".to_owned()
-    } else {
-        format!("from {} on", format_length(from, units))
-    })
 }
 
 /// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, question: &FalloffQuestion, answer: &Falloff) -> f64 {
     let mut legend = Legend::new([LEFT + 10.0, 78.0], WIDTH - 20.0);
     if question.source.is_some() {
-        legend.line(picture, "this source", SOURCE);
-        legend.line(picture, "inverse square (a point)", POINT);
+        legend.line(picture, words::SOURCE, SOURCE);
+        legend.line(picture, words::INVERSE_SQUARE, POINT);
     } else {
-        legend.line(picture, "this source, a point: the inverse square", SOURCE);
+        legend.line(picture, words::POINT_SOURCE, SOURCE);
     }
     if let Some(depth) = &answer.depth {
         let units = question.units;
-        let from_front = signed(depth.front_to_back_stops.get());
-        let label = format!("depth of {}: {from_front} to its back", format_length(depth.depth_m, units));
-        legend.line(picture, &label, Pen::new(IN_TOLERANCE, 10.0));
-        if let Some(even) = even_from(depth, units) {
-            let text = format!("Within {} over the depth {even}.", format_stops(depth.within_stops.get()));
+        legend.line(picture, &words::depth(depth, units), Pen::new(IN_TOLERANCE, 10.0));
+        if let Some(text) = words::evenness(depth, units) {
             legend.text(picture, &text);
         }
     }
     legend.bottom()
-}
-
-/// The description for screen readers.
-fn description(question: &FalloffQuestion, answer: &Falloff) -> String {
-    let units = question.units;
-    let rows = answer.rows.iter().map(|row| {
-        let (stops, point) = (signed(row.stops.get()), signed(row.inverse_square_stops.get()));
-        let meter =
-            row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.said()));
-        format!("{stops}{meter} at {} ({point} by the inverse square)", format_length(row.distance_m, units))
-    });
-    let source = format!("{}{}", source_text(question.source, units), modifier_text(question));
-    let mut text = format!("{source}. Stops against {}", format_length(answer.reference_distance_m, units));
-    if !answer.rows.is_empty() {
-        text = format!("{text}: {}", listed(rows, LABELLED));
-    }
-    if let Some(depth) = &answer.depth {
-        let (deep, to_back) = (format_length(depth.depth_m, units), signed(depth.front_to_back_stops.get()));
-        text = format!("{text}. Over a depth of {deep} {to_back} to its back");
-        if let Some(even) = even_from(depth, units) {
-            let within = format_stops(depth.within_stops.get());
-            text = format!("{text}; within {within} {even}");
-        }
-    }
-    format!("{text}.")
 }

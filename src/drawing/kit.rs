@@ -14,7 +14,10 @@ use crate::{
         kit::{KitCheck, KitQuestion, RoleResult, Shot, ShotResult},
         quantity::marks::Step,
     },
-    wording::phrases::{kit_picture, kit_summary},
+    wording::{
+        format,
+        phrases::{kit_picture, kit_summary},
+    },
 };
 
 const WIDTH: f64 = 760.0;
@@ -44,8 +47,8 @@ const NAME: TextStyle = TextStyle::new(NORMAL).without_halo();
 const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 
 /// Draws an answer of `kit/check`.
-pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
-    let mut picture = Picture::new(WIDTH, "Settings by shot", &lists::description(question, answer));
+pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
+    let mut picture = Picture::new(WIDTH, kit_picture::TITLE, &lists::description(question, answer));
     let mut y =
         paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &kit_summary(&answer.summary));
     for line in lists::shot_lists(answer) {
@@ -56,7 +59,7 @@ pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
     y = legend(&mut picture, answer, y + 4.0) + 18.0;
     let head = WORD.in_colour(GREY);
     y = bars.head(&mut picture, y, head);
-    for (x, label) in [(ROLE, "role"), (UNIT, "unit"), (SETTING, "setting"), (WORDS, "stops")] {
+    for (x, label) in [ROLE, UNIT, SETTING, WORDS].into_iter().zip(kit_picture::COLUMNS) {
         picture.text([x, y], head, label);
     }
     y += 8.0;
@@ -91,13 +94,13 @@ fn legend(picture: &mut Picture, answer: &KitCheck, y: f64) -> f64 {
     let mut legend = Legend::new([LEFT, y], RIGHT_EDGE);
     bars::legend(&mut legend, picture, any);
     if any(&RoleResult::is_missed) {
-        legend.add(picture, "not reached", missed);
+        legend.add(picture, kit_picture::NOT_REACHED, missed);
     }
     if any(&|light| light.may_lack().is_some()) {
-        legend.add(picture, "perhaps not reached", doubted);
+        legend.add(picture, kit_picture::PERHAPS_NOT_REACHED, doubted);
     }
     if any(&|light| light.moved) {
-        legend.add(picture, "was elsewhere, or not used, in the shot before", moved);
+        legend.add(picture, kit_picture::MOVED, moved);
     }
     legend.bottom()
 }
@@ -120,7 +123,7 @@ fn heading(picture: &mut Picture, top: f64, shot: &Shot, result: &ShotResult, st
     picture.line([LEFT, top], [RIGHT_EDGE, top], Pen::new(INK, 1.0));
     let middle = top + 15.0;
     paragraph::name(picture, [LEFT, middle], NAME.bold(), &result.name, EXPOSURE - LEFT - GAP);
-    let exposure = shot.exposure.said(None, step);
+    let exposure = format::exposure(shot.exposure, None, step);
     picture.shortened([EXPOSURE, middle + 4.0], WORD.in_colour(GREY), &exposure, BARS[0] - EXPOSURE - GAP);
     let colour = if result.feasible { INK } else { WRONG };
     picture.text([WORDS, middle + 4.0], WORD.bold().in_colour(colour), &kit_picture::verdict(result));
@@ -132,7 +135,7 @@ fn heading(picture: &mut Picture, top: f64, shot: &Shot, result: &ShotResult, st
 }
 
 fn unit(light: &RoleResult) -> &str {
-    light.unit.as_deref().unwrap_or("none")
+    light.unit.as_deref().unwrap_or(kit_picture::NO_UNIT)
 }
 
 /// The width available for a role and a unit, px.

@@ -15,7 +15,7 @@ use crate::{
         measure::response::{Between, Fit, FrameFit, ResponseQuestion},
         quantity::Number,
     },
-    wording::format::{digits, listed, number, signed, with_stops},
+    wording::{format::number, phrases::response_picture as words},
 };
 
 const WIDTH: f64 = 760.0;
@@ -37,13 +37,8 @@ const STRAIGHT: Pen = Pen::new(BLUE, 1.5).dashed("6 4");
 /// Draws an answer of `patches/response`.
 pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
     let encoding = question.encoding;
-    let mut picture = Picture::new(WIDTH, "Level by exposure", &description(question, answer));
-    let heading = format!(
-        "One patch in {} frames; levels of {} bits, {}; exposure against the first frame",
-        answer.frames.len(),
-        encoding.bits,
-        encoding.space.said()
-    );
+    let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
+    let heading = words::heading(question, answer);
     picture.text([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading);
     let legend_bottom = legend(&mut picture, answer);
 
@@ -62,10 +57,7 @@ pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
     frames(&mut picture, &panel, answer, &mut labels);
     let mut y = top + HEIGHT + BELOW + 22.0;
     if answer.between.len() > MAX_BRACKETS {
-        let more = format!(
-            "{} more pairs of levels stand in the answer as JSON or text.",
-            answer.between.len() - MAX_BRACKETS
-        );
+        let more = words::more_pairs(answer.between.len() - MAX_BRACKETS);
         picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &more);
         y += 20.0;
     }
@@ -76,15 +68,14 @@ pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
 /// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, answer: &Fit) -> f64 {
     let mut legend = Legend::new([20.0, 78.0], WIDTH - 20.0);
-    let label = if has_slopes(answer) { "frame: its level, levels a stop there" } else { "frame: its level" };
-    legend.add(picture, label, frame);
+    legend.add(picture, words::frame_mark(has_slopes(answer)), frame);
     if answer.frames.iter().any(|frame| frame.clipped) {
-        legend.add(picture, "clipped, left out", clipped);
+        legend.add(picture, words::CLIPPED, clipped);
     }
-    legend.line(picture, "fitted curve", CURVE);
-    legend.line(picture, "straight beyond the frames", STRAIGHT);
+    legend.line(picture, words::CURVE, CURVE);
+    legend.line(picture, words::STRAIGHT, STRAIGHT);
     if pooled(answer).next().is_some() {
-        legend.add(picture, "mean of frames taken together", mean);
+        legend.add(picture, words::MEAN, mean);
     }
     legend.bottom()
 }
@@ -122,14 +113,14 @@ fn exposures(answer: &Fit, brackets: &[Between]) -> Axis {
     let curve = &answer.response.curve;
     let ends = brackets.iter().flat_map(|between| [between.from, between.to]);
     let ends = ends.map(|level| curve.at(level.get()).clamp(least - beyond, most + beyond));
-    Axis::stops("exposure against the first frame, stops", frames().chain(ends), 10).with_margin(0.02)
+    Axis::stops(words::EXPOSURE_AXIS, frames().chain(ends), 10).with_margin(0.02)
 }
 
 /// The level axis.
 fn levels(question: &ResponseQuestion, answer: &Fit) -> Axis {
     const PARTS: u32 = 8;
     let greatest = question.encoding.greatest();
-    let title = format!("level (of 0 to {})", number(greatest));
+    let title = words::level_axis(greatest);
     let between = answer.between.iter().take(MAX_BRACKETS).flat_map(|between| [between.from, between.to]);
     let levels = || answer.frames.iter().map(|frame| frame.level).chain(between.clone());
     let (least, most) = levels()
@@ -178,10 +169,7 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
     let mut by_level: Vec<&FrameFit> = answer.frames.iter().filter(|frame| !frame.clipped).collect();
     by_level.sort_by(|a, b| b.level.get().total_cmp(&a.level.get()));
     for frame in by_level {
-        let mut label = number(frame.level.get());
-        if let Some(slope) = frame.slope_levels_per_stop.filter(|_| has_slopes(answer)) {
-            label = format!("{label}, {} a stop", slope_text(slope));
-        }
+        let label = words::frame(frame, has_slopes(answer));
         // With few frames, a label may also be farther away if there is no room nearby.
         let within = [panel.from, panel.to];
         let mut beside =
@@ -190,37 +178,7 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
     }
 }
 
-/// Levels per stop, rounded because it is calculated from whole levels.
-fn slope_text(slope: Number) -> String {
-    digits(slope.get(), if slope.get() < 100.0 { 2 } else { 3 })
-}
-
 /// Whether there is room for the levels per stop in each frame's label.
 fn has_slopes(answer: &Fit) -> bool {
     answer.frames.len() <= MAX_WITH_SLOPES
-}
-
-fn bracket_label(between: &Between) -> String {
-    let [from, to] = [between.from, between.to].map(|level| number(level.get()));
-    let how = if between.extrapolated { ", extrapolated" } else { "" };
-    format!("{from} to {to}: {}{how}", with_stops(&signed(between.stops.get())))
-}
-
-/// The description for screen readers.
-fn description(question: &ResponseQuestion, answer: &Fit) -> String {
-    let frame = |frame: &FrameFit| {
-        let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
-        let slope = frame.slope_levels_per_stop.map(|slope| format!(", {} levels a stop", slope_text(slope)));
-        let how = if frame.clipped { ", clipped".to_owned() } else { slope.unwrap_or_default() };
-        format!("level {level} at {stops}{how}")
-    };
-    let pairs: Vec<String> = answer.between.iter().take(LABELLED).map(bracket_label).collect();
-    let pairs =
-        if pairs.is_empty() { String::new() } else { format!(" Between levels: {}.", pairs.join("; ")) };
-    format!(
-        "A rising curve through {} frames of one patch, levels of {} bits. Frames: {}.{pairs}",
-        answer.frames.len(),
-        question.encoding.bits,
-        listed(answer.frames.iter().map(frame), LABELLED)
-    )
 }

@@ -5,20 +5,15 @@ pub(crate) mod places;
 pub(crate) mod plan;
 pub(crate) mod points;
 
-use self::{lights::SettingText, places::LightPosition};
+use self::places::LightPosition;
 use crate::{
     drawing::canvas::{
         notes, paragraph,
         sheet::{GREY, NORMAL, Picture, TextStyle},
     },
     light::{
-        balance::{Balance, BalanceQuestion, PointRatio, ratio::RatioPair, setup::Control},
-        quantity::{
-            Number, Stops,
-            bounds::{Bounds, F_NUMBER},
-            nominal::Nominal,
-            units::Units,
-        },
+        balance::{Balance, Question as Balancing},
+        quantity::{Number, Stops, units::Units},
         remark::Remark,
         remedy::Remedy,
         set::{
@@ -26,9 +21,9 @@ use crate::{
             predict::{self, Lens, LightSetting, PredictQuestion, Prediction, Spread},
         },
     },
-    wording::{
-        format::{self, format_stops, listed},
-        phrases,
+    wording::phrases::{
+        self,
+        set_picture::{self as words, DescribedPoint, SettingText, Verdict},
     },
 };
 
@@ -68,11 +63,6 @@ impl Point<'_> {
         let right = stops.clamp(target - tolerance, target + tolerance);
         ((stops - right).abs() > 1e-9).then_some([right, stops])
     }
-
-    /// The error as text: `0.33 under`.
-    pub fn off(&self) -> String {
-        self.error.map_or_else(|| "no light".to_owned(), format::off)
-    }
 }
 
 /// The share of one light at one point.
@@ -108,7 +98,7 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction) -> Picture {
         name: &point.name,
         target: None,
         stops: point.exposure_error_stops.map(Stops::get),
-        reads: point.f_number.as_ref().map_or_else(String::new, reads),
+        reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: point.exposure_error_stops.map(Stops::get),
         uncertainty: point.uncertainty_stops,
         shares: shares(point),
@@ -124,11 +114,10 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction) -> Picture {
         tolerance: None,
         units: question.units,
     };
-    let lens = answer.lens_stops.get();
-    let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", format::signed(lens)) };
-    let exposure = question.scene.exposure.said(question.scene.exposure_time, question.step);
-    let details = format!("{exposure}{lens}");
-    draw("Light at each point", "", &details, &set, &[], answer.warnings.iter().chain(&answer.cautions))
+    let scene = &question.scene;
+    let details =
+        words::prediction_details(scene.exposure, scene.exposure_time, question.step, answer.lens_stops);
+    draw(words::PREDICTION, "", &details, &set, &[], answer.warnings.iter().chain(&answer.cautions))
 }
 
 /// Draws an answer of `ratios/balance`.
@@ -151,7 +140,7 @@ pub fn balance(question: &BalanceQuestion, answer: &Balance) -> Picture {
         name: &point.name,
         target: Some(point.target_stops.get()),
         stops: Some(point.achieved_stops.get()),
-        reads: point.f_number.as_ref().map_or_else(String::new, reads),
+        reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: Some(point.error_stops.get()),
         uncertainty: point.uncertainty_stops,
         shares: predicted.get(index).map(shares).unwrap_or_default(),
@@ -159,7 +148,7 @@ pub fn balance(question: &BalanceQuestion, answer: &Balance) -> Picture {
     let controls = answer.settings.iter().zip(&question.set.controls);
     let held = &answer.held_back_by;
     let settings = controls.map(|(light, control)| {
-        let ends = [(&held.at_full, "at its full"), (&held.at_least, "at its least")];
+        let ends = [(&held.at_full, words::AT_FULL), (&held.at_least, words::AT_LEAST)];
         let end = ends.into_iter().find(|(names, _)| names.contains(&light.light));
         let text = SettingText::from_setting(light.setting.as_ref(), control.pops);
         let text = if control.fixed.is_some() { text.fixed() } else { text };
@@ -174,78 +163,35 @@ pub fn balance(question: &BalanceQuestion, answer: &Balance) -> Picture {
         tolerance: Some(question.tolerance),
         units: question.set.units,
     };
-    let is_open = question.set.controls.iter().any(Control::is_open);
-    let proven = match (is_open, answer.optimality.proven) {
-        (false, _) => "every light is fixed",
-        (true, true) => "proven the best",
-        (true, false) => "the best found",
-    };
-    let ratio = answer.ratio.as_ref().map_or_else(String::new, |ratio| {
-        let pair = |pair: &RatioPair| ratio_text(pair.achieved, pair.target);
-        format!("; by sides {}; each light alone {}", pair(&ratio.sides), pair(&ratio.lights))
-    });
-    let between = answer.points.iter().filter_map(|point| {
-        let PointRatio { to, target, achieved } = point.ratio.as_ref()?;
-        Some(format!("{to} to {} is {}", point.name, ratio_text(*achieved, Some(*target))))
-    });
-    let between = listed(between.collect::<Vec<_>>().into_iter(), MAX_RATIOS);
-    let between = if between.is_empty() { between } else { format!("; {between}") };
-    let details =
-        format!("{}; {proven}{ratio}{between}", scene.exposure.said(scene.exposure_time, question.set.step));
+    let details = words::balance_details(question, answer, MAX_RATIOS);
     let remarks = answer.warnings.iter().chain(&answer.cautions);
     let verdict = verdict(&set, question.tolerance, answer.feasible);
-    draw("Balance of the lights", &verdict, &details, &set, &answer.remedies, remarks)
-}
-
-/// The achieved ratio, and the target if there is one.
-fn ratio_text(achieved: Option<Number>, target: Option<Number>) -> String {
-    let format = |ratio: Number| format!("{}:1", format::number(ratio.get()));
-    let achieved = achieved.map_or_else(|| "without end".to_owned(), format);
-    target.map_or_else(|| achieved.clone(), |target| format!("{achieved}, wanted {}", format(target)))
+    draw(words::BALANCE, &verdict, &details, &set, &answer.remedies, remarks)
 }
 
 /// A sentence on how well the points meet their targets.
 fn verdict(set: &Set<'_>, tolerance: Stops, is_feasible: bool) -> String {
-    let far = |point: &Point<'_>| point.error.unwrap_or_default().abs();
-    let Some(worst) = set.points.iter().max_by(|one, other| far(one).total_cmp(&far(other))) else {
-        return String::new();
-    };
-    let within = format_stops(tolerance.get());
+    let error = |point: &Point<'_>| point.error.unwrap_or_default();
+    let worst = set.points.iter().max_by(|a, b| error(a).abs().total_cmp(&error(b).abs()));
     let missed = set.points.iter().filter(|point| point.miss(set.tolerance).is_some()).count();
-    let off = format::stops_off(worst.error.unwrap_or_default());
-    let farthest = format!("; the farthest off, {}, is {off}", worst.name);
-    match (missed, set.points.len()) {
-        (0, _) if !is_feasible => "No lights make the ratio that is asked for.".to_owned(),
-        (0, 1) => format!("The point is within {within} of what is wanted."),
-        (0, _) => format!("Every point is within {within} of what is wanted{farthest}."),
-        (_, 1) => format!("The point is missed: it is {off}."),
-        (missed, all) => format!("{missed} of {all} points missed by more than {within}{farthest}."),
-    }
+    let verdict = worst.map(|worst| Verdict {
+        worst: worst.name,
+        worst_error: error(worst),
+        missed,
+        points: set.points.len(),
+        tolerance,
+        is_feasible,
+    });
+    verdict.map_or_else(String::new, |verdict| verdict.sentence())
 }
 
-/// A sentence on the uncertainty of the light, or an empty string if nothing was estimated.
-fn uncertainty_sentence(set: &Set<'_>) -> String {
+/// The lowest and the highest error that uncertainty may add, stops.
+fn uncertainty(set: &Set<'_>) -> [f64; 2] {
     let spreads = || set.points.iter().filter_map(|point| point.uncertainty);
-    let low = spreads().map(|spread| spread.low.get()).fold(0.0, f64::min);
-    let high = spreads().map(|spread| spread.high.get()).fold(0.0, f64::max);
-    if low == 0.0 && high == 0.0 {
-        return String::new();
-    }
-    let (low, high) = (format::signed(low), format::signed(high));
-    format!("Some of it is an estimate: the light may be {low} to {high} stops off what is told here.")
-}
-
-/// The meter reading; `<` or `>` the limit if it lies outside the range of f-numbers.
-fn reads(f_number: &Nominal) -> String {
-    let Bounds { least, greatest, .. } = F_NUMBER;
-    let value = f_number.value.get();
-    if value < least {
-        format!("< f/{least}")
-    } else if value > greatest {
-        format!("> f/{greatest}")
-    } else {
-        f_number.said()
-    }
+    [
+        spreads().map(|spread| spread.low.get()).fold(0.0, f64::min),
+        spreads().map(|spread| spread.high.get()).fold(0.0, f64::max),
+    ]
 }
 
 fn shares(point: &predict::PredictedPoint) -> Vec<Share> {
@@ -265,7 +211,7 @@ fn draw<'r>(
     remedies: &[Remedy],
     remarks: impl Iterator<Item = &'r Remark>,
 ) -> Picture {
-    let uncertainty = uncertainty_sentence(set);
+    let uncertainty = words::uncertainty(uncertainty(set));
     let mut picture = Picture::new(WIDTH, title, &description(&[verdict, &uncertainty], details, set));
     let (style, room) = (TextStyle::new(NORMAL), WIDTH - 2.0 * MARGIN);
     let mut y = 54.0;
@@ -275,7 +221,7 @@ fn draw<'r>(
     y = points::draw(&mut picture, set, y + 6.0);
     let remedies: Vec<String> = remedies.iter().map(phrases::remedy).collect();
     if !remedies.is_empty() {
-        y = notes::list(&mut picture, y + 20.0, "One of these would do it", &remedies, 0) - 14.0;
+        y = notes::list(&mut picture, y + 20.0, words::REMEDIES, &remedies, 0) - 14.0;
     }
     y = lights::draw(&mut picture, set, y + 26.0);
     y = plan::draw(&mut picture, set, y + 14.0);
@@ -286,31 +232,19 @@ fn draw<'r>(
 /// The description for screen readers.
 fn description(summary: &[&str], details: &str, set: &Set<'_>) -> String {
     let lights = &set.scene.lights;
-    let name = |index: usize| lights.get(index).map_or("ambient light", |lamp| lamp.name.as_str());
+    let name = |index: usize| lights.get(index).map_or(words::AMBIENT_LIGHT, |light| light.name.as_str());
     let points = set.points.iter().map(|point| {
-        let mut shares: Vec<(usize, f64)> =
-            point.shares.iter().map(|share| share.percent).enumerate().collect();
+        let mut shares: Vec<(&str, f64)> =
+            point.shares.iter().enumerate().map(|(index, share)| (name(index), share.percent)).collect();
         shares.retain(|(_, percent)| percent.round() > 0.0);
         shares.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let shares =
-            shares.into_iter().map(|(index, percent)| format!("{} {} %", name(index), percent.round()));
-        let shares = listed(shares, MAX_SHARES);
-        let shares = if shares.is_empty() { shares } else { format!(" ({shares})") };
-        let uncertainty = point.uncertainty.map_or_else(String::new, |spread| {
-            let [low, high] = [spread.low, spread.high].map(|stops| format::signed(stops.get()));
-            format!(", may be {low} to {high} off that")
-        });
-        let reads = if point.reads.is_empty() { String::new() } else { format!("about {}, ", point.reads) };
-        format!("{}: {reads}{}{uncertainty}{shares}", point.name, point.off())
+        let Point { name, reads, error, uncertainty, .. } = point;
+        let point = DescribedPoint { name, reads, error: *error, uncertainty: *uncertainty };
+        point.text(&shares, MAX_SHARES)
     });
-    let lights = lights.iter().zip(&set.settings).enumerate().map(|(index, (lamp, setting))| {
-        let distances = lights::distances(set, index, |spot| set.scene.points[spot].name.clone());
-        let distances = if distances.is_empty() { distances } else { format!(" ({distances})") };
-        format!("{}: {}{distances}", lamp.name, setting.full_text())
+    let lights = lights.iter().zip(&set.settings).enumerate().map(|(index, (light, setting))| {
+        let distances = lights::distances(set, index, |point| set.scene.points[point].name.clone());
+        words::described_light(&light.name, setting, &distances)
     });
-    let points: Vec<String> = points.collect();
-    let lights: Vec<String> = lights.collect();
-    let summary = summary.iter().copied().filter(|sentence| !sentence.is_empty());
-    let summary = summary.chain([details]).collect::<Vec<_>>().join(" ");
-    format!("{summary}. Points: {}. Lights: {}.", points.join("; "), lights.join("; "))
+    words::description(summary, details, &points.collect::<Vec<_>>(), &lights.collect::<Vec<_>>())
 }

@@ -11,7 +11,7 @@ mod remedies;
 pub mod summary;
 
 pub use self::{
-    compare::{KitComparison, NamedKit, RankedKit, compare},
+    compare::{KitComparison, NamedKit, compare},
     missing::Missing,
 };
 
@@ -111,11 +111,19 @@ pub struct KitCheck {
     /// Lights that the kit lacks.
     pub missing: Vec<Missing>,
     /// How the units were assigned.
-    pub optimality: &'static str,
+    #[schema(value_type = String)]
+    pub optimality: Optimality,
     /// Warnings about the answer.
     pub warnings: Vec<Remark>,
     /// Safety cautions.
     pub cautions: Vec<Remark>,
+}
+
+/// In what sense the assignment of units is the best one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Optimality {
+    /// Each shot has the best assignment given the shot before it.
+    ShotByShot,
 }
 
 /// The result for one shot.
@@ -281,7 +289,7 @@ pub fn check(question: &KitQuestion, interrupt: &dyn Interrupt) -> Result<KitChe
         summary,
         shots,
         missing,
-        optimality: "Each shot is optimal given the shot before it: most roles reached, then least worst shortfall, then fewest units moved, then most headroom in the tightest light.",
+        optimality: Optimality::ShotByShot,
         warnings,
         cautions,
     })

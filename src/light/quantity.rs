@@ -185,11 +185,6 @@ impl Stops {
     pub fn factor(self) -> f64 {
         self.0.exp2()
     }
-
-    /// The stops of a factor of light: log2(factor).
-    pub fn from_factor(factor: f64) -> Self {
-        Self(factor.log2())
-    }
 }
 
 impl FNumber {

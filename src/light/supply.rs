@@ -7,6 +7,7 @@
 mod circuit;
 mod heat;
 mod remarks;
+pub mod summary;
 
 pub use self::{
     circuit::{Circuit, CircuitLoad, Verdict},
@@ -16,6 +17,7 @@ pub use self::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use self::summary::Summary;
 use crate::light::{
     assumption::Assumption,
     kit::KitUnit,
@@ -67,7 +69,8 @@ pub struct SupplyPlan {
     /// Whether no unit is known to recycle too slowly, no head to exceed its duty limit, and no circuit to exceed its breaker rating.
     pub feasible: bool,
     /// A short summary for a booking page.
-    pub summary: String,
+    #[schema(value_type = String)]
+    pub summary: Summary,
     /// The shots, in the order of the request.
     pub shots: Vec<ShotPace>,
     /// The units used, in the order of the kit.

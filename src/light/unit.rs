@@ -164,7 +164,7 @@ impl Unit {
     }
 
     /// The name for a sentence: its own, or "the unit".
-    pub fn called(&self) -> &str {
+    pub fn display_name(&self) -> &str {
         self.name.as_deref().unwrap_or("the unit")
     }
 }

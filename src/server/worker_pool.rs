@@ -1,8 +1,11 @@
 //! A worker pool for slow calculations.
 //!
 //! Balances and kit checks can take seconds. They run on blocking threads, on all cores but one, so that quick calls
-//! keep a core to themselves. Callers take turns (`turns.rs`): if others wait, a job that has run for a turn pauses at
-//! its next checkpoint, on its own thread, until its next turn. A job is cancelled when its client disconnects.
+//! keep a core to themselves.
+//!
+//! Workers are shared by time slices, called turns; `turns.rs` decides whose turn is next. If others wait when a job's
+//! turn is over, the job pauses at its next checkpoint: it blocks its thread until its next turn. A job is cancelled
+//! when its client disconnects.
 
 pub mod caller_info;
 mod counts;
@@ -21,22 +24,23 @@ use tokio::{sync::oneshot, task::JoinHandle, time::timeout_at};
 
 use self::{
     caller_info::{CallerInfo, WorkGuard},
-    turns::{Bounds, JobKind, Number, Turns},
+    turns::{JobId, JobKind, Limits, Turns},
 };
 use crate::{
     light::interrupt::Interrupt,
     server::problem::{Kind, Problem},
 };
 
-/// How long a job keeps a worker if others wait.
+/// The length of a turn: how long a job keeps a worker if others wait.
 pub const TURN: Duration = Duration::from_millis(50);
-/// Requests for each worker, running or waiting. Since a caller may take half of what is left (`turns.rs`), one caller
+/// Requests for each worker, running or waiting. A caller may have half as many as are free (`turns.rs`), so one caller
 /// alone gets a third of them.
 const REQUESTS_PER_WORKER: usize = 128;
-/// Threads for jobs that wait for their next turn.
+/// Threads for jobs that have started and are paused between two turns. A paused job keeps its thread, because its
+/// calculation is halfway down that thread's stack.
 const MAX_PAUSED: usize = 64;
 
-/// Jobs that run at once: one for each core but one, and at least one.
+/// Worker threads, and so jobs that run at once: all cores but one, and at least one.
 pub fn workers() -> usize {
     static WORKERS: LazyLock<usize> = LazyLock::new(|| {
         std::thread::available_parallelism().map_or(1, usize::from).saturating_sub(1).max(1)
@@ -44,7 +48,7 @@ pub fn workers() -> usize {
     *WORKERS
 }
 
-/// Threads for jobs that have started, running or paused.
+/// Blocking threads for jobs that have started, running or paused.
 pub fn threads() -> usize {
     // One caller alone gets a third of the threads; three for each worker let it keep all workers busy.
     3 * workers() + MAX_PAUSED
@@ -57,7 +61,7 @@ pub struct WorkerPool(Arc<Shared>);
 #[derive(Debug)]
 struct Shared(Mutex<Turns<oneshot::Sender<Turn>>>);
 
-/// A turn on a worker, which ends when this is dropped.
+/// A running time slice of a worker. Dropping it ends the turn and grants the worker's next one.
 #[derive(Debug)]
 struct Turn {
     pool: Arc<Shared>,
@@ -65,21 +69,21 @@ struct Turn {
     began: Instant,
 }
 
-/// An admitted job's entry in the queue, removed when this is dropped.
+/// An admitted job. Dropping it removes the job and frees its places.
 #[derive(Debug)]
 struct Ticket {
     pool: Arc<Shared>,
-    number: Number,
+    id: JobId,
 }
 
-/// Cancels a job when its request is dropped, also while it waits for its next turn.
+/// Cancels a job when its request is dropped, even while the job is paused.
 struct CancelOnDrop {
     pool: Arc<Shared>,
-    number: Number,
+    id: JobId,
     cancelled: Arc<AtomicBool>,
 }
 
-/// A running job, as its calculation sees it: the source of its interrupts.
+/// A job on its thread, and the interrupt that its calculation checks.
 #[derive(Debug)]
 struct RunningJob {
     /// `None` if the job runs without a turn (past a batch's deadline) or has been cancelled.
@@ -91,8 +95,8 @@ struct RunningJob {
 impl Default for WorkerPool {
     fn default() -> Self {
         let workers = workers();
-        let bounds = Bounds { workers, threads: threads(), requests: REQUESTS_PER_WORKER * workers };
-        Self(Arc::new(Shared(Mutex::new(Turns::new(bounds)))))
+        let limits = Limits { workers, threads: threads(), requests: REQUESTS_PER_WORKER * workers };
+        Self(Arc::new(Shared(Mutex::new(Turns::new(limits)))))
     }
 }
 
@@ -101,7 +105,7 @@ impl WorkerPool {
     ///
     /// # Errors
     ///
-    /// 503 if too many jobs wait already, of this caller or in total; 500 if the job panics.
+    /// 503 if this caller, or all callers together, have too many requests in the pool; 500 if the job panics.
     pub async fn run<T: Send + 'static>(
         &self,
         caller_info: CallerInfo,
@@ -116,8 +120,12 @@ impl WorkerPool {
         .await
     }
 
-    /// Runs a slice of a batch, taking turns with others. It is never refused, since a batch has few slices at once. If
-    /// its first turn does not come before the deadline, it runs without one, so that the job can report the timeout.
+    /// Runs a slice of a batch, taking turns with others. It is never refused, because a batch has few slices at once.
+    /// If its first turn does not come before the deadline, it runs without one, so that the job can report the timeout.
+    ///
+    /// # Errors
+    ///
+    /// 500 if the job panics.
     pub async fn run_slice<T: Send + 'static>(
         &self,
         caller_info: CallerInfo,
@@ -147,7 +155,7 @@ impl WorkerPool {
         if kind == JobKind::Request && !turns.has_room(caller_info.caller) {
             return Err(busy());
         }
-        Ok(Ticket { pool: Arc::clone(&self.0), number: turns.admit(caller_info, kind, Instant::now()) })
+        Ok(Ticket { pool: Arc::clone(&self.0), id: turns.admit(caller_info, kind, Instant::now()) })
     }
 }
 
@@ -162,9 +170,9 @@ impl Shared {
         let granted: Vec<_> = std::iter::from_fn(|| turns.next(now)).collect();
         drop(turns);
         for turn in granted {
-            // If the job has gone meanwhile, its turn is dropped here, which grants it to the next job.
+            // If the job has gone meanwhile, its turn is dropped here, which frees the worker for the next job.
             let _ =
-                turn.wake.send(Turn { pool: Arc::clone(self), caller_info: turn.caller_info, began: now });
+                turn.waker.send(Turn { pool: Arc::clone(self), caller_info: turn.caller_info, began: now });
         }
     }
 }
@@ -180,9 +188,9 @@ impl Drop for Turn {
 impl Ticket {
     /// The job's first turn. Until then the job has no thread.
     fn first_turn(&self) -> oneshot::Receiver<Turn> {
-        let (wake, turn) = oneshot::channel();
+        let (waker, turn) = oneshot::channel();
         let mut turns = self.pool.lock();
-        turns.wait(self.number, wake, Instant::now());
+        turns.enqueue(self.id, waker, Instant::now());
         self.pool.grant_turns(turns);
         turn
     }
@@ -191,32 +199,31 @@ impl Ticket {
 impl Drop for Ticket {
     fn drop(&mut self) {
         let mut turns = self.pool.lock();
-        turns.leave(self.number);
-        // The job's thread is free for another.
+        turns.remove(self.id);
+        // Its thread is free, so that another job may start.
         self.pool.grant_turns(turns);
     }
 }
 
 impl Drop for CancelOnDrop {
     fn drop(&mut self) {
-        // In this order: a job that begins to wait before it sees the flag is woken by `forget`, which drops its
-        // sender.
+        // In this order: a job that is queued before it sees the flag is woken by `dequeue`, which drops its sender.
         self.cancelled.store(true, Ordering::Relaxed);
-        self.pool.lock().forget(self.number);
+        self.pool.lock().dequeue(self.id);
     }
 }
 
 impl RunningJob {
     /// Blocks this thread until the job's next turn. `None` if the job has been cancelled.
     fn next_turn(&self, finished: Turn) -> Option<Turn> {
-        let (wake, turn) = oneshot::channel();
+        let (waker, turn) = oneshot::channel();
         let mut turns = self.ticket.pool.lock();
         if self.cancelled.load(Ordering::Relaxed) {
             return None;
         }
-        turns.wait(self.ticket.number, wake, Instant::now());
+        turns.enqueue(self.ticket.id, waker, Instant::now());
         drop(turns);
-        // Frees the worker for the first in the queue, which may be this job again.
+        // Frees the worker for the next job in the queue, which may be this one again.
         drop(finished);
         turn.blocking_recv().ok()
     }
@@ -256,11 +263,11 @@ async fn run_on_thread<T: Send + 'static>(
 ) -> Result<T, Problem> {
     let cancelled = Arc::new(AtomicBool::new(false));
     let running = RunningJob { cancelled: Arc::clone(&cancelled), turn: Mutex::new(turn), ticket };
-    let Ticket { pool, number } = &running.ticket;
-    let _cancel = CancelOnDrop { pool: Arc::clone(pool), number: *number, cancelled };
+    let Ticket { pool, id } = &running.ticket;
+    let _cancel = CancelOnDrop { pool: Arc::clone(pool), id: *id, cancelled };
     let run = move || {
         lower_priority();
-        // The turn and the ticket are dropped when the job ends, even if nobody waits for its result.
+        // `running` moves in here, so that its turn and ticket are dropped when the job ends, even if its client has left.
         job(&running)
     };
     tokio::task::spawn_blocking(run).await.map_err(|_| failed())
@@ -271,9 +278,9 @@ thread_local! {
     static IS_WORKER: Cell<bool> = const { Cell::new(false) };
 }
 
-/// Offers a worker's CPU to waiting threads, at every 64th step of work that has no checkpoints. Without that, a quick
-/// call that wakes on this thread's CPU may wait for the rest of its time slice, some milliseconds. Does nothing on the
-/// async threads, which answer the quick calls.
+/// Offers a worker's CPU to other threads, at every 64th step of work that has no checkpoints. Otherwise a quick call
+/// that wakes on this CPU may wait some milliseconds, until the scheduler preempts the worker. Does nothing on the async
+/// threads, which answer the quick calls.
 pub fn yield_at(step: usize) {
     const STEPS: usize = 64;
     if step.is_multiple_of(STEPS) && IS_WORKER.get() {

@@ -1,10 +1,11 @@
-//! Lists, numbers, plurals, units and quoted names in sentences.
+//! Lists, numbers, plurals, units, exposures and quoted names in sentences.
 
-use std::fmt::Write as _;
-
-use crate::{
-    light::quantity::{Estimate, Metres, significant, units::Units},
-    server::problem::shortened,
+use crate::light::{
+    measure::space::Space,
+    quantity::{
+        Estimate, Metres, Seconds, kind::Kind, marks::Step, nominal::Nominal, significant, units::Units,
+    },
+    set::exposure::FlashExposure,
 };
 
 /// Joins the first `most` items with semicolons, then counts the rest: `a; b; and 3 more`.
@@ -67,6 +68,17 @@ pub fn at_least(need: f64) -> String {
     significant((need * parts * (1.0 - 1e-9)).ceil() / parts).to_string()
 }
 
+/// Two different numbers, with the fewest digits that still show which is greater.
+pub fn distinct(value: f64, limit: f64) -> [String; 2] {
+    let digits = |value: f64, places: usize| {
+        let text = format!("{value:.places$e}");
+        text.parse().unwrap_or(value)
+    };
+    let shown = (1..6).map(|places| [digits(value, places), digits(limit, places)]);
+    let shown = shown.into_iter().find(|[a, b]| (a - b) * (value - limit) > 0.0);
+    shown.unwrap_or([value, limit]).map(|number| number.to_string())
+}
+
 /// Stops in words, without their sign: `1 2/3 stops`, `1/2 stop`, `1 stop`, `0.27 stop`.
 ///
 /// ```
@@ -96,6 +108,28 @@ pub fn format_stops(stops: f64) -> String {
 /// ```
 pub fn format_length(length: Metres, units: Units) -> String {
     format!("{} {}", units.rounded_value(length), units.unit())
+}
+
+/// An exposure, with the exposure time if it is given: `f/8, 1/125 s, ISO 160`.
+pub fn exposure(flash: FlashExposure, time: Option<Seconds>, step: Step) -> String {
+    let time = time.map(|time| Nominal::new(Kind::ExposureTime, time.get(), step));
+    let all = [
+        Some(Nominal::f_number(flash.f_number, step)),
+        time,
+        Some(Nominal::new(Kind::Iso, flash.iso.get(), step)),
+    ];
+    all.iter().flatten().map(Nominal::exact_label).collect::<Vec<_>>().join(", ")
+}
+
+/// The name that a colour space has in its standard.
+pub const fn space_name(space: Space) -> &'static str {
+    match space {
+        Space::Srgb => "sRGB",
+        Space::AdobeRgb1998 => "Adobe RGB (1998)",
+        Space::DisplayP3 => "Display P3",
+        Space::Romm => "ROMM RGB",
+        Space::Linear => "linear light",
+    }
 }
 
 /// A number rounded for reading: to two decimals, from 100 on to one, and to no more significant digits than the

@@ -1,11 +1,16 @@
 //! Every sentence that people read in an answer, derived from its structure.
 
 mod assumption;
-mod invalid_value;
+pub mod calibrate_picture;
+pub mod falloff_picture;
 mod kit;
 pub mod kit_picture;
+pub mod picture;
 mod remark;
 mod remedy;
+pub mod response_picture;
+pub mod set_picture;
+mod supply;
 
 use serde::{Serialize, Serializer};
 use utoipa::{
@@ -15,10 +20,14 @@ use utoipa::{
 
 pub use self::{invalid_value::invalid_value, kit::kit_summary, remark::remark, remedy::remedy};
 
-use self::assumption::{assumed_value, source};
+use self::{
+    assumption::{assumed_value, source},
+    kit::kit_optimality,
+    supply::supply_summary,
+};
 use crate::light::{
+    self,
     assumption::Assumption,
-    kit::summary::Summary,
     remark::Remark,
     remedy::{By, Change, Remedy},
 };
@@ -46,6 +55,18 @@ macro_rules! written_as {
 
             fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
                 <$written>::schemas(schemas);
+            }
+        }
+    };
+}
+
+/// Writes a type of `light` as a text, in answers. The OpenAPI document has it as a string by `#[schema(value_type)]`.
+macro_rules! written_as_text {
+    ($type:ty, $write:expr) => {
+        impl Serialize for $type {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                let write: fn(&$type) -> _ = $write;
+                write(self).serialize(serializer)
             }
         }
     };
@@ -92,8 +113,6 @@ struct WrittenRemedy {
 }
 written_as!(Remedy as WrittenRemedy, |it| WrittenRemedy { change: it.change, by: it.by, detail: remedy(it) });
 
-impl Serialize for Summary {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(&kit_summary(self))
-    }
-}
+written_as_text!(light::kit::summary::Summary, kit_summary);
+written_as_text!(light::kit::Optimality, |it| kit_optimality(*it));
+written_as_text!(light::supply::summary::Summary, supply_summary);

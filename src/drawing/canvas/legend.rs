@@ -1,8 +1,11 @@
 //! Legends: the meaning of marks and lines, in as many rows as needed.
 
-use crate::drawing::canvas::{
-    sheet::{Pen, Picture, SMALL, SheetPoint, TextStyle},
-    text,
+use crate::{
+    drawing::canvas::{
+        sheet::{Pen, Picture, SMALL, SheetPoint, TextStyle},
+        text,
+    },
+    wording::phrases::picture::ERROR_BAR,
 };
 
 /// The width reserved for a mark, px.
@@ -49,7 +52,7 @@ impl Legend {
 
     /// Adds an entry for an error bar.
     pub fn error_bar(&mut self, picture: &mut Picture, pen: Pen) {
-        self.add(picture, "may be off by so much", |picture, [x, y]| {
+        self.add(picture, ERROR_BAR, |picture, [x, y]| {
             picture.error_bar([(x - MARK / 2.0, true), (x + MARK / 2.0, true)], y, pen);
         });
     }

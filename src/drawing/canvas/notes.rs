@@ -31,7 +31,7 @@ pub fn list(picture: &mut Picture, top: f64, heading: &str, texts: &[String], mo
         return top;
     }
     picture.text([LEFT, top], TextStyle::new(SMALL).bold().without_halo(), heading);
-    let more = (more > 0).then(|| format!("And {more} more, in the answer as JSON or text."));
+    let more = (more > 0).then(|| phrases::picture::more_in_answer(more));
     picture.describe(&format!("{heading}:"));
     texts.iter().chain(&more).for_each(|text| picture.describe(text));
     texts.iter().chain(&more).fold(top + LINE, |y, text| note(picture, y, "", text, INK)) + 6.0

@@ -8,6 +8,7 @@ use crate::{
         sheet::{Anchor, FAINT, IN_TOLERANCE, INK, PAPER, Pen, Picture, TextStyle, WRONG},
     },
     light::kit::{KitCheck, RoleResult},
+    wording::phrases::kit_picture,
 };
 
 const HALF: f64 = 5.5;
@@ -49,9 +50,9 @@ impl Kind {
 
     const fn meaning(self) -> &'static str {
         match self {
-            Self::Spare => "to spare at full power",
-            Self::Lacks => "lacks light at full power",
-            Self::TooStrong => "too strong at its least setting",
+            Self::Spare => kit_picture::SPARE_MEANING,
+            Self::Lacks => kit_picture::LACKS_MEANING,
+            Self::TooStrong => kit_picture::EXCESS_MEANING,
         }
     }
 }
@@ -107,8 +108,8 @@ impl Bars {
             lights().flat_map(|light| value(light).into_iter().chain(error_bar(light).into_iter().flatten()));
         let ends: Vec<f64> = ends.map(|stops| stops.clamp(-MAX_STOPS, MAX_STOPS)).collect();
         let has = |kind| lights().any(|light| Kind::from_result(light) == Some(kind));
-        let left = ends.iter().any(|stops| *stops < 0.0).then_some("lacks");
-        let right = [(Kind::Spare, "to spare"), (Kind::TooStrong, "too strong")];
+        let left = ends.iter().any(|stops| *stops < 0.0).then_some(kit_picture::LACKS);
+        let right = [(Kind::Spare, kit_picture::SPARE), (Kind::TooStrong, kit_picture::EXCESS)];
         let right: Vec<_> =
             right.into_iter().filter(|(kind, _)| has(*kind)).map(|(_, heading)| heading).collect();
         // At least 1 stop to the left and 2 to the right, on the sides that are used.

@@ -4,7 +4,7 @@ use crate::{
     drawing::kit::bars,
     light::kit::{KitCheck, KitQuestion, Missing, RoleResult, ShotResult},
     wording::{
-        format::listed,
+        format::{self, listed},
         phrases::{kit_picture, kit_summary},
     },
 };
@@ -78,8 +78,11 @@ pub fn problem_lists(answer: &KitCheck) -> Vec<TextList> {
     let without_remedy: Vec<&ShotResult> =
         answer.shots.iter().filter(|shot| !shot.feasible && shot.remedies.is_empty()).collect();
     // The summary names a single one.
-    let without_remedy =
-        if without_remedy.len() > 1 { vec![format!("{}.", names(&without_remedy))] } else { Vec::new() };
+    let without_remedy = if without_remedy.len() > 1 {
+        vec![kit_picture::shots_line(&names(&without_remedy))]
+    } else {
+        Vec::new()
+    };
     vec![
         TextList::worst(kit_picture::MISSING, missing.collect()),
         TextList::worst(kit_picture::TOO_STRONG, too_strong.collect()),
@@ -102,7 +105,7 @@ fn remedy_list(answer: &KitCheck) -> TextList {
 /// The description for screen readers. If there are many lights, those that are not reached come first.
 pub fn description(question: &KitQuestion, answer: &KitCheck) -> String {
     let lights = answer.shots.iter().zip(&question.shots).flat_map(|(result, shot)| {
-        let exposure = shot.exposure.said(None, question.step);
+        let exposure = format::exposure(shot.exposure, None, question.step);
         let line = move |light: &RoleResult| {
             kit_picture::light_line(&result.name, light, &exposure, bars::error_bar(light))
         };
@@ -113,5 +116,5 @@ pub fn description(question: &KitQuestion, answer: &KitCheck) -> String {
         lights.sort_by_key(|(light, _)| !light.is_missed());
     }
     let lights = lights.into_iter().map(|(_, text)| text);
-    format!("{} Lights: {}.", kit_summary(&answer.summary), listed(lights, MAX_DESCRIBED))
+    kit_picture::description(&kit_summary(&answer.summary), &listed(lights, MAX_DESCRIBED))
 }

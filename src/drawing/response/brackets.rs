@@ -1,15 +1,13 @@
 //! Pairs of levels as dimension lines above the panel, with lines down to the curve.
 
 use crate::{
-    drawing::{
-        canvas::{
-            labels::Labels,
-            panel::Panel,
-            sheet::{Anchor, GREY, INK, PAPER, Pen, Picture, SMALL, TextStyle},
-        },
-        response::bracket_label,
+    drawing::canvas::{
+        labels::Labels,
+        panel::Panel,
+        sheet::{Anchor, GREY, INK, PAPER, Pen, Picture, SMALL, TextStyle},
     },
     light::measure::response::{Between, Fit},
+    wording::phrases::response_picture,
 };
 
 /// The height of a row of brackets, px.
@@ -77,7 +75,7 @@ fn dimension(picture: &mut Picture, bracket: &Bracket, passing: &[f64], [left, r
     }
     let [(from, _), (to, _)] = *ends;
     picture.line([from, *y], [to, *y], pen);
-    let label = bracket_label(between);
+    let label = response_picture::pair(between);
     let style = TextStyle::new(SMALL).anchored(Anchor::Middle);
     let half = style.width(&label) / 2.0;
     let middle = f64::midpoint(from, to).clamp(left + half, right - half);

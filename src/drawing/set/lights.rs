@@ -11,12 +11,8 @@ use crate::{
         },
         set::{MARGIN, Set, WIDTH, places::LightPosition},
     },
-    light::{
-        quantity::Metres,
-        set::Origin,
-        unit::{Setting, Unit},
-    },
-    wording::format::{self, format_length},
+    light::{quantity::Metres, set::Known},
+    wording::{format, phrases::set_picture as words},
 };
 
 /// The height of a row, px.
@@ -27,53 +23,6 @@ pub const AMBIENT_FILL: &str = PAPER;
 /// The most distances that are listed for a light, nearest first.
 const MAX_DISTANCES: usize = 4;
 const OFF: Pen = Pen::new(GREY, 1.5).dashed("3 3");
-
-/// A light's setting as text.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SettingText {
-    /// Whether the light is switched off.
-    pub is_off: bool,
-    /// The value to set on the unit.
-    pub label: String,
-    /// Details of the setting: energy and stops below full power.
-    pub details: String,
-    /// Which end of its range the light is at, if that limits the balance.
-    pub end: Option<&'static str>,
-}
-
-impl SettingText {
-    /// The text of a setting; `None` means that the light is off.
-    pub fn from_setting(setting: Option<&Setting>, pops: u32) -> Self {
-        let Some(setting) = setting else {
-            return Self { is_off: true, label: "off".to_owned(), details: String::new(), end: None };
-        };
-        let below = setting.stops_below_full.get();
-        let below =
-            if below == 0.0 { "full".to_owned() } else { format!("{} below full", format::number(below)) };
-        let energy = setting.energy_j.map(|energy| format!("{} J", format::number(energy.get())));
-        let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
-        let below = Some(below).filter(|below| *below != setting.label);
-        let details: Vec<String> = energy.into_iter().chain(below).collect();
-        let label = format!("{}{pops}", setting.label);
-        Self { is_off: false, label, details: details.join(", "), end: None }
-    }
-
-    /// Marks the setting as fixed, unless the light is off.
-    pub fn fixed(self) -> Self {
-        if self.is_off {
-            return self;
-        }
-        let joint = if self.details.is_empty() { "" } else { ", " };
-        Self { details: format!("fixed{joint}{}", self.details), ..self }
-    }
-
-    /// The full text.
-    pub fn full_text(&self) -> String {
-        let details = [self.details.as_str(), self.end.unwrap_or_default()];
-        let details = details.into_iter().filter(|text| !text.is_empty());
-        std::iter::once(self.label.as_str()).chain(details).collect::<Vec<_>>().join(", ")
-    }
-}
 
 const COLUMNS: [f64; 4] = [MARGIN + 34.0, 256.0, 512.0, 598.0];
 
@@ -113,12 +62,7 @@ pub fn circle(picture: &mut Picture, at: SheetPoint, letter: &str, is_off: bool)
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let head = TextStyle::new(SMALL).in_colour(GREY);
     let is_up = !set.places.is_empty();
-    let heads = [
-        "light",
-        "set to",
-        if is_up { "up" } else { "" },
-        "how far from the nearest points, or metered there",
-    ];
+    let heads = [words::LIGHT, words::SET_TO, if is_up { words::HEIGHT } else { "" }, words::DISTANCES];
     for (x, heading) in COLUMNS.into_iter().zip(heads) {
         picture.text([x, top], head, heading);
     }
@@ -133,9 +77,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             &letter(index),
         );
         let style = TextStyle::new(NORMAL);
-        let named = |unit: &Unit| unit.name.clone().filter(|name| *name != lamp.name);
-        let name =
-            named(&lamp.unit).map_or_else(|| lamp.name.clone(), |unit| format!("{} ({unit})", lamp.name));
+        let name = words::light_and_unit(&lamp.name, lamp.unit.name.as_deref());
         let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
         paragraph::name(picture, [COLUMNS[0], y + 12.0], style, &name, room(0));
         picture.text([COLUMNS[1], base], style.bold(), &setting.label);
@@ -171,17 +113,11 @@ pub fn distances(set: &Set<'_>, lamp: usize, point_label: impl Fn(usize) -> Stri
     let mut placed: Vec<(usize, Metres)> =
         placed.map(|(spot, _, placement)| (*spot, placement.distance)).collect();
     placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));
-    let metered = set.scene.contributions.iter().filter(|reading| reading.light == *name);
-    let metered = metered.filter(|reading| matches!(reading.origin, Origin::Reading { .. }));
-    let metered = metered.filter_map(|reading| set.scene.point(&reading.point));
-    let entries = placed.into_iter().map(|(spot, distance)| (spot, format_length(distance, set.units)));
-    let entries: Vec<(usize, String)> =
-        entries.chain(metered.map(|spot| (spot, "metered".to_owned()))).collect();
-    let more = entries.len().saturating_sub(MAX_DISTANCES);
-    // No-break spaces keep a label and its distance on one line.
-    let entries = entries.iter().take(MAX_DISTANCES);
-    let entries =
-        entries.map(|(spot, distance)| format!("{} {distance}", point_label(*spot)).replace(' ', "\u{a0}"));
-    let more = (more > 0).then(|| format!("and {more} more"));
-    entries.chain(more).collect::<Vec<_>>().join(", ")
+    let metered = set.scene.contributions.iter().filter(|known| known.light == *name);
+    let metered = metered.filter(|known| matches!(known.known, Known::Reading { .. }));
+    let metered = metered.filter_map(|known| set.scene.spot(&known.point));
+    let placed = placed.into_iter().map(|(point, distance)| (point, Some(distance)));
+    let points = placed.chain(metered.map(|point| (point, None)));
+    let points: Vec<_> = points.map(|(point, distance)| (point_label(point), distance)).collect();
+    words::distances(&points, set.units, MAX_DISTANCES)
 }

@@ -14,7 +14,7 @@ use crate::{
         set::{MARGIN, Set, WIDTH, lights, places::LightPosition},
     },
     light::{quantity::units::Units, set::geometry::Position},
-    wording::format,
+    wording::{format, phrases::set_picture as words},
 };
 
 /// The largest size of the plan, px.
@@ -89,14 +89,14 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let spare = [(MAX_SIZE[0] / px - size[0]) / 2.0, (height / px - size[1]) / 2.0];
     let from = [low[0] - spare[0], low[1] - spare[1]];
     let to = [high[0] + spare[0], high[1] + spare[1]];
-    picture.text([MARGIN, top + 12.0], TextStyle::new(NORMAL).bold(), "The set from above");
+    picture.text([MARGIN, top + 12.0], TextStyle::new(NORMAL).bold(), words::PLAN);
     let mut legend = Legend::new([MARGIN + 170.0, top + 8.0], WIDTH - MARGIN);
-    legend.line(picture, "where a light gives most", STRONGEST);
-    legend.line(picture, "other points it lights", OTHER);
-    legend.line(picture, "aim, or facing", AIM);
+    legend.line(picture, words::STRONGEST, STRONGEST);
+    legend.line(picture, words::OTHER_POINTS, OTHER);
+    legend.line(picture, words::AIM, AIM);
     let is_off = |lamp: usize| set.settings[lamp].is_off;
     if lights.iter().any(|placed_light| is_off(placed_light.lamp)) {
-        legend.add(picture, "off", |picture, at| lights::circle(picture, at, "", true));
+        legend.add(picture, words::LIGHT_OFF, |picture, at| lights::circle(picture, at, "", true));
     }
     let frame = legend.bottom() + 8.0;
     let scale = Scale { from, px, corner: [LEFT, frame + height] };
@@ -235,7 +235,7 @@ fn arrow(
 
 /// Draws the grid, with coordinates at the edges.
 fn grid(picture: &mut Picture, scale: &Scale, to: SheetPoint, units: Units) {
-    let (unit, metres) = (units.unit(), units.metres(1.0).get());
+    let metres = units.metres(1.0).get();
     let span = (to[0] - scale.from[0]).max(to[1] - scale.from[1]) / metres;
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
     let step = steps.into_iter().find(|step| span / step <= GRID_LINES).unwrap_or(1000.0);
@@ -264,15 +264,14 @@ fn grid(picture: &mut Picture, scale: &Scale, to: SheetPoint, units: Units) {
         }
     }
     picture.rectangle([left, top], [right, bottom], "none", Pen::new(INK, 1.0));
-    let label = format!("x, {unit}; grid of {} {unit}", format::number(step));
     picture.text(
         [f64::midpoint(left, right), bottom + 32.0],
         TextStyle::new(NORMAL).anchored(Anchor::Middle),
-        &label,
+        &words::plan_x(units, step),
     );
     picture.vertical_text(
         [MARGIN + 8.0, f64::midpoint(top, bottom)],
         TextStyle::new(NORMAL).anchored(Anchor::Middle),
-        &format!("y, away, {unit}"),
+        &words::plan_y(units),
     );
 }

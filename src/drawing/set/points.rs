@@ -19,7 +19,7 @@ use crate::{
         },
     },
     light::quantity::Stops,
-    wording::format::format_stops,
+    wording::phrases::set_picture as words,
 };
 
 const ROW: f64 = 30.0;
@@ -52,12 +52,12 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let x = |stops: f64| STOPS[0] + (STOPS[1] - STOPS[0]) * axis.fraction(stops).clamp(0.0, 1.0);
 
     let head = TextStyle::new(SMALL).in_colour(GREY);
-    picture.text([MARGIN, top + 12.0], head, "point");
-    picture.text([SHARES[0], top + 12.0], head, "whose light it is, %");
-    picture.text([STOPS[0], top + 12.0], head, "stops against the working exposure");
-    picture.text([READS, top + 12.0], head, "a meter");
-    picture.text([READS, top + 25.0], head, "reads about");
-    picture.text([OFF, top + 12.0], head, "off, stops");
+    picture.text([MARGIN, top + 12.0], head, words::POINT);
+    picture.text([SHARES[0], top + 12.0], head, words::SHARES);
+    picture.text([STOPS[0], top + 12.0], head, words::STOPS);
+    picture.text([READS, top + 12.0], head, words::METER_READS[0]);
+    picture.text([READS, top + 25.0], head, words::METER_READS[1]);
+    picture.text([OFF, top + 12.0], head, words::OFF);
     let first = top + 36.0;
     let last = first + ROW * set.points.len() as f64;
     for (value, _) in axis.ticks() {
@@ -104,7 +104,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         let usual = TextStyle::new(NORMAL).without_halo();
         picture.shortened([READS, middle + 4.0], usual, &point.reads, OFF - READS - 6.0);
         let style = if gap.is_some() { usual.bold().in_colour(WRONG) } else { usual };
-        picture.shortened([OFF, middle + 4.0], style, &point.off(), WIDTH - OFF - 4.0);
+        picture.shortened([OFF, middle + 4.0], style, &words::off(point.error), WIDTH - OFF - 4.0);
     }
     picture.line([MARGIN, last], [WIDTH - MARGIN, last], Pen::new(FAINT, 0.5));
     draw_legend(picture, set, last + 18.0)
@@ -164,7 +164,7 @@ fn bar(picture: &mut Picture, shares: &[Share], lights: usize, middle: f64) {
     let mut piece = |fill: &str, name: &str, share: &Share| {
         let (from, to) = (x, x + width_px(share));
         picture.rectangle([from, middle - 9.0], [to, middle + 9.0], fill, Pen::new(INK, 0.75));
-        let long = format!("{name} {}", share.percent.round());
+        let long = words::share(name, share.percent);
         if let Some(label) = [long.as_str(), name].into_iter().find(|label| fits(label, width_px(share))) {
             let style = TextStyle::new(SMALL).anchored(Anchor::Middle);
             picture.text([f64::midpoint(from, to), middle + 4.0], style, label);
@@ -174,13 +174,13 @@ fn bar(picture: &mut Picture, shares: &[Share], lights: usize, middle: f64) {
     for (index, share) in shares.iter().enumerate().filter(|(_, share)| share.percent > 0.0) {
         // Ambient light has no letter.
         if index >= lights {
-            piece(AMBIENT_FILL, "ambient", share);
+            piece(AMBIENT_FILL, words::AMBIENT, share);
         } else if !is_small(index, share) {
             piece(fill(index), &letter(index), share);
         }
     }
     if let Some(small_shares) = small_shares(shares, lights) {
-        piece(OTHERS, "others", &small_shares);
+        piece(OTHERS, words::OTHERS, &small_shares);
     }
 }
 
@@ -190,23 +190,27 @@ fn draw_legend(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
     let lights = set.scene.lights.len();
     let mut legend = Legend::new([MARGIN, y], WIDTH - MARGIN);
     if set.points.iter().any(|point| point.shares.len() > lights) {
-        legend.swatch(picture, "ambient light", HALF, AMBIENT_FILL, Pen::new(INK, 0.75));
+        legend.swatch(picture, words::AMBIENT_LIGHT, HALF, AMBIENT_FILL, Pen::new(INK, 0.75));
     }
     if set.points.iter().any(|point| small_shares(&point.shares, lights).is_some()) {
-        legend.swatch(picture, "others, each too little for a letter", HALF, OTHERS, Pen::new(INK, 0.75));
+        legend.swatch(picture, words::SMALL_SHARES, HALF, OTHERS, Pen::new(INK, 0.75));
     }
     let miss = |point: &Point<'_>| point.miss(set.tolerance).is_some();
     if set.points.iter().any(|point| point.stops.is_some() && !miss(point)) {
-        legend.add(picture, if set.tolerance.is_some() { "achieved" } else { "the light there" }, achieved);
+        legend.add(
+            picture,
+            if set.tolerance.is_some() { words::ACHIEVED } else { words::LIGHT_THERE },
+            achieved,
+        );
     }
     if set.points.iter().any(miss) {
-        legend.add(picture, "missed", |picture, at| {
+        legend.add(picture, words::MISSED, |picture, at| {
             gap_bar(picture, [at[0] - 14.0, at[0]], at[1]);
             missed(picture, at);
         });
     }
     if let Some(tolerance) = set.tolerance {
-        legend.add(picture, &format!("wanted, within {}", format_stops(tolerance.get())), |picture, at| {
+        legend.add(picture, &words::wanted(tolerance), |picture, at| {
             swatch(picture, at, HALF, IN_TOLERANCE, Pen::new(BLUE, 0.75));
             target_mark(picture, at);
         });

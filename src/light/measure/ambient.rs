@@ -190,7 +190,7 @@ fn limit_to_sync_time(time: Nominal, question: &AmbientQuestion) -> Nominal {
         return time;
     }
     Nominal {
-        mark: Some(nominal_sync(sync, question).exact_text().into()),
+        mark: Some(nominal_sync(sync, question).exact_label().into()),
         off_by_stops: Some(Stops::new_unchecked(off)),
         ..time
     }

@@ -12,11 +12,7 @@ mod remarks;
 mod robust;
 mod student;
 
-pub use self::{
-    interval::Repeat,
-    outliers::Outlier,
-    readings::{Reading, Readings},
-};
+pub use self::{interval::Repeat, outliers::Outlier, readings::Readings};
 
 use serde::Serialize;
 use utoipa::ToSchema;

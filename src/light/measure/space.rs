@@ -25,17 +25,6 @@ words! {
 pub const GREY: f64 = 0.18;
 
 impl Space {
-    /// The name used by its standard.
-    pub const fn said(self) -> &'static str {
-        match self {
-            Self::Srgb => "sRGB",
-            Self::AdobeRgb1998 => "Adobe RGB (1998)",
-            Self::DisplayP3 => "Display P3",
-            Self::Romm => "ROMM RGB",
-            Self::Linear => "linear light",
-        }
-    }
-
     /// Converts an encoded value to linear light, both 0 to 1.
     ///
     /// ```

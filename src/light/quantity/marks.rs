@@ -40,11 +40,6 @@ impl Step {
         }
     }
 
-    /// Parses [`Self::text`]; `None` if it is no step.
-    pub fn parse(text: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|step| step.text() == text.trim())
-    }
-
     /// The series to search for a mark: this one, then thirds, then halves.
     fn search_order(self) -> [Self; 3] {
         [self, Self::Third, Self::Half]

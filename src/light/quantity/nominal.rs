@@ -44,7 +44,7 @@ impl Nominal {
     }
 
     /// The mark, or beyond the series the value in photographic notation.
-    pub fn said(&self) -> String {
+    pub fn label(&self) -> String {
         self.mark.as_ref().map_or_else(|| self.formatted_value(), |mark| mark.clone().into_owned())
     }
 
@@ -52,17 +52,17 @@ impl Nominal {
     ///
     /// ```
     /// use stopwright::light::quantity::{kind::Kind, marks::Step, nominal::Nominal};
-    /// let said = |kind, value| Nominal::new(kind, value, Step::Third).exact_text();
-    /// assert_eq!(said(Kind::FNumber, 32_f64.sqrt()), "f/5.6");
-    /// assert_eq!(said(Kind::ExposureTime, (-6.5_f64).exp2()), "1/90 s");
-    /// assert_eq!(said(Kind::FNumber, 8.5), "f/8.5");
-    /// assert_eq!(said(Kind::ExposureTime, 120.0), "120 s");
-    /// assert_eq!(said(Kind::ExposureTime, 1.0 / 300.0), "1/300 s");
+    /// let label = |kind, value| Nominal::new(kind, value, Step::Third).exact_label();
+    /// assert_eq!(label(Kind::FNumber, 32_f64.sqrt()), "f/5.6");
+    /// assert_eq!(label(Kind::ExposureTime, (-6.5_f64).exp2()), "1/90 s");
+    /// assert_eq!(label(Kind::FNumber, 8.5), "f/8.5");
+    /// assert_eq!(label(Kind::ExposureTime, 120.0), "120 s");
+    /// assert_eq!(label(Kind::ExposureTime, 1.0 / 300.0), "1/300 s");
     /// ```
-    pub fn exact_text(&self) -> String {
+    pub fn exact_label(&self) -> String {
         let is_exact = |off: f64| off.abs() < SAME_STOPS;
         if self.off_by_stops.is_some_and(|off| is_exact(off.get())) {
-            return self.said();
+            return self.label();
         }
         let marks = Step::ALL.into_iter().rev().filter_map(|step| self.kind.mark_for(self.value.get(), step));
         let mark = marks.into_iter().find(|(_, off)| is_exact(*off));

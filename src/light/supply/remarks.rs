@@ -1,9 +1,13 @@
-//! The summary of a plan for a booking page, its assumptions, warnings and cautions.
+//! The summary, assumptions, warnings and cautions of a supply plan.
 
 use crate::light::{
     assumption::Assumption,
     remark::Remark,
-    supply::{CircuitLoad, ShotPace, SupplyQuestion, UnitSupply, Verdict, circuit::CONTINUOUS_PART},
+    supply::{
+        CircuitLoad, Question, ShotPace, UnitSupply, Verdict,
+        circuit::CONTINUOUS_PART,
+        summary::{Point, Summary},
+    },
     unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
 };
 
@@ -15,76 +19,50 @@ const LONG_S: f64 = 3600.0;
 /// The number of full-power flashes from which to caution about heat (our judgement).
 const MANY_POPS: f64 = 50.0;
 
-/// Two different numbers, with the fewest digits that still show which is greater.
-fn distinct(value: f64, limit: f64) -> [String; 2] {
-    let digits = |value: f64, places: usize| {
-        let text = format!("{value:.places$e}");
-        text.parse().unwrap_or(value)
-    };
-    let shown = (1..6).map(|places| [digits(value, places), digits(limit, places)]);
-    let shown = shown.into_iter().find(|[a, b]| (a - b) * (value - limit) > 0.0);
-    shown.unwrap_or([value, limit]).map(|number| number.to_string())
+/// The summary for a booking page.
+pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> Summary {
+    let mut points: Vec<Point> = pace(shots).into_iter().collect();
+    points.extend(units.iter().filter_map(duty));
+    points.extend(circuits.iter().filter_map(load));
+    let charges = units.iter().filter_map(|unit| unit.charges.as_ref());
+    let needed: u64 = charges.map(|charges| u64::from(charges.needed)).sum();
+    points.extend((needed > 0).then_some(Point::Charges { needed }));
+    Summary(points)
 }
 
-/// The summary for a booking page.
-pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> String {
-    let mut sentences = Vec::new();
+fn pace(shots: &[ShotPace]) -> Option<Point> {
     let slow: Vec<&ShotPace> = shots.iter().filter(|shot| shot.holds == Some(false)).collect();
-    if let Some(shot) = slow.first()
-        && let (Some(shortest), Some(unit), Some(between)) =
-            (shot.shortest_interval_s, &shot.slowest_unit, shot.seconds_between)
-    {
-        let [shortest, between] = distinct(shortest.get(), between.get());
-        sentences
-            .push(format!("In \"{}\" {unit} recycles in {shortest} s, not within {between} s.", shot.name));
-        if slow.len() > 1 {
-            sentences.push(format!("{} shots are too fast for their units.", slow.len()));
-        }
-    } else if shots.iter().all(|shot| shot.holds == Some(true)) {
-        sentences.push("Every unit recycles in time.".to_owned());
+    match slow.first() {
+        Some(shot) => Some(Point::TooFast {
+            shot: shot.name.clone(),
+            unit: shot.slowest_unit.clone()?,
+            recycle_s: shot.shortest_interval_s?.get(),
+            between_s: shot.seconds_between?.get(),
+            shots: slow.len(),
+        }),
+        None => shots.iter().all(|shot| shot.holds == Some(true)).then_some(Point::InTime),
     }
-    for unit in units {
-        if let Some(heat) = unit.heat.as_ref().filter(|heat| heat.within_duty == Some(false)) {
-            let [most, limit] = distinct(heat.most_full_pops.get(), heat.duty_pops.get());
-            sentences.push(format!(
-                "The head of {} gets {most} full flashes in {} s; its limit is {limit}.",
-                unit.unit,
-                heat.in_s.get()
-            ));
-        }
+}
+
+fn duty(unit: &UnitSupply) -> Option<Point> {
+    let heat = unit.heat.as_ref().filter(|heat| heat.within_duty == Some(false))?;
+    Some(Point::OverDuty {
+        unit: unit.unit.clone(),
+        full_pops: heat.most_full_pops.get(),
+        in_s: heat.in_s.get(),
+        limit_pops: heat.duty_pops.get(),
+    })
+}
+
+fn load(load: &CircuitLoad) -> Option<Point> {
+    let (circuit, breaker_a) = (load.name.clone(), load.breaker_a.get());
+    let peak_a = load.peak_a.map(|peak| peak.high.get());
+    match (load.verdict, peak_a) {
+        (Verdict::Over, peak_a) => Some(Point::Overloaded { circuit, peak_a, breaker_a }),
+        (_, None) => Some(Point::PeakUnknown { circuit }),
+        (Verdict::Unsure, Some(peak_a)) => Some(Point::MayOverload { circuit, peak_a, breaker_a }),
+        (Verdict::Within | Verdict::Unknown, Some(_)) => None,
     }
-    for circuit in circuits {
-        let Some(peak) = circuit.peak_a else {
-            if circuit.verdict == Verdict::Over {
-                sentences.push(format!(
-                    "Circuit \"{}\" is overloaded, though not all that it draws is known.",
-                    circuit.name
-                ));
-                continue;
-            }
-            sentences.push(format!("What circuit \"{}\" draws at the most is not known.", circuit.name));
-            continue;
-        };
-        let name = &circuit.name;
-        let [most, breaker] = distinct(peak.high.get(), circuit.breaker_a.get());
-        match circuit.verdict {
-            Verdict::Over => sentences.push(format!(
-                "Circuit \"{name}\" is overloaded while its units recycle: up to {most} A, and its breaker is for {breaker} A."
-            )),
-            Verdict::Unsure => sentences.push(format!(
-                "With all its units recycling at once, circuit \"{name}\" may draw up to {most} A; its breaker is for {breaker} A."
-            )),
-            Verdict::Within | Verdict::Unknown => {}
-        }
-    }
-    let charges: u64 =
-        units.iter().filter_map(|unit| unit.charges.as_ref()).map(|charges| u64::from(charges.needed)).sum();
-    if charges > 0 {
-        let plural = if charges == 1 { "charge" } else { "charges" };
-        sentences.push(format!("Have {charges} {plural} for the battery units."));
-    }
-    sentences.push("Local code and a licensed electrician decide what a circuit may carry.".to_owned());
-    sentences.join(" ")
 }
 
 /// The assumptions that the plan depends on.

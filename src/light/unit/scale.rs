@@ -178,13 +178,8 @@ impl Scale {
         Stops::new_unchecked(if lower - below <= below - higher + SAME { lower } else { higher })
     }
 
-    /// Half the larger step to a neighbouring setting, stops: the largest error that rounding to a click can leave.
-    pub fn half_click(&self, setting: Stops) -> Stops {
-        self.half_click_of(setting, |below| below)
-    }
-
-    /// [`Self::half_click`] measured in light instead of labels: `light` converts the stops below full of a setting to
-    /// those of its light.
+    /// Half the larger step in light to a neighbouring setting, stops: the largest error that rounding to a click can
+    /// leave. `light` converts the stops below full of a setting to those of its light.
     pub fn half_click_of(&self, setting: Stops, light: impl Fn(f64) -> f64) -> Stops {
         let below = setting.get();
         let index = self.settings.partition_point(|&s| s < below - SAME);

@@ -1,4 +1,4 @@
-//! Whose slow work it is (caller and connection), and how long they have used a worker recently.
+//! Who a job is for (caller and connection), and how much worker time each has used recently.
 
 use std::{
     net::{IpAddr, Ipv4Addr},
@@ -14,7 +14,7 @@ use crate::server::rate_limit::Caller;
 /// The time after which past use counts half.
 const HALF_LIFE: Duration = Duration::from_secs(10);
 
-/// Time on a worker used recently: a sum that decays with a half-life of ten seconds.
+/// Worker time used recently: a sum that decays with a half-life of ten seconds.
 #[derive(Debug, Clone, Copy)]
 pub struct RecentUse {
     seconds: f64,
@@ -32,7 +32,7 @@ impl RecentUse {
         (self.seconds_at(now) * 1e6) as u64
     }
 
-    /// Adds time used, up to now.
+    /// Adds worker time that has just been used.
     pub fn add(&mut self, used: Duration, now: Instant) {
         *self = Self { seconds: self.seconds_at(now) + used.as_secs_f64(), at: now };
     }
@@ -62,13 +62,13 @@ impl Default for Connection {
 }
 
 impl Connection {
-    /// Whether slow work is under way for it.
+    /// Whether a job of this connection is in the worker pool.
     pub fn has_work(&self) -> bool {
         self.jobs.load(Ordering::Relaxed) > 0
     }
 
-    /// Notes that the client has closed its sending side. It may still read its response or be gone: TCP cannot tell
-    /// which. From now on its work waits behind all other work of its caller.
+    /// Records that the client has closed its sending side. It may still read its response, or it may be gone: TCP cannot
+    /// tell which. From now on its jobs wait behind all other jobs of its caller.
     pub fn note_half_close(&self) {
         self.may_have_left.store(true, Ordering::Relaxed);
     }
@@ -78,12 +78,12 @@ impl Connection {
         self.may_have_left.load(Ordering::Relaxed)
     }
 
-    /// Time on a worker used recently, in microseconds.
+    /// Worker time used recently, in microseconds.
     pub fn micros(&self, now: Instant) -> u64 {
         self.recent.lock().unwrap_or_else(PoisonError::into_inner).micros(now)
     }
 
-    /// Adds time used, up to now.
+    /// Adds worker time that has just been used.
     pub fn add(&self, used: Duration, now: Instant) {
         self.recent.lock().unwrap_or_else(PoisonError::into_inner).add(used, now);
     }
@@ -98,14 +98,14 @@ pub struct CallerInfo {
     pub connection: Arc<Connection>,
 }
 
-/// For requests made in this process.
+/// The local host on a connection of its own, for requests made in this process.
 impl Default for CallerInfo {
     fn default() -> Self {
         Self { caller: Caller::Address(IpAddr::V4(Ipv4Addr::LOCALHOST)), connection: Arc::default() }
     }
 }
 
-/// Counts slow work as under way for a connection until it is dropped.
+/// Counts a job of a connection until it is dropped.
 #[derive(Debug)]
 pub struct WorkGuard(Arc<Connection>);
 
@@ -128,7 +128,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn past_use_halves_every_ten_seconds() {
+    fn recent_use_halves_every_ten_seconds() {
         let start = Instant::now();
         let mut recent = RecentUse::none(start);
         recent.add(Duration::from_secs(4), start);

@@ -1,10 +1,13 @@
-//! The queue of the worker pool: which job has the next turn. A job runs for a turn, then waits for its next one if
-//! others wait.
+//! The queue of the worker pool: decides which job has the next turn.
 //!
-//! The caller who has used the workers least recently goes first; among one caller's jobs, the one whose connection
-//! has used least, with those whose client may have disconnected last; then the one that has waited longest. Every
-//! fourth turn goes to the job that has waited longest, so that nobody starves behind a stream of newcomers. Callers
-//! pass in the time; nothing here reads a clock.
+//! A turn is a time slice of a worker. A job that has used up its turn goes back into the queue if others wait.
+//!
+//! The next turn goes to the caller with the least worker time recently. Among the jobs of one caller, it goes to the
+//! connection with the least worker time, but a connection whose client may have left comes last. Equal jobs go by how
+//! long they have waited. Every fourth turn goes to the job that has waited longest, whoever it is for, so that no job
+//! starves behind a stream of newcomers.
+//!
+//! Nothing here reads a clock: the time is an argument.
 
 use std::{
     collections::HashMap,
@@ -16,33 +19,34 @@ use crate::server::{
     worker_pool::caller_info::{CallerInfo, RecentUse},
 };
 
-/// Callers whose use is remembered; some 100 bytes each.
+/// The most callers whose recent use is remembered; some 100 bytes each.
 const MAX_CALLERS: usize = 4096;
-/// Recent use below which a caller is forgotten first, in microseconds.
+/// Recent use below which a caller without jobs is forgotten first, in microseconds.
 const NEGLIGIBLE_US: u64 = 1000;
-/// Every so many turns, the job that has waited longest goes first.
+/// One turn in so many goes to the job that has waited longest.
 const OLDEST_EVERY: u64 = 4;
 
-/// A job's number.
-pub type Number = u64;
+/// Identifies a job; later jobs have higher ids.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct JobId(u64);
 
-/// How much is admitted at once.
+/// The size of the pool.
 #[derive(Debug, Clone, Copy)]
-pub struct Bounds {
+pub struct Limits {
     /// Jobs that run at once.
     pub workers: usize,
-    /// Jobs that have started: each has a thread, also while it waits for its next turn.
+    /// Jobs that have started, running or paused. Each keeps its thread until it ends.
     pub threads: usize,
     /// Whole requests, running or waiting.
     pub requests: usize,
 }
 
-/// What a job computes.
+/// How much of a request a job computes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum JobKind {
     /// A whole request.
     Request,
-    /// A slice of a batch. A batch has few of them at once, so they need no limit.
+    /// A slice of a batch. A batch has few slices at once, so they need no limit.
     Slice,
 }
 
@@ -53,23 +57,23 @@ struct Job {
     has_started: bool,
 }
 
-/// A job that waits for a turn.
+/// A job in the queue.
 #[derive(Debug)]
 struct Waiting<W> {
-    number: Number,
+    id: JobId,
     since: Instant,
-    wake: W,
+    waker: W,
 }
 
-/// What is known of a caller.
+/// A caller's recent use, and what its jobs occupy now.
 #[derive(Debug)]
 struct Account {
     recent: RecentUse,
-    /// The caller's jobs.
+    /// All jobs.
     jobs: usize,
-    /// The jobs that are whole requests.
+    /// Jobs that are whole requests.
     requests: usize,
-    /// The jobs that have started, and so have a thread.
+    /// Jobs that have started, and so have a thread.
     threads: usize,
 }
 
@@ -78,28 +82,28 @@ struct Account {
 pub struct Granted<W> {
     /// Who the job is for.
     pub caller_info: CallerInfo,
-    /// What wakes it.
-    pub wake: W,
+    /// The waker that it was queued with.
+    pub waker: W,
 }
 
-/// The queue of one service. `W` is whatever wakes a job.
+/// The queue of one service. `W` is the waker of a job: whatever its owner needs to start or resume it.
 #[derive(Debug)]
 pub struct Turns<W> {
-    bounds: Bounds,
+    limits: Limits,
     running: usize,
     threads: usize,
     requests: usize,
-    jobs: HashMap<Number, Job>,
+    jobs: HashMap<JobId, Job>,
     waiting: Vec<Waiting<W>>,
     callers: HashMap<Caller, Account>,
-    /// Jobs admitted so far, which is the number of the last one.
-    admitted: Number,
+    /// Jobs admitted so far; the id of the last one.
+    admitted: u64,
     /// Turns granted so far.
     granted: u64,
 }
 
-/// Whether a caller who has `own` of `taken` places may take one more of `limit`. Everybody may have half as many as
-/// are free, so that a newcomer finds room however many the others have.
+/// Whether a caller that has `own` of the `taken` places may take one more of `limit`. It may have half as many as are
+/// free, so that a newcomer finds room however many the others have.
 const fn may_take(own: usize, taken: usize, limit: usize) -> bool {
     own < limit.saturating_sub(taken).div_ceil(2)
 }
@@ -116,9 +120,9 @@ impl JobKind {
 
 impl<W> Turns<W> {
     /// An empty queue.
-    pub fn new(bounds: Bounds) -> Self {
+    pub fn new(limits: Limits) -> Self {
         Self {
-            bounds,
+            limits,
             running: 0,
             threads: 0,
             requests: 0,
@@ -130,14 +134,14 @@ impl<W> Turns<W> {
         }
     }
 
-    /// Whether the caller may have another request.
+    /// Whether the caller may send another request.
     pub fn has_room(&self, caller: Caller) -> bool {
         let own = self.callers.get(&caller).map_or(0, |account| account.requests);
-        may_take(own, self.requests, self.bounds.requests)
+        may_take(own, self.requests, self.limits.requests)
     }
 
-    /// Admits a job, whether there is room or not.
-    pub fn admit(&mut self, caller_info: CallerInfo, kind: JobKind, now: Instant) -> Number {
+    /// Admits a job, whether there is room or not. It waits for no turn yet.
+    pub fn admit(&mut self, caller_info: CallerInfo, kind: JobKind, now: Instant) -> JobId {
         if !self.callers.contains_key(&caller_info.caller) {
             self.make_room(now);
         }
@@ -148,14 +152,15 @@ impl<W> Turns<W> {
         account.jobs += 1;
         account.requests += requests;
         self.admitted += 1;
-        self.jobs.insert(self.admitted, Job { caller_info, kind, has_started: false });
-        self.admitted
+        let id = JobId(self.admitted);
+        self.jobs.insert(id, Job { caller_info, kind, has_started: false });
+        id
     }
 
-    /// Removes a job that has ended or was dropped.
-    pub fn leave(&mut self, number: Number) {
-        self.forget(number);
-        let Some(job) = self.jobs.remove(&number) else { return };
+    /// Removes a job that has ended or was dropped, and frees its places.
+    pub fn remove(&mut self, id: JobId) {
+        self.dequeue(id);
+        let Some(job) = self.jobs.remove(&id) else { return };
         let (requests, threads) = (job.kind.requests(), usize::from(job.has_started));
         self.requests -= requests;
         self.threads -= threads;
@@ -167,16 +172,16 @@ impl<W> Turns<W> {
     }
 
     /// Queues a job for its next turn.
-    pub fn wait(&mut self, number: Number, wake: W, now: Instant) {
-        self.waiting.push(Waiting { number, since: now, wake });
+    pub fn enqueue(&mut self, id: JobId, waker: W, now: Instant) {
+        self.waiting.push(Waiting { id, since: now, waker });
     }
 
-    /// Takes a job out of the queue, and drops what would have woken it.
-    pub fn forget(&mut self, number: Number) {
-        self.waiting.retain(|waiting| waiting.number != number);
+    /// Takes a job out of the queue and drops its waker.
+    pub fn dequeue(&mut self, id: JobId) {
+        self.waiting.retain(|waiting| waiting.id != id);
     }
 
-    /// Ends a turn that took this long.
+    /// Ends a turn that took this long, and frees its worker.
     pub fn end_turn(&mut self, caller_info: &CallerInfo, took: Duration, now: Instant) {
         self.running -= 1;
         caller_info.connection.add(took, now);
@@ -185,13 +190,13 @@ impl<W> Turns<W> {
         }
     }
 
-    /// Grants the next turn, if a worker is free and a job waits that may have a thread.
+    /// Grants the next turn. `None` if all workers are busy, or no job in the queue has or may take a thread.
     pub fn next(&mut self, now: Instant) -> Option<Granted<W>> {
-        if self.running >= self.bounds.workers {
+        if self.running >= self.limits.workers {
             return None;
         }
-        let Waiting { number, wake, .. } = self.waiting.swap_remove(self.first(now)?);
-        let job = self.jobs.get_mut(&number)?;
+        let Waiting { id, waker, .. } = self.waiting.swap_remove(self.next_index(now)?);
+        let job = self.jobs.get_mut(&id)?;
         if !job.has_started {
             job.has_started = true;
             self.threads += 1;
@@ -201,7 +206,7 @@ impl<W> Turns<W> {
         }
         self.running += 1;
         self.granted += 1;
-        Some(Granted { caller_info: job.caller_info.clone(), wake })
+        Some(Granted { caller_info: job.caller_info.clone(), waker })
     }
 
     /// The numbers of running and of waiting jobs.
@@ -209,28 +214,28 @@ impl<W> Turns<W> {
         [self.running, self.waiting.len()]
     }
 
-    /// The index of the waiting job that has the next turn.
-    fn first(&self, now: Instant) -> Option<usize> {
+    /// The index in the queue of the job that has the next turn.
+    fn next_index(&self, now: Instant) -> Option<usize> {
         let is_by_age = self.granted % OLDEST_EVERY == OLDEST_EVERY - 1;
         let ranked = self.waiting.iter().enumerate().filter_map(|(index, waiting)| {
-            let job = self.jobs.get(&waiting.number)?;
+            let job = self.jobs.get(&waiting.id)?;
             let CallerInfo { caller, connection } = &job.caller_info;
             let account = self.callers.get(caller)?;
-            let may_run = job.has_started || may_take(account.threads, self.threads, self.bounds.threads);
+            let may_run = job.has_started || may_take(account.threads, self.threads, self.limits.threads);
             let by_use = if is_by_age {
-                // Only the wait counts, so that a half-closed connection has a turn now and then as well.
+                // Only the wait counts, so that work of half-closed connections gets turns too.
                 (0, false, 0)
             } else {
                 (account.recent.micros(now), connection.may_have_left(), connection.micros(now))
             };
-            let rank = (by_use, waiting.since, waiting.number);
+            let rank = (by_use, waiting.since, waiting.id);
             may_run.then_some((rank, index))
         });
         ranked.min().map(|(_, index)| index)
     }
 
-    /// Makes room for another caller. Forgets callers without jobs who have used next to nothing; if there are none,
-    /// the caller without jobs who has used least.
+    /// Makes room for another account. Forgets the callers without jobs whose recent use is negligible; if there are
+    /// none, the caller without jobs that has used least.
     fn make_room(&mut self, now: Instant) {
         if self.callers.len() < MAX_CALLERS {
             return;

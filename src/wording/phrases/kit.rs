@@ -1,7 +1,10 @@
 //! The sentences of a kit check.
 
 use crate::{
-    light::kit::summary::{Doubtful, Outcome, Summary, WorstLight},
+    light::kit::{
+        Optimality,
+        summary::{Doubtful, Outcome, Summary, WorstLight},
+    },
     wording::{
         format::{at_least, every_shot},
         phrases::remark,
@@ -41,6 +44,15 @@ pub fn kit_summary(summary: &Summary) -> String {
     }
     let mind: Vec<_> = summary.mind.iter().map(remark).collect();
     format!("{lead} Mind: {}", mind.join(" "))
+}
+
+/// In what sense the assignment of units is the best one.
+pub const fn kit_optimality(optimality: Optimality) -> &'static str {
+    match optimality {
+        Optimality::ShotByShot => {
+            "Each shot is optimal given the shot before it: most roles reached, then least worst shortfall, then fewest units moved, then most headroom in the tightest light."
+        }
+    }
 }
 
 fn feasible(shots: usize, tightest: Option<&WorstLight>, doubtful: Option<&Doubtful>) -> String {

@@ -12,6 +12,30 @@ use crate::{
     },
 };
 
+/// The title.
+pub const TITLE: &str = "Settings by shot";
+/// The headings of the columns.
+pub const COLUMNS: [&str; 4] = ["role", "unit", "setting", "stops"];
+/// A role without a unit.
+pub const NO_UNIT: &str = "none";
+/// The mark of a role that is not reached.
+pub const NOT_REACHED: &str = "not reached";
+/// The mark of a role that may not be reached.
+pub const PERHAPS_NOT_REACHED: &str = "perhaps not reached";
+/// The mark of a unit that moved.
+pub const MOVED: &str = "was elsewhere, or not used, in the shot before";
+/// The heading of bars for headroom.
+pub const SPARE: &str = "to spare";
+/// The meaning of these bars, in the legend.
+pub const SPARE_MEANING: &str = "to spare at full power";
+/// The heading of bars for a shortfall.
+pub const LACKS: &str = "lacks";
+/// The meaning of these bars, in the legend.
+pub const LACKS_MEANING: &str = "lacks light at full power";
+/// The heading of bars for an excess.
+pub const EXCESS: &str = "too strong";
+/// The meaning of these bars, in the legend.
+pub const EXCESS_MEANING: &str = "too strong at its least setting";
 /// The heading of the list of missing lights.
 pub const MISSING: &str = "What is missing";
 /// The heading of the list of lights that are too strong.
@@ -103,4 +127,14 @@ pub fn light_line(shot: &str, light: &RoleResult, exposure: &str, range: Option<
     let perhaps = if light.may_lack().is_some() { ", perhaps not reached" } else { "" };
     let moved = if light.moved { ", moved here" } else { "" };
     format!("{} in {shot} ({exposure}): {setting}{}{range}{perhaps}{moved}", light.role, margin(light))
+}
+
+/// The names of shots as a line of a list.
+pub fn shots_line(names: &str) -> String {
+    format!("{names}.")
+}
+
+/// The description for screen readers.
+pub fn description(summary: &str, lights: &str) -> String {
+    format!("{summary} Lights: {lights}.")
 }

@@ -40,7 +40,7 @@ pub fn remedy(remedy: &Remedy) -> String {
         }
         Action::ShortenTime { to, is_sync_known } => {
             let sync = if *is_sync_known { "" } else { ", if the camera's sync time allows it" };
-            format!("Shorten the exposure time to {}{sync}. Flash does not change.", to.said())
+            format!("Shorten the exposure time to {}{sync}. Flash does not change.", to.label())
         }
         Action::ReduceAmbient { sync_time } => format!(
             "{}Take away {} of the ambient light: switch off, flag, draw the blinds.",
@@ -48,8 +48,8 @@ pub fn remedy(remedy: &Remedy) -> String {
             format_stops(change_stops)
         ),
         Action::RaiseFlash { sync_time, f_number, iso } => {
-            let lens = f_number.as_ref().map(|mark| format!("close the lens to {}", mark.said()));
-            let speed = iso.as_ref().map(|mark| format!("lower the ISO speed to {}", mark.said()));
+            let lens = f_number.as_ref().map(|mark| format!("close the lens to {}", mark.label()));
+            let speed = iso.as_ref().map(|mark| format!("lower the ISO speed to {}", mark.label()));
             let filter = format!("put {} of neutral density on the lens", format_stops(change_stops));
             let options: Vec<String> = lens.into_iter().chain(speed).chain([filter]).collect();
             format!(
@@ -188,7 +188,7 @@ fn gathering_note(gathering: Gathering) -> String {
 /// A first sentence, if the exposure time is shortened to the sync time.
 fn shortened_first(sync_time: Option<&Nominal>) -> String {
     sync_time.map_or_else(String::new, |sync| {
-        format!("Shorten the exposure time to {}, the sync time. Then: ", sync.exact_text())
+        format!("Shorten the exposure time to {}, the sync time. Then: ", sync.exact_label())
     })
 }
 

@@ -1,0 +1,89 @@
+//! The words in the picture of a response curve: heading, legend, labels, and the description.
+
+use crate::{
+    light::{
+        measure::response::{Between, Fit, FrameFit, Question},
+        quantity::Number,
+    },
+    wording::format::{digits, listed, number, signed, space_name, with_stops},
+};
+
+/// The title.
+pub const TITLE: &str = "Level by exposure";
+/// The title of the axis of exposure.
+pub const EXPOSURE_AXIS: &str = "exposure against the first frame, stops";
+/// The mark of a frame that is clipped.
+pub const CLIPPED: &str = "clipped, left out";
+/// The fitted curve.
+pub const CURVE: &str = "fitted curve";
+/// The curve where there are no frames.
+pub const STRAIGHT: &str = "straight beyond the frames";
+/// The mark of several frames whose mean was fitted.
+pub const MEAN: &str = "mean of frames taken together";
+
+/// What was photographed.
+pub fn heading(question: &Question, answer: &Fit) -> String {
+    let encoding = question.encoding;
+    format!(
+        "One patch in {} frames; levels of {} bits, {}; exposure against the first frame",
+        answer.frames.len(),
+        encoding.bits,
+        space_name(encoding.space)
+    )
+}
+
+/// The title of the axis of levels.
+pub fn level_axis(greatest: f64) -> String {
+    format!("level (of 0 to {})", number(greatest))
+}
+
+/// The mark of a frame.
+pub const fn frame_mark(has_slopes: bool) -> &'static str {
+    if has_slopes { "frame: its level, levels a stop there" } else { "frame: its level" }
+}
+
+/// The label of a frame.
+pub fn frame(frame: &FrameFit, has_slopes: bool) -> String {
+    let level = number(frame.level.get());
+    match frame.slope_levels_per_stop.filter(|_| has_slopes) {
+        Some(slope) => format!("{level}, {} a stop", slope_digits(slope)),
+        None => level,
+    }
+}
+
+/// The label of a pair of levels.
+pub fn pair(between: &Between) -> String {
+    let [from, to] = [between.from, between.to].map(|level| number(level.get()));
+    let how = if between.extrapolated { ", extrapolated" } else { "" };
+    format!("{from} to {to}: {}{how}", with_stops(&signed(between.stops.get())))
+}
+
+/// A note on the pairs of levels that are not drawn.
+pub fn more_pairs(more: usize) -> String {
+    format!("{more} more pairs of levels stand in the answer as JSON or text.")
+}
+
+/// The description for screen readers, with at most this many frames and pairs of levels.
+pub fn description(question: &Question, answer: &Fit, most: usize) -> String {
+    let frame = |frame: &FrameFit| {
+        let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
+        let slope =
+            frame.slope_levels_per_stop.map(|slope| format!(", {} levels a stop", slope_digits(slope)));
+        let how = if frame.clipped { ", clipped".to_owned() } else { slope.unwrap_or_default() };
+        format!("level {level} at {stops}{how}")
+    };
+    let pairs: Vec<String> = answer.between.iter().take(most).map(pair).collect();
+    let pairs =
+        if pairs.is_empty() { String::new() } else { format!(" Between levels: {}.", pairs.join("; ")) };
+    format!(
+        "A rising curve through {} frames of one patch, levels of {} bits. Frames: {}.{pairs}",
+        answer.frames.len(),
+        question.encoding.bits,
+        listed(answer.frames.iter().map(frame), most)
+    )
+}
+
+/// Levels per stop, rounded because it is calculated from whole levels.
+fn slope_digits(slope: Number) -> String {
+    digits(slope.get(), if slope.get() < 100.0 { 2 } else { 3 })
+}
