@@ -44,7 +44,7 @@ const TRUE: Pen = Pen::new(GREY, 1.2).dashed("6 4");
 const FITTED: Pen = Pen::new(BLUE, 1.5);
 
 /// Draws an answer of `units/calibrate`.
-pub fn draw(question: &Question, answer: &Calibration) -> Picture {
+pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
     let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
     let heading = words::heading(question, answer);
     picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);

@@ -11,7 +11,7 @@ use crate::{
     },
     light::{
         quantity::Metres,
-        set::falloff::{self, Falloff, Question, Row},
+        set::falloff::{self, Falloff, FalloffQuestion, Row},
     },
     wording::phrases::falloff_picture as words,
 };
@@ -175,7 +175,8 @@ fn curves(question: &FalloffQuestion, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>
     // Steps of equal ratio, because the curve bends most at short distances.
     let distance = |step: u32| least * (most / least).powf(f64::from(step) / f64::from(STEPS));
     let distances = (0..=STEPS).map(|step| Metres::new_unchecked(distance(step))).collect();
-    let fine = falloff::falloff(&Question { distances, output: None, depth: None, ..question.clone() });
+    let fine =
+        falloff::falloff(&FalloffQuestion { distances, output: None, depth: None, ..question.clone() });
     let rows = fine.map(|fine| fine.rows).unwrap_or_default();
     let curve = |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
     [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]

@@ -47,7 +47,7 @@ const NAME: TextStyle = TextStyle::new(NORMAL).without_halo();
 const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 
 /// Draws an answer of `kit/check`.
-pub fn draw(question: &Question, answer: &KitCheck) -> Picture {
+pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
     let mut picture = Picture::new(WIDTH, kit_picture::TITLE, &lists::description(question, answer));
     let mut y =
         paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &kit_summary(&answer.summary));

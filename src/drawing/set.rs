@@ -12,7 +12,7 @@ use crate::{
         sheet::{GREY, NORMAL, Picture, TextStyle},
     },
     light::{
-        balance::{Balance, Question as Balancing},
+        balance::{Balance, BalanceQuestion},
         quantity::{Number, Stops, units::Units},
         remark::Remark,
         remedy::Remedy,

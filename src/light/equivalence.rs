@@ -230,12 +230,7 @@ struct Output {
 
 fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
     let certain = |value: f64| Output { log2: value.log2(), spread: (0.0, 0.0), estimated: false };
-    let lacks = |what: &str| {
-        InvalidValue::new(
-            format!("{} cannot be compared by {}", unit.display_name(), by.text()),
-            what.to_owned(),
-        )
-    };
+    let lacks = |lacks| InvalidValue::NotComparable { unit: unit.name.clone(), by: by.text(), lacks };
     match by {
         ComparedBy::GuideNumber => unit
             .guide_number

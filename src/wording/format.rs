@@ -1,11 +1,16 @@
 //! Lists, numbers, plurals, units, exposures and quoted names in sentences.
 
-use crate::light::{
-    measure::space::Space,
-    quantity::{
-        Estimate, Metres, Seconds, kind::Kind, marks::Step, nominal::Nominal, significant, units::Units,
+use std::fmt::Write as _;
+
+use crate::{
+    light::{
+        measure::space::Space,
+        quantity::{
+            Estimate, Metres, Seconds, kind::Kind, marks::Step, nominal::Nominal, significant, units::Units,
+        },
+        set::exposure::FlashExposure,
     },
-    set::exposure::FlashExposure,
+    server::problem::shortened,
 };
 
 /// Joins the first `most` items with semicolons, then counts the rest: `a; b; and 3 more`.

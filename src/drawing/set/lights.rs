@@ -11,7 +11,7 @@ use crate::{
         },
         set::{MARGIN, Set, WIDTH, places::LightPosition},
     },
-    light::{quantity::Metres, set::Known},
+    light::{quantity::Metres, set::Origin},
     wording::{format, phrases::set_picture as words},
 };
 
@@ -113,9 +113,9 @@ pub fn distances(set: &Set<'_>, lamp: usize, point_label: impl Fn(usize) -> Stri
     let mut placed: Vec<(usize, Metres)> =
         placed.map(|(spot, _, placement)| (*spot, placement.distance)).collect();
     placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));
-    let metered = set.scene.contributions.iter().filter(|known| known.light == *name);
-    let metered = metered.filter(|known| matches!(known.known, Known::Reading { .. }));
-    let metered = metered.filter_map(|known| set.scene.spot(&known.point));
+    let metered = set.scene.contributions.iter().filter(|reading| reading.light == *name);
+    let metered = metered.filter(|reading| matches!(reading.origin, Origin::Reading { .. }));
+    let metered = metered.filter_map(|reading| set.scene.point(&reading.point));
     let placed = placed.into_iter().map(|(point, distance)| (point, Some(distance)));
     let points = placed.chain(metered.map(|point| (point, None)));
     let points: Vec<_> = points.map(|(point, distance)| (point_label(point), distance)).collect();

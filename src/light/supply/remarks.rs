@@ -4,7 +4,7 @@ use crate::light::{
     assumption::Assumption,
     remark::Remark,
     supply::{
-        CircuitLoad, Question, ShotPace, UnitSupply, Verdict,
+        CircuitLoad, ShotPace, SupplyQuestion, UnitSupply, Verdict,
         circuit::CONTINUOUS_PART,
         summary::{Point, Summary},
     },

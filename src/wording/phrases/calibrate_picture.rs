@@ -2,7 +2,7 @@
 
 use crate::{
     light::{
-        measure::calibrate::{Calibration, Outlier, Question},
+        measure::calibrate::{CalibrateQuestion, Calibration, Outlier},
         quantity::Stops,
     },
     wording::format::{digits, hundredths, listed, number, signed, with_stops},
@@ -59,7 +59,7 @@ impl Side {
 }
 
 /// What the light is compared with.
-pub fn heading(question: &Question, answer: &Calibration) -> String {
+pub fn heading(question: &CalibrateQuestion, answer: &Calibration) -> String {
     let is_rated = answer.offset_stops.is_some();
     let against = if is_rated { "the rating" } else { "the line through the readings" };
     format!("Light against {against} of {}", question.unit.display_name())
@@ -136,7 +136,7 @@ pub fn outlier_lists(outliers: &[Outlier]) -> Vec<String> {
 }
 
 /// The description for screen readers, with at most this many settings, and outliers of each side.
-pub fn description(question: &Question, answer: &Calibration, most: usize) -> String {
+pub fn description(question: &CalibrateQuestion, answer: &Calibration, most: usize) -> String {
     let settings = answer.settings.iter();
     let settings = settings.map(|setting| {
         format!("{} by {}", setting.setting, with_stops(&signed(setting.deviation_stops.get())))

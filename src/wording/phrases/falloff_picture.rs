@@ -4,7 +4,7 @@ use crate::{
     light::{
         quantity::{Metres, units::Units},
         set::{
-            falloff::{Depth, Falloff, Question, Row},
+            falloff::{Depth, Falloff, FalloffQuestion, Row},
             modifier::Modifier,
             placement::Source,
         },
@@ -24,7 +24,7 @@ pub const INVERSE_SQUARE: &str = "inverse square (a point)";
 pub const POINT_SOURCE: &str = "this source, a point: the inverse square";
 
 /// The source, its modifier, and the distance that stops are relative to.
-pub fn heading(question: &Question, reference: Metres) -> String {
+pub fn heading(question: &FalloffQuestion, reference: Metres) -> String {
     let against = format_length(reference, question.units);
     format!("{}; stops against {against}", source_and_modifier(question))
 }
@@ -63,7 +63,7 @@ pub fn evenness(depth: &Depth, units: Units) -> Option<String> {
 }
 
 /// The description for screen readers, with at most this many rows.
-pub fn description(question: &Question, answer: &Falloff, most: usize) -> String {
+pub fn description(question: &FalloffQuestion, answer: &Falloff, most: usize) -> String {
     let units = question.units;
     let rows = answer.rows.iter().map(|each| {
         let point = signed(each.inverse_square_stops.get());
@@ -90,7 +90,7 @@ fn aperture(row: &Row) -> String {
     row.f_number.as_ref().map_or_else(String::new, |f_number| format!(", {}", f_number.label()))
 }
 
-fn source_and_modifier(question: &Question) -> String {
+fn source_and_modifier(question: &FalloffQuestion) -> String {
     format!("{}{}", source(question.source, question.units), modifier(question))
 }
 
@@ -106,7 +106,7 @@ fn source(source: Option<Source>, units: Units) -> String {
 }
 
 /// The loss in the modifier, if the answer has apertures and so includes it.
-fn modifier(question: &Question) -> String {
+fn modifier(question: &FalloffQuestion) -> String {
     let stated = question.modifier.filter(|_| question.output.is_some());
     let stops = |modifier: Modifier| with_stops(&signed(modifier.stops().typical.get()));
     stated.map_or_else(String::new, |modifier| match modifier.kind() {

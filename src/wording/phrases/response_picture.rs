@@ -2,7 +2,7 @@
 
 use crate::{
     light::{
-        measure::response::{Between, Fit, FrameFit, Question},
+        measure::response::{Between, Fit, FrameFit, ResponseQuestion},
         quantity::Number,
     },
     wording::format::{digits, listed, number, signed, space_name, with_stops},
@@ -22,7 +22,7 @@ pub const STRAIGHT: &str = "straight beyond the frames";
 pub const MEAN: &str = "mean of frames taken together";
 
 /// What was photographed.
-pub fn heading(question: &Question, answer: &Fit) -> String {
+pub fn heading(question: &ResponseQuestion, answer: &Fit) -> String {
     let encoding = question.encoding;
     format!(
         "One patch in {} frames; levels of {} bits, {}; exposure against the first frame",
@@ -64,7 +64,7 @@ pub fn more_pairs(more: usize) -> String {
 }
 
 /// The description for screen readers, with at most this many frames and pairs of levels.
-pub fn description(question: &Question, answer: &Fit, most: usize) -> String {
+pub fn description(question: &ResponseQuestion, answer: &Fit, most: usize) -> String {
     let frame = |frame: &FrameFit| {
         let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
         let slope =

@@ -2,7 +2,7 @@
 
 use crate::{
     light::{
-        balance::{Balance, PointRatio, Question, ratio::RatioPair, setup::Control},
+        balance::{Balance, BalanceQuestion, PointRatio, ratio::RatioPair, setup::Control},
         quantity::{
             Metres, Number, Seconds, Stops,
             bounds::{Bounds, F_NUMBER},
@@ -169,7 +169,7 @@ pub fn prediction_details(flash: FlashExposure, time: Option<Seconds>, step: Ste
 }
 
 /// The exposure of a balance, whether it is the best, and its ratios; of those between points at most this many.
-pub fn balance_details(question: &Question, answer: &Balance, most_ratios: usize) -> String {
+pub fn balance_details(question: &BalanceQuestion, answer: &Balance, most_ratios: usize) -> String {
     let scene = &question.set.scene;
     let is_open = question.set.controls.iter().any(Control::is_open);
     let proven = match (is_open, answer.optimality.proven) {
