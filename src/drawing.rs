@@ -1,6 +1,6 @@
 //! Requests and their answers as SVG: plain engineering drawings.
 //!
-//! This module computes the layout only. Numbers come from the answer, and curves are calculated by [`crate::light`].
+//! This module computes the layout only. Numbers and curves come from the answer, or are handed over with it.
 //! Shapes, dashes and hatches repeat what colours show, so that pictures can be read in greyscale. Each picture has a
 //! title and a description for screen readers, no script and no embedded font.
 

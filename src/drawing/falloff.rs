@@ -11,15 +11,13 @@ use crate::{
     },
     light::{
         quantity::Metres,
-        set::falloff::{self, Falloff, FalloffQuestion, Row},
+        set::falloff::{Falloff, FalloffQuestion, Row},
     },
     wording::phrases::falloff_picture as words,
 };
 
 const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 360.0;
-/// Steps of a curve.
-const STEPS: u32 = 160;
 /// The most rows in the description. If there are more, only some of them are labelled on the drawing.
 const LABELLED: usize = 24;
 /// The distance between labelled rows if only some are labelled, px.
@@ -28,8 +26,6 @@ const SPACING: f64 = 36.0;
 const MARKED: usize = 40;
 /// The ratio of the farthest to the nearest distance above which the axis is logarithmic.
 const WIDE: f64 = 20.0;
-/// Distances whose ratio is less than this count as the same.
-const SAME_RATIO: f64 = 1.001;
 /// Room above the highest mark for its label, px.
 const ABOVE: f64 = 24.0;
 /// Extra length at each end of an axis, as a fraction of its length.
@@ -39,7 +35,9 @@ const SOURCE: Pen = Pen::new(BLUE, 2.0);
 const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
 
 /// Draws an answer of `lights/falloff`.
-pub fn draw(question: &FalloffQuestion, answer: &Falloff) -> Picture {
+///
+/// `curve` has the light at close distances from the nearest to the farthest on the drawing.
+pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row]) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
     let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
@@ -48,8 +46,12 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff) -> Picture {
 
     let length = |metres: f64| units.length(Metres::new_unchecked(metres));
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
-    let ends = range_of(question, reference, depth);
-    let [finite, inverse] = curves(question, ends);
+    let points =
+        |of: fn(&Row) -> f64| curve.iter().map(|row| [row.distance_m.get(), of(row)]).collect::<Vec<_>>();
+    let finite = points(|row| row.stops.get());
+    let inverse = points(|row| row.inverse_square_stops.get());
+    let [Some([nearest, _]), Some([farthest, _])] = [finite.first(), finite.last()] else { return picture };
+    let ends = [*nearest, *farthest];
     let top = legend(&mut picture, question, answer) + 12.0;
     let panel = panel(question, answer, ends, finite.iter().chain(&inverse).map(|[_, stops]| *stops), top);
     if let Some([front, back]) = depth {
@@ -87,15 +89,6 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff) -> Picture {
     }
     notes::finish(&mut picture, y, &answer.warnings);
     picture
-}
-
-/// The nearest and the farthest distance on the drawing, m.
-fn range_of(question: &FalloffQuestion, reference: Metres, depth: Option<[f64; 2]>) -> [f64; 2] {
-    let rows = question.distances.iter().map(|distance| distance.get());
-    let shown = rows.chain([reference.get()]).chain(depth.into_iter().flatten());
-    let (least, most) = shown.fold((f64::MAX, 0.0_f64), |(low, high), d| (low.min(d), high.max(d)));
-    // A single distance: draw from half of it to twice it, to show the falloff.
-    if most / least < SAME_RATIO { [least / 2.0, most * 2.0] } else { [least, most] }
 }
 
 fn panel(
@@ -168,18 +161,6 @@ fn rows(
         labelled += usize::from(is_written);
     }
     labelled
-}
-
-/// Curves of distance and stops: of the source, and by the inverse square law.
-fn curves(question: &FalloffQuestion, [least, most]: [f64; 2]) -> [Vec<[f64; 2]>; 2] {
-    // Steps of equal ratio, because the curve bends most at short distances.
-    let distance = |step: u32| least * (most / least).powf(f64::from(step) / f64::from(STEPS));
-    let distances = (0..=STEPS).map(|step| Metres::new_unchecked(distance(step))).collect();
-    let fine =
-        falloff::falloff(&FalloffQuestion { distances, output: None, depth: None, ..question.clone() });
-    let rows = fine.map(|fine| fine.rows).unwrap_or_default();
-    let curve = |of: fn(&Row) -> f64| rows.iter().map(|row| [row.distance_m.get(), of(row)]).collect();
-    [curve(|row| row.stops.get()), curve(|row| row.inverse_square_stops.get())]
 }
 
 /// Draws the legend. Returns its lower edge.

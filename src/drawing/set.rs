@@ -17,8 +17,9 @@ use crate::{
         remark::Remark,
         remedy::Remedy,
         set::{
-            LightMatrix, Scene,
-            predict::{self, Lens, LightSetting, PredictQuestion, Prediction, Spread},
+            Scene,
+            placement::Placement,
+            predict::{PredictQuestion, PredictedPoint, Prediction, Spread},
         },
     },
     wording::phrases::{
@@ -74,12 +75,15 @@ pub struct Share {
     pub stops: Option<f64>,
 }
 
+/// A computed placement: index of the point, index of the light, placement.
+pub type Placed = (usize, usize, Placement);
+
 /// A set, prepared for drawing.
 pub struct Set<'a> {
     /// Lights and points.
     pub scene: &'a Scene,
-    /// The light of each light at each point.
-    pub matrix: LightMatrix,
+    /// The computed placements: index of the point, index of the light, placement.
+    pub placements: &'a [Placed],
     /// The positions of lights.
     pub places: Vec<LightPosition>,
     /// The setting of each light.
@@ -93,7 +97,7 @@ pub struct Set<'a> {
 }
 
 /// Draws an answer of `exposure/predict`.
-pub fn predict(question: &PredictQuestion, answer: &Prediction) -> Picture {
+pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Placed]) -> Picture {
     let points = answer.points.iter().map(|point| Point {
         name: &point.name,
         target: None,
@@ -107,7 +111,7 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction) -> Picture {
         answer.settings.iter().map(|light| SettingText::from_setting(light.setting.as_ref(), light.pops));
     let set = Set {
         scene: &question.scene,
-        matrix: question.scene.light(&mut Vec::new()),
+        placements,
         places: places::light_positions(&question.scene),
         settings: settings.collect(),
         points: points.collect(),
@@ -120,22 +124,14 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction) -> Picture {
     draw(words::PREDICTION, "", &details, &set, &[], answer.warnings.iter().chain(&answer.cautions))
 }
 
-/// Draws an answer of `ratios/balance`.
-pub fn balance(question: &BalanceQuestion, answer: &Balance) -> Picture {
+/// Draws an answer of `ratios/balance`. `predicted` has the share of each light at these settings.
+pub fn balance(
+    question: &BalanceQuestion,
+    answer: &Balance,
+    predicted: &[PredictedPoint],
+    placements: &[Placed],
+) -> Picture {
     let scene = &question.set.scene;
-    let settings = answer.settings.iter().zip(&question.set.controls).map(|(light, control)| LightSetting {
-        below: light.setting.as_ref().map(|setting| setting.stops_below_full),
-        pops: control.pops,
-    });
-    // The share of each light at these settings.
-    let predicted = predict::predict(&PredictQuestion {
-        scene: scene.clone(),
-        settings: settings.collect(),
-        lens: Lens::default(),
-        step: question.set.step,
-        units: question.set.units,
-    });
-    let predicted = predicted.map(|answer| answer.points).unwrap_or_default();
     let points = answer.points.iter().enumerate().map(|(index, point)| Point {
         name: &point.name,
         target: Some(point.target_stops.get()),
@@ -156,7 +152,7 @@ pub fn balance(question: &BalanceQuestion, answer: &Balance) -> Picture {
     });
     let set = Set {
         scene,
-        matrix: scene.light(&mut Vec::new()),
+        placements,
         places: places::light_positions(scene),
         settings: settings.collect(),
         points: points.collect(),
@@ -194,7 +190,7 @@ fn uncertainty(set: &Set<'_>) -> [f64; 2] {
     ]
 }
 
-fn shares(point: &predict::PredictedPoint) -> Vec<Share> {
+fn shares(point: &PredictedPoint) -> Vec<Share> {
     let to_share = |percent: Number, stops: Option<Stops>| Share {
         percent: percent.get(),
         stops: stops.map(Stops::get),

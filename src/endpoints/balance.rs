@@ -16,6 +16,7 @@ use crate::{
     light::{
         balance::{
             Balance, BalanceQuestion, balance,
+            predicted::predicted,
             ratio::{LightingRatio, SIDES},
             search::Objective,
             setup::{PointTarget, Set, Target},
@@ -103,7 +104,10 @@ impl Read for BalanceQuestion {
 
 impl Calculation for BalanceQuestion {
     type Answer = Balance;
-    const PICTURE: Option<fn(&Self, &Balance) -> Picture> = Some(drawing::balance);
+    const PICTURE: Option<fn(&Self, &Balance) -> Picture> = Some(|question, answer| {
+        let placements = question.set.scene.light(&mut Vec::new()).placements;
+        drawing::balance(question, answer, &predicted(question, answer), &placements)
+    });
     const HEAVY: bool = true;
 
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<Balance, Vec<InvalidPart>> {

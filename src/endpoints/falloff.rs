@@ -128,7 +128,8 @@ impl Read for FalloffQuestion {
 
 impl Calculation for FalloffQuestion {
     type Answer = Falloff;
-    const PICTURE: Option<fn(&Self, &Falloff) -> Picture> = Some(drawing::falloff);
+    const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
+        Some(|question, answer| drawing::falloff(question, answer, &falloff::curve(question)));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<InvalidPart>> {
         falloff::falloff(self).map_err(|fault| vec![fault])

@@ -192,7 +192,9 @@ impl Read for PredictQuestion {
 
 impl Calculation for PredictQuestion {
     type Answer = Prediction;
-    const PICTURE: Option<fn(&Self, &Prediction) -> Picture> = Some(drawing::predict);
+    const PICTURE: Option<fn(&Self, &Prediction) -> Picture> = Some(|question, answer| {
+        drawing::predict(question, answer, &question.scene.light(&mut Vec::new()).placements)
+    });
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<InvalidPart>> {
         predict::predict(self)

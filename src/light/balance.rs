@@ -6,6 +6,7 @@ mod held_back;
 mod lattice;
 mod linear;
 mod one_group;
+pub mod predicted;
 pub mod problem;
 pub mod ratio;
 mod reduce;

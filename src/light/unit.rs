@@ -162,11 +162,6 @@ impl Unit {
             energy_j: self.energy.map(|full| Scale::energy_at(full, below)),
         }
     }
-
-    /// The name for a sentence: its own, or "the unit".
-    pub fn display_name(&self) -> &str {
-        self.name.as_deref().unwrap_or("the unit")
-    }
 }
 
 #[cfg(test)]

@@ -41,6 +41,11 @@ pub fn names<N: AsRef<str>>(names: &[N]) -> String {
     text
 }
 
+/// The name of a unit, which need not have one.
+pub fn unit_name(name: Option<&str>) -> &str {
+    name.unwrap_or("the unit")
+}
+
 /// The names of shots, the first few of many; a phrase if they are all of several.
 pub fn shot_names(shots: &[String], all_shots: usize) -> String {
     const NAMED: usize = 3;

@@ -109,7 +109,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 /// `point_label` gives the label of a point.
 pub fn distances(set: &Set<'_>, lamp: usize, point_label: impl Fn(usize) -> String) -> String {
     let name = &set.scene.lights[lamp].name;
-    let placed = set.matrix.placements.iter().filter(|(_, light, _)| *light == lamp);
+    let placed = set.placements.iter().filter(|(_, light, _)| *light == lamp);
     let mut placed: Vec<(usize, Metres)> =
         placed.map(|(spot, _, placement)| (*spot, placement.distance)).collect();
     placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));

@@ -8,7 +8,6 @@ use std::{
 use serde_json::{Value, json};
 
 use crate::{
-    endpoints::balance::BalanceQuestion,
     light::{
         balance::{BalanceQuestion, balance},
         interrupt::NeverInterrupted,
@@ -19,7 +18,7 @@ use crate::{
 fn read(body: &str) -> BalanceQuestion {
     let value = json::parse(body.as_bytes()).expect("JSON");
     let (checked, _) = request::read::<BalanceQuestion>(&value).expect("a question");
-    checked.0
+    checked
 }
 
 /// Sixteen lights and twenty-four points, infeasible; the search proves it within milliseconds.

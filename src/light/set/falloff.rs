@@ -220,6 +220,26 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
     })
 }
 
+/// The light at close distances, for a curve: from the nearest to the farthest distance of the question.
+pub fn curve(question: &FalloffQuestion) -> Vec<Row> {
+    const STEPS: u32 = 160;
+    const SAME_RATIO: f64 = 1.001;
+    let reference = question.reference.get();
+    let depth = question.depth.map(|depth| reference + depth.get());
+    let listed = question.distances.iter().map(|distance| distance.get());
+    let (nearest, farthest) = listed
+        .chain(depth)
+        .fold((reference, reference), |(low, high), distance| (low.min(distance), high.max(distance)));
+    // A single distance: from half of it to twice it, to show the falloff.
+    let [nearest, farthest] =
+        if farthest / nearest < SAME_RATIO { [nearest / 2.0, farthest * 2.0] } else { [nearest, farthest] };
+    // Steps of equal ratio, because the curve bends most at short distances.
+    let distance = |step: u32| nearest * (farthest / nearest).powf(f64::from(step) / f64::from(STEPS));
+    let distances = (0..=STEPS).map(|step| Metres::new_unchecked(distance(step))).collect();
+    let fine = falloff(&FalloffQuestion { distances, output: None, depth: None, ..question.clone() });
+    fine.map(|fine| fine.rows).unwrap_or_default()
+}
+
 /// The distance of the front from which on light is even within `within` stops over a depth; 0 if it is at every
 /// distance, `None` beyond 1 km. A closed form for a point; bisection for other sources.
 fn evenness(source: Option<Source>, depth: f64, within: f64) -> Option<f64> {

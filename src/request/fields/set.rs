@@ -91,11 +91,7 @@ impl Read for PlacementEntry {
         };
         let optics =
             Optics { aim: input.aim, beam: input.beam, modifier: input.modifier_stops, source: input.source };
-        Some(Self {
-            light: input.light,
-            point: input.point,
-            origin: Origin::Placement { geometry: geometry, optics },
-        })
+        Some(Self { light: input.light, point: input.point, origin: Origin::Placement { geometry, optics } })
     }
 }
 

@@ -5,7 +5,7 @@ use crate::{
         measure::calibrate::{CalibrateQuestion, Calibration, Outlier},
         quantity::Stops,
     },
-    wording::format::{digits, hundredths, listed, number, signed, with_stops},
+    wording::format::{digits, hundredths, listed, number, signed, unit_name, with_stops},
 };
 
 /// The title.
@@ -62,7 +62,7 @@ impl Side {
 pub fn heading(question: &CalibrateQuestion, answer: &Calibration) -> String {
     let is_rated = answer.offset_stops.is_some();
     let against = if is_rated { "the rating" } else { "the line through the readings" };
-    format!("Light against {against} of {}", question.unit.display_name())
+    format!("Light against {against} of {}", unit_name(question.unit.name.as_deref()))
 }
 
 /// The overall results, a sentence each.
@@ -144,7 +144,7 @@ pub fn description(question: &CalibrateQuestion, answer: &Calibration, most: usi
     format!(
         "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {}",
         question.samples.len(),
-        question.unit.display_name(),
+        unit_name(question.unit.name.as_deref()),
         answer.settings.len(),
         results(answer).join(" "),
         listed(settings, most),

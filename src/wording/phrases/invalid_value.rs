@@ -9,7 +9,7 @@ use crate::{
     },
     wording::{
         fault::{Sentence, Shown, sentence},
-        format::names,
+        format::{names, unit_name},
     },
 };
 
@@ -22,7 +22,7 @@ impl Shown for Vec<Kind> {
 
 impl Shown for Option<String> {
     fn shown(&self) -> Cow<'_, str> {
-        self.as_deref().unwrap_or("the unit").into()
+        unit_name(self.as_deref()).into()
     }
 }
 

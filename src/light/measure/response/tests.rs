@@ -143,7 +143,7 @@ fn simulate(tone: Tone, spacing: f64, seed: u64) -> [Coverage; 2] {
             if !usable(reference) || !usable(patch) {
                 continue;
             }
-            let answer = patches::compare(&patches::ResponseQuestion {
+            let answer = patches::compare(&patches::PatchesQuestion {
                 encoding: Encoding::default(),
                 reference: Level::Grey(reference),
                 readings: vec![Patch { id: None, name: "a".to_owned(), level: Level::Grey(patch) }],
@@ -207,7 +207,7 @@ fn a_range_contains_three_stops_with_frames_two_stops_apart_on_a_sigmoid() {
         ResponseQuestion { encoding: Encoding::default(), frames: frames.to_vec(), between: Vec::new() };
     let response = fit(&question).expect("a fit").response;
     for from in [-3.0, -1.5, -1.0, 0.0] {
-        let answer = patches::compare(&patches::ResponseQuestion {
+        let answer = patches::compare(&patches::PatchesQuestion {
             encoding: Encoding::default(),
             reference: Level::Grey(tone(from)),
             readings: vec![Patch { id: None, name: "a".to_owned(), level: Level::Grey(tone(from + 3.0)) }],
