@@ -6,13 +6,14 @@ pub(crate) mod batch;
 pub mod calculation;
 pub(crate) mod calibrate;
 pub(crate) mod colour;
-pub(crate) mod energy;
+pub(crate) mod equivalence;
 pub mod extract;
 pub(crate) mod falloff;
 pub mod format;
 pub(crate) mod guide;
 pub(crate) mod kit;
 pub(crate) mod marks;
+pub(crate) mod measured;
 pub(crate) mod modifiers;
 pub(crate) mod motion;
 pub(crate) mod patches;
@@ -25,11 +26,12 @@ pub(crate) mod supply;
 use crate::server::state::Routes;
 
 /// The route table. The routes of each topic are in the file of the same name.
-pub const TOPICS: [fn() -> Routes; 17] = [
+pub const TOPICS: [fn() -> Routes; 18] = [
     service::routes,
     stops::routes,
     marks::routes,
-    energy::routes,
+    equivalence::routes,
+    measured::routes,
     guide::routes,
     balance::routes,
     predict::routes,

@@ -3,9 +3,9 @@
 use crate::{
     endpoints::{
         calculation::Entry,
-        energy::MeasuredQuestion,
         guide::{EnergyEstimateQuestion, GuideEstimateQuestion},
         kit::KitCompareQuestion,
+        measured::MeasuredQuestion,
         stops::ConvertQuestion,
     },
     light::{

@@ -11,7 +11,7 @@ mod compression;
 mod costs;
 mod curl;
 mod drops;
-mod energy;
+mod equivalence;
 mod falloff;
 mod faults;
 mod fixed;

@@ -10,7 +10,6 @@ mod outliers;
 mod readings;
 mod remarks;
 mod robust;
-mod student;
 
 pub use self::{interval::Repeat, outliers::Outlier, readings::Readings};
 

@@ -8,14 +8,15 @@
 //! repeats do not show, so that no interval of the light is narrower than that. `tests/coverage.rs` measures how often
 //! the intervals contain the true value.
 
+use distrs::StudentsT;
+
 use crate::light::{
-    measure::calibrate::{
-        robust::{Line, by_setting, least_squares},
-        student::{NORMAL, quantile},
-    },
+    measure::calibrate::robust::{Line, by_setting, least_squares},
     quantity::{bounds, constants::REPEATABILITY},
 };
 
+/// The quantile of 97.5 % of the normal distribution (published; ISO 3534-1).
+const NORMAL: f64 = 1.959_964;
 /// The weight of the prior as a number of readings (degrees of freedom), if the repeatability is assumed or stated.
 const ASSUMED_FREE: usize = 2;
 const STATED_FREE: usize = 10;
@@ -101,6 +102,12 @@ struct FittedReadings {
     has_slope: bool,
     readings: Vec<Point>,
     settings: Vec<Point>,
+}
+
+/// The half-width of a 95 % interval in standard errors: Student's t of 97.5 % for these degrees of freedom, or `None` for
+/// 0.
+fn quantile(free: usize) -> Option<f64> {
+    (free > 0).then(|| StudentsT::ppf(0.975, free as f64))
 }
 
 /// Half-widths of intervals.
@@ -350,5 +357,30 @@ mod tests {
         // If readings contradict each other, either may be right, so that the interval includes both.
         let [low, high] = ranges(&[[0.0, 8.0], [0.0, 9.0]], Repeat::Assumed, 0.0).expect("known").at_full;
         assert!(low < 8.0 && high > 9.0 && high - low < 1.9, "{low} {high}");
+    }
+
+    #[test]
+    fn quantiles_are_those_of_a_reference_library() {
+        // scipy.stats.t.ppf(0.975, free), SciPy 1.17.1. The crate has Hill's approximation (ACM Algorithm 396).
+        let expected = [
+            (1, 12.706_205),
+            (2, 4.302_653),
+            (3, 3.182_446),
+            (4, 2.776_445),
+            (5, 2.570_582),
+            (7, 2.364_624),
+            (10, 2.228_139),
+            (13, 2.160_369),
+            (20, 2.085_963),
+            (40, 2.021_075),
+            (80, 1.990_063),
+            (200, 1.971_896),
+        ];
+        for (free, expected) in expected {
+            let found = quantile(free).expect("a quantile");
+            assert!((found - expected).abs() < 1e-5, "{free}: {found}, not {expected}");
+        }
+        assert_eq!(quantile(0), None);
+        assert!((quantile(1_000_000).expect("a quantile") - NORMAL).abs() < 1e-5);
     }
 }
