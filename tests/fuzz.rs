@@ -22,7 +22,7 @@ fn dice() -> Dice {
 #[test]
 fn odd_requests_are_answered_or_refused() {
     let (cases, mut dice) = (number("STOPWRIGHT_FUZZ_CASES", 150), dice());
-    let mut told: BTreeMap<String, BTreeMap<u16, u32>> = BTreeMap::new();
+    let mut counts: BTreeMap<String, BTreeMap<u16, u32>> = BTreeMap::new();
     for (path, example) in mutate::examples().iter().filter(|(path, _)| path != "batch") {
         // Changes add up for a while, so that some requests are far from any example.
         let mut request = example.clone();
@@ -33,12 +33,12 @@ fn odd_requests_are_answered_or_refused() {
             mutate::mutate(&mut request, &mut dice);
             holds::hasten(path, &mut request);
             let status = holds::ask(path, request.text().as_bytes());
-            *told.entry(path.clone()).or_default().entry(status).or_default() += 1;
+            *counts.entry(path.clone()).or_default().entry(status).or_default() += 1;
         }
     }
     // Nothing is found where all is refused at the door.
-    assert_eq!(told.len(), stopwright::endpoints::registry::ALL.len(), "{told:?}");
-    for (path, statuses) in &told {
+    assert_eq!(counts.len(), stopwright::endpoints::registry::ALL.len(), "{counts:?}");
+    for (path, statuses) in &counts {
         let of = |status| f64::from(statuses.get(&status).copied().unwrap_or_default());
         assert!(of(200) > 0.1 * of(422) && of(422) > 0.0, "{path}: {statuses:?}");
     }

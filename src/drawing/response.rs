@@ -141,7 +141,7 @@ fn curve(picture: &mut Picture, panel: &Panel, answer: &Fit, greatest: f64, labe
     let each = SPOTS.div_ceil(points.len().max(2) - 1);
     let pieces = points.windows(2).flat_map(|pair| {
         let [from, to] = [pair[0][0], pair[1][0]];
-        (0..each).map(move |spot| from + (to - from) * spot as f64 / each as f64)
+        (0..each).map(move |step| from + (to - from) * step as f64 / each as f64)
     });
     let ends = points.first().zip(points.last()).map(|(first, last)| [first[0], last[0]]);
     let within: Vec<[f64; 2]> = pieces.chain(ends.map(|[_, last]| last)).map(point).collect();
@@ -154,7 +154,7 @@ fn curve(picture: &mut Picture, panel: &Panel, answer: &Fit, greatest: f64, labe
 }
 
 fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Labels) {
-    let spot = |frame: &FrameFit| panel.to_sheet(frame.stops.get(), frame.level.get());
+    let position = |frame: &FrameFit| panel.to_sheet(frame.stops.get(), frame.level.get());
     for [level, stops] in pooled(answer) {
         let at = panel.to_sheet(stops, level);
         mean(picture, at);
@@ -162,8 +162,8 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
     }
     for each in &answer.frames {
         let mark = if each.clipped { clipped } else { frame };
-        mark(picture, spot(each));
-        labels.reserve(spot(each), [5.0, 5.0]);
+        mark(picture, position(each));
+        labels.reserve(position(each), [5.0, 5.0]);
     }
     // The brightest first, at the top. Clipped frames lie at the ends of the axis, whose ticks give their level.
     let mut by_level: Vec<&FrameFit> = answer.frames.iter().filter(|frame| !frame.clipped).collect();
@@ -173,7 +173,7 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
         // With few frames, a label may also be farther away if there is no room nearby.
         let within = [panel.from, panel.to];
         let mut beside =
-            |away| labels.beside(picture, spot(frame), away, TextStyle::new(SMALL), &label, within);
+            |away| labels.beside(picture, position(frame), away, TextStyle::new(SMALL), &label, within);
         let _ = beside(8.0) || (has_slopes(answer) && beside(20.0));
     }
 }

@@ -11,6 +11,7 @@ mod remedies;
 pub mod summary;
 
 pub use self::{
+    assign::Optimality,
     compare::{KitComparison, NamedKit, compare},
     missing::Missing,
 };
@@ -117,13 +118,6 @@ pub struct KitCheck {
     pub warnings: Vec<Remark>,
     /// Safety cautions.
     pub cautions: Vec<Remark>,
-}
-
-/// In what sense the assignment of units is the best one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Optimality {
-    /// Each shot has the best assignment given the shot before it.
-    ShotByShot,
 }
 
 /// The result for one shot.

@@ -1,4 +1,4 @@
-//! A browser of its own for each test: found or told as missing, started, asked, listened to, ended.
+//! A browser for each test: found or reported missing, started, driven, watched, and ended.
 
 use std::{
     env,
@@ -19,7 +19,7 @@ use thirtyfour::{
     prelude::ElementQueryable,
 };
 
-/// Chromium starts no services of its own, and reaches nothing but this machine.
+/// Chromium starts no services of its own, and connects to nothing but this machine.
 const FLAGS: [&str; 9] = [
     "--headless",
     "--no-sandbox",
@@ -31,10 +31,10 @@ const FLAGS: [&str; 9] = [
     "--disable-sync",
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 ];
-/// How long a page may take to come to what is waited for.
+/// How long a page may take to reach an expected state.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-/// Runs a test in a browser, which is ended however the test ends.
+/// Runs a test in a browser, which is ended whether the test passes or panics.
 pub async fn with_browser(test: impl AsyncFnOnce(&Browser)) {
     let [chromium, driver] = found().expect("a trial that runs has a browser");
     let browser = Browser::start(&chromium, &driver).await;
@@ -47,7 +47,7 @@ pub async fn with_browser(test: impl AsyncFnOnce(&Browser)) {
     quit.expect("the browser ends");
 }
 
-/// What is missing, if the trials cannot run. Where a browser is required, that is a failure.
+/// What is missing, if the trials cannot run. If a browser is required, that is a failure.
 pub fn missing() -> Option<&'static str> {
     if found().is_some() {
         return None;
@@ -58,7 +58,7 @@ pub fn missing() -> Option<&'static str> {
     Some(missing)
 }
 
-/// Chromium and its driver.
+/// The paths of Chromium and its driver.
 fn found() -> Option<[PathBuf; 2]> {
     let folders = env::var_os("PATH").unwrap_or_default();
     let find =
@@ -66,7 +66,7 @@ fn found() -> Option<[PathBuf; 2]> {
     Some([find("chromium")?, find("chromedriver")?])
 }
 
-/// ChromeDriver with the browser that it starts, and their folder; all are gone when this is dropped.
+/// ChromeDriver with the browser that it starts, and their folder. All are removed on drop.
 struct Process {
     driver: Child,
     folder: PathBuf,
@@ -78,17 +78,17 @@ impl Process {
     /// It takes a free port of IPv6 and gives up where a test's own server has the same one of IPv4, so it is begun
     /// anew, on another.
     fn start(program: &Path) -> (Self, String) {
-        let mut said = String::new();
+        let mut output = String::new();
         for _ in 0..20 {
             match Self::try_start(program) {
                 Ok(started) => return started,
-                Err(last) => said = last,
+                Err(last) => output = last,
             }
         }
-        panic!("the driver does not start: {said}");
+        panic!("the driver does not start: {output}");
     }
 
-    /// The same, once; or what it said when it ended.
+    /// Starts it once. The error is what it printed before it ended.
     fn try_start(program: &Path) -> Result<(Self, String), String> {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let count = COUNT.fetch_add(1, Ordering::Relaxed);
@@ -105,14 +105,14 @@ impl Process {
             .expect("the driver runs");
         let mut process = Self { driver, folder };
         let mut lines = BufReader::new(process.driver.stdout.take().expect("output")).lines();
-        let mut said = String::new();
+        let mut output = String::new();
         let port = lines.by_ref().map(|line| line.expect("text")).find_map(|line| {
-            said.push('\n');
-            said.push_str(&line);
+            output.push('\n');
+            output.push_str(&line);
             Some(line.split_once("started successfully on port ")?.1.trim_end_matches('.').to_owned())
         });
-        let address = format!("http://127.0.0.1:{}", port.ok_or(said)?);
-        // What else it says is read, so that it can go on saying it.
+        let address = format!("http://127.0.0.1:{}", port.ok_or(output)?);
+        // The rest of its output is read as well, so that it never blocks on a full pipe.
         thread::spawn(|| lines.for_each(drop));
         Ok((process, address))
     }
@@ -120,7 +120,7 @@ impl Process {
 
 impl Drop for Process {
     fn drop(&mut self) {
-        // The browser is of the driver's group.
+        // The browser is in the driver's process group.
         let group = format!("-{}", self.driver.id());
         let _ = Command::new("kill").args(["-KILL", "--", &group]).stderr(Stdio::null()).status();
         let _ = self.driver.wait();
@@ -149,7 +149,7 @@ impl Browser {
         Self { window, _process: process }
     }
 
-    /// Goes to a page, and waits until it is loaded.
+    /// Opens a page, and waits until it is loaded.
     pub async fn open(&self, url: &str) {
         self.window.goto(url).await.expect("a page");
     }
@@ -165,31 +165,31 @@ impl Browser {
         self.find(selector).await.click().await.unwrap_or_else(|error| panic!("{selector}: {error}"));
     }
 
-    /// Writes into a field, in place of what it holds.
+    /// Replaces the content of a field.
     pub async fn write(&self, selector: &str, text: &str) {
         let field = self.find(selector).await;
         field.clear().await.expect("an empty field");
         field.send_keys(text).await.expect("a full field");
     }
 
-    /// Presses the key that goes on to the next thing.
+    /// Presses Tab.
     pub async fn press_tab(&self) {
         self.window.action_chain().send_keys("\u{e004}").perform().await.expect("a key");
     }
 
-    /// What a script gives back.
+    /// Runs a script and returns its result.
     pub async fn run(&self, script: &str) -> Value {
         let ran = self.window.execute(script, Vec::new()).await;
         ran.unwrap_or_else(|error| panic!("{script}: {error}")).json().clone()
     }
 
-    /// What a script calls its last argument with.
+    /// Runs a script and returns what it passes to its callback, the last argument.
     pub async fn run_async(&self, script: &str, arguments: Vec<Value>) -> Value {
         let ran = self.window.execute_async(script, arguments).await;
         ran.unwrap_or_else(|error| panic!("{script}: {error}")).json().clone()
     }
 
-    /// The texts of the elements that a selector finds, in a line each.
+    /// The texts of the elements that match a selector, one a line.
     pub async fn text(&self, selector: &str) -> String {
         let script = format!(
             "return [...document.querySelectorAll({})].map((found) => found.innerText).join('\\n')",
@@ -207,38 +207,38 @@ impl Browser {
         }
     }
 
-    /// What the console has said since this was asked last: errors, warnings, and what the page's policy has stopped.
+    /// What the console has printed since the last call: errors, warnings, and violations of the page's policy.
     pub async fn complaints(&self) -> Vec<String> {
-        let said = self.window.browser_log().await.expect("the console");
+        let entries = self.window.browser_log().await.expect("the console");
         let is_complaint = |level: &str| ["WARNING", "SEVERE"].contains(&level);
-        said.into_iter().filter(|entry| is_complaint(&entry.level)).map(|entry| entry.message).collect()
+        entries.into_iter().filter(|entry| is_complaint(&entry.level)).map(|entry| entry.message).collect()
     }
 
-    /// The addresses of what the page has loaded.
+    /// The addresses of all that the page has loaded.
     pub async fn loaded(&self) -> Vec<String> {
         let loaded = self.run("return performance.getEntriesByType('resource').map((one) => one.name)").await;
         serde_json::from_value(loaded).expect("addresses")
     }
 
-    /// By how many pixels the page is wider than its window.
+    /// How much wider the page is than its window, px.
     pub async fn too_wide(&self) -> i64 {
         let over = self.run("return document.documentElement.scrollWidth - innerWidth").await;
         over.as_i64().expect("pixels").max(0)
     }
 
-    /// Asks Chromium's own protocol.
+    /// Sends a command of Chromium's own protocol.
     pub async fn ask(&self, command: &str, parameters: Value) -> Value {
         let asked = self.window.cdp().send_raw(command, parameters).await;
         asked.unwrap_or_else(|error| panic!("{command}: {error}"))
     }
 
-    /// Makes the window as wide, in pixels of the page.
+    /// Sets the width of the window, in pixels of the page.
     pub async fn set_width(&self, width: u32) {
         let size = json!({"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500});
         self.ask("Emulation.setDeviceMetricsOverride", size).await;
     }
 
-    /// Has the reader prefer `light` or `dark`.
+    /// Sets the preferred colour scheme, `light` or `dark`.
     pub async fn set_scheme(&self, scheme: &str) {
         let wish = json!({"features": [{"name": "prefers-color-scheme", "value": scheme}]});
         self.ask("Emulation.setEmulatedMedia", wish).await;

@@ -13,17 +13,17 @@ trials!(
     a_link_to_an_operation_opens_it_and_its_example_runs,
     every_operation_runs_with_its_example_as_it_is_shown,
     schemas_faults_and_keys_are_shown_within_the_policy,
-    every_word_of_an_operation_can_be_read_by_day_and_by_night,
+    every_text_of_an_operation_has_contrast_in_both_schemes,
     a_key_is_asked_for_once_and_not_at_every_operation
 );
 
-/// What stands for an operation in the page.
+/// The selector of an operation in the page.
 fn place(operation: &Value) -> String {
     let text = |value: &Value| value.as_str().expect("text").to_owned();
     format!("#operations-{}-{}", text(&operation["tags"][0]), text(&operation["operationId"]))
 }
 
-/// The place of every operation, and its path.
+/// The selector of every operation, and its path.
 fn operations() -> Vec<(String, &'static str)> {
     let paths = document()["paths"].as_object().expect("paths");
     let methods = |(path, methods): (&'static String, &'static Value)| {
@@ -57,14 +57,14 @@ async fn the_page_loads_whole_and_from_this_service_alone() {
     .await;
 }
 
-/// Runs an operation that is open, with its example as it is shown: the status, and what is shown of the answer.
+/// Runs an open operation with the example that the page shows. Returns the status, and the answer as shown.
 async fn run(browser: &Browser, place: &str) -> (String, String) {
     browser.click(&format!("{place} .try-out__btn")).await;
     browser.click(&format!("{place} .execute")).await;
     answer(browser, place).await
 }
 
-/// The status of an answer to an operation, and what is shown of it.
+/// The status of an operation's answer, and the answer as shown.
 async fn answer(browser: &Browser, place: &str) -> (String, String) {
     let answer = format!("{place} .live-responses-table tbody");
     browser.find(&format!("{answer} .response-col_status")).await;
@@ -80,9 +80,9 @@ async fn a_link_to_an_operation_opens_it_and_its_example_runs() {
         let (status, answer) = run(browser, "#operations-stops-convert_stops_by_query").await;
         assert_eq!(status, "200", "{answer}");
         assert!(answer.contains("\"exposure_stops\": -1"), "{answer}");
-        // Swagger UI takes `_` for a space as well, and says that it will not for ever.
-        let said = browser.complaints().await;
-        assert!(said.iter().all(|one| one.contains("escaping deep link whitespace")), "{said:?}");
+        // Swagger UI reads `_` as a space and warns that it will not always.
+        let complaints = browser.complaints().await;
+        assert!(complaints.iter().all(|one| one.contains("escaping deep link whitespace")), "{complaints:?}");
     })
     .await;
 }
@@ -91,7 +91,7 @@ async fn every_operation_runs_with_its_example_as_it_is_shown() {
     let server = Server::start().await;
     with_browser(async |browser| {
         open(browser, &server).await;
-        // The document is what the page has read already, and long to write out.
+        // The OpenAPI document is left out: the page has read it already, and showing it takes long.
         for (place, path) in operations().iter().filter(|(_, path)| *path != "/openapi.json") {
             let toggle = format!("{place} .opblock-summary-control");
             browser.click(&toggle).await;
@@ -123,15 +123,14 @@ async fn schemas_faults_and_keys_are_shown_within_the_policy() {
         let (status, answer) = answer(browser, place).await;
         assert!(status == "422" && answer.contains("0.5 to 512"), "{answer}");
         assert!(browser.text(&format!("{place} .curl")).await.contains("Authorization: Bearer a-key"));
-        // The console tells of every status that is no success, and of nothing else.
-        let said = browser.complaints().await;
-        assert!(said.iter().all(|one| one.contains("status of 422")), "{said:?}");
+        // The console reports every status that is no success, and nothing else.
+        let complaints = browser.complaints().await;
+        assert!(complaints.iter().all(|one| one.contains("status of 422")), "{complaints:?}");
     })
     .await;
 }
 
-/// The texts of a place, and those that stand out too little from what is behind them: less than level AA of WCAG 2.2
-/// asks of small ones (1.4.3).
+/// The texts of an element, and those whose contrast is less than level AA of WCAG 2.2 asks of small text (1.4.3).
 const CONTRAST: &str = r"
 const colour = (text) => { const [r, g, b, a = 1] = text.match(/[\d.]+/g).map(Number); return [r, g, b, a]; };
 const over = ([r, g, b, a], under) => [r, g, b].map((part, index) => part * a + under[index] * (1 - a));
@@ -145,14 +144,14 @@ const contrast = (text) => {
 };
 const [place, done] = arguments;
 const holdsText = (one) => [...one.childNodes].some((node) => node.nodeType === 3 && node.data.trim());
-// The colours of JSON are written beside each number by Swagger UI.
+// Swagger UI sets the colours of JSON on each number itself.
 const texts = [...document.querySelectorAll(`${place} *`)]
   .filter((one) => holdsText(one) && one.checkVisibility() && !one.closest('pre'));
 const faint = texts.map((text) => [contrast(text), text.textContent, text.className]).filter(([ratio]) => ratio < 4.5);
 done({ texts: texts.map((text) => text.textContent), faint });
 ";
 
-async fn every_word_of_an_operation_can_be_read_by_day_and_by_night() {
+async fn every_text_of_an_operation_has_contrast_in_both_schemes() {
     let server = Server::start().await;
     with_browser(async |browser| {
         for scheme in ["dark", "light"] {

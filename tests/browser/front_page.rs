@@ -15,9 +15,9 @@ use crate::{
 
 trials!(
     the_form_answers_in_the_page,
-    the_line_for_a_terminal_asks_what_the_form_asks,
-    faults_are_told_in_words_where_they_are,
-    who_cannot_ask_is_told_why,
+    the_curl_line_asks_what_the_form_asks,
+    faults_are_shown_in_words,
+    a_refused_call_is_explained,
     an_example_fills_the_form,
     without_a_script_the_form_leads_to_the_answer,
     a_line_is_copied_as_it_is_shown
@@ -29,12 +29,12 @@ pub async fn open(browser: &Browser, server: &Server) {
     browser.open(&format!("{}/", server.url)).await;
 }
 
-/// Has the form convert, and gives what is then shown.
+/// Converts with the form, and returns what it then shows.
 pub async fn convert(browser: &Browser, from: &str, to: &str) -> String {
     browser.write("#from", from).await;
     browser.write("#to", to).await;
     browser.run("document.querySelector('#answer').replaceChildren()").await;
-    // As a hand on the keyboard does.
+    // With the Enter key, as a user would.
     browser.find("#to").await.send_keys("\u{e007}").await.expect("a key");
     browser.until("document.querySelector('#answer').childElementCount").await;
     browser.text(ANSWER).await
@@ -45,7 +45,7 @@ async fn the_form_answers_in_the_page() {
     with_browser(async |browser| {
         open(browser, &server).await;
         let before = browser.text(ANSWER).await;
-        // What stands there before the first question is its answer.
+        // The page arrives with the answer to this conversion.
         assert_eq!(convert(browser, "f/8", "f/11").await, before);
         assert_eq!(before, "−1 stop\ndarker, 0.5 times the light\nf/8 (8) to f/11 (11.3137)");
         assert_eq!(
@@ -66,7 +66,7 @@ async fn the_form_answers_in_the_page() {
     .await;
 }
 
-async fn the_line_for_a_terminal_asks_what_the_form_asks() {
+async fn the_curl_line_asks_what_the_form_asks() {
     let server = Server::start().await;
     with_browser(async |browser| {
         open(browser, &server).await;
@@ -83,7 +83,7 @@ async fn the_line_for_a_terminal_asks_what_the_form_asks() {
     .await;
 }
 
-async fn faults_are_told_in_words_where_they_are() {
+async fn faults_are_shown_in_words() {
     let server = Server::start().await;
     with_browser(async |browser| {
         open(browser, &server).await;
@@ -94,11 +94,11 @@ async fn faults_are_told_in_words_where_they_are() {
             "From: f-number 0 is out of range; expected: 0.5 to 512."
         );
         assert_eq!(wrong().await, "from");
-        let told = convert(browser, "f/8", "2 m").await;
-        assert!(told.starts_with("To: from and to are of different kinds"), "{told}");
+        let shown = convert(browser, "f/8", "2 m").await;
+        assert!(shown.starts_with("To: from and to are of different kinds"), "{shown}");
         assert_eq!(wrong().await, "to");
-        let told = convert(browser, "loud", "<b>").await;
-        assert_eq!(told.lines().count(), 2, "{told}");
+        let shown = convert(browser, "loud", "<b>").await;
+        assert_eq!(shown.lines().count(), 2, "{shown}");
         assert_eq!(wrong().await, "from,to");
         assert!(convert(browser, "f/8", "f/4").await.starts_with("+2 stops"));
         assert_eq!(wrong().await, "");
@@ -106,14 +106,14 @@ async fn faults_are_told_in_words_where_they_are() {
     .await;
 }
 
-async fn who_cannot_ask_is_told_why() {
+async fn a_refused_call_is_explained() {
     let keys = Keys::read(&format!("someone {}", "0".repeat(64))).expect("keys");
     let server =
         Server::on(Config { keys: watch::channel(Some(Arc::new(keys))).1, ..Config::default() }).await;
     with_browser(async |browser| {
         open(browser, &server).await;
-        let told = convert(browser, "f/8", "f/11").await;
-        assert_eq!(told, "Send a key that is taken: Authorization: Bearer KEY.");
+        let shown = convert(browser, "f/8", "f/11").await;
+        assert_eq!(shown, "Send a key that is taken: Authorization: Bearer KEY.");
         browser.ask("Network.enable", json!({})).await;
         let offline =
             json!({"offline": true, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1});

@@ -23,7 +23,7 @@ use libtest_mimic::{Arguments, Trial};
 /// A trial's name, and the trial.
 type Named = (&'static str, fn() -> BoxFuture<'static, ()>);
 
-/// The trials of a file, by the names of their functions. One that is left out is dead code, which the compiler tells.
+/// The trials of a file, by the names of their functions. The compiler reports one that is left out as dead code.
 macro_rules! trials {
     ($($name:ident),+ $(,)?) => {
         pub const TRIALS: &[crate::Named] = &[$((stringify!($name), || Box::pin($name()))),+];

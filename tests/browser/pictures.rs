@@ -1,4 +1,4 @@
-//! Pictures, as a browser lays them out: no text meets another, and none leaves the sheet.
+//! Pictures as a browser lays them out: no text overlaps another, and none leaves the sheet.
 
 use serde_json::{Value, json};
 
@@ -14,8 +14,7 @@ trials!(
     no_line_runs_through_a_label
 );
 
-/// Lays out the picture that a question has for an answer; tells how many texts it has, what is wrong
-/// with them, and which are struck through by a line.
+/// Lays out the picture of an answer. Returns the number of texts, their faults, and which of them a line crosses.
 const LOOK: &str = r"
 const [path, question, done] = arguments;
 fetch(path, { method: 'POST', body: JSON.stringify(question),
@@ -28,23 +27,23 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
     const edge = sheet.getBoundingClientRect();
     const texts = [...sheet.querySelectorAll('text')].map((text) => [text.getBoundingClientRect(), text.textContent]);
     const [faults, struck] = [[], []];
-    texts.forEach(([a, said], index) => {
+    texts.forEach(([a, label], index) => {
       if (a.left < edge.left || a.right > edge.right || a.top < edge.top || a.bottom > edge.bottom) {
-        faults.push(`${said} leaves the sheet`);
+        faults.push(`${label} leaves the sheet`);
       }
       for (const [b, other] of texts.slice(index + 1)) {
         const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
         const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
-        // A line of text has air above and below its letters.
-        if (wide > 1 && high > 3) faults.push(`${said} meets ${other}`);
+        // A line of text has some space above and below its letters, so a small overlap of boxes is fine.
+        if (wide > 1 && high > 3) faults.push(`${label} meets ${other}`);
       }
     });
-    // Curves, straight lines to read by, and lines from a curve up or down.
+    // Curves, reference lines, and lines from a curve up or down.
     const isLine = (line) => line.getAttribute('stroke') === '#1f5a99'
       || ['6 4', '1 3', '2 3'].includes(line.getAttribute('stroke-dasharray'));
     const lines = [...sheet.querySelectorAll('polyline')].filter(isLine).map((line) =>
       line.getAttribute('points').split(' ').map((spot) => spot.split(',').map(Number)));
-    // Whether any of a line is within a field: its middle, halved until it is short.
+    // Whether a line crosses a box: tests its middle, and halves it until it is short.
     const isWithin = ([x, y], [left, top, right, bottom]) => left < x && x < right && top < y && y < bottom;
     const crosses = (a, b, field) => {
       if (Math.max(a[0], b[0]) < field[0] || Math.min(a[0], b[0]) > field[2]
@@ -53,10 +52,10 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
       if (isWithin(middle, field)) return true;
       return Math.hypot(a[0] - b[0], a[1] - b[1]) > 0.5 && (crosses(a, middle, field) || crosses(middle, b, field));
     };
-    for (const [box, said] of texts) {
+    for (const [box, label] of texts) {
       const letters = [box.left - edge.left + 1, box.top - edge.top + 3, box.right - edge.left - 1, box.bottom - edge.top - 3];
       const crossed = lines.some((spots) => spots.slice(1).some((spot, index) => crosses(spots[index], spot, letters)));
-      if (crossed) struck.push(said);
+      if (crossed) struck.push(label);
     }
     done({ texts: texts.length, lines: lines.length, faults, struck });
   });
@@ -66,7 +65,7 @@ async fn look(browser: &Browser, path: &str, question: &Value) -> Value {
     browser.run_async(LOOK, vec![json!(path), question.clone()]).await
 }
 
-/// Paths of pictures whose labels keep off their curves.
+/// The paths of pictures whose labels must not touch their curves.
 const CURVES: [&str; 3] = ["/v1/lights/falloff", "/v1/patches/response", "/v1/units/calibrate"];
 
 fn no_faults(at: &str, seen: &Value) {
@@ -116,7 +115,7 @@ async fn no_text_meets_another_in_a_crowd() {
         [far * turn.cos(), far * turn.sin(), 1.5]
     };
     let lights: Vec<Value> = (0..32)
-        // Two by two they stand above each other.
+        // In pairs, one above the other.
         .map(|i| json!({"name": format!("light {}", name(i)), "unit": unit, "position": around(i / 2, 16, 3.0 + (i % 2) as f64 * 0.01),
             "aim": [0, 0, 1], "setting": "5"}))
         .collect();
@@ -124,7 +123,7 @@ async fn no_text_meets_another_in_a_crowd() {
         .map(|i| json!({"name": name(i), "position": around(i, 64, 0.2 + (i % 7) as f64 / 4.0), "normal": [0, -1, 0]}))
         .collect();
     let set = json!({"exposure": {"f_number": "f/8"}, "lights": lights, "points": points});
-    // Whiskers, targets that are missed, remedies and many letters.
+    // Error bars, missed targets, remedies and many letters.
     let rough = json!({"exposure": {"f_number": "f/8"}, "tolerance_stops": 0.25, "units": "imperial",
         "lights": (0..12).map(|i| json!({"name": name(i), "unit": unit, "fixed_setting": "3"})).collect::<Vec<Value>>(),
         "points": (0..6_u8).map(|i| json!({"name": name(i.into()), "target": {"stops": f64::from(i) - 3.0}})).collect::<Vec<Value>>(),
@@ -138,11 +137,11 @@ async fn no_text_meets_another_in_a_crowd() {
         })
         .collect();
     let kit = json!({"kit": [{"unit": {"name": name(1), "guide_number": {"value": 60, "unit": "m"}}, "count": 10}], "shots": shots});
-    // Of each kind of fault one, with whiskers, and long names in every column.
+    // One fault of each kind, with error bars, and long names in every column.
     let mixed: Vec<Value> = [(20.0, "far"), (0.2, "close"), (3.0, "right"), (900.0, "beyond")]
         .into_iter()
-        .map(|(far, said)| {
-            json!({"name": format!("{} {said}", name(1)), "exposure": {"f_number": "f/8"}, "lights": (0..4).map(|j| {
+        .map(|(far, word)| {
+            json!({"name": format!("{} {word}", name(1)), "exposure": {"f_number": "f/8"}, "lights": (0..4).map(|j| {
                 json!({"role": name(j), "stops": 0, "distance": far + f64::from(j as u32),
                     "modifier_stops": {"kind": "softbox_two_diffusers"}})
             }).collect::<Vec<Value>>()})
@@ -203,13 +202,13 @@ async fn no_line_runs_through_a_label() {
     with_browser(async |browser| {
         browser.open(&server.url).await;
         for (path, question) in [
-            // The address in docs/values.md, and rows whose last label had the curve behind it.
+            // The address in docs/values.md, and rows whose last label once lay on the curve.
             (falloff, row(1.2, 0.5, 4.0, 8)),
             (falloff, with_apertures(row(0.9, 0.6, 3.0, 9))),
             (falloff, with_apertures(row(1.2, 0.6, 9.0, 12))),
             (falloff, with_apertures(row(1.5, 0.3, 20.0, 256))),
             (falloff, row(3.0, 0.05, 1000.0, 2)),
-            // The reference last, and two that are all but one.
+            // The reference comes last, and two distances are almost the same.
             (falloff, json!({"source": {"rectangle_m": [0.3, 1.8]}, "distances": [4, 1, 2.5, 1.01, 3.999], "units": "imperial"})),
             (falloff, json!({"distances": ["1 m", "1.1 m"]})),
             (response, json!({"bits": 16, "frames": frames(16, 64), "between": (0..20).map(|i| [1000 + i * 900, 3000 + i * 900]).collect::<Vec<_>>()})),

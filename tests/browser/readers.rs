@@ -1,4 +1,4 @@
-//! The front page for readers of all kinds: any width, any scheme, the keyboard alone, a voice.
+//! The front page at any width, in both colour schemes, by keyboard alone, and for screen readers.
 
 use std::{env, fs};
 
@@ -11,24 +11,28 @@ use crate::{
     trials,
 };
 
-/// Names `axe.min.js`, which `tests/browser/axe` fetches.
+/// The variable with the path of `axe.min.js`, which `tests/browser/axe` fetches.
 pub const AXE: &str = "STOPWRIGHT_AXE";
 
-trials!(nothing_moves_and_nothing_sticks_out, the_page_is_for_all_readers, axe_finds_nothing);
+trials!(
+    nothing_shifts_and_nothing_overflows,
+    the_page_works_by_keyboard_and_for_screen_readers,
+    axe_finds_nothing
+);
 
-async fn nothing_moves_and_nothing_sticks_out() {
+async fn nothing_shifts_and_nothing_overflows() {
     let server = Server::start().await;
     with_browser(async |browser| {
-        // 320 pixels are those of a small telephone, and of a window of 1280 at four times the size.
+        // 320 pixels are a small phone, or a window of 1280 pixels at a zoom of 400 %.
         for width in [1280, 640, 390, 320] {
             browser.set_width(width).await;
             open(browser, &server).await;
             convert(browser, "8 ft 6 in", "2 m").await;
             assert_eq!(browser.too_wide().await, 0, "at {width}");
-            let moved = "return new Promise((told) => {
-                new PerformanceObserver((list) => told(list.getEntries().map((entry) => entry.value)))
+            let moved = "return new Promise((resolve) => {
+                new PerformanceObserver((list) => resolve(list.getEntries().map((entry) => entry.value)))
                     .observe({type: 'layout-shift', buffered: true});
-                setTimeout(told, 200, []);
+                setTimeout(resolve, 200, []);
             })";
             assert_eq!(browser.run(moved).await, json!([]), "at {width}");
         }
@@ -36,7 +40,7 @@ async fn nothing_moves_and_nothing_sticks_out() {
     .await;
 }
 
-async fn the_page_is_for_all_readers() {
+async fn the_page_works_by_keyboard_and_for_screen_readers() {
     let server = Server::start().await;
     with_browser(async |browser| {
         open(browser, &server).await;
@@ -56,7 +60,7 @@ async fn the_page_is_for_all_readers() {
         let levels = browser.run("return [...document.querySelectorAll('h1,h2,h3,h4')].map((one) => +one.tagName[1])").await;
         let levels: Vec<u64> = serde_json::from_value(levels).expect("levels");
         assert!(levels.windows(2).all(|pair| pair[1] <= pair[0] + 1), "{levels:?}");
-        // What the keyboard comes to can be seen.
+        // The focus is visible.
         let focused = "const one = document.activeElement; const style = getComputedStyle(one);
             return [one.id || one.textContent, style.outlineStyle, parseFloat(style.outlineWidth) >= 2]";
         let mut reached = Vec::new();
@@ -72,7 +76,7 @@ async fn the_page_is_for_all_readers() {
     .await;
 }
 
-/// What axe-core finds, in both schemes, with an answer and with a fault. It comes from npm.
+/// Runs axe-core, from npm, in both colour schemes, with an answer and with a fault.
 async fn axe_finds_nothing() {
     let file = env::var_os(AXE).expect("a trial that runs has it");
     let axe = fs::read_to_string(file).expect("axe.min.js");
@@ -85,7 +89,7 @@ async fn axe_finds_nothing() {
             browser.run(&axe).await;
             for to in ["f/11", "f/0"] {
                 convert(browser, "f/8", to).await;
-                // Of the marks in the ruler, which are a picture to it, axe cannot tell the contrast.
+                // Axe cannot tell the contrast of the marks in the ruler, which is a picture to it.
                 let found = "return axe.run().then(({violations, incomplete, passes}) => [
                     violations.map(({id, nodes}) => [id, nodes.map(({html}) => html)]),
                     incomplete.flatMap(({nodes}) => nodes).map(({html}) => html).filter((html) => !html.startsWith('<text')),

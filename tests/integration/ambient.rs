@@ -5,15 +5,15 @@ use serde_json::{Value, json};
 use crate::support::{Server, close, number};
 
 #[tokio::test]
-async fn no_time_is_told_that_the_shutter_cannot_keep_up_with() {
+async fn no_proposed_time_is_faster_than_the_sync_time() {
     let server = Server::start().await;
     let ask = async |time: &Value, lux: f64, sync: &str| {
         let exposure = json!({"f_number": "f/8", "exposure_time": time});
         let body = json!({"exposure": exposure, "ambient": {"illuminance_lx": lux}, "sync_time": sync});
         server.ask("/v1/ambient/check", body).await
     };
-    // By hand (ISO 2720:1974, C = 250): 64·(2^0.1 - 1)·250/(2000·100) = 5.74 ms; 1/180 s stands for 5.52 ms, which is
-    // within it, and 1/200 s, the longest mark of thirds that is, is shorter than the camera can.
+    // By hand (ISO 2720:1974, C = 250): 64·(2^0.1 - 1)·250/(2000·100) = 5.74 ms. The mark 1/180 s is 5.52 ms, which is
+    // short enough. The longest third-stop mark that is, 1/200 s, is faster than the camera's sync time.
     for lux in [2000.0, 1900.0] {
         let answer = ask(&json!("1/60"), lux, "1/180").await;
         assert_eq!(
@@ -24,10 +24,10 @@ async fn no_time_is_told_that_the_shutter_cannot_keep_up_with() {
         close(&answer["longest_exposure_time"]["off_by_stops"], -7.5 - longest.log2(), 1e-4);
         let remedy = &answer["remedies"][0];
         assert_eq!(remedy["detail"], "Shorten the exposure time to 1/180 s. Flash does not change.");
-        // From 1/60, which stands for 1/64, to 1/180, which stands for 2^-7.5.
+        // From the mark 1/60 (exactly 1/64) to the mark 1/180 (exactly 2^-7.5).
         close(&remedy["by"]["stops"], -1.5, 1e-4);
     }
-    // Where the shutter is said to keep up, the time that is told is clean, and no faster than it.
+    // If the shutter is said to be fast enough, the time in the answer is a mark, and no faster than the sync time.
     for lux in [700.0, 1650.0, 1750.0, 1900.0, 2050.0, 2300.0, 3400.0] {
         for sync in ["1/125", "1/160", "1/170", "1/180", "1/250", "1/300"] {
             let answer = ask(&json!("1/15"), lux, sync).await;
@@ -54,8 +54,8 @@ async fn ambient_light_by_lux_by_meter_and_by_patch() {
         }
         server.ask("/v1/ambient/check", body)
     };
-    // Published: ISO 2720:1974 with C = 250: E = N²·C/(t·S) is 64·250·128/100 lx for f/8 at 1/128 s, ISO 100;
-    // three stops less of it is an eighth of the flash.
+    // Published: ISO 2720:1974 with C = 250: E = N²·C/(t·S) is 64·250·128/100 lx for f/8 at 1/128 s, ISO 100. Three
+    // stops less is an eighth of the flash.
     let lux = ask(json!({"illuminance_lx": 2560}), json!({})).await;
     close(&lux["ambient_below_flash_stops"], 3.0, 1e-4);
     close(&lux["ambient_share"], 1.0 / 9.0, 1e-5);
@@ -69,7 +69,7 @@ async fn ambient_light_by_lux_by_meter_and_by_patch() {
     close(&meter["ambient_below_flash_stops"], 7.0, 1e-4);
     let patch = ask(json!({"patch_level": lux["darkest_patch_level"]}), json!({})).await;
     close(&patch["ambient_below_flash_stops"], 3.0, 1e-3);
-    // The longest time brightens by just what is allowed.
+    // The longest time brightens by exactly the allowed amount.
     let time = number(&lux["longest_exposure_time"]["value"]);
     assert!((1.0 + time * 128.0 / 8.0).log2() - 0.1 < 1e-4);
     let mark = &lux["longest_exposure_time"]["mark"];
@@ -78,10 +78,10 @@ async fn ambient_light_by_lux_by_meter_and_by_patch() {
     assert_eq!(server.ask("/v1/ambient/check", body.clone()).await["clean"], true, "{mark}");
     let sync = ask(json!({"illuminance_lx": 2560}), json!({"sync_time": "1/200"})).await;
     assert_eq!(sync["sync_allows"], json!(time >= 1.0 / 203.2));
-    // On purpose: two stops under the flash is a stop longer than three.
+    // With intended ambient light two stops under the flash, the time is a stop longer than with three.
     let wanted = ask(json!({"illuminance_lx": 2560}), json!({"wanted_ambient_stops": -2})).await;
     assert_eq!(wanted["exposure_time"]["mark"], "1/60 s");
-    // The remedy of more flash and a smaller aperture does what it says.
+    // The remedy of more flash and a smaller aperture works.
     let remedies = lux["remedies"].as_array().expect("remedies");
     let power = remedies.iter().find(|remedy| remedy["change"] == "power").expect("more power");
     let stops = number(&power["by"]["stops"]);
@@ -111,7 +111,7 @@ async fn what_the_shutter_can_do_is_done_first() {
     assert_eq!(slow["sync_allows"], false);
     for change in ["ambient", "power"] {
         let (first, then) = (of(&slow, change), of(&at_sync, change));
-        // After the sync time is set, what is left is what is told there.
+        // At the sync time, what is left to do is the amount in that answer.
         close(&first["by"]["stops"], number(&then["by"]["stops"]), 1e-4);
         let words = first["detail"].as_str().expect("words");
         assert!(

@@ -14,29 +14,29 @@ use crate::{
     support::{Server, document, examples, faults},
 };
 
-/// What a run of the binary has left.
-pub struct Told {
+/// The result of a run of the binary.
+pub struct Run {
     pub status: Option<i32>,
     pub out: String,
     pub err: String,
 }
 
-impl From<Output> for Told {
+impl From<Output> for Run {
     fn from(output: Output) -> Self {
         let text = |bytes| String::from_utf8(bytes).expect("UTF-8");
         Self { status: output.status.code(), out: text(output.stdout), err: text(output.stderr) }
     }
 }
 
-impl Told {
-    /// What was answered, all being well.
+impl Run {
+    /// The answer of a run that must succeed.
     #[track_caller]
     pub fn answer(self) -> String {
         assert_eq!((self.status, self.err.as_str()), (Some(0), ""), "{}", self.out);
         self.out
     }
 
-    /// Why there is no answer, what was asked being at fault.
+    /// The message of a run that must fail because of its input.
     #[track_caller]
     fn refusal(self) -> String {
         assert_eq!((self.status, self.out.as_str()), (Some(2), ""), "{}", self.err);
@@ -44,12 +44,12 @@ impl Told {
     }
 }
 
-pub fn stopwright<A: AsRef<str>>(arguments: &[A]) -> Told {
+pub fn stopwright<A: AsRef<str>>(arguments: &[A]) -> Run {
     stopwright_fed(arguments, "")
 }
 
-/// The same, with a text on standard input.
-pub fn stopwright_fed<A: AsRef<str>>(arguments: &[A], input: &str) -> Told {
+/// Runs the binary with a text on standard input.
+pub fn stopwright_fed<A: AsRef<str>>(arguments: &[A], input: &str) -> Run {
     let mut child = Command::new(env!("CARGO_BIN_EXE_stopwright"))
         .args(arguments.iter().map(AsRef::as_ref))
         .stdin(Stdio::piped())
@@ -58,13 +58,13 @@ pub fn stopwright_fed<A: AsRef<str>>(arguments: &[A], input: &str) -> Told {
         .spawn()
         .expect("run");
     let mut stdin = child.stdin.take().expect("input");
-    // Where it does not read its input, the pipe may be closed.
+    // If it does not read its input, the pipe may be closed.
     let _ = stdin.write_all(input.as_bytes());
     drop(stdin);
     child.wait_with_output().expect("ended").into()
 }
 
-/// A question as a person at a shell would write it, word by word.
+/// A question written as arguments.
 fn words(name: &str, value: &Value, words: &mut Vec<String>) {
     let inner = |part: &str| if name.is_empty() { part.to_owned() } else { format!("{name}.{part}") };
     match value {
@@ -82,30 +82,30 @@ fn words(name: &str, value: &Value, words: &mut Vec<String>) {
 }
 
 #[tokio::test]
-async fn every_example_asked_in_words_has_the_answer_of_the_server() {
+async fn every_example_as_arguments_has_the_servers_answer() {
     let server = Server::start().await;
     let (mut answered, mut refused) = (0, 0);
     for (path, body) in examples() {
         let mut arguments = vec!["ask".to_owned(), path.clone(), "--json".to_owned()];
         words("", &body, &mut arguments);
-        let told = stopwright(&arguments);
+        let output = stopwright(&arguments);
         let served = server.post(&path, &body).await;
         if served.status == 200 {
             answered += 1;
-            let told: Value = serde_json::from_str(&told.answer()).expect("JSON");
-            // As texts, so that the order of names counts.
-            assert_eq!(alike(told).to_string(), alike(served.body).to_string(), "{arguments:?}");
+            let output: Value = serde_json::from_str(&output.answer()).expect("JSON");
+            // Compared as text, so that the order of names counts.
+            assert_eq!(alike(output).to_string(), alike(served.body).to_string(), "{arguments:?}");
         } else {
             refused += 1;
-            let told: Value = serde_json::from_str(&told.refusal()).expect("JSON");
-            assert_eq!(faults(&told), faults(&served.body), "{arguments:?}");
+            let output: Value = serde_json::from_str(&output.refusal()).expect("JSON");
+            assert_eq!(faults(&output), faults(&served.body), "{arguments:?}");
         }
     }
     assert!(answered > 25 && refused > 5, "{answered} answered, {refused} refused");
 }
 
 #[tokio::test]
-async fn text_is_what_the_server_says_to_people() {
+async fn text_is_the_servers_plain_text() {
     let server = Server::start().await;
     for (path, body, arguments) in [
         ("stops/convert", json!({"from": "f/8", "to": "f/11"}), vec!["from=f/8", "to=f/11"]),
@@ -165,14 +165,14 @@ async fn text_is_what_the_server_says_to_people() {
         let served = server.send(request.json(&body)).await;
         assert_eq!(served.status, 200, "{path}: {}", served.body);
         for path in [path.to_owned(), format!("/{path}"), format!("v1/{path}"), format!("/v1/{path}")] {
-            let told = stopwright(&[vec!["ask", &path], arguments.clone()].concat());
-            assert_eq!(told.answer(), served.body.as_str().expect("text"), "{path}");
+            let output = stopwright(&[vec!["ask", &path], arguments.clone()].concat());
+            assert_eq!(output.answer(), served.body.as_str().expect("text"), "{path}");
         }
     }
 }
 
 #[tokio::test]
-async fn tables_are_asked_as_calculations_are() {
+async fn tables_are_read_like_calculations() {
     let server = Server::start().await;
     for (path, arguments) in [("modifiers", vec![]), ("marks/f_number", vec!["step=1/2"])] {
         let query = format!("/v1/{path}?{}", arguments.join("&"));
@@ -203,7 +203,7 @@ fn set() -> Value {
 }
 
 #[tokio::test]
-async fn a_set_comes_from_a_file_or_standard_input_and_words_go_over_it() {
+async fn arguments_override_a_set_from_a_file_or_standard_input() {
     let server = Server::start().await;
     let path = std::env::temp_dir().join(format!("stopwright-ask-{}.json", std::process::id()));
     File::create(&path).and_then(|mut file| file.write_all(set().to_string().as_bytes())).expect("written");
@@ -214,11 +214,11 @@ async fn a_set_comes_from_a_file_or_standard_input_and_words_go_over_it() {
         stopwright(&as_is),
         stopwright_fed(&["ask", "ratios/balance", "--json", "--body", "-"], &set().to_string()),
     ];
-    for told in asked {
-        let told: Value = serde_json::from_str(&told.answer()).expect("JSON");
-        assert_eq!(alike(told).to_string(), alike(served.clone()).to_string());
+    for answer in asked {
+        let answer: Value = serde_json::from_str(&answer.answer()).expect("JSON");
+        assert_eq!(alike(answer).to_string(), alike(served.clone()).to_string());
     }
-    // What if the ratio were 2:1, and the fill a unit of 1000 J that was metered a stop up?
+    // Overrides: a ratio of 2:1, and a fill of 1000 J that was metered a stop higher.
     let words =
         ["ratio.value=2", "lights.1.unit.energy=1000 J", "readings.1.f_number=f/11", "limits.max_pops=4"];
     let mut other = set();
@@ -226,22 +226,22 @@ async fn a_set_comes_from_a_file_or_standard_input_and_words_go_over_it() {
     other["lights"][1]["unit"]["energy"] = "1000 J".into();
     other["readings"][1]["f_number"] = "f/11".into();
     other["limits"] = json!({"max_pops": 4});
-    let told: Value =
+    let answer: Value =
         serde_json::from_str(&stopwright(&[&as_is[..], &words].concat()).answer()).expect("JSON");
     let served = server.ask("/v1/ratios/balance", other).await;
-    assert_eq!(alike(told).to_string(), alike(served).to_string());
+    assert_eq!(alike(answer).to_string(), alike(served).to_string());
     std::fs::remove_file(path).expect("removed");
 }
 
 #[tokio::test]
-async fn what_is_drawn_is_drawn() {
+async fn pictures_are_written_as_svg() {
     let server = Server::start().await;
     let request = server.request(Method::POST, "/v1/ratios/balance").header("accept", "image/svg+xml");
     let served = server.send(request.json(&set())).await;
-    let told =
+    let picture =
         stopwright_fed(&["ask", "ratios/balance", "--svg", "--body", "-"], &set().to_string()).answer();
-    assert!(told.starts_with("<svg"), "{told}");
-    assert_eq!(told, served.body.as_str().expect("text"));
+    assert!(picture.starts_with("<svg"), "{picture}");
+    assert_eq!(picture, served.body.as_str().expect("text"));
     let refusal = stopwright(&["ask", "stops/convert", "--svg", "from=f/8", "to=f/11"]).refusal();
     assert!(refusal.contains("ask without --svg"), "{refusal}");
 }
@@ -262,7 +262,7 @@ async fn a_batch_is_answered_in_json() {
 }
 
 #[tokio::test]
-async fn what_is_at_fault_is_told_with_its_place() {
+async fn faults_are_reported_with_their_place() {
     let refusal = stopwright(&["ask", "stops/convert", "from=f/8", "to=f/0", "twice=1"]).refusal();
     assert_eq!(
         refusal,
@@ -275,10 +275,10 @@ stopwright: The request has faults
 "
     );
     let refusal = stopwright(&["ask", "lights/falloff", "source.disc_m=wide", "distances=1,2,x"]).refusal();
-    for told in ["  source.disc_m: ", "  distances.2: ", "    expected: a distance"] {
-        assert!(refusal.contains(told), "{told} is not in {refusal}");
+    for problem in ["  source.disc_m: ", "  distances.2: ", "    expected: a distance"] {
+        assert!(refusal.contains(problem), "{problem} is not in {refusal}");
     }
-    // Words may be numbers; texts in a file are held to what the server takes.
+    // Arguments may be numbers. Texts in a file follow the server's rules.
     let freeze =
         ["ask", "motion/freeze", "t0_5_s=1/1500", "speed_m_s=8", "field_width_m=4", "pixels_across=6000"];
     let refusal = stopwright_fed(
@@ -288,26 +288,26 @@ stopwright: The request has faults
     .refusal();
     assert!(refusal.contains("  speed_m_s: this is a string\n"), "{refusal}");
     stopwright(&freeze).answer();
-    // A value of the wrong shape hides no name that points nowhere, here as there.
+    // A value of the wrong shape does not hide a dangling name, on the server or at the shell.
     let server = Server::start().await;
     let mut wrong = set();
     wrong["readings"][0]["light"] = "kee".into();
     wrong["readings"][1]["f_number"] = "wide".into();
     let mut arguments = vec!["ask".to_owned(), "ratios/balance".to_owned(), "--json".to_owned()];
     words("", &wrong, &mut arguments);
-    let told: Value = serde_json::from_str(&stopwright(&arguments).refusal()).expect("JSON");
+    let problem: Value = serde_json::from_str(&stopwright(&arguments).refusal()).expect("JSON");
     let served = server.refused("/v1/ratios/balance", wrong).await;
-    assert_eq!((faults(&told), served.len()), (served.clone(), 2));
-    // With --json it is what the server says.
-    let told = stopwright(&["ask", "--json", "stops/convert", "from=f/8", "to=f/0"]).refusal();
-    let told: Value = serde_json::from_str(&told).expect("JSON");
+    assert_eq!((faults(&problem), served.len()), (served.clone(), 2));
+    // With --json it is the server's problem document.
+    let problem = stopwright(&["ask", "--json", "stops/convert", "from=f/8", "to=f/0"]).refusal();
+    let problem: Value = serde_json::from_str(&problem).expect("JSON");
     let served = server.post("/v1/stops/convert", &json!({"from": "f/8", "to": "f/0"})).await;
-    assert_eq!(alike(told), alike(served.body));
+    assert_eq!(alike(problem), alike(served.body));
 }
 
 #[test]
-fn what_cannot_be_asked_is_told() {
-    for (arguments, input, told) in [
+fn impossible_questions_are_usage_errors() {
+    for (arguments, input, message) in [
         (
             vec!["stops/konvert", "from=f/8"],
             "",
@@ -335,7 +335,7 @@ fn what_cannot_be_asked_is_told() {
         (vec!["stops/convert", "--body", "-"], "{\"from\": ", "cannot be read as JSON: EOF"),
         (vec!["stops/convert", "--body", "-", "to=f/8"], "f/8", "cannot be read as JSON: expected"),
         (vec!["stops/convert", "--body", "-", "to=f/8"], "[]", "the list has 0 elements"),
-        // Where a name is repeated in a file, words over it do not hide that.
+        // Overriding a name that is repeated in a file does not hide the repetition.
         (
             vec!["stops/convert", "--body", "-", "to=f/8"],
             r#"{"from": 1, "from": 2}"#,
@@ -343,7 +343,7 @@ fn what_cannot_be_asked_is_told() {
         ),
     ] {
         let refusal = stopwright_fed(&[vec!["ask"], arguments.clone()].concat(), input).refusal();
-        assert!(refusal.starts_with("stopwright: ") && refusal.contains(told), "{arguments:?}: {refusal}");
+        assert!(refusal.starts_with("stopwright: ") && refusal.contains(message), "{arguments:?}: {refusal}");
         let json = stopwright_fed(&[vec!["ask", "--json"], arguments.clone()].concat(), input).refusal();
         let json: Value = serde_json::from_str(&json).expect("JSON");
         assert!(json["status"].as_u64().is_some_and(|status| (400..500).contains(&status)), "{json}");
@@ -355,31 +355,30 @@ fn what_cannot_be_asked_is_told() {
         let refusal = stopwright_fed(arguments, &large).refusal();
         assert!(refusal.contains("may have 262144 bytes"), "{refusal}");
     }
-    // Flags that do not go together are a fault of the command line, as everywhere.
+    // Conflicting flags are a usage error, with the usual status.
     assert_eq!(stopwright(&["ask", "modifiers", "--json", "--text"]).status, Some(2));
     assert_eq!(stopwright(&["ask", "--body", "-"]).status, Some(2));
 }
 
 #[test]
-fn what_fails_otherwise_ends_with_one() {
-    let told = stopwright(&["ask", "stops/convert", "--body", "/nowhere/set.json"]);
-    assert_eq!((told.status, told.out.as_str()), (Some(1), ""));
-    assert!(told.err.starts_with("stopwright: /nowhere/set.json: "), "{}", told.err);
+fn other_failures_end_with_status_one() {
+    let run = stopwright(&["ask", "stops/convert", "--body", "/nowhere/set.json"]);
+    assert_eq!((run.status, run.out.as_str()), (Some(1), ""));
+    assert!(run.err.starts_with("stopwright: /nowhere/set.json: "), "{}", run.err);
     // A device that is always full.
     let full = std::fs::File::options().write(true).open("/dev/full").expect("a device");
-    let told =
-        Command::new(env!("CARGO_BIN_EXE_stopwright")).args(["ask", "modifiers"]).stdout(full).output();
-    let told = told.expect("run");
-    assert_eq!(told.status.code(), Some(1));
-    assert!(told.stderr.starts_with(b"stopwright: "), "{told:?}");
+    let run = Command::new(env!("CARGO_BIN_EXE_stopwright")).args(["ask", "modifiers"]).stdout(full).output();
+    let run = run.expect("run");
+    assert_eq!(run.status.code(), Some(1));
+    assert!(run.stderr.starts_with(b"stopwright: "), "{run:?}");
 }
 
 #[test]
-fn without_a_path_all_that_can_be_asked_is_listed() {
+fn without_a_path_all_calculations_are_listed() {
     let listed = stopwright(&["ask"]).answer();
     let summaries: Vec<(&str, &str)> = listed
         .lines()
-        .map(|line| line.split_once("  ").map(|(path, told)| (path, told.trim())).expect("both"))
+        .map(|line| line.split_once("  ").map(|(path, output)| (path, output.trim())).expect("both"))
         .collect();
     let paths = document()["paths"].as_object().expect("paths");
     for (path, methods) in paths {
@@ -391,9 +390,9 @@ fn without_a_path_all_that_can_be_asked_is_listed() {
     }
     let json: Value = serde_json::from_str(&stopwright(&["ask", "--json"]).answer()).expect("JSON");
     assert_eq!(json.as_array().map(Vec::len), Some(summaries.len()));
-    // Whatever is listed is there.
+    // Every path in the list exists.
     for (path, _) in summaries {
-        let told = stopwright(&["ask", path]);
-        assert!(!told.err.contains("Nothing is at this path"), "{path}");
+        let output = stopwright(&["ask", path]);
+        assert!(!output.err.contains("Nothing is at this path"), "{path}");
     }
 }

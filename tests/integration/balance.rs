@@ -29,7 +29,7 @@ pub fn three_lights() -> Value {
     })
 }
 
-/// What every balance must satisfy: the points follow from the settings, and no single click helps.
+/// Checks what every balance must satisfy: the points follow from the settings, and no single click improves it.
 pub fn check(answer: &Value) {
     let worst = answer["points"]
         .as_array()
@@ -56,15 +56,16 @@ async fn three_lights_come_within_a_tenth() {
     assert_eq!(answer["feasible"], true);
     assert_eq!(answer["optimality"]["proven"], true);
     assert!(answer["worst_error_stops"].as_f64().is_some_and(|worst| worst < 0.05), "{answer}");
-    // Ratios bind targets: 3:1 is log2(3) under the face.
+    // A ratio sets the target: 3:1 is log2(3) stops under the face.
     close(&answer["points"][1]["target_stops"], -1.585, 1e-4);
-    // The wall light: f/11 +0.5 at full is 1.5 + 1 stops over f/8 less one: 2.5 below full.
+    // The wall light: f/11 +0.5 at full power is 1.5 + 1 stops over the target of f/8 less a stop, so 2.5 stops below
+    // full.
     assert_eq!(answer["settings"][2]["setting"]["label"], "6.5");
 }
 
 #[tokio::test]
 async fn three_to_one_by_sides_is_two_to_one_by_lights() {
-    // Common practice in handbooks: key one stop over fill is 3:1 where the fill reaches both sides.
+    // Common practice: with the key a stop over a fill that reaches both sides, the ratio is 3:1.
     let server = Server::start().await;
     let body = |value: &str, counting: &str| {
         json!({
@@ -106,7 +107,7 @@ async fn placements_and_readings_of_the_same_set_agree() {
         .await;
     assert_eq!(placed["settings"], read["settings"]);
     assert_eq!(placed["settings"][0]["setting"]["label"], "1/4");
-    // Sixty degrees off and half the light in the modifier: two stops, by the cosine law.
+    // Sixty degrees off the normal (cosine law) and half the light lost in the modifier: two stops.
     let tilted = set(
         "placements",
         json!({"light": "a", "point": "p", "distance": 5, "incidence_deg": 60, "modifier_stops": -1}),
@@ -120,7 +121,7 @@ async fn placements_and_readings_of_the_same_set_agree() {
 }
 
 #[tokio::test]
-async fn what_is_out_of_reach_is_an_answer_with_remedies_that_work() {
+async fn a_target_out_of_reach_is_an_answer_with_remedies_that_work() {
     let server = Server::start().await;
     let mut body = three_lights();
     body["exposure"]["f_number"] = json!("f/32");
@@ -132,7 +133,7 @@ async fn what_is_out_of_reach_is_an_answer_with_remedies_that_work() {
     let aperture = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("an aperture");
     let stops = aperture["by"]["stops"].as_f64().expect("stops");
     assert!(stops > 0.0);
-    // Set as it says, the set is feasible; a third of a stop less, it is not.
+    // With the lens set as the remedy says, the set is feasible; a third of a stop less, it is not.
     let mut at = async |stops: f64| {
         body["exposure"]["f_number"] = json!(32.0 * (-stops / 2.0).exp2());
         body["reading"] = json!("literal");
@@ -153,7 +154,7 @@ async fn what_is_out_of_reach_is_an_answer_with_remedies_that_work() {
 }
 
 #[tokio::test]
-async fn a_lens_between_two_marks_is_turned_to_one_that_does() {
+async fn a_lens_between_two_marks_is_set_to_a_mark_that_works() {
     let server = Server::start().await;
     let ask = async |f_number: &str| {
         let body = json!({
@@ -165,18 +166,18 @@ async fn a_lens_between_two_marks_is_turned_to_one_that_does() {
         });
         server.ask(BALANCE, body).await
     };
-    // GN = N·d (ISO 1230): f/5 at 8 m, which the mark f/5 (5.04) is within 0.02 stop of; f/6.7 is 0.86 stop over it.
+    // GN = N·d (ISO 1230): f/5 at 8 m, within 0.02 stop of the mark f/5 (5.04). f/6.7 is 0.86 stop more.
     let answer = ask("f/6.7").await;
     let remedies = answer["remedies"].as_array().expect("remedies");
     let wider = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("a wider aperture");
     // From 2^2.75 to 2^(7/3).
     close(&wider["by"]["stops"], 5.0 / 6.0, 1e-4);
-    assert!(wider["detail"].as_str().is_some_and(|told| told.contains("to f/5,")), "{wider}");
+    assert!(wider["detail"].as_str().is_some_and(|text| text.contains("to f/5,")), "{wider}");
     assert_eq!(ask("f/5").await["feasible"], true);
 }
 
 #[tokio::test]
-async fn lights_that_are_too_strong_are_told_so() {
+async fn lights_that_are_too_strong_are_reported() {
     let server = Server::start().await;
     let body = json!({
         "exposure": {"f_number": "f/2"},
@@ -184,7 +185,7 @@ async fn lights_that_are_too_strong_are_told_so() {
         "points": [{"name": "p", "target": {"stops": 0}}],
         "placements": [{"light": "a", "point": "p", "distance": "2 m"}]
     });
-    // f/30 at full, four stops down f/7.5: 3.8 stops over f/2.
+    // f/30 at full power, f/7.5 four stops down: 3.8 stops over f/2.
     let answer = server.ask(BALANCE, body).await;
     assert_eq!(answer["feasible"], false);
     let remedy = |change: &str| {
@@ -199,7 +200,7 @@ async fn lights_that_are_too_strong_are_told_so() {
 async fn a_light_may_be_off_fixed_or_held_up() {
     let server = Server::start().await;
     let mut body = three_lights();
-    // A window alone does the face; the key is in the way.
+    // The window alone gives the face its target, so the key is too much.
     body["ambient"] = json!([{"point": "face", "f_number": "f/8"}]);
     body["exposure"]["exposure_time"] = json!("1/60");
     body["points"] =
@@ -233,7 +234,7 @@ async fn least_energy_saves_within_the_tolerance() {
 }
 
 #[tokio::test]
-async fn ids_are_given_back() {
+async fn ids_are_returned() {
     let server = Server::start().await;
     let mut body = three_lights();
     body["lights"][1]["id"] = json!("l-2");
@@ -268,11 +269,11 @@ async fn every_fault_of_a_set_is_located_in_the_order_of_the_document() {
         (change("/points", Value::Null), vec!["/points"]),
     ] {
         let faults = server.refused(BALANCE, body).await;
-        let told = pointers(&faults);
-        assert!(found.iter().any(|pointer| told.contains(pointer)), "{told:?} for {found:?}");
-        let mut sorted = told.clone();
+        let places = pointers(&faults);
+        assert!(found.iter().any(|pointer| places.contains(pointer)), "{places:?} for {found:?}");
+        let mut sorted = places.clone();
         sorted.dedup();
-        assert_eq!(told, sorted, "no fault twice");
+        assert_eq!(places, sorted, "no fault twice");
     }
     let mut ambient = three_lights();
     ambient["ambient"] = json!([{"point": "face", "illuminance_lx": 100}]);
@@ -328,19 +329,19 @@ async fn a_shorter_time_keeps_ambient_light_out() {
     let remedies = answer["remedies"].as_array().expect("remedies");
     let shorter = remedies.iter().find(|remedy| remedy["change"] == "exposure_time").expect("a shorter time");
     let stops = shorter["by"]["stops"].as_f64().expect("stops");
-    // By hand, in N²: the key at its least gives 512/256 = 2, ambient 128, a third over f/8 is 80.63. Two
-    // thirds less ambient leaves 82.6, a stop less 66.
+    // By hand, in N²: the key at its least gives 512/256 = 2, ambient light 128; a third of a stop over f/8 is 80.63.
+    // Two thirds less ambient light leaves 82.6, a stop less 66.
     assert!((stops + 1.0).abs() < 1e-3, "{shorter}");
     let mut shortened = body;
     shortened["exposure"]["exposure_time"] = json!("1/125");
-    // The meter's ambient reading falls with the time.
+    // The metered ambient light falls with the exposure time.
     shortened["ambient"][0] = json!({"point": "face", "f_number": "f/8"});
     let answer = server.ask(BALANCE, shortened).await;
     assert_eq!(answer["feasible"], true, "{answer}");
 }
 
 #[tokio::test]
-async fn contradicting_targets_say_so() {
+async fn contradicting_targets_are_reported() {
     let server = Server::start().await;
     let answer = server
         .ask(
@@ -360,13 +361,13 @@ async fn contradicting_targets_say_so() {
         )
         .await;
     check(&answer);
-    // Two stops apart with the same light: one stop too much here, one too little there.
+    // The targets are two stops apart, the light is the same: one stop too much here, one too little there.
     close(&answer["worst_error_stops"], 1.0, 1e-4);
     assert_eq!(answer["warnings"][0]["code"], "no_single_remedy");
 }
 
 #[tokio::test]
-async fn the_shorthand_names_the_light_that_nothing_tells_of() {
+async fn the_shorthand_names_a_light_without_any_data() {
     let server = Server::start().await;
     let mut body = json!({
         "exposure": {"f_number": "f/8"},
@@ -378,7 +379,7 @@ async fn the_shorthand_names_the_light_that_nothing_tells_of() {
     body["ratio"]["fill"] = json!("fil");
     assert_eq!(pointers(&server.refused(BALANCE, body.clone()).await), ["/ratio/fill"]);
     body["ratio"]["value"] = json!("1:3");
-    let told = server.refused(BALANCE, body).await;
-    assert_eq!(pointers(&told), ["/ratio/value", "/ratio/fill"]);
-    assert!(told[0][2].contains("swap key and fill"), "{told:?}");
+    let faults = server.refused(BALANCE, body).await;
+    assert_eq!(pointers(&faults), ["/ratio/value", "/ratio/fill"]);
+    assert!(faults[0][2].contains("swap key and fill"), "{faults:?}");
 }

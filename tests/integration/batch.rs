@@ -32,7 +32,7 @@ fn examples() -> Vec<(String, Value)> {
     examples
 }
 
-/// What depends on the clock or on the request is no difference.
+/// Removes what depends on the clock or on the request.
 fn settled(mut answer: Value) -> Value {
     if let Some(map) = answer.as_object_mut() {
         map.remove("request_id");
@@ -55,13 +55,13 @@ async fn stream(server: &Server, lines: String) -> Answer {
 }
 
 fn lines(answer: &Answer) -> Vec<Value> {
-    // One line alone is JSON as a whole.
+    // A single line parses as one JSON document.
     let Some(text) = answer.body.as_str() else { return vec![answer.body.clone()] };
     text.lines().map(|line| serde_json::from_str(line).expect("JSON")).collect()
 }
 
 #[tokio::test]
-async fn every_calculation_is_answered_as_if_it_had_come_alone() {
+async fn every_calculation_is_answered_as_if_sent_alone() {
     let server = Server::start().await;
     let mut alone = Vec::new();
     for (path, body) in &examples() {
@@ -87,7 +87,7 @@ async fn every_calculation_is_answered_as_if_it_had_come_alone() {
 }
 
 #[test]
-fn every_path_that_takes_a_body_can_be_asked_in_a_batch() {
+fn every_path_with_a_body_works_in_a_batch() {
     let asked: std::collections::BTreeSet<String> = examples().into_iter().map(|(path, _)| path).collect();
     let paths = document()["paths"].as_object().expect("paths").iter();
     let posts: std::collections::BTreeSet<String> = paths
@@ -122,12 +122,12 @@ async fn one_bad_item_never_spoils_the_others() {
     assert_eq!(pointers(&faults(5)), [""]);
     assert_eq!(pointers(&faults(6)), ["/unit"]);
     let detail = answers[2]["body"]["detail"].as_str().expect("a detail");
-    // The first eight of what is there.
+    // The first eight of the known paths.
     assert!(detail.contains("/v1/kit/check and 9 more"), "{detail}");
 }
 
 #[tokio::test]
-async fn what_is_no_json_in_one_item_stays_in_it() {
+async fn invalid_json_in_one_item_spoils_no_other() {
     let server = Server::start().await;
     let deep = format!("{}{}", "[".repeat(200), "]".repeat(200));
     for (odd, status) in [("1e999", 400), ("\"\\ud800\"", 400), (&deep, 400), ("7", 422)] {
@@ -139,9 +139,9 @@ async fn what_is_no_json_in_one_item_stays_in_it() {
         let request = server.request(reqwest::Method::POST, BATCH).header("content-type", "application/json");
         let answer = server.send(request.body(body)).await;
         assert_eq!(answer.status, 200, "{odd}: {}", answer.body);
-        let told: Vec<_> =
+        let statuses: Vec<_> =
             answer.body["answers"].as_array().expect("answers").iter().map(|a| &a["status"]).collect();
-        assert_eq!(told, [200, status, 200], "{odd}");
+        assert_eq!(statuses, [200, status, 200], "{odd}");
     }
     for (body, status) in [("[1]", 422), ("7", 422), ("{\"requests\": [1", 400), ("{\"requests\": 7}", 422)] {
         let request = server.request(reqwest::Method::POST, BATCH).header("content-type", "application/json");
@@ -157,9 +157,9 @@ async fn a_list_has_its_limits() {
     assert_eq!(pointers(&server.refused(BATCH, many(1001)).await), ["/requests"]);
     assert_eq!(pointers(&server.refused(BATCH, many(0)).await), ["/requests"]);
     assert_eq!(pointers(&server.refused(BATCH, json!({"request": []})).await), ["/request", "/requests"]);
-    // What one request may say is said in each question, not around them.
-    let said = json!({"requests": [conversion("a", 1)], "units": "imperial"});
-    assert_eq!(pointers(&server.refused(BATCH, said).await), ["/units"]);
+    // Options of a request belong into each item, not around the list.
+    let outer = json!({"requests": [conversion("a", 1)], "units": "imperial"});
+    assert_eq!(pointers(&server.refused(BATCH, outer).await), ["/units"]);
     let request = server.request(reqwest::Method::POST, BATCH).header("content-type", "text/csv").body("1,2");
     assert_eq!(server.send(request).await.status, 415);
     let request = server
@@ -171,18 +171,18 @@ async fn a_list_has_its_limits() {
 }
 
 #[tokio::test]
-async fn lines_that_are_odd_are_told_and_passed_over() {
+async fn bad_lines_are_reported_and_skipped() {
     let server = Server::start().await;
     let long = format!("{{\"id\": \"long\", \"path\": \"{}\"}}", "x".repeat(300_000));
     let text = format!("{}\r\n\n   \nnot JSON\n{long}\n{}\n{long}", conversion("a", 1), conversion("b", 2));
     let answer = stream(&server, text).await;
     assert_eq!(answer.header("content-type"), NDJSON);
     let answers = lines(&answer);
-    let told: Vec<_> =
+    let statuses: Vec<_> =
         answers.iter().map(|answer| (answer["id"].clone(), answer["status"].clone())).collect();
     let told_as = |id: Value, status: u16| (id, json!(status));
     assert_eq!(
-        told,
+        statuses,
         [
             told_as(json!("a"), 200),
             told_as(Value::Null, 400),
@@ -191,16 +191,16 @@ async fn lines_that_are_odd_are_told_and_passed_over() {
             told_as(Value::Null, 413),
         ]
     );
-    // What has no id has its line.
+    // An item without an id is named by its line.
     let details = [1, 2, 4].map(|index| answers[index]["body"]["detail"].as_str().expect("a detail"));
     assert!(details[0].starts_with("Line 4: cannot be read as JSON: "), "{details:?}");
     assert!(details[1].starts_with("Line 5: ") && details[2].starts_with("Line 7: "), "{details:?}");
     assert_eq!(stream(&server, String::new()).await.body, json!(""));
-    // The last line needs no end.
+    // The last line needs no line end.
     assert_eq!(lines(&stream(&server, conversion("c", 1).to_string()).await)[0]["status"], 200);
 }
 
-/// A server with limits of its own; the sender stops it.
+/// A server with its own limits. The sender stops it.
 async fn serve_within(limit: impl FnOnce(&mut Limits)) -> (SocketAddr, watch::Sender<bool>) {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
@@ -236,7 +236,7 @@ impl Open {
         self.questions.write_all(chunk.as_bytes()).await.expect("written");
     }
 
-    /// The next line that is an answer.
+    /// Reads the next line with an answer.
     async fn hear(&mut self) -> Value {
         loop {
             let mut line = String::new();
@@ -248,7 +248,7 @@ impl Open {
         }
     }
 
-    /// What is left: the proper end of the body and no more.
+    /// Expects the proper end of the body, and nothing before it.
     async fn end(mut self) {
         let mut rest = String::new();
         let read = timeout(Duration::from_secs(5), self.answers.read_to_string(&mut rest));
@@ -258,15 +258,15 @@ impl Open {
 }
 
 #[tokio::test]
-async fn answers_come_while_questions_are_asked() {
+async fn answers_arrive_while_questions_are_sent() {
     let (address, _stop) = serve_within(|_| {}).await;
     let mut open = Open::at(address).await;
     for shift in 1..4 {
         open.say(&format!("{}\n", conversion("a", shift))).await;
-        // The next question waits for this answer.
+        // The next question is sent only after this answer.
         assert_eq!(open.hear().await["body"]["exposure_stops"], f64::from(shift));
     }
-    // A line in two parts.
+    // A line sent in two parts.
     let line = format!("{}\n", conversion("parts", 1));
     let (one, two) = line.split_at(20);
     open.say(one).await;
@@ -277,7 +277,7 @@ async fn answers_come_while_questions_are_asked() {
 }
 
 #[tokio::test]
-async fn a_stream_that_breaks_says_so_in_its_last_line() {
+async fn a_broken_stream_is_reported_in_its_last_line() {
     let (address, stop) =
         serve_within(|limits| limits.stream_idle_timeout = Duration::from_millis(300)).await;
     let last = |answer: Value, status: u16, word: &str| {
@@ -291,15 +291,15 @@ async fn a_stream_that_breaks_says_so_in_its_last_line() {
         assert_eq!(open.hear().await["status"], 200);
         open
     };
-    // Not chunked as it must be.
+    // Malformed chunks.
     let mut open = begin().await;
     open.questions.write_all(b"no length\r\n").await.expect("written");
     last(open.hear().await, 400, "broke off");
-    // Gone before the end.
+    // The client leaves before the end.
     let mut open = begin().await;
     open.questions.shutdown().await.expect("half closed");
     last(open.hear().await, 400, "broke off");
-    // Silent.
+    // The client sends nothing more.
     let mut open = begin().await;
     last(open.hear().await, 408, "No question came");
     // The service stops.
@@ -309,9 +309,9 @@ async fn a_stream_that_breaks_says_so_in_its_last_line() {
 }
 
 #[tokio::test]
-async fn what_comes_too_late_for_its_list_is_told_with_its_id() {
+async fn items_past_the_deadline_are_reported_with_their_id() {
     let (address, _stop) = serve_within(|limits| limits.time_limit = Duration::from_millis(300)).await;
-    // Sets that take their 250 ms each.
+    // Balances that use all of their 250 ms.
     let body = heavy(250);
     let item = |id: usize| json!({"id": id.to_string(), "path": "/v1/ratios/balance", "body": body});
     let url = format!("http://{address}{BATCH}");
@@ -327,17 +327,17 @@ async fn what_comes_too_late_for_its_list_is_told_with_its_id() {
 }
 
 #[tokio::test]
-async fn nothing_is_read_ahead_of_answers_that_nobody_takes() {
+async fn nothing_is_read_ahead_of_answers_that_are_not_read() {
     let (address, _stop) = serve_within(|_| {}).await;
     let mut open = Open::at(address).await;
     let text = text(&(0..1000).map(|k| conversion(&k.to_string(), 1)).collect::<Vec<_>>());
     let mut sent = 0;
-    // Until the service has read nothing for a second.
+    // Writes until the service has read nothing for a second.
     while timeout(Duration::from_secs(1), open.say(&text)).await.is_ok() {
         sent += 1;
         assert!(sent < 300, "{} MB were read though no answer was taken", sent * text.len() / 1_000_000);
     }
-    // What was asked is answered all the same, in order.
+    // All questions are answered all the same, in order.
     for k in 0..sent * 1000 {
         assert_eq!(open.hear().await["id"], (k % 1000).to_string());
     }

@@ -1,4 +1,4 @@
-//! Units as they were measured, and what other calls make of them.
+//! Measured units, and how other endpoints use their corrections.
 
 use serde_json::{Value, json};
 
@@ -7,7 +7,7 @@ use crate::support::{Server, close, number, pointers};
 const CALIBRATE: &str = "/v1/units/calibrate";
 
 #[tokio::test]
-async fn what_is_to_spare_counts_the_correction_at_full_power() {
+async fn headroom_counts_the_correction_at_full_power() {
     let server = Server::start().await;
     let ask = async |correction: f64, distance: f64| {
         let unit = json!({"guide_number": {"value": 32, "unit": "m"},
@@ -17,19 +17,19 @@ async fn what_is_to_spare_counts_the_correction_at_full_power() {
         let body = json!({"kit": [{"unit": unit}], "shots": [{"name": "s", "exposure": {"f_number": "f/16"}, "lights": lights}]});
         server.ask("/v1/kit/check", body).await["shots"][0]["lights"][0].clone()
     };
-    // By hand, GN = N·d (ISO 1230): 32/1.6 is f/20, 0.6439 stop over f/16; half a stop of it is not there.
+    // By hand, GN = N·d (ISO 1230): 32/1.6 is f/20, 0.6439 stop over f/16; the unit lacks half a stop of it.
     let light = ask(-0.5, 1.6).await;
     close(&light["headroom_stops"], 2.0 * (20.0_f64 / 16.0).log2() - 0.5, 1e-4);
     // 32/1.8 is f/17.8, 0.304 over, less half a stop: 0.196 short.
     let light = ask(-0.5, 1.8).await;
     close(&light["shortfall_stops"], 0.5 - 2.0 * (32.0_f64 / 1.8 / 16.0).log2(), 1e-4);
-    // What is there beyond its rating is to spare as well.
+    // Light beyond its rating adds to the headroom.
     let light = ask(0.8, 2.3).await;
     close(&light["headroom_stops"], 2.0 * (32.0_f64 / 2.3 / 16.0).log2() + 0.8, 1e-4);
 }
 
 #[tokio::test]
-async fn a_unit_read_at_each_of_its_settings_is_taken_as_it_stands() {
+async fn a_unit_calibrated_at_every_setting_is_accepted_unchanged() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
     let readings: Vec<Value> = (0..=70)
@@ -67,7 +67,7 @@ async fn one_fault_does_not_hide_the_settings() {
         pointers(&faults),
         ["/distance", "/readings/0/setting", "/readings/1/setting", "/readings/1/f_number"]
     );
-    // Neither does an unknown name hide that nothing is asked.
+    // An unknown name does not hide a missing field either.
     let faults = server.refused("/v1/stops/convert", json!({"stpe": 1})).await;
     assert_eq!(pointers(&faults), ["/stpe", "/from", "/to"]);
 }
@@ -82,17 +82,21 @@ async fn one_or_two_readings_are_known_to_tenths_of_a_stop() {
     let half = |range: &Value| (number(&range[1]) - number(&range[0])) / 2.0;
     let one = json!({"setting": "full", "f_number": "f/16 +0.1"});
     let answer = ask(json!([one])).await;
-    // Of the assumed repeatability and half a tenth; a slope is not known of one setting.
+    // From the assumed repeatability and half a tenth. One setting gives no slope.
     let before = 4.303 * 0.06 / 1.96 / 1.201_12;
     close(&json!(half(&answer["offset_stops_range"])), f64::hypot(before, 0.0475), 2e-3);
     assert!(answer["guide_number_m_range"].is_array() && answer["tracking_range"].is_null());
-    let names: Vec<&Value> =
-        answer["assumptions"].as_array().expect("a list").iter().map(|told| &told["name"]).collect();
+    let names: Vec<&Value> = answer["assumptions"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|assumption| &assumption["name"])
+        .collect();
     assert_eq!(names, ["repeat_plus_minus_stops", "meter_digit_stops"]);
-    // Two settings lie on any line, and are known as well as each.
+    // Two settings always lie on a line, so the interval is that of each reading.
     let answer = ask(json!([one, {"setting": "-4 stops", "f_number": "f/4 +0.1"}])).await;
     assert!(half(&answer["offset_stops_range"]) < 0.15 && half(&answer["tracking_range"]) < 0.06, "{answer}");
-    // Two at one setting that agree, and two that do not: either may be the one that is right.
+    // Two readings at one setting, which agree, then contradict each other: either may be right.
     let answer = ask(json!([one, {"setting": "full", "f_number": "f/16 +0.2"}])).await;
     assert!(half(&answer["offset_stops_range"]) < 0.15, "{answer}");
     let answer = ask(json!([one, {"setting": "full", "f_number": "f/22 +0.1"}])).await;
@@ -108,15 +112,16 @@ async fn three_readings_that_agree_within_a_tenth_are_known_to_a_fifth() {
     let readings = json!([{"setting": "full", "f_number": "f/16"}, {"setting": "-2 stops", "f_number": "f/8 +0.1"},
         {"setting": "-4 stops", "f_number": "f/4"}]);
     let answer = server.ask(CALIBRATE, json!({"unit": unit, "distance": 2, "readings": readings})).await;
-    // It was -2.1 to +0.6 of such.
+    // It once was -2.1 to +0.6.
     let [low, high] = [0, 1].map(|end| number(&answer["offset_stops_range"][end]));
     assert!(low > -0.2 && low < 0.0 && high > 0.0 && high < 0.2, "{answer}");
 }
 
 #[tokio::test]
-async fn intervals_are_of_what_is_known_beforehand_and_of_the_readings() {
+async fn intervals_combine_prior_and_readings() {
     let server = Server::start().await;
-    // By the formulae of src/light/calibrate/interval.rs. At 2 m a unit of 32 m gives f/16. Quantiles of t: published.
+    // By the formulae of src/light/measure/calibrate/interval.rs. At 2 m a unit of guide number 32 m gives f/16.
+    // Quantiles of t: published.
     let ask = async |readings: Vec<Value>, stated: Option<f64>| {
         let unit = json!({"guide_number": {"value": 32, "unit": "m"}, "repeat_plus_minus_stops": stated});
         let body = json!({"unit": unit, "distance": 2, "reading": "literal", "readings": readings});
@@ -130,8 +135,8 @@ async fn intervals_are_of_what_is_known_beforehand_and_of_the_readings() {
     };
     let before: f64 = 0.06 / 1.96 / 1.201_12;
 
-    // Three at full power: squares of 0.02, and 95 % of half a tenth.
-    let three = || ["f/16", "f/16 +0.1", "f/16 +0.2"].map(|told| read(0, json!(told))).to_vec();
+    // Three readings at full power: a sum of squares of 0.02, and 95 % of half a tenth.
+    let three = || ["f/16", "f/16 +0.1", "f/16 +0.2"].map(|mark| read(0, json!(mark))).to_vec();
     let answer = ask(three(), None).await;
     let half = f64::hypot(2.776 * ((2.0 * before.powi(2) + 0.02) / 4.0 / 3.0).sqrt(), 0.0475);
     holds(&answer["offset_stops_range"], 0.1, half);
@@ -140,14 +145,15 @@ async fn intervals_are_of_what_is_known_beforehand_and_of_the_readings() {
         close(&answer["guide_number_m_range"][end], metres, 0.02);
         close(&answer["guide_number_ft_range"][end], metres / 0.3048, 0.06);
     }
-    // A stated one counts for ten: t of twelve degrees of freedom, and the scale of a t of ten. The unit keeps it.
+    // A stated repeatability counts as ten readings: t of twelve degrees of freedom, and the scale of a t of ten. The
+    // unit in the answer keeps it.
     let answer = ask(three(), Some(0.3)).await;
     let half = f64::hypot(2.179 * ((10.0 * (0.3_f64 / 2.228).powi(2) + 0.02) / 12.0 / 3.0).sqrt(), 0.0475);
     holds(&answer["offset_stops_range"], 0.1, half);
     close(&answer["unit"]["repeat_plus_minus_stops"], 0.3, 1e-9);
 
-    // Settings stray by +0.1, -0.1, -0.1 and +0.1, which repeats alike do not show: s² = 4·0.1²/2, df = 2, and
-    // Σ(x - x̄)² = 5 of four settings.
+    // Settings deviate by +0.1, -0.1, -0.1 and +0.1, which repeated readings do not show: s² = 4·0.1²/2, df = 2, and
+    // Σ(x - x̄)² = 5 over four settings.
     let mut readings = Vec::new();
     for (below, strays) in [(0_u32, 0.1), (1, -0.1), (2, -0.1), (3, 0.1)] {
         let light: f64 = 0.042 + strays - f64::from(below);
@@ -158,7 +164,7 @@ async fn intervals_are_of_what_is_known_beforehand_and_of_the_readings() {
 }
 
 #[tokio::test]
-async fn a_reading_that_is_too_bright_is_told_as_such() {
+async fn a_reading_that_is_too_bright_is_reported() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 32, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
     let mut readings = Vec::new();
@@ -175,7 +181,7 @@ async fn a_reading_that_is_too_bright_is_told_as_such() {
     let answer = server.ask(CALIBRATE, body.clone()).await;
     let indices = |list: &str| -> Vec<u64> {
         let all = answer[list].as_array().expect("a list").iter();
-        all.map(|told| told["index"].as_u64().expect("an index")).collect()
+        all.map(|outlier| outlier["index"].as_u64().expect("an index")).collect()
     };
     assert_eq!((indices("too_bright"), indices("misfires")), (vec![4, 10], vec![7]));
     close(&answer["too_bright"][0]["off_by_stops"], 1.0, 1e-4);
@@ -183,19 +189,19 @@ async fn a_reading_that_is_too_bright_is_told_as_such() {
     let warned = answer["warnings"].to_string();
     assert!(warned.contains("\"misfires\"") && warned.contains("\"too_bright\""), "{warned}");
     close(&answer["offset_stops"], 0.0, 1e-4);
-    // The picture says to which side each is off; what is far off stands in a strip of its own.
+    // The picture shows the side of each outlier. Far outliers have a strip of their own.
     let request =
         server.request(reqwest::Method::POST, CALIBRATE).header("accept", "image/svg+xml").json(&body);
     let picture = server.send(request).await.body;
     let drawn = picture.as_str().expect("a picture");
-    for said in [
+    for expected in [
         "reading 5: 1 above the rest",
         "reading 8: 6 below the rest, at −8",
         "reading 11: 7 above the rest, at 4",
         "misfire or too bright, left out",
         "Readings that are too bright, counted from 1",
     ] {
-        assert!(drawn.contains(said), "{said}: {drawn}");
+        assert!(drawn.contains(expected), "{expected}: {drawn}");
     }
 }
 
@@ -215,8 +221,8 @@ async fn a_gap_in_a_bracket_is_a_guess() {
     assert!(ask([0.0, 1.0, 2.0, 5.0]).await);
     let frames = json!([{"stops": 0, "level": 20}, {"stops": 3, "level": 110}, {"stops": 6, "level": 230}]);
     let answer = server.ask("/v1/patches/response", json!({"frames": frames})).await;
-    let told = answer["warnings"][0]["text"].as_str().expect("a text");
-    assert!(told.contains("20 and 110, and between 110 and 230"), "{told}");
+    let text = answer["warnings"][0]["text"].as_str().expect("a text");
+    assert!(text.contains("20 and 110, and between 110 and 230"), "{text}");
 }
 
 #[tokio::test]
@@ -233,8 +239,9 @@ async fn a_patch_between_far_frames_has_a_wide_range_and_a_warning() {
         let body = json!({"reference": level(from), "readings": [{"name": "a", "level": level(to)}], "response": fitted["response"]});
         let answer = server.ask("/v1/patches/compare", body).await;
         let [low, high] = [0, 1].map(|end| number(&answer["readings"][0]["stops_range"][end]));
-        let told = answer["warnings"].as_array().expect("a list").iter();
-        let codes: Vec<String> = told.map(|told| told["code"].as_str().expect("a code").to_owned()).collect();
+        let warnings = answer["warnings"].as_array().expect("a list").iter();
+        let codes: Vec<String> =
+            warnings.map(|warnings| warnings["code"].as_str().expect("a code").to_owned()).collect();
         assert!(low <= to - from && to - from <= high, "{apart} {from} {to}: {answer}");
         (high - low, codes)
     };
@@ -242,7 +249,7 @@ async fn a_patch_between_far_frames_has_a_wide_range_and_a_warning() {
     assert_eq!(warned, ["wide_gap"]);
     let (near, warned) = ask(0.5, -0.8, 0.7).await;
     assert!(warned.is_empty() && near < 0.25 && near < far, "{near} {far} {warned:?}");
-    // Beyond the frames it grows with the distance.
+    // Beyond the frames the range grows with the distance.
     let (beyond, warned) = ask(0.5, 0.0, 1.4).await;
     let (farther, _) = ask(0.5, 0.0, 2.2).await;
     assert_eq!(warned, ["extrapolated"]);

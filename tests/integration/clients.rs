@@ -1,4 +1,5 @@
-//! What makes the types of a generated client good ones. `tests/clients/run` generates them; this needs no generator.
+//! Properties of the document that give generated clients good types. `tests/clients/run` generates clients; this
+//! needs no generator.
 
 use std::collections::BTreeSet;
 
@@ -17,7 +18,7 @@ fn operations() -> impl Iterator<Item = (&'static str, &'static Value)> {
     operations.map(|operation| (operation["operationId"].as_str().expect("an id"), operation))
 }
 
-/// Every object of the document below there, with its place; examples are left alone.
+/// Visits every object of the document below a value, with its place; examples are left out.
 fn each(value: &'static Value, at: &str, look: &mut impl FnMut(&'static Map<String, Value>, &str)) {
     match value {
         Value::Object(map) => {
@@ -31,7 +32,7 @@ fn each(value: &'static Value, at: &str, look: &mut impl FnMut(&'static Map<Stri
     }
 }
 
-/// Names of the schemas that are in use there.
+/// Collects the names of the schemas that a value uses.
 fn used(value: &'static Value, names: &mut BTreeSet<&'static str>) {
     each(value, "", &mut |map, _| {
         let name = map.get("$ref").and_then(Value::as_str).and_then(|path| path.rsplit('/').next());
@@ -45,13 +46,13 @@ fn is_null(schema: &Value) -> bool {
     schema == "null" || schema["type"] == "null"
 }
 
-/// A value, or null: that needs no name.
+/// Whether it is a value or null, which needs no name.
 fn is_nullable(schema: &Map<String, Value>) -> bool {
     ["type", "oneOf"].iter().filter_map(|name| schema.get(*name)?.as_array()).flatten().any(is_null)
 }
 
 #[test]
-fn what_a_generator_would_name_itself_has_a_name() {
+fn schemas_that_a_generator_would_name_have_names() {
     let mut look = |schema: &Map<String, Value>, at: &str| {
         let union = ["oneOf", "anyOf"].iter().find_map(|name| schema.get(*name)?.as_array());
         if let Some(union) = union {
@@ -63,7 +64,7 @@ fn what_a_generator_would_name_itself_has_a_name() {
     };
     for (name, schema) in schemas() {
         for (field, value) in schema.as_object().expect("a schema") {
-            // Parts of a union that has a name, and an object put together of two.
+            // The parts of a named union, and the two parts of a combined object, need no names.
             let parts: Vec<&Value> = match field.as_str() {
                 "oneOf" | "anyOf" => value.as_array().expect("parts").iter().collect(),
                 "allOf" => value
@@ -88,17 +89,17 @@ fn what_a_generator_would_name_itself_has_a_name() {
 }
 
 #[test]
-fn schemas_are_named_and_told() {
+fn schemas_have_names_and_descriptions() {
     for (name, schema) in schemas() {
         assert!(name.starts_with(|first: char| first.is_ascii_uppercase()), "{name}");
         assert!(name.chars().all(|letter| letter.is_ascii_alphabetic()), "{name}");
-        let told = schema["description"].as_str().unwrap_or_default();
-        assert!(told.len() > 4 && told != "The answer.", "{name} is not described");
+        let description = schema["description"].as_str().unwrap_or_default();
+        assert!(description.len() > 4 && description != "The answer.", "{name} is not described");
     }
 }
 
 #[test]
-fn operations_are_called_by_the_verb_of_their_summary() {
+fn operation_ids_begin_with_the_verb_of_their_summary() {
     for (id, operation) in operations() {
         let verb =
             operation["summary"].as_str().and_then(|summary| summary.split(' ').next()).expect("a verb");
@@ -121,14 +122,14 @@ fn generators_that_take_the_first_media_type_take_json() {
 }
 
 #[test]
-fn fields_of_answers_are_told_or_never_null() {
-    let (mut asked, mut told) = (BTreeSet::new(), BTreeSet::new());
+fn optional_fields_of_answers_are_never_null() {
+    let (mut requested, mut answered) = (BTreeSet::new(), BTreeSet::new());
     for (_, operation) in operations() {
-        used(&operation["requestBody"], &mut asked);
-        used(&operation["parameters"], &mut asked);
-        used(&operation["responses"], &mut told);
+        used(&operation["requestBody"], &mut requested);
+        used(&operation["parameters"], &mut requested);
+        used(&operation["responses"], &mut answered);
     }
-    for name in told.difference(&asked) {
+    for name in answered.difference(&requested) {
         each(&schemas()[*name], name, &mut |schema, at| {
             for (field, value) in schema.get("properties").and_then(Value::as_object).into_iter().flatten() {
                 let required = schema
@@ -168,8 +169,8 @@ fn answers_in_the_document_fit_their_schemas() {
     assert!(seen > 50, "{seen} examples");
 }
 
-/// Whether a value is what a schema says: as much of JSON Schema as the document's answers use, and no name that the
-/// schema does not know, so that no field goes without a type.
+/// Whether a value matches a schema: the part of JSON Schema that the document's answers use. Names that the schema
+/// does not know are an error, so that no field goes without a type.
 fn fits(value: &Value, schema: &Value) -> Result<(), String> {
     if let Some(branches) = schema["oneOf"].as_array() {
         let fitting = branches.iter().filter(|branch| fits(value, branch).is_ok()).count();
@@ -217,7 +218,7 @@ fn resolved(schema: &Value) -> &Value {
     named.unwrap_or(schema)
 }
 
-/// The fields of an object, and those that it must have, with those of the parts that it is put together of.
+/// The fields of an object and its required fields, with those of its parts.
 fn object(schema: &Value) -> (Vec<(&str, &Value)>, Vec<&str>) {
     let schema = resolved(schema);
     let own = schema["properties"].as_object().into_iter().flatten();

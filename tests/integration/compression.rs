@@ -1,4 +1,4 @@
-//! Large answers in fewer bytes, for those who take them so.
+//! Large answers are compressed for clients that accept it.
 
 use std::io::Read;
 
@@ -19,7 +19,7 @@ fn header<'r>(response: &'r Response, name: &str) -> &'r str {
     response.headers().get(name).map_or("", |value| value.to_str().expect("text"))
 }
 
-/// How many bytes an answer has, and what they are without gzip.
+/// The size of an answer, and its bytes without gzip.
 async fn unpacked(response: Response) -> (usize, Vec<u8>) {
     let mut bytes = Vec::new();
     let packed = response.bytes().await.expect("a body");
@@ -28,7 +28,7 @@ async fn unpacked(response: Response) -> (usize, Vec<u8>) {
 }
 
 #[tokio::test]
-async fn large_answers_are_packed_for_those_who_take_them_so() {
+async fn large_answers_are_compressed_for_clients_that_accept_it() {
     let server = Server::start().await;
     for (path, media, times) in [
         (LARGE, "application/json", 4),
@@ -65,7 +65,7 @@ async fn large_answers_are_packed_for_those_who_take_them_so() {
 }
 
 #[tokio::test]
-async fn a_head_is_that_of_the_answer_to_the_last_line() {
+async fn a_head_request_has_the_headers_of_get() {
     let server = Server::start().await;
     for path in [LARGE, "/openapi.json", "/v1/stops/convert?from=f/8&to=f/11", "/healthz", "/nowhere"] {
         for taken in ["gzip", "identity"] {
@@ -73,7 +73,7 @@ async fn a_head_is_that_of_the_answer_to_the_last_line() {
             let head = server.request(Method::HEAD, path).header("accept-encoding", taken);
             let head = head.header("x-request-id", "one").send().await.expect("an answer");
             assert_eq!(head.status(), get.status(), "{path}");
-            // Published: RFC 9110, 9.3.2, which lets out what is found only while the content is made: how long it is.
+            // Published: RFC 9110, 9.3.2: headers known only while the content is made, as its length, may be missing.
             let is_fixed = |name: &str| !["date", "transfer-encoding"].contains(&name);
             for (name, value) in get.headers().iter().filter(|(name, _)| is_fixed(name.as_str())) {
                 assert_eq!(head.headers().get(name), Some(value), "{path} {taken} {name}");
@@ -84,7 +84,7 @@ async fn a_head_is_that_of_the_answer_to_the_last_line() {
 }
 
 #[tokio::test]
-async fn small_answers_and_those_for_others_are_left_as_they_are() {
+async fn small_answers_and_other_clients_get_no_compression() {
     let server = Server::start().await;
     let small = "/v1/stops/convert?from=f/8&to=f/11";
     for (path, taken) in [
@@ -92,7 +92,7 @@ async fn small_answers_and_those_for_others_are_left_as_they_are() {
         (LARGE, "identity"),
         (LARGE, "gzip;q=0"),
         (LARGE, "gzip;q=0, *"),
-        // RFC 9110, 12.5.3: what has the higher quality is preferred.
+        // RFC 9110, 12.5.3: the coding of higher quality is preferred.
         (LARGE, "identity, gzip;q=0.1"),
         (LARGE, "br"),
         (LARGE, "nonsense;;q"),

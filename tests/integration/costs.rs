@@ -1,4 +1,4 @@
-//! What a faulty request may cost: the size of its answer, memory, time. Bodies are the worst that were found.
+//! Limits on what a faulty request may cost: the size of its answer, memory, time. The bodies are the worst known.
 
 use std::{
     fs,
@@ -11,9 +11,9 @@ use stopwright::response::text;
 
 use crate::support::{Answer, Process, Server, faults};
 
-/// Bytes that a problem document may have.
+/// The largest problem document, bytes.
 const DOCUMENT_MOST: usize = 64 * 1024;
-/// Bytes that a body may have.
+/// The largest body, bytes.
 const BODY_MOST: usize = 256 * 1024;
 
 /// Names of 62 characters of four bytes each.
@@ -21,7 +21,7 @@ fn long_name(k: usize) -> String {
     format!("{}{k:02}", "\u{1f4a1}".repeat(60))
 }
 
-/// 32 lights and 64 points with long names, and entries that point nowhere: two faults and more for each.
+/// 32 lights and 64 points with long names, and entries with dangling names: at least two faults each.
 fn dangling() -> String {
     let entries = |count| vec![json!({"light": "x", "point": "y"}); count];
     json!({
@@ -34,19 +34,19 @@ fn dangling() -> String {
     .to_string()
 }
 
-/// As many of something as a body has room for, between its beginning and its end.
+/// Repeats an item as often as a body has room for, between a beginning and an end.
 fn filled(beginning: &str, one: &str, end: &str) -> String {
     let count = (BODY_MOST - beginning.len() - end.len()) / (one.len() + 1);
     format!("{beginning}{}{end}", vec![one; count].join(","))
 }
 
-/// Placements that are full of names that nobody knows.
+/// Placements with many unknown field names.
 fn unknown_names() -> String {
     let names = format!("{{{}}}", vec!["\"\":0"; 32].join(","));
     filled("{\"placements\":[", &names, "]}")
 }
 
-/// The worst bodies that were found, by what they are: many faults, many values, deep ones, long texts.
+/// The worst known bodies by kind: many faults, many values, deep nesting, long texts.
 fn worst() -> Vec<(&'static str, String)> {
     let long_key = "\\u0001".repeat(BODY_MOST / 7);
     let deep = format!("{}0{}", "[".repeat(120), "]".repeat(120));
@@ -91,7 +91,7 @@ async fn post(server: &Server, path: &str, body: &str) -> Answer {
     server.send(request.body(body.to_owned())).await
 }
 
-/// How many faults a problem tells of, listed and not.
+/// The number of faults that a problem reports, listed or only counted.
 fn total(problem: &Value) -> u64 {
     faults(problem).len() as u64
         + problem.get("more_errors").map_or(0, |more| more.as_u64().expect("a number"))
@@ -105,11 +105,11 @@ async fn twelve_thousand_faults_are_counted_and_a_hundred_listed() {
     let answer = post(&server, "/v1/ratios/balance", &body).await;
     assert_eq!(answer.status, 422);
     let listed = faults(&answer.body);
-    // By hand: a reading lacks setting and aperture and names a light and a point that are not there; a placement
-    // does so too, and lacks nothing, for its distance may come from positions.
+    // By hand: each reading lacks setting and aperture, and names a light and a point that do not exist: four faults.
+    // Each placement has the two dangling names only, because its distance may come from positions.
     assert_eq!((listed.len() as u64, total(&answer.body)), (100, 2048 * 4 + 2048 * 2));
     assert_eq!(answer.body["detail"], format!("{} faults", 2048 * 6));
-    // Placements stand first in the body.
+    // Placements come first in the body.
     let pointers: Vec<&str> = listed.iter().map(|[pointer, ..]| pointer.as_str()).collect();
     let expected: Vec<String> =
         (0..50).flat_map(|k| ["light", "point"].map(|field| format!("/placements/{k}/{field}"))).collect();
@@ -124,33 +124,33 @@ async fn twelve_thousand_faults_are_counted_and_a_hundred_listed() {
 #[tokio::test]
 async fn a_list_of_known_names_is_cut_after_eight() {
     let server = Server::start().await;
-    let told = server.refused("/v1/ratios/balance", json!({"nothing": 1})).await;
+    let faults = server.refused("/v1/ratios/balance", json!({"nothing": 1})).await;
     let known = "one of exposure, lights, points, ratio, readings, placements, ambient, meter_offset_stops";
-    let [_, detail, expected] = &told[0];
+    let [_, detail, expected] = &faults[0];
     assert_eq!(
         (detail.as_str(), expected.as_str()),
         ("unknown name \"nothing\"", &*format!("{known} and 7 more"))
     );
-    let told = server.refused("/v1/ratios/balance", json!([])).await;
-    assert!(told[0][2].ends_with("meter_offset_stops and 4 more"), "{told:?}");
-    let told = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11})).await;
-    assert!(told[0][2].contains(" more"), "{told:?}");
-    let told = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11, "kind": "odd"})).await;
-    assert!(told[0][2].contains(" more"), "{told:?}");
+    let faults = server.refused("/v1/ratios/balance", json!([])).await;
+    assert!(faults[0][2].ends_with("meter_offset_stops and 4 more"), "{faults:?}");
+    let faults = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11})).await;
+    assert!(faults[0][2].contains(" more"), "{faults:?}");
+    let faults = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11, "kind": "odd"})).await;
+    assert!(faults[0][2].contains(" more"), "{faults:?}");
     let lights: Vec<Value> =
         (1..=9).map(|k| json!({"name": format!("l{k}"), "unit": {"energy": 500}})).collect();
     let placement = json!({"light": "x", "point": "face", "distance": 2});
-    let told = server
+    let faults = server
         .refused(
             "/v1/exposure/predict",
             json!({"exposure": {"f_number": 8}, "lights": lights, "placements": [placement]}),
         )
         .await;
-    assert_eq!(told[0][2], "one of l1, l2, l3, l4, l5, l6, l7, l8 and 1 more");
+    assert_eq!(faults[0][2], "one of l1, l2, l3, l4, l5, l6, l7, l8 and 1 more");
     let kit: Vec<Value> = (1..=20).map(|_| json!({"unit": {"energy": 500}})).collect();
     let shots = json!([{"name": "a", "lights": [{"unit": "x", "setting": "1/1"}]}]);
-    let told = server.refused("/v1/supply/plan", json!({"kit": kit, "shots": shots})).await;
-    assert!(told[0][2].ends_with("unit 8 and 12 more"), "{told:?}");
+    let faults = server.refused("/v1/supply/plan", json!({"kit": kit, "shots": shots})).await;
+    assert!(faults[0][2].ends_with("unit 8 and 12 more"), "{faults:?}");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -171,7 +171,7 @@ async fn no_problem_document_is_larger_than_64_kib() {
             let (status, text) = (response.status().as_u16(), response.text().await.expect("text"));
             assert!([400, 422].contains(&status), "{what} at {path}: {status}");
             assert!(text.len() <= DOCUMENT_MOST, "{what} at {path}: {}", text.len());
-            // A build that is made to be tested, beside others; some milliseconds where it is not.
+            // A test build on a busy machine; a release build takes some milliseconds.
             assert!(begun.elapsed() < Duration::from_secs(5), "{what} at {path}: {:?}", begun.elapsed());
             let problem: Value = serde_json::from_str(&text).expect("JSON");
             assert!(faults(&problem).len() <= 100, "{what} at {path}");
@@ -195,17 +195,17 @@ async fn the_problem_of_an_item_is_bounded_as_well() {
     let answers = request.body(lines).send().await.expect("an answer").text().await.expect("text");
     assert_eq!(answers.lines().count(), 40);
     for answer in answers.lines() {
-        let told: Value = serde_json::from_str(answer).expect("JSON");
+        let document: Value = serde_json::from_str(answer).expect("JSON");
         assert!(answer.len() <= DOCUMENT_MOST + 64, "{}", answer.len());
-        assert_eq!((&told["status"], total(&told["body"])), (&json!(422), 2048 * 6));
+        assert_eq!((&document["status"], total(&document["body"])), (&json!(422), 2048 * 6));
     }
-    // A list of small items, each with as many faults as it has bytes.
+    // A list of small items, each with about as many faults as bytes.
     let small = item(&format!("{{\"readings\":[{}]}}", vec!["{}"; 280].join(",")));
     let list = filled("{\"requests\":[", &small, "]}");
     let answer = post(&server, "/v1/batch", &list).await;
     let answers = answer.body["answers"].as_array().expect("answers");
     assert!(answers.len() > 250, "{}", answers.len());
-    // Light, setting and aperture are missing in each reading, exposure and lights in the whole.
+    // Each reading lacks light, setting and aperture; the body lacks exposure and lights.
     assert!(answers.iter().all(|answer| total(&answer["body"]) == 280 * 3 + 2), "{}", answers[0]);
 }
 
@@ -215,7 +215,7 @@ async fn a_byte_order_mark_before_a_body_is_passed_over() {
     let body = r#"{"from": "f/8", "to": "f/11"}"#;
     let answer = post(&server, "/v1/stops/convert", &format!("\u{feff}{body}")).await;
     assert_eq!((answer.status, &answer.body["exposure_stops"]), (200, &json!(-1.0)));
-    // One mark is one; a second is no JSON.
+    // One mark is accepted; a second is a syntax error.
     assert_eq!(post(&server, "/v1/stops/convert", &format!("\u{feff}\u{feff}{body}")).await.status, 400);
     let item = format!("{{\"path\": \"/v1/stops/convert\", \"body\": {body}}}");
     let list = post(&server, "/v1/batch", &format!("\u{feff}{{\"requests\": [{item}]}}")).await;

@@ -1,13 +1,13 @@
-//! Lines for a terminal, as pages and documents have them, asked of a server of the test's own.
+//! Runs the curl lines of pages and documents against a test server.
 
 use reqwest::Method;
 
 use crate::support::{Answer, Server};
 
-/// The address that lines are written with.
+/// The address in those lines.
 const HERE: &str = "http://127.0.0.1:8080";
 
-/// The words of a shell line: single quotes, and backslashes at line ends.
+/// Splits a shell line into words: single quotes, and backslashes at line ends.
 pub fn words(line: &str) -> Vec<String> {
     let mut words = vec![String::new()];
     let mut quoted = false;
@@ -22,7 +22,7 @@ pub fn words(line: &str) -> Vec<String> {
     words
 }
 
-/// The answer to a line: an address, with `--json` and a body, or with headers, a body as it is, `--globoff`.
+/// The answer to a line: an address, with `--json` and a body, or with headers, a raw body, `--globoff`.
 pub async fn ask(server: &Server, line: &str) -> Answer {
     let mut words = words(line).into_iter().skip(1);
     let (mut headers, mut json, mut data, mut path) = (Vec::new(), None, None, None);

@@ -1,5 +1,5 @@
-//! Clients that go away, stall or send too much, and bodies that are no JSON: the service answers the next as if
-//! nothing had been.
+//! Clients that disconnect, stall or send too much, and bodies that are no JSON. The next request is answered as
+//! usual.
 
 use std::time::{Duration, Instant};
 
@@ -16,12 +16,12 @@ use tokio::{
 
 use crate::support::{Server, faults, heavy};
 
-/// Few places, so that one that is not given back is missed.
+/// A server with few connections, so that a leaked one shows.
 pub async fn server() -> Server {
     Server::within(Limits { connections: 3, ..Limits::default() }).await
 }
 
-/// The service answers, as soon as the place of the connection before is free.
+/// Checks that the service answers, as soon as the connection before is closed.
 pub async fn is_well(server: &Server) {
     for _ in 0..100 {
         let request = server.request(reqwest::Method::GET, "/v1/stops/convert?from=f/8&to=f/11");
@@ -50,10 +50,10 @@ const HEAD: &str = "POST /v1/stops/convert HTTP/1.1\r\nhost: x\r\ncontent-type: 
 const BODY: &str = r#"{"from": "f/8", "to": "f/11"}"#;
 const LIMIT: usize = 256 * 1024;
 
-/// What comes until the service closes.
+/// Reads until the service closes the connection.
 async fn rest(stream: &mut TcpStream) -> String {
     let mut heard = Vec::new();
-    // Closed or reset: either way it is over.
+    // Closed or reset: both are fine.
     let _ = timeout(Duration::from_secs(5), stream.read_to_end(&mut heard)).await.expect("an end");
     String::from_utf8_lossy(&heard).into_owned()
 }
@@ -87,19 +87,19 @@ fn beginnings() -> Vec<String> {
         format!("{chunked}1d\r\n{}", &BODY[..9]),
         format!("{chunked}1d\r\n{BODY}\r\n"),
         stream,
-        // Whole, but its answer takes long.
+        // A whole request whose answer takes long.
         long,
     ]
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn a_connection_that_is_reset_leaves_nothing_behind() {
+async fn a_reset_connection_leaves_nothing_behind() {
     let server = server().await;
     for beginning in beginnings() {
         for _ in 0..3 {
             let mut stream = connect(&server).await;
             stream.write_all(beginning.as_bytes()).await.expect("written");
-            // Time for it to be read.
+            // Gives the service time to read it.
             sleep(Duration::from_millis(20)).await;
             stream.set_zero_linger().expect("set");
             drop(stream);
@@ -107,7 +107,7 @@ async fn a_connection_that_is_reset_leaves_nothing_behind() {
         is_well(&server).await;
     }
     assert_eq!(server.post("/v1/ratios/balance", &heavy(20)).await.status, 200);
-    // The heavy ones as well have ended.
+    // Heavy work has ended as well.
     until_idle(&server).await;
 }
 
@@ -159,7 +159,7 @@ async fn work_of_clients_that_reset_ends_while_it_runs_and_while_it_waits() {
             stream.write_all(post("/v1/ratios/balance", &heavy(2000)).as_bytes()).await.expect("written");
             clients.push(stream);
         }
-        // Each has a turn, and some wait for their next.
+        // Waits until all workers are busy and three jobs wait for a turn.
         while server.workers.counts() != [workers(), 3] {
             sleep(Duration::from_millis(10)).await;
         }
@@ -219,7 +219,7 @@ async fn a_body_that_trickles_is_a_timeout() {
 }
 
 #[tokio::test]
-async fn a_body_beyond_the_limit_is_refused_however_it_comes() {
+async fn a_body_beyond_the_limit_is_refused_however_it_is_sent() {
     let server = server().await;
     let blanks = " ".repeat(LIMIT - BODY.len() - 1);
     let chunks = |body: &str| {
@@ -245,7 +245,7 @@ async fn a_body_beyond_the_limit_is_refused_however_it_comes() {
     }
 }
 
-/// Bodies that are no JSON, or not what JSON is for, with the status of each.
+/// Bodies that are no JSON, or of another shape than the service reads, with the status of each.
 fn odd_bodies() -> Vec<(&'static str, Vec<u8>, u16)> {
     let deep =
         |open: &str, close: &str, depth| [open.repeat(depth), close.repeat(depth)].concat().into_bytes();
@@ -280,7 +280,7 @@ fn odd_bodies() -> Vec<(&'static str, Vec<u8>, u16)> {
 }
 
 #[tokio::test]
-async fn what_is_no_json_is_refused_with_its_place() {
+async fn invalid_json_is_refused_with_its_place() {
     let server = server().await;
     for (source, body, status) in odd_bodies() {
         let request = server.request(reqwest::Method::POST, "/v1/stops/convert");
@@ -289,11 +289,11 @@ async fn what_is_no_json_is_refused_with_its_place() {
         let answer = server.send(request.header("content-type", "application/json").body(body)).await;
         assert_eq!(answer.status, status, "{source}: {shown}: {}", answer.body);
         assert!(begun.elapsed() < Duration::from_secs(1), "{source}: {:?}", begun.elapsed());
-        let told = faults(&answer.body);
-        // However long a body is, what is told of it is not.
-        assert!(told.iter().flatten().all(|text| (0..600).contains(&text.len())), "{source}: {told:?}");
+        let found = faults(&answer.body);
+        // The text of a fault is short however long the body is.
+        assert!(found.iter().flatten().all(|text| (0..600).contains(&text.len())), "{source}: {found:?}");
         assert!(
-            told.iter().all(|[_, detail, expected]| !detail.is_empty() && !expected.is_empty()),
+            found.iter().all(|[_, detail, expected]| !detail.is_empty() && !expected.is_empty()),
             "{source}"
         );
         assert_ne!(answer.body["detail"], Value::Null);

@@ -32,7 +32,7 @@ async fn a_whole_step_of_a_stop_dial_halves_the_energy() {
 }
 
 #[tokio::test]
-async fn closing_the_lens_a_stop_is_made_good_by_a_step_up_the_dial() {
+async fn a_step_up_the_dial_compensates_a_stop_at_the_lens() {
     // Common practice.
     let server = Server::start().await;
     let mut body = swap(&dial(500.0), "7", &dial(500.0));
@@ -45,7 +45,7 @@ async fn closing_the_lens_a_stop_is_made_good_by_a_step_up_the_dial() {
 }
 
 #[tokio::test]
-async fn too_weak_is_an_answer_with_what_would_do_it() {
+async fn a_weak_candidate_has_remedies_that_work() {
     let server = Server::start().await;
     let mut body = swap(&dial(1000.0), "full", &dial(300.0));
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
@@ -62,7 +62,7 @@ async fn too_weak_is_an_answer_with_what_would_do_it() {
     assert_eq!(by("pops"), json!({"pops": 4}));
     assert_eq!(by("aperture"), json!({"stops": 2.0}));
     assert_eq!(by("unit"), json!({"energy_j": 1000.0}));
-    // What a remedy names works.
+    // The remedy works.
     body["max_pops"] = json!(4);
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
     assert_eq!(answer["candidates"][0]["feasible"], true);
@@ -74,7 +74,7 @@ async fn too_weak_is_an_answer_with_what_would_do_it() {
 }
 
 #[tokio::test]
-async fn too_strong_at_its_least_is_told_likewise() {
+async fn a_candidate_too_strong_at_its_least_has_remedies() {
     let server = Server::start().await;
     let strong = json!({"energy": 3200, "scale": {"style": "dial", "full": 10, "least": 6, "click": 0.1}});
     let mut body = swap(&json!({"energy": 100}), "full", &strong);
@@ -117,13 +117,13 @@ async fn units_are_compared_by_what_they_state() {
     assert!(off.as_f64().is_some_and(|off| off > 0.0));
     let (how, off) = by(&energy, &energy, false).await;
     assert_eq!(how, "energy");
-    // Efficacies of 15 and 50 lm·s per J at their worst: log2(50/15).
+    // The worst case is efficacies of 15 and 50 lm·s per J: log2(50/15).
     close(&off, 1.737, 1e-4);
     assert_eq!(by(&energy, &guide(40.0), false).await.0, "energy");
 }
 
 #[tokio::test]
-async fn units_with_nothing_in_common_are_told() {
+async fn units_with_nothing_in_common_are_faults() {
     let server = Server::start().await;
     let bare = json!({"guide_number": {"value": 40, "unit": "m"}});
     let found = server.refused(EQUIVALENCE, swap(&json!({"energy": 500}), "full", &bare)).await;
@@ -139,7 +139,7 @@ pub fn nine(energy: f64, corrections: &Value) -> Value {
     json!({"energy": energy, "scale": {"style": "dial", "full": 9, "least": 2}, "corrections": corrections})
 }
 
-/// A unit that was found 0.3 stop short at full power, and true from a stop under it.
+/// A unit measured 0.3 stop short at full power, and accurate from a stop below it.
 pub fn weak_at_full() -> Value {
     json!([{"setting": "9", "stops": -0.3}, {"setting": "8", "stops": 0}])
 }
@@ -151,47 +151,47 @@ fn remedy(matched: &Value, change: &str) -> Value {
 }
 
 #[tokio::test]
-async fn what_a_unit_lacks_at_full_power_is_counted() {
+async fn a_deficit_at_full_power_counts() {
     let server = Server::start().await;
     let mut body = swap(&nine(500.0, &json!([])), "9", &nine(536.0, &weak_at_full()));
-    // Without distances, too.
+    // The same without distances.
     let bare = server.ask(EQUIVALENCE, body.clone()).await;
     assert_eq!(remedy(&bare["candidates"][0], "aperture")["by"]["stops"], 0.3333);
     body["reference"]["distance"] = json!("4 m");
     body["candidates"][0]["distance"] = json!("4 m");
     let matched = server.ask(EQUIVALENCE, body).await["candidates"][0].clone();
-    // By hand: it gives log2(536/500) - 0.3 = -0.1997 stop of what is wanted.
+    // By hand: it gives log2(536/500) - 0.3 = -0.1997 stop relative to the target.
     let short = 0.3 - (536.0_f64 / 500.0).log2();
     close(&matched["shortfall_stops"], short, 1e-4);
-    // Inverse square (CIE e-ILV 17-25-104): 4·2^(-0.1997/2) = 3.7325 m, and no farther in words.
+    // Inverse square (CIE e-ILV 17-25-104): 4·2^(-0.1997/2) = 3.7325 m, and the sentence rounds it down.
     let nearer = remedy(&matched, "distance");
     close(&nearer["by"]["distance_m"], (400.0 * (-short / 2.0).exp2()).floor() / 100.0, 1e-9);
     assert_eq!(
         nearer["detail"],
         "Move the light from 4 m to 3.73 m, by the inverse-square law, and set the unit to 9."
     );
-    // A unit like it lacks as much: 500·2^0.3 = 615.57 J.
+    // A unit like it lacks as much at full power: 500·2^0.3 = 615.57 J.
     let like_it = remedy(&matched, "unit");
     close(&like_it["by"]["energy_j"], 615.572, 1e-3);
     assert_eq!(like_it["by"]["energy_j"], matched["matching_energy_j"]);
     assert_eq!(like_it["detail"], "Use a unit like it of at least 616 J.");
-    // 260 J are short by log2(500/260) + 0.3 = 1.243 stops. Three pops have 0.643 stop to spare but for the correction:
-    // between 9 and 8 its light is 0.3 + 0.7·s stops under full, 0.65 at 8.5.
+    // 260 J are short by log2(500/260) + 0.3 = 1.243 stops. Three pops have 0.643 stop to spare apart from the
+    // correction: between 9 and 8 its light is 0.3 + 0.7·s stops under full, 0.65 at 8.5.
     let mut body = swap(&nine(500.0, &json!([])), "9", &nine(260.0, &weak_at_full()));
     body["max_pops"] = json!(4);
     let matched = server.ask(EQUIVALENCE, body).await["candidates"][0].clone();
     assert_eq!((&matched["feasible"], &matched["pops"]), (&json!(true), &json!(3)));
     assert_eq!(matched["setting"]["label"], "8.5");
     close(&matched["residual_stops"], (3.0_f64 * 260.0 / 500.0).log2() - 0.65, 1e-4);
-    // With one flash only, the remedy says the same.
+    // Without a distance and with one flash, the remedy is the same.
     let body = swap(&nine(500.0, &json!([])), "9", &nine(260.0, &weak_at_full()));
     let matched = server.ask(EQUIVALENCE, body).await["candidates"][0].clone();
     assert_eq!(remedy(&matched, "pops")["by"]["pops"], 3);
 }
 
 #[tokio::test]
-async fn a_unit_that_gives_most_under_full_power_is_taken_there() {
-    // Found a stop and a half short at full power, true at 8: 8 gives most, a stop under its rating.
+async fn a_unit_that_gives_most_below_full_power_is_set_there() {
+    // Measured a stop and a half short at full power and accurate at 8: 8 gives most, a stop under its rating.
     let server = Server::start().await;
     let odd = json!([{"setting": "9", "stops": -1.5}, {"setting": "8", "stops": 0}]);
     let answer = server.ask(EQUIVALENCE, swap(&nine(500.0, &json!([])), "8", &nine(500.0, &odd))).await;
@@ -205,7 +205,7 @@ async fn a_unit_that_gives_most_under_full_power_is_taken_there() {
     assert!(wider["detail"].as_str().is_some_and(|text| text.contains("set the unit to 8.")), "{wider}");
 }
 
-/// How far over the exposure a unit alone makes the picture, by `exposure/predict`.
+/// How much one light alone overexposes the picture, by `exposure/predict`, stops.
 async fn predicted(server: &Server, step: &str, exposure: &Value, light: &Value, distance: f64) -> f64 {
     let mut light =
         json!({"name": "a", "unit": light["unit"], "setting": light["setting"], "pops": light["pops"]});
@@ -243,9 +243,9 @@ async fn corrections_may_fall_faster_than_the_scale() {
 }
 
 #[tokio::test]
-async fn pops_are_the_fewest_that_do() {
+async fn pops_are_the_fewest_that_suffice() {
     let server = Server::start().await;
-    // By hand: seven times 52 J are 0.458 stop under 500 J, within half a click of a stop; six are 0.68 under.
+    // By hand: seven pops of 52 J are 0.458 stop under 500 J, within half a click of a stop; six are 0.68 under.
     let coarse = |energy: f64, click: f64| json!({"energy": energy, "scale": {"style": "dial", "full": 9, "least": 2, "click": click}});
     let ask = async |energy: f64, click: f64, max_pops: u64| {
         let mut body = swap(&json!({"energy": 500}), "full", &coarse(energy, click));
@@ -267,28 +267,28 @@ async fn pops_are_the_fewest_that_do() {
     }
 }
 
-/// What stands between two texts.
+/// The text between two others.
 fn between<'t>(text: &'t str, from: &str, to: &str) -> Option<&'t str> {
     let after = text.split_once(from)?.1;
     Some(after.split_once(to).map_or(after, |(before, _)| before))
 }
 
-/// A unit whose energy goes with its light.
+/// A unit whose energy is in proportion to its light.
 fn guided(guide: f64, corrections: &Value) -> Value {
     let mut unit = nine(guide * guide / 10.0, corrections);
     unit["guide_number"] = json!({"value": guide, "unit": "m"});
     unit
 }
 
-/// How far off a remedy leaves the picture, carried out with the marks, the setting and the pops that its words name.
+/// The exposure error after a remedy is carried out with the marks, setting and pops in its sentence.
 async fn carried_out(server: &Server, body: &Value, matched: &Value, remedy: &Value) -> f64 {
     let (reference, candidate) = (&body["reference"], &body["candidates"][0]);
     let step = body["step"].as_str().expect("a step");
-    let told = remedy["detail"].as_str().expect("a text");
+    let detail = remedy["detail"].as_str().expect("a text");
     let dialled =
-        ["set the unit to ", "times at ", ", at "].into_iter().find_map(|words| between(told, words, ". "));
+        ["set the unit to ", "times at ", ", at "].into_iter().find_map(|words| between(detail, words, ". "));
     let setting = dialled.unwrap_or("9").trim_end_matches('.');
-    let times = ["fire the unit ", "Fire "].into_iter().find_map(|words| between(told, words, " times"));
+    let times = ["fire the unit ", "Fire "].into_iter().find_map(|words| between(detail, words, " times"));
     let pops = match times {
         Some(pops) => json!(pops.parse::<u32>().expect("pops")),
         None if dialled.is_some() => json!(1),
@@ -299,10 +299,10 @@ async fn carried_out(server: &Server, body: &Value, matched: &Value, remedy: &Va
     let (mut after, mut distance, mut filter) = (before.clone(), 4.0, 0.0);
     match remedy["change"].as_str() {
         Some("aperture" | "iso") => {
-            if let Some(mark) = between(told, ", to f/", ", and ") {
+            if let Some(mark) = between(detail, ", to f/", ", and ") {
                 after["f_number"] = json!(format!("f/{mark}"));
             }
-            if let Some(mark) = between(told, ", to ISO ", ", and ") {
+            if let Some(mark) = between(detail, ", to ISO ", ", and ") {
                 after["iso"] = json!(format!("ISO {mark}"));
             }
             let at = async |exposure: &Value| predicted(server, step, exposure, &light, 4.0).await;
@@ -310,10 +310,10 @@ async fn carried_out(server: &Server, body: &Value, matched: &Value, remedy: &Va
         }
         Some("neutral_density") => filter = number(&remedy["by"]["stops"]),
         Some("distance") => {
-            distance = between(told, " m to ", " m").expect("a distance").parse().expect("metres");
+            distance = between(detail, " m to ", " m").expect("a distance").parse().expect("metres");
         }
         Some("unit") => {
-            let energy: f64 = between(told, "at least ", " J").expect("an energy").parse().expect("joules");
+            let energy: f64 = between(detail, "at least ", " J").expect("an energy").parse().expect("joules");
             light["unit"] = guided((energy * 10.0).sqrt(), &candidate["unit"]["corrections"]);
         }
         _ => {}
@@ -323,7 +323,7 @@ async fn carried_out(server: &Server, body: &Value, matched: &Value, remedy: &Va
 }
 
 #[tokio::test]
-async fn remedies_do_it_as_they_are_worded() {
+async fn remedies_work_as_worded() {
     let server = Server::start().await;
     let strong_at_full = json!([{"setting": "9", "stops": 0.4}, {"setting": "8", "stops": 0}]);
     let (mut tried, mut of_both) = (0, 0);
@@ -346,13 +346,13 @@ async fn remedies_do_it_as_they_are_worded() {
                 }
                 for remedy in matched["remedies"].as_array().expect("remedies") {
                     let off = carried_out(&server, &body, &matched, remedy).await;
-                    // Half a click of 0.1; with 0.4 stop more at full than at 8, one is 0.14. A metre is told to the
-                    // centimetre.
+                    // Half a click of 0.1; with 0.4 stop more at full than at 8, one click is 0.14. Distances in
+                    // sentences are rounded to the centimetre.
                     let most = if corrections == &strong_at_full { 0.07 } else { 0.05 };
                     assert!(off.abs() <= most + 0.01, "{f_number} {step} {over}: {off} by {remedy}");
                     tried += 1;
-                    let told = remedy["detail"].as_str().expect("a text");
-                    of_both += usize::from(told.contains(", to f/") && told.contains(", to ISO "));
+                    let detail = remedy["detail"].as_str().expect("a text");
+                    of_both += usize::from(detail.contains(", to f/") && detail.contains(", to ISO "));
                 }
             }
         }
@@ -361,7 +361,7 @@ async fn remedies_do_it_as_they_are_worded() {
 }
 
 #[tokio::test]
-async fn a_candidate_beside_a_modified_reference_is_taken_as_rated_and_that_is_said() {
+async fn a_candidate_without_the_references_modifier_is_warned_of() {
     let server = Server::start().await;
     let mut body = swap(&dial(500.0), "8", &dial(500.0));
     body["reference"]["modifier_stops"] = json!(-1);
@@ -374,7 +374,7 @@ async fn a_candidate_beside_a_modified_reference_is_taken_as_rated_and_that_is_s
     body["candidates"][0]["modifier_stops"] = json!(-1);
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
     assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("8"), 0));
-    // A modifier that changes nothing, or one for the candidate alone, is no oversight.
+    // There is no warning for a modifier without effect, or one on the candidate alone.
     let mut same = swap(&dial(500.0), "8", &dial(500.0));
     same["reference"]["modifier_stops"] = json!({"kind": "standard_reflector"});
     assert_eq!(warned(&server.ask(EQUIVALENCE, same).await), 0);
@@ -384,9 +384,9 @@ async fn a_candidate_beside_a_modified_reference_is_taken_as_rated_and_that_is_s
 }
 
 #[tokio::test]
-async fn a_setting_hardly_under_full_is_told_as_full() {
+async fn a_setting_barely_below_full_is_shown_as_full() {
     let server = Server::start().await;
-    // A unit without a scale that is a thousandth of a stop too strong was to be set to "-0 stops".
+    // A unit without a scale that is a thousandth of a stop too strong was once to be set to "-0 stops".
     let bare = json!({"energy": 500.0});
     let mut body = swap(&bare, "full", &json!({"energy": 500.0 * 0.001_f64.exp2()}));
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
@@ -400,13 +400,14 @@ async fn a_setting_hardly_under_full_is_told_as_full() {
 }
 
 #[tokio::test]
-async fn a_candidate_that_stands_where_the_reference_does_may_be_moved() {
+async fn a_candidate_at_the_references_distance_may_be_moved() {
     let server = Server::start().await;
     let mut body = swap(&dial(500.0), "full", &dial(250.0));
     body["reference"]["distance"] = json!("4 m");
     let matched = server.ask(EQUIVALENCE, body.clone()).await["candidates"][0].clone();
     assert_eq!(matched["feasible"], false);
-    // Half the energy: 4 m over the root of two (inverse square, CIE e-ILV 17-25-104), and no farther in words.
+    // Half the energy: 4 m over the root of two (inverse square, CIE e-ILV 17-25-104), and the sentence rounds it
+    // down.
     let nearer = remedy(&matched, "distance");
     assert_eq!(nearer["by"]["distance_m"], 2.82);
     body["candidates"][0]["distance"] = nearer["by"]["distance_m"].clone();

@@ -50,11 +50,11 @@ async fn a_softbox_takes_its_light_off_the_apertures() {
     };
     let ask = async |modifier: Value| server.ask(FALLOFF, body(modifier)).await;
     let is_warned = |answer: &Value| answer["warnings"].to_string().contains("taken_without_modifier");
-    // A face with a guide number and no modifier is taken as rated, and that is said.
+    // A face with a guide number and no modifier counts as rated, and the answer warns of it.
     let bare = ask(Value::Null).await;
     close(&bare["rows"][0]["f_number"]["value"], 60.0 * 0.8_f64.sqrt(), 1e-3);
     assert!(is_warned(&bare), "{bare}");
-    // By hand: -2 stops halve the f-number; the stops between distances stay.
+    // By hand: -2 stops halve the f-number. The stops between distances do not change.
     let known = ask(json!(-2)).await;
     for row in 0..2 {
         let of = |answer: &Value| number(&answer["rows"][row]["f_number"]["value"]);
@@ -62,35 +62,35 @@ async fn a_softbox_takes_its_light_off_the_apertures() {
         assert_eq!(known["rows"][row]["stops"], bare["rows"][row]["stops"]);
     }
     assert!(!is_warned(&known) && known["assumptions"] == json!([]), "{known}");
-    // A kind is about what such kinds do, and the answer says so.
+    // A kind has the typical effect of its kind, and the answer says that it is estimated.
     let kind = ask(json!({"kind": "softbox_one_diffuser"})).await;
     let typical = number(&bare["rows"][0]["f_number"]["value"]) * (-1.5_f64 / 2.0).exp2();
     close(&kind["rows"][0]["f_number"]["value"], typical, 1e-3);
     let assumed = &kind["assumptions"][0];
     assert_eq!(assumed["name"], "modifier_stops");
-    assert!(assumed["value"].as_str().is_some_and(|told| told.contains("typical -1.5")), "{assumed}");
-    // As a placement of the same light says.
+    assert!(assumed["value"].as_str().is_some_and(|text| text.contains("typical -1.5")), "{assumed}");
+    // It agrees with a placement of the same light.
     let set = json!({"exposure": {"f_number": "f/8"}, "points": [{"name": "p"}],
         "lights": [{"name": "a", "unit": {"guide_number": {"value": 60, "unit": "m"}}, "setting": "full"}],
         "placements": [{"light": "a", "point": "p", "distance": 1, "source": {"disc_m": 1},
             "modifier_stops": {"kind": "softbox_one_diffuser"}}]});
     let predicted = server.ask("/v1/exposure/predict", set).await;
     close(&predicted["points"][0]["f_number"]["value"], number(&kind["rows"][0]["f_number"]["value"]), 1e-3);
-    // A query says the same, and the picture follows.
+    // A query gives the same answer, and the picture agrees.
     let unit = "unit[guide_number][value]=60&unit[guide_number][unit]=m&source[disc_m]=1&distances=1,4";
     for (words, answer) in [("-2", &known), ("[kind]=softbox_one_diffuser", &kind)] {
         let words = if words.starts_with('[') { words.to_owned() } else { format!("={words}") };
         let query = format!("{FALLOFF}?{unit}&modifier_stops{words}");
         assert_eq!(&server.get(&query).await.body, answer);
         let picture = server.get(&format!("{query}&format=svg")).await.body;
-        let said = if words.contains("kind") {
+        let expected = if words.contains("kind") {
             "softbox one diffuser (about −1.5 stops)"
         } else {
             "modifier −2 stops"
         };
-        assert!(picture.as_str().is_some_and(|drawn| drawn.contains(said)), "{picture}");
+        assert!(picture.as_str().is_some_and(|drawn| drawn.contains(expected)), "{picture}");
     }
-    // Without apertures there is nothing to take it off.
+    // Without apertures the modifier has nothing to act on.
     let stops = server.ask(FALLOFF, json!({"source": {"disc_m": 1}, "distances": [1]})).await;
     assert!(!is_warned(&stops), "{stops}");
     let unknown = body(json!({"kind": "lampshade"}));
@@ -106,7 +106,7 @@ async fn evenness_over_a_depth() {
     close(&point["depth"]["distance_for_evenness_m"], 1.207_11, 1e-5);
     close(&point["depth"]["front_to_back_stops"], -2.0 * 1.5_f64.log2(), 1e-4);
     assert_eq!(point["inverse_square_from_m"], Value::Null);
-    // A large face falls less near it, so it may stand nearer.
+    // Light from a large face falls off less near it, so it may be nearer.
     let disc =
         ask(json!({"depth": 0.5, "within_stops": 1, "reference_distance": 1, "source": {"disc_m": 1}})).await;
     let (near, far) = (&disc["depth"]["distance_for_evenness_m"], &point["depth"]["distance_for_evenness_m"]);
@@ -122,8 +122,8 @@ async fn evenness_before_a_large_source_holds_from_there_on() {
         server.ask(FALLOFF, body).await
     };
     let disc = json!({"disc_m": 1.2});
-    // Derived from 1/(1+(R/d)²): ((d+t)² + R²)/(d² + R²) = k at (t + √(t² - (k-1)((k-1)R² - t²)))/(k-1), here 0.537 m;
-    // nearer it is less even, down to the other root at 0.407 m.
+    // Derived from 1/(1+(R/d)²): ((d+t)² + R²)/(d² + R²) = k at (t + √(t² - (k-1)((k-1)R² - t²)))/(k-1), here 0.537 m.
+    // Nearer it is less even, down to the other root at 0.407 m.
     let k = 0.71_f64.exp2() - 1.0;
     let from = (0.3 + (0.09 - k * (k * 0.36 - 0.09)).sqrt()) / k;
     let depth = ask(&disc, 0.71, 0.47).await["depth"].clone();
@@ -148,7 +148,7 @@ async fn evenness_before_a_large_source_holds_from_there_on() {
 }
 
 #[tokio::test]
-async fn what_is_even_everywhere_is_said_so() {
+async fn evenness_at_every_distance_is_reported() {
     let server = Server::start().await;
     // Derived: with R = 0.6 m and t = 0.1 m the drop is greatest 0.552 m away, log2((0.652² + 0.36)/(0.552² + 0.36)) = 0.240.
     let query = format!(

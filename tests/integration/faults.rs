@@ -1,4 +1,4 @@
-//! Every way to be refused is a problem document.
+//! Every rejection is a problem document.
 
 use reqwest::Method;
 use serde_json::json;
@@ -27,7 +27,7 @@ async fn the_frameworks_own_rejections_are_problems() {
 }
 
 #[tokio::test]
-async fn malformed_requests_are_told_from_wrong_ones() {
+async fn malformed_and_invalid_requests_have_different_statuses() {
     let server = Server::start().await;
     let json = |body: &str| {
         server
@@ -44,7 +44,7 @@ async fn malformed_requests_are_told_from_wrong_ones() {
         assert_eq!(answer.status, 422, "{wrong}: {}", answer.body);
     }
     let twice = server.send(json(r#"{"from": "f/8", "to": "f/8", "from": "f/4"}"#)).await;
-    assert_eq!(twice.status, 422, "a name given twice is told");
+    assert_eq!(twice.status, 422, "a name given twice is a fault");
     for query in ["from=%zz&to=f/8", "from=%ff&to=f/8"] {
         assert_eq!(server.get(&format!("/v1/stops/convert?{query}")).await.status, 400, "{query}");
     }
@@ -54,7 +54,7 @@ async fn malformed_requests_are_told_from_wrong_ones() {
 }
 
 #[tokio::test]
-async fn the_callers_id_is_given_back_if_it_is_well_formed() {
+async fn a_well_formed_request_id_is_returned() {
     let server = Server::start().await;
     let with = |id: &str| server.request(Method::GET, "/healthz").header("x-request-id", id);
     assert_eq!(server.send(with("booking-17.a_b")).await.header("x-request-id"), "booking-17.a_b");
@@ -78,7 +78,7 @@ async fn a_question_in_a_query_may_be_cached() {
     let path = "/v1/stops/convert?from=f/8&to=f/11";
     let first = server.get(path).await;
     let tag = first.header("etag").to_owned();
-    // Published: RFC 9110, 8.8.1: weak, for compression makes other bytes of the same answer.
+    // Published: RFC 9110, 8.8.1: weak, because compression changes the bytes of the same answer.
     assert!(tag.starts_with("W/\"") && first.header("cache-control").contains("max-age"));
     let again = server.send(server.request(Method::GET, path).header("if-none-match", &tag)).await;
     assert_eq!(again.status, 304);
@@ -121,14 +121,14 @@ async fn the_documentation_page_needs_no_outside_asset() {
 async fn a_fault_of_shape_hides_no_fault_of_value() {
     let server = Server::start().await;
     let convert = |body| server.refused("/v1/stops/convert", body);
-    let told = convert(json!({"from": "f/0", "to": "f/-2", "colour": 1})).await;
-    assert_eq!(pointers(&told), ["/from", "/to", "/colour"]);
-    let told = convert(json!({"from": "f/0", "to": [], "kind": "f_number"})).await;
-    assert_eq!(pointers(&told), ["/from", "/to"]);
-    // A value that only its partner could explain is not blamed.
-    let told = convert(json!({"from": "1/4", "to": []})).await;
-    assert_eq!(pointers(&told), ["/to"]);
-    let told = server
+    let faults = convert(json!({"from": "f/0", "to": "f/-2", "colour": 1})).await;
+    assert_eq!(pointers(&faults), ["/from", "/to", "/colour"]);
+    let faults = convert(json!({"from": "f/0", "to": [], "kind": "f_number"})).await;
+    assert_eq!(pointers(&faults), ["/from", "/to"]);
+    // A value that is ambiguous without its partner is not reported if the partner is faulty.
+    let faults = convert(json!({"from": "1/4", "to": []})).await;
+    assert_eq!(pointers(&faults), ["/to"]);
+    let faults = server
         .refused(
             "/v1/energy/equivalence",
             json!({
@@ -137,16 +137,16 @@ async fn a_fault_of_shape_hides_no_fault_of_value() {
             }),
         )
         .await;
-    assert_eq!(pointers(&told), ["/reference/setting", "/candidates/0/unit/energy"]);
-    let told = server
+    assert_eq!(pointers(&faults), ["/reference/setting", "/candidates/0/unit/energy"]);
+    let faults = server
         .refused(
             "/v1/guide-number/energy",
             json!({"guide_number": {"value": 40, "unit": "m"}, "setting_stops": 1, "efficacy_lm_per_j": 1e9}),
         )
         .await;
-    assert_eq!(pointers(&told), ["/setting_stops", "/efficacy_lm_per_j", "/coverage"]);
+    assert_eq!(pointers(&faults), ["/setting_stops", "/efficacy_lm_per_j", "/coverage"]);
     let dial = json!({"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}});
-    let told = server
+    let faults = server
         .refused(
             "/v1/ratios/balance",
             json!({
@@ -161,7 +161,7 @@ async fn a_fault_of_shape_hides_no_fault_of_value() {
         )
         .await;
     assert_eq!(
-        pointers(&told),
+        pointers(&faults),
         [
             "/exposure/f_number",
             "/lights/0/fixed_setting",

@@ -1,4 +1,4 @@
-//! Balances with lights that nobody may turn, and lights whose aim changes nothing.
+//! Balances with fixed lights, and aims that have no effect.
 
 use serde_json::{Value, json};
 
@@ -50,7 +50,7 @@ pub async fn turned(server: &Server, body: &Value, remedy: &Value) -> Option<(us
     None
 }
 
-/// The remedies that turn a light: its name, what to turn it to, by how many stops.
+/// The remedies that turn a light: its name, its new setting, and the change in stops.
 async fn turns(server: &Server, body: &Value, answer: &Value) -> Vec<(String, String, f64)> {
     let mut turns = Vec::new();
     for remedy in answer["remedies"].as_array().expect("remedies") {
@@ -64,9 +64,9 @@ async fn turns(server: &Server, body: &Value, answer: &Value) -> Vec<(String, St
 }
 
 #[tokio::test]
-async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
+async fn a_fixed_light_in_the_way_gets_a_remedy_with_its_new_setting() {
     let server = Server::start().await;
-    // Both free, it can be had; the settings are where fixed lights are to come to.
+    // With both lights free it is feasible, and these are the settings that fixed lights must come to.
     let free = server.ask(BALANCE, pair(None, None)).await;
     assert_eq!(free["feasible"], true);
     let label =
@@ -77,13 +77,13 @@ async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
         let body = pair(key.as_deref(), fill.as_deref());
         let answer = server.ask(BALANCE, body.clone()).await;
         assert_eq!(answer["feasible"], false);
-        let told = turns(&server, &body, &answer).await;
-        let [(name, to, stops)] = told.as_slice() else { panic!("{told:?}") };
+        let turned_lights = turns(&server, &body, &answer).await;
+        let [(name, to, stops)] = turned_lights.as_slice() else { panic!("{turned_lights:?}") };
         assert_eq!(*name, ["key", "fill"][turned]);
-        // Down from 9 by so many steps of a dial, a stop each.
+        // The dial has a step for a stop, and 9 is full power.
         close(&json!(to.parse::<f64>().expect("a number") - 9.0), *stops, 1e-9);
         assert!(!answer["remedies"].to_string().contains("anew"), "nothing else may be set: {answer}");
-        // Followed, it does it.
+        // The remedy works.
         let followed = match turned {
             0 => pair(Some(to), fill.as_deref()),
             _ => pair(key.as_deref(), Some(to)),
@@ -95,34 +95,34 @@ async fn a_fixed_light_in_the_way_is_told_what_to_be_turned_to() {
 }
 
 #[tokio::test]
-async fn other_lights_are_set_anew_around_what_is_turned() {
+async fn other_lights_are_reset_when_a_fixed_one_is_turned() {
     let server = Server::start().await;
-    // The fill at full is as bright as the whole set shall be; only the key is free.
+    // The fill at full power alone reaches the exposure of the whole set. Only the key is free.
     let body = pair(None, Some("9"));
     let answer = server.ask(BALANCE, body.clone()).await;
     assert_eq!(answer["feasible"], false);
-    let told = turns(&server, &body, &answer).await;
-    let [(name, to, _)] = told.as_slice() else { panic!("{told:?}") };
+    let turned_lights = turns(&server, &body, &answer).await;
+    let [(name, to, _)] = turned_lights.as_slice() else { panic!("{turned_lights:?}") };
     assert_eq!(name, "fill");
     assert!(answer["remedies"].to_string().contains("and set the lights anew"), "{answer}");
     let answer = server.ask(BALANCE, pair(None, Some(to))).await;
     assert_eq!(answer["feasible"], true, "{answer}");
-    // A light that is free is not told to be turned, though it is off its best.
+    // A free light is not named in a remedy, though its setting is not the best one.
     let body = pair(Some("9"), None);
     let answer = server.ask(BALANCE, body.clone()).await;
-    let told = turns(&server, &body, &answer).await;
-    assert!(told.iter().all(|(name, ..)| name == "key"), "{answer}");
+    let turned_lights = turns(&server, &body, &answer).await;
+    assert!(turned_lights.iter().all(|(name, ..)| name == "key"), "{answer}");
 }
 
 #[tokio::test]
-async fn what_is_preferred_decides_what_a_fixed_light_is_turned_to() {
+async fn the_objective_decides_the_new_setting_of_a_fixed_light() {
     let server = Server::start().await;
     let unit = json!({"energy": 400, "scale": {"style": "dial", "full": 9, "least": 1}});
     let body = |fixed: Option<&str>, off: bool| {
         json!({
             "exposure": {"f_number": "f/8"}, "prefer": "least_energy",
             "lights": [{"name": "a", "unit": unit, "fixed_setting": fixed, "may_be_off": off}],
-            // By their weights p counts before q; what is within the tolerance is feasible all the same.
+            // By its weight p counts more than q. Any error within the tolerance is feasible.
             "points": [
                 {"name": "p", "target": {"stops": 0}, "weight": 5},
                 {"name": "q", "target": {"stops": 0}, "weight": 1}
@@ -139,8 +139,8 @@ async fn what_is_preferred_decides_what_a_fixed_light_is_turned_to() {
     for off in [false, true] {
         let answer = server.ask(BALANCE, body(Some("4"), off)).await;
         assert_eq!(answer["feasible"], false);
-        let told = turns(&server, &body(Some("4"), off), &answer).await;
-        let [(name, to, _)] = told.as_slice() else { panic!("{told:?}") };
+        let turned_lights = turns(&server, &body(Some("4"), off), &answer).await;
+        let [(name, to, _)] = turned_lights.as_slice() else { panic!("{turned_lights:?}") };
         assert_eq!((name.as_str(), to.as_str()), ("a", wanted));
         let end = if off { "; it is fixed at 4 or off." } else { "; it is fixed at 4." };
         assert!(answer["remedies"].to_string().contains(&format!("turned to {wanted}{end}")), "{answer}");
@@ -149,9 +149,9 @@ async fn what_is_preferred_decides_what_a_fixed_light_is_turned_to() {
 }
 
 #[tokio::test]
-async fn where_no_single_light_helps_the_fixed_ones_are_named() {
+async fn if_no_single_light_helps_the_fixed_ones_are_named() {
     let server = Server::start().await;
-    // Two stops over, and 5:1: neither the camera nor one light mends both.
+    // Two stops over, and 5:1: no change at the camera and no single light corrects both.
     let answer = server.ask(BALANCE, pair(Some("9"), Some("9"))).await;
     let warnings = answer["warnings"].as_array().expect("warnings");
     let found = warnings.iter().find(|warning| warning["code"] == "no_single_remedy");
@@ -160,10 +160,10 @@ async fn where_no_single_light_helps_the_fixed_ones_are_named() {
 }
 
 #[tokio::test]
-async fn an_aim_without_a_beam_is_doubted_where_it_would_matter() {
+async fn an_aim_without_a_beam_is_warned_of_where_it_matters() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
-    // It stands behind the face and shines on the wall.
+    // The light is behind the face and shines on the wall.
     let light = json!({"name": "wall light", "unit": unit, "position": [0, 1, 1.6], "aim": [0, 3, 1.6]});
     let points = json!([
         {"name": "face", "position": [0, 0, 1.6], "target": {"stops": 0}},
@@ -189,7 +189,7 @@ async fn an_aim_without_a_beam_is_doubted_where_it_would_matter() {
     let text = doubted(BALANCE, balance.clone()).await.expect("a doubt");
     assert!(text.starts_with("Aimed, but without a beam: wall light. "), "{text}");
     assert_eq!(doubted("/v1/exposure/predict", predict(balance.clone())).await, Some(text));
-    // What is off, and what faces away, gets nothing.
+    // There is no warning for a light that is off, nor for a point that faces away.
     let mut off = predict(balance.clone());
     off["lights"][1] =
         json!({"name": "wall light", "unit": unit, "position": [0, 1, 1.6], "aim": [0, 3, 1.6], "off": true});
@@ -197,7 +197,7 @@ async fn an_aim_without_a_beam_is_doubted_where_it_would_matter() {
     let mut away = balance.clone();
     away["points"][0]["normal"] = json!([0, -1, 0]);
     assert_eq!(doubted(BALANCE, away).await, None);
-    // With a beam, or where all points are in front of it, there is nothing to doubt.
+    // With a beam, or with all points in front of the light, there is no warning.
     let mut with_beam = balance.clone();
     with_beam["lights"][1]["beam"] = json!({"half_power_deg": 60});
     assert_eq!(doubted(BALANCE, with_beam).await, None);

@@ -1,4 +1,5 @@
-//! What the front page says: all of the service, and only what is so. How it does in a browser is in `tests/browser`.
+//! The front page covers the whole service and says only what is true. Its behaviour in a browser is in
+//! `tests/browser`.
 
 use reqwest::Method;
 use serde_json::Value;
@@ -16,7 +17,7 @@ async fn page(server: &Server) -> String {
     get(server, "/").await.body.as_str().expect("a page").to_owned()
 }
 
-/// What stands between two marks, wherever it does, as text.
+/// All texts between two marks.
 fn between(page: &str, begin: &str, end: &str) -> Vec<String> {
     let pieces = page.split(begin).skip(1).map(|piece| piece.split(end).next().expect("an end"));
     pieces.map(|piece| piece.replace("&lt;", "<").replace("&quot;", "\"").replace("&amp;", "&")).collect()
@@ -73,7 +74,7 @@ async fn every_line_for_a_terminal_is_answered() {
 }
 
 #[tokio::test]
-async fn every_value_that_is_shown_as_written_is_read() {
+async fn every_notation_on_the_page_is_accepted() {
     let server = Server::start().await;
     let page = page(&server).await;
     let cells = between(&page, "<td><code>", "</code></td>");
@@ -86,7 +87,7 @@ async fn every_value_that_is_shown_as_written_is_read() {
 }
 
 #[tokio::test]
-async fn its_picture_is_what_it_says() {
+async fn its_picture_matches_its_description() {
     let server = Server::start().await;
     let page = page(&server).await;
     let [picture] = &between(&page, "<img ", ">")[..] else { panic!("one picture") };
@@ -96,20 +97,20 @@ async fn its_picture_is_what_it_says() {
     assert_eq!((drawn.status, drawn.header("content-type")), (200, "image/svg+xml"));
     let drawn = roxmltree::Document::parse(drawn.body.as_str().expect("a picture")).expect("XML");
     for side in ["width", "height"] {
-        // So that nothing moves when it comes.
+        // The size is given, so that nothing moves when it loads.
         assert_eq!(drawn.root_element().attribute(side), Some(&*attribute(side)), "{side}");
     }
     let answer = server.get(&address.replace("format=svg", "format=json")).await.body;
     let last = answer["rows"].as_array().and_then(|rows| rows.last()).expect("rows");
     let stops = |name: &str| -(last[name].as_f64().expect("stops") * 100.0).round() / 100.0;
     let [face, point] = ["stops", "inverse_square_stops"].map(stops);
-    let said = format!("falls by {face} stops; that of a point would fall by {point}.");
-    assert!(attribute("alt").ends_with(&said), "{said}");
+    let sentence = format!("falls by {face} stops; that of a point would fall by {point}.");
+    assert!(attribute("alt").ends_with(&sentence), "{sentence}");
     assert!(page.contains(&format!("<a href=\"{}\"", address.replace('&', "&amp;"))), "{address}");
 }
 
 #[tokio::test]
-async fn it_is_small_and_kept() {
+async fn it_is_small_and_cached() {
     let server = Server::start().await;
     let mut bytes = 0;
     for path in ["/", "/assets/front.css", "/assets/front.js", "/assets/icon.svg"] {
@@ -127,9 +128,9 @@ async fn it_is_small_and_kept() {
         println!("{path} {packed}");
         bytes += packed;
     }
-    // A page of this kind is one round of packets on a fresh connection, ten of 1460 bytes (RFC 6928).
+    // The page fits into the first flight of packets on a fresh connection, ten of 1460 bytes (RFC 6928).
     assert!(bytes <= 14_600, "{bytes} bytes");
-    // Its picture is asked for when it comes near, and is not in that; it takes less than a third as much.
+    // Its picture is not part of that: it is loaded lazily, and takes less than a third as much.
     let address = between(&page(&server).await, "<img class=\"picture\" src=\"", "\"").remove(0);
     let packed = server.request(Method::GET, &address).header("accept-encoding", "gzip").send().await;
     let packed = packed.expect("an answer").bytes().await.expect("a body").len();

@@ -13,7 +13,7 @@ const ENERGY: &str = "/v1/guide-number/energy";
 const GUIDE: &str = "/v1/energy/guide-number";
 
 #[tokio::test]
-async fn there_and_back_is_where_it_began() {
+async fn there_and_back_gives_the_same_value() {
     let server = Server::start().await;
     let own = json!({"efficacy_lm_per_j": 35, "light_in_coverage": 0.6, "coverage": {"cone_deg": 65}});
     let mut there = own.clone();
@@ -37,7 +37,7 @@ async fn the_steps_of_the_estimate_are_the_formulae() {
     assert!(answer["energy_j"]["low"].as_f64() < answer["energy_j"]["typical"].as_f64());
     assert!(answer["energy_j"]["typical"].as_f64() < answer["energy_j"]["high"].as_f64());
     assert!(answer["assumptions"].as_array().is_some_and(|list| list.iter().all(|a| a["source"] != "")));
-    // Found at a quarter of full power, the energy at full power is four times.
+    // If the guide number holds for a quarter of full power, the energy at full power is four times as much.
     let mut quarter = body;
     quarter["setting_stops"] = json!(-2);
     let full = server.ask(ENERGY, quarter).await;
@@ -75,7 +75,7 @@ async fn a_known_unit_takes_the_assumptions_away() {
 }
 
 #[tokio::test]
-async fn a_known_unit_counts_as_it_was_measured() {
+async fn a_known_unit_counts_with_its_corrections() {
     let server = Server::start().await;
     let known = json!({"energy": "500 J", "guide_number": {"value": 58, "unit": "m"}, "offset_stops": -0.5});
     let guide = json!({"value": 50, "unit": "m"});
@@ -83,12 +83,12 @@ async fn a_known_unit_counts_as_it_was_measured() {
     let estimate = server.ask(ENERGY, body).await;
     // By hand: half a stop less light from 500 J than GN 58, so 500·(50/58)²·2^0.5 = 525.50 J for GN 50.
     close(&estimate["energy_j"]["typical"], 525.495, 0.01);
-    // As much of the known unit replaces one of that guide number.
+    // The known unit at this energy replaces a unit of that guide number.
     let swap = json!({"reference": {"unit": {"guide_number": guide}, "setting": "full", "exposure": {"f_number": "f/8"}},
         "candidates": [{"unit": known}]});
     let answer = server.ask("/v1/energy/equivalence", swap).await;
     assert_eq!(answer["candidates"][0]["matching_energy_j"], estimate["energy_j"]["typical"]);
-    // And back, with what it lacks at full power told as a correction.
+    // And back, with its deficit at full power given as a correction.
     let mut corrected = known;
     corrected["offset_stops"] = json!(-0.2);
     corrected["corrections"] = json!([{"setting": "full", "stops": -0.3}, {"setting": "1/2", "stops": 0}]);

@@ -1,4 +1,5 @@
-//! What holds a balance back, against sets whose units go on beyond an end in their own clicks.
+//! The ends of ranges that hold a balance back, checked against sets whose units go on beyond such an end in their own
+//! clicks.
 
 use serde_json::{Value, json};
 
@@ -7,11 +8,11 @@ use crate::{
     support::{Dice, Server, number},
 };
 
-/// A gain that is worth a word, stops; and what answers round away of it.
+/// The least gain that is reported, stops; and the rounding of answers.
 const NOTICED: f64 = 0.02;
 const ROUNDING: f64 = 3e-4;
 
-/// The set with a light whose range goes on for a stop beyond an end. Readings keep their labels, which stay right.
+/// The set with a light whose range goes on for a stop beyond an end. The labels of readings stay valid.
 fn extended(body: &Value, light: usize, end: &str) -> Value {
     let mut body = body.clone();
     let light = &mut body["lights"][light];
@@ -28,7 +29,7 @@ fn extended(body: &Value, light: usize, end: &str) -> Value {
             let lower = number(&unit["scale"]["full"]) - most.unwrap_or(f64::INFINITY) - 1.0;
             unit["scale"]["least"] = json!(if most.is_some() { least.min(lower) } else { least - 1.0 });
         }
-        // Joules: twice the energy, and steps that go on from it.
+        // Joules: twice the energy, and steps that continue from it.
         (_, "at_full") => unit["energy"] = json!(2.0 * full),
         (_, _) => unit["scale"]["least"] = json!(number(&unit["scale"]["least"]) / 2.0),
     }
@@ -38,8 +39,7 @@ fn extended(body: &Value, light: usize, end: &str) -> Value {
     body
 }
 
-/// How good an answer is: what it takes where the least energy is wanted and within reach, else how far it is off, in
-/// stops.
+/// The objective of an answer: its energy if least energy is asked for and feasible, else its error in stops.
 fn objective(answer: &Value) -> (bool, f64) {
     match answer["optimality"]["lower_bound_energy_j"].as_f64() {
         Some(_) => (true, number(&answer["total_energy_j"]).log2()),
@@ -47,7 +47,7 @@ fn objective(answer: &Value) -> (bool, f64) {
     }
 }
 
-/// By how much an answer is better than another, stops; infinite where it alone is feasible.
+/// How much better an answer is than another, stops; infinite if it alone is feasible.
 fn gain(then: &Value, now: &Value) -> f64 {
     if then["feasible"] == true && now["feasible"] == false {
         return f64::INFINITY;
@@ -110,7 +110,7 @@ async fn each_end_that_is_listed_holds_back_and_no_other_does() {
             let is_fixed = light.get("fixed_setting").is_some();
             for (end, click) in [("at_full", "up"), ("at_least", "down")] {
                 let is_listed = held[end].as_array().expect("names").contains(&light["name"]);
-                // At its least it may still be switched off.
+                // A light at its least setting may still be switched off.
                 let is_at_end = clicks[click].is_null() || clicks[click]["label"].is_null();
                 if is_fixed || !is_at_end {
                     assert!(!is_listed, "{end} {index}\n{body}\n{now}");
@@ -145,10 +145,10 @@ async fn least_energy_is_not_held_back_by_an_end_that_saves_none() {
         json!({"name": "a", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 6}}});
     let mut body = alone(&light, &json!({"light": "a", "point": "p", "setting": "6", "f_number": 7.3}));
     body["prefer"] = json!("least_energy");
-    // 2·log2(7.3/8) = -0.264: one click further is outside a third of a stop, and more light is more energy.
+    // 2·log2(7.3/8) = -0.264: one click less is more than a third of a stop off, and more light takes more energy.
     let answer = server.ask(BALANCE, body.clone()).await;
     assert_eq!(answer["held_back_by"], json!({"at_full": [], "at_least": [], "complete": true}));
-    // A third of a stop over at the least setting: lower ones take less.
+    // A third of a stop over at the least setting: lower settings would take less energy.
     body["readings"][0]["f_number"] = json!(8.0 * (0.15_f64).exp2());
     let answer = server.ask(BALANCE, body).await;
     assert_eq!(answer["held_back_by"], json!({"at_full": [], "at_least": ["a"], "complete": true}));
@@ -175,7 +175,7 @@ async fn whole_stops_are_tried_in_whole_stops() {
         let reading = json!({"light": "k", "point": "p", "setting": "9", "f_number": f_number});
         server.ask(BALANCE, alone(&light, &reading)).await["held_back_by"]["at_full"].clone()
     };
-    // 0.4 stop short: the next click is 0.6 over. 0.6 short: 0.4 over.
+    // 0.4 stop short: the next click is 0.6 over. 0.6 short: it is 0.4 over.
     assert_eq!(held(8.0 * (-0.2_f64).exp2()).await, json!([]));
     assert_eq!(held(8.0 * (-0.3_f64).exp2()).await, json!(["k"]));
 }

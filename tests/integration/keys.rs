@@ -1,4 +1,4 @@
-//! Who may call: the real binary with a file of keys.
+//! API keys: the real binary with a file of keys.
 
 use std::{fs, path::PathBuf, process::Command, time::Duration};
 
@@ -24,13 +24,13 @@ async fn get(url: &str, key: Option<&str>) -> reqwest::Response {
 }
 
 #[tokio::test]
-async fn calculations_want_a_key_where_keys_are_set() {
+async fn calculations_need_a_key_if_keys_are_configured() {
     let keys = file("keys", &format!("# rooms\nbooking {ABC}\n"));
     let served = Process::serve(&["--keys-file", keys.to_str().expect("a path")]);
     let convert = format!("{}/v1/stops/convert?from=f/8&to=f/11", served.url);
     let answer = get(&convert, Some("abc")).await;
     assert_eq!(answer.status(), 200);
-    // A cache for all must not answer those who have no key; what is open stays open.
+    // A shared cache must not serve callers without a key. Open paths stay open.
     assert_eq!(answer.headers()["cache-control"], "private, max-age=86400");
     let open = get(&format!("{}/openapi.json", served.url), Some("abc")).await;
     assert_eq!(open.headers()["cache-control"], "public, max-age=86400");
@@ -43,12 +43,12 @@ async fn calculations_want_a_key_where_keys_are_set() {
     for open in ["/", "/healthz", "/readyz", "/openapi.json", "/docs/", "/problems/unauthorized"] {
         assert_eq!(get(&format!("{}{open}", served.url), None).await.status(), 200, "{open}");
     }
-    // New keys on SIGHUP; a broken file leaves them as they are.
+    // SIGHUP reloads the keys; a broken file leaves them unchanged.
     let hang_up = || served.signal("-HUP");
     fs::write(&keys, format!("booking {NOTHING}\n")).expect("written");
     hang_up();
     until(&convert, Some("abc"), 401).await;
-    // The last key is taken back as any other.
+    // The last key can be revoked like any other.
     fs::write(&keys, format!("booking {ABC}\n")).expect("written");
     hang_up();
     until(&convert, Some("abc"), 200).await;
@@ -62,7 +62,7 @@ async fn calculations_want_a_key_where_keys_are_set() {
     assert_eq!(get(&format!("{}/healthz", served.url), None).await.status(), 200);
 }
 
-/// Waits until a call is answered so.
+/// Waits until a call has this status.
 async fn until(url: &str, key: Option<&str>, status: u16) {
     for attempt in 0.. {
         if get(url, key).await.status() == status {
@@ -74,7 +74,7 @@ async fn until(url: &str, key: Option<&str>, status: u16) {
 }
 
 #[tokio::test]
-async fn who_has_no_key_is_counted_by_address_and_all_keys_of_a_name_together() {
+async fn callers_are_limited_by_address_without_a_key_and_by_name_with_one() {
     // Published: NIST's example values, the SHA-256 of its two-block message.
     let long = "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq";
     let of_long = "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1";
@@ -101,7 +101,7 @@ async fn a_caller_stays_the_same_whatever_else_changes_in_the_file() {
     for _ in 0..12 {
         get(&convert, Some("abc")).await;
     }
-    // The key moves to another line, and another name comes to where it was.
+    // The key moves to another line, and another name takes its old line.
     fs::write(&keys, format!("yard {NOTHING}\nhall {ABC}\n")).expect("written");
     served.signal("-HUP");
     tokio::time::sleep(Duration::from_millis(200)).await;
@@ -113,30 +113,30 @@ async fn a_caller_stays_the_same_whatever_else_changes_in_the_file() {
 }
 
 #[tokio::test]
-async fn a_hangup_without_a_file_of_keys_ends_nothing() {
+async fn sighup_without_a_file_of_keys_is_ignored() {
     let mut served = Process::serve(&[]);
     served.signal("-HUP");
     let convert = format!("{}/v1/stops/convert?from=f/8&to=f/11", served.url);
     assert_eq!(get(&convert, None).await.status(), 200);
-    let told = served.end();
-    assert!(told.contains("WARN") && told.contains("--keys-file"), "{told}");
+    let log = served.end();
+    assert!(log.contains("WARN") && log.contains("--keys-file"), "{log}");
 }
 
 #[test]
-fn a_file_of_keys_that_is_wrong_ends_the_start() {
+fn a_faulty_file_of_keys_prevents_the_start() {
     let keys = file("wrong-keys", "booking abc\n");
     let output = Command::new(env!("CARGO_BIN_EXE_stopwright"))
         .args(["--listen", "127.0.0.1:0", "--keys-file", keys.to_str().expect("a path")])
         .output()
         .expect("run");
     assert_eq!(output.status.code(), Some(1));
-    let told = String::from_utf8_lossy(&output.stderr);
-    assert!(told.contains("line 1") && told.contains("64 hexadecimal digits"), "{told}");
+    let log = String::from_utf8_lossy(&output.stderr);
+    assert!(log.contains("line 1") && log.contains("64 hexadecimal digits"), "{log}");
 }
 
 #[test]
-fn a_service_open_to_all_the_world_is_warned_of() {
+fn a_public_service_without_keys_is_warned_of() {
     let mut served = Process::serve(&["--listen", "0.0.0.0:0"]);
-    let told = served.end();
-    assert!(told.contains("WARN") && told.contains("--keys-file"), "{told}");
+    let log = served.end();
+    assert!(log.contains("WARN") && log.contains("--keys-file"), "{log}");
 }

@@ -1,6 +1,6 @@
 //! `/v1/kit/check` and `/v1/kit/compare`.
 
-mod told;
+mod wording;
 
 use serde_json::{Value, json};
 
@@ -13,7 +13,7 @@ fn head(name: &str, guide_number: f64, energy: f64) -> Value {
         "scale": {"style": "dial", "full": 9, "least": 2}})
 }
 
-/// With how fast it recycles, and what it has charge for.
+/// The unit with a recycle time and pops per charge.
 fn fed(mut unit: Value, recycle_s: f64, pops_per_charge: u32) -> Value {
     unit["recycle_s"] = json!(recycle_s);
     unit["pops_per_charge"] = json!(pops_per_charge);
@@ -27,7 +27,7 @@ fn shot(name: &str, lights: &Value) -> Value {
 #[tokio::test]
 async fn the_strong_unit_goes_where_it_is_needed() {
     let server = Server::start().await;
-    // Published: GN = N·d (ISO 1230). f/8 at 5 m wants GN 40, at 10 m GN 80.
+    // Published: GN = N·d (ISO 1230). f/8 at 5 m needs GN 40, at 10 m GN 80.
     let answer = server
         .ask(
             CHECK,
@@ -46,7 +46,7 @@ async fn the_strong_unit_goes_where_it_is_needed() {
 }
 
 #[tokio::test]
-async fn what_is_lacking_is_told_and_does_it() {
+async fn the_missing_light_is_reported_and_suffices() {
     let server = Server::start().await;
     let body = |guide_number: f64, energy: f64| {
         json!({
@@ -69,15 +69,16 @@ async fn what_is_lacking_is_told_and_does_it() {
     };
     assert_eq!(remedy("pops")["by"]["pops"], 4);
     let nearer = remedy("distance")["by"]["distance_m"].as_f64().expect("metres");
-    // A sixth of a stop short is reached at full: 10 m over the root of 2^(2 - 1/6) is 5.297 m, and no farther in words.
+    // A role that is a sixth of a stop short at full power counts as reached: 10 m over the root of 2^(2 - 1/6) is
+    // 5.297 m, and the sentence rounds it down.
     close(&nearer.into(), 5.29, 1e-9);
     close(&remedy("aperture")["by"]["stops"], 2.0, 1e-4);
-    // No nearer than the limits, as it is told too: what is told is 5.29 m.
+    // The rounded distance, 5.29 m, must be within the limits too.
     let mut limited = body(40.0, 250.0);
     limited["limits"]["distance"] = json!([5.295, 20]);
     let limited = server.ask(CHECK, limited).await;
-    let told = limited["shots"][0]["remedies"].as_array().expect("remedies");
-    assert!(told.iter().all(|remedy| remedy["change"] != "distance"), "{told:?}");
+    let proposed = limited["shots"][0]["remedies"].as_array().expect("remedies");
+    assert!(proposed.iter().all(|remedy| remedy["change"] != "distance"), "{proposed:?}");
     assert_eq!(server.ask(CHECK, body(80.0, 1000.0)).await["feasible"], true);
 }
 
@@ -121,7 +122,7 @@ async fn units_run_out_recycle_and_run_dry() {
     let codes: Vec<&str> =
         answer["warnings"].as_array().expect("warnings").iter().filter_map(|w| w["code"].as_str()).collect();
     assert_eq!(codes, ["recycle_too_slow", "charge_too_small"]);
-    // A single frame waits for none; where nobody says how many there are, there may be more.
+    // A single frame waits for no other. If the number of frames is not given, there may be more.
     for (pops, warned) in [(json!(1), 0), (Value::Null, 1)] {
         hall["pops"] = pops.clone();
         if pops.is_null() {
@@ -133,7 +134,7 @@ async fn units_run_out_recycle_and_run_dry() {
 }
 
 #[tokio::test]
-async fn rooms_are_ranked_the_cheapest_that_can_do_it_first() {
+async fn kits_are_ranked_the_cheapest_feasible_first() {
     let server = Server::start().await;
     let kit = |guide_number: f64| json!([{"unit": head("head", guide_number, 500.0)}]);
     let answer = server
@@ -156,7 +157,7 @@ async fn rooms_are_ranked_the_cheapest_that_can_do_it_first() {
 #[tokio::test]
 async fn faults_of_a_kit_are_located() {
     let server = Server::start().await;
-    let told = server
+    let faults = server
         .refused(
             CHECK,
             json!({
@@ -165,15 +166,18 @@ async fn faults_of_a_kit_are_located() {
             }),
         )
         .await;
-    assert_eq!(pointers(&told), ["/kit", "/shots/0/lights/0", "/shots/0/lights/1", "/shots/0/lights/1/role"]);
+    assert_eq!(
+        pointers(&faults),
+        ["/kit", "/shots/0/lights/0", "/shots/0/lights/1", "/shots/0/lights/1/role"]
+    );
     let unknown = json!({"kit": [{"unit": {"energy": 100}}], "shots": [shot("one", &json!([{"role": "key", "stops": 0, "distance": 5}]))]});
     assert_eq!(pointers(&server.refused(CHECK, unknown).await), ["/kit/0/unit"]);
 }
 
 #[tokio::test]
-async fn what_is_told_of_a_kit_is_plain() {
+async fn kit_answers_are_consistent() {
     let server = Server::start().await;
-    // Coarse clicks do not widen what passes at full: the weak unit is half a stop short, the strong one reaches.
+    // Coarse clicks do not loosen the limit at full power: the weak unit is half a stop short, the strong one reaches.
     let unit = |name: &str, guide_number: f64, click: Value| {
         json!({"unit": {"name": name, "guide_number": {"value": guide_number, "unit": "m"},
             "scale": {"style": "fraction", "least": "1/128", "click": click}}})
@@ -188,21 +192,21 @@ async fn what_is_told_of_a_kit_is_plain() {
         answer["summary"],
         "The shot can be done with this kit. The tightest light, k in \"a\", has nothing to spare."
     );
-    // Names are unlike each other, whatever the caller calls his units.
+    // Units get different names, whatever their names in the request.
     let roles = json!([{"role": "p", "stops": -4, "distance": 3}, {"role": "q", "stops": -4, "distance": 3}, {"role": "r", "stops": -4, "distance": 3}]);
     let body = json!({"kit": [{"unit": head("x", 50.0, 400.0), "count": 2}, {"unit": head("x #2", 40.0, 400.0)}], "shots": [shot("a", &roles)]});
     let answer = server.ask(CHECK, body).await;
     let names: std::collections::BTreeSet<&str> =
         (0..3).map(|l| answer["shots"][0]["lights"][l]["unit"].as_str().expect("a name")).collect();
     assert_eq!(names.len(), 3, "{names:?}");
-    // Units that run out: one more is a remedy. By hand: f/8 at 3 m is GN 24.
+    // The kit has too few units: one more is a remedy. By hand: f/8 at 3 m is GN 24.
     let two = json!([{"role": "p", "stops": 0, "distance": 3}, {"role": "q", "stops": 0, "distance": 3}]);
     let answer = server
         .ask(CHECK, json!({"kit": [{"unit": head("x", 50.0, 400.0)}], "shots": [shot("a", &two)]}))
         .await;
     let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
     close(&remedies.last().expect("a remedy")["by"]["guide_number_m"], 24.0, 1e-9);
-    // A kind of modifier widens the answer.
+    // A modifier given by its kind adds uncertainty.
     let answer = server
         .ask(CHECK, json!({"kit": [{"unit": head("x", 90.0, 400.0)}], "shots": [shot("a", &key)]}))
         .await;
@@ -210,7 +214,7 @@ async fn what_is_told_of_a_kit_is_plain() {
 }
 
 #[tokio::test]
-async fn every_remedy_does_it_by_itself() {
+async fn every_remedy_works_by_itself() {
     let server = Server::start().await;
     let lights = json!([
         {"role": "left", "stops": 0, "distance": 10, "modifier_stops": -1},
@@ -224,11 +228,11 @@ async fn every_remedy_does_it_by_itself() {
     let [borrow] = borrow.as_slice() else { panic!("{remedies:?}") };
     let detail = borrow["detail"].as_str().expect("a detail");
     assert!(detail.contains("\"left\"") && detail.contains("\"right\""), "{detail}");
-    // Units like their own of the energies that it names: GN² in proportion to energy.
+    // Replaces units by stronger ones of the energies in the remedies: GN² is in proportion to energy.
     let energies: Vec<f64> =
         detail.split(" J").filter_map(|part| part.rsplit(' ').next()?.parse().ok()).collect();
     let [left, right] = energies.as_slice() else { panic!("{detail}") };
-    // By hand: 10 m and 9 m at f/8 through a stop want GN 80·√2 and 72·√2; a head of 400 J has GN 50, so that is
+    // By hand: 10 m and 9 m at f/8 with a stop lost need GN 80·√2 and 72·√2. A head of 400 J has GN 50, so that is
     // 400·(80/50)²·2 and 400·(72/50)²·2 J.
     close(&json!(left), 2048.0, 1e-9);
     close(&json!(right), 1659.0, 1e-9);
@@ -240,7 +244,7 @@ async fn every_remedy_does_it_by_itself() {
         kit.push(json!({"unit": head("borrowed", 50.0 * (energy / 400.0).sqrt(), *energy)}));
     }
     assert_eq!(server.ask(CHECK, body.clone()).await["feasible"], true);
-    // And the aperture, without them.
+    // The aperture works as well, without the new units.
     let stops = others[0]["by"]["stops"].as_f64().expect("stops");
     body["kit"].as_array_mut().expect("a kit").truncate(2);
     body["shots"][0]["exposure"]["f_number"] = json!(8.0 * (-stops / 2.0).exp2());
@@ -248,9 +252,9 @@ async fn every_remedy_does_it_by_itself() {
 }
 
 #[tokio::test]
-async fn a_measured_unit_reaches_what_lies_between_its_own_clicks() {
+async fn a_measured_unit_reaches_targets_between_its_own_clicks() {
     let server = Server::start().await;
-    // Full stops on the dial, each 1.07 stop of light (ISO 1230: 2·log2 of GN over f/8 at 1 m).
+    // Whole stops on the dial, each 1.07 stops of light (ISO 1230: 2·log2 of GN over f/8 at 1 m).
     let corrections: Vec<Value> = (0..=6)
         .map(|below| json!({"setting": format!("1/{}", 1 << below), "stops": -0.07 * f64::from(below)}))
         .collect();
@@ -271,7 +275,7 @@ async fn a_measured_unit_reaches_what_lies_between_its_own_clicks() {
 }
 
 #[tokio::test]
-async fn an_aperture_is_no_remedy_for_what_a_meter_is_to_read_unless_that_moves() {
+async fn an_aperture_is_no_remedy_for_an_f_number_target_unless_it_moves_too() {
     let server = Server::start().await;
     let ask = async |wanted: Value| {
         let mut light = json!({"role": "key", "distance": 10});
@@ -287,46 +291,46 @@ async fn an_aperture_is_no_remedy_for_what_a_meter_is_to_read_unless_that_moves(
 }
 
 #[tokio::test]
-async fn remedies_at_the_camera_go_to_marks_that_do_it() {
+async fn remedies_at_the_camera_go_to_marks_that_work() {
     let server = Server::start().await;
     let ask = async |f_number: &str, distance: f64| {
         let lights = json!([{"role": "key", "stops": 0, "distance": distance}]);
         let shots = json!([{"name": "s", "exposure": {"f_number": f_number}, "lights": lights}]);
         server.ask(CHECK, json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots})).await
     };
-    // GN = N·d (ISO 1230): f/6.7, a half-stop mark for 2^2.75, wants 6.727·6.4 = GN 43.1, a fifth of a stop more than
-    // there is. f/6.3 is a sixth of a stop wider, and within the sixth that a kit may lack; f/5.6 half a stop.
+    // GN = N·d (ISO 1230): f/6.7, a half-stop mark for 2^2.75, needs 6.727·6.4 = GN 43.1, a fifth of a stop more than
+    // the unit has. f/6.3 is a sixth of a stop wider, just within what a kit may lack; f/5.6 half a stop.
     for (f_number, distance) in [("f/6.7", 6.4), ("f/6.7", 7.0), ("f/9.5", 5.0), ("f/7.4", 6.5), ("f/8", 6.0)]
     {
         let shot = ask(f_number, distance).await["shots"][0].clone();
         assert_eq!(shot["feasible"], false, "{f_number}");
         let remedies = shot["remedies"].as_array().expect("remedies");
         let wider = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("a wider aperture");
-        let told = wider["detail"].as_str().expect("a text");
-        let mark = told.split(", to ").nth(1).and_then(|rest| rest.split(',').next()).expect("a mark");
-        assert_eq!(ask(mark, distance).await["feasible"], true, "{f_number}: {told}");
+        let detail = wider["detail"].as_str().expect("a text");
+        let mark = detail.split(", to ").nth(1).and_then(|rest| rest.split(',').next()).expect("a mark");
+        assert_eq!(ask(mark, distance).await["feasible"], true, "{f_number}: {detail}");
         let convert = json!({"from": f_number, "to": mark});
         let stops = server.ask("/v1/stops/convert", convert).await["exposure_stops"].clone();
-        assert_eq!(wider["by"]["stops"], stops, "{told}");
+        assert_eq!(wider["by"]["stops"], stops, "{detail}");
     }
 }
 
 #[tokio::test]
-async fn behind_a_filter_more_light_is_wanted_at_the_subject() {
+async fn a_filter_raises_the_target_at_the_subject() {
     let server = Server::start().await;
-    // GN 40 seven stops down is GN 3.54: at 1 m f/3.5, far over f/1.4.
+    // GN 40 seven stops down is GN 3.54: f/3.5 at 1 m, far over f/1.4.
     let lights = json!([{"role": "key", "f_number": "f/1.4", "distance": 1}]);
     let shots = json!([{"name": "s", "exposure": {"f_number": "f/1.4"}, "lights": lights}]);
     let answer = server.ask(CHECK, json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots})).await;
     let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
     let filter = remedies.iter().find(|remedy| remedy["change"] == "neutral_density").expect("a filter");
-    let told = filter["detail"].as_str().expect("a text");
+    let detail = filter["detail"].as_str().expect("a text");
     let higher = "Ask for what is wanted as an f-number higher by as much: the meter at the subject has no filter before it.";
-    assert!(told.ends_with(higher), "{told}");
+    assert!(detail.ends_with(higher), "{detail}");
 }
 
 #[tokio::test]
-async fn more_flashes_in_one_exposure_can_be_asked_for_as_they_are_proposed() {
+async fn proposed_pops_can_be_requested() {
     let server = Server::start().await;
     let unit = fed(head("head", 40.0, 500.0), 2.0, 100);
     let body = |pops: Value| {
@@ -341,25 +345,28 @@ async fn more_flashes_in_one_exposure_can_be_asked_for_as_they_are_proposed() {
     assert_eq!(once["feasible"], false);
     let remedies = once["shots"][0]["remedies"].as_array().expect("remedies");
     let more = remedies.iter().find(|remedy| remedy["change"] == "pops").expect("more flashes");
-    // N 40 m at 8 m is f/5: f/8 wants 64/25 = 2.56 flashes.
+    // GN 40 m at 8 m is f/5: f/8 needs 64/25 = 2.56 flashes.
     assert_eq!(more["by"]["pops"], 3);
     let answer = server.ask(CHECK, body(json!(3))).await;
     assert_eq!(answer["feasible"], true);
-    // Each gives a third: 2.56/3 of full power, 0.23 stop below it.
+    // Each of three gives 2.56/3 of full power, 0.23 stop below it.
     let light = &answer["shots"][0]["lights"][0];
     close(&light["headroom_stops"], (75.0_f64 / 64.0).log2(), 1e-4);
     let fraction = light["setting"]["fraction"].as_f64().expect("a number");
     assert!((fraction - 64.0 / 75.0).abs() < 0.04, "{light}");
     // 50 frames of three flashes take more than a charge, and a frame takes three recycle times.
-    let told = answer["warnings"].to_string();
-    assert!(told.contains(&format!("in {} s from 3 flashes", (600.0 * fraction).ceil() / 100.0)), "{told}");
-    assert!(told.contains(&format!("needs {} charges", (15.0 * fraction).ceil() / 10.0)), "{told}");
+    let warnings = answer["warnings"].to_string();
+    assert!(
+        warnings.contains(&format!("in {} s from 3 flashes", (600.0 * fraction).ceil() / 100.0)),
+        "{warnings}"
+    );
+    assert!(warnings.contains(&format!("needs {} charges", (15.0 * fraction).ceil() / 10.0)), "{warnings}");
 }
 
 #[tokio::test]
 async fn too_much_light_is_an_excess_and_no_shortfall() {
     let server = Server::start().await;
-    // GN 40 (ISO 1230): f/40 at 1 m, seven stops down f/3.54: 1.64 stops over f/2, 3.64 over f/1; f/4 at 10 m is two
+    // GN 40 (ISO 1230): f/40 at 1 m, f/3.54 seven stops down: 1.64 stops over f/2, 3.64 over f/1. f/4 at 10 m is two
     // stops short of f/8.
     let role = |role: &str, f_number: &str, distance: f64| json!({"role": role, "f_number": f_number, "distance": distance});
     let over = |f_number: f64| 2.0 * (40.0 / f_number).log2() - 7.0;
@@ -371,20 +378,20 @@ async fn too_much_light_is_an_excess_and_no_shortfall() {
     ]);
     let kit = json!([{"unit": head("a", 40.0, 250.0), "count": 3}]);
     let answer = server.ask(CHECK, json!({"kit": kit, "shots": [shot("hall", &lights)]})).await;
-    let told = answer["shots"][0]["lights"].as_array().expect("lights");
-    let both = |index: usize| ["shortfall_stops", "excess_stops"].map(|field| number(&told[index][field]));
+    let lights = answer["shots"][0]["lights"].as_array().expect("lights");
+    let both = |index: usize| ["shortfall_stops", "excess_stops"].map(|field| number(&lights[index][field]));
     let near = |[a, b]: [f64; 2], [c, d]: [f64; 2]| (a - c).abs() < 1e-3 && (b - d).abs() < 1e-3;
     assert!(near(both(0), [0.0, over(2.0)]), "{answer}");
     assert!(near(both(1), [2.0, 0.0]) && near(both(2), [0.0, 0.0]), "{answer}");
-    // No unit is no light at all, which is told as 60 stops.
-    assert!(told[3]["unit"].is_null() && near(both(3), [60.0, 0.0]), "{answer}");
+    // Without a unit there is no light, which counts as 60 stops.
+    assert!(lights[3]["unit"].is_null() && near(both(3), [60.0, 0.0]), "{answer}");
     let missing = answer["missing"].as_array().expect("what is missing");
-    let told: Vec<[f64; 2]> = missing
+    let worst: Vec<[f64; 2]> = missing
         .iter()
         .map(|lack| ["shortfall_stops", "excess_stops"].map(|field| number(&lack[field])))
         .collect();
-    assert_eq!(told, [[2.0, 0.0], [60.0, 0.0]], "{missing:?}");
-    // In a ranking both count, and each is told as what it is.
+    assert_eq!(worst, [[2.0, 0.0], [60.0, 0.0]], "{missing:?}");
+    // A ranking has both, each in its own field.
     let strong = json!([{"unit": {"name": "s", "guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}}}]);
     let weak = json!([{"unit": {"name": "w", "guide_number": {"value": 1, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}}}]);
     let body = json!({

@@ -1,4 +1,4 @@
-//! Overload, slow clients, and those that take nothing: refused or dropped, and nobody else is hurt.
+//! Overload, slow clients, and clients that read nothing: they are refused or dropped, and others are served as usual.
 
 use std::{
     sync::mpsc,
@@ -31,7 +31,7 @@ fn address(server: &Server) -> &str {
     server.url.strip_prefix("http://").expect("plain HTTP")
 }
 
-/// Keeps all workers of a server busy, until what is returned is dropped: one worker each.
+/// Keeps all workers of a server busy. Dropping a returned sender frees one.
 pub async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
     let (begun, mut begins) = unbounded_channel();
     let mut held = Vec::new();
@@ -54,25 +54,26 @@ pub async fn occupied(server: &Server) -> Vec<mpsc::Sender<()>> {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_caller_with_too_many_heavy_calls_is_refused_at_once_and_others_are_not() {
-    // A caller who is alone may have a third of them.
+    // A caller alone may have a third of the places.
     let room = (128 * workers()).div_ceil(3);
     let proxies = Proxies::new(vec!["127.0.0.0/8".parse().expect("a network")]);
     let server = Server::on(Config { proxies, ..Config::default() }).await;
     let held = occupied(&server).await;
     let (waiting, beyond) = (room - workers(), 20);
-    let (told, mut answers) = unbounded_channel();
+    let (sender, mut answers) = unbounded_channel();
     let ask = |from: &'static str| {
         let request = server.request(Method::POST, "/v1/ratios/balance").json(&three_lights());
-        let (request, told) = (request.header("x-forwarded-for", from), told.clone());
+        let (request, sender) = (request.header("x-forwarded-for", from), sender.clone());
         tokio::spawn(async move {
             let response = request.send().await.expect("an answer");
-            told.send((from, response.status(), response.headers().get("retry-after").cloned()))
+            sender
+                .send((from, response.status(), response.headers().get("retry-after").cloned()))
                 .expect("heard");
         });
     };
-    // Whoever keeps the workers busy is the same caller.
+    // The jobs that keep the workers busy are of the same caller.
     (0..waiting + beyond).for_each(|_| ask("127.0.0.1"));
-    // Those who find no room are told so while nothing is done yet.
+    // Requests without room are refused while no work is done yet.
     for _ in 0..beyond {
         let (_, status, retry) = answers.recv().await.expect("an answer");
         assert_eq!((status.as_u16(), retry), (503, Some("1".parse().expect("text"))));
@@ -83,7 +84,7 @@ async fn a_caller_with_too_many_heavy_calls_is_refused_at_once_and_others_are_no
     }
     assert!(answers.try_recv().is_err(), "the others wait");
     assert_eq!(server.get("/v1/stops/convert?from=f/8&to=f/11").await.status, 200);
-    // They are answered when workers are free.
+    // The others are answered when workers are free.
     drop(held);
     for _ in 0..=waiting {
         assert_eq!(answers.recv().await.expect("an answer").1, 200);
@@ -98,12 +99,12 @@ async fn a_call_that_waits_for_a_worker_is_not_refused_before_its_time_limit() {
     let answer = server.post("/v1/ratios/balance", &three_lights()).await;
     assert_eq!(answer.status, 408);
     assert!(begun.elapsed() >= Duration::from_secs(3), "{:?}", begun.elapsed());
-    // It leaves nothing behind.
+    // No job is left in the queue.
     assert_eq!(server.workers.counts(), [workers(), 0]);
 }
 
 #[tokio::test]
-async fn a_head_that_comes_byte_by_byte_is_dropped() {
+async fn a_head_sent_byte_by_byte_is_dropped() {
     let limits = Limits { header_timeout: Duration::from_millis(300), ..Limits::default() };
     let server = Server::within(limits).await;
     let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
@@ -115,14 +116,14 @@ async fn a_head_that_comes_byte_by_byte_is_dropped() {
         }
     }
     let mut rest = Vec::new();
-    // Closed or reset: either way it is over.
+    // Closed or reset: both are fine.
     let _ = timeout(Duration::from_secs(5), stream.read_to_end(&mut rest)).await.expect("dropped");
     assert!(!String::from_utf8_lossy(&rest).contains("200 OK"));
     assert!(begun.elapsed() < Duration::from_secs(5));
 }
 
 #[tokio::test]
-async fn connections_beyond_the_limit_are_told_so() {
+async fn connections_beyond_the_limit_get_503() {
     let server = Server::within(Limits { connections: 3, ..Limits::default() }).await;
     let mut held = Vec::new();
     for _ in 0..3 {
@@ -147,7 +148,7 @@ async fn connections_beyond_the_limit_are_told_so() {
     assert!(answer.starts_with("HTTP/1.1 503") && answer.contains("retry-after: 1"), "{answer}");
     assert!(answer.contains("application/problem+json"), "{answer}");
     held.pop();
-    // Its place is free as soon as the service has seen it go.
+    // Its place is free as soon as the service has seen it close.
     for _ in 0..50 {
         if ask().await.starts_with("HTTP/1.1 200") {
             return;
@@ -158,7 +159,7 @@ async fn connections_beyond_the_limit_are_told_so() {
 }
 
 #[tokio::test]
-async fn streams_leave_connections_for_others_and_end_where_no_question_comes() {
+async fn streams_leave_connections_for_others_and_end_if_idle() {
     let limits =
         Limits { connections: 4, stream_idle_timeout: Duration::from_millis(500), ..Limits::default() };
     let server = Server::within(limits).await;
@@ -170,31 +171,31 @@ async fn streams_leave_connections_for_others_and_end_where_no_question_comes() 
         streams.push(stream);
         sleep(Duration::from_millis(50)).await;
     }
-    // Half of the connections may be streams; the third is told so.
-    let mut told = [0; 512];
-    let read = streams[2].read(&mut told).await.expect("an answer");
-    assert!(told[..read].starts_with(b"HTTP/1.1 503"), "{}", String::from_utf8_lossy(&told[..read]));
+    // Half of the connections may be streams; the third stream is refused.
+    let mut buffer = [0; 512];
+    let read = streams[2].read(&mut buffer).await.expect("an answer");
+    assert!(buffer[..read].starts_with(b"HTTP/1.1 503"), "{}", String::from_utf8_lossy(&buffer[..read]));
     assert_eq!(server.get("/healthz").await.status, 200);
-    // Blank lines and parts of lines are no sign of life.
+    // Blank lines and partial lines do not keep a stream alive.
     let begun = Instant::now();
-    let mut said = String::new();
+    let mut output = String::new();
     while begun.elapsed() < Duration::from_secs(5) {
         if streams[0].write_all(b"2\r\n \n\r\n").await.is_err() {
             break;
         }
         let mut some = [0; 1024];
         if let Ok(Ok(read)) = timeout(Duration::from_millis(100), streams[0].read(&mut some)).await {
-            said.push_str(&String::from_utf8_lossy(&some[..read]));
-            if read == 0 || said.contains("No question came") {
+            output.push_str(&String::from_utf8_lossy(&some[..read]));
+            if read == 0 || output.contains("No question came") {
                 break;
             }
         }
     }
-    assert!(said.contains("No question came"), "{said}");
+    assert!(output.contains("No question came"), "{output}");
 }
 
 #[tokio::test]
-async fn who_takes_no_answers_is_dropped() {
+async fn a_client_that_reads_no_answers_is_dropped() {
     let server =
         Server::within(Limits { write_timeout: Duration::from_millis(300), ..Limits::default() }).await;
     let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
@@ -209,7 +210,7 @@ async fn who_takes_no_answers_is_dropped() {
 }
 
 #[tokio::test]
-async fn who_takes_no_answers_holds_no_worker() {
+async fn a_client_that_reads_no_answers_holds_no_worker() {
     let server = Server::start().await;
     let mut stalled = Vec::new();
     for _ in 0..=workers() {
@@ -229,7 +230,7 @@ async fn who_takes_no_answers_holds_no_worker() {
 }
 
 #[tokio::test]
-async fn many_faults_are_told_in_good_time() {
+async fn many_faults_are_reported_in_time() {
     let server = Server::start().await;
     let names: Vec<String> = (0..13_000).map(|k| format!("\"n{k}\": 1")).collect();
     let body = format!("{{{}, {}}}", names.join(", "), vec!["\"to\": 1"; 8_000].join(", "));
@@ -245,7 +246,7 @@ async fn many_faults_are_told_in_good_time() {
 }
 
 #[tokio::test]
-async fn what_would_be_ignored_is_refused() {
+async fn data_that_would_be_ignored_is_refused() {
     let server = Server::start().await;
     let body = r#"{"from": "f/8", "to": "f/11"}"#;
     for (path, lines) in [("/v1/stops/convert", false), ("/v1/batch", false), ("/v1/batch", true)] {
@@ -272,7 +273,7 @@ async fn what_would_be_ignored_is_refused() {
 }
 
 #[tokio::test]
-async fn who_expects_to_be_asked_on_is_asked_on() {
+async fn expect_continue_gets_a_100() {
     let server = Server::start().await;
     let mut stream = TcpStream::connect(address(&server)).await.expect("a connection");
     let line = r#"{"path": "/v1/stops/convert", "body": {"from": "f/8", "to": "f/11"}}"#;
@@ -292,7 +293,7 @@ async fn who_expects_to_be_asked_on_is_asked_on() {
 }
 
 #[tokio::test]
-async fn heads_have_their_size() {
+async fn heads_have_a_size_limit() {
     let server = Server::start().await;
     let long = server.request(reqwest::Method::GET, "/healthz").header("x-long", "x".repeat(40_000));
     assert_eq!(long.send().await.expect("an answer").status(), 431);

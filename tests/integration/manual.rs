@@ -7,13 +7,13 @@ use clap::{CommandFactory, ValueEnum};
 use crate::ask::stopwright;
 
 #[test]
-fn fields_and_an_example_are_told_without_a_question() {
+fn fields_and_an_example_are_listed_without_a_question() {
     let fields = stopwright(&["ask", "ratios/balance", "--fields"]).answer();
     for line in ["* exposure.f_number ", "* lights.0.name ", "  lights.0.unit.energy ", "  tolerance_stops "]
     {
-        assert!(fields.lines().any(|told| told.starts_with(line)), "{line}: {fields}");
+        assert!(fields.lines().any(|field| field.starts_with(line)), "{line}: {fields}");
     }
-    // An example can be asked as it stands, and with words over it.
+    // The printed example works as it is, and with arguments that override it.
     let file = std::env::temp_dir().join(format!("stopwright-example-{}", std::process::id()));
     for path in ["ratios/balance", "kit/check", "/v1/units/calibrate"] {
         std::fs::write(&file, stopwright(&["ask", path, "--example"]).answer()).expect("written");
@@ -39,14 +39,17 @@ fn shells_complete_commands_flags_and_paths() {
             }
         }
     }
-    // Asked of bash itself.
+    // Run in bash itself.
     let script = format!(
         "{}\nCOMP_WORDS=(stopwright ask st) COMP_CWORD=2\n_stopwright stopwright st ask\necho \"${{COMPREPLY[@]}}\"\ncomplete -p stopwright\n",
         stopwright(&["completions", "bash"]).answer()
     );
-    let told = Command::new("bash").args(["--norc", "-c", &script]).output().expect("bash");
-    let told = String::from_utf8(told.stdout).expect("UTF-8");
-    assert!(told.starts_with("stops/convert\n") && told.contains("-F _stopwright stopwright"), "{told}");
+    let output = Command::new("bash").args(["--norc", "-c", &script]).output().expect("bash");
+    let output = String::from_utf8(output.stdout).expect("UTF-8");
+    assert!(
+        output.starts_with("stops/convert\n") && output.contains("-F _stopwright stopwright"),
+        "{output}"
+    );
 }
 
 #[test]
@@ -78,7 +81,7 @@ fn the_manual_page_has_every_command_and_flag() {
     for part in ["\n.SS EXAMPLES\n", "\n.SS \"EXIT STATUS\"\n", "stops/convert: Convert stops"] {
         assert!(plain.contains(part), "{part}");
     }
-    // Each line is a request of the language or a text: none begins by chance with a control character.
+    // Each line is a macro or text: no text begins with a control character by accident.
     for line in page.lines().filter(|line| line.starts_with('.') || line.starts_with('\'')) {
         let requests =
             [".TH ", ".SH ", ".SS ", ".TP", ".RS", ".RE", ".IP ", ".nf", ".fi", ".sp", ".br", ".ie ", ".el "];

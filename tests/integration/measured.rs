@@ -42,9 +42,9 @@ async fn corrections_of_the_reference_count_in_a_measured_swap() {
     let body = json!({"reference": {"unit": unit, "setting": "9", "f_number": "f/11"}, "other": {"f_number": "f/8"}});
     let measured = server.ask(MEASURED, body).await;
     close(&measured["difference_stops"], -1.0, 1e-4);
-    // By hand: 1.3 stops under full is what 7.7 gives, true there: 600·2^-1.3 = 243.68 J.
+    // By hand: the light 1.3 stops under full is that of 7.7, where the unit is accurate: 600·2^-1.3 = 243.68 J.
     close(&measured["matching_energy_j"], 600.0 * (-1.3_f64).exp2(), 1e-3);
-    // Which is what that unit must be set to for it.
+    // The equivalence sets that unit to the same setting.
     let mut body = swap(&unit, "9", &unit);
     body["reference"]["exposure"] = json!({"f_number": "f/11"});
     body["exposure"] = json!({"f_number": "f/8"});

@@ -8,7 +8,7 @@ use crate::support::{Server, close, number, pointers};
 
 #[test]
 fn levels_agree_with_a_colour_library() {
-    // General-purpose library: the crate palette.
+    // Against a general-purpose library, the crate palette.
     for level in 0..=255_u32 {
         let part = f64::from(level) / 255.0;
         let ours = |space| Encoding { space, bits: 8 }.linear(Level::Grey(f64::from(level)));
@@ -45,7 +45,7 @@ async fn patches_are_compared_by_the_curve_of_their_space() {
     assert!(number(&a["stops_range"][0]) < stops && stops < number(&a["stops_range"][1]));
     assert_eq!((&b["clipped"], &c["matches"]), (&json!(true), &json!(true)));
     assert_eq!(answer["assumptions"][0]["name"], "no_tone_curve");
-    // In a linear file twice the level is a stop.
+    // In a linear file twice the level is one stop.
     let linear = json!({"space": "linear", "bits": 16, "reference": 10000, "readings": [{"name": "a", "level": [20000, 20000, 20000]}]});
     close(&server.ask("/v1/patches/compare", linear).await["readings"][0]["stops"], 1.0, 1e-4);
     let bad = json!({"reference": 300, "readings": [{"name": "a", "level": [1, 2]}], "bits": 12});
@@ -54,7 +54,7 @@ async fn patches_are_compared_by_the_curve_of_their_space() {
     assert_eq!(pointers(&server.refused("/v1/patches/compare", bad).await), ["/reference"]);
 }
 
-/// A file with a tone curve of known slope: so many levels a stop around mid grey.
+/// The level in a file whose tone curve has this slope at mid grey, levels a stop.
 fn tone(stops: f64, levels_per_stop: f64) -> f64 {
     (118.0 + levels_per_stop * stops).round()
 }
@@ -62,8 +62,8 @@ fn tone(stops: f64, levels_per_stop: f64) -> f64 {
 #[tokio::test]
 async fn a_tone_curve_of_known_slope_is_found() {
     let server = Server::start().await;
-    // Common practice: a third of a stop can move a mid grey by some 25 levels; the sRGB curve alone would call
-    // that more than half a stop.
+    // Common practice: a third of a stop can move mid grey by some 25 levels; by the sRGB curve alone that would be
+    // more than half a stop.
     let by_srgb = server
         .ask("/v1/patches/compare", json!({"reference": 118, "readings": [{"name": "a", "level": 143}]}))
         .await;
@@ -95,7 +95,7 @@ async fn a_tone_curve_of_known_slope_is_found() {
     close(&fit["between"][1]["stops"], -third, 1e-3);
     close(&fit["between"][2]["stops"], 50.0 / 75.0, 0.01);
     assert_eq!(fit["warnings"], json!([]));
-    // The response goes into other calls as it stands.
+    // The response is accepted by other endpoints as it is.
     let with = server
         .ask(
             "/v1/patches/compare",
@@ -104,7 +104,7 @@ async fn a_tone_curve_of_known_slope_is_found() {
         .await;
     close(&with["readings"][0]["stops"], third, 1e-3);
     assert_eq!(with["assumptions"], json!([]));
-    // One level at each of two apertures a third apart: the match in between.
+    // One level at each of two apertures a third apart; the match lies between.
     let measured = server
         .ask(
             "/v1/energy/measured",
@@ -114,14 +114,14 @@ async fn a_tone_curve_of_known_slope_is_found() {
             }),
         )
         .await;
-    // By hand: 12 of 25 levels of a third past f/5.6, which is a stop over f/8.
+    // By hand: 12 of the 25 levels of a third of a stop past f/5.6, which is a stop over f/8.
     close(&measured["difference_stops"], -1.0 + 12.0 / 25.0 / 3.0, 1e-3);
     let off = number(&measured["uncertainty_stops"]);
     assert!((0.01..0.1).contains(&off), "{off}");
 }
 
 #[tokio::test]
-async fn a_response_says_what_to_doubt() {
+async fn a_response_has_warnings() {
     let server = Server::start().await;
     let fit =
         |frames: Value| server.ask("/v1/patches/response", json!({"frames": frames, "between": [[10, 250]]}));
@@ -141,11 +141,12 @@ async fn a_response_says_what_to_doubt() {
 }
 
 #[tokio::test]
-async fn a_corrected_unit_is_honoured_everywhere() {
+async fn corrections_count_everywhere() {
     let server = Server::start().await;
     let unit = json!({"name": "head", "energy": 400, "guide_number": {"value": 48, "unit": "m"},
         "scale": {"style": "fraction", "least": "1/64", "click": "1/3"}});
-    // By hand: at 2.4 m, GN 48 should read f/20; half a stop too much at full, a quarter less tracking a stop.
+    // By hand: at 2.4 m, GN 48 should read f/20. The unit gives half a stop too much at full power, and tracks three
+    // quarters of a stop for a stop.
     let readings: Vec<Value> = (0..5)
         .map(|below| {
             let stops = 2.0 * 20_f64.log2() + 0.5 - 0.75 * f64::from(below);
@@ -174,7 +175,7 @@ async fn a_corrected_unit_is_honoured_everywhere() {
     assert_eq!(answer["misfires"], json!([]));
     let corrected = &answer["unit"];
     close(&corrected["corrections"][4]["stops"], 1.0, 1e-4);
-    // Predicted as it was metered, at a measured setting and between two.
+    // The prediction agrees with the meter, at a measured setting and between two.
     let predict = |setting: &str| {
         server.ask(
             "/v1/exposure/predict",
@@ -184,7 +185,7 @@ async fn a_corrected_unit_is_honoured_everywhere() {
     };
     close(&predict("1/4").await["points"][0]["f_number"]["value"], 20.0 * (-0.5_f64).exp2(), 2e-3);
     close(&predict("1/4 +0.3").await["points"][0]["f_number"]["value"], 20.0 * (-0.375_f64).exp2(), 2e-3);
-    // A balance to what the unit gives at 1/8 sets it to 1/8.
+    // A balance whose target is the light at 1/8 sets the unit to 1/8.
     let target = 20.0 * ((0.5 - 2.25) / 2.0_f64).exp2();
     let balance = server
         .ask(
@@ -197,7 +198,7 @@ async fn a_corrected_unit_is_honoured_everywhere() {
     assert_eq!(balance["settings"][0]["setting"]["label"], "1/8");
     close(&balance["settings"][0]["setting"]["energy_j"], 50.0, 1e-6);
     close(&balance["worst_error_stops"], 0.0, 1e-3);
-    // A swap for itself, a true unit: 2.25 - 0.5 = 1.75 under full.
+    // Replaced by an accurate unit: 2.25 - 0.5 = 1.75 under full.
     let swap = server
         .ask(
             "/v1/energy/equivalence",
@@ -258,17 +259,17 @@ async fn motion_by_the_definitions() {
             json!({"t0_5_s": 0.001, "speed_m_s": 2, "field_width_m": 2, "pixels_across": 4000, "exposure_time": 0.001, "reading": "literal"}),
         )
         .await;
-    // ISO 2827: t0.1 is where a tenth is left. After t of an exponential tail exp(-t/τ) is left.
+    // ISO 2827: at t0.1 a tenth is left. After t, an exponential tail has exp(-t/τ) left.
     let tau = 0.001 / std::f64::consts::LN_2;
     close(&answer["t0_1_s"], tau * 10_f64.ln(), 1e-8);
     // The shutter closes first: 2 m/s for 1 ms.
     close(&answer["blur_mm"], 2.0, 1e-4);
     close(&answer["blur_px"], 4.0, 1e-3);
     close(&answer["fastest_subject_m_s"], 0.5, 1e-5);
-    // At t0.5 half of the peak is left, and half of the light is past: one stop lost.
+    // At t0.5 half of the peak is left and half of the light is out: one stop lost.
     close(&answer["lost_flash_stops"], 1.0, 1e-4);
     close(&answer["ghost"]["length_px"], 4.0, 1e-9);
-    // The integral by summing, for another time.
+    // The integral as a sum, for another time.
     let steps = 200_000;
     let until = 0.0007;
     let sum: f64 = (0..steps)
@@ -308,19 +309,19 @@ async fn a_subject_blurs_no_longer_than_the_shutter_is_open() {
         close(&answer["blur_px"], by_flash(1.0), 1e-3);
         assert_eq!((&answer["bounded_by"], is_warned(&answer)), (&json!("flash"), false));
     }
-    // 0.35 ms of shutter is 7 pixels of way, whatever the flash does after it.
+    // A shutter of 0.35 ms allows 7 pixels of movement, whatever the flash does afterwards.
     let answer = ask(json!(0.00035)).await;
     close(&answer["blur_px"], 7.0, 1e-6);
     close(&answer["blur_mm"], 3.5, 1e-6);
     close(&answer["fastest_subject_m_s"], 10.0 * 8.0 / 7.0, 1e-4);
     assert_eq!((&answer["bounded_by"], &answer["sharp"]), (&json!("shutter"), &json!(true)));
     assert!(is_warned(&answer), "{answer}");
-    // Each setting by its own duration: one is longer than the shutter is open, one is shorter.
+    // Each setting by its own flash duration: one is longer than the shutter is open, one is shorter.
     let [full, low] = [0, 1].map(|index| &answer["by_setting"][index]);
     close(&full["blur_px"], 7.0, 1e-6);
     close(&low["blur_px"], by_flash(0.1), 1e-3);
     assert_eq!((&full["bounded_by"], &low["bounded_by"]), (&json!("shutter"), &json!("flash")));
-    // So does a flash that a switch ends.
+    // The same for a flash that a switch cuts off.
     let cut = json!({"t0_5_s": 0.001, "t0_1_s": 0.0012, "shape": "cut_off", "speed_m_s": 1, "field_width_m": 1,
         "pixels_across": 1000, "exposure_time": 0.0005, "reading": "literal"});
     close(&server.ask("/v1/motion/freeze", cut).await["blur_px"], 0.5, 1e-6);
@@ -329,7 +330,7 @@ async fn a_subject_blurs_no_longer_than_the_shutter_is_open() {
 #[tokio::test]
 async fn gels_are_the_best_of_all_stacks() {
     let server = Server::start().await;
-    // Forty gels with odd shifts, against looking at every stack here.
+    // Forty gels with odd shifts, against a search of every stack.
     let gels: Vec<(f64, f64)> =
         (0..40).map(|k| (f64::from((k * 37) % 101) * 3.1 - 120.0, -f64::from(k % 7) / 10.0)).collect();
     let list: Vec<Value> = gels

@@ -1,5 +1,5 @@
-//! Every example of the OpenAPI document with one value made nonsense: never a server error, always a
-//! problem document or an answer (`support` checks both).
+//! Every example of the OpenAPI document with one value replaced by nonsense: never a server error, always a problem
+//! document or an answer (`support` checks both).
 
 use serde_json::{Value, json};
 
@@ -15,7 +15,7 @@ fn places(value: &Value, at: &str, into: &mut Vec<String>) {
             }
         }
         Value::Array(items) => {
-            // Lists of many alike: the first two tell as much as all.
+            // The first two items of a list stand for the rest.
             for (index, value) in items.iter().take(2).enumerate() {
                 places(value, &format!("{at}/{index}"), into);
             }
@@ -60,7 +60,7 @@ async fn no_single_nonsense_is_a_server_error() {
             }
             let mut all = Vec::new();
             places(&request, "", &mut all);
-            // Time is short: every third place of each example, another third for each kind of nonsense.
+            // To save time: every third place of each example, another third for each kind of nonsense.
             for (index, place) in all.iter().enumerate() {
                 for (kind, value) in nonsense.iter().enumerate() {
                     if (index + kind) % 3 != 0 {

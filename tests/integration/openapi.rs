@@ -110,7 +110,7 @@ fn every_reference_points_somewhere() {
     walk(document());
 }
 
-/// The answer with what may differ from run to run made alike.
+/// The answer without what differs from run to run.
 fn lasting(mut value: Value) -> Value {
     match &mut value {
         Value::Object(map) => {
@@ -127,7 +127,7 @@ fn lasting(mut value: Value) -> Value {
     value
 }
 
-/// The same, but for how much was searched.
+/// The same without the counts of searches.
 pub fn alike(value: Value) -> Value {
     let mut value = lasting(value);
     if let Some(optimality) = value.get_mut("optimality").and_then(Value::as_object_mut) {
@@ -188,7 +188,7 @@ fn text(value: &Value) -> String {
     value.as_str().map_or_else(|| value.to_string(), str::to_owned)
 }
 
-/// A parameter in a query: objects in the style deepObject, lists parted by commas.
+/// A query parameter: objects in the style deepObject, lists separated by commas.
 fn in_query(name: &str, value: &Value, query: &mut Vec<String>) {
     match value {
         Value::Object(map) => {

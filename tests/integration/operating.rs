@@ -1,5 +1,5 @@
-//! What an operator's surroundings do to the service: pipes that nobody reads or that are closed, few descriptors, names
-//! of hosts, a second signal.
+//! The service in difficult surroundings: pipes that nobody reads or that are closed, few descriptors, host names, a
+//! second signal.
 
 use std::{
     io::{self, BufRead, BufReader, Read, Write},
@@ -16,7 +16,7 @@ use tokio::{
 
 use crate::support::Process;
 
-/// Sends so many calls on one connection, many at a time, and takes their answers.
+/// Sends many calls on one connection, pipelined, and reads their answers.
 async fn call_often(url: &str, calls: usize) {
     const AT_A_TIME: usize = 100;
     let id = "x".repeat(64);
@@ -39,7 +39,7 @@ async fn call_often(url: &str, calls: usize) {
     }
 }
 
-/// The status with which a process ends, in time.
+/// The exit status of a process, or `None` if it does not end in time.
 fn ended(child: &mut Child, within: Duration) -> Option<i32> {
     let begun = Instant::now();
     while begun.elapsed() < within {
@@ -62,7 +62,7 @@ async fn a_log_that_nobody_reads_stops_neither_answers_nor_signals() {
 }
 
 #[tokio::test]
-async fn lines_of_the_log_that_found_no_room_are_counted_and_told_once_it_is_read_again() {
+async fn dropped_log_lines_are_counted_and_reported_later() {
     const CALLS: usize = 8000;
     let mut served = Process::serve(&["--log-level", "debug", "--metrics-listen", "127.0.0.1:0"]);
     let counts = served.line("counts at ");
@@ -78,24 +78,24 @@ async fn lines_of_the_log_that_found_no_room_are_counted_and_told_once_it_is_rea
             tell.send(line.expect("text")).expect("heard");
         }
     });
-    let mut told = String::new();
-    while !told.contains("lines of the log were dropped") {
-        told.push_str(&lines.recv_timeout(Duration::from_secs(20)).expect("it is told"));
-        told.push('\n');
+    let mut log = String::new();
+    while !log.contains("lines of the log were dropped") {
+        log.push_str(&lines.recv_timeout(Duration::from_secs(20)).expect("a line of the log"));
+        log.push('\n');
     }
     served.signal("-TERM");
     assert_eq!(ended(&mut served.child, Duration::from_secs(10)), Some(0));
     let rest: Vec<String> = lines.iter().collect();
-    told.push_str(&rest.join("\n"));
-    let dropped = told.lines().filter_map(|line| line.split_once("lines of the log were dropped lines="));
+    log.push_str(&rest.join("\n"));
+    let dropped = log.lines().filter_map(|line| line.split_once("lines of the log were dropped lines="));
     let dropped: usize = dropped.map(|(_, lines)| lines.parse::<usize>().expect("a number")).sum();
     assert_eq!(dropped, counted);
-    assert_eq!(told.lines().filter(|line| line.contains("answered")).count() + dropped, CALLS);
-    assert!(told.contains("stopped"), "{told}");
+    assert_eq!(log.lines().filter(|line| line.contains("answered")).count() + dropped, CALLS);
+    assert!(log.contains("stopped"), "{log}");
 }
 
 #[tokio::test]
-async fn who_does_not_take_the_first_line_is_served_all_the_same() {
+async fn a_closed_standard_output_does_not_stop_the_service() {
     let (_reader, mut writer) = io::pipe().expect("a pipe");
     let full = writer.try_clone().expect("a pipe");
     thread::spawn(move || writer.write_all(&vec![b'\n'; 4_000_000]));
@@ -112,13 +112,13 @@ async fn who_does_not_take_the_first_line_is_served_all_the_same() {
     let address =
         started.split("address=").nth(1).and_then(|rest| rest.split(' ').next()).expect("an address");
     assert_eq!(reqwest::get(format!("http://{address}/healthz")).await.expect("an answer").status(), 200);
-    let told = Command::new("kill").args(["-TERM", &child.id().to_string()]).status();
-    assert!(told.expect("run").success());
+    let status = Command::new("kill").args(["-TERM", &child.id().to_string()]).status();
+    assert!(status.expect("run").success());
     assert_eq!(ended(&mut child, Duration::from_secs(10)), Some(0));
 }
 
 #[test]
-fn who_has_read_enough_is_no_error() {
+fn a_reader_that_closes_its_pipe_is_no_error() {
     for command in [
         &["spec"][..],
         &["man"],
@@ -131,13 +131,13 @@ fn who_has_read_enough_is_no_error() {
         let (reader, writer) = io::pipe().expect("a pipe");
         drop(reader);
         let mut run = Command::new(env!("CARGO_BIN_EXE_stopwright"));
-        let told = run.args(command).stdout(writer).stderr(Stdio::piped()).output().expect("run");
-        assert_eq!((told.status.code(), told.stderr.as_slice()), (Some(0), &b""[..]), "{command:?}");
+        let output = run.args(command).stdout(writer).stderr(Stdio::piped()).output().expect("run");
+        assert_eq!((output.status.code(), output.stderr.as_slice()), (Some(0), &b""[..]), "{command:?}");
     }
 }
 
 #[tokio::test]
-async fn probes_are_answered_where_connections_have_taken_all_descriptors_that_they_may() {
+async fn probes_are_answered_while_connections_use_all_their_descriptors() {
     let mut command = Command::new("sh");
     let limited = "ulimit -n 64; exec \"$0\" serve --metrics-listen 127.0.0.1:0";
     command.args(["-c", limited, env!("CARGO_BIN_EXE_stopwright")]);
@@ -145,7 +145,7 @@ async fn probes_are_answered_where_connections_have_taken_all_descriptors_that_t
     let counts = served.line("counts at ");
     let address = served.url.strip_prefix("http://").expect("an address").to_owned();
     let mut held = Vec::new();
-    let told = |text: &str, name: &str| -> usize {
+    let metric = |text: &str, name: &str| -> usize {
         let line = text.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(' ')).expect("a count");
         line.parse().expect("a number")
     };
@@ -153,16 +153,16 @@ async fn probes_are_answered_where_connections_have_taken_all_descriptors_that_t
         for _ in 0..50 {
             held.push(TcpStream::connect(&address).await.expect("a connection"));
         }
-        // A new connection each, as probes make them.
+        // Each on a new connection, as probes make them.
         for path in ["/metrics", "/readyz", "/healthz"] {
             let answer = reqwest::get(counts.replace("/metrics", path)).await.expect("an answer");
             assert_eq!(answer.status(), 200, "{path}");
         }
     }
     let text = reqwest::get(&counts).await.expect("an answer").text().await.expect("text");
-    let most = told(&text, "stopwright_connections_most");
+    let most = metric(&text, "stopwright_connections_most");
     assert!((16..64).contains(&most), "{most}");
-    assert_eq!(told(&text, "stopwright_connections"), most);
+    assert_eq!(metric(&text, "stopwright_connections"), most);
     drop(held);
     for attempt in 0.. {
         match reqwest::get(format!("{}/healthz", served.url)).await {
@@ -179,16 +179,16 @@ async fn probes_are_answered_where_connections_have_taken_all_descriptors_that_t
 }
 
 #[test]
-fn a_service_that_may_open_hardly_anything_says_so() {
+fn too_few_descriptors_are_reported() {
     let mut command = Command::new("sh");
     let limited = "ulimit -n 24; exec \"$0\" serve --listen 127.0.0.1:0";
-    let told = command.args(["-c", limited, env!("CARGO_BIN_EXE_stopwright")]).output().expect("run");
-    assert_eq!(told.status.code(), Some(1));
-    assert!(String::from_utf8_lossy(&told.stderr).contains("24 descriptors, too few"), "{told:?}");
+    let output = command.args(["-c", limited, env!("CARGO_BIN_EXE_stopwright")]).output().expect("run");
+    assert_eq!(output.status.code(), Some(1));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("24 descriptors, too few"), "{output:?}");
 }
 
 #[tokio::test]
-async fn a_host_may_be_told_by_its_name() {
+async fn a_host_may_be_given_by_name() {
     let mut served = Process::serve(&["--listen", "localhost:0", "--metrics-listen", "localhost:0"]);
     assert_eq!(reqwest::get(format!("{}/healthz", served.url)).await.expect("an answer").status(), 200);
     assert_eq!(reqwest::get(served.line("counts at ")).await.expect("an answer").status(), 200);
@@ -200,21 +200,22 @@ async fn a_host_may_be_told_by_its_name() {
     for (wrong, why) in [
         ("localhost", "a host and a port are expected"),
         ("127.0.0.1", "a host and a port are expected"),
-        // Published: RFC 2606, a name that never leads anywhere.
+        // Published: RFC 2606, a name that never resolves.
         ("nowhere.invalid:0", "cannot listen on nowhere.invalid:0"),
     ] {
-        let told = Command::new(env!("CARGO_BIN_EXE_stopwright")).args(["serve", "--listen", wrong]).output();
-        let told = told.expect("run");
-        assert!(!told.status.success());
-        let told = String::from_utf8_lossy(&told.stderr);
-        assert!(told.contains("--listen") && told.contains(why), "{told}");
+        let output =
+            Command::new(env!("CARGO_BIN_EXE_stopwright")).args(["serve", "--listen", wrong]).output();
+        let output = output.expect("run");
+        assert!(!output.status.success());
+        let output = String::from_utf8_lossy(&output.stderr);
+        assert!(output.contains("--listen") && output.contains(why), "{output}");
     }
 }
 
 #[test]
 fn a_probe_asks_the_service_itself_whatever_proxy_the_environment_has() {
     let served = Process::serve(&[]);
-    // Port 9 of loopback is discard: nothing listens there.
+    // Nothing listens on port 9 of loopback.
     let probe = Command::new(env!("CARGO_BIN_EXE_stopwright"))
         .args(["probe", "--listen", served.url.strip_prefix("http://").expect("an address")])
         .envs([("http_proxy", "http://127.0.0.1:9"), ("HTTP_PROXY", "http://127.0.0.1:9"), ("NO_PROXY", "")])
@@ -230,7 +231,7 @@ async fn a_second_signal_ends_the_service_at_once() {
         let mut served = Process::serve(&[]);
         let address = served.url.strip_prefix("http://").expect("an address");
         let mut stream = TcpStream::connect(address).await.expect("a connection");
-        // Its body does not come, for which the service waits ten seconds.
+        // Its body does not arrive, so the service waits ten seconds.
         let head = "POST /v1/stops/convert HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: 26\r\n\r\n{";
         stream.write_all(head.as_bytes()).await.expect("written");
         tokio::time::sleep(Duration::from_millis(200)).await;

@@ -1,4 +1,4 @@
-//! Pages of other origins: the Fetch standard's CORS protocol.
+//! Cross-origin requests, by the CORS protocol of the Fetch standard.
 
 use reqwest::Method;
 use stopwright::server::{cors::Origins, state::Config};
@@ -18,7 +18,7 @@ async fn ask(server: &Server, method: Method, path: &str, fields: &[(&str, &str)
 }
 
 #[tokio::test]
-async fn only_pages_that_may_read_are_told_so() {
+async fn only_allowed_origins_get_cors_headers() {
     let server = server("https://set.example").await;
     let answer = ask(&server, Method::GET, CONVERT, &[("origin", "https://set.example")]).await;
     assert_eq!(answer.header("access-control-allow-origin"), "https://set.example");
@@ -27,10 +27,10 @@ async fn only_pages_that_may_read_are_told_so() {
         let answer = ask(&server, Method::GET, CONVERT, &[("origin", origin)]).await;
         assert_eq!(answer.status, 200);
         assert!(!answer.headers.contains_key("access-control-allow-origin"), "{origin}");
-        // A cache must not give one page what was said to another.
+        // A cache must not serve the headers of one origin to another.
         assert!(answer.headers.get_all("vary").iter().any(|value| value == "origin"), "{origin}");
     }
-    // Errors as well, or a page could not read why.
+    // Errors have the headers too, or a page could not read the reason.
     let answer =
         ask(&server, Method::GET, "/v1/stops/convert?from=f/0", &[("origin", "https://set.example")]).await;
     assert_eq!(answer.status, 422);
@@ -38,7 +38,7 @@ async fn only_pages_that_may_read_are_told_so() {
 }
 
 #[tokio::test]
-async fn a_browser_may_ask_beforehand() {
+async fn a_preflight_is_answered() {
     let server = server("https://set.example").await;
     let asking = |origin: &'static str| {
         [
@@ -77,14 +77,14 @@ async fn a_plain_options_is_answered_as_a_preflight_is() {
 }
 
 #[tokio::test]
-async fn by_default_no_page_but_our_own_reads_answers_and_all_read_the_document() {
+async fn by_default_other_origins_read_only_the_document() {
     let plain = Server::start().await;
     let origin = [("origin", "https://set.example")];
     let answer = ask(&plain, Method::GET, CONVERT, &origin).await;
     assert!(!answer.headers.contains_key("access-control-allow-origin"));
     let answer = ask(&plain, Method::GET, "/openapi.json", &origin).await;
     assert_eq!(answer.header("access-control-allow-origin"), "*");
-    // Whoever asks, since a cache may give the answer to a page later.
+    // For any origin, because a cache may serve the answer to a page later.
     let all = server("*").await;
     for (server, path) in [(&all, CONVERT), (&plain, "/openapi.json")] {
         for fields in [&origin[..], &[]] {
@@ -95,7 +95,7 @@ async fn by_default_no_page_but_our_own_reads_answers_and_all_read_the_document(
 }
 
 #[tokio::test]
-async fn pages_load_nothing_from_elsewhere_and_stand_in_no_frame() {
+async fn pages_load_nothing_from_elsewhere_and_cannot_be_framed() {
     let server = Server::start().await;
     for path in ["/", "/docs/"] {
         let answer = ask(&server, Method::GET, path, &[("accept", "text/html")]).await;

@@ -1,9 +1,9 @@
 //! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
 
+mod curves;
 mod falloff;
 mod kit;
 mod sets;
-mod told;
 
 use std::{env, fs, path::PathBuf};
 
@@ -25,7 +25,7 @@ async fn draw(server: &Server, path: &str, body: &Value) -> Answer {
     server.send(server.request(Method::POST, path).header("accept", SVG).json(body)).await
 }
 
-/// The texts of a picture, after looking at what must hold for each.
+/// The texts of a picture, after checks that every picture must pass.
 fn checked(at: &str, answer: &Answer) -> Vec<String> {
     assert_eq!((answer.status, answer.header("content-type")), (200, SVG), "{at}: {}", answer.body);
     assert!(answer.header("content-security-policy").starts_with("default-src 'none'"), "{at}");
@@ -34,12 +34,12 @@ fn checked(at: &str, answer: &Answer) -> Vec<String> {
     let root = picture.root_element();
     assert_eq!(root.tag_name().namespace(), Some("http://www.w3.org/2000/svg"), "{at}");
     assert_eq!(root.attribute("role"), Some("img"), "{at}");
-    // A screen reader's words come first.
+    // The title and description for screen readers come first.
     let mut children = root.children().filter(roxmltree::Node::is_element);
     for name in ["title", "desc"] {
-        let told = children.next().expect(at);
-        assert_eq!(told.tag_name().name(), name, "{at}");
-        assert!(told.text().is_some_and(|text| text.len() > 5), "{at}: no {name}");
+        let first = children.next().expect(at);
+        assert_eq!(first.tag_name().name(), name, "{at}");
+        assert!(first.text().is_some_and(|text| text.len() > 5), "{at}: no {name}");
     }
     let size = |name: &str| root.attribute(name).expect(at).parse::<f64>().expect("a number");
     assert!(size("width") > 100.0 && size("height") > 100.0, "{at}");
@@ -55,10 +55,10 @@ fn checked(at: &str, answer: &Answer) -> Vec<String> {
         }
     }
     let is_text = |node: &roxmltree::Node| ["text", "desc"].contains(&node.tag_name().name());
-    for said in picture.descendants().filter(is_text).filter_map(|node| node.text()) {
-        // Words, and no names of JSON: `tolerance_stops`.
+    for label in picture.descendants().filter(is_text).filter_map(|node| node.text()) {
+        // Words, and no JSON names such as `tolerance_stops`.
         let is_name = |word: &str| word.trim_matches(|c: char| !c.is_alphanumeric()).contains('_');
-        assert!(!said.split_whitespace().any(is_name), "{at}: {said}");
+        assert!(!label.split_whitespace().any(is_name), "{at}: {label}");
     }
     let texts = picture.descendants().filter(|node| node.tag_name().name() == "text");
     texts.map(|node| node.text().unwrap_or_default().to_owned()).collect()
@@ -93,12 +93,12 @@ async fn a_browser_gets_a_picture_by_its_address() {
     let path = "/v1/lights/falloff?source[disc_m]=0.9&distances=1,2,4&reference_distance=2";
     let by_parameter = server.get(&format!("{path}&format=svg")).await;
     let texts = checked(path, &by_parameter);
-    // 2 m to 4 m of a point is two stops; of this face a little less.
+    // From 2 m to 4 m a point loses two stops; this face a little less.
     assert!(texts.iter().any(|text| text == "−1.95"), "{texts:?}");
     assert!(
         by_parameter.header("etag").starts_with("W/\"") && by_parameter.header("vary").contains("accept")
     );
-    // As an image element asks.
+    // With the Accept header of an image element.
     let image = "image/avif,image/webp,image/apng,image/svg+xml,image/*,*/*;q=0.8";
     let by_header = server.send(server.request(Method::GET, path).header("accept", image)).await;
     assert_eq!(by_header.body, by_parameter.body);
@@ -109,19 +109,19 @@ async fn a_browser_gets_a_picture_by_its_address() {
 }
 
 #[tokio::test]
-async fn what_is_not_drawn_says_so() {
+async fn calculations_without_a_picture_are_refused() {
     let server = Server::start().await;
     let answer = draw(&server, "/v1/stops/convert", &json!({"from": "f/8", "to": "f/11"})).await;
     assert_eq!(answer.status, 406);
     let answer = server.get("/v1/stops/convert?from=f/8&to=f/11&format=svg&odd=1").await;
     assert_eq!(answer.status, 422);
-    let told = faults(&answer.body);
-    assert_eq!(told[0], ["/format", "\"svg\" is not known", "one of \"json\", \"text\""]);
-    assert_eq!(told[1][0], "/odd");
-    // It is of a query alone: a body has its headers beside it.
-    let told = server.refused("/v1/lights/falloff", json!({"distances": [1], "format": "svg"})).await;
-    assert_eq!(told[0][0], "/format");
-    // Problems stay documents.
+    let found = faults(&answer.body);
+    assert_eq!(found[0], ["/format", "\"svg\" is not known", "one of \"json\", \"text\""]);
+    assert_eq!(found[1][0], "/odd");
+    // `format` is for queries only: a body comes with headers.
+    let found = server.refused("/v1/lights/falloff", json!({"distances": [1], "format": "svg"})).await;
+    assert_eq!(found[0][0], "/format");
+    // Problems are never drawn.
     let answer = draw(&server, "/v1/lights/falloff", &json!({})).await;
     assert_eq!(answer.status, 422);
 }
@@ -146,19 +146,19 @@ async fn a_balance_is_drawn_with_its_own_numbers() {
     let json = server.ask("/v1/ratios/balance", body.clone()).await;
     let answer = draw(&server, "/v1/ratios/balance", &body).await;
     let texts = checked("a balance", &answer);
-    let told = |wanted: &str| texts.iter().any(|text| text.contains(wanted));
+    let has_text = |wanted: &str| texts.iter().any(|text| text.contains(wanted));
     for light in json["settings"].as_array().expect("settings") {
         let label = light["setting"]["label"].as_str().expect("a label");
         assert!(texts.iter().any(|text| text == label), "{label}: {texts:?}");
     }
     for point in json["points"].as_array().expect("points") {
-        assert!(told(point["f_number"]["mark"].as_str().expect("a mark")), "{texts:?}");
+        assert!(has_text(point["f_number"]["mark"].as_str().expect("a mark")), "{texts:?}");
     }
-    // A name is a text, whatever it looks like, and what XML cannot hold is replaced.
-    assert!(told("2  <wall> & \"door\" \u{fffd}"), "{texts:?}");
+    // A name is drawn as text whatever it looks like, and characters that XML cannot hold are replaced.
+    assert!(has_text("2  <wall> & \"door\" \u{fffd}"), "{texts:?}");
     // The plan: letters and numbers, lengths in feet. √(1² + 2² + 0.4²) m is 7.45 ft.
     assert!(
-        told("The set from above") && told("A") && told("B") && told("1:\u{a0}7.45\u{a0}ft"),
+        has_text("The set from above") && has_text("A") && has_text("B") && has_text("1:\u{a0}7.45\u{a0}ft"),
         "{texts:?}"
     );
     let without_positions = json!({
@@ -189,7 +189,7 @@ async fn the_largest_set_is_drawn_in_bounds() {
     assert!(bytes < 2_000_000, "{bytes} bytes");
 }
 
-/// The pictures in `docs/`, and the examples of the document that they are drawn from.
+/// The pictures in `docs/`, and the examples that they are drawn from.
 const SHOWN: [(&str, &str, &str); 2] =
     [("falloff", "/v1/lights/falloff", "row_of_eight"), ("balance", "/v1/ratios/balance", "by_position")];
 
@@ -213,15 +213,15 @@ async fn the_pictures_in_docs_are_what_the_service_draws() {
     }
 }
 
-/// The number that an attribute has.
+/// The value of a numeric attribute.
 fn number(node: roxmltree::Node<'_, '_>, name: &str) -> f64 {
     node.attribute(name).expect(name).parse().expect("a number")
 }
 
 #[tokio::test]
-async fn marks_stand_where_their_stops_are() {
+async fn marks_are_at_their_stops() {
     let server = Server::start().await;
-    // N of 40 m is f/8 at 5 m; the stops are those of the inverse square, and of the clamp at 8.
+    // GN 40 m is f/8 at 5 m. The stops are those of the inverse square law, clamped at 8.
     let wanted = [("near", 0.5), ("right", 5.0), ("far", 10.0), ("beyond", 200.0)];
     let placements: Vec<Value> = wanted
         .iter()
@@ -248,7 +248,7 @@ async fn marks_stand_where_their_stops_are() {
     for (stops, x) in &ticks {
         assert!((place(*stops) - x).abs() < 0.02, "{ticks:?}");
     }
-    // The last circle is the legend's.
+    // The last circle belongs to the legend.
     let marks = picture.descendants().filter(|node| node.attribute("r") == Some("4.5"));
     let marks: Vec<f64> = marks.map(|mark| number(mark, "cx")).take(wanted.len()).collect();
     for ((point, distance), mark) in wanted.iter().zip(&marks) {
@@ -263,7 +263,7 @@ async fn marks_stand_where_their_stops_are() {
 }
 
 #[tokio::test]
-async fn a_plan_is_to_scale_and_a_light_may_stand_in_two_places() {
+async fn a_plan_is_to_scale_and_a_light_may_have_two_positions() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 40, "unit": "m"}});
     let body = json!({
@@ -293,7 +293,7 @@ async fn a_plan_is_to_scale_and_a_light_may_stand_in_two_places() {
     let ([a, b, b2], [p, q]) = (lights.as_slice(), points.as_slice()) else {
         panic!("{lights:?} {points:?}")
     };
-    // One metre to the right and away, on the sheet up.
+    // One metre to the right and one metre away, which is up on the sheet.
     let metre = [q[0] - p[0], q[1] - p[1]];
     assert!(metre[0] > 10.0 && (metre[0] + metre[1]).abs() < 0.02, "{metre:?}");
     for (light, at) in [(a, [2.0, -1.0]), (b, [-1.0, 1.0]), (b2, [-2.0, -1.0])] {

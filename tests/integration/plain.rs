@@ -23,20 +23,20 @@ async fn every_answer_can_be_read_by_people() {
         }
         seen += 1;
         assert_eq!(text.header("content-type"), "text/plain; charset=utf-8");
-        let told = text.body.as_str().map_or_else(|| text.body.to_string(), str::to_owned);
-        for line in told.lines() {
+        let shown = text.body.as_str().map_or_else(|| text.body.to_string(), str::to_owned);
+        for line in shown.lines() {
             let longest = line.split_whitespace().map(|word| word.chars().count()).max().unwrap_or_default();
             assert!(line.chars().count() <= 80 || longest > 60, "{path}: {line}");
             assert!(!line.ends_with(' '), "{path}: {line:?}");
         }
-        assert!(!told.contains(['{', '}', '[', ']']) && !told.contains("null"), "{path}:\n{told}");
-        // Whatever must not be missed is there.
+        assert!(!shown.contains(['{', '}', '[', ']']) && !shown.contains("null"), "{path}:\n{shown}");
+        // Warnings, cautions and remedies are always there.
         for note in ["warnings", "cautions", "remedies"] {
             for item in json.body[note].as_array().into_iter().flatten() {
                 let sentence = item["text"].as_str().or(item["detail"].as_str()).expect("a sentence");
                 let words: Vec<&str> = sentence.split_whitespace().collect();
-                let told: Vec<&str> = told.split_whitespace().collect();
-                assert!(told.windows(words.len()).any(|window| window == words), "{path}: {sentence}");
+                let shown: Vec<&str> = shown.split_whitespace().collect();
+                assert!(shown.windows(words.len()).any(|window| window == words), "{path}: {sentence}");
             }
         }
     }
@@ -44,7 +44,7 @@ async fn every_answer_can_be_read_by_people() {
 }
 
 #[tokio::test]
-async fn a_conversion_reads_as_a_person_says_it() {
+async fn a_conversion_reads_naturally() {
     let server = Server::start().await;
     let text = ask(&server, "/v1/stops/convert", &json!({"from": "f/8", "to": "f/11"})).await;
     let expected = "\
@@ -59,7 +59,7 @@ light ratio  0.5
     let by_query = server.send(query.header("accept", "text/plain, application/json;q=0.5")).await;
     assert_eq!(by_query.body, expected);
     assert_eq!(by_query.header("vary"), "accept, accept-encoding");
-    // Feet stand beside metres where they are asked for.
+    // Feet are beside metres if they are asked for.
     let feet =
         ask(&server, "/v1/stops/convert", &json!({"from": "8 ft", "shift": -2, "units": "imperial"})).await;
     assert!(
@@ -67,13 +67,13 @@ light ratio  0.5
         "{}",
         feet.body
     );
-    // Another form has another tag.
+    // Each format has its own tag.
     let json = server.get("/v1/stops/convert?from=f/8&to=f/11").await;
     assert_ne!(json.header("etag"), by_query.header("etag"));
 }
 
 #[tokio::test]
-async fn rows_that_say_nothing_are_left_out() {
+async fn empty_rows_are_left_out() {
     let server = Server::start().await;
     let light = |name: &str, more: Value| {
         let unit = json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
@@ -81,39 +81,39 @@ async fn rows_that_say_nothing_are_left_out() {
         light.as_object_mut().expect("fields").extend(more.as_object().expect("fields").clone());
         light
     };
-    let told = async |lights: Value| {
+    let ask_for = async |lights: Value| {
         let points = json!([{"name": "face", "position": [0, 0, 0], "target": {"stops": 0}}]);
         let body = json!({"exposure": {"f_number": "f/8"}, "lights": lights, "points": points});
         ask(&server, "/v1/ratios/balance", &body).await.body.as_str().expect("a text").to_owned()
     };
     let heading = "\nclicks\n";
-    // Nothing can be clicked where all is fixed.
+    // With all lights fixed there are no clicks.
     let fixed =
         json!([light("key", json!({"fixed_setting": "9"})), light("fill", json!({"fixed_setting": "8"}))]);
-    let text = told(fixed).await;
+    let text = ask_for(fixed).await;
     assert!(text.contains("\nsettings\n") && !text.contains(heading), "{text}");
-    // One that can be is told of, and that the other cannot.
+    // The clicks of the free light are listed, and the other is named as fixed.
     let one = json!([light("key", json!({})), light("fill", json!({"fixed_setting": "2"}))]);
-    let text = told(one).await;
+    let text = ask_for(one).await;
     assert!(text.contains(heading) && text.matches("fill").count() > 1, "{text}");
 }
 
 #[tokio::test]
-async fn what_has_one_end_is_told_so_and_numbers_have_their_unit() {
+async fn one_sided_values_are_marked_and_numbers_have_units() {
     let server = Server::start().await;
     let text = async |path: &str, body: Value| {
         ask(&server, path, &body).await.body.as_str().expect("a text").to_owned()
     };
-    // A patch that is clipped is brighter by what is told, or more.
+    // A clipped patch is at least as bright as the answer says.
     let clipped = json!({"reference": 118, "readings": [{"name": "window", "level": 255}]});
-    let told = text("/v1/patches/compare", clipped).await;
-    assert!(told.contains(" or more"), "{told}");
-    // No mark tells what a time beyond the marks is.
+    let shown = text("/v1/patches/compare", clipped).await;
+    assert!(shown.contains(" or more"), "{shown}");
+    // A time beyond the marks has no mark.
     let bright = json!({
         "exposure": {"f_number": "f/4", "exposure_time": "1/500", "iso": 400},
         "ambient": {"illuminance_lx": 30000}, "sync_time": "1/200"
     });
-    let told = text("/v1/ambient/check", bright).await;
-    let time = told.lines().find(|line| line.starts_with("longest exposure time")).expect("a time");
+    let shown = text("/v1/ambient/check", bright).await;
+    let time = shown.lines().find(|line| line.starts_with("longest exposure time")).expect("a time");
     assert!(time.ends_with(" s"), "{time}");
 }

@@ -28,7 +28,7 @@ async fn a_guide_number_is_aperture_times_distance() {
 }
 
 #[tokio::test]
-async fn what_a_balance_says_is_predicted_as_it_stands() {
+async fn a_balance_can_be_sent_to_predict_unchanged() {
     let server = Server::start().await;
     let units = [
         json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "fraction", "least": "1/64"}}),
@@ -39,7 +39,7 @@ async fn what_a_balance_says_is_predicted_as_it_stands() {
         {"light": "b", "point": "p", "distance": "2 m"}
     ]);
     let light = |name: &str, unit: &Value| json!({"name": name, "unit": unit, "may_be_off": true});
-    // One light is enough, and the other's least is too much: it is switched off.
+    // One light suffices, and the other is too strong even at its least setting: it is switched off.
     let mut lights = [light("a", &units[0]), light("b", &units[1])];
     lights[0]["fixed_setting"] = json!("-5 stops");
     lights[0]["may_be_off"] = json!(false);
@@ -54,16 +54,16 @@ async fn what_a_balance_says_is_predicted_as_it_stands() {
     let lights: Vec<Value> = settings
         .iter()
         .zip(&units)
-        .map(|(told, unit)| {
-            json!({"name": told["light"], "unit": unit, "setting": told["setting"], "off": told["off"]})
+        .map(|(setting, unit)| {
+            json!({"name": setting["light"], "unit": unit, "setting": setting["setting"], "off": setting["off"]})
         })
         .collect();
     let mut body = json!({"exposure": {"f_number": "f/3.5"}, "lights": lights, "placements": placements});
     let predicted = server.ask(PREDICT, body.clone()).await;
-    let (told, again) =
+    let (first, again) =
         (&balance["points"][0]["achieved_stops"], &predicted["points"][0]["exposure_error_stops"]);
-    assert_eq!(told, again);
-    // Without `off`, null could as well be full power.
+    assert_eq!(first, again);
+    // Without `off`, null would be ambiguous: it could mean full power.
     body["lights"][1].as_object_mut().expect("a light").remove("off");
     let faults = server.refused(PREDICT, body).await;
     assert_eq!(faults[0][0], "/lights/1/setting");
@@ -103,7 +103,7 @@ async fn light_adds_up_in_parts() {
     close(&point["contributions"][1]["stops"], -1.0, 1e-9);
     assert_eq!(point["contributions"][2]["stops"], Value::Null);
     close(&point["ambient"]["percent"], 25.0, 1e-9);
-    // Life size loses 2·log2(2) = 2 stops (common practice); glass 0.25; the mark gives 0.1 back.
+    // Life size loses 2·log2(2) = 2 stops (common practice), glass 0.25; the error of the mark gives 0.1 back.
     close(&answer["lens_stops"], -2.15, 1e-9);
     close(&point["exposure_error_stops"], 1.0 - 2.15, 1e-9);
 }
@@ -131,7 +131,7 @@ async fn random_geometries_agree_with_a_sum_over_the_face_of_the_source() {
         let aim = random.place();
         let normal = [random.uniform(-1.0, 1.0), random.uniform(-1.0, 1.0), random.uniform(-1.0, 1.0)];
         let half = random.uniform(40.0, 120.0);
-        // Independent of the vectors in the service: the angles by the law of cosines over three sides.
+        // Independent of the service's vectors: angles by the law of cosines over three sides.
         let side =
             |a: [f64; 3], b: [f64; 3]| a.iter().zip(b).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt();
         let angle = |at: [f64; 3], a: [f64; 3], b: [f64; 3]| {
@@ -145,7 +145,7 @@ async fn random_geometries_agree_with_a_sum_over_the_face_of_the_source() {
         let beam = if off_axis >= std::f64::consts::FRAC_PI_2 {
             0.0
         } else {
-            // Half power at half the angle, by its definition.
+            // Half power at half the beam angle, by definition.
             (0.5_f64.ln() * off_axis.cos().ln() / (half / 2.0_f64).to_radians().cos().ln()).exp()
         };
         let expected = 50.0_f64.powi(2) / distance.powi(2) * beam * incidence.cos().max(0.0);
@@ -158,7 +158,7 @@ async fn random_geometries_agree_with_a_sum_over_the_face_of_the_source() {
         let answer = server.ask(PREDICT, body.clone()).await;
         let h = number(&answer["points"][0]["luminous_exposure_lx_s"]);
         assert!((h - expected * 2.5).abs() <= 2e-5 * expected * 2.5 + 1e-9, "round {round}: {h} {expected}");
-        // The same by distance and angles.
+        // The same geometry as distance and angles.
         if incidence < std::f64::consts::FRAC_PI_2 {
             let mut placed = body;
             placed["lights"][0] = json!({"name": "a", "unit": {"guide_number": {"value": 50, "unit": "m"}},
@@ -199,14 +199,14 @@ async fn a_set_by_placements_and_by_positions_is_balanced_alike() {
 }
 
 #[tokio::test]
-async fn bad_geometry_is_told_where_it_stands() {
+async fn bad_geometry_is_located() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 60, "unit": "m"}});
     let body = |light: Value, point: Value| json!({"exposure": {"f_number": "f/8"}, "lights": [light], "points": [point]});
     let point = json!({"name": "p", "position": [0, 0, 1]});
     let refused = |light: Value, point: Value| server.refused(PREDICT, body(light, point));
-    let told = refused(json!({"name": "a", "unit": unit, "position": [0, 0, 1]}), point.clone()).await;
-    assert_eq!(pointers(&told), ["/lights/0/position"]);
+    let faults = refused(json!({"name": "a", "unit": unit, "position": [0, 0, 1]}), point.clone()).await;
+    assert_eq!(pointers(&faults), ["/lights/0/position"]);
     let itself = json!({"name": "a", "unit": unit, "position": [2, 0, 1], "aim": [2, 0, 1]});
     assert_eq!(pointers(&refused(itself, point.clone()).await), ["/lights/0/aim"]);
     let flat = json!({"name": "p", "position": [0, 0, 1], "normal": [0, 0, 0]});
@@ -312,7 +312,7 @@ async fn a_kind_of_modifier_widens_every_answer() {
 }
 
 #[tokio::test]
-async fn what_says_nothing_is_refused() {
+async fn empty_questions_are_refused() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 40, "unit": "m"}});
     let aimed = json!({

@@ -1,4 +1,4 @@
-//! How often a caller may call.
+//! Rate limits.
 
 use std::{num::NonZeroU32, sync::Arc, time::Duration};
 
@@ -20,13 +20,13 @@ async fn ask(server: &Server, forwarded_for: &str) -> Answer {
 }
 
 #[tokio::test]
-async fn who_calls_too_often_is_told_when_to_call_again() {
+async fn a_caller_over_the_limit_gets_retry_after() {
     let server = server(false).await;
     for left in (0..10).rev() {
-        // Nobody vouches for where this came from, so it is not believed.
+        // No trusted proxy sent this header, so it is ignored.
         let answer = ask(&server, &format!("198.51.100.{left}")).await;
         assert_eq!(answer.status, 200, "{left}");
-        // Published: draft-ietf-httpapi-ratelimit-headers-10: q and w of the policy, r and t of what is left.
+        // Published: draft-ietf-httpapi-ratelimit-headers-10: q and w of the policy, r and t of the remaining quota.
         assert_eq!(answer.header("ratelimit-policy"), "\"calls\";q=10;w=10");
         assert_eq!(answer.header("ratelimit"), format!("\"calls\";r={left};t={}", 10 - left));
     }
@@ -36,7 +36,7 @@ async fn who_calls_too_often_is_told_when_to_call_again() {
     assert_eq!(refused.header("retry-after"), "1");
     assert_eq!(refused.header("ratelimit-policy"), "\"calls\";q=10;w=10");
     assert_eq!(refused.header("ratelimit"), "\"calls\";r=0;t=10");
-    // What is no calculation is not counted.
+    // Only calculations count.
     for path in ["/healthz", "/readyz", "/", "/problems/too-many-requests", "/openapi.json"] {
         assert_eq!(server.get(path).await.status, 200, "{path}");
     }
@@ -45,7 +45,7 @@ async fn who_calls_too_often_is_told_when_to_call_again() {
 }
 
 #[tokio::test]
-async fn behind_a_trusted_proxy_each_client_has_its_own() {
+async fn behind_a_trusted_proxy_each_client_has_its_own_quota() {
     let server = server(true).await;
     for _ in 0..10 {
         assert_eq!(ask(&server, "198.51.100.1").await.status, 200);
@@ -60,7 +60,7 @@ async fn behind_a_trusted_proxy_each_client_has_its_own() {
 }
 
 #[tokio::test]
-async fn bytes_that_are_no_text_give_no_second_allowance() {
+async fn invalid_bytes_in_the_header_give_no_second_quota() {
     let server = server(true).await;
     let ask = async |forwarded_for: &[u8]| {
         let value = HeaderValue::from_bytes(forwarded_for).expect("a value");
@@ -69,13 +69,13 @@ async fn bytes_that_are_no_text_give_no_second_allowance() {
     for _ in 0..10 {
         assert_eq!(ask(b"198.51.100.1").await, 200);
     }
-    // The caller's own bytes, and then what the proxy added.
+    // The client's own bytes, then what the proxy added.
     assert_eq!(ask(b"\xff, 198.51.100.1").await, 429);
     assert_eq!(ask(b"\xff, 198.51.100.2").await, 200);
 }
 
 #[tokio::test]
-async fn without_a_limit_nothing_is_said_of_one() {
+async fn without_a_limit_there_are_no_rate_headers() {
     let server = Server::start().await;
     let answer = ask(&server, "198.51.100.1").await;
     assert_eq!(answer.status, 200);
@@ -110,7 +110,7 @@ async fn the_binary_takes_its_limits_by_flags() {
             .output()
             .expect("run");
         assert!(!output.status.success(), "{wrong:?}");
-        // The flag is named, and nothing was begun.
+        // The error names the flag, and nothing is started.
         assert!(String::from_utf8_lossy(&output.stderr).contains(wrong[0]), "{wrong:?}: {output:?}");
         assert!(output.stdout.is_empty());
     }

@@ -1,5 +1,5 @@
-//! Two lights by their ratio: counted by lights it is each light alone, wherever else their light goes; and what
-//! remedies say of readings and of ambient light.
+//! Two lights by their lighting ratio, counted by lights (each light alone) or by sides; and remedies with metered and
+//! ambient light.
 
 use serde_json::{Value, json};
 
@@ -13,12 +13,12 @@ fn fine(name: &str) -> Value {
     json!({"name": name, "unit": {"energy": 600, "scale": {"style": "dial", "full": 10, "least": 1, "click": 0.01}}})
 }
 
-/// f-number of an amount of light in units of f/1.
+/// The f-number of an amount of light, in units of f/1.
 fn f_number(light: f64) -> Value {
     json!(light.sqrt())
 }
 
-/// Readings of both lights at full power on both sides, ambient light there, and the ratio that is wanted.
+/// Readings of both lights at full power on both sides, the ambient light there, and the target ratio.
 struct Sides {
     key: [f64; 2],
     fill: [f64; 2],
@@ -46,7 +46,7 @@ impl Sides {
 }
 
 #[tokio::test]
-async fn by_lights_is_each_light_alone_whatever_else_they_light() {
+async fn by_lights_means_each_light_alone_despite_spill() {
     let server = Server::start().await;
     let mut seed = 20_u64;
     // A linear congruential generator (constants: Knuth, MMIX), 0 to 1.
@@ -56,14 +56,14 @@ async fn by_lights_is_each_light_alone_whatever_else_they_light() {
     };
     for _ in 0..40 {
         let sides = Sides {
-            // The key spills onto the shadow side; the fill reaches the lit side more or less than the other.
+            // The key spills onto the shadow side; the fill reaches the lit side more or less than the shadow side.
             key: [600.0, 600.0 * 0.3 * random()],
             fill: [500.0 * (0.2 + random()), 500.0],
             ambient: [16.0 * random() + 1.0, 8.0 * random() + 1.0],
             ratio: 1.0 + 7.0 * random(),
         };
-        // Key alone on the lit side is r times fill alone on the shadow side, x = r·y, and the lit side gets f/8:
-        // x + y·(fill there over fill here) + ambient = 64.
+        // The key alone on the lit side is r times the fill alone on the shadow side, x = r·y, and the lit side gets
+        // f/8: x + y·(fill on the lit side over fill on the shadow side) + ambient = 64.
         let y = (64.0 - sides.ambient[0]) / (sides.ratio + sides.fill[0] / sides.fill[1]);
         let powers = [sides.ratio * y / sides.key[0], y / sides.fill[1]];
         let answer = server.ask(BALANCE, sides.question()).await;
@@ -74,14 +74,14 @@ async fn by_lights_is_each_light_alone_whatever_else_they_light() {
         }
         close(&answer["ratio"]["lights"]["target"], sides.ratio, 1e-4);
         close(&answer["ratio"]["lights"]["achieved"], sides.ratio, sides.ratio * 0.03);
-        let told = ["sides", "lights"].map(|counting| number(&answer["ratio"][counting]["achieved"]));
-        // What is wanted by sides is what that amounts to.
-        close(&answer["ratio"]["sides"]["target"], told[0], told[0] * 0.03);
-        // By sides the same lights are got, and it says what they amount to by lights.
+        let achieved = ["sides", "lights"].map(|counting| number(&answer["ratio"][counting]["achieved"]));
+        // The target by sides is the ratio that these lights give by sides.
+        close(&answer["ratio"]["sides"]["target"], achieved[0], achieved[0] * 0.03);
+        // Asked for by sides, the answer has the same settings, and the ratio by lights that they give.
         let mut by_sides = sides.question();
         by_sides["ratio"]["counting"] = json!("sides");
         by_sides["ratio"]["value"] = answer["ratio"]["sides"]["target"].clone();
-        if told[0] >= 1.0 {
+        if achieved[0] >= 1.0 {
             let same = server.ask(BALANCE, by_sides).await;
             close(&same["ratio"]["lights"]["target"], sides.ratio, sides.ratio * 1e-3);
         }
@@ -89,7 +89,7 @@ async fn by_lights_is_each_light_alone_whatever_else_they_light() {
 }
 
 #[tokio::test]
-async fn a_ratio_that_is_proposed_can_be_asked_for() {
+async fn a_proposed_ratio_can_be_requested() {
     let server = Server::start().await;
     let mut proposed = 0;
     for (key, fill, value, counting) in [
@@ -126,9 +126,9 @@ async fn a_ratio_that_is_proposed_can_be_asked_for() {
 }
 
 #[tokio::test]
-async fn ratios_between_points_are_told_as_they_came_out() {
+async fn ratios_between_points_are_reported_as_achieved() {
     let server = Server::start().await;
-    // Whole stops only: f/8 wants 3:1, the clicks give 4:1 or 2:1 for each light alone.
+    // Whole stops only: the target is 3:1 at f/8; the clicks give 4:1 or 2:1 for each light alone.
     let unit = json!({"energy": 400, "scale": {"style": "dial", "full": 9, "least": 2, "click": 1}});
     let body = json!({
         "exposure": {"f_number": "f/8"},
@@ -146,7 +146,7 @@ async fn ratios_between_points_are_told_as_they_came_out() {
     assert!(answer["points"][0].get("ratio").is_none());
     let ratio = &answer["points"][1]["ratio"];
     assert_eq!((&ratio["to"], &ratio["target"]), (&json!("lit"), &json!(3.0)));
-    // By hand: a at 8 is f/8; b two stops under is f/4, nearer to f/8 over √3 than f/5.6: 4 to 1.
+    // By hand: a at 8 is f/8; b two stops lower is f/4, which is nearer to f/8 over √3 than f/5.6 is: 4 to 1.
     close(&ratio["achieved"], 4.0, 1e-6);
     let between = [0, 1].map(|point| number(&answer["points"][point]["achieved_stops"]));
     close(&ratio["achieved"], (between[0] - between[1]).exp2(), 1e-3);
@@ -158,7 +158,7 @@ async fn ratios_between_points_are_told_as_they_came_out() {
 }
 
 #[tokio::test]
-async fn a_ratio_that_is_hidden_by_other_light_is_told() {
+async fn a_ratio_hidden_by_other_light_is_reported() {
     let server = Server::start().await;
     let dial = |least: u32| json!({"energy": 600, "scale": {"style": "dial", "full": 9, "least": least}});
     let set = |value: f64, readings: Value, ambient: Value, least: u32| {
@@ -170,7 +170,7 @@ async fn a_ratio_that_is_hidden_by_other_light_is_told() {
         })
     };
     let codes = |answer: &Value| answer["warnings"].to_string();
-    // More ambient light on the lit side than it wants: no lights make 8:1.
+    // The ambient light on the lit side is more than its target: no lights make 8:1.
     let readings = json!([
         {"light": "key", "setting": "9", "f_number": "f/5.6"}, {"light": "fill", "setting": "9", "f_number": "f/16"}
     ]);
@@ -179,7 +179,7 @@ async fn a_ratio_that_is_hidden_by_other_light_is_told() {
         .await;
     assert_eq!(answer["feasible"], false);
     assert!(codes(&answer).contains("no_lights_make_it"), "{answer}");
-    // No remedy goes there either: opened a stop, the lens would make the ambient light all that is wanted.
+    // No remedy leads there either: with the lens opened a stop, the ambient light alone would reach the target.
     let readings = json!([
         {"light": "key", "setting": "9", "f_number": "f/2"},
         {"light": "fill", "point": "lit side", "setting": "9", "f_number": "f/16"},
@@ -187,9 +187,9 @@ async fn a_ratio_that_is_hidden_by_other_light_is_told() {
     ]);
     let answer =
         server.ask(BALANCE, set(8.0, readings, json!([{"point": "lit side", "f_number": "f/5.6"}]), 2)).await;
-    for told in answer["remedies"].as_array().expect("remedies") {
-        let stops = told["by"].get("stops").map_or(0.0, number);
-        assert!(stops < 0.99, "{told}");
+    for remedy in answer["remedies"].as_array().expect("remedies") {
+        let stops = remedy["by"].get("stops").map_or(0.0, number);
+        assert!(stops < 0.99, "{remedy}");
     }
     // Ambient light on the shadow side hides that the fill alone gives far less than half of the key.
     let readings = json!([
@@ -199,11 +199,11 @@ async fn a_ratio_that_is_hidden_by_other_light_is_told() {
     let ambient = json!([{"point": "shadow side", "f_number": "f/11"}]);
     let answer = server.ask(BALANCE, set(2.0, readings, ambient, 5)).await;
     assert_eq!(answer["feasible"], true);
-    let told = codes(&answer);
+    let found = codes(&answer);
     // f/8 to f/1.4 is five stops.
     assert!(
-        told.contains("ratio_missed") && told.contains("key alone to fill alone is 32.00:1, not 2.00:1"),
-        "{told}"
+        found.contains("ratio_missed") && found.contains("key alone to fill alone is 32.00:1, not 2.00:1"),
+        "{found}"
     );
 }
 
@@ -222,11 +222,11 @@ async fn a_misspelt_light_is_the_only_fault() {
 }
 
 #[tokio::test]
-async fn what_a_meter_reads_is_told_as_it_reads_it() {
+async fn meter_readings_are_reported_as_the_meter_shows_them() {
     let server = Server::start().await;
     let unit = json!({"energy": "600 J", "scale": {"style": "dial", "full": 9, "least": 2}});
     let reading = json!([{"light": "key", "point": "face", "setting": "8", "f_number": "f/8"}]);
-    // The camera gets half a stop more than the meter says: where the meter said f/8, it says f/8 again.
+    // The camera gets half a stop more than the meter shows. Where the meter showed f/8, the answer has f/8 again.
     let predicted = json!({
         "exposure": {"f_number": "f/8"}, "meter_offset_stops": 0.5,
         "lights": [{"name": "key", "unit": unit, "setting": "8"}], "readings": reading
@@ -242,11 +242,11 @@ async fn what_a_meter_reads_is_told_as_it_reads_it() {
             "points": [{"name": "face", "target": target}], "readings": reading
         })
     };
-    // f/8 by the meter is the setting at which it read f/8.
+    // A target of f/8 is what the meter shows, so the setting is that of the reading.
     let answer = server.ask(BALANCE, wanted(json!({"f_number": "f/8"}))).await;
     assert_eq!(answer["settings"][0]["setting"]["label"], "8");
     assert_eq!(answer["points"][0]["f_number"]["mark"], "f/8");
-    // What the camera wants at f/8, the meter reads half a stop under it: 8/2^(1/4) = 6.727.
+    // The camera's exposure at f/8 is half a stop less on the meter: 8/2^(1/4) = 6.727.
     let answer = server.ask(BALANCE, wanted(json!({"stops": 0}))).await;
     assert_eq!(answer["settings"][0]["setting"]["label"], "7.5");
     close(&answer["points"][0]["f_number"]["value"], 6.727_17, 1e-4);
@@ -272,17 +272,17 @@ async fn more_flashes_take_time_in_which_ambient_light_gathers() {
     let server = Server::start().await;
     let unit = json!({"energy": 100, "guide_number": {"value": 20, "unit": "m"}, "recycle_s": 2,
         "scale": {"style": "dial", "full": 9, "least": 2}});
-    // ISO 2720: N² = E·t·S/C; 300 lx for the 8 s of five flashes at ISO 100 is 960, f/11 wants 128.
+    // ISO 2720: N² = E·t·S/C; 300 lx for the 8 s of five flashes at ISO 100 is 960; the target of f/11 is 128.
     let bright = json!([{"point": "face", "illuminance_lx": 300}]);
     let answer = server.ask(BALANCE, weak(&unit, &bright)).await;
     assert_eq!(answer["feasible"], false);
     assert!(remedy(&answer, "pops").is_none(), "{answer}");
-    // 3 lx for 8 s is 9.6: that leaves room.
+    // 3 lx for 8 s is 9.6, which leaves room for the flash.
     let dim = json!([{"point": "face", "illuminance_lx": 3}]);
     let answer = server.ask(BALANCE, weak(&unit, &dim)).await;
-    let told = remedy(&answer, "pops").expect("pops");
-    let pops = number(&told["by"]["pops"]);
-    let detail = told["detail"].as_str().expect("words");
+    let more = remedy(&answer, "pops").expect("pops");
+    let pops = number(&more["by"]["pops"]);
+    let detail = more["detail"].as_str().expect("words");
     assert!(
         detail.contains(&format!("takes {} s, in which ambient light gathers", 2.0 * (pops - 1.0))),
         "{detail}"
@@ -292,13 +292,13 @@ async fn more_flashes_take_time_in_which_ambient_light_gathers() {
     again["lights"][0]["pops"] = json!(pops);
     again["exposure"]["exposure_time"] = json!(2.0 * (pops - 1.0));
     assert_eq!(server.ask(BALANCE, again).await["feasible"], true);
-    // Without a recycle time it can only be said.
+    // Without a recycle time the remedy can only mention it.
     let mut unknown = unit.clone();
     unknown.as_object_mut().expect("a unit").remove("recycle_s");
     let answer = server.ask(BALANCE, weak(&unknown, &bright)).await;
     let detail = remedy(&answer, "pops").expect("pops")["detail"].as_str().expect("words");
     assert!(detail.contains("Ambient light gathers as long as the shutter is open"), "{detail}");
-    // Without ambient light there is nothing to gather.
+    // Without ambient light nothing gathers.
     let answer = server.ask(BALANCE, weak(&unit, &json!([]))).await;
     let detail = remedy(&answer, "pops").expect("pops")["detail"].as_str().expect("words");
     assert!(!detail.contains("mbient"), "{detail}");
@@ -317,27 +317,28 @@ async fn readings_of_ambient_light_hold_for_their_exposure() {
             "ambient": [ambient], "units": "metric"
         })
     };
-    // The wall has f/2.8 and wants f/5.6: two stops longer.
+    // The wall has f/2.8, and its target is f/5.6: two stops longer.
     let answer = server.ask(BALANCE, set(json!({"point": "wall", "f_number": "f/2.8"}), 3.0, "1/60")).await;
-    let told =
+    let detail =
         remedy(&answer, "exposure_time").expect("longer")["detail"].as_str().expect("words").to_owned();
-    assert!(told.contains("Readings of ambient light hold for the exposure time"), "{told}");
-    // The same in lux needs no care: N² = E·t·S/C gives 1250 lx for f/2.8 at 1/64 s.
+    assert!(detail.contains("Readings of ambient light hold for the exposure time"), "{detail}");
+    // The same light in lux does not depend on the exposure: N² = E·t·S/C gives 1250 lx for f/2.8 at 1/64 s.
     let lux = 8.0 * 250.0 * 64.0 / 100.0;
     let answer = server.ask(BALANCE, set(json!({"point": "wall", "illuminance_lx": lux}), 3.0, "1/60")).await;
-    let told =
+    let detail =
         remedy(&answer, "exposure_time").expect("longer")["detail"].as_str().expect("words").to_owned();
-    assert!(!told.contains("Readings"), "{told}");
-    // The key gives f/5 and the wall has f/1.8, of f/8 and f/2.8 that are wanted: both 1 1/3 stops more.
+    assert!(!detail.contains("Readings"), "{detail}");
+    // The key gives f/5 and the wall f/1.8; their targets are f/8 and f/2.8: both need 1 1/3 stops more.
     let mut slow = set(json!({"point": "wall", "f_number": "f/1.8"}), 12.0, "1/60");
     slow["points"][1]["target"]["stops"] = json!(-3);
     let answer = server.ask(BALANCE, slow).await;
-    let told = remedy(&answer, "iso").expect("a higher speed")["detail"].as_str().expect("words").to_owned();
-    assert!(told.contains("Readings hold for the ISO speed"), "{told}");
+    let detail =
+        remedy(&answer, "iso").expect("a higher speed")["detail"].as_str().expect("words").to_owned();
+    assert!(detail.contains("Readings hold for the ISO speed"), "{detail}");
 }
 
 #[tokio::test]
-async fn another_exposure_time_is_one_that_cameras_have() {
+async fn a_proposed_exposure_time_is_a_mark() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
     for time in [0.009, 0.0113, 0.0205] {
@@ -353,21 +354,21 @@ async fn another_exposure_time_is_one_that_cameras_have() {
         };
         let answer = server.ask(BALANCE, body(json!(time), "literal")).await;
         assert_eq!(answer["feasible"], false);
-        let told = remedy(&answer, "exposure_time").expect("longer");
-        let words = told["detail"].as_str().expect("words");
+        let longer = remedy(&answer, "exposure_time").expect("longer");
+        let words = longer["detail"].as_str().expect("words");
         let (_, after) = words.split_once(", to ").expect("a mark");
         let (mark, _) = after.split_once(',').expect("an end");
         let again = server.ask(BALANCE, body(json!(mark), "marked")).await;
         assert_eq!(again["feasible"], true, "{words}: {again}");
-        // What it changes is what the mark is: told in stops, to the mark.
+        // The change is given in stops, exactly to the mark.
         let converted =
             server.ask("/v1/stops/convert", json!({"kind": "exposure_time", "from": time, "to": mark})).await;
-        close(&converted["exposure_stops"], number(&told["by"]["stops"]), 1e-3);
+        close(&converted["exposure_stops"], number(&longer["by"]["stops"]), 1e-3);
     }
 }
 
 #[tokio::test]
-async fn a_mark_that_does_it_is_found_from_between_marks() {
+async fn from_between_marks_a_mark_that_works_is_found() {
     let server = Server::start().await;
     let set = |f_number: &str, iso: f64, reading: &str, step: &str| {
         json!({
@@ -378,13 +379,14 @@ async fn a_mark_that_does_it_is_found_from_between_marks() {
             "tolerance_stops": 0.1, "step": step
         })
     };
-    // At its least it gives f/16 (f/11): only the lens at that mark does it, which is no whole step away.
+    // At its least setting the light gives f/16 (f/11). Only the lens at that mark corrects it, and that is not a
+    // whole step away.
     for (from, iso, mark, step) in [("f/8 +0.2", 110.0, "f/16", "1/3"), ("f/6.3", 125.0, "f/11", "1")] {
         let answer = server.ask(BALANCE, set(from, iso, mark, step)).await;
-        let told = remedy(&answer, "aperture").unwrap_or_else(|| panic!("{answer}"));
+        let closed = remedy(&answer, "aperture").unwrap_or_else(|| panic!("{answer}"));
         assert!(
-            told["detail"].as_str().is_some_and(|words| words.contains(&format!(", to {mark},"))),
-            "{told}"
+            closed["detail"].as_str().is_some_and(|words| words.contains(&format!(", to {mark},"))),
+            "{closed}"
         );
         assert_eq!(server.ask(BALANCE, set(mark, iso, mark, step)).await["feasible"], true);
     }

@@ -1,5 +1,5 @@
-//! README, DEVELOPERS.md and the pages in `docs` are true: every curl and every ask line is run, every table compared,
-//! every link and path leads somewhere.
+//! README, DEVELOPERS.md and the pages in `docs` are checked: every curl line and every ask line is run, every table
+//! compared, every link and path exists.
 
 use std::path::Path;
 
@@ -13,7 +13,7 @@ use crate::{
     support::{Server, document},
 };
 
-/// Every document for people, by its path from the root.
+/// Every document, by its path from the root.
 macro_rules! documents {
     ($($path:literal,)*) => { &[$(($path, include_str!(concat!("../../", $path))),)*] };
 }
@@ -45,7 +45,7 @@ const SOURCES: &str = include_str!("../../docs/sources.md");
 const SHELL: &str = include_str!("../../docs/shell.md");
 const VALUES: &str = include_str!("../../docs/values.md");
 
-/// A fenced block: what stands after the fence, and its text.
+/// A fenced block: the word after the fence, and its text.
 fn blocks(markdown: &str) -> Vec<(String, String)> {
     let mut blocks = Vec::new();
     let mut open: Option<(String, String)> = None;
@@ -63,20 +63,21 @@ fn blocks(markdown: &str) -> Vec<(String, String)> {
     blocks
 }
 
-/// Whether `told` says of `answer` only what is so: all of it, unless fields and ends of lists may be left out.
-fn agrees(told: &Value, answer: &Value, shortened: bool) -> bool {
-    match (told, answer) {
-        (Value::Object(told), Value::Object(answer)) => {
-            (shortened || told.len() == answer.len())
-                && told.iter().all(|(name, value)| {
+/// Whether a document's answer agrees with the real one: equal, or, if shortened, with fields and ends of lists left
+/// out.
+fn agrees(shown: &Value, answer: &Value, shortened: bool) -> bool {
+    match (shown, answer) {
+        (Value::Object(shown), Value::Object(answer)) => {
+            (shortened || shown.len() == answer.len())
+                && shown.iter().all(|(name, value)| {
                     answer.get(name).is_some_and(|answer| agrees(value, answer, shortened))
                 })
         }
-        (Value::Array(told), Value::Array(answer)) => {
-            (if shortened { told.len() <= answer.len() } else { told.len() == answer.len() })
-                && told.iter().zip(answer).all(|(told, answer)| agrees(told, answer, shortened))
+        (Value::Array(shown), Value::Array(answer)) => {
+            (if shortened { shown.len() <= answer.len() } else { shown.len() == answer.len() })
+                && shown.iter().zip(answer).all(|(shown, answer)| agrees(shown, answer, shortened))
         }
-        (told, answer) => told == answer,
+        (shown, answer) => shown == answer,
     }
 }
 
@@ -88,19 +89,19 @@ async fn every_curl_line_gives_the_answer_beside_it() {
     }
 }
 
-/// Asks what the curl lines of a document ask, and compares; how many there were.
+/// Runs the curl lines of a document and compares the answers. Returns the number of lines.
 async fn curl_lines(document: &str) -> usize {
     let server = Server::start().await;
     let blocks = blocks(document);
     let mut seen = 0;
     for pair in blocks.windows(2) {
-        let [(shell, line), (info, told)] = pair else { continue };
+        let [(shell, line), (info, shown)] = pair else { continue };
         if shell != "sh" || !line.starts_with("curl ") {
             continue;
         }
         let answer = curl::ask(&server, line).await;
         if info == "text" {
-            assert_eq!(answer.body.as_str(), Some(told.as_str()), "{line}");
+            assert_eq!(answer.body.as_str(), Some(shown.as_str()), "{line}");
             seen += 1;
             continue;
         }
@@ -108,15 +109,15 @@ async fn curl_lines(document: &str) -> usize {
         let shortened = info.ends_with(" shortened");
         if info.starts_with("json lines") {
             let answers: Vec<&str> = answer.body.as_str().expect("lines").lines().collect();
-            assert_eq!(answers.len(), told.lines().count(), "{line}");
-            for (told, answer) in told.lines().zip(answers) {
-                let (told, answer) =
-                    [told, answer].map(|line| serde_json::from_str(line).expect("JSON")).into();
-                assert!(agrees(&told, &answer, shortened), "{line}\n{answer}");
+            assert_eq!(answers.len(), shown.lines().count(), "{line}");
+            for (shown, answer) in shown.lines().zip(answers) {
+                let (shown, answer) =
+                    [shown, answer].map(|line| serde_json::from_str(line).expect("JSON")).into();
+                assert!(agrees(&shown, &answer, shortened), "{line}\n{answer}");
             }
         } else {
-            let told: Value = serde_json::from_str(told).expect("a JSON answer");
-            assert!(agrees(&told, &answer.body, shortened), "{line}\n{}", answer.body);
+            let shown: Value = serde_json::from_str(shown).expect("a JSON answer");
+            assert!(agrees(&shown, &answer.body, shortened), "{line}\n{}", answer.body);
         }
         seen += 1;
     }
@@ -127,13 +128,13 @@ async fn curl_lines(document: &str) -> usize {
 fn every_ask_line_gives_the_answer_beside_it() {
     let mut seen = 0;
     for pair in blocks(SHELL).windows(2) {
-        let [(shell, line), (info, told)] = pair else { continue };
+        let [(shell, line), (info, shown)] = pair else { continue };
         if shell != "sh" || !line.starts_with("stopwright ask ") {
             continue;
         }
         assert_eq!((line.lines().count(), info.as_str()), (1, "text"), "one line, and its answer: {line}");
         let answer = stopwright(&words(line)[1..]);
-        assert_eq!(told, &format!("{}{}", answer.out, answer.err), "{line}");
+        assert_eq!(shown, &format!("{}{}", answer.out, answer.err), "{line}");
         seen += 1;
     }
     assert!(seen >= 4, "{seen} ask lines");
@@ -220,7 +221,7 @@ fn repository_paths(text: &str) -> Vec<&str> {
 fn every_path_in_backticks_or_blocks_exists() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let exists = |path: &str| root.join(path).exists();
-    // The reader of paths finds those that are not there.
+    // The search finds paths that do not exist.
     assert_eq!(
         repository_paths("see `src/api/exchange.rs`, `front.rs`."),
         ["src/api/exchange.rs", "front.rs"]
@@ -276,7 +277,7 @@ fn the_table_of_flags_is_what_the_command_takes() {
             Some((format!("--{}", argument.get_long()?), variable.to_owned()))
         })
         .collect();
-    let told: Vec<(String, String)> = OPERATION
+    let documented: Vec<(String, String)> = OPERATION
         .lines()
         .filter_map(|line| {
             let mut cells = line.strip_prefix("| `--")?.split(" | ");
@@ -284,7 +285,7 @@ fn the_table_of_flags_is_what_the_command_takes() {
             Some((format!("--{flag}"), cells.next()?.trim_matches('`').to_owned()))
         })
         .collect();
-    assert_eq!(told, flags);
+    assert_eq!(documented, flags);
 }
 
 #[test]

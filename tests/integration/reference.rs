@@ -39,7 +39,7 @@ async fn every_reference_value_is_met() {
         let (input, expected) = (&row["input"], &row["expected"]);
         let tolerance = number(&row["tolerance"]);
         // Answers are rounded to 6 digits or 4 decimals at the edge.
-        let told = |value: f64| tolerance.max(value.abs() * 5e-6).max(5e-5);
+        let rounded_tolerance = |value: f64| tolerance.max(value.abs() * 5e-6).max(5e-5);
         let id = row["id"].as_str().expect("an id");
         match id.split('-').next().expect("a topic") {
             "srgb" | "adobe_rgb_1998" | "romm" => {
@@ -62,7 +62,11 @@ async fn every_reference_value_is_met() {
                 let marks = series.body["marks"].as_array().expect("marks").clone();
                 let mark = marks.iter().find(|mark| mark["apex"] == number(&input["av"])).expect("the mark");
                 assert_eq!(mark["mark"], expected["mark"], "{id}");
-                close(&mark["value"], number(&expected["value"]), told(number(&expected["value"])));
+                close(
+                    &mark["value"],
+                    number(&expected["value"]),
+                    rounded_tolerance(number(&expected["value"])),
+                );
             }
             "stops" => {
                 let answer =
@@ -82,7 +86,8 @@ async fn every_reference_value_is_met() {
                 }
             }
             "incident" => {
-                // An ambient reading through the balance: with the light off, the point meters at it.
+                // An ambient reading through the balance: with the light off, the point meters as the ambient light
+                // does.
                 let body = json!({
                     "exposure": {"f_number": 8, "iso": input["iso"], "exposure_time": input["exposure_time_s"]},
                     "reading": "literal",
@@ -92,7 +97,7 @@ async fn every_reference_value_is_met() {
                 });
                 let answer = server.ask("/v1/ratios/balance", body).await;
                 let wanted = number(&expected["f_number"]);
-                close(&answer["points"][0]["f_number"]["value"], wanted, told(wanted));
+                close(&answer["points"][0]["f_number"]["value"], wanted, rounded_tolerance(wanted));
             }
             "gn" if id == "gn-constants" => {
                 let stops = (CONSTANT_C / CONSTANT_C_OTHER).log2();
@@ -144,7 +149,7 @@ async fn every_reference_value_is_met() {
                 }
             }
             "ratio" => {
-                // Common practice: (key + fill) : fill with the key so many stops over the fill.
+                // Common practice: (key + fill) : fill, with the key this many stops over the fill.
                 let over = number(&input["key_over_fill_stops"]);
                 let ratio = number(&expected["ratio"]);
                 let body = json!({
@@ -158,11 +163,11 @@ async fn every_reference_value_is_met() {
                 });
                 let answer = server.ask("/v1/ratios/balance", body).await;
                 close(&answer["ratio"]["sides"]["target"], ratio, tolerance);
-                // Both units vary in hundredths of a stop.
+                // Both units have clicks of a hundredth of a stop.
                 close(&answer["ratio"]["sides"]["achieved"], ratio, 0.02 * ratio);
             }
             "pops" => {
-                // n equal pops: a unit too weak by log2(n) stops is saved by n.
+                // n equal pops: a unit that is log2(n) stops too weak reaches its target with n.
                 let stops = number(&expected["stops"]);
                 let body = json!({
                     "reference": {"unit": {"energy": 1000}, "setting": "full", "exposure": {"f_number": 8}},

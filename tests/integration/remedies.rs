@@ -1,4 +1,4 @@
-//! Remedies of a balance, followed: what is told is written into the request, which is asked again.
+//! Remedies of a balance, carried out: each is written into the request, which is sent again.
 
 use serde_json::{Value, json};
 
@@ -21,7 +21,7 @@ fn light<'a>(body: &'a mut Value, remedy: &Value) -> &'a mut Value {
     lights.iter_mut().find(|light| light["name"] == name.as_str()).expect("the light")
 }
 
-/// What stands in a remedy's words after `before`, to the next comma, semicolon or full stop with a space.
+/// The part of a remedy's sentence after `before`, up to the next comma, semicolon, or full stop with a space.
 fn after<'a>(detail: &'a str, before: &str) -> Option<&'a str> {
     let rest = detail.split(before).nth(1)?;
     rest.split([',', ';']).next()?.split(". ").next().map(|mark| mark.trim_end_matches('.'))
@@ -33,8 +33,8 @@ fn placements<'a>(body: &'a mut Value, name: &str) -> impl Iterator<Item = &'a m
     placements.filter(move |placement| placement["light"] == name)
 }
 
-/// The request with a remedy followed; `rounded`: distances that are not told by a number to the centimetre. None for
-/// what a request cannot say.
+/// The request with a remedy carried out, or `None` if a request cannot express it. If `rounded`, distances that the
+/// remedy does not give are rounded to the centimetre.
 async fn followed(server: &Server, body: &Value, remedy: &Value, rounded: bool) -> Option<Value> {
     let mut body = body.clone();
     let (by, detail) = (&remedy["by"], remedy["detail"].as_str().expect("a text"));
@@ -61,7 +61,7 @@ async fn followed(server: &Server, body: &Value, remedy: &Value, rounded: bool) 
                 }
             }
         }
-        // How long the shutter is open then is left to the photographer.
+        // The remedy leaves it to the photographer how long the shutter is open.
         "pops" if body.get("ambient").is_none() => light(&mut body, remedy)["pops"] = by["pops"].clone(),
         "power" => {
             let (light, to) = turned(server, &body, remedy).await.expect("a setting");
@@ -74,7 +74,7 @@ async fn followed(server: &Server, body: &Value, remedy: &Value, rounded: bool) 
                 |before: &str| detail.split(before).nth(1)?.split([',', '.', ' ']).next().map(str::to_owned);
             // An f-number with a decimal point.
             let f_number = detail.split("to f/").nth(1).and_then(|rest| rest.split([',', ' ']).next());
-            if let Some(f_number) = f_number.map(|told| told.trim_end_matches('.')) {
+            if let Some(f_number) = f_number.map(|text| text.trim_end_matches('.')) {
                 body["exposure"]["f_number"] = json!(format!("f/{f_number}"));
             }
             if let Some(iso) = mark("to ISO ") {
@@ -88,7 +88,8 @@ async fn followed(server: &Server, body: &Value, remedy: &Value, rounded: bool) 
 
 #[tokio::test]
 async fn a_distance_remedy_in_space_does_not_make_it_worse() {
-    // Once the key's angles were kept and the other distance did not scale along: followed, 1.57 stops off became 2.38.
+    // A regression: the angles of the key were kept and its other distance was not scaled, so that the remedy made
+    // 1.57 stops into 2.38.
     let server = Server::start().await;
     let dial = |guide: f64| json!({"energy": 300, "guide_number": {"value": guide, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 4}});
     let body = json!({
@@ -111,25 +112,26 @@ async fn a_distance_remedy_in_space_does_not_make_it_worse() {
         let answer = server.ask(BALANCE, body.clone()).await;
         for remedy in remedies(&answer).iter().filter(|remedy| remedy["change"] == "distance") {
             let [x, y, z] = [0, 1, 2].map(|axis| number(&remedy["by"]["position"][axis]));
-            // On the line from its aim: the key's ends there, the fill looks at each point and moves from the first.
+            // Along the line from its aim: the key has an aim, the fill is aimed at each point and moves along the
+            // line from the first.
             let from = if remedy["detail"].to_string().contains("key") {
                 [1.85, -4.81, 0.07]
             } else {
                 [-1.24, -2.26, 0.1]
             };
             let factor = x.hypot(y) / f64::hypot(from[0], from[1]);
-            for (told, from) in [x, y, z - 1.6].into_iter().zip(from) {
-                assert!((told - from * factor).abs() < 0.011, "{remedy}");
+            for (moved, from) in [x, y, z - 1.6].into_iter().zip(from) {
+                assert!((moved - from * factor).abs() < 0.011, "{remedy}");
             }
-            let told = x.hypot(y).hypot(z - 1.6);
-            assert!((number(&remedy["by"]["distance_m"]) - told).abs() < 1e-4, "{remedy}");
+            let distance = x.hypot(y).hypot(z - 1.6);
+            assert!((number(&remedy["by"]["distance_m"]) - distance).abs() < 1e-4, "{remedy}");
             let changed = followed(&server, &body, remedy, false).await.expect("a request");
             assert_eq!(server.ask(BALANCE, changed).await["feasible"], true, "{remedy}");
         }
     }
 }
 
-/// A unit of a guide number on one of several scales.
+/// A unit with a guide number on one of several scales.
 fn unit(dice: &mut Dice) -> Value {
     let scale = dice.pick(&[
         json!({"style": "dial", "full": 9, "least": 4}),
@@ -140,7 +142,7 @@ fn unit(dice: &mut Dice) -> Value {
     json!({"energy": 300, "guide_number": {"value": dice.pick(&[20, 30, 45, 60]), "unit": "m"}, "scale": scale})
 }
 
-/// What stands before a light.
+/// The optics of a light.
 fn outfit(dice: &mut Dice, light: &mut Value) {
     if dice.one_in(2) {
         light["beam"] = json!({"half_power_deg": dice.pick(&[40, 60, 90])});
@@ -154,7 +156,7 @@ fn outfit(dice: &mut Dice, light: &mut Value) {
     }
 }
 
-/// What may be told of any set.
+/// Options that any set may have.
 fn terms(dice: &mut Dice, body: &mut Value) {
     body["tolerance_stops"] = json!(dice.pick(&[0.05, 0.1, 0.2, 1.0 / 3.0]));
     body["time_limit_ms"] = json!(2000);
@@ -202,12 +204,13 @@ fn in_space(dice: &mut Dice) -> Value {
         "exposure": {"f_number": dice.pick(&["f/2.8", "f/5.6", "f/8", "f/11", "f/22"])}, "lights": lights, "points": points
     });
     if dice.one_in(4) {
-        // The position told with the placement instead.
+        // The position is given with the placement instead.
         let position = body["lights"][0]["position"].take();
         body["lights"][0].as_object_mut().expect("a light").remove("position");
-        let told = body["points"].as_array().expect("points").iter();
-        let placements: Vec<Value> =
-            told.map(|point| json!({"light": "l0", "point": point["name"], "position": position})).collect();
+        let points = body["points"].as_array().expect("points").iter();
+        let placements: Vec<Value> = points
+            .map(|point| json!({"light": "l0", "point": point["name"], "position": position}))
+            .collect();
         body["placements"] = json!(placements);
     }
     if dice.one_in(4) {
@@ -218,7 +221,7 @@ fn in_space(dice: &mut Dice) -> Value {
     body
 }
 
-/// A set by distances; in one of three a lighting ratio.
+/// A set by distances, one in three with a lighting ratio.
 fn by_distance(dice: &mut Dice) -> Value {
     let metres = |dice: &mut Dice| (dice.between(0.6, 6.0) * 100.0).round() / 100.0;
     if dice.one_in(3) {
@@ -267,11 +270,11 @@ fn by_distance(dice: &mut Dice) -> Value {
     body
 }
 
-/// Follows every remedy of many sets. Tells how many were followed, by distance and otherwise.
+/// Carries out every remedy of many sets. Returns how many there were, by distance and otherwise.
 async fn follow(make: fn(&mut Dice) -> Value, seed: u64, sets: usize) -> [usize; 2] {
     let server = Server::start().await;
     let mut dice = Dice(seed);
-    let mut told = [0; 2];
+    let mut counts = [0; 2];
     for _ in 0..sets {
         let body = make(&mut dice);
         let answer = server.ask(BALANCE, body.clone()).await;
@@ -283,25 +286,25 @@ async fn follow(make: fn(&mut Dice) -> Value, seed: u64, sets: usize) -> [usize;
                 let Some(changed) = followed(&server, &body, remedy, rounded).await else { continue };
                 let then = server.ask(BALANCE, changed.clone()).await;
                 assert_eq!(then["feasible"], true, "{remedy}\n{body}\n{changed}\n{then}");
-                told[usize::from(remedy["change"] != "distance")] += 1;
+                counts[usize::from(remedy["change"] != "distance")] += 1;
                 if remedy["change"] != "distance" || body["units"] == "imperial" {
                     break;
                 }
             }
         }
     }
-    told
+    counts
 }
 
 #[tokio::test]
-async fn every_light_that_is_moved_in_space_does_what_its_remedy_says() {
+async fn every_move_in_space_has_the_effect_in_its_remedy() {
     let [distances, others] = follow(in_space, 1, 250).await;
     println!("{distances} distances, {others} others");
     assert!(distances > 100 && others > 100, "{distances} {others}");
 }
 
 #[tokio::test]
-async fn every_light_that_is_moved_by_distances_does_what_its_remedy_says() {
+async fn every_move_by_distance_has_the_effect_in_its_remedy() {
     let [distances, others] = follow(by_distance, 2, 250).await;
     println!("{distances} distances, {others} others");
     assert!(distances > 100 && others > 100, "{distances} {others}");

@@ -1,4 +1,4 @@
-//! The search behind `/v1/ratios/balance`: against a MILP solver, and what it says of its answer.
+//! The search behind `/v1/ratios/balance`: against a MILP solver, and the guarantees that it reports.
 
 use serde_json::{Value, json};
 use stopwright::light::balance::{
@@ -17,31 +17,30 @@ mod instances;
 
 #[test]
 fn the_search_finds_what_a_milp_solver_found() {
-    // The optima of a general-purpose solver, whose name and version stand in the file;
-    // benches/milp/compare.py made it.
+    // The optima of a general-purpose solver, named in the file with its version; made by benches/milp/compare.py.
     let text = include_str!("../data/balance_instances.json");
     let data: Value = serde_json::from_str(text).expect("JSON");
     assert!(data["solver"].as_str().is_some_and(|solver| solver.starts_with("HiGHS")));
     let problems = instances::load(text);
     assert!(problems.len() >= 40);
-    for (problem, told) in problems.iter().zip(data["instances"].as_array().expect("instances")) {
+    for (problem, reference) in problems.iter().zip(data["instances"].as_array().expect("instances")) {
         let found = search(problem, Objective::Accuracy, Budget::NONE);
         assert!(found.proven);
-        close(&told["optimum_stops"], found.score.worst, 1e-6);
+        close(&reference["optimum_stops"], found.score.worst, 1e-6);
     }
 }
 
 #[tokio::test]
-async fn what_holds_the_result_back_is_named() {
+async fn the_limiting_end_is_named() {
     let server = Server::start().await;
     let mut body = three_lights();
-    // The wall wants three stops more than its light has.
+    // The target of the wall is three stops more than its light can give.
     body["points"][2]["target"] = json!({"f_number": "f/32"});
     let answer = server.ask(BALANCE, body).await;
     check(&answer);
     assert_eq!(answer["feasible"], false);
     assert_eq!(answer["held_back_by"], json!({"at_full": ["wall"], "at_least": [], "complete": true}));
-    // A click down of the wall light, a tenth of a stop, takes as much from the wall, and nothing elsewhere.
+    // One click down, a tenth of a stop, on the wall light takes as much from the wall, and nothing elsewhere.
     let wall = &answer["clicks"][2];
     assert_eq!(wall["up"], Value::Null);
     close(&wall["down"]["change_stops"][0], 0.0, 1e-9);
@@ -53,7 +52,7 @@ async fn what_holds_the_result_back_is_named() {
 }
 
 #[tokio::test]
-async fn aperture_and_iso_share_what_neither_can_do_alone() {
+async fn aperture_and_iso_share_a_change_too_large_for_either() {
     let server = Server::start().await;
     let body = json!({
         "exposure": {"f_number": "f/8", "iso": 100},
@@ -63,7 +62,7 @@ async fn aperture_and_iso_share_what_neither_can_do_alone() {
         "limits": {"f_number": ["f/5.6", "f/22"], "iso": [100, 200], "max_pops": 1}
     });
     let answer = server.ask(BALANCE, body).await;
-    // Two stops are lacking, a third is tolerated: 1 2/3, of which the aperture has one.
+    // Two stops short with a tolerance of a third: 1 2/3, of which the aperture can give one.
     let remedy = &answer["remedies"][0];
     assert_eq!(remedy["change"], "aperture");
     close(&remedy["by"]["stops"], 5.0 / 3.0, 1e-4);
@@ -95,7 +94,7 @@ async fn five_lights_on_one_point_are_balanced() {
 }
 
 #[tokio::test]
-async fn weights_may_cost_the_tolerance_and_then_it_is_said() {
+async fn weights_may_cost_the_tolerance_with_a_warning() {
     let server = Server::start().await;
     let mut body = json!({
         "exposure": {"f_number": "f/8"},
@@ -128,7 +127,7 @@ async fn pops_add_up_in_a_balance() {
             "readings": [{"light": "key", "point": "face", "setting": "9", "f_number": "f/4"}]
         })
     };
-    // Two stops short: the remedy of four pops, taken, does it.
+    // Two stops short: the remedy of four pops works.
     let answer = server.ask(BALANCE, body(1)).await;
     assert_eq!(answer["feasible"], false);
     let remedies = answer["remedies"].as_array().expect("remedies");
@@ -142,7 +141,7 @@ async fn pops_add_up_in_a_balance() {
 #[tokio::test]
 async fn fine_clicks_and_exact_ties_come_to_an_end() {
     let server = Server::start().await;
-    // Once a chain of "better" choices led back to where it began.
+    // A regression: a chain of "better" choices led back to where it began.
     let body = json!({
         "exposure": {"f_number": "f/8"},
         "lights": [

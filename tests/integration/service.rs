@@ -31,7 +31,7 @@ async fn begin_slowly(address: SocketAddr) -> TcpStream {
     stream
 }
 
-/// A server in this process: its address, what stops it, and its end.
+/// A server in this process: its address, its stop signal, and its task.
 async fn served() -> (SocketAddr, oneshot::Sender<()>, JoinHandle<io::Result<()>>) {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
@@ -46,7 +46,7 @@ async fn served() -> (SocketAddr, oneshot::Sender<()>, JoinHandle<io::Result<()>
 async fn requests_in_flight_are_answered_when_the_server_stops() {
     let (address, stop, server) = served().await;
     let mut stream = begin_slowly(address).await;
-    // Another request on its own connection shows that the first has arrived before it.
+    // An answer on another connection shows that the first request has arrived.
     let url = format!("http://{address}/healthz");
     assert!(reqwest::get(&url).await.expect("an answer").status().is_success());
     stop.send(()).expect("the server listens to it");
@@ -62,12 +62,12 @@ async fn requests_in_flight_are_answered_when_the_server_stops() {
 }
 
 #[tokio::test]
-async fn who_has_connected_before_the_end_is_answered() {
+async fn a_connection_made_before_shutdown_is_answered() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let mut waiting = Vec::new();
     for _ in 0..40 {
-        // The system has connected them, the service has not yet seen them.
+        // The kernel has accepted the connection; the service has not seen it yet.
         let mut stream = TcpStream::connect(address).await.expect("a connection");
         stream.write_all(GET).await.expect("written");
         waiting.push(stream);
@@ -85,7 +85,7 @@ async fn who_has_connected_before_the_end_is_answered() {
 }
 
 #[tokio::test]
-async fn a_request_on_an_idle_connection_at_the_end_is_answered() {
+async fn a_request_on_an_idle_connection_during_shutdown_is_answered() {
     let (address, stop, server) = served().await;
     let mut stream = TcpStream::connect(address).await.expect("a connection");
     stream.write_all(GET).await.expect("written");
@@ -93,7 +93,7 @@ async fn a_request_on_an_idle_connection_at_the_end_is_answered() {
     let count = stream.read(&mut answer).await.expect("read");
     let first = String::from_utf8_lossy(&answer[..count]);
     assert!(first.starts_with("HTTP/1.1 200") && !first.contains("connection: close"), "{first}");
-    // Sent, and not yet seen by the service when it hears that it shall stop.
+    // Sent, but not yet read by the service when it is told to stop.
     stream.write_all(GET).await.expect("written");
     stop.send(()).expect("the server listens to it");
     let mut last = String::new();
@@ -103,7 +103,7 @@ async fn a_request_on_an_idle_connection_at_the_end_is_answered() {
 }
 
 #[tokio::test]
-async fn a_body_that_does_not_come_is_a_timeout() {
+async fn a_body_that_does_not_arrive_is_a_timeout() {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let address = listener.local_addr().expect("an address");
     let limits = Limits { time_limit: Duration::from_millis(50), ..Limits::default() };
@@ -124,7 +124,7 @@ fn stopwright() -> Command {
 fn the_commands_do_what_they_say() {
     let spec = stopwright().arg("spec").output().expect("run");
     assert_eq!(String::from_utf8_lossy(&spec.stdout), stopwright::openapi::document());
-    // Port 9 of loopback is discard: nothing listens there.
+    // Nothing listens on port 9 of loopback.
     let nobody = stopwright().args(["probe", "--listen", "127.0.0.1:9"]).output().expect("run");
     assert_eq!(nobody.status.code(), Some(1));
     let mut server =
@@ -141,10 +141,10 @@ fn the_commands_do_what_they_say() {
 }
 
 #[test]
-fn the_tour_ends_well() {
+fn the_tour_succeeds() {
     let tour = stopwright().arg("tour").output().expect("run");
-    let told = String::from_utf8_lossy(&tour.stdout);
-    assert_eq!(tour.status.code(), Some(0), "{told}");
+    let output = String::from_utf8_lossy(&tour.stdout);
+    assert_eq!(tour.status.code(), Some(0), "{output}");
     for path in [
         "/v1/stops/convert",
         "/v1/energy/equivalence",
@@ -152,6 +152,6 @@ fn the_tour_ends_well() {
         "/v1/energy/measured",
         "/v1/ratios/balance",
     ] {
-        assert!(told.contains(path), "{path}");
+        assert!(output.contains(path), "{path}");
     }
 }

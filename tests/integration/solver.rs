@@ -1,4 +1,4 @@
-//! Balances that once went wrong, by `tests/data/hard_balances.json`.
+//! Balances that once failed, from `tests/data/hard_balances.json`.
 
 use serde_json::{Value, json};
 
@@ -22,7 +22,7 @@ async fn a_point_in_the_dark_does_not_fail_the_whole_answer() {
     let answer = server.ask(BALANCE, hard()["dark"].clone()).await;
     check(&answer);
     assert_eq!(answer["settings"][0]["off"], true);
-    // Nothing lights the far wall: no aperture is metered there, and no click changes its light by stops.
+    // No light reaches the far wall: it has no meter reading, and no click changes its light in stops.
     let wall = &answer["points"][1];
     assert_eq!(wall["f_number"], Value::Null);
     close(&wall["error_stops"], -60.0, 1e-9);
@@ -57,7 +57,7 @@ async fn of_settings_with_the_same_light_the_least_energy_is_taken() {
     for set in hard()["same_light"].as_array().expect("sets") {
         let answer = server.ask(BALANCE, set["request"].clone()).await;
         assert_eq!(answer["settings"][0]["setting"]["label"], set["label"]);
-        // A click is one that changes the light.
+        // Only clicks that change the light are listed.
         for click in [&answer["clicks"][0]["up"], &answer["clicks"][0]["down"]] {
             let change = click["change_stops"][0].as_f64();
             assert!(change.is_none_or(|stops| stops.abs() > 0.01), "{click}");
@@ -86,7 +86,7 @@ async fn a_light_that_reaches_no_point_is_named_and_spoils_no_proof() {
         assert_eq!((&optimality["proven"], &optimality["ties_proven"]), (&json!(true), &json!(true)));
         assert!(optimality["nodes"].as_u64().expect("nodes") < 200, "{optimality}");
         assert!(codes(&answer).contains(&"light_reaches_no_point"), "{:?}", codes(&answer));
-        // What may be off is off.
+        // A light that may be switched off is off.
         let readings = body["readings"].as_array().expect("readings").clone();
         let lights = body["lights"].as_array_mut().expect("lights");
         let is_idle = |light: &Value| readings.iter().all(|reading| reading["light"] != light["name"]);

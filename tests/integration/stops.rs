@@ -14,7 +14,7 @@ async fn marks_stand_for_exact_values() {
     assert_eq!(answer["to"]["value"], 11.3137);
     assert_eq!(answer["to"]["read_as"], "marked");
     let literal = server.ask(CONVERT, json!({"from": "f/8", "to": "f/11", "reading": "literal"})).await;
-    // 2·log2(8/11), by a pocket calculator.
+    // By hand: 2·log2(8/11).
     close(&literal["exposure_stops"], -0.9189, 1e-4);
 }
 
@@ -28,7 +28,7 @@ async fn from_f_22_to_f_4_is_five_stops() {
 }
 
 #[tokio::test]
-async fn every_fault_is_told_with_its_place() {
+async fn every_fault_is_reported_with_its_place() {
     let server = Server::start().await;
     let found = server.refused(CONVERT, json!({"from": "f/0", "to": "f/-2"})).await;
     assert_eq!(pointers(&found), ["/from", "/to"]);
@@ -47,7 +47,7 @@ async fn a_bare_quarter_may_be_a_time_or_a_power() {
 }
 
 #[tokio::test]
-async fn a_plus_sign_lost_in_a_query_is_told() {
+async fn a_plus_sign_lost_in_a_query_is_explained() {
     let server = Server::start().await;
     let answer = server.get("/v1/stops/convert?from=f/8&shift=+1").await;
     assert_eq!(answer.body["to"]["mark"], "f/5.6");
@@ -90,7 +90,7 @@ async fn every_mark_can_be_sent_back() {
 }
 
 #[tokio::test]
-async fn what_keyboards_make_of_it_is_read() {
+async fn typographic_characters_are_accepted() {
     let server = Server::start().await;
     for written in
         ["6 ft 6 in", "6'6\"", "6\u{2019}6\u{201d}", "6'6''", "6\u{2032}6\u{2033}", "78 in", "6FT6IN"]
@@ -99,10 +99,10 @@ async fn what_keyboards_make_of_it_is_read() {
         close(&answer["from"]["value"], 1.9812, 1e-6);
         assert_eq!(answer["unit"], "m");
     }
-    let told = server.refused(CONVERT, json!({"from": "1,000 J", "shift": 1})).await;
-    assert!(told[0][2].contains("1000 J"), "{told:?}");
-    let told = server.refused(CONVERT, json!({"from": "\u{bd}", "to": "1/4"})).await;
-    assert_eq!(pointers(&told), ["/from", "/to"]);
-    let told = server.refused(CONVERT, json!({"from": "f/8", "shift": "+1 1/0"})).await;
-    assert!(told[0][1].contains("divides by zero"), "{told:?}");
+    let faults = server.refused(CONVERT, json!({"from": "1,000 J", "shift": 1})).await;
+    assert!(faults[0][2].contains("1000 J"), "{faults:?}");
+    let faults = server.refused(CONVERT, json!({"from": "\u{bd}", "to": "1/4"})).await;
+    assert_eq!(pointers(&faults), ["/from", "/to"]);
+    let faults = server.refused(CONVERT, json!({"from": "f/8", "shift": "+1 1/0"})).await;
+    assert!(faults[0][1].contains("divides by zero"), "{faults:?}");
 }

@@ -49,7 +49,7 @@ fn assumed(answer: &Value) -> Vec<&str> {
 async fn power_is_energy_over_time_and_efficiency() {
     let server = Server::start().await;
     let stated = json!({"charging_efficiency": 0.8, "power_factor": 0.95, "modelling_lamp_w": 150});
-    // One stop down: 250 J each 4 s, recycled in 1 s.
+    // One stop down: 250 J every 4 s, recycled in 1 s.
     let answer = server.ask(PLAN, body(&stated, "8", 4.0)).await;
     assert_eq!(answer["feasible"], true);
     // uom, a general-purpose library of units, is the reference.
@@ -62,7 +62,7 @@ async fn power_is_energy_over_time_and_efficiency() {
         close(&unit["power"]["peak_w"][end], peak.get::<watt>() + 150.0, 1e-3);
     }
     close(&unit["work"][0]["recycle_s"], 1.0, 1e-12);
-    // Two at work; the lamp of the third burns as well.
+    // Two units flash; the modelling lamp of the third is on as well.
     let lamps = Power::new::<watt>(3.0 * 150.0);
     let amperes = |each: Power| {
         let current = (each * 2.0 + lamps) / 0.95 / ElectricPotential::new::<volt>(230.0);
@@ -73,7 +73,7 @@ async fn power_is_energy_over_time_and_efficiency() {
     close(&circuit["mean_a"]["typical"], amperes(mean), 1e-4);
     close(&circuit["peak_a"]["high"], amperes(peak), 1e-4);
     assert_eq!(circuit["verdict"], "within");
-    // The time at one stop down is from that at full.
+    // The recycle time a stop down is derived from that at full power.
     assert_eq!(assumed(&answer), ["recycle_s"]);
     assert!(text(&answer["summary"]).contains("licensed electrician"));
     let shot = &answer["shots"][0];
@@ -83,11 +83,11 @@ async fn power_is_energy_over_time_and_efficiency() {
 }
 
 #[tokio::test]
-async fn what_is_not_stated_is_assumed_and_told() {
+async fn missing_values_are_assumed_and_listed() {
     let server = Server::start().await;
     let answer = server.ask(PLAN, body(&json!(null), "9", 4.0)).await;
     let peak = &answer["circuits"][0]["peak_a"];
-    // By hand, of two: 500 J in 2 s over 0.9, 0.7, 0.5, over a power factor of 1, 0.8, 0.6, over 230 V.
+    // By hand, for two units: 500 J in 2 s over 0.9, 0.7, 0.5, over a power factor of 1, 0.8, 0.6, over 230 V.
     close(&peak["low"], 2.0 * 250.0 / 0.9 / 230.0, 1e-5);
     close(&peak["typical"], 2.0 * 250.0 / 0.7 / 0.8 / 230.0, 1e-5);
     close(&peak["high"], 2.0 * 250.0 / 0.5 / 0.6 / 230.0, 1e-5);
@@ -107,30 +107,30 @@ async fn a_breaker_is_within_beyond_or_between_the_estimates() {
         );
         assert_eq!(text(&answer["summary"]).to_lowercase().contains("circuit \"wall\""), verdict != "within");
     }
-    // Published for one country, NFPA 70, 210.20(A): a load of hours takes at most 80 % of its breaker.
+    // Published for one country, NFPA 70, 210.20(A): a continuous load may take at most 80 % of its breaker.
     let mut asked = body(&json!({"charging_efficiency": 1, "power_factor": 1}), "9", 4.0);
     asked["shots"][0]["pops"] = json!(1000);
     asked["circuits"][0]["breaker_amps"] = json!(2.0 * 125.0 / 230.0 / 0.8 * 1.001);
     assert!(!codes(&server.ask(PLAN, asked.clone()).await["warnings"]).contains(&"long_load"));
     asked["circuits"][0]["breaker_amps"] = json!(2.0 * 125.0 / 230.0 / 0.8 * 0.999);
     assert!(codes(&server.ask(PLAN, asked.clone()).await["warnings"]).contains(&"long_load"));
-    // A load of minutes is none of hours.
+    // A load of minutes is not a continuous one.
     asked["shots"][0]["pops"] = json!(100);
     assert!(!codes(&server.ask(PLAN, asked).await["warnings"]).contains(&"long_load"));
 }
 
 #[tokio::test]
-async fn a_pace_that_units_do_not_hold_is_told_with_what_would() {
+async fn a_pace_too_fast_is_reported_with_a_setting_that_holds() {
     let server = Server::start().await;
     let answer = server.ask(PLAN, body(&json!(null), "9", 1.5)).await;
     assert_eq!(answer["feasible"], false);
     let shot = &answer["shots"][0];
     assert_eq!((&shot["holds"], &shot["shortest_interval_s"]), (&json!(false), &json!(2.0)));
-    // The frames come as fast as they can.
+    // The frames follow as fast as the unit recycles.
     close(&shot["lasts_s"], 198.0, 1e-9);
     let work = &answer["units"][0]["work"][0];
     assert_eq!(work["holds"], false);
-    // By hand: 1.5 s is 0.75 of full energy, 0.415 stops down; the next tenth is 0.5.
+    // By hand: 1.5 s allows 0.75 of full energy, 0.415 stops down; the next tenth is 0.5.
     assert_eq!(work["setting_that_holds"]["label"], "8.5");
     let again = server.ask(PLAN, body(&json!(null), "8.5", 1.5)).await;
     assert_eq!(again["feasible"], true);
@@ -166,14 +166,14 @@ async fn charges_are_counted_with_a_reserve() {
             "reserve": reserve
         })
     };
-    // By hand: 110 full and 220 half flashes are 220 full ones, one charge.
+    // By hand: 110 full and 220 half flashes count as 220 full ones, one charge.
     let answer = server.ask(PLAN, plan(110, 0.0)).await;
     let charges = &answer["units"][0]["charges"];
     assert_eq!((&charges["used"], &charges["needed"]), (&json!(1.0), &json!(1)));
     let answer = server.ask(PLAN, plan(110, 0.2)).await;
     assert_eq!(answer["units"][0]["charges"]["needed"], 2);
     assert!(text(&answer["summary"]).contains("Have 2 charges"));
-    // Not on the mains.
+    // A battery unit is not on the mains.
     assert_eq!(codes(&answer["cautions"]), ["stored_charge", "heat"]);
 }
 
@@ -190,13 +190,13 @@ async fn more_than_three_flashes_a_second_are_cautioned() {
 }
 
 #[tokio::test]
-async fn heads_have_their_duty() {
+async fn heads_have_duty_limits() {
     let server = Server::start().await;
     let mut asked = body(&json!(null), "9", 4.0);
     asked["kit"][0]["unit"]["duty"] = json!({"pops": 60, "in_s": 300});
     let answer = server.ask(PLAN, asked.clone()).await;
     let heat = &answer["units"][0]["heat"];
-    // By hand: 75 flashes 4 s apart in 300 s, where 60 are allowed, one each 5 s.
+    // By hand: 75 flashes 4 s apart in 300 s; the limit is 60, one every 5 s.
     assert_eq!((&heat["most_full_pops"], &heat["within_duty"]), (&json!(75.0), &json!(false)));
     assert_eq!((&heat["interval_within_duty_s"], &answer["feasible"]), (&json!(5.0), &json!(false)));
     assert!(text(&answer["summary"]).contains("The head of head gets 75 full flashes in 300 s"));
@@ -205,7 +205,7 @@ async fn heads_have_their_duty() {
 }
 
 #[tokio::test]
-async fn what_a_kit_check_says_can_be_planned() {
+async fn the_result_of_a_kit_check_can_be_planned() {
     let server = Server::start().await;
     let kit = json!([{"unit": {"name": "big", "energy": 1000, "guide_number": {"value": 80, "unit": "m"},
         "recycle_s": 1.8, "scale": {"style": "dial", "full": 9, "least": 2}}, "count": 2}]);
@@ -223,7 +223,7 @@ async fn what_a_kit_check_says_can_be_planned() {
 }
 
 #[tokio::test]
-async fn what_is_not_known_is_not_made_up() {
+async fn unknown_values_stay_null() {
     let server = Server::start().await;
     let answer = server
         .ask(
@@ -249,7 +249,7 @@ async fn what_is_not_known_is_not_made_up() {
 }
 
 #[tokio::test]
-async fn names_that_point_nowhere_are_faults() {
+async fn dangling_names_are_faults() {
     let server = Server::start().await;
     let mut asked = body(&json!({"charging_efficiency": 1.2}), "9", 4.0);
     assert_eq!(
@@ -266,7 +266,7 @@ async fn names_that_point_nowhere_are_faults() {
     );
 }
 
-/// Two units that take turns: a shot of the one, a shot of the other.
+/// Two units that alternate: a shot with one, a shot with the other.
 fn in_turns(one: &Value, other: &Value, seconds: f64) -> Value {
     let shot = |unit: &Value| {
         json!({"name": format!("shot of {}", text(&unit["name"])), "pops": 100, "seconds_between": seconds,
@@ -280,7 +280,7 @@ fn in_turns(one: &Value, other: &Value, seconds: f64) -> Value {
 }
 
 #[tokio::test]
-async fn units_that_take_turns_do_not_surely_overload() {
+async fn alternating_units_do_not_certainly_overload() {
     let server = Server::start().await;
     // Each draws 1000 W at a power factor of 0.5: 8.7 A alone, 17.4 A together.
     let unit = |name: &str| json!({"name": name, "energy": 1000, "recycle_s": 1, "draw": {"charging_efficiency": 1, "power_factor": 0.5}});
@@ -295,9 +295,9 @@ async fn units_that_take_turns_do_not_surely_overload() {
 }
 
 #[tokio::test]
-async fn the_busiest_shot_is_told_in_watts_and_in_amperes() {
+async fn the_busiest_shot_is_reported_in_watts_and_in_amperes() {
     let server = Server::start().await;
-    // 354 W at 0.3 are 1180 VA, more than 500 W at 1.
+    // 354 W at a power factor of 0.3 are 1180 VA, more than 500 W at 1.
     let unit = |name: &str, watts: f64, factor: f64| {
         json!({"name": name, "energy": watts * 10.0, "recycle_s": 10,
             "draw": {"charging_efficiency": 1, "power_factor": factor}})
@@ -313,11 +313,11 @@ async fn the_busiest_shot_is_told_in_watts_and_in_amperes() {
 }
 
 #[tokio::test]
-async fn what_is_partly_known_is_told_as_far_as_it_goes() {
+async fn partly_known_loads_are_reported_as_far_as_known() {
     let server = Server::start().await;
     let a = json!({"name": "a", "energy": 500, "recycle_s": 1, "duty": {"pops": 10, "in_s": 100}});
     let b = json!({"name": "b", "energy": 500});
-    // A rests in a shot whose pace nobody knows: what it bears in the other is certain.
+    // A is not used in the shot of unknown pace, so its load in the other is certain.
     let mut asked = in_turns(&a, &b, 1.0);
     asked["shots"][1]["seconds_between"] = json!(null);
     let answer = server.ask(PLAN, asked.clone()).await;
@@ -325,7 +325,7 @@ async fn what_is_partly_known_is_told_as_far_as_it_goes() {
         (&answer["units"][0]["heat"]["within_duty"], &answer["feasible"]),
         (&json!(false), &json!(false))
     );
-    // It is in that shot as well: unknown, unless the other alone is too much.
+    // A is in that shot too: the result is unknown, unless the other shot alone is too much.
     asked["shots"][0]["pops"] = json!(5);
     asked["shots"][1]["lights"] = json!([{"unit": "b", "setting": "full"}]);
     asked["kit"][0]["unit"]["recycle_s"] = json!(null);
@@ -351,9 +351,9 @@ async fn what_is_partly_known_is_told_as_far_as_it_goes() {
 }
 
 #[tokio::test]
-async fn a_circuit_is_over_by_what_is_surely_drawn() {
+async fn a_circuit_is_over_only_by_certain_loads() {
     let server = Server::start().await;
-    // No recycle time is known: the mean is, and the lamps.
+    // No recycle time is known, but the mean power and the lamps are.
     let unit = |lamp: f64| json!({"name": "a", "energy": 1000, "draw": {"charging_efficiency": 1, "power_factor": 1, "modelling_lamp_w": lamp}});
     let b = json!({"name": "b", "energy": 100});
     for (lamp, amperes, verdict) in [(0.0, 5.0, "unknown"), (0.0, 4.0, "over"), (3000.0, 15.0, "over")] {
@@ -374,7 +374,7 @@ async fn a_circuit_is_over_by_what_is_surely_drawn() {
 }
 
 #[tokio::test]
-async fn odd_plans_are_answered_well() {
+async fn unusual_plans_are_answered() {
     let server = Server::start().await;
     // A single frame waits for no other.
     let mut asked = body(&json!(null), "9", 1.0);
@@ -385,7 +385,7 @@ async fn odd_plans_are_answered_well() {
     asked["kit"][0]["unit"]["scale"] = json!(null);
     let answer = server.ask(PLAN, asked).await;
     close(&answer["units"][0]["work"][0]["setting_that_holds"]["stops_below_full"], 1.0, 1e-9);
-    // A hair too slow is told with as many digits as that takes.
+    // A unit that is barely too slow is reported with as many digits as that takes.
     let mut asked = body(&json!(null), "9", 1.999);
     asked["shots"][0]["pops"] = json!(2);
     let summary = server.ask(PLAN, asked).await["summary"].clone();
@@ -400,10 +400,10 @@ async fn odd_plans_are_answered_well() {
         .collect();
     let answer =
         server.ask(PLAN, json!({"kit": [{"unit": unit, "count": 8}], "shots": shots, "reserve": 0.9})).await;
-    // By hand: 64 million flashes of eight units, ten times for the reserve.
+    // By hand: 64 million flashes of eight units, ten times as many charges for the reserve.
     assert!(text(&answer["summary"]).contains("Have 5120000000 charges"), "{}", answer["summary"]);
     assert!(codes(&answer["warnings"]).contains(&"lamp_on_battery"));
-    // A bad reserve hides no bad name.
+    // A fault in the reserve does not hide an unknown name.
     let mut asked = body(&json!(null), "9", 4.0);
     asked["reserve"] = json!(2);
     asked["circuits"][0]["units"] = json!(["nobody"]);

@@ -1,4 +1,4 @@
-//! A client of a real server on a free port, and what must hold for every response.
+//! A client of a real server on a free port, and checks of every response.
 
 use std::{
     io::{BufRead, BufReader, Lines, Read},
@@ -20,7 +20,7 @@ use tokio::{net::TcpListener, sync::oneshot};
 /// A running server; it stops when this is dropped.
 pub struct Server {
     pub url: String,
-    /// Its workers, for tests that keep them busy.
+    /// Its worker pool, for tests that keep it busy.
     pub workers: WorkerPool,
     client: reqwest::Client,
     _stop: oneshot::Sender<()>,
@@ -34,17 +34,17 @@ pub struct Answer {
 }
 
 impl Server {
-    /// A server with patience, since what is built to be tested is slow, the more so beside a build.
+    /// A server with long time limits, because test builds are slow on a busy machine.
     pub async fn start() -> Self {
         Self::within(Limits { time_limit: Duration::from_secs(60), ..Limits::default() }).await
     }
 
-    /// A server with limits of its own.
+    /// A server with its own limits.
     pub async fn within(limits: Limits) -> Self {
         Self::on(Config { limits, ..Config::default() }).await
     }
 
-    /// A server on terms of its own.
+    /// A server with its own configuration.
     pub async fn on(terms: Config) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
@@ -72,14 +72,14 @@ impl Server {
         self.client.request(method, format!("{}{path}", self.url))
     }
 
-    /// A calculation that must succeed.
+    /// Posts a calculation that must succeed.
     pub async fn ask(&self, path: &str, body: Value) -> Value {
         let answer = self.post(path, &body).await;
         assert_eq!(answer.status, 200, "{path} {body}: {}", answer.body);
         answer.body
     }
 
-    /// A calculation that must be refused with 422; the faults as (pointer, detail, expected).
+    /// Posts a calculation that must be refused with 422. Returns the faults as (pointer, detail, expected).
     pub async fn refused(&self, path: &str, body: Value) -> Vec<[String; 3]> {
         let answer = self.post(path, &body).await;
         assert_eq!(answer.status, 422, "{path} {body}: {}", answer.body);
@@ -103,7 +103,7 @@ impl Answer {
         self.headers.get(name).map_or("", |value| value.to_str().expect("text"))
     }
 
-    /// What holds for every response.
+    /// Checks that every response must pass.
     fn check(&self) {
         let id = self.header("x-request-id");
         assert!(!id.is_empty(), "every response has an id");
@@ -121,7 +121,7 @@ impl Answer {
     }
 }
 
-/// No number has more than 6 significant digits, save stops with 4 decimals.
+/// Checks that no number has more than 6 significant digits, or stops more than 4 decimals.
 fn numbers_are_clean(value: &Value) {
     match value {
         Value::Number(number) if number.is_f64() => {
@@ -141,7 +141,7 @@ fn numbers_are_clean(value: &Value) {
     }
 }
 
-/// A number of an answer.
+/// A number in an answer.
 #[track_caller]
 pub fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or_else(|| panic!("{value} is not a number"))
@@ -163,7 +163,7 @@ pub fn pointers(faults: &[[String; 3]]) -> Vec<&str> {
     faults.iter().map(|[pointer, ..]| pointer.as_str()).collect()
 }
 
-/// SplitMix64 (public domain algorithm): the same sets everywhere.
+/// SplitMix64 (public domain algorithm): the same sets on every machine.
 pub struct Dice(pub u64);
 
 impl Dice {
@@ -175,7 +175,7 @@ impl Dice {
         z ^ (z >> 31)
     }
 
-    /// A number of a range.
+    /// A number in a range.
     pub fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * (self.roll() >> 11) as f64 / (1_u64 << 53) as f64
     }
@@ -185,7 +185,7 @@ impl Dice {
         (self.roll() % end as u64) as usize
     }
 
-    /// Whether it comes up, once in so many times.
+    /// True once in so many times.
     pub fn one_in(&mut self, times: usize) -> bool {
         self.below(times) == 0
     }
@@ -196,12 +196,12 @@ impl Dice {
     }
 }
 
-/// A set that takes its whole time.
+/// A set whose search takes its whole time limit.
 pub fn heavy(time_limit_ms: u32) -> Value {
     heavy_of(20, 40, time_limit_ms)
 }
 
-/// The same of so many lights and points.
+/// The same with so many lights and points.
 pub fn heavy_of(lights: usize, points: usize, time_limit_ms: u32) -> Value {
     let light = |k: usize| json!({"name": format!("l{k}"), "unit": {"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}}});
     let reading = |k: usize, p: usize| {
@@ -227,19 +227,19 @@ pub struct Process {
 }
 
 impl Process {
-    /// Serves on a free port.
+    /// Starts the binary on a free port.
     pub fn serve(arguments: &[&str]) -> Self {
         Self::serve_with(arguments, &[])
     }
 
-    /// The same, with variables of its environment.
+    /// The same, with environment variables.
     pub fn serve_with(arguments: &[&str], variables: &[(&str, &str)]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_stopwright"));
         command.arg("serve").args(arguments).envs(variables.iter().copied());
         Self::of(command)
     }
 
-    /// Serves by a command that runs the binary.
+    /// Starts a command that runs the binary.
     pub fn of(mut command: Command) -> Self {
         command.env("STOPWRIGHT_LISTEN", "127.0.0.1:0").stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = command.spawn().expect("run");
@@ -249,24 +249,24 @@ impl Process {
         Self { child, url, lines }
     }
 
-    /// The next line on standard output that begins so, without its beginning.
+    /// The next line on standard output that starts with this, without it.
     pub fn line(&mut self, beginning: &str) -> String {
         let mut lines = self.lines.by_ref().map(|line| line.expect("text"));
         lines.find_map(|line| line.strip_prefix(beginning).map(str::to_owned)).expect("such a line")
     }
 
     pub fn signal(&self, name: &str) {
-        let told = Command::new("kill").args([name, &self.child.id().to_string()]).status();
-        assert!(told.expect("run").success());
+        let status = Command::new("kill").args([name, &self.child.id().to_string()]).status();
+        assert!(status.expect("run").success());
     }
 
-    /// Ends it, and gives what it wrote on standard error.
+    /// Ends the process. Returns its standard error.
     pub fn end(&mut self) -> String {
         self.signal("-TERM");
-        let mut told = String::new();
-        self.child.stderr.take().expect("errors").read_to_string(&mut told).expect("read");
-        assert!(self.child.wait().expect("ended").success(), "{told}");
-        told
+        let mut log = String::new();
+        self.child.stderr.take().expect("errors").read_to_string(&mut log).expect("read");
+        assert!(self.child.wait().expect("ended").success(), "{log}");
+        log
     }
 }
 

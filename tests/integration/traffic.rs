@@ -1,4 +1,4 @@
-//! What an operator sees: counts for Prometheus, and the log.
+//! Metrics for Prometheus, and the log.
 
 use reqwest::Client;
 use serde_json::{Value, json};
@@ -9,7 +9,7 @@ const CONVERT: &str = "/v1/stops/convert";
 /// Published: W3C Trace Context, the example of a traceparent.
 const TRACE: &str = "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01";
 
-/// A count by its whole name with labels.
+/// The value of a counter, by its full name with labels.
 fn count(text: &str, name: &str) -> u64 {
     let line = text.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(' '));
     line.unwrap_or_else(|| panic!("no {name} in {text}")).parse().expect("a number")
@@ -69,7 +69,7 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
     let version = env!("CARGO_PKG_VERSION");
     assert_eq!(count(&text, &format!("stopwright_build_info{{version=\"{version}\"}}")), 1);
     assert!(!text.contains("secret"), "{text}");
-    // What the rules for Prometheus ask for is there.
+    // Every metric in the alert rules exists.
     let rules = include_str!("../../deploy/alerts.yaml");
     let is_of_name = |c: char| c.is_ascii_alphanumeric() || c == '_';
     let names: Vec<&str> =
@@ -79,7 +79,7 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
         let is_told = |line: &str| line.strip_prefix(name).is_some_and(|rest| rest.starts_with([' ', '{']));
         assert!(text.lines().any(is_told), "{name} is in no line of {text}");
     }
-    // Not where the world calls, and nothing else here.
+    // Not on the public listener, and nothing else on this one.
     assert_eq!(get(&format!("{url}/metrics")).await.0, 404);
     assert_eq!(get(&counts.replace("/metrics", "/v1/marks/iso")).await.0, 404);
     for probe in ["/healthz", "/readyz"] {
@@ -88,7 +88,7 @@ async fn requests_are_counted_on_a_listener_of_their_own() {
 }
 
 #[tokio::test]
-async fn every_answer_is_logged_where_that_is_asked_for_and_nothing_of_what_was_asked() {
+async fn answers_are_logged_on_request_without_their_questions() {
     let mut served = Process::serve(&["--log-format", "json", "--log-level", "debug"]);
     let client = Client::new();
     let post = |id: &str, body: Value| {
@@ -98,7 +98,7 @@ async fn every_answer_is_logged_where_that_is_asked_for_and_nothing_of_what_was_
     let answer = post("call-1", json!({"from": "secret"})).send().await.expect("an answer");
     assert_eq!(answer.status(), 422);
     assert_eq!(answer.headers()["x-request-id"], "call-1");
-    // None has a fixed form, so none is passed on.
+    // None of these has a fixed form, so none is logged.
     let method = reqwest::Method::from_bytes(b"SECRET-secret").expect("a word");
     let answer = client
         .request(method, format!("{}{CONVERT}?from=f/8&to=f/11", served.url))
@@ -108,12 +108,12 @@ async fn every_answer_is_logged_where_that_is_asked_for_and_nothing_of_what_was_
         .await
         .expect("an answer");
     let made = answer.headers()["x-request-id"].to_str().expect("text").to_owned();
-    let told = served.end();
-    assert!(!told.to_lowercase().contains("secret"), "{told}");
+    let log = served.end();
+    assert!(!log.to_lowercase().contains("secret"), "{log}");
     let lines: Vec<Value> =
-        told.lines().map(|line| serde_json::from_str(line).unwrap_or_else(|_| panic!("{line}"))).collect();
+        log.lines().map(|line| serde_json::from_str(line).unwrap_or_else(|_| panic!("{line}"))).collect();
     let answered: Vec<&Value> = lines.iter().filter(|line| line["message"] == "answered").collect();
-    assert_eq!(answered.len(), 2, "{told}");
+    assert_eq!(answered.len(), 2, "{log}");
     let first = answered[0];
     assert_eq!(first["request_id"], "call-1");
     assert_eq!(first["traceparent"], TRACE);
@@ -131,13 +131,13 @@ async fn every_answer_is_logged_where_that_is_asked_for_and_nothing_of_what_was_
 }
 
 #[tokio::test]
-async fn a_probe_hears_at_once_that_the_service_stops() {
+async fn readiness_fails_as_soon_as_the_service_stops() {
     let mut served = Process::serve(&["--metrics-listen", "127.0.0.1:0"]);
     let ready = served.line("counts at ").replace("/metrics", "/readyz");
     let client = Client::new();
     let probe = async || client.get(&ready).send().await.map(|answer| answer.status().as_u16());
     assert_eq!(probe().await.ok(), Some(200));
-    // A body that does not come keeps the service for a while.
+    // A body that does not arrive keeps the service running for a while.
     let address = served.url.strip_prefix("http://").expect("an address");
     let mut stream = tokio::net::TcpStream::connect(address).await.expect("a connection");
     let head = "POST /v1/stops/convert HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: 26\r\n\r\n{";
@@ -154,7 +154,7 @@ async fn a_probe_hears_at_once_that_the_service_stops() {
 }
 
 #[tokio::test]
-async fn what_is_odd_at_the_start_is_warned_of_and_the_name_of_a_key_is_logged() {
+async fn odd_settings_are_warned_of_and_key_names_are_logged() {
     // Published: FIPS 180-4, the SHA-256 of "abc".
     let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
     let keys = std::path::PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("logged-keys");
@@ -166,13 +166,13 @@ async fn what_is_odd_at_the_start_is_warned_of_and_the_name_of_a_key_is_logged()
     );
     let call = Client::new().get(format!("{}{CONVERT}?from=f/8&to=f/11", served.url)).bearer_auth("abc");
     assert_eq!(call.send().await.expect("an answer").status(), 200);
-    let told = served.end();
-    assert!(told.contains("WARN the environment variable STOPWRIGHT_KEY_FILE is none"), "{told}");
-    assert!(told.contains("key=\"booking\"") && told.contains("keys=1"), "{told}");
+    let log = served.end();
+    assert!(log.contains("WARN the environment variable STOPWRIGHT_KEY_FILE is none"), "{log}");
+    assert!(log.contains("key=\"booking\"") && log.contains("keys=1"), "{log}");
 }
 
 #[tokio::test]
-async fn calls_are_counted_by_the_name_of_their_key_as_long_as_the_file_has_it() {
+async fn calls_are_counted_by_key_name_while_the_file_has_it() {
     // Published: FIPS 180-4, the SHA-256 of "abc"; NIST's example values, that of the empty text.
     let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
     let nothing = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
@@ -189,7 +189,7 @@ async fn calls_are_counted_by_the_name_of_their_key_as_long_as_the_file_has_it()
         call.send().await.expect("an answer").status().as_u16()
     };
     let text = async || client.get(&counts).send().await.expect("an answer").text().await.expect("text");
-    // The name as the file has it, escaped as OpenMetrics wants it.
+    // The name as in the file, escaped as OpenMetrics requires.
     let of = |text: &str, name: &str, status: u16| {
         count(text, &format!("stopwright_calls_by_key_total{{key=\"{name}\",status=\"{status}\"}}"))
     };
@@ -210,7 +210,7 @@ async fn calls_are_counted_by_the_name_of_their_key_as_long_as_the_file_has_it()
     assert_eq!((of(&second, book, 422), of(&second, book, 429), of(&second, "desk", 200)), (1, 1, 0));
     assert_eq!(of(&second, book, 200), 9 + refused);
     assert!(!second.contains("secret"), "{second}");
-    // A name that is gone takes its counts with it; one that stays keeps them.
+    // The counts of a removed name are dropped; those of the others stay.
     std::fs::write(&keys, format!("desk {nothing}\nyard {abc}\n")).expect("written");
     served.signal("-HUP");
     for attempt in 0.. {
@@ -230,6 +230,6 @@ async fn by_default_starts_and_stops_are_logged_and_answers_are_not() {
     let mut served = Process::serve(&[]);
     let answer = reqwest::get(format!("{}{CONVERT}?from=f/8&to=f/11", served.url)).await;
     assert_eq!(answer.expect("an answer").status(), 200);
-    let told = served.end();
-    assert!(told.contains("started") && told.contains("stopped") && !told.contains("answered"), "{told}");
+    let log = served.end();
+    assert!(log.contains("started") && log.contains("stopped") && !log.contains("answered"), "{log}");
 }

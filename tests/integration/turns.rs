@@ -1,5 +1,5 @@
-//! Slow calculations take turns: between callers, and between connections of one caller. Times are compared with those
-//! of the same run, since what is tested runs beside other builds.
+//! Slow calculations take turns: between callers, and between connections of one caller. Times are compared within a
+//! run, because the machine may be busy.
 
 use std::{
     fs,
@@ -23,11 +23,11 @@ use crate::{
 };
 
 const BALANCE: &str = "/v1/ratios/balance";
-/// Addresses for documentation (RFC 5737).
+/// Addresses reserved for documentation (RFC 5737).
 const GREEDY: &str = "198.51.100.1";
 const OTHER: &str = "198.51.100.2";
 
-/// A server that believes where requests say that they come from.
+/// A server that trusts the forwarded address.
 async fn server() -> Server {
     let proxies = Proxies::new(vec!["127.0.0.0/8".parse().expect("a network")]);
     Server::on(Config { proxies, ..Config::default() }).await
@@ -38,7 +38,7 @@ fn median(mut times: Vec<Duration>) -> Duration {
     times[times.len() / 2]
 }
 
-/// Asks one after another on a connection of its own, and tells how long each took.
+/// Sends requests one after another on a new connection. Returns how long each took.
 async fn ask_often(url: String, from: &'static str, body: Value, count: usize) -> Vec<Duration> {
     let client = Client::new();
     let mut took = Vec::new();
@@ -54,12 +54,12 @@ async fn ask_often(url: String, from: &'static str, body: Value, count: usize) -
     took
 }
 
-/// Asks small balances while three connections ask for what takes long, and compares their medians.
+/// Sends small balances while three connections send slow requests, and compares their medians.
 async fn small_beside_large(path: &str, large: Value) {
     let server = server().await;
     let url = format!("{}{path}", server.url);
     let mut larges = JoinSet::new();
-    // More than there are workers, so that two wait for their next turn.
+    // More than the workers, so that two wait for a turn.
     for _ in 0..workers() + 2 {
         larges.spawn(ask_often(url.clone(), GREEDY, large.clone(), 2));
     }
@@ -73,17 +73,17 @@ async fn small_beside_large(path: &str, large: Value) {
     let (same, other) = (small(GREEDY).await, small(OTHER).await);
     assert!(larges.try_join_next().is_none(), "a large one ended too early to be in the way");
     let large = median(larges.join_all().await.concat());
-    // A search that is not proven takes four fifths of its two seconds.
+    // A search without a proof uses four fifths of its two seconds.
     assert!(large > Duration::from_millis(1600), "{large:?} is too quick to be in the way");
     for (from, small) in [("the same address", median(same)), ("another address", median(other))] {
-        // If it waited for one of them to end, it would take as long as that. How long it takes where nothing else
-        // runs is measured in benches/load/turns.rs.
+        // If it waited for one of them to end, it would take as long. How long it takes on an idle machine is measured
+        // by benches/load/turns.rs.
         assert!(small * 3 < large, "{small:?} from {from} beside {large:?}");
     }
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn a_small_balance_goes_between_turns_of_large_ones() {
+async fn a_small_balance_runs_between_turns_of_large_ones() {
     small_beside_large(BALANCE, heavy_of(32, 64, 2000)).await;
 }
 
@@ -94,23 +94,24 @@ async fn a_large_balance_in_a_batch_takes_turns_as_well() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn who_has_used_much_waits_behind_a_newcomer() {
+async fn a_caller_with_much_recent_use_waits_behind_a_newcomer() {
     let server = server().await;
     ask_often(format!("{}{BALANCE}", server.url), GREEDY, heavy(1000), 1).await;
     let mut held = occupied(&server).await;
-    let (told, mut answers) = unbounded_channel();
+    let (sender, mut answers) = unbounded_channel();
     for (place, from) in [GREEDY, GREEDY, OTHER].into_iter().enumerate() {
         let request = server.request(Method::POST, BALANCE).header("x-forwarded-for", from);
-        let (request, told) = (request.json(&heavy(100)), told.clone());
+        let (request, sender) = (request.json(&heavy(100)), sender.clone());
         tokio::spawn(async move {
             assert_eq!(request.send().await.expect("an answer").status(), 200);
-            told.send(from).expect("heard");
+            sender.send(from).expect("heard");
         });
         while server.workers.counts()[1] <= place {
             sleep(Duration::from_millis(5)).await;
         }
     }
-    // One worker for all: the other came last. It waits for one of them at the most, where that has a turn by age.
+    // There is one worker, and this caller came last. At most one job goes before it, if that has its turn by waiting
+    // time.
     held.pop();
     let mut order = Vec::new();
     for _ in 0..3 {
@@ -120,7 +121,7 @@ async fn who_has_used_much_waits_behind_a_newcomer() {
 }
 
 #[tokio::test]
-async fn a_key_that_has_used_much_waits_behind_another_key_at_the_same_address() {
+async fn a_key_with_much_recent_use_waits_behind_another_key_at_the_same_address() {
     // Published: FIPS 180-4, the SHA-256 of "abc"; that of "def" as sha256sum computes it.
     let keys = "greedy ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\n\
                 other cb8379ac2098aa165029e3938a51da0bcecfc008fd6795f401178647f96c5b34\n";
@@ -135,7 +136,7 @@ async fn a_key_that_has_used_much_waits_behind_another_key_at_the_same_address()
             begun.elapsed()
         }
     };
-    // More than there are workers, so that those of the other key must take turns with them.
+    // More than the workers, so that they must share with the other key.
     let mut greedy = JoinSet::new();
     for _ in 0..workers() + 2 {
         greedy.spawn(ask("abc", heavy(2000)));

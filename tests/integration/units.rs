@@ -1,4 +1,4 @@
-//! Feet beside metres, and what every request may say.
+//! Feet beside metres, and the options of every request.
 
 use serde_json::{Value, json};
 use uom::si::{
@@ -14,7 +14,7 @@ fn feet(metres: &Value) -> f64 {
 }
 
 #[tokio::test]
-async fn distances_are_told_in_feet_where_they_are_asked_for() {
+async fn distances_are_in_feet_if_requested() {
     let server = Server::start().await;
     let body = json!({"source": {"disc_m": "3 ft"}, "distances": ["10 ft", "13 ft 7 in", 4.2], "depth": "4 ft",
         "within_stops": "1/3", "units": "imperial"});
@@ -78,7 +78,7 @@ async fn positions_may_be_in_feet() {
 }
 
 #[tokio::test]
-async fn conversions_tell_feet() {
+async fn conversions_have_feet() {
     let server = Server::start().await;
     let answer =
         server.ask("/v1/stops/convert", json!({"from": "8 ft", "to": "16 ft", "units": "imperial"})).await;
@@ -86,7 +86,7 @@ async fn conversions_tell_feet() {
     close(&answer["from"]["value_ft"], 8.0, 1e-12);
     close(&answer["to"]["value_ft"], 16.0, 1e-12);
     close(&answer["exposure_stops"], -2.0, 1e-12);
-    // Guide numbers in both, whatever is asked.
+    // Guide numbers are in both units, whatever is asked for.
     let answer = server.ask("/v1/stops/convert", json!({"from": "GN 131 ft", "to": "GN 40"})).await;
     close(&answer["from"]["value_ft"], 131.0, 1e-9);
     close(&answer["to"]["value_ft"], 131.234, 1e-9);
@@ -96,7 +96,7 @@ async fn conversions_tell_feet() {
 }
 
 #[tokio::test]
-async fn remedies_speak_of_feet() {
+async fn remedies_use_feet() {
     let server = Server::start().await;
     let answer = server
         .ask(
@@ -109,7 +109,7 @@ async fn remedies_speak_of_feet() {
             }),
         )
         .await;
-    // ISO 1230: f/8 at 25 ft wants GN 200 ft.
+    // ISO 1230: f/8 at 25 ft needs GN 200 ft.
     let missing = &answer["missing"][0];
     close(&missing["guide_number_ft"], 200.0, 1e-9);
     close(&missing["guide_number_m"], 60.96, 1e-9);
@@ -123,10 +123,10 @@ async fn remedies_speak_of_feet() {
 }
 
 #[tokio::test]
-async fn every_request_takes_the_rules() {
+async fn every_request_takes_the_options() {
     let server = Server::start().await;
     let mut asked = 0;
-    // A batch says none: each of its questions may.
+    // A batch has no options: each of its items may have them.
     let paths = document()["paths"].as_object().expect("paths").iter();
     for (path, methods) in paths.filter(|(path, _)| *path != "/v1/batch") {
         let examples = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
@@ -136,7 +136,7 @@ async fn every_request_takes_the_rules() {
             body["reading"] = json!("literal");
             body["step"] = json!("1/2");
             let answer = server.post(path, &body).await;
-            // Literal numbers and half stops may make a request wrong, but not for the rules.
+            // Literal numbers and half stops may make a request invalid, but the options are never the fault.
             if answer.status != 200 {
                 let faults = crate::support::faults(&answer.body);
                 let rules = ["/units", "/reading", "/step"];

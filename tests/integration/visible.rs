@@ -1,19 +1,20 @@
-//! Names that hold control characters, escape sequences and direction controls: JSON keeps them, whatever a person
-//! looks at shows that there is something.
+//! Names with control characters, escape sequences and direction controls: JSON keeps them; texts and pictures show
+//! them escaped.
 
 use reqwest::Method;
 use serde_json::{Value, json};
 
 use crate::{
-    ask::{Told, stopwright, stopwright_fed},
+    ask::{Run, stopwright, stopwright_fed},
     support::Server,
 };
 
-/// Retitles a terminal (OSC), erases its screen (CSI, in 7 and in 8 bits), forges a section, turns the writing around.
+/// Retitles a terminal (OSC), clears its screen (CSI, in 7 and in 8 bits), forges a section, reverses the text
+/// direction.
 const NAME: &str =
     "key\u{1b}]0;owned\u{7}\u{1b}[2J\u{9b}31m\nwarnings\n  - all is well\u{202e}\u{2028}\u{200f}";
 
-/// What no terminal and no renderer may get, but for the line breaks of the text itself.
+/// Checks that a text has no control characters except its own line breaks.
 #[track_caller]
 fn is_harmless(text: &str) {
     let acts = |c: char| {
@@ -23,7 +24,7 @@ fn is_harmless(text: &str) {
     assert!(!text.contains(acts), "{text:?}");
 }
 
-/// The same, and no line of it is the forged one, unless `warnings` is a section of the answer itself.
+/// The same, and that no line is the forged one, unless the answer itself has a section `warnings`.
 #[track_caller]
 fn is_honest(text: &str) {
     is_harmless(text);
@@ -35,7 +36,7 @@ fn unit() -> Value {
     json!({"name": NAME, "guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}})
 }
 
-/// A question of each kind that gives names back.
+/// A question for each kind of answer that repeats names.
 fn questions() -> Vec<(&'static str, Value)> {
     let mut set = json!({"exposure": {"f_number": "f/8"}, "lights": [{"name": NAME, "unit": unit()}],
         "points": [{"name": NAME, "target": {"stops": 0}}],
@@ -68,7 +69,7 @@ async fn a_name_cannot_forge_a_text_answer() {
         let answer = server.send(asked).await;
         assert_eq!(answer.status, 200, "{path}: {}", answer.body);
         is_honest(answer.body.as_str().expect("a text"));
-        // JSON keeps what was sent.
+        // JSON keeps the name unchanged.
         let json = server.ask(&url, body.clone()).await;
         let kept = json.pointer("/unit/name").unwrap_or(&json).to_string();
         assert!(kept.contains("\\u001b]0;owned\\u0007"), "{path}: {kept}");
@@ -92,20 +93,20 @@ async fn a_name_cannot_act_in_a_picture() {
 }
 
 #[test]
-fn a_name_cannot_retitle_the_terminal_of_who_asks() {
+fn a_name_cannot_retitle_a_terminal() {
     for (path, body) in questions() {
         let asked = |form: &str| {
-            let Told { status, out, err } =
+            let Run { status, out, err } =
                 stopwright_fed(&["ask", path, form, "--body", "-"], &body.to_string());
             assert_eq!((status, err.as_str()), (Some(0), ""), "{path}: {out}");
             out
         };
         is_honest(&asked("--text"));
-        // JSON says the same in escapes.
+        // JSON has the same name in escapes.
         let json = asked("--json");
         is_harmless(&json);
-        let told: Value = serde_json::from_str(&json).expect("JSON");
-        assert!(json.contains("\\u009b") && told.to_string().contains('\u{9b}'), "{json}");
+        let document: Value = serde_json::from_str(&json).expect("JSON");
+        assert!(json.contains("\\u009b") && document.to_string().contains('\u{9b}'), "{json}");
     }
 }
 
@@ -126,13 +127,13 @@ fn no_error_at_a_shell_acts_on_its_terminal() {
     ];
     for (arguments, input) in cases {
         let all: Vec<&str> = ["ask"].iter().chain(arguments).copied().collect();
-        let Told { status, out, err } = stopwright_fed(&all, &input);
+        let Run { status, out, err } = stopwright_fed(&all, &input);
         assert!(status != Some(0) && out.is_empty(), "{arguments:?}: {out}");
         assert!(err.contains("owned") && !err.lines().any(|line| line.trim() == "- all is well"), "{err}");
         is_harmless(&err);
     }
-    // What is not found is not told with what it was called.
-    let Told { status, err, .. } = stopwright(&["ask", NAME]);
+    // The error does not repeat the unknown path.
+    let Run { status, err, .. } = stopwright(&["ask", NAME]);
     assert_eq!(status, Some(2));
     is_harmless(&err);
 }

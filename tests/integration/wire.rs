@@ -1,5 +1,5 @@
-//! Messages that are not what they should be, byte by byte on a socket, held to RFC 9112 (HTTP/1.1). What is in doubt
-//! is refused, and what comes after it on the same connection is not taken for a request of its own.
+//! Malformed messages on a socket, against RFC 9112 (HTTP/1.1). An ambiguous message is refused, and what follows on
+//! the connection is not read as a request.
 
 use std::time::Duration;
 
@@ -13,14 +13,14 @@ use crate::{
     support::Server,
 };
 
-/// What would be answered if it were taken for a request.
+/// A request behind the message, which must not be answered.
 const NEXT: &str = "GET /readyz HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n";
 const BODY: &str = r#"{"from":"f/8","to":"f/11"}"#;
 
-/// The statuses of all answers to a message with another behind it, until the service closes.
+/// The statuses of all answers to a message followed by another, until the service closes.
 async fn answers(server: &Server, message: &[u8]) -> Vec<u16> {
     let mut stream = connect(server).await;
-    // Where it closes early, not all can be written.
+    // If the service closes early, the write may fail.
     let _ = stream.write_all(message).await;
     let _ = stream.write_all(NEXT.as_bytes()).await;
     let mut heard = Vec::new();
@@ -31,7 +31,7 @@ async fn answers(server: &Server, message: &[u8]) -> Vec<u16> {
     statuses.collect()
 }
 
-/// Each is answered so, with nothing that follows.
+/// Checks that each message has this status, and that nothing follows.
 async fn all_are(expected: &[u16], messages: &[(&str, Vec<u8>)]) {
     let server = server().await;
     for (source, message) in messages {
@@ -54,13 +54,13 @@ fn chunked(body: &str) -> Vec<u8> {
     post("transfer-encoding: chunked\r\n", body)
 }
 
-/// The body as one chunk, and the end.
+/// The body as one chunk, and the last chunk.
 fn chunk() -> String {
     format!("{:x}\r\n{BODY}\r\n0\r\n\r\n", BODY.len())
 }
 
 #[tokio::test]
-async fn a_length_in_doubt_is_refused() {
+async fn an_ambiguous_length_is_refused() {
     let length = |text: &str| post(&format!("content-length: {text}\r\n"), BODY);
     let coding = |text: &str| post(&format!("transfer-encoding: {text}\r\n"), &chunk());
     let messages = [
@@ -91,7 +91,7 @@ async fn a_length_in_doubt_is_refused() {
 }
 
 #[tokio::test]
-async fn chunks_in_doubt_are_refused() {
+async fn malformed_chunks_are_refused() {
     let extended = |c: char| format!("1;{}\r\n{c}\r\n", "a".repeat(4000));
     let flood = BODY.chars().map(extended).collect::<Vec<_>>().concat();
     let messages = [
@@ -119,7 +119,7 @@ async fn chunks_in_doubt_are_refused() {
 }
 
 #[tokio::test]
-async fn a_head_in_doubt_is_refused() {
+async fn a_malformed_head_is_refused() {
     let line = |line: &[u8]| [line, b"\r\nhost: x\r\n\r\n"].concat();
     let messages = [
         ("5.2: obs-fold", get("x-a: 1\r\n 2\r\n")),
@@ -150,7 +150,7 @@ async fn a_head_in_doubt_is_refused() {
 }
 
 #[tokio::test]
-async fn whom_a_request_is_for_is_said_once() {
+async fn a_request_has_exactly_one_host() {
     let hosts = |lines: &str| format!("GET /healthz HTTP/1.1\r\n{lines}\r\n").into_bytes();
     let messages = [
         ("3.2: no host", hosts("")),
@@ -164,9 +164,9 @@ async fn whom_a_request_is_for_is_said_once() {
     all_are(&[400], &messages).await;
     let server = server().await;
     let without = server.request(reqwest::Method::GET, "/healthz").header("host", "x/y");
-    let told = server.send(without).await;
-    assert_eq!(told.status, 400);
-    assert!(told.body["detail"].as_str().is_some_and(|detail| detail.contains("Host")), "{}", told.body);
+    let answer = server.send(without).await;
+    assert_eq!(answer.status, 400);
+    assert!(answer.body["detail"].as_str().is_some_and(|detail| detail.contains("Host")), "{}", answer.body);
     let taken = [
         ("3.2: no authority", hosts("host: \r\n")),
         ("3.2: a port", hosts("host: [::1]:8080\r\n")),
@@ -176,7 +176,7 @@ async fn whom_a_request_is_for_is_said_once() {
         ),
     ];
     all_are(&[200, 200], &taken).await;
-    // Without a host line there is HTTP/1.0, whose connections end with their answer.
+    // Only HTTP/1.0 needs no Host header. Its connections close after the answer.
     all_are(&[200], &[("3.2", b"GET /healthz HTTP/1.0\r\n\r\n".to_vec())]).await;
 }
 
@@ -195,7 +195,7 @@ async fn a_target_that_names_no_resource_is_refused() {
 
 #[tokio::test]
 async fn length_and_coding_together_end_the_connection() {
-    // RFC 9112, 6.3 (3): the coding is taken, and the connection closed: what follows is not answered.
+    // RFC 9112, 6.3 (3): the transfer coding wins and the connection is closed, so what follows is not answered.
     let both = [
         ("6.3 (3)", post("content-length: 5\r\ntransfer-encoding: chunked\r\n", &chunk())),
         ("6.3 (3)", post("transfer-encoding: chunked\r\ncontent-length: 5\r\n", &chunk())),
@@ -204,7 +204,7 @@ async fn length_and_coding_together_end_the_connection() {
 }
 
 #[tokio::test]
-async fn what_is_rare_but_right_is_taken() {
+async fn rare_but_valid_messages_are_accepted() {
     let inner = NEXT.len();
     let messages = [
         ("6.3 (5): the same length twice", post("content-length: 26\r\ncontent-length: 26\r\n", BODY)),
@@ -221,7 +221,7 @@ async fn what_is_rare_but_right_is_taken() {
             "5.5 of RFC 9110: bytes beyond ASCII",
             [&get("x-a: ")[..get("x-a: ").len() - 2], b"\xff\r\n\r\n"].concat(),
         ),
-        // A body that nobody asked for is no request, whatever it looks like.
+        // An unexpected body is not a request, whatever it looks like.
         ("6.3 (6): a body of a GET", [get(&format!("content-length: {inner}\r\n")), NEXT.into()].concat()),
         (
             "6.3 (4): a body of a GET",

@@ -95,7 +95,7 @@ mod tests {
             legend.add(&mut picture, label, |_, at| marks.push(at));
         }
         let first = 10.0 + MARK / 2.0;
-        let is_at = |spot: SheetPoint, x: f64, y: f64| (spot[0] - x).hypot(spot[1] - y) < 1e-9;
+        let is_at = |mark: SheetPoint, x: f64, y: f64| (mark[0] - x).hypot(mark[1] - y) < 1e-9;
         assert!(is_at(marks[0], first, 20.0) && is_at(marks[2], first, 20.0 + ROW), "{marks:?}");
         assert!(marks[1][0] > first + MARK && (marks[1][1] - 20.0).abs() < 1e-9, "{marks:?}");
         assert!(legend.bottom() > 20.0 + ROW);

@@ -37,7 +37,7 @@ pub fn letter(index: usize) -> String {
 
 /// The letter of a light at one of its positions: A, A′, A″, A3 and so on.
 pub fn place_letter(placed_light: &LightPosition) -> String {
-    let letter = letter(placed_light.lamp);
+    let letter = letter(placed_light.light);
     match placed_light.number {
         0 => letter,
         1 => format!("{letter}′"),
@@ -67,7 +67,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         picture.text([x, top], head, heading);
     }
     let mut y = top + 8.0;
-    for (index, (lamp, setting)) in set.scene.lights.iter().zip(&set.settings).enumerate() {
+    for (index, (light, setting)) in set.scene.lights.iter().zip(&set.settings).enumerate() {
         picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
         let base = y + 16.0;
         picture.rectangle([MARGIN, y + 4.0], [MARGIN + 26.0, y + 20.0], fill(index), Pen::new(INK, 0.75));
@@ -77,7 +77,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             &letter(index),
         );
         let style = TextStyle::new(NORMAL);
-        let name = words::light_and_unit(&lamp.name, lamp.unit.name.as_deref());
+        let name = words::light_and_unit(&light.name, light.unit.name.as_deref());
         let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
         paragraph::name(picture, [COLUMNS[0], y + 12.0], style, &name, room(0));
         picture.text([COLUMNS[1], base], style.bold(), &setting.label);
@@ -92,12 +92,12 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         let up: Vec<String> = set
             .places
             .iter()
-            .filter(|placed_light| placed_light.lamp == index)
+            .filter(|placed_light| placed_light.light == index)
             .map(|placed_light| format::minus_length(Metres::new_unchecked(placed_light.at.0[2]), set.units))
             .collect();
         picture.shortened([COLUMNS[2], base - 1.0], small, &up.join(", "), room(2));
         let room = WIDTH - MARGIN - COLUMNS[3];
-        let distances = distances(set, index, |spot| format!("{}:", spot + 1));
+        let distances = distances(set, index, |point| format!("{}:", point + 1));
         let next = paragraph::write(picture, [COLUMNS[3], y + 15.0], small, room, 14.0, &distances);
         y = (y + LINE).max(next - 8.0);
     }
@@ -107,11 +107,11 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 
 /// The distances of a light from the nearest points, and the points where it was metered: `1: 2.1 m, 3: 4 m`.
 /// `point_label` gives the label of a point.
-pub fn distances(set: &Set<'_>, lamp: usize, point_label: impl Fn(usize) -> String) -> String {
-    let name = &set.scene.lights[lamp].name;
-    let placed = set.placements.iter().filter(|(_, light, _)| *light == lamp);
+pub fn distances(set: &Set<'_>, index: usize, point_label: impl Fn(usize) -> String) -> String {
+    let name = &set.scene.lights[index].name;
+    let placed = set.placements.iter().filter(|(_, light, _)| *light == index);
     let mut placed: Vec<(usize, Metres)> =
-        placed.map(|(spot, _, placement)| (*spot, placement.distance)).collect();
+        placed.map(|(point, _, placement)| (*point, placement.distance)).collect();
     placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));
     let metered = set.scene.contributions.iter().filter(|reading| reading.light == *name);
     let metered = metered.filter(|reading| matches!(reading.origin, Origin::Reading { .. }));

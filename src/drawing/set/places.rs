@@ -8,7 +8,7 @@ use crate::light::set::{Geometry, Origin, Scene, geometry::Position};
 #[derive(Debug, Clone, PartialEq)]
 pub struct LightPosition {
     /// The index of the light.
-    pub lamp: usize,
+    pub light: usize,
     /// The number of this position among those of the light, from 0.
     pub number: usize,
     pub at: Position,
@@ -24,13 +24,18 @@ pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
         scene.contributions.iter().map(|given| ((given.light.as_str(), given.point.as_str()), &given.origin));
     let contributions: HashMap<_, _> = contributions.collect();
     let mut all = Vec::new();
-    for (lamp, light) in scene.lights.iter().enumerate() {
+    for (index, light) in scene.lights.iter().enumerate() {
         let mut places: Vec<(LightPosition, Vec<Option<Position>>)> = Vec::new();
         let own = light.position.map(|at| (at, light.optics.aim));
         if let Some((at, _)) = own {
-            places.push((LightPosition { lamp, number: 0, at, aim: None, points: Vec::new() }, Vec::new()));
+            places.push((
+                LightPosition { light: index, number: 0, at, aim: None, points: Vec::new() },
+                Vec::new(),
+            ));
         }
-        for (spot, point) in scene.points.iter().enumerate().filter(|(_, spot)| spot.position.is_some()) {
+        for (point_index, point) in
+            scene.points.iter().enumerate().filter(|(_, point)| point.position.is_some())
+        {
             let from = match contributions.get(&(light.name.as_str(), point.name.as_str())) {
                 Some(Origin::Placement { geometry: Geometry::Distance { .. }, .. }) => None,
                 Some(Origin::Placement { geometry: Geometry::Position(at), optics }) => {
@@ -40,11 +45,12 @@ pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
             };
             let Some((at, aim)) = from else { continue };
             let known = places.iter().position(|(place, _)| place.at == at).unwrap_or_else(|| {
-                let place = LightPosition { lamp, number: places.len(), at, aim: None, points: Vec::new() };
+                let place =
+                    LightPosition { light: index, number: places.len(), at, aim: None, points: Vec::new() };
                 places.push((place, Vec::new()));
                 places.len() - 1
             });
-            places[known].0.points.push(spot);
+            places[known].0.points.push(point_index);
             places[known].1.push(aim);
         }
         all.extend(places.into_iter().map(|(place, aims)| {

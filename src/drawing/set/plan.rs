@@ -58,7 +58,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         .points
         .iter()
         .enumerate()
-        .filter_map(|(index, spot)| spot.position.map(|position| (index, position)))
+        .filter_map(|(index, point)| point.position.map(|position| (index, position)))
         .collect();
     if lights.is_empty() || points.is_empty() {
         return top;
@@ -94,8 +94,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     legend.line(picture, words::STRONGEST, STRONGEST);
     legend.line(picture, words::OTHER_POINTS, OTHER);
     legend.line(picture, words::AIM, AIM);
-    let is_off = |lamp: usize| set.settings[lamp].is_off;
-    if lights.iter().any(|placed_light| is_off(placed_light.lamp)) {
+    let is_off = |light: usize| set.settings[light].is_off;
+    if lights.iter().any(|placed_light| is_off(placed_light.light)) {
         legend.add(picture, words::LIGHT_OFF, |picture, at| lights::circle(picture, at, "", true));
     }
     let frame = legend.bottom() + 8.0;
@@ -112,11 +112,11 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     for mark in &marks {
         labels.mark(*mark, 5.0);
     }
-    for (((index, _), mark), spot) in
+    for (((index, _), mark), point) in
         points.iter().zip(&marks).zip(points.iter().map(|(index, _)| &set.scene.points[*index]))
     {
         let facing =
-            spot.normal.and_then(|normal| arrow(picture, *mark, normal.0, 22.0, Pen::new(INK, 1.25)));
+            point.normal.and_then(|normal| arrow(picture, *mark, normal.0, 22.0, Pen::new(INK, 1.25)));
         if let Some(tip) = facing {
             labels.reserve(tip, [5.0, 5.0]);
         }
@@ -128,7 +128,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         );
         let style = TextStyle::new(SMALL).bold();
         let number = (index + 1).to_string();
-        let named = format!("{number} {}", text::shortened(&spot.name, SMALL, 120.0));
+        let named = format!("{number} {}", text::shortened(&point.name, SMALL, 120.0));
         let is_labelled = labels.beside(picture, *mark, 8.0, style, &named, within)
             || labels.beside(picture, *mark, 8.0, style, &number, within);
         if !is_labelled {
@@ -141,7 +141,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         picture.circle(true_place, 2.5, INK, Pen::new(INK, 0.0));
     }
     for (placed_light, place) in lights.iter().zip(&places) {
-        lights::circle(picture, *place, &lights::place_letter(placed_light), is_off(placed_light.lamp));
+        lights::circle(picture, *place, &lights::place_letter(placed_light), is_off(placed_light.light));
     }
     scale.corner[1] + 42.0
 }
@@ -171,9 +171,9 @@ fn circles(
                 .map(|[right, down]| [x + right * 26.0 * f64::from(ring), y + down * 26.0 * f64::from(ring)])
         });
         let is_inside = |[x, y]: &SheetPoint| *x > low[0] && *x < high[0] && *y > low[1] && *y < high[1];
-        let is_free = |spot: &SheetPoint| {
-            let far = |[x, y]: &SheetPoint| (x - spot[0]).hypot(y - spot[1]);
-            is_inside(spot)
+        let is_free = |candidate: &SheetPoint| {
+            let far = |[x, y]: &SheetPoint| (x - candidate[0]).hypot(y - candidate[1]);
+            is_inside(candidate)
                 && placed.iter().all(|other| far(other) >= 25.0)
                 && marks.iter().all(|mark| far(mark) >= 16.0)
         };
@@ -185,24 +185,24 @@ fn circles(
 
 /// Draws lines from lights to the points that they light, and arrows for their aim.
 fn lines(picture: &mut Picture, set: &Set<'_>, scale: &Scale) {
-    let given = |lamp: usize, spot: usize| set.points.get(spot)?.shares.get(lamp)?.stops;
+    let given = |light: usize, point: usize| set.points.get(point)?.shares.get(light)?.stops;
     let pairs = set
         .places
         .iter()
-        .flat_map(|placed_light| placed_light.points.iter().map(move |spot| (placed_light, *spot)));
+        .flat_map(|placed_light| placed_light.points.iter().map(move |point| (placed_light, *point)));
     let lit: Vec<_> =
-        pairs.filter(|(placed_light, spot)| given(placed_light.lamp, *spot).is_some()).collect();
-    let is_strongest = |placed_light: &LightPosition, spot: usize| {
-        let lights = |other: &usize| given(placed_light.lamp, *other) <= given(placed_light.lamp, spot);
+        pairs.filter(|(placed_light, point)| given(placed_light.light, *point).is_some()).collect();
+    let is_strongest = |placed_light: &LightPosition, point: usize| {
+        let lights = |other: &usize| given(placed_light.light, *other) <= given(placed_light.light, point);
         placed_light.points.iter().all(lights)
     };
-    for (placed_light, spot) in &lit {
-        let strongest = is_strongest(placed_light, *spot);
+    for (placed_light, point) in &lit {
+        let strongest = is_strongest(placed_light, *point);
         if lit.len() > MAX_LINES && !strongest {
             continue;
         }
         let pen = if strongest { STRONGEST } else { OTHER };
-        if let Some(at) = set.scene.points[*spot].position {
+        if let Some(at) = set.scene.points[*point].position {
             picture.line(scale.to_sheet(placed_light.at), scale.to_sheet(at), pen);
         }
     }

@@ -146,13 +146,13 @@ fn fits(label: &str, width: f64) -> bool {
 }
 
 /// Whether a share is too small for the letter of its light.
-fn is_small(lamp: usize, share: &Share) -> bool {
-    !fits(&letter(lamp), width_px(share))
+fn is_small(light: usize, share: &Share) -> bool {
+    !fits(&letter(light), width_px(share))
 }
 
 /// The sum of the shares that are too small for a letter, or `None` if it is too small to see.
 fn small_shares(shares: &[Share], lights: usize) -> Option<Share> {
-    let few = shares.iter().take(lights).enumerate().filter(|(lamp, share)| is_small(*lamp, share));
+    let few = shares.iter().take(lights).enumerate().filter(|(light, share)| is_small(*light, share));
     let all = Share { percent: few.map(|(_, share)| share.percent).sum(), stops: None };
     (width_px(&all) >= 1.0).then_some(all)
 }

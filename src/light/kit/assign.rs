@@ -5,6 +5,13 @@
 
 use pathfinding::{kuhn_munkres::kuhn_munkres_min, matrix::Matrix};
 
+/// In what sense the assignment of units is the best one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Optimality {
+    /// Each shot has the best assignment given the shot before it.
+    ShotByShot,
+}
+
 /// How well one unit fits one role.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {

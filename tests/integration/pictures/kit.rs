@@ -1,8 +1,8 @@
-//! What is told by the picture of a kit.
+//! The picture of a kit check.
 
 use serde_json::{Value, json};
 
-use super::told::{count, drawn_of, head, holds, list, shot};
+use super::curves::{count, drawn_of, head, holds, list, shot};
 use crate::support::Server;
 
 const KIT: &str = "/v1/kit/check";
@@ -13,16 +13,17 @@ fn light(role: &str, distance: f64) -> Value {
     json!({"role": role, "stops": 0, "distance": distance})
 }
 
-/// Two heads and shots of them.
+/// Two heads and shots for them.
 fn two_heads(shots: &Value) -> Value {
     json!({"kit": [{"unit": head("a", 50.0)}, {"unit": head("b", 40.0)}], "shots": shots})
 }
 
-/// What a screen reader says.
+/// The description for screen readers.
 fn description(picture: &str) -> String {
     let document = roxmltree::Document::parse(picture).expect("XML");
-    let told = document.descendants().find(|node| node.has_tag_name(("http://www.w3.org/2000/svg", "desc")));
-    told.and_then(|node| node.text()).expect("a description").to_owned()
+    let element =
+        document.descendants().find(|node| node.has_tag_name(("http://www.w3.org/2000/svg", "desc")));
+    element.and_then(|node| node.text()).expect("a description").to_owned()
 }
 
 fn starts(texts: &[String], wanted: &str) -> bool {
@@ -30,13 +31,13 @@ fn starts(texts: &[String], wanted: &str) -> bool {
 }
 
 #[tokio::test]
-async fn what_lacks_and_what_is_too_strong_are_told_apart() {
+async fn shortfall_and_excess_look_different() {
     let server = Server::start().await;
     let near = shot("near", &json!([light("key", 2.0), light("fill", 1.5)]));
     let (answer, texts, picture) = drawn_of(&server, KIT, &two_heads(&json!([near]))).await;
     assert_eq!(answer["feasible"], true);
     assert!(holds(&texts, "reached") && !picture.contains("hatched"), "{texts:?}");
-    // The legend and the heads of the columns know of nothing else.
+    // The legend and the column headings have only what is in use.
     for text in ["lacks", "lacks light at full power", "too strong", "not reached", "may be off by so much"] {
         assert!(!holds(&texts, text), "{text}: {texts:?}");
     }
@@ -49,7 +50,7 @@ async fn what_lacks_and_what_is_too_strong_are_told_apart() {
     let lights: Vec<&Value> = list(&answer, "shots").flat_map(|shot| list(shot, "lights")).collect();
     for light in &lights {
         let stops = |name: &str| format!("{:.2}", light[name].as_f64().expect("stops"));
-        let said = match (&light["headroom_stops"], &light["unit"]) {
+        let expected = match (&light["headroom_stops"], &light["unit"]) {
             (Value::Null, Value::Null) => "no unit left".to_owned(),
             (Value::Null, _) if light["error_stops"].as_f64() > Some(0.0) => {
                 format!("{} too strong", stops("excess_stops"))
@@ -57,15 +58,15 @@ async fn what_lacks_and_what_is_too_strong_are_told_apart() {
             (Value::Null, _) => format!("lacks {}", stops("shortfall_stops")),
             _ => format!("{} to spare", stops("headroom_stops")),
         };
-        assert!(holds(&texts, &said), "{said}: {texts:?}");
+        assert!(holds(&texts, &expected), "{expected}: {texts:?}");
         if let Some(label) = light["setting"]["label"].as_str() {
             assert!(holds(&texts, label), "{label}: {texts:?}");
         }
     }
-    // One of each, and one of the legend; and what fills is there.
+    // One bar of each kind and one in the legend, and the fill is defined.
     assert_eq!([HATCHED, SOLID].map(|fill| count(&picture, "rect", fill)), [2, 2]);
     assert_eq!(count(&picture, "pattern", ("id", "hatched")), 1);
-    // Too strong points to the right: its bar begins where that of what lacks ends.
+    // A bar for too much light points to the right: it begins where that of a shortfall ends.
     let side = |fill: (&str, &str)| {
         let document = roxmltree::Document::parse(&picture).expect("XML");
         let bars = document.descendants().filter(|node| node.attribute(fill.0) == Some(fill.1));
@@ -98,7 +99,7 @@ async fn what_lacks_and_what_is_too_strong_are_told_apart() {
     }
     let has = |end: &str| texts.iter().any(|text| text.ends_with(end));
     assert!(has(" would do.") && has("would do it, for each shot"), "{texts:?}");
-    // What moved has a mark before its unit, and no word beside its setting; and one of the legend.
+    // A unit that moved has a mark before its name and no word beside its setting. One more mark is in the legend.
     let moved = lights.iter().filter(|light| light["moved"] == true).count();
     assert!(moved > 0 && !holds(&texts, "moved"), "{texts:?}");
     assert_eq!(count(&picture, "polygon", ("fill", "#5c5c5c")), 1 + moved);
@@ -108,7 +109,7 @@ async fn what_lacks_and_what_is_too_strong_are_told_apart() {
 }
 
 #[tokio::test]
-async fn bars_are_as_long_as_what_they_tell() {
+async fn bars_are_as_long_as_their_values() {
     let server = Server::start().await;
     // f/11 at 10 cm and at 7 cm are a stop apart.
     let shots = json!([shot("close", &json!([light("key", 0.1), light("fill", 0.05)]))]);
@@ -132,9 +133,9 @@ async fn bars_are_as_long_as_what_they_tell() {
 }
 
 #[tokio::test]
-async fn what_may_not_be_reached_is_not_told_as_reached() {
+async fn doubtful_roles_are_not_shown_as_reached() {
     let server = Server::start().await;
-    // f/11 at 3 m wants N of 33 m. A softbox is known to a stop or so.
+    // f/11 at 3 m needs GN 33 m. The effect of a softbox is known to a stop or so.
     let doubtful = json!({"role": "key", "stops": 0, "distance": 3, "modifier_stops": {"kind": "softbox_two_diffusers"}});
     let body =
         |guide: f64| json!({"kit": [{"unit": head("a", guide)}], "shots": [shot("s", &json!([doubtful]))]});
@@ -148,17 +149,20 @@ async fn what_may_not_be_reached_is_not_told_as_reached() {
     for text in ["reached, perhaps not", "perhaps not reached", "?", &range, "lacks"] {
         assert!(holds(&texts, text), "{text}: {texts:?}");
     }
-    let told = description(&picture);
-    assert!(told.contains(&format!("{spare:.2} to spare ({range}), perhaps not reached")), "{told}");
-    assert!(told.contains(&format!("may be {:.1} stops short.", -low)), "{told}");
-    // With more to spare than it may be off there is no doubt, but its range is told.
+    let described = description(&picture);
+    assert!(
+        described.contains(&format!("{spare:.2} to spare ({range}), perhaps not reached")),
+        "{described}"
+    );
+    assert!(described.contains(&format!("may be {:.1} stops short.", -low)), "{described}");
+    // With more headroom than uncertainty there is no doubt, but the range is shown.
     let (_, texts, picture) = drawn_of(&server, KIT, &body(150.0)).await;
     assert!(holds(&texts, "reached") && !holds(&texts, "?") && !holds(&texts, "lacks"), "{texts:?}");
     assert!(description(&picture).contains(" to spare (+"), "{}", description(&picture));
 }
 
 #[tokio::test]
-async fn long_names_of_a_kit_are_told_apart() {
+async fn long_names_of_a_kit_stay_distinct() {
     let server = Server::start().await;
     let long = |side: &str| format!("the head that stands behind the crew on the {side} of the jetty");
     let shots = ["left", "right"].map(|side| {
@@ -167,7 +171,7 @@ async fn long_names_of_a_kit_are_told_apart() {
     });
     let kit = ["left", "right"].map(|side| json!({"unit": head(&long(side), 50.0)}));
     let (_, texts, _) = drawn_of(&server, KIT, &json!({"kit": kit, "shots": shots})).await;
-    // Twice a role and a unit, once a shot, whose second lines differ.
+    // Two lines for each role and unit, one for a shot; the second lines differ.
     for side in ["left", "right"] {
         let ends: Vec<&String> =
             texts.iter().filter(|text| text.ends_with(&format!("{side} of the jetty"))).collect();
@@ -176,7 +180,7 @@ async fn long_names_of_a_kit_are_told_apart() {
 }
 
 #[tokio::test]
-async fn each_thing_of_a_kit_is_told_once() {
+async fn nothing_in_a_kit_is_shown_twice() {
     let server = Server::start().await;
     let mut slow = head("slow", 50.0);
     slow["recycle_s"] = json!(4);
@@ -191,22 +195,22 @@ async fn each_thing_of_a_kit_is_told_once() {
         .collect();
     let (answer, texts, picture) =
         drawn_of(&server, KIT, &json!({"kit": [{"unit": slow}], "shots": shots})).await;
-    let told = texts.join(" ");
+    let words = texts.join(" ");
     for warning in list(&answer, "warnings") {
         let text = warning["text"].as_str().expect("a text");
-        assert_eq!(told.matches(text).count(), 1, "{text}: {told}");
+        assert_eq!(words.matches(text).count(), 1, "{text}: {words}");
         assert_eq!(description(&picture).matches(text).count(), 1, "{text}");
     }
     assert_eq!(answer["warnings"].as_array().map(Vec::len), Some(2), "{answer}");
-    // What to borrow has its figures once: f/11 at 2 m is 22.6 m with exact marks.
-    assert_eq!(told.matches("guide number 22.7 m").count(), 5, "{told}");
+    // A unit to borrow has its figures once: f/11 at 2 m is 22.6 m with exact marks.
+    assert_eq!(words.matches("guide number 22.7 m").count(), 5, "{words}");
     assert_eq!(texts.iter().filter(|text| text.ends_with("Borrow what is missing.")).count(), 5, "{texts:?}");
 }
 
 #[tokio::test]
-async fn where_nothing_would_do_it_the_picture_says_so() {
+async fn shots_without_a_remedy_are_listed() {
     let server = Server::start().await;
-    // Too strong by more than distance, filter and lens can take back together with a role that has no unit.
+    // Too strong by more than distance, filter and lens together can take back, beside a role without a unit.
     let hopeless =
         |name: &str| shot(name, &json!([light("key", 0.1), light("fill", 0.1), light("rim", 0.1)]));
     let (answer, texts, picture) =
@@ -227,18 +231,18 @@ async fn a_vast_kit_names_the_shots_that_fail_and_repeats_its_axis_seldom() {
     let shots: Vec<Value> =
         (1..=64).map(|n| shot(&format!("number {n}"), &json!([light("key", far(n))]))).collect();
     let (_, texts, picture) = drawn_of(&server, KIT, &two_heads(&json!(shots))).await;
-    let told = description(&picture);
-    let (_, index) = told.split_once("Not reached: ").expect("an index");
+    let described = description(&picture);
+    let (_, index) = described.split_once("Not reached: ").expect("an index");
     let (index, _) = index.split_once('.').expect("its end");
     let names: Vec<String> = (1..=21).map(|n| format!("number {}", 3 * n)).collect();
     assert_eq!(index, names.join("; "));
     assert!(starts(&texts, "Not reached: number 3; number 6;"), "{texts:?}");
     let zeros = texts.iter().filter(|text| text.as_str() == "0").count();
     assert!((2..30).contains(&zeros), "{zeros}");
-    // Bounded, whatever their names.
+    // The size is bounded, whatever the names.
     let shots: Vec<Value> =
         (1..=64).map(|n| shot(&format!("{n:+>64}"), &json!([light("key", far(n))]))).collect();
     let (_, _, picture) = drawn_of(&server, KIT, &two_heads(&json!(shots))).await;
-    let told = description(&picture);
-    assert!(told.contains("and 15 more. "), "{told}");
+    let described = description(&picture);
+    assert!(described.contains("and 15 more. "), "{described}");
 }

@@ -1,4 +1,4 @@
-//! What is told by the pictures of sets: what is missed, what is only estimated, who is who.
+//! The pictures of sets: missed targets, estimates, names.
 
 use serde_json::{Value, json};
 
@@ -12,7 +12,7 @@ fn parsed(answer: &Answer) -> roxmltree::Document<'_> {
     roxmltree::Document::parse(answer.body.as_str().expect("a text")).expect("a picture")
 }
 
-/// Elements of a name with an attribute of a value.
+/// The elements with this name and attribute.
 fn all<'d>(
     picture: &'d roxmltree::Document<'d>,
     name: &str,
@@ -47,7 +47,7 @@ fn set(f_number: &str, points: &[(&str, f64, f64)]) -> Value {
 }
 
 #[tokio::test]
-async fn what_is_missed_is_plain_to_see() {
+async fn missed_targets_are_marked() {
     let server = Server::start().await;
     // Guide number over distance: f/4 is two stops under f/8; at the least setting f/32 is four below f/128; f/8.
     let body = set("f/8", &[("weak", 40.0, 10.0), ("strong", 256.0, 2.0), ("right", 40.0, 5.0)]);
@@ -55,10 +55,10 @@ async fn what_is_missed_is_plain_to_see() {
     let texts = checked("misses", &answer);
     let has = |wanted: &str| assert!(texts.iter().any(|text| text == wanted), "{wanted}: {texts:?}");
     has("2 of 3 points missed by more than 1/3 stop; the farthest off, strong, is 4.00 stops over.");
-    // What holds the worst error back is told where it is set.
+    // The end that holds the balance back is shown beside the setting.
     ["2.00 under", "4.00 over", "0.00", "at its least"].into_iter().for_each(has);
     let picture = parsed(&answer);
-    // From the edge of what is right to the cross, as far as that is off; one more in the legend.
+    // A bar from the edge of the tolerance to the cross, as long as the miss. One more is in the legend.
     let bars = all(&picture, "rect", ("fill", "url(#hatched)"));
     let [weak, strong, _legend] = bars.as_slice() else { panic!("{} bars", bars.len()) };
     let third = 1.0 / 3.0;
@@ -75,7 +75,7 @@ async fn what_is_missed_is_plain_to_see() {
 }
 
 #[tokio::test]
-async fn remedies_stand_under_the_points() {
+async fn remedies_are_below_the_points() {
     let server = Server::start().await;
     let body = set("f/8", &[("weak", 40.0, 10.0)]);
     let answer = draw(&server, BALANCE, &body).await;
@@ -90,7 +90,7 @@ async fn remedies_stand_under_the_points() {
 }
 
 #[tokio::test]
-async fn what_is_estimated_says_how_far_it_may_be_off() {
+async fn estimates_have_error_bars() {
     let server = Server::start().await;
     let body = json!({
         "exposure": {"f_number": "f/8"},
@@ -101,14 +101,17 @@ async fn what_is_estimated_says_how_far_it_may_be_off() {
     let spread = &server.ask(BALANCE, body.clone()).await["points"][0]["uncertainty_stops"];
     let [low, high] = ["low", "high"].map(|end| (value(&spread[end]) * 100.0).round() / 100.0);
     assert!(low < 0.0 && high > 0.0);
-    let told = format!("\u{2212}{} to +{high} ", -low);
+    let range = format!("\u{2212}{} to +{high} ", -low);
     let answer = draw(&server, BALANCE, &body).await;
     let texts = checked("an estimate", &answer);
-    let sentence = format!("Some of it is an estimate: the light may be {told}stops off what is told here.");
+    let sentence = format!("Some of it is an estimate: the light may be {range}stops off what is told here.");
     assert!(texts.contains(&sentence), "{sentence}: {texts:?}");
-    let said = description(&parsed(&answer));
-    assert!(said.contains(&sentence) && said.contains(&format!("may be {told}off that")), "{said}");
-    // What was metered is no estimate.
+    let described = description(&parsed(&answer));
+    assert!(
+        described.contains(&sentence) && described.contains(&format!("may be {range}off that")),
+        "{described}"
+    );
+    // Metered light is not an estimate.
     let metered = json!({
         "exposure": {"f_number": "f/8"},
         "lights": [{"name": "a", "unit": unit(40.0)}], "points": [{"name": "face"}],
@@ -120,7 +123,7 @@ async fn what_is_estimated_says_how_far_it_may_be_off() {
 }
 
 #[tokio::test]
-async fn lights_that_no_meter_reads_are_told_as_such() {
+async fn readings_beyond_a_meters_range_are_marked() {
     let server = Server::start().await;
     let body = json!({
         "exposure": {"f_number": "f/8"},
@@ -133,22 +136,25 @@ async fn lights_that_no_meter_reads_are_told_as_such() {
 }
 
 #[tokio::test]
-async fn long_names_are_told_apart_and_descriptions_name_points() {
+async fn long_names_stay_distinct_and_descriptions_name_points() {
     let server = Server::start().await;
     let [left, right] =
         ["left", "right"].map(|side| format!("the whole of the backdrop behind, upper {side} corner"));
     let answer = draw(&server, BALANCE, &set("f/8", &[(&left, 40.0, 5.0), (&right, 40.0, 4.0)])).await;
     let texts = checked("long names", &answer);
     for end in ["left corner", "right corner"] {
-        // Once as a point, once as the light of it.
+        // Once as the name of a point, once as that of its light.
         assert_eq!(texts.iter().filter(|text| text.ends_with(end)).count(), 2, "{end}: {texts:?}");
     }
-    let said = description(&parsed(&answer));
-    assert!(said.contains(&format!("{right} 4 m")) && said.contains(&format!("{left} 5 m")), "{said}");
+    let described = description(&parsed(&answer));
+    assert!(
+        described.contains(&format!("{right} 4 m")) && described.contains(&format!("{left} 5 m")),
+        "{described}"
+    );
 }
 
 #[tokio::test]
-async fn plans_hold_their_circles_and_tell_what_is_off() {
+async fn plans_contain_their_circles_and_mark_lights_that_are_off() {
     let server = Server::start().await;
     let light = |name: &str, y: f64, off: bool| json!({"name": name, "unit": unit(40.0), "position": [0, y, 2], "off": off});
     let body = json!({
@@ -169,14 +175,14 @@ async fn plans_hold_their_circles_and_tell_what_is_off() {
         let y = number(**circle, "cy");
         y - 11.0 > top && y + 11.0 < top + height
     };
-    // All but the one of the legend.
+    // All except the one in the legend.
     assert_eq!(circles.iter().filter(within).count(), 2, "{top} {height}");
     let dashed = circles.iter().filter(|circle| circle.attribute("stroke-dasharray").is_some());
     assert_eq!(dashed.count(), 2);
 }
 
 #[tokio::test]
-async fn the_nearest_points_are_told_of_many() {
+async fn of_many_points_the_nearest_are_listed() {
     let server = Server::start().await;
     let points = (1..=9).map(|k| json!({"name": format!("p{k}"), "position": [10 - k, 0, 0]}));
     let body = json!({
@@ -185,25 +191,25 @@ async fn the_nearest_points_are_told_of_many() {
         "points": points.collect::<Vec<_>>()
     });
     let texts = checked("many points", &draw(&server, PREDICT, &body).await);
-    let told = texts.join(" ").replace('\u{a0}', " ");
-    assert!(told.contains("9: 1 m, 8: 2 m, 7: 3 m, 6: 4 m, and 5 more"), "{told}");
+    let text = texts.join(" ").replace('\u{a0}', " ");
+    assert!(text.contains("9: 1 m, 8: 2 m, 7: 3 m, 6: 4 m, and 5 more"), "{text}");
 }
 
 #[tokio::test]
-async fn lights_that_nobody_may_turn_are_told_as_such() {
+async fn fixed_lights_are_marked() {
     let server = Server::start().await;
     let mut body = set("f/8", &[("near", 40.0, 5.0), ("far", 40.0, 5.0)]);
     body["lights"][0]["fixed_setting"] = json!("8");
-    let told = async |body: &Value| {
+    let marks = async |body: &Value| {
         let answer = draw(&server, BALANCE, body).await;
         let texts = checked("fixed", &answer);
         let count = |wanted: &str| texts.iter().filter(|text| text.contains(wanted)).count();
         ["fixed, 1 below full", "proven the best", "every light is fixed"].map(count)
     };
-    assert_eq!(told(&body).await, [1, 1, 0]);
+    assert_eq!(marks(&body).await, [1, 1, 0]);
     body["lights"][1]["fixed_setting"] = json!("8");
-    assert_eq!(told(&body).await, [2, 0, 1]);
-    // One that may be off leaves something to find.
+    assert_eq!(marks(&body).await, [2, 0, 1]);
+    // A fixed light that may be switched off leaves a choice.
     body["lights"][1]["may_be_off"] = json!(true);
-    assert_eq!(told(&body).await, [2, 1, 0]);
+    assert_eq!(marks(&body).await, [2, 1, 0]);
 }

@@ -1,4 +1,4 @@
-//! What is told by the pictures of frames and of readings; names, and the largest of all.
+//! The pictures of response curves and calibrations; names, and the largest pictures of all.
 
 use std::time::{Duration, Instant};
 
@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use super::{checked, draw};
 use crate::support::Server;
 
-/// Asks for the answer, and for its picture: the answer, the texts of the picture, the picture.
+/// Requests an answer and its picture. Returns the answer, the texts of the picture, and the picture.
 pub(super) async fn drawn_of(server: &Server, path: &str, body: &Value) -> (Value, Vec<String>, String) {
     let answer = server.ask(path, body.clone()).await;
     let picture = draw(server, path, body).await;
@@ -15,27 +15,31 @@ pub(super) async fn drawn_of(server: &Server, path: &str, body: &Value) -> (Valu
     (answer, texts, picture.body.as_str().expect("a text").to_owned())
 }
 
-/// A number with two decimals at the most, one where it is large, and its sign where asked, as pictures write it.
+/// A number as pictures write it: at most two decimals, one if it is large, with its sign if asked for.
 fn written(value: &Value, with_sign: bool) -> String {
     let value = value.as_f64().expect("a number");
     let parts = if value.abs() >= 100.0 { 10.0 } else { 100.0 };
-    // No zero has a sign.
+    // Zero has no sign.
     let rounded = (value * parts).round() / parts + 0.0;
     let text = if with_sign && rounded > 0.0 { format!("+{rounded}") } else { format!("{rounded}") };
     text.replace('-', "−")
 }
 
-/// Stops with their sign and their word: one stop is no stops.
+/// Stops with their sign and unit, singular for one.
 fn stops(value: &Value) -> String {
-    let told = written(value, true);
-    if ["+1", "−1"].contains(&told.as_str()) { format!("{told} stop") } else { format!("{told} stops") }
+    let number = written(value, true);
+    if ["+1", "−1"].contains(&number.as_str()) {
+        format!("{number} stop")
+    } else {
+        format!("{number} stops")
+    }
 }
 
 pub(super) fn list<'v>(answer: &'v Value, name: &str) -> impl Iterator<Item = &'v Value> {
     answer[name].as_array().expect("a list").iter()
 }
 
-/// Elements of a name with an attribute of a value.
+/// The number of elements with this name and attribute.
 pub(super) fn count(picture: &str, name: &str, attribute: (&str, &str)) -> usize {
     let document = roxmltree::Document::parse(picture).expect("XML");
     let elements = document.descendants().filter(|node| node.tag_name().name() == name);
@@ -46,7 +50,7 @@ pub(super) fn holds(texts: &[String], wanted: &str) -> bool {
     texts.iter().any(|text| text == wanted)
 }
 
-/// Centres of readings and frames by their height on the sheet; those of the legend left out.
+/// The heights of readings and frames on the sheet, without the legend's.
 fn heights(picture: &str, fill: &str) -> Vec<f64> {
     let document = roxmltree::Document::parse(picture).expect("XML");
     let circles = document.descendants().filter(|node| node.tag_name().name() == "circle");
@@ -65,35 +69,35 @@ async fn frames_and_pairs_of_levels_are_those_of_the_answer() {
         "between": [[100, 150], [150, 100], [118, 240]]
     });
     let (answer, texts, picture) = drawn_of(&server, path, &body).await;
-    for told in list(&answer, "frames").filter(|frame| frame["clipped"] == false) {
-        let level = written(&told["level"], false);
-        // All are over ten here: whole levels.
-        let slope = told["slope_levels_per_stop"].as_f64().expect("a number").round();
-        assert!(holds(&texts, &format!("{level}, {slope} a stop")), "{told}: {texts:?}");
+    for frame in list(&answer, "frames").filter(|frame| frame["clipped"] == false) {
+        let level = written(&frame["level"], false);
+        // All slopes are over ten here, so they are whole levels.
+        let slope = frame["slope_levels_per_stop"].as_f64().expect("a number").round();
+        assert!(holds(&texts, &format!("{level}, {slope} a stop")), "{frame}: {texts:?}");
     }
-    for told in list(&answer, "between") {
-        let [from, to] = ["from", "to"].map(|end| written(&told[end], false));
-        let how = if told["extrapolated"] == true { ", extrapolated" } else { "" };
-        let said = format!("{from} to {to}: {}{how}", stops(&told["stops"]));
-        assert!(holds(&texts, &said), "{said}: {texts:?}");
+    for pair in list(&answer, "between") {
+        let [from, to] = ["from", "to"].map(|end| written(&pair[end], false));
+        let how = if pair["extrapolated"] == true { ", extrapolated" } else { "" };
+        let label = format!("{from} to {to}: {}{how}", stops(&pair["stops"]));
+        assert!(holds(&texts, &label), "{label}: {texts:?}");
     }
-    // Higher on the sheet is brighter; clipped ones are open, and told apart in the legend.
+    // Brighter frames are higher on the sheet. Clipped ones are open circles, and have their own legend entry.
     let frames = heights(&picture, INK);
     assert!(frames.len() == 3 && frames.is_sorted_by(|a, b| a > b), "{frames:?}");
     assert!(holds(&texts, "clipped, left out") && count(&picture, "circle", ("fill", "#ffffff")) == 3);
     // Dashed beyond the frames on both sides, and in the legend.
     assert_eq!(count(&picture, "polyline", ("stroke-dasharray", "6 4")), 3);
-    // Frames that were taken together are on no curve; their mean is.
+    // Frames that were averaged are not on the curve; their mean is.
     let mean = "mean of frames taken together";
     assert!(!holds(&texts, mean), "{texts:?}");
     let body = json!({"frames": [frame(0.0, 60.0), frame(1.0, 118.0), frame(1.0, 120.0), frame(2.0, 190.0)]});
     let (_, texts, picture) = drawn_of(&server, path, &body).await;
     assert!(holds(&texts, mean) && count(&picture, "polygon", ("stroke", "#1f5a99")) == 2, "{texts:?}");
-    // A space goes by the name of its standard.
+    // A colour space has the name in its standard.
     let body = json!({"space": "adobe_rgb_1998", "frames": [frame(0.0, 60.0), frame(1.0, 118.0)]});
     let (_, texts, _) = drawn_of(&server, path, &body).await;
     assert!(texts.iter().any(|text| text.contains("levels of 8 bits, Adobe RGB (1998);")), "{texts:?}");
-    // The whole range of 16 bits, unless the frames take little of it.
+    // The axis has the whole range of 16 bits, unless the frames cover little of it.
     let body = |low: f64| json!({"bits": 16, "frames": [frame(0.0, low), frame(1.0, 60_000.0)]});
     let (_, texts, _) = drawn_of(&server, path, &body(10_000.0)).await;
     assert!(holds(&texts, "65535") && holds(&texts, "32768"), "{texts:?}");
@@ -123,7 +127,7 @@ fn calibration(name: &str, readings: usize, lost: &[usize]) -> Value {
 }
 
 #[tokio::test]
-async fn misfires_say_which_reading_they_are_and_do_not_squash_the_scale() {
+async fn misfires_name_their_reading_and_do_not_squash_the_scale() {
     const OPEN: &str = "#ffffff";
     let server = Server::start().await;
     let path = "/v1/units/calibrate";
@@ -132,19 +136,25 @@ async fn misfires_say_which_reading_they_are_and_do_not_squash_the_scale() {
     let (answer, texts, picture) = drawn_of(&server, path, &calibration("head", 20, &[3, 11])).await;
     let misfires: Vec<_> = list(&answer, "misfires").collect();
     assert_eq!(misfires.len(), 2, "{answer}");
-    for told in misfires {
-        let said = misfire(told, "reading ", ": ") + " below the rest, at −11.2";
-        assert!(holds(&texts, &said), "{said}: {texts:?}");
+    for misfire_entry in misfires {
+        let label = misfire(misfire_entry, "reading ", ": ") + " below the rest, at −11.2";
+        assert!(holds(&texts, &label), "{label}: {texts:?}");
         // By hand: f/0.5 where 48/2 is f/24 are 2·log2(0.5/24) = −11.17 stops.
-        let index = &told["index"];
+        let index = &misfire_entry["index"];
         assert!(picture.contains(&format!("(/readings/{index}), ")), "{index}: {picture}");
     }
     assert!(holds(&texts, "far") && holds(&texts, "below"), "{texts:?}");
-    for told in list(&answer, "settings") {
-        assert!(holds(&texts, told["setting"].as_str().expect("a label")), "{told}: {texts:?}");
-        assert!(holds(&texts, &written(&told["deviation_stops"], true)), "{told}: {texts:?}");
+    for misfire_entry in list(&answer, "settings") {
+        assert!(
+            holds(&texts, misfire_entry["setting"].as_str().expect("a label")),
+            "{misfire_entry}: {texts:?}"
+        );
+        assert!(
+            holds(&texts, &written(&misfire_entry["deviation_stops"], true)),
+            "{misfire_entry}: {texts:?}"
+        );
     }
-    // Two crosses; in the legend one.
+    // Two crosses, and one in the legend.
     assert_eq!(count(&picture, "polyline", ("stroke-width", "2")), 3);
     let span = |picture: &str, readings: usize| {
         let heights = &heights(picture, OPEN)[..readings];
@@ -152,34 +162,34 @@ async fn misfires_say_which_reading_they_are_and_do_not_squash_the_scale() {
         ends.1 - ends.0
     };
     assert!(span(&picture, 18) > 0.7 * span(&calm, 20), "{} {}", span(&picture, 18), span(&calm, 20));
-    // Where there is no room to label all, they are listed.
+    // If there is no room to label all, they are listed.
     let lost: Vec<usize> = (0..256).filter(|index| index % 6 == 1).collect();
     let (answer, texts, _) = drawn_of(&server, path, &calibration("head", 256, &lost)).await;
     let listed = texts.join(" ");
     let misfires: Vec<_> = list(&answer, "misfires").collect();
     assert_eq!(misfires.len(), lost.len());
-    for told in misfires {
-        let said = misfire(told, "", "\u{a0}by\u{a0}");
-        assert!(listed.contains(&said), "{said}: {listed}");
+    for misfire_entry in misfires {
+        let label = misfire(misfire_entry, "", "\u{a0}by\u{a0}");
+        assert!(listed.contains(&label), "{label}: {listed}");
     }
 }
 
-/// Which reading a misfire is, as people count, and by how many tenths of a stop it is below the rest.
-fn misfire(told: &Value, before: &str, between: &str) -> String {
-    let below = -told["off_by_stops"].as_f64().expect("a number");
-    let reading = told["index"].as_u64().expect("an index") + 1;
+/// The label of a misfire: its reading, counted from 1, and how far it is below the rest in tenths of a stop.
+fn misfire(outlier: &Value, before: &str, between: &str) -> String {
+    let below = -outlier["off_by_stops"].as_f64().expect("a number");
+    let reading = outlier["index"].as_u64().expect("an index") + 1;
     format!("{before}{reading}{between}{}", (below * 10.0).round() / 10.0)
 }
 
 #[tokio::test]
-async fn a_misfire_stands_at_its_light() {
+async fn a_misfire_is_drawn_at_its_light() {
     let server = Server::start().await;
     let path = "/v1/units/calibrate";
     let mut body = calibration("head", 20, &[]);
     body["readings"][7]["f_number"] = json!(2.3);
     let (answer, texts, picture) = drawn_of(&server, path, &body).await;
-    let [told] = &list(&answer, "misfires").collect::<Vec<_>>()[..] else { panic!("{answer}") };
-    assert!(holds(&texts, &(misfire(told, "reading ", ": ") + " below the rest")), "{texts:?}");
+    let [outlier] = &list(&answer, "misfires").collect::<Vec<_>>()[..] else { panic!("{answer}") };
+    assert!(holds(&texts, &(misfire(outlier, "reading ", ": ") + " below the rest")), "{texts:?}");
     assert!(!holds(&texts, "far"), "{texts:?}");
     let document = roxmltree::Document::parse(&picture).expect("XML");
     let at = |node: roxmltree::Node<'_, '_>, name| node.attribute(name)?.parse::<f64>().ok();
@@ -193,12 +203,12 @@ async fn a_misfire_stands_at_its_light() {
         .take(5)
         .collect();
     let [(a, at_a), .., (b, at_b)] = ticks[..] else { panic!("{ticks:?}") };
-    // By hand: N of 2.3 where that of the rating, 48/2, is 24.
+    // By hand: GN 2.3, where the rating, 48/2, gives 24.
     let light = 2.0 * (2.3_f64 / 24.0).log2();
     let wanted = at_a + (light - a) / (b - a) * (at_b - at_a);
     let crosses = document.descendants().filter(|node| node.attribute("stroke-width") == Some("2"));
     let crosses = crosses.filter(|node| node.attribute("stroke") == Some("#b23a00"));
-    // The middle of the cross is the third of its spots; the first cross is the legend's.
+    // The middle of the cross is its third point. The first cross belongs to the legend.
     let middle =
         crosses.skip(1).filter_map(|node| node.attribute("points")?.split(' ').nth(2)?.split_once(','));
     let middle: Vec<f64> = middle.map(|(_, y)| y.parse().expect("a number")).collect();
@@ -206,7 +216,7 @@ async fn a_misfire_stands_at_its_light() {
 }
 
 #[tokio::test]
-async fn intervals_and_singulars_are_told_as_people_say_them() {
+async fn intervals_and_singulars_read_naturally() {
     let server = Server::start().await;
     let path = "/v1/units/calibrate";
     // Every third reading is a little brighter.
@@ -220,20 +230,20 @@ async fn intervals_and_singulars_are_told_as_people_say_them() {
     let [low, high] = [0, 1].map(|end| written(&answer["offset_stops_range"][end], true));
     assert_ne!(low, high, "{answer}");
     let offset = stops(&answer["offset_stops"]);
-    let said = format!("Light at full power against the rating: {offset} (95 %: {low} to {high}).");
-    assert!(holds(&texts, &said), "{said}: {texts:?}");
-    // All alike: one stop for a stop.
+    let sentence = format!("Light at full power against the rating: {offset} (95 %: {low} to {high}).");
+    assert!(holds(&texts, &sentence), "{sentence}: {texts:?}");
+    // Readings without scatter: one stop for a stop.
     let (_, texts, _) = drawn_of(&server, path, &body(&|index| {
         json!({"setting": (9 - index / 6).to_string(), "f_number": 45.64 / 2.0 * (-0.5 * f64::from(index / 6)).exp2()})
     }))
     .await;
-    for said in [
+    for sentence in [
         "Tracking: 1 stop measured for a stop set (95 %: the same to the hundredth); 1 is true.",
         // 45.64 m are 149.7 ft.
         "Guide number as measured: 45.6 m (150 ft) at ISO 100.",
         "Repeats at one setting: standard deviation less than 0.01 stop.",
     ] {
-        assert!(holds(&texts, said), "{said}: {texts:?}");
+        assert!(holds(&texts, sentence), "{sentence}: {texts:?}");
     }
 }
 
@@ -248,13 +258,13 @@ async fn names_cannot_break_a_picture() {
     names.extend(["W", "光", "מ", "Ж"].map(|letter| letter.repeat(64)));
     for name in &names {
         let (_, texts, _) = drawn_of(&server, "/v1/units/calibrate", &calibration(name, 5, &[])).await;
-        let told: String = name.chars().take(6).collect();
-        assert!(texts.iter().any(|text| text.contains(&told)), "{name}: {texts:?}");
+        let beginning: String = name.chars().take(6).collect();
+        assert!(texts.iter().any(|text| text.contains(&beginning)), "{name}: {texts:?}");
         let lights = json!([{"role": name, "stops": 0, "distance": 30}]);
         let body = json!({"kit": [{"unit": head(name, 50.0)}], "shots": [shot(name, &lights)]});
         let (_, texts, picture) = drawn_of(&server, "/v1/kit/check", &body).await;
-        assert!(texts.iter().filter(|text| text.starts_with(&told)).count() >= 3, "{name}: {texts:?}");
-        // What takes two lines or was cut is told whole where a pointer rests on it.
+        assert!(texts.iter().filter(|text| text.starts_with(&beginning)).count() >= 3, "{name}: {texts:?}");
+        // A name that is wrapped or cut has its full text as a tooltip.
         let document = roxmltree::Document::parse(&picture).expect("XML");
         let titles = document.descendants().filter(|node| node.tag_name().name() == "title");
         let whole: String =
@@ -272,7 +282,7 @@ async fn the_largest_pictures_are_bounded() {
         "between": (1..65).map(|k| [f64::from(k) * 1.11, 200.0]).collect::<Vec<_>>()
     });
     let lost: Vec<usize> = (0..256).filter(|index| index % 3 == 1).collect();
-    // As many settings as there are readings, and no label beside the line.
+    // A setting for each reading, so that no label fits beside the line.
     let astray = |k: i32| {
         let stops = f64::from(k) / 32.0 + if k % 2 == 0 { 0.2 } else { -0.2 };
         json!({"setting": format!("-{} stops", f64::from(k) / 32.0), "f_number": 32.0 * (-stops / 2.0).exp2()})
@@ -307,7 +317,7 @@ async fn the_largest_pictures_are_bounded() {
         checked(path, &answer);
         let bytes = answer.body.as_str().expect("a text").len();
         assert!(bytes < most, "{path}: {bytes} bytes");
-        // It is computed anew, and drawing adds little to that.
+        // The answer is computed again, and drawing adds little to that.
         assert!(drawn < computed * 3 + Duration::from_secs(3), "{path}: {drawn:?}, computed in {computed:?}");
     }
 }

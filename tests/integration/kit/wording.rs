@@ -1,4 +1,4 @@
-//! What is said of a kit: the summary, what it needs, what it leaves to doubt.
+//! The sentences of a kit check: its summary, needs and doubts.
 
 use serde_json::{Value, json};
 
@@ -16,19 +16,19 @@ async fn the_summary_names_the_worst_and_counts_the_others() {
     // GN 40 (ISO 1230): f/4 at 10 m, two stops short of f/8; f/2 at 20 m, four.
     let weak =
         json!([{"role": "near", "stops": 0, "distance": 10}, {"role": "far", "stops": 0, "distance": 20}]);
-    let told = summary(weak).await;
-    assert!(told.contains("far is 4.0 stops short. One more light is short."), "{told}");
-    // Seven stops of scale: f/40 at 1 m is f/3.5 at the least.
+    let text = summary(weak).await;
+    assert!(text.contains("far is 4.0 stops short. One more light is short."), "{text}");
+    // A scale of seven stops: f/40 at 1 m is f/3.5 at the least setting.
     let strong = json!([{"role": "key", "f_number": "f/2", "distance": 1}, {"role": "fill", "f_number": "f/1", "distance": 1}]);
-    let told = summary(strong).await;
+    let text = summary(strong).await;
     assert!(
-        told.contains("fill is 3.6 stops too strong at its least setting. One more light is too strong."),
-        "{told}"
+        text.contains("fill is 3.6 stops too strong at its least setting. One more light is too strong."),
+        "{text}"
     );
     let many = json!([{"role": "a", "stops": 0, "distance": 5}, {"role": "b", "stops": 0, "distance": 5},
         {"role": "c", "stops": 0, "distance": 5}, {"role": "d", "stops": 0, "distance": 5}]);
-    let told = summary(many).await;
-    assert!(told.contains("no unit is left for c. One more light has none."), "{told}");
+    let text = summary(many).await;
+    assert!(text.contains("no unit is left for c. One more light has none."), "{text}");
 }
 
 #[tokio::test]
@@ -38,50 +38,50 @@ async fn the_summary_names_the_worst_of_each_kind() {
         let kit = json!([{"unit": head("a", 40.0, 250.0)}, {"unit": head("b", 40.0, 250.0)}]);
         server.ask(CHECK, json!({"kit": kit, "shots": shots})).await
     };
-    // f/40 at 1 m (ISO 1230) is 8 2/3 stops more than f/2, of which the scale has seven.
+    // f/40 at 1 m (ISO 1230) is 8 2/3 stops over f/2; the scale covers seven of them.
     let role = |role: &str, f_number: &str| json!({"role": role, "f_number": f_number, "distance": 1});
     let mixed = json!([role("key", "f/2"), role("fill", "f/64"), role("rim", "f/8"), role("hair", "f/11")]);
     let answer = ask(json!([shot("macro", &mixed)])).await;
-    let told = answer["summary"].as_str().expect("text");
+    let summary = answer["summary"].as_str().expect("text");
     let lights = answer["shots"][0]["lights"].as_array().expect("lights");
     let without = lights.iter().filter(|light| light["unit"].is_null()).count();
     assert_eq!(without, 2, "{answer}");
-    assert!(told.contains("no unit is left for fill. One more light has none."), "{told}");
+    assert!(summary.contains("no unit is left for fill. One more light has none."), "{summary}");
     let strong = json!([role("key", "f/2"), role("fill", "f/1"), role("rim", "f/1")]);
     let answer = ask(json!([shot("macro", &strong)])).await;
-    let told = answer["summary"].as_str().expect("text");
+    let summary = answer["summary"].as_str().expect("text");
     assert!(
-        told.contains("no unit is left for ")
-            && told.contains(" stops too strong at its least setting. One more light is too strong."),
-        "{told}"
+        summary.contains("no unit is left for ")
+            && summary.contains(" stops too strong at its least setting. One more light is too strong."),
+        "{summary}"
     );
     assert_eq!(answer["shots"][0]["remedies"], json!([]));
-    assert!(told.ends_with("No single change that would do it was found within the limits."), "{told}");
+    assert!(summary.ends_with("No single change that would do it was found within the limits."), "{summary}");
     let answer = ask(json!([shot("macro", &strong), shot("hall", &json!([role("key", "f/8")]))])).await;
-    let told = answer["summary"].as_str().expect("text");
+    let summary = answer["summary"].as_str().expect("text");
     assert!(
-        told.ends_with("For \"macro\" no single change that would do it was found within the limits."),
-        "{told}"
+        summary.ends_with("For \"macro\" no single change that would do it was found within the limits."),
+        "{summary}"
     );
     let answer =
         ask(json!([shot("one", &json!([role("key", "f/64")])), shot("two", &json!([role("key", "f/1")]))]))
             .await;
-    let told = answer["summary"].as_str().expect("text");
+    let summary = answer["summary"].as_str().expect("text");
     assert!(
-        told.contains("In \"one\" the light of key is 1.4 stops short.")
-            && told.contains("In \"two\" the light of key is 3.6 stops too strong"),
-        "{told}"
+        summary.contains("In \"one\" the light of key is 1.4 stops short.")
+            && summary.contains("In \"two\" the light of key is 3.6 stops too strong"),
+        "{summary}"
     );
     let fine = shot("one", &json!([role("key", "f/8")]));
     let answer = ask(json!([fine, fine])).await;
     assert!(
-        answer["summary"].as_str().is_some_and(|told| told.starts_with("Both shots can be done")),
+        answer["summary"].as_str().is_some_and(|summary| summary.starts_with("Both shots can be done")),
         "{answer}"
     );
 }
 
 #[tokio::test]
-async fn needs_are_rounded_up_alike_wherever_they_are_told() {
+async fn needs_are_rounded_up_alike_everywhere() {
     let server = Server::start().await;
     let role = |role: &str, distance: f64| json!({"role": role, "stops": 0, "distance": distance});
     let mut hall = shot("hall", &json!([role("left", 16.0), role("right", 9.05)]));
@@ -89,7 +89,7 @@ async fn needs_are_rounded_up_alike_wherever_they_are_told() {
     let body = |kit: Value| json!({"kit": kit, "shots": [hall]});
     let small = json!({"unit": {"name": "small", "guide_number": {"value": 36, "unit": "m"}}});
     let answer = server.ask(CHECK, body(json!([small]))).await;
-    // By hand: f/11 is 8·√2; at 16 m N of 181.02 m, 593.9 ft; at 9.05 m of 102.4 m, 335.9 ft.
+    // By hand: f/11 is 8·√2; 16 m needs GN 181.02 m, 593.9 ft; 9.05 m needs 102.4 m, 335.9 ft.
     let guides: Vec<[f64; 2]> = answer["missing"]
         .as_array()
         .expect("a list")
@@ -104,11 +104,11 @@ async fn needs_are_rounded_up_alike_wherever_they_are_told() {
     assert_eq!(borrow["by"], json!({"guide_number_m": 181.019, "guide_number_ft": 593.895}));
     let detail = borrow["detail"].as_str().expect("a detail");
     assert!(detail.contains("182 m (594 ft)") && detail.contains("103 m (336 ft)"), "{detail}");
-    // What the words say suffices.
+    // The rounded needs suffice.
     let kit =
         [182, 103].iter().map(|metres| json!({"unit": {"guide_number": {"value": metres, "unit": "m"}}}));
     assert_eq!(server.ask(CHECK, body(kit.collect())).await["feasible"], true);
-    // By hand: 1200 J at N of 90 m; 9 m at f/16·√2 wants 203.6 m, 6144 J to the last digit.
+    // By hand: 1200 J have GN 90 m; 9 m at f/16·√2 needs 203.6 m, 6144 J to the last digit.
     let mut wide = shot("wide", &json!([role("key", 9.0)]));
     wide["exposure"]["f_number"] = json!("f/22");
     let answer =
@@ -117,7 +117,7 @@ async fn needs_are_rounded_up_alike_wherever_they_are_told() {
     assert!(
         answer["summary"]
             .as_str()
-            .is_some_and(|told| told.contains("a unit like its own of 6144 J would do")),
+            .is_some_and(|text| text.contains("a unit like its own of 6144 J would do")),
         "{answer}"
     );
     let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
@@ -128,7 +128,7 @@ async fn needs_are_rounded_up_alike_wherever_they_are_told() {
 }
 
 #[tokio::test]
-async fn what_holds_in_several_shots_is_told_once_and_the_worst_first() {
+async fn warnings_of_several_shots_are_merged_with_the_worst_first() {
     let server = Server::start().await;
     let slow = fed(head("slow", 60.0, 400.0), 4.0, 50);
     let lights = json!([{"role": "fill", "f_number": "f/10", "distance": 3}, {"role": "key", "f_number": "f/20", "distance": 3}]);
@@ -148,12 +148,16 @@ async fn what_holds_in_several_shots_is_told_once_and_the_worst_first() {
         let warnings = answer["warnings"].as_array().expect("warnings");
         warnings.iter().map(|warning| warning["text"].as_str().expect("a text").to_owned()).collect()
     };
-    // f/20 at 3 m is full power: four charges a shot; f/10 is a quarter of that, and recycles in a quarter of the time.
+    // f/20 at 3 m is full power: four charges a shot. f/10 takes a quarter of that, and recycles in a quarter of the
+    // time.
     let answer = ask(shots(5, 5)).await;
-    let told = texts(&answer);
-    let [recycles, charges, fewer] = told.as_slice() else { panic!("{told:?}") };
-    assert!(recycles.starts_with("In all 5 shots slow") && recycles.contains("recycles in 4 s"), "{told:?}");
-    assert!(charges.contains("needs 20 charges") && fewer.contains("needs 5 charges"), "{told:?}");
+    let sentences = texts(&answer);
+    let [recycles, charges, fewer] = sentences.as_slice() else { panic!("{sentences:?}") };
+    assert!(
+        recycles.starts_with("In all 5 shots slow") && recycles.contains("recycles in 4 s"),
+        "{sentences:?}"
+    );
+    assert!(charges.contains("needs 20 charges") && fewer.contains("needs 5 charges"), "{sentences:?}");
     let summary = answer["summary"].as_str().expect("text");
     assert!(summary.ends_with(&format!("Mind: {recycles} {charges}")), "{summary}");
     for (slow, of, begins) in [
@@ -163,16 +167,19 @@ async fn what_holds_in_several_shots_is_told_once_and_the_worst_first() {
         (4, 5, "In \"s0\", \"s1\", \"s2\" and one more shot slow"),
         (5, 7, "In \"s0\", \"s1\", \"s2\" and 2 more shots slow"),
     ] {
-        let told = texts(&ask(shots(slow, of)).await);
-        assert!(told[0].starts_with(begins) && !told[1].contains("recycles"), "{begins}: {told:?}");
+        let sentences = texts(&ask(shots(slow, of)).await);
+        assert!(
+            sentences[0].starts_with(begins) && !sentences[1].contains("recycles"),
+            "{begins}: {sentences:?}"
+        );
     }
 }
 
 #[tokio::test]
-async fn a_summary_tells_what_may_be_short() {
+async fn a_summary_names_lights_that_may_be_short() {
     let server = Server::start().await;
     let summary = async |spare: f64, exact: f64| {
-        // f/8 at 5 m is N of 40 m (ISO 1230); the softbox takes a stop and a half, give or take.
+        // f/8 at 5 m is GN 40 m (ISO 1230). The softbox takes about a stop and a half.
         let soft = json!({"role": "key", "stops": 0, "distance": 5, "modifier_stops": {"kind": "softbox_two_diffusers"}});
         let hard = json!({"role": "rim", "stops": 0, "distance": 5});
         let unit =
@@ -181,20 +188,20 @@ async fn a_summary_tells_what_may_be_short() {
         let answer = server.ask(CHECK, body).await;
         (answer["summary"].as_str().expect("text").to_owned(), answer["shots"][0]["lights"].clone())
     };
-    let (told, lights) = summary(2.5, 0.1).await;
+    let (text, lights) = summary(2.5, 0.1).await;
     let spread = &lights[0]["uncertainty_stops"]["low"];
     let low = lights[0]["headroom_stops"].as_f64().expect("stops") + spread.as_f64().expect("stops");
     assert!(low < 0.0, "{lights}");
-    let said = format!("has 0.1 stops to spare. key in \"s\" may be {:.1} stops short.", -low);
-    assert!(told.ends_with(&said), "{told}, not {said}");
-    let (told, _) = summary(2.5, 2.5).await;
-    assert!(told.ends_with(&format!("to spare, and may be {:.1} stops short.", -low)), "{told}");
-    let (told, _) = summary(6.0, 0.1).await;
-    assert!(told.ends_with("has 0.1 stops to spare."), "{told}");
+    let expected = format!("has 0.1 stops to spare. key in \"s\" may be {:.1} stops short.", -low);
+    assert!(text.ends_with(&expected), "{text}, not {expected}");
+    let (text, _) = summary(2.5, 2.5).await;
+    assert!(text.ends_with(&format!("to spare, and may be {:.1} stops short.", -low)), "{text}");
+    let (text, _) = summary(6.0, 0.1).await;
+    assert!(text.ends_with("has 0.1 stops to spare."), "{text}");
 }
 
 #[tokio::test]
-async fn what_rounds_to_nothing_is_not_told_as_something() {
+async fn amounts_that_round_to_zero_are_not_reported() {
     let server = Server::start().await;
     let ask = async |unit: Value, light: Value, pops: u32| {
         let mut shot = shot("s", &json!([light]));
@@ -208,14 +215,14 @@ async fn what_rounds_to_nothing_is_not_told_as_something() {
         |distance: f64| json!({"role": "key", "stops": 0, "distance": distance, "modifier_stops": kind});
     let plain = || json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
     for distance in [2.1, 2.2, 2.26, 2.3, 2.4, 2.8, 3.0] {
-        let told = ask(plain(), placed(distance), 2).await;
-        assert!(!told.contains("0.0 stops short"), "{distance}: {told}");
+        let text = ask(plain(), placed(distance), 2).await;
+        assert!(!text.contains("0.0 stops short"), "{distance}: {text}");
     }
-    // At worst the kind takes so much more: what is lacking already counts as well.
-    let told = ask(plain(), placed(3.13), 2).await;
-    assert!(told.contains("may be 0.9 stops short"), "{told}");
+    // At worst the kind takes so much more; a shortfall that is there already is added.
+    let text = ask(plain(), placed(3.13), 2).await;
+    assert!(text.contains("may be 0.9 stops short"), "{text}");
     // Full power at 5 m; 1.04 s is more than 1 s, and 102 flashes more than a charge of 100.
-    let told =
+    let text =
         ask(fed(plain(), 1.04, 100), json!({"role": "key", "f_number": "f/8", "distance": 5}), 102).await;
-    assert!(told.contains("recycles in 1.04 s") && told.contains("needs 1.1 charges"), "{told}");
+    assert!(text.contains("recycles in 1.04 s") && text.contains("needs 1.1 charges"), "{text}");
 }
