@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use crate::{
-    energy::{EQUIVALENCE, nine, swap, weak_at_full},
+    equivalence::{EQUIVALENCE, nine, swap, weak_at_full},
     support::{Server, close, pointers},
 };
 

@@ -1,4 +1,4 @@
-//! Measured units, and how other endpoints use their corrections.
+//! `/v1/units/calibrate`, and how other endpoints use corrections.
 
 use serde_json::{Value, json};
 
@@ -254,4 +254,114 @@ async fn a_patch_between_far_frames_has_a_wide_range_and_a_warning() {
     let (farther, _) = ask(0.5, 0.0, 2.2).await;
     assert_eq!(warned, ["extrapolated"]);
     assert!(near < beyond && beyond < farther, "{near} {beyond} {farther}");
+}
+
+#[tokio::test]
+async fn corrections_count_everywhere() {
+    let server = Server::start().await;
+    let unit = json!({"name": "head", "energy": 400, "guide_number": {"value": 48, "unit": "m"},
+        "scale": {"style": "fraction", "least": "1/64", "click": "1/3"}});
+    // By hand: at 2.4 m, GN 48 should read f/20. The unit gives half a stop too much at full power, and tracks three
+    // quarters of a stop for a stop.
+    let readings: Vec<Value> = (0..5)
+        .map(|below| {
+            let stops = 2.0 * 20_f64.log2() + 0.5 - 0.75 * f64::from(below);
+            json!({"setting": format!("1/{}", 1 << below), "f_number": (stops / 2.0).exp2()})
+        })
+        .collect();
+    let answer = server
+        .ask(
+            "/v1/units/calibrate",
+            json!({"unit": unit, "distance": 2.4, "readings": readings, "reading": "literal"}),
+        )
+        .await;
+    close(&answer["offset_stops"], 0.5, 1e-4);
+    close(&answer["tracking"], 0.75, 1e-4);
+    close(&answer["guide_number_m"], 48.0 * 0.25_f64.exp2(), 1e-3);
+    close(&answer["guide_number_ft"], 48.0 * 0.25_f64.exp2() / 0.3048, 0.01);
+    for (value, range) in [
+        ("offset_stops", "offset_stops_range"),
+        ("tracking", "tracking_range"),
+        ("guide_number_m", "guide_number_m_range"),
+        ("guide_number_ft", "guide_number_ft_range"),
+    ] {
+        let (low, high) = (number(&answer[range][0]), number(&answer[range][1]));
+        assert!((low..=high).contains(&number(&answer[value])), "{value}");
+    }
+    assert_eq!(answer["misfires"], json!([]));
+    let corrected = &answer["unit"];
+    close(&corrected["corrections"][4]["stops"], 1.0, 1e-4);
+    // The prediction agrees with the meter, at a measured setting and between two.
+    let predict = |setting: &str| {
+        server.ask(
+            "/v1/exposure/predict",
+            json!({"exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": corrected, "setting": setting}],
+                "placements": [{"light": "a", "point": "p", "distance": 2.4}]}),
+        )
+    };
+    close(&predict("1/4").await["points"][0]["f_number"]["value"], 20.0 * (-0.5_f64).exp2(), 2e-3);
+    close(&predict("1/4 +0.3").await["points"][0]["f_number"]["value"], 20.0 * (-0.375_f64).exp2(), 2e-3);
+    // A balance whose target is the light at 1/8 sets the unit to 1/8.
+    let target = 20.0 * ((0.5 - 2.25) / 2.0_f64).exp2();
+    let balance = server
+        .ask(
+            "/v1/ratios/balance",
+            json!({"exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": corrected}], "reading": "literal",
+                "points": [{"name": "p", "target": {"f_number": target}}],
+                "placements": [{"light": "a", "point": "p", "distance": 2.4}]}),
+        )
+        .await;
+    assert_eq!(balance["settings"][0]["setting"]["label"], "1/8");
+    close(&balance["settings"][0]["setting"]["energy_j"], 50.0, 1e-6);
+    close(&balance["worst_error_stops"], 0.0, 1e-3);
+    // Replaced by an accurate unit: 2.25 - 0.5 = 1.75 under full.
+    let swap = server
+        .ask(
+            "/v1/energy/equivalence",
+            json!({"reference": {"unit": corrected, "setting": "1/8", "exposure": {"f_number": "f/8"}},
+                "candidates": [{"unit": {"guide_number": {"value": 48, "unit": "m"}}}, {"unit": corrected}]}),
+        )
+        .await;
+    close(&swap["candidates"][0]["setting"]["stops_below_full"], 1.75, 1e-3);
+    assert_eq!(swap["candidates"][1]["setting"]["label"], "1/8");
+    let falloff = server
+        .ask("/v1/lights/falloff", json!({"unit": corrected, "setting": "1/2", "distances": [2.4]}))
+        .await;
+    close(&falloff["rows"][0]["f_number"]["value"], 20.0 * (-0.125_f64).exp2(), 2e-3);
+}
+
+#[tokio::test]
+async fn a_lost_pop_does_not_move_the_fit() {
+    let server = Server::start().await;
+    let unit = json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 3}});
+    let reading = |setting: u32, f_number: f64| json!({"setting": setting, "f_number": f_number});
+    let mut readings = Vec::new();
+    for below in 0..5_u32 {
+        for _ in 0..3 {
+            readings.push(reading(9 - below, 16.0 * (-f64::from(below) / 2.0).exp2()));
+        }
+    }
+    readings[7] = reading(7, 1.4);
+    let answer = server
+        .ask(
+            "/v1/units/calibrate",
+            json!({"unit": unit, "distance": 2.5, "readings": readings, "reading": "literal"}),
+        )
+        .await;
+    assert_eq!(answer["misfires"].as_array().map(Vec::len), Some(1));
+    assert_eq!(answer["misfires"][0]["index"], 7);
+    close(&answer["offset_stops"], 0.0, 1e-4);
+    close(&answer["tracking"], 1.0, 1e-4);
+    close(&answer["repeatability_stops"], 0.0, 1e-9);
+    // By levels, with a response.
+    let by_level = json!({
+        "unit": unit, "response": {"points": [{"level": 50, "stops": -2}, {"level": 100, "stops": 0}, {"level": 150, "stops": 2}]},
+        "readings": [{"setting": 9, "level": 150}, {"setting": 7, "level": 100}, {"setting": 5, "level": 50}]
+    });
+    let answer = server.ask("/v1/units/calibrate", by_level.clone()).await;
+    close(&answer["tracking"], 1.0, 1e-4);
+    assert_eq!(answer["offset_stops"], Value::Null);
+    let mut bad = by_level;
+    bad["response"] = Value::Null;
+    assert_eq!(pointers(&server.refused("/v1/units/calibrate", bad).await), ["/response"]);
 }
