@@ -148,7 +148,7 @@ impl BalanceRequest {
                 if !is_known(name) {
                     reader.push_fault::<()>(
                         &At::Field(&ratio_at, field),
-                        Fault::UnknownLight { light: name.clone() },
+                        Fault::LightOutputUnknown { light: name.clone() },
                     );
                 }
             }

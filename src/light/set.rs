@@ -1,7 +1,7 @@
 //! A set of lights and metering points: the light of each light at each point, from readings, distances or positions; and
 //! the ambient light.
 //!
-//! Light is expressed as N² at the working ISO speed: the square of the f-number that it exposes correctly.
+//! Light is expressed as N² at the working ISO speed: the square of the f-number at which it exposes correctly.
 
 pub mod beam;
 pub mod camera;
@@ -118,7 +118,7 @@ pub struct Contribution {
     pub point: String,
     /// A reading or a placement.
     pub origin: Origin,
-    /// Where it comes from.
+    /// Its entry in the request, for errors.
     pub entry: Entry,
 }
 
@@ -199,7 +199,7 @@ impl Scene {
             placements: Vec::new(),
             assumptions: Vec::new(),
         };
-        let mut known = vec![vec![false; self.lights.len()]; self.points.len()];
+        let mut has_entry = vec![vec![false; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
             let part = |field| Part::Contribution(contribution.entry, Some(field));
             let light = lights.find("light", &contribution.light, part(Field::Light), faults);
@@ -207,7 +207,7 @@ impl Scene {
             let (Some(light), Some(point)) = (light, point) else {
                 continue;
             };
-            if std::mem::replace(&mut known[point][light], true) {
+            if std::mem::replace(&mut has_entry[point][light], true) {
                 let (light, point) = (contribution.light.clone(), contribution.point.clone());
                 let error = InvalidValue::StatedTwice { light, point };
                 faults.push(error.in_part(Part::Contribution(contribution.entry, None)));
@@ -231,7 +231,7 @@ impl Scene {
         for (point, light) in (0..self.points.len()).flat_map(|s| (0..self.lights.len()).map(move |l| (s, l)))
         {
             let both = self.points[point].position.is_some() && self.lights[light].position.is_some();
-            if both && !known[point][light] {
+            if both && !has_entry[point][light] {
                 let pair =
                     Pair { point, light, geometry: Geometry::Position(None), optics: &optics, entry: None };
                 self.place(&pair, &mut matrix, faults);
@@ -285,8 +285,8 @@ impl Scene {
                     Ok(seen) => [seen.distance.get(), seen.incidence_deg, seen.off_axis_deg],
                     Err(flaw) => {
                         // Locate the error in the placement if it states a position or an aim, else in the light.
-                        let own_position = position.is_some() || pair.optics.aim.is_some();
-                        let entry = pair.entry.filter(|_| own_position);
+                        let entry_states_it = position.is_some() || pair.optics.aim.is_some();
+                        let entry = pair.entry.filter(|_| entry_states_it);
                         let light = light.name.clone();
                         let (error, field) = match flaw {
                             Flaw::OnThePoint => {
@@ -354,7 +354,7 @@ struct Pair<'p> {
 
 /// Removes duplicate errors. An error in a light, or in an entry for many points, is found once per point.
 fn remove_duplicates(faults: &mut Vec<InvalidPart>) {
-    // Of the errors of one part, those with one code are few: its light has one name and one unit.
+    // One part has few errors of one code, so that these are simply searched.
     let mut seen: HashMap<(Part, &str), Vec<InvalidValue>> = HashMap::new();
     faults.retain(|fault| {
         let same = seen.entry((fault.part, fault.error.code())).or_default();
@@ -373,7 +373,7 @@ struct Names<'n> {
 }
 
 impl<'n> Names<'n> {
-    /// Collects the names of a list, whose elements are these parts. A duplicate is an error.
+    /// Collects the names of a list. `part` is the part of the question that an element is. A duplicate is an error.
     fn new(
         names: impl Iterator<Item = &'n str>,
         part: fn(usize, Option<Field>) -> Part,

@@ -1,16 +1,19 @@
 //! Declares a request type once: [`request!`] makes its struct, documentation, OpenAPI schema and reader from one list of
 //! fields. The schema of a field follows from its type (`field_schema.rs`).
 //!
-//! The crate `deserr` reads structs from a parsed value and collects every fault with its place, as this does. It is not
-//! used, since it makes no schema: each request would still be declared twice, and each of our number types would need
-//! the same reader by hand.
+//! The crate `deserr` also reads structs from a parsed value and collects every fault with its place. It makes no schema,
+//! so each request would be declared twice, and each number type would need a reader written by hand.
 
-/// Declares a request type: a struct whose fields are the names of a JSON object, read by [`Read`] and described in the
-/// OpenAPI document. `Option` fields may be left out. The schema is named like the struct, unless `as "Name"` names it;
-/// a field's schema is that of its type, unless `as Type` gives another. `exactly one of "the target": stops | ratio & to`
-/// after it refuses a target that is given in none of these ways or in more than one; `at most one of` allows
-/// none. `checked by check(name, unit)` calls
-/// a function of the type with what could be read of these fields, even if others are wrong.
+/// Declares a request type: a struct whose fields are those of a JSON object, read by [`Read`] and described in the OpenAPI
+/// document. `Option` fields may be left out.
+///
+/// - `struct Name as "Other"`: the name of the schema, where it is not that of the struct.
+/// - `field: Type as Schema`: the schema of a field, where it is not that of its type.
+/// - `exactly one of "the target": stops | ratio & to`: the target is given by `stops`, or by `ratio` and `to` together; any
+///   other combination is a fault.
+/// - `at most one of "the level": level | patch_level`: the same, and none is allowed.
+/// - `checked by function(name, unit)`: calls a function with what could be read of these fields, though others may be
+///   wrong.
 ///
 /// [`Read`]: crate::request::reader::Read
 macro_rules! request {
@@ -82,6 +85,7 @@ macro_rules! request {
 }
 pub(crate) use request;
 
+/// A field with its schema: that of its type, or another.
 macro_rules! field {
     ($type:ty, $name:expr, $doc:expr) => {
         $crate::request::field_schema::Field::new::<$type>($name, $doc)
@@ -92,6 +96,7 @@ macro_rules! field {
 }
 pub(crate) use field;
 
+/// Adds the named schemas that a field refers to.
 macro_rules! add_field {
     ($all:ident, $type:ty) => {
         <$type as $crate::request::field_schema::FieldSchema>::add_named($all)

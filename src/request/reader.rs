@@ -131,21 +131,21 @@ impl<'t> Reader<'t> {
         };
         match given[..] {
             [] if !is_required => return,
-            [] => self.push_fault_with::<()>(at, || Fault::NoWay { what, ways: list() }),
+            [] => self.push_fault_with::<()>(at, || Fault::MissingChoice { what, ways: list() }),
             [way] => {
                 let (Some(field), Some(beside)) = (first(way, false), first(way, true)) else { return };
                 self.push_fault::<()>(&At::Field(at, field), Fault::MissingBeside { field, beside })
             }
             [_, second, ..] => {
                 let field = first(second, true).unwrap_or_default();
-                self.push_fault_with::<()>(&At::Field(at, field), || Fault::TwoWays { what, ways: list() })
+                self.push_fault_with::<()>(&At::Field(at, field), || Fault::Conflict { what, ways: list() })
             }
         };
     }
 
     /// Adds the fault of a value of the wrong type. Returns `None`.
     pub fn push_wrong_type<T>(&mut self, at: &At<'_>, value: &Value<'_>, expected: &str) -> Option<T> {
-        self.push_fault_with(at, || Fault::WrongType { is: value.what(), expected: expected.to_owned() })
+        self.push_fault_with(at, || Fault::WrongType { found: value.what(), expected: expected.to_owned() })
     }
 
     /// The entries of an object, after its names are checked against the known ones.
@@ -164,8 +164,10 @@ impl<'t> Reader<'t> {
                 self.check_names(names.iter(), at, known);
                 None
             }
-            _ => self
-                .push_fault_with(at, || Fault::WrongType { is: value.what(), expected: object_with(known) }),
+            _ => self.push_fault_with(at, || Fault::WrongType {
+                found: value.what(),
+                expected: object_with(known),
+            }),
         }
     }
 

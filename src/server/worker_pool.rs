@@ -152,7 +152,7 @@ impl WorkerPool {
 
     fn admit(&self, caller_info: CallerInfo, kind: JobKind) -> Result<Ticket, Problem> {
         let mut turns = self.0.lock();
-        if kind == JobKind::Request && !turns.has_room(caller_info.caller) {
+        if kind == JobKind::Request && !turns.may_send_request(caller_info.caller) {
             return Err(busy());
         }
         Ok(Ticket { pool: Arc::clone(&self.0), id: turns.admit(caller_info, kind, Instant::now()) })

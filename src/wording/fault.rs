@@ -1,5 +1,5 @@
-//! What can be wrong with a request, and the sentences that say so: [`Fault`] for its shape and its fields, and the errors
-//! of `light` in `phrases/invalid_value.rs`.
+//! [`Fault`]: what can be wrong with a request's shape and fields, with the sentences. The sentences of errors of `light` are
+//! in `phrases/invalid_value.rs`.
 
 use std::borrow::Cow;
 
@@ -71,14 +71,14 @@ macro_rules! shown_as_displayed {
 shown_as_displayed!(u32, u64, usize);
 
 /// The sentence of one kind of fault: what is wrong, then what was expected. Fields are named in braces, as in `format!`.
-/// `one(count)` begins what is said of a count of one.
+/// `one(count) "…"` is the singular, for a count of 1; the count is text by then.
 macro_rules! sentence {
-    ([$($field:ident),*] $detail:literal $(one($count:ident) $of_one:literal)? / $expected:literal) => {{
+    ([$($field:ident),*] $detail:literal $(one($count:ident) $singular:literal)? / $expected:literal) => {{
         #[allow(unused_imports, reason = "some sentences have no fields")]
         use $crate::wording::fault::Shown as _;
         $(let $field = $field.shown();)*
         let detail = format!($detail);
-        $(let detail = if $count == "1" { format!($of_one) } else { detail };)?
+        $(let detail = if $count == "1" { format!($singular) } else { detail };)?
         $crate::wording::fault::Sentence { detail, expected: format!($expected) }
     }};
 }
@@ -89,14 +89,14 @@ macro_rules! faults {
     (
         $(
             $name:ident $({ $($field:ident: $type:ty),+ $(,)? })? = $code:literal:
-            $detail:literal $(one($count:ident) $of_one:literal)? / $expected:literal
+            $detail:literal $(one($count:ident) $singular:literal)? / $expected:literal
         ),+ $(,)?
     ) => {
         /// What is wrong with a request.
         #[derive(Debug, Clone, PartialEq)]
         pub enum Fault {
             /// An error of `light`.
-            Value(InvalidValue),
+            Light(InvalidValue),
             $(
                 #[doc = $detail]
                 $name $({ $(#[doc = concat!("The ", stringify!($field), " in the sentence.")] $field: $type),+ })?
@@ -107,7 +107,7 @@ macro_rules! faults {
             /// The stable code for programs.
             pub const fn code(&self) -> &'static str {
                 match self {
-                    Self::Value(error) => error.code(),
+                    Self::Light(error) => error.code(),
                     $(Self::$name { .. } => $code),+
                 }
             }
@@ -116,10 +116,10 @@ macro_rules! faults {
             #[allow(unused_variables, clippy::useless_format, reason = "not every sentence has every field")]
             pub fn sentence(&self) -> Sentence {
                 match self {
-                    Self::Value(error) => invalid_value(error),
+                    Self::Light(error) => invalid_value(error),
                     $(
                         Self::$name $({ $($field),+ })? =>
-                            sentence!([$($($field),+)?] $detail $(one($count) $of_one)? / $expected)
+                            sentence!([$($($field),+)?] $detail $(one($count) $singular)? / $expected)
                     ),+
                 }
             }
@@ -131,7 +131,7 @@ faults! {
     // The shape of a request.
     NotJson { error: String } = "not_json": "cannot be read as JSON: {error}" / "one JSON object",
     TooManyValues { most: usize } = "too_many_values":
-        "the JSON has too many values" / "at most {most} values, names of objects aside",
+        "the JSON has too many values" / "at most {most} values, not counting the names of fields",
     BarePercent { byte: usize } = "bare_percent":
         "the query has a bare % at byte {byte}" / "%25 for a percent sign, %2B for a plus sign",
     NotUtf8 = "not_utf8": "the query is not UTF-8" / "percent-encoded UTF-8",
@@ -140,7 +140,7 @@ faults! {
     QueryBesideBody = "query_beside_body":
         "a parameter in the query beside a body" / "all of the request in the body, or all in the query of a GET",
     Missing { expected: String } = "missing": "this field is missing" / "{expected}",
-    WrongType { is: &'static str, expected: String } = "wrong_type": "this is {is}" / "{expected}",
+    WrongType { found: &'static str, expected: String } = "wrong_type": "this is {found}" / "{expected}",
     UnknownField { name: String, known: Vec<&'static str> } = "unknown_field":
         "unknown name \"{name}\"" / "one of {known}",
     MoreUnknownFields { count: usize } = "more_unknown_fields":
@@ -152,7 +152,7 @@ faults! {
         "the list has {count} elements" one(count) "the list has {count} element" / "{expected}",
     TextLength { count: usize, expected: String } = "text_length":
         "the text has {count} characters" one(count) "the text has {count} character" / "{expected}",
-    TooLong { expected: String } = "too_long": "the text is longer than any value is written" / "{expected}",
+    TooLong { expected: String } = "too_long": "the text is longer than any value" / "{expected}",
     OutOfRange { what: &'static str, value: f64, notation: &'static str, bounds: Bounds } = "out_of_range":
         "{what} {value} is out of range" / "{notation}, {bounds}",
     NotWhole { number: f64, bounds: Bounds } = "not_whole": "{number} is not a whole number" / "{bounds}",
@@ -160,8 +160,8 @@ faults! {
     NameUsedBefore { what: &'static str } = "duplicate_name": "the {what} is used before" / "{what}s that differ",
 
     // Exactly one of several ways.
-    NoWay { what: &'static str, ways: Vec<String> } = "missing_choice": "{what} is missing" / "exactly one of {ways}",
-    TwoWays { what: &'static str, ways: Vec<String> } = "conflict":
+    MissingChoice { what: &'static str, ways: Vec<String> } = "missing_choice": "{what} is missing" / "exactly one of {ways}",
+    Conflict { what: &'static str, ways: Vec<String> } = "conflict":
         "{what} is stated in more than one way" / "exactly one of {ways}",
     MissingBeside { field: &'static str, beside: &'static str } = "missing_beside":
         "this field is missing" / "{field}, which goes with {beside}",
@@ -170,7 +170,7 @@ faults! {
     NotRisingPair { expected: &'static str } = "not_rising_pair": "the first is greater than the second" / "{expected}",
     NotRisingRange = "not_rising_range":
         "the three are not in order" / "low, typical and high in rising order",
-    StatedTwice = "setting_stated_twice": "this setting is listed before" / "each setting once",
+    SettingStatedTwice = "setting_stated_twice": "this setting is listed before" / "each setting once",
     MarkStatedTwice = "mark_stated_twice": "this mark is listed before" / "each mark once",
 
     // A unit.
@@ -179,8 +179,8 @@ faults! {
         "the coverage is given twice, here and in guide_number" / "one coverage",
     FrameWithoutFocalLength = "frame_without_focal_length":
         "a frame goes with a focal length only" / "focal_length_mm beside it, or no frame_mm",
-    FullOfNoDial = "full_of_no_dial": "only a dial has a label at full" / "no full on this scale",
-    StepOfNoLinearScale = "step_of_no_linear_scale":
+    FullWithoutDial = "full_without_dial": "only a dial has a label at full" / "no full on this scale",
+    LinearStepOnOtherScale = "linear_step_on_other_scale":
         "a linear step goes with percent or joules only" / "click, in stops",
     DialWithoutFull { expected: String } = "dial_without_full":
         "a dial needs its label at full power" / "{expected}",
@@ -190,7 +190,7 @@ faults! {
     LeastNotBelowFull = "least_not_below_full":
         "the least energy is not under the full one" / "less than the unit's energy",
     UnknownDuration = "unknown_duration":
-        "the duration is not known" / "t0_5_s or t0_1_s of a flash that dies away, both of one that is cut off, t0_5_s the shorter",
+        "the duration is not known" / "t0_5_s or t0_1_s for a flash that dies away; both, t0_5_s the shorter, for one that is cut off",
     RecycleTimesFall = "recycle_times_fall":
         "a weaker flash recycles more slowly than a stronger one" / "times that rise with the energy",
     SettingWithoutUnit = "setting_without_unit": "a setting without a unit" / "unit beside it",
@@ -205,18 +205,18 @@ faults! {
     AxisMissing = "axis_missing": "the first row is not the axis" / "[0, an intensity above 0]",
     AnglesNotRising = "angles_not_rising": "the angle does not rise" / "rows in rising order of angle",
     KindOfModifier { expected: String } = "kind_of_modifier":
-        "this is a kind of modifier, not stops" / "{expected}",
+        "this names a kind of modifier; stops are expected" / "{expected}",
     NoDirection { expected: &'static str } = "no_direction":
-        "a direction of no length points nowhere" / "{expected}",
+        "the direction has no length" / "{expected}",
     AimWithoutPosition = "aim_without_position":
         "a distance does not say where the light is, so an aim has no effect" / "off_axis_deg, or a position instead of the distance",
     AngleBesidePosition = "angle_beside_position":
         "the angles follow from the positions" / "no angle here, or a distance beside it",
     OffOrFullPower = "off_or_full_power":
-        "null may be a light that is off, or one at full power" / "off beside it: true, or false for full power",
+        "null is ambiguous: the light may be off, or at full power" / "off beside it: true, or false for full power",
     BelowLeast { below: f64, most: f64 } = "below_least":
         "the setting is {below} stops below full" / "at most max_stops_below_full, {most}",
-    UnknownLight { light: String } = "unknown_light":
+    LightOutputUnknown { light: String } = "light_output_unknown":
         "the light of \"{light}\" is not known" / "a reading or a placement of it",
     RatioBelowOne { what: &'static str, value: f64, bounds: Bounds } = "ratio_below_one":
         "{what} {value} is out of range" / "{bounds}; the key is the brighter light, so swap key and fill",
@@ -231,7 +231,7 @@ faults! {
         "the level is beyond {bits} bits" / "0 to {greatest}, or \"bits\": 16",
     PointsNotRising = "points_not_rising":
         "the points do not rise" / "levels that rise by 0.01 or more, and stops by 0.001 or more",
-    OtherEncoding = "other_encoding": "the response is for another one" / "that of the response, or none",
+    OtherEncoding = "other_encoding": "this differs from that of the response" / "the same, or leave it out",
     LevelsWithoutResponse = "levels_without_response":
         "levels need a response" / "a response out of patches/response, or f_number in every reading",
     ClippedLevel = "clipped_level":
@@ -257,7 +257,7 @@ faults! {
     SettingAboveFull { stops: f64, most: f64 } = "setting_above_full":
         "a setting is 0 (full) or below, not {stops}" / "stops from -{most} to 0",
     AssumptionBesideUnit = "assumption_beside_unit":
-        "a comparison with a known unit needs no such assumption" / "this, or against",
+        "a comparison with a known unit needs no such assumption" / "either this or \"against\"",
     KnownUnitIncomplete = "known_unit_incomplete":
         "the known unit states only one of energy and guide_number" / "a unit with both",
     CoverageMissing = "coverage_missing":
@@ -277,11 +277,11 @@ faults! {
     ArgumentRepeated = "argument_repeated": "this is given more than once" / "each name once",
     ElementBeyondEnd { name: String, count: usize } = "element_beyond_end":
         "the list has {count} elements, and none at \"{name}\"" one(count) "the list has {count} element, and none at \"{name}\"" / "a number up to {count}, for a new one; the first is 0",
-    NotAContainer { is: &'static str } = "not_a_container": "this is {is}" / "an object or a list, which dots lead into",
+    NotAContainer { found: &'static str } = "not_a_container": "this is {found}" / "an object or a list; only these have parts",
 }
 
 impl From<InvalidValue> for Fault {
     fn from(error: InvalidValue) -> Self {
-        Self::Value(error)
+        Self::Light(error)
     }
 }

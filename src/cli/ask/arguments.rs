@@ -146,6 +146,6 @@ fn child<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'
             }
             Ok(&mut items[number])
         }
-        other => Err(Fault::NotAContainer { is: other.what() }),
+        other => Err(Fault::NotAContainer { found: other.what() }),
     }
 }

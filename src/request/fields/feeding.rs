@@ -83,7 +83,7 @@ pub fn recycle_times(
         let Some(below) = row.setting.on_scale(scale, energy, &at, reader) else { continue };
         let fraction = (-below.get()).exp2();
         if times.iter().any(|[known, _]| (known - fraction).abs() < 1e-9) {
-            reader.push_fault::<()>(&at, Fault::StatedTwice);
+            reader.push_fault::<()>(&at, Fault::SettingStatedTwice);
         }
         times.push([fraction, row.recycle_s.0]);
     }

@@ -51,14 +51,14 @@ impl ScaleInput {
         let linear = matches!(self.style, StyleName::Percent | StyleName::Joules);
         if let (Some(_), false) = (self.full, matches!(self.style, StyleName::Dial)) {
             let at = At::Field(at, "full");
-            return reader.push_fault(&at, Fault::FullOfNoDial);
+            return reader.push_fault(&at, Fault::FullWithoutDial);
         }
         let grid = match (self.click, self.step) {
             // Refused by the reader.
             (Some(_), Some(_)) => return None,
             (_, Some(_)) if !linear => {
                 let at = At::Field(at, "step");
-                return reader.push_fault(&at, Fault::StepOfNoLinearScale);
+                return reader.push_fault(&at, Fault::LinearStepOnOtherScale);
             }
             (_, Some(step)) => Grid::Linear(step.0),
             (click, None) => {
@@ -294,7 +294,7 @@ impl Read for Unit {
             let at = At::Field(&at, "setting");
             if let Some(below) = correction.setting.on_scale(&scale, input.energy, &at, reader) {
                 if corrections.iter().any(|known: &[f64; 2]| (known[0] - below.get()).abs() < 1e-9) {
-                    reader.push_fault::<()>(&at, Fault::StatedTwice);
+                    reader.push_fault::<()>(&at, Fault::SettingStatedTwice);
                 }
                 corrections.push([below.get(), correction.stops.0.get()]);
             }

@@ -3,8 +3,8 @@
 //! A turn is a time slice of a worker. A job that has used up its turn goes back into the queue if others wait.
 //!
 //! The next turn goes to the caller with the least worker time recently. Among the jobs of one caller, it goes to the
-//! connection with the least worker time, but a connection whose client may have left comes last. Equal jobs go by how
-//! long they have waited. Every fourth turn goes to the job that has waited longest, whoever it is for, so that no job
+//! connection with the least worker time, but a half-closed connection comes last, since it looks as if its client had
+//! left. Ties go to the longest wait. Every fourth turn goes to the job that has waited longest, whoever it is for, so that no job
 //! starves behind a stream of newcomers.
 //!
 //! Nothing here reads a clock: the time is an argument.
@@ -21,9 +21,9 @@ use crate::server::{
 
 /// The most callers whose recent use is remembered; some 100 bytes each.
 const MAX_CALLERS: usize = 4096;
-/// Recent use below which a caller without jobs is forgotten first, in microseconds.
+/// A caller without jobs whose recent use is less than this many microseconds may be forgotten.
 const NEGLIGIBLE_US: u64 = 1000;
-/// One turn in so many goes to the job that has waited longest.
+/// Every fourth turn goes to the job that has waited longest.
 const OLDEST_EVERY: u64 = 4;
 
 /// Identifies a job; later jobs have higher ids.
@@ -35,7 +35,7 @@ pub struct JobId(u64);
 pub struct Limits {
     /// Jobs that run at once.
     pub workers: usize,
-    /// Jobs that have started, running or paused. Each keeps its thread until it ends.
+    /// Threads: one for each job that has started, running or paused, until it ends.
     pub threads: usize,
     /// Whole requests, running or waiting.
     pub requests: usize,
@@ -135,15 +135,15 @@ impl<W> Turns<W> {
     }
 
     /// Whether the caller may send another request.
-    pub fn has_room(&self, caller: Caller) -> bool {
+    pub fn may_send_request(&self, caller: Caller) -> bool {
         let own = self.callers.get(&caller).map_or(0, |account| account.requests);
         may_take(own, self.requests, self.limits.requests)
     }
 
-    /// Admits a job, whether there is room or not. It waits for no turn yet.
+    /// Admits a job without checking for room, and without queueing it.
     pub fn admit(&mut self, caller_info: CallerInfo, kind: JobKind, now: Instant) -> JobId {
         if !self.callers.contains_key(&caller_info.caller) {
-            self.make_room(now);
+            self.forget_idle_callers(now);
         }
         let requests = kind.requests();
         self.requests += requests;
@@ -190,7 +190,7 @@ impl<W> Turns<W> {
         }
     }
 
-    /// Grants the next turn. `None` if all workers are busy, or no job in the queue has or may take a thread.
+    /// Grants the next turn. `None` if all workers are busy, or no queued job has a thread or may get one.
     pub fn next(&mut self, now: Instant) -> Option<Granted<W>> {
         if self.running >= self.limits.workers {
             return None;
@@ -216,27 +216,27 @@ impl<W> Turns<W> {
 
     /// The index in the queue of the job that has the next turn.
     fn next_index(&self, now: Instant) -> Option<usize> {
-        let is_by_age = self.granted % OLDEST_EVERY == OLDEST_EVERY - 1;
+        let oldest_first = self.granted % OLDEST_EVERY == OLDEST_EVERY - 1;
         let ranked = self.waiting.iter().enumerate().filter_map(|(index, waiting)| {
             let job = self.jobs.get(&waiting.id)?;
             let CallerInfo { caller, connection } = &job.caller_info;
             let account = self.callers.get(caller)?;
             let may_run = job.has_started || may_take(account.threads, self.threads, self.limits.threads);
-            let by_use = if is_by_age {
+            let priority = if oldest_first {
                 // Only the wait counts, so that work of half-closed connections gets turns too.
                 (0, false, 0)
             } else {
                 (account.recent.micros(now), connection.may_have_left(), connection.micros(now))
             };
-            let rank = (by_use, waiting.since, waiting.id);
+            let rank = (priority, waiting.since, waiting.id);
             may_run.then_some((rank, index))
         });
         ranked.min().map(|(_, index)| index)
     }
 
-    /// Makes room for another account. Forgets the callers without jobs whose recent use is negligible; if there are
+    /// Makes room for another caller: forgets the callers without jobs whose recent use is negligible; if there are
     /// none, the caller without jobs that has used least.
-    fn make_room(&mut self, now: Instant) {
+    fn forget_idle_callers(&mut self, now: Instant) {
         if self.callers.len() < MAX_CALLERS {
             return;
         }

@@ -188,7 +188,7 @@ fn a_caller_with_many_requests_is_refused_and_a_newcomer_is_not() {
     let fill = |queue: &mut Queue, number| {
         let greedy = client(number);
         let mut count = 0;
-        while queue.turns.has_room(greedy.caller) {
+        while queue.turns.may_send_request(greedy.caller) {
             queue.admit(&greedy, "greedy");
             count += 1;
         }
@@ -201,8 +201,8 @@ fn a_caller_with_many_requests_is_refused_and_a_newcomer_is_not() {
     for number in 3..8 {
         assert!(fill(&mut queue, number) > 0);
     }
-    assert!(queue.turns.has_room(address(99)), "a newcomer finds room");
-    assert!(!queue.turns.has_room(address(1)));
+    assert!(queue.turns.may_send_request(address(99)), "a newcomer finds room");
+    assert!(!queue.turns.may_send_request(address(1)));
 }
 
 #[test]
@@ -242,10 +242,10 @@ fn a_removed_job_leaves_nothing_behind() {
     let mut queue = Queue::new(1, 64, 3);
     let client = client(1);
     let id = queue.admit(&client, "dropped");
-    assert!(!queue.turns.has_room(client.caller));
+    assert!(!queue.turns.may_send_request(client.caller));
     queue.turns.remove(id);
     assert_eq!(queue.next(), None);
-    assert!(queue.turns.has_room(client.caller));
+    assert!(queue.turns.may_send_request(client.caller));
     assert_eq!(queue.turns.counts(), [0, 0]);
 }
 
