@@ -11,7 +11,7 @@ use crate::{
         error::InvalidPart,
         interrupt::Interrupt,
         quantity::{Mired, Stops},
-        set::gel::{self, Gel, GelQuestion, Gelled, STACK_MOST},
+        set::gel::{self, Gel, GelQuestion, Gelled, MAX_STACK},
         unit::Unit,
     },
     request::{
@@ -81,7 +81,7 @@ impl Read for GelName {
 
 impl Item for GelName {
     const MIN: usize = 0;
-    const MAX: usize = STACK_MOST;
+    const MAX: usize = MAX_STACK;
     const PLURAL: &'static str = "names of gels";
 }
 
@@ -124,7 +124,7 @@ impl Read for GelQuestion {
         let mut names = Vec::new();
         for (index, gel) in input.gels.iter().enumerate() {
             let at = At::Index(&gels_at, index);
-            reader.check_unique("name", &gel.name, &mut names, &At::Field(&at, "name"));
+            reader.check_unique(&gel.name, &mut names, &At::Field(&at, "name"));
         }
         let applied_at = At::Field(at, "applied");
         let applied = input.applied.map(|names| {

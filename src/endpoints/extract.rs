@@ -46,9 +46,9 @@ use crate::{
 };
 
 /// Maximum nesting of objects in a query.
-const PATH_MOST: usize = 4;
+const MAX_PATH: usize = 4;
 /// Maximum number of parameters in a query.
-const PARAMETERS_MOST: usize = 256;
+const MAX_PARAMETERS: usize = 256;
 /// Maximum bytes of a body.
 pub const BODY_LIMIT: usize = 256 * 1024;
 
@@ -308,9 +308,9 @@ fn parse_query(text: &str) -> Result<Value<'_>, Problem> {
         }
     }
     let count = form_urlencoded::parse(text.as_bytes()).count();
-    if count > PARAMETERS_MOST {
+    if count > MAX_PARAMETERS {
         // Well-formed, and more than any question needs.
-        let fault = Fault::TooManyParameters { count, most: PARAMETERS_MOST };
+        let fault = Fault::TooManyParameters { count, most: MAX_PARAMETERS };
         let error = FieldError { pointer: Pointer::root(), fault };
         return Err(Refused { first: vec![error.written()], more: 0 }.into());
     }
@@ -329,8 +329,8 @@ fn parse_query(text: &str) -> Result<Value<'_>, Problem> {
 fn insert<'t>(entries: &mut Vec<(Cow<'t, str>, Value<'t>)>, name: Cow<'t, str>, value: Cow<'t, str>) {
     let path: Option<Vec<String>> = name.strip_suffix(']').and_then(|name| {
         let mut path = name.split("][").flat_map(|part| part.splitn(2, '[')).map(str::to_owned);
-        let path: Vec<String> = path.by_ref().take(PATH_MOST + 1).collect();
-        (2..=PATH_MOST).contains(&path.len()).then_some(path)
+        let path: Vec<String> = path.by_ref().take(MAX_PATH + 1).collect();
+        (2..=MAX_PATH).contains(&path.len()).then_some(path)
     });
     let Some(path) = path else {
         entries.push((name, Value::Parameter(value)));

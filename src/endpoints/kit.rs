@@ -43,7 +43,7 @@ pub fn routes() -> Routes {
 }
 
 /// Maximum number of units in a kit, with `count` multiplied out.
-const UNITS_MOST: usize = 64;
+const MAX_UNITS: usize = 64;
 
 request! {
     /// A unit in the kit.
@@ -56,7 +56,7 @@ request! {
 }
 
 impl Item for KitUnitInput {
-    const MAX: usize = UNITS_MOST;
+    const MAX: usize = MAX_UNITS;
     const PLURAL: &'static str = "units";
 }
 
@@ -115,7 +115,7 @@ impl Read for Shot {
         let mut names: Vec<String> = Vec::new();
         for (index, light) in input.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
-            reader.check_unique("role", &light.role, &mut names, &At::Field(&at, "role"));
+            reader.check_unique(&light.role, &mut names, &At::Field(&at, "role"));
             roles.extend(light.check(exposure));
         }
         let is_single = input.pops.as_ref().is_some_and(|pops| pops.0 == 1);
@@ -169,7 +169,7 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
         let name = entry.unit.name.clone().unwrap_or_else(|| format!("unit {}", index + 1));
         total += entry.count.map_or(1, |count| count.0 as usize);
         // Units over the limit are counted only.
-        for _ in units.len()..total.min(UNITS_MOST) {
+        for _ in units.len()..total.min(MAX_UNITS) {
             // The first unused name: its own, then `name #2` and so on.
             let mut called = name.clone();
             let mut count = 1;
@@ -180,8 +180,8 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
             units.push(KitUnit { name: called, unit: entry.unit.clone(), entry: index });
         }
     }
-    if total > UNITS_MOST {
-        reader.push_fault::<()>(at, Fault::TooManyUnits { count: total, most: UNITS_MOST });
+    if total > MAX_UNITS {
+        reader.push_fault::<()>(at, Fault::TooManyUnits { count: total, most: MAX_UNITS });
     }
     units
 }

@@ -97,6 +97,8 @@ struct MeasuredReference {
     reference: measured::Reference,
     f_number: FNumber,
     level: Option<f64>,
+    /// The name under which the level was given.
+    level_field: &'static str,
 }
 
 impl Read for MeasuredReference {
@@ -120,8 +122,9 @@ impl Read for MeasuredReference {
             // Refused by the reader.
             _ => None,
         };
+        let level_field = if input.patch_level.is_some() { "patch_level" } else { "level" };
         let level = input.level.or(input.patch_level).map(|level| level.0);
-        Some(Self { reference: reference?, f_number: input.f_number, level })
+        Some(Self { reference: reference?, f_number: input.f_number, level, level_field })
     }
 
     fn expected() -> String {
@@ -151,7 +154,7 @@ impl Read for MeasuredQuestion {
         let input = MeasuredRequest::read(value, at, reader)?;
         let reference = input.reference;
         let reference_at = At::Field(at, "reference");
-        let level_at = At::Field(&reference_at, "level");
+        let level_at = At::Field(&reference_at, reference.level_field);
         let other = match (input.other.f_number, input.other.frames, reference.level) {
             (Some(f_number), None, None) => Other::At(f_number),
             (None, Some(frames), Some(level)) => Other::Between { level, frames },

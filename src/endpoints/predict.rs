@@ -29,7 +29,7 @@ use crate::{
         },
         place::At,
         reader::{Read, Reader, lists::Item},
-        references::{self, LIGHTS_MOST},
+        references::{self, MAX_LIGHTS},
         schema::{EntryId, Name},
         value::Value,
     },
@@ -110,7 +110,7 @@ impl Read for LitLight {
 }
 
 impl Item for LitLight {
-    const MAX: usize = LIGHTS_MOST;
+    const MAX: usize = MAX_LIGHTS;
     const PLURAL: &'static str = "lights";
 }
 

@@ -25,7 +25,7 @@ use crate::{
         reader::{
             Read, Reader,
             lists::{Item, Partly},
-            values::{NAME_MOST, text},
+            values::{MAX_NAME_CHARS, text},
         },
         schema::{EntryId, Name},
         value::Value,
@@ -106,13 +106,13 @@ impl Item for CircuitInput {
 struct UnitName(String);
 
 /// Maximum number of characters in it.
-const UNIT_NAME_MOST: usize = NAME_MOST + 4;
+const MAX_UNIT_NAME_CHARS: usize = MAX_NAME_CHARS + 4;
 
 looks_like!(UnitName as UnitName);
 
 impl Read for UnitName {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        text(value, UNIT_NAME_MOST, at, reader).map(Self)
+        text(value, MAX_UNIT_NAME_CHARS, at, reader).map(Self)
     }
 }
 
@@ -149,7 +149,7 @@ impl Read for SupplyQuestion {
         let mut names: Vec<String> = Vec::new();
         let circuits = circuits.map(|(index, circuit)| {
             let at = At::Index(&circuits_at, index);
-            reader.check_unique("name", &circuit.name, &mut names, &At::Field(&at, "name"));
+            reader.check_unique(&circuit.name, &mut names, &At::Field(&at, "name"));
             circuit.check(&kit, &mut taken, &at, reader)
         });
         let circuits = circuits.collect();

@@ -1,5 +1,5 @@
 //! What can be wrong with a question, as data: which part of it, and why. The sentences are in `wording::phrases`, the
-//! places in a request in `request::parts`.
+//! places in a request in `request::place`.
 
 use crate::light::quantity::{bounds::Bounds, kind::Kind, words::coded};
 
@@ -240,7 +240,7 @@ coded! {
             /// The name.
             name: String,
         } = "duplicate_name",
-        /// A name that no light, point or unit has.
+        /// A name that no light or point has.
         UnknownName {
             /// What it should name: `light`, `point`.
             what: &'static str,

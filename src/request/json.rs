@@ -8,12 +8,12 @@ use crate::{
 };
 
 /// The most values that a body may have: three times as many as the largest request that gives each field once.
-pub const VALUES_MOST: usize = 64 * 1024;
+pub const MAX_VALUES: usize = 64 * 1024;
 
 /// Parses JSON. A syntax error names its line and column.
 pub fn parse(bytes: &[u8]) -> Result<Value<'_>, Problem> {
     if has_too_many_values(bytes) {
-        return Err(malformed(Fault::TooManyValues { most: VALUES_MOST }));
+        return Err(malformed(Fault::TooManyValues { most: MAX_VALUES }));
     }
     serde_json::from_slice(strip_bom(bytes))
         .map_err(|error| malformed(Fault::NotJson { error: error.to_string() }))
@@ -33,7 +33,7 @@ pub fn strip_bom(bytes: &[u8]) -> &[u8] {
 /// as few as two in the text.
 fn has_too_many_values(bytes: &[u8]) -> bool {
     // The shortest value has one byte, and another separates it from the next.
-    if bytes.len() / 2 < VALUES_MOST {
+    if bytes.len() / 2 < MAX_VALUES {
         return false;
     }
     let (mut count, mut in_string, mut is_escaped) = (1, false, false);
@@ -46,7 +46,7 @@ fn has_too_many_values(bytes: &[u8]) -> bool {
             _ => {}
         }
     }
-    count > VALUES_MOST
+    count > MAX_VALUES
 }
 
 #[cfg(test)]
@@ -56,10 +56,10 @@ mod tests {
     #[test]
     fn only_values_outside_strings_are_counted() {
         let list = |one: &str, count: usize| format!("[{}]", vec![one; count].join(","));
-        assert!(!has_too_many_values(list("0", VALUES_MOST - 1).as_bytes()));
-        assert!(has_too_many_values(list("0", VALUES_MOST + 1).as_bytes()));
-        assert!(has_too_many_values(list("[0]", VALUES_MOST / 2 + 1).as_bytes()));
-        let text = format!("\"{}\"", "[,{\\\",".repeat(VALUES_MOST / 2));
+        assert!(!has_too_many_values(list("0", MAX_VALUES - 1).as_bytes()));
+        assert!(has_too_many_values(list("0", MAX_VALUES + 1).as_bytes()));
+        assert!(has_too_many_values(list("[0]", MAX_VALUES / 2 + 1).as_bytes()));
+        let text = format!("\"{}\"", "[,{\\\",".repeat(MAX_VALUES / 2));
         assert!(!has_too_many_values(text.as_bytes()) && parse(text.as_bytes()).is_ok());
     }
 }

@@ -46,11 +46,13 @@ impl Names {
         self.units.get(name)?.as_ref()
     }
 
-    /// The error if a name is certainly not among them.
-    pub fn check(&self, what: &'static str, name: &str) -> Result<(), InvalidValue> {
-        if self.is_incomplete || self.in_order.is_empty() || self.units.contains_key(name) {
-            return Ok(());
-        }
-        Err(InvalidValue::UnknownName { what, name: name.to_owned(), known: self.in_order.clone() })
+    /// Whether a name is certainly not among them.
+    pub fn is_unknown(&self, name: &str) -> bool {
+        !self.is_incomplete && !self.in_order.is_empty() && !self.units.contains_key(name)
+    }
+
+    /// The error of an unknown name.
+    pub fn unknown(&self, what: &'static str, name: &str) -> InvalidValue {
+        InvalidValue::UnknownName { what, name: name.to_owned(), known: self.in_order.clone() }
     }
 }

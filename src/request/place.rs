@@ -1,4 +1,5 @@
-//! Places in a request: while it is read, as a JSON pointer, and from a part of a question of `light`.
+//! Places in a request: on the stack while it is read (`At`), as a JSON pointer (`Pointer`), and for a part that `light`
+//! refused.
 
 use std::fmt::Write as _;
 
@@ -57,13 +58,14 @@ impl Pointer {
     }
 }
 
+/// For the parts of a question, below.
 impl Pointer {
-    fn of(names: &[&str]) -> Self {
+    fn from_names(names: &[&str]) -> Self {
         names.iter().fold(Self::root(), |pointer, name| pointer.field(name))
     }
 
     fn element(list: &str, index: usize) -> Self {
-        Self::of(&[list]).index(index)
+        Self::from_names(&[list]).index(index)
     }
 
     fn with(self, field: Option<Field>) -> Self {
@@ -80,13 +82,13 @@ impl Pointer {
     }
 }
 
-/// Where a request states a part of its question.
+/// The place where a request states this part.
 impl From<Part> for Pointer {
     fn from(part: Part) -> Self {
         match part {
-            Part::ExposureTime => Self::of(&["exposure", "exposure_time"]),
+            Part::ExposureTime => Self::from_names(&["exposure", "exposure_time"]),
             Part::Light(index, field) => Self::element("lights", index).with(field),
-            Part::Points => Self::of(&["points"]),
+            Part::Points => Self::from_names(&["points"]),
             Part::Point(index, field) => Self::element("points", index).with(field),
             Part::TargetPoint(index) => Self::element("points", index).field("target").field("to"),
             Part::Contribution(Entry::Reading(index), field) => Self::element("readings", index).with(field),
@@ -94,19 +96,19 @@ impl From<Part> for Pointer {
                 Self::element("placements", index).with(field)
             }
             Part::Ambient(index, field) => Self::element("ambient", index).with(field),
-            Part::Unit => Self::of(&["unit"]),
+            Part::Unit => Self::from_names(&["unit"]),
             Part::KitUnit { kit: None, entry } => Self::element("kit", entry).field("unit"),
             Part::KitUnit { kit: Some(kit), entry } => {
                 Self::element("kits", kit).field("kit").index(entry).field("unit")
             }
-            Part::Reference(field) => Self::of(&["reference"]).with(Some(field)),
+            Part::Reference(field) => Self::from_names(&["reference"]).with(Some(field)),
             Part::Candidate(index) => Self::element("candidates", index).field("unit"),
-            Part::From => Self::of(&["from"]),
-            Part::To => Self::of(&["to"]),
-            Part::Shift => Self::of(&["shift"]),
-            Part::Frames => Self::of(&["frames"]),
-            Part::OtherFrames => Self::of(&["other", "frames"]),
-            Part::Readings => Self::of(&["readings"]),
+            Part::From => Self::from_names(&["from"]),
+            Part::To => Self::from_names(&["to"]),
+            Part::Shift => Self::from_names(&["shift"]),
+            Part::Frames => Self::from_names(&["frames"]),
+            Part::OtherFrames => Self::from_names(&["other", "frames"]),
+            Part::Readings => Self::from_names(&["readings"]),
             Part::Reading(index) => Self::element("readings", index),
         }
     }

@@ -104,10 +104,10 @@ impl<'t> Reader<'t> {
         bounds.check(value).map_or_else(|_| self.push_fault_with(at, out_of_range), Some)
     }
 
-    /// Adds a fault if a name is among those `before`, then adds the name to them. `what` is a noun, such as `role`.
-    pub fn check_unique(&mut self, what: &'static str, name: &str, before: &mut Vec<String>, at: &At<'_>) {
+    /// Adds a fault if a name is among those `before`, then adds the name to them.
+    pub fn check_unique(&mut self, name: &str, before: &mut Vec<String>, at: &At<'_>) {
         if before.iter().any(|known| known == name) {
-            self.push_fault::<()>(at, Fault::NameUsedBefore { what });
+            self.push_fault::<()>(at, InvalidValue::DuplicateName { name: name.to_owned() });
         }
         before.push(name.to_owned());
     }
@@ -176,7 +176,8 @@ impl<'t> Reader<'t> {
         // Options are allowed at top level only.
         let options = if matches!(at, At::Root) { self.options } else { &[] };
         let index = |name: &str| known.iter().chain(options).position(|known| *known == name);
-        // One bit for each known name.
+        // One bit for each known name; no object has nearly as many.
+        debug_assert!(known.len() + options.len() <= 64);
         let (mut seen, mut repeated) = (0_u64, 0_u64);
         let mut unknown = 0;
         for name in names {
@@ -267,7 +268,8 @@ macro_rules! reads {
             ) -> Option<Self> {
                 let entries = reader.object(value, at, &[$(stringify!($field)),+])?;
                 $(let $field = $crate::request::reader::field(entries, stringify!($field), at, reader);)+
-                // Checked although another field may be wrong. A field that cannot be read is given.
+                // Checked although another field may be wrong. A field that cannot be read counts
+                // as given.
                 $(
                     let ways = $crate::request::reader::ways!($($($way)&+)|+);
                     reader.check_one_way(at, $what, ways, true);

@@ -1,8 +1,10 @@
-//! The names that a request about a set defines and refers to. They are noted while it is read, and checked at once, so
-//! that a mistyped value elsewhere does not hide a mistyped name.
+//! The names that a request about a set defines and refers to. They are noted while it is read, so that a mistyped value
+//! elsewhere does not hide a mistyped name: lights, points and settings are checked at once, targets of ratios when all
+//! points are read.
 //!
 //! Lights and points are read before what refers to them, in the order in which a request type declares its fields. These
-//! functions are called by `checked by` in `request!`, with what could be read of each field.
+//! functions are called by `checked by` in `request!`, with what could be read of each field: `None` if it could not be
+//! read, `Some(None)` if an optional one was left out.
 
 use std::mem;
 
@@ -12,7 +14,7 @@ use crate::{
 };
 
 /// Maximum number of lights in a set.
-pub const LIGHTS_MOST: usize = 32;
+pub const MAX_LIGHTS: usize = 32;
 
 /// Defines a light.
 pub fn define_light(name: Option<&String>, unit: Option<&Unit>, at: &At<'_>, reader: &mut Reader) {
@@ -45,7 +47,7 @@ fn check_new(is_new: bool, name: Option<&String>, at: &At<'_>, reader: &mut Read
     }
 }
 
-/// Checks the lights of a ratio, which also defines its two sides as points.
+/// Checks the lights of a ratio. Its two sides are the points; a request that lists points as well is refused elsewhere.
 pub fn check_ratio(key: Option<&String>, fill: Option<&String>, at: &At<'_>, reader: &mut Reader) {
     check_light(key, &At::Field(at, "key"), reader);
     check_light(fill, &At::Field(at, "fill"), reader);
@@ -84,14 +86,18 @@ pub fn check_reading(
 }
 
 fn check_light(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    let known = name.map_or(Ok(()), |name| reader.references.lights.check("light", name));
-    reader.checked(at, known);
+    if let Some(name) = name.filter(|name| reader.references.lights.is_unknown(name)) {
+        let error = reader.references.lights.unknown("light", name);
+        reader.push_fault::<()>(at, error);
+    }
 }
 
 /// Checks the point of an entry.
 pub fn check_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    let known = name.map_or(Ok(()), |name| reader.references.points.check("point", name));
-    reader.checked(&At::Field(at, "point"), known);
+    if let Some(name) = name.filter(|name| reader.references.points.is_unknown(name)) {
+        let error = reader.references.points.unknown("point", name);
+        reader.push_fault::<()>(&At::Field(at, "point"), error);
+    }
 }
 
 /// Notes the point that a target refers to.
@@ -104,7 +110,8 @@ pub fn note_target(to: Option<&Option<String>>, at: &At<'_>, reader: &mut Reader
 /// Checks the points that targets refer to, when all points are read.
 pub fn check_targets(reader: &mut Reader) {
     for (pointer, to) in mem::take(&mut reader.references.targets) {
-        if let Err(error) = reader.references.points.check("point", &to) {
+        if reader.references.points.is_unknown(&to) {
+            let error = reader.references.points.unknown("point", &to);
             reader.push_fault_at(pointer, error);
         }
     }

@@ -34,15 +34,15 @@ pub enum Value<'a> {
 
 /// Maximum number of elements of a list, or entries of an object, that are stored: twice as many as the longest list of
 /// any request. A higher limit would cost more than the elements: large blocks of memory are freed late, and per thread.
-pub const STORED_MOST: usize = 4096;
+pub const MAX_STORED: usize = 4096;
 
-/// The names of a long object, in chunks of [`STORED_MOST`].
+/// The names of a long object, in chunks of [`MAX_STORED`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Names<'a>(Vec<Vec<Cow<'a, str>>>);
 
 impl<'a> Names<'a> {
     fn push(&mut self, name: Cow<'a, str>) {
-        match self.0.last_mut().filter(|chunk| chunk.len() < STORED_MOST) {
+        match self.0.last_mut().filter(|chunk| chunk.len() < MAX_STORED) {
             Some(chunk) => chunk.push(name),
             None => self.0.push(vec![name]),
         }
@@ -189,9 +189,9 @@ impl<'de> Visitor<'de> for ValueVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut items = Vec::new();
         while let Some(item) = access.next_element()? {
-            if items.len() == STORED_MOST {
+            if items.len() == MAX_STORED {
                 drop(items);
-                let mut count = STORED_MOST + 1;
+                let mut count = MAX_STORED + 1;
                 while access.next_element::<IgnoredAny>()?.is_some() {
                     count += 1;
                 }
@@ -206,7 +206,7 @@ impl<'de> Visitor<'de> for ValueVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut access: A) -> Result<Self::Value, A::Error> {
         let mut entries = Vec::new();
         while let Some((Key(key), value)) = access.next_entry()? {
-            if entries.len() == STORED_MOST {
+            if entries.len() == MAX_STORED {
                 let mut names = Names(vec![entries.into_iter().map(|(key, _)| key).collect()]);
                 names.push(key);
                 while let Some((Key(key), IgnoredAny)) = access.next_entry()? {

@@ -23,15 +23,15 @@ pub use self::{
 };
 
 /// The size limit of a problem document, in bytes.
-pub const DOCUMENT_MOST: usize = 64 * 1024;
+pub const MAX_DOCUMENT_BYTES: usize = 64 * 1024;
 /// Bytes reserved for everything but the list of errors.
 const AROUND: usize = 4 * 1024;
 /// Bytes of one listed error beside its texts: field names, indents, quotes.
 const AROUND_FAULT: usize = 112;
 /// Bytes of a pointer. It may quote the request, which can be long, so it is cut at the end.
-const POINTER_MOST: usize = 320;
+const MAX_POINTER_BYTES: usize = 320;
 /// Bytes of a detail or expectation, cut likewise.
-const TEXT_MOST: usize = 576;
+const MAX_TEXT_BYTES: usize = 576;
 
 /// Errors listed at most.
 pub const LISTED: usize = 100;
@@ -63,7 +63,7 @@ impl Problem {
     /// A problem without located errors.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
         let retry_after_s = (kind == Kind::Unavailable).then_some(1);
-        let detail = shortened(&detail.into(), TEXT_MOST + POINTER_MOST).into_owned();
+        let detail = shortened(&detail.into(), MAX_TEXT_BYTES + MAX_POINTER_BYTES).into_owned();
         Self { kind, detail, errors: Vec::new(), more_errors: 0, retry_after_s, written: None }
     }
 
@@ -161,7 +161,7 @@ impl Problem {
 impl From<Refused> for Problem {
     fn from(refused: Refused) -> Self {
         let count = refused.first.len() + refused.more;
-        let mut room = DOCUMENT_MOST - AROUND;
+        let mut room = MAX_DOCUMENT_BYTES - AROUND;
         let errors: Vec<LocatedError> = refused
             .first
             .into_iter()
@@ -236,9 +236,9 @@ impl LocatedError {
     pub fn new(pointer: &str, detail: &str, expected: &str) -> Self {
         Self {
             // Shortening may cut the escape `~0` or `~1` in two; the half is dropped.
-            pointer: shortened(pointer, POINTER_MOST).replace("~…", "…"),
-            detail: shortened(detail, TEXT_MOST).into_owned(),
-            expected: shortened(expected, TEXT_MOST).into_owned(),
+            pointer: shortened(pointer, MAX_POINTER_BYTES).replace("~…", "…"),
+            detail: shortened(detail, MAX_TEXT_BYTES).into_owned(),
+            expected: shortened(expected, MAX_TEXT_BYTES).into_owned(),
         }
     }
 
@@ -274,7 +274,7 @@ mod tests {
                 let first: Vec<_> = std::iter::repeat_n(error, count.min(LISTED)).collect();
                 let problem = Problem::from(Refused { more: count - first.len(), first });
                 for document in [body(&problem), problem.document(&"x".repeat(64))] {
-                    assert!(document.len() <= DOCUMENT_MOST, "{} of {count}", document.len());
+                    assert!(document.len() <= MAX_DOCUMENT_BYTES, "{} of {count}", document.len());
                     let parsed: serde_json::Value = serde_json::from_slice(&document).expect("JSON");
                     let listed = parsed["errors"].as_array().expect("a list").len();
                     let pointer = parsed["errors"][0]["pointer"].as_str().expect("text");

@@ -157,7 +157,6 @@ faults! {
         "{what} {value} is out of range" / "{notation}, {bounds}",
     NotWhole { number: f64, bounds: Bounds } = "not_whole": "{number} is not a whole number" / "{bounds}",
     UnknownWord { word: String, known: Vec<String> } = "unknown_word": "\"{word}\" is not known" / "one of {known}",
-    NameUsedBefore { what: &'static str } = "duplicate_name": "the {what} is used before" / "{what}s that differ",
 
     // Exactly one of several ways.
     MissingChoice { what: &'static str, ways: Vec<String> } = "missing_choice": "{what} is missing" / "exactly one of {ways}",

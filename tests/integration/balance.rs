@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, pointers};
+use crate::support::{Server, close, number, pointers};
 
 pub const BALANCE: &str = "/v1/ratios/balance";
 
@@ -29,7 +29,7 @@ pub fn three_lights() -> Value {
     })
 }
 
-/// Checks what every balance must satisfy: the points follow from the settings, and no single click improves it.
+/// Checks what every balance must satisfy: the errors agree with the points, and a proven answer equals its bound.
 pub fn check(answer: &Value) {
     let worst = answer["points"]
         .as_array()
@@ -166,7 +166,7 @@ async fn a_lens_between_two_marks_is_set_to_a_mark_that_works() {
         });
         server.ask(BALANCE, body).await
     };
-    // GN = N·d (ISO 1230): f/5 at 8 m, within 0.02 stop of the mark f/5 (5.04). f/6.7 is 0.86 stop more.
+    // GN = N·d (ISO 1230): f/5 at 8 m, within 0.03 stop of the mark f/5 (5.04). f/6.7 is 0.86 stop more.
     let answer = ask("f/6.7").await;
     let remedies = answer["remedies"].as_array().expect("remedies");
     let wider = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("a wider aperture");
@@ -228,8 +228,8 @@ async fn least_energy_saves_within_the_tolerance() {
     body["tolerance_stops"] = json!("1/4");
     let thrifty = server.ask(BALANCE, body).await;
     check(&json!({"points": thrifty["points"], "worst_error_stops": thrifty["worst_error_stops"]}));
-    assert!(thrifty["total_energy_j"].as_f64() < accurate["total_energy_j"].as_f64());
-    assert!(thrifty["worst_error_stops"].as_f64() <= Some(0.25));
+    assert!(number(&thrifty["total_energy_j"]) < number(&accurate["total_energy_j"]));
+    assert!(number(&thrifty["worst_error_stops"]) <= 0.25);
     assert_eq!(thrifty["feasible"], true);
 }
 
@@ -252,7 +252,7 @@ async fn every_fault_of_a_set_is_located_in_the_order_of_the_document() {
         *body.pointer_mut(path).unwrap_or_else(|| panic!("{path} is not there")) = value;
         body
     };
-    for (body, found) in [
+    for (body, expected) in [
         (
             change("/lights/1/name", json!("key")),
             vec!["/lights/1/name", "/readings/2/light", "/readings/3/light"],
@@ -270,10 +270,7 @@ async fn every_fault_of_a_set_is_located_in_the_order_of_the_document() {
     ] {
         let faults = server.refused(BALANCE, body).await;
         let places = pointers(&faults);
-        assert!(found.iter().any(|pointer| places.contains(pointer)), "{places:?} for {found:?}");
-        let mut sorted = places.clone();
-        sorted.dedup();
-        assert_eq!(places, sorted, "no fault twice");
+        assert_eq!(places, expected);
     }
     let mut ambient = three_lights();
     ambient["ambient"] = json!([{"point": "face", "illuminance_lx": 100}]);
@@ -329,8 +326,8 @@ async fn a_shorter_time_keeps_ambient_light_out() {
     let remedies = answer["remedies"].as_array().expect("remedies");
     let shorter = remedies.iter().find(|remedy| remedy["change"] == "exposure_time").expect("a shorter time");
     let stops = shorter["by"]["stops"].as_f64().expect("stops");
-    // By hand, in N²: the key at its least gives 512/256 = 2, ambient light 128; a third of a stop over f/8 is 80.63.
-    // Two thirds less ambient light leaves 82.6, a stop less 66.
+    // By hand, in N²: the key at its least gives 256/256 = 1, ambient light 128; a third of a stop over f/8 is 80.63.
+    // Two thirds of a stop less ambient light leaves 81.6, a stop less 65.
     assert!((stops + 1.0).abs() < 1e-3, "{shorter}");
     let mut shortened = body;
     shortened["exposure"]["exposure_time"] = json!("1/125");

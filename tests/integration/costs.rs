@@ -12,9 +12,9 @@ use stopwright::response::text;
 use crate::support::{Answer, Process, Server, faults};
 
 /// The largest problem document, bytes.
-const DOCUMENT_MOST: usize = 64 * 1024;
+const MAX_DOCUMENT_BYTES: usize = 64 * 1024;
 /// The largest body, bytes.
-const BODY_MOST: usize = 256 * 1024;
+const MAX_BODY: usize = 256 * 1024;
 
 /// Names of 62 characters of four bytes each.
 fn long_name(k: usize) -> String {
@@ -36,7 +36,7 @@ fn dangling() -> String {
 
 /// Repeats an item as often as a body has room for, between a beginning and an end.
 fn filled(beginning: &str, one: &str, end: &str) -> String {
-    let count = (BODY_MOST - beginning.len() - end.len()) / (one.len() + 1);
+    let count = (MAX_BODY - beginning.len() - end.len()) / (one.len() + 1);
     format!("{beginning}{}{end}", vec![one; count].join(","))
 }
 
@@ -48,7 +48,7 @@ fn unknown_names() -> String {
 
 /// The worst known bodies by kind: many faults, many values, deep nesting, long texts.
 fn worst() -> Vec<(&'static str, String)> {
-    let long_key = "\\u0001".repeat(BODY_MOST / 7);
+    let long_key = "\\u0001".repeat(MAX_BODY / 7);
     let deep = format!("{}0{}", "[".repeat(120), "]".repeat(120));
     let nowhere: Vec<String> =
         (0..4096).map(|k| format!("{{\"name\":\"{k}\",\"light\":\"l{k}\"}}")).collect();
@@ -157,7 +157,7 @@ async fn a_list_of_known_names_is_cut_after_eight() {
 async fn no_problem_document_is_larger_than_64_kib() {
     let server = Server::start().await;
     for (what, body) in worst() {
-        assert!(body.len() <= BODY_MOST, "{what}: {}", body.len());
+        assert!(body.len() <= MAX_BODY, "{what}: {}", body.len());
         for path in [
             "/v1/ratios/balance",
             "/v1/exposure/predict",
@@ -170,7 +170,7 @@ async fn no_problem_document_is_larger_than_64_kib() {
             let response = request.body(body.clone()).send().await.expect("an answer");
             let (status, text) = (response.status().as_u16(), response.text().await.expect("text"));
             assert!([400, 422].contains(&status), "{what} at {path}: {status}");
-            assert!(text.len() <= DOCUMENT_MOST, "{what} at {path}: {}", text.len());
+            assert!(text.len() <= MAX_DOCUMENT_BYTES, "{what} at {path}: {}", text.len());
             // A test build on a busy machine; a release build takes some milliseconds.
             assert!(begun.elapsed() < Duration::from_secs(5), "{what} at {path}: {:?}", begun.elapsed());
             let problem: Value = serde_json::from_str(&text).expect("JSON");
@@ -196,7 +196,7 @@ async fn the_problem_of_an_item_is_bounded_as_well() {
     assert_eq!(answers.lines().count(), 40);
     for answer in answers.lines() {
         let document: Value = serde_json::from_str(answer).expect("JSON");
-        assert!(answer.len() <= DOCUMENT_MOST + 64, "{}", answer.len());
+        assert!(answer.len() <= MAX_DOCUMENT_BYTES + 64, "{}", answer.len());
         assert_eq!((&document["status"], total(&document["body"])), (&json!(422), 2048 * 6));
     }
     // A list of small items, each with about as many faults as bytes.

@@ -263,7 +263,7 @@ fn the_table_of_limits_is_complete() {
     let listed = table.lines().skip(2).take_while(|line| line.starts_with('|')).count();
     assert_eq!(listed, rows.len(), "docs/limits.md lists a limit that is not there");
     assert!(LIMITS.contains(&format!("{} bytes", stopwright::endpoints::extract::BODY_LIMIT)));
-    assert!(LIMITS.contains(&format!("| values in a body | {} |", stopwright::request::json::VALUES_MOST)));
+    assert!(LIMITS.contains(&format!("| values in a body | {} |", stopwright::request::json::MAX_VALUES)));
 }
 
 #[test]

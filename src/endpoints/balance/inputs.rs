@@ -27,7 +27,7 @@ use crate::{
             values::{quantity, written},
             words::reads_word,
         },
-        references::{self, LIGHTS_MOST},
+        references::{self, MAX_LIGHTS},
         schema::{EntryId, Name, RatioInput},
         value::Value,
     },
@@ -114,7 +114,7 @@ impl Read for ControlledLight {
 }
 
 impl Item for ControlledLight {
-    const MAX: usize = LIGHTS_MOST;
+    const MAX: usize = MAX_LIGHTS;
     const PLURAL: &'static str = "lights";
 }
 

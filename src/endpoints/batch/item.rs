@@ -11,7 +11,7 @@ use crate::{
     request::{
         json,
         place::At,
-        reader::{Read, Reader, values::NAME_MOST},
+        reader::{Read, Reader, values::MAX_NAME_CHARS},
         value::Value,
     },
     server::problem::{Kind, Problem},
@@ -67,7 +67,7 @@ fn write_head(id: Option<&str>, status: u16, out: &mut Vec<u8>) {
 /// The item's id, if it has a valid one.
 fn id<'t>(value: &'t Value<'_>) -> Option<&'t str> {
     match value.get("id")? {
-        Value::Text(id) if (1..=NAME_MOST).contains(&id.chars().count()) => Some(id),
+        Value::Text(id) if (1..=MAX_NAME_CHARS).contains(&id.chars().count()) => Some(id),
         _ => None,
     }
 }

@@ -15,7 +15,7 @@ use crate::{
         json,
         place::At,
         reader::{Read, Reader, lists::Item},
-        value::{STORED_MOST, Value},
+        value::{MAX_STORED, Value},
     },
     server::problem::Problem,
 };
@@ -41,7 +41,7 @@ impl<'de> Visitor<'de> for RawVisitor {
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawObject<'de>, A::Error> {
         let mut entries = Vec::new();
         while let Some(entry) = map.next_entry()? {
-            if entries.len() == STORED_MOST {
+            if entries.len() == MAX_STORED {
                 // The body is then parsed as any other, which reports it.
                 return Err(de::Error::custom("too many names"));
             }

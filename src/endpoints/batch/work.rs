@@ -30,7 +30,7 @@ use crate::{
 /// Items in the first chunk.
 const CHUNK_FIRST: usize = 16;
 /// Maximum items in a chunk.
-const CHUNK_MOST: usize = 512;
+const MAX_CHUNK: usize = 512;
 /// Time after which a chunk yields its worker to other jobs.
 const SLICE: Duration = Duration::from_millis(20);
 /// Bytes of answers after which a chunk yields and its answers so far are sent.
@@ -128,7 +128,7 @@ impl<S: Source> Answers<S> {
             tokio::select! {
                 biased;
                 Some(slice) = self.slices.next(), if has_pending => {
-                    self.size = if slice.is_quick { (self.size * 2).min(CHUNK_MOST) } else { 1 };
+                    self.size = if slice.is_quick { (self.size * 2).min(MAX_CHUNK) } else { 1 };
                     if !slice.rest.is_empty() {
                         self.slices.push_front(self.job.clone().run_slice(slice.rest));
                     }

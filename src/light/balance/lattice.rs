@@ -4,7 +4,7 @@
 use crate::light::balance::sums::{Member, Merged, merge_choices};
 
 /// Most distinct sums, in steps.
-const MOST_STEPS: usize = 1 << 14;
+const MAX_STEPS: usize = 1 << 14;
 /// How near a power must be to a whole number of steps, as a part of full power.
 const EVEN: f64 = 1e-12;
 /// How near an energy must be to a line through all settings, as a part of the most energy.
@@ -45,7 +45,7 @@ pub fn sums(members: &[Member<'_>]) -> Option<Merged> {
     }
     let steps: Vec<Vec<usize>> = members.iter().map(|member| whole(member, step)).collect::<Option<_>>()?;
     let most: usize = steps.iter().map(|steps| steps[0]).sum();
-    if most >= MOST_STEPS {
+    if most >= MAX_STEPS {
         return None;
     }
     // What the first lights reach: none of them, one, two and so on.
@@ -91,7 +91,7 @@ fn step(members: &[Member<'_>]) -> Option<f64> {
                 (a, b) = (b, if b - rest <= EVEN * full { 0.0 } else { rest });
             }
             step = a;
-            if step > 0.0 && full / step > MOST_STEPS as f64 {
+            if step > 0.0 && full / step > MAX_STEPS as f64 {
                 return None;
             }
         }

@@ -7,9 +7,9 @@ use crate::light::balance::sums::{Member, count};
 /// Bits for the setting of one light: at most 4096 settings.
 const BITS: u32 = 12;
 /// Most lights in a list of all sums.
-const MOST_LIGHTS: usize = 3;
+const MAX_LIGHTS: usize = 3;
 /// Most sums in such a list: three lights with a hundred settings have 171,700.
-const MOST_SUMS: usize = 200_000;
+const MAX_SUMS: usize = 200_000;
 
 /// The sums of some lights, the least power first.
 pub struct SumList<'p, 'm> {
@@ -29,8 +29,8 @@ pub struct SumList<'p, 'm> {
 
 /// How many lights at the end of `members` a list of all sums can take, at least one.
 pub fn lights_that_fit(members: &[Member<'_>]) -> usize {
-    let fits = |lights: &usize| count(&members[members.len() - lights..]) <= MOST_SUMS as f64;
-    (1..=MOST_LIGHTS.min(members.len())).take_while(fits).last().unwrap_or(1)
+    let fits = |lights: &usize| count(&members[members.len() - lights..]) <= MAX_SUMS as f64;
+    (1..=MAX_LIGHTS.min(members.len())).take_while(fits).last().unwrap_or(1)
 }
 
 /// Adds the sums of lights to a sum of those before them. `first` is the brightest setting of the next light.

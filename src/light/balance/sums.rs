@@ -9,7 +9,7 @@ pub const SAME_POWER: f64 = 1e-12;
 const PART: usize = 100_000;
 const REST: usize = 4096;
 /// Most sums of one enumeration.
-const MOST_FOUND: usize = 60_000;
+const MAX_FOUND: usize = 60_000;
 
 /// A light of a group.
 pub struct Member<'p> {
@@ -216,7 +216,7 @@ impl<'p> Sums<'p> {
         let mut is_complete = self.over.is_empty();
         // The middle sums of the third part come first: most sums lie there.
         let mut turn = 0;
-        let most_found = count.max(MOST_FOUND);
+        let most_found = count.max(MAX_FOUND);
         let ends = [first, second].map(|part| [part[0].power, part[part.len() - 1].power]);
         'all: for r in from_the_middle(rest.len()) {
             let base = rest[r].power + extra.power;

@@ -9,7 +9,7 @@ use crate::light::{
 };
 
 /// The most remedies of one shot.
-const MOST_REMEDIES: usize = 8;
+const MAX_REMEDIES: usize = 8;
 
 /// Finds the remedies, the smallest change first. `works` returns whether the shot is feasible with each role's target
 /// light multiplied by a factor.
@@ -23,7 +23,7 @@ pub fn find(
     let mut found: Vec<(f64, Remedy)> = Vec::new();
     let works_exposed = |stops: f64| works(&|_| (-stops).exp2());
     let then = |_| Then::ChooseUnits;
-    let reach = (camera::MOST_STOPS, question.step);
+    let reach = (camera::MAX_STOPS, question.step);
     let changed = camera::remedies(shot.exposure, &question.limits, reach, &works_exposed, &then);
     // A target f-number is what a meter reads: it does not follow the camera's exposure.
     let is_metered = shot.roles.iter().any(|role| role.is_f_number);
@@ -62,7 +62,7 @@ pub fn find(
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut remedies: Vec<Remedy> = found.into_iter().map(|(_, remedy)| remedy).collect();
-    remedies.truncate(MOST_REMEDIES - 1);
+    remedies.truncate(MAX_REMEDIES - 1);
     remedies.extend(borrowed(lights, missing));
     remedies
 }

@@ -9,7 +9,7 @@ use crate::light::{
 };
 
 /// The largest change of exposure to try, stops.
-pub const MOST_STOPS: i32 = 8;
+pub const MAX_STOPS: i32 = 8;
 
 /// Changes by whole steps, the smallest first, brighter before darker.
 fn changes(most: i32, step: Step) -> impl Iterator<Item = f64> {
@@ -116,7 +116,7 @@ fn aperture_and_iso(
     step: Step,
     works: &dyn Fn(f64) -> bool,
 ) -> Option<(Turn, Turn)> {
-    let most = MOST_STOPS.max(stops.abs().ceil() as i32);
+    let most = MAX_STOPS.max(stops.abs().ceil() as i32);
     let is_part = |turn: &Turn| turn.stops * stops > 0.0 && turn.stops.abs() < stops.abs() - SAME_STOPS;
     let lens = marks(Kind::FNumber, from.f_number.get(), most, step);
     let lens = lens.into_iter().rev().find(|lens| is_part(lens) && limits.allows_f_number(lens.value))?;

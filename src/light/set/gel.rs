@@ -12,7 +12,7 @@ use crate::light::{
 };
 
 /// The largest number of gels in one stack.
-pub const STACK_MOST: usize = 3;
+pub const MAX_STACK: usize = 3;
 /// Errors up to this are invisible, mired (our judgement).
 const INVISIBLE: f64 = 10.0;
 
@@ -138,7 +138,7 @@ fn best(gels: &[Gel], wanted: f64) -> Vec<usize> {
             if better(ranked, best_rank) {
                 (best, best_rank) = (longer.clone(), ranked);
             }
-            if longer.len() < STACK_MOST {
+            if longer.len() < MAX_STACK {
                 queue.push(longer);
             }
         }

@@ -16,7 +16,7 @@ use crate::light::{
 };
 
 /// The largest number of settings of a scale.
-pub const SETTINGS_MOST: usize = 2000;
+pub const MAX_SETTINGS: usize = 2000;
 /// Two settings closer than this are the same, stops.
 const SAME: f64 = 1e-9;
 /// Rounding error of labels in stops, which are printed to one decimal.
@@ -101,7 +101,7 @@ impl Scale {
     ///
     /// # Errors
     ///
-    /// If the range is zero or out of bounds, or there are more than [`SETTINGS_MOST`] settings.
+    /// If the range is zero or out of bounds, or there are more than [`MAX_SETTINGS`] settings.
     pub fn new(style: Style, grid: Grid) -> Result<Self, InvalidValue> {
         let range = match style {
             Style::Dial { full, least } => (full - least).abs(),
@@ -119,8 +119,8 @@ impl Scale {
             Grid::Click(click) => range / click,
             Grid::Linear(step) => (full - least) / step,
         };
-        if count > SETTINGS_MOST as f64 {
-            return Err(InvalidValue::TooManySettings { count: count as u64, most: SETTINGS_MOST });
+        if count > MAX_SETTINGS as f64 {
+            return Err(InvalidValue::TooManySettings { count: count as u64, most: MAX_SETTINGS });
         }
         let mut settings: Vec<f64> = (0..=count as usize)
             .map(|k| match grid {

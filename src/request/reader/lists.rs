@@ -9,7 +9,7 @@ use crate::{
         field_schema::{FieldSchema, Named},
         place::At,
         reader::{Read, Reader},
-        value::{STORED_MOST, Value},
+        value::{MAX_STORED, Value},
     },
     wording::fault::Fault,
 };
@@ -101,7 +101,7 @@ pub fn items<'t, 'a>(
 ) -> Option<Cow<'t, [Value<'a>]>> {
     match value {
         Value::List(items) => Some(Cow::Borrowed(items)),
-        Value::Parameter(text) if text.matches(',').count() >= STORED_MOST => {
+        Value::Parameter(text) if text.matches(',').count() >= MAX_STORED => {
             let count = text.split(',').count();
             reader.push_fault_with(at, || Fault::TooMany { count, expected: expected() })
         }

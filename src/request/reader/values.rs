@@ -117,15 +117,15 @@ impl Read for bool {
 }
 
 /// Maximum number of characters in a name or an id.
-pub const NAME_MOST: usize = 64;
+pub const MAX_NAME_CHARS: usize = 64;
 
 impl Read for String {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        text(value, NAME_MOST, at, reader)
+        text(value, MAX_NAME_CHARS, at, reader)
     }
 
     fn expected() -> String {
-        text_expected(NAME_MOST)
+        text_expected(MAX_NAME_CHARS)
     }
 }
 

@@ -18,7 +18,7 @@ pub fn exposure(trials: &Trials<'_>) -> Vec<SizedRemedy> {
         trials.works(|problem| problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2()))
     };
     let then = |_| trials.then(None);
-    let reach = (camera::MOST_STOPS, set.step);
+    let reach = (camera::MAX_STOPS, set.step);
     let remedies = camera::remedies(set.scene.exposure, &set.limits, reach, &works, &then);
     let is_metered = set.point_targets.iter().any(|point| matches!(point.target, Target::FNumber(_)));
     let is_read = set.scene.contributions.iter().any(|c| matches!(c.origin, Origin::Reading { .. }))
@@ -44,7 +44,7 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<SizedRemedy> {
     let works = |stops: f64| {
         trials.works(|problem| problem.points.iter_mut().for_each(|point| point.ambient *= stops.exp2()))
     };
-    let marks = camera::marks(Kind::ExposureTime, time.get(), camera::MOST_STOPS, set.step);
+    let marks = camera::marks(Kind::ExposureTime, time.get(), camera::MAX_STOPS, set.step);
     let mut marks = marks.into_iter().filter(|mark| bounds::EXPOSURE_TIME.check(mark.value).is_ok());
     let turn = marks.find(|mark| works(mark.stops))?;
     let stops = turn.stops;
