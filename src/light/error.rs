@@ -1,7 +1,7 @@
 //! What can be wrong with a question, as data: which part of it, and why. The sentences are in `wording::phrases`, the
 //! places in a request in `request::place`.
 
-use crate::light::quantity::{bounds::Bounds, kind::Kind, words::coded};
+use crate::light::quantity::words::coded;
 
 /// A part of a question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -107,8 +107,12 @@ coded! {
             what: &'static str,
             /// The value, to six significant digits.
             value: f64,
-            /// The bounds.
-            bounds: Bounds,
+            /// The least value.
+            least: f64,
+            /// The greatest value.
+            greatest: f64,
+            /// The unit; empty if there is none.
+            unit: &'static str,
         } = "out_of_range",
         /// A shift that leads outside the bounds.
         ShiftOutOfRange {
@@ -116,8 +120,12 @@ coded! {
             what: &'static str,
             /// Where it leads.
             value: f64,
-            /// The bounds.
-            bounds: Bounds,
+            /// The least value.
+            least: f64,
+            /// The greatest value.
+            greatest: f64,
+            /// The unit; empty if there is none.
+            unit: &'static str,
         } = "shift_out_of_range",
         /// A text that is no value of its kind.
         Unreadable {
@@ -162,10 +170,12 @@ coded! {
         OtherKind {
             /// The text.
             text: String,
-            /// Its kind.
-            is: Kind,
+            /// Its kind in words.
+            is: &'static str,
             /// The kind that is needed.
-            needed: Kind,
+            needed: &'static str,
+            /// The notation of that kind.
+            notation: &'static str,
         } = "other_kind",
         /// A text that is no value of any kind.
         NoKind {
@@ -174,18 +184,21 @@ coded! {
         } = "no_kind",
         /// Values of different kinds.
         DifferentKinds {
-            /// The kinds that the first may have.
-            from: Vec<Kind>,
-            /// The kinds that the second may have.
-            to: Vec<Kind>,
+            /// What the first may be.
+            from: Vec<&'static str>,
+            /// What the second may be.
+            to: Vec<&'static str>,
         } = "different_kinds",
         /// A value that may be of several kinds.
         AmbiguousKind {
-            /// The kinds.
-            kinds: Vec<Kind>,
+            /// The names of the kinds.
+            kinds: Vec<&'static str>,
         } = "ambiguous_kind",
         /// A number without a kind.
-        BareNumber = "bare_number",
+        BareNumber {
+            /// The names of all kinds.
+            kinds: Vec<&'static str>,
+        } = "bare_number",
 
         // A unit and its scale.
 
@@ -307,8 +320,12 @@ coded! {
         FarOffRating {
             /// How far, stops.
             stops: f64,
-            /// The bounds.
-            bounds: Bounds,
+            /// The least value.
+            least: f64,
+            /// The greatest value.
+            greatest: f64,
+            /// The unit; empty if there is none.
+            unit: &'static str,
         } = "far_off_rating",
     }
 

@@ -12,6 +12,7 @@ use crate::light::{
     error::{InvalidPart, InvalidValue, Part, beginning},
     quantity::{
         Number, Stops,
+        bounds::Bounds,
         constants::FOOT_M,
         kind::Kind,
         notation::{self, Written},
@@ -130,9 +131,10 @@ pub fn convert(
         (Target::Shift(shift), _) => {
             let to = kind.value_at(kind.exposure_stops(from) + shift.get());
             let checked = kind.bounds().check(to).map_err(|_| {
-                let (bounds, value) = (kind.bounds(), significant(to));
-                let what = bounds.what;
-                vec![InvalidValue::ShiftOutOfRange { what, value, bounds }.in_part(Part::Shift)]
+                let Bounds { what, least, greatest, unit } = kind.bounds();
+                let value = significant(to);
+                let error = InvalidValue::ShiftOutOfRange { what, value, least, greatest, unit };
+                vec![error.in_part(Part::Shift)]
             })?;
             (checked, None, shift.get())
         }
@@ -214,7 +216,12 @@ fn other_kind(text: &str, kind: Kind) -> Option<InvalidValue> {
     let (Some(other), None) = (kinds.next(), kinds.next()) else {
         return None;
     };
-    Some(InvalidValue::OtherKind { text: beginning(text), is: other, needed: kind })
+    Some(InvalidValue::OtherKind {
+        text: beginning(text),
+        is: other.name_in_words(),
+        needed: kind.name_in_words(),
+        notation: kind.expected(),
+    })
 }
 
 /// The only kind that all the given values can have.
@@ -259,7 +266,7 @@ fn infer(given: &[(&Given, Part)]) -> Result<Kind, Vec<InvalidPart>> {
         return match shared[..] {
             [kind] => Ok(kind),
             [] => {
-                let error = InvalidValue::DifferentKinds { from: (*first).clone(), to: known[1].clone() };
+                let error = InvalidValue::DifferentKinds { from: in_words(first), to: in_words(known[1]) };
                 Err(vec![error.in_part(given[1].1)])
             }
             _ => {
@@ -268,7 +275,7 @@ fn infer(given: &[(&Given, Part)]) -> Result<Kind, Vec<InvalidPart>> {
                     .zip(&kinds)
                     .filter(|(_, kinds)| kinds.as_ref().is_some_and(|kinds| kinds.len() > 1))
                     .map(|((_, part), _)| {
-                        InvalidValue::AmbiguousKind { kinds: shared.clone() }.in_part(*part)
+                        InvalidValue::AmbiguousKind { kinds: names(&shared) }.in_part(*part)
                     });
                 Err(unreadable.into_iter().chain(ambiguous).collect())
             }
@@ -277,7 +284,16 @@ fn infer(given: &[(&Given, Part)]) -> Result<Kind, Vec<InvalidPart>> {
     if !unreadable.is_empty() {
         return Err(unreadable);
     }
-    Err(given.iter().map(|(_, part)| InvalidValue::BareNumber.in_part(*part)).collect())
+    let bare = || InvalidValue::BareNumber { kinds: names(&Kind::ALL) };
+    Err(given.iter().map(|(_, part)| bare().in_part(*part)).collect())
+}
+
+fn names(kinds: &[Kind]) -> Vec<&'static str> {
+    kinds.iter().map(|kind| kind.name()).collect()
+}
+
+fn in_words(kinds: &[Kind]) -> Vec<&'static str> {
+    kinds.iter().map(|kind| kind.name_in_words()).collect()
 }
 
 #[cfg(test)]

@@ -112,35 +112,42 @@ impl<'t> Reader<'t> {
         before.push(name.to_owned());
     }
 
-    /// Adds a fault unless `what` is stated in exactly one of these ways, or in none if it is not required. Each way is a
-    /// list of fields that go together, and whether each is given.
-    pub fn check_one_way(
-        &mut self,
-        at: &At<'_>,
-        what: &'static str,
-        ways: &[&[(&'static str, bool)]],
-        is_required: bool,
-    ) {
-        let names =
-            |way: &&[(&str, bool)]| way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ");
-        let list = || ways.iter().map(names).collect();
-        let given: Vec<&&[(&'static str, bool)]> =
-            ways.iter().filter(|way| way.iter().any(|(_, is_given)| *is_given)).collect();
-        let first = |way: &[(&'static str, bool)], given: bool| {
-            way.iter().find(|(_, is_given)| *is_given == given).map(|(name, _)| *name)
+    /// Adds a fault unless `what` is stated in exactly one of these ways, or in none if it is not required.
+    pub fn check_one_way(&mut self, at: &At<'_>, what: &'static str, ways: &[Way<'_>], is_required: bool) {
+        let first = |way: Way<'_>, which: Option<bool>| {
+            way.iter().find(|(_, given)| *given == which).map(|(name, _)| *name)
         };
+        let list = || {
+            let fields = |way: &Way<'_>| way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ");
+            ways.iter().map(fields).collect()
+        };
+        // A field that could not be read counts as given, but does not contradict another.
+        let is_given = |way: &&Way<'_>| way.iter().any(|(_, given)| *given != Some(false));
+        let given: Vec<Way<'_>> = ways.iter().filter(is_given).copied().collect();
         match given[..] {
-            [] if !is_required => return,
-            [] => self.push_fault_with::<()>(at, || Fault::MissingChoice { what, ways: list() }),
+            [] if !is_required => {}
+            [] => {
+                let field = ways.first().and_then(|way| first(way, Some(false))).unwrap_or_default();
+                self.push_fault_with::<()>(&At::Field(at, field), || Fault::MissingChoice {
+                    what,
+                    ways: list(),
+                });
+            }
             [way] => {
-                let (Some(field), Some(beside)) = (first(way, false), first(way, true)) else { return };
-                self.push_fault::<()>(&At::Field(at, field), Fault::MissingBeside { field, beside })
+                if let (Some(field), Some(beside)) = (first(way, Some(false)), first(way, Some(true))) {
+                    self.push_fault::<()>(&At::Field(at, field), Fault::MissingBeside { field, beside });
+                }
             }
-            [_, second, ..] => {
-                let field = first(second, true).unwrap_or_default();
-                self.push_fault_with::<()>(&At::Field(at, field), || Fault::Conflict { what, ways: list() })
+            _ => {
+                let mut read = given.iter().filter_map(|way| first(way, Some(true)));
+                if let (Some(_), Some(second)) = (read.next(), read.next()) {
+                    self.push_fault_with::<()>(&At::Field(at, second), || Fault::Conflict {
+                        what,
+                        ways: list(),
+                    });
+                }
             }
-        };
+        }
     }
 
     /// Adds the fault of a value of the wrong type. Returns `None`.
@@ -206,6 +213,9 @@ impl<'t> Reader<'t> {
     }
 }
 
+/// A way to state something: fields that go together, and whether each is given; `None` if it could not be read.
+pub type Way<'w> = &'w [(&'static str, Option<bool>)];
+
 /// Unknown names of one object that are listed one by one; the rest are counted.
 const UNKNOWN_LISTED: usize = 32;
 
@@ -268,8 +278,7 @@ macro_rules! reads {
             ) -> Option<Self> {
                 let entries = reader.object(value, at, &[$(stringify!($field)),+])?;
                 $(let $field = $crate::request::reader::field(entries, stringify!($field), at, reader);)+
-                // Checked although another field may be wrong. A field that cannot be read counts
-                // as given.
+                // Checked although another field may be wrong.
                 $(
                     let ways = $crate::request::reader::ways!($($($way)&+)|+);
                     reader.check_one_way(at, $what, ways, true);
@@ -290,10 +299,10 @@ macro_rules! reads {
 }
 pub(crate) use reads;
 
-/// The fields of each way to state something, and whether each is given.
+/// The fields of each [`Way`] to state something.
 macro_rules! ways {
     ($($($way:ident)&+)|+) => {
-        &[$(&[$((stringify!($way), $way.as_ref().is_none_or(Option::is_some))),+] as &[_]),+]
+        &[$(&[$((stringify!($way), $way.as_ref().map(Option::is_some))),+] as &[_]),+]
     };
 }
 pub(crate) use ways;

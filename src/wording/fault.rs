@@ -79,7 +79,8 @@ macro_rules! sentence {
         $(let $field = $field.shown();)*
         let detail = format!($detail);
         $(let detail = if $count == "1" { format!($singular) } else { detail };)?
-        $crate::wording::fault::Sentence { detail, expected: format!($expected) }
+        // A unit at the end may be empty.
+        $crate::wording::fault::Sentence { detail, expected: format!($expected).trim_end().to_owned() }
     }};
 }
 pub(crate) use sentence;

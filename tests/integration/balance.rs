@@ -259,7 +259,7 @@ async fn every_fault_of_a_set_is_located_in_the_order_of_the_document() {
         ),
         (change("/points/1/target/to", json!("nose")), vec!["/points/1/target/to"]),
         (change("/points/0/target", json!({"ratio": 2, "to": "cheek"})), vec!["/points/0/target/to"]),
-        (change("/points/0/target", json!({"stops": 1, "f_number": 8})), vec!["/points/0/target"]),
+        (change("/points/0/target", json!({"stops": 1, "f_number": 8})), vec!["/points/0/target/stops"]),
         (change("/readings/4/light", json!("kay")), vec!["/points/2", "/readings/4/light"]),
         (change("/readings/1/point", json!("face")), vec!["/readings/1"]),
         (change("/readings/0/setting", json!("11")), vec!["/readings/0/setting"]),

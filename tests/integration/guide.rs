@@ -102,7 +102,7 @@ async fn wrong_estimates_are_located() {
     let guide = json!({"value": 40, "unit": "m"});
     for (body, pointer) in [
         (json!({"guide_number": guide}), "/coverage"),
-        (json!({"guide_number": guide, "coverage": {"cone_deg": 60, "gain": 3}}), "/coverage"),
+        (json!({"guide_number": guide, "coverage": {"cone_deg": 60, "gain": 3}}), "/coverage/gain"),
         (json!({"guide_number": guide, "coverage": {"cone_deg": 400}}), "/coverage/cone_deg"),
         (json!({"guide_number": guide, "coverage": {"cone_deg": 60}, "setting_stops": 1}), "/setting_stops"),
         (json!({"guide_number": {"value": 40, "unit": "yd"}, "coverage": {"gain": 9}}), "/guide_number/unit"),

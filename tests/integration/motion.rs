@@ -43,7 +43,7 @@ async fn motion_by_the_definitions() {
     assert_eq!(answer["lost_flash_stops"], Value::Null);
     assert_eq!(answer["warnings"][0]["code"], "cut_off_not_computed");
     let bad = json!({"shape": "cut_off", "t0_5_s": 0.001, "speed_m_s": 0, "field_width_m": 1});
-    assert_eq!(pointers(&server.refused("/v1/motion/freeze", bad).await), ["/speed_m_s"]);
+    assert_eq!(pointers(&server.refused("/v1/motion/freeze", bad).await), ["/speed_m_s", "/pixels_across"]);
 }
 
 #[tokio::test]

@@ -280,7 +280,8 @@ fn check_in_range(
     corrections: &[[f64; 2]],
 ) -> Result<(), InvalidPart> {
     let far_off = |off: f64, part| {
-        InvalidValue::FarOffRating { stops: four_decimals(off), bounds: bounds::CORRECTION }.in_part(part)
+        let bounds::Bounds { least, greatest, unit, .. } = bounds::CORRECTION;
+        InvalidValue::FarOffRating { stops: four_decimals(off), least, greatest, unit }.in_part(part)
     };
     if bounds::CORRECTION.check(offset).is_err() {
         return Err(far_off(offset, Part::Readings));

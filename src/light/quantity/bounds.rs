@@ -27,7 +27,8 @@ impl Bounds {
         if (self.least..=self.greatest).contains(&value) {
             Ok(value)
         } else {
-            Err(InvalidValue::OutOfRange { what: self.what, value: significant(value), bounds: *self })
+            let Self { what, least, greatest, unit } = *self;
+            Err(InvalidValue::OutOfRange { what, value: significant(value), least, greatest, unit })
         }
     }
 

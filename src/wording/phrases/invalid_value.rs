@@ -3,22 +3,12 @@
 use std::borrow::Cow;
 
 use crate::{
-    light::{
-        error::{InvalidValue, LabelRange},
-        quantity::kind::Kind,
-    },
+    light::error::{InvalidValue, LabelRange},
     wording::{
         fault::{Sentence, Shown, sentence},
-        format::{names, unit_name},
+        format::unit_name,
     },
 };
-
-/// The kinds by their names in requests.
-impl Shown for Vec<Kind> {
-    fn shown(&self) -> Cow<'_, str> {
-        names(&self.iter().map(|kind| kind.name()).collect::<Vec<_>>()).into()
-    }
-}
 
 impl Shown for Option<String> {
     fn shown(&self) -> Cow<'_, str> {
@@ -44,10 +34,9 @@ impl Shown for LabelRange {
 }
 
 /// What a value is or may be: `is an f-number`, `may be an exposure time or a power fraction`.
-fn may_be(kinds: &[Kind]) -> String {
-    let words: Vec<&str> = kinds.iter().map(|kind| kind.name_in_words()).collect();
-    let verb = if words.len() > 1 { "may be" } else { "is" };
-    format!("{verb} {}", words.join(" or "))
+fn may_be(kinds: &[&str]) -> String {
+    let verb = if kinds.len() > 1 { "may be" } else { "is" };
+    format!("{verb} {}", kinds.join(" or "))
 }
 
 macro_rules! sentences {
@@ -57,14 +46,14 @@ macro_rules! sentences {
             $name:ident $({ $($field:ident),+ })?:
             $detail:literal $(one($count:ident) $of_one:literal)? / $expected:literal
         ),+ $(,)?
-        ; $($pattern:pat => $sentence:expr),+ $(,)?
+        ; $pattern:pat => $sentence:expr $(,)?
     ) => {
         match $error {
             $(
                 InvalidValue::$name $({ $($field),+ })? =>
                     sentence!([$($($field),+)?] $detail $(one($count) $of_one)? / $expected),
             )+
-            $($pattern => $sentence),+
+            $pattern => $sentence,
         }
     };
 }
@@ -125,26 +114,20 @@ pub fn invalid_value(error: &InvalidValue) -> Sentence {
             "fewer than two frames of different exposure and level remain"
             / "two or more frames that are not clipped, the brighter with the higher level",
         NoReading: "no reading remains" / "one or more readings that agree",
-        FarOffRating { stops, bounds }:
-            "the light is {stops} stops off the unit's rating and scale" / "{bounds}",
-        OutOfRange { what, value, bounds }: "{what} {value} is out of range" / "{bounds}",
-        ShiftOutOfRange { what, value, bounds }:
-            "the shift leads out of range: {what} {value} is out of range" / "{bounds}",
+        FarOffRating { stops, least, greatest, unit }:
+            "the light is {stops} stops off the unit's rating and scale" / "{least} to {greatest} {unit}",
+        OutOfRange { what, value, least, greatest, unit }:
+            "{what} {value} is out of range" / "{least} to {greatest} {unit}",
+        ShiftOutOfRange { what, value, least, greatest, unit }:
+            "the shift leads out of range: {what} {value} is out of range" / "{least} to {greatest} {unit}",
+        OtherKind { text, is, needed, notation }: "\"{text}\" is {is}, where {needed} is needed" / "{notation}",
+        BareNumber { kinds }:
+            "a bare number does not say what it is"
+            / "what the trade writes, as \"f/8\", \"1/125 s\", \"ISO 100\", \"600 J\" or \"2.5 m\"; or a \"kind\" beside it, one of {kinds}",
         ;
-        InvalidValue::OtherKind { text, is, needed } => Sentence {
-            detail: format!("\"{text}\" is {}, where {} is needed", is.name_in_words(), needed.name_in_words()),
-            expected: needed.expected().to_owned(),
-        },
         InvalidValue::DifferentKinds { from, to } => Sentence {
             detail: format!("from and to are of different kinds: from {}, to {}", may_be(from), may_be(to)),
             expected: "two values of one kind".to_owned(),
-        },
-        InvalidValue::BareNumber => Sentence {
-            detail: "a bare number does not say what it is".to_owned(),
-            expected: format!(
-                "what the trade writes, as \"f/8\", \"1/125 s\", \"ISO 100\", \"600 J\" or \"2.5 m\"; or a \"kind\" beside it, one of {}",
-                Kind::ALL.to_vec().shown()
-            ),
         },
     }
 }
