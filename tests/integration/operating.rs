@@ -248,6 +248,6 @@ async fn a_second_signal_ends_the_service_at_once() {
         assert_eq!(ended(&mut served.child, Duration::from_secs(5)), Some(status));
         assert!(begun.elapsed() < Duration::from_secs(9), "{:?}", begun.elapsed());
         errors.read_to_string(&mut log).expect("text");
-        assert!(log.contains("once more"), "{log}");
+        assert!(log.contains("second signal"), "{log}");
     }
 }
