@@ -2,27 +2,26 @@
 //!
 //! What each layer of our own does is in `server/`, the route table in `endpoints.rs`.
 
-use std::{convert::Infallible, future::Future, io, net::IpAddr, sync::Arc};
+use std::{
+    convert::Infallible, future::Future, io, net::IpAddr, panic::AssertUnwindSafe, sync::Arc, time::Duration,
+};
 
 use axum::{
     Router,
-    body::Body,
     extract::Request,
     http::{HeaderName, HeaderValue, Method, StatusCode, header},
     response::{IntoResponse, Response},
 };
-use tokio::net::TcpListener;
+use futures_util::FutureExt;
+use tokio::{net::TcpListener, time::timeout};
 use tower::{
     ServiceBuilder, ServiceExt,
-    util::{BoxCloneSyncService, MapRequestLayer, MapResponseLayer, option_layer},
+    util::{BoxCloneSyncService, MapFutureLayer, MapRequestLayer, MapResponseLayer, option_layer},
 };
 use tower_http::{
-    catch_panic::CatchPanicLayer,
     compression::{CompressionLayer, CompressionLevel},
-    map_response_body::MapResponseBodyLayer,
     request_id::{PropagateRequestIdLayer, SetRequestIdLayer},
     set_header::SetResponseHeaderLayer,
-    timeout::TimeoutLayer,
     validate_request::ValidateRequestHeaderLayer,
 };
 
@@ -32,7 +31,7 @@ use crate::{
         around::AroundLayer,
         auth_layer::{self, IdentifyCaller},
         client_ip::Peer,
-        compression::WorthCompressing,
+        compression::{WorthCompressing, to_body},
         cors, listener,
         metrics_layer::CountRequests,
         page_headers,
@@ -121,7 +120,7 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         })
         // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse, and outside the one that
         // copies the request id to the response, because the document quotes it.
-        .layer(MapResponseLayer::new(problem_layer::to_problem(config.limits.time_limit)))
+        .layer(MapResponseLayer::new(problem_layer::to_problem))
         .layer(PropagateRequestIdLayer::new(ID))
         // Ours: refuses a message that two servers may read in two ways.
         .layer(ValidateRequestHeaderLayer::custom(request_checks::refuse))
@@ -133,15 +132,16 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         // Ours, on governor: by key, else by network. Before keys are required, so that guessing keys is limited too.
         .layer(option_layer(config.rate.clone().map(|rate| AroundLayer(LimitRate(rate)))))
         .layer(ValidateRequestHeaderLayer::custom(auth_layer::require_key))
-        // Back to axum's body type, once for compression and panics, which change it.
-        .layer(MapResponseBodyLayer::new(Body::new))
+        // Back to axum's body type, which compression changes.
+        .layer(MapResponseLayer::new(to_body))
         // Inside the problem layer: problem documents are never compressed.
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest).compress_when(WorthCompressing))
-        // Until the response begins; its body has no time limit here.
-        .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, config.limits.time_limit))
-        .layer(CatchPanicLayer::custom(|_| {
-            Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR).into_response()
-        }))
+        // The time limit, until the response begins, and a 500 for a panic. Not tower-http's layers: those make a timer
+        // for each request and box each body.
+        .layer({
+            let limit = config.limits.time_limit;
+            MapFutureLayer::new(move |response| or_problem(response, limit))
+        })
         // Inside metrics, which log the method. The router would empty the body of a HEAD, and compression would then
         // see nothing to compress: as a GET it has the same headers. The connection omits the body.
         .layer(MapRequestLayer::new(head_as_get))
@@ -156,7 +156,7 @@ fn busy(state: &Arc<AppState>) -> AppService {
         .layer(SetRequestIdLayer::new(ID, NewRequestId))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
-        .layer(MapResponseLayer::new(problem_layer::to_problem(state.config.limits.time_limit)))
+        .layer(MapResponseLayer::new(problem_layer::to_problem))
         .layer(PropagateRequestIdLayer::new(ID))
         .layer(MapResponseLayer::new(cors::preflight_status))
         .layer(state.config.origins.layer())
@@ -177,6 +177,22 @@ fn header(
     let value = HeaderValue::from_static(value);
     SetResponseHeaderLayer::overriding(name, move |response: &Response| {
         applies(response).then(|| value.clone())
+    })
+}
+
+/// The response; a 408 if it takes longer than the limit, a 500 if making it panics (the panic hook logs that). A
+/// response that is ready at once makes no timer.
+fn or_problem(
+    response: impl Future<Output = Result<Response, Infallible>>,
+    limit: Duration,
+) -> impl Future<Output = Result<Response, Infallible>> {
+    timeout(limit, AssertUnwindSafe(response).catch_unwind()).map(move |outcome| {
+        let problem = match outcome {
+            Ok(Ok(response)) => return response,
+            Ok(Err(_)) => Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR),
+            Err(_) => Problem::new(Kind::Timeout, format!("No answer within {} s.", limit.as_secs_f64())),
+        };
+        Ok(problem.into_response())
     })
 }
 

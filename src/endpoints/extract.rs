@@ -4,12 +4,12 @@
 //! [`Body::answer`] with 400 (invalid JSON) and 422 (every fault of shape and value). [`Query`] rejects with 400 (bad
 //! encoding), 422 and, unless the query states a format, 406.
 
-use std::{borrow::Cow, marker::PhantomData, sync::Arc};
+use std::{borrow::Cow, marker::PhantomData, mem, sync::Arc};
 
 use axum::{
     body::Bytes,
     extract::{FromRequest, FromRequestParts, Request},
-    http::{HeaderMap, HeaderValue, header, request::Parts},
+    http::{HeaderMap, header, request::Parts},
     response::Response,
 };
 use http_body_util::{BodyExt, LengthLimitError, Limited};
@@ -59,7 +59,7 @@ pub const SMALL_BODY: usize = 2 * 1024;
 /// A calculation requested with a JSON body.
 pub struct Body<C> {
     bytes: Bytes,
-    request_id: HeaderValue,
+    headers: HeaderMap,
     caller: CallerInfo,
     workers: WorkerPool,
     lenient: Option<LenientText>,
@@ -86,10 +86,10 @@ impl<C: Calculation> FromRequest<Arc<AppState>> for Body<C> {
         check_encoding(&request)?;
         let lenient = request.extensions_mut().remove::<LenientText>();
         let caller = request.extensions_mut().remove::<CallerInfo>().unwrap_or_default();
-        let request_id = request_id::of(request.headers());
+        let headers = mem::take(request.headers_mut());
         let bytes = read_body(request).await?;
         let workers = state.workers.clone();
-        Ok(Self { bytes, request_id, caller, workers, lenient, format, calculation: PhantomData })
+        Ok(Self { bytes, headers, caller, workers, lenient, format, calculation: PhantomData })
     }
 }
 
@@ -109,7 +109,7 @@ impl<C: Calculation> Body<C> {
         let compute = move |interrupt: &dyn Interrupt| {
             let computed = self.compute(|value| request::read(value), interrupt);
             // Written here, since a long list of faults would delay quick calls as well.
-            computed.map_err(|unanswered| Problem::from(unanswered).written(&self.request_id))
+            computed.map_err(|unanswered| Problem::from(unanswered).written(&request_id::of(&self.headers)))
         };
         let (media, body) = workers.run(caller, compute).await??;
         Ok(negotiation::response(media, body))

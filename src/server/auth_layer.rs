@@ -38,7 +38,7 @@ impl Around for IdentifyCaller {
             return Ok(false);
         }
         let config = &self.0.config;
-        let keys = config.keys.borrow().clone();
+        let keys = config.keys.borrow();
         let holder = keys.as_ref().and_then(|keys| keys.authenticate(request.headers()));
         let peer = request.extensions_mut().remove::<Peer>().unwrap_or_default();
         let caller = match holder {

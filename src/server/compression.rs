@@ -3,9 +3,12 @@
 
 use std::io::Write;
 
-use axum::body::{Bytes, HttpBody};
+use axum::{
+    body::{Body, Bytes, HttpBody},
+    http::{Response, header},
+};
 use flate2::{Compression, write::GzEncoder};
-use tower_http::compression::Predicate;
+use tower_http::compression::{CompressionBody, Predicate};
 
 /// The smallest size worth compressing, in bytes: three packets become one.
 const MIN_SIZE: u64 = 4 * 1024;
@@ -17,9 +20,15 @@ const MAX_SIZE: u64 = 1024 * 1024;
 pub struct WorthCompressing;
 
 impl Predicate for WorthCompressing {
-    fn should_compress<B: HttpBody>(&self, response: &axum::http::Response<B>) -> bool {
+    fn should_compress<B: HttpBody>(&self, response: &Response<B>) -> bool {
         response.body().size_hint().exact().is_some_and(|size| (MIN_SIZE..=MAX_SIZE).contains(&size))
     }
+}
+
+/// Turns the compression layer's body into axum's. A body that it left alone is not boxed again.
+pub fn to_body(response: Response<CompressionBody<Body>>) -> Response<Body> {
+    let has_coding = response.headers().contains_key(header::CONTENT_ENCODING);
+    response.map(|body| if has_coding { Body::new(body) } else { body.into_inner() })
 }
 
 /// Compresses a document that is compressed only once, such as the OpenAPI document. `None` on an error, which does not
