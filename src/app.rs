@@ -20,7 +20,6 @@ use tower::{
 };
 use tower_http::{
     compression::{CompressionLayer, CompressionLevel},
-    request_id::{PropagateRequestIdLayer, SetRequestIdLayer},
     set_header::SetResponseHeaderLayer,
     validate_request::ValidateRequestHeaderLayer,
 };
@@ -32,14 +31,14 @@ use crate::{
         auth_layer::{self, IdentifyCaller},
         client_ip::Peer,
         compression::{WorthCompressing, to_body},
-        cors, listener,
+        listener,
         metrics_layer::CountRequests,
         page_headers,
         problem::{Kind, Problem},
         problem_layer,
         rate_limit::LimitRate,
         request_checks,
-        request_id::{self, ID, NewRequestId},
+        request_id::{self, CopyToResponse},
         state::{AppState, Config},
     },
     web::{pages, site::SITE},
@@ -105,9 +104,8 @@ fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
 fn stack(router: Router, state: &Arc<AppState>) -> AppService {
     let config = &state.config;
     let stack = ServiceBuilder::new()
-        // Request ids first: every log line has one. A malformed id is dropped and replaced.
-        .layer(MapRequestLayer::new(request_id::drop_malformed))
-        .layer(SetRequestIdLayer::new(ID, NewRequestId))
+        // Request ids first: every log line has one. A malformed id is replaced.
+        .layer(MapRequestLayer::new(request_id::set))
         // Ours: counts by route template and logs; 499 if the client disconnects first.
         .layer(AroundLayer(CountRequests(Arc::clone(&state.metrics))))
         // Outside all layers that refuse: errors have these headers too, and the media type is the final one.
@@ -121,11 +119,10 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse, and outside the one that
         // copies the request id to the response, because the document quotes it.
         .layer(MapResponseLayer::new(problem_layer::to_problem))
-        .layer(PropagateRequestIdLayer::new(ID))
+        .layer(AroundLayer(CopyToResponse))
         // Ours: refuses a message that two servers may read in two ways.
         .layer(ValidateRequestHeaderLayer::custom(request_checks::refuse))
         // CORS before auth and rates: a preflight carries no key and costs nothing, and pages may read a 401 or 429.
-        .layer(MapResponseLayer::new(cors::preflight_status))
         .layer(config.origins.layer())
         // Ours: identifies the caller, by bearer key (SHA-256) or else by address.
         .layer(AroundLayer(IdentifyCaller(Arc::clone(state))))
@@ -152,13 +149,11 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
 /// Answers connections beyond the limit: 503, and the connection is closed.
 fn busy(state: &Arc<AppState>) -> AppService {
     let stack = ServiceBuilder::new()
-        .layer(MapRequestLayer::new(request_id::drop_malformed))
-        .layer(SetRequestIdLayer::new(ID, NewRequestId))
+        .layer(MapRequestLayer::new(request_id::set))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
         .layer(MapResponseLayer::new(problem_layer::to_problem))
-        .layer(PropagateRequestIdLayer::new(ID))
-        .layer(MapResponseLayer::new(cors::preflight_status))
+        .layer(AroundLayer(CopyToResponse))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
             Ok::<_, Infallible>(

@@ -1,30 +1,29 @@
 //! Which pages of other origins may read responses (CORS, by the Fetch standard). Without CORS, such a page can send
 //! some requests but cannot read the responses.
 
-use std::time::Duration;
+use std::sync::Arc;
 
 use axum::{
-    body::HttpBody,
-    http::{HeaderName, HeaderValue, Method, StatusCode, header},
-    response::Response,
+    extract::Request,
+    http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header},
+    response::{IntoResponse, Response},
 };
-use tower_http::cors::{AllowOrigin, CorsLayer};
 
-use super::{rate_limit, request_id};
+use super::around::{Around, AroundLayer};
 
-/// Request headers that pages may send, beside those that are always allowed.
-const ALLOWED_HEADERS: [HeaderName; 5] = [
-    header::AUTHORIZATION,
-    header::CONTENT_TYPE,
-    header::IF_NONE_MATCH,
-    HeaderName::from_static("traceparent"),
-    request_id::ID,
-];
 /// Response headers that pages may read, beside those that are always readable.
-const EXPOSED_HEADERS: [HeaderName; 5] =
-    [header::ETAG, rate_limit::LIMIT, rate_limit::POLICY, header::RETRY_AFTER, request_id::ID];
-/// How long a browser may reuse the result of a preflight.
-const PREFLIGHT_MAX_AGE: Duration = Duration::from_secs(7200);
+const EXPOSED_HEADERS: HeaderValue =
+    HeaderValue::from_static("etag,ratelimit,ratelimit-policy,retry-after,x-request-id");
+/// What pages may send, beside the headers that are always allowed, and for how many seconds a browser may reuse the
+/// answer.
+const PREFLIGHT: [(HeaderName, &str); 3] = [
+    (header::ACCESS_CONTROL_ALLOW_METHODS, "GET,HEAD,POST"),
+    (
+        header::ACCESS_CONTROL_ALLOW_HEADERS,
+        "authorization,content-type,if-none-match,traceparent,x-request-id",
+    ),
+    (header::ACCESS_CONTROL_MAX_AGE, "7200"),
+];
 
 /// The origins whose pages may read responses.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -61,40 +60,86 @@ impl Origins {
         Ok(if origins.is_empty() { Self::None } else { Self::List(origins) })
     }
 
-    /// The layer that sets the CORS headers and answers preflights.
-    pub fn layer(&self) -> CorsLayer {
-        let layer = CorsLayer::new()
-            .allow_methods([Method::GET, Method::HEAD, Method::POST])
-            .allow_headers(ALLOWED_HEADERS)
-            .expose_headers(EXPOSED_HEADERS)
-            .max_age(PREFLIGHT_MAX_AGE);
+    /// The layer that answers preflights and sets the CORS headers of other responses.
+    pub fn layer(&self) -> AroundLayer<Cors> {
+        AroundLayer(Cors(self.clone().into()))
+    }
+
+    /// The value of `Access-Control-Allow-Origin`, if the page may read the response.
+    fn allowed(&self, headers: &HeaderMap) -> Option<HeaderValue> {
         match self {
-            Self::None => layer.allow_origin(AllowOrigin::list([])).vary([]),
-            // No Vary: the headers are the same for every origin, so a cache may give the response to any page (Fetch,
-            // "CORS protocol and HTTP caches").
-            Self::Any => layer.allow_origin(AllowOrigin::any()).vary([]),
-            // The headers depend on the origin, so caches must keep responses by origin.
+            Self::None => None,
+            // The same for every origin and without Vary, so a cache may give the response to any page (Fetch, "CORS
+            // protocol and HTTP caches").
+            Self::Any => Some(HeaderValue::from_static("*")),
             Self::List(origins) => {
-                layer.allow_origin(AllowOrigin::list(origins.iter().cloned())).vary([header::ORIGIN])
+                let origin = headers.get(header::ORIGIN)?;
+                origins.iter().find(|known| *known == origin).cloned()
             }
         }
     }
 }
 
-/// Turns the CORS layer's empty 200 for a preflight into 204, as is common practice.
-pub fn preflight_status(mut response: Response) -> Response {
-    // Only a preflight's response is empty and says which methods are allowed; the first costs nothing to check.
-    if response.body().is_end_stream()
-        && response.headers().contains_key(header::ACCESS_CONTROL_ALLOW_METHODS)
-    {
-        *response.status_mut() = StatusCode::NO_CONTENT;
+/// Sets the CORS headers. tower-http's `CorsLayer` builds a map of them for each request, which costs a twelfth of a
+/// light call.
+#[derive(Debug, Clone)]
+pub struct Cors(Arc<Origins>);
+
+/// Which pages may read the response to a request.
+pub struct Access {
+    origin: Option<HeaderValue>,
+    /// Whether it depends on the origin, so that caches must keep responses by origin.
+    varies: bool,
+}
+
+impl Access {
+    fn write(self, headers: &mut HeaderMap) {
+        if self.varies {
+            headers.append(header::VARY, HeaderValue::from_static("origin"));
+        }
+        if let Some(origin) = self.origin {
+            headers.insert(header::ACCESS_CONTROL_ALLOW_ORIGIN, origin);
+        }
     }
-    response
+}
+
+impl Around for Cors {
+    type State = Access;
+
+    /// Answers every `OPTIONS`, also one that is not a preflight.
+    fn before(&self, request: &mut Request) -> Result<Access, Response> {
+        let origins = &*self.0;
+        let access = Access {
+            origin: origins.allowed(request.headers()),
+            varies: matches!(origins, Origins::List(_)),
+        };
+        if *request.method() != Method::OPTIONS {
+            return Ok(access);
+        }
+        let mut response = (StatusCode::NO_CONTENT, PREFLIGHT).into_response();
+        access.write(response.headers_mut());
+        Err(response)
+    }
+
+    fn after(access: Access, response: &mut Response) {
+        access.write(response.headers_mut());
+        response.headers_mut().insert(header::ACCESS_CONTROL_EXPOSE_HEADERS, EXPOSED_HEADERS);
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::server::{rate_limit, request_id};
+
+    #[test]
+    fn headers_of_our_own_are_listed_by_their_names() {
+        let lists = |list: &str, name: &HeaderName| list.split(',').any(|listed| listed == name);
+        for name in [rate_limit::LIMIT, rate_limit::POLICY, request_id::ID] {
+            assert!(EXPOSED_HEADERS.to_str().is_ok_and(|list| lists(list, &name)), "{name}");
+        }
+        assert!(lists(PREFLIGHT[1].1, &request_id::ID));
+    }
 
     #[test]
     fn origins_are_read_as_browsers_send_them() {
