@@ -29,17 +29,17 @@ use crate::{
     server::{
         around::AroundLayer,
         auth_layer::{self, IdentifyCaller},
-        client_ip::Peer,
         compression::{WorthCompressing, to_body},
         listener,
         metrics_layer::CountRequests,
         page_headers,
         problem::{Kind, Problem},
         problem_layer,
-        rate_limit::LimitRate,
+        rate_limit::{Caller, LimitRate},
         request_checks,
         request_id::{self, CopyToResponse},
         state::{AppState, Config},
+        worker_pool::caller_info::CallerInfo,
     },
     web::{pages, site::SITE},
 };
@@ -72,7 +72,9 @@ impl App {
 
     /// Answers a request in this process, as if it came from `peer` on a connection of its own.
     pub async fn answer(&self, mut request: Request, peer: IpAddr) -> Response {
-        request.extensions_mut().insert(Peer { address: peer, ..Peer::default() });
+        request
+            .extensions_mut()
+            .insert(CallerInfo { caller: Caller::Address(peer), ..CallerInfo::default() });
         let Ok(response) = self.service.clone().oneshot(request).await;
         response
     }
@@ -175,20 +177,26 @@ fn header(
     })
 }
 
-/// The response; a 408 if it takes longer than the limit, a 500 if making it panics (the panic hook logs that). A
-/// response that is ready at once makes no timer.
+/// The response; a 408 if it takes longer than the limit, a 500 if making it panics (the panic hook logs that).
 fn or_problem(
     response: impl Future<Output = Result<Response, Infallible>>,
     limit: Duration,
 ) -> impl Future<Output = Result<Response, Infallible>> {
-    timeout(limit, AssertUnwindSafe(response).catch_unwind()).map(move |outcome| {
+    // Boxed, so that the layers outside do not move it about.
+    let mut response = Box::pin(AssertUnwindSafe(response).catch_unwind());
+    async move {
+        // Quick calls are ready at once, and need no timer.
+        let outcome = match response.as_mut().now_or_never() {
+            Some(outcome) => Ok(outcome),
+            None => timeout(limit, response).await,
+        };
         let problem = match outcome {
             Ok(Ok(response)) => return response,
             Ok(Err(_)) => Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR),
             Err(_) => Problem::new(Kind::Timeout, format!("No answer within {} s.", limit.as_secs_f64())),
         };
         Ok(problem.into_response())
-    })
+    }
 }
 
 /// Turns a HEAD into a GET.

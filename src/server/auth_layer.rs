@@ -10,8 +10,7 @@ use axum::{
 
 use crate::server::{
     around::Around,
-    caching,
-    client_ip::{self, Peer},
+    caching, client_ip,
     metrics_layer::RequestSpan,
     problem::{Kind, Problem},
     rate_limit::Caller,
@@ -19,9 +18,9 @@ use crate::server::{
     worker_pool::caller_info::CallerInfo,
 };
 
-/// Puts the [`CallerInfo`] into the extensions of every request to a calculation, for the layers inside. Health checks,
-/// documents and problem explanations need no key. tower-http has no layer that checks hashed keys or finds the client
-/// behind proxies.
+/// Replaces the peer by the caller in the [`CallerInfo`] of every request to a calculation, for the layers inside, and
+/// removes it from all others: health checks, documents and problem explanations need no key and are not counted.
+/// tower-http has no layer that checks hashed keys or finds the client behind proxies.
 #[derive(Clone)]
 pub struct IdentifyCaller(pub Arc<AppState>);
 
@@ -35,19 +34,21 @@ impl Around for IdentifyCaller {
 
     fn before(&self, request: &mut Request) -> Result<bool, Response> {
         if !request.uri().path().starts_with("/v1/") {
+            request.extensions_mut().remove::<CallerInfo>();
             return Ok(false);
         }
+        let peer = request.extensions_mut().get_or_insert_default::<CallerInfo>().caller;
         let config = &self.0.config;
         let keys = config.keys.borrow();
         let holder = keys.as_ref().and_then(|keys| keys.authenticate(request.headers()));
-        let peer = request.extensions_mut().remove::<Peer>().unwrap_or_default();
-        let caller = match holder {
-            Some(holder) => Caller::Key(holder.number),
-            None => {
-                Caller::Address(client_ip::network(config.proxies.client(peer.address, request.headers())))
+        let caller = match (holder, peer) {
+            (Some(holder), _) => Caller::Key(holder.number),
+            (None, Caller::Address(peer)) => {
+                Caller::Address(client_ip::network(config.proxies.client(peer, request.headers())))
             }
+            (None, peer) => peer,
         };
-        request.extensions_mut().insert(CallerInfo { caller, connection: peer.connection });
+        request.extensions_mut().get_or_insert_default::<CallerInfo>().caller = caller;
         if holder.is_none() && keys.is_some() {
             request.extensions_mut().insert(MissingKey);
         }

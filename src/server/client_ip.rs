@@ -1,34 +1,13 @@
 //! The client's address: the peer's, or the one that trusted proxies report in `X-Forwarded-For`.
 
-use std::{
-    net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr},
-    sync::Arc,
-};
+use std::net::{IpAddr, Ipv6Addr, SocketAddr};
 
 use axum::http::{HeaderMap, HeaderName};
 use ipnet::IpNet;
 
-use crate::server::worker_pool::caller_info::Connection;
-
 const FORWARDED_FOR: HeaderName = HeaderName::from_static("x-forwarded-for");
 /// An IPv6 subscriber usually has a whole /64, so its addresses count as one caller.
 const NETWORK_BITS: u32 = 64;
-
-/// The peer of a connection, in the extensions of its requests.
-#[derive(Debug, Clone)]
-pub struct Peer {
-    /// Its address.
-    pub address: IpAddr,
-    /// The connection.
-    pub connection: Arc<Connection>,
-}
-
-impl Default for Peer {
-    /// For requests made in this process.
-    fn default() -> Self {
-        Self { address: Ipv4Addr::LOCALHOST.into(), connection: Arc::default() }
-    }
-}
 
 /// Trusted proxies: networks whose `X-Forwarded-For` is believed.
 #[derive(Debug, Clone, Default)]

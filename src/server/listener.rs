@@ -31,10 +31,10 @@ use tower::{Service, ServiceExt};
 
 use self::socket::Socket;
 use crate::server::{
-    client_ip::Peer,
     metrics::{self, Metrics, Refusal},
+    rate_limit::Caller,
     state::{AppState, Limits},
-    worker_pool::caller_info::Connection,
+    worker_pool::caller_info::{CallerInfo, Connection},
 };
 
 /// The size limit of a request's head, in bytes.
@@ -82,12 +82,13 @@ pub async fn serve<S: RequestService>(
         if let Ok(permit) = Arc::clone(&permits).try_acquire_owned() {
             let gauge = state.metrics.open_connection();
             let client = Arc::<Connection>::default();
-            let peer = Peer { address: peer.ip(), connection: Arc::clone(&client) };
+            // Until the auth layer knows more.
+            let caller = CallerInfo { caller: Caller::Address(peer.ip()), connection: Arc::clone(&client) };
             // One service for each connection: cloning the whole stack for each request would cost more. HTTP/1 has one
             // request at a time, and every layer is always ready.
             let (socket, service) = (Socket::new(stream), RefCell::new(service.clone()));
             let connection = connection(socket.clone(), limits, move |mut request: Request<Body>| {
-                request.extensions_mut().insert(peer.clone());
+                request.extensions_mut().insert(caller.clone());
                 service.borrow_mut().call(request)
             });
             let connection = graceful.watch(connection);
