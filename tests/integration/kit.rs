@@ -168,7 +168,7 @@ async fn faults_of_a_kit_are_located() {
         .await;
     assert_eq!(
         pointers(&faults),
-        ["/kit", "/shots/0/lights/1/role", "/shots/0/lights/1/f_number", "/shots/0/lights/0/f_number"]
+        ["/kit", "/shots/0/lights/0/f_number", "/shots/0/lights/1/role", "/shots/0/lights/1/stops"]
     );
     let unknown = json!({"kit": [{"unit": {"energy": 100}}], "shots": [shot("one", &json!([{"role": "key", "stops": 0, "distance": 5}]))]});
     assert_eq!(pointers(&server.refused(CHECK, unknown).await), ["/kit/0/unit"]);

@@ -45,7 +45,7 @@ pub const KINDS: [ModifierKind; 9] = [
     kind("softbox_two_diffusers", "a softbox with two diffusers", -3.3, -2.3, -1.5),
     kind("dish", "a wide shallow reflector with the tube covered", -1.7, -1.0, 0.0),
     kind("grid", "a honeycomb on the standard reflector", -2.5, -1.2, -0.5),
-    kind("snoot", "a tube that leaves a small round point", -3.0, -1.5, 0.0),
+    kind("snoot", "a tube that leaves a small round spot", -3.0, -1.5, 0.0),
 ];
 
 /// The effect of a modifier: a value from the client, or typical of its kind.
