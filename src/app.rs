@@ -2,9 +2,7 @@
 //!
 //! What each layer of our own does is in `server/`, the route table in `endpoints.rs`.
 
-use std::{
-    convert::Infallible, future::Future, io, net::IpAddr, panic::AssertUnwindSafe, sync::Arc, time::Duration,
-};
+use std::{convert::Infallible, future::Future, io, net::IpAddr, panic::AssertUnwindSafe, sync::Arc};
 
 use axum::{
     Router,
@@ -12,15 +10,17 @@ use axum::{
     http::{HeaderName, HeaderValue, Method, StatusCode, header},
     response::{IntoResponse, Response},
 };
-use futures_util::FutureExt;
-use tokio::{net::TcpListener, time::timeout};
+use futures_util::{FutureExt, future::BoxFuture};
+use tokio::net::TcpListener;
 use tower::{
     ServiceBuilder, ServiceExt,
     util::{BoxCloneSyncService, MapFutureLayer, MapRequestLayer, MapResponseLayer, option_layer},
 };
 use tower_http::{
     compression::{CompressionLayer, CompressionLevel},
+    request_id::{PropagateRequestIdLayer, SetRequestIdLayer},
     set_header::SetResponseHeaderLayer,
+    timeout::TimeoutLayer,
     validate_request::ValidateRequestHeaderLayer,
 };
 
@@ -37,7 +37,7 @@ use crate::{
         problem_layer,
         rate_limit::{Caller, LimitRate},
         request_checks,
-        request_id::{self, CopyToResponse},
+        request_id::{self, ID, NewRequestId},
         state::{AppState, Config},
         worker_pool::caller_info::CallerInfo,
     },
@@ -106,12 +106,15 @@ fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
 fn stack(router: Router, state: &Arc<AppState>) -> AppService {
     let config = &state.config;
     let stack = ServiceBuilder::new()
-        // Request ids first: every log line has one. A malformed id is replaced.
-        .layer(MapRequestLayer::new(request_id::set))
+        // Request ids first: every log line has one. Ours: drops an id that is too long or has odd characters, so that the
+        // request gets a new one.
+        .layer(MapRequestLayer::new(request_id::drop_malformed))
+        .layer(SetRequestIdLayer::new(ID, NewRequestId))
         // Ours: counts by route template and logs; 499 if the client disconnects first.
         .layer(AroundLayer(CountRequests(Arc::clone(&state.metrics))))
         // Outside all layers that refuse: errors have these headers too, and the media type is the final one.
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
+        // Ours: the content security policy of pages, and what else only HTML and SVG need.
         .layer(MapResponseLayer::new(page_headers::set))
         .layer({
             // During shutdown, so that clients on a kept connection reconnect elsewhere.
@@ -120,28 +123,28 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         })
         // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse, and outside the one that
         // copies the request id to the response, because the document quotes it.
-        .layer(MapResponseLayer::new(problem_layer::to_problem))
-        .layer(AroundLayer(CopyToResponse))
+        .layer(MapResponseLayer::new(problem_layer::to_problem(config.limits.time_limit)))
+        .layer(PropagateRequestIdLayer::new(ID))
         // Ours: refuses a message that two servers may read in two ways.
         .layer(ValidateRequestHeaderLayer::custom(request_checks::refuse))
-        // CORS before auth and rates: a preflight carries no key and costs nothing, and pages may read a 401 or 429.
+        // CORS before auth and rates: a preflight carries no key and costs nothing, and pages may read a 401 or 429. Ours:
+        // tower-http's builds a map of headers for each request, a twelfth of a light call.
         .layer(config.origins.layer())
         // Ours: identifies the caller, by bearer key (SHA-256) or else by address.
         .layer(AroundLayer(IdentifyCaller(Arc::clone(state))))
         // Ours, on governor: by key, else by network. Before keys are required, so that guessing keys is limited too.
         .layer(option_layer(config.rate.clone().map(|rate| AroundLayer(LimitRate(rate)))))
+        // Ours: 401 without a known key, if the service has keys.
         .layer(ValidateRequestHeaderLayer::custom(auth_layer::require_key))
-        // Back to axum's body type, which compression changes.
+        // Ours: back to axum's body type, which compression changes.
         .layer(MapResponseLayer::new(to_body))
         // Inside the problem layer: problem documents are never compressed.
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest).compress_when(WorthCompressing))
-        // The time limit, until the response begins, and a 500 for a panic. Not tower-http's layers: those make a timer
-        // for each request and box each body.
-        .layer({
-            let limit = config.limits.time_limit;
-            MapFutureLayer::new(move |response| or_problem(response, limit))
-        })
-        // Inside metrics, which log the method. The router would empty the body of a HEAD, and compression would then
+        // Until the response begins; its body has no time limit here.
+        .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, config.limits.time_limit))
+        // Ours: a 500 for a panic. tower-http's layer boxes every body.
+        .layer(MapFutureLayer::new(or_internal_error))
+        // Ours. Inside metrics, which log the method. The router would empty the body of a HEAD, and compression would then
         // see nothing to compress: as a GET it has the same headers. The connection omits the body.
         .layer(MapRequestLayer::new(head_as_get))
         .service(router);
@@ -151,11 +154,12 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
 /// Answers connections beyond the limit: 503, and the connection is closed.
 fn busy(state: &Arc<AppState>) -> AppService {
     let stack = ServiceBuilder::new()
-        .layer(MapRequestLayer::new(request_id::set))
+        .layer(MapRequestLayer::new(request_id::drop_malformed))
+        .layer(SetRequestIdLayer::new(ID, NewRequestId))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
-        .layer(MapResponseLayer::new(problem_layer::to_problem))
-        .layer(AroundLayer(CopyToResponse))
+        .layer(MapResponseLayer::new(problem_layer::to_problem(state.config.limits.time_limit)))
+        .layer(PropagateRequestIdLayer::new(ID))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
             Ok::<_, Infallible>(
@@ -177,26 +181,14 @@ fn header(
     })
 }
 
-/// The response; a 408 if it takes longer than the limit, a 500 if making it panics (the panic hook logs that).
-fn or_problem(
-    response: impl Future<Output = Result<Response, Infallible>>,
-    limit: Duration,
-) -> impl Future<Output = Result<Response, Infallible>> {
-    // Boxed, so that the layers outside do not move it about.
-    let mut response = Box::pin(AssertUnwindSafe(response).catch_unwind());
-    async move {
-        // Quick calls are ready at once, and need no timer.
-        let outcome = match response.as_mut().now_or_never() {
-            Some(outcome) => Ok(outcome),
-            None => timeout(limit, response).await,
-        };
-        let problem = match outcome {
-            Ok(Ok(response)) => return response,
-            Ok(Err(_)) => Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR),
-            Err(_) => Problem::new(Kind::Timeout, format!("No answer within {} s.", limit.as_secs_f64())),
-        };
-        Ok(problem.into_response())
-    }
+/// The response, or a 500 if making it panics; the panic hook logs that. Boxed, so that the layers outside do not move the
+/// handler's future about.
+fn or_internal_error(
+    response: impl Future<Output = Result<Response, Infallible>> + Send + 'static,
+) -> BoxFuture<'static, Result<Response, Infallible>> {
+    let response = AssertUnwindSafe(response).catch_unwind();
+    let internal = |_| Ok(Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR).into_response());
+    response.map(move |outcome| outcome.unwrap_or_else(internal)).boxed()
 }
 
 /// Turns a HEAD into a GET.
