@@ -18,7 +18,6 @@ use tower::{
 };
 use tower_http::{
     compression::{CompressionLayer, CompressionLevel},
-    request_id::{PropagateRequestIdLayer, SetRequestIdLayer},
     set_header::SetResponseHeaderLayer,
     timeout::TimeoutLayer,
     validate_request::ValidateRequestHeaderLayer,
@@ -37,7 +36,7 @@ use crate::{
         problem_layer,
         rate_limit::{Caller, LimitRate},
         request_checks,
-        request_id::{self, ID, NewRequestId},
+        request_id::{self, CopyToResponse},
         state::{AppState, Config},
         worker_pool::caller_info::CallerInfo,
     },
@@ -106,10 +105,9 @@ fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
 fn stack(router: Router, state: &Arc<AppState>) -> AppService {
     let config = &state.config;
     let stack = ServiceBuilder::new()
-        // Request ids first: every log line has one. Ours: drops an id that is too long or has odd characters, so that the
-        // request gets a new one.
-        .layer(MapRequestLayer::new(request_id::drop_malformed))
-        .layer(SetRequestIdLayer::new(ID, NewRequestId))
+        // Request ids first: every log line has one. Ours: a malformed id is replaced. tower-http's would keep it, and puts
+        // ids into the extensions of request and response, six allocations.
+        .layer(MapRequestLayer::new(request_id::set))
         // Ours: counts by route template and logs; 499 if the client disconnects first.
         .layer(AroundLayer(CountRequests(Arc::clone(&state.metrics))))
         // Outside all layers that refuse: errors have these headers too, and the media type is the final one.
@@ -121,10 +119,10 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
             let stopping = state.stopping.subscribe();
             header(header::CONNECTION, move |_| *stopping.borrow(), "close")
         })
-        // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse, and outside the one that
-        // copies the request id to the response, because the document quotes it.
+        // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse.
         .layer(MapResponseLayer::new(problem_layer::to_problem(config.limits.time_limit)))
-        .layer(PropagateRequestIdLayer::new(ID))
+        // Ours: the id of the request into the response. Inside the layer above, which quotes it.
+        .layer(AroundLayer(CopyToResponse))
         // Ours: refuses a message that two servers may read in two ways.
         .layer(ValidateRequestHeaderLayer::custom(request_checks::refuse))
         // CORS before auth and rates: a preflight carries no key and costs nothing, and pages may read a 401 or 429. Ours:
@@ -151,15 +149,14 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
     BoxCloneSyncService::new(stack)
 }
 
-/// Answers connections beyond the limit: 503, and the connection is closed.
+/// Answers connections beyond the limit: 503, and the connection is closed. The listener counts them.
 fn busy(state: &Arc<AppState>) -> AppService {
     let stack = ServiceBuilder::new()
-        .layer(MapRequestLayer::new(request_id::drop_malformed))
-        .layer(SetRequestIdLayer::new(ID, NewRequestId))
+        .layer(MapRequestLayer::new(request_id::set))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
         .layer(MapResponseLayer::new(problem_layer::to_problem(state.config.limits.time_limit)))
-        .layer(PropagateRequestIdLayer::new(ID))
+        .layer(AroundLayer(CopyToResponse))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
             Ok::<_, Infallible>(
