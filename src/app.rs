@@ -2,7 +2,9 @@
 //!
 //! What each layer of our own does is in `server/`, the route table in `endpoints.rs`.
 
-use std::{convert::Infallible, future::Future, io, net::IpAddr, panic::AssertUnwindSafe, sync::Arc};
+use std::{
+    convert::Infallible, future::Future, io, net::IpAddr, panic::AssertUnwindSafe, sync::Arc, time::Duration,
+};
 
 use axum::{
     Router,
@@ -10,8 +12,8 @@ use axum::{
     http::{HeaderName, HeaderValue, Method, StatusCode, header},
     response::{IntoResponse, Response},
 };
-use futures_util::{FutureExt, future::BoxFuture};
-use tokio::net::TcpListener;
+use futures_util::FutureExt;
+use tokio::{net::TcpListener, time::timeout};
 use tower::{
     ServiceBuilder, ServiceExt,
     util::{BoxCloneSyncService, MapFutureLayer, MapRequestLayer, MapResponseLayer, option_layer},
@@ -19,7 +21,6 @@ use tower::{
 use tower_http::{
     compression::{CompressionLayer, CompressionLevel},
     set_header::SetResponseHeaderLayer,
-    timeout::TimeoutLayer,
     validate_request::ValidateRequestHeaderLayer,
 };
 
@@ -120,7 +121,7 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
             header(header::CONNECTION, move |_| *stopping.borrow(), "close")
         })
         // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse.
-        .layer(MapResponseLayer::new(problem_layer::to_problem(config.limits.time_limit)))
+        .layer(MapResponseLayer::new(problem_layer::to_problem))
         // Ours: the id of the request into the response. Inside the layer above, which quotes it.
         .layer(AroundLayer(CopyToResponse))
         // Ours: refuses a message that two servers may read in two ways.
@@ -138,10 +139,12 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         .layer(MapResponseLayer::new(to_body))
         // Inside the problem layer: problem documents are never compressed.
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest).compress_when(WorthCompressing))
-        // Until the response begins; its body has no time limit here.
-        .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, config.limits.time_limit))
-        // Ours: a 500 for a panic. tower-http's layer boxes every body.
-        .layer(MapFutureLayer::new(or_internal_error))
+        // Ours: the time limit, until the response begins, and a 500 for a panic. tower-http's layers register a timer for
+        // each request and box each body.
+        .layer({
+            let limit = config.limits.time_limit;
+            MapFutureLayer::new(move |response| or_problem(response, limit))
+        })
         // Ours. Inside metrics, which log the method. The router would empty the body of a HEAD, and compression would then
         // see nothing to compress: as a GET it has the same headers. The connection omits the body.
         .layer(MapRequestLayer::new(head_as_get))
@@ -155,7 +158,7 @@ fn busy(state: &Arc<AppState>) -> AppService {
         .layer(MapRequestLayer::new(request_id::set))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
-        .layer(MapResponseLayer::new(problem_layer::to_problem(state.config.limits.time_limit)))
+        .layer(MapResponseLayer::new(problem_layer::to_problem))
         .layer(AroundLayer(CopyToResponse))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
@@ -178,14 +181,26 @@ fn header(
     })
 }
 
-/// The response, or a 500 if making it panics; the panic hook logs that. Boxed, so that the layers outside do not move the
-/// handler's future about.
-fn or_internal_error(
-    response: impl Future<Output = Result<Response, Infallible>> + Send + 'static,
-) -> BoxFuture<'static, Result<Response, Infallible>> {
-    let response = AssertUnwindSafe(response).catch_unwind();
-    let internal = |_| Ok(Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR).into_response());
-    response.map(move |outcome| outcome.unwrap_or_else(internal)).boxed()
+/// The response; a 408 if it takes longer than the limit, a 500 if making it panics (the panic hook logs that).
+fn or_problem(
+    response: impl Future<Output = Result<Response, Infallible>>,
+    limit: Duration,
+) -> impl Future<Output = Result<Response, Infallible>> {
+    // Boxed, so that the layers outside do not move it about.
+    let mut response = Box::pin(AssertUnwindSafe(response).catch_unwind());
+    async move {
+        // Quick calls are ready at once, and need no timer.
+        let outcome = match response.as_mut().now_or_never() {
+            Some(outcome) => Ok(outcome),
+            None => timeout(limit, response).await,
+        };
+        let problem = match outcome {
+            Ok(Ok(response)) => return response,
+            Ok(Err(_)) => Problem::from_status(StatusCode::INTERNAL_SERVER_ERROR),
+            Err(_) => Problem::new(Kind::Timeout, format!("No answer within {} s.", limit.as_secs_f64())),
+        };
+        Ok(problem.into_response())
+    }
 }
 
 /// Turns a HEAD into a GET.

@@ -29,8 +29,8 @@ pub struct Reader<'t> {
     pub rules: Rules,
     /// Names allowed at top level beside the request's own fields; none for a batch, whose items have their own.
     options: &'static [&'static str],
-    /// The names that it defines and refers to.
-    pub(super) references: References,
+    /// The names that it defines and refers to; most requests have none.
+    references: Option<Box<References>>,
     faults: Faults<'t>,
 }
 
@@ -49,6 +49,11 @@ impl<'t> Reader<'t> {
     #[must_use]
     pub fn with_few_faults(self, value: &'t Value<'t>) -> Self {
         Self { faults: Faults::few(value), ..self }
+    }
+
+    /// The names that the request defines and refers to.
+    pub(super) fn references(&mut self) -> &mut References {
+        self.references.get_or_insert_default()
     }
 
     /// The faults, in document order.
@@ -123,31 +128,26 @@ impl<'t> Reader<'t> {
         };
         // A field that could not be read counts as given, but does not contradict another.
         let is_given = |way: &&Way<'_>| way.iter().any(|(_, given)| *given != Some(false));
-        let given: Vec<Way<'_>> = ways.iter().filter(is_given).copied().collect();
-        match given[..] {
-            [] if !is_required => {}
-            [] => {
+        let mut given = ways.iter().filter(is_given).copied();
+        let (at, fault) = match (given.next(), given.next()) {
+            (None, _) if !is_required => return,
+            (None, _) => {
                 let field = ways.first().and_then(|way| first(way, Some(false))).unwrap_or_default();
-                self.push_fault_with::<()>(&At::Field(at, field), || Fault::MissingChoice {
-                    what,
-                    ways: list(),
-                });
+                (At::Field(at, field), Fault::MissingChoice { what, ways: list() })
             }
-            [way] => {
-                if let (Some(field), Some(beside)) = (first(way, Some(false)), first(way, Some(true))) {
-                    self.push_fault::<()>(&At::Field(at, field), Fault::MissingBeside { field, beside });
-                }
+            (Some(way), None) => {
+                let (Some(field), Some(beside)) = (first(way, Some(false)), first(way, Some(true))) else {
+                    return;
+                };
+                (At::Field(at, field), Fault::MissingBeside { field, beside })
             }
-            _ => {
-                let mut read = given.iter().filter_map(|way| first(way, Some(true)));
-                if let (Some(_), Some(second)) = (read.next(), read.next()) {
-                    self.push_fault_with::<()>(&At::Field(at, second), || Fault::Conflict {
-                        what,
-                        ways: list(),
-                    });
-                }
+            (Some(_), Some(_)) => {
+                let mut read = ways.iter().filter_map(|way| first(way, Some(true)));
+                let (Some(_), Some(second)) = (read.next(), read.next()) else { return };
+                (At::Field(at, second), Fault::Conflict { what, ways: list() })
             }
-        }
+        };
+        self.push_fault::<()>(&at, fault);
     }
 
     /// Adds the fault of a value of the wrong type. Returns `None`.

@@ -19,9 +19,9 @@ pub const MAX_LIGHTS: usize = 32;
 /// Defines a light.
 pub fn define_light(name: Option<&String>, unit: Option<&Unit>, at: &At<'_>, reader: &mut Reader) {
     let is_new = match name {
-        Some(name) => reader.references.lights.add(name, unit.cloned()),
+        Some(name) => reader.references().lights.add(name, unit.cloned()),
         None => {
-            reader.references.lights.is_incomplete = true;
+            reader.references().lights.is_incomplete = true;
             true
         }
     };
@@ -31,9 +31,9 @@ pub fn define_light(name: Option<&String>, unit: Option<&Unit>, at: &At<'_>, rea
 /// Defines a point.
 pub fn define_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
     let is_new = match name {
-        Some(name) => reader.references.points.add(name, None),
+        Some(name) => reader.references().points.add(name, None),
         None => {
-            reader.references.points.is_incomplete = true;
+            reader.references().points.is_incomplete = true;
             true
         }
     };
@@ -51,9 +51,9 @@ fn check_new(is_new: bool, name: Option<&String>, at: &At<'_>, reader: &mut Read
 pub fn check_ratio(key: Option<&String>, fill: Option<&String>, at: &At<'_>, reader: &mut Reader) {
     check_light(key, &At::Field(at, "key"), reader);
     check_light(fill, &At::Field(at, "fill"), reader);
-    reader.references.points = Names::default();
+    reader.references().points = Names::default();
     for side in SIDES {
-        reader.references.points.add(side, None);
+        reader.references().points.add(side, None);
     }
 }
 
@@ -77,7 +77,7 @@ pub fn check_reading(
     reader: &mut Reader,
 ) {
     check_placement(light, point, at, reader);
-    let unit = light.and_then(|light| reader.references.lights.unit(light));
+    let unit = light.and_then(|light| reader.references().lights.unit(light));
     if let (Some(unit), Some(setting)) = (unit, setting)
         && let Err(error) = setting.find(unit)
     {
@@ -86,16 +86,16 @@ pub fn check_reading(
 }
 
 fn check_light(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    if let Some(name) = name.filter(|name| reader.references.lights.is_unknown(name)) {
-        let error = reader.references.lights.unknown("light", name);
+    if let Some(name) = name.filter(|name| reader.references().lights.is_unknown(name)) {
+        let error = reader.references().lights.unknown("light", name);
         reader.push_fault::<()>(at, error);
     }
 }
 
 /// Checks the point of an entry.
 pub fn check_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    if let Some(name) = name.filter(|name| reader.references.points.is_unknown(name)) {
-        let error = reader.references.points.unknown("point", name);
+    if let Some(name) = name.filter(|name| reader.references().points.is_unknown(name)) {
+        let error = reader.references().points.unknown("point", name);
         reader.push_fault::<()>(&At::Field(at, "point"), error);
     }
 }
@@ -103,15 +103,15 @@ pub fn check_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
 /// Notes the point that a target refers to.
 pub fn note_target(to: Option<&Option<String>>, at: &At<'_>, reader: &mut Reader) {
     if let Some(Some(to)) = to {
-        reader.references.targets.push((At::Field(at, "to").pointer(), to.clone()));
+        reader.references().targets.push((At::Field(at, "to").pointer(), to.clone()));
     }
 }
 
 /// Checks the points that targets refer to, when all points are read.
 pub fn check_targets(reader: &mut Reader) {
-    for (pointer, to) in mem::take(&mut reader.references.targets) {
-        if reader.references.points.is_unknown(&to) {
-            let error = reader.references.points.unknown("point", &to);
+    for (pointer, to) in mem::take(&mut reader.references().targets) {
+        if reader.references().points.is_unknown(&to) {
+            let error = reader.references().points.unknown("point", &to);
             reader.push_fault_at(pointer, error);
         }
     }
@@ -119,12 +119,12 @@ pub fn check_targets(reader: &mut Reader) {
 
 /// Notes the unit whose settings the readings state.
 pub fn note_unit(unit: &Unit, reader: &mut Reader) {
-    reader.references.unit = Some(unit.clone());
+    reader.references().unit = Some(unit.clone());
 }
 
 /// Checks the setting of a reading of that unit.
 pub fn check_setting(setting: Option<&SettingText>, at: &At<'_>, reader: &mut Reader) {
-    if let (Some(unit), Some(setting)) = (&reader.references.unit, setting)
+    if let (Some(unit), Some(setting)) = (reader.references().unit.as_ref(), setting)
         && let Err(error) = setting.find(unit)
     {
         reader.push_fault::<()>(&At::Field(at, "setting"), error);

@@ -39,6 +39,8 @@ use crate::server::{
 
 /// The size limit of a request's head, in bytes.
 const MAX_HEAD_SIZE: usize = 32 * 1024;
+/// The limit of headers in a request.
+const MAX_HEADERS: usize = 64;
 /// How long refusing a connection beyond the limit may take.
 const REFUSAL_TIMEOUT: Duration = Duration::from_secs(1);
 /// How much longer than the time limit shutdown waits for requests in flight.
@@ -156,8 +158,8 @@ fn http(header_timeout: Duration) -> http1::Builder {
     http.timer(TokioTimer::new())
         // A client that has closed its sending side may still read the response.
         .half_close(true)
-        // Up to 100 headers, which hyper parses on the stack; any other limit takes an allocation for each request.
         .header_read_timeout(header_timeout)
+        .max_headers(MAX_HEADERS)
         .max_header_size(MAX_HEAD_SIZE);
     http
 }
