@@ -123,7 +123,11 @@ impl<'t> Reader<'t> {
             way.iter().find(|(_, given)| *given == which).map(|(name, _)| *name)
         };
         let list = || {
-            let fields = |way: &Way<'_>| way.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(" with ");
+            // `ratio with to`, `from with to and count`.
+            let fields = |way: &Way<'_>| {
+                let names: Vec<&str> = way.iter().map(|(name, _)| *name).collect();
+                names.join(" and ").replacen(" and ", " with ", 1)
+            };
             ways.iter().map(fields).collect()
         };
         // A field that could not be read counts as given, but does not contradict another.

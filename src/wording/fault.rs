@@ -162,7 +162,7 @@ faults! {
     // Exactly one of several ways.
     MissingChoice { what: &'static str, ways: Vec<String> } = "missing_choice": "{what} is missing" / "exactly one of {ways}",
     Conflict { what: &'static str, ways: Vec<String> } = "conflict":
-        "{what} is stated in more than one way" / "exactly one of {ways}",
+        "{what} is stated in more than one way" / "one of {ways}",
     MissingBeside { field: &'static str, beside: &'static str } = "missing_beside":
         "this field is missing" / "{field}, which goes with {beside}",
 
