@@ -2,6 +2,7 @@
 
 use std::{
     io::{BufRead, BufReader, Lines, Read},
+    panic::Location,
     process::{Child, ChildStdout, Command, Stdio},
     sync::OnceLock,
     time::Duration,
@@ -58,12 +59,10 @@ impl Server {
         Self { url: format!("http://{address}"), workers, client: reqwest::Client::new(), _stop: stop }
     }
 
-    #[track_caller]
     pub fn get(&self, path: &str) -> impl Future<Output = Answer> {
         self.send(self.client.get(format!("{}{path}", self.url)))
     }
 
-    #[track_caller]
     pub fn post(&self, path: &str, body: &Value) -> impl Future<Output = Answer> {
         self.send(self.client.post(format!("{}{path}", self.url)).json(body))
     }
@@ -73,17 +72,26 @@ impl Server {
     }
 
     /// Posts a calculation that must succeed.
-    pub async fn ask(&self, path: &str, body: Value) -> Value {
-        let answer = self.post(path, &body).await;
-        assert_eq!(answer.status, 200, "{path} {body}: {}", answer.body);
-        answer.body
+    #[track_caller]
+    pub fn ask(&self, path: &str, body: Value) -> impl Future<Output = Value> {
+        // Taken here, because a future does not know who awaits it.
+        let caller = Location::caller();
+        async move {
+            let answer = self.post(path, &body).await;
+            assert_eq!(answer.status, 200, "{caller}: {path} {body}: {}", answer.body);
+            answer.body
+        }
     }
 
     /// Posts a calculation that must be refused with 422. Returns the faults as (pointer, detail, expected).
-    pub async fn refused(&self, path: &str, body: Value) -> Vec<[String; 3]> {
-        let answer = self.post(path, &body).await;
-        assert_eq!(answer.status, 422, "{path} {body}: {}", answer.body);
-        faults(&answer.body)
+    #[track_caller]
+    pub fn refused(&self, path: &str, body: Value) -> impl Future<Output = Vec<[String; 3]>> {
+        let caller = Location::caller();
+        async move {
+            let answer = self.post(path, &body).await;
+            assert_eq!(answer.status, 422, "{caller}: {path} {body}: {}", answer.body);
+            faults(&answer.body)
+        }
     }
 
     pub async fn send(&self, request: reqwest::RequestBuilder) -> Answer {
