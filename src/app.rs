@@ -20,6 +20,7 @@ use tower::{
 };
 use tower_http::{
     compression::{CompressionLayer, CompressionLevel},
+    request_id::{PropagateRequestIdLayer, SetRequestIdLayer},
     set_header::SetResponseHeaderLayer,
     validate_request::ValidateRequestHeaderLayer,
 };
@@ -37,7 +38,7 @@ use crate::{
         problem_layer,
         rate_limit::{Caller, LimitRate},
         request_checks,
-        request_id::{self, CopyToResponse},
+        request_id::{self, ID, NewRequestId},
         state::{AppState, Config},
         worker_pool::caller_info::CallerInfo,
     },
@@ -106,9 +107,9 @@ fn routes() -> (Router<Arc<AppState>>, Vec<String>) {
 fn stack(router: Router, state: &Arc<AppState>) -> AppService {
     let config = &state.config;
     let stack = ServiceBuilder::new()
-        // Request ids first: every log line has one. Ours: a malformed id is replaced. tower-http's would keep it, and puts
-        // ids into the extensions of request and response, six allocations.
-        .layer(MapRequestLayer::new(request_id::set))
+        // Request ids first: every log line has one. Ours: a malformed id is dropped, so that the request gets a new one.
+        .layer(MapRequestLayer::new(request_id::drop_malformed))
+        .layer(SetRequestIdLayer::new(ID, NewRequestId))
         // Ours: counts by route template and logs; 499 if the client disconnects first.
         .layer(AroundLayer(CountRequests(Arc::clone(&state.metrics))))
         // Outside all layers that refuse: errors have these headers too, and the media type is the final one.
@@ -122,8 +123,8 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         })
         // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse.
         .layer(MapResponseLayer::new(problem_layer::to_problem))
-        // Ours: the id of the request into the response. Inside the layer above, which quotes it.
-        .layer(AroundLayer(CopyToResponse))
+        // Copies the id to the response. Inside the layer above, which quotes it.
+        .layer(PropagateRequestIdLayer::new(ID))
         // Ours: refuses a message that two servers may read in two ways.
         .layer(ValidateRequestHeaderLayer::custom(request_checks::refuse))
         // CORS before auth and rates: a preflight carries no key and costs nothing, and pages may read a 401 or 429. Ours:
@@ -155,11 +156,12 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
 /// Answers connections beyond the limit: 503, and the connection is closed. The listener counts them.
 fn busy(state: &Arc<AppState>) -> AppService {
     let stack = ServiceBuilder::new()
-        .layer(MapRequestLayer::new(request_id::set))
+        .layer(MapRequestLayer::new(request_id::drop_malformed))
+        .layer(SetRequestIdLayer::new(ID, NewRequestId))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
         .layer(MapResponseLayer::new(problem_layer::to_problem))
-        .layer(AroundLayer(CopyToResponse))
+        .layer(PropagateRequestIdLayer::new(ID))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {
             Ok::<_, Infallible>(

@@ -11,25 +11,23 @@ use std::{
 use axum::{
     extract::Request,
     http::{HeaderMap, HeaderName, HeaderValue},
-    response::Response,
 };
-
-use super::around::Around;
+use tower_http::request_id::{MakeRequestId, RequestId};
 
 /// The request id header, as text.
 pub const ID_HEADER: &str = "x-request-id";
 /// The request id header, as a header name.
 pub const ID: HeaderName = HeaderName::from_static(ID_HEADER);
 
-/// Gives the request a new id unless it has a well-formed one: 1 to 64 of letters, digits, `.`, `_`, `-`. tower-http's
-/// layer would keep a malformed one, and copies each id into extensions.
-pub fn set(mut request: Request) -> Request {
+/// Removes a malformed id, so that the request gets one of ours; well-formed is 1 to 64 of letters, digits, `.`, `_`,
+/// `-`. [`SetRequestIdLayer`](tower_http::request_id::SetRequestIdLayer) would keep it.
+pub fn drop_malformed(mut request: Request) -> Request {
     let is_well_formed = |id: &HeaderValue| {
         (1..=64).contains(&id.len())
             && id.as_bytes().iter().all(|byte| byte.is_ascii_alphanumeric() || b"._-".contains(byte))
     };
-    if !request.headers().get(ID).is_some_and(is_well_formed) {
-        request.headers_mut().insert(ID, new_id());
+    if request.headers().get(ID).is_some_and(|id| !is_well_formed(id)) {
+        request.headers_mut().remove(ID);
     }
     request
 }
@@ -39,21 +37,13 @@ pub fn of(headers: &HeaderMap) -> HeaderValue {
     headers.get(ID).cloned().unwrap_or_else(|| HeaderValue::from_static("none"))
 }
 
-/// Copies the id of a request into its response. tower-http's layer also puts it into the response's extensions, which
-/// takes three allocations.
+/// Generates ids for requests without one.
 #[derive(Debug, Clone, Copy)]
-pub struct CopyToResponse;
+pub struct NewRequestId;
 
-impl Around for CopyToResponse {
-    /// The id.
-    type State = HeaderValue;
-
-    fn before(&self, request: &mut Request) -> Result<HeaderValue, Response> {
-        Ok(of(request.headers()))
-    }
-
-    fn after(id: HeaderValue, response: &mut Response) {
-        response.headers_mut().insert(ID, id);
+impl MakeRequestId for NewRequestId {
+    fn make_request_id<B>(&mut self, _: &axum::http::Request<B>) -> Option<RequestId> {
+        Some(RequestId::new(new_id()))
     }
 }
 
