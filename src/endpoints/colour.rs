@@ -8,7 +8,7 @@ use utoipa::openapi::{RefOr, Schema};
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::InvalidPart,
+        error::{InvalidPart, InvalidValue},
         interrupt::Interrupt,
         quantity::{Mired, Stops},
         set::gel::{self, Gel, GelQuestion, Gelled, MAX_STACK},
@@ -133,9 +133,9 @@ impl Read for GelQuestion {
                 match input.gels.iter().position(|gel| gel.name == *name) {
                     Some(gel) => found.push(gel),
                     None => {
-                        reader.push_fault_with::<()>(&At::Index(&applied_at, index), || Fault::UnknownGel {
-                            name: name.clone(),
-                            known: input.gels.iter().map(|gel| gel.name.clone()).collect(),
+                        reader.push_fault_with::<()>(&At::Index(&applied_at, index), || {
+                            let known = input.gels.iter().map(|gel| gel.name.clone()).collect();
+                            InvalidValue::UnknownName { what: "gel", name: name.clone(), known }.into()
                         });
                     }
                 }

@@ -227,13 +227,13 @@ pub fn check_encoding(request: &Request) -> Result<(), Problem> {
         return Err(Problem::new(Kind::UnsupportedMediaType, "Send the body as UTF-8."));
     }
     let Some(query) = request.uri().query().filter(|query| !query.is_empty()) else { return Ok(()) };
-    let names = form_urlencoded::parse(query.as_bytes());
-    let mut errors = names.map(|(name, _)| {
+    let mut parameters = form_urlencoded::parse(query.as_bytes());
+    let error = |(name, _): (Cow<'_, str>, Cow<'_, str>)| {
         let pointer = Pointer::root().field(&name.chars().take(64).collect::<String>());
         FieldError { pointer, fault: Fault::QueryBesideBody }.written()
-    });
-    let first = errors.by_ref().take(LISTED).collect();
-    Err(Refused { first, more: errors.count() }.into())
+    };
+    let first = parameters.by_ref().take(LISTED).map(error).collect();
+    Err(Refused { first, more: parameters.count() }.into())
 }
 
 /// Whether the content type is this media type, with any parameters.

@@ -82,7 +82,7 @@ impl ConvertRequest {
     ) {
         if let (Some(kind), false) = (kind, reader.is_clean()) {
             for error in stops::faults(from, to.and_then(Option::as_ref), *kind, reader.rules) {
-                reader.push_invalid_part(error);
+                reader.push_located(error);
             }
         }
     }

@@ -11,7 +11,7 @@ use crate::{
         kit::{KitUnitInput, units},
     },
     light::{
-        error::InvalidPart,
+        error::{InvalidPart, InvalidValue},
         interrupt::Interrupt,
         kit::KitUnit,
         quantity::constants::CHARGE_RESERVE,
@@ -168,9 +168,9 @@ fn find_unit(
     reader: &mut Reader,
 ) -> Option<usize> {
     let Some(unit) = kit.iter().position(|kit| kit.name == name) else {
-        return reader.push_fault_with(at, || Fault::UnknownUnit {
-            name: name.to_owned(),
-            known: kit.iter().map(|kit| kit.name.clone()).collect(),
+        return reader.push_fault_with(at, || {
+            let known = kit.iter().map(|kit| kit.name.clone()).collect();
+            InvalidValue::UnknownName { what: "unit of the kit", name: name.to_owned(), known }.into()
         });
     };
     if taken.contains(&unit) {

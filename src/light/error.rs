@@ -253,9 +253,9 @@ coded! {
             /// The name.
             name: String,
         } = "duplicate_name",
-        /// A name that no light or point has.
+        /// A name that nothing has.
         UnknownName {
-            /// What it should name: `light`, `point`.
+            /// What it should name: `light`, `gel`.
             what: &'static str,
             /// The name.
             name: String,

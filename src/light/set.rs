@@ -228,7 +228,7 @@ impl Scene {
         }
         // With both positions known, a pair needs no entry of its own.
         let optics = Optics::default();
-        for (point, light) in (0..self.points.len()).flat_map(|s| (0..self.lights.len()).map(move |l| (s, l)))
+        for (point, light) in (0..self.points.len()).flat_map(|p| (0..self.lights.len()).map(move |l| (p, l)))
         {
             let both = self.points[point].position.is_some() && self.lights[light].position.is_some();
             if both && !has_entry[point][light] {

@@ -74,23 +74,29 @@ impl<'t> Faults<'t> {
 
     /// Adds a fault at a place. `fault` is called only if the fault may be listed.
     pub fn push_with(&mut self, at: &At<'_>, fault: impl FnOnce() -> Fault) {
+        let error = || FieldError { pointer: at.pointer(), fault: fault() };
+        self.add(|order| order.position_at(at), error);
+    }
+
+    /// Adds a fault that knows its place.
+    pub fn push(&mut self, error: FieldError) {
+        let pointer = error.pointer.clone();
+        self.add(|order| order.position_of(pointer.as_str()), || error);
+    }
+
+    fn add(
+        &mut self,
+        position: impl FnOnce(&mut DocumentOrder<'t>) -> Position,
+        error: impl FnOnce() -> FieldError,
+    ) {
         self.count += 1;
         yield_at(self.count);
         let is_full = self.most.is_some_and(|most| self.count > most);
         let Some(order) = self.order.as_mut().filter(|_| !is_full) else { return };
-        let position = order.position_at(at);
+        let position = position(order);
         if self.last.as_ref().is_none_or(|last| position < *last) {
-            self.list(position, FieldError { pointer: at.pointer(), fault: fault() });
+            self.list(position, error());
         }
-    }
-
-    /// Adds a fault that was found after reading, by `light`.
-    pub fn push(&mut self, fault: FieldError) {
-        self.count += 1;
-        let is_full = self.most.is_some_and(|most| self.count > most);
-        let Some(order) = self.order.as_mut().filter(|_| !is_full) else { return };
-        let position = order.position_of(fault.pointer.as_str());
-        self.list(position, fault);
     }
 
     fn list(&mut self, position: Position, fault: FieldError) {

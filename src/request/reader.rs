@@ -9,13 +9,13 @@ pub mod words;
 
 use crate::{
     light::{
-        error::{InvalidPart, InvalidValue},
+        error::InvalidValue,
         quantity::{bounds::Bounds, rules::Rules},
     },
     request::{
         faults::{Faults, FieldError},
-        names::References,
-        place::{At, Pointer},
+        names::{Names, References},
+        place::At,
         value::{Entries, Value},
     },
     server::problem::Refused,
@@ -51,6 +51,20 @@ impl<'t> Reader<'t> {
         Self { faults: Faults::few(value), ..self }
     }
 
+    /// Adds a fault if a name is certainly not in one of the lists of names, which is of `what`.
+    pub(super) fn check_name(
+        &mut self,
+        at: &At<'_>,
+        what: &'static str,
+        name: &str,
+        list: fn(&References) -> &Names,
+    ) {
+        let names = self.references.as_deref().map(list).filter(|names| names.is_unknown(name));
+        if let Some(names) = names {
+            self.faults.push_with(at, || names.unknown(what, name).into());
+        }
+    }
+
     /// The names that the request defines and refers to.
     pub(super) fn references(&mut self) -> &mut References {
         self.references.get_or_insert_default()
@@ -82,14 +96,9 @@ impl<'t> Reader<'t> {
         self.faults.is_empty()
     }
 
-    /// Adds an error that `light` found.
-    pub fn push_invalid_part(&mut self, error: InvalidPart) {
+    /// Adds a fault that knows its place: one at a place that was read before, or an error of `light`.
+    pub fn push_located(&mut self, error: impl Into<FieldError>) {
         self.faults.push(error.into());
-    }
-
-    /// Adds a fault at a place that was read before.
-    pub fn push_fault_at(&mut self, pointer: Pointer, fault: impl Into<Fault>) {
-        self.faults.push(FieldError { pointer, fault: fault.into() });
     }
 
     /// The value, or `None` after adding its error.

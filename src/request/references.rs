@@ -10,7 +10,13 @@ use std::mem;
 
 use crate::{
     light::{balance::ratio::SIDES, error::InvalidValue, unit::Unit},
-    request::{fields::unit::SettingText, names::Names, place::At, reader::Reader},
+    request::{
+        faults::FieldError,
+        fields::unit::SettingText,
+        names::{Names, References},
+        place::At,
+        reader::Reader,
+    },
 };
 
 /// Maximum number of lights in a set.
@@ -18,32 +24,30 @@ pub const MAX_LIGHTS: usize = 32;
 
 /// Defines a light.
 pub fn define_light(name: Option<&String>, unit: Option<&Unit>, at: &At<'_>, reader: &mut Reader) {
-    let is_new = match name {
-        Some(name) => reader.references().lights.add(name, unit.cloned()),
-        None => {
-            reader.references().lights.is_incomplete = true;
-            true
-        }
-    };
-    check_new(is_new, name, at, reader);
+    define(|references| &mut references.lights, name, unit, at, reader);
 }
 
 /// Defines a point.
 pub fn define_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    let is_new = match name {
-        Some(name) => reader.references().points.add(name, None),
-        None => {
-            reader.references().points.is_incomplete = true;
-            true
-        }
-    };
-    check_new(is_new, name, at, reader);
+    define(|references| &mut references.points, name, None, at, reader);
 }
 
-fn check_new(is_new: bool, name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    if let (false, Some(name)) = (is_new, name) {
-        let error = InvalidValue::DuplicateName { name: name.clone() };
-        reader.push_fault::<()>(&At::Field(at, "name"), error);
+fn define(
+    list: fn(&mut References) -> &mut Names,
+    name: Option<&String>,
+    unit: Option<&Unit>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    let names = list(reader.references());
+    match name {
+        None => names.is_incomplete = true,
+        Some(name) => {
+            if !names.add(name, unit.cloned()) {
+                let error = InvalidValue::DuplicateName { name: name.clone() };
+                reader.push_fault::<()>(&At::Field(at, "name"), error);
+            }
+        }
     }
 }
 
@@ -78,25 +82,20 @@ pub fn check_reading(
 ) {
     check_placement(light, point, at, reader);
     let unit = light.and_then(|light| reader.references().lights.unit(light));
-    if let (Some(unit), Some(setting)) = (unit, setting)
-        && let Err(error) = setting.find(unit)
-    {
-        reader.push_fault::<()>(&At::Field(at, "setting"), error);
-    }
+    let error = wrong_setting(unit, setting);
+    push_setting(error, at, reader);
 }
 
 fn check_light(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    if let Some(name) = name.filter(|name| reader.references().lights.is_unknown(name)) {
-        let error = reader.references().lights.unknown("light", name);
-        reader.push_fault::<()>(at, error);
+    if let Some(name) = name {
+        reader.check_name(at, "light", name, |references| &references.lights);
     }
 }
 
 /// Checks the point of an entry.
 pub fn check_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    if let Some(name) = name.filter(|name| reader.references().points.is_unknown(name)) {
-        let error = reader.references().points.unknown("point", name);
-        reader.push_fault::<()>(&At::Field(at, "point"), error);
+    if let Some(name) = name {
+        reader.check_name(&At::Field(at, "point"), "point", name, |references| &references.points);
     }
 }
 
@@ -111,8 +110,8 @@ pub fn note_target(to: Option<&Option<String>>, at: &At<'_>, reader: &mut Reader
 pub fn check_targets(reader: &mut Reader) {
     for (pointer, to) in mem::take(&mut reader.references().targets) {
         if reader.references().points.is_unknown(&to) {
-            let error = reader.references().points.unknown("point", &to);
-            reader.push_fault_at(pointer, error);
+            let fault = reader.references().points.unknown("point", &to).into();
+            reader.push_located(FieldError { pointer, fault });
         }
     }
 }
@@ -124,9 +123,17 @@ pub fn note_unit(unit: &Unit, reader: &mut Reader) {
 
 /// Checks the setting of a reading of that unit.
 pub fn check_setting(setting: Option<&SettingText>, at: &At<'_>, reader: &mut Reader) {
-    if let (Some(unit), Some(setting)) = (reader.references().unit.as_ref(), setting)
-        && let Err(error) = setting.find(unit)
-    {
+    let error = wrong_setting(reader.references().unit.as_ref(), setting);
+    push_setting(error, at, reader);
+}
+
+/// The error of a setting that is not on the scale of a unit, if both could be read.
+fn wrong_setting(unit: Option<&Unit>, setting: Option<&SettingText>) -> Option<InvalidValue> {
+    setting?.find(unit?).err()
+}
+
+fn push_setting(error: Option<InvalidValue>, at: &At<'_>, reader: &mut Reader) {
+    if let Some(error) = error {
         reader.push_fault::<()>(&At::Field(at, "setting"), error);
     }
 }

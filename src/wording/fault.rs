@@ -194,8 +194,6 @@ faults! {
     RecycleTimesFall = "recycle_times_fall":
         "a weaker flash recycles more slowly than a stronger one" / "times that rise with the energy",
     SettingWithoutUnit = "setting_without_unit": "a setting without a unit" / "unit beside it",
-    UnknownUnit { name: String, known: Vec<String> } = "unknown_unit":
-        "no unit of the kit is named \"{name}\"" / "one of {known}",
     UnitInShotBefore { name: String } = "unit_in_shot_before": "\"{name}\" is in this shot before" / "each unit once",
     UnitOnCircuitBefore { name: String } = "unit_on_circuit_before":
         "\"{name}\" is on a circuit before" / "each unit once",
@@ -263,7 +261,6 @@ faults! {
     CoverageMissing = "coverage_missing":
         "the coverage is needed" / "a coverage, as {{\"focal_length_mm\": 35}}, or a known unit in against",
     GelAddsLight = "gel_adds_light": "a gel takes light" / "0 or less, as -1/2",
-    UnknownGel { name: String, known: Vec<String> } = "unknown_gel": "no gel is named \"{name}\"" / "one of {known}",
     NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked" / "{expected}",
     NoSubject = "no_subject":
         "the place where the subject begins is not known" / "the distance of the subject's front",
@@ -277,7 +274,6 @@ faults! {
     ArgumentRepeated = "argument_repeated": "this is given more than once" / "each name once",
     ElementBeyondEnd { name: String, count: usize } = "element_beyond_end":
         "the list has {count} elements, and none at \"{name}\"" one(count) "the list has {count} element, and none at \"{name}\"" / "a number up to {count}, for a new one; the first is 0",
-    NotAContainer { found: &'static str } = "not_a_container": "this is {found}" / "an object or a list; only these have parts",
 }
 
 impl From<InvalidValue> for Fault {

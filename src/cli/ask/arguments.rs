@@ -146,6 +146,9 @@ fn child<'t, 'a>(tree: &'t mut Value<'a>, token: &str) -> Result<&'t mut Value<'
             }
             Ok(&mut items[number])
         }
-        other => Err(Fault::NotAContainer { found: other.what() }),
+        other => Err(Fault::WrongType {
+            found: other.what(),
+            expected: "an object or a list; only these have parts".to_owned(),
+        }),
     }
 }
