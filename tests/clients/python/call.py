@@ -1,20 +1,22 @@
 """Calls the service at the address given, with a client made of its document by openapi-python-client."""
 
+import re
 import sys
 from typing import TypeVar
 
+import jsonpatch
 from stopwright_client import Client
 from stopwright_client.api.energy import match_units
 from stopwright_client.api.measuring import calibrate_unit
 from stopwright_client.api.ratios import balance_lights
-from stopwright_client.api.service import answer_batch
+from stopwright_client.api.service import answer_batch, list_codes
 from stopwright_client.api.stops import convert_stops, convert_stops_by_query, list_marks
 from stopwright_client.models import (
-    BalanceRequest,
     BatchItem,
     BatchRequest,
     CalibrateRequest,
     CandidateInput,
+    CodeKind,
     Conversion,
     ConvertRequest,
     EquivalenceRequest,
@@ -24,6 +26,7 @@ from stopwright_client.models import (
     MarksKind,
     MarkStep,
     NumberReading,
+    Params,
     Problem,
     QuantityKind,
     QuestionBody,
@@ -32,9 +35,11 @@ from stopwright_client.models import (
     ReferenceInput,
     ScaleInput,
     ScaleStyle,
+    SetRequest,
     Setting,
     UnitInput,
     UnitReadingInput,
+    WarningCode,
 )
 from stopwright_client.types import Unset
 
@@ -64,7 +69,7 @@ def stops(client: Client) -> None:
 def balance(client: Client) -> None:
     key = UnitInput(energy="600 J", scale=ScaleInput(style=ScaleStyle.DIAL, full=9, least=2))
     fill = UnitInput(energy=300, scale=ScaleInput(style=ScaleStyle.PERCENT, least=5))
-    body = BalanceRequest(
+    body = SetRequest(
         exposure=ExposureInput(f_number="f/8"),
         lights=[LightInput(name="key", unit=key), LightInput(name="fill", unit=fill)],
         ratio=LightingRatioInput(value="3:1", key="key", fill="fill"),
@@ -78,6 +83,60 @@ def balance(client: Client) -> None:
     settings = {light.light: light.setting.label if light.setting else None for light in answer.settings}
     assert settings == {"key": "6.4", "fill": "33 %"}
     assert answer.ratio is not None and answer.ratio.counting is RatioCounting.SIDES
+
+
+def weak_fill() -> SetRequest:
+    """A set whose fill is too weak for the ratio."""
+    key = UnitInput(energy="600 J", scale=ScaleInput(style=ScaleStyle.DIAL, full=9, least=2))
+    fill = UnitInput(energy=300, scale=ScaleInput(style=ScaleStyle.PERCENT, least=5))
+    return SetRequest(
+        exposure=ExposureInput(f_number="f/8"),
+        lights=[LightInput(name="key", unit=key), LightInput(name="fill", unit=fill)],
+        ratio=LightingRatioInput(value="2:1", key="key", fill="fill"),
+        readings=[
+            ReadingInput(light="key", setting="8", f_number="f/11"),
+            ReadingInput(light="fill", setting="100 %", f_number="f/4"),
+        ],
+    )
+
+
+def remedy_followed(client: Client) -> None:
+    """What the service proposes is applied to the request and asked again."""
+    body = weak_fill()
+    answer = answered(balance_lights.sync(client=client, body=body))
+    assert not answer.feasible
+    remedy = answer.remedies[0]
+    patch = [operation.to_dict() for operation in remedy.patch]
+    patched = SetRequest.from_dict(jsonpatch.apply_patch(body.to_dict(), patch))
+    better = answered(balance_lights.sync(client=client, body=patched))
+    assert better.feasible == remedy.then.feasible
+    assert better.worst_error_stops == remedy.then.worst_error_stops
+
+
+# What this program says in German, by code.
+GERMAN = {
+    WarningCode.SIDES_RATIO_MISSED: "Lichtseite zu Schattenseite ergibt {achieved}:1 statt {target}:1.",
+}
+
+
+def filled(template: str, params: Params | Unset, decimal: str = ".") -> str:
+    """A template with its params in place."""
+
+    def text(name: re.Match[str]) -> str:
+        assert not isinstance(params, Unset)
+        value = params[name[1]]
+        return f"{value:g}".replace(".", decimal) if isinstance(value, (int, float)) else str(value)
+
+    return re.sub(r"\{(\w+)\}", text, template)
+
+
+def code_translated(client: Client) -> None:
+    codes = answered(list_codes.sync(client=client)).codes
+    warning = answered(balance_lights.sync(client=client, body=weak_fill())).warnings[0]
+    [row] = [row for row in codes if row.kind is CodeKind.WARNING and row.code == warning.code]
+    assert filled(row.template, warning.params) == warning.text
+    words = filled(GERMAN.get(warning.code, row.template), warning.params, ",")
+    assert words == "Lichtseite zu Schattenseite ergibt 4,03:1 statt 2:1."
 
 
 def refused(client: Client) -> None:
@@ -122,12 +181,12 @@ def wrong(client: Client) -> None:
     ConvertRequest(from_=["f/8"], to="f/11")  # type: ignore[arg-type]
     ConvertRequest(from_="f/8", stop=1)  # type: ignore[call-arg]
     ScaleInput(style="dail", least=3)  # type: ignore[arg-type]
-    answered(balance_lights.sync(client=client, body=BalanceRequest.from_dict({}))).total_energy_j + 1  # type: ignore[operator]
+    answered(balance_lights.sync(client=client, body=SetRequest.from_dict({}))).total_energy_j + 1  # type: ignore[operator]
 
 
 def main() -> None:
     client = Client(base_url=sys.argv[1])
-    for call in (stops, balance, refused, sent_back, batch):
+    for call in (stops, balance, remedy_followed, code_translated, refused, sent_back, batch):
         call(client)
         print(f"python: {call.__name__}")
 

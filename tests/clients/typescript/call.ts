@@ -1,5 +1,6 @@
 // Calls the service at the address given, with types made of its document by openapi-typescript.
 import assert from "node:assert/strict";
+import jsonPatch from "fast-json-patch";
 import createClient from "openapi-fetch";
 import type { components, paths } from "./schema.js";
 
@@ -35,7 +36,7 @@ async function stops(): Promise<void> {
 async function balance(): Promise<void> {
   const key: Schemas["UnitInput"] = { energy: "600 J", scale: { style: "dial", full: 9, least: 2 } };
   const fill: Schemas["UnitInput"] = { energy: 300, scale: { style: "percent", least: 5 } };
-  const body: Schemas["BalanceRequest"] = {
+  const body: Schemas["SetRequest"] = {
     exposure: { f_number: "f/8" },
     lights: [
       { name: "key", unit: key },
@@ -51,6 +52,54 @@ async function balance(): Promise<void> {
   assert(answer.feasible && answer.optimality.proven);
   assert.deepEqual(answer.settings.map(({ light, setting }) => [light, setting?.label]), [["key", "6.4"], ["fill", "33 %"]]);
   assert.equal(answer.ratio?.counting, "sides");
+}
+
+/** A set whose fill is too weak for the ratio. */
+const weakFill: Schemas["SetRequest"] = {
+  exposure: { f_number: "f/8" },
+  lights: [
+    { name: "key", unit: { energy: "600 J", scale: { style: "dial", full: 9, least: 2 } } },
+    { name: "fill", unit: { energy: 300, scale: { style: "percent", least: 5 } } },
+  ],
+  ratio: { value: "2:1", key: "key", fill: "fill" },
+  readings: [
+    { light: "key", setting: "8", f_number: "f/11" },
+    { light: "fill", setting: "100 %", f_number: "f/4" },
+  ],
+};
+
+/** What the service proposes is applied to the request and asked again. */
+async function remedyFollowed(): Promise<void> {
+  const answer = answered(await client.POST("/v1/ratios/balance", { body: weakFill }));
+  const remedy = answer.remedies[0];
+  assert(!answer.feasible && remedy);
+  const body = jsonPatch.applyPatch(weakFill, remedy.patch, true, false).newDocument;
+  const better = answered(await client.POST("/v1/ratios/balance", { body }));
+  assert.equal(better.feasible, remedy.then.feasible);
+  assert.equal(better.worst_error_stops, remedy.then.worst_error_stops);
+}
+
+/** What this program says in German, by code. */
+const german: { [code in Schemas["WarningCode"]]?: string } = {
+  sides_ratio_missed: "Lichtseite zu Schattenseite ergibt {achieved}:1 statt {target}:1.",
+};
+
+/** A template with its params in place. */
+function filled(template: string, params: Schemas["Params"] = {}, decimal = "."): string {
+  return template.replace(/\{(\w+)\}/g, (_, name: string) => {
+    const value = params[name];
+    return typeof value === "number" ? String(value).replace(".", decimal) : String(value);
+  });
+}
+
+async function codeTranslated(): Promise<void> {
+  const { codes } = answered(await client.GET("/v1/codes", {}));
+  const warning = answered(await client.POST("/v1/ratios/balance", { body: weakFill })).warnings[0];
+  const row = codes.find(({ kind, code }) => kind === "warning" && code === warning?.code);
+  assert(warning && row);
+  assert.equal(filled(row.template, warning.params), warning.text);
+  const words = filled(german[warning.code] ?? row.template, warning.params, ",");
+  assert.equal(words, "Lichtseite zu Schattenseite ergibt 4,03:1 statt 2:1.");
 }
 
 async function refused(): Promise<void> {
@@ -124,7 +173,7 @@ export function wrong(): unknown[] {
   ];
 }
 
-for (const call of [stops, balance, refused, sentBack, objectsInQuery, batch]) {
+for (const call of [stops, balance, remedyFollowed, codeTranslated, refused, sentBack, objectsInQuery, batch]) {
   await call();
   console.log(`typescript: ${call.name}`);
 }
