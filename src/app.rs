@@ -39,6 +39,7 @@ use crate::{
         rate_limit::{Caller, LimitRate},
         request_checks,
         request_id::{self, ID, NewRequestId},
+        retirement::AnnounceRetirement,
         state::{AppState, Config},
         worker_pool::caller_info::CallerInfo,
     },
@@ -114,6 +115,10 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
         .layer(AroundLayer(CountRequests(Arc::clone(&state.metrics))))
         // Outside all layers that refuse: errors have these headers too, and the media type is the final one.
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
+        // Ours: what will be retired, if there is any such path.
+        .layer(option_layer(
+            (!config.retirements.is_empty()).then_some(AroundLayer(AnnounceRetirement(config.retirements))),
+        ))
         // Ours: the content security policy of pages, and what else only HTML and SVG need.
         .layer(MapResponseLayer::new(page_headers::set))
         .layer({

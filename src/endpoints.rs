@@ -5,6 +5,7 @@ pub(crate) mod balance;
 pub(crate) mod batch;
 pub mod calculation;
 pub(crate) mod calibrate;
+pub mod codes;
 pub(crate) mod colour;
 pub(crate) mod equivalence;
 pub mod extract;
@@ -26,7 +27,7 @@ pub(crate) mod supply;
 use crate::server::state::Routes;
 
 /// The route table. The routes of each topic are in the file of the same name.
-pub const TOPICS: [fn() -> Routes; 18] = [
+pub const TOPICS: [fn() -> Routes; 19] = [
     service::routes,
     stops::routes,
     marks::routes,
@@ -45,4 +46,5 @@ pub const TOPICS: [fn() -> Routes; 18] = [
     kit::routes,
     supply::routes,
     batch::routes,
+    codes::routes,
 ];

@@ -5,18 +5,18 @@
 //! `endpoints`, `request` and `light`.
 
 mod clients;
+mod compact;
+mod options;
+mod responses;
 
 use std::sync::LazyLock;
 
 use serde_json::{Value, json};
-use utoipa::{IntoParams, OpenApi, PartialSchema, openapi::path::ParameterIn};
+use utoipa::OpenApi;
 
 use crate::{
     endpoints::{self, registry, service::Endpoint},
-    request::{
-        format::{self, AnswerFormat, FormatInput, TextFormat},
-        options::RulesInput,
-    },
+    request::format::{AnswerFormat, TextFormat},
     server::{negotiation, problem::ProblemDocument, state::Routes},
 };
 
@@ -25,7 +25,8 @@ use crate::{
 #[openapi(
     info(
         title = "Stopwright",
-        description = "The lighting arithmetic of a flash studio. A JSON number is in the unit that its field names; a JSON string is what the trade writes (\"f/5.6\", \"1/200 s\", \"8 ft 6 in\"). In answers a quantity is a number, with the unit in the name; a mark or label beside it is what a person dials. Stops are exposure: + is brighter. Errors are problem documents (RFC 9457) that list every fault."
+        contact(name = "Whoever runs this service"),
+        description = "The lighting arithmetic of a flash studio. A JSON number is in the unit that its field names; a JSON string is what the trade writes (\"f/5.6\", \"1/200 s\", \"8 ft 6 in\"). In answers a quantity is a number, with the unit in the name: `_stops` (of exposure; `+1` is twice the light), `_m` metres, `_ft` feet, `_mm` millimetres, `_s` seconds, `_j` joules (watt-seconds), `_lm_s` lumen-seconds (the light of a whole flash), `_cd_s` candela-seconds (the strength of a flash beam on its axis), `_lx_s` lux-seconds (luminous exposure), `_sr` steradians, `_k` kelvins, `_mired` a million over the colour temperature; guide numbers are at ISO 100. A mark or label beside it is what a person dials. Stops are exposure: + is brighter. Errors are problem documents (RFC 9457) that list every fault."
     ),
     servers((url = "/", description = "This server")),
     tags(
@@ -38,6 +39,7 @@ use crate::{
     ),
     components(schemas(
         ProblemDocument,
+        crate::response::written::FaultCode,
         crate::endpoints::marks::MarksKind,
         crate::request::fields::StatedRange,
         AnswerFormat,
@@ -69,6 +71,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("batch", include_str!("../openapi/examples/batch.json")),
     ("balance", include_str!("../openapi/examples/balance.json")),
     ("calibrate", include_str!("../openapi/examples/calibrate.json")),
+    ("codes", include_str!("../openapi/examples/codes.json")),
     ("colour", include_str!("../openapi/examples/colour.json")),
     ("energy", include_str!("../openapi/examples/energy.json")),
     ("falloff", include_str!("../openapi/examples/falloff.json")),
@@ -84,12 +87,12 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("stops", include_str!("../openapi/examples/stops.json")),
 ];
 
-/// The document as JSON text, as it is served.
+/// The document as JSON text on one line, as it is served.
 pub fn document() -> &'static str {
     static DOCUMENT: LazyLock<String> = LazyLock::new(|| {
         let mut document = serde_json::to_value(generated_document()).unwrap_or_default();
         add_security(&mut document);
-        add_common_fields(&mut document);
+        options::add(&mut document);
         forbid_unknown_fields(&mut document);
         add_formats(&mut document);
         drop_null_parameters(&mut document);
@@ -103,12 +106,17 @@ pub fn document() -> &'static str {
             for operation in paths.values_mut().filter_map(Value::as_object_mut).flat_map(|p| p.values_mut())
             {
                 let id = operation["operationId"].clone();
-                for example in examples.iter().filter(|example| example["operation"] == id) {
+                let of_operation = |example: &&Value| example["operation"] == id && example["status"] == 200;
+                for example in examples.iter().filter(of_operation) {
                     add_example(operation, example);
                 }
             }
         }
-        let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
+        add_summaries(&mut document);
+        responses::add(&mut document);
+        add_refused_examples(&mut document, &examples);
+        compact::compact(&mut document);
+        let mut text = serde_json::to_string(&document).unwrap_or_default();
         text.push('\n');
         text
     });
@@ -144,23 +152,68 @@ fn add_example(operation: &mut Value, example: &Value) {
     let Some(name) = example["name"].as_str() else {
         return;
     };
-    let example_object = |value: &Value| json!({"summary": example["summary"], "value": value});
-    if let Some(body) = example.get("request") {
-        operation["requestBody"]["content"]["application/json"]["examples"][name] = example_object(body);
+    // The summary stands once: beside the body of the request or, without one, beside the answer.
+    let with_summary = |value: &Value| json!({"summary": example["summary"], "value": value});
+    let bare = |value: &Value| json!({"value": value});
+    let body = example.get("request");
+    if let Some(body) = body {
+        operation["requestBody"]["content"]["application/json"]["examples"][name] = with_summary(body);
     }
     if let (Some(given), Some(parameters)) =
         (example["parameters"].as_object(), operation.get_mut("parameters").and_then(Value::as_array_mut))
     {
         for parameter in parameters {
             if let Some(value) = parameter["name"].as_str().and_then(|name| given.get(name)) {
-                parameter["examples"][name] = example_object(value);
+                parameter["examples"][name] = bare(value);
             }
         }
     }
     let status = example["status"].to_string();
     let content = &mut operation["responses"][&status]["content"];
     if let Some(content) = content.as_object_mut().and_then(|content| content.values_mut().next()) {
-        content["examples"][name] = example_object(&example["response"]);
+        let answer = &example["response"];
+        content["examples"][name] = if body.is_some() { bare(answer) } else { with_summary(answer) };
+    }
+}
+
+/// Adds the summary, which the answer of every calculation begins with.
+fn add_summaries(document: &mut Value) {
+    let paths = document["paths"].as_object().into_iter().flatten();
+    let calculations = paths.filter(|(path, _)| registry::find(path).is_some());
+    let operations = calculations.filter_map(|(_, path)| path.as_object()).flatten();
+    let schema = |(_, operation): (_, &Value)| {
+        let schema = operation.pointer("/responses/200/content/application~1json/schema/$ref")?;
+        Some(schema.as_str()?.rsplit('/').next()?.to_owned())
+    };
+    let answers: Vec<String> = operations.filter_map(schema).collect();
+    for name in answers {
+        let schema = &mut document["components"]["schemas"][&name];
+        // An answer of several parts states it in the part that has the fields.
+        let schema = match schema.get("allOf").and_then(Value::as_array).map(Vec::len) {
+            Some(parts) => &mut schema["allOf"][parts - 1],
+            None => schema,
+        };
+        if let Some(required) =
+            schema["required"].as_array_mut().filter(|all| !all.contains(&json!("summary")))
+        {
+            required.insert(0, json!("summary"));
+        }
+        schema["properties"]["summary"] =
+            json!({"type": "string", "description": "The answer in a sentence or two."});
+    }
+}
+
+/// Shows the first refused example of each status beside the response that all operations share. The others are replayed
+/// by the tests only, because their requests are wrong on purpose.
+fn add_refused_examples(document: &mut Value, examples: &[Value]) {
+    for (status, response) in document["components"]["responses"].as_object_mut().into_iter().flatten() {
+        let is_first = |example: &&Value| example["status"].as_u64() == status.parse().ok();
+        if let Some(example) = examples.iter().find(is_first)
+            && let Some(name) = example["name"].as_str()
+        {
+            response["content"]["application/problem+json"]["examples"][name] =
+                json!({"summary": example["summary"], "value": example["response"]});
+        }
     }
 }
 
@@ -177,40 +230,6 @@ fn add_security(document: &mut Value) {
     for (_, path) in paths.filter(|(path, _)| !path.starts_with("/v1/")) {
         for operation in path.as_object_mut().into_iter().flat_map(|path| path.values_mut()) {
             operation["security"] = json!([]);
-        }
-    }
-}
-
-/// Adds the fields and query parameters that every calculation takes.
-fn add_common_fields(document: &mut Value) {
-    let fields = serde_json::to_value(RulesInput::schema()).unwrap_or_default();
-    let mut parameters = RulesInput::into_params(|| Some(ParameterIn::Query));
-    parameters.extend(FormatInput::into_params(|| Some(ParameterIn::Query)));
-    let parameters = serde_json::to_value(parameters).unwrap_or_default();
-    let mut bodies: Vec<String> = Vec::new();
-    let paths = document["paths"].as_object_mut().into_iter().flatten();
-    for (path, methods) in paths.filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch") {
-        for (method, operation) in methods.as_object_mut().into_iter().flatten() {
-            let schema = operation["requestBody"].pointer("/content/application~1json/schema/$ref");
-            if let Some(name) = schema.and_then(Value::as_str).and_then(|path| path.rsplit('/').next()) {
-                bodies.push(name.to_owned());
-            } else if method == "get" {
-                let all = operation["parameters"].as_array().into_iter().chain(parameters.as_array());
-                operation["parameters"] = all.flatten().cloned().collect();
-                if !registry::is_drawn(path)
-                    && let Some(parameters) = operation["parameters"].as_array_mut()
-                    && let Some(form) =
-                        parameters.iter_mut().find(|parameter| parameter["name"] == format::NAME)
-                {
-                    form["schema"] = json!({"$ref": "#/components/schemas/WrittenForm"});
-                }
-            }
-        }
-    }
-    for name in bodies {
-        let Some(schema) = document["components"]["schemas"].get_mut(name) else { continue };
-        for (name, field) in fields["properties"].as_object().into_iter().flatten() {
-            schema["properties"][name] = field.clone();
         }
     }
 }

@@ -12,14 +12,17 @@ pub(crate) mod format;
 pub mod json;
 pub(crate) mod names;
 pub(crate) mod options;
+pub mod patch;
 pub(crate) mod place;
 pub mod reader;
 pub(crate) mod references;
 pub(crate) mod schema;
+pub mod set;
 pub mod value;
 
 use self::{
     format::AnswerFormat,
+    options::Options,
     place::At,
     reader::{Read, Reader},
     value::Value,
@@ -27,23 +30,24 @@ use self::{
 use crate::{light::quantity::rules::Rules, server::problem::Refused};
 
 /// Reads a whole request, and the rules by which its numbers were read.
-pub fn read<'t, T: Read>(value: &'t Value<'t>) -> Result<(T, Rules), Refused> {
-    let reader = Reader::with_options(value, &options::NAMES);
+pub fn read<'t, T: Read>(value: &'t Value<'t>, options: Options) -> Result<(T, Rules), Refused> {
+    let reader = Reader::with_options(value, options.of_body());
     read_with(reader, value, |_| ()).map(|(request, rules, ())| (request, rules))
 }
 
 /// The same; of more than [`faults::FEW`] faults it says only how many there are.
-pub fn read_quickly<'t, T: Read>(value: &'t Value<'t>) -> Result<(T, Rules), Refused> {
-    let reader = Reader::with_options(value, &options::NAMES).with_few_faults(value);
+pub fn read_quickly<'t, T: Read>(value: &'t Value<'t>, options: Options) -> Result<(T, Rules), Refused> {
+    let reader = Reader::with_options(value, options.of_body()).with_few_faults(value);
     read_with(reader, value, |_| ()).map(|(request, rules, ())| (request, rules))
 }
 
 /// Reads a whole query, which may also choose the format of the answer from `formats`.
 pub fn read_query<'t, T: Read>(
     value: &'t Value<'t>,
+    options: Options,
     formats: &[AnswerFormat],
 ) -> Result<(T, Rules, Option<AnswerFormat>), Refused> {
-    let reader = Reader::with_options(value, &options::QUERY_NAMES);
+    let reader = Reader::with_options(value, options.of_query());
     read_with(reader, value, |reader| format::from_query(value, formats, reader))
 }
 

@@ -4,4 +4,6 @@
 //! `request/format.rs`.
 
 pub mod json;
+mod remedy;
 pub mod text;
+pub mod written;

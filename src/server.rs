@@ -23,5 +23,6 @@ pub(crate) mod problem_layer;
 pub mod rate_limit;
 pub(crate) mod request_checks;
 pub mod request_id;
+pub mod retirement;
 pub mod state;
 pub mod worker_pool;

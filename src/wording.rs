@@ -5,5 +5,7 @@
 
 pub mod fault;
 pub mod format;
+pub mod phrase;
 pub mod phrases;
+pub mod summary;
 pub(crate) mod visible;

@@ -47,8 +47,11 @@ pub fn misfit(value: &Value, schema: &'static Value) -> Option<String> {
 /// Whether a schema tells of a field; parts of one share an object among them.
 fn knows(schema: &'static Value, name: &str) -> bool {
     let schema = resolved(schema);
+    // What takes every value, and what takes every name.
+    let is_open = schema["additionalProperties"] == true
+        || ["type", "properties", "allOf", "oneOf"].iter().all(|word| schema.get(*word).is_none());
     let parts = ["allOf", "oneOf"].into_iter().filter_map(|word| schema[word].as_array());
-    schema["properties"].get(name).is_some() || parts.flatten().any(|part| knows(part, name))
+    is_open || schema["properties"].get(name).is_some() || parts.flatten().any(|part| knows(part, name))
 }
 
 fn misfit_of_part(value: &Value, schema: &'static Value) -> Option<String> {

@@ -14,7 +14,7 @@ use stopwright::{
         stops::{Given, Target, convert, faults},
         unit::scale::{Grid, Scale, Style},
     },
-    wording::phrases::invalid_value,
+    wording::phrase::Phrased as _,
 };
 
 fn scales() -> &'static [Scale] {
@@ -65,8 +65,8 @@ fn alone(text: &str) {
         let large = notation::read(kind, &text.to_ascii_uppercase());
         assert_eq!(read.as_ref().ok(), large.as_ref().ok(), "{kind:?} {text:?}");
         if let Err(error) = read {
-            let sentence = invalid_value(&error);
-            assert!(!sentence.detail.is_empty() && !sentence.expected.is_empty(), "{kind:?} {text:?}");
+            let sentence = error.sentence();
+            assert!(!sentence.text.is_empty() && !sentence.second.is_empty(), "{kind:?} {text:?}");
         }
     }
     let slow: Vec<Kind> = Kind::ALL.into_iter().filter(|&kind| notation::is_of(kind, text)).collect();

@@ -68,6 +68,7 @@ async fn run(flags: Serve) -> io::Result<()> {
         proxies: Proxies::new(flags.trusted_proxies.clone()),
         origins: Origins::read(&flags.cors_origin)
             .map_err(|error| io::Error::other(format!("--cors-origin {error}")))?,
+        ..Config::default()
     });
     if let Some(keys) = &keys {
         app.state().metrics.set_keys(keys);

@@ -186,9 +186,9 @@ fn booked() -> Value {
     json!([
         {"unit": {"name": "big", "energy": "1000 J", "guide_number": {"value": 80, "unit": "m"},
             "scale": {"style": "dial", "full": 9, "least": 2}, "recycle_s": 1.8,
-            "draw": {"charging_efficiency": 0.8, "modelling_lamp_w": 250}, "duty": {"pops": 60, "in_s": 300}}},
+            "draw": {"charging_efficiency": 0.8, "modelling_lamp_w": 250}, "duty": {"flashes": 60, "in_s": 300}}},
         {"unit": {"name": "small", "energy": "400 J", "guide_number": {"value": 50, "unit": "m"},
-            "scale": {"style": "dial", "full": 9, "least": 2}, "recycle_s": 1.2, "pops_per_charge": 300}, "count": 2}
+            "scale": {"style": "dial", "full": 9, "least": 2}, "recycle_s": 1.2, "flashes_per_charge": 300}, "count": 2}
     ])
 }
 
@@ -201,7 +201,7 @@ fn booking() -> Vec<Scene> {
             path: "/v1/kit/check",
             body: json!({
                 "kit": booked(),
-                "shots": [{"name": "crew at the slip", "exposure": {"f_number": "f/8"}, "pops": 400, "seconds_between": 3,
+                "shots": [{"name": "crew at the slip", "exposure": {"f_number": "f/8"}, "frames": 400, "interval_s": 3,
                     "lights": [
                         {"role": "key", "stops": 0, "distance": "3 m", "modifier_stops": -1.5},
                         {"role": "fill", "stops": -1.5, "distance": "4 m", "modifier_stops": -2}
@@ -214,10 +214,10 @@ fn booking() -> Vec<Scene> {
             path: "/v1/supply/plan",
             body: json!({
                 "kit": booked(),
-                "shots": [{"name": "crew at the slip", "pops": 400, "seconds_between": 3, "lights": [
+                "shots": [{"name": "crew at the slip", "frames": 400, "interval_s": 3, "lights": [
                     {"unit": "big", "setting": "7"}, {"unit": "small", "setting": "8.2"}
                 ]}],
-                "circuits": [{"name": "boathouse wall", "volts": 230, "breaker_amps": 10, "units": ["big"]}]
+                "circuits": [{"name": "boathouse wall", "volts": 230, "breaker_a": 10, "units": ["big"]}]
             }),
         },
         Scene {

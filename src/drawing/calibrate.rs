@@ -18,7 +18,10 @@ use crate::{
         measure::calibrate::{CalibrateQuestion, Calibration, Outlier, Readings},
         quantity::Stops,
     },
-    wording::{format::signed, phrases::calibrate_picture as words},
+    wording::{
+        format::signed,
+        phrases::{self, calibrate_picture as words},
+    },
 };
 
 const WIDTH: f64 = 760.0;
@@ -83,7 +86,7 @@ pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
     if !all_labelled {
         y = left_out::list(&mut picture, y, &left_out) + 4.0;
     }
-    notes::finish(&mut picture, y, &answer.warnings);
+    notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));
     picture
 }
 

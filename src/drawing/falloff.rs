@@ -13,7 +13,7 @@ use crate::{
         quantity::Metres,
         set::falloff::{Falloff, FalloffQuestion, Row},
     },
-    wording::phrases::falloff_picture as words,
+    wording::phrases::{self, falloff_picture as words},
 };
 
 const WIDTH: f64 = 760.0;
@@ -87,7 +87,7 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row]) -> Pict
         picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &note);
         y += 20.0;
     }
-    notes::finish(&mut picture, y, &answer.warnings);
+    notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));
     picture
 }
 

@@ -16,7 +16,7 @@ use crate::{
     },
     wording::{
         format,
-        phrases::{kit_picture, kit_summary},
+        phrases::{self, kit_picture, kit_summary},
     },
 };
 
@@ -65,7 +65,7 @@ pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
     y += 8.0;
     let mut ticks = f64::MIN;
     for (shot, result) in question.shots.iter().zip(&answer.shots) {
-        heading(&mut picture, y, shot, result, question.step);
+        heading(&mut picture, y, shot, result, question.rules.step);
         if y - ticks >= TICKS_APART {
             bars.ticks(&mut picture, y + 24.0, head);
             ticks = y;
@@ -84,7 +84,11 @@ pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
     y = foot(&mut picture, answer, y + 14.0);
     // Warnings that the summary already contains are not repeated.
     let remarks = answer.warnings.iter().filter(|remark| !answer.summary.mind.contains(remark));
-    notes::finish(&mut picture, y, remarks.chain(&answer.cautions));
+    notes::finish(
+        &mut picture,
+        y,
+        remarks.map(phrases::remark).chain(answer.cautions.iter().map(phrases::remark)),
+    );
     picture
 }
 

@@ -15,7 +15,10 @@ use crate::{
         measure::response::{Between, Fit, FrameFit, ResponseQuestion},
         quantity::Number,
     },
-    wording::{format::number, phrases::response_picture as words},
+    wording::{
+        format::number,
+        phrases::{self, response_picture as words},
+    },
 };
 
 const WIDTH: f64 = 760.0;
@@ -61,7 +64,7 @@ pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
         picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &more);
         y += 20.0;
     }
-    notes::finish(&mut picture, y, &answer.warnings);
+    notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));
     picture
 }
 

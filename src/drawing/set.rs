@@ -14,13 +14,13 @@ use crate::{
     light::{
         balance::{Balance, BalanceQuestion},
         quantity::{Number, Stops, units::Units},
-        remark::Remark,
         remedy::Remedy,
         set::{
             Scene,
             placement::Placement,
-            predict::{PredictQuestion, PredictedPoint, Prediction, Spread},
+            predict::{PredictQuestion, PredictedPoint, Prediction},
         },
+        uncertainty::Uncertainty,
     },
     wording::phrases::{
         self,
@@ -51,7 +51,7 @@ pub struct Point<'a> {
     /// target.
     pub error: Option<f64>,
     /// The uncertainty of the light.
-    pub uncertainty: Option<Spread>,
+    pub uncertainty: Option<[f64; 2]>,
     /// The share of each light, and that of the ambient light.
     pub shares: Vec<Share>,
 }
@@ -101,10 +101,10 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Pl
     let points = answer.points.iter().map(|point| Point {
         name: &point.name,
         target: None,
-        stops: point.exposure_error_stops.map(Stops::get),
+        stops: point.error_stops.map(Stops::get),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
-        error: point.exposure_error_stops.map(Stops::get),
-        uncertainty: point.uncertainty_stops,
+        error: point.error_stops.map(Stops::get),
+        uncertainty: point.uncertainty.as_ref().map(Uncertainty::ends),
         shares: shares(point),
     });
     let settings =
@@ -116,12 +116,16 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Pl
         settings: settings.collect(),
         points: points.collect(),
         tolerance: None,
-        units: question.units,
+        units: question.rules.units,
     };
     let scene = &question.scene;
-    let details =
-        words::prediction_details(scene.exposure, scene.exposure_time, question.step, answer.lens_stops);
-    draw(words::PREDICTION, "", &details, &set, &[], answer.warnings.iter().chain(&answer.cautions))
+    let details = words::prediction_details(
+        scene.exposure,
+        scene.exposure_time,
+        question.rules.step,
+        answer.lens_stops,
+    );
+    draw(words::PREDICTION, "", &details, &set, &[], phrases::remarks(&answer.warnings, &answer.cautions))
 }
 
 /// Draws an answer of `ratios/balance`. `predicted` has the share of each light at these settings.
@@ -131,23 +135,23 @@ pub fn balance(
     predicted: &[PredictedPoint],
     placements: &[Placed],
 ) -> Picture {
-    let scene = &question.set.scene;
+    let scene = &question.scene;
     let points = answer.points.iter().enumerate().map(|(index, point)| Point {
         name: &point.name,
         target: Some(point.target_stops.get()),
         stops: Some(point.achieved_stops.get()),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: Some(point.error_stops.get()),
-        uncertainty: point.uncertainty_stops,
+        uncertainty: point.uncertainty.as_ref().map(Uncertainty::ends),
         shares: predicted.get(index).map(shares).unwrap_or_default(),
     });
-    let controls = answer.settings.iter().zip(&question.set.controls);
+    let controls = answer.settings.iter().zip(scene.lights.iter().map(|light| light.control));
     let held = &answer.held_back_by;
     let settings = controls.map(|(light, control)| {
         let ends = [(&held.at_full, words::AT_FULL), (&held.at_least, words::AT_LEAST)];
-        let end = ends.into_iter().find(|(names, _)| names.contains(&light.light));
+        let end = ends.into_iter().find(|(names, _)| names.iter().any(|entry| entry.name == light.light));
         let text = SettingText::from_setting(light.setting.as_ref(), control.pops);
-        let text = if control.fixed.is_some() { text.fixed() } else { text };
+        let text = if control.held().is_some() { text.fixed() } else { text };
         SettingText { end: end.map(|(_, text)| text), ..text }
     });
     let set = Set {
@@ -157,10 +161,10 @@ pub fn balance(
         settings: settings.collect(),
         points: points.collect(),
         tolerance: Some(question.tolerance),
-        units: question.set.units,
+        units: question.rules.units,
     };
     let details = words::balance_details(question, answer, MAX_RATIOS);
-    let remarks = answer.warnings.iter().chain(&answer.cautions);
+    let remarks = phrases::remarks(&answer.warnings, &answer.cautions);
     let verdict = verdict(&set, question.tolerance, answer.feasible);
     draw(words::BALANCE, &verdict, &details, &set, &answer.remedies, remarks)
 }
@@ -184,28 +188,25 @@ fn verdict(set: &Set<'_>, tolerance: Stops, is_feasible: bool) -> String {
 /// The lowest and the highest error that uncertainty may add, stops.
 fn uncertainty(set: &Set<'_>) -> [f64; 2] {
     let spreads = || set.points.iter().filter_map(|point| point.uncertainty);
-    [
-        spreads().map(|spread| spread.low.get()).fold(0.0, f64::min),
-        spreads().map(|spread| spread.high.get()).fold(0.0, f64::max),
-    ]
+    [spreads().map(|[low, _]| low).fold(0.0, f64::min), spreads().map(|[_, high]| high).fold(0.0, f64::max)]
 }
 
 fn shares(point: &PredictedPoint) -> Vec<Share> {
-    let to_share = |percent: Number, stops: Option<Stops>| Share {
-        percent: percent.get(),
+    let to_share = |share: Number, stops: Option<Stops>| Share {
+        percent: 100.0 * share.get(),
         stops: stops.map(Stops::get),
     };
-    let ambient = point.ambient.iter().map(|ambient| to_share(ambient.percent, ambient.stops));
-    point.contributions.iter().map(|share| to_share(share.percent, share.stops)).chain(ambient).collect()
+    let ambient = point.ambient.iter().map(|ambient| to_share(ambient.share, ambient.stops));
+    point.contributions.iter().map(|share| to_share(share.share, share.stops)).chain(ambient).collect()
 }
 
-fn draw<'r>(
+fn draw(
     title: &str,
     verdict: &str,
     details: &str,
     set: &Set<'_>,
     remedies: &[Remedy],
-    remarks: impl Iterator<Item = &'r Remark>,
+    remarks: impl Iterator<Item = String>,
 ) -> Picture {
     let uncertainty = words::uncertainty(uncertainty(set));
     let mut picture = Picture::new(WIDTH, title, &description(&[verdict, &uncertainty], details, set));

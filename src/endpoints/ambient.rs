@@ -4,15 +4,19 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    endpoints::{calculation::Calculation, extract::Body},
+    endpoints::{
+        calculation::{Calculation, patches_of},
+        extract::Body,
+    },
     light::{
-        error::InvalidPart,
+        error::{InvalidPart, InvalidValue},
         interrupt::Interrupt,
         measure::{
             ambient::{self, Ambient, AmbientQuestion, Check},
             space::{Level, Space},
         },
         quantity::{FNumber, Iso, Lux, Seconds, Stops, constants::AMBIENT_ALLOWED},
+        remedy::Patch,
         set::limits::Limits,
     },
     request::{
@@ -22,11 +26,7 @@ use crate::{
         reader::{Read, Reader},
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
-    wording::fault::Fault,
+    server::{problem::Problem, state::Routes},
 };
 
 /// The routes of this file.
@@ -35,7 +35,7 @@ pub fn routes() -> Routes {
 }
 
 request! {
-    /// Ambient light: `illuminance_lx`, or a meter reading as `f_number` with `exposure_time`, or `patch_level`.
+    /// Ambient light: `illuminance_lx`, or a meter reading as `f_number` with `exposure_time`, or `level`.
     struct AmbientLightInput {
         /// Illuminance, lx, 0 to 1000000.
         illuminance_lx: Option<LuxValue>,
@@ -46,13 +46,13 @@ request! {
         /// The ISO speed that the meter was set to; that of the exposure if left out.
         iso: Option<Iso>,
         /// The level of an 18 % grey card in a frame taken at the exposure with the flash off.
-        patch_level: Option<Level>,
+        level: Option<Level>,
         /// Colour space of the level; `srgb` if left out.
         space: Option<Space>,
         /// Bit depth of the level, 8 or 16; 8 if left out.
         bits: Option<Bits>,
     }
-    exactly one of "the ambient light": illuminance_lx | f_number & exposure_time | patch_level
+    exactly one of "the ambient light": illuminance_lx | f_number & exposure_time | level
 }
 
 request! {
@@ -64,8 +64,6 @@ request! {
         ambient: AmbientLightInput,
         /// The f-number that a meter reads for the flash alone; the working aperture if left out.
         flash_f_number: Option<FNumber>,
-        /// The camera's sync time: the shortest exposure time at which the shutter is fully open.
-        sync_time: Option<Seconds>,
         /// How much ambient light may brighten the picture, stops, 0.001 to 4; 0.1 if left out.
         allowed_stops: Option<Tolerance>,
         /// For ambient light that is wanted: its level relative to the flash, stops. -2 is two stops under the flash.
@@ -82,7 +80,7 @@ impl Read for AmbientQuestion {
         let time = input.exposure.exposure_time.or_else(|| {
             reader.push_fault(
                 &At::Field(&At::Field(at, "exposure"), "exposure_time"),
-                Fault::AmbientWithoutTime,
+                InvalidValue::ExposureTimeMissing,
             )
         });
         let ambient = input.ambient.check(flash.iso, &At::Field(at, "ambient"), reader);
@@ -92,17 +90,21 @@ impl Read for AmbientQuestion {
             exposure_time: time?,
             ambient: ambient?,
             flash: input.flash_f_number,
-            sync_time: input.sync_time,
+            sync_time: input.exposure.sync_time,
             allowed: input.allowed_stops.map_or(Stops::new_unchecked(AMBIENT_ALLOWED), |allowed| allowed.0),
             wanted: input.wanted_ambient_stops,
             limits: input.limits.unwrap_or_default(),
-            step: reader.rules.step,
+            rules: reader.rules,
         })
     }
 }
 
 impl Calculation for AmbientQuestion {
     type Answer = Check;
+
+    fn patches(answer: &mut Check) -> Vec<&mut Patch> {
+        patches_of(&mut answer.remedies).collect()
+    }
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Check, Vec<InvalidPart>> {
         Ok(ambient::check(self))
@@ -112,13 +114,13 @@ impl Calculation for AmbientQuestion {
 impl AmbientLightInput {
     fn check(self, iso: Iso, at: &At<'_>, reader: &mut Reader) -> Option<Ambient> {
         let encoding = encoding(self.space, self.bits);
-        match (self.illuminance_lx, self.f_number, self.exposure_time, self.patch_level) {
+        match (self.illuminance_lx, self.f_number, self.exposure_time, self.level) {
             (Some(lux), None, None, None) => Some(Ambient::Illuminance(Lux::new_unchecked(lux.0))),
             (None, Some(f_number), Some(exposure_time), None) => {
                 Some(Ambient::Reading { f_number, exposure_time, iso: self.iso.unwrap_or(iso) })
             }
             (None, None, None, Some(level)) => {
-                check_level(level, encoding, &At::Field(at, "patch_level"), reader);
+                check_level(level, encoding, &At::Field(at, "level"), reader);
                 Some(Ambient::Patch { level, encoding })
             }
             // Refused by the reader.
@@ -131,7 +133,7 @@ impl AmbientLightInput {
 ///
 /// How much ambient light a flash picture records: how many stops it is under the flash, its share of the light, and how much it brightens the picture. Answers the longest exposure time that keeps it out, other remedies, and the level to look for in a test frame with the flash off. If ambient light is wanted, state `wanted_ambient_stops`; the answer then has the exposure time for it.
 #[utoipa::path(post, path = "/v1/ambient/check", tag = "measuring", request_body = AmbientRequest,
-    responses((status = 200, description = "The ambient light", body = Check), Refusals))]
+    responses((status = 200, description = "The ambient light", body = Check)))]
 async fn check_ambient(body: Body<AmbientQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

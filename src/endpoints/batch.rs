@@ -1,10 +1,11 @@
 //! `/v1/batch`: many questions in one request, each answered as if it were sent alone.
 //!
 //! `list.rs` splits a list into items, `source.rs` makes chunks of items from lists and streams, `work.rs` answers chunks
-//! concurrently and in order, and `item.rs` answers one item.
+//! concurrently and in order, and `item.rs` answers one item. `request.rs` declares what they read.
 
 mod item;
 mod list;
+mod request;
 mod source;
 mod work;
 
@@ -21,22 +22,17 @@ use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use self::{
+    request::{BatchItem, BatchRequest},
     source::{Items, Lines},
     work::{Job, Layout},
 };
 use crate::{
     endpoints::extract,
-    request::{
-        declare::request,
-        field_schema::looks_like,
-        place::At,
-        reader::{Read, Reader, lists::Item},
-        schema::{AnswerBody, CalculationPath, EntryId, QuestionBody},
-        value::Value,
-    },
+    light::id::Id,
+    request::schema::AnswerBody,
     server::{
         negotiation,
-        problem::{Kind, Problem, Refusals},
+        problem::{Kind, Problem},
         request_id::ID_HEADER,
         state::{AppState, Routes},
         worker_pool::caller_info::CallerInfo,
@@ -46,49 +42,6 @@ use crate::{
 /// The routes of this file.
 pub fn routes() -> Routes {
     Routes::new().routes(routes!(answer_batch))
-}
-
-request! {
-    /// Many questions.
-    struct BatchRequest {
-        /// The questions.
-        #[expect(dead_code, reason = "only counted; each question is read later, from its text")]
-        requests: Vec<Unread>,
-    }
-}
-
-/// A value that is not read here, but later as a request of its own.
-struct Unread;
-
-looks_like!(Unread as BatchItem);
-
-impl Read for Unread {
-    fn read(_: &Value<'_>, _: &At<'_>, _: &mut Reader) -> Option<Self> {
-        Some(Self)
-    }
-
-    fn expected() -> String {
-        "the body of the calculation".to_owned()
-    }
-}
-
-impl Item for Unread {
-    const MAX: usize = 1000;
-    const PLURAL: &'static str = "requests";
-}
-
-request! {
-    /// One question of a batch, or one line of a stream.
-    struct BatchItem {
-        /// Your own id for this entry, returned with its answer.
-        #[expect(dead_code, reason = "only checked; item.rs returns it from the parsed item")]
-        id: Option<String> as EntryId,
-        /// The path of a calculation, one that takes POST.
-        path: String as CalculationPath,
-        /// The request body for that path.
-        #[expect(dead_code, reason = "only checked for presence; item.rs reads it as the calculation's request")]
-        body: Unread as QuestionBody,
-    }
 }
 
 /// The answers of a batch.
@@ -102,7 +55,7 @@ struct BatchAnswers {
 #[derive(Serialize, ToSchema)]
 struct BatchAnswer {
     /// The id given with the question; null if there was none.
-    id: Option<String>,
+    id: Option<Id>,
     /// The HTTP status that the question would have had if sent alone.
     #[schema(minimum = 200, maximum = 599)]
     status: u16,
@@ -113,10 +66,10 @@ struct BatchAnswer {
 
 /// Answer many questions
 ///
-/// Each question is the path and the body of a calculation. It is answered as if it were sent alone, and an invalid one never affects the others. `application/json`: up to 1000 questions in a list, with the answers in the same order; questions that cannot be started within the time limit are answered with status 408. `application/x-ndjson`: a stream of any length, one question per line, and a stream of answers in the same order; the body limit then applies to each line. Read answers while you send: nothing is stored, and no more questions are read while answers wait. If the input breaks off, brings no question for 30 s, or the service shuts down, the stream ends with a last line that says so.
+/// Each question is the path and the body of a calculation. It is answered as if it were sent alone, and an invalid one never affects the others. `defaults` has fields that every body takes that lacks them; a field of the body replaces the default as a whole, and the path has no default. Pointers, in faults and in answers, are relative to the body with its defaults. `application/json`: up to 1000 questions in a list, with the answers in the same order; questions that cannot be started within the time limit are answered with status 408. `application/x-ndjson`: a stream of any length, one question per line, and a stream of answers in the same order; the body limit then applies to each line. Its first line may be `{"defaults": {…}}`, which has no answer of its own; if it is invalid, the stream ends with an answer that says so. Read answers while you send: nothing is stored, and no more questions are read while answers wait. If the input breaks off, brings no question for 30 s, or the service shuts down, the stream ends with a last line that says so.
 #[utoipa::path(post, path = "/v1/batch", tag = "service",
     request_body(content((BatchRequest = "application/json"), (BatchItem = "application/x-ndjson"))),
-    responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson"))), Refusals))]
+    responses((status = 200, description = "The answers", content((BatchAnswers = "application/json"), (BatchAnswer = "application/x-ndjson")))))]
 async fn answer_batch(State(state): State<Arc<AppState>>, mut request: Request) -> Result<Response, Problem> {
     // Set by the request-id layer.
     let request_id = request.headers().get(ID_HEADER).and_then(|id| id.to_str().ok());
@@ -126,7 +79,7 @@ async fn answer_batch(State(state): State<Arc<AppState>>, mut request: Request) 
     let (layout, body) = if extract::is_media(request.headers(), negotiation::NDJSON) {
         extract::check_accept(request.headers(), negotiation::NDJSON)?;
         extract::check_encoding(&request)?;
-        let job = Job { request_id, caller, workers, layout: Layout::Lines, deadline: None };
+        let job = Job { request_id, caller, workers, layout: Layout::Lines, deadline: None, defaults: None };
         let expects_continue = request.headers().contains_key(header::EXPECT);
         let permit = Arc::clone(&state.streams).try_acquire_owned().map_err(|_| {
             Problem::new(Kind::Unavailable, "Too many streams at once; send it again, or ask by lists.")
@@ -142,13 +95,20 @@ async fn answer_batch(State(state): State<Arc<AppState>>, mut request: Request) 
         extract::check_encoding(&request)?;
         let deadline = Instant::now() + state.config.limits.time_limit;
         let bytes = extract::read_body(request).await?;
-        let texts = if bytes.len() > extract::SMALL_BODY {
+        let (texts, defaults) = if bytes.len() > extract::SMALL_BODY {
             workers.run(caller.clone(), move |_| list::split(&bytes)).await?
         } else {
             list::split(&bytes)
         }?;
-        let job = Job { request_id, caller, workers, layout: Layout::List, deadline: Some(deadline) };
-        (Layout::List, Body::from_stream(work::answers(Items::new(texts), job)))
+        let job = Job {
+            request_id,
+            caller,
+            workers,
+            layout: Layout::List,
+            deadline: Some(deadline),
+            defaults: None,
+        };
+        (Layout::List, Body::from_stream(work::answers(Items::new(texts, defaults), job)))
     } else {
         return Err(Problem::new(
             Kind::UnsupportedMediaType,

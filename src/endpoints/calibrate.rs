@@ -10,6 +10,7 @@ use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
         error::InvalidPart,
+        id::Id,
         interrupt::Interrupt,
         measure::{
             calibrate::{self, CalibrateQuestion, Calibration, Sample},
@@ -29,10 +30,7 @@ use crate::{
         schema::{self},
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -44,6 +42,8 @@ pub fn routes() -> Routes {
 request! {
     /// One reading: exactly one of `f_number` and `level`, the same one in all readings.
     struct UnitReadingInput {
+        /// Your own id for this entry, returned where it is named.
+        id: Option<Id>,
         /// The setting.
         setting: SettingText,
         /// The f-number that a meter read.
@@ -138,7 +138,7 @@ impl Read for CalibrateQuestion {
                 _ => reader.push_fault(&at, Fault::MixedReadings),
             };
             if let (Some(below), Some(stops)) = (below, stops) {
-                samples.push(Sample { below, stops });
+                samples.push(Sample { id: reading.id, below, stops });
             }
         }
         Some(Self {
@@ -166,7 +166,7 @@ impl Calculation for CalibrateQuestion {
 ///
 /// The light that a unit really gives at each setting, from meter readings (or patch levels with a response): its offset from the rating, how accurately its scale tracks, the deviation of each setting, its repeatability, and which readings are misfires or too bright. Misfires and readings that are too bright do not affect the fit. The 95 % intervals are based on the unit's repeatability, stated (`repeat_plus_minus_stops`) or assumed, and on the scatter of the readings about their line, which counts more the more readings there are. If four or more settings were read repeatedly, the scatter of the settings about the line is included too, so that an irregular scale is accounted for; with fewer it is not. If all f-numbers are on thirds or tenths of a stop, they are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections, which every other call applies.
 #[utoipa::path(post, path = "/v1/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
-    responses((status = 200, description = "The calibration", body = Calibration), Refusals))]
+    responses((status = 200, description = "The calibration", body = Calibration)))]
 async fn calibrate_unit(body: Body<CalibrateQuestion>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }

@@ -23,10 +23,7 @@ use crate::{
         schema::Name,
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -173,7 +170,7 @@ impl Calculation for GelQuestion {
 ///
 /// Which gels bring a light to the colour temperature that is wanted: the best stack of up to three of the available gels by mired, its error, its light loss, and the unit's new setting. Or the effect of a given stack.
 #[utoipa::path(post, path = "/v1/colour/gel", tag = "measuring", request_body = GelRequest,
-    responses((status = 200, description = "The gels", body = Gelled), Refusals))]
+    responses((status = 200, description = "The gels", body = Gelled)))]
 async fn choose_gels(body: Body<GelQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

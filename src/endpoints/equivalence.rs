@@ -4,28 +4,30 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    endpoints::{calculation::Calculation, extract::Body},
+    endpoints::{
+        calculation::{Calculation, patches_of},
+        extract::Body,
+    },
     light::{
         equivalence::{self, ComparedBy, Equivalence, EquivalenceQuestion, Placed},
         error::InvalidPart,
+        id::Id,
         interrupt::Interrupt,
         quantity::{Metres, Stops},
-        set::{exposure::FlashExposure, limits::Limits, modifier::Modifier},
+        remedy::Patch,
+        set::{exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier},
         unit::Unit,
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{ExposureInput, Pops, SettingText},
+        fields::{ExposureInput, LensInput, Pops, SettingText},
+        options::Options,
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
-        schema::EntryId,
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
 };
 
 /// The routes of this file.
@@ -46,6 +48,8 @@ request! {
         distance: Option<Metres>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
         modifier_stops: Option<Modifier>,
+        /// Filters on it.
+        filters: Option<Vec<Filter>>,
     }
 }
 
@@ -65,7 +69,13 @@ impl Read for Reference {
         Some(Self {
             setting,
             exposure: input.exposure.flash(),
-            placed: placed(None, input.unit, input.distance, input.modifier_stops),
+            placed: Placed {
+                id: None,
+                unit: input.unit,
+                distance: input.distance,
+                modifier: input.modifier_stops,
+                filters: input.filters.unwrap_or_default(),
+            },
         })
     }
 
@@ -74,21 +84,19 @@ impl Read for Reference {
     }
 }
 
-fn placed(id: Option<String>, unit: Unit, distance: Option<Metres>, modifier: Option<Modifier>) -> Placed {
-    Placed { id, unit, distance, modifier }
-}
-
 request! {
     /// A candidate to replace it.
     struct CandidateInput {
         /// Your own id for this entry, returned with its result.
-        id: Option<String> as EntryId,
+        id: Option<Id>,
         /// The unit.
         unit: Unit,
         /// Its distance from the subject; that of the reference if left out.
         distance: Option<Metres>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
         modifier_stops: Option<Modifier>,
+        /// Filters on it.
+        filters: Option<Vec<Filter>>,
     }
 }
 
@@ -108,6 +116,8 @@ request! {
         candidates: Vec<CandidateInput>,
         /// The exposure to keep; the reference's if left out.
         exposure: Option<ExposureInput>,
+        /// What the lens takes at the exposure to keep; the reference's exposure was without it.
+        lens: Option<LensInput>,
         /// Most flashes per exposure; 1 if left out.
         max_pops: Option<Pops>,
         /// What to compare by; chosen from what the units state if left out.
@@ -121,27 +131,42 @@ impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = EquivalenceRequest::read(value, at, reader)?;
         let reference = input.reference;
+        let lens = match input.lens {
+            Some(lens) => lens.check(&At::Field(at, "lens"), reader),
+            None => Lens::default(),
+        };
         Some(Self {
             setting: reference.setting,
             exposure: reference.exposure,
-            hold: input.exposure.map_or(reference.exposure, |exposure| exposure.flash()),
+            hold: input.exposure.map(|exposure| exposure.flash()),
+            lens,
             reference: reference.placed,
             candidates: input
                 .candidates
                 .into_iter()
-                .map(|c| placed(c.id, c.unit, c.distance, c.modifier_stops))
+                .map(|candidate| Placed {
+                    id: candidate.id,
+                    unit: candidate.unit,
+                    distance: candidate.distance,
+                    modifier: candidate.modifier_stops,
+                    filters: candidate.filters.unwrap_or_default(),
+                })
                 .collect(),
             max_pops: input.max_pops.map_or(1, |pops| pops.0),
             compare_by: input.compare_by,
             limits: input.limits.unwrap_or_default(),
-            step: reader.rules.step,
-            units: reader.rules.units,
+            rules: reader.rules,
         })
     }
 }
 
 impl Calculation for EquivalenceQuestion {
     type Answer = Equivalence;
+    const OPTIONS: Options = Options::ALL;
+
+    fn patches(answer: &mut Equivalence) -> Vec<&mut Patch> {
+        answer.candidates.iter_mut().flat_map(|candidate| patches_of(&mut candidate.remedies)).collect()
+    }
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Equivalence, Vec<InvalidPart>> {
         equivalence::compare(self)
@@ -152,7 +177,7 @@ impl Calculation for EquivalenceQuestion {
 ///
 /// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. Units are compared by guide number if both state one and no modifier is named, otherwise by the light in their coverage, or by energy.
 #[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
-    responses((status = 200, description = "Each candidate's setting", body = Equivalence), Refusals))]
+    responses((status = 200, description = "Each candidate's setting", body = Equivalence)))]
 async fn match_units(body: Body<EquivalenceQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -18,7 +18,7 @@ use serde::Serialize;
 
 use crate::{
     endpoints::{
-        calculation::Calculation,
+        calculation::{Calculation, write_patches},
         format::{self, QueryRequest},
     },
     light::{
@@ -32,7 +32,6 @@ use crate::{
         format::AnswerFormat,
         json::{malformed, parse},
         place::Pointer,
-        reader::Nothing,
         value::Value,
     },
     server::{
@@ -99,7 +98,7 @@ impl<C: Calculation> Body<C> {
         // Drawing can take longer than the calculation.
         let is_heavy = C::HEAVY || self.format == AnswerFormat::Svg || self.bytes.len() > SMALL_BODY;
         if !is_heavy {
-            let computed = self.compute(|value| request::read_quickly(value), &NeverInterrupted);
+            let computed = self.compute(|value| request::read_quickly(value, C::OPTIONS), &NeverInterrupted);
             if !computed.as_ref().is_err_and(Unanswered::has_many_faults) {
                 let (media, body) = computed?;
                 return Ok(negotiation::response(media, body));
@@ -107,12 +106,21 @@ impl<C: Calculation> Body<C> {
         }
         let (workers, caller) = (self.workers.clone(), self.caller.clone());
         let compute = move |interrupt: &dyn Interrupt| {
-            let computed = self.compute(|value| request::read(value), interrupt);
+            let computed = self.compute(|value| request::read(value, C::OPTIONS), interrupt);
             // Written here, since a long list of faults would delay quick calls as well.
             computed.map_err(|unanswered| Problem::from(unanswered).written(&request_id::of(&self.headers)))
         };
         let (media, body) = workers.run(caller, compute).await??;
         Ok(negotiation::response(media, body))
+    }
+
+    /// The parsed request.
+    fn value(&self) -> Result<Value<'_>, Problem> {
+        let mut value = parse(&self.bytes)?;
+        for place in self.lenient.iter().flat_map(|LenientText(places)| places) {
+            value.make_parameter(place);
+        }
+        Ok(value)
     }
 
     /// The content type and the bytes of the answer.
@@ -121,14 +129,11 @@ impl<C: Calculation> Body<C> {
         read: for<'t> fn(&'t Value<'t>) -> Result<(C, Rules), Refused>,
         interrupt: &dyn Interrupt,
     ) -> Result<(&'static str, Vec<u8>), Unanswered> {
-        let mut value = parse(&self.bytes)?;
-        for place in self.lenient.iter().flat_map(|LenientText(places)| places) {
-            value.make_parameter(place);
-        }
+        let value = self.value()?;
         let (request, _) = read(&value)?;
         drop(value);
-        let answer =
-            request.answer(interrupt).map_err(|faults| sorted_problem(parse(&self.bytes), faults))?;
+        let mut answer = request.answer(interrupt).map_err(|faults| sorted_problem(self.value(), faults))?;
+        write_patches::<C>(&mut answer, || self.value().ok());
         Ok(format::write_answer(self.format, &request, &answer)?)
     }
 }
@@ -264,9 +269,8 @@ pub fn check_accept(headers: &HeaderMap, media: &'static str) -> Result<(), Prob
 
 /// A request read from the query string.
 pub struct Query<T> {
-    request: T,
-    /// The rules that it states.
-    pub rules: Rules,
+    /// The request.
+    pub request: T,
     format: AnswerFormat,
     text: String,
 }
@@ -277,9 +281,9 @@ impl<S: Send + Sync, T: QueryRequest> FromRequestParts<S> for Query<T> {
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
         let text = parts.uri.query().unwrap_or_default();
         let value = parse_query(text)?;
-        let (request, rules, format) = request::read_query(&value, T::FORMATS)?;
+        let (request, _, format) = request::read_query(&value, T::OPTIONS, T::FORMATS)?;
         let format = format.map_or_else(|| AnswerFormat::from_accept(&parts.headers, T::FORMATS), Ok)?;
-        Ok(Self { request, rules, format, text: text.to_owned() })
+        Ok(Self { request, format, text: text.to_owned() })
     }
 }
 
@@ -288,14 +292,20 @@ impl<C: Calculation> Query<C> {
     pub fn answer(self, headers: &HeaderMap) -> Result<Response, Problem> {
         let Self { request, format, text, .. } = self;
         let outcome = request.answer(&NeverInterrupted);
-        let answer = outcome.map_err(|faults| sorted_problem(parse_query(&text), faults))?;
+        let mut answer = outcome.map_err(|faults| sorted_problem(parse_query(&text), faults))?;
+        write_patches::<C>(&mut answer, || parse_query(&text).ok());
         Ok(caching::answer(headers, format::write_answer(format, &request, &answer)?))
     }
 }
 
-impl Query<Nothing> {
+impl<T> Query<T> {
+    /// The request.
+    pub const fn request(&self) -> &T {
+        &self.request
+    }
+
     /// Responds with an answer that depends only on the query, which caches may store.
-    pub fn respond<T: Serialize>(&self, headers: &HeaderMap, answer: &T) -> Result<Response, Problem> {
+    pub fn respond(&self, headers: &HeaderMap, answer: &impl Serialize) -> Result<Response, Problem> {
         Ok(caching::answer(headers, format::write(self.format, answer)?))
     }
 }

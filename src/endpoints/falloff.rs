@@ -24,14 +24,12 @@ use crate::{
     request::{
         declare::request,
         fields::{RowCount, SettingText, Tolerance},
+        options::Options,
         place::At,
         reader::{Read, Reader, lists::Item},
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -128,6 +126,7 @@ impl Read for FalloffQuestion {
 
 impl Calculation for FalloffQuestion {
     type Answer = Falloff;
+    const OPTIONS: Options = Options::ALL;
     const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
         Some(|question, answer| drawing::falloff(question, answer, &falloff::curve(question)));
 
@@ -140,7 +139,7 @@ impl Calculation for FalloffQuestion {
 ///
 /// How light falls off with distance from a source of finite size, compared with the inverse-square law, and from which distance it is even over a depth. Answers may be cached.
 #[utoipa::path(get, path = "/v1/lights/falloff", tag = "ratios", params(FalloffRequest),
-    responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
+    responses((status = 200, description = "The light by distance", body = Falloff)))]
 async fn tell_falloff_by_query(
     headers: HeaderMap,
     query: Query<FalloffQuestion>,
@@ -152,7 +151,7 @@ async fn tell_falloff_by_query(
 ///
 /// How light falls off with distance from a source of finite size (`source`; a point source if left out), compared with the inverse-square law: at `distances`, or at `count` distances from `from` to `to`. With a `depth`: the loss from front to back, and the distance from which it stays within `within_stops`. With a `unit` also the apertures; state the loss of a softbox or umbrella as `modifier_stops`, as in a placement.
 #[utoipa::path(post, path = "/v1/lights/falloff", tag = "ratios", request_body = FalloffRequest,
-    responses((status = 200, description = "The light by distance", body = Falloff), Refusals))]
+    responses((status = 200, description = "The light by distance", body = Falloff)))]
 async fn tell_falloff(body: Body<FalloffQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -3,9 +3,10 @@
 use serde::Serialize;
 
 use crate::{
-    endpoints::calculation::Calculation,
+    endpoints::calculation::{Answered, Calculation},
     request::{
         format::{AnswerFormat, DRAWN, WRITTEN},
+        options::Options,
         reader::{self, Nothing},
     },
     response::{json, text},
@@ -16,14 +17,18 @@ use crate::{
 pub trait QueryRequest: reader::Read {
     /// The formats.
     const FORMATS: &'static [AnswerFormat];
+    /// The options that it has a use for.
+    const OPTIONS: Options;
 }
 
 impl<C: Calculation> QueryRequest for C {
     const FORMATS: &'static [AnswerFormat] = formats::<C>();
+    const OPTIONS: Options = C::OPTIONS;
 }
 
 impl QueryRequest for Nothing {
     const FORMATS: &'static [AnswerFormat] = WRITTEN;
+    const OPTIONS: Options = Options::NONE;
 }
 
 /// The formats of a calculation's answer.
@@ -56,6 +61,6 @@ pub fn write_answer<C: Calculation>(
         (AnswerFormat::Svg, Some(draw)) => {
             Ok((format.content_type(), draw(request, answer).into_svg().into_bytes()))
         }
-        _ => write(format, answer),
+        _ => write(format, &Answered::new(answer)),
     }
 }

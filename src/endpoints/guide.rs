@@ -22,10 +22,7 @@ use crate::{
         reader::{Read, Reader},
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -120,7 +117,7 @@ impl Common<'_> {
             )
         };
         if stated_coverage.is_some() && self.coverage.is_some() {
-            reader.push_fault::<()>(&At::Field(at, "coverage"), Fault::CoverageStatedTwice);
+            reader.push_fault::<()>(&At::Field(at, "coverage"), Fault::coverage_stated_twice());
         }
         let coverage = stated_coverage.or(self.coverage);
         let method = match self.against {
@@ -217,7 +214,7 @@ impl Calculation for GuideEstimateQuestion {
 ///
 /// The energy that a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number describes a beam, and joules describe stored electricity, so the range is wide on purpose. A known unit of the same kind in `against` makes the assumptions unnecessary. Energies are for full power.
 #[utoipa::path(post, path = "/v1/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
-    responses((status = 200, description = "The estimate", body = EnergyEstimate), Refusals))]
+    responses((status = 200, description = "The estimate", body = EnergyEstimate)))]
 async fn estimate_energy(body: Body<EnergyEstimateQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }
@@ -226,7 +223,7 @@ async fn estimate_energy(body: Body<EnergyEstimateQuestion>) -> Result<Response,
 ///
 /// The guide number that a unit may have, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
 #[utoipa::path(post, path = "/v1/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
-    responses((status = 200, description = "The estimate", body = GuideEstimate), Refusals))]
+    responses((status = 200, description = "The estimate", body = GuideEstimate)))]
 async fn estimate_guide_number(body: Body<GuideEstimateQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -7,33 +7,39 @@ use utoipa_axum::routes;
 
 use crate::{
     drawing::{self, Picture},
-    endpoints::{calculation::Calculation, extract::Body},
+    endpoints::{
+        calculation::{Calculation, patches_of},
+        extract::Body,
+    },
     light::{
         error::InvalidPart,
+        id::Id,
         interrupt::Interrupt,
-        kit::{self, KitCheck, KitComparison, KitQuestion, KitUnit, NamedKit, Role, Shot},
+        kit::{
+            self, KitCheck, KitComparison, KitQuestion, KitUnit, MAX_UNITS, NamedKit, Role, RoleTarget, Shot,
+        },
         quantity::{FNumber, Metres, Stops},
+        remedy::Patch,
         set::{
-            exposure::FlashExposure,
+            filter::Filter,
+            lens::Lens,
             limits::Limits,
             modifier::Modifier,
             placement::{Placement, Source},
         },
-        unit::Unit,
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{Count, ExposureInput, Interval, PopCount, Pops, Price},
+        fields::{Count, ExposureInput, FrameCount, Interval, LensInput, Pops, Price, StockUnit},
+        options::Options,
         place::At,
         reader::{Read, Reader, lists::Item},
-        schema::{EntryId, Name},
+        references,
+        schema::Name,
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -42,14 +48,13 @@ pub fn routes() -> Routes {
     Routes::new().routes(routes!(check_kit)).routes(routes!(compare_kits))
 }
 
-/// Maximum number of units in a kit, with `count` multiplied out.
-const MAX_UNITS: usize = 64;
-
 request! {
     /// A unit in the kit.
     pub(crate) struct KitUnitInput {
-        /// The unit. An energy alone is not enough, since it does not give the light at a distance. The answer uses its name, or `unit 1` and so on if it has none.
-        unit: Unit,
+        /// Your own id for this entry, returned wherever its units are named.
+        id: Option<Id>,
+        /// The unit. One that lacks what is needed is left out, and listed in `lacks`; an energy alone does not give the light at a distance. The answer uses its name, or the text of its `id`, or `unit 1` and so on.
+        unit: StockUnit,
         /// How many of this unit the kit has; 1 if left out. Three are called `big`, `big #2`, `big #3`.
         count: Option<Count>,
     }
@@ -63,9 +68,11 @@ impl Item for KitUnitInput {
 request! {
     /// A light in a role, with its target: exactly one of `f_number` and `stops`.
     struct RoleInput {
-        /// The role, such as `key`; unique in the shot.
-        role: String as Name,
-        /// The f-number that a meter is to read at the subject from this light alone.
+        /// Your own id for this entry, returned wherever the role is named.
+        id: Option<Id>,
+        /// The role, such as `key`; unique in the shot; the text of its `id` if left out.
+        role: Option<String> as Name,
+        /// What would be set on the lens for this light alone.
         f_number: Option<FNumber>,
         /// The same in stops relative to the working exposure.
         stops: Option<Stops>,
@@ -75,6 +82,8 @@ request! {
         modifier_stops: Option<Modifier>,
         /// The face of its modifier. The finite-source factor is then applied as well.
         source: Option<Source>,
+        /// Filters on it.
+        filters: Option<Vec<Filter>>,
         /// Flashes per exposure; 1 if left out.
         pops: Option<Pops>,
     }
@@ -90,17 +99,19 @@ request! {
     /// A shot.
     struct ShotInput {
         /// Your own id for this entry, returned with its result.
-        id: Option<String> as EntryId,
-        /// Its name, 1 to 64 characters.
-        name: String as Name,
+        id: Option<Id>,
+        /// Its name, 1 to 64 characters; the text of its `id` if left out.
+        name: Option<String> as Name,
         /// Its exposure.
         exposure: ExposureInput,
+        /// What the lens takes from the light.
+        lens: Option<LensInput>,
         /// Its lights; each is served by a single unit.
         lights: Vec<RoleInput>,
         /// Number of frames, for units whose battery charge is known; 1 if left out.
-        pops: Option<PopCount>,
-        /// Time between frames, s, for units whose recycle time is known. If `pops` is left out, any number of frames is assumed; with `pops` 1 there is no wait.
-        seconds_between: Option<Interval>,
+        frames: Option<FrameCount>,
+        /// Time between frames, s, for units whose recycle time is known. If `frames` is left out, any number of frames is assumed; with `frames` 1 there is no wait.
+        interval_s: Option<Interval>,
     }
 }
 
@@ -115,17 +126,27 @@ impl Read for Shot {
         let mut names: Vec<String> = Vec::new();
         for (index, light) in input.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
-            reader.check_unique(&light.role, &mut names, &At::Field(&at, "role"));
-            roles.extend(light.check(exposure));
+            let role_at = At::Field(&at, "role");
+            let name = references::named(light.role.clone(), light.id.as_ref(), &role_at, reader);
+            if let Some(name) = name {
+                reader.check_unique(&name, &mut names, &role_at);
+                roles.extend(light.check(name));
+            }
         }
-        let is_single = input.pops.as_ref().is_some_and(|pops| pops.0 == 1);
+        let lens = match input.lens {
+            Some(lens) => lens.check(&At::Field(at, "lens"), reader),
+            None => Lens::default(),
+        };
+        let name = references::named(input.name, input.id.as_ref(), &At::Field(at, "name"), reader)?;
+        let is_single = input.frames.is_some_and(|frames| frames.0 == 1);
         Some(Self {
             id: input.id,
-            name: input.name,
+            name,
             exposure,
+            lens,
             roles,
-            pops: input.pops.map_or(1, |pops| pops.0),
-            seconds_between: input.seconds_between.filter(|_| !is_single).map(|interval| interval.0),
+            frames: input.frames.map_or(1, |frames| frames.0),
+            interval_s: input.interval_s.filter(|_| !is_single).map(|interval| interval.0),
         })
     }
 
@@ -141,22 +162,26 @@ impl Item for Shot {
 
 impl RoleInput {
     /// `None` if it does not state one light, which the reader has refused.
-    fn check(self, exposure: FlashExposure) -> Option<Role> {
-        let is_f_number = self.f_number.is_some();
-        let aperture_squared = match (self.f_number, self.stops) {
-            (Some(f_number), None) => f_number.squared(),
-            (None, Some(stops)) => exposure.f_number.squared() * stops.factor(),
+    fn check(self, name: String) -> Option<Role> {
+        let target = match (self.f_number, self.stops) {
+            (Some(f_number), None) => RoleTarget::FNumber(f_number),
+            (None, Some(stops)) => RoleTarget::Stops(stops),
             _ => return None,
         };
         let mut placement = Placement::at(self.distance);
         placement.source = self.source;
         if let Some(modifier) = self.modifier_stops {
             placement.modifier = modifier.stops();
+            placement.kind = modifier.kind();
         }
-        let kind = self.modifier_stops.and_then(Modifier::kind);
-        let pops = self.pops.map_or(1, |pops| pops.0);
-        let wanted = aperture_squared / f64::from(pops);
-        Some(Role { name: self.role, wanted, pops, is_f_number, placement, modifier: kind })
+        Some(Role {
+            name,
+            id: self.id,
+            target,
+            pops: self.pops.map_or(1, |pops| pops.0),
+            placement,
+            filters: self.filters.unwrap_or_default(),
+        })
     }
 }
 
@@ -166,7 +191,9 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
     let mut names = BTreeSet::new();
     let mut total = 0;
     for (index, entry) in kit.into_iter().enumerate() {
-        let name = entry.unit.name.clone().unwrap_or_else(|| format!("unit {}", index + 1));
+        let unit = entry.unit.0;
+        let name = references::name_or_id(unit.name.clone(), entry.id.as_ref());
+        let name = name.unwrap_or_else(|| format!("unit {}", index + 1));
         total += entry.count.map_or(1, |count| count.0 as usize);
         // Units over the limit are counted only.
         for _ in units.len()..total.min(MAX_UNITS) {
@@ -177,7 +204,7 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
                 count += 1;
                 called = format!("{name} #{count}");
             }
-            units.push(KitUnit { name: called, unit: entry.unit.clone(), entry: index });
+            units.push(KitUnit { name: called, id: entry.id.clone(), unit: unit.clone(), entry: index });
         }
     }
     if total > MAX_UNITS {
@@ -205,27 +232,31 @@ impl Read for KitQuestion {
             kit: units(input.kit, &At::Field(at, "kit"), reader),
             shots: input.shots,
             limits: input.limits.unwrap_or_default(),
-            step: reader.rules.step,
-            units: reader.rules.units,
+            rules: reader.rules,
         })
     }
 }
 
 impl Calculation for KitQuestion {
     type Answer = KitCheck;
+    const OPTIONS: Options = Options::ALL;
     const HEAVY: bool = true;
     const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> = Some(drawing::kit);
 
+    fn patches(answer: &mut KitCheck) -> Vec<&mut Patch> {
+        answer.shots.iter_mut().flat_map(|shot| patches_of(&mut shot.remedies)).collect()
+    }
+
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitCheck, Vec<InvalidPart>> {
-        kit::check(self, interrupt)
+        Ok(kit::check(self, interrupt))
     }
 }
 
 /// Check a kit
 ///
-/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
+/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. An entry of the kit that lacks what the check needs is listed in `lacks`, and the rest is answered. `keeps_pace` says whether the units recycle between frames; it does not change `feasible`. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
 #[utoipa::path(post, path = "/v1/kit/check", tag = "planning", request_body = KitCheckRequest,
-    responses((status = 200, description = "What the kit can do", body = KitCheck), Refusals))]
+    responses((status = 200, description = "What the kit can do", body = KitCheck)))]
 async fn check_kit(body: Body<KitQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }
@@ -233,8 +264,10 @@ async fn check_kit(body: Body<KitQuestion>) -> Result<Response, Problem> {
 request! {
     /// A kit with a name.
     struct NamedKitInput {
-        /// Its name, such as that of a room, 1 to 64 characters.
-        name: String as Name,
+        /// Your own id for this entry, returned with its result.
+        id: Option<Id>,
+        /// Its name, such as that of a room, 1 to 64 characters; the text of its `id` if left out.
+        name: Option<String> as Name,
         /// Its price, in any currency or unit, the same for all kits.
         price: Option<Price>,
         /// The kit.
@@ -243,7 +276,7 @@ request! {
 }
 
 impl Item for NamedKitInput {
-    const MAX: usize = 16;
+    const MAX: usize = 64;
     const PLURAL: &'static str = "kits";
 }
 
@@ -265,21 +298,21 @@ impl Read for KitCompareQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = KitCompareRequest::read(value, at, reader)?;
         let kits_at = At::Field(at, "kits");
-        let kits = input.kits.into_iter().enumerate().map(|(index, entry)| {
+        let kits = input.kits.into_iter().enumerate().filter_map(|(index, entry)| {
             let at = At::Index(&kits_at, index);
-            NamedKit {
-                name: entry.name,
+            Some(NamedKit {
+                name: references::named(entry.name, entry.id.as_ref(), &At::Field(&at, "name"), reader)?,
+                id: entry.id,
                 price: entry.price.map(|price| price.0),
                 kit: units(entry.kit, &At::Field(&at, "kit"), reader),
-            }
+            })
         });
         let kits = kits.collect();
         let brief = KitQuestion {
             kit: Vec::new(),
             shots: input.shots,
             limits: input.limits.unwrap_or_default(),
-            step: reader.rules.step,
-            units: reader.rules.units,
+            rules: reader.rules,
         };
         Some(Self(kits, brief))
     }
@@ -291,15 +324,15 @@ impl Calculation for KitCompareQuestion {
 
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<InvalidPart>> {
         let Self(kits, brief) = self;
-        kit::compare(kits, brief, interrupt)
+        Ok(kit::compare(kits, brief, interrupt))
     }
 }
 
 /// Compare kits
 ///
-/// Ranks several kits, such as those of a studio's rooms, for one brief: those that can do it come first, cheapest first if prices are given, each with the reason for its rank.
+/// Ranks several kits, such as those of a studio's rooms, for one brief: those that can do it come first: of these, those that keep the pace, then those that may (a recycle time is not known), then those that do not, cheapest first if prices are given. Each has the reason for its rank, and for each shot the worst role and how far it is off.
 #[utoipa::path(post, path = "/v1/kit/compare", tag = "planning", request_body = KitCompareRequest,
-    responses((status = 200, description = "The ranking", body = KitComparison), Refusals))]
+    responses((status = 200, description = "The ranking", body = KitComparison)))]
 async fn compare_kits(body: Body<KitCompareQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -6,15 +6,19 @@ use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
-    endpoints::extract::Query,
+    endpoints::{extract::Query, format::QueryRequest},
     light::quantity::{
         Number, Stops,
         kind::Kind,
         marks::{self, Engraved, Step},
     },
-    request::reader::Nothing,
+    request::{
+        declare::request,
+        format::{AnswerFormat, WRITTEN},
+        options::Options,
+    },
     server::{
-        problem::{Kind as ProblemKind, Problem, Refusals},
+        problem::{Kind as ProblemKind, Problem},
         state::Routes,
     },
 };
@@ -22,6 +26,19 @@ use crate::{
 /// The routes of this file.
 pub fn routes() -> Routes {
     Routes::new().routes(routes!(list_marks))
+}
+
+request! {
+    /// The choice of a series.
+    struct SeriesRequest {
+        /// The series of marks; third stops if left out.
+        step: Option<Step>,
+    }
+}
+
+impl QueryRequest for SeriesRequest {
+    const FORMATS: &'static [AnswerFormat] = WRITTEN;
+    const OPTIONS: Options = Options::NONE;
 }
 
 /// A series of engraved marks.
@@ -53,12 +70,12 @@ struct MarkRow {
 ///
 /// The marks engraved on lenses, cameras and filters in whole, half or third stops, and the exact values that they stand for.
 #[utoipa::path(get, path = "/v1/marks/{kind}", tag = "stops",
-    params(("kind" = MarksKind, Path, description = "What is engraved.")),
-    responses((status = 200, description = "The series", body = MarkSeries), Refusals))]
+    params(("kind" = MarksKind, Path, description = "What is engraved."), SeriesRequest),
+    responses((status = 200, description = "The series", body = MarkSeries)))]
 async fn list_marks(
     Path(name): Path<String>,
     headers: HeaderMap,
-    query: Query<Nothing>,
+    query: Query<SeriesRequest>,
 ) -> Result<Response, Problem> {
     let Some((kind, engraved)) = Kind::named(&name)
         .and_then(|kind| kind.engraved().map(|engraved| (kind, engraved)))
@@ -69,7 +86,7 @@ async fn list_marks(
             "Marks are known for f_number, exposure_time, iso and optical_density.",
         ));
     };
-    let step = query.rules.step;
+    let step = query.request.step.unwrap_or_default();
     let marks = marks::series(engraved, step)
         .iter()
         .map(|mark| MarkRow {

@@ -20,10 +20,7 @@ use crate::{
         reader::{Read, Reader, lists::Item},
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -45,11 +42,8 @@ request! {
         f_number: FNumber,
         /// The level of a grey patch in its frame, 0 to 65535; for use with the other's `frames`.
         level: Option<PatchLevel>,
-        /// The same as `level`.
-        patch_level: Option<PatchLevel>,
     }
     exactly one of "the energy of the reference": unit & setting | energy
-    at most one of "the level": level | patch_level
 }
 
 request! {
@@ -69,11 +63,8 @@ request! {
         /// Aperture of the frame.
         f_number: FNumber,
         /// Level of the patch in it, 0 to 65535.
-        level: Option<PatchLevel>,
-        /// The same as `level`.
-        patch_level: Option<PatchLevel>,
+        level: PatchLevel,
     }
-    exactly one of "the level": level | patch_level
 }
 
 looks_like!(MeasuredReference as MeasuredReferenceInput, Frame as FrameInput);
@@ -81,8 +72,7 @@ looks_like!(MeasuredReference as MeasuredReferenceInput, Frame as FrameInput);
 impl Read for Frame {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = FrameInput::read(value, at, reader)?;
-        let patch_level = input.level.or(input.patch_level)?.0;
-        Some(Self { f_number: input.f_number, patch_level })
+        Some(Self { f_number: input.f_number, level: input.level.0 })
     }
 }
 
@@ -97,8 +87,6 @@ struct MeasuredReference {
     reference: measured::Reference,
     f_number: FNumber,
     level: Option<f64>,
-    /// The name under which the level was given.
-    level_field: &'static str,
 }
 
 impl Read for MeasuredReference {
@@ -122,9 +110,8 @@ impl Read for MeasuredReference {
             // Refused by the reader.
             _ => None,
         };
-        let level_field = if input.patch_level.is_some() { "patch_level" } else { "level" };
-        let level = input.level.or(input.patch_level).map(|level| level.0);
-        Some(Self { reference: reference?, f_number: input.f_number, level, level_field })
+        let level = input.level.map(|level| level.0);
+        Some(Self { reference: reference?, f_number: input.f_number, level })
     }
 
     fn expected() -> String {
@@ -154,7 +141,7 @@ impl Read for MeasuredQuestion {
         let input = MeasuredRequest::read(value, at, reader)?;
         let reference = input.reference;
         let reference_at = At::Field(at, "reference");
-        let level_at = At::Field(&reference_at, reference.level_field);
+        let level_at = At::Field(&reference_at, "level");
         let other = match (input.other.f_number, input.other.frames, reference.level) {
             (Some(f_number), None, None) => Other::At(f_number),
             (None, Some(frames), Some(level)) => Other::Between { level, frames },
@@ -184,7 +171,7 @@ impl Calculation for MeasuredQuestion {
 ///
 /// Two units lit the same subject in turn, and gave the same meter or grey-patch reading at two apertures. Answers how many stops apart they are, and the energy at which the reference would give the other's light. That is not the energy that the other unit stores.
 #[utoipa::path(post, path = "/v1/energy/measured", tag = "energy", request_body = MeasuredRequest,
-    responses((status = 200, description = "The difference", body = Measured), Refusals))]
+    responses((status = 200, description = "The difference", body = Measured)))]
 async fn compare_measured_units(body: Body<MeasuredQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

@@ -9,10 +9,7 @@ use crate::{
     endpoints::extract::Query,
     light::set::modifier::{KINDS, ModifierKind},
     request::reader::Nothing,
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
 };
 
 /// The routes of this file.
@@ -31,7 +28,7 @@ struct ModifierTable {
 ///
 /// The effect of common kinds of modifier on the light on the axis, relative to a standard reflector: low, typical and high. The values are rough and from memory, good enough to start a plan. `modifier_stops` in any request may be `{"kind": "softbox_one_diffuser"}`; the answer then includes the uncertainty. A meter reading is more accurate.
 #[utoipa::path(get, path = "/v1/modifiers", tag = "ratios",
-    responses((status = 200, description = "The kinds", body = ModifierTable), Refusals))]
+    responses((status = 200, description = "The kinds", body = ModifierTable)))]
 async fn list_modifiers(headers: HeaderMap, query: Query<Nothing>) -> Result<Response, Problem> {
     query.respond(&headers, &ModifierTable { modifiers: KINDS })
 }

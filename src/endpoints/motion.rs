@@ -21,10 +21,7 @@ use crate::{
         reader::{Read, Reader, words::reads_word},
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -62,6 +59,8 @@ request! {
         duration_by_setting: Option<Vec<SettingDurationInput>>,
         /// The exposure time. If it is shorter than t0.1, it limits the blur and cuts off part of the flash. It also sets the length of the ghost that ambient light records.
         exposure_time: Option<Seconds>,
+        /// The camera's sync time: with a shorter exposure time the flash does not light the whole frame.
+        sync_time: Option<Seconds>,
         /// How far ambient light is below the flash, stops, as answered by `/v1/ambient/check`.
         ambient_below_flash_stops: Option<Stops>,
     }
@@ -115,6 +114,7 @@ impl Read for FreezeQuestion {
             allowed_px: input.allowed_blur_px.map_or(1.0, |blur| blur.0),
             by_setting,
             exposure_time: input.exposure_time,
+            sync_time: input.sync_time,
             ambient_below_flash: input.ambient_below_flash_stops,
         })
     }
@@ -130,9 +130,9 @@ impl Calculation for FreezeQuestion {
 
 /// Freeze motion
 ///
-/// How sharply a flash freezes a moving subject: blur in pixels and millimetres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time, blur is counted over the shorter of the two times, and `bounded_by` says which that is; the answer then also has the part of the flash that the shutter cuts off, and the length of the ghost from ambient light.
+/// How sharply a flash freezes a moving subject: blur in pixels and metres over t0.1, the fastest subject that stays sharp, and the same at other settings. With an exposure time, blur is counted over the shorter of the two times, and `bounded_by` says which that is; the answer then also has the part of the flash that the shutter cuts off, and the length of the ghost from ambient light.
 #[utoipa::path(post, path = "/v1/motion/freeze", tag = "measuring", request_body = FreezeRequest,
-    responses((status = 200, description = "The blur", body = Freeze), Refusals))]
+    responses((status = 200, description = "The blur", body = Freeze)))]
 async fn freeze_motion(body: Body<FreezeQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

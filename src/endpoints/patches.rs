@@ -8,6 +8,7 @@ use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
         error::InvalidPart,
+        id::Id,
         interrupt::Interrupt,
         measure::{
             patches::{self, Comparison, Patch, PatchesQuestion},
@@ -25,13 +26,11 @@ use crate::{
             Read, Reader,
             lists::{Item, array_of},
         },
-        schema::{self, EntryId, Name, schema},
+        references,
+        schema::{self, Name, schema},
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -44,9 +43,9 @@ request! {
     /// A patch in a frame.
     struct PatchInput {
         /// Your own id for this entry, returned with its result.
-        id: Option<String> as EntryId,
-        /// Its name, 1 to 64 characters.
-        name: String as Name,
+        id: Option<Id>,
+        /// Its name, 1 to 64 characters; the text of its `id` if left out.
+        name: Option<String> as Name,
         /// Its level.
         level: Level,
     }
@@ -97,14 +96,16 @@ impl Read for PatchesQuestion {
         for (index, patch) in input.readings.iter().enumerate() {
             check_level(patch.level, levels, &At::Field(&At::Index(&readings_at, index), "level"), reader);
         }
+        let patch = |(index, patch): (usize, PatchInput)| {
+            let at = At::Index(&readings_at, index);
+            let name = references::named(patch.name, patch.id.as_ref(), &At::Field(&at, "name"), reader)?;
+            Some(Patch { id: patch.id, name, level: patch.level })
+        };
+        let patches = input.readings.into_iter().enumerate().filter_map(patch).collect();
         Some(Self {
             encoding: levels,
             reference: input.reference,
-            readings: input
-                .readings
-                .into_iter()
-                .map(|patch| Patch { id: patch.id, name: patch.name, level: patch.level })
-                .collect(),
+            readings: patches,
             response: input.response,
             tolerance: input
                 .tolerance_stops
@@ -127,7 +128,7 @@ impl Calculation for PatchesQuestion {
 ///
 /// How many stops grey patches in captured frames differ from a reference patch, by their levels. A file has a tone curve that its colour space does not describe: send the `response` that `/v1/patches/response` fits to bracketed frames, or take `stops_range` seriously. With a response the range is a 95 % interval: it covers the noise of the levels and the uncertainty between the frames, which grows with their spacing, and grows further beyond them. With an `exposure` the answer also has the aperture and the change of power that correct each patch.
 #[utoipa::path(post, path = "/v1/patches/compare", tag = "measuring", request_body = CompareRequest,
-    responses((status = 200, description = "Each patch against the reference", body = Comparison), Refusals))]
+    responses((status = 200, description = "Each patch against the reference", body = Comparison)))]
 async fn compare_patches(body: Body<PatchesQuestion>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }
@@ -226,7 +227,7 @@ impl Calculation for ResponseQuestion {
 ///
 /// Which exposure each level of a file stands for, from frames of one patch at known exposures (a bracket of apertures is enough). Answers a `response` that other calls accept, the number of levels per stop at each frame, and the stops between the pairs of levels in `between`. The curve is monotone and passes through the frames.
 #[utoipa::path(post, path = "/v1/patches/response", tag = "measuring", request_body = ResponseRequest,
-    responses((status = 200, description = "The response", body = Fit), Refusals))]
+    responses((status = 200, description = "The response", body = Fit)))]
 async fn fit_response(body: Body<ResponseQuestion>) -> Result<HttpResponse, Problem> {
     body.answer().await
 }

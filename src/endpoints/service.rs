@@ -21,7 +21,7 @@ use crate::{
         caching,
         cors::Origins,
         negotiation,
-        problem::{Kind, Problem, Refusals},
+        problem::{Kind, Problem},
         state::{AppState, Routes, Site},
     },
     wording::format::names,
@@ -89,7 +89,7 @@ const JOB: &str =
 /// What the service offers, with links, as JSON or, if `Accept` prefers it, HTML.
 #[utoipa::path(get, path = "/", tag = "service",
     responses((status = 200, description = "The index", content(
-        (Index = "application/json"), (String = "text/html"))), Refusals))]
+        (Index = "application/json"), (String = "text/html")))))]
 async fn show_index(State(state): State<Arc<AppState>>, headers: HeaderMap) -> Result<Response, Problem> {
     let Site { index, front_page, .. } = state.site;
     match negotiation::choose(&headers, [(negotiation::JSON, index), (negotiation::HTML, front_page)]) {
@@ -114,7 +114,7 @@ pub fn index(endpoints: Vec<Endpoint>) -> Vec<u8> {
 ///
 /// The OpenAPI 3.1 document of this service, from which clients can be generated.
 #[utoipa::path(get, path = "/openapi.json", tag = "service",
-    responses((status = 200, description = "The document", body = Document, content_type = "application/json"), Refusals))]
+    responses((status = 200, description = "The document", body = Document, content_type = "application/json")))]
 async fn fetch_openapi(State(state): State<Arc<AppState>>, headers: HeaderMap) -> Response {
     (state.site.openapi)().answer(&headers)
 }
@@ -137,7 +137,8 @@ struct ProblemExplanation {
 /// What the `type` of a problem document means, and what to do about it.
 #[utoipa::path(get, path = "/problems/{slug}", tag = "service",
     params(("slug" = String, Path, description = "The last part of a problem's `type`.")),
-    responses((status = 200, description = "The explanation", body = ProblemExplanation), Refusals))]
+    responses((status = 200, description = "The explanation", content(
+        (ProblemExplanation = "application/json"), (String = "text/plain")))))]
 async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result<Response, Problem> {
     let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.slug() == slug) else {
         let known: Vec<&str> = Kind::ALL.iter().map(|kind| kind.slug()).collect();
@@ -164,7 +165,7 @@ struct Health {
 ///
 /// Answers as long as the process runs.
 #[utoipa::path(get, path = "/healthz", tag = "service",
-    responses((status = 200, description = "Alive", body = Health), Refusals))]
+    responses((status = 200, description = "Alive", body = Health)))]
 async fn check_health() -> Result<Response, Problem> {
     answer(&Health { status: "ok" })
 }
@@ -173,7 +174,7 @@ async fn check_health() -> Result<Response, Problem> {
 ///
 /// Answers when the service is ready. It has no state to load, so it is ready as soon as it listens.
 #[utoipa::path(get, path = "/readyz", tag = "service",
-    responses((status = 200, description = "Ready", body = Health), Refusals))]
+    responses((status = 200, description = "Ready", body = Health)))]
 async fn check_readiness() -> Result<Response, Problem> {
     answer(&Health { status: "ok" })
 }

@@ -17,15 +17,13 @@ use crate::{
     request::{
         declare::request,
         field_schema::looks_like,
+        options::Options,
         place::At,
         reader::{Read, Reader, values::is_too_long},
         schema::ConvertInput,
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -94,9 +92,8 @@ impl Read for Given {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match value {
             Value::Number(number) => Some(Self::Number(*number)),
-            Value::Text(text) | Value::Parameter(text) if is_too_long(text) => {
-                reader.push_fault(at, Fault::TooLong { expected: Self::expected() })
-            }
+            Value::Text(text) | Value::Parameter(text) if is_too_long(text) => reader
+                .push_fault(at, Fault::TooLong { count: text.chars().count(), expected: Self::expected() }),
             Value::Parameter(text) => {
                 let as_text = || Self::Text(text.clone().into_owned());
                 Some(notation::bare_number(text).map_or_else(as_text, Self::Number))
@@ -113,6 +110,7 @@ impl Read for Given {
 
 impl Calculation for ConvertQuestion {
     type Answer = Conversion;
+    const OPTIONS: Options = Options::ALL;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Conversion, Vec<InvalidPart>> {
         stops::convert(&self.from, &self.target, self.kind, self.rules)
@@ -123,7 +121,7 @@ impl Calculation for ConvertQuestion {
 ///
 /// The stops between two settings (`from`, `to`), or the setting that a shift leads to (`from`, `shift`). Write `%2B` for a plus sign inside a value. Answers may be cached.
 #[utoipa::path(get, path = "/v1/stops/convert", tag = "stops", params(ConvertRequest),
-    responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
+    responses((status = 200, description = "The conversion", body = Conversion)))]
 async fn convert_stops_by_query(
     headers: HeaderMap,
     query: Query<ConvertQuestion>,
@@ -135,7 +133,7 @@ async fn convert_stops_by_query(
 ///
 /// The stops between two settings (`from`, `to`), or the setting that a shift leads to (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
 #[utoipa::path(post, path = "/v1/stops/convert", tag = "stops", request_body = ConvertRequest,
-    responses((status = 200, description = "The conversion", body = Conversion), Refusals))]
+    responses((status = 200, description = "The conversion", body = Conversion)))]
 async fn convert_stops(body: Body<ConvertQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

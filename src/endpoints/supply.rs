@@ -12,6 +12,7 @@ use crate::{
     },
     light::{
         error::{InvalidPart, InvalidValue},
+        id::Id,
         interrupt::Interrupt,
         kit::KitUnit,
         quantity::constants::CHARGE_RESERVE,
@@ -20,20 +21,18 @@ use crate::{
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{Amperes, Interval, PopCount, Reserve, SettingText, Volts, Watts},
+        fields::{Amperes, FrameCount, Interval, Reserve, SettingText, Volts, Watts},
         place::At,
         reader::{
             Read, Reader,
             lists::{Item, Partly},
             values::{MAX_NAME_CHARS, text},
         },
-        schema::{EntryId, Name},
+        references,
+        schema::Name,
         value::Value,
     },
-    server::{
-        problem::{Problem, Refusals},
-        state::Routes,
-    },
+    server::{problem::Problem, state::Routes},
     wording::fault::Fault,
 };
 
@@ -61,13 +60,13 @@ request! {
     /// A shot whose settings are known.
     struct PlannedShotInput {
         /// Your own id for this entry, returned with its result.
-        id: Option<String> as EntryId,
-        /// Its name, 1 to 64 characters.
-        name: String as Name,
+        id: Option<Id>,
+        /// Its name, 1 to 64 characters; the text of its `id` if left out.
+        name: Option<String> as Name,
         /// Number of frames; every light flashes in each. 1 if left out.
-        pops: Option<PopCount>,
+        frames: Option<FrameCount>,
         /// Time between frames, s; as fast as the units recycle if left out.
-        seconds_between: Option<Interval>,
+        interval_s: Option<Interval>,
         /// Its lights, each unit at most once.
         lights: Vec<UsedUnitInput>,
     }
@@ -81,12 +80,14 @@ impl Item for PlannedShotInput {
 request! {
     /// A circuit with its breaker.
     struct CircuitInput {
-        /// Its name, 1 to 64 characters.
-        name: String as Name,
+        /// Your own id for this entry, returned with its result.
+        id: Option<Id>,
+        /// Its name, 1 to 64 characters; the text of its `id` if left out.
+        name: Option<String> as Name,
         /// Its voltage, V.
         volts: Volts,
         /// Rated current of its breaker, A.
-        breaker_amps: Amperes,
+        breaker_a: Amperes,
         /// Other load on it, W, or VA if that is what the rating plate states; 0 if left out.
         other_w: Option<Watts>,
         /// The units on it, by their names in the kit.
@@ -124,7 +125,7 @@ impl Item for UnitName {
 request! {
     /// A plan: a kit, its shots with their settings, and the circuits that power it.
     struct SupplyPlanRequest {
-        /// The kit, as in `/v1/kit/check`. The units state their supply: `recycle_s` or `recycle_by_setting`, `pops_per_charge` of a battery, `draw`, `duty`.
+        /// The kit, as in `/v1/kit/check`. The units state their supply: `recycle_s` or `recycle_by_setting`, `flashes_per_charge` of a battery, `draw`, `duty`.
         kit: Vec<KitUnitInput>,
         /// The shots, in order.
         shots: Partly<Vec<PlannedShotInput>>,
@@ -149,8 +150,11 @@ impl Read for SupplyQuestion {
         let mut names: Vec<String> = Vec::new();
         let circuits = circuits.map(|(index, circuit)| {
             let at = At::Index(&circuits_at, index);
-            reader.check_unique(&circuit.name, &mut names, &At::Field(&at, "name"));
-            circuit.check(&kit, &mut taken, &at, reader)
+            let name_at = At::Field(&at, "name");
+            let name = references::named(circuit.name.clone(), circuit.id.as_ref(), &name_at, reader);
+            let name = name.unwrap_or_default();
+            reader.check_unique(&name, &mut names, &name_at);
+            circuit.check(name, &kit, &mut taken, &at, reader)
         });
         let circuits = circuits.collect();
         let reserve = reserve.0.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
@@ -195,18 +199,26 @@ impl PlannedShotInput {
             let below = light.setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader);
             uses.extend(below.map(|below| Use { unit, below }));
         }
+        let name = references::named(self.name, self.id.as_ref(), &At::Field(at, "name"), reader);
         PlannedShot {
             id: self.id,
-            name: self.name,
-            pops: self.pops.map_or(1, |pops| pops.0),
-            seconds_between: self.seconds_between.map(|interval| interval.0),
+            name: name.unwrap_or_default(),
+            frames: self.frames.map_or(1, |frames| frames.0),
+            interval_s: self.interval_s.map(|interval| interval.0),
             uses,
         }
     }
 }
 
 impl CircuitInput {
-    fn check(self, kit: &[KitUnit], taken: &mut Vec<usize>, at: &At<'_>, reader: &mut Reader) -> Circuit {
+    fn check(
+        self,
+        name: String,
+        kit: &[KitUnit],
+        taken: &mut Vec<usize>,
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Circuit {
         let units_at = At::Field(at, "units");
         let mut units = Vec::new();
         for (index, name) in self.units.iter().enumerate() {
@@ -214,9 +226,10 @@ impl CircuitInput {
             units.extend(find_unit(&name.0, kit, taken, twice, &At::Index(&units_at, index), reader));
         }
         Circuit {
-            name: self.name,
+            id: self.id,
+            name,
             volts: self.volts.0,
-            breaker_amps: self.breaker_amps.0,
+            breaker_a: self.breaker_a.0,
             other_w: self.other_w.map_or(0.0, |watts| watts.0),
             units,
         }
@@ -235,9 +248,9 @@ impl Calculation for SupplyQuestion {
 
 /// Plan the supply
 ///
-/// What a plan needs from its power supply: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. A charging efficiency or power factor that is not stated is assumed, and the answer is then a range. Local code and a licensed electrician decide what a circuit may carry.
+/// What a plan needs from its power supply: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. A charging efficiency, power factor or modelling lamp that is not stated is assumed, and the answer is then a range; where such a lamp decides, the verdict on a circuit is `unknown`. Local code and a licensed electrician decide what a circuit may carry.
 #[utoipa::path(post, path = "/v1/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
-    responses((status = 200, description = "What the plan needs", body = SupplyPlan), Refusals))]
+    responses((status = 200, description = "What the plan needs", body = SupplyPlan)))]
 async fn plan_supply(body: Body<SupplyQuestion>) -> Result<Response, Problem> {
     body.answer().await
 }

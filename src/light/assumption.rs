@@ -1,113 +1,137 @@
-//! The assumptions behind an estimate. Their texts are in `wording::phrases`.
+//! The assumptions behind an estimate. Their codes and texts are in `wording::phrases`.
 
 use crate::light::{
-    quantity::{Estimate, words::coded},
-    set::modifier::ModifierKind,
+    quantity::{Estimate, Stops},
+    remark::Remark,
 };
 
-coded! {
-    /// One assumption behind an estimate.
-    pub enum Assumption {
-        /// The luminous efficacy of a unit.
-        Efficacy {
-            /// Its range, lm·s per J.
-            lm_per_j: Estimate<f64>,
-            /// Whether the caller stated it.
-            is_stated: bool,
-        } = "efficacy_lm_per_j",
-        /// The share of the lamp's light inside the coverage.
-        LightInCoverage {
-            /// Its range.
-            share: Estimate<f64>,
-            /// Where it comes from.
-            origin: ShareOrigin,
-        } = "light_in_coverage",
-        /// The incident-light constant C.
-        ConstantC {
-            /// The constant, lx·s·ISO.
-            constant: f64,
-            /// What is estimated with it.
-            estimated: Estimated,
-        } = "constant_c",
-        /// The beam is equally strong all over the coverage.
-        EvenBeam = "even_beam",
-        /// The unit is of the same kind as the known one.
-        SameKind {
-            /// Whether both coverages are stated.
-            has_coverages: bool,
-        } = "same_kind_as_known_unit",
-        /// The guide number of a light was estimated from its energy.
-        GuideNumber {
-            /// The light.
-            light: String,
-            /// The range of its guide number, m at ISO 100, to six digits.
-            guide_number_m: Estimate<f64>,
-        } = "guide_number_m",
-        /// The falloff of a light's beam follows a model.
-        BeamModel {
-            /// The light.
-            light: String,
-            /// The angle from the axis at which the beam has half its strength, degrees, to six digits.
-            half_power_at_deg: f64,
-        } = "beam_model",
-        /// The effect of a modifier is known by its kind only.
-        ModifierKind {
-            /// The light, if there are several.
-            light: Option<String>,
-            /// The kind.
-            kind: &'static ModifierKind,
-        } = "modifier_stops",
-        /// The efficiency of charging.
-        ChargingEfficiency {
-            /// Its range.
-            range: Estimate<f64>,
-        } = "charging_efficiency",
-        /// The power factor.
-        PowerFactor {
-            /// Its range.
-            range: Estimate<f64>,
-        } = "power_factor",
-        /// The recycle time is proportional to the energy of the flash.
-        RecycleInProportion = "recycle_s",
-        /// The tone curve of a file is unknown.
-        NoToneCurve {
-            /// How much steeper than the curve of the colour space it may be, from flat to steep.
-            contrast: [f64; 2],
-        } = "no_tone_curve",
-        /// The repeatability of a unit.
-        Repeat {
-            /// Its 95 % interval, ± stops.
-            plus_minus_stops: f64,
-            /// Whether the caller stated it.
-            is_stated: bool,
-        } = "repeat_plus_minus_stops",
-        /// The last digit of the meter.
-        MeterDigit {
-            /// Whether it shows thirds of a stop rather than tenths.
-            is_thirds: bool,
-        } = "meter_digit_stops",
-    }
+/// One assumption behind an estimate.
+pub type Assumption = Remark<AssumptionKind>;
 
-    /// The name in answers.
-    pub fn name
-}
-
-/// Where the share of the light inside a coverage comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ShareOrigin {
-    /// The caller stated it.
-    Stated,
-    /// It follows from the gain of the reflector.
-    Derived,
-    /// It is roughly known for the coverage.
-    FromMemory,
-}
-
-/// What is estimated.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Estimated {
-    /// An energy, from a guide number.
-    Energy,
-    /// A guide number, from an energy.
-    GuideNumber,
+/// What is assumed.
+#[derive(Debug, Clone, PartialEq)]
+pub enum AssumptionKind {
+    /// The luminous efficacy of a unit.
+    Efficacy {
+        /// Its range, lm·s per J.
+        lm_per_j: Estimate<f64>,
+    },
+    /// The same, stated by the caller.
+    EfficacyStated {
+        /// Its range, lm·s per J.
+        lm_per_j: Estimate<f64>,
+    },
+    /// The share of the lamp's light inside the coverage, roughly known for the coverage.
+    LightInCoverage {
+        /// Its range.
+        share: Estimate<f64>,
+    },
+    /// The same, stated by the caller.
+    LightInCoverageStated {
+        /// Its range.
+        share: Estimate<f64>,
+    },
+    /// The same, from the gain of the reflector.
+    LightInCoverageDerived {
+        /// Its range.
+        share: Estimate<f64>,
+    },
+    /// The incident-light constant C.
+    ConstantC {
+        /// The constant, lx·s·ISO.
+        constant: f64,
+        /// The other constant in use.
+        other_constant: f64,
+        /// How much greater the estimate would be by it.
+        by_stops: Stops,
+    },
+    /// The same, stated by the caller.
+    ConstantCStated {
+        /// The constant, lx·s·ISO.
+        constant: f64,
+        /// The other constant in use.
+        other_constant: f64,
+        /// How much greater the estimate would be by it.
+        by_stops: Stops,
+    },
+    /// The beam is equally strong all over the coverage.
+    EvenBeam,
+    /// The unit is of the same kind as the known one, and both state their coverage.
+    SameKind,
+    /// The same, where not both coverages are stated.
+    SameKindAndCoverage,
+    /// The guide number of a light was estimated from its energy.
+    GuideNumber {
+        /// The light.
+        light: String,
+        /// The range of its guide number, m at ISO 100, to six digits.
+        guide_number_m: Estimate<f64>,
+    },
+    /// A light whose setting is not stated is at full power.
+    FullPower {
+        /// The light.
+        light: String,
+    },
+    /// The falloff of a light's beam follows a model.
+    BeamModel {
+        /// The light.
+        light: String,
+        /// The angle from the axis at which the beam has half its strength, degrees, to six digits.
+        half_power_at_deg: f64,
+    },
+    /// The effect of a modifier is known by its kind only.
+    ModifierKind {
+        /// The kind.
+        kind: &'static str,
+        /// Its effect.
+        effect_stops: Estimate<Stops>,
+    },
+    /// The same, for one light of a set.
+    ModifierKindOfLight {
+        /// The light.
+        light: String,
+        /// The kind.
+        kind: &'static str,
+        /// Its effect.
+        effect_stops: Estimate<Stops>,
+    },
+    /// The efficiency of charging.
+    ChargingEfficiency {
+        /// Its range.
+        efficiency: Estimate<f64>,
+    },
+    /// The power of modelling lamps that is not stated.
+    ModellingLamp {
+        /// Its range, W.
+        power_w: Estimate<f64>,
+    },
+    /// The power factor.
+    PowerFactor {
+        /// Its range.
+        power_factor: Estimate<f64>,
+    },
+    /// The recycle time is proportional to the energy of the flash.
+    RecycleInProportion,
+    /// The tone curve of a file is unknown.
+    NoToneCurve {
+        /// How much steeper than the curve of the colour space it is at the least.
+        flattest: f64,
+        /// The same at the most.
+        steepest: f64,
+    },
+    /// The repeatability of a unit.
+    Repeat {
+        /// Its 95 % interval, ± stops.
+        plus_minus_stops: Stops,
+    },
+    /// The same, stated by the caller.
+    RepeatStated {
+        /// Its 95 % interval, ± stops.
+        plus_minus_stops: Stops,
+    },
+    /// The last digit of the meter.
+    MeterDigit {
+        /// Its step.
+        digit_stops: Stops,
+    },
 }

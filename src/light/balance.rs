@@ -37,19 +37,20 @@ pub use self::held_back::HeldBack;
 use self::{
     clock::Budget,
     held_back::held_back,
-    ratio::{LightingRatio, RatioResult},
+    ratio::RatioResult,
     search::{Bound, Objective, search},
-    setup::Set,
     work::Work,
 };
 use crate::light::{
     assumption::Assumption,
     error::InvalidPart,
+    id::Id,
     interrupt::Interrupt,
-    quantity::{Joules, Number, Stops, nominal::Nominal},
-    remark::Remark,
-    remedy::Remedy,
-    set::{Light, predict::Spread},
+    quantity::{Joules, Number, Stops, nominal::Nominal, rules::Rules},
+    remark::{Caution, Warning},
+    remedy::{Patch, Remedy},
+    set::{Light, Scene, limits::Limits},
+    uncertainty::Uncertainty,
     unit::{Setting, scale::Scale},
 };
 
@@ -57,15 +58,17 @@ use crate::light::{
 #[derive(Debug, Clone, PartialEq)]
 pub struct BalanceQuestion {
     /// The set.
-    pub set: Set,
-    /// The two-light shorthand, if the request used it.
-    pub ratio: Option<LightingRatio>,
+    pub scene: Scene,
     /// What the settings are optimised for.
     pub prefer: Objective,
     /// The largest unweighted error that still counts as feasible.
     pub tolerance: Stops,
     /// Time limit for the whole answer.
     pub time_limit: Duration,
+    /// The limits of remedies.
+    pub limits: Limits,
+    /// How numbers are read and written.
+    pub rules: Rules,
 }
 
 impl BalanceQuestion {
@@ -87,7 +90,7 @@ pub struct Balance {
     /// The worst unweighted error of all points, stops.
     pub worst_error_stops: Stops,
     /// The worst weighted error, stops. The search minimises this first, then the sum of the squared weighted errors, then the total energy.
-    pub worst_weighted_error: Stops,
+    pub worst_weighted_error_stops: Stops,
     /// Total rated energy of one exposure, J; null if a light has no rated energy.
     pub total_energy_j: Option<Joules>,
     /// What is proven about these settings.
@@ -98,33 +101,31 @@ pub struct Balance {
     pub clicks: Vec<Clicks>,
     /// The lighting ratio, counted both ways; null if the request does not use the two-light shorthand.
     pub ratio: Option<RatioResult>,
-    /// Changes that would make the set feasible; empty if it is. Each was checked by solving the changed set.
+    /// Changes that would make the set feasible; empty if it is. Each was tried by balancing the changed set to the end.
     pub remedies: Vec<Remedy>,
-    /// Whether every candidate change was checked to a conclusion. False if the time limit or the work budget for remedies ran out (the budget is the same on every machine): there may be more remedies.
+    /// Whether every change was tried to the end. False if the time limit or the work budget for remedies ran out (the budget is the same on every machine): there may be more remedies.
     pub remedies_complete: bool,
+    /// The settings as a JSON Patch (RFC 6902) of the request as it was sent: apply it, and the request can be sent to `exposure/predict`. A light that is off gets the setting "off". Lights that are held are left as they are.
+    pub patch: Patch,
     /// Assumptions behind the answer, if a beam was estimated.
     pub assumptions: Vec<Assumption>,
     /// Warnings about the answer.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
     /// Safety cautions.
-    pub cautions: Vec<Remark>,
+    pub cautions: Vec<Caution>,
 }
 
 /// The setting of one light.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct LightSetting {
-    /// The light's id from the request.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub id: Option<String>,
     /// The light's name.
     pub light: String,
-    /// The setting to dial; null if the light is switched off.
-    pub setting: Option<Setting>,
-    /// True if the light is switched off, in the form that `exposure/predict` accepts; omitted otherwise.
+    /// Its id.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    pub off: Option<bool>,
+    pub light_id: Option<Id>,
+    /// The setting to dial; null if the light is switched off.
+    pub setting: Option<Setting>,
 }
 
 /// The light at one point.
@@ -133,7 +134,7 @@ pub struct PointResult {
     /// The point's id from the request.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// The point's name.
     pub name: String,
     /// The target, stops relative to the working exposure.
@@ -142,14 +143,18 @@ pub struct PointResult {
     pub achieved_stops: Stops,
     /// Achieved minus target, stops; positive is too bright.
     pub error_stops: Stops,
+    /// How far the light is too weak, stops: the whole distance to the target; 0 within the tolerance.
+    pub shortfall_stops: Stops,
+    /// How far it is too strong, stops: the whole distance to the target; 0 within the tolerance.
+    pub excess_stops: Stops,
     /// The aperture that a meter reads at this point; null if it gets no light.
     pub f_number: Option<Nominal>,
     /// The ratio to another point, if the target is a ratio.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub ratio: Option<PointRatio>,
-    /// The uncertainty of the light, with every assumption at its worst end, stops; null if nothing was estimated.
-    pub uncertainty_stops: Option<Spread>,
+    /// The uncertainty of the light; null if nothing was estimated.
+    pub uncertainty: Option<Uncertainty>,
 }
 
 /// Another point's light divided by this point's. The two targets are exactly in the target ratio; the achieved ratio
@@ -158,6 +163,10 @@ pub struct PointResult {
 pub struct PointRatio {
     /// The other point.
     pub to: String,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub to_id: Option<Id>,
     /// The target ratio, to 1.
     pub target: Number,
     /// The ratio that the settings give, to 1; null if this point gets no light.
@@ -185,6 +194,10 @@ pub struct Optimality {
 pub struct Clicks {
     /// The light's name.
     pub light: String,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub light_id: Option<Id>,
     /// One click brighter; null at the end of the light's range.
     pub up: Option<Click>,
     /// One click darker; null at the end of the light's range.
@@ -215,16 +228,15 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
     let start = Instant::now();
     let end = start + question.time_limit;
     let search_end = start + question.time_limit / LEFT_OVER * (LEFT_OVER - 1);
-    let set = &question.set;
-    let mut prepared = setup::prepare(set)?;
-    let is_possible = question.ratio.is_none_or(|ratio| ratio.set_shadow_target(&mut prepared.problem));
+    let scene = &question.scene;
+    let prepared = setup::prepare(scene)?;
     let found = search(
         &prepared.problem,
         question.prefer,
         Budget { nodes: u64::MAX, deadline: Some(search_end), interrupt },
     );
     let worst = prepared.problem.worst_error_stops(&found.choice);
-    let feasible = is_possible && question.tolerates(worst);
+    let feasible = prepared.is_ratio_possible && question.tolerates(worst);
     let work = |budget: u64, deadline: Instant| Work::new(&prepared.problem, budget, deadline, interrupt);
     let weights_exceed_tolerance = !feasible
         && !prepared.problem.has_even_weights()
@@ -239,17 +251,17 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
     let trials = work(REMEDIES_WORK, end);
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, &trials) };
     let rated_energy = |(light, index): (&Light, usize)| {
-        let pops = f64::from(set.controls[index].pops);
+        let pops = f64::from(light.control.pops);
         let setting = prepared.settings[index][found.choice[index]];
         light.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
-    let total_energy: Option<f64> = set.scene.lights.iter().zip(0..).map(rated_energy).sum();
+    let total_energy: Option<f64> = scene.lights.iter().zip(0..).map(rated_energy).sum();
     let mut answer = Balance {
         feasible,
-        settings: results::settings(set, &prepared, &found),
-        points: results::points(set, &prepared, &found, question.ratio.is_none()),
+        settings: results::settings(scene, &prepared, &found),
+        points: results::points(question, &prepared, &found),
         worst_error_stops: Stops::new_unchecked(worst),
-        worst_weighted_error: Stops::new_unchecked(found.score.worst),
+        worst_weighted_error_stops: Stops::new_unchecked(found.score.worst),
         total_energy_j: total_energy.map(Joules::new_unchecked),
         optimality: Optimality {
             proven: found.proven,
@@ -265,17 +277,21 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
             nodes: found.nodes,
         },
         held_back_by,
-        clicks: results::clicks(set, &prepared, &found),
-        ratio: question.ratio.as_ref().map(|ratio| ratio.result(&prepared.problem, &found)),
+        clicks: results::clicks(scene, &prepared, &found),
+        ratio: scene
+            .ratio
+            .map(|ratio| RatioResult::new(ratio, &prepared.problem, prepared.sides(scene), &found)),
         remedies,
         remedies_complete: trials.is_complete(),
+        patch: results::patch(scene, &prepared, &found),
         assumptions: prepared.lit.assumptions.clone(),
         warnings: Vec::new(),
-        cautions: results::cautions(set, &prepared, &found),
+        cautions: results::cautions(scene, &prepared, &found),
     };
-    answer.warnings = warnings::warnings(question, &answer, is_possible, weights_exceed_tolerance);
-    answer.warnings.extend(warnings::idle_lights(set, &prepared.problem));
-    answer.warnings.extend(crate::light::set::warnings(&set.scene, &prepared.lit, |_| true));
+    answer.warnings =
+        warnings::warnings(question, &answer, prepared.is_ratio_possible, weights_exceed_tolerance);
+    answer.warnings.extend(warnings::idle_lights(scene, &prepared.problem));
+    answer.warnings.extend(crate::light::set::warnings(scene, &prepared.lit, |_| true));
     Ok(answer)
 }
 

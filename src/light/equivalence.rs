@@ -5,18 +5,27 @@
 
 mod remedies;
 
+pub use self::remedies::stronger;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
     error::{Field, InvalidPart, InvalidValue, Part},
+    id::Id,
     quantity::{
-        FNumber, Joules, Metres, Stops, constants::EFFICACY, marks::Step, nominal::Nominal, units::Units,
-        words::words,
+        FNumber, Joules, Metres, Stops, constants::EFFICACY, nominal::Nominal, rules::Rules, words::words,
     },
-    remark::Remark,
+    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     remedy::Remedy,
-    set::{exposure::FlashExposure, limits::Limits, modifier::Modifier},
+    set::{
+        exposure::FlashExposure,
+        filter::{self, Filter},
+        lens::Lens,
+        limits::Limits,
+        modifier::Modifier,
+    },
+    uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
     unit::{Setting, Unit, guide::estimated_energy, scale::Scale},
 };
 
@@ -27,13 +36,30 @@ const SAME_STOPS: f64 = 1e-9;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placed {
     /// The client's id for this entry.
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// The unit.
     pub unit: Unit,
     /// Its distance from the subject.
     pub distance: Option<Metres>,
     /// The effect of its modifier, relative to the unit as rated.
     pub modifier: Option<Modifier>,
+    /// The filters on it.
+    pub filters: Vec<Filter>,
+}
+
+impl Placed {
+    /// The name of its unit; without one, the text of the entry's id.
+    fn name(&self) -> Option<String> {
+        self.unit.name.clone().or_else(|| self.id.as_ref().map(Id::name))
+    }
+}
+
+impl Placed {
+    /// What its modifier and filters do to its light, stops.
+    fn effect(&self) -> f64 {
+        let modifier = self.modifier.map_or(0.0, |modifier| modifier.stops().typical.get());
+        modifier + filter::stops(&self.filters)
+    }
 }
 
 words! {
@@ -57,8 +83,10 @@ pub struct EquivalenceQuestion {
     pub setting: Stops,
     /// The exposure at which the reference is correct.
     pub exposure: FlashExposure,
-    /// The exposure to hold.
-    pub hold: FlashExposure,
+    /// The exposure to hold; that of the reference if `None`.
+    pub hold: Option<FlashExposure>,
+    /// What the lens takes at the exposure to hold, beyond what it took at that of the reference.
+    pub lens: Lens,
     /// The units that may replace it.
     pub candidates: Vec<Placed>,
     /// The largest number of flashes in one exposure.
@@ -67,10 +95,8 @@ pub struct EquivalenceQuestion {
     pub compare_by: Option<ComparedBy>,
     /// The limits of remedies.
     pub limits: Limits,
-    /// The step of the series of marks.
-    pub step: Step,
-    /// The units of lengths in the answer.
-    pub units: Units,
+    /// How numbers are read and written.
+    pub rules: Rules,
 }
 
 /// The result for one candidate.
@@ -80,7 +106,7 @@ pub struct Match {
     /// The client's id for the candidate.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// The candidate's name.
     pub name: Option<String>,
     /// Whether a setting comes within half a click of the required light.
@@ -88,11 +114,15 @@ pub struct Match {
     /// The setting to dial; the nearest one if none is feasible.
     pub setting: Setting,
     /// Light at this setting minus the required light, stops; + is too bright.
-    pub residual_stops: Stops,
+    pub error_stops: Stops,
     /// The missing light if the candidate is too weak, stops; else 0.
     pub shortfall_stops: Stops,
     /// The excess light if the candidate cannot go low enough, stops; else 0.
     pub excess_stops: Stops,
+    /// How much more light it gives at most than required, stops; 0 if it is too weak.
+    pub headroom_stops: Stops,
+    /// How much less light it gives at least than required, stops; 0 if it is too strong.
+    pub footroom_stops: Stops,
     /// The energy that this candidate needs for the same light in one pop, before rounding to a click, J; null without a rated energy.
     pub matching_energy_j: Option<Joules>,
     /// The smallest feasible number of flashes; the number that comes nearest if none is feasible.
@@ -101,12 +131,12 @@ pub struct Match {
     pub full_power_f_number: Nominal,
     /// The quantity that the two units were compared by.
     pub compared_by: ComparedBy,
-    /// The uncertainty of the comparison, ± stops, with every assumption at its worst end; null if guide numbers were compared and no kind of modifier was named.
-    pub uncertainty_stops: Option<Stops>,
+    /// The uncertainty of the comparison; null if guide numbers were compared and no kind of modifier was named.
+    pub uncertainty: Option<Uncertainty>,
     /// Changes that would make the candidate feasible; empty if it is.
     pub remedies: Vec<Remedy>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
 }
 
 /// The setting of each candidate that replaces the reference.
@@ -117,7 +147,7 @@ pub struct Equivalence {
     /// The candidates, in the order of the request.
     pub candidates: Vec<Match>,
     /// Safety cautions.
-    pub cautions: Vec<Remark>,
+    pub cautions: Vec<Caution>,
 }
 
 /// Finds the matching setting of each candidate.
@@ -131,16 +161,16 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
         faults.push(InvalidValue::ReferenceDistanceMissing.in_part(Part::Reference(Field::Distance)));
     }
     let mut candidates = Vec::new();
-    for (index, candidate) in question.candidates.iter().enumerate() {
-        match gain(&question.reference, candidate, question.compare_by) {
-            Ok(gain) => candidates.push(match_candidate(question, candidate, gain)),
+    for index in 0..question.candidates.len() {
+        match question.answer(index) {
+            Ok(answer) => candidates.push(match_candidate(question, index, answer)),
             Err((Side::Reference, error)) => {
                 let fault = error.in_part(Part::Reference(Field::Unit));
                 if !faults.contains(&fault) {
                     faults.push(fault);
                 }
             }
-            Err((Side::Candidate, error)) => faults.push(error.in_part(Part::Candidate(index))),
+            Err((Side::Candidate, error)) => faults.push(error.in_part(Part::Candidate(index, Field::Unit))),
         }
     }
     if !faults.is_empty() {
@@ -148,15 +178,15 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
     }
     let mut cautions = Vec::new();
     if candidates.iter().any(|c| c.pops > 3) {
-        cautions.extend([Remark::Heat, Remark::Photosensitivity]);
+        cautions.extend([CautionKind::Heat.into(), CautionKind::Photosensitivity.into()]);
     }
     Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
 }
 
 /// The warning if the reference has a modifier that changes its light and the candidate states none.
-fn missing_modifier_warning(reference: &Placed, candidate: &Placed) -> Option<Remark> {
+fn missing_modifier_warning(reference: &Placed, candidate: &Placed) -> Option<WarningKind> {
     let changes = reference.modifier.is_some_and(|modifier| modifier.stops().typical != Stops::ZERO);
-    (changes && candidate.modifier.is_none()).then_some(Remark::CandidateWithoutModifier)
+    (changes && candidate.modifier.is_none()).then_some(WarningKind::CandidateWithoutModifier)
 }
 
 enum Side {
@@ -168,8 +198,8 @@ enum Side {
 struct Gain {
     stops: f64,
     by: ComparedBy,
-    uncertainty: Option<f64>,
-    warnings: Vec<Remark>,
+    parts: Vec<UncertainPart>,
+    warnings: Vec<WarningKind>,
 }
 
 fn gain(
@@ -197,39 +227,32 @@ fn gain(
     let output_of = |unit: &Unit| -> Result<Output, InvalidValue> { output(unit, by) };
     let from = output_of(r).map_err(|error| (Side::Reference, error))?;
     let to = output_of(c).map_err(|error| (Side::Candidate, error))?;
-    let uncertainty = match by {
-        ComparedBy::GuideNumber => {
-            if modified {
-                warnings.push(Remark::ModifierOnBeam);
-            }
-            None
-        }
-        ComparedBy::Light => Some((from.spread.0 + to.spread.1).max(from.spread.1 + to.spread.0)),
-        ComparedBy::Energy => {
-            if from.estimated || to.estimated {
-                let unit = if from.estimated { r } else { c };
-                warnings.push(Remark::UnitEnergyEstimated { unit: unit.name.clone() });
-            }
-            // An estimate already includes the range of the efficacy. Two rated units may lie at opposite ends of it.
-            Some(match (from.estimated, to.estimated) {
-                (false, false) => (EFFICACY.high / EFFICACY.low).log2(),
-                _ => from.spread.0.max(from.spread.1) + to.spread.0.max(to.spread.1),
-            })
-        }
-    };
+    match by {
+        ComparedBy::GuideNumber if modified => warnings.push(WarningKind::ModifierOnBeam),
+        ComparedBy::Energy if from.estimated => warnings.push(WarningKind::ReferenceEnergyEstimated),
+        ComparedBy::Energy if to.estimated => warnings.push(WarningKind::CandidateEnergyEstimated),
+        _ => {}
+    }
+    // An estimated energy already includes the range of the efficacy.
+    let is_rated = by == ComparedBy::Energy && !from.estimated && !to.estimated;
+    let [from_widths, to_widths] =
+        if is_rated { [half_widths(EFFICACY); 2] } else { [from.widths, to.widths] };
+    // More light of the reference is less of the candidate beside it.
+    let [low, high] = from_widths;
+    let parts = [[high, low], to_widths].map(|widths| UncertainPart::new(Cause::Comparison, widths)).to_vec();
     warnings.extend(missing_modifier_warning(reference, candidate));
-    Ok(Gain { stops: to.log2 - from.log2, by, uncertainty, warnings })
+    Ok(Gain { stops: to.log2 - from.log2, by, parts, warnings })
 }
 
-/// The output of a unit at full power in the compared quantity, as log2, with its uncertainty down and up in stops.
+/// The output of a unit at full power in the compared quantity, as log2, with its half-widths down and up in stops.
 struct Output {
     log2: f64,
-    spread: (f64, f64),
+    widths: [f64; 2],
     estimated: bool,
 }
 
 fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
-    let certain = |value: f64| Output { log2: value.log2(), spread: (0.0, 0.0), estimated: false };
+    let certain = |value: f64| Output { log2: value.log2(), widths: [0.0; 2], estimated: false };
     let lacks = |lacks| InvalidValue::NotComparable { unit: unit.name.clone(), by: by.text(), lacks };
     match by {
         ComparedBy::GuideNumber => unit
@@ -242,7 +265,8 @@ fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
                 let light = guide.get() * guide.get() * coverage.solid_angle().get();
                 Ok(Output {
                     log2: light.log2(),
-                    spread: ((share.high / share.typical).log2(), (share.typical / share.low).log2()),
+                    // The light in the coverage is known as well as the share of the lamp's that falls there.
+                    widths: half_widths(share.inverse()),
                     estimated: false,
                 })
             }
@@ -252,11 +276,7 @@ fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
             (Some(energy), _, _) => Ok(certain(energy.get())),
             (None, Some(guide), Some(coverage)) => {
                 let energy = estimated_energy(guide, coverage);
-                Ok(Output {
-                    log2: energy.typical.log2(),
-                    spread: ((energy.typical / energy.low).log2(), (energy.high / energy.typical).log2()),
-                    estimated: true,
-                })
+                Ok(Output { log2: energy.typical.log2(), widths: half_widths(energy), estimated: true })
             }
             _ => Err(lacks("its energy, or a coverage beside its guide_number to estimate it from")),
         },
@@ -267,7 +287,7 @@ fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
 struct Nearest {
     feasible: bool,
     below: Stops,
-    residual: f64,
+    error: f64,
     pops: u32,
 }
 
@@ -277,11 +297,11 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
     let with = |pops: u32| {
         let wanted = wanted_below + f64::from(pops).log2();
         let below = unit.nearest(wanted);
-        let residual = wanted - unit.below(below);
+        let error = wanted - unit.below(below);
         // Between the most and the least light some setting is always within half its click.
         let feasible =
-            (most..=least).contains(&wanted) || residual.abs() <= unit.half_click(below).get() + SAME_STOPS;
-        Nearest { feasible, below, residual, pops }
+            (most..=least).contains(&wanted) || error.abs() <= unit.half_click(below).get() + SAME_STOPS;
+        Nearest { feasible, below, error, pops }
     };
     // Fewer pops fall short by more than half a click even at the most light; more pops only add excess.
     let lacking = most - unit.half_click(brightest).get() - SAME_STOPS - wanted_below;
@@ -291,60 +311,89 @@ fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
         return found;
     }
     let before = with(fewest - 1);
-    if before.residual.abs() <= found.residual.abs() { before } else { found }
+    if before.error.abs() <= found.error.abs() { before } else { found }
 }
 
-fn match_candidate(question: &EquivalenceQuestion, candidate: &Placed, gain: Gain) -> Match {
+/// The answer for one candidate: how it was compared, the light that it must give, and the nearest setting.
+struct Answer {
+    gain: Gain,
+    /// The light required, stops below that of the candidate's full power.
+    wanted_below: f64,
+    found: Nearest,
+}
+
+impl EquivalenceQuestion {
+    /// The exposure to hold.
+    fn held(&self) -> FlashExposure {
+        self.hold.unwrap_or(self.exposure)
+    }
+
+    fn answer(&self, index: usize) -> Result<Answer, (Side, InvalidValue)> {
+        let (reference, candidate) = (&self.reference, &self.candidates[index]);
+        let gain = gain(reference, candidate, self.compare_by)?;
+        let distance_loss = match (reference.distance, candidate.distance) {
+            (Some(from), Some(to)) => 2.0 * (to.get() / from.get()).log2(),
+            _ => 0.0,
+        };
+        // The extra light that the exposure to hold needs over the reference's exposure, stops.
+        let held = self.held();
+        let needed = 2.0 * (held.f_number.get() / self.exposure.f_number.get()).log2()
+            - (held.iso.get() / self.exposure.iso.get()).log2()
+            - self.lens.stops(held.f_number);
+        let wanted_below = reference.unit.below(self.setting) + gain.stops + candidate.unit.offset.get()
+            - reference.unit.offset.get()
+            + candidate.effect()
+            - reference.effect()
+            - distance_loss
+            - needed;
+        let found = nearest(&candidate.unit, wanted_below, self.max_pops);
+        Ok(Answer { gain, wanted_below, found })
+    }
+}
+
+fn match_candidate(question: &EquivalenceQuestion, index: usize, answer: Answer) -> Match {
+    let (reference, candidate) = (&question.reference, &question.candidates[index]);
     let unit = &candidate.unit;
-    let reference = &question.reference;
-    let modifier = |placed: &Placed| placed.modifier.map_or(0.0, |modifier| modifier.stops().typical.get());
-    let distance_loss = match (reference.distance, candidate.distance) {
-        (Some(from), Some(to)) => 2.0 * (to.get() / from.get()).log2(),
-        _ => 0.0,
+    let remedies = remedies::find(question, index, &answer);
+    let Answer { gain, wanted_below, found } = answer;
+    // Kinds of modifier are known only roughly.
+    let modifier = |placed: &Placed, is_reference: bool| {
+        let [low, high] = half_widths(placed.modifier?.kind()?.stops.map(Stops::factor));
+        let widths = if is_reference { [high, low] } else { [low, high] };
+        Some(UncertainPart::new(Cause::Modifier, widths))
     };
-    // The extra light that the exposure to hold needs over the reference's exposure, stops.
-    let needed = 2.0 * (question.hold.f_number.get() / question.exposure.f_number.get()).log2()
-        - (question.hold.iso.get() / question.exposure.iso.get()).log2();
-    let wanted_below = reference.unit.below(question.setting) + gain.stops + unit.offset.get()
-        - reference.unit.offset.get()
-        + modifier(candidate)
-        - modifier(reference)
-        - distance_loss
-        - needed;
-    // Kinds of modifier are known only roughly; at worst their errors add.
-    let spread = |placed: &Placed| {
-        let stops = placed.modifier?.kind()?.stops;
-        let [low, typical, high] = [stops.low, stops.typical, stops.high].map(Stops::get);
-        Some((typical - low).max(high - typical))
-    };
-    let uncertainty = [gain.uncertainty, spread(reference), spread(candidate)]
-        .into_iter()
-        .flatten()
-        .reduce(|sum, part| sum + part);
-    let found = nearest(unit, wanted_below, question.max_pops);
-    let lacking = if found.feasible { 0.0 } else { -found.residual };
-    let remedies =
-        if found.feasible { Vec::new() } else { remedies::find(question, candidate, wanted_below, &found) };
+    let modifiers = [modifier(reference, true), modifier(candidate, false)].into_iter().flatten();
+    let uncertainty = Uncertainty::of(gain.parts.into_iter().chain(modifiers).collect());
+    let missed = if found.feasible { 0.0 } else { found.error };
+    let [brightest, darkest] = unit.ends().map(|end| unit.below(end));
+    let wanted = wanted_below + f64::from(found.pops).log2();
+    let at_least_0 = |stops: f64| Stops::new_unchecked(stops.max(0.0));
     let full_power = {
         let above_full = wanted_below - unit.below(Stops::ZERO);
-        FNumber::new_unchecked(question.hold.f_number.get() * (above_full / 2.0).exp2())
+        FNumber::new_unchecked(question.held().f_number.get() * (above_full / 2.0).exp2())
     };
     Match {
         id: candidate.id.clone(),
-        name: unit.name.clone(),
+        name: candidate.name(),
         feasible: found.feasible,
         setting: unit.setting(found.below),
-        residual_stops: Stops::new_unchecked(found.residual),
-        shortfall_stops: Stops::new_unchecked(lacking.max(0.0)),
-        excess_stops: Stops::new_unchecked((-lacking).max(0.0)),
+        error_stops: Stops::new_unchecked(found.error),
+        shortfall_stops: at_least_0(-missed),
+        excess_stops: at_least_0(missed),
+        headroom_stops: at_least_0(wanted - brightest),
+        footroom_stops: at_least_0(darkest - wanted),
         matching_energy_j: unit
             .energy
             .map(|full| Scale::energy_at(full, Stops::new_unchecked(unit.setting_for(wanted_below)))),
         pops: found.pops,
-        full_power_f_number: Nominal::f_number(full_power, question.step),
+        full_power_f_number: Nominal::f_number(full_power, question.rules.step),
         compared_by: gain.by,
-        uncertainty_stops: uncertainty.map(Stops::new_unchecked),
+        uncertainty,
         remedies,
-        warnings: gain.warnings,
+        warnings: gain
+            .warnings
+            .into_iter()
+            .map(|kind| Remark::about(Part::Candidate(index, Field::Unit), kind))
+            .collect(),
     }
 }

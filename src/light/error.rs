@@ -1,27 +1,41 @@
 //! What can be wrong with a question, as data: which part of it, and why. The sentences are in `wording::phrases`, the
 //! places in a request in `request::place`.
 
-use crate::light::quantity::words::coded;
-
 /// A part of a question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Part {
+    /// The aperture of the exposure.
+    FNumber,
+    /// The ISO speed of the exposure.
+    Iso,
     /// The exposure time.
     ExposureTime,
+    /// The filters on the lens.
+    LensFilters,
+    /// All lights of a set.
+    Lights,
     /// One light of a set, or a field of it.
     Light(usize, Option<Field>),
     /// All points of a set.
     Points,
     /// One point of a set, or a field of it.
     Point(usize, Option<Field>),
+    /// The ratio of the two sides.
+    Ratio,
     /// The point that the ratio of a point's target refers to.
     TargetPoint(usize),
+    /// The f-number of a point's target.
+    TargetFNumber(usize),
+    /// The value of a lighting ratio.
+    RatioValue,
     /// A reading or a placement, or a field of it.
     Contribution(Entry, Option<Field>),
     /// An entry for ambient light, or a field of it.
     Ambient(usize, Option<Field>),
     /// The only unit.
     Unit,
+    /// All entries of a kit; its own index if there are several.
+    Kit(Option<usize>),
     /// The unit of an entry of a kit; the kit's own index if there are several.
     KitUnit {
         /// The index of the kit.
@@ -29,10 +43,22 @@ pub enum Part {
         /// The index of the entry.
         entry: usize,
     },
+    /// All shots.
+    Shots,
+    /// One circuit.
+    Circuit(usize),
     /// A field of the unit that others are compared with.
     Reference(Field),
-    /// The unit of a candidate.
-    Candidate(usize),
+    /// A field of a candidate.
+    Candidate(usize, Field),
+    /// The largest number of flashes in one exposure.
+    MaxPops,
+    /// A part of a shot.
+    Shot(usize, ShotPart),
+    /// The meter's reading of the flash alone.
+    FlashFNumber,
+    /// The ambient light of a picture.
+    AmbientLight,
     /// The value that a conversion begins with.
     From,
     /// The value that a conversion ends with.
@@ -47,6 +73,50 @@ pub enum Part {
     Readings,
     /// One reading of a unit.
     Reading(usize),
+    /// The response of a camera.
+    Response,
+    /// The level that others are compared with.
+    ReferenceLevel,
+}
+
+impl Part {
+    /// The only light of several that something is about, or else all of them.
+    pub fn of_lights(lights: &[usize]) -> Self {
+        if let [light] = lights { Self::Light(*light, None) } else { Self::Lights }
+    }
+
+    /// The same, for points.
+    pub fn of_points(points: &[usize]) -> Self {
+        if let [point] = points { Self::Point(*point, None) } else { Self::Points }
+    }
+
+    /// The same, for the units of a kit.
+    pub fn of_units(units: &[usize]) -> Self {
+        if let [entry] = units { Self::KitUnit { kit: None, entry: *entry } } else { Self::Kit(None) }
+    }
+
+    /// The same part in one of several kits.
+    #[must_use]
+    pub const fn in_kit(self, index: usize) -> Self {
+        match self {
+            Self::KitUnit { entry, .. } => Self::KitUnit { kit: Some(index), entry },
+            Self::Kit(_) => Self::Kit(Some(index)),
+            part => part,
+        }
+    }
+}
+
+/// A part of a shot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ShotPart {
+    /// The aperture of its exposure.
+    FNumber,
+    /// The ISO speed of its exposure.
+    Iso,
+    /// The filters on the lens.
+    LensFilters,
+    /// A field of the light of a role.
+    Role(usize, Field),
 }
 
 /// Where a contribution to the light of a set comes from: the index in the list of readings or of placements.
@@ -75,6 +145,16 @@ pub enum Field {
     Position,
     /// The position that it is aimed at.
     Aim,
+    /// Its setting.
+    Setting,
+    /// Whether it keeps its setting.
+    Hold,
+    /// Its flashes in one exposure.
+    Pops,
+    /// The filters on it.
+    Filters,
+    /// Its f-number.
+    FNumber,
 }
 
 /// An error in one part of a question.
@@ -86,251 +166,231 @@ pub struct InvalidPart {
     pub error: InvalidValue,
 }
 
-impl InvalidPart {
-    /// The same error in one of several kits.
-    #[must_use]
-    pub fn in_kit(self, index: usize) -> Self {
-        let part = match self.part {
-            Part::KitUnit { entry, .. } => Part::KitUnit { kit: Some(index), entry },
-            part => part,
-        };
-        Self { part, ..self }
-    }
-}
+/// What is wrong with a value.
+#[derive(Debug, Clone, PartialEq)]
+pub enum InvalidValue {
+    /// A value outside its bounds.
+    OutOfRange {
+        /// The quantity.
+        what: &'static str,
+        /// The value, to six significant digits.
+        value: f64,
+        /// The least value.
+        least: f64,
+        /// The greatest value.
+        greatest: f64,
+        /// The unit; empty if there is none.
+        unit: &'static str,
+    },
+    /// A shift that leads outside the bounds.
+    ShiftOutOfRange {
+        /// The quantity.
+        what: &'static str,
+        /// Where it leads.
+        value: f64,
+        /// The least value.
+        least: f64,
+        /// The greatest value.
+        greatest: f64,
+        /// The unit; empty if there is none.
+        unit: &'static str,
+    },
+    /// A text that is no value of its kind.
+    Unreadable {
+        /// The beginning of the text.
+        text: String,
+        /// What it should be.
+        what: &'static str,
+        /// The notation.
+        notation: &'static str,
+    },
+    /// A text with a comma, which may separate decimals or thousands.
+    Comma {
+        /// The beginning of the text.
+        text: String,
+        /// What it should be.
+        what: &'static str,
+        /// The text with decimal points.
+        with_points: String,
+        /// The text without commas.
+        without: String,
+    },
+    /// A text that divides by zero.
+    DividesByZero {
+        /// The beginning of the text.
+        text: String,
+        /// What it should be.
+        what: &'static str,
+    },
+    /// A text of two numbers, perhaps with a plus sign that a query turned into a space.
+    MissingSign {
+        /// The beginning of the text.
+        text: String,
+        /// What it should be.
+        what: &'static str,
+        /// The text with a plus sign.
+        with_plus: String,
+    },
 
-coded! {
-    /// What is wrong with a value.
-    pub enum InvalidValue {
-        /// A value outside its bounds.
-        OutOfRange {
-            /// The quantity.
-            what: &'static str,
-            /// The value, to six significant digits.
-            value: f64,
-            /// The least value.
-            least: f64,
-            /// The greatest value.
-            greatest: f64,
-            /// The unit; empty if there is none.
-            unit: &'static str,
-        } = "out_of_range",
-        /// A shift that leads outside the bounds.
-        ShiftOutOfRange {
-            /// The quantity.
-            what: &'static str,
-            /// Where it leads.
-            value: f64,
-            /// The least value.
-            least: f64,
-            /// The greatest value.
-            greatest: f64,
-            /// The unit; empty if there is none.
-            unit: &'static str,
-        } = "shift_out_of_range",
-        /// A text that is no value of its kind.
-        Unreadable {
-            /// The beginning of the text.
-            text: String,
-            /// What it should be.
-            what: &'static str,
-            /// The notation.
-            notation: &'static str,
-        } = "unreadable",
-        /// A text with a comma, which may separate decimals or thousands.
-        Comma {
-            /// The beginning of the text.
-            text: String,
-            /// What it should be.
-            what: &'static str,
-            /// The text with decimal points.
-            with_points: String,
-            /// The text without commas.
-            without: String,
-        } = "comma",
-        /// A text that divides by zero.
-        DividesByZero {
-            /// The beginning of the text.
-            text: String,
-            /// What it should be.
-            what: &'static str,
-        } = "divides_by_zero",
-        /// A text of two numbers, perhaps with a plus sign that a query turned into a space.
-        MissingSign {
-            /// The beginning of the text.
-            text: String,
-            /// What it should be.
-            what: &'static str,
-            /// The text with a plus sign.
-            with_plus: String,
-        } = "missing_sign",
+    // A conversion.
+    /// A text of one kind where another is needed.
+    OtherKind {
+        /// The text.
+        text: String,
+        /// Its kind in words.
+        is: &'static str,
+        /// The kind that is needed.
+        needed: &'static str,
+        /// The notation of that kind.
+        notation: &'static str,
+    },
+    /// A text that is no value of any kind.
+    NoKind {
+        /// The beginning of the text.
+        text: String,
+    },
+    /// Values of different kinds.
+    DifferentKinds {
+        /// What the first may be.
+        from: Vec<&'static str>,
+        /// What the second may be.
+        to: Vec<&'static str>,
+    },
+    /// A value that may be of several kinds.
+    AmbiguousKind {
+        /// The names of the kinds.
+        kinds: Vec<&'static str>,
+    },
+    /// A number without a kind.
+    BareNumber {
+        /// The names of all kinds.
+        kinds: Vec<&'static str>,
+    },
 
-        // A conversion.
+    // A unit and its scale.
+    /// A scale with a single setting.
+    SingleSetting,
+    /// A scale with too many settings.
+    TooManySettings {
+        /// The number of settings.
+        count: u64,
+        /// The most that are allowed.
+        most: usize,
+    },
+    /// A text that is not a label of the scale.
+    NotALabel {
+        /// The beginning of the text.
+        label: String,
+        /// The scale.
+        scale: LabelRange,
+    },
+    /// A label beyond the ends of the scale.
+    BeyondScale {
+        /// The label.
+        label: String,
+        /// The scale.
+        scale: LabelRange,
+    },
+    /// A label between two settings.
+    BetweenSettings {
+        /// The label.
+        label: String,
+        /// The label of the nearest setting.
+        nearest: String,
+    },
+    /// A unit that states an energy only, where its light is needed.
+    UnknownBeam,
+    /// A unit that lacks a value for a comparison.
+    NotComparable {
+        /// The unit's name.
+        unit: Option<String>,
+        /// The quantity that is compared, as in a request.
+        by: &'static str,
+        /// The fields that it lacks.
+        lacks: &'static str,
+    },
+    /// A distance that only the candidate states.
+    ReferenceDistanceMissing,
 
-        /// A text of one kind where another is needed.
-        OtherKind {
-            /// The text.
-            text: String,
-            /// Its kind in words.
-            is: &'static str,
-            /// The kind that is needed.
-            needed: &'static str,
-            /// The notation of that kind.
-            notation: &'static str,
-        } = "other_kind",
-        /// A text that is no value of any kind.
-        NoKind {
-            /// The beginning of the text.
-            text: String,
-        } = "no_kind",
-        /// Values of different kinds.
-        DifferentKinds {
-            /// What the first may be.
-            from: Vec<&'static str>,
-            /// What the second may be.
-            to: Vec<&'static str>,
-        } = "different_kinds",
-        /// A value that may be of several kinds.
-        AmbiguousKind {
-            /// The names of the kinds.
-            kinds: Vec<&'static str>,
-        } = "ambiguous_kind",
-        /// A number without a kind.
-        BareNumber {
-            /// The names of all kinds.
-            kinds: Vec<&'static str>,
-        } = "bare_number",
+    // A set.
+    /// A name that an earlier light or point has.
+    DuplicateName {
+        /// The name.
+        name: String,
+    },
+    /// A name that nothing has.
+    UnknownName {
+        /// What it should name: `light`, `gel`.
+        what: &'static str,
+        /// The name.
+        name: String,
+        /// The names there are.
+        known: Vec<String>,
+    },
+    /// A second reading or placement for a light at a point.
+    StatedTwice {
+        /// The light.
+        light: String,
+        /// The point.
+        point: String,
+    },
+    /// A second entry of ambient light for a point.
+    AmbientStatedTwice {
+        /// The point.
+        point: String,
+    },
+    /// Ambient light without an exposure time.
+    ExposureTimeMissing,
+    /// A light whose distance to a point is unknown.
+    UnknownDistance {
+        /// The light.
+        light: String,
+        /// The point.
+        point: String,
+    },
+    /// A light at the position of a point.
+    LightOnPoint {
+        /// The light.
+        light: String,
+        /// The point.
+        point: String,
+    },
+    /// A light aimed at its own position.
+    AimedAtItself {
+        /// The light.
+        light: String,
+    },
+    /// A set without points.
+    NoPoint,
+    /// A point that neither a light nor ambient light reaches.
+    UnlitPoint {
+        /// The point.
+        point: String,
+    },
+    /// Ratios that refer to each other in a circle.
+    CircularRatios,
 
-        // A unit and its scale.
-
-        /// A scale with a single setting.
-        SingleSetting = "single_setting",
-        /// A scale with too many settings.
-        TooManySettings {
-            /// The number of settings.
-            count: u64,
-            /// The most that are allowed.
-            most: usize,
-        } = "too_many_settings",
-        /// A text that is not a label of the scale.
-        NotALabel {
-            /// The beginning of the text.
-            label: String,
-            /// The scale.
-            scale: LabelRange,
-        } = "not_a_label",
-        /// A label beyond the ends of the scale.
-        BeyondScale {
-            /// The label.
-            label: String,
-            /// The scale.
-            scale: LabelRange,
-        } = "beyond_scale",
-        /// A label between two settings.
-        BetweenSettings {
-            /// The label.
-            label: String,
-            /// The label of the nearest setting.
-            nearest: String,
-        } = "between_settings",
-        /// A unit that states an energy only, where its light is needed.
-        UnknownBeam = "unknown_beam",
-        /// A unit that lacks a value for a comparison.
-        NotComparable {
-            /// The unit's name.
-            unit: Option<String>,
-            /// The quantity that is compared, as in a request.
-            by: &'static str,
-            /// The fields that it lacks.
-            lacks: &'static str,
-        } = "not_comparable",
-        /// A distance that only the candidate states.
-        ReferenceDistanceMissing = "reference_distance_missing",
-
-        // A set.
-
-        /// A name that an earlier light or point has.
-        DuplicateName {
-            /// The name.
-            name: String,
-        } = "duplicate_name",
-        /// A name that nothing has.
-        UnknownName {
-            /// What it should name: `light`, `gel`.
-            what: &'static str,
-            /// The name.
-            name: String,
-            /// The names there are.
-            known: Vec<String>,
-        } = "unknown_name",
-        /// A second reading or placement for a light at a point.
-        StatedTwice {
-            /// The light.
-            light: String,
-            /// The point.
-            point: String,
-        } = "stated_twice",
-        /// A second entry of ambient light for a point.
-        AmbientStatedTwice {
-            /// The point.
-            point: String,
-        } = "ambient_stated_twice",
-        /// Ambient light without an exposure time.
-        ExposureTimeMissing = "exposure_time_missing",
-        /// A light whose distance to a point is unknown.
-        UnknownDistance {
-            /// The light.
-            light: String,
-            /// The point.
-            point: String,
-        } = "unknown_distance",
-        /// A light at the position of a point.
-        LightOnPoint {
-            /// The light.
-            light: String,
-            /// The point.
-            point: String,
-        } = "light_on_point",
-        /// A light aimed at its own position.
-        AimedAtItself {
-            /// The light.
-            light: String,
-        } = "aimed_at_itself",
-        /// A set without points.
-        NoPoint = "no_point",
-        /// A point that neither a light nor ambient light reaches.
-        UnlitPoint {
-            /// The point.
-            point: String,
-        } = "unlit_point",
-        /// Ratios that refer to each other in a circle.
-        CircularRatios = "circular_ratios",
-
-        // Measurements.
-
-        /// Frames that do not enclose a level.
-        NotEnclosed {
-            /// The level.
-            level: f64,
-        } = "not_enclosed",
-        /// Too few different frames for a curve.
-        TooFewFrames = "too_few_frames",
-        /// No reading that agrees with the others.
-        NoReading = "no_reading",
-        /// Light too far from the unit's rating.
-        FarOffRating {
-            /// How far, stops.
-            stops: f64,
-            /// The least value.
-            least: f64,
-            /// The greatest value.
-            greatest: f64,
-            /// The unit; empty if there is none.
-            unit: &'static str,
-        } = "far_off_rating",
-    }
-
-    /// The stable code for programs.
-    pub fn code
+    // Measurements.
+    /// Frames that do not enclose a level.
+    NotEnclosed {
+        /// The level.
+        level: f64,
+    },
+    /// Too few different frames for a curve.
+    TooFewFrames,
+    /// No reading that agrees with the others.
+    NoReading,
+    /// Light too far from the unit's rating.
+    FarOffRating {
+        /// How far, stops.
+        stops: f64,
+        /// The least value.
+        least: f64,
+        /// The greatest value.
+        greatest: f64,
+        /// The unit; empty if there is none.
+        unit: &'static str,
+    },
 }
 
 /// The labels of a scale: its ends, and how labels in between look.

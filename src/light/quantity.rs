@@ -57,6 +57,14 @@ fn fast_significant(value: f64) -> Option<f64> {
     is_plain.then_some(rounded.copysign(value))
 }
 
+/// A requirement rounded up so that it suffices: to three significant digits, or to a whole number if it is 100 or more. A
+/// value within rounding error of such a number is not rounded up.
+pub fn rounded_up(need: f64) -> f64 {
+    let digits = 2 - need.log10().floor().clamp(-9.0, 2.0) as i32;
+    let parts = 10_f64.powi(digits);
+    significant((need * parts * (1.0 - 1e-9)).ceil() / parts)
+}
+
 /// Rounds to 4 decimals; never `-0`.
 pub fn four_decimals(value: f64) -> f64 {
     let rounded = (value * 1e4).round() / 1e4;
@@ -161,10 +169,6 @@ quantity!(
     LuxSeconds, bounds::LIGHT_RATIO, significant
 );
 quantity!(
-    /// Millimetres.
-    Millimetres, bounds::LIGHT_RATIO, significant
-);
-quantity!(
     /// Colour temperature, K.
     Kelvin, bounds::KELVIN, significant
 );
@@ -213,14 +217,41 @@ impl Iso {
     pub const BASE: Self = Self(100.0);
 }
 
+/// A range of a quantity.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct Range<T> {
+    /// The lowest value.
+    #[schema(value_type = f64)]
+    pub low: T,
+    /// The highest value.
+    #[schema(value_type = f64)]
+    pub high: T,
+}
+
+impl<T> Range<T> {
+    /// A range, with a function applied to both ends.
+    pub fn of<U>(ends: [U; 2], f: impl Fn(U) -> T) -> Self {
+        let [low, high] = ends.map(f);
+        Self { low, high }
+    }
+
+    /// Both ends.
+    pub fn ends(self) -> [T; 2] {
+        [self.low, self.high]
+    }
+}
+
 /// An estimated value with its range.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Estimate<T> {
-    /// The lowest value: every assumption at the end that lowers it.
+    /// The lower 95 % end.
+    #[schema(value_type = f64)]
     pub low: T,
     /// The typical value.
+    #[schema(value_type = f64)]
     pub typical: T,
-    /// The highest value: every assumption at the end that raises it.
+    /// The upper 95 % end.
+    #[schema(value_type = f64)]
     pub high: T,
 }
 
@@ -233,6 +264,31 @@ impl<T: Copy> Estimate<T> {
     /// Applies an increasing function to all three values.
     pub fn map<U>(self, f: impl Fn(T) -> U) -> Estimate<U> {
         Estimate { low: f(self.low), typical: f(self.typical), high: f(self.high) }
+    }
+}
+
+impl Estimate<f64> {
+    /// The product of two independent estimates: their half-widths in stops add as the root of the sum of squares, each
+    /// side by itself.
+    #[must_use]
+    pub fn times(self, other: Self) -> Self {
+        let typical = self.typical * other.typical;
+        // A middle of 0 has no stops: the ends are then multiplied.
+        let end = |[own, its]: [f64; 2], sign: f64| {
+            if typical > 0.0 {
+                let both = (own / self.typical).log2().hypot((its / other.typical).log2());
+                typical * (sign * both).exp2()
+            } else {
+                own * its
+            }
+        };
+        Self { low: end([self.low, other.low], -1.0), typical, high: end([self.high, other.high], 1.0) }
+    }
+
+    /// One over the estimate.
+    #[must_use]
+    pub fn inverse(self) -> Self {
+        Self { low: 1.0 / self.high, typical: 1.0 / self.typical, high: 1.0 / self.low }
     }
 }
 

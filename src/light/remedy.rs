@@ -1,366 +1,380 @@
-//! Changes that would make a set-up work.
-
-use std::borrow::Cow;
-
-use serde::Serialize;
-use utoipa::ToSchema;
+//! Changes that make a set-up work: what is done, and what that changes in the question. Each was tried by answering the
+//! changed question.
 
 use crate::light::{
+    error::Part,
+    id::Id,
     quantity::{
-        Feet, GuideFeet, GuideMetres, Joules, Metres, Number, Stops, nominal::Nominal, units::Units,
+        FNumber, GuideMetres, Iso, Joules, Metres, Seconds, Stops, nominal::Nominal, units::Units,
         words::words,
     },
-    set::geometry::Position,
+    set::{filter::NeutralDensity, geometry::Position},
+    unit::{Setting, Unit},
 };
 
+/// The most remedies of an answer, or of a shot.
+pub const MAX_REMEDIES: usize = 8;
+
 words! {
-    /// The setting that a remedy changes.
-    pub enum Change as "RemedyChange" {
+    /// What a remedy changes.
+    pub enum ChangeKind as "ChangeKind" {
         /// The aperture.
         Aperture = "aperture",
         /// The ISO speed.
         Iso = "iso",
         /// The exposure time.
         ExposureTime = "exposure_time",
+        /// A filter on a light or on the lens.
+        Filter = "filter",
+        /// The power setting of a light.
+        Setting = "setting",
         /// The distance of a light.
         Distance = "distance",
         /// The number of flashes in one exposure.
         Pops = "pops",
-        /// The power of the lights.
-        Power = "power",
-        /// A filter on the lens.
-        NeutralDensity = "neutral_density",
         /// The lighting ratio.
         Ratio = "ratio",
-        /// The flash unit: a stronger or a weaker one.
+        /// The flash unit: a stronger one, or one more.
         Unit = "unit",
-        /// The ambient light.
-        Ambient = "ambient",
+        /// A light that is switched off.
+        Off = "off",
     }
 }
 
-/// The amount of a remedy: one quantity, in one unit or in two.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, ToSchema)]
-#[schema(as = RemedyAmount)]
-pub struct By {
-    /// Stops of exposure, or of power.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub stops: Option<Stops>,
-    /// The number of flashes in one exposure.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub pops: Option<u32>,
-    /// The new distance, m. If the light's placements have several distances, this is the new value of the first in the request; the others change in proportion.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub distance_m: Option<Metres>,
-    /// The new distance, ft. Only with imperial units.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub distance_ft: Option<Feet>,
-    /// The new position of the light, [x, y, z], m; given with `distance_m` if the light has a position. It replaces every position in the request for this light.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(value_type = Option<Vec<f64>>, nullable = false, min_items = 3, max_items = 3)]
-    pub position: Option<[Metres; 3]>,
-    /// The energy of the unit, J.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub energy_j: Option<Joules>,
-    /// The guide number of the unit, m at ISO 100.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub guide_number_m: Option<GuideMetres>,
-    /// The guide number of the unit, ft at ISO 100.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub guide_number_ft: Option<GuideFeet>,
-    /// The new ratio, to 1.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub ratio: Option<Number>,
-}
-
-impl By {
-    /// Stops of exposure, or of power.
-    pub fn stops(stops: Stops) -> Self {
-        Self { stops: Some(stops), ..Self::default() }
-    }
-
-    /// The amount in stops, or `None` if it is in another unit.
-    pub fn in_stops(&self) -> Option<f64> {
-        self.stops.map(Stops::get)
-    }
-
-    /// The number of flashes in one exposure.
-    pub fn pops(pops: u32) -> Self {
-        Self { pops: Some(pops), ..Self::default() }
-    }
-
-    /// The energy of a unit.
-    pub fn energy(energy: Joules) -> Self {
-        Self { energy_j: Some(energy), ..Self::default() }
-    }
-
-    /// A new ratio, to 1.
-    pub fn ratio(ratio: Number) -> Self {
-        Self { ratio: Some(ratio), ..Self::default() }
-    }
-
-    /// A new distance, also in feet with imperial units.
-    pub fn distance(distance: Metres, units: Units) -> Self {
-        Self { distance_m: Some(distance), distance_ft: units.feet(distance), ..Self::default() }
-    }
-
-    /// Adds the new position of the light.
-    #[must_use]
-    pub fn at(self, position: Position) -> Self {
-        Self { position: Some(position.0.map(Metres::new_unchecked)), ..self }
-    }
-
-    /// The guide number of a unit, in metres and in feet.
-    pub fn guide_number(guide: GuideMetres) -> Self {
-        Self { guide_number_m: Some(guide), guide_number_ft: Some(GuideFeet::of(guide)), ..Self::default() }
-    }
-}
-
-/// A change that would make the set-up work. Its sentence is in `wording::phrases`.
+/// A change that makes the set-up work.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remedy {
-    /// What to change.
-    pub change: Change,
-    /// The amount.
-    pub by: By,
-    /// How to do it.
-    pub action: Action,
+    /// What is done, all of it together.
+    pub changes: Vec<Change>,
+    /// What is set afterwards.
+    pub afterwards: Afterwards,
+    /// The same as a change of the question.
+    pub patch: Patch,
+    /// The answer to the changed question.
+    pub then: Then,
 }
 
-/// How to follow a remedy, with all that its sentence needs beside the amount.
+/// One thing that is done.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Action {
-    /// Change flash and ambient light alike at the camera.
-    Camera {
-        /// The controls to change.
-        controls: Controls,
-        /// What to set afterwards.
-        then: Then,
-        /// Whether a target is an f-number, which a meter reads.
-        has_metered_targets: bool,
-        /// Whether lights were metered.
-        has_readings: bool,
+pub struct Change {
+    /// What it is done to.
+    pub subject: Subject,
+    /// The change of exposure, or of a light's power, stops; + is brighter.
+    pub by_stops: Option<Stops>,
+    /// What is set or chosen.
+    pub to: To,
+}
+
+/// A name with the id that stands beside it in the request.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Named {
+    /// The name.
+    pub name: Option<String>,
+    /// The id.
+    pub id: Option<Id>,
+}
+
+impl Named {
+    /// A name with its id.
+    pub fn new(name: &str, id: Option<&Id>) -> Self {
+        Self { name: Some(name.to_owned()), id: id.cloned() }
+    }
+}
+
+/// What something is done to.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Subject {
+    /// The camera, or the whole set-up.
+    Whole,
+    /// A light of a set.
+    Light(Named),
+    /// A candidate to replace a unit.
+    Candidate(Named),
+    /// The camera in one shot.
+    Shot(Named),
+    /// The light of a role in a shot.
+    Role {
+        /// The shot.
+        shot: Named,
+        /// The role.
+        role: Named,
     },
-    /// Change the exposure time, which changes the ambient light only.
-    ExposureTime {
-        /// The new exposure time.
-        turn: Turn,
-        /// What to set afterwards.
-        then: Then,
-        /// Whether ambient light was metered.
-        has_metered_ambient: bool,
+}
+
+/// What is set or chosen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum To {
+    /// An aperture.
+    FNumber(Nominal),
+    /// An ISO speed.
+    Iso(Nominal),
+    /// An exposure time.
+    ExposureTime(Nominal),
+    /// One more filter.
+    Filter(NeutralDensity),
+    /// A setting of a light that is held at another.
+    Setting {
+        /// The new setting.
+        to: Setting,
+        /// The setting at which it is held.
+        held_at: Setting,
     },
-    /// Shorten the exposure time to reduce ambient light.
-    ShortenTime {
-        /// The new exposure time.
-        to: Nominal,
-        /// Whether the sync time allows it is known.
-        is_sync_known: bool,
+    /// The power of a flash, by what a meter is to read of it alone.
+    Flash(Nominal),
+    /// A distance.
+    Distance {
+        /// The present distance.
+        from: Metres,
+        /// The new distance.
+        to: Metres,
+        /// The point that both are from, if there are several.
+        point: Option<Named>,
+        /// Whether other distances of the light change in proportion.
+        has_others: bool,
+        /// The units of lengths.
+        units: Units,
     },
-    /// Take away ambient light.
-    ReduceAmbient {
-        /// The sync time, if the exposure time is shortened to it first.
-        sync_time: Option<Nominal>,
+    /// A position.
+    Position {
+        /// The present distance from the start of the line along which the light moves.
+        from: Metres,
+        /// The new distance from there.
+        distance: Metres,
+        /// The new position.
+        to: Position,
+        /// The point at which the line starts; the light's aim if `None`.
+        point: Option<Named>,
+        /// The units of lengths.
+        units: Units,
     },
-    /// Raise the flash, and reduce all light at the camera by as much.
-    RaiseFlash {
-        /// The sync time, if the exposure time is shortened to it first.
-        sync_time: Option<Nominal>,
-        /// The aperture that does it, if the limits allow it.
-        f_number: Option<Nominal>,
-        /// The ISO speed that does it, if the limits allow it.
-        iso: Option<Nominal>,
-    },
-    /// Ask for another lighting ratio.
+    /// Flashes in one exposure.
+    Pops(u32),
+    /// A lighting ratio to 1, and how it is counted.
     Ratio {
-        /// How ratios are counted, as a word of the request.
-        counted_by: &'static str,
+        /// The ratio.
+        ratio: f64,
+        /// The counting, as a word of the request.
+        counting: &'static str,
     },
-    /// Turn a fixed light.
-    Turn {
-        /// The light.
-        light: String,
-        /// The label of the new setting.
-        to: String,
-        /// What to set afterwards.
-        then: Then,
-        /// The label of the setting at which it is fixed.
-        fixed_at: String,
-        /// Whether it may be off.
-        may_be_off: bool,
+    /// A unit like it of at least this energy.
+    Energy {
+        /// The energy.
+        energy: Joules,
+        /// The name of the unit that it is like.
+        like: Option<String>,
+        /// Whether it replaces the unit, rather than being one more.
+        replaces: bool,
     },
-    /// Fire a light of a set several times.
-    Fire {
-        /// The light.
-        light: String,
-        /// What to set afterwards.
-        then: Then,
-        /// The ambient light that gathers meanwhile, if there is any.
-        gathering: Option<Gathering>,
+    /// A unit of at least this guide number.
+    Guide {
+        /// The guide number.
+        guide: GuideMetres,
+        /// Whether it replaces the unit, rather than being one more.
+        replaces: bool,
     },
-    /// Fire the light of a role several times.
-    FireRole {
-        /// The role.
-        role: String,
-    },
-    /// Fire a unit several times.
-    FireUnit {
-        /// The label of its setting.
-        at: String,
-    },
-    /// Move a light along a line.
-    MoveInSpace {
-        /// The light.
-        light: String,
-        /// The present distance.
-        from: Metres,
-        /// The point at which the line starts; its aim if `None`.
-        line_from_point: Option<String>,
-        /// The units of lengths.
-        units: Units,
-        /// What to set afterwards.
-        then: Then,
-    },
-    /// Change all distances of a light in proportion.
-    MoveByDistances {
-        /// The light.
-        light: String,
-        /// The present first distance.
-        from: Metres,
-        /// The new distances with their points, the first one first; empty if all are equal.
-        distances: Vec<(String, Metres)>,
-        /// The units of lengths.
-        units: Units,
-        /// What to set afterwards.
-        then: Then,
-    },
-    /// Move the light of a role.
-    MoveRole {
-        /// The role.
-        role: String,
-        /// The present distance.
-        from: Metres,
-        /// The units of lengths.
-        units: Units,
-    },
-    /// Move a unit.
-    MoveUnit {
-        /// The present distance.
-        from: Metres,
-        /// The units of lengths.
-        units: Units,
-        /// What to set afterwards.
-        then: Then,
-    },
-    /// Use a stronger unit of the same kind.
-    StrongerUnit {
-        /// Its flashes in one exposure.
-        pops: u32,
-    },
-    /// Borrow units.
-    Borrow {
-        /// The units.
-        units: Vec<Borrowed>,
-    },
+    /// The light is switched off.
+    Off,
 }
 
-/// Controls of the camera to change.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Controls {
-    /// The aperture.
-    Lens(Turn),
-    /// The ISO speed.
-    Iso(Turn),
-    /// Both.
-    LensAndIso {
-        /// The aperture.
-        lens: Turn,
-        /// The ISO speed.
-        iso: Turn,
-    },
-    /// A filter on the lens.
-    NeutralDensity {
-        /// Its optical density.
-        density: f64,
-        /// The mark of that density, if there is one.
-        mark: Option<Cow<'static, str>>,
-    },
+impl To {
+    /// What it changes.
+    pub const fn kind(&self) -> ChangeKind {
+        match self {
+            Self::FNumber(_) => ChangeKind::Aperture,
+            Self::Iso(_) => ChangeKind::Iso,
+            Self::ExposureTime(_) => ChangeKind::ExposureTime,
+            Self::Filter(_) => ChangeKind::Filter,
+            Self::Setting { .. } | Self::Flash(_) => ChangeKind::Setting,
+            Self::Distance { .. } | Self::Position { .. } => ChangeKind::Distance,
+            Self::Pops(_) => ChangeKind::Pops,
+            Self::Ratio { .. } => ChangeKind::Ratio,
+            Self::Energy { .. } | Self::Guide { .. } => ChangeKind::Unit,
+            Self::Off => ChangeKind::Off,
+        }
+    }
 }
 
-/// A change of a control to one of its marks.
+/// What is set after the changes.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Turn {
-    /// The change of exposure, stops; + is brighter.
-    pub stops: f64,
-    /// The exact value behind the mark.
-    pub value: f64,
-    /// The mark.
-    pub mark: Cow<'static, str>,
-}
-
-/// What to set after a change.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Then {
+pub enum Afterwards {
     /// Nothing.
     Nothing,
     /// The lights of a set.
-    SetLights,
+    Lights,
     /// The units of a kit and their settings.
-    ChooseUnits,
+    Units,
     /// A unit.
-    SetUnit {
+    Unit {
         /// The label of its setting.
-        to: String,
+        label: String,
         /// Its flashes in one exposure.
         pops: u32,
     },
 }
 
-/// Ambient light that gathers between the flashes of one exposure.
+/// The answer to the changed question.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Gathering {
-    /// The time from the first flash to the last at full power, s, if the recycle time is known.
-    pub open_s: Option<f64>,
-    /// Whether that is longer than the exposure time.
-    pub is_longer: bool,
-    /// Whether ambient light was metered.
-    pub is_metered: bool,
+pub enum Then {
+    /// The worst error of several, stops.
+    WorstError(Stops),
+    /// The error of one unit, candidate or role, stops.
+    Error(Stops),
+    /// How much ambient light brightens the picture, stops.
+    Brightening(Stops),
 }
 
-/// A unit to borrow.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Borrowed {
-    /// The role that it serves.
-    pub role: String,
-    /// What it must be able to do.
-    pub need: Need,
+/// A change of the question, and the same as a patch of the request.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Patch {
+    /// The new values, by part of the question.
+    pub edits: Vec<Edit>,
+    /// The operations on the request as it was sent (RFC 6902). Written in `request::patch`, since the question does not
+    /// know the request.
+    pub operations: Vec<Operation>,
 }
 
-/// What a unit to borrow must be able to do.
+impl From<Vec<Edit>> for Patch {
+    fn from(edits: Vec<Edit>) -> Self {
+        Self { edits, operations: Vec::new() }
+    }
+}
+
+/// One operation of a JSON Patch (RFC 6902).
 #[derive(Debug, Clone, PartialEq)]
-pub enum Need {
-    /// An energy, for a unit of the same kind.
-    Energy {
-        /// The name of the unit that the role has now.
-        like: Option<String>,
-        /// The least energy.
-        energy: Joules,
+pub struct Operation {
+    /// Whether there is a value at the path already.
+    pub replaces: bool,
+    /// The path, a JSON pointer.
+    pub path: String,
+    /// The new value.
+    pub value: serde_json::Value,
+}
+
+/// A new value of one part of a question.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Edit {
+    /// The part.
+    pub part: Part,
+    /// Its new value.
+    pub value: NewValue,
+}
+
+/// A new value. A filter or a unit may also be added to a list.
+#[derive(Debug, Clone, PartialEq)]
+pub enum NewValue {
+    /// An aperture.
+    FNumber(FNumber),
+    /// An ISO speed.
+    Iso(Iso),
+    /// An exposure time.
+    Seconds(Seconds),
+    /// A distance.
+    Metres(Metres),
+    /// A position.
+    Position(Position),
+    /// The label of a setting.
+    Label(String),
+    /// `true` or `false`.
+    Flag(bool),
+    /// A whole number.
+    Count(u32),
+    /// A number.
+    Number(f64),
+    /// One more filter at the end of a list.
+    AddFilter(NeutralDensity),
+    /// Another unit.
+    Unit(Box<Unit>),
+    /// One more unit at the end of a list of units.
+    AddUnit(Box<Unit>),
+    /// A meter's reading of ambient light.
+    Reading {
+        /// The aperture.
+        f_number: FNumber,
+        /// The exposure time.
+        exposure_time: Seconds,
+        /// The ISO speed.
+        iso: Iso,
     },
-    /// A guide number.
-    Guide {
-        /// The least guide number.
-        metres: GuideMetres,
-        /// The same in feet.
-        feet: GuideFeet,
-        /// Whether it adds to the kit rather than replacing a unit that is too weak.
-        is_one_more: bool,
-    },
+}
+
+impl Edit {
+    /// A new value of a part.
+    pub const fn new(part: Part, value: NewValue) -> Self {
+        Self { part, value }
+    }
+}
+
+/// A remedy with the size of its change, and whether it changes the light at fault.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sized {
+    /// The remedy.
+    pub remedy: Remedy,
+    /// The size of its change, stops.
+    pub stops: f64,
+    /// The light, candidate or role that it changes; `None` for the camera.
+    pub light: Option<usize>,
+}
+
+/// The first eight remedies: fewest changes first, then the least change. If light is too strong, those of the one light
+/// at fault come first, and of changes of one size power, distance, a filter on the light, then the lens.
+pub fn in_order(mut all: Vec<Sized>, is_too_strong: bool) -> Vec<Remedy> {
+    let mut lights = all.iter().filter_map(|sized| sized.light);
+    let first = lights.next();
+    let at_fault = first.filter(|first| is_too_strong && lights.all(|other| other == *first));
+    let rank = |sized: &Sized| match sized.remedy.changes[0].to.kind() {
+        _ if !is_too_strong => 0,
+        ChangeKind::Setting => 0,
+        ChangeKind::Distance => 1,
+        ChangeKind::Filter if sized.light.is_some() => 2,
+        _ => 3,
+    };
+    all.sort_by(|a, b| {
+        let tenths = |sized: &Sized| (sized.stops * 10.0).round() as i64;
+        let key = |sized: &Sized| {
+            let is_other = at_fault.is_some() && sized.light != at_fault;
+            (sized.remedy.changes.len(), is_other, tenths(sized), rank(sized))
+        };
+        key(a).cmp(&key(b)).then(a.stops.total_cmp(&b.stops))
+    });
+    all.truncate(MAX_REMEDIES);
+    all.into_iter().map(|sized| sized.remedy).collect()
+}
+
+/// An error of this size is good enough, and one must be smaller than another by as much to be worth a greater change,
+/// stops: half of the tenth that photographers work to.
+const BETTER: f64 = 0.05;
+/// How much farther than the first change that works a better one is looked for, stops.
+const FARTHER: f64 = 1.0;
+
+/// The change that comes nearest to the target: of the candidates with their size in stops, in rising order, the first
+/// that works, or a greater one of the same direction that leaves a smaller error. `try_it` answers the error that is
+/// left, if it works.
+pub fn nearest<C>(
+    candidates: impl IntoIterator<Item = (f64, C)>,
+    mut try_it: impl FnMut(&C) -> Option<f64>,
+) -> Option<(f64, C, f64)> {
+    let mut best: Option<(f64, C, f64)> = None;
+    let mut first: Option<f64> = None;
+    for (stops, candidate) in candidates {
+        if let Some(first) = first {
+            if stops.signum() != first.signum() {
+                continue;
+            }
+            if stops.abs() > first.abs() + FARTHER || best.as_ref().is_some_and(|(.., error)| *error < BETTER)
+            {
+                break;
+            }
+        }
+        let Some(error) = try_it(&candidate) else {
+            if first.is_some() {
+                break;
+            }
+            continue;
+        };
+        first.get_or_insert(stops);
+        if best.as_ref().is_none_or(|(.., least)| error < least - BETTER) {
+            best = Some((stops, candidate, error));
+        }
+    }
+    best
 }

@@ -5,31 +5,47 @@
 
 pub mod beam;
 pub mod camera;
+pub mod control;
+pub mod edit;
 pub mod exposure;
 pub mod falloff;
+pub mod filter;
 pub mod gel;
 pub mod geometry;
+pub mod lens;
 pub mod limits;
 pub mod modifier;
 pub mod placement;
 pub mod predict;
+pub mod ratio;
 mod remarks;
+pub mod target;
 
 pub use self::remarks::{cautions, warnings};
 
-use std::collections::HashMap;
+use std::{
+    collections::HashMap,
+    mem::{self, Discriminant},
+};
 
 use self::{
     beam::Beam,
+    control::Control,
     exposure::FlashExposure,
+    filter::Filter,
     geometry::{Direction, Flaw, Position, seen},
+    lens::Lens,
     modifier::Modifier,
     placement::{Placement, Source},
+    ratio::LightingRatio,
+    target::Target,
 };
 use crate::light::{
     assumption::Assumption,
     error::{Entry, Field, InvalidPart, InvalidValue, Part},
+    id::Id,
     quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops, constants::CONSTANT_C},
+    remedy::{Named, Subject},
     unit::Unit,
 };
 
@@ -37,7 +53,7 @@ use crate::light::{
 #[derive(Debug, Clone, PartialEq)]
 pub struct Light {
     /// The client's id for this entry.
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// Its name, unique in the set.
     pub name: String,
     /// The flash unit.
@@ -46,6 +62,10 @@ pub struct Light {
     pub position: Option<Position>,
     /// Defaults for its placements.
     pub optics: Optics,
+    /// The filters on it. Its placements lose by them; readings were taken with them.
+    pub filters: Vec<Filter>,
+    /// How it is set and may be set.
+    pub control: Control,
 }
 
 /// Aim, beam and modifier of a light.
@@ -65,13 +85,17 @@ pub struct Optics {
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeteringPoint {
     /// The client's id for this entry.
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// Its name, unique in the set.
     pub name: String,
     /// Its position.
     pub position: Option<Position>,
     /// The direction that it faces; if `None`, it faces each light in turn.
     pub normal: Option<Direction>,
+    /// Its target light.
+    pub target: Option<Target>,
+    /// Weight of an error at this point.
+    pub weight: f64,
 }
 
 /// The source of a contribution: a reading or a placement.
@@ -112,10 +136,10 @@ pub enum Geometry {
 /// The light of one light at one point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Contribution {
-    /// The light's name.
-    pub light: String,
-    /// The point's name.
-    pub point: String,
+    /// The light's index.
+    pub light: usize,
+    /// The point's index.
+    pub point: usize,
     /// A reading or a placement.
     pub origin: Origin,
     /// Its entry in the request, for errors.
@@ -123,10 +147,10 @@ pub struct Contribution {
 }
 
 /// Ambient light at a point.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ambient {
-    /// The point's name.
-    pub point: String,
+    /// The point's index.
+    pub point: usize,
     /// Its amount.
     pub amount: AmbientAmount,
 }
@@ -147,6 +171,10 @@ pub struct Scene {
     pub exposure: FlashExposure,
     /// The exposure time; needed for ambient light.
     pub exposure_time: Option<Seconds>,
+    /// The shortest exposure time at which the shutter is fully open.
+    pub sync_time: Option<Seconds>,
+    /// What the lens takes.
+    pub lens: Lens,
     /// The lights.
     pub lights: Vec<Light>,
     /// The metering points.
@@ -155,6 +183,8 @@ pub struct Scene {
     pub contributions: Vec<Contribution>,
     /// Ambient light at points.
     pub ambient: Vec<Ambient>,
+    /// The two-light shorthand, if the request used it: then the points are the two sides.
+    pub ratio: Option<LightingRatio>,
     /// The light in the camera relative to the meter reading, stops; + is more.
     pub meter_offset: Stops,
 }
@@ -162,7 +192,7 @@ pub struct Scene {
 /// The light of each light at each point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LightMatrix {
-    /// Light of each light at full power, indexed by point, then by light.
+    /// Light of each light at full power with all its flashes, indexed by point, then by light.
     pub gain: Vec<Vec<Estimate<f64>>>,
     /// Ambient light at each point.
     pub ambient: Vec<f64>,
@@ -173,9 +203,15 @@ pub struct LightMatrix {
 }
 
 impl Scene {
-    /// The index of the point with this name.
-    pub fn point(&self, name: &str) -> Option<usize> {
-        self.points.iter().position(|point| point.name == name)
+    /// A light, as what a remedy changes.
+    pub fn subject(&self, light: usize) -> Subject {
+        let light = &self.lights[light];
+        Subject::Light(Named::new(&light.name, light.id.as_ref()))
+    }
+
+    /// The correction by the lens at the working aperture, stops.
+    pub fn lens_stops(&self) -> f64 {
+        self.lens.stops(self.exposure.f_number)
     }
 
     /// The light in the camera, as N², from a meter reading.
@@ -188,36 +224,29 @@ impl Scene {
         FNumber::new_unchecked((light / self.meter_offset.factor()).sqrt())
     }
 
-    /// Computes the light matrix. Adds errors for duplicate or unknown names, impossible positions, and lights of unknown
-    /// output.
+    /// Computes the light matrix. Adds errors for lights stated twice at a point, impossible positions, and lights of
+    /// unknown output.
     pub fn light(&self, faults: &mut Vec<InvalidPart>) -> LightMatrix {
-        let lights = Names::new(self.lights.iter().map(|light| light.name.as_str()), Part::Light, faults);
-        let points = Names::new(self.points.iter().map(|point| point.name.as_str()), Part::Point, faults);
         let mut matrix = LightMatrix {
             gain: vec![vec![Estimate::exact(0.0); self.lights.len()]; self.points.len()],
-            ambient: self.ambient(&points, faults),
+            ambient: self.ambient(faults),
             placements: Vec::new(),
             assumptions: Vec::new(),
         };
         let mut has_entry = vec![vec![false; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
-            let part = |field| Part::Contribution(contribution.entry, Some(field));
-            let light = lights.find("light", &contribution.light, part(Field::Light), faults);
-            let point = points.find("point", &contribution.point, part(Field::Point), faults);
-            let (Some(light), Some(point)) = (light, point) else {
-                continue;
-            };
+            let (light, point) = (contribution.light, contribution.point);
             if std::mem::replace(&mut has_entry[point][light], true) {
-                let (light, point) = (contribution.light.clone(), contribution.point.clone());
+                let (light, point) = (self.lights[light].name.clone(), self.points[point].name.clone());
                 let error = InvalidValue::StatedTwice { light, point };
                 faults.push(error.in_part(Part::Contribution(contribution.entry, None)));
                 continue;
             }
             match &contribution.origin {
                 Origin::Reading { below, f_number } => {
-                    let power = self.lights[light].unit.power(*below);
-                    let gain = self.light_of(*f_number) / power;
-                    matrix.gain[point][light] = Estimate::exact(gain);
+                    let light_of = &self.lights[light];
+                    let gain = self.light_of(*f_number) / light_of.unit.power(*below);
+                    matrix.gain[point][light] = Estimate::exact(gain * f64::from(light_of.control.pops));
                 }
                 Origin::Placement { geometry, optics } => {
                     let pair =
@@ -250,7 +279,9 @@ impl Scene {
         };
         match placement.light(&light.unit, self.exposure.iso) {
             Some(gain) => {
-                matrix.gain[pair.point][pair.light] = gain;
+                // Each flash of an exposure adds its light.
+                let part = f64::from(light.control.pops) * filter::stops(&light.filters).exp2();
+                matrix.gain[pair.point][pair.light] = gain.map(|gain| gain * part);
                 matrix.placements.push((pair.point, pair.light, placement));
             }
             None => {
@@ -308,12 +339,13 @@ impl Scene {
             off_axis_deg,
             beam: pair.optics.beam.clone().or_else(|| own.beam.clone()),
             modifier: modifier.map_or(Estimate::exact(Stops::ZERO), Modifier::stops),
+            kind: modifier.and_then(Modifier::kind),
             source: pair.optics.source.or(own.source),
         })
     }
 
     /// The ambient light at every point, as N².
-    fn ambient(&self, points: &Names<'_>, faults: &mut Vec<InvalidPart>) -> Vec<f64> {
+    fn ambient(&self, faults: &mut Vec<InvalidPart>) -> Vec<f64> {
         let mut ambient = vec![0.0; self.points.len()];
         let mut has_entry = vec![false; self.points.len()];
         let Some(time) = self.exposure_time else {
@@ -323,15 +355,11 @@ impl Scene {
             return ambient;
         };
         for (index, entry) in self.ambient.iter().enumerate() {
-            let part = Part::Ambient(index, Some(Field::Point));
-            let Some(point) = points.find("point", &entry.point, part, faults) else {
-                continue;
-            };
-            if std::mem::replace(&mut has_entry[point], true) {
-                let error = InvalidValue::AmbientStatedTwice { point: entry.point.clone() };
+            if std::mem::replace(&mut has_entry[entry.point], true) {
+                let error = InvalidValue::AmbientStatedTwice { point: self.points[entry.point].name.clone() };
                 faults.push(error.in_part(Part::Ambient(index, None)));
             }
-            ambient[point] = match entry.amount {
+            ambient[entry.point] = match entry.amount {
                 // N² = E·t·S/C (ISO 2720:1974).
                 AmbientAmount::Illuminance(lux) => {
                     lux.get() * time.get() * self.exposure.iso.get() / CONSTANT_C
@@ -354,56 +382,14 @@ struct Pair<'p> {
 
 /// Removes duplicate errors. An error in a light, or in an entry for many points, is found once per point.
 fn remove_duplicates(faults: &mut Vec<InvalidPart>) {
-    // One part has few errors of one code, so that these are simply searched.
-    let mut seen: HashMap<(Part, &str), Vec<InvalidValue>> = HashMap::new();
+    // One part has few errors of one kind, so that these are simply searched.
+    let mut seen: HashMap<(Part, Discriminant<InvalidValue>), Vec<InvalidValue>> = HashMap::new();
     faults.retain(|fault| {
-        let same = seen.entry((fault.part, fault.error.code())).or_default();
+        let same = seen.entry((fault.part, mem::discriminant(&fault.error))).or_default();
         let is_new = !same.contains(&fault.error);
         if is_new {
             same.push(fault.error.clone());
         }
         is_new
     });
-}
-
-/// The names of a list, in order and by lookup.
-struct Names<'n> {
-    all: Vec<&'n str>,
-    indexes: HashMap<&'n str, usize>,
-}
-
-impl<'n> Names<'n> {
-    /// Collects the names of a list. `part` is the part of the question that an element is. A duplicate is an error.
-    fn new(
-        names: impl Iterator<Item = &'n str>,
-        part: fn(usize, Option<Field>) -> Part,
-        faults: &mut Vec<InvalidPart>,
-    ) -> Self {
-        let all: Vec<&str> = names.collect();
-        let mut indexes = HashMap::new();
-        for (index, &name) in all.iter().enumerate() {
-            if indexes.insert(name, index).is_some() {
-                let error = InvalidValue::DuplicateName { name: name.to_owned() };
-                faults.push(error.in_part(part(index, Some(Field::Name))));
-            }
-        }
-        Self { all, indexes }
-    }
-
-    /// The index of a name. An unknown one is an error in this part.
-    fn find(
-        &self,
-        what: &'static str,
-        name: &str,
-        part: Part,
-        faults: &mut Vec<InvalidPart>,
-    ) -> Option<usize> {
-        let found = self.indexes.get(name).copied();
-        if found.is_none() {
-            let known = self.all.iter().map(|&name| name.to_owned()).collect();
-            let error = InvalidValue::UnknownName { what, name: name.to_owned(), known };
-            faults.push(error.in_part(part));
-        }
-        found
-    }
 }

@@ -54,7 +54,7 @@ pub struct MarkedValue {
     pub mark: Option<Cow<'static, str>>,
     /// How the value was read: `marked` as the exact value behind a mark, `literal` as the number itself; null for a computed value.
     pub read_as: Option<Reading>,
-    /// The error of the mark against the value, stops; + is brighter.
+    /// The error of the mark against the value, stops; + is brighter. Null beyond the series of marks.
     pub off_by_stops: Option<Stops>,
 }
 

@@ -20,9 +20,10 @@ use utoipa::ToSchema;
 use self::summary::Summary;
 use crate::light::{
     assumption::Assumption,
-    kit::KitUnit,
+    id::Id,
+    kit::{KitUnit, Lacking},
     quantity::{Estimate, Number, Stops},
-    remark::Remark,
+    remark::{Caution, Warning},
     unit::{CHARGING_EFFICIENCY, Setting, Unit, keeps_up},
 };
 
@@ -39,13 +40,13 @@ pub struct Use {
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlannedShot {
     /// The shot's id from the request.
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// Its name.
     pub name: String,
     /// Number of frames.
-    pub pops: u32,
+    pub frames: u32,
     /// Interval between frames, s; `None` means as fast as the units recycle.
-    pub seconds_between: Option<f64>,
+    pub interval_s: Option<f64>,
     /// The units used, each once.
     pub uses: Vec<Use>,
 }
@@ -68,8 +69,13 @@ pub struct SupplyQuestion {
 pub struct SupplyPlan {
     /// Whether no unit is known to recycle too slowly, no head to exceed its duty limit, and no circuit to exceed its breaker rating.
     pub feasible: bool,
-    /// A short summary for a booking page.
-    #[schema(value_type = String)]
+    /// Whether the kit states all that the plan needs.
+    pub complete: bool,
+    /// What the units used lack; what does not depend on it is answered.
+    pub lacks: Vec<Lacking>,
+    /// What its summary says.
+    #[serde(skip)]
+    #[schema(ignore)]
     pub summary: Summary,
     /// The shots, in the order of the request.
     pub shots: Vec<ShotPace>,
@@ -80,9 +86,9 @@ pub struct SupplyPlan {
     /// Assumptions behind the answer.
     pub assumptions: Vec<Assumption>,
     /// Warnings about the answer.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
     /// Safety cautions.
-    pub cautions: Vec<Remark>,
+    pub cautions: Vec<Caution>,
 }
 
 /// How fast a shot can go.
@@ -91,17 +97,21 @@ pub struct ShotPace {
     /// The shot's id from the request.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// Its name.
     pub name: String,
     /// Number of frames.
-    pub pops: u32,
+    pub frames: u32,
     /// The requested interval between frames, s; null if none was given.
-    pub seconds_between: Option<Number>,
+    pub interval_s: Option<Number>,
     /// The shortest interval between frames, s: the longest known recycle time; null if none is known.
     pub shortest_interval_s: Option<Number>,
     /// The slowest unit of those whose recycle time is known; null if none is known.
     pub slowest_unit: Option<String>,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub slowest_unit_id: Option<Id>,
     /// Whether all units recycle within the requested interval; true for a single frame; null if not known.
     pub holds: Option<bool>,
     /// Time from the first frame to the last, s, no faster than the known recycle times allow; null if no interval is known.
@@ -113,9 +123,13 @@ pub struct ShotPace {
 pub struct UnitSupply {
     /// Its name in the kit.
     pub unit: String,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub unit_id: Option<Id>,
     /// Its work in each of its shots, in order.
     pub work: Vec<UnitWork>,
-    /// Battery charges; null if the unit states no `pops_per_charge`, as on the mains.
+    /// Battery charges; null if the unit states no `flashes_per_charge`, as on the mains.
     pub charges: Option<Charges>,
     /// Electrical power drawn; null if the unit's energy is not known.
     pub power: Option<UnitPower>,
@@ -128,10 +142,14 @@ pub struct UnitSupply {
 pub struct UnitWork {
     /// The shot's name.
     pub shot: String,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub shot_id: Option<Id>,
     /// Its setting.
     pub setting: Setting,
-    /// Number of flashes.
-    pub pops: u32,
+    /// Number of flashes: one a frame.
+    pub flashes: u32,
     /// Recycle time at this setting, s; null if not known.
     pub recycle_s: Option<Number>,
     /// Whether the unit recycles within the requested interval between frames; null if either is not known.
@@ -156,10 +174,10 @@ pub struct Charges {
 pub struct UnitPower {
     /// Mean power over its busiest shot, W; null if the interval between frames is not known for one of its shots.
     pub mean_w: Option<Estimate<Number>>,
-    /// Greatest power while it recycles, W; null if its recycle time is not known.
-    pub peak_w: Option<Estimate<Number>>,
-    /// Power of the modelling lamp alone, W.
-    pub modelling_lamp_w: Number,
+    /// Power while it recycles, W: the mean while it charges, not an instantaneous peak; the greatest of its shots; null if its recycle time is not known.
+    pub charging_w: Option<Estimate<Number>>,
+    /// Power of the modelling lamp alone, W; a range if it is not stated.
+    pub modelling_lamp_w: Estimate<Number>,
 }
 
 impl PlannedShot {
@@ -180,7 +198,7 @@ impl SupplyQuestion {
     /// The actual interval between a shot's frames: the requested one, or the shortest one if that is longer.
     fn interval(&self, shot: &PlannedShot) -> Option<f64> {
         let shortest = self.shortest_interval(shot).map(|(shortest, _)| shortest);
-        shot.seconds_between.into_iter().chain(shortest).reduce(f64::max)
+        shot.interval_s.into_iter().chain(shortest).reduce(f64::max)
     }
 
     /// The shots that use a unit, with its setting in each.
@@ -189,8 +207,8 @@ impl SupplyQuestion {
     }
 
     /// All flashes of a unit in the plan, as the equivalent number at full power.
-    fn full_pops(&self, unit: usize) -> f64 {
-        self.shots_with(unit).map(|(shot, below)| f64::from(shot.pops) * (-below.get()).exp2()).sum()
+    fn full_flashes(&self, unit: usize) -> f64 {
+        self.shots_with(unit).map(|(shot, below)| f64::from(shot.frames) * (-below.get()).exp2()).sum()
     }
 }
 
@@ -214,7 +232,7 @@ fn mean_w(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<
 }
 
 /// Power that a unit draws while it recycles in a shot, without its modelling lamp, W.
-fn peak_w_in(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
+fn charging_w_in(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let below = shot.below(unit)?;
     let unit = &question.kit[unit].unit;
     let seconds = unit.feeding.recycle_s(below)?;
@@ -222,8 +240,8 @@ fn peak_w_in(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Opti
 }
 
 /// The greatest such power over the plan, W.
-fn peak_w(question: &SupplyQuestion, unit: usize) -> Option<Estimate<f64>> {
-    let peaks = question.shots_with(unit).map(|(shot, _)| peak_w_in(question, unit, shot));
+fn charging_w(question: &SupplyQuestion, unit: usize) -> Option<Estimate<f64>> {
+    let peaks = question.shots_with(unit).map(|(shot, _)| charging_w_in(question, unit, shot));
     greatest(peaks.collect::<Option<Vec<_>>>()?)
 }
 
@@ -236,6 +254,11 @@ fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
     })
 }
 
+/// The sum of two estimates, end by end.
+fn plus(a: Estimate<f64>, b: Estimate<f64>) -> Estimate<f64> {
+    Estimate { low: a.low + b.low, typical: a.typical + b.typical, high: a.high + b.high }
+}
+
 /// Checks a plan.
 pub fn plan(question: &SupplyQuestion) -> SupplyPlan {
     let shots: Vec<ShotPace> = question.shots.iter().map(|shot| shot_pace(question, shot)).collect();
@@ -246,8 +269,11 @@ pub fn plan(question: &SupplyQuestion) -> SupplyPlan {
     let feasible = shots.iter().all(|shot| shot.holds != Some(false))
         && units.iter().all(|unit| unit.heat.as_ref().is_none_or(|heat| heat.within_duty != Some(false)))
         && circuits.iter().all(|circuit| circuit.verdict != Verdict::Over);
+    let lacks = remarks::lacks(question, &units);
     SupplyPlan {
         feasible,
+        complete: lacks.is_empty(),
+        lacks,
         summary: remarks::summary(&shots, &units, &circuits),
         assumptions: remarks::assumptions(question),
         warnings: remarks::warnings(question, &units, &circuits),
@@ -262,40 +288,41 @@ fn shot_pace(question: &SupplyQuestion, shot: &PlannedShot) -> ShotPace {
     let shortest = question.shortest_interval(shot);
     let known = |used: &Use| question.kit[used.unit].unit.feeding.recycle_s(used.below).is_some();
     let all_known = shot.uses.iter().all(known);
-    let holds = shortest
-        .zip(shot.seconds_between)
-        .map(|((shortest, _), between)| keeps_pace(shot, shortest, between));
+    let holds =
+        shortest.zip(shot.interval_s).map(|((shortest, _), between)| keeps_pace(shot, shortest, between));
     ShotPace {
         id: shot.id.clone(),
         name: shot.name.clone(),
-        pops: shot.pops,
-        seconds_between: shot.seconds_between.map(Number::new_unchecked),
+        frames: shot.frames,
+        interval_s: shot.interval_s.map(Number::new_unchecked),
         shortest_interval_s: shortest.map(|(seconds, _)| Number::new_unchecked(seconds)),
         slowest_unit: shortest.map(|(_, unit)| question.kit[unit].name.clone()),
+        slowest_unit_id: shortest.and_then(|(_, unit)| question.kit[unit].id.clone()),
         holds: holds.filter(|holds| all_known || !holds),
         lasts_s: question
             .interval(shot)
-            .map(|interval| Number::new_unchecked(f64::from(shot.pops - 1) * interval)),
+            .map(|interval| Number::new_unchecked(f64::from(shot.frames - 1) * interval)),
     }
 }
 
 /// Whether a recycle time keeps up with an interval; always true for a single frame.
 fn keeps_pace(shot: &PlannedShot, recycle: f64, between: f64) -> bool {
-    shot.pops == 1 || keeps_up(recycle, between)
+    shot.frames == 1 || keeps_up(recycle, between)
 }
 
 fn unit_supply(question: &SupplyQuestion, unit: usize) -> UnitSupply {
     let kit = &question.kit[unit];
-    let lamp = kit.unit.feeding.draw.modelling_lamp_w;
-    let with_lamp = |power: Estimate<f64>| power.map(|watts| Number::new_unchecked(watts + lamp));
+    let lamp = kit.unit.feeding.draw.lamp_w();
+    let with_lamp = |power: Estimate<f64>| plus(power, lamp).map(Number::new_unchecked);
     let means = question.shots_with(unit).map(|(shot, _)| mean_w(question, unit, shot));
     let power = kit.unit.energy.map(|_| UnitPower {
         mean_w: means.collect::<Option<Vec<_>>>().and_then(greatest).map(with_lamp),
-        peak_w: peak_w(question, unit).map(with_lamp),
-        modelling_lamp_w: Number::new_unchecked(lamp),
+        charging_w: charging_w(question, unit).map(with_lamp),
+        modelling_lamp_w: lamp.map(Number::new_unchecked),
     });
     UnitSupply {
         unit: kit.name.clone(),
+        unit_id: kit.id.clone(),
         work: question.shots_with(unit).map(|(shot, below)| unit_work(&kit.unit, shot, below)).collect(),
         charges: charges(question, unit),
         power,
@@ -305,13 +332,13 @@ fn unit_supply(question: &SupplyQuestion, unit: usize) -> UnitSupply {
 
 fn unit_work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
     let recycle = unit.feeding.recycle_s(below);
-    let holds =
-        recycle.zip(shot.seconds_between).map(|(recycle, between)| keeps_pace(shot, recycle, between));
-    let slower = shot.seconds_between.filter(|_| holds == Some(false));
+    let holds = recycle.zip(shot.interval_s).map(|(recycle, between)| keeps_pace(shot, recycle, between));
+    let slower = shot.interval_s.filter(|_| holds == Some(false));
     UnitWork {
         shot: shot.name.clone(),
+        shot_id: shot.id.clone(),
         setting: unit.setting(below),
-        pops: shot.pops,
+        flashes: shot.frames,
         recycle_s: recycle.map(Number::new_unchecked),
         holds,
         setting_that_holds: slower
@@ -339,8 +366,8 @@ fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
 }
 
 fn charges(question: &SupplyQuestion, unit: usize) -> Option<Charges> {
-    let per_charge = question.kit[unit].unit.feeding.pops_per_charge?;
-    let used = question.full_pops(unit) / per_charge;
+    let per_charge = question.kit[unit].unit.feeding.flashes_per_charge?;
+    let used = question.full_flashes(unit) / per_charge;
     let whole = (used / (1.0 - question.reserve) * (1.0 - 1e-12)).ceil().max(1.0);
     Some(Charges {
         used: Number::new_unchecked(used),

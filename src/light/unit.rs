@@ -7,7 +7,7 @@ mod object;
 pub mod scale;
 
 pub use self::{
-    feeding::{CHARGING_EFFICIENCY, Draw, Duty, Feeding, POWER_FACTOR, keeps_up},
+    feeding::{CHARGING_EFFICIENCY, Draw, Duty, Feeding, MODELLING_LAMP_W, POWER_FACTOR, keeps_up},
     object::UnitObject,
 };
 
@@ -16,13 +16,16 @@ use std::cmp::Ordering;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use self::{coverage::Coverage, scale::Scale};
+use self::{
+    coverage::Coverage,
+    scale::{Scale, Style},
+};
 use crate::light::{
     measure::motion::Duration,
-    quantity::{GuideMetres, Joules, Number, Stops},
+    quantity::{GuideMetres, Joules, Number, Stops, significant},
 };
 
-/// A flash unit. At least one of `energy` and `guide_number` is set.
+/// A flash unit. At least one of `energy` and `guide_number` is set, except in a kit, which may lack both.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unit {
     /// Its name; names need not be unique.
@@ -151,6 +154,20 @@ impl Unit {
     /// Corrections make clicks uneven.
     pub fn half_click(&self, setting: Stops) -> Stops {
         self.scale.half_click_of(setting, |below| self.below(Stops::new_unchecked(below)))
+    }
+
+    /// A unit like it with this many times the energy and the light. `None` if that is out of bounds or does not fit its scale.
+    pub fn scaled(&self, factor: f64) -> Option<Self> {
+        let energy = self.energy.map(|energy| Joules::new(significant(energy.get() * factor)));
+        let energy = energy.transpose().ok()?;
+        let guide = self.guide_number.map(|guide| GuideMetres::new(significant(guide.get() * factor.sqrt())));
+        let scale = match (self.scale.style(), energy) {
+            (Style::Joules { least, .. }, Some(full)) => {
+                Scale::new(Style::Joules { full: full.get(), least }, self.scale.grid()).ok()?
+            }
+            _ => self.scale.clone(),
+        };
+        Some(Self { energy, guide_number: guide.transpose().ok()?, scale, ..self.clone() })
     }
 
     /// The setting at `below` stops under full power, for an answer.

@@ -49,7 +49,7 @@ fn is_nullable(schema: &Value) -> bool {
 }
 
 /// Collects the names of all schemas that a part of the document refers to, directly or indirectly.
-fn collect_schemas(document: &Value, part: &Value, names: &mut BTreeSet<String>) {
+pub(super) fn collect_schemas(document: &Value, part: &Value, names: &mut BTreeSet<String>) {
     match part {
         Value::Object(map) => {
             if let Some(name) =
@@ -65,7 +65,8 @@ fn collect_schemas(document: &Value, part: &Value, names: &mut BTreeSet<String>)
     }
 }
 
-/// Renames references to generic schemas: `Estimate_Joules` becomes `JoulesEstimate`.
+/// Renames references to generic schemas: `Estimate_Joules` becomes `Estimate`. They differ in nothing, since every
+/// quantity of an answer is a number.
 fn name_generics(value: &mut Value) {
     if let Some(path) = value.get_mut("$ref")
         && let Some((prefix, name)) = path.as_str().and_then(|text| text.rsplit_once('/'))
@@ -77,7 +78,7 @@ fn name_generics(value: &mut Value) {
 
 /// The new name of a generic schema, or `None` if the schema is not generic.
 fn generic_name(name: &str) -> Option<String> {
-    name.split_once('_').map(|(outer, inner)| format!("{inner}{outer}"))
+    name.split_once('_').map(|(outer, _)| outer.to_owned())
 }
 
 /// Moves the description of a nullable field from its first branch to the field, where tools look for it.
@@ -91,7 +92,7 @@ fn lift_description(value: &mut Value) {
 }
 
 /// Applies a change to every object of the document except examples, outermost first.
-fn walk(value: &mut Value, change: &mut impl FnMut(&mut Value)) {
+pub(super) fn walk(value: &mut Value, change: &mut impl FnMut(&mut Value)) {
     if value.is_object() {
         change(value);
     }

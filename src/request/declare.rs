@@ -11,7 +11,7 @@
 /// - `field: Type as Schema`: the schema of a field, where it is not that of its type.
 /// - `exactly one of "the target": stops | ratio & to`: the target is given by `stops`, or by `ratio` and `to` together; any
 ///   other combination is a fault.
-/// - `at most one of "the level": level | patch_level`: the same, and none is allowed.
+/// - `at most one of "the smallest step": click | step`: the same, and none is allowed.
 /// - `checked by function(name, unit)`: calls a function with what could be read of these fields, though others may be
 ///   wrong.
 ///

@@ -15,7 +15,10 @@ use crate::{
         problem::{LISTED, LocatedError, Refused},
         worker_pool::yield_at,
     },
-    wording::fault::Fault,
+    wording::{
+        fault::Fault,
+        phrase::{Phrased as _, Sentence},
+    },
 };
 
 /// Faults that are formatted beside quick calls. More are found anew on a worker, where formatting them delays nobody.
@@ -33,8 +36,8 @@ pub struct FieldError {
 impl FieldError {
     /// The error with its texts.
     pub fn written(&self) -> LocatedError {
-        let sentence = self.fault.sentence();
-        LocatedError::new(self.pointer.as_str(), &sentence.detail, &sentence.expected)
+        let Sentence { phrase, text, second, params } = self.fault.sentence();
+        LocatedError::new(self.pointer.as_str(), phrase.code, [&text, &second], params)
     }
 }
 

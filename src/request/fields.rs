@@ -5,20 +5,21 @@
 mod coverage;
 mod exposure;
 mod feeding;
+mod filter;
 mod geometry;
+mod lens;
 mod levels;
 mod numbers;
 mod optics;
-mod set;
 mod stated;
 pub(super) mod unit;
 
 pub use self::{
     coverage::Guide,
     exposure::ExposureInput,
+    lens::LensInput,
     levels::{check_level, encoding},
     numbers::*,
-    set::{PlacementEntry, ReadingInput, contributions},
     stated::{Stated, StatedRange},
-    unit::{SettingDurationInput, SettingText, UnitInput},
+    unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
 };

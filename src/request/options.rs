@@ -1,5 +1,5 @@
-//! The options that every request may state at top level beside its own fields. They apply to the whole request, so they
-//! are read first, wherever they occur.
+//! The options that a request may state at top level beside its own fields: those that its calculation has a use for.
+//! They apply to the whole request, so they are read first, wherever they occur.
 
 use utoipa::{IntoParams, ToSchema};
 
@@ -16,12 +16,30 @@ use crate::{
     },
 };
 
-/// The names of [`RulesInput`].
-pub const NAMES: [&str; 3] = ["reading", "step", "units"];
-/// The same, and `format`, for queries.
-pub const QUERY_NAMES: [&str; 4] = [NAMES[0], NAMES[1], NAMES[2], crate::request::format::NAME];
+/// Names of options, in the order of a query; a body has no `format`. Other names are unknown fields.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Options(&'static [&'static str]);
 
-/// The options of a request. The OpenAPI document adds them to every request; see `openapi.rs`.
+impl Options {
+    /// No marks and no lengths.
+    pub const NONE: Self = Self(&[crate::request::format::NAME]);
+    /// Marks in the request or the answer.
+    pub const MARKS: Self = Self(&[crate::request::format::NAME, "reading", "step"]);
+    /// Marks, and lengths in the answer.
+    pub const ALL: Self = Self(&[crate::request::format::NAME, "reading", "step", "units"]);
+
+    /// Those of a query.
+    pub const fn of_query(self) -> &'static [&'static str] {
+        self.0
+    }
+
+    /// Those of a body.
+    pub fn of_body(self) -> &'static [&'static str] {
+        &self.0[1..]
+    }
+}
+
+/// The options of a request. The OpenAPI document adds them to the requests that have them; see `openapi/options.rs`.
 #[derive(ToSchema, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[expect(dead_code, reason = "for the OpenAPI document only; read as `Rules`")]
@@ -34,7 +52,7 @@ pub struct RulesInput {
     units: Option<Units>,
 }
 
-/// Reads the options of a request. An invalid option is a fault, and its default is used.
+/// Reads the options that a request may have. An invalid option is a fault, and its default is used.
 pub fn rules(value: &Value<'_>, reader: &mut Reader) -> Rules {
     let Value::Object(entries) = value else { return Rules::default() };
     Rules {
@@ -45,5 +63,8 @@ pub fn rules(value: &Value<'_>, reader: &mut Reader) -> Rules {
 }
 
 fn option<T: Read + Default>(entries: &Entries<'_>, name: &str, reader: &mut Reader) -> T {
+    if !reader.options().contains(&name) {
+        return T::default();
+    }
     field::<Option<T>>(entries, name, &At::Root, reader).flatten().unwrap_or_default()
 }

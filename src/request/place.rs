@@ -3,7 +3,9 @@
 
 use std::fmt::Write as _;
 
-use crate::light::error::{Entry, Field, Part};
+use serde::{Serialize, Serializer};
+
+use crate::light::error::{Entry, Field, Part, ShotPart};
 
 /// A place in a request, linked to its parents on the stack. The JSON pointer is built only when a fault needs it.
 #[derive(Clone, Copy)]
@@ -78,6 +80,11 @@ impl Pointer {
             Field::Distance => "distance",
             Field::Position => "position",
             Field::Aim => "aim",
+            Field::Setting => "setting",
+            Field::Hold => "hold",
+            Field::Pops => "pops",
+            Field::Filters => "filters",
+            Field::FNumber => "f_number",
         })
     }
 }
@@ -86,11 +93,24 @@ impl Pointer {
 impl From<Part> for Pointer {
     fn from(part: Part) -> Self {
         match part {
+            Part::FNumber => Self::from_names(&["exposure", "f_number"]),
+            Part::Iso => Self::from_names(&["exposure", "iso"]),
             Part::ExposureTime => Self::from_names(&["exposure", "exposure_time"]),
+            Part::LensFilters => Self::from_names(&["lens", "filters"]),
+            Part::Lights => Self::from_names(&["lights"]),
+            Part::Ratio => Self::from_names(&["ratio"]),
+            Part::Kit(None) => Self::from_names(&["kit"]),
+            Part::Kit(Some(kit)) => Self::element("kits", kit).field("kit"),
+            Part::Shots => Self::from_names(&["shots"]),
+            Part::Circuit(index) => Self::element("circuits", index),
+            Part::Response => Self::from_names(&["response"]),
+            Part::ReferenceLevel => Self::from_names(&["reference"]),
             Part::Light(index, field) => Self::element("lights", index).with(field),
             Part::Points => Self::from_names(&["points"]),
             Part::Point(index, field) => Self::element("points", index).with(field),
             Part::TargetPoint(index) => Self::element("points", index).field("target").field("to"),
+            Part::TargetFNumber(index) => Self::element("points", index).field("target").field("f_number"),
+            Part::RatioValue => Self::from_names(&["ratio", "value"]),
             Part::Contribution(Entry::Reading(index), field) => Self::element("readings", index).with(field),
             Part::Contribution(Entry::Placement(index), field) => {
                 Self::element("placements", index).with(field)
@@ -102,7 +122,19 @@ impl From<Part> for Pointer {
                 Self::element("kits", kit).field("kit").index(entry).field("unit")
             }
             Part::Reference(field) => Self::from_names(&["reference"]).with(Some(field)),
-            Part::Candidate(index) => Self::element("candidates", index).field("unit"),
+            Part::Candidate(index, field) => Self::element("candidates", index).with(Some(field)),
+            Part::MaxPops => Self::from_names(&["max_pops"]),
+            Part::Shot(index, part) => {
+                let shot = Self::element("shots", index);
+                match part {
+                    ShotPart::FNumber => shot.field("exposure").field("f_number"),
+                    ShotPart::Iso => shot.field("exposure").field("iso"),
+                    ShotPart::LensFilters => shot.field("lens").field("filters"),
+                    ShotPart::Role(index, field) => shot.field("lights").index(index).with(Some(field)),
+                }
+            }
+            Part::FlashFNumber => Self::from_names(&["flash_f_number"]),
+            Part::AmbientLight => Self::from_names(&["ambient"]),
             Part::From => Self::from_names(&["from"]),
             Part::To => Self::from_names(&["to"]),
             Part::Shift => Self::from_names(&["shift"]),
@@ -111,5 +143,12 @@ impl From<Part> for Pointer {
             Part::Readings => Self::from_names(&["readings"]),
             Part::Reading(index) => Self::element("readings", index),
         }
+    }
+}
+
+/// Written in an answer as its pointer in the request.
+impl Serialize for Part {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(Pointer::from(*self).as_str())
     }
 }

@@ -8,10 +8,7 @@ pub mod values;
 pub mod words;
 
 use crate::{
-    light::{
-        error::InvalidValue,
-        quantity::{bounds::Bounds, rules::Rules},
-    },
+    light::{error::InvalidValue, quantity::rules::Rules},
     request::{
         faults::{Faults, FieldError},
         names::{Names, References},
@@ -43,6 +40,11 @@ impl<'t> Reader<'t> {
     /// A reader of a whole request, which may have these options beside its own fields.
     pub fn with_options(value: &'t Value<'t>, options: &'static [&'static str]) -> Self {
         Self { options, ..Self::new(value) }
+    }
+
+    /// The names allowed at top level beside the request's own fields.
+    pub const fn options(&self) -> &'static [&'static str] {
+        self.options
     }
 
     /// The same reader, which formats only a few faults and counts the others.
@@ -106,18 +108,6 @@ impl<'t> Reader<'t> {
         value.map_or_else(|error| self.push_fault(at, error), Some)
     }
 
-    /// Checks a value against bounds. `notation` says how it is written.
-    pub fn check_bounds(
-        &mut self,
-        bounds: Bounds,
-        value: f64,
-        notation: &'static str,
-        at: &At<'_>,
-    ) -> Option<f64> {
-        let out_of_range = || Fault::OutOfRange { what: bounds.what, value, notation, bounds };
-        bounds.check(value).map_or_else(|_| self.push_fault_with(at, out_of_range), Some)
-    }
-
     /// Adds a fault if a name is among those `before`, then adds the name to them.
     pub fn check_unique(&mut self, name: &str, before: &mut Vec<String>, at: &At<'_>) {
         if before.iter().any(|known| known == name) {
@@ -137,7 +127,7 @@ impl<'t> Reader<'t> {
                 let names: Vec<&str> = way.iter().map(|(name, _)| *name).collect();
                 names.join(" and ").replacen(" and ", " with ", 1)
             };
-            ways.iter().map(fields).collect()
+            ways.iter().map(fields).collect::<Vec<_>>()
         };
         // A field that could not be read counts as given, but does not contradict another.
         let is_given = |way: &&Way<'_>| way.iter().any(|(_, given)| *given != Some(false));
@@ -146,13 +136,15 @@ impl<'t> Reader<'t> {
             (None, _) if !is_required => return,
             (None, _) => {
                 let field = ways.first().and_then(|way| first(way, Some(false))).unwrap_or_default();
-                (At::Field(at, field), Fault::MissingChoice { what, ways: list() })
+                let expected = format!("{what}, as exactly one of {}", names(&list()));
+                (At::Field(at, field), Fault::Missing { expected })
             }
             (Some(way), None) => {
                 let (Some(field), Some(beside)) = (first(way, Some(false)), first(way, Some(true))) else {
                     return;
                 };
-                (At::Field(at, field), Fault::MissingBeside { field, beside })
+                let expected = format!("{field}, which goes with {beside}");
+                (At::Field(at, field), Fault::Missing { expected })
             }
             (Some(_), Some(_)) => {
                 let mut read = ways.iter().filter_map(|way| first(way, Some(true)));

@@ -9,45 +9,72 @@
 use std::mem;
 
 use crate::{
-    light::{balance::ratio::SIDES, error::InvalidValue, unit::Unit},
+    light::{error::InvalidValue, id::Id, set::ratio::SIDES, unit::Unit},
     request::{
         faults::FieldError,
         fields::unit::SettingText,
         names::{Names, References},
         place::At,
-        reader::Reader,
+        reader::{Read, Reader},
     },
+    wording::fault::Fault,
 };
 
 /// Maximum number of lights in a set.
 pub const MAX_LIGHTS: usize = 32;
 
+/// The name of an entry: as stated, or the text of its id.
+pub fn name_or_id(name: Option<String>, id: Option<&Id>) -> Option<String> {
+    name.or_else(|| id.map(Id::name))
+}
+
+/// The name of an entry, which must have one or an id.
+pub fn named(name: Option<String>, id: Option<&Id>, at: &At<'_>, reader: &mut Reader) -> Option<String> {
+    name_or_id(name, id)
+        .or_else(|| reader.push_fault_with(at, || Fault::Missing { expected: String::expected() }))
+}
+
 /// Defines a light.
-pub fn define_light(name: Option<&String>, unit: Option<&Unit>, at: &At<'_>, reader: &mut Reader) {
-    define(|references| &mut references.lights, name, unit, at, reader);
+pub fn define_light(
+    id: Option<&Option<Id>>,
+    name: Option<&Option<String>>,
+    unit: Option<&Unit>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    define(|references| &mut references.lights, (id, name), unit, at, reader);
 }
 
 /// Defines a point.
-pub fn define_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    define(|references| &mut references.points, name, None, at, reader);
+pub fn define_point(
+    id: Option<&Option<Id>>,
+    name: Option<&Option<String>>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    define(|references| &mut references.points, (id, name), None, at, reader);
 }
 
 fn define(
     list: fn(&mut References) -> &mut Names,
-    name: Option<&String>,
+    (id, name): (Option<&Option<Id>>, Option<&Option<String>>),
     unit: Option<&Unit>,
     at: &At<'_>,
     reader: &mut Reader,
 ) {
     let names = list(reader.references());
-    match name {
-        None => names.is_incomplete = true,
-        Some(name) => {
-            if !names.add(name, unit.cloned()) {
-                let error = InvalidValue::DuplicateName { name: name.clone() };
-                reader.push_fault::<()>(&At::Field(at, "name"), error);
-            }
-        }
+    let (Some(id), Some(stated)) = (id, name) else {
+        names.is_incomplete = true;
+        return;
+    };
+    let Some(name) = name_or_id(stated.clone(), id.as_ref()) else {
+        names.is_incomplete = true;
+        named(None, None, &At::Field(at, "name"), reader);
+        return;
+    };
+    if !names.add(&name, unit.cloned()) {
+        let at = At::Field(at, if stated.is_some() { "name" } else { "id" });
+        reader.push_fault::<()>(&at, InvalidValue::DuplicateName { name });
     }
 }
 

@@ -12,7 +12,7 @@ use crate::light::{
         bounds::{self, Bounds},
         kind::Kind,
         marks::Step,
-        notation,
+        notation::{self, measure::Measure},
         rules::Reading,
         units::Units,
     },
@@ -41,11 +41,21 @@ fn number_or_text(bounds: Bounds, pattern: &str, description: String) -> RefOr<S
         .into()
 }
 
+/// A measure as a number or a text.
+pub fn measure(bounds: Bounds, measure: &Measure) -> RefOr<Schema> {
+    let description = sentence(measure.expected, bounds);
+    number_or_text(bounds, measure.pattern, description)
+}
+
+/// What is expected, and its range, as a sentence.
+fn sentence(expected: &str, bounds: Bounds) -> String {
+    format!("{}{}; {}.", expected[..1].to_uppercase(), &expected[1..], bounds.range())
+}
+
 /// A label as a number or a text, or a setting copied from an answer.
-fn setting(description: &str) -> RefOr<Schema> {
+fn setting(description: &str, pattern: &str) -> RefOr<Schema> {
     let bounds = Bounds { what: "setting", unit: "", least: -100.0, greatest: 1e5 };
-    let text =
-        ObjectBuilder::new().schema_type(Type::String).max_length(Some(64)).pattern(Some(r"[0-9]|full"));
+    let text = ObjectBuilder::new().schema_type(Type::String).max_length(Some(64)).pattern(Some(pattern));
     OneOfBuilder::new()
         .item(number(bounds))
         .item(text)
@@ -115,9 +125,7 @@ pub(crate) use schema;
 
 fn quantity(kind: Kind, pattern: &str) -> RefOr<Schema> {
     let bounds = kind.bounds();
-    let expected = kind.expected();
-    let description = format!("{}{}; {}.", expected[..1].to_uppercase(), &expected[1..], bounds.range());
-    number_or_text(bounds, pattern, description)
+    number_or_text(bounds, pattern, sentence(kind.expected(), bounds))
 }
 
 const RATIO: &str = r"^\s*[0-9.]+\s*:\s*[0-9.]+\s*$";
@@ -134,6 +142,10 @@ schema!(
 schema!(
     /// An ISO speed in a request.
     IsoInput as "IsoInput": quantity(Kind::Iso, r"^\s*([iI][sS][oO]\s*)?[0-9.]+\s*$")
+);
+schema!(
+    /// An optical density in a request.
+    DensityInput as "DensityInput": quantity(Kind::OpticalDensity, r"^\s*[nN][dD]\s*[0-9.]+\s*$")
 );
 schema!(
     /// An energy in a request.
@@ -166,11 +178,19 @@ schema!(
 );
 schema!(
     /// A caller's own name for an entry.
-    EntryId as "EntryId": name(64, "Your own name for an entry, given back with its result.")
+    EntryId as "EntryId": OneOfBuilder::new()
+        .item(ObjectBuilder::new().schema_type(Type::String).min_length(Some(1)).max_length(Some(64)))
+        .item(number(bounds::ID).schema_type(Type::Integer))
+        .description(Some("Your own id for an entry, a text or a whole number, given back with its result and wherever it is referred to."))
+        .into()
 );
 schema!(
     /// The body of a question in a batch.
     QuestionBody as "QuestionBody": open("The body that the question would have alone.")
+);
+schema!(
+    /// Fields that every body of a batch takes that lacks them.
+    BodyDefaults as "BodyDefaults": open("Fields for the bodies that lack them.")
 );
 schema!(
     /// The path of a calculation.
@@ -215,6 +235,14 @@ schema!(
     /// A power setting in a request.
     SettingInput as "SettingInput": setting(
         "The label on the unit's own scale: \"7.3\" (dial), \"1/16\" or \"1/4 +0.3\" (fraction), \"62 %\", \"150 J\", or on any scale \"-2 stops\" (below full) and \"full\". A number is the label as it stands on the scale. A setting out of an answer may be sent back as it is; its label counts.",
+        "[0-9]|full",
+    )
+);
+schema!(
+    /// The setting of a light in a request.
+    LightSettingInput as "LightSettingInput": setting(
+        "A setting of the light's unit, as in `SettingInput`, or \"off\".",
+        "[0-9]|full|off",
     )
 );
 schema!(

@@ -55,7 +55,16 @@ const UNITS: [(&str, &str); 26] = [
 pub fn render(answer: &Value) -> String {
     let mut out = String::new();
     match &*visible_value(answer) {
-        Value::Object(fields) => object(fields, 0, &mut out),
+        Value::Object(fields) => {
+            let mut fields = fields.clone();
+            if let Some(Value::String(summary)) = fields.shift_remove("summary") {
+                wrap(&summary, 0, 0, &mut out);
+                out.push('\n');
+            }
+            // For programs.
+            fields.shift_remove("patch");
+            object(&fields, 0, &mut out);
+        }
         other => wrap(&cell("", other).unwrap_or_default(), 0, 0, &mut out),
     }
     out
@@ -148,8 +157,8 @@ fn note(item: &Value) -> Option<String> {
     if let Some(text) = text("text").filter(|_| item.get("code").is_some()) {
         return Some(text.to_owned());
     }
-    if let Some(detail) = text("detail").filter(|_| item.get("change").is_some()) {
-        return Some(detail.to_owned());
+    if let Some(text) = text("text").filter(|_| item.get("changes").is_some()) {
+        return Some(text.to_owned());
     }
     let (name, value, source) = (text("name")?, text("value")?, text("source")?);
     Some(format!("{}: {value} ({source})", words(name)))
@@ -252,13 +261,13 @@ fn plain_value(name: &str, value: &Value) -> Option<String> {
         Value::String(text) => Some(text.clone()),
         Value::Array(items) => match items.as_slice() {
             [] => None,
-            [low, high] if name.ends_with("_range") => Some(bounds(low, high)),
             items if items.iter().all(|item| item.is_number() || item.is_string()) => {
                 let texts: Vec<String> = items.iter().filter_map(|item| plain_value("", item)).collect();
                 Some(texts.join(", "))
             }
             _ => None,
         },
+        Value::Object(fields) if name.ends_with("_range") => Some(bounds(&fields["low"], &fields["high"])),
         Value::Object(fields) => {
             marked_value(name, fields).or_else(|| setting(fields)).or_else(|| range(fields))
         }

@@ -34,7 +34,7 @@ pub fn to_body(response: Response<CompressionBody<Body>>) -> Response<Body> {
 /// Compresses a document that is compressed only once, such as the OpenAPI document. `None` on an error, which does not
 /// happen in memory.
 pub fn gzip(bytes: &[u8]) -> Option<Bytes> {
-    let mut encoder = GzEncoder::new(Vec::with_capacity(bytes.len() / 4), Compression::fast());
+    let mut encoder = GzEncoder::new(Vec::with_capacity(bytes.len() / 4), Compression::best());
     encoder.write_all(bytes).ok()?;
     encoder.finish().ok().map(Bytes::from)
 }

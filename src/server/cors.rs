@@ -12,8 +12,9 @@ use axum::{
 use super::around::{Around, AroundLayer};
 
 /// Response headers that pages may read, beside those that are always readable.
-const EXPOSED_HEADERS: HeaderValue =
-    HeaderValue::from_static("etag,ratelimit,ratelimit-policy,retry-after,x-request-id");
+const EXPOSED_HEADERS: HeaderValue = HeaderValue::from_static(
+    "deprecation,etag,link,ratelimit,ratelimit-policy,retry-after,sunset,x-request-id",
+);
 /// What pages may send, beside the headers that are always allowed, and for how many seconds a browser may reuse the
 /// answer.
 const PREFLIGHT: [(HeaderName, &str); 3] = [

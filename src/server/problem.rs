@@ -1,9 +1,8 @@
 //! Errors as problem documents (RFC 9457), one shape for all of them.
 //!
-//! The kinds are in `problem/kind.rs`, the responses that every operation shares in `problem/responses.rs`.
+//! The kinds are in `problem/kind.rs`.
 
 mod kind;
-mod responses;
 mod shortened;
 
 use std::borrow::Cow;
@@ -14,11 +13,14 @@ use axum::{
     response::{IntoResponse, Response},
 };
 use serde::Serialize;
-use utoipa::ToSchema;
+use serde_json::{Map, Value};
+use utoipa::{
+    PartialSchema, ToSchema,
+    openapi::{ObjectBuilder, Ref, RefOr, Schema, Type, schema::AdditionalProperties},
+};
 
 pub use self::{
     kind::Kind,
-    responses::Refusals,
     shortened::{json_bytes, shortened},
 };
 
@@ -26,12 +28,24 @@ pub use self::{
 pub const MAX_DOCUMENT_BYTES: usize = 64 * 1024;
 /// Bytes reserved for everything but the list of errors.
 const AROUND: usize = 4 * 1024;
-/// Bytes of one listed error beside its texts: field names, indents, quotes.
-const AROUND_FAULT: usize = 112;
+/// Bytes of one listed error beside its texts: field names, indents, quotes, the code.
+const AROUND_FAULT: usize = 176;
+/// Bytes around one param or one name in a list: indent, quotes.
+const AROUND_PARAM: usize = 16;
 /// Bytes of a pointer. It may quote the request, which can be long, so it is cut at the end.
-const MAX_POINTER_BYTES: usize = 320;
+const MAX_POINTER_BYTES: usize = 256;
 /// Bytes of a detail or expectation, cut likewise.
-const MAX_TEXT_BYTES: usize = 576;
+const MAX_TEXT_BYTES: usize = 400;
+/// Bytes of a text in the params, cut likewise.
+const MAX_PARAM_BYTES: usize = 160;
+/// Names in a list of the params.
+const MAX_NAMES: usize = 8;
+/// Bytes of all names in a list of the params. If they have more, each is cut.
+const MAX_NAMES_BYTES: usize = 240;
+
+/// The only error of a request that cannot be read at all, if no other is known.
+pub const MALFORMED: [&str; 3] =
+    ["malformed", "the request cannot be read; the detail of the problem says why", "a whole request"];
 
 /// Errors listed at most.
 pub const LISTED: usize = 100;
@@ -117,7 +131,8 @@ impl Problem {
             request_id,
             errors: located.then(|| {
                 if self.errors.is_empty() {
-                    Cow::Owned(vec![LocatedError::new("", &self.detail, "a whole request")])
+                    let [code, detail, expected] = MALFORMED;
+                    Cow::Owned(vec![LocatedError::new("", code, [detail, expected], Map::new())])
                 } else {
                     Cow::Borrowed(self.errors.as_slice())
                 }
@@ -225,20 +240,59 @@ pub struct LocatedError {
     /// Where the fault is: a JSON pointer into the request (RFC 6901); for a query, `/` and the parameter's name. A pointer that ends with `…` is shortened.
     #[schema(examples("/lights/1/distance"))]
     pointer: String,
+    #[schema(schema_with = code_schema)]
+    code: &'static str,
     /// What is wrong there.
     detail: String,
     /// What is expected instead.
     expected: String,
+    /// The numbers and names in `detail` and `expected`, by the names in the templates of `/v1/codes`. Long texts are shortened and end with `…`; a list with more than eight names has `…` as its ninth.
+    #[serde(skip_serializing_if = "Map::is_empty")]
+    #[schema(nullable = false, value_type = Option<ParamsSchema>)]
+    params: Params,
+}
+
+/// The codes are declared with the sentences, above this room.
+fn code_schema() -> RefOr<Schema> {
+    let code = Ref::builder().ref_location_from_schema_name("FaultCode");
+    code.description(Some("A stable code for programs; `/v1/codes` lists them all.")).into()
+}
+
+/// The numbers and names of a sentence, by name.
+pub type Params = Map<String, Value>;
+
+/// [`Params`] in the OpenAPI document.
+pub struct ParamsSchema;
+
+impl PartialSchema for ParamsSchema {
+    fn schema() -> RefOr<Schema> {
+        ObjectBuilder::new()
+            .schema_type(Type::Object)
+            .additional_properties(Some(AdditionalProperties::FreeForm(true)))
+            .description(Some(
+                "The numbers and names of a text, by their names in its template in `/v1/codes`.",
+            ))
+            .into()
+    }
+}
+
+impl ToSchema for ParamsSchema {
+    fn name() -> Cow<'static, str> {
+        "Params".into()
+    }
 }
 
 impl LocatedError {
-    /// An error with finished texts.
-    pub fn new(pointer: &str, detail: &str, expected: &str) -> Self {
+    /// An error with finished texts and params.
+    pub fn new(pointer: &str, code: &'static str, [detail, expected]: [&str; 2], mut params: Params) -> Self {
+        params.values_mut().for_each(shorten);
         Self {
             // Shortening may cut the escape `~0` or `~1` in two; the half is dropped.
             pointer: shortened(pointer, MAX_POINTER_BYTES).replace("~…", "…"),
+            code,
             detail: shortened(detail, MAX_TEXT_BYTES).into_owned(),
             expected: shortened(expected, MAX_TEXT_BYTES).into_owned(),
+            params,
         }
     }
 
@@ -250,12 +304,50 @@ impl LocatedError {
     /// Bytes that this error takes in the document.
     fn bytes(&self) -> usize {
         let texts = [&self.pointer, &self.detail, &self.expected];
-        AROUND_FAULT + texts.into_iter().flat_map(|text| text.chars()).map(json_bytes).sum::<usize>()
+        let params: usize =
+            self.params.iter().map(|(name, value)| name.len() + AROUND_PARAM + param_bytes(value)).sum();
+        AROUND_FAULT + texts.into_iter().map(|text| text_bytes(text)).sum::<usize>() + params
     }
+}
+
+/// Bounds a param: texts are cut, lists end after eight names with `…`.
+fn shorten(param: &mut Value) {
+    match param {
+        Value::String(text) => *text = shortened(text, MAX_PARAM_BYTES).into_owned(),
+        Value::Array(names) => {
+            let is_cut = names.len() > MAX_NAMES;
+            names.truncate(MAX_NAMES);
+            if names.iter().map(param_bytes).sum::<usize>() > MAX_NAMES_BYTES {
+                let most = MAX_NAMES_BYTES / names.len();
+                for name in &mut *names {
+                    if let Value::String(text) = name {
+                        *text = shortened(text, most).into_owned();
+                    }
+                }
+            }
+            names.extend(is_cut.then(|| "…".into()));
+        }
+        _ => {}
+    }
+}
+
+/// Bytes of a param in the document, at most.
+fn param_bytes(param: &Value) -> usize {
+    match param {
+        Value::String(text) => text_bytes(text),
+        Value::Array(names) => names.iter().map(|name| AROUND_PARAM + param_bytes(name)).sum(),
+        number => number.to_string().len(),
+    }
+}
+
+fn text_bytes(text: &str) -> usize {
+    text.chars().map(json_bytes).sum()
 }
 
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
+
     use super::*;
 
     fn body(problem: &Problem) -> Vec<u8> {
@@ -270,7 +362,9 @@ mod tests {
             for (long, count) in [(0, 5000), (20, 5000), (100_000, 99), (100_000, 1)] {
                 let text = text.repeat(long);
                 let pointer = format!("/{}", text.replace('~', "~0").replace('/', "~1"));
-                let error = LocatedError::new(&pointer, &text, &text);
+                let params = json!({"name": text, "known": vec![text.as_str(); 32], "most": 1.234_567e-8});
+                let params = params.as_object().expect("an object").clone();
+                let error = LocatedError::new(&pointer, "a_code_of_a_usual_length", [&text, &text], params);
                 let first: Vec<_> = std::iter::repeat_n(error, count.min(LISTED)).collect();
                 let problem = Problem::from(Refused { more: count - first.len(), first });
                 for document in [body(&problem), problem.document(&"x".repeat(64))] {

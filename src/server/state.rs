@@ -12,6 +12,7 @@ use crate::server::{
     cors::Origins,
     metrics::Metrics,
     rate_limit::Rate,
+    retirement::{RETIREMENTS, Retirement},
     worker_pool::WorkerPool,
 };
 
@@ -70,6 +71,8 @@ pub struct Config {
     pub proxies: Proxies,
     /// The origins whose pages may read responses.
     pub origins: Origins,
+    /// What will be retired.
+    pub retirements: &'static [Retirement],
 }
 
 impl Default for Config {
@@ -80,6 +83,7 @@ impl Default for Config {
             rate: None,
             proxies: Proxies::default(),
             origins: Origins::default(),
+            retirements: RETIREMENTS,
         }
     }
 }

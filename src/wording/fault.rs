@@ -1,89 +1,11 @@
-//! [`Fault`]: what can be wrong with a request's shape and fields, with the sentences. The sentences of errors of `light` are
+//! [`Fault`]: what can be wrong with a request's shape and fields, with codes and sentences. Those of errors of `light` are
 //! in `phrases/invalid_value.rs`.
 
-use std::borrow::Cow;
-
 use crate::{
-    light::{
-        error::InvalidValue,
-        quantity::{
-            bounds::{Bounds, plain},
-            significant,
-        },
-    },
-    wording::{format::names, phrases::invalid_value},
+    light::error::InvalidValue,
+    server::problem::MALFORMED,
+    wording::phrase::{Phrase, Phrased, phrases},
 };
-
-/// What a person reads of a fault.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sentence {
-    /// What is wrong.
-    pub detail: String,
-    /// What was expected.
-    pub expected: String,
-}
-
-/// A value in a sentence.
-pub trait Shown {
-    /// The value as text.
-    fn shown(&self) -> Cow<'_, str>;
-}
-
-impl Shown for str {
-    fn shown(&self) -> Cow<'_, str> {
-        self.into()
-    }
-}
-
-impl Shown for String {
-    fn shown(&self) -> Cow<'_, str> {
-        self.as_str().into()
-    }
-}
-
-impl Shown for f64 {
-    fn shown(&self) -> Cow<'_, str> {
-        plain(significant(*self)).into()
-    }
-}
-
-impl Shown for Bounds {
-    fn shown(&self) -> Cow<'_, str> {
-        self.range().into()
-    }
-}
-
-impl<T: AsRef<str>> Shown for Vec<T> {
-    fn shown(&self) -> Cow<'_, str> {
-        names(self).into()
-    }
-}
-
-macro_rules! shown_as_displayed {
-    ($($type:ty),+) => {$(
-        impl Shown for $type {
-            fn shown(&self) -> Cow<'_, str> {
-                self.to_string().into()
-            }
-        }
-    )+};
-}
-shown_as_displayed!(u32, u64, usize);
-
-/// The sentence of one kind of fault: what is wrong, then what was expected. Fields are named in braces, as in `format!`.
-/// `one(count) "…"` is the singular, for a count of 1; the count is text by then.
-macro_rules! sentence {
-    ([$($field:ident),*] $detail:literal $(one($count:ident) $singular:literal)? / $expected:literal) => {{
-        #[allow(unused_imports, reason = "some sentences have no fields")]
-        use $crate::wording::fault::Shown as _;
-        $(let $field = $field.shown();)*
-        let detail = format!($detail);
-        $(let detail = if $count == "1" { format!($singular) } else { detail };)?
-        // A unit at the end may be empty.
-        $crate::wording::fault::Sentence { detail, expected: format!($expected).trim_end().to_owned() }
-    }};
-}
-pub(crate) use sentence;
 
 /// Declares [`Fault`] with its codes and sentences in one table.
 macro_rules! faults {
@@ -104,26 +26,12 @@ macro_rules! faults {
             ),+
         }
 
-        impl Fault {
-            /// The stable code for programs.
-            pub const fn code(&self) -> &'static str {
-                match self {
-                    Self::Light(error) => error.code(),
-                    $(Self::$name { .. } => $code),+
-                }
-            }
-
-            /// The sentence for a person.
-            #[allow(unused_variables, clippy::useless_format, reason = "not every sentence has every field")]
-            pub fn sentence(&self) -> Sentence {
-                match self {
-                    Self::Light(error) => invalid_value(error),
-                    $(
-                        Self::$name $({ $($field),+ })? =>
-                            sentence!([$($($field),+)?] $detail $(one($count) $singular)? / $expected)
-                    ),+
-                }
-            }
+        phrases! {
+            Fault:
+            $(
+                $name $({ $($field),+ })? = $code: $detail $(one($count) $singular)? / $expected
+            ),+
+            ; Self::Light(error) => error.sentence()
         }
     };
 }
@@ -151,20 +59,15 @@ faults! {
         "the list has {count} elements" one(count) "the list has {count} element" / "{expected}",
     TooMany { count: usize, expected: String } = "too_many":
         "the list has {count} elements" one(count) "the list has {count} element" / "{expected}",
-    TextLength { count: usize, expected: String } = "text_length":
-        "the text has {count} characters" one(count) "the text has {count} character" / "{expected}",
-    TooLong { expected: String } = "too_long": "the text is longer than any value" / "{expected}",
-    OutOfRange { what: &'static str, value: f64, notation: &'static str, bounds: Bounds } = "out_of_range":
-        "{what} {value} is out of range" / "{notation}, {bounds}",
-    NotWhole { number: f64, bounds: Bounds } = "not_whole": "{number} is not a whole number" / "{bounds}",
+    EmptyText { expected: String } = "empty_text": "the text is empty" / "{expected}",
+    TooLong { count: usize, expected: String } = "too_long": "the text has {count} characters" / "{expected}",
+    NotWhole { number: f64, least: f64, greatest: f64 } = "not_whole":
+        "{number} is not a whole number" / "{least} to {greatest}",
     UnknownWord { word: String, known: Vec<String> } = "unknown_word": "\"{word}\" is not known" / "one of {known}",
 
-    // Exactly one of several ways.
-    MissingChoice { what: &'static str, ways: Vec<String> } = "missing_choice": "{what} is missing" / "exactly one of {ways}",
+    // One of several ways.
     Conflict { what: &'static str, ways: Vec<String> } = "conflict":
         "{what} is stated in more than one way" / "one of {ways}",
-    MissingBeside { field: &'static str, beside: &'static str } = "missing_beside":
-        "this field is missing" / "{field}, which goes with {beside}",
 
     // Lists.
     NotRisingPair { expected: &'static str } = "not_rising_pair": "the first is greater than the second" / "{expected}",
@@ -175,8 +78,6 @@ faults! {
 
     // A unit.
     NoOutput = "no_output": "the unit states no output" / "energy, or guide_number, or both",
-    CoverageStatedTwice = "coverage_stated_twice":
-        "the coverage is given twice, here and in guide_number" / "one coverage",
     FrameWithoutFocalLength = "frame_without_focal_length":
         "a frame goes with a focal length only" / "focal_length_mm beside it, or no frame_mm",
     FullWithoutDial = "full_without_dial": "only a dial has a label at full" / "no full on this scale",
@@ -197,6 +98,7 @@ faults! {
     UnitInShotBefore { name: String } = "unit_in_shot_before": "\"{name}\" is in this shot before" / "each unit once",
     UnitOnCircuitBefore { name: String } = "unit_on_circuit_before":
         "\"{name}\" is on a circuit before" / "each unit once",
+
     TooManyUnits { count: usize, most: usize } = "too_many_units": "the kit has {count} units" / "at most {most}",
 
     // A set.
@@ -211,13 +113,13 @@ faults! {
     AngleBesidePosition = "angle_beside_position":
         "the angles follow from the positions" / "no angle here, or a distance beside it",
     OffOrFullPower = "off_or_full_power":
-        "null is ambiguous: the light may be off, or at full power" / "off beside it: true, or false for full power",
+        "null is ambiguous: the light may be off, or at full power" / "\"off\", or a label: \"full\" for full power",
     BelowLeast { below: f64, most: f64 } = "below_least":
         "the setting is {below} stops below full" / "at most max_stops_below_full, {most}",
     LightOutputUnknown { light: String } = "light_output_unknown":
         "the light of \"{light}\" is not known" / "a reading or a placement of it",
-    RatioBelowOne { what: &'static str, value: f64, bounds: Bounds } = "ratio_below_one":
-        "{what} {value} is out of range" / "{bounds}; the key is the brighter light, so swap key and fill",
+    RatioBelowOne { value: f64, greatest: f64 } = "ratio_below_one":
+        "the lighting ratio {value} is below 1" / "1 to {greatest}; the key is the brighter light, so swap key and fill",
     NotTwoLights = "not_two_lights":
         "the shorthand is for two lights" / "two lights, or points instead of ratio",
     KeyIsFill = "key_is_fill": "key and fill are the same light" / "two lights",
@@ -238,8 +140,6 @@ faults! {
         "the readings are not all stated in one way" / "f_number in all readings, or level in all with a response",
     MixedFrames = "mixed_frames":
         "the exposures of the frames are not all stated in one way" / "stops in all frames, or f_number in all",
-    AmbientWithoutTime = "ambient_without_time":
-        "ambient light depends on the exposure time" / "an exposure time, as \"1/125\"",
     ReferenceWithoutEnergy = "reference_without_energy":
         "the reference states no energy" / "a unit with energy, or energy itself",
     LevelToFindMissing = "level_to_find_missing":
@@ -259,7 +159,7 @@ faults! {
     KnownUnitIncomplete = "known_unit_incomplete":
         "the known unit states only one of energy and guide_number" / "a unit with both",
     CoverageMissing = "coverage_missing":
-        "the coverage is needed" / "a coverage, as {{\"focal_length_mm\": 35}}, or a known unit in against",
+        "the coverage is needed" / "a coverage, as its focal_length_mm, or a known unit in against",
     GelAddsLight = "gel_adds_light": "a gel takes light" / "0 or less, as -1/2",
     NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked" / "{expected}",
     NoSubject = "no_subject":
@@ -274,6 +174,21 @@ faults! {
     ArgumentRepeated = "argument_repeated": "this is given more than once" / "each name once",
     ElementBeyondEnd { name: String, count: usize } = "element_beyond_end":
         "the list has {count} elements, and none at \"{name}\"" one(count) "the list has {count} element, and none at \"{name}\"" / "a number up to {count}, for a new one; the first is 0",
+}
+
+impl Fault {
+    /// A coverage beside a unit's own and in its guide number.
+    pub fn coverage_stated_twice() -> Self {
+        let ways = ["coverage", "coverage in guide_number"].map(str::to_owned);
+        Self::Conflict { what: "the coverage", ways: ways.into() }
+    }
+}
+
+/// All faults of the table.
+pub fn phrases() -> Vec<Phrase> {
+    let [code, detail, expected] = MALFORMED;
+    let malformed = Phrase::new(code, None, [detail, expected], None, &[]);
+    [Fault::PHRASES, InvalidValue::PHRASES, &[malformed]].concat()
 }
 
 impl From<InvalidValue> for Fault {

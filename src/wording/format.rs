@@ -6,7 +6,8 @@ use crate::{
     light::{
         measure::space::Space,
         quantity::{
-            Estimate, Metres, Seconds, kind::Kind, marks::Step, nominal::Nominal, significant, units::Units,
+            Estimate, Metres, Seconds, kind::Kind, marks::Step, nominal::Nominal, rounded_up, significant,
+            units::Units,
         },
         set::exposure::FlashExposure,
     },
@@ -23,7 +24,7 @@ pub fn listed(all: impl ExactSizeIterator<Item = String>, most: usize) -> String
 /// The number of names shown of a longer list.
 const NAMES_SHOWN: usize = 8;
 /// The total length of these names in bytes, escaped as in JSON; long names are shortened.
-const NAMES_BYTES: usize = 400;
+const NAMES_BYTES: usize = 320;
 
 /// Joins names for a sentence: `a, b`. After eight, only counts: `a, b, c, d, e, f, g, h and 24 more`.
 pub fn names<N: AsRef<str>>(names: &[N]) -> String {
@@ -46,21 +47,6 @@ pub fn unit_name(name: Option<&str>) -> &str {
     name.unwrap_or("the unit")
 }
 
-/// The names of shots, the first few of many; a phrase if they are all of several.
-pub fn shot_names(shots: &[String], all_shots: usize) -> String {
-    const NAMED: usize = 3;
-    if shots.len() == all_shots && all_shots > 1 {
-        return every_shot(all_shots);
-    }
-    let names = shots.iter().take(NAMED).map(|name| format!("\"{name}\""));
-    let names = names.collect::<Vec<_>>().join(", ");
-    match shots.len().saturating_sub(NAMED) {
-        0 => names,
-        1 => format!("{names} and one more shot"),
-        more => format!("{names} and {more} more shots"),
-    }
-}
-
 /// A phrase for all shots, with a small first letter.
 pub fn every_shot(shots: usize) -> String {
     match shots {
@@ -70,12 +56,9 @@ pub fn every_shot(shots: usize) -> String {
     }
 }
 
-/// A requirement as text, rounded up so that it suffices: to three significant digits, or to a whole number if it is 100
-/// or more. A value within rounding error of such a number is not rounded up.
+/// A requirement as text, rounded up so that it suffices.
 pub fn at_least(need: f64) -> String {
-    let digits = 2 - need.log10().floor().clamp(-9.0, 2.0) as i32;
-    let parts = 10_f64.powi(digits);
-    significant((need * parts * (1.0 - 1e-9)).ceil() / parts).to_string()
+    rounded_up(need).to_string()
 }
 
 /// Two different numbers, with the fewest digits that still show which is greater.
@@ -96,6 +79,13 @@ pub fn distinct(value: f64, limit: f64) -> [String; 2] {
 /// assert_eq!([5.0 / 3.0, 0.5, 1.5, 1.0, 0.27].map(format_stops), ["1 2/3 stops", "1/2 stop", "1 1/2 stops", "1 stop", "0.27 stop"]);
 /// ```
 pub fn format_stops(stops: f64) -> String {
+    let number = fraction(stops.abs());
+    if stops.abs() > 1.0 { format!("{number} stops") } else { format!("{number} stop") }
+}
+
+/// A number of stops as people write it: `1 2/3`, `-1/2`, `0.27`.
+pub fn fraction(stops: f64) -> String {
+    let sign = if stops < 0.0 { "-" } else { "" };
     let stops = stops.abs();
     let in_parts = |parts: f64| {
         let count = (stops * parts).round();
@@ -106,8 +96,11 @@ pub fn format_stops(stops: f64) -> String {
             (whole, part) => format!("{whole} {part}/{parts}"),
         })
     };
-    let number = in_parts(3.0).or_else(|| in_parts(2.0)).unwrap_or_else(|| format!("{stops:.2}"));
-    if stops > 1.0 { format!("{number} stops") } else { format!("{number} stop") }
+    let number = in_parts(3.0).or_else(|| in_parts(2.0)).unwrap_or_else(|| {
+        let number = format!("{stops:.2}");
+        number.trim_end_matches('0').trim_end_matches('.').to_owned()
+    });
+    format!("{sign}{number}")
 }
 
 /// A length in a sentence, to the centimetre or the hundredth of a foot: `2.12 m`, `6.96 ft`.
@@ -172,6 +165,31 @@ pub fn hundredths(stops: f64) -> String {
 /// Stops with their sign: `+1.33`, `−0.5`, `0`.
 pub fn signed(stops: f64) -> String {
     with_sign(hundredths(stops))
+}
+
+/// Stops to a hundredth with their unit and without sign: `1.33 stops`, `1 stop`, `0 stops`.
+///
+/// ```
+/// use stopwright::wording::format::{rounded_stops, signed_stops};
+/// assert_eq!([-1.333, 1.0, 0.004].map(rounded_stops), ["1.33 stops", "1 stop", "0 stops"]);
+/// assert_eq!([-1.333, 0.5, -0.004].map(signed_stops), ["−1.33 stops", "+0.5 stop", "0 stops"]);
+/// ```
+pub fn rounded_stops(stops: f64) -> String {
+    let text = hundredths(stops.abs());
+    let is_one = (stops.abs() * 100.0).round() <= 100.0 && text != "0";
+    format!("{text} {}", if is_one { "stop" } else { "stops" })
+}
+
+/// The same with its sign: `+1.33 stops`, `−0.5 stop`, `0 stops`.
+pub fn signed_stops(stops: f64) -> String {
+    let text = rounded_stops(stops);
+    if text == "0 stops" {
+        text
+    } else if stops < 0.0 {
+        format!("−{text}")
+    } else {
+        format!("+{text}")
+    }
 }
 
 /// Stops with exactly two decimals, so that columns align.

@@ -125,7 +125,7 @@ async fn no_text_meets_another_in_a_crowd() {
     let set = json!({"exposure": {"f_number": "f/8"}, "lights": lights, "points": points});
     // Error bars, missed targets, remedies and many letters.
     let rough = json!({"exposure": {"f_number": "f/8"}, "tolerance_stops": 0.25, "units": "imperial",
-        "lights": (0..12).map(|i| json!({"name": name(i), "unit": unit, "fixed_setting": "3"})).collect::<Vec<Value>>(),
+        "lights": (0..12).map(|i| json!({"name": name(i), "unit": unit, "setting": "3", "hold": true})).collect::<Vec<Value>>(),
         "points": (0..6_u8).map(|i| json!({"name": name(i.into()), "target": {"stops": f64::from(i) - 3.0}})).collect::<Vec<Value>>(),
         "placements": (0..72).map(|i| json!({"light": name(i % 12), "point": name(i / 12), "distance": 4 + i % 5,
             "modifier_stops": {"kind": "grid"}})).collect::<Vec<Value>>()});

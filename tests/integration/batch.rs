@@ -19,15 +19,9 @@ use crate::support::{Answer, Server, document, heavy, pointers};
 const BATCH: &str = "/v1/batch";
 const NDJSON: &str = "application/x-ndjson";
 
-/// Every example of a calculation in the OpenAPI document: path and body.
+/// Every example of a calculation: path and body.
 fn examples() -> Vec<(String, Value)> {
-    let mut examples = Vec::new();
-    for (path, methods) in document()["paths"].as_object().expect("paths") {
-        let given = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
-        for example in given.as_object().into_iter().flat_map(|map| map.values()).filter(|_| path != BATCH) {
-            examples.push((path.clone(), example["value"].clone()));
-        }
-    }
+    let examples = crate::support::examples();
     assert!(examples.len() > 40, "{}", examples.len());
     examples
 }
@@ -114,11 +108,11 @@ async fn one_bad_item_never_spoils_the_others() {
     let answers = answer["answers"].as_array().expect("answers");
     let of = |name: &str| answers.iter().map(|answer| answer[name].clone()).collect::<Vec<_>>();
     assert_eq!(json!(of("status")), json!([200, 422, 404, 404, 422, 422, 422, 200]));
-    let ids = json!(["good", "f-stop zero", "nowhere", "in itself", null, null, "more", "last"]);
+    let ids = json!(["good", "f-stop zero", "nowhere", "in itself", 7, null, "more", "last"]);
     assert_eq!(json!(of("id")), ids);
     let faults = |index: usize| crate::support::faults(&answers[index]["body"]);
     assert_eq!(pointers(&faults(1)), ["/from"]);
-    assert_eq!(pointers(&faults(4)), ["/id", "/path", "/body"]);
+    assert_eq!(pointers(&faults(4)), ["/path", "/body"]);
     assert_eq!(pointers(&faults(5)), [""]);
     assert_eq!(pointers(&faults(6)), ["/unit"]);
     let detail = answers[2]["body"]["detail"].as_str().expect("a detail");
@@ -341,4 +335,56 @@ async fn nothing_is_read_ahead_of_answers_that_are_not_read() {
     for k in 0..sent * 1000 {
         assert_eq!(open.hear().await["id"], (k % 1000).to_string());
     }
+}
+
+#[tokio::test]
+async fn defaults_fill_in_what_bodies_lack() {
+    let server = Server::start().await;
+    let defaults = json!({"shift": 1, "step": "1", "from": "f/2"});
+    let items = [
+        json!({"id": "all", "path": "/v1/stops/convert", "body": {}}),
+        json!({"id": "own", "path": "/v1/stops/convert", "body": {"from": "f/8", "shift": -1}}),
+        json!({"id": "bad", "path": "/v1/stops/convert", "body": {"from": "f/0"}}),
+        json!({"id": "none", "path": "/v1/stops/convert"}),
+    ];
+    let mut alone = Vec::new();
+    for body in
+        [json!({"shift": 1, "step": "1", "from": "f/2"}), json!({"from": "f/8", "shift": -1, "step": "1"})]
+    {
+        alone.push(server.ask("/v1/stops/convert", body).await);
+    }
+    let list = server.ask(BATCH, json!({"requests": items, "defaults": defaults})).await;
+    let first = format!("\n  {{ \"defaults\" : {defaults} }}\n");
+    let streamed = lines(&stream(&server, first + &text(&items)).await);
+    for answers in [list["answers"].as_array().expect("answers"), &streamed] {
+        let statuses: Vec<&Value> = answers.iter().map(|answer| &answer["status"]).collect();
+        assert_eq!(json!(statuses), json!([200, 200, 422, 422]), "{answers:?}");
+        assert_eq!([&answers[0]["body"], &answers[1]["body"]], [&alone[0], &alone[1]]);
+        assert_eq!(pointers(&crate::support::faults(&answers[2]["body"])), ["/from"]);
+        assert_eq!(pointers(&crate::support::faults(&answers[3]["body"])), ["/body"]);
+    }
+    // Null is none.
+    let list = server.ask(BATCH, json!({"requests": [conversion("a", 1)], "defaults": null})).await;
+    assert_eq!(list["answers"][0]["status"], 200);
+}
+
+#[tokio::test]
+async fn invalid_defaults_are_refused() {
+    let server = Server::start().await;
+    let one = conversion("a", 1);
+    assert_eq!(
+        pointers(&server.refused(BATCH, json!({"requests": [one], "defaults": [1]})).await),
+        ["/defaults"]
+    );
+    // A stream ends with them, for nothing after them can be answered.
+    for (line, status) in
+        [("{\"defaults\": 7}", 422), ("{\"defaults\": {}, \"more\": 1}", 422), ("{\"defaults\": {", 400)]
+    {
+        let answers = lines(&stream(&server, format!("{line}\n{one}\n")).await);
+        assert_eq!((answers.len(), &answers[0]["status"]), (1, &json!(status)), "{line}");
+    }
+    // Only the first line may have them.
+    let answers = lines(&stream(&server, format!("{one}\n{{\"defaults\": {{}}}}\n{one}\n")).await);
+    let statuses: Vec<&Value> = answers.iter().map(|answer| &answer["status"]).collect();
+    assert_eq!(json!(statuses), json!([200, 422, 200]));
 }

@@ -49,7 +49,7 @@ async fn a_softbox_takes_its_light_off_the_apertures() {
             "unit": {"guide_number": {"value": 60, "unit": "m"}}})
     };
     let ask = async |modifier: Value| server.ask(FALLOFF, body(modifier)).await;
-    let is_warned = |answer: &Value| answer["warnings"].to_string().contains("taken_without_modifier");
+    let is_warned = |answer: &Value| answer["warnings"].to_string().contains("face_without_modifier");
     // A face with a guide number and no modifier counts as rated, and the answer warns of it.
     let bare = ask(Value::Null).await;
     close(&bare["rows"][0]["f_number"]["value"], 60.0 * 0.8_f64.sqrt(), 1e-3);
@@ -67,7 +67,7 @@ async fn a_softbox_takes_its_light_off_the_apertures() {
     let typical = number(&bare["rows"][0]["f_number"]["value"]) * (-1.5_f64 / 2.0).exp2();
     close(&kind["rows"][0]["f_number"]["value"], typical, 1e-3);
     let assumed = &kind["assumptions"][0];
-    assert_eq!(assumed["name"], "modifier_stops");
+    assert_eq!(assumed["code"], "modifier_stops");
     assert!(assumed["value"].as_str().is_some_and(|text| text.contains("typical -1.5")), "{assumed}");
     // It agrees with a placement of the same light.
     let set = json!({"exposure": {"f_number": "f/8"}, "points": [{"name": "p"}],

@@ -151,7 +151,7 @@ async fn a_fault_of_shape_hides_no_fault_of_value() {
             "/v1/ratios/balance",
             json!({
                 "exposure": {"f_number": "f/0"},
-                "lights": [{"name": "key", "unit": dial, "fixed_setting": "99"}, {"name": "fill", "unit": dial}],
+                "lights": [{"name": "key", "unit": dial, "setting": "99", "hold": true}, {"name": "fill", "unit": dial}],
                 "points": [{"name": "face", "target": {"ratio": 3, "to": "fase"}}, {"name": "face", "target": {"stops": 0}}],
                 "readings": [
                     {"light": "kye", "point": "face", "setting": "9", "f_number": 8},
@@ -164,7 +164,7 @@ async fn a_fault_of_shape_hides_no_fault_of_value() {
         pointers(&faults),
         [
             "/exposure/f_number",
-            "/lights/0/fixed_setting",
+            "/lights/0/setting",
             "/points/0/target/to",
             "/points/1/name",
             "/readings/0/light",

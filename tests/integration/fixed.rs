@@ -11,7 +11,10 @@ use crate::{
 fn pair(key: Option<&str>, fill: Option<&str>) -> Value {
     let light = |name: &str, energy: f64, fixed: Option<&str>| {
         let mut light = dial(name, energy);
-        light["fixed_setting"] = json!(fixed);
+        if let Some(held) = fixed {
+            light["setting"] = json!(held);
+            light["hold"] = json!(true);
+        }
         light
     };
     json!({
@@ -25,42 +28,15 @@ fn pair(key: Option<&str>, fill: Option<&str>) -> Value {
     })
 }
 
-/// The fixed light that a remedy turns, by its index, and the label of its new setting. The balance chooses that
-/// setting when the light is free; the change in stops says which light it is.
-pub async fn turned(server: &Server, body: &Value, remedy: &Value) -> Option<(usize, String)> {
-    for (index, light) in body["lights"].as_array().expect("lights").iter().enumerate() {
-        if !light["fixed_setting"].is_string() {
-            continue;
-        }
-        let ask = async |fixed: &Value| {
-            let mut body = body.clone();
-            body["lights"][index]["fixed_setting"] = fixed.clone();
-            body["lights"][index]["may_be_off"] = json!(false);
-            let answer = server.ask(BALANCE, body).await;
-            let setting = answer["settings"][index]["setting"].clone();
-            let label = setting["label"].as_str().expect("a label").to_owned();
-            (answer["feasible"] == true, number(&setting["stops_below_full"]), label)
-        };
-        let (_, fixed_at, _) = ask(&light["fixed_setting"]).await;
-        let (is_feasible, to, label) = ask(&Value::Null).await;
-        if is_feasible && (fixed_at - to - number(&remedy["by"]["stops"])).abs() < 1e-3 {
-            return Some((index, label));
-        }
-    }
-    None
-}
-
-/// The remedies that turn a light: its name, its new setting, and the change in stops.
-async fn turns(server: &Server, body: &Value, answer: &Value) -> Vec<(String, String, f64)> {
-    let mut turns = Vec::new();
-    for remedy in answer["remedies"].as_array().expect("remedies") {
-        if remedy["change"] == "power" {
-            let (light, to) = turned(server, body, remedy).await.expect("a setting");
-            let name = body["lights"][light]["name"].as_str().expect("a name").to_owned();
-            turns.push((name, to, number(&remedy["by"]["stops"])));
-        }
-    }
-    turns
+/// The remedies that turn a held light: its name, its new setting, and the change in stops.
+fn turns(answer: &Value) -> Vec<(String, String, f64)> {
+    let remedies = answer["remedies"].as_array().expect("remedies").iter();
+    let changes = remedies.map(|remedy| &remedy["changes"][0]).filter(|change| change["change"] == "setting");
+    let text = |value: &Value| value.as_str().expect("a text").to_owned();
+    let turn = |change: &Value| {
+        (text(&change["light"]), text(&change["to"]["setting"]["label"]), number(&change["by_stops"]))
+    };
+    changes.map(turn).collect()
 }
 
 #[tokio::test]
@@ -77,12 +53,12 @@ async fn a_fixed_light_in_the_way_gets_a_remedy_with_its_new_setting() {
         let body = pair(key.as_deref(), fill.as_deref());
         let answer = server.ask(BALANCE, body.clone()).await;
         assert_eq!(answer["feasible"], false);
-        let turned_lights = turns(&server, &body, &answer).await;
+        let turned_lights = turns(&answer);
         let [(name, to, stops)] = turned_lights.as_slice() else { panic!("{turned_lights:?}") };
         assert_eq!(*name, ["key", "fill"][turned]);
         // The dial has a step for a stop, and 9 is full power.
         close(&json!(to.parse::<f64>().expect("a number") - 9.0), *stops, 1e-9);
-        assert!(!answer["remedies"].to_string().contains("anew"), "nothing else may be set: {answer}");
+        assert!(!answer["remedies"][0].to_string().contains("reset"), "nothing else may be set: {answer}");
         // The remedy works.
         let followed = match turned {
             0 => pair(Some(to), fill.as_deref()),
@@ -90,7 +66,7 @@ async fn a_fixed_light_in_the_way_gets_a_remedy_with_its_new_setting() {
         };
         let answer = server.ask(BALANCE, followed.clone()).await;
         assert_eq!(answer["feasible"], true, "{answer}");
-        assert_eq!(turns(&server, &followed, &answer).await, []);
+        assert_eq!(turns(&answer), []);
     }
 }
 
@@ -101,16 +77,16 @@ async fn other_lights_are_reset_when_a_fixed_one_is_turned() {
     let body = pair(None, Some("9"));
     let answer = server.ask(BALANCE, body.clone()).await;
     assert_eq!(answer["feasible"], false);
-    let turned_lights = turns(&server, &body, &answer).await;
+    let turned_lights = turns(&answer);
     let [(name, to, _)] = turned_lights.as_slice() else { panic!("{turned_lights:?}") };
     assert_eq!(name, "fill");
-    assert!(answer["remedies"].to_string().contains("and set the lights anew"), "{answer}");
+    assert!(answer["remedies"].to_string().contains(", then reset the lights"), "{answer}");
     let answer = server.ask(BALANCE, pair(None, Some(to))).await;
     assert_eq!(answer["feasible"], true, "{answer}");
     // A free light is not named in a remedy, though its setting is not the best one.
     let body = pair(Some("9"), None);
     let answer = server.ask(BALANCE, body.clone()).await;
-    let turned_lights = turns(&server, &body, &answer).await;
+    let turned_lights = turns(&answer);
     assert!(turned_lights.iter().all(|(name, ..)| name == "key"), "{answer}");
 }
 
@@ -121,7 +97,7 @@ async fn the_objective_decides_the_new_setting_of_a_fixed_light() {
     let body = |fixed: Option<&str>, off: bool| {
         json!({
             "exposure": {"f_number": "f/8"}, "prefer": "least_energy",
-            "lights": [{"name": "a", "unit": unit, "fixed_setting": fixed, "may_be_off": off}],
+            "lights": [{"name": "a", "unit": unit, "setting": fixed.unwrap_or("full"), "hold": fixed.is_some(), "may_be_off": off}],
             // By its weight p counts more than q. Any error within the tolerance is feasible.
             "points": [
                 {"name": "p", "target": {"stops": 0}, "weight": 5},
@@ -139,11 +115,11 @@ async fn the_objective_decides_the_new_setting_of_a_fixed_light() {
     for off in [false, true] {
         let answer = server.ask(BALANCE, body(Some("4"), off)).await;
         assert_eq!(answer["feasible"], false);
-        let turned_lights = turns(&server, &body(Some("4"), off), &answer).await;
+        let turned_lights = turns(&answer);
         let [(name, to, _)] = turned_lights.as_slice() else { panic!("{turned_lights:?}") };
         assert_eq!((name.as_str(), to.as_str()), ("a", wanted));
-        let end = if off { "; it is fixed at 4 or off." } else { "; it is fixed at 4." };
-        assert!(answer["remedies"].to_string().contains(&format!("turned to {wanted}{end}")), "{answer}");
+        let texts = answer["remedies"].to_string();
+        assert!(texts.contains(&format!("to {wanted} (you hold it at 4)")), "{answer}");
         assert_eq!(server.ask(BALANCE, body(Some(to), off)).await["feasible"], true);
     }
 }
@@ -154,9 +130,10 @@ async fn if_no_single_light_helps_the_fixed_ones_are_named() {
     // Two stops over, and 5:1: no change at the camera and no single light corrects both.
     let answer = server.ask(BALANCE, pair(Some("9"), Some("9"))).await;
     let warnings = answer["warnings"].as_array().expect("warnings");
-    let found = warnings.iter().find(|warning| warning["code"] == "no_single_remedy");
-    let text = found.unwrap_or_else(|| panic!("{answer}"))["text"].as_str().expect("a text");
-    assert!(text.contains("key, fill are fixed"), "{text}");
+    let found = warnings.iter().find(|warning| warning["code"] == "lights_fixed");
+    let found = found.unwrap_or_else(|| panic!("{answer}"));
+    assert_eq!(found["params"], json!({"lights": ["key", "fill"]}), "{found}");
+    assert_eq!(found["at"], "/lights");
 }
 
 #[tokio::test]
@@ -191,8 +168,7 @@ async fn an_aim_without_a_beam_is_warned_of_where_it_matters() {
     assert_eq!(doubted("/v1/exposure/predict", predict(balance.clone())).await, Some(text));
     // There is no warning for a light that is off, nor for a point that faces away.
     let mut off = predict(balance.clone());
-    off["lights"][1] =
-        json!({"name": "wall light", "unit": unit, "position": [0, 1, 1.6], "aim": [0, 3, 1.6], "off": true});
+    off["lights"][1] = json!({"name": "wall light", "unit": unit, "position": [0, 1, 1.6], "aim": [0, 3, 1.6], "setting": "off"});
     assert_eq!(doubted("/v1/exposure/predict", off).await, None);
     let mut away = balance.clone();
     away["points"][0]["normal"] = json!([0, -1, 0]);

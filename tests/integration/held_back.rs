@@ -43,7 +43,7 @@ fn extended(body: &Value, light: usize, end: &str) -> Value {
 fn objective(answer: &Value) -> (bool, f64) {
     match answer["optimality"]["lower_bound_energy_j"].as_f64() {
         Some(_) => (true, number(&answer["total_energy_j"]).log2()),
-        None => (false, number(&answer["worst_weighted_error"])),
+        None => (false, number(&answer["worst_weighted_error_stops"])),
     }
 }
 
@@ -72,7 +72,10 @@ fn set(dice: &mut Dice) -> Value {
                 light["max_stops_below_full"] = json!(dice.pick(&[0, 1, 2]));
             }
             match dice.below(6) {
-                0 => light["fixed_setting"] = json!("0 stops"),
+                0 => {
+                    light["setting"] = json!("0 stops");
+                    light["hold"] = json!(true);
+                }
                 1 => light["may_be_off"] = json!(true),
                 _ => {}
             }
@@ -107,9 +110,10 @@ async fn each_end_that_is_listed_holds_back_and_no_other_does() {
         assert_eq!(held["complete"], true, "{body}");
         for (index, clicks) in now["clicks"].as_array().expect("clicks").iter().enumerate() {
             let light = &body["lights"][index];
-            let is_fixed = light.get("fixed_setting").is_some();
+            let is_fixed = light.get("hold").is_some();
             for (end, click) in [("at_full", "up"), ("at_least", "down")] {
-                let is_listed = held[end].as_array().expect("names").contains(&light["name"]);
+                let is_listed =
+                    held[end].as_array().expect("lights").iter().any(|one| one["name"] == light["name"]);
                 // A light at its least setting may still be switched off.
                 let is_at_end = clicks[click].is_null() || clicks[click]["label"].is_null();
                 if is_fixed || !is_at_end {
@@ -151,7 +155,7 @@ async fn least_energy_is_not_held_back_by_an_end_that_saves_none() {
     // A third of a stop over at the least setting: lower settings would take less energy.
     body["readings"][0]["f_number"] = json!(8.0 * (0.15_f64).exp2());
     let answer = server.ask(BALANCE, body).await;
-    assert_eq!(answer["held_back_by"], json!({"at_full": [], "at_least": ["a"], "complete": true}));
+    assert_eq!(answer["held_back_by"], json!({"at_full": [], "at_least": [{"name": "a"}], "complete": true}));
 }
 
 #[tokio::test]
@@ -162,8 +166,8 @@ async fn a_light_with_one_setting_is_held_at_the_end_that_helps() {
         let reading = json!({"light": "k", "point": "p", "setting": "9", "f_number": f_number});
         server.ask(BALANCE, alone(&light, &reading)).await["held_back_by"].clone()
     };
-    assert_eq!(held(4.0).await, json!({"at_full": ["k"], "at_least": [], "complete": true}));
-    assert_eq!(held(16.0).await, json!({"at_full": [], "at_least": ["k"], "complete": true}));
+    assert_eq!(held(4.0).await, json!({"at_full": [{"name": "k"}], "at_least": [], "complete": true}));
+    assert_eq!(held(16.0).await, json!({"at_full": [], "at_least": [{"name": "k"}], "complete": true}));
     assert_eq!(held(8.0).await, json!({"at_full": [], "at_least": [], "complete": true}));
 }
 
@@ -177,13 +181,13 @@ async fn whole_stops_are_tried_in_whole_stops() {
     };
     // 0.4 stop short: the next click is 0.6 over. 0.6 short: it is 0.4 over.
     assert_eq!(held(8.0 * (-0.2_f64).exp2()).await, json!([]));
-    assert_eq!(held(8.0 * (-0.3_f64).exp2()).await, json!(["k"]));
+    assert_eq!(held(8.0 * (-0.3_f64).exp2()).await, json!([{"name": "k"}]));
 }
 
 #[tokio::test]
 async fn a_fixed_light_is_held_by_being_fixed() {
     let server = Server::start().await;
-    let light = json!({"name": "k", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 5}}, "fixed_setting": "9"});
+    let light = json!({"name": "k", "unit": {"energy": 600, "scale": {"style": "dial", "full": 9, "least": 5}}, "setting": "9", "hold": true});
     let reading = json!({"light": "k", "point": "p", "setting": "9", "f_number": 4});
     let answer = server.ask(BALANCE, alone(&light, &reading)).await;
     assert_eq!(answer["held_back_by"], json!({"at_full": [], "at_least": [], "complete": true}));

@@ -1,10 +1,14 @@
 //! `/v1/kit/check` and `/v1/kit/compare`.
 
+mod stock;
 mod wording;
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, number, pointers};
+use crate::{
+    remedies::{by, follow, patched, single},
+    support::{Server, close, number, pointers},
+};
 
 const CHECK: &str = "/v1/kit/check";
 
@@ -14,9 +18,9 @@ fn head(name: &str, guide_number: f64, energy: f64) -> Value {
 }
 
 /// The unit with a recycle time and pops per charge.
-fn fed(mut unit: Value, recycle_s: f64, pops_per_charge: u32) -> Value {
+fn fed(mut unit: Value, recycle_s: f64, flashes_per_charge: u32) -> Value {
     unit["recycle_s"] = json!(recycle_s);
-    unit["pops_per_charge"] = json!(pops_per_charge);
+    unit["flashes_per_charge"] = json!(flashes_per_charge);
     unit
 }
 
@@ -63,22 +67,21 @@ async fn the_missing_light_is_reported_and_suffices() {
     close(&missing["energy_j"], 1000.0, 1e-6);
     close(&missing["guide_number_m"], 80.0, 1e-6);
     assert!(answer["summary"].as_str().is_some_and(|summary| summary.contains("1000 J")));
-    let remedy = |change: &str| {
-        let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
-        remedies.iter().find(|remedy| remedy["change"] == change).cloned().expect("the remedy")
-    };
-    assert_eq!(remedy("pops")["by"]["pops"], 4);
-    let nearer = remedy("distance")["by"]["distance_m"].as_f64().expect("metres");
+    let hall = &answer["shots"][0];
+    assert_eq!(by(hall, "pops")["changes"][0]["to"], json!({"pops": 4}));
+    assert_eq!(by(hall, "distance")["changes"][0]["to"], json!({"distance_m": 5.0}));
+    let wider = &by(hall, "aperture")["changes"][0];
+    assert_eq!((&wider["by_stops"], &wider["to"]["f_number"]["mark"]), (&json!(2.0), &json!("f/4")));
+    assert_eq!(by(hall, "unit")["changes"][0]["to"], json!({"energy_j": 1000.0}));
+    let kinds = follow(&server, CHECK, &body(40.0, 250.0)).await;
+    assert_eq!(kinds, ["aperture", "iso", "distance", "pops", "unit"]);
     // A role that is a sixth of a stop short at full power counts as reached: 10 m over the root of 2^(2 - 1/6) is
-    // 5.297 m, and the sentence rounds it down.
-    close(&nearer.into(), 5.29, 1e-9);
-    close(&remedy("aperture")["by"]["stops"], 2.0, 1e-4);
-    // The rounded distance, 5.29 m, must be within the limits too.
+    // 5.297 m. The nearest limit allows that, but no such distance of three digits.
     let mut limited = body(40.0, 250.0);
     limited["limits"]["distance"] = json!([5.295, 20]);
     let limited = server.ask(CHECK, limited).await;
-    let proposed = limited["shots"][0]["remedies"].as_array().expect("remedies");
-    assert!(proposed.iter().all(|remedy| remedy["change"] != "distance"), "{proposed:?}");
+    assert_eq!(single(&limited["shots"][0], "distance"), None);
+    assert_eq!(single(&limited["shots"][0], "pops"), single(hall, "pops"));
     assert_eq!(server.ask(CHECK, body(80.0, 1000.0)).await["feasible"], true);
 }
 
@@ -114,8 +117,8 @@ async fn units_run_out_recycle_and_run_dry() {
         "hall",
         &json!([{"role": "key", "f_number": "f/16", "distance": 3}, {"role": "fill", "f_number": "f/32", "distance": 3}]),
     );
-    hall["pops"] = json!(300);
-    hall["seconds_between"] = json!(2);
+    hall["frames"] = json!(300);
+    hall["interval_s"] = json!(2);
     let answer = server.ask(CHECK, json!({"kit": [{"unit": slow}], "shots": [hall]})).await;
     assert_eq!(answer["feasible"], false);
     assert_eq!(answer["shots"][0]["lights"][1]["unit"], Value::Null);
@@ -123,10 +126,10 @@ async fn units_run_out_recycle_and_run_dry() {
         answer["warnings"].as_array().expect("warnings").iter().filter_map(|w| w["code"].as_str()).collect();
     assert_eq!(codes, ["recycle_too_slow", "charge_too_small"]);
     // A single frame waits for no other. If the number of frames is not given, there may be more.
-    for (pops, warned) in [(json!(1), 0), (Value::Null, 1)] {
-        hall["pops"] = pops.clone();
-        if pops.is_null() {
-            hall.as_object_mut().expect("a shot").remove("pops");
+    for (frames, warned) in [(json!(1), 0), (Value::Null, 1)] {
+        hall["frames"] = frames.clone();
+        if frames.is_null() {
+            hall.as_object_mut().expect("a shot").remove("frames");
         }
         let answer = server.ask(CHECK, json!({"kit": [{"unit": slow}], "shots": [hall]})).await;
         assert_eq!(answer["warnings"].as_array().expect("warnings").len(), warned, "{answer}");
@@ -170,8 +173,6 @@ async fn faults_of_a_kit_are_located() {
         pointers(&faults),
         ["/kit", "/shots/0/lights/0/f_number", "/shots/0/lights/1/role", "/shots/0/lights/1/stops"]
     );
-    let unknown = json!({"kit": [{"unit": {"energy": 100}}], "shots": [shot("one", &json!([{"role": "key", "stops": 0, "distance": 5}]))]});
-    assert_eq!(pointers(&server.refused(CHECK, unknown).await), ["/kit/0/unit"]);
 }
 
 #[tokio::test]
@@ -201,16 +202,20 @@ async fn kit_answers_are_consistent() {
     assert_eq!(names.len(), 3, "{names:?}");
     // The kit has too few units: one more is a remedy. By hand: f/8 at 3 m is GN 24.
     let two = json!([{"role": "p", "stops": 0, "distance": 3}, {"role": "q", "stops": 0, "distance": 3}]);
-    let answer = server
-        .ask(CHECK, json!({"kit": [{"unit": head("x", 50.0, 400.0)}], "shots": [shot("a", &two)]}))
-        .await;
-    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
-    close(&remedies.last().expect("a remedy")["by"]["guide_number_m"], 24.0, 1e-9);
+    let body = json!({"kit": [{"unit": head("x", 50.0, 400.0)}], "shots": [shot("a", &two)]});
+    let answer = server.ask(CHECK, body.clone()).await;
+    let another = by(&answer["shots"][0], "unit");
+    assert_eq!(
+        (&another["changes"][0]["role"], &another["changes"][0]["by_stops"]),
+        (&json!("q"), &Value::Null)
+    );
+    close(&another["changes"][0]["to"]["guide_number_m"], 24.0, 1e-9);
+    assert_eq!(follow(&server, CHECK, &body).await, ["unit"]);
     // A modifier given by its kind adds uncertainty.
     let answer = server
         .ask(CHECK, json!({"kit": [{"unit": head("x", 90.0, 400.0)}], "shots": [shot("a", &key)]}))
         .await;
-    close(&answer["shots"][0]["lights"][0]["uncertainty_stops"]["low"], -1.3, 1e-4);
+    close(&answer["shots"][0]["lights"][0]["uncertainty"]["low_stops"], -1.3, 1e-4);
 }
 
 #[tokio::test]
@@ -220,35 +225,34 @@ async fn every_remedy_works_by_itself() {
         {"role": "left", "stops": 0, "distance": 10, "modifier_stops": -1},
         {"role": "right", "stops": 0, "distance": 9, "modifier_stops": -1}
     ]);
-    let mut body = json!({"kit": [{"unit": head("a", 50.0, 400.0)}, {"unit": head("b", 50.0, 400.0)}],
+    let body = json!({"kit": [{"unit": head("a", 50.0, 400.0)}, {"unit": head("b", 50.0, 400.0)}],
         "shots": [shot("both short", &lights)]});
     let answer = server.ask(CHECK, body.clone()).await;
+    // By hand: 10 m and 9 m at f/8 with a stop lost need GN 80·√2 and 72·√2. A head of 400 J has GN 50, and GN² is in
+    // proportion to energy, so that is 400·(80/50)²·2 and 400·(72/50)²·2 J.
+    close(&answer["missing"][0]["energy_j"], 2048.0, 0.01);
+    close(&answer["missing"][1]["energy_j"], 1658.88, 0.01);
     let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
-    let borrow: Vec<&Value> = remedies.iter().filter(|remedy| remedy["change"] == "unit").collect();
+    let borrow: Vec<&Value> =
+        remedies.iter().filter(|remedy| remedy["changes"][0]["change"] == "unit").collect();
     let [borrow] = borrow.as_slice() else { panic!("{remedies:?}") };
-    let detail = borrow["detail"].as_str().expect("a detail");
-    assert!(detail.contains("\"left\"") && detail.contains("\"right\""), "{detail}");
-    // Replaces units by stronger ones of the energies in the remedies: GN² is in proportion to energy.
-    let energies: Vec<f64> =
-        detail.split(" J").filter_map(|part| part.rsplit(' ').next()?.parse().ok()).collect();
-    let [left, right] = energies.as_slice() else { panic!("{detail}") };
-    // By hand: 10 m and 9 m at f/8 with a stop lost need GN 80·√2 and 72·√2. A head of 400 J has GN 50, so that is
-    // 400·(80/50)²·2 and 400·(72/50)²·2 J.
-    close(&json!(left), 2048.0, 1e-9);
-    close(&json!(right), 1659.0, 1e-9);
-    close(&borrow["by"]["energy_j"], 400.0 * (80.0_f64 / 50.0).powi(2) * 2.0, 0.01);
-    let others: Vec<Value> =
-        remedies.iter().filter(|remedy| remedy["change"] == "aperture").cloned().collect();
-    let kit = body["kit"].as_array_mut().expect("a kit");
-    for energy in [left, right] {
-        kit.push(json!({"unit": head("borrowed", 50.0 * (energy / 400.0).sqrt(), *energy)}));
+    // Both are needed, so both are in one remedy; each is rounded up to two digits.
+    let changes = borrow["changes"].as_array().expect("changes").iter();
+    let done: Vec<Value> = changes.map(|change| json!([change["role"], change["to"]])).collect();
+    assert_eq!(json!(done), json!([["left", {"energy_j": 2100.0}], ["right", {"energy_j": 1700.0}]]));
+    let text = borrow["text"].as_str().expect("a text");
+    for words in ["like \"a\" of at least 2100 J for \"left\"", "like \"b\" of at least 1700 J for \"right\""]
+    {
+        assert!(text.contains(words), "{text}");
     }
-    assert_eq!(server.ask(CHECK, body.clone()).await["feasible"], true);
-    // The aperture works as well, without the new units.
-    let stops = others[0]["by"]["stops"].as_f64().expect("stops");
-    body["kit"].as_array_mut().expect("a kit").truncate(2);
-    body["shots"][0]["exposure"]["f_number"] = json!(8.0 * (-stops / 2.0).exp2());
-    assert_eq!(server.ask(CHECK, body).await["feasible"], true);
+    let lent = patched(&body, &borrow["patch"])["kit"].as_array().expect("a kit").clone();
+    for (unit, energy) in lent[2..].iter().zip([2100.0_f64, 1700.0]) {
+        close(&unit["unit"]["energy"], energy, 1e-9);
+        close(&unit["unit"]["guide_number"]["value"], 50.0 * (energy / 400.0).sqrt(), 1e-3);
+    }
+    // Each remedy does it without the others.
+    let kinds = follow(&server, CHECK, &body).await;
+    assert_eq!(kinds, ["aperture", "iso", "unit", "unit"]);
 }
 
 #[tokio::test]
@@ -277,56 +281,89 @@ async fn a_measured_unit_reaches_targets_between_its_own_clicks() {
 #[tokio::test]
 async fn an_aperture_is_no_remedy_for_an_f_number_target_unless_it_moves_too() {
     let server = Server::start().await;
-    let ask = async |wanted: Value| {
+    let body = |wanted: Value| {
         let mut light = json!({"role": "key", "distance": 10});
         light.as_object_mut().expect("a light").extend(wanted.as_object().expect("a wish").clone());
-        let body = json!({"kit": [{"unit": head("a", 50.0, 400.0)}], "shots": [shot("s", &json!([light]))]});
-        let answer = server.ask(CHECK, body).await;
-        let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
-        let aperture = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("an aperture");
-        aperture["detail"].as_str().expect("a detail").contains("wanted as an f-number by as much")
+        json!({"kit": [{"unit": head("a", 50.0, 400.0)}], "shots": [shot("s", &json!([light]))]})
     };
-    assert!(ask(json!({"f_number": "f/8"})).await);
-    assert!(!ask(json!({"stops": 0})).await);
+    let aperture = async |body: &Value| {
+        let answer = server.ask(CHECK, body.clone()).await;
+        by(&answer["shots"][0], "aperture").clone()
+    };
+    let feasible = async |body: Value| server.ask(CHECK, body).await["shots"][0]["feasible"].clone();
+    // The target is what is set on the lens for that light.
+    let of_lens = body(json!({"f_number": "f/8"}));
+    let wider = aperture(&of_lens).await;
+    let moved = patched(&of_lens, &wider["patch"]);
+    let stops = number(&wider["changes"][0]["by_stops"]);
+    close(&moved["shots"][0]["lights"][0]["f_number"], 8.0 * (-stops / 2.0).exp2(), 1e-4);
+    assert_eq!(feasible(moved.clone()).await, true);
+    let mut lens_alone = of_lens.clone();
+    lens_alone["shots"][0]["exposure"] = moved["shots"][0]["exposure"].clone();
+    assert_eq!(feasible(lens_alone).await, false);
+    // A target in stops is relative to the lens already.
+    let of_picture = body(json!({"stops": 0}));
+    let same = aperture(&of_picture).await;
+    assert_eq!(same["changes"], wider["changes"]);
+    let moved = patched(&of_picture, &same["patch"]);
+    assert_eq!(moved["shots"][0]["lights"], of_picture["shots"][0]["lights"]);
+    assert_eq!(feasible(moved).await, true);
 }
 
 #[tokio::test]
 async fn remedies_at_the_camera_go_to_marks_that_work() {
     let server = Server::start().await;
-    let ask = async |f_number: &str, distance: f64| {
+    let body = |f_number: &str, distance: f64| {
         let lights = json!([{"role": "key", "stops": 0, "distance": distance}]);
         let shots = json!([{"name": "s", "exposure": {"f_number": f_number}, "lights": lights}]);
-        server.ask(CHECK, json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots})).await
+        json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots})
     };
     // GN = N·d (ISO 1230): f/6.7, a half-stop mark for 2^2.75, needs 6.727·6.4 = GN 43.1, a fifth of a stop more than
     // the unit has. f/6.3 is a sixth of a stop wider, just within what a kit may lack; f/5.6 half a stop.
     for (f_number, distance) in [("f/6.7", 6.4), ("f/6.7", 7.0), ("f/9.5", 5.0), ("f/7.4", 6.5), ("f/8", 6.0)]
     {
-        let shot = ask(f_number, distance).await["shots"][0].clone();
+        let body = body(f_number, distance);
+        let shot = server.ask(CHECK, body.clone()).await["shots"][0].clone();
         assert_eq!(shot["feasible"], false, "{f_number}");
-        let remedies = shot["remedies"].as_array().expect("remedies");
-        let wider = remedies.iter().find(|remedy| remedy["change"] == "aperture").expect("a wider aperture");
-        let detail = wider["detail"].as_str().expect("a text");
-        let mark = detail.split(", to ").nth(1).and_then(|rest| rest.split(',').next()).expect("a mark");
-        assert_eq!(ask(mark, distance).await["feasible"], true, "{f_number}: {detail}");
+        let wider = by(&shot, "aperture");
+        let change = &wider["changes"][0];
+        let mark = &change["to"]["f_number"]["mark"];
+        let changed = patched(&body, &wider["patch"]);
+        assert_eq!(changed["shots"][0]["exposure"]["f_number"], *mark);
+        assert_eq!(server.ask(CHECK, changed).await["feasible"], true, "{f_number}: {wider}");
+        let text = wider["text"].as_str().expect("a text");
+        assert!(text.contains(&format!(", to {}, ", mark.as_str().expect("a mark"))), "{text}");
         let convert = json!({"from": f_number, "to": mark});
         let stops = server.ask("/v1/stops/convert", convert).await["exposure_stops"].clone();
-        assert_eq!(wider["by"]["stops"], stops, "{detail}");
+        assert_eq!(change["by_stops"], stops, "{wider}");
     }
 }
 
 #[tokio::test]
-async fn a_filter_raises_the_target_at_the_subject() {
+async fn a_filter_on_the_lens_weakens_what_is_wanted_as_an_f_number() {
     let server = Server::start().await;
     // GN 40 seven stops down is GN 3.54: f/3.5 at 1 m, far over f/1.4.
     let lights = json!([{"role": "key", "f_number": "f/1.4", "distance": 1}]);
     let shots = json!([{"name": "s", "exposure": {"f_number": "f/1.4"}, "lights": lights}]);
-    let answer = server.ask(CHECK, json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots})).await;
-    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").clone();
-    let filter = remedies.iter().find(|remedy| remedy["change"] == "neutral_density").expect("a filter");
-    let detail = filter["detail"].as_str().expect("a text");
-    let higher = "Ask for what is wanted as an f-number higher by as much: the meter at the subject has no filter before it.";
-    assert!(detail.ends_with(higher), "{detail}");
+    let body = json!({"kit": [{"unit": head("a", 40.0, 400.0)}], "shots": shots});
+    let answer = server.ask(CHECK, body.clone()).await;
+    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies").iter();
+    let on_lens = |remedy: &&Value| {
+        let change = &remedy["changes"][0];
+        change["change"] == "filter" && change["role"].is_null()
+    };
+    let filter = remedies.clone().find(on_lens).expect("a filter on the lens");
+    assert_eq!(filter["changes"][0]["to"], json!({"filter": {"stops": -3.0, "mark": "ND 0.9"}}));
+    // The target is in the picture, behind the filter, so it stays as it is.
+    let changed = patched(&body, &filter["patch"]);
+    assert_eq!(changed["shots"][0]["lens"], json!({"filters": ["ND 0.9"]}));
+    assert_eq!(changed["shots"][0]["lights"], body["shots"][0]["lights"]);
+    let shot = server.ask(CHECK, changed).await["shots"][0].clone();
+    assert_eq!(shot["feasible"], true, "{shot}");
+    // Three stops less than 2·log2(40/√2) - 7 = 2.644 stops too much, and 0.4 stop up from the least setting.
+    let least = 2.0 * (40.0 / 2.0_f64.sqrt()).log2() - 7.0;
+    close(&shot["lights"][0]["error_stops"], least - 3.0 + 0.4, 1e-4);
+    assert_eq!(shot["lights"][0]["setting"]["label"], "2.4");
 }
 
 #[tokio::test]
@@ -336,18 +373,19 @@ async fn proposed_pops_can_be_requested() {
     let body = |pops: Value| {
         json!({
             "kit": [{"unit": unit}],
-            "shots": [{"name": "hall", "exposure": {"f_number": "f/8"}, "pops": 50, "seconds_between": 3,
+            "shots": [{"name": "hall", "exposure": {"f_number": "f/8"}, "frames": 50, "interval_s": 3,
                 "lights": [{"role": "key", "stops": 0, "distance": 8, "pops": pops}]}],
             "limits": {"max_pops": 8}
         })
     };
     let once = server.ask(CHECK, body(json!(1))).await;
     assert_eq!(once["feasible"], false);
-    let remedies = once["shots"][0]["remedies"].as_array().expect("remedies");
-    let more = remedies.iter().find(|remedy| remedy["change"] == "pops").expect("more flashes");
+    let more = by(&once["shots"][0], "pops");
     // GN 40 m at 8 m is f/5: f/8 needs 64/25 = 2.56 flashes.
-    assert_eq!(more["by"]["pops"], 3);
-    let answer = server.ask(CHECK, body(json!(3))).await;
+    assert_eq!(more["changes"][0]["to"], json!({"pops": 3}));
+    let requested = patched(&body(json!(1)), &more["patch"]);
+    assert_eq!(requested, body(json!(3)));
+    let answer = server.ask(CHECK, requested).await;
     assert_eq!(answer["feasible"], true);
     // Each of three gives 2.56/3 of full power, 0.23 stop below it.
     let light = &answer["shots"][0]["lights"][0];
@@ -383,14 +421,32 @@ async fn too_much_light_is_an_excess_and_no_shortfall() {
     let near = |[a, b]: [f64; 2], [c, d]: [f64; 2]| (a - c).abs() < 1e-3 && (b - d).abs() < 1e-3;
     assert!(near(both(0), [0.0, over(2.0)]), "{answer}");
     assert!(near(both(1), [2.0, 0.0]) && near(both(2), [0.0, 0.0]), "{answer}");
-    // Without a unit there is no light, which counts as 60 stops.
-    assert!(lights[3]["unit"].is_null() && near(both(3), [60.0, 0.0]), "{answer}");
+    // Without a unit: what the strongest one would lack if it were free, f/4.44 to f/64.
+    let left = 2.0 * (64.0_f64 * 9.0 / 40.0).log2();
+    assert!(lights[3]["unit"].is_null() && near(both(3), [left, 0.0]), "{answer}");
+    assert_eq!(lights[3]["error_stops"], Value::Null);
+    let reasons: Vec<&Value> = lights.iter().map(|light| &light["reason"]).collect();
+    assert_eq!(json!(reasons), json!(["too_strong", "too_weak", null, "no_unit_left"]));
+    // Seven stops of dial: what is left above and below adds up to them, or to more where the role is missed.
+    for (index, room) in [
+        [7.0 + over(2.0), 0.0],
+        [0.0, 9.0],
+        [2.0 * (40.0_f64 / 24.0).log2(), 7.0 - 2.0 * (40.0_f64 / 24.0).log2()],
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let both = ["headroom_stops", "footroom_stops"].map(|field| number(&lights[index][field]));
+        assert!(near(both, room), "{index}: {both:?}, not {room:?}");
+    }
+    assert_eq!([&lights[3]["headroom_stops"], &lights[3]["footroom_stops"]], [&Value::Null, &Value::Null]);
     let missing = answer["missing"].as_array().expect("what is missing");
     let worst: Vec<[f64; 2]> = missing
         .iter()
         .map(|lack| ["shortfall_stops", "excess_stops"].map(|field| number(&lack[field])))
         .collect();
-    assert_eq!(worst, [[2.0, 0.0], [60.0, 0.0]], "{missing:?}");
+    assert!(near(worst[0], [2.0, 0.0]) && near(worst[1], [left, 0.0]), "{missing:?}");
+    assert_eq!([&missing[0]["reason"], &missing[1]["reason"]], ["too_weak", "no_unit_left"]);
     // A ranking has both, each in its own field.
     let strong = json!([{"unit": {"name": "s", "guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}}}]);
     let weak = json!([{"unit": {"name": "w", "guide_number": {"value": 1, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}}}]);

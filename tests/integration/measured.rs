@@ -25,8 +25,8 @@ async fn the_match_is_found_between_frames() {
     let server = Server::start().await;
     let body = |level: f64| {
         json!({
-            "reference": {"energy": 500, "f_number": "f/8", "patch_level": level},
-            "other": {"frames": [{"f_number": "f/5.6", "patch_level": 100}, {"f_number": "f/5", "patch_level": 125}]}
+            "reference": {"energy": 500, "f_number": "f/8", "level": level},
+            "other": {"frames": [{"f_number": "f/5.6", "level": 100}, {"f_number": "f/5", "level": 125}]}
         })
     };
     let answer = server.ask(MEASURED, body(112.5)).await;

@@ -17,7 +17,7 @@ async fn motion_by_the_definitions() {
     let tau = 0.001 / std::f64::consts::LN_2;
     close(&answer["t0_1_s"], tau * 10_f64.ln(), 1e-8);
     // The shutter closes first: 2 m/s for 1 ms.
-    close(&answer["blur_mm"], 2.0, 1e-4);
+    close(&answer["blur_m"], 0.002, 1e-7);
     close(&answer["blur_px"], 4.0, 1e-3);
     close(&answer["fastest_subject_m_s"], 0.5, 1e-5);
     // At t0.5 half of the peak is left and half of the light is out: one stop lost.
@@ -66,7 +66,7 @@ async fn a_subject_blurs_no_longer_than_the_shutter_is_open() {
     // A shutter of 0.35 ms allows 7 pixels of movement, whatever the flash does afterwards.
     let answer = ask(json!(0.00035)).await;
     close(&answer["blur_px"], 7.0, 1e-6);
-    close(&answer["blur_mm"], 3.5, 1e-6);
+    close(&answer["blur_m"], 0.0035, 1e-9);
     close(&answer["fastest_subject_m_s"], 10.0 * 8.0 / 7.0, 1e-4);
     assert_eq!((&answer["bounded_by"], &answer["sharp"]), (&json!("shutter"), &json!(true)));
     assert!(is_warned(&answer), "{answer}");
@@ -79,4 +79,15 @@ async fn a_subject_blurs_no_longer_than_the_shutter_is_open() {
     let cut = json!({"t0_5_s": 0.001, "t0_1_s": 0.0012, "shape": "cut_off", "speed_m_s": 1, "field_width_m": 1,
         "pixels_across": 1000, "exposure_time": 0.0005, "reading": "literal"});
     close(&server.ask("/v1/motion/freeze", cut).await["blur_px"], 0.5, 1e-6);
+}
+
+#[tokio::test]
+async fn a_time_shorter_than_the_sync_time_is_reported() {
+    let server = Server::start().await;
+    for (time, is_faster) in [("1/250", true), ("1/200", false)] {
+        let body = json!({"t0_5_s": "1/2000 s", "speed_m_s": 2, "magnification": "1:2", "pixel_pitch_um": 4,
+            "exposure_time": time, "sync_time": "1/200"});
+        let answer = server.ask("/v1/motion/freeze", body).await;
+        assert_eq!(answer["warnings"].to_string().contains("faster_than_sync"), is_faster, "{answer}");
+    }
 }

@@ -3,9 +3,11 @@
 //! `STOPWRIGHT_UPDATE=1 cargo test --test integration` writes the answers of the examples and the
 //! document anew; run it twice, since the examples are compiled in.
 
-use std::{collections::BTreeSet, env, fs, path::PathBuf};
+use std::{collections::BTreeSet, env, fs, num::NonZeroU32, path::PathBuf, sync::Arc};
 
+use reqwest::Method;
 use serde_json::{Map, Value};
+use stopwright::server::{rate_limit::Rate, state::Config};
 
 use crate::support::{Server, document};
 
@@ -48,6 +50,12 @@ fn operations() -> Vec<Operation> {
     operations
 }
 
+/// What a reference refers to; any other value is itself.
+pub fn resolved(value: &Value) -> &Value {
+    let named = value["$ref"].as_str().and_then(|path| document().pointer(&path[1..]));
+    named.unwrap_or(value)
+}
+
 #[test]
 fn every_operation_is_described() {
     let mut ids = BTreeSet::new();
@@ -58,7 +66,9 @@ fn every_operation_is_described() {
         assert!(value["summary"].as_str().is_some_and(|s| !s.is_empty()), "{at}: no summary");
         assert!(value["description"].as_str().is_some_and(|s| s.len() > 20), "{at}: no description");
         for (status, response) in value["responses"].as_object().expect("responses") {
-            for (media, content) in response["content"].as_object().expect("content") {
+            let response = resolved(response);
+            assert!(response["description"].as_str().is_some_and(|text| !text.is_empty()), "{at} {status}");
+            for (media, content) in response["content"].as_object().into_iter().flatten() {
                 assert!(content.get("schema").is_some(), "{at} {status} {media}: no schema");
             }
         }
@@ -70,7 +80,8 @@ fn every_field_is_described() {
     let schemas = document()["components"]["schemas"].as_object().expect("schemas");
     for (name, schema) in schemas {
         for (field, value) in schema["properties"].as_object().into_iter().flatten() {
-            let described = value["description"].as_str().is_some_and(|text| !text.is_empty());
+            let text = value.get("description").unwrap_or(&resolved(value)["description"]);
+            let described = text.as_str().is_some_and(|text| !text.is_empty());
             assert!(described, "{name}.{field} has no description");
         }
     }
@@ -164,7 +175,8 @@ async fn every_example_answers_as_it_says() {
     }
 }
 
-async fn play(server: &Server, operation: &Operation, example: &Value) -> crate::support::Answer {
+/// The path of an example, with its query.
+fn address(operation: &Operation, example: &Value) -> String {
     let mut path = operation.path.clone();
     let mut query = Vec::new();
     for (name, value) in example["parameters"].as_object().into_iter().flatten() {
@@ -178,6 +190,20 @@ async fn play(server: &Server, operation: &Operation, example: &Value) -> crate:
     if !query.is_empty() {
         path = format!("{path}?{}", query.join("&"));
     }
+    path
+}
+
+/// The first example of an operation that is answered with 200.
+fn first_example(operation: &Operation) -> Value {
+    let all = stopwright::openapi::EXAMPLES.iter();
+    let mut all = all.flat_map(|(_, text)| serde_json::from_str::<Vec<Value>>(text).expect("examples"));
+    let is_first =
+        |example: &Value| example["operation"] == operation.value["operationId"] && example["status"] == 200;
+    all.find(is_first).unwrap_or_default()
+}
+
+async fn play(server: &Server, operation: &Operation, example: &Value) -> crate::support::Answer {
+    let path = address(operation, example);
     match example.get("request") {
         Some(body) => server.post(&path, body).await,
         None => server.get(&path).await,
@@ -208,6 +234,78 @@ fn encode(text: &str) -> String {
     text.replace('%', "%25").replace('+', "%2B").replace(' ', "%20")
 }
 
+/// A service that limits rates answers each operation's first example with the headers of the document, and no other that
+/// the document knows.
+#[tokio::test]
+async fn headers_are_sent_where_the_document_has_them() {
+    let rate = Some(Arc::new(Rate::per_second(NonZeroU32::new(1000).expect("not 0"))));
+    let server = Server::on(Config { rate, ..Config::default() }).await;
+    let mut cached = 0;
+    for operation in operations() {
+        let at = format!("{} {}", operation.method, operation.path);
+        let example = first_example(&operation);
+        let answer = play(&server, &operation, &example).await;
+        let has_headers = |answer: &crate::support::Answer, response: &Value| {
+            for name in document()["components"]["headers"].as_object().expect("headers").keys() {
+                let is_sent = answer.headers.contains_key(name);
+                let is_known = response["headers"].get(name).is_some();
+                // Small answers are not compressed, and need no Vary.
+                let is_right = is_sent == is_known || name == "Vary" && is_known;
+                assert!(is_right, "{at}, {}: {name}, sent: {is_sent}", answer.status);
+            }
+        };
+        has_headers(&answer, &operation.value["responses"]["200"]);
+        if let Some(not_modified) = operation.value["responses"].get("304") {
+            let path = address(&operation, &example);
+            let request = server.request(Method::GET, &path).header("if-none-match", answer.header("etag"));
+            let answer = server.send(request).await;
+            assert_eq!(answer.status, 304, "{at}");
+            assert!(
+                resolved(not_modified)["headers"].get("ETag").is_some()
+                    && answer.headers.contains_key("etag")
+            );
+            cached += 1;
+        }
+    }
+    assert!(cached > 5, "{cached}");
+}
+
+/// The statuses of an operation are those that its own shape and the layers around it can answer; tried where a test can.
+#[tokio::test]
+async fn statuses_in_the_document_are_answered() {
+    let server = Server::start().await;
+    for operation in operations() {
+        let at = format!("{} {}", operation.method, operation.path);
+        let has = |status: &str| operation.value["responses"].get(status).is_some();
+        let example = first_example(&operation);
+        let path = address(&operation, &example);
+        let method = Method::from_bytes(operation.method.to_uppercase().as_bytes()).expect("a method");
+        let ask = |path: &str| server.request(method.clone(), path);
+        let json = |request: reqwest::RequestBuilder| request.header("content-type", "application/json");
+        let picky = server.send(json(ask(&path)).header("accept", "image/png").body("{}")).await;
+        assert_eq!(picky.status == 406, has("406"), "{at}: {}", picky.status);
+        let odd = server.send(ask(&path).header("content-type", "text/csv").body("1;2")).await;
+        assert_eq!(odd.status == 415, has("415"), "{at}: {}", odd.status);
+        let long = server.send(json(ask(&path)).body(" ".repeat(300_000))).await;
+        assert_eq!(long.status == 413, has("413"), "{at}: {}", long.status);
+        let unknown = if operation.method == "get" {
+            let mark = if path.contains('?') { '&' } else { '?' };
+            server.send(ask(&format!("{path}{mark}tea=1"))).await
+        } else {
+            server.send(json(ask(&path)).body(r#"{"tea": 1}"#)).await
+        };
+        assert_eq!(unknown.status == 422, has("422"), "{at}: {}", unknown.status);
+        let nowhere = server.send(ask(&operation.path.replace(['{', '}'], "~"))).await;
+        assert_eq!(nowhere.status == 404, has("404"), "{at}: {}", nowhere.status);
+        for status in ["400", "408", "500", "503"] {
+            assert!(has(status), "{at}: {status}");
+        }
+        assert_eq!(has("401"), operation.path.starts_with("/v1/"), "{at}");
+        assert_eq!(has("429"), has("401"), "{at}");
+        assert!(!has("405"), "{at}");
+    }
+}
+
 #[tokio::test]
 async fn every_operation_has_an_example_in_the_document_that_replays() {
     let server = Server::start().await;
@@ -216,7 +314,7 @@ async fn every_operation_has_an_example_in_the_document_that_replays() {
         let mut played = 0;
         let success = &operation.value["responses"]["200"]["content"];
         for (status, response) in operation.value["responses"].as_object().expect("responses") {
-            for (_, content) in response["content"].as_object().expect("content") {
+            for (_, content) in response["content"].as_object().into_iter().flatten() {
                 for (name, shown) in content["examples"].as_object().into_iter().flatten() {
                     let mut example = Map::new();
                     let body = operation

@@ -42,9 +42,9 @@ async fn patches_are_compared_by_the_curve_of_their_space() {
     close(&a["f_number"]["value"], 8.0 * (stops / 2.0).exp2(), 1e-3);
     close(&a["power_change_stops"], -stops, 1e-4);
     assert_eq!((&a["id"], &a["matches"], &a["clipped"]), (&json!("7"), &json!(false), &json!(false)));
-    assert!(number(&a["stops_range"][0]) < stops && stops < number(&a["stops_range"][1]));
+    assert!(number(&a["stops_range"]["low"]) < stops && stops < number(&a["stops_range"]["high"]));
     assert_eq!((&b["clipped"], &c["matches"]), (&json!(true), &json!(true)));
-    assert_eq!(answer["assumptions"][0]["name"], "no_tone_curve");
+    assert_eq!(answer["assumptions"][0]["code"], "no_tone_curve");
     // In a linear file twice the level is one stop.
     let linear = json!({"space": "linear", "bits": 16, "reference": 10000, "readings": [{"name": "a", "level": [20000, 20000, 20000]}]});
     close(&server.ask("/v1/patches/compare", linear).await["readings"][0]["stops"], 1.0, 1e-4);
@@ -70,7 +70,9 @@ async fn a_tone_curve_of_known_slope_is_found() {
     let reading = &by_srgb["readings"][0];
     assert!(number(&reading["stops"]) > 0.5);
     let third = 1.0 / 3.0;
-    assert!(number(&reading["stops_range"][0]) < third && third < number(&reading["stops_range"][1]));
+    assert!(
+        number(&reading["stops_range"]["low"]) < third && third < number(&reading["stops_range"]["high"])
+    );
     let frames: Vec<Value> = [
         ("f/11", -1.0),
         ("f/10", -2.0 * third),
@@ -116,8 +118,10 @@ async fn a_tone_curve_of_known_slope_is_found() {
         .await;
     // By hand: 12 of the 25 levels of a third of a stop past f/5.6, which is a stop over f/8.
     close(&measured["difference_stops"], -1.0 + 12.0 / 25.0 / 3.0, 1e-3);
-    let off = number(&measured["uncertainty_stops"]);
+    let uncertainty = &measured["uncertainty"];
+    let off = number(&uncertainty["high_stops"]);
     assert!((0.01..0.1).contains(&off), "{off}");
+    close(&uncertainty["low_stops"], -off, 1e-9);
 }
 
 #[tokio::test]
@@ -132,7 +136,7 @@ async fn a_response_has_warnings() {
     let answer =
         fit(json!([{"stops": 0, "level": 100}, {"stops": 1, "level": 160}, {"stops": 2, "level": 255}]))
             .await;
-    assert_eq!(codes(&answer), ["clipped", "few_frames", "extrapolated"]);
+    assert_eq!(codes(&answer), ["frames_clipped", "few_frames", "beyond_frames"]);
     let answer = fit(json!([{"stops": 0, "level": 5}, {"stops": 1, "level": 120}, {"stops": 2, "level": 110}, {"stops": 3, "level": 252}])).await;
     assert_eq!(codes(&answer), ["not_monotone"]);
     close(&answer["response"]["points"][1]["level"], 115.0, 1e-9);

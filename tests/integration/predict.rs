@@ -2,7 +2,10 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, number, pointers};
+use crate::{
+    remedies::patched,
+    support::{Server, close, number, pointers},
+};
 
 const PREDICT: &str = "/v1/exposure/predict";
 
@@ -19,7 +22,7 @@ async fn a_guide_number_is_aperture_times_distance() {
     };
     let answer = server.ask(PREDICT, body(100)).await;
     close(&answer["points"][0]["f_number"]["value"], 8.0, 1e-9);
-    close(&answer["points"][0]["exposure_error_stops"], 0.0, 1e-9);
+    close(&answer["points"][0]["error_stops"], 0.0, 1e-9);
     // Published: ISO 2720:1974 with C = 250: H = N²·C/S = 64·2.5.
     close(&answer["points"][0]["luminous_exposure_lx_s"], 160.0, 1e-9);
     let answer = server.ask(PREDICT, body(400)).await;
@@ -41,31 +44,24 @@ async fn a_balance_can_be_sent_to_predict_unchanged() {
     let light = |name: &str, unit: &Value| json!({"name": name, "unit": unit, "may_be_off": true});
     // One light suffices, and the other is too strong even at its least setting: it is switched off.
     let mut lights = [light("a", &units[0]), light("b", &units[1])];
-    lights[0]["fixed_setting"] = json!("-5 stops");
+    lights[0]["setting"] = json!("-5 stops");
+    lights[0]["hold"] = json!(true);
     lights[0]["may_be_off"] = json!(false);
     let asked = json!({
         "exposure": {"f_number": "f/3.5"}, "lights": lights, "placements": placements,
         "points": [{"name": "p", "target": {"stops": 0}}]
     });
-    let balance = server.ask("/v1/ratios/balance", asked).await;
+    let balance = server.ask("/v1/ratios/balance", asked.clone()).await;
     assert_eq!(balance["settings"][1]["setting"], Value::Null, "{balance}");
-    assert_eq!(balance["settings"][1]["off"], true);
-    let settings = balance["settings"].as_array().expect("settings");
-    let lights: Vec<Value> = settings
-        .iter()
-        .zip(&units)
-        .map(|(setting, unit)| {
-            json!({"name": setting["light"], "unit": unit, "setting": setting["setting"], "off": setting["off"]})
-        })
-        .collect();
-    let mut body = json!({"exposure": {"f_number": "f/3.5"}, "lights": lights, "placements": placements});
+    let body = patched(&asked, &balance["patch"]);
+    assert_eq!(body["lights"][1]["setting"], "off");
     let predicted = server.ask(PREDICT, body.clone()).await;
-    let (first, again) =
-        (&balance["points"][0]["achieved_stops"], &predicted["points"][0]["exposure_error_stops"]);
+    let (first, again) = (&balance["points"][0]["error_stops"], &predicted["points"][0]["error_stops"]);
     assert_eq!(first, again);
-    // Without `off`, null would be ambiguous: it could mean full power.
-    body["lights"][1].as_object_mut().expect("a light").remove("off");
-    let faults = server.refused(PREDICT, body).await;
+    // Null would be ambiguous: it could mean full power.
+    let mut null = body;
+    null["lights"][1]["setting"] = Value::Null;
+    let faults = server.refused(PREDICT, null).await;
     assert_eq!(faults[0][0], "/lights/1/setting");
     assert!(faults[0][2].contains("off"), "{faults:?}");
 }
@@ -81,7 +77,7 @@ async fn light_adds_up_in_parts() {
                 "lights": [
                     {"name": "a", "unit": {"energy": 500}, "setting": "full"},
                     {"name": "b", "unit": {"energy": 500}, "setting": "-1 stops", "pops": 4},
-                    {"name": "c", "unit": {"energy": 500}, "off": true}
+                    {"name": "c", "unit": {"energy": 500}, "setting": "off"}
                 ],
                 "readings": [
                     {"light": "a", "point": "p", "setting": "full", "f_number": "f/8"},
@@ -97,15 +93,15 @@ async fn light_adds_up_in_parts() {
     let point = &answer["points"][0];
     // By hand, in N²: 64 + 16·4/2 + 0 + 32 = 128, which is f/11. n pops are log2(n) stops.
     close(&point["f_number"]["value"], 128_f64.sqrt(), 1e-4);
-    close(&point["contributions"][0]["percent"], 50.0, 1e-9);
+    close(&point["contributions"][0]["share"], 0.5, 1e-9);
     close(&point["contributions"][0]["stops"], 0.0, 1e-9);
-    close(&point["contributions"][1]["percent"], 25.0, 1e-9);
+    close(&point["contributions"][1]["share"], 0.25, 1e-9);
     close(&point["contributions"][1]["stops"], -1.0, 1e-9);
     assert_eq!(point["contributions"][2]["stops"], Value::Null);
-    close(&point["ambient"]["percent"], 25.0, 1e-9);
+    close(&point["ambient"]["share"], 0.25, 1e-9);
     // Life size loses 2·log2(2) = 2 stops (common practice), glass 0.25; the error of the mark gives 0.1 back.
     close(&answer["lens_stops"], -2.15, 1e-9);
-    close(&point["exposure_error_stops"], 1.0 - 2.15, 1e-9);
+    close(&point["error_stops"], 1.0 - 2.15, 1e-9);
 }
 
 /// A small generator of test geometry.
@@ -263,9 +259,10 @@ async fn a_beam_of_known_energy_gives_its_light_over_its_solid_angle() {
         .await;
     let q = 100.0 * 40.0 * 0.7 * 3.0 / (2.0 * std::f64::consts::PI);
     close(&answer["points"][0]["luminous_exposure_lx_s"], q / 4.0, q / 4.0 * 1e-5);
-    let spread = &answer["points"][0]["uncertainty_stops"];
-    close(&spread["low"], (15.0_f64 * 0.5 / (40.0 * 0.7)).log2(), 1e-4);
-    close(&spread["high"], (50.0_f64 * 0.9 / (40.0 * 0.7)).log2(), 1e-4);
+    // The efficacy and the share of the light add as the root of the sum of squares, each side by itself.
+    let spread = &answer["points"][0]["uncertainty"];
+    close(&spread["low_stops"], -(15.0_f64 / 40.0).log2().hypot((0.5_f64 / 0.7).log2()), 1e-4);
+    close(&spread["high_stops"], (50.0_f64 / 40.0).log2().hypot((0.9_f64 / 0.7).log2()), 1e-4);
 }
 
 #[tokio::test]
@@ -288,10 +285,11 @@ async fn a_kind_of_modifier_widens_every_answer() {
             )
             .await;
         let point = &predicted["points"][0];
-        close(&point["exposure_error_stops"], typical, 1e-4);
-        close(&point["uncertainty_stops"]["low"], low - typical, 1e-4);
-        close(&point["uncertainty_stops"]["high"], high - typical, 1e-4);
-        assert_eq!(predicted["assumptions"][0]["name"], "modifier_stops");
+        close(&point["error_stops"], typical, 1e-4);
+        close(&point["uncertainty"]["low_stops"], low - typical, 1e-4);
+        close(&point["uncertainty"]["high_stops"], high - typical, 1e-4);
+        let assumptions = predicted["assumptions"].as_array().expect("assumptions");
+        assert!(assumptions.iter().any(|one| one["code"] == "light_modifier_stops"), "{predicted}");
         let matched = server
             .ask(
                 "/v1/energy/equivalence",
@@ -301,12 +299,11 @@ async fn a_kind_of_modifier_widens_every_answer() {
                 }),
             )
             .await;
-        let plain = (50.0_f64 / 15.0).log2();
-        close(
-            &matched["candidates"][0]["uncertainty_stops"],
-            plain + (typical - low).max(high - typical),
-            1e-4,
-        );
+        // Half-widths add as the root of the sum of squares, each side by itself: 15, 40 and 50 lm·s per J for each unit.
+        let plain = (40.0_f64 / 15.0).log2().hypot((50.0_f64 / 40.0).log2());
+        let uncertainty = &matched["candidates"][0]["uncertainty"];
+        close(&uncertainty["low_stops"], -plain.hypot(typical - low), 1e-4);
+        close(&uncertainty["high_stops"], plain.hypot(high - typical), 1e-4);
         close(&matched["candidates"][0]["matching_energy_j"], 500.0 * (-typical).exp2(), 0.01);
     }
 }

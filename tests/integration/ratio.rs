@@ -3,7 +3,10 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, number, pointers};
+use crate::{
+    remedies::{patched, with_change},
+    support::{Server, close, number, pointers},
+};
 
 const BALANCE: &str = "/v1/ratios/balance";
 const PREDICT: &str = "/v1/exposure/predict";
@@ -115,9 +118,9 @@ async fn a_proposed_ratio_can_be_requested() {
         };
         let answer = server.ask(BALANCE, body(value)).await;
         for remedy in answer["remedies"].as_array().expect("remedies") {
-            if remedy["change"] == "ratio" {
+            if let Some(ratio) = remedy["changes"][0]["to"].get("ratio") {
                 proposed += 1;
-                let other = server.ask(BALANCE, body(number(&remedy["by"]["ratio"]))).await;
+                let other = server.ask(BALANCE, body(number(ratio))).await;
                 assert_eq!(other["feasible"], true, "{remedy}: {other}");
             }
         }
@@ -202,7 +205,8 @@ async fn a_ratio_hidden_by_other_light_is_reported() {
     let found = codes(&answer);
     // f/8 to f/1.4 is five stops.
     assert!(
-        found.contains("ratio_missed") && found.contains("key alone to fill alone is 32.00:1, not 2.00:1"),
+        found.contains("lights_ratio_missed")
+            && found.contains("Key alone to fill alone comes out 32:1, not the 2:1"),
         "{found}"
     );
 }
@@ -228,28 +232,28 @@ async fn meter_readings_are_reported_as_the_meter_shows_them() {
     let reading = json!([{"light": "key", "point": "face", "setting": "8", "f_number": "f/8"}]);
     // The camera gets half a stop more than the meter shows. Where the meter showed f/8, the answer has f/8 again.
     let predicted = json!({
-        "exposure": {"f_number": "f/8"}, "meter_offset_stops": 0.5,
+        "exposure": {"f_number": "f/8"}, "meter": {"offset_stops": 0.5},
         "lights": [{"name": "key", "unit": unit, "setting": "8"}], "readings": reading
     });
     let point = &server.ask(PREDICT, predicted).await["points"][0];
     assert_eq!(point["f_number"]["mark"], "f/8");
     close(&point["f_number"]["value"], 8.0, 1e-9);
-    close(&point["exposure_error_stops"], 0.5, 1e-9);
+    close(&point["error_stops"], 0.5, 1e-9);
     let wanted = |target: Value| {
         json!({
-            "exposure": {"f_number": "f/8"}, "meter_offset_stops": 0.5,
+            "exposure": {"f_number": "f/8"}, "meter": {"offset_stops": 0.5},
             "lights": [{"name": "key", "unit": unit}],
             "points": [{"name": "face", "target": target}], "readings": reading
         })
     };
-    // A target of f/8 is what the meter shows, so the setting is that of the reading.
-    let answer = server.ask(BALANCE, wanted(json!({"f_number": "f/8"}))).await;
-    assert_eq!(answer["settings"][0]["setting"]["label"], "8");
-    assert_eq!(answer["points"][0]["f_number"]["mark"], "f/8");
+    // A target of f/8 is what the lens is set to, as a target of 0 stops is here.
+    let same = server.ask(BALANCE, wanted(json!({"f_number": "f/8"}))).await;
+    assert_eq!(same["settings"][0]["setting"]["label"], "7.5");
     // The camera's exposure at f/8 is half a stop less on the meter: 8/2^(1/4) = 6.727.
     let answer = server.ask(BALANCE, wanted(json!({"stops": 0}))).await;
     assert_eq!(answer["settings"][0]["setting"]["label"], "7.5");
     close(&answer["points"][0]["f_number"]["value"], 6.727_17, 1e-4);
+    assert_eq!(same["points"][0]["f_number"], answer["points"][0]["f_number"]);
 }
 
 /// One weak light on a face, with ambient light on the face.
@@ -263,78 +267,70 @@ fn weak(unit: &Value, ambient: &Value) -> Value {
     })
 }
 
-fn remedy<'a>(answer: &'a Value, change: &str) -> Option<&'a Value> {
-    answer["remedies"].as_array().expect("remedies").iter().find(|remedy| remedy["change"] == change)
-}
-
 #[tokio::test]
 async fn more_flashes_take_time_in_which_ambient_light_gathers() {
     let server = Server::start().await;
     let unit = json!({"energy": 100, "guide_number": {"value": 20, "unit": "m"}, "recycle_s": 2,
         "scale": {"style": "dial", "full": 9, "least": 2}});
-    // ISO 2720: N² = E·t·S/C; 300 lx for the 8 s of five flashes at ISO 100 is 960; the target of f/11 is 128.
-    let bright = json!([{"point": "face", "illuminance_lx": 300}]);
-    let answer = server.ask(BALANCE, weak(&unit, &bright)).await;
-    assert_eq!(answer["feasible"], false);
-    assert!(remedy(&answer, "pops").is_none(), "{answer}");
-    // 3 lx for 8 s is 9.6, which leaves room for the flash.
-    let dim = json!([{"point": "face", "illuminance_lx": 3}]);
-    let answer = server.ask(BALANCE, weak(&unit, &dim)).await;
-    let more = remedy(&answer, "pops").expect("pops");
-    let pops = number(&more["by"]["pops"]);
-    let detail = more["detail"].as_str().expect("words");
-    assert!(
-        detail.contains(&format!("takes {} s, in which ambient light gathers", 2.0 * (pops - 1.0))),
-        "{detail}"
-    );
-    assert!(detail.contains("set the exposure time to that"), "{detail}");
-    let mut again = weak(&unit, &dim);
-    again["lights"][0]["pops"] = json!(pops);
-    again["exposure"]["exposure_time"] = json!(2.0 * (pops - 1.0));
-    assert_eq!(server.ask(BALANCE, again).await["feasible"], true);
-    // Without a recycle time the remedy can only mention it.
+    let mut dim = weak(&unit, &json!([{"point": "face", "illuminance_lx": 3}]));
+    // By hand: f/5 at 4 m (ISO 1230) is 2.36 stops under f/11: five flashes, 8 s from the first to the last. The shutter
+    // is not open for as long.
+    let answer = server.ask(BALANCE, dim.clone()).await;
+    assert_eq!(with_change(&answer["remedies"], "pops"), None, "{answer}");
+    // Where it is, 3 lx for 8 s at ISO 100 are N² = E·t·S/C = 9.6 (ISO 2720), which leaves room for the flash.
+    dim["exposure"]["exposure_time"] = json!(8);
+    let answer = server.ask(BALANCE, dim.clone()).await;
+    let more = with_change(&answer["remedies"], "pops").expect("pops");
+    assert_eq!(more["changes"][0]["to"]["pops"], 5);
+    assert_eq!(server.ask(BALANCE, patched(&dim, &more["patch"])).await["feasible"], true);
+    // Without a recycle time nobody knows how long they take.
     let mut unknown = unit.clone();
     unknown.as_object_mut().expect("a unit").remove("recycle_s");
-    let answer = server.ask(BALANCE, weak(&unknown, &bright)).await;
-    let detail = remedy(&answer, "pops").expect("pops")["detail"].as_str().expect("words");
-    assert!(detail.contains("Ambient light gathers as long as the shutter is open"), "{detail}");
+    let mut body = weak(&unknown, &json!([{"point": "face", "illuminance_lx": 3}]));
+    body["exposure"]["exposure_time"] = json!(8);
+    let answer = server.ask(BALANCE, body).await;
+    assert_eq!(with_change(&answer["remedies"], "pops"), None, "{answer}");
     // Without ambient light nothing gathers.
     let answer = server.ask(BALANCE, weak(&unit, &json!([]))).await;
-    let detail = remedy(&answer, "pops").expect("pops")["detail"].as_str().expect("words");
-    assert!(!detail.contains("mbient"), "{detail}");
+    let more = with_change(&answer["remedies"], "pops").expect("pops");
+    assert_eq!(more["changes"][0]["to"]["pops"], 5);
 }
 
 #[tokio::test]
 async fn readings_of_ambient_light_hold_for_their_exposure() {
     let server = Server::start().await;
     let unit = json!({"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
-    let set = |ambient: Value, distance: f64, exposure_time: &str| {
+    let set = |ambient: Value, distance: f64| {
         json!({
-            "exposure": {"f_number": "f/8", "exposure_time": exposure_time},
+            "exposure": {"f_number": "f/8", "exposure_time": "1/60"},
             "lights": [{"name": "key", "unit": unit}],
             "points": [{"name": "face", "target": {"stops": 0}}, {"name": "wall", "target": {"stops": -1}}],
             "placements": [{"light": "key", "point": "face", "distance": distance}],
-            "ambient": [ambient], "units": "metric"
+            "ambient": [ambient], "limits": {"exposure_time": ["1/250", "1/8"]}
         })
     };
-    // The wall has f/2.8, and its target is f/5.6: two stops longer.
-    let answer = server.ask(BALANCE, set(json!({"point": "wall", "f_number": "f/2.8"}), 3.0, "1/60")).await;
-    let detail =
-        remedy(&answer, "exposure_time").expect("longer")["detail"].as_str().expect("words").to_owned();
-    assert!(detail.contains("Readings of ambient light hold for the exposure time"), "{detail}");
+    let paths = |remedy: &Value| -> Vec<String> {
+        let operations = remedy["patch"].as_array().expect("a patch").iter();
+        operations.map(|operation| operation["path"].as_str().expect("a path").to_owned()).collect()
+    };
+    // The wall has f/2.8, and its target is f/5.6: two stops longer, and a meter then reads f/5.6.
+    let answer = server.ask(BALANCE, set(json!({"point": "wall", "f_number": "f/2.8"}), 3.0)).await;
+    let longer = with_change(&answer["remedies"], "exposure_time").expect("longer");
+    assert_eq!(longer["changes"][0]["to"]["exposure_time"]["mark"], "1/15 s");
+    assert_eq!(paths(longer), ["/exposure/exposure_time", "/ambient/0/f_number"]);
+    close(&longer["patch"][1]["value"], 32_f64.sqrt(), 1e-4);
     // The same light in lux does not depend on the exposure: N² = E·t·S/C gives 1250 lx for f/2.8 at 1/64 s.
     let lux = 8.0 * 250.0 * 64.0 / 100.0;
-    let answer = server.ask(BALANCE, set(json!({"point": "wall", "illuminance_lx": lux}), 3.0, "1/60")).await;
-    let detail =
-        remedy(&answer, "exposure_time").expect("longer")["detail"].as_str().expect("words").to_owned();
-    assert!(!detail.contains("Readings"), "{detail}");
+    let answer = server.ask(BALANCE, set(json!({"point": "wall", "illuminance_lx": lux}), 3.0)).await;
+    let longer = with_change(&answer["remedies"], "exposure_time").expect("longer");
+    assert_eq!(paths(longer), ["/exposure/exposure_time"]);
     // The key gives f/5 and the wall f/1.8; their targets are f/8 and f/2.8: both need 1 1/3 stops more.
-    let mut slow = set(json!({"point": "wall", "f_number": "f/1.8"}), 12.0, "1/60");
+    let mut slow = set(json!({"point": "wall", "f_number": "f/1.8"}), 12.0);
     slow["points"][1]["target"]["stops"] = json!(-3);
     let answer = server.ask(BALANCE, slow).await;
-    let detail =
-        remedy(&answer, "iso").expect("a higher speed")["detail"].as_str().expect("words").to_owned();
-    assert!(detail.contains("Readings hold for the ISO speed"), "{detail}");
+    let faster = with_change(&answer["remedies"], "iso").expect("a higher speed");
+    assert_eq!(paths(faster), ["/exposure/iso", "/ambient/0/f_number"]);
+    close(&faster["patch"][1]["value"], 8_f64.sqrt(), 1e-4);
 }
 
 #[tokio::test]
@@ -349,21 +345,19 @@ async fn a_proposed_exposure_time_is_a_mark() {
                 "points": [{"name": "face", "target": {"stops": 0}}, {"name": "wall", "target": {"stops": -1}}],
                 "placements": [{"light": "key", "point": "face", "distance": 3}],
                 "ambient": [{"point": "wall", "illuminance_lx": 900}],
-                "tolerance_stops": 0.2, "reading": reading
+                "limits": {"exposure_time": [0.001, 1]}, "tolerance_stops": 0.2, "reading": reading
             })
         };
         let answer = server.ask(BALANCE, body(json!(time), "literal")).await;
         assert_eq!(answer["feasible"], false);
-        let longer = remedy(&answer, "exposure_time").expect("longer");
-        let words = longer["detail"].as_str().expect("words");
-        let (_, after) = words.split_once(", to ").expect("a mark");
-        let (mark, _) = after.split_once(',').expect("an end");
-        let again = server.ask(BALANCE, body(json!(mark), "marked")).await;
-        assert_eq!(again["feasible"], true, "{words}: {again}");
+        let longer = &with_change(&answer["remedies"], "exposure_time").expect("longer")["changes"][0];
+        let mark = &longer["to"]["exposure_time"]["mark"];
+        let again = server.ask(BALANCE, body(mark.clone(), "marked")).await;
+        assert_eq!(again["feasible"], true, "{longer}: {again}");
         // The change is given in stops, exactly to the mark.
         let converted =
             server.ask("/v1/stops/convert", json!({"kind": "exposure_time", "from": time, "to": mark})).await;
-        close(&converted["exposure_stops"], number(&longer["by"]["stops"]), 1e-3);
+        close(&converted["exposure_stops"], number(&longer["by_stops"]), 1e-3);
     }
 }
 
@@ -383,11 +377,8 @@ async fn from_between_marks_a_mark_that_works_is_found() {
     // whole step away.
     for (from, iso, mark, step) in [("f/8 +0.2", 110.0, "f/16", "1/3"), ("f/6.3", 125.0, "f/11", "1")] {
         let answer = server.ask(BALANCE, set(from, iso, mark, step)).await;
-        let closed = remedy(&answer, "aperture").unwrap_or_else(|| panic!("{answer}"));
-        assert!(
-            closed["detail"].as_str().is_some_and(|words| words.contains(&format!(", to {mark},"))),
-            "{closed}"
-        );
+        let closed = with_change(&answer["remedies"], "aperture").unwrap_or_else(|| panic!("{answer}"));
+        assert_eq!(closed["changes"][0]["to"]["f_number"]["mark"], mark);
         assert_eq!(server.ask(BALANCE, set(mark, iso, mark, step)).await["feasible"], true);
     }
 }

@@ -114,7 +114,7 @@ async fn every_reference_value_is_met() {
                 };
                 let body = json!({
                     "exposure": {"f_number": 8},
-                    "lights": [{"name": "a", "fixed_setting": "full",
+                    "lights": [{"name": "a", "setting": "full", "hold": true,
                         "unit": {"guide_number": {"value": guide, "unit": unit}}}],
                     "points": [{"name": "p", "target": {"stops": 0}}],
                     "placements": [{"light": "a", "point": "p", "distance": distance}]

@@ -8,6 +8,7 @@ use stopwright::light::balance::{
 
 use crate::{
     balance::{BALANCE, check, dial, three_lights},
+    remedies::with_change,
     support::{Server, close},
 };
 
@@ -39,7 +40,10 @@ async fn the_limiting_end_is_named() {
     let answer = server.ask(BALANCE, body).await;
     check(&answer);
     assert_eq!(answer["feasible"], false);
-    assert_eq!(answer["held_back_by"], json!({"at_full": ["wall"], "at_least": [], "complete": true}));
+    assert_eq!(
+        answer["held_back_by"],
+        json!({"at_full": [{"name": "wall"}], "at_least": [], "complete": true})
+    );
     // One click down, a tenth of a stop, on the wall light takes as much from the wall, and nothing elsewhere.
     let wall = &answer["clicks"][2];
     assert_eq!(wall["up"], Value::Null);
@@ -62,12 +66,13 @@ async fn aperture_and_iso_share_a_change_too_large_for_either() {
         "limits": {"f_number": ["f/5.6", "f/22"], "iso": [100, 200], "max_pops": 1}
     });
     let answer = server.ask(BALANCE, body).await;
-    // Two stops short with a tolerance of a third: 1 2/3, of which the aperture can give one.
-    let remedy = &answer["remedies"][0];
-    assert_eq!(remedy["change"], "aperture");
-    close(&remedy["by"]["stops"], 5.0 / 3.0, 1e-4);
-    let detail = remedy["detail"].as_str().expect("text");
-    assert!(detail.contains("f/5.6") && detail.contains("ISO 160"), "{detail}");
+    // Two stops short, of which the aperture can give one.
+    let changes = &answer["remedies"][0]["changes"];
+    assert_eq!((&changes[0]["change"], &changes[1]["change"]), (&json!("aperture"), &json!("iso")));
+    assert_eq!(changes[0]["to"]["f_number"]["mark"], "f/5.6");
+    assert_eq!(changes[1]["to"]["iso"]["mark"], "ISO 200");
+    close(&changes[0]["by_stops"], 1.0, 1e-4);
+    close(&changes[1]["by_stops"], 1.0, 1e-4);
 }
 
 #[tokio::test]
@@ -124,15 +129,15 @@ async fn pops_add_up_in_a_balance() {
             "exposure": {"f_number": "f/8"},
             "lights": [{"name": "key", "unit": dial("key", 500.0)["unit"], "pops": pops}],
             "points": [{"name": "face", "target": {"stops": 0}}],
-            "readings": [{"light": "key", "point": "face", "setting": "9", "f_number": "f/4"}]
+            "readings": [{"light": "key", "point": "face", "setting": "9", "f_number": "f/4"}],
+            "limits": {"max_pops": 8}
         })
     };
     // Two stops short: the remedy of four pops works.
     let answer = server.ask(BALANCE, body(1)).await;
     assert_eq!(answer["feasible"], false);
-    let remedies = answer["remedies"].as_array().expect("remedies");
-    let pops = remedies.iter().find(|remedy| remedy["change"] == "pops").expect("more pops");
-    assert_eq!(pops["by"]["pops"], 4);
+    let more = with_change(&answer["remedies"], "pops").expect("more pops");
+    assert_eq!(more["changes"][0]["to"]["pops"], 4);
     let answer = server.ask(BALANCE, body(4)).await;
     assert_eq!(answer["feasible"], true);
     close(&answer["total_energy_j"], 2000.0, 1e-9);

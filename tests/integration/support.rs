@@ -1,5 +1,8 @@
 //! A client of a real server on a free port, and checks of every response.
 
+#[path = "support/codes.rs"]
+pub mod codes;
+
 use std::{
     io::{BufRead, BufReader, Lines, Read},
     panic::Location,
@@ -64,7 +67,14 @@ impl Server {
     }
 
     pub fn post(&self, path: &str, body: &Value) -> impl Future<Output = Answer> {
-        self.send(self.client.post(format!("{}{path}", self.url)).json(body))
+        let sent = self.send(self.client.post(format!("{}{path}", self.url)).json(body));
+        async move {
+            let answer = sent.await;
+            if path != "/v1/batch" {
+                codes::check_places(&answer.body, body);
+            }
+            answer
+        }
     }
 
     pub fn request(&self, method: reqwest::Method, path: &str) -> reqwest::RequestBuilder {
@@ -126,6 +136,7 @@ impl Answer {
         } else if self.header("content-type") == "application/json" {
             numbers_are_clean(&self.body);
         }
+        codes::check(&self.body);
     }
 }
 
@@ -291,17 +302,16 @@ pub fn document() -> &'static Value {
     DOCUMENT.get_or_init(|| serde_json::from_str(stopwright::openapi::document()).expect("JSON"))
 }
 
-/// Every example of a calculation: its path and its body.
+/// Every example of a calculation, those that are refused too: its path and its body.
 pub fn examples() -> Vec<(String, Value)> {
     let paths = document()["paths"].as_object().expect("paths");
-    let calculations = paths.iter().filter(|(path, _)| path.starts_with("/v1/") && *path != "/v1/batch");
-    calculations
-        .flat_map(|(path, methods)| {
-            let examples = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
-            let examples = examples.as_object().into_iter().flatten();
-            examples.map(|(_, example)| (path.clone(), example["value"].clone()))
-        })
-        .collect()
+    let path_of = |operation: &Value| {
+        let mut found = paths.iter().filter(|(_, methods)| methods["post"]["operationId"] == *operation);
+        found.next().map(|(path, _)| path.clone()).filter(|path| path != "/v1/batch")
+    };
+    let all = stopwright::openapi::EXAMPLES.iter();
+    let all = all.flat_map(|(_, text)| serde_json::from_str::<Vec<Value>>(text).expect("examples"));
+    all.filter_map(|example| Some((path_of(&example["operation"])?, example["request"].clone()))).collect()
 }
 
 #[track_caller]

@@ -48,6 +48,8 @@ async fn a_conversion_reads_naturally() {
     let server = Server::start().await;
     let text = ask(&server, "/v1/stops/convert", &json!({"from": "f/8", "to": "f/11"})).await;
     let expected = "\
+f/8 to f/11 is 1 stop darker.
+
 kind         f_number
 from         f/8 (8)
 to           f/11 (11.31)
@@ -88,12 +90,14 @@ async fn empty_rows_are_left_out() {
     };
     let heading = "\nclicks\n";
     // With all lights fixed there are no clicks.
-    let fixed =
-        json!([light("key", json!({"fixed_setting": "9"})), light("fill", json!({"fixed_setting": "8"}))]);
+    let fixed = json!([
+        light("key", json!({"setting": "9", "hold": true})),
+        light("fill", json!({"setting": "8", "hold": true}))
+    ]);
     let text = ask_for(fixed).await;
     assert!(text.contains("\nsettings\n") && !text.contains(heading), "{text}");
     // The clicks of the free light are listed, and the other is named as fixed.
-    let one = json!([light("key", json!({})), light("fill", json!({"fixed_setting": "2"}))]);
+    let one = json!([light("key", json!({})), light("fill", json!({"setting": "2", "hold": true}))]);
     let text = ask_for(one).await;
     assert!(text.contains(heading) && text.matches("fill").count() > 1, "{text}");
 }
@@ -110,8 +114,8 @@ async fn one_sided_values_are_marked_and_numbers_have_units() {
     assert!(shown.contains(" or more"), "{shown}");
     // A time beyond the marks has no mark.
     let bright = json!({
-        "exposure": {"f_number": "f/4", "exposure_time": "1/500", "iso": 400},
-        "ambient": {"illuminance_lx": 30000}, "sync_time": "1/200"
+        "exposure": {"f_number": "f/4", "exposure_time": "1/500", "sync_time": "1/200", "iso": 400},
+        "ambient": {"illuminance_lx": 30000}
     });
     let shown = text("/v1/ambient/check", bright).await;
     let time = shown.lines().find(|line| line.starts_with("longest exposure time")).expect("a time");

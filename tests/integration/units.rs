@@ -1,12 +1,19 @@
 //! Feet beside metres, and the options of every request.
 
+use std::collections::BTreeSet;
+
+use reqwest::Method;
 use serde_json::{Value, json};
 use uom::si::{
     f64::Length,
     length::{foot, inch, meter},
 };
 
-use crate::support::{Server, close, document, pointers};
+use crate::{
+    openapi::alike,
+    remedies::with_change,
+    support::{Server, close, document, faults, pointers},
+};
 
 /// uom, a general-purpose library of units, is the reference.
 fn feet(metres: &Value) -> f64 {
@@ -74,7 +81,7 @@ async fn positions_may_be_in_feet() {
     );
     assert_eq!(faults[0][1], "\"6\" cannot be read as a coordinate");
     assert_eq!(faults[0][2], "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"");
-    assert_eq!(faults[1][2], "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\", -1000 to 1000 m");
+    assert_eq!(faults[1][2], "-1000 to 1000 m");
 }
 
 #[tokio::test]
@@ -113,45 +120,131 @@ async fn remedies_use_feet() {
     let missing = &answer["missing"][0];
     close(&missing["guide_number_ft"], 200.0, 1e-9);
     close(&missing["guide_number_m"], 60.96, 1e-9);
-    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
-    let nearer = remedies.iter().find(|remedy| remedy["change"] == "distance").expect("nearer");
-    let by = &nearer["by"];
-    close(&by["distance_ft"], feet(&by["distance_m"]), 1e-4);
-    assert!(nearer["detail"].as_str().is_some_and(|text| text.contains("from 25 ft to")), "{nearer}");
-    let unit = remedies.iter().find(|remedy| remedy["change"] == "unit").expect("a unit");
-    close(&unit["by"]["guide_number_ft"], 200.0, 1e-9);
+    let remedies = &answer["shots"][0]["remedies"];
+    let nearer = with_change(remedies, "distance").expect("nearer");
+    let to = &nearer["changes"][0]["to"];
+    close(&to["distance_ft"], feet(&to["distance_m"]), 1e-4);
+    // Inverse square (CIE e-ILV 17-25-104): half of 25 ft, on a tape to the inch.
+    assert_eq!(nearer["patch"][0]["value"], "12 ft 6 in");
+    assert!(
+        nearer["text"].as_str().is_some_and(|text| text.contains("from 25 ft to 12 ft 6 in")),
+        "{nearer}"
+    );
+    // A unit like it, in two digits of the metric number that is sent, rounded up.
+    let unit = &with_change(remedies, "unit").expect("a unit")["changes"][0]["to"];
+    close(&unit["guide_number_m"], 61.0, 1e-9);
+    close(&unit["guide_number_ft"], feet(&unit["guide_number_m"]), 1e-3);
+}
+
+/// Whether what the document says at a value holds one of these, through all references.
+fn holds(value: &'static Value, names: &[&str], seen: &mut BTreeSet<&'static str>) -> bool {
+    match value {
+        Value::Object(map) => {
+            let name = map.get("$ref").and_then(Value::as_str).and_then(|path| path.rsplit('/').next());
+            if let Some(name) = name
+                && (names.contains(&name)
+                    || seen.insert(name) && holds(&document()["components"]["schemas"][name], names, seen))
+            {
+                return true;
+            }
+            map.values().any(|value| holds(value, names, seen))
+        }
+        Value::Array(items) => items.iter().any(|value| holds(value, names, seen)),
+        _ => false,
+    }
 }
 
 #[tokio::test]
-async fn every_request_takes_the_options() {
+async fn requests_take_the_options_that_do_something() {
     let server = Server::start().await;
     let mut asked = 0;
-    // A batch has no options: each of its items may have them.
-    let paths = document()["paths"].as_object().expect("paths").iter();
-    for (path, methods) in paths.filter(|(path, _)| *path != "/v1/batch") {
-        let examples = &methods["post"]["requestBody"]["content"]["application/json"]["examples"];
-        for example in examples.as_object().into_iter().flat_map(|map| map.values()) {
-            let mut body = example["value"].clone();
-            body["units"] = json!("imperial");
-            body["reading"] = json!("literal");
-            body["step"] = json!("1/2");
-            let answer = server.post(path, &body).await;
-            // Literal numbers and half stops may make a request invalid, but the options are never the fault.
-            if answer.status != 200 {
-                let faults = crate::support::faults(&answer.body);
-                let rules = ["/units", "/reading", "/step"];
-                assert!(
-                    pointers(&faults).iter().all(|pointer| !rules.contains(pointer)),
+    for (path, methods) in document()["paths"].as_object().expect("paths") {
+        let content = &methods["post"]["requestBody"]["content"]["application/json"];
+        let Some(schema) = content["schema"]["$ref"].as_str() else { continue };
+        let takes = |option| document().pointer(&format!("{}/properties/{option}", &schema[1..])).is_some();
+        let marks = ["FNumberInput", "ExposureTimeInput", "IsoInput", "ConvertInput"];
+        let has_marks = holds(&content["schema"], &marks, &mut BTreeSet::new());
+        assert_eq!(takes("reading"), has_marks, "{path}");
+        assert_eq!(takes("step"), has_marks, "{path}");
+        let mut has_lengths = false;
+        let is_drawn = methods["post"]["responses"]["200"]["content"].get("image/svg+xml").is_some();
+        // No example of these has a remedy by distance.
+        let far_unit = json!({
+            "reference": {"unit": {"energy": 600}, "setting": "full", "exposure": {"f_number": "f/8"}, "distance": 2},
+            "candidates": [{"unit": {"energy": 100}, "distance": 2}]
+        });
+        let far_role = json!({
+            "kit": [{"unit": {"guide_number": {"value": 40, "unit": "m"}}}],
+            "shots": [{"name": "hall", "exposure": {"f_number": "f/8"}, "lights": [{"role": "key", "stops": 0, "distance": 8}]}]
+        });
+        let more = match path.as_str() {
+            "/v1/energy/equivalence" => Some(&far_unit),
+            "/v1/kit/check" => Some(&far_role),
+            _ => None,
+        };
+        let examples = content["examples"].as_object().expect("examples").values();
+        for example in examples.map(|example| &example["value"]).chain(more) {
+            for (option, value, nonsense) in
+                [("units", "imperial", "cubits"), ("reading", "literal", "liberal"), ("step", "1/2", "1/5")]
+            {
+                let mut body = example.clone();
+                body[option] = json!(value);
+                let answer = server.post(path, &body).await;
+                let at = format!("/{option}");
+                // Literal numbers and half stops may make a request invalid, but a known option is never the fault.
+                let faults = if answer.status == 422 { faults(&answer.body) } else { Vec::new() };
+                assert_eq!(
+                    pointers(&faults).contains(&at.as_str()),
+                    !takes(option),
                     "{path}: {}",
                     answer.body
                 );
+                if option == "units" && takes(option) && !has_lengths {
+                    let metric = server.post(path, example).await;
+                    has_lengths = alike(metric.body) != alike(answer.body)
+                        || is_drawn && {
+                            let picture = async |body: &Value| {
+                                let request =
+                                    server.request(Method::POST, path).header("accept", "image/svg+xml");
+                                server.send(request.json(body)).await.body
+                            };
+                            picture(&body).await != picture(example).await
+                        };
+                }
+                body[option] = json!(nonsense);
+                let answer = server.post(path, &body).await;
+                assert_eq!(answer.status, 422);
+                asked += 1;
             }
-            body["units"] = json!("cubits");
-            let answer = server.post(path, &body).await;
-            assert_eq!(answer.status, 422);
-            assert!(answer.body.to_string().contains("\\\"imperial\\\""), "{}", answer.body);
-            asked += 1;
         }
+        assert_eq!(takes("units"), has_lengths, "{path}: units change no example's answer");
     }
-    assert!(asked > 40, "{asked}");
+    assert!(asked > 100, "{asked}");
+}
+
+#[tokio::test]
+async fn measures_are_read_with_their_units() {
+    let server = Server::start().await;
+    let plan = |recycle: Value, between: Value, window: Value| {
+        json!({"kit": [{"unit": {"name": "big", "energy": 500, "recycle_s": recycle, "duty": {"flashes": 60, "in_s": window}}}],
+            "shots": [{"name": "crew", "frames": 10, "interval_s": between, "lights": [{"unit": "big", "setting": "full"}]}]})
+    };
+    let ambient = |lux: Value| json!({"exposure": {"f_number": "f/8", "exposure_time": "1/60"}, "ambient": {"illuminance_lx": lux}});
+    let blur = |magnification: Value| json!({"t0_5_s": 0.001, "speed_m_s": 2, "magnification": magnification, "pixel_pitch_um": 4});
+    let gel = |from: Value, to: Value| json!({"from_k": from, "to_k": to, "gels": [{"name": "full", "mired": 134, "stops": -0.7}]});
+    for (path, text, number) in [
+        (
+            "/v1/supply/plan",
+            plan(json!("1.8 s"), json!("3 s"), json!("300 s")),
+            plan(json!(1.8), json!(3), json!(300)),
+        ),
+        ("/v1/ambient/check", ambient(json!("800 lx")), ambient(json!(800))),
+        ("/v1/motion/freeze", blur(json!("1:2")), blur(json!(0.5))),
+        ("/v1/colour/gel", gel(json!("5600 K"), json!("3200 K")), gel(json!(5600), json!(3200))),
+    ] {
+        assert_eq!(server.ask(path, text).await, server.ask(path, number).await, "{path}");
+    }
+    // A text without its unit may mean something else.
+    let faults = server.refused("/v1/ambient/check", ambient(json!("800"))).await;
+    assert_eq!(faults[0][0], "/ambient/illuminance_lx");
 }

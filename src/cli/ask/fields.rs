@@ -71,7 +71,9 @@ fn walk(
     let required =
         |name: &str| schema["required"].as_array().is_some_and(|all| all.iter().any(|one| one == name));
     for (name, field) in schema["properties"].as_object().into_iter().flatten() {
-        let text = field["description"].as_str().unwrap_or_default();
+        let text =
+            field["description"].as_str().or_else(|| resolved(document, field)["description"].as_str());
+        let text = text.unwrap_or_default();
         let sentence = text.split_once(". ").map_or(text, |(first, _)| first).trim_end_matches('.');
         let words = resolved(document, field)["enum"].as_array().into_iter().flatten();
         let words: Vec<&str> = words.filter_map(Value::as_str).collect();

@@ -5,7 +5,6 @@ use crate::{
         paragraph,
         sheet::{GREY, INK, Picture, SMALL, TextStyle},
     },
-    light::remark::Remark,
     wording::phrases,
 };
 
@@ -14,10 +13,9 @@ const LEFT: f64 = 20.0;
 const INDENT: f64 = 20.0;
 
 /// Writes remarks below each other, and sets the height of the picture. They are also added to the description.
-pub fn finish<'r>(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item = &'r Remark>) {
+pub fn finish(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item = String>) {
     let mut y = top;
-    for remark in remarks {
-        let text = phrases::remark(remark);
+    for text in remarks {
         picture.describe(&text);
         y = note(picture, y, "!", &text, GREY);
     }

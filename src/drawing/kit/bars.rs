@@ -68,8 +68,8 @@ pub fn value(light: &RoleResult) -> Option<f64> {
 
 /// The range of a light's error bar, stops, or `None` if its value has no uncertainty.
 pub fn error_bar(light: &RoleResult) -> Option<[f64; 2]> {
-    let (end, spread) = (value(light)?, light.uncertainty_stops?);
-    Some([spread.low, spread.high].map(|off| end + off.get()))
+    let (end, uncertainty) = (value(light)?, light.uncertainty.as_ref()?);
+    Some(uncertainty.ends().map(|off| end + off))
 }
 
 /// Adds entries for the kinds of bars in use.

@@ -105,7 +105,7 @@ fn remedy_list(answer: &KitCheck) -> TextList {
 /// The description for screen readers. If there are many lights, those that are not reached come first.
 pub fn description(question: &KitQuestion, answer: &KitCheck) -> String {
     let lights = answer.shots.iter().zip(&question.shots).flat_map(|(result, shot)| {
-        let exposure = format::exposure(shot.exposure, None, question.step);
+        let exposure = format::exposure(shot.exposure, None, question.rules.step);
         let line = move |light: &RoleResult| {
             kit_picture::light_line(&result.name, light, &exposure, bars::error_bar(light))
         };

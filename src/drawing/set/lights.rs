@@ -108,14 +108,13 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
 /// The distances of a light from the nearest points, and the points where it was metered: `1: 2.1 m, 3: 4 m`.
 /// `point_label` gives the label of a point.
 pub fn distances(set: &Set<'_>, index: usize, point_label: impl Fn(usize) -> String) -> String {
-    let name = &set.scene.lights[index].name;
     let placed = set.placements.iter().filter(|(_, light, _)| *light == index);
     let mut placed: Vec<(usize, Metres)> =
         placed.map(|(point, _, placement)| (*point, placement.distance)).collect();
     placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));
-    let metered = set.scene.contributions.iter().filter(|reading| reading.light == *name);
+    let metered = set.scene.contributions.iter().filter(|reading| reading.light == index);
     let metered = metered.filter(|reading| matches!(reading.origin, Origin::Reading { .. }));
-    let metered = metered.filter_map(|reading| set.scene.point(&reading.point));
+    let metered = metered.map(|reading| reading.point);
     let placed = placed.into_iter().map(|(point, distance)| (point, Some(distance)));
     let points = placed.chain(metered.map(|point| (point, None)));
     let points: Vec<_> = points.map(|(point, distance)| (point_label(point), distance)).collect();

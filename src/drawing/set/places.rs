@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::light::set::{Geometry, Origin, Scene, geometry::Position};
+use crate::light::set::{Geometry, MeteringPoint, Origin, Scene, geometry::Position};
 
 /// A light at one of its positions. Most lights have one position; placements may give a light more.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,8 +20,7 @@ pub struct LightPosition {
 
 /// All known positions of all lights.
 pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
-    let contributions =
-        scene.contributions.iter().map(|given| ((given.light.as_str(), given.point.as_str()), &given.origin));
+    let contributions = scene.contributions.iter().map(|given| ((given.light, given.point), &given.origin));
     let contributions: HashMap<_, _> = contributions.collect();
     let mut all = Vec::new();
     for (index, light) in scene.lights.iter().enumerate() {
@@ -33,10 +32,9 @@ pub fn light_positions(scene: &Scene) -> Vec<LightPosition> {
                 Vec::new(),
             ));
         }
-        for (point_index, point) in
-            scene.points.iter().enumerate().filter(|(_, point)| point.position.is_some())
-        {
-            let from = match contributions.get(&(light.name.as_str(), point.name.as_str())) {
+        let has_position = |(_, point): &(usize, &MeteringPoint)| point.position.is_some();
+        for (point_index, _) in scene.points.iter().enumerate().filter(has_position) {
+            let from = match contributions.get(&(index, point_index)) {
                 Some(Origin::Placement { geometry: Geometry::Distance { .. }, .. }) => None,
                 Some(Origin::Placement { geometry: Geometry::Position(at), optics }) => {
                     at.or(light.position).map(|at| (at, optics.aim.or(light.optics.aim)))

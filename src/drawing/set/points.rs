@@ -41,7 +41,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let shown = set.points.iter().flat_map(|point| {
         let ends = point.target.into_iter().flat_map(move |target| [target - tolerance, target + tolerance]);
         let achieved = point.stops.into_iter().flat_map(|stops| {
-            let spread = point.uncertainty.map_or([0.0, 0.0], |spread| [spread.low.get(), spread.high.get()]);
+            let spread = point.uncertainty.unwrap_or_default();
             [stops, stops + spread[0], stops + spread[1]]
         });
         ends.chain(achieved)
@@ -87,8 +87,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             beyond(picture, &axis, target, [x(target), middle], BLUE);
         }
         if let Some(stops) = point.stops {
-            if let Some(spread) = point.uncertainty {
-                let ends = [spread.low, spread.high].map(|spread| stops + spread.get());
+            if let Some(ends) = point.uncertainty {
+                let ends = ends.map(|off| stops + off);
                 picture.error_bar(ends.map(|end| (x(end), axis.contains(end))), middle, ERROR_BAR);
             }
             if let Some(gap) = gap {

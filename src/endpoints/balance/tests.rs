@@ -12,12 +12,12 @@ use crate::{
         balance::{BalanceQuestion, balance},
         interrupt::NeverInterrupted,
     },
-    request::{self, json},
+    request::{self, json, options::Options},
 };
 
 fn read(body: &str) -> BalanceQuestion {
     let value = json::parse(body.as_bytes()).expect("JSON");
-    let (checked, _) = request::read::<BalanceQuestion>(&value).expect("a question");
+    let (checked, _) = request::read::<BalanceQuestion>(&value, Options::ALL).expect("a question");
     checked
 }
 

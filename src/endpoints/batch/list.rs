@@ -10,7 +10,7 @@ use serde::{
 use serde_json::value::RawValue;
 
 use crate::{
-    endpoints::batch::{BatchRequest, Unread},
+    endpoints::batch::request::{BatchRequest, DefaultsLine, Unread},
     request::{
         json,
         place::At,
@@ -81,14 +81,14 @@ impl<'de> Visitor<'de> for RawListVisitor {
     }
 }
 
-/// The texts of the questions, or the faults of the list itself.
-pub fn split(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
+/// The texts of the questions and of their defaults, or the faults of the list itself.
+pub fn split(body: &Bytes) -> Result<(VecDeque<Bytes>, Option<Bytes>), Problem> {
     let Ok(RawObject(entries)) = serde_json::from_slice(json::strip_bom(body)) else {
         // Not an object or not JSON: reported as for any other body.
         check_shape(&json::parse(body)?)?;
-        return Ok(VecDeque::new());
+        return Ok((VecDeque::new(), None));
     };
-    let mut texts = VecDeque::new();
+    let (mut texts, mut defaults) = (VecDeque::new(), None);
     let mut shape = Vec::new();
     for (name, raw) in entries {
         let list = serde_json::from_str::<RawList<'_>>(raw.get()).ok().filter(|_| name == "requests");
@@ -101,12 +101,33 @@ pub fn split(body: &Bytes) -> Result<VecDeque<Bytes>, Problem> {
                     Value::List(vec![Value::Null; count])
                 }
             }
-            None => json::parse(raw.get().as_bytes())?,
+            None => {
+                if name == "defaults" && raw.get() != "null" {
+                    defaults = Some(body.slice_ref(raw.get().as_bytes()));
+                }
+                json::parse(raw.get().as_bytes())?
+            }
         };
         shape.push((name.into(), value));
     }
     check_shape(&Value::Object(shape))?;
-    Ok(texts)
+    Ok((texts, defaults))
+}
+
+/// The text of the defaults, if a line is such a line: an object that begins with `defaults`.
+pub fn defaults_line(line: &Bytes) -> Option<Result<Bytes, Problem>> {
+    let begin = json::strip_bom(line).trim_ascii_start().strip_prefix(b"{")?.trim_ascii_start();
+    begin.starts_with(b"\"defaults\"").then_some(())?;
+    let check = || {
+        let value = json::parse(line)?;
+        let mut reader = Reader::new(&value);
+        DefaultsLine::read(&value, &At::Root, &mut reader);
+        Ok::<_, Problem>(reader.finish()?)
+    };
+    // That is the only name, so its value ends with the object.
+    let from = line.iter().position(|byte| *byte == b':').map_or(0, |colon| colon + 1);
+    let to = line.iter().rposition(|byte| *byte == b'}').unwrap_or_default().max(from);
+    Some(check().map(|()| line.slice(from..to)))
 }
 
 /// Checks the shape of the batch, apart from the questions themselves.

@@ -13,7 +13,7 @@ use tokio::{
 };
 
 use crate::{
-    endpoints::extract::BODY_LIMIT,
+    endpoints::{batch::list, extract::BODY_LIMIT},
     server::{
         problem::{Kind, Problem},
         state::AppState,
@@ -39,18 +39,22 @@ pub trait Source: Send + 'static {
     /// The next chunk, of at most `limit` items; `None` at the end. Cancel-safe: dropping the future loses nothing. A
     /// stream may time out only while no answers are pending.
     fn next(&mut self, limit: usize, has_pending: bool) -> impl Future<Output = Option<Chunk>> + Send;
+
+    /// The text of the defaults of the bodies, for the chunks that were taken.
+    fn defaults(&self) -> Option<Bytes>;
 }
 
 /// The texts of a list.
 pub struct Items {
     texts: VecDeque<Bytes>,
     taken: usize,
+    defaults: Option<Bytes>,
 }
 
 impl Items {
     /// A source of these texts.
-    pub fn new(texts: VecDeque<Bytes>) -> Self {
-        Self { texts, taken: 0 }
+    pub fn new(texts: VecDeque<Bytes>, defaults: Option<Bytes>) -> Self {
+        Self { texts, taken: 0, defaults }
     }
 }
 
@@ -62,6 +66,10 @@ impl Source for Items {
             texts.map(|(index, text)| Item { number: self.taken + index + 1, text: Ok(text) }).collect();
         self.taken += count;
         (!chunk.is_empty()).then_some(chunk)
+    }
+
+    fn defaults(&self) -> Option<Bytes> {
+        self.defaults.clone()
     }
 }
 
@@ -81,6 +89,10 @@ pub struct Lines {
     partial: Vec<u8>,
     /// Complete lines so far.
     count: usize,
+    /// Whether a line that is not blank has come.
+    begun: bool,
+    /// The text of the defaults, if the first line has them.
+    defaults: Option<Bytes>,
     /// Whether the rest of a line that is too long is being skipped.
     skipping: bool,
     ended: bool,
@@ -98,6 +110,8 @@ impl Lines {
             received: Bytes::new(),
             partial: Vec::new(),
             count: 0,
+            begun: false,
+            defaults: None,
             skipping: false,
             ended: false,
         }
@@ -133,10 +147,26 @@ impl Lines {
             } else if line.len() > BODY_LIMIT {
                 chunk.push_back(Item { number, text: Err(too_long()) });
             } else if !line.iter().all(u8::is_ascii_whitespace) {
-                chunk.push_back(Item { number, text: Ok(line) });
+                // Read here, once a stream, because all that follows depends on it.
+                let is_first = !std::mem::replace(&mut self.begun, true);
+                match is_first.then(|| list::defaults_line(&line)).flatten() {
+                    Some(Ok(defaults)) => self.defaults = Some(defaults),
+                    Some(Err(problem)) => {
+                        self.end();
+                        return Some(Chunk::from([Item { number, text: Err(problem) }]));
+                    }
+                    None => chunk.push_back(Item { number, text: Ok(line) }),
+                }
             }
         }
         (!chunk.is_empty()).then_some(chunk)
+    }
+
+    /// Reads no more.
+    fn end(&mut self) {
+        self.ended = true;
+        self.received = Bytes::new();
+        self.partial = Vec::new();
     }
 
     /// Stores the start of an incomplete line, or drops it if the line is too long.
@@ -207,11 +237,14 @@ impl Source for Lines {
                 }
                 None => (Kind::Unavailable, "The service is stopping.".to_owned()),
             };
-            self.ended = true;
-            self.partial = Vec::new();
+            self.end();
             let why = format!("{why} The whole lines before are answered; this is the last answer.");
             let last = Item { number: self.count + 1, text: Err(Problem::new(kind, why)) };
             return Some(Chunk::from([last]));
         }
+    }
+
+    fn defaults(&self) -> Option<Bytes> {
+        self.defaults.clone()
     }
 }

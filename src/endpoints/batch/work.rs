@@ -20,6 +20,7 @@ use crate::{
         source::{Chunk, Item, Source},
     },
     light::interrupt::Interrupt,
+    request::json,
     server::{
         negotiation,
         problem::{Kind, Problem},
@@ -101,6 +102,8 @@ pub struct Job {
     pub layout: Layout,
     /// The time after which waiting items are answered with 408.
     pub deadline: Option<Instant>,
+    /// The text of the defaults of the bodies, which all chunks share.
+    pub defaults: Option<Bytes>,
 }
 
 /// The answers in order, as they become ready. Backpressure applies throughout: items are read only when workers are
@@ -137,7 +140,10 @@ impl<S: Source> Answers<S> {
                     }
                 }
                 chunk = self.source.next(self.size, has_pending), if has_room => match chunk {
-                    Some(chunk) => self.slices.push_back(self.job.clone().run_slice(chunk)),
+                    Some(chunk) => {
+                        self.job.defaults = self.source.defaults();
+                        self.slices.push_back(self.job.clone().run_slice(chunk));
+                    }
                     None => self.is_exhausted = true,
                 },
                 else => {
@@ -190,6 +196,8 @@ impl Job {
         let mut now = Instant::now();
         let slice_end = now + SLICE;
         let mut out = Vec::new();
+        // Its faults were found when it was taken.
+        let defaults = self.defaults.as_deref().and_then(|text| json::parse(text).ok());
         while let Some(Item { number, text }) = chunk.pop_front() {
             match text {
                 Err(problem) => {
@@ -200,7 +208,8 @@ impl Job {
                     item::reject(&text, &too_late(), &self.request_id, &mut out);
                 }
                 Ok(text) => {
-                    item::answer(&text, (self.layout.item(), number), &self.request_id, interrupt, &mut out);
+                    let place = (self.layout.item(), number);
+                    item::answer(&text, defaults.as_ref(), place, &self.request_id, interrupt, &mut out);
                 }
             }
             out.push(b'\n');

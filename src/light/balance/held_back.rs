@@ -12,20 +12,22 @@ use crate::light::{
         setup::{CONTINUOUS_CLICK, Prepared, levels},
         work::Work,
     },
+    id::NamedEntry,
     quantity::Stops,
+    set::Light,
     unit::{
         Unit,
         scale::{Grid, Scale, Style},
     },
 };
 
-/// Lights whose limited range makes the result worse: with one more stop beyond the end of the range, in the unit's own clicks (at least one), and everything else unchanged, the answer would be noticeably better for the same objective. For accuracy, that is a worst weighted error smaller by more than 0.02 stop, or every point within the tolerance when now one is not. For the least energy within the tolerance, it is more than 0.02 stop (1.4 %) less energy. A light with a `fixed_setting` is limited by that, not by its range, and is not listed: if another setting of it would make the set feasible, `remedies` say so.
+/// Lights whose limited range makes the result worse: with one more stop beyond the end of the range, in the unit's own clicks (at least one), and everything else unchanged, the answer would be noticeably better for the same objective. For accuracy, that is a worst weighted error smaller by more than 0.02 stop, or every point within the tolerance when now one is not. For the least energy within the tolerance, it is more than 0.02 stop (1.4 %) less energy. A light that is held at a setting is limited by that, not by its range, and is not listed: if another setting of it would make the set feasible, `remedies` say so.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
 pub struct HeldBack {
     /// Lights at their brightest setting.
-    pub at_full: Vec<String>,
+    pub at_full: Vec<NamedEntry>,
     /// Lights at their darkest setting, or switched off because they cannot go darker.
-    pub at_least: Vec<String>,
+    pub at_least: Vec<NamedEntry>,
     /// Whether every light at an end of its range was checked to a conclusion. False if the time limit or the work budget ran out: there may be more.
     pub complete: bool,
 }
@@ -52,8 +54,8 @@ pub fn held_back(
     work: &Work<'_>,
 ) -> HeldBack {
     let mut held = HeldBack::default();
-    for (light, named) in question.set.scene.lights.iter().enumerate() {
-        if question.set.controls[light].fixed.is_some() {
+    for (light, named) in question.scene.lights.iter().enumerate() {
+        if named.control.held().is_some() {
             continue;
         }
         for (end, list) in [(End::Full, &mut held.at_full), (End::Least, &mut held.at_least)] {
@@ -61,7 +63,7 @@ pub fn held_back(
                 && work.has_budget()
                 && range_limits(question, prepared, found, work, light, end)
             {
-                list.push(named.name.clone());
+                list.push(NamedEntry { name: named.name.clone(), id: named.id.clone() });
             }
         }
     }
@@ -86,8 +88,7 @@ fn range_limits(
     light: usize,
     end: End,
 ) -> bool {
-    let unit = &question.set.scene.lights[light].unit;
-    let pops = question.set.controls[light].pops;
+    let Light { unit, control, .. } = &question.scene.lights[light];
     let settings = &prepared.settings[light];
     let more = clicks_beyond(unit, settings, end);
     if more.is_empty() {
@@ -98,7 +99,7 @@ fn range_limits(
     let mut wider = settings.clone();
     wider.splice(insert_at..insert_at, more.iter().map(|&below| Some(Stops::new_unchecked(below))));
     let mut problem = prepared.problem.clone();
-    problem.lights[light] = levels(unit, &wider, pops);
+    problem.lights[light] = levels(unit, &wider, control.pops);
     let wider_found = work.search(&problem, question.prefer);
     let is_used = (insert_at..insert_at + more.len()).contains(&wider_found.choice[light]);
     let is_feasible =

@@ -2,22 +2,19 @@
 
 use crate::light::{
     balance::{Balance, BalanceQuestion},
-    set::predict::{self, Lens, LightSetting, PredictQuestion, PredictedPoint},
+    set::{
+        control::LightSetting,
+        predict::{self, PredictQuestion, PredictedPoint},
+    },
 };
 
 /// What [`predict::predict`] says of each point at these settings, with the share of each light.
 pub fn predicted(question: &BalanceQuestion, answer: &Balance) -> Vec<PredictedPoint> {
-    let set = &question.set;
-    let settings = answer.settings.iter().zip(&set.controls).map(|(light, control)| LightSetting {
-        below: light.setting.as_ref().map(|setting| setting.stops_below_full),
-        pops: control.pops,
-    });
-    let predicted = predict::predict(&PredictQuestion {
-        scene: set.scene.clone(),
-        settings: settings.collect(),
-        lens: Lens::default(),
-        step: set.step,
-        units: set.units,
-    });
+    let mut scene = question.scene.clone();
+    for (light, found) in scene.lights.iter_mut().zip(&answer.settings) {
+        let below = found.setting.as_ref().map(|setting| setting.stops_below_full);
+        light.control.setting = Some(below.map_or(LightSetting::Off, LightSetting::Below));
+    }
+    let predicted = predict::predict(&PredictQuestion { scene, rules: question.rules });
     predicted.map(|answer| answer.points).unwrap_or_default()
 }

@@ -1,31 +1,25 @@
-//! Remedies: changes that would make a set feasible. For each kind of change, the smallest that works; for a fixed
-//! light, the setting that the balance would choose. Each is checked by solving the changed set.
+//! Remedies: changes that would make a set feasible. For each kind of change, the one that comes nearest to the targets
+//! without being much greater than needed. Each is tried by balancing the changed set.
 
+mod camera;
 mod distance;
-mod exposure;
-mod pops;
-mod power;
-mod ratio;
+mod light;
 
 use crate::light::{
     balance::{
         BalanceQuestion,
         problem::Problem,
-        ratio::LightingRatio,
-        search::Solution,
-        setup::{Prepared, Set, prepare},
-        work::Work,
+        setup::{Prepared, prepare},
+        solution::Solution,
+        work::{Work, may_reach},
     },
-    remedy::{Remedy, Then},
+    error::Part,
+    quantity::{Stops, bounds},
+    remedy::{self, Afterwards, Change, Edit, NewValue, Remedy, Sized, Subject, Then, To},
+    set::ratio::LightingRatio,
 };
 
-/// The most remedies in an answer.
-const MAX_REMEDIES: usize = 8;
-
-/// A remedy with the size of its change, stops.
-type SizedRemedy = (f64, Remedy);
-
-/// Solves changed problems, to find out which changes work.
+/// Tries changes of a set.
 struct Trials<'q> {
     question: &'q BalanceQuestion,
     prepared: &'q Prepared,
@@ -33,62 +27,41 @@ struct Trials<'q> {
 }
 
 impl Trials<'_> {
-    /// Whether to set the lights again after a change: not if no light but `except` is adjustable.
-    fn then(&self, except: Option<usize>) -> Then {
-        let mut controls = self.question.set.controls.iter().enumerate();
-        let is_open = controls.any(|(light, control)| Some(light) != except && control.is_open());
-        if is_open { Then::SetLights } else { Then::Nothing }
-    }
-
-    /// The problem after a change, with the targets of a ratio. `None` if no lights can make it, or no work is left.
-    fn changed(&self, ratio: Option<LightingRatio>, change: impl FnOnce(&mut Problem)) -> Option<Problem> {
+    /// The worst error of the answer to the changed set, if it is feasible and was found to the end.
+    fn answer(&self, edits: &[Edit]) -> Option<f64> {
         if !self.work.has_budget() {
             return None;
         }
+        self.work.spend_trial();
+        let prepared = prepare(&self.question.scene.with(edits)).ok()?;
+        if !prepared.is_ratio_possible {
+            return None;
+        }
+        self.work.answer(&prepared.problem, self.question.prefer, self.question.tolerance.get())
+    }
+
+    /// Whether the set may be feasible after a change of its problem: a quick check before it is tried.
+    fn may_be_feasible(&self, change: impl FnOnce(&mut Problem)) -> bool {
         let mut problem = self.prepared.problem.clone();
         change(&mut problem);
-        with_ratio_target(ratio, problem)
+        may_reach(&problem, self.question.tolerance.get())
     }
 
-    /// Whether a change makes the set feasible, with the requested ratio.
-    fn works(&self, change: impl FnOnce(&mut Problem)) -> bool {
-        self.changed(self.question.ratio, change).is_some_and(|problem| self.is_feasible(&problem, 0.0))
+    /// A remedy with these changes, which leaves this error. `light` is the light that it changes.
+    fn remedy(&self, stops: f64, light: Option<usize>, done: (Vec<Change>, Vec<Edit>), error: f64) -> Sized {
+        let (changes, edits) = done;
+        // A light that is held anew is not set again.
+        let held = changes.iter().any(|change| matches!(change.to, To::Setting { .. } | To::Off));
+        let lights = self.question.scene.lights.iter().enumerate();
+        let mut open = lights.filter(|(index, it)| it.control.is_open() && !(held && light == Some(*index)));
+        let remedy = Remedy {
+            changes,
+            afterwards: if open.next().is_some() { Afterwards::Lights } else { Afterwards::Nothing },
+            patch: edits.into(),
+            then: Then::WorstError(Stops::new_unchecked(error)),
+        };
+        Sized { remedy, stops: stops.abs(), light }
     }
-
-    /// Whether the set is feasible with another ratio.
-    fn works_with_ratio(&self, ratio: Option<LightingRatio>) -> bool {
-        self.changed(ratio, |_| ()).is_some_and(|problem| self.is_feasible(&problem, 0.0))
-    }
-
-    /// Whether a changed set is feasible when prepared from scratch like a request, with the tolerance reduced by
-    /// `margin` stops.
-    fn works_with_set(&self, set: &Set, margin: f64) -> bool {
-        let problem = self.work.has_budget().then(|| prepare(set).ok()).flatten();
-        let problem = problem.and_then(|prepared| with_ratio_target(self.question.ratio, prepared.problem));
-        problem.is_some_and(|problem| self.is_feasible(&problem, margin))
-    }
-
-    fn is_feasible(&self, problem: &Problem, margin: f64) -> bool {
-        let tolerance = self.question.tolerance.get() - margin;
-        self.work.answers_within(problem, self.question.prefer, tolerance)
-    }
-
-    /// The solution after a change, if it is feasible.
-    fn solve(&self, change: impl FnOnce(&mut Problem)) -> Option<Solution> {
-        let problem = self.changed(self.question.ratio, change)?;
-        let found = self.work.search(&problem, self.question.prefer);
-        let is_within = self.question.tolerates(problem.worst_error_stops(&found.choice));
-        if !is_within && !found.proven {
-            self.work.mark_incomplete();
-        }
-        is_within.then_some(found)
-    }
-}
-
-/// Sets the shadow side's target again after a change: it depends on the lit side's target, the ambient light and the
-/// gains. `None` if no lights can make the ratio.
-fn with_ratio_target(ratio: Option<LightingRatio>, mut problem: Problem) -> Option<Problem> {
-    ratio.is_none_or(|ratio| ratio.set_shadow_target(&mut problem)).then_some(problem)
 }
 
 /// Finds the remedies, the smallest change first.
@@ -99,14 +72,14 @@ pub fn find(
     work: &Work<'_>,
 ) -> Vec<Remedy> {
     let trials = Trials { question, prepared, work };
-    // Work may run out, so the likeliest obstacles come first: fixed lights, camera and ratio, then lights at an end of
+    // Work may run out, so the likeliest obstacles come first: held lights, camera and ratio, then lights at an end of
     // their range.
-    let lights = 0..question.set.scene.lights.len();
-    let mut remedies: Vec<SizedRemedy> =
-        lights.clone().filter_map(|light| power::power(&trials, light)).collect();
-    remedies.extend(exposure::exposure(&trials));
-    remedies.extend(exposure::exposure_time(&trials));
-    remedies.extend(ratio::ratio(&trials));
+    let lights = 0..question.scene.lights.len();
+    let mut remedies: Vec<Sized> =
+        lights.clone().filter_map(|light| light::setting(&trials, light)).collect();
+    remedies.extend(camera::camera(&trials));
+    remedies.extend(camera::exposure_time(&trials));
+    remedies.extend(ratio(&trials));
     let is_at_end = |&light: &usize| {
         let choice = found.choice[light];
         choice == 0 || choice + 1 == prepared.settings[light].len()
@@ -114,9 +87,28 @@ pub fn find(
     let (ends, others): (Vec<_>, Vec<_>) = lights.partition(is_at_end);
     for light in ends.into_iter().chain(others) {
         remedies.extend(distance::distance(&trials, light));
-        remedies.extend(pops::pops(&trials, light));
+        remedies.extend(light::filter(&trials, light));
+        remedies.extend(light::pops(&trials, light));
+        remedies.extend(light::off(&trials, light));
     }
-    remedies.sort_by(|a, b| a.0.total_cmp(&b.0));
-    remedies.truncate(MAX_REMEDIES);
-    remedies.into_iter().map(|(_, remedy)| remedy).collect()
+    let errors = prepared
+        .problem
+        .points
+        .iter()
+        .map(|point| point.error_stops(prepared.problem.achieved(&found.choice, point)));
+    let worst = errors.max_by(|a, b| a.abs().total_cmp(&b.abs()));
+    remedy::in_order(remedies, worst.is_some_and(|error| error > 0.0))
+}
+
+/// The nearest lighting ratio that is feasible, in steps of a quarter.
+fn ratio(trials: &Trials<'_>) -> Option<Sized> {
+    let LightingRatio { value, counting, .. } = trials.question.scene.ratio?;
+    let others = (1..=64).flat_map(|k| [-f64::from(k) / 4.0, f64::from(k) / 4.0]).map(|step| value + step);
+    let others = others.filter(|other| bounds::LIGHTING_RATIO.check(*other).is_ok());
+    let edit = |ratio: f64| vec![Edit::new(Part::RatioValue, NewValue::Number(ratio))];
+    let others = others.map(|other| ((other / value).log2(), other));
+    let (stops, ratio, error) = remedy::nearest(others, |ratio| trials.answer(&edit(*ratio)))?;
+    let to = To::Ratio { ratio, counting: counting.text() };
+    let change = Change { subject: Subject::Whole, by_stops: None, to };
+    Some(trials.remedy(stops, None, (vec![change], edit(ratio)), error))
 }

@@ -2,63 +2,65 @@
 
 use crate::light::{
     balance::{
-        Click, Clicks, LightSetting, PointRatio, PointResult,
-        search::Solution,
-        setup::{PointTarget, Prepared, Set, Target},
+        BalanceQuestion, Click, Clicks, LightSetting, PointRatio, PointResult, search::Solution,
+        setup::Prepared,
     },
-    quantity::{Estimate, Number, Stops, nominal::Nominal},
-    remark::Remark,
-    set::predict::Spread,
+    error::{Field, Part},
+    quantity::{Number, Stops, nominal::Nominal},
+    remark::Caution,
+    remedy::{Edit, NewValue, Patch},
+    set::{Light, MeteringPoint, Scene, edit::OFF, target::Target},
+    uncertainty::at_point,
 };
 
 /// The setting of each light.
-pub fn settings(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<LightSetting> {
-    set.scene
+pub fn settings(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<LightSetting> {
+    scene
         .lights
         .iter()
         .zip(&prepared.settings)
         .zip(&found.choice)
         .map(|((light, settings), &index)| LightSetting {
-            id: light.id.clone(),
             light: light.name.clone(),
+            light_id: light.id.clone(),
             setting: settings[index].map(|below| light.unit.setting(below)),
-            off: settings[index].is_none().then_some(true),
         })
         .collect()
 }
 
-/// The light at each point. `has_ratios` is false for the two-light shorthand, whose ratio has a result of its own.
-pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool) -> Vec<PointResult> {
+/// The light at each point. The two-light shorthand has a result of its own for its ratio.
+pub fn points(question: &BalanceQuestion, prepared: &Prepared, found: &Solution) -> Vec<PointResult> {
+    let BalanceQuestion { scene, rules, .. } = question;
     let light_at = |point: usize| prepared.problem.achieved(&found.choice, &prepared.problem.points[point]);
-    let ratio = |point_target: &PointTarget, light: f64| {
-        let Target::Ratio { ratio, to } = &point_target.target else { return None };
-        let other = light_at(set.scene.point(to)?);
+    let ratio = |point: &MeteringPoint, light: f64| {
+        let Some(Target::Ratio { ratio, to }) = point.target.filter(|_| scene.ratio.is_none()) else {
+            return None;
+        };
         Some(PointRatio {
-            to: to.clone(),
-            target: Number::new_unchecked(*ratio),
-            achieved: (light > 0.0).then(|| Number::new_unchecked(other / light)),
+            to: scene.points[to].name.clone(),
+            to_id: scene.points[to].id.clone(),
+            target: Number::new_unchecked(ratio),
+            achieved: (light > 0.0).then(|| Number::new_unchecked(light_at(to) / light)),
         })
     };
-    let working = set.scene.exposure.f_number.squared();
-    set.scene
+    // Targets are in the picture, light is measured before the lens.
+    let working = scene.exposure.f_number.squared() / scene.lens_stops().exp2();
+    let powers: Vec<f64> = prepared
+        .problem
+        .lights
+        .iter()
+        .zip(&found.choice)
+        .map(|(levels, &index)| levels.power[index])
+        .collect();
+    scene
         .points
         .iter()
         .zip(&prepared.problem.points)
-        .zip(&prepared.lit.gain)
-        .zip(&set.point_targets)
-        .map(|(((asked, point), gain), point_target)| {
-            let light_with = |end: fn(&Estimate<f64>) -> f64| {
-                let lights = prepared.problem.lights.iter().zip(&found.choice).zip(gain);
-                let lights = lights.map(|((levels, &index), gain)| end(gain) * levels.power[index]);
-                point.ambient + lights.sum::<f64>()
-            };
-            let estimate = Estimate {
-                low: light_with(|g| g.low),
-                typical: light_with(|g| g.typical),
-                high: light_with(|g| g.high),
-            };
+        .enumerate()
+        .map(|(index, (asked, point))| {
             let light = prepared.problem.achieved(&found.choice, point);
             let error = point.error_stops(light);
+            let missed = if question.tolerates(error) { 0.0 } else { error };
             let target = (point.target / working).log2();
             PointResult {
                 id: asked.id.clone(),
@@ -66,16 +68,29 @@ pub fn points(set: &Set, prepared: &Prepared, found: &Solution, has_ratios: bool
                 target_stops: Stops::new_unchecked(target),
                 achieved_stops: Stops::new_unchecked(target + error),
                 error_stops: Stops::new_unchecked(error),
-                f_number: (light > 0.0).then(|| Nominal::f_number(set.scene.metered(light), set.step)),
-                ratio: ratio(point_target, light).filter(|_| has_ratios),
-                uncertainty_stops: Spread::of(estimate),
+                shortfall_stops: Stops::new_unchecked((-missed).max(0.0)),
+                excess_stops: Stops::new_unchecked(missed.max(0.0)),
+                f_number: (light > 0.0).then(|| Nominal::f_number(scene.metered(light), rules.step)),
+                ratio: ratio(asked, light),
+                uncertainty: at_point(scene, &prepared.lit, index, &powers),
             }
         })
         .collect()
 }
 
+/// The settings, as a change of the set. Lights without a choice are left as they are.
+pub fn patch(scene: &Scene, prepared: &Prepared, found: &Solution) -> Patch {
+    let lights = scene.lights.iter().enumerate().filter(|(_, light)| light.control.is_open());
+    let edit = |(index, light): (usize, &Light)| {
+        let setting = prepared.settings[index][found.choice[index]];
+        let label = setting.map_or_else(|| OFF.to_owned(), |below| light.unit.scale.label(below));
+        Edit::new(Part::Light(index, Some(Field::Setting)), NewValue::Label(label))
+    };
+    lights.map(edit).collect::<Vec<_>>().into()
+}
+
 /// The effect of one click up and one click down of each light.
-pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
+pub fn clicks(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
     let problem = &prepared.problem;
     let light_at = |choice: &[usize]| -> Vec<f64> {
         problem.points.iter().map(|point| problem.achieved(choice, point)).collect()
@@ -87,7 +102,7 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
         choice[light] = to?;
         let then = light_at(&choice);
         Some(Click {
-            label: setting.map(|below| set.scene.lights[light].unit.scale.label(below)),
+            label: setting.map(|below| scene.lights[light].unit.scale.label(below)),
             change_stops: now
                 .iter()
                 .zip(then)
@@ -97,10 +112,11 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
                 .collect(),
         })
     };
-    let lights = set.scene.lights.iter().zip(&found.choice).enumerate();
+    let lights = scene.lights.iter().zip(&found.choice).enumerate();
     lights
         .map(|(light, (named, &index))| Clicks {
             light: named.name.clone(),
+            light_id: named.id.clone(),
             up: click(light, index.checked_sub(1)),
             down: click(light, Some(index + 1)),
         })
@@ -108,8 +124,8 @@ pub fn clicks(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
 }
 
 /// The safety cautions for the chosen settings.
-pub fn cautions(set: &Set, prepared: &Prepared, found: &Solution) -> Vec<Remark> {
+pub fn cautions(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Caution> {
     let below: Vec<Option<Stops>> =
         prepared.settings.iter().zip(&found.choice).map(|(settings, &index)| settings[index]).collect();
-    crate::light::set::cautions(&set.scene, &prepared.lit, &below)
+    crate::light::set::cautions(scene, &prepared.lit, &below)
 }

@@ -21,6 +21,8 @@ const TRIAL_WORK: u64 = 400_000;
 const MIN_NODES: u64 = 120;
 /// The cost of a trial's first answer, in nodes.
 const START_NODES: u64 = 4;
+/// The cost of preparing a changed set, in nodes.
+const TRIAL_NODES: u64 = 4;
 
 /// The work budget for the trials of one answer.
 pub struct Work<'b> {
@@ -74,42 +76,32 @@ impl<'b> Work<'b> {
         found
     }
 
-    /// Whether the answer to a changed set would keep every point within a tolerance. If undecided, returns false and
-    /// marks the trials as incomplete.
-    pub fn answers_within(&self, problem: &Problem, prefer: Objective, tolerance_stops: f64) -> bool {
-        let decided = self.decide(problem, prefer, tolerance_stops);
-        if decided.is_none() {
-            self.mark_incomplete();
-        }
-        decided == Some(true)
+    /// Counts the work of preparing a changed set.
+    pub fn spend_trial(&self) {
+        self.spend(TRIAL_NODES);
     }
 
-    /// The same; `None` if undecided.
-    fn decide(&self, problem: &Problem, prefer: Objective, tolerance_stops: f64) -> Option<bool> {
-        if !self.has_budget() {
+    /// The worst error of the answer to a changed set, if it keeps every point within a tolerance and was found to the
+    /// end. If that is undecided, marks the trials as incomplete.
+    pub fn answer(&self, problem: &Problem, prefer: Objective, tolerance_stops: f64) -> Option<f64> {
+        if !may_reach(problem, tolerance_stops) {
             return None;
         }
-        self.spend(1);
-        if !may_reach(problem, tolerance_stops) {
-            return Some(false);
+        if prefer != Objective::Accuracy || problem.has_even_weights() {
+            // Deciding that no settings are within the tolerance is quicker than finding the best.
+            let reached = reaches(problem, tolerance_stops, self.budget());
+            self.spend(START_NODES + reached.nodes);
+            if reached.within == Some(false) {
+                return None;
+            }
         }
-        let is_within =
-            |found: &Solution| problem.worst_error_stops(&found.choice) <= tolerance_stops + SAME_WORST;
-        if prefer == Objective::Accuracy && !problem.has_even_weights() {
-            // The best weighted settings may be outside the tolerance though others are within it: only a proven best
-            // decides.
-            let found = self.search(problem, prefer);
-            return found.proven.then(|| is_within(&found));
+        let found = self.search(problem, prefer);
+        let error = problem.worst_error_stops(&found.choice);
+        let is_within = error <= tolerance_stops + SAME_WORST;
+        if !found.proven {
+            self.mark_incomplete();
         }
-        let reached = reaches(problem, tolerance_stops, self.budget());
-        self.spend(START_NODES + reached.nodes);
-        match reached.within {
-            // The start settings already do, and the search would start from the same.
-            Some(true) if reached.nodes == 0 => Some(true),
-            // It is not enough that such settings exist: the search must find some.
-            Some(true) => is_within(&self.search(problem, prefer)).then_some(true),
-            other => other,
-        }
+        (found.proven && is_within).then_some(error)
     }
 
     /// Whether some settings keep every point within a tolerance, using all the work left. False if undecided.

@@ -1,64 +1,241 @@
-//! Remedies for a candidate that is not feasible.
+//! Remedies for a candidate that is not feasible. Each is tried by answering the changed question.
 
 use crate::light::{
-    equivalence::{EquivalenceQuestion, Nearest, Placed, nearest},
-    quantity::{Joules, Metres, significant},
-    remedy::{Action, By, Change, Remedy, Then},
-    set::camera,
+    equivalence::{Answer, ComparedBy, EquivalenceQuestion},
+    error::{Field, Part},
+    quantity::{FNumber, Iso, Metres, Stops, kind::Kind, significant},
+    remedy::{self, Afterwards, Change, Edit, Named, NewValue, Remedy, Sized, Subject, Then, To, nearest},
+    set::{
+        camera::{self, Turn},
+        filter::NeutralDensity,
+    },
+    unit::Unit,
 };
 
-/// The largest change at the camera, stops: the whole range of aperture and ISO speed together.
-const CAMERA_STOPS: i32 = 24;
+impl EquivalenceQuestion {
+    /// The question after changes. A new value that is not for this part leaves it as it is.
+    #[must_use]
+    fn with(&self, edits: &[Edit]) -> Self {
+        let mut question = self.clone();
+        for Edit { part, value } in edits {
+            match (*part, value) {
+                (Part::FNumber, NewValue::FNumber(f_number)) => {
+                    question.hold.get_or_insert(question.exposure).f_number = *f_number;
+                }
+                (Part::Iso, NewValue::Iso(iso)) => question.hold.get_or_insert(question.exposure).iso = *iso,
+                (Part::LensFilters, NewValue::AddFilter(filter)) => {
+                    question.lens.filters.push(filter.filter());
+                }
+                (Part::MaxPops, NewValue::Count(pops)) => question.max_pops = *pops,
+                (Part::Candidate(index, _), NewValue::Metres(distance)) => {
+                    question.candidates[index].distance = Some(*distance);
+                }
+                (Part::Candidate(index, _), NewValue::AddFilter(filter)) => {
+                    question.candidates[index].filters.push(filter.filter());
+                }
+                (Part::Candidate(index, _), NewValue::Unit(unit)) => {
+                    question.candidates[index].unit = (**unit).clone();
+                }
+                _ => {}
+            }
+        }
+        question
+    }
+}
 
-/// Remedies for a candidate whose best setting is `found`. Each is solved again before it is offered.
-pub fn find(
-    question: &EquivalenceQuestion,
-    candidate: &Placed,
-    wanted_below: f64,
-    found: &Nearest,
-) -> Vec<Remedy> {
-    let unit = &candidate.unit;
-    let limits = question.limits;
-    let after = |change: f64| nearest(unit, wanted_below + change, question.max_pops);
-    let works = |change: f64| after(change).feasible;
-    let then = |change: f64| {
-        let Nearest { below, pops, .. } = after(change);
-        Then::SetUnit { to: unit.scale.label(below), pops }
+/// Tries changes for one candidate.
+struct Trials<'q> {
+    question: &'q EquivalenceQuestion,
+    index: usize,
+}
+
+impl Trials<'_> {
+    /// The answer to the changed question, if it is feasible.
+    fn answer(&self, edits: &[Edit]) -> Option<Answer> {
+        let answer = self.question.with(edits).answer(self.index).ok()?;
+        answer.found.feasible.then_some(answer)
+    }
+
+    /// The error that is left, in size, if the changed question is feasible.
+    fn error(&self, edits: &[Edit]) -> Option<f64> {
+        self.answer(edits).map(|answer| answer.found.error.abs())
+    }
+
+    fn candidate(&self) -> Subject {
+        let candidate = &self.question.candidates[self.index];
+        Subject::Candidate(Named { name: candidate.name(), id: candidate.id.clone() })
+    }
+
+    /// A remedy with these changes. `is_at_candidate` if they are not at the camera.
+    fn remedy(
+        &self,
+        stops: f64,
+        is_at_candidate: bool,
+        changes: Vec<Change>,
+        edits: Vec<Edit>,
+    ) -> Option<Sized> {
+        let changed = self.question.with(&edits);
+        let found = changed.answer(self.index).ok()?.found;
+        let label = changed.candidates[self.index].unit.scale.label(found.below);
+        let remedy = Remedy {
+            changes,
+            afterwards: Afterwards::Unit { label, pops: found.pops },
+            patch: edits.into(),
+            then: Then::Error(Stops::new_unchecked(found.error)),
+        };
+        Some(Sized { remedy, stops: stops.abs(), light: is_at_candidate.then_some(self.index) })
+    }
+}
+
+/// The remedies for a candidate; none if it is feasible.
+pub fn find(question: &EquivalenceQuestion, index: usize, answer: &Answer) -> Vec<Remedy> {
+    if answer.found.feasible {
+        return Vec::new();
+    }
+    let trials = Trials { question, index };
+    let is_too_strong = answer.found.error > 0.0;
+    let mut all: Vec<Option<Sized>> = Vec::new();
+    all.extend(exposure(&trials));
+    all.push(distance(&trials));
+    if is_too_strong {
+        all.push(filter(&trials, &trials.candidate(), Part::Candidate(index, Field::Filters)));
+        all.push(filter(&trials, &Subject::Whole, Part::LensFilters));
+    } else {
+        all.push(pops(&trials));
+        all.push(unit(&trials, answer));
+    }
+    remedy::in_order(all.into_iter().flatten().collect(), is_too_strong)
+}
+
+/// The exposure to hold by another aperture, by another ISO speed, and by both if neither does it alone.
+fn exposure(trials: &Trials<'_>) -> Vec<Option<Sized>> {
+    let question = trials.question;
+    let (held, limits, rules) = (question.held(), &question.limits, question.rules);
+    let lens = camera::turns(Kind::FNumber, held.f_number.get(), limits, rules);
+    let iso = camera::turns(Kind::Iso, held.iso.get(), limits, rules);
+    // An exposure that the request does not state yet is stated whole.
+    let edits = |turns: &[&Turn]| -> Vec<Edit> {
+        let edit = |part: Part, kind: Kind, own: NewValue| {
+            let turned = turns.iter().find(|turn| turn.to.kind == kind).map(|turn| turn.edit(part));
+            // An ISO speed of 100 need not be stated.
+            let is_stated = part == Part::FNumber || held.iso != Iso::BASE;
+            turned.or_else(|| (question.hold.is_none() && is_stated).then(|| Edit::new(part, own)))
+        };
+        let f_number =
+            NewValue::FNumber(FNumber::new_unchecked(rules.sendable(Kind::FNumber, held.f_number.get())));
+        let iso = NewValue::Iso(Iso::new_unchecked(rules.sendable(Kind::Iso, held.iso.get())));
+        [edit(Part::FNumber, Kind::FNumber, f_number), edit(Part::Iso, Kind::Iso, iso)]
+            .into_iter()
+            .flatten()
+            .collect()
     };
-    let mut remedies = Vec::new();
-    let is_weak = found.residual < 0.0;
-    if is_weak {
-        let more = nearest(unit, wanted_below, limits.max_pops);
-        if more.feasible {
-            remedies.push(Remedy {
-                change: Change::Pops,
-                by: By::pops(more.pops),
-                action: Action::FireUnit { at: unit.scale.label(more.below) },
-            });
-        }
+    let of = |candidates: Vec<Vec<&Turn>>| {
+        let sum = |turns: &[&Turn]| turns.iter().map(|turn| turn.stops).sum();
+        let candidates = candidates.into_iter().map(|turns| (sum(&turns), turns));
+        let (stops, turns, _) = nearest(candidates, |turns| trials.error(&edits(turns)))?;
+        let changes = turns.iter().map(|turn| turn.change(Subject::Whole)).collect();
+        trials.remedy(stops, false, changes, edits(&turns))
+    };
+    let single = |turns: &[Turn]| of(turns.iter().map(|turn| vec![turn]).collect());
+    let all = vec![single(&lens), single(&iso)];
+    if all.iter().any(Option::is_some) {
+        return all;
     }
-    remedies.extend(camera::remedies(question.hold, &limits, (CAMERA_STOPS, question.step), &works, &then));
-    // A candidate without a distance is at the distance of the reference.
-    if let Some(distance) = candidate.distance.or(question.reference.distance) {
-        let moved = Metres::new_unchecked(distance.get() * (found.residual / 2.0).exp2());
-        // Rounded as in the sentence.
-        let moved = Metres::new_unchecked(significant(question.units.moved(distance, moved).get()));
-        let change = 2.0 * (distance.get() / moved.get()).log2();
-        if limits.allows_distance(moved.get()) && works(change) {
-            remedies.push(Remedy {
-                change: Change::Distance,
-                by: By::distance(moved, question.units),
-                action: Action::MoveUnit { from: distance, units: question.units, then: then(change) },
-            });
-        }
-    }
-    if let (true, Some(full)) = (is_weak, unit.energy) {
-        let energy = full.get() * (-found.residual).exp2();
-        remedies.push(Remedy {
-            change: Change::Unit,
-            by: By::energy(Joules::new_unchecked(energy)),
-            action: Action::StrongerUnit { pops: found.pops },
-        });
-    }
-    remedies
+    let pairs = camera::both(&lens, &iso).into_iter().map(|(lens, iso)| vec![lens, iso]);
+    vec![of(pairs.collect())]
+}
+
+/// The candidate nearer or farther. Without a distance of its own it is at that of the reference.
+fn distance(trials: &Trials<'_>) -> Option<Sized> {
+    let question = trials.question;
+    let from = question.candidates[trials.index].distance.or(question.reference.distance)?;
+    let edits =
+        |to: Metres| vec![Edit::new(Part::Candidate(trials.index, Field::Distance), NewValue::Metres(to))];
+    [2, 3].into_iter().find_map(|digits| {
+        let places = question.rules.units.distances_about(from, digits).into_iter();
+        let places = places.filter(|to| question.limits.allows_distance(to.get()));
+        let places = places.map(|to| (2.0 * (from.get() / to.get()).log2(), to));
+        let (stops, to, _) = nearest(places, |to| trials.error(&edits(*to)))?;
+        let to_place = To::Distance { from, to, point: None, has_others: false, units: question.rules.units };
+        let change =
+            Change { subject: trials.candidate(), by_stops: Some(Stops::new_unchecked(stops)), to: to_place };
+        trials.remedy(stops, true, vec![change], edits(to))
+    })
+}
+
+/// A filter, or two if none does it alone.
+fn filter(trials: &Trials<'_>, subject: &Subject, part: Part) -> Option<Sized> {
+    let rules = trials.question.rules;
+    let choices = trials.question.limits.filters(|density| NeutralDensity::new(density, rules));
+    choices.into_iter().find_map(|choices| {
+        let edits = |filters: &[NeutralDensity]| -> Vec<Edit> {
+            filters.iter().map(|filter| Edit::new(part, NewValue::AddFilter(*filter))).collect()
+        };
+        let effect = |filters: &[NeutralDensity]| filters.iter().map(|filter| filter.stops.get()).sum();
+        let candidates = choices.into_iter().map(|filters| (effect(&filters), filters));
+        let (stops, filters, _) = nearest(candidates, |filters| trials.error(&edits(filters)))?;
+        let change = |filter: &NeutralDensity| Change {
+            subject: subject.clone(),
+            by_stops: Some(filter.stops),
+            to: To::Filter(*filter),
+        };
+        let changes = filters.iter().map(change).collect();
+        trials.remedy(stops, *subject != Subject::Whole, changes, edits(&filters))
+    })
+}
+
+/// More flashes in one exposure, up to the limit.
+fn pops(trials: &Trials<'_>) -> Option<Sized> {
+    let edits = |most: u32| vec![Edit::new(Part::MaxPops, NewValue::Count(most))];
+    let most = trials.question.max_pops;
+    let candidates = most + 1..=trials.question.limits.max_pops;
+    let size = |pops: u32| (f64::from(pops) / f64::from(most)).log2();
+    // With a higher limit the answer takes the fewest that do it.
+    let (_, pops, _) =
+        nearest(candidates.map(|pops| (size(pops), pops)), |pops| trials.error(&edits(*pops)))?;
+    let fired = trials.answer(&edits(pops))?.found.pops;
+    let change = Change {
+        subject: trials.candidate(),
+        by_stops: Some(Stops::new_unchecked(f64::from(fired).log2())),
+        to: To::Pops(fired),
+    };
+    trials.remedy(f64::from(fired).log2(), true, vec![change], edits(pops))
+}
+
+/// A stronger unit of the same kind.
+fn unit(trials: &Trials<'_>, answer: &Answer) -> Option<Sized> {
+    let own = &trials.question.candidates[trials.index].unit;
+    let lack = -answer.found.error;
+    let by_guide = answer.gain.by == ComparedBy::GuideNumber || own.energy.is_none();
+    let stronger = stronger(own, lack, by_guide)?;
+    let to = match (stronger.guide_number.filter(|_| by_guide), stronger.energy) {
+        (Some(guide), _) => To::Guide { guide, replaces: true },
+        (None, energy) => To::Energy { energy: energy?, like: None, replaces: true },
+    };
+    let edits =
+        vec![Edit::new(Part::Candidate(trials.index, Field::Unit), NewValue::Unit(Box::new(stronger)))];
+    trials.error(&edits)?;
+    let change = Change { subject: trials.candidate(), by_stops: Some(Stops::new_unchecked(lack)), to };
+    trials.remedy(lack, true, vec![change], edits)
+}
+
+/// A unit like this one that gives at least so much more light: its energy, or its guide number if that is what is
+/// compared, has two digits and is rounded up. `None` if it cannot be stated.
+pub fn stronger(unit: &Unit, stops: f64, by_guide: bool) -> Option<Unit> {
+    let guide = || {
+        let own = unit.guide_number?.get();
+        Some((round_up(own * (stops / 2.0).exp2()) / own).powi(2))
+    };
+    let energy = || {
+        let own = unit.energy?.get();
+        Some(round_up(own * stops.exp2()) / own)
+    };
+    let factor = if by_guide { guide().or_else(energy) } else { energy().or_else(guide) };
+    unit.scaled(factor?)
+}
+
+/// Rounds up to two significant digits.
+fn round_up(value: f64) -> f64 {
+    let unit = 10_f64.powi(value.log10().floor() as i32 - 1);
+    significant((value / unit - 1e-9).ceil() * unit)
 }

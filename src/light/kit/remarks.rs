@@ -2,17 +2,18 @@
 
 use crate::light::{
     kit::{
-        KitQuestion, Missing, RoleResult, ShotResult,
+        KitQuestion, KitUnit, Missing, RoleResult, ShotResult,
+        pace::recycle_s,
         summary::{Doubtful, Outcome, Summary, WorstLight},
     },
-    quantity::{GuideMetres, Joules, Stops},
-    remark::Remark,
+    quantity::{GuideMetres, Joules, Stops, rounded_up},
+    remark::{Remark, Warning, WarningKind},
     unit::keeps_up,
 };
 
 /// A unit that recycles too slowly, with the shots in which its figures are the same.
 struct Slow<'q> {
-    unit: &'q str,
+    kit: &'q KitUnit,
     /// Recycle time of all its flashes in a frame, s.
     recycle: f64,
     flashes: u32,
@@ -22,7 +23,7 @@ struct Slow<'q> {
 
 /// Warnings about units that recycle too slowly for the frame interval or need more than one charge; the worst of each
 /// kind first.
-pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Remark> {
+pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Warning> {
     let mut slow: Vec<Slow<'_>> = Vec::new();
     let mut used = vec![0.0; question.kit.len()];
     for (shot, result) in question.shots.iter().zip(shots) {
@@ -30,14 +31,13 @@ pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Rema
             let index = question.kit.iter().position(|kit| light.unit.as_ref() == Some(&kit.name));
             let (Some(index), Some(setting)) = (index, &light.setting) else { continue };
             let (kit, fraction) = (&question.kit[index], setting.fraction.get());
-            used[index] += f64::from(shot.pops) * f64::from(role.pops) * fraction;
-            let recycle =
-                kit.unit.feeding.recycle_s(setting.stops_below_full).map(|one| one * f64::from(role.pops));
-            if let (Some(recycle), Some(between)) = (recycle, shot.seconds_between)
+            used[index] += f64::from(shot.frames) * f64::from(role.pops) * fraction;
+            let recycle = recycle_s(&kit.unit, setting.stops_below_full, role);
+            if let (Some(recycle), Some(between)) = (recycle, shot.interval_s)
                 && !keeps_up(recycle, between)
             {
                 let flashes = role.pops;
-                let new = Slow { unit: &kit.name, recycle, flashes, between, shots: vec![&shot.name] };
+                let new = Slow { kit, recycle, flashes, between, shots: vec![&shot.name] };
                 match slow.iter_mut().find(|slow| slow.is_like(&new)) {
                     Some(slow) => slow.shots.extend(new.shots),
                     None => slow.push(new),
@@ -46,47 +46,55 @@ pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Rema
         }
     }
     slow.sort_by(|a, b| (b.recycle / b.between).total_cmp(&(a.recycle / a.between)));
-    let slow = slow.iter().map(|slow| slow.warning(question.shots.len()));
+    let slow = slow.iter().map(Slow::warning);
     let charges = question.kit.iter().zip(used).filter_map(|(kit, used)| {
-        let charges = used / kit.unit.feeding.pops_per_charge?;
-        (charges > 1.0).then_some((&kit.name, charges))
+        let charges = used / kit.unit.feeding.flashes_per_charge?;
+        (charges > 1.0).then_some((kit, charges))
     });
     let mut charges: Vec<_> = charges.collect();
     charges.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let charges =
-        charges.into_iter().map(|(unit, charges)| Remark::ChargeTooSmall { unit: unit.clone(), charges });
+    let charges = charges.into_iter().map(|(kit, charges)| {
+        // Tenths, rounded up.
+        let charges = (charges * 10.0 * (1.0 - 1e-9)).ceil() / 10.0;
+        Remark::about(kit.part(), WarningKind::ChargeTooSmall { unit: kit.name.clone(), charges })
+    });
     slow.chain(charges).collect()
 }
 
 impl Slow<'_> {
     fn is_like(&self, other: &Self) -> bool {
         let alike = |a: f64, b: f64| (a - b).abs() < 1e-9;
-        self.unit == other.unit
+        self.kit.name == other.kit.name
             && self.flashes == other.flashes
             && alike(self.recycle, other.recycle)
             && alike(self.between, other.between)
     }
 
-    fn warning(&self, of_shots: usize) -> Remark {
-        let Self { unit, recycle, flashes, between, shots } = self;
-        Remark::RecycleTooSlow {
-            unit: (*unit).to_owned(),
-            recycle_s: *recycle,
+    fn warning(&self) -> Warning {
+        let Self { kit, recycle, flashes, between, shots } = self;
+        let warning = WarningKind::RecycleTooSlow {
+            unit: kit.name.clone(),
+            recycle_s: rounded_up(*recycle),
             flashes: *flashes,
-            between_s: *between,
+            interval_s: *between,
             shots: shots.iter().map(|shot| (*shot).to_owned()).collect(),
-            of_shots,
-        }
+        };
+        Remark::about(kit.part(), warning)
     }
 }
 
-/// The summary for a booking page. Of the `warnings` it repeats the worst about recycling and the worst about charges.
-pub fn summary(shots: &[ShotResult], missing: &[Missing], warnings: &[Remark]) -> Summary {
+/// The summary for a booking page. `left_out` are the units whose light is not known. Of the `warnings` it repeats the worst about recycling and the worst about charges.
+pub fn summary(
+    shots: &[ShotResult],
+    missing: &[Missing],
+    warnings: &[Warning],
+    left_out: Vec<String>,
+) -> Summary {
     let outcome =
         if shots.iter().all(|shot| shot.feasible) { feasible(shots) } else { infeasible(shots, missing) };
-    let slow = warnings.iter().find(|remark| matches!(remark, Remark::RecycleTooSlow { .. }));
-    let small = warnings.iter().find(|remark| matches!(remark, Remark::ChargeTooSmall { .. }));
-    Summary { outcome, mind: slow.into_iter().chain(small).cloned().collect() }
+    let slow = warnings.iter().find(|remark| matches!(remark.kind, WarningKind::RecycleTooSlow { .. }));
+    let small = warnings.iter().find(|remark| matches!(remark.kind, WarningKind::ChargeTooSmall { .. }));
+    Summary { outcome, left_out, mind: slow.into_iter().chain(small).cloned().collect() }
 }
 
 fn lights(shots: &[ShotResult]) -> impl DoubleEndedIterator<Item = (&str, &RoleResult)> {

@@ -1,14 +1,16 @@
 //! What the summary of a kit check says. Its sentences are in `wording::phrases`.
 
-use crate::light::remark::Remark;
+use crate::light::remark::Warning;
 
 /// The summary for a booking page.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Summary {
     /// Whether the shots can be done, and what decides that.
     pub outcome: Outcome,
+    /// The units that were left out, because their light is not known.
+    pub left_out: Vec<String>,
     /// The worst warning about recycling and the worst about charges.
-    pub mind: Vec<Remark>,
+    pub mind: Vec<Warning>,
 }
 
 /// Whether the shots can be done.

@@ -34,7 +34,7 @@ proptest! {
                 durations: Vec::new(),
                 feeding: Feeding::default(),
             };
-            let kit = KitUnit { name: "head".to_owned(), unit, entry: 0 };
+            let kit = KitUnit { name: "head".to_owned(), id: None, unit, entry: 0 };
             for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {
                 prop_assert_eq!(reaches(&kit, headroom), fit(&kit, headroom).reached, "{}", headroom);
             }

@@ -3,6 +3,8 @@
 //! Amounts of light are expressed as N², the square of the f-number that exposes them correctly. For ambient light
 //! N² = E·t·S/C (ISO 2720:1974), proportional to the exposure time; for flash N² does not depend on the time.
 
+mod remedies;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -10,10 +12,10 @@ use crate::light::{
     measure::space::{Encoding, GREY, Level, Space},
     quantity::{
         FNumber, Iso, Lux, Number, Seconds, Stops, bounds, constants::CONSTANT_C, kind::Kind, marks::Step,
-        nominal::Nominal,
+        nominal::Nominal, rules::Rules,
     },
-    remark::Remark,
-    remedy::{Action, By, Change, Remedy},
+    remark::{Warning, WarningKind},
+    remedy::Remedy,
     set::limits::Limits,
 };
 
@@ -61,8 +63,8 @@ pub struct AmbientQuestion {
     pub wanted: Option<Stops>,
     /// The limits of remedies.
     pub limits: Limits,
-    /// The step of the series of marks.
-    pub step: Step,
+    /// How numbers are read and written.
+    pub rules: Rules,
 }
 
 /// The contribution of ambient light to a flash picture.
@@ -78,29 +80,28 @@ pub struct Check {
     /// Whether the brightening is within the allowed limit.
     pub clean: bool,
     /// The 8-bit sRGB level of an 18 % grey card in a frame with the flash off, by the sRGB curve without a tone curve.
-    pub darkest_patch_level: Number,
+    pub darkest_level: Number,
     /// The same level if ambient light were exactly at the allowed limit.
-    pub allowed_patch_level: Number,
+    pub allowed_level: Number,
     /// The longest exposure time that keeps ambient light within the allowed limit, with the longest mark that does so. If that mark would be shorter than the camera's sync time but the sync time is within the limit, the mark is the sync time. Null if there is no such time, or if it is longer than an hour.
     pub longest_exposure_time: Option<Nominal>,
     /// Whether the camera's sync time allows `longest_exposure_time`; null if either is unknown.
     pub sync_allows: Option<bool>,
     /// The exposure time that puts ambient light at `wanted_ambient_stops` relative to the flash; null if that was not requested or is not possible.
     pub exposure_time: Option<Nominal>,
-    /// Ways to bring ambient light within the limit. Each changes the ratio of flash to ambient light.
+    /// Changes that bring ambient light within the limit. Each changes the ratio of flash to ambient light.
     pub remedies: Vec<Remedy>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
 }
 
 /// Compares the ambient light with the flash.
 pub fn check(question: &AmbientQuestion) -> Check {
     let working = question.f_number.squared();
     let time = question.exposure_time.get();
-    let ambient = ambient_light(question);
-    let flash = question.flash.unwrap_or(question.f_number).squared();
-    let brightening = (1.0 + ambient / flash).log2();
-    let clean = brightening <= question.allowed.get() + 1e-9;
+    let (ambient, flash) = (ambient_light(question), question.flash_light());
+    let brightening = question.brightening();
+    let clean = question.is_clean();
     let most = flash * (question.allowed.get().exp2() - 1.0);
     let at_ratio = |light: f64| {
         (ambient > 0.0).then(|| time * light / ambient).filter(|&t| bounds::EXPOSURE_TIME.check(t).is_ok())
@@ -109,41 +110,55 @@ pub fn check(question: &AmbientQuestion) -> Check {
     let longest = at_ratio(most);
     let sync_allows = longest.and_then(is_shorter).map(|is_shorter| !is_shorter);
     let longest = longest.map(|time| {
-        limit_to_sync_time(with_mark_no_brighter(Kind::ExposureTime, time, question.step), question)
+        limit_to_sync_time(with_mark_no_brighter(Kind::ExposureTime, time, question.rules.step), question)
     });
     let wanted = question.wanted.and_then(|wanted| at_ratio(flash * wanted.factor()));
     let mut warnings = Vec::new();
     if wanted.and_then(is_shorter) == Some(true) {
-        warnings.push(Remark::WantedTimeFasterThanSync);
+        warnings.push(WarningKind::WantedTimeFasterThanSync.into());
     }
     if let Ambient::Patch { level, encoding } = question.ambient {
-        warnings.push(Remark::NoToneCurve);
+        warnings.push(WarningKind::LevelWithoutToneCurve.into());
         if encoding.is_clipped(level) {
-            warnings.push(Remark::AmbientClipped);
+            warnings.push(WarningKind::AmbientClipped.into());
         }
     }
     if is_shorter(time) == Some(true) {
-        warnings.push(Remark::FasterThanSync);
+        warnings.push(WarningKind::FasterThanSync.into());
     }
     // No remedies if the client asked for ambient light to show.
-    let remedies = if clean || question.wanted.is_some() {
-        Vec::new()
-    } else {
-        remedies(question, ambient, most, longest.as_ref(), sync_allows)
-    };
+    let remedies = if clean || question.wanted.is_some() { Vec::new() } else { remedies::find(question) };
     Check {
         ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::new_unchecked((flash / ambient).log2())),
         ambient_share: Number::new_unchecked(ambient / (ambient + flash)),
         brightening_stops: Stops::new_unchecked(brightening),
         clean,
-        darkest_patch_level: grey_level(ambient / working),
-        allowed_patch_level: grey_level(most / working),
+        darkest_level: grey_level(ambient / working),
+        allowed_level: grey_level(most / working),
         longest_exposure_time: longest,
         sync_allows,
-        exposure_time: wanted
-            .map(|time| limit_to_sync_time(Nominal::new(Kind::ExposureTime, time, question.step), question)),
+        exposure_time: wanted.map(|time| {
+            limit_to_sync_time(Nominal::new(Kind::ExposureTime, time, question.rules.step), question)
+        }),
         remedies,
         warnings,
+    }
+}
+
+impl AmbientQuestion {
+    /// The light of the flash, as N².
+    fn flash_light(&self) -> f64 {
+        self.flash.unwrap_or(self.f_number).squared()
+    }
+
+    /// How much ambient light brightens the picture, stops.
+    fn brightening(&self) -> f64 {
+        (1.0 + ambient_light(self) / self.flash_light()).log2()
+    }
+
+    /// Whether that is within the limit.
+    fn is_clean(&self) -> bool {
+        self.brightening() <= self.allowed.get() + 1e-9
     }
 }
 
@@ -198,48 +213,5 @@ fn limit_to_sync_time(time: Nominal, question: &AmbientQuestion) -> Nominal {
 
 /// The camera's sync time, with its nearest mark.
 fn nominal_sync(sync: Seconds, question: &AmbientQuestion) -> Nominal {
-    Nominal::new(Kind::ExposureTime, sync.get(), question.step)
-}
-
-fn remedies(
-    question: &AmbientQuestion,
-    ambient: f64,
-    most: f64,
-    longest: Option<&Nominal>,
-    sync_allows: Option<bool>,
-) -> Vec<Remedy> {
-    let mut remedies = Vec::new();
-    let mut add = |change: Change, stops: f64, action: Action| {
-        remedies.push(Remedy { change, by: By::stops(Stops::new_unchecked(stops)), action });
-    };
-    // If the sync time does not allow the longest exposure time, the remedies shorten the time to the sync time first
-    // and reduce only the rest of the ambient light.
-    let (mut sync_time, mut left) = (None, ambient);
-    if let (Some(longest), true) = (longest, sync_allows != Some(false)) {
-        let off = longest.off_by_stops.map_or(0.0, Stops::get);
-        let shorter = (longest.value.get() / question.exposure_time.get()).log2() + off;
-        let action = Action::ShortenTime { to: longest.clone(), is_sync_known: sync_allows.is_some() };
-        add(Change::ExposureTime, shorter, action);
-    } else if let Some(sync) = question.sync_time
-        && sync.get() < question.exposure_time.get() * (1.0 - 1e-9)
-    {
-        sync_time = Some(nominal_sync(sync, question));
-        left = ambient * sync.get() / question.exposure_time.get();
-    }
-    let less = (most / left).log2();
-    add(Change::Ambient, less, Action::ReduceAmbient { sync_time: sync_time.clone() });
-    // Raise the flash, and reduce all light at the camera by the same amount.
-    let stops = -less;
-    let f_number = question.f_number.get() * (stops / 2.0).exp2();
-    let iso = question.iso.get() * (-stops).exp2();
-    let action = Action::RaiseFlash {
-        sync_time,
-        f_number: question
-            .limits
-            .allows_f_number(f_number)
-            .then(|| with_mark_no_brighter(Kind::FNumber, f_number, question.step)),
-        iso: question.limits.allows_iso(iso).then(|| with_mark_no_brighter(Kind::Iso, iso, question.step)),
-    };
-    add(Change::Power, stops, action);
-    remedies
+    Nominal::new(Kind::ExposureTime, sync.get(), question.rules.step)
 }

@@ -25,14 +25,17 @@ use self::{
 use crate::light::{
     assumption::Assumption,
     error::{InvalidPart, InvalidValue, Part},
-    quantity::{GuideFeet, GuideMetres, Iso, Metres, Stops, bounds, constants::FOOT_M, four_decimals},
-    remark::Remark,
+    id::Id,
+    quantity::{GuideFeet, GuideMetres, Iso, Metres, Range, Stops, bounds, constants::FOOT_M, four_decimals},
+    remark::Warning,
     unit::{Unit, UnitObject},
 };
 
 /// One reading of the light at a setting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sample {
+    /// The client's id for it.
+    pub id: Option<Id>,
     /// The setting, stops below full power.
     pub below: Stops,
     /// The light, stops: log2 of N² from a meter, or the exposure of a patch from a response.
@@ -77,13 +80,11 @@ pub struct Calibration {
     /// Light at full power relative to the rating, stops; null unless the light was metered and both the distance and the guide number are known.
     pub offset_stops: Option<Stops>,
     /// 95 % interval of `offset_stops`, stops, from the scatter of the readings, the repeatability in `assumptions` and the last digit of the meter; null if `offset_stops` is null, or if the readings are too few or too scattered for a useful interval.
-    #[schema(min_items = 2, max_items = 2)]
-    pub offset_stops_range: Option<[Stops; 2]>,
-    /// Measured stops over set stops; 1 is a perfect scale.
+    pub offset_stops_range: Option<Range<Stops>>,
+    /// Measured stops over set stops; 1 is a perfect scale. Null with one setting only.
     pub tracking: Option<Stops>,
     /// 95 % interval of `tracking`; null with only one setting, or if the readings are too few or too scattered for a useful interval.
-    #[schema(min_items = 2, max_items = 2)]
-    pub tracking_range: Option<[Stops; 2]>,
+    pub tracking_range: Option<Range<Stops>>,
     /// The settings, from full power down.
     pub settings: Vec<SettingDeviation>,
     /// Standard deviation of repeated readings at one setting, stops; null without repeats.
@@ -94,20 +95,18 @@ pub struct Calibration {
     pub too_bright: Vec<TooBright>,
     /// Measured guide number at full power, m at ISO 100; null if the light was not metered or the distance is unknown.
     pub guide_number_m: Option<GuideMetres>,
-    /// Measured guide number at full power, feet at ISO 100.
+    /// Measured guide number at full power, feet at ISO 100; null without a distance.
     pub guide_number_ft: Option<GuideFeet>,
     /// 95 % interval of the guide number, m at ISO 100; null if the light was not metered, if the distance is unknown, or if the readings are too few or too scattered for a useful interval.
-    #[schema(min_items = 2, max_items = 2)]
-    pub guide_number_m_range: Option<[GuideMetres; 2]>,
+    pub guide_number_m_range: Option<Range<GuideMetres>>,
     /// 95 % interval of the guide number, feet at ISO 100.
-    #[schema(min_items = 2, max_items = 2)]
-    pub guide_number_ft_range: Option<[GuideFeet; 2]>,
+    pub guide_number_ft_range: Option<Range<GuideFeet>>,
     /// The unit with its measured `offset_stops` and `corrections`. Other calls accept this object unchanged.
     pub unit: UnitObject,
     /// Assumptions behind the intervals: the repeatability of the unit, and the last digit of the meter.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
 }
 
 /// The measured light at one setting.
@@ -128,6 +127,10 @@ pub struct SettingDeviation {
 pub struct Misfire {
     /// The index in `readings`, from 0.
     pub index: u32,
+    /// The reading's id from the request.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub id: Option<Id>,
     /// Difference from the other readings, stops; negative.
     pub off_by_stops: Stops,
 }
@@ -137,6 +140,10 @@ pub struct Misfire {
 pub struct TooBright {
     /// The index in `readings`, from 0.
     pub index: u32,
+    /// The reading's id from the request.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub id: Option<Id>,
     /// Difference from the other readings, stops; positive.
     pub off_by_stops: Stops,
 }
@@ -234,10 +241,12 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
             .filter(move |(_, off)| (*off > 0.0) == is_bright)
             .map(|(index, off)| (index, Stops::new_unchecked(off)))
     };
+    let id = |index: u32| question.samples[index as usize].id.clone();
     let misfires: Vec<Misfire> =
-        left_out(false).map(|(index, off_by_stops)| Misfire { index, off_by_stops }).collect();
-    let too_bright: Vec<TooBright> =
-        left_out(true).map(|(index, off_by_stops)| TooBright { index, off_by_stops }).collect();
+        left_out(false).map(|(index, off_by_stops)| Misfire { index, id: id(index), off_by_stops }).collect();
+    let too_bright: Vec<TooBright> = left_out(true)
+        .map(|(index, off_by_stops)| TooBright { index, id: id(index), off_by_stops })
+        .collect();
     let spread = repeatability(&groups);
     let guide_range = at_full_range.and_then(|[low, high]| Some([guide(low)?, guide(high)?]));
     let in_feet = |value: f64| GuideFeet::new_unchecked(value / FOOT_M);
@@ -245,16 +254,18 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
         offset_stops: offset.map(Stops::new_unchecked),
         offset_stops_range: rated
             .zip(at_full_range)
-            .map(|(rated, range)| range.map(|at_full| Stops::new_unchecked(at_full - rated))),
+            .map(|(rated, range)| Range::of(range, |at_full| Stops::new_unchecked(at_full - rated))),
         tracking: fit.line.map(|line| Stops::new_unchecked(line.slope)),
-        tracking_range: ranges.and_then(|ranges| ranges.slope).map(|range| range.map(Stops::new_unchecked)),
+        tracking_range: ranges
+            .and_then(|ranges| ranges.slope)
+            .map(|range| Range::of(range, Stops::new_unchecked)),
         unit: UnitObject::of(&corrected),
         settings,
         repeatability_stops: spread.map(Stops::new_unchecked),
         guide_number_m: guide(fit.at_full).map(GuideMetres::new_unchecked),
         guide_number_ft: guide(fit.at_full).map(in_feet),
-        guide_number_m_range: guide_range.map(|range| range.map(GuideMetres::new_unchecked)),
-        guide_number_ft_range: guide_range.map(|range| range.map(in_feet)),
+        guide_number_m_range: guide_range.map(|range| Range::of(range, GuideMetres::new_unchecked)),
+        guide_number_ft_range: guide_range.map(|range| Range::of(range, in_feet)),
         assumptions: assumptions(repeat, half_digit),
         warnings: warnings(
             question,

@@ -8,7 +8,8 @@ use utoipa::ToSchema;
 use crate::light::{
     error::{InvalidPart, InvalidValue, Part},
     quantity::{FNumber, Joules, Stops, marks::Step},
-    remark::Remark,
+    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
+    uncertainty::{Cause, UncertainPart, Uncertainty},
     unit::Unit,
 };
 
@@ -43,7 +44,7 @@ pub struct Frame {
     /// The aperture of the frame.
     pub f_number: FNumber,
     /// The level of the patch in the frame.
-    pub patch_level: f64,
+    pub level: f64,
 }
 
 /// The aperture at which the other unit gave the same picture as the reference unit.
@@ -70,12 +71,12 @@ pub struct Measured {
     pub matching_energy_j: Joules,
     /// The aperture at which the other unit gave the same picture as the reference unit.
     pub other_f_number: FNumber,
-    /// The uncertainty of the difference, ± stops: half a click if two matching apertures were given; for frames it covers the unknown curve between them and the spread of the levels.
-    pub uncertainty_stops: Stops,
+    /// The uncertainty of the difference: half a click if two matching apertures were given; for frames it covers the unknown curve between them and the spread of the levels.
+    pub uncertainty: Option<Uncertainty>,
     /// Warnings; above all, what the number does not mean.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
     /// Safety cautions.
-    pub cautions: Vec<Remark>,
+    pub cautions: Vec<Caution>,
 }
 
 /// Compares the two units.
@@ -97,15 +98,15 @@ pub fn measure(
     other: &Other,
     step: Step,
 ) -> Result<Measured, InvalidPart> {
-    let mut warnings = vec![Remark::NotStoredEnergy];
+    let mut warnings = vec![WarningKind::NotStoredEnergy.into()];
     let (met, uncertainty) = match other {
         Other::At(met) => (met.get(), 0.5 / f64::from(step.per_stop())),
         Other::Between { level, frames } => {
             let (stops, uncertainty) = interpolate(*level, frames)?;
-            if frames.iter().any(|frame| [0.0, 255.0, 65_535.0].contains(&frame.patch_level)) {
-                warnings.push(Remark::ComparedFrameClipped);
+            if frames.iter().any(|frame| [0.0, 255.0, 65_535.0].contains(&frame.level)) {
+                warnings.push(Remark::about(Part::OtherFrames, WarningKind::ComparedFrameClipped));
             }
-            warnings.push(Remark::Interpolated);
+            warnings.push(Remark::about(Part::OtherFrames, WarningKind::Interpolated));
             ((stops / 2.0).exp2(), uncertainty)
         }
     };
@@ -114,9 +115,9 @@ pub fn measure(
         difference_stops: Stops::new_unchecked(difference),
         matching_energy_j: reference.energy_for(difference),
         other_f_number: FNumber::new_unchecked(met),
-        uncertainty_stops: Stops::new_unchecked(uncertainty),
+        uncertainty: Uncertainty::of(vec![UncertainPart::new(Cause::Reading, [uncertainty; 2])]),
         warnings,
-        cautions: vec![Remark::StoredCharge],
+        cautions: vec![CautionKind::StoredCharge.into()],
     })
 }
 
@@ -128,7 +129,7 @@ pub fn measure(
 /// levels are off by their rounding and by the spread of repeated frames, divided by the slope.
 fn interpolate(level: f64, frames: &[Frame]) -> Result<(f64, f64), InvalidPart> {
     let mut sorted: Vec<(f64, f64)> =
-        frames.iter().map(|frame| (2.0 * frame.f_number.get().log2(), frame.patch_level)).collect();
+        frames.iter().map(|frame| (2.0 * frame.f_number.get().log2(), frame.level)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let groups: Vec<Group> = sorted
         .chunk_by(|a, b| (a.0 - b.0).abs() < 1e-9)

@@ -11,8 +11,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    quantity::{Millimetres, Number, Seconds, Stops, words::words},
-    remark::Remark,
+    quantity::{Number, Seconds, Stops, words::words},
+    remark::{Warning, WarningKind},
 };
 
 words! {
@@ -77,6 +77,8 @@ pub struct FreezeQuestion {
     pub by_setting: Vec<(String, Duration)>,
     /// The exposure time.
     pub exposure_time: Option<Seconds>,
+    /// The shortest time at which the shutter is fully open.
+    pub sync_time: Option<Seconds>,
     /// How far ambient light is below the flash.
     pub ambient_below_flash: Option<Stops>,
 }
@@ -95,7 +97,7 @@ pub struct Freeze {
     /// The ghost image of the moving subject by ambient light; null without an exposure time.
     pub ghost: Option<Ghost>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
 }
 
 /// How sharp a moving subject is.
@@ -109,8 +111,8 @@ pub struct Sharpness {
     pub bounded_by: Bound,
     /// Blur in the picture over t0.1, or over the exposure time if that is shorter, pixels.
     pub blur_px: Number,
-    /// The distance that the subject moves in that time, mm.
-    pub blur_mm: Millimetres,
+    /// The distance that the subject moves in that time, m.
+    pub blur_m: Number,
     /// Whether the blur is within the allowed blur.
     pub sharp: bool,
     /// The fastest subject that would be sharp, m/s.
@@ -150,7 +152,7 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
             t0_1_s: duration.t0_1,
             bounded_by: if shutter.is_some() { Bound::Shutter } else { Bound::Flash },
             blur_px: Number::new_unchecked(px),
-            blur_mm: Millimetres::new_unchecked(path * 1000.0),
+            blur_m: Number::new_unchecked(path),
             sharp: px <= question.allowed_px * (1.0 + 1e-9),
             fastest_subject_m_s: Number::new_unchecked(question.allowed_px * question.pixel_m / blur_time),
         }
@@ -163,17 +165,22 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
             Some(Stops::new_unchecked(-(-(-time.get() / tau).exp_m1()).log2()))
         }
         (Some(_), Shape::CutOff) => {
-            warnings.push(Remark::CutOffNotComputed);
+            warnings.push(WarningKind::CutOffNotComputed.into());
             None
         }
         (None, _) => None,
     };
     if lost.is_some_and(|lost| lost.get() > 0.1) {
-        warnings.push(Remark::TailCut);
+        warnings.push(WarningKind::TailCut.into());
+    }
+    if let (Some(time), Some(sync)) = (question.exposure_time, question.sync_time)
+        && time.get() < sync.get() * (1.0 - 1e-9)
+    {
+        warnings.push(WarningKind::FasterThanSync.into());
     }
     let at_requested = sharpness(question.duration);
     if at_requested.bounded_by == Bound::Shutter {
-        warnings.push(Remark::ShutterBoundsBlur);
+        warnings.push(WarningKind::ShutterBoundsBlur.into());
     }
     let ghost = question.exposure_time.map(|time| Ghost {
         length_px: Number::new_unchecked(question.speed_m_s * time.get() / question.pixel_m),

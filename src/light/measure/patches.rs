@@ -4,13 +4,15 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    assumption::Assumption,
+    assumption::{Assumption, AssumptionKind},
+    error::Part,
+    id::Id,
     measure::{
         response::{Response, UncertaintyModel},
         space::{Encoding, Level},
     },
     quantity::{FNumber, Stops, marks::Step, nominal::Nominal},
-    remark::Remark,
+    remark::{Remark, Warning, WarningKind},
     set::exposure::FlashExposure,
 };
 
@@ -27,7 +29,7 @@ const ROUNDING: f64 = 0.5;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Patch {
     /// The client's id for this entry.
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// Its name.
     pub name: String,
     /// Its level.
@@ -62,7 +64,25 @@ pub struct Comparison {
     /// Assumptions.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
+}
+
+/// A range that may be open.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct OpenRange {
+    /// The lowest value; null if it is open below.
+    #[schema(value_type = Option<f64>)]
+    pub low: Option<Stops>,
+    /// The highest value; null if it is open above.
+    #[schema(value_type = Option<f64>)]
+    pub high: Option<Stops>,
+}
+
+impl OpenRange {
+    /// Both ends.
+    pub const fn ends(self) -> [Option<Stops>; 2] {
+        [self.low, self.high]
+    }
 }
 
 /// One patch compared with the reference.
@@ -71,14 +91,13 @@ pub struct PatchResult {
     /// The client's id for the patch.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    pub id: Option<String>,
+    pub id: Option<Id>,
     /// Its name.
     pub name: String,
     /// Difference from the reference, stops; + is brighter. If the patch is clipped, this is an end of the range.
     pub stops: Stops,
     /// The smallest and largest possible difference, stops; null at an end that is open because a level is clipped. With a `response` it is a 95 % interval that covers the noise of the levels (0.7 of 255) and the uncertainty of the curve; it is wider if the frames are farther apart, and beyond the frames.
-    #[schema(min_items = 2, max_items = 2)]
-    pub stops_range: [Option<Stops>; 2],
+    pub stops_range: OpenRange,
     /// Whether a channel of the patch is at an end of its range.
     pub clipped: bool,
     /// Whether the difference is within the tolerance.
@@ -97,26 +116,29 @@ pub fn compare(question: &PatchesQuestion) -> Comparison {
     let mut assumptions = Vec::new();
     let mut warnings = Vec::new();
     match &question.response {
-        None => assumptions.push(Assumption::NoToneCurve { contrast: CONTRAST }),
+        None => {
+            let [flattest, steepest] = CONTRAST;
+            assumptions.push(AssumptionKind::NoToneCurve { flattest, steepest }.into());
+        }
         Some(response) => {
             let levels = || {
                 let all = question.readings.iter().map(|patch| patch.level).chain([question.reference]);
                 all.map(|level| response.encoding.grey(level))
             };
             if levels().any(|level| !response.curve.holds(level)) {
-                warnings.push(Remark::BeyondResponse);
+                warnings.push(Remark::about(Part::Response, WarningKind::BeyondResponse));
             }
             let is_wide = |gap: f64| gap > WIDE_STOPS;
             if levels().any(|level| model.as_ref().and_then(|model| model.gap(level)).is_some_and(is_wide)) {
-                warnings.push(Remark::WideGapInResponse);
+                warnings.push(Remark::about(Part::Response, WarningKind::WideGapInResponse));
             }
             if response.curve.points().len() < 3 {
-                warnings.push(Remark::FewPointsInResponse);
+                warnings.push(Remark::about(Part::Response, WarningKind::FewPointsInResponse));
             }
         }
     }
     if question.encoding.is_clipped(question.reference) {
-        warnings.push(Remark::ReferenceClipped);
+        warnings.push(Remark::about(Part::ReferenceLevel, WarningKind::ReferenceClipped));
     }
     Comparison { readings, assumptions, warnings }
 }
@@ -166,12 +188,13 @@ fn compare_patch(question: &PatchesQuestion, model: Option<&UncertaintyModel>, p
 }
 
 /// The ends of a range. An end is `None` if a clipped level could mean any amount of light beyond it.
-fn open_ends(question: &PatchesQuestion, patch: &Patch, range: [f64; 2]) -> [Option<Stops>; 2] {
+fn open_ends(question: &PatchesQuestion, patch: &Patch, range: [f64; 2]) -> OpenRange {
     let encoding = question.encoding;
     let clipping =
         |level: Level| (encoding.is_clipped(level), encoding.grey(level) > encoding.greatest() / 2.0);
     let (patch, reference) = (clipping(patch.level), clipping(question.reference));
     let (black, white) = ((true, false), (true, true));
     let is_open = [patch == black || reference == white, patch == white || reference == black];
-    [0, 1].map(|end| (!is_open[end]).then(|| Stops::new_unchecked(range[end])))
+    let end = |end: usize| (!is_open[end]).then(|| Stops::new_unchecked(range[end]));
+    OpenRange { low: end(0), high: end(1) }
 }

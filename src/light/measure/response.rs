@@ -20,7 +20,7 @@ use crate::light::{
         space::{Encoding, Level, Space},
     },
     quantity::{Number, Stops},
-    remark::Remark,
+    remark::{Remark, Warning, WarningKind},
 };
 
 /// Levels closer than this count as equal; below, the same for stops.
@@ -116,7 +116,7 @@ pub struct Fit {
     /// The stops between pairs of levels, in the order of the request.
     pub between: Vec<Between>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
 }
 
 /// One frame and the slope of the curve at its level.
@@ -160,18 +160,19 @@ pub fn fit(question: &ResponseQuestion) -> Result<Fit, InvalidPart> {
         used.push([frame.stops - first, encoding.grey(frame.level)]);
     }
     if used.len() < question.frames.len() {
-        warnings.push(Remark::FramesClipped);
+        warnings.push(Remark::about(Part::Frames, WarningKind::FramesClipped));
     }
-    let gaps = gaps(&used);
-    if !gaps.is_empty() {
-        warnings.push(Remark::WideGap { between_levels: gaps });
-    }
+    let tenths = |level: f64| (level * 10.0).round() / 10.0;
+    warnings.extend(gaps(&used).into_iter().map(|[from, to]| {
+        let gap = WarningKind::WideGapBetweenFrames { from_level: tenths(from), to_level: tenths(to) };
+        Remark::about(Part::Frames, gap)
+    }));
     let (pooled, monotone) = pool(used);
     if !monotone {
-        warnings.push(Remark::NotMonotone);
+        warnings.push(Remark::about(Part::Frames, WarningKind::NotMonotone));
     }
     if pooled.len() < 3 {
-        warnings.push(Remark::FewFrames);
+        warnings.push(Remark::about(Part::Frames, WarningKind::FewFrames));
     }
     let points = pooled.iter().map(|&[stops, level]| [level, stops]).collect();
     let response = Response::through(encoding, points)
@@ -188,7 +189,7 @@ pub fn fit(question: &ResponseQuestion) -> Result<Fit, InvalidPart> {
         })
         .collect();
     if between.iter().any(|between| between.extrapolated) {
-        warnings.push(Remark::BeyondFrames);
+        warnings.push(Remark::about(Part::Frames, WarningKind::BeyondFrames));
     }
     let frames = question.frames.iter().map(|frame| {
         let level = encoding.grey(frame.level);

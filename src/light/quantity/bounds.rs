@@ -122,7 +122,7 @@ pub const FRAMES: Bounds = Bounds::new("frames of a shot", "", 1.0, 1e6);
 /// Time between frames, or a recycle time.
 pub const INTERVAL: Bounds = Bounds::new("time between frames", "s", 0.001, 3600.0);
 /// Flashes per battery charge.
-pub const CHARGE: Bounds = Bounds::new("pops of a charge", "", 1.0, 1e6);
+pub const CHARGE: Bounds = Bounds::new("flashes of a charge", "", 1.0, 1e6);
 /// Energy of a flash over the energy drawn to charge it.
 pub const CHARGING_EFFICIENCY: Bounds = Bounds::new("charging efficiency", "", 0.05, 1.0);
 /// Power factor: watts over volt-amperes.
@@ -167,6 +167,9 @@ pub const SHARE: Bounds = Bounds::new("share of light", "", 0.001, 1.0);
 pub const CONSTANT_C: Bounds = Bounds::new("constant C", "lx s", 50.0, 1000.0);
 /// Level of a grey patch.
 pub const PATCH_LEVEL: Bounds = Bounds::new("patch level", "", 0.0, 65_535.0);
+/// The id of an entry, if it is a number: whole numbers that JSON readers keep (RFC 8259, section 6). Not in the table,
+/// since it is no quantity.
+pub const ID: Bounds = Bounds::new("id", "", -9_007_199_254_740_991.0, 9_007_199_254_740_991.0);
 /// Time limit of a search.
 pub const TIME_LIMIT: Bounds = Bounds::new("time limit", "ms", 1.0, 2000.0);
 

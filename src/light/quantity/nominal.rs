@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::light::quantity::{FNumber, Number, Stops, kind::Kind, marks::Step, significant};
+use crate::light::quantity::{FNumber, Number, Seconds, Stops, kind::Kind, marks::Step, significant};
 
 /// A mark whose error is smaller than this counts as exact, stops.
 const SAME_STOPS: f64 = 0.005;
@@ -18,12 +18,28 @@ pub struct Nominal {
     /// The nearest mark of the requested series (the darker one in a tie), in a form that requests accept; null beyond the series.
     #[schema(value_type = Option<String>)]
     pub mark: Option<Cow<'static, str>>,
-    /// The error of the mark against the value, stops; + is brighter.
+    /// The error of the mark against the value, stops; + is brighter. Null beyond the series of marks.
     pub off_by_stops: Option<Stops>,
+    /// For an f-number, as a flash meter shows it: the whole-stop mark at or below, and tenths of a stop beyond, as `f/8 +0.7`; absent for others.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub meter: Option<String>,
     /// The kind of quantity.
     #[serde(skip)]
     #[schema(ignore)]
     pub kind: Kind,
+}
+
+/// An f-number as a flash meter shows it. `None` beyond the series of marks.
+fn meter(f_number: f64) -> Option<String> {
+    // Rounded to tenths first: 7.98 is f/8, not f/5.6 and ten tenths.
+    let tenths = (-Kind::FNumber.exposure_stops(f_number) * 10.0).round() as i64;
+    let (whole, beyond) = (tenths.div_euclid(10), tenths.rem_euclid(10));
+    let (mark, off) = Kind::FNumber.mark_for((whole as f64 / 2.0).exp2(), Step::Full)?;
+    (off.abs() < SAME_STOPS).then(|| match beyond {
+        0 => mark.into_owned(),
+        beyond => format!("{mark} +0.{beyond}"),
+    })
 }
 
 impl Nominal {
@@ -34,8 +50,15 @@ impl Nominal {
             value: Number::new_unchecked(value),
             off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::new_unchecked(*off_by)),
             mark: mark.map(|(text, _)| text),
+            meter: (kind == Kind::FNumber).then(|| meter(value)).flatten(),
             kind,
         }
+    }
+
+    /// A sync time, which a camera has although it need not be on the series of marks: its label is exact.
+    pub fn sync_time(time: Seconds, step: Step) -> Self {
+        let nominal = Self::new(Kind::ExposureTime, time.get(), step);
+        Self { mark: Some(nominal.exact_label().into()), off_by_stops: Some(Stops::ZERO), ..nominal }
     }
 
     /// An aperture with its mark.

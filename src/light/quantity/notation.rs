@@ -3,6 +3,7 @@
 //! Case and spaces do not matter. A decimal comma is rejected, because `1,250` is ambiguous. So are two numbers with only
 //! a space between them, except a mixed number such as `1 1/3`: in `f/8 0.3` a plus sign may be missing.
 
+pub mod measure;
 mod shape;
 
 use self::shape::Shape;

@@ -1,9 +1,10 @@
-//! Options of every request: how numbers are read and how answers are written.
+//! Options of requests: how numbers are read and how answers are written.
 
 use crate::light::quantity::{
     kind::Kind,
     marks::{self, Step},
     notation::Written,
+    significant,
     units::Units,
 };
 
@@ -56,5 +57,19 @@ impl Rules {
         };
         let read_as = if mark.is_some() { Reading::Marked } else { Reading::Literal };
         (value, read_as)
+    }
+
+    /// The value nearest to this one that a request can state as a number: numbers have six digits, and one within 0.1 % of
+    /// a printed mark is that mark.
+    pub fn sendable(self, kind: Kind, value: f64) -> f64 {
+        let number = significant(value);
+        let read = self.interpret(kind, Written::plain(number)).0;
+        if (read / number - 1.0).abs() < 1e-4 {
+            return read;
+        }
+        // Just beyond what is taken for the mark.
+        let mark = kind.engraved().and_then(|engraved| marks::find_printed(engraved, self.step, number));
+        let printed = mark.map_or(number, |mark| mark.printed);
+        significant(printed * if number < printed { 0.998_98 } else { 1.001_02 })
     }
 }

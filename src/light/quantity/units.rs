@@ -1,6 +1,9 @@
 //! Units of length in answers: metres, with or without feet.
 
-use crate::light::quantity::{Feet, Metres, constants::FOOT_M, words::words};
+use crate::light::quantity::{Feet, Metres, constants::FOOT_M, significant, words::words};
+
+/// An inch, m.
+const INCH_M: f64 = FOOT_M / 12.0;
 
 /// The system of units for lengths in answers. Metres are always included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -60,24 +63,55 @@ impl Units {
         })
     }
 
-    /// Rounds the new distance of a moved light as in a sentence, always away from the old distance: the rounded move is
-    /// never the shorter one.
+    /// Distances about this one to move a light to, the nearest first: an eighteenth of a stop apart, four stops in all either
+    /// way, with this many significant digits; in feet to the inch.
     ///
     /// ```
     /// use stopwright::light::quantity::{Metres, units::Units};
-    /// let moved = |from, to| Units::Metric.moved(Metres::new_unchecked(from), Metres::new_unchecked(to)).get();
-    /// assert_eq!([moved(10.0, 5.297), moved(2.0, 5.291)], [5.29, 5.3]);
+    /// let about = |from, digits| Units::Metric.distances_about(Metres::new_unchecked(from), digits);
+    /// assert_eq!(about(2.0, 2)[..2].iter().map(|to| to.get()).collect::<Vec<_>>(), [1.9, 2.1]);
+    /// assert_eq!(about(2.0, 3)[..2].iter().map(|to| to.get()).collect::<Vec<_>>(), [2.04, 1.96]);
     /// ```
-    pub fn moved(self, from: Metres, to: Metres) -> Metres {
-        let value = self.length(to);
-        let hundredths = value * 100.0;
-        self.metres(if value < EXACT_BELOW {
-            crate::light::quantity::significant(value)
-        } else if to.get() < from.get() {
-            (hundredths + 1e-6).floor() / 100.0
-        } else {
-            (hundredths - 1e-6).ceil() / 100.0
-        })
+    pub fn distances_about(self, from: Metres, digits: i32) -> Vec<Metres> {
+        let rounded = |to: f64| match self {
+            Self::Metric => {
+                let unit = 10_f64.powi(to.log10().floor() as i32 + 1 - digits);
+                significant((to / unit).round() * unit)
+            }
+            Self::Imperial => (to / INCH_M).round() * INCH_M,
+        };
+        // An eighteenth of a stop each, two doublings either way.
+        let parts = (1..=72).flat_map(|k| [-k, k]).map(|k| f64::from(k) / 36.0);
+        let mut all: Vec<f64> = parts.map(|doublings| rounded(from.get() * doublings.exp2())).collect();
+        // A move of less than a tenth of a stop is none.
+        all.retain(|to| *to > 0.0 && 2.0 * (to / from.get()).log2().abs() >= 0.1);
+        let size = |to: &f64| (to / from.get()).log2().abs();
+        all.sort_by(|a, b| size(a).total_cmp(&size(b)));
+        all.dedup();
+        all.into_iter().map(Metres::new_unchecked).collect()
+    }
+
+    /// A length as a person can measure it: in feet to the inch.
+    pub fn measurable(self, length: f64) -> f64 {
+        match self {
+            Self::Metric => significant(length),
+            Self::Imperial => (length / INCH_M).round() * INCH_M,
+        }
+    }
+
+    /// The length as a person measures it: `2.1 m`, `6 ft 11 in`.
+    pub fn measured(self, length: Metres) -> String {
+        match self {
+            Self::Metric => format!("{} m", self.rounded_value(length)),
+            Self::Imperial => {
+                let inches = (length.get() / INCH_M).round();
+                match (inches / 12.0).floor() {
+                    0.0 => format!("{inches} in"),
+                    feet if inches % 12.0 == 0.0 => format!("{feet} ft"),
+                    feet => format!("{feet} ft {} in", inches % 12.0),
+                }
+            }
+        }
     }
 
     /// The length rounded as in a sentence: to the centimetre or the hundredth of a foot.
@@ -88,11 +122,7 @@ impl Units {
     /// The same in the unit of [`Self::unit`].
     pub fn rounded_value(self, length: Metres) -> f64 {
         let value = self.length(length);
-        if value.abs() < EXACT_BELOW {
-            crate::light::quantity::significant(value)
-        } else {
-            (value * 100.0).round() / 100.0
-        }
+        if value.abs() < EXACT_BELOW { significant(value) } else { (value * 100.0).round() / 100.0 }
     }
 }
 

@@ -52,35 +52,3 @@ macro_rules! words {
     };
 }
 pub(crate) use words;
-
-/// Defines an enum with data and a method for the word of each variant. Variants may share a word.
-macro_rules! coded {
-    (
-        $(#[doc = $what:literal])+
-        pub enum $enum:ident {
-            $(
-                $(#[doc = $meaning:literal])+
-                $name:ident $({ $($(#[doc = $of_field:literal])+ $field:ident: $type:ty),+ $(,)? })? = $word:literal
-            ),+ $(,)?
-        }
-
-        $(#[doc = $of_method:literal])+
-        pub fn $method:ident
-    ) => {
-        $(#[doc = $what])+
-        #[derive(Debug, Clone, PartialEq)]
-        pub enum $enum {
-            $($(#[doc = $meaning])+ $name $({ $($(#[doc = $of_field])+ $field: $type),+ })?),+
-        }
-
-        impl $enum {
-            $(#[doc = $of_method])+
-            pub const fn $method(&self) -> &'static str {
-                match self {
-                    $(Self::$name { .. } => $word),+
-                }
-            }
-        }
-    };
-}
-pub(crate) use coded;

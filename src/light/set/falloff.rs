@@ -8,10 +8,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    assumption::Assumption,
+    assumption::{Assumption, AssumptionKind},
     error::{InvalidPart, InvalidValue, Part},
     quantity::{Estimate, FNumber, Feet, Iso, Metres, Stops, marks::Step, nominal::Nominal, units::Units},
-    remark::Remark,
+    remark::{Warning, WarningKind},
     set::{
         beam::Beam,
         modifier::Modifier,
@@ -83,7 +83,7 @@ pub struct Falloff {
     /// The assumptions behind the apertures.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
 }
 
 /// The light at one distance.
@@ -186,17 +186,18 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
     let mut warnings = Vec::new();
     let estimated = question.output.as_ref().is_some_and(|output| output.unit.guide_number.is_none());
     if estimated {
-        warnings.push(Remark::FalloffBeamEstimated);
+        warnings.push(WarningKind::FalloffBeamEstimated.into());
     }
     let has_apertures = question.output.is_some() && !question.distances.is_empty();
     if has_apertures && source.is_some() && modifier.is_none() {
-        warnings.push(Remark::FaceWithoutModifier);
+        warnings.push(WarningKind::FaceWithoutModifier.into());
     }
     let kind = modifier.and_then(Modifier::kind).filter(|_| has_apertures);
-    let assumptions = kind.map(|kind| Assumption::ModifierKind { light: None, kind });
+    let assumptions =
+        kind.map(|kind| AssumptionKind::ModifierKind { kind: kind.kind.0, effect_stops: kind.stops }.into());
     let from = depth.as_ref().and_then(|depth| depth.distance_for_evenness_m);
     if from.is_some_and(|from| from.get() <= 0.0) {
-        warnings.push(Remark::EvenEverywhere);
+        warnings.push(WarningKind::EvenEverywhere.into());
     }
     let largest = source.map(|source| match source {
         Source::Disc { diameter } => diameter.get(),
@@ -205,7 +206,7 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
     if let Some(largest) = largest
         && question.distances.iter().any(|distance| distance.get() < largest)
     {
-        warnings.push(Remark::VeryNear);
+        warnings.push(WarningKind::VeryNear.into());
     }
     let as_a_point = largest.map(|largest| Metres::new_unchecked(AS_A_POINT * largest));
     Ok(Falloff {

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     quantity::{Kelvin, Mired, Stops},
-    remark::Remark,
+    remark::{Warning, WarningKind},
     unit::{Setting, Unit},
 };
 
@@ -53,7 +53,7 @@ pub struct Gelled {
     /// The requested stack; null if none was requested.
     pub applied: Option<Stack>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
 }
 
 /// A stack of gels, with its effect on the light.
@@ -72,8 +72,10 @@ pub struct Stack {
     pub loss_stops: Stops,
     /// The new setting of the light that keeps its exposure; null without a light.
     pub setting: Option<Setting>,
-    /// The light still missing at that setting, stops; null without a light.
-    pub shortfall_stops: Option<Stops>,
+    /// The light still missing at that setting, stops; 0 within half a click, and without a light.
+    pub shortfall_stops: Stops,
+    /// The light in excess at that setting, stops; 0 within half a click, and without a light.
+    pub excess_stops: Stops,
 }
 
 /// Finds the best stack of gels and computes the requested one.
@@ -82,7 +84,7 @@ pub fn gel(question: &GelQuestion) -> Gelled {
     let best = wanted.map(|wanted| stack(question, &best(&question.gels, wanted)));
     let mut warnings = Vec::new();
     if best.as_ref().and_then(|best| best.error_mired).is_some_and(|error| error.get().abs() > INVISIBLE) {
-        warnings.push(Remark::VisibleError);
+        warnings.push(WarningKind::VisibleError.into());
     }
     Gelled {
         shift_mired: wanted.map(Mired::new_unchecked),
@@ -101,9 +103,12 @@ fn stack(question: &GelQuestion, chosen: &[usize]) -> Stack {
         // The unit makes up for the loss.
         let wanted = below.get() + loss;
         let set = unit.nearest(wanted);
-        (unit.setting(set), (unit.below(set) - wanted).max(0.0))
+        let error = wanted - unit.below(set);
+        let is_met = error.abs() <= unit.half_click(set).get() + 1e-9;
+        (unit.setting(set), if is_met { 0.0 } else { error })
     });
-    let (setting, shortfall) = fit.unzip();
+    let (setting, missed_by) = fit.unzip();
+    let missed_by = missed_by.unwrap_or_default();
     Stack {
         gels: gels().map(|gel| gel.name.clone()).collect(),
         shift_mired: Mired::new_unchecked(shift),
@@ -111,7 +116,8 @@ fn stack(question: &GelQuestion, chosen: &[usize]) -> Stack {
         error_mired: question.to.map(|to| Mired::new_unchecked(result - to.get())),
         loss_stops: Stops::new_unchecked(loss),
         setting,
-        shortfall_stops: shortfall.map(Stops::new_unchecked),
+        shortfall_stops: Stops::new_unchecked((-missed_by).max(0.0)),
+        excess_stops: Stops::new_unchecked(missed_by.max(0.0)),
     }
 }
 

@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 
 use crate::light::{
     quantity::{Estimate, Iso, Metres, Stops},
-    set::beam::Beam,
+    set::{beam::Beam, modifier::ModifierKind},
     unit::{Unit, guide::estimated_guide_number},
 };
 
@@ -71,6 +71,8 @@ pub struct Placement {
     pub beam: Option<Beam>,
     /// The effect of its modifier, relative to the unit as rated.
     pub modifier: Estimate<Stops>,
+    /// The kind of its modifier, if only the kind is known.
+    pub kind: Option<&'static ModifierKind>,
     /// The shape and size of its emitting face; a point if `None`.
     pub source: Option<Source>,
 }
@@ -84,6 +86,7 @@ impl Placement {
             off_axis_deg: 0.0,
             beam: None,
             modifier: Estimate::exact(Stops::ZERO),
+            kind: None,
             source: None,
         }
     }
@@ -100,12 +103,7 @@ impl Placement {
 
     /// The light of a unit at full power with this placement, as N². `None` if the output of the unit is unknown.
     pub fn light(&self, unit: &Unit, iso: Iso) -> Option<Estimate<f64>> {
-        let (full, transfer) = (beam_at_full(unit, self.beam.as_ref())?, self.transfer(iso));
-        Some(Estimate {
-            low: full.low * transfer.low,
-            typical: full.typical * transfer.typical,
-            high: full.high * transfer.high,
-        })
+        Some(beam_at_full(unit, self.beam.as_ref())?.times(self.transfer(iso)))
     }
 }
 

@@ -1,10 +1,16 @@
 //! Assumptions, warnings and safety cautions for the light of a set.
 
 use crate::light::{
-    assumption::Assumption,
+    assumption::{Assumption, AssumptionKind},
+    error::Part,
     quantity::{Joules, Stops, constants::MAINS_LOAD_J, significant},
-    remark::Remark,
-    set::{Light, LightMatrix, Origin, Scene, beam::Beam, modifier::Modifier, placement::beam_at_full},
+    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
+    set::{
+        Light, LightMatrix, Origin, Scene,
+        beam::Beam,
+        modifier::{Modifier, ModifierKind},
+        placement::beam_at_full,
+    },
 };
 
 /// Below this distance at high power the answer carries a caution about eyes, m (our judgement).
@@ -16,35 +22,39 @@ const ASIDE_DEG: f64 = 45.0;
 /// The assumptions behind the computed light: estimated beams, kinds of modifier, beam models.
 pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
     let mut assumptions: Vec<Assumption> = Vec::new();
-    let mut add = |assumption: Assumption| {
+    let mut add = |light: usize, assumption: AssumptionKind| {
+        let assumption = Remark::about(Part::Light(light, None), assumption);
         if !assumptions.contains(&assumption) {
             assumptions.push(assumption);
         }
     };
-    for (_, light, placement) in &matrix.placements {
-        let light = &scene.lights[*light];
+    let kind_of = |light: &Light, ModifierKind { kind, stops, .. }: &ModifierKind| {
+        AssumptionKind::ModifierKindOfLight { light: light.name.clone(), kind: kind.0, effect_stops: *stops }
+    };
+    for (_, index, placement) in &matrix.placements {
+        let light = &scene.lights[*index];
         if light.unit.guide_number.is_none()
             && let Some(beam) = beam_at_full(&light.unit, placement.beam.as_ref())
         {
             let guide_number_m = beam.map(|square| significant(square.sqrt()));
-            add(Assumption::GuideNumber { light: light.name.clone(), guide_number_m });
+            add(*index, AssumptionKind::GuideNumber { light: light.name.clone(), guide_number_m });
         }
         if let Some(Beam::HalfPower { deg }) = placement.beam {
             let half_power_at_deg = significant(deg / 2.0);
-            add(Assumption::BeamModel { light: light.name.clone(), half_power_at_deg });
+            add(*index, AssumptionKind::BeamModel { light: light.name.clone(), half_power_at_deg });
         }
     }
     for contribution in &scene.contributions {
-        let light = scene.lights.iter().find(|light| light.name == contribution.light);
-        if let (Origin::Placement { optics, .. }, Some(light)) = (&contribution.origin, light)
+        let (index, light) = (contribution.light, &scene.lights[contribution.light]);
+        if let Origin::Placement { optics, .. } = &contribution.origin
             && let Some(kind) = optics.modifier.or(light.optics.modifier).and_then(Modifier::kind)
         {
-            add(Assumption::ModifierKind { light: Some(light.name.clone()), kind });
+            add(index, kind_of(light, kind));
         }
     }
-    for light in scene.lights.iter().filter(|light| light.position.is_some()) {
+    for (index, light) in scene.lights.iter().enumerate().filter(|(_, light)| light.position.is_some()) {
         if let Some(kind) = light.optics.modifier.and_then(Modifier::kind) {
-            add(Assumption::ModifierKind { light: Some(light.name.clone()), kind });
+            add(index, kind_of(light, kind));
         }
     }
     assumptions
@@ -52,10 +62,10 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
 
 /// The warning about lights that are aimed but have no beam, so that the aim has no effect. `is_on` says whether the light
 /// of an index may be on.
-pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Remark> {
-    let is_aimed_in_a_placement = |light: &Light| {
+pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
+    let is_aimed_in_a_placement = |light: usize| {
         scene.contributions.iter().any(|contribution| {
-            contribution.light == light.name
+            contribution.light == light
                 && matches!(&contribution.origin, Origin::Placement { optics, .. } if optics.aim.is_some())
         })
     };
@@ -69,26 +79,30 @@ pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bo
     };
     let aimed = scene.lights.iter().enumerate().filter(|(index, light)| {
         is_on(*index)
-            && (light.optics.aim.is_some() || is_aimed_in_a_placement(light))
+            && (light.optics.aim.is_some() || is_aimed_in_a_placement(*index))
             && has_points_aside(*index)
     });
-    let lights: Vec<String> = aimed.map(|(_, light)| light.name.clone()).collect();
-    (!lights.is_empty()).then_some(Remark::AimedWithoutBeam { lights })
+    let (indexes, lights): (Vec<usize>, Vec<String>) =
+        aimed.map(|(index, light)| (index, light.name.clone())).unzip();
+    let part = Part::of_lights(&indexes);
+    (!lights.is_empty()).then_some(Remark::about(part, WarningKind::AimedWithoutBeam { lights }))
 }
 
 /// Safety cautions for lights at these settings (stops below full; `None` if a light is off).
-pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Remark> {
+pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Caution> {
     let mut cautions = Vec::new();
     let energies: Vec<f64> =
         scene.lights.iter().filter_map(|light| light.unit.energy).map(Joules::get).collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
-        cautions.push(Remark::MainsLoad);
+        cautions.push(CautionKind::MainsLoad.into());
     }
-    let near = matrix.placements.iter().any(|(_, light, placement)| {
-        placement.distance.get() < NEAR_M && below[*light].is_some_and(|below| below.get() <= 1.0)
-    });
-    if near {
-        cautions.push(Remark::Eyes);
+    let is_near = |light: usize| {
+        below[light].is_some_and(|below| below.get() <= 1.0)
+            && matrix.placements.iter().any(|(_, index, it)| *index == light && it.distance.get() < NEAR_M)
+    };
+    let near: Vec<usize> = (0..scene.lights.len()).filter(|light| is_near(*light)).collect();
+    if !near.is_empty() {
+        cautions.push(Remark::about(Part::of_lights(&near), CautionKind::Eyes));
     }
     cautions
 }

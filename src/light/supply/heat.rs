@@ -13,9 +13,9 @@ use crate::light::{
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Heat {
     /// The most energy within any window of the limit's length, in flashes at full power. Counts the shots whose interval between frames is known, one after another without a break; accurate to one flash where shots with different intervals meet.
-    pub most_full_pops: Number,
+    pub most_full_flashes: Number,
     /// The duty limit, in flashes at full power.
-    pub duty_pops: Number,
+    pub duty_flashes: Number,
     /// The time that the limit applies to, s.
     pub in_s: Number,
     /// Whether the plan keeps within the limit; null if the interval of one of the unit's shots is not known and the other shots keep within it.
@@ -30,7 +30,7 @@ struct Train {
     begins: f64,
     /// Time between flashes, s.
     interval: f64,
-    pops: u32,
+    flashes: u32,
     /// Energy of one flash, as a fraction of full power.
     part: f64,
 }
@@ -38,14 +38,14 @@ struct Train {
 impl Train {
     /// Time of the last flash, s.
     fn ends(&self) -> f64 {
-        self.begins + f64::from(self.pops - 1) * self.interval
+        self.begins + f64::from(self.flashes - 1) * self.interval
     }
 
     /// Energy of the flashes from `from` (included) to `to` (excluded), in flashes at full power.
     fn energy_between(&self, from: f64, to: f64) -> f64 {
         let before = |time: f64| {
             let count = ((time - self.begins) / self.interval - 1e-9).ceil();
-            count.clamp(0.0, f64::from(self.pops))
+            count.clamp(0.0, f64::from(self.flashes))
         };
         (before(to) - before(from)) * self.part
     }
@@ -66,10 +66,10 @@ pub fn heat(question: &SupplyQuestion, unit: usize) -> Option<Heat> {
         .filter_map(|(shot, below)| interval_within_duty(duty, shot, below))
         .reduce(f64::max);
     Some(Heat {
-        most_full_pops: Number::new_unchecked(most),
-        duty_pops: Number::new_unchecked(duty.pops),
+        most_full_flashes: Number::new_unchecked(most),
+        duty_flashes: Number::new_unchecked(duty.flashes),
         in_s: Number::new_unchecked(duty.in_s),
-        within_duty: if most > duty.pops * (1.0 + 1e-9) { Some(false) } else { all_known.then_some(true) },
+        within_duty: if most > duty.flashes * (1.0 + 1e-9) { Some(false) } else { all_known.then_some(true) },
         interval_within_duty_s: slowest.map(Number::new_unchecked),
     })
 }
@@ -85,11 +85,11 @@ fn trains(question: &SupplyQuestion, unit: usize) -> (Vec<Train>, bool) {
         if let Some(below) = shot.below(unit) {
             let part = (-below.get()).exp2();
             match interval {
-                Some(interval) => trains.push(Train { begins: clock, interval, pops: shot.pops, part }),
+                Some(interval) => trains.push(Train { begins: clock, interval, flashes: shot.frames, part }),
                 None => all_known = false,
             }
         }
-        clock += f64::from(shot.pops) * interval.unwrap_or(0.0);
+        clock += f64::from(shot.frames) * interval.unwrap_or(0.0);
     }
     (trains, all_known)
 }
@@ -97,6 +97,6 @@ fn trains(question: &SupplyQuestion, unit: usize) -> (Vec<Train>, bool) {
 /// The shortest interval between frames at which a shot alone keeps within the limit. `None` if every interval does, or
 /// if even one flash exceeds the limit.
 fn interval_within_duty(duty: Duty, shot: &PlannedShot, below: Stops) -> Option<f64> {
-    let most = (duty.pops * below.get().exp2() + 1e-9).floor();
-    (most >= 1.0 && most < f64::from(shot.pops)).then(|| duty.in_s / most)
+    let most = (duty.flashes * below.get().exp2() + 1e-9).floor();
+    (most >= 1.0 && most < f64::from(shot.frames)).then(|| duty.in_s / most)
 }

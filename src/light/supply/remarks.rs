@@ -1,14 +1,16 @@
 //! The summary, assumptions, warnings and cautions of a supply plan.
 
 use crate::light::{
-    assumption::Assumption,
-    remark::Remark,
+    assumption::{Assumption, AssumptionKind},
+    error::Part,
+    kit::{KitUnit, Lacking, in_order},
+    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     supply::{
         CircuitLoad, ShotPace, SupplyQuestion, UnitSupply, Verdict,
         circuit::CONTINUOUS_PART,
         summary::{Point, Summary},
     },
-    unit::{CHARGING_EFFICIENCY, POWER_FACTOR},
+    unit::{CHARGING_EFFICIENCY, MODELLING_LAMP_W, POWER_FACTOR},
 };
 
 /// More flashes in a second than this can trigger a seizure (published: WCAG 2.x, success criterion 2.3.1).
@@ -17,7 +19,7 @@ const FLASHES_A_SECOND: f64 = 3.0;
 /// [`CONTINUOUS_PART`] says three hours).
 const LONG_S: f64 = 3600.0;
 /// The number of full-power flashes from which to caution about heat (our judgement).
-const MANY_POPS: f64 = 50.0;
+const MANY_FLASHES: f64 = 50.0;
 
 /// The summary for a booking page.
 pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> Summary {
@@ -37,7 +39,7 @@ fn pace(shots: &[ShotPace]) -> Option<Point> {
             shot: shot.name.clone(),
             unit: shot.slowest_unit.clone()?,
             recycle_s: shot.shortest_interval_s?.get(),
-            between_s: shot.seconds_between?.get(),
+            between_s: shot.interval_s?.get(),
             shots: slow.len(),
         }),
         None => shots.iter().all(|shot| shot.holds == Some(true)).then_some(Point::InTime),
@@ -48,20 +50,21 @@ fn duty(unit: &UnitSupply) -> Option<Point> {
     let heat = unit.heat.as_ref().filter(|heat| heat.within_duty == Some(false))?;
     Some(Point::OverDuty {
         unit: unit.unit.clone(),
-        full_pops: heat.most_full_pops.get(),
+        full_flashes: heat.most_full_flashes.get(),
         in_s: heat.in_s.get(),
-        limit_pops: heat.duty_pops.get(),
+        limit_flashes: heat.duty_flashes.get(),
     })
 }
 
 fn load(load: &CircuitLoad) -> Option<Point> {
     let (circuit, breaker_a) = (load.name.clone(), load.breaker_a.get());
-    let peak_a = load.peak_a.map(|peak| peak.high.get());
-    match (load.verdict, peak_a) {
-        (Verdict::Over, peak_a) => Some(Point::Overloaded { circuit, peak_a, breaker_a }),
+    let charging_a = load.charging_a.map(|peak| peak.high.get());
+    match (load.verdict, charging_a) {
+        (Verdict::Over, charging_a) => Some(Point::Overloaded { circuit, charging_a, breaker_a }),
         (_, None) => Some(Point::PeakUnknown { circuit }),
-        (Verdict::Unsure, Some(peak_a)) => Some(Point::MayOverload { circuit, peak_a, breaker_a }),
-        (Verdict::Within | Verdict::Unknown, Some(_)) => None,
+        (Verdict::Unsure, Some(charging_a)) => Some(Point::MayOverload { circuit, charging_a, breaker_a }),
+        (Verdict::Unknown, Some(_)) => Some(Point::LampUnknown { circuit }),
+        (Verdict::Within, Some(_)) => None,
     }
 }
 
@@ -73,11 +76,15 @@ pub fn assumptions(question: &SupplyQuestion) -> Vec<Assumption> {
     let charged = || units().filter(|(unit, kit)| at_work(*unit) && kit.energy.is_some());
     let mut assumptions = Vec::new();
     if charged().any(|(_, kit)| kit.feeding.draw.charging_efficiency.is_none()) {
-        assumptions.push(Assumption::ChargingEfficiency { range: CHARGING_EFFICIENCY });
+        assumptions.push(AssumptionKind::ChargingEfficiency { efficiency: CHARGING_EFFICIENCY }.into());
     }
-    let lit = units().filter(|(_, kit)| kit.feeding.draw.modelling_lamp_w > 0.0);
-    if charged().chain(lit).any(|(unit, kit)| on_circuit(unit) && kit.feeding.draw.power_factor.is_none()) {
-        assumptions.push(Assumption::PowerFactor { range: POWER_FACTOR });
+    let lamps = units().filter(|(_, kit)| kit.feeding.draw.modelling_lamp_w != Some(0.0));
+    if charged().chain(lamps).any(|(unit, kit)| on_circuit(unit) && kit.feeding.draw.power_factor.is_none()) {
+        assumptions.push(AssumptionKind::PowerFactor { power_factor: POWER_FACTOR }.into());
+    }
+    let mut lit = units().filter(|(unit, kit)| on_circuit(*unit) || (at_work(*unit) && kit.energy.is_some()));
+    if lit.any(|(_, kit)| kit.feeding.draw.modelling_lamp_w.is_none()) {
+        assumptions.push(AssumptionKind::ModellingLamp { power_w: MODELLING_LAMP_W }.into());
     }
     let by_one_time = units().any(|(unit, kit)| match kit.feeding.recycle[..] {
         [[part, _]] => {
@@ -86,64 +93,81 @@ pub fn assumptions(question: &SupplyQuestion) -> Vec<Assumption> {
         _ => false,
     });
     if by_one_time {
-        assumptions.push(Assumption::RecycleInProportion);
+        assumptions.push(AssumptionKind::RecycleInProportion.into());
     }
     assumptions
 }
 
-/// The warnings of a plan.
-pub fn warnings(question: &SupplyQuestion, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Remark> {
-    let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<String> {
-        units.iter().filter(|unit| is_so(unit)).map(|unit| unit.unit.clone()).collect()
+/// What the units used lack, an entry of the kit once for each purpose.
+pub fn lacks(question: &SupplyQuestion, units: &[UnitSupply]) -> Vec<Lacking> {
+    let lacking = |unit: &UnitSupply| {
+        let kit = question.kit.iter().find(|kit| kit.name == unit.unit)?;
+        let draw = unit.power.is_none().then(|| Lacking::draw(kit));
+        let recycle = kit.unit.feeding.recycle.is_empty().then(|| Lacking::recycle(kit));
+        Some([draw, recycle])
     };
-    let has_battery = |unit: usize| question.kit[unit].unit.feeding.pops_per_charge.is_some();
-    let with_battery = |is_so: &dyn Fn(usize) -> bool| -> Vec<String> {
-        let units = (0..question.kit.len()).filter(|&unit| has_battery(unit) && is_so(unit));
-        units.map(|unit| question.kit[unit].name.clone()).collect()
+    in_order(units.iter().filter_map(lacking).flatten().flatten())
+}
+
+/// The warnings of a plan.
+pub fn warnings(question: &SupplyQuestion, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Warning> {
+    let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<usize> {
+        let is_used = |kit: &KitUnit| units.iter().any(|unit| unit.unit == kit.name && is_so(unit));
+        (0..question.kit.len()).filter(|&unit| is_used(&question.kit[unit])).collect()
+    };
+    let has_battery = |unit: usize| question.kit[unit].unit.feeding.flashes_per_charge.is_some();
+    let with_battery = |is_so: &dyn Fn(usize) -> bool| -> Vec<usize> {
+        (0..question.kit.len()).filter(|&unit| has_battery(unit) && is_so(unit)).collect()
     };
     let on_circuits = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
-    let lit = |unit: usize| question.kit[unit].unit.feeding.draw.modelling_lamp_w > 0.0;
+    let lit =
+        |unit: usize| question.kit[unit].unit.feeding.draw.modelling_lamp_w.is_some_and(|watts| watts > 0.0);
     let mut warnings = Vec::new();
-    let mut add = |units: Vec<String>, warning: fn(Vec<String>) -> Remark| {
+    let mut add = |units: Vec<usize>, warning: fn(Vec<String>) -> WarningKind| {
         if !units.is_empty() {
-            warnings.push(warning(units));
+            let entries: Vec<usize> = units.iter().map(|&unit| question.kit[unit].entry).collect();
+            let names = units.iter().map(|&unit| question.kit[unit].name.clone()).collect();
+            warnings.push(Remark::about(Part::of_units(&entries), warning(names)));
         }
     };
-    add(used(|unit| unit.power.is_none()), |units| Remark::EnergyUnknown { units });
+    add(used(|unit| unit.power.is_none()), |units| WarningKind::EnergyUnknown { units });
     let lacks_recycle = used(|unit| unit.work.iter().any(|work| work.recycle_s.is_none()));
-    add(lacks_recycle, |units| Remark::RecycleUnknown { units });
-    add(with_battery(&on_circuits), |units| Remark::BatteryOnCircuit { units });
+    add(lacks_recycle, |units| WarningKind::RecycleUnknown { units });
+    add(with_battery(&on_circuits), |units| WarningKind::BatteryOnCircuit { units });
     let unchecked = used(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none()));
-    add(unchecked, |units| Remark::DutyUnchecked { units });
-    add(with_battery(&lit), |units| Remark::LampOnBattery { units });
-    let lasts = question.shots.iter().map(|shot| Some(f64::from(shot.pops) * question.interval(shot)?));
+    add(unchecked, |units| WarningKind::DutyUnchecked { units });
+    add(with_battery(&lit), |units| WarningKind::LampOnBattery { units });
+    let lasts = question.shots.iter().map(|shot| Some(f64::from(shot.frames) * question.interval(shot)?));
     let is_long = lasts.sum::<Option<f64>>().is_none_or(|seconds| seconds >= LONG_S);
-    for circuit in circuits.iter().filter(|_| is_long) {
+    for (index, circuit) in circuits.iter().enumerate().filter(|_| is_long) {
         let breaker = circuit.breaker_a.get();
         if circuit.mean_a.is_some_and(|mean| mean.high.get() > CONTINUOUS_PART * breaker) {
-            warnings.push(Remark::LongLoad { circuit: circuit.name.clone(), part: CONTINUOUS_PART });
+            let warning = WarningKind::LongLoad { circuit: circuit.name.clone(), share: CONTINUOUS_PART };
+            warnings.push(Remark::about(Part::Circuit(index), warning));
         }
     }
     warnings
 }
 
 /// The safety cautions of a plan.
-pub fn cautions(question: &SupplyQuestion) -> Vec<Remark> {
-    let mut cautions = vec![Remark::StoredCharge];
-    let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.pops_per_charge.is_none());
+pub fn cautions(question: &SupplyQuestion) -> Vec<Caution> {
+    let mut cautions = vec![CautionKind::StoredCharge.into()];
+    let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.flashes_per_charge.is_none());
     if is_on_mains || !question.circuits.is_empty() {
-        cautions.push(Remark::MainsLoad);
+        cautions.push(CautionKind::MainsLoad.into());
     }
     let is_hot = question.kit.iter().enumerate().any(|(unit, kit)| {
         let feeding = &kit.unit.feeding;
-        feeding.draw.modelling_lamp_w > 0.0 || feeding.duty.is_some() || question.full_pops(unit) >= MANY_POPS
+        feeding.draw.modelling_lamp_w.is_some_and(|watts| watts > 0.0)
+            || feeding.duty.is_some()
+            || question.full_flashes(unit) >= MANY_FLASHES
     });
     if is_hot {
-        cautions.push(Remark::Heat);
+        cautions.push(CautionKind::Heat.into());
     }
     let is_fast = |interval: f64| interval * FLASHES_A_SECOND < 1.0 - 1e-9;
-    if question.shots.iter().any(|shot| shot.pops > 1 && question.interval(shot).is_some_and(is_fast)) {
-        cautions.push(Remark::Photosensitivity);
+    if question.shots.iter().any(|shot| shot.frames > 1 && question.interval(shot).is_some_and(is_fast)) {
+        cautions.push(CautionKind::Photosensitivity.into());
     }
     cautions
 }

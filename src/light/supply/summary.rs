@@ -27,18 +27,18 @@ pub enum Point {
         /// Its unit.
         unit: String,
         /// Its flashes, as the equivalent number at full power.
-        full_pops: f64,
+        full_flashes: f64,
         /// The time in which it gives them, s.
         in_s: f64,
         /// The most that it may give in that time.
-        limit_pops: f64,
+        limit_flashes: f64,
     },
     /// A circuit exceeds its breaker rating.
     Overloaded {
         /// Its name.
         circuit: String,
         /// Its greatest peak current, A; `None` if that is not wholly known.
-        peak_a: Option<f64>,
+        charging_a: Option<f64>,
         /// Its breaker rating, A.
         breaker_a: f64,
     },
@@ -47,9 +47,14 @@ pub enum Point {
         /// Its name.
         circuit: String,
         /// Its greatest peak current, A.
-        peak_a: f64,
+        charging_a: f64,
         /// Its breaker rating, A.
         breaker_a: f64,
+    },
+    /// Modelling lamps that are not stated decide whether a circuit holds.
+    LampUnknown {
+        /// Its name.
+        circuit: String,
     },
     /// The peak current of a circuit is not known.
     PeakUnknown {

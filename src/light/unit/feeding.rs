@@ -8,7 +8,7 @@ pub struct Feeding {
     /// Recycle times: rows of fraction of full energy, rising, and seconds.
     pub recycle: Vec<[f64; 2]>,
     /// Full-power flashes per battery charge; `None` for a mains unit.
-    pub pops_per_charge: Option<f64>,
+    pub flashes_per_charge: Option<f64>,
     /// Its electrical draw.
     pub draw: Draw,
     /// The duty limit of its head.
@@ -23,20 +23,30 @@ pub struct Draw {
     /// Watts over volt-amperes.
     pub power_factor: Option<f64>,
     /// Power of the modelling lamp, W.
-    pub modelling_lamp_w: f64,
+    pub modelling_lamp_w: Option<f64>,
+}
+
+impl Draw {
+    /// Power of the modelling lamp, W: as stated, or any.
+    pub fn lamp_w(&self) -> Estimate<f64> {
+        self.modelling_lamp_w.map_or(MODELLING_LAMP_W, Estimate::exact)
+    }
 }
 
 /// A duty limit: a number of full-power flashes, or the same energy in weaker ones, within a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Duty {
     /// Full-power flashes.
-    pub pops: f64,
+    pub flashes: f64,
     /// The time in which they are counted, s.
     pub in_s: f64,
 }
 
 /// Default charging efficiency (from memory, wide on purpose).
 pub const CHARGING_EFFICIENCY: Estimate<f64> = Estimate { low: 0.5, typical: 0.7, high: 0.9 };
+/// Power of a modelling lamp that is not stated, W (common practice: off or a few watts of LED, to 250 W of halogen; the
+/// typical value is our judgement).
+pub const MODELLING_LAMP_W: Estimate<f64> = Estimate { low: 0.0, typical: 100.0, high: 250.0 };
 /// Default power factor (from memory, wide on purpose).
 pub const POWER_FACTOR: Estimate<f64> = Estimate { low: 0.6, typical: 0.8, high: 1.0 };
 
@@ -60,8 +70,8 @@ impl Feeding {
 }
 
 /// Whether a unit recycles before the next frame, up to rounding errors.
-pub fn keeps_up(recycle_s: f64, seconds_between: f64) -> bool {
-    recycle_s <= seconds_between * (1.0 + 1e-9)
+pub fn keeps_up(recycle_s: f64, interval_s: f64) -> bool {
+    recycle_s <= interval_s * (1.0 + 1e-9)
 }
 
 #[cfg(test)]

@@ -8,14 +8,23 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    assumption::{Assumption, Estimated, ShareOrigin},
+    assumption::{Assumption, AssumptionKind},
     quantity::{
         CandelaSeconds, Estimate, GuideFeet, GuideMetres, Joules, LumenSeconds, Steradians, Stops,
-        constants::{CONSTANT_C, EFFICACY, FOOT_M},
+        constants::{CONSTANT_C, CONSTANT_C_OTHER, EFFICACY, FOOT_M},
     },
-    remark::Remark,
+    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     unit::{Unit, coverage::Coverage},
 };
+
+/// What is estimated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Estimated {
+    /// An energy, from a guide number.
+    Energy,
+    /// A guide number, from an energy.
+    GuideNumber,
+}
 
 /// The inputs of an estimate.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,17 +54,29 @@ impl Basis {
     }
 
     fn assumptions(&self, estimated: Estimated) -> Vec<Assumption> {
-        let origin = match (self.share, self.coverage) {
-            (Some(_), _) => ShareOrigin::Stated,
-            (None, Coverage::Gain { .. }) => ShareOrigin::Derived,
-            (None, _) => ShareOrigin::FromMemory,
+        let (lm_per_j, share, constant) = (self.efficacy(), self.share(), self.constant_c);
+        let efficacy = match self.efficacy {
+            Some(_) => AssumptionKind::EfficacyStated { lm_per_j },
+            None => AssumptionKind::Efficacy { lm_per_j },
         };
-        vec![
-            Assumption::Efficacy { lm_per_j: self.efficacy(), is_stated: self.efficacy.is_some() },
-            Assumption::LightInCoverage { share: self.share(), origin },
-            Assumption::ConstantC { constant: self.constant_c, estimated },
-            Assumption::EvenBeam,
-        ]
+        let share = match (self.share, self.coverage) {
+            (Some(_), _) => AssumptionKind::LightInCoverageStated { share },
+            (None, Coverage::Gain { .. }) => AssumptionKind::LightInCoverageDerived { share },
+            (None, _) => AssumptionKind::LightInCoverage { share },
+        };
+        // Energy is proportional to C, the square of the guide number to 1/C.
+        let by = (CONSTANT_C_OTHER / constant).log2();
+        let by_stops = Stops::new_unchecked(match estimated {
+            Estimated::Energy => by,
+            Estimated::GuideNumber => -by,
+        });
+        let other_constant = (CONSTANT_C_OTHER * 10.0).round() / 10.0;
+        let constant = if (constant - CONSTANT_C).abs() < 1e-9 {
+            AssumptionKind::ConstantC { constant, other_constant, by_stops }
+        } else {
+            AssumptionKind::ConstantCStated { constant, other_constant, by_stops }
+        };
+        [efficacy, share, constant, AssumptionKind::EvenBeam].map(Remark::from).into()
     }
 }
 
@@ -96,9 +117,9 @@ pub struct EnergyEstimate {
     /// The assumptions of the estimate.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
     /// Safety cautions.
-    pub cautions: Vec<Remark>,
+    pub cautions: Vec<Caution>,
 }
 
 /// The estimated guide number of a unit with a given energy.
@@ -119,9 +140,9 @@ pub struct GuideEstimate {
     /// The assumptions of the estimate.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
-    pub warnings: Vec<Remark>,
+    pub warnings: Vec<Warning>,
     /// Safety cautions.
-    pub cautions: Vec<Remark>,
+    pub cautions: Vec<Caution>,
 }
 
 /// The beam of a guide number: Q = GN²·C/S at ISO 100, cd·s.
@@ -138,12 +159,7 @@ fn guide_number(beam: f64, constant_c: f64) -> f64 {
 pub fn estimated_energy(guide_number: GuideMetres, coverage: Coverage) -> Estimate<f64> {
     let basis = Basis::usual(coverage);
     let light = beam(guide_number.get(), basis.constant_c) * coverage.solid_angle().get();
-    let (share, efficacy) = (basis.share(), basis.efficacy());
-    Estimate {
-        low: light / share.high / efficacy.high,
-        typical: light / share.typical / efficacy.typical,
-        high: light / share.low / efficacy.low,
-    }
+    Estimate::exact(light).times(basis.share().times(basis.efficacy()).inverse())
 }
 
 /// Guide number from an energy at full power, by the usual assumptions, m at ISO 100.
@@ -154,14 +170,8 @@ pub fn estimated_guide_number(energy: Joules, coverage: Coverage) -> Estimate<f6
 /// The square of the guide number from an energy at full power, when `share` of the light falls into the solid angle; by
 /// the usual efficacy and C.
 pub fn guide_square(energy: Joules, share: Estimate<f64>, solid_angle_sr: f64) -> Estimate<f64> {
-    let square = |share: f64, efficacy: f64| {
-        guide_number(energy.get() * efficacy * share / solid_angle_sr, CONSTANT_C).powi(2)
-    };
-    Estimate {
-        low: square(share.low, EFFICACY.low),
-        typical: square(share.typical, EFFICACY.typical),
-        high: square(share.high, EFFICACY.high),
-    }
+    let beam = share.times(EFFICACY).map(|part| energy.get() * part / solid_angle_sr);
+    beam.map(|beam| guide_number(beam, CONSTANT_C).powi(2))
 }
 
 /// Energy at full power from a guide number stated for `setting` (0 is full power, -2 a quarter).
@@ -171,20 +181,16 @@ pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEst
     let omega = basis.coverage.solid_angle();
     let light = beam * omega.get();
     let (share, efficacy) = (basis.share(), basis.efficacy());
-    let lamp = Estimate { low: light / share.high, typical: light / share.typical, high: light / share.low };
+    let lamp = share.inverse().map(|part| light * part);
     EnergyEstimate {
         beam_cd_s: CandelaSeconds::new_unchecked(beam),
         solid_angle_sr: Some(omega),
         light_lm_s: Some(LumenSeconds::new_unchecked(light)),
         lamp_lm_s: Some(lamp.map(LumenSeconds::new_unchecked)),
-        energy_j: Estimate {
-            low: Joules::new_unchecked(lamp.low / efficacy.high),
-            typical: Joules::new_unchecked(lamp.typical / efficacy.typical),
-            high: Joules::new_unchecked(lamp.high / efficacy.low),
-        },
+        energy_j: lamp.times(efficacy.inverse()).map(Joules::new_unchecked),
         assumptions: basis.assumptions(Estimated::Energy),
         warnings: warnings(Some(basis.coverage)),
-        cautions: vec![Remark::StoredCharge],
+        cautions: vec![CautionKind::StoredCharge.into()],
     }
 }
 
@@ -194,11 +200,7 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
     let omega = basis.coverage.solid_angle();
     let (share, efficacy) = (basis.share(), basis.efficacy());
     let lamp = efficacy.map(|efficacy| full * efficacy);
-    let light = Estimate {
-        low: lamp.low * share.low,
-        typical: lamp.typical * share.typical,
-        high: lamp.high * share.high,
-    };
+    let light = lamp.times(share);
     let beam = light.map(|light| light / omega.get());
     let guide = beam.map(|beam| guide_number(beam, basis.constant_c));
     GuideEstimate {
@@ -210,7 +212,7 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
         guide_number_ft: guide.map(|guide| GuideFeet::new_unchecked(guide / FOOT_M)),
         assumptions: basis.assumptions(Estimated::GuideNumber),
         warnings: warnings(None),
-        cautions: vec![Remark::StoredCharge],
+        cautions: vec![CautionKind::StoredCharge.into()],
     }
 }
 
@@ -244,7 +246,7 @@ pub fn energy_against(
         energy_j: Estimate::exact(Joules::new_unchecked(energy)),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
-        cautions: vec![Remark::StoredCharge],
+        cautions: vec![CautionKind::StoredCharge.into()],
     }
 }
 
@@ -270,19 +272,20 @@ pub fn guide_against(
         guide_number_ft: Estimate::exact(GuideFeet::new_unchecked(guide / FOOT_M)),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
-        cautions: vec![Remark::StoredCharge],
+        cautions: vec![CautionKind::StoredCharge.into()],
     }
 }
 
 fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
-    Assumption::SameKind { has_coverages: coverage.is_some() && known.coverage.is_some() }
+    let has_coverages = coverage.is_some() && known.coverage.is_some();
+    if has_coverages { AssumptionKind::SameKind } else { AssumptionKind::SameKindAndCoverage }.into()
 }
 
 /// Warnings about guide numbers; for a coverage by focal length or angles, also that the widest setting is best.
-fn warnings(coverage: Option<Coverage>) -> Vec<Remark> {
-    let mut warnings = vec![Remark::BeamIsNotEnergy];
+fn warnings(coverage: Option<Coverage>) -> Vec<Warning> {
+    let mut warnings = vec![WarningKind::BeamIsNotEnergy.into()];
     if coverage.is_some_and(|coverage| coverage.focal_length_35_mm().is_some()) {
-        warnings.push(Remark::WidestSettingIsBetter);
+        warnings.push(WarningKind::WidestSettingIsBetter.into());
     }
     warnings
 }

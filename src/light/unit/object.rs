@@ -56,7 +56,7 @@ pub struct UnitObject {
     /// Full-power flashes per battery charge.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    pops_per_charge: Option<Number>,
+    flashes_per_charge: Option<Number>,
     /// Its electrical draw.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -88,14 +88,16 @@ struct DrawObject {
     #[schema(nullable = false)]
     power_factor: Option<Number>,
     /// Power of the modelling lamp, W.
-    modelling_lamp_w: Number,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    modelling_lamp_w: Option<Number>,
 }
 
 /// The duty limit of a head: the number of flashes in a time.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 struct DutyObject {
     /// Full-power flashes, or the same energy in weaker ones.
-    pops: Number,
+    flashes: Number,
     /// The time in which they are counted, s.
     in_s: Number,
 }
@@ -230,14 +232,14 @@ impl UnitObject {
                     recycle_s: Number::new_unchecked(seconds),
                 })
                 .collect(),
-            pops_per_charge: unit.feeding.pops_per_charge.map(Number::new_unchecked),
+            flashes_per_charge: unit.feeding.flashes_per_charge.map(Number::new_unchecked),
             draw: (unit.feeding.draw != Draw::default()).then(|| DrawObject {
                 charging_efficiency: unit.feeding.draw.charging_efficiency.map(Number::new_unchecked),
                 power_factor: unit.feeding.draw.power_factor.map(Number::new_unchecked),
-                modelling_lamp_w: Number::new_unchecked(unit.feeding.draw.modelling_lamp_w),
+                modelling_lamp_w: unit.feeding.draw.modelling_lamp_w.map(Number::new_unchecked),
             }),
             duty: unit.feeding.duty.map(|duty| DutyObject {
-                pops: Number::new_unchecked(duty.pops),
+                flashes: Number::new_unchecked(duty.flashes),
                 in_s: Number::new_unchecked(duty.in_s),
             }),
         }

@@ -2,15 +2,16 @@
 
 use crate::{
     light::{
-        quantity::{FNumber, Iso, Metres, Seconds},
-        set::{exposure::FlashExposure, limits::Limits},
+        quantity::{FNumber, Iso, Metres, Seconds, bounds, kind::Kind},
+        set::{exposure::FlashExposure, filter::NeutralDensity, limits::Limits},
     },
     request::{
         declare::request,
         field_schema::looks_like,
         fields::numbers::{Pops, Range},
         place::At,
-        reader::{Read, Reader},
+        reader::{Read, Reader, lists::Item, values::written},
+        schema::DensityInput,
         value::Value,
     },
 };
@@ -24,6 +25,8 @@ request! {
         pub iso: Option<Iso>,
         /// Exposure time; it affects ambient light only.
         pub exposure_time: Option<Seconds>,
+        /// The camera's sync time: the shortest exposure time at which the shutter is fully open.
+        pub sync_time: Option<Seconds>,
     }
 }
 
@@ -37,18 +40,36 @@ impl ExposureInput {
 request! {
     /// Limits on the remedies that may be proposed.
     pub struct LimitsInput {
-        /// Widest and smallest aperture; f/1 and f/64 if left out.
+        /// Widest and smallest aperture; f/1.4 and f/22 if left out.
         f_number: Option<Range<FNumber>>,
-        /// Lowest and highest ISO speed; 25 and 25600 if left out.
+        /// Lowest and highest ISO speed; 50 and 12800 if left out.
         iso: Option<Range<Iso>>,
-        /// Nearest and farthest distance of a light; 0.3 m and 1 km if left out.
+        /// Shortest and longest exposure time; 1/8000 and 1/30 s if left out.
+        exposure_time: Option<Range<Seconds>>,
+        /// Nearest and farthest distance of a light; 0.3 and 10 m if left out.
         distance: Option<Range<Metres>>,
-        /// Most flashes per exposure; 64 if left out.
+        /// Most flashes per exposure; 1 if left out.
         max_pops: Option<Pops>,
+        /// The neutral-density filters at hand, as "ND 0.6", each once for each that there is; those that are commonly sold if left out, two of each.
+        filters: Option<Vec<NeutralDensity>>,
     }
 }
 
-looks_like!(Limits as LimitsInput);
+looks_like!(Limits as LimitsInput, NeutralDensity as DensityInput);
+
+impl Read for NeutralDensity {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let written = written(Kind::OpticalDensity, value, at, reader)?;
+        let density = reader.checked(at, bounds::OPTICAL_DENSITY.check(written.number))?;
+        Some(Self::new(density, reader.rules))
+    }
+}
+
+impl Item for NeutralDensity {
+    const MIN: usize = 0;
+    const MAX: usize = 16;
+    const PLURAL: &'static str = "filters";
+}
 
 impl Read for Limits {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -57,8 +78,10 @@ impl Read for Limits {
         Some(Self {
             f_number: input.f_number.map_or(defaults.f_number, |range| range.0),
             iso: input.iso.map_or(defaults.iso, |range| range.0),
+            exposure_time: input.exposure_time.map_or(defaults.exposure_time, |range| range.0),
             distance: input.distance.map_or(defaults.distance, |range| range.0),
             max_pops: input.max_pops.map_or(defaults.max_pops, |pops| pops.0),
+            filters: input.filters,
         })
     }
 }

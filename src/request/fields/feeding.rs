@@ -8,7 +8,7 @@ use crate::{
     request::{
         declare::request,
         fields::{
-            numbers::{ChargePops, DutyWindow, Efficiency, Interval, PowerFactor, Watts},
+            numbers::{ChargeFlashes, DutyWindow, Efficiency, Interval, PowerFactor, Watts},
             unit::SettingText,
         },
         place::At,
@@ -40,7 +40,7 @@ request! {
         charging_efficiency: Option<Efficiency>,
         /// Watts divided by volt-amperes; 0.6 to 1 is assumed if left out.
         power_factor: Option<PowerFactor>,
-        /// Power of the modelling lamp at its present setting, W; 0 if left out.
+        /// Power of the modelling lamp at its present setting, W; 0 to 250 is assumed if left out.
         modelling_lamp_w: Option<Watts>,
     }
 }
@@ -51,7 +51,7 @@ impl DrawInput {
         Draw {
             charging_efficiency: self.charging_efficiency.map(|efficiency| efficiency.0),
             power_factor: self.power_factor.map(|factor| factor.0),
-            modelling_lamp_w: self.modelling_lamp_w.map_or(0.0, |watts| watts.0),
+            modelling_lamp_w: self.modelling_lamp_w.map(|watts| watts.0),
         }
     }
 }
@@ -60,7 +60,7 @@ request! {
     /// Duty limit of a head: this many flashes at full power, or the same energy in weaker flashes, per time window.
     pub struct DutyInput {
         /// Flashes at full power.
-        pub pops: ChargePops,
+        pub flashes: ChargeFlashes,
         /// The time window in which they are counted, s.
         pub in_s: DutyWindow,
     }

@@ -6,7 +6,11 @@ use utoipa::{
 };
 
 use crate::{
-    light::quantity::{Metres, Seconds, Stops, bounds, kind::Kind, notation},
+    light::quantity::{
+        Metres, Seconds, Stops, bounds,
+        kind::Kind,
+        notation::{self, measure},
+    },
     request::{
         field_schema::{FieldSchema, Named, looks_like},
         place::At,
@@ -71,8 +75,6 @@ bounded!(
     BelowFull: BELOW_FULL,
     /// The weight of an error at a point.
     Weight: WEIGHT,
-    /// Illuminance, lx.
-    LuxValue: ILLUMINANCE,
     /// Angle of incidence, degrees.
     AngleOfIncidence: INCIDENCE,
     /// One component of a direction.
@@ -83,8 +85,6 @@ bounded!(
     Relative: RELATIVE,
     /// The full angle between the two directions of half intensity, degrees.
     HalfPower: ANGLE,
-    /// Image size divided by subject size.
-    MagnificationValue: MAGNIFICATION,
     /// Speed, m/s.
     Speed: SPEED,
     /// Pixels across a frame.
@@ -93,16 +93,12 @@ bounded!(
     PixelPitch: PIXEL_PITCH,
     /// Blur, pixels.
     Blur: BLUR,
-    /// Colour temperature, K.
-    KelvinValue: KELVIN,
     /// Colour temperature, mired.
     MiredValue: MIRED,
     /// A gel's shift, mired.
     MiredShift: MIRED_SHIFT,
-    /// Time between frames, s.
-    Interval: INTERVAL,
     /// Full-power flashes per battery charge.
-    ChargePops: CHARGE,
+    ChargeFlashes: CHARGE,
     /// Flash energy divided by the energy drawn for it.
     Efficiency: CHARGING_EFFICIENCY,
     /// Watts divided by volt-amperes.
@@ -115,12 +111,55 @@ bounded!(
     Amperes: CURRENT,
     /// The fraction of a charge kept in reserve.
     Reserve: RESERVE,
-    /// The time window in which flashes are counted, s.
-    DutyWindow: WINDOW,
     /// A price.
     Price: PRICE,
     /// Time limit, ms.
     TimeLimit: TIME_LIMIT,
+);
+
+/// Defines a type of a measure with the bounds of one row of `bounds`: a number, or a text with the unit.
+macro_rules! measures {
+    ($(#[doc = $doc:literal] $name:ident: $bounds:ident as $measure:ident),+ $(,)?) => {$(
+        #[doc = $doc]
+        #[derive(Clone, Copy)]
+        pub struct $name(pub f64);
+
+        impl Read for $name {
+            fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                let measure = measure::$measure;
+                let text = |text: &str| measure.read(text);
+                let number = number_or_text(value, measure.expected, at, reader, |number| number, text)?;
+                reader.checked(at, bounds::$bounds.check(number)).map(Self)
+            }
+
+            fn expected() -> String {
+                measure::$measure.expected.to_owned()
+            }
+        }
+
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> RefOr<Schema> {
+                schema::measure(bounds::$bounds, &measure::$measure)
+            }
+        }
+
+        impl ToSchema for $name {}
+
+        looks_like!($name as $name);
+    )+};
+}
+
+measures!(
+    /// Illuminance, lx.
+    LuxValue: ILLUMINANCE as LUX,
+    /// Image size divided by subject size.
+    MagnificationValue: MAGNIFICATION as MAGNIFICATION,
+    /// Colour temperature, K.
+    KelvinValue: KELVIN as KELVINS,
+    /// A time between frames, or in which a unit recycles, s.
+    Interval: INTERVAL as SECONDS,
+    /// The time window in which flashes are counted, s.
+    DutyWindow: WINDOW as SECONDS,
 );
 
 /// A lighting ratio, as the number before ":1".
@@ -134,10 +173,7 @@ pub struct Size(pub Metres);
 impl Read for Size {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let written = written(Kind::Distance, value, at, reader)?;
-        let expected = Kind::Distance.expected();
-        reader
-            .check_bounds(bounds::SIZE, written.number, expected, at)
-            .map(|size| Self(Metres::new_unchecked(size)))
+        reader.checked(at, bounds::SIZE.check(written.number)).map(|size| Self(Metres::new_unchecked(size)))
     }
 }
 
@@ -148,9 +184,7 @@ impl Read for Coordinate {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let expected = notation::COORDINATE_EXPECTED;
         let metres = number_or_text(value, expected, at, reader, |metres| metres, notation::coordinate)?;
-        reader
-            .check_bounds(bounds::COORDINATE, metres, expected, at)
-            .map(|metres| Self(Metres::new_unchecked(metres)))
+        reader.checked(at, bounds::COORDINATE.check(metres)).map(|metres| Self(Metres::new_unchecked(metres)))
     }
 }
 
@@ -274,7 +308,7 @@ whole_number!(
     /// How many of a unit a kit has.
     Count: COUNT,
     /// Frames in a shot.
-    PopCount: FRAMES,
+    FrameCount: FRAMES,
     /// Rows of a table.
     RowCount: ROWS,
 );

@@ -5,6 +5,7 @@ use crate::{
         error::InvalidValue,
         measure::motion::{Duration, Shape},
         quantity::{Joules, Stops, bounds, constants::DEFAULT_CLICK, kind::Kind, notation},
+        set::control::LightSetting,
         unit::{
             Duty, Feeding, Unit,
             coverage::Coverage,
@@ -17,11 +18,11 @@ use crate::{
         fields::{
             coverage::Guide,
             feeding::{DrawInput, DutyInput, SettingRecycleInput, recycle_times},
-            numbers::{ChargePops, Correction, DialLabel, FlashDuration, Interval, LinearStep, Tolerance},
+            numbers::{ChargeFlashes, Correction, DialLabel, FlashDuration, Interval, LinearStep, Tolerance},
         },
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
-        schema::{Name, SettingInput},
+        schema::{LightSettingInput, Name, SettingInput},
         value::Value,
     },
     wording::fault::Fault,
@@ -192,6 +193,33 @@ impl SettingText {
     }
 }
 
+/// The setting of a light: a label on its unit's scale, or off.
+#[derive(Clone)]
+pub struct LightSettingText(Option<SettingText>);
+
+impl LightSettingText {
+    /// Finds the setting on the scale of `unit`.
+    pub fn check(&self, unit: &Unit, at: &At<'_>, reader: &mut Reader) -> Option<LightSetting> {
+        match &self.0 {
+            None => Some(LightSetting::Off),
+            Some(setting) => setting.check(unit, at, reader).map(LightSetting::Below),
+        }
+    }
+}
+
+impl Read for LightSettingText {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        if value.text().is_some_and(|text| text.trim().eq_ignore_ascii_case("off")) {
+            return Some(Self(None));
+        }
+        SettingText::read(value, at, reader).map(|setting| Self(Some(setting)))
+    }
+
+    fn expected() -> String {
+        SettingText::expected()
+    }
+}
+
 request! {
     /// A flash unit: `energy` at full power, or `guide_number`, or both.
     pub struct UnitInput {
@@ -218,7 +246,7 @@ request! {
         /// Recycle times after flashes at single settings: linear in energy between two of them, never faster than the fastest. Used for kits and supply.
         recycle_by_setting: Option<Vec<SettingRecycleInput>>,
         /// Full-power flashes per battery charge; leave it out for a mains unit. Used for kits and supply.
-        pops_per_charge: Option<ChargePops>,
+        flashes_per_charge: Option<ChargeFlashes>,
         /// What it draws from mains or battery. Used for supply.
         draw: Option<DrawInput>,
         /// Duty limit of its head, as its maker states it. Used for supply.
@@ -271,17 +299,36 @@ impl SettingDurationInput {
     }
 }
 
-looks_like!(Unit as UnitInput, SettingText as SettingInput);
+/// A unit in stock, which may lack energy and guide number.
+pub struct StockUnit(pub Unit);
+
+looks_like!(
+    Unit as UnitInput,
+    StockUnit as UnitInput,
+    SettingText as SettingInput,
+    LightSettingText as LightSettingInput,
+);
 
 impl Read for Unit {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let input = UnitInput::read(value, at, reader)?;
-        if input.energy.is_none() && input.guide_number.is_none() {
+        let StockUnit(unit) = StockUnit::read(value, at, reader)?;
+        if unit.energy.is_none() && unit.guide_number.is_none() {
             return reader.push_fault(at, Fault::NoOutput);
         }
+        Some(unit)
+    }
+
+    fn expected() -> String {
+        StockUnit::expected()
+    }
+}
+
+impl Read for StockUnit {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let input = UnitInput::read(value, at, reader)?;
         let stated_coverage = input.guide_number.as_ref().and_then(|guide| guide.coverage);
         if stated_coverage.is_some() && input.coverage.is_some() {
-            return reader.push_fault(&At::Field(at, "coverage"), Fault::CoverageStatedTwice);
+            return reader.push_fault(&At::Field(at, "coverage"), Fault::coverage_stated_twice());
         }
         let scale = match input.scale {
             Some(scale) => scale.check(input.energy, &At::Field(at, "scale"), reader)?,
@@ -316,11 +363,11 @@ impl Read for Unit {
                 at,
                 reader,
             ),
-            pops_per_charge: input.pops_per_charge.map(|pops| pops.0),
+            flashes_per_charge: input.flashes_per_charge.map(|flashes| flashes.0),
             draw: input.draw.map(DrawInput::draw).unwrap_or_default(),
-            duty: input.duty.map(|duty| Duty { pops: duty.pops.0, in_s: duty.in_s.0 }),
+            duty: input.duty.map(|duty| Duty { flashes: duty.flashes.0, in_s: duty.in_s.0 }),
         };
-        Some(Self {
+        Some(Self(Unit {
             name: input.name,
             energy: input.energy,
             guide_number: input.guide_number.map(|guide| guide.number),
@@ -331,7 +378,7 @@ impl Read for Unit {
             repeat: input.repeat_plus_minus_stops.map(|repeat| repeat.0),
             durations,
             feeding,
-        })
+        }))
     }
 
     fn expected() -> String {

@@ -3,16 +3,19 @@
 use crate::{
     light::{
         error::InvalidValue,
+        id::Id,
         quantity::{
             FNumber, Iso, Joules, Metres, Seconds, Stops,
-            bounds::Bounds,
+            bounds::{self, Bounds},
             kind::Kind,
             notation::{self, Written},
         },
     },
     request::{
+        field_schema::looks_like,
         place::At,
         reader::{Read, Reader},
+        schema::EntryId,
         value::Value,
     },
     wording::fault::Fault,
@@ -32,7 +35,7 @@ pub fn whole(value: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader
     if number.fract() == 0.0 {
         Some(number as u32)
     } else {
-        reader.push_fault(at, Fault::NotWhole { number, bounds })
+        reader.push_fault(at, Fault::NotWhole { number, least: bounds.least, greatest: bounds.greatest })
     }
 }
 
@@ -53,7 +56,10 @@ pub fn number_or_text<T>(
     let read = match value {
         Value::Number(value) => return Some(number(*value)),
         Value::Text(written) | Value::Parameter(written) if is_too_long(written) => {
-            return reader.push_fault(at, Fault::TooLong { expected: expected.to_owned() });
+            return reader.push_fault(
+                at,
+                Fault::TooLong { count: written.chars().count(), expected: expected.to_owned() },
+            );
         }
         Value::Parameter(written) => match notation::bare_number(written) {
             Some(value) => return Some(number(value)),
@@ -74,7 +80,7 @@ pub fn written(kind: Kind, value: &Value<'_>, at: &At<'_>, reader: &mut Reader) 
 pub fn quantity(kind: Kind, value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
     let written = written(kind, value, at, reader)?;
     let (value, _) = reader.rules.interpret(kind, written);
-    reader.check_bounds(kind.bounds(), value, kind.expected(), at)
+    reader.checked(at, kind.bounds().check(value))
 }
 
 /// Implements [`Read`] for the types of quantities.
@@ -129,6 +135,24 @@ impl Read for String {
     }
 }
 
+impl Read for Id {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        match value {
+            Value::Number(number) if number.fract() == 0.0 => {
+                reader.checked(at, bounds::ID.check(*number)).map(|number| Self::Number(number as i64))
+            }
+            Value::Text(_) | Value::Parameter(_) => String::read(value, at, reader).map(Self::Text),
+            _ => reader.push_wrong_type(at, value, &Self::expected()),
+        }
+    }
+
+    fn expected() -> String {
+        format!("{}, or a whole number", text_expected(MAX_NAME_CHARS))
+    }
+}
+
+looks_like!(Id as EntryId);
+
 /// Reads a text of 1 to `most` characters.
 pub fn text(value: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) -> Option<String> {
     let (Value::Text(text) | Value::Parameter(text)) = value else {
@@ -138,7 +162,13 @@ pub fn text(value: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) ->
     if (1..=most).contains(&length) {
         Some(text.clone().into_owned())
     } else {
-        reader.push_fault(at, Fault::TextLength { count: length, expected: text_expected(most) })
+        let expected = text_expected(most);
+        let fault = if length == 0 {
+            Fault::EmptyText { expected }
+        } else {
+            Fault::TooLong { count: length, expected }
+        };
+        reader.push_fault(at, fault)
     }
 }
 

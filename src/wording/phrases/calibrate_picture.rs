@@ -3,7 +3,7 @@
 use crate::{
     light::{
         measure::calibrate::{CalibrateQuestion, Calibration, Outlier},
-        quantity::Stops,
+        quantity::{Range, Stops},
     },
     wording::format::{digits, hundredths, listed, number, signed, unit_name, with_stops},
 };
@@ -67,9 +67,9 @@ pub fn heading(question: &CalibrateQuestion, answer: &Calibration) -> String {
 
 /// The overall results, a sentence each.
 pub fn results(answer: &Calibration) -> Vec<String> {
-    let range = |range: Option<[Stops; 2]>, format: fn(f64) -> String| {
-        range.map_or_else(String::new, |[low, high]| {
-            let [low, high] = [low, high].map(|end| format(end.get()));
+    let range = |range: Option<Range<Stops>>, format: fn(f64) -> String| {
+        range.map_or_else(String::new, |range| {
+            let [low, high] = range.ends().map(|end| format(end.get()));
             if low == high {
                 return " (95 %: the same to the hundredth)".to_owned();
             }

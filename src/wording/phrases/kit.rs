@@ -6,7 +6,7 @@ use crate::{
         summary::{Doubtful, Outcome, Summary, WorstLight},
     },
     wording::{
-        format::{at_least, every_shot},
+        format::{at_least, every_shot, names},
         phrases::remark,
     },
 };
@@ -39,11 +39,11 @@ pub fn kit_summary(summary: &Summary) -> String {
             [lead].into_iter().chain(sentences.into_iter().flatten()).collect::<Vec<_>>().join(" ")
         }
     };
-    if summary.mind.is_empty() {
-        return lead;
-    }
+    let left_out = (!summary.left_out.is_empty())
+        .then(|| format!("Left out, since their light is not known: {}.", names(&summary.left_out)));
     let mind: Vec<_> = summary.mind.iter().map(remark).collect();
-    format!("{lead} Mind: {}", mind.join(" "))
+    let mind = (!mind.is_empty()).then(|| format!("Mind: {}", mind.join(" ")));
+    [Some(lead), left_out, mind].into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
 /// In what sense the assignment of units is the best one.

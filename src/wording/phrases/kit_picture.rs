@@ -2,8 +2,9 @@
 
 use crate::{
     light::{
-        kit::{Missing, RoleResult, ShotResult},
-        remedy::{Change, Remedy},
+        kit::{Miss, Missing, RoleResult, ShotResult},
+        quantity::Stops,
+        remedy::Remedy,
         unit::Setting,
     },
     wording::{
@@ -47,11 +48,11 @@ pub const NO_REMEDY: &str = "No single change that would do it was found within 
 
 /// A light's headroom, shortfall or excess.
 pub fn margin(light: &RoleResult) -> String {
-    match light.headroom_stops {
-        Some(spare) => format!("{} to spare", fixed(spare.get())),
-        None if light.unit.is_none() => "no unit left".to_owned(),
-        None if light.is_too_strong() => format!("{} too strong", fixed(light.excess_stops.get())),
-        None => format!("lacks {}", fixed(light.shortfall_stops.get())),
+    match light.reason {
+        None => format!("{} to spare", fixed(light.headroom_stops.map_or(0.0, Stops::get))),
+        Some(Miss::NoUnitLeft) => "no unit left".to_owned(),
+        Some(Miss::TooStrong) => format!("{} too strong", fixed(light.excess_stops.get())),
+        Some(Miss::TooWeak) => format!("lacks {}", fixed(light.shortfall_stops.get())),
     }
 }
 
@@ -109,12 +110,9 @@ pub fn too_strong_line(shot: &str, light: &RoleResult, setting: &Setting) -> Str
     )
 }
 
-/// A remedy of a shot. What to borrow is in the list of missing lights.
+/// A remedy of a shot.
 pub fn remedy_line(shot: &str, remedy: &Remedy) -> String {
-    match remedy.change {
-        Change::Unit => format!("In \"{shot}\": Borrow what is missing."),
-        _ => format!("In \"{shot}\": {}", phrases::remedy(remedy)),
-    }
+    format!("In \"{shot}\": {}", phrases::remedy(remedy))
 }
 
 /// A light in the description, with the range of its margin.

@@ -1,165 +1,173 @@
-//! The sentences of warnings and cautions.
-
-use std::borrow::Cow;
+//! The codes and sentences of warnings and cautions.
 
 use crate::{
-    light::{
-        quantity::significant,
-        remark::{MissedRatio, RatioOf, Remark},
-    },
-    wording::format::{at_least, format_stops, listed, shot_names},
+    light::remark::{CautionKind, WarningKind},
+    wording::phrase::phrases,
 };
 
-/// The most missed ratios that are listed one by one.
-const MAX_LISTED_RATIOS: usize = 3;
-/// The most lights that are listed by name.
-const MAX_LISTED_LIGHTS: usize = 8;
+phrases! {
+    WarningKind:
 
-/// The sentence of a warning or a caution.
-pub fn remark(remark: &Remark) -> Cow<'static, str> {
-    match remark {
-        // A balance, a prediction, and the light of a set.
-        Remark::RemediesWithinTolerance { tolerance } => format!(
-            "Each remedy brings every point within {} (the tolerance) of what is then wanted, and perhaps no nearer. A smaller tolerance asks for remedies that come nearer.",
-            format_stops(tolerance.get())
-        ).into(),
-        Remark::RatioMissed { ratios } => ratio_missed(ratios).into(),
-        Remark::ContinuousScale => "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.".into(),
-        Remark::NotProven => "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.".into(),
-        Remark::NoSingleRemedy { fixed_lights, all_tried } => no_single_remedy(fixed_lights, *all_tried).into(),
-        Remark::NoKeyAtAll => "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.".into(),
-        Remark::NoLightsMakeIt => "The ambient light alone gives the lit side what it wants: no lights make the ratio.".into(),
-        Remark::WeightsOverTolerance => "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.".into(),
-        Remark::LeastEnergyEstimated => "A unit states no energy: for the least energy it counts by an estimate from its guide number.".into(),
-        Remark::SetBeamEstimated => "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.".into(),
-        Remark::LightReachesNoPoint { lights } => format!(
-            "Reaches no point: {}. What does not matter here takes as little energy as it may. Add a reading or a placement, or leave it out.",
-            listed(lights.iter().cloned(), MAX_LISTED_LIGHTS)
-        ).into(),
-        Remark::AimedWithoutBeam { lights } => format!(
-            "Aimed, but without a beam: {}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
-            lights.join(", ")
-        ).into(),
-        Remark::Unlit { points } => format!("No light reaches {}.", points.join(", ")).into(),
+    // A balance, a prediction, and the light of a set.
+    SidesRatioMissed { achieved, target } = "sides_ratio_missed":
+        "Lit side to shadow side comes out {achieved}:1, not the {target}:1 you asked for.",
+    LightsRatioMissed { achieved, target } = "lights_ratio_missed":
+        "Key alone to fill alone comes out {achieved}:1, not the {target}:1 you asked for.",
+    RatioWithoutFill { target } = "ratio_without_fill":
+        "The fill gives nothing, so that there is no ratio; you asked for {target}:1.",
+    PointRatioMissed { to, point, achieved, target } = "point_ratio_missed":
+        "{to} to {point} comes out {achieved}:1, not the {target}:1 you asked for.",
+    RatioWithoutLight { to, point, target } = "ratio_without_light":
+        "{point} has no light, so that {to} to {point} is no ratio; you asked for {target}:1.",
+    ContinuousScale = "continuous_scale":
+        "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.",
+    NotProven = "not_proven":
+        "The time limit ended the search: better settings may exist, but none with a worst error under the lower bound.",
+    NoSingleRemedy = "no_single_remedy":
+        "No single change that would do it was found within the limits: the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target.",
+    LightsFixed { lights } = "lights_fixed":
+        "Settings are fixed, which leaves fewer changes: {lights}.",
+    RemediesNotTried = "remedies_not_tried":
+        "Not every single change was tried to the end: there was no time left.",
+    NoKeyAtAll = "no_key_at_all":
+        "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
+    NoLightsMakeIt = "no_lights_make_it":
+        "The ambient light alone gives the lit side what it wants: no lights make the ratio.",
+    WeightsOverTolerance = "weights_over_tolerance":
+        "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",
+    LeastEnergyEstimated = "least_energy_estimated":
+        "A unit states no energy: for the least energy it counts by an estimate from its guide number.",
+    SetBeamEstimated = "set_beam_estimated":
+        "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.",
+    LightReachesNoPoint { lights } = "light_reaches_no_point":
+        "Reaches no point: {lights}. What does not matter here takes as little energy as it may. Add a reading or a placement, or leave it out.",
+    AimedWithoutBeam { lights } = "aimed_without_beam":
+        "Aimed, but without a beam: {lights}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
+    Unlit { points } = "unlit":
+        "No light reaches {points}.",
 
-        // A kit and its supply.
-        Remark::RecycleTooSlow { unit, recycle_s, flashes, between_s, shots, of_shots } => {
-            let flashes = if *flashes > 1 { format!(" from {flashes} flashes") } else { String::new() };
-            format!(
-                "In {} {unit} recycles in {} s{flashes}, which is slower than a frame every {} s.",
-                shot_names(shots, *of_shots),
-                at_least(*recycle_s),
-                significant(*between_s)
-            ).into()
-        }
-        Remark::ChargeTooSmall { unit, charges } => format!(
-            "{unit} needs {} charges for its shots, with nothing in reserve.",
-            // Tenths, rounded up.
-            significant((charges * 10.0 * (1.0 - 1e-9)).ceil() / 10.0)
-        ).into(),
-        Remark::KitBeamEstimated => "A unit states no guide number: its beam was estimated from energy and coverage, and may be a stop and more off. Meter it before the day.".into(),
-        Remark::ModifierEstimated => "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by the uncertainty beside them.".into(),
-        Remark::EnergyUnknown { units } => format!("What these draw is not known, for they state no energy: {}.", units.join(", ")).into(),
-        Remark::RecycleUnknown { units } => format!("How fast these recycle is not known, for they state no recycle time: {}.", units.join(", ")).into(),
-        Remark::BatteryOnCircuit { units } => format!("These have a battery and are counted on a circuit as if they drew each flash from it: {}.", units.join(", ")).into(),
-        Remark::DutyUnchecked { units } => format!("Whether these keep to their duty limit is not known, for the pace of a shot is not: {}.", units.join(", ")).into(),
-        Remark::LampOnBattery { units } => format!("Charges are counted for flashes only; the modelling lamps of these draw on them too: {}.", units.join(", ")).into(),
-        Remark::LongLoad { circuit, part } => format!(
-            "On the mean circuit \"{circuit}\" may carry more than {:.0} % of its breaker; many codes allow less than the whole for a load that lasts hours.",
-            100.0 * part
-        ).into(),
+    // A kit and its supply.
+    RecycleTooSlow { unit, recycle_s, flashes, interval_s, shots } = "recycle_too_slow":
+        "{unit} recycles in {recycle_s} s from {flashes} flashes, which is slower than a frame every {interval_s} s. Shots: {shots}."
+        one(flashes) "{unit} recycles in {recycle_s} s, which is slower than a frame every {interval_s} s. Shots: {shots}.",
+    ChargeTooSmall { unit, charges } = "charge_too_small":
+        "{unit} needs {charges} charges for its shots, with nothing in reserve.",
+    KitBeamEstimated = "kit_beam_estimated":
+        "A unit states no guide number: its beam was estimated from energy and coverage, and may be a stop and more off. Meter it before the day.",
+    ModifierEstimated = "modifier_estimated":
+        "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by the uncertainty beside them.",
+    EnergyUnknown { units } = "energy_unknown":
+        "What these draw is not known, for they state no energy: {units}.",
+    RecycleUnknown { units } = "recycle_unknown":
+        "How fast these recycle is not known, for they state no recycle time: {units}.",
+    BatteryOnCircuit { units } = "battery_on_circuit":
+        "These have a battery and are counted on a circuit as if they drew each flash from it: {units}.",
+    DutyUnchecked { units } = "duty_unchecked":
+        "Whether these keep to their duty limit is not known, for the pace of a shot is not: {units}.",
+    LampOnBattery { units } = "lamp_on_battery":
+        "Charges are counted for flashes only; the modelling lamps of these draw on them too: {units}.",
+    LongLoad { circuit, share } = "long_load":
+        "On the mean circuit \"{circuit}\" may carry more than {share} of its breaker; many codes allow less than the whole for a load that lasts hours.",
 
-        // One unit replaced by another, and guide numbers.
-        Remark::ModifierOnBeam => "A modifier swallows the whole beam and makes its own. With guide numbers alone the comparison holds only if both units fill the modifier alike; state coverages or energies.".into(),
-        Remark::UnitEnergyEstimated { unit } => format!(
-            "{} states no energy: it was estimated from guide number and coverage, by typical assumptions.",
-            unit.as_deref().unwrap_or("the unit")
-        ).into(),
-        Remark::CandidateWithoutModifier => "The reference has a modifier; this candidate states none and is taken as it is rated. If it goes into the same modifier, state that here as well.".into(),
-        Remark::BeamIsNotEnergy => "A guide number is a beam on its axis; a joule is stored electricity. Between them stand tube, reflector and the rating's honesty.".into(),
-        Remark::WidestSettingIsBetter => "The guide number at the unit's widest setting makes the better estimate: more of the lamp's light lands in the coverage.".into(),
-        Remark::NotStoredEnergy => "This is the energy of the reference unit that gives as much light on this set: reflector, tube and aim are in it. It is not the energy that the other unit stores.".into(),
-        Remark::ComparedFrameClipped => "A frame's level is at an end of its range (0, 255 or 65535), where light is no longer told apart: leave such frames out.".into(),
-        Remark::Interpolated => "The aperture was found between two frames, level against stops in a straight line.".into(),
+    // One unit replaced by another, and guide numbers.
+    ModifierOnBeam = "modifier_on_beam":
+        "A modifier swallows the whole beam and makes its own. With guide numbers alone the comparison holds only if both units fill the modifier alike; state coverages or energies.",
+    ReferenceEnergyEstimated = "reference_energy_estimated":
+        "The reference states no energy: it was estimated from guide number and coverage, by typical assumptions.",
+    CandidateEnergyEstimated = "candidate_energy_estimated":
+        "This candidate states no energy: it was estimated from guide number and coverage, by typical assumptions.",
+    CandidateWithoutModifier = "candidate_without_modifier":
+        "The reference has a modifier; this candidate states none and is taken as it is rated. If it goes into the same modifier, state that here as well.",
+    BeamIsNotEnergy = "beam_is_not_energy":
+        "A guide number is a beam on its axis; a joule is stored electricity. Between them stand tube, reflector and the rating's honesty.",
+    WidestSettingIsBetter = "widest_setting_is_better":
+        "The guide number at the unit's widest setting makes the better estimate: more of the lamp's light lands in the coverage.",
+    NotStoredEnergy = "not_stored_energy":
+        "This is the energy of the reference unit that gives as much light on this set: reflector, tube and aim are in it. It is not the energy that the other unit stores.",
+    ComparedFrameClipped = "compared_frame_clipped":
+        "A frame's level is at an end of its range (0, 255 or 65535), where light is no longer told apart: leave such frames out.",
+    Interpolated = "interpolated":
+        "The aperture was found between two frames, level against stops in a straight line.",
 
-        // Patches and their response.
-        Remark::BeyondResponse => "A level lies beyond the frames that the response was fitted to; beyond them it is taken for a straight line.".into(),
-        Remark::WideGapInResponse => "A level lies between frames more than a stop apart: what the curve does between them is a guess, and the range is wide for it. Add frames between.".into(),
-        Remark::FewPointsInResponse => "The response has two points: the curve between them is a straight line, and nothing tells how far it is off.".into(),
-        Remark::ReferenceClipped => "The reference is at an end of its range: how far off the others are cannot be told.".into(),
-        Remark::FramesClipped => "Frames whose level is at an end of its range were left out: light is no longer told apart there.".into(),
-        Remark::WideGap { between_levels } => format!(
-            "Between the levels {} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
-            between_levels.iter().map(level_pair).collect::<Vec<_>>().join(", and between ")
-        ).into(),
-        Remark::NotMonotone => "A frame with more exposure is no brighter than one with less: such frames were taken together at their mean. Look for a misfire or a mistyped level.".into(),
-        Remark::FewFrames => "Fewer than three frames of different levels: between two the curve is a straight line.".into(),
-        Remark::BeyondFrames => "A level lies beyond the frames; beyond them the curve is taken for a straight line.".into(),
+    // Patches and their response.
+    BeyondResponse = "beyond_response":
+        "A level lies beyond the frames that the response was fitted to; beyond them it is taken for a straight line.",
+    WideGapInResponse = "wide_gap_in_response":
+        "A level lies between frames more than a stop apart: what the curve does between them is a guess, and the range is wide for it. Add frames between.",
+    FewPointsInResponse = "few_points_in_response":
+        "The response has two points: the curve between them is a straight line, and nothing tells how far it is off.",
+    ReferenceClipped = "reference_clipped":
+        "The reference is at an end of its range: how far off the others are cannot be told.",
+    FramesClipped = "frames_clipped":
+        "Frames whose level is at an end of its range were left out: light is no longer told apart there.",
+    WideGapBetweenFrames { from_level, to_level } = "wide_gap_between_frames":
+        "Between the levels {from_level} and {to_level} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
+    NotMonotone = "not_monotone":
+        "A frame with more exposure is no brighter than one with less: such frames were taken together at their mean. Look for a misfire or a mistyped level.",
+    FewFrames = "few_frames":
+        "Fewer than three frames of different levels: between two the curve is a straight line.",
+    BeyondFrames = "beyond_frames":
+        "A level lies beyond the frames; beyond them the curve is taken for a straight line.",
 
-        // A calibration.
-        Remark::FewSettings => "Fewer than three settings were measured: tracking is rough or not known.".into(),
-        Remark::OddTracking => "The light does not follow the settings: look for settings that were mixed up, or a unit that does not react.".into(),
-        Remark::ReadingsDisagree => "The readings contradict each other, or a true scale, and are too few to say which is wrong: the intervals hold what each would say without one of the others. Take more.".into(),
-        Remark::RepeatsDisagree => "Readings at one setting lie far apart: too few to say which is right. Take more.".into(),
-        Remark::NoRepeats => "No setting was read twice: the intervals rest on the repeatability in assumptions, and on the readings' distance from the line. Repeat readings to know more.".into(),
-        Remark::FullNotMeasured => "Full power was not measured; its light is the line's.".into(),
-        Remark::NoDistance => "Without the distance only the scale is checked, not the unit's light against its rating.".into(),
-        Remark::Misfires => "Readings far below the rest were left out. Units, shoe-mount ones above all, fail to fire now and then (common practice): take another frame when it counts.".into(),
-        Remark::TooBright => "Readings far above the rest were left out. That is no misfire: look for another light that was on, a setting or a distance that was another, or a slip of the pen.".into(),
+    // A calibration.
+    FewSettings = "few_settings":
+        "Fewer than three settings were measured: tracking is rough or not known.",
+    OddTracking = "odd_tracking":
+        "The light does not follow the settings: look for settings that were mixed up, or a unit that does not react.",
+    ReadingsDisagree = "readings_disagree":
+        "The readings contradict each other, or a true scale, and are too few to say which is wrong: the intervals hold what each would say without one of the others. Take more.",
+    RepeatsDisagree = "repeats_disagree":
+        "Readings at one setting lie far apart: too few to say which is right. Take more.",
+    NoRepeats = "no_repeats":
+        "No setting was read twice: the intervals rest on the repeatability in assumptions, and on the readings' distance from the line. Repeat readings to know more.",
+    FullNotMeasured = "full_not_measured":
+        "Full power was not measured; its light is the line's.",
+    NoDistance = "no_distance":
+        "Without the distance only the scale is checked, not the unit's light against its rating.",
+    Misfires = "misfires":
+        "Readings far below the rest were left out. Units, shoe-mount ones above all, fail to fire now and then (common practice): take another frame when it counts.",
+    TooBright = "too_bright":
+        "Readings far above the rest were left out. That is no misfire: look for another light that was on, a setting or a distance that was another, or a slip of the pen.",
 
-        // Ambient light and motion.
-        Remark::WantedTimeFasterThanSync => "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.".into(),
-        Remark::FasterThanSync => "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.".into(),
-        Remark::NoToneCurve => "The level was read by the curve of its space alone; a file's tone curve makes it rougher.".into(),
-        Remark::AmbientClipped => "The level is at an end of its range: the ambient light may be less (or more) than taken.".into(),
-        Remark::CutOffNotComputed => "What a shutter takes from a flash that a switch cuts off is not computed: its course is not exponential.".into(),
-        Remark::TailCut => "The shutter closes before the flash has died away: less light than metered without it, and that less evenly across the frame.".into(),
-        Remark::ShutterBoundsBlur => "The shutter is open for less than t0.1, so that blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lights a part of the frame only.".into(),
+    // Ambient light and motion.
+    WantedTimeFasterThanSync = "wanted_faster_than_sync":
+        "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
+    FasterThanSync = "faster_than_sync":
+        "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
+    LevelWithoutToneCurve = "level_without_tone_curve":
+        "The level was read by the curve of its space alone; a file's tone curve makes it rougher.",
+    AmbientClipped = "ambient_clipped":
+        "The level is at an end of its range: the ambient light may be less (or more) than taken.",
+    CutOffNotComputed = "cut_off_not_computed":
+        "What a shutter takes from a flash that a switch cuts off is not computed: its course is not exponential.",
+    TailCut = "tail_cut":
+        "The shutter closes before the flash has died away: less light than metered without it, and that less evenly across the frame.",
+    ShutterBoundsBlur = "shutter_bounds_blur":
+        "The shutter is open for less than t0.1, so that blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lights a part of the frame only.",
 
-        // Falloff and gels.
-        Remark::FalloffBeamEstimated => "The apertures rest on a beam estimated from energy and coverage; the stops do not.".into(),
-        Remark::FaceWithoutModifier => "A face is given, but not what its modifier does: the apertures are those of the unit as it is rated, as if it took no light. A softbox takes one to three stops; state what yours does, or its kind.".into(),
-        Remark::EvenEverywhere => "Before so large a source the light over the depth is as even as wanted at every distance, so that the distance for evenness is 0.".into(),
-        Remark::VeryNear => "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.".into(),
-        Remark::VisibleError => "No stack of these gels comes within 10 mired of the wish: the difference may be seen.".into(),
-
-        // Safety cautions.
-        Remark::StoredCharge => "A flash unit's capacitors hold a lethal charge, even unplugged. Never open a unit; leave that to a qualified workshop.".into(),
-        Remark::Heat => "Many full-power pops and modelling lamps heat tubes and heads. Keep to the maker's duty limits and keep cloth away from tubes.".into(),
-        Remark::Photosensitivity => "Trains of flashes can trigger seizures; more than three in a second is the threshold of WCAG 2.x, success criterion 2.3.1. Warn the people on set and keep pops apart.".into(),
-        Remark::Eyes => "Keep full-power flash away from eyes at close range, most of all those of infants and animals. IEC 62471 is the standard for lamp safety.".into(),
-        Remark::MainsLoad => "Several strong units can overload one circuit when they recycle together. Local code and a licensed electrician decide what a circuit may carry.".into(),
-    }
+    // Falloff and gels.
+    FalloffBeamEstimated = "falloff_beam_estimated":
+        "The apertures rest on a beam estimated from energy and coverage; the stops do not.",
+    FaceWithoutModifier = "face_without_modifier":
+        "A face is given, but not what its modifier does: the apertures are those of the unit as it is rated, as if it took no light. A softbox takes one to three stops; state what yours does, or its kind.",
+    EvenEverywhere = "even_everywhere":
+        "Before so large a source the light over the depth is as even as wanted at every distance, so that the distance for evenness is 0.",
+    VeryNear = "very_near":
+        "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.",
+    VisibleError = "visible_error":
+        "No stack of these gels comes within 10 mired of the wish: the difference may be seen.",
 }
 
-/// Ratios that are missed, as achieved and as asked for.
-fn ratio_missed(ratios: &[MissedRatio]) -> String {
-    let texts = ratios.iter().map(|MissedRatio { of, target, achieved }| {
-        let what = match of {
-            RatioOf::Sides => "lit side to shadow side".to_owned(),
-            RatioOf::Lights => "key alone to fill alone".to_owned(),
-            RatioOf::Points([to, point]) => format!("{to} to {point}"),
-        };
-        let got = achieved.map_or_else(|| "nothing".to_owned(), |got| format!("{got:.2}:1"));
-        format!("{what} is {got}, not {target:.2}:1")
-    });
-    format!("Farther off than the tolerance: {}.", listed(texts, MAX_LISTED_RATIOS))
-}
-
-fn no_single_remedy(fixed_lights: &[String], all_tried: bool) -> String {
-    let fixed = match fixed_lights {
-        [] => String::new(),
-        [one] => format!("{one} is fixed, "),
-        several => format!("{} are fixed, ", several.join(", ")),
-    };
-    let untried = if all_tried { "" } else { "not every one was tried to the end, " };
-    format!(
-        "No single change that would do it was found within the limits: {fixed}{untried}the limits may be too tight, or the targets contradict each other. Add a light, flag one off from a point, or relax a target."
-    )
-}
-
-/// Two levels, rounded to tenths.
-fn level_pair(levels: &[f64; 2]) -> String {
-    let [from, to] = levels.map(|level| (level * 10.0).round() / 10.0);
-    format!("{from} and {to}")
+phrases! {
+    CautionKind:
+    StoredCharge = "stored_charge":
+        "A flash unit's capacitors hold a lethal charge, even unplugged. Never open a unit; leave that to a qualified workshop.",
+    Heat = "heat":
+        "Many full-power flashes and modelling lamps heat tubes and heads. Keep to the maker's duty limits and keep cloth away from tubes.",
+    Photosensitivity = "photosensitivity":
+        "Trains of flashes can trigger seizures; more than three in a second is the threshold of WCAG 2.x, success criterion 2.3.1. Warn the people on set and keep flashes apart.",
+    Eyes = "eyes":
+        "Keep full-power flash away from eyes at close range, most of all those of infants and animals. IEC 62471 is the standard for lamp safety.",
+    MainsLoad = "mains_load":
+        "Several strong units can overload one circuit when they recycle together. Local code and a licensed electrician decide what a circuit may carry.",
 }

@@ -2,7 +2,7 @@
 
 use crate::{
     light::{
-        balance::{Balance, BalanceQuestion, PointRatio, ratio::RatioPair, setup::Control},
+        balance::{Balance, BalanceQuestion, PointRatio, ratio::RatioPair},
         quantity::{
             Metres, Number, Seconds, Stops,
             bounds::{Bounds, F_NUMBER},
@@ -10,7 +10,7 @@ use crate::{
             nominal::Nominal,
             units::Units,
         },
-        set::{exposure::FlashExposure, predict::Spread},
+        set::exposure::FlashExposure,
         unit::Setting,
     },
     wording::format::{self, exposure, format_length, format_stops, listed, number, signed, stops_off},
@@ -170,8 +170,8 @@ pub fn prediction_details(flash: FlashExposure, time: Option<Seconds>, step: Ste
 
 /// The exposure of a balance, whether it is the best, and its ratios; of those between points at most this many.
 pub fn balance_details(question: &BalanceQuestion, answer: &Balance, most_ratios: usize) -> String {
-    let scene = &question.set.scene;
-    let is_open = question.set.controls.iter().any(Control::is_open);
+    let scene = &question.scene;
+    let is_open = scene.lights.iter().any(|light| light.control.is_open());
     let proven = match (is_open, answer.optimality.proven) {
         (false, _) => "every light is fixed",
         (true, true) => "proven the best",
@@ -182,12 +182,12 @@ pub fn balance_details(question: &BalanceQuestion, answer: &Balance, most_ratios
         format!("; by sides {}; each light alone {}", pair(&both.sides), pair(&both.lights))
     });
     let between = answer.points.iter().filter_map(|point| {
-        let PointRatio { to, target, achieved } = point.ratio.as_ref()?;
+        let PointRatio { to, target, achieved, .. } = point.ratio.as_ref()?;
         Some(format!("{to} to {} is {}", point.name, ratio(*achieved, Some(*target))))
     });
     let between = listed(between.collect::<Vec<_>>().into_iter(), most_ratios);
     let between = if between.is_empty() { between } else { format!("; {between}") };
-    let exposure = exposure(scene.exposure, scene.exposure_time, question.set.step);
+    let exposure = exposure(scene.exposure, scene.exposure_time, question.rules.step);
     format!("{exposure}; {proven}{sides}{between}")
 }
 
@@ -268,7 +268,7 @@ pub struct DescribedPoint<'a> {
     /// Its error, stops.
     pub error: Option<f64>,
     /// The uncertainty of its light.
-    pub uncertainty: Option<Spread>,
+    pub uncertainty: Option<[f64; 2]>,
 }
 
 impl DescribedPoint<'_> {
@@ -277,8 +277,8 @@ impl DescribedPoint<'_> {
         let shares = shares.iter().map(|(light, percent)| format!("{} %", share(light, *percent)));
         let shares = listed(shares, most);
         let shares = if shares.is_empty() { shares } else { format!(" ({shares})") };
-        let uncertainty = self.uncertainty.map_or_else(String::new, |spread| {
-            let [low, high] = [spread.low, spread.high].map(|stops| signed(stops.get()));
+        let uncertainty = self.uncertainty.map_or_else(String::new, |ends| {
+            let [low, high] = ends.map(signed);
             format!(", may be {low} to {high} off that")
         });
         let reads = if self.reads.is_empty() { String::new() } else { format!("about {}, ", self.reads) };

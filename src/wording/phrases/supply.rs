@@ -22,25 +22,28 @@ fn point(point: &Point) -> String {
             format!("In \"{shot}\" {unit} recycles in {recycle} s, not within {between} s.{all}")
         }
         Point::InTime => "Every unit recycles in time.".to_owned(),
-        Point::OverDuty { unit, full_pops, in_s, limit_pops } => {
-            let [most, limit] = distinct(*full_pops, *limit_pops);
+        Point::OverDuty { unit, full_flashes, in_s, limit_flashes } => {
+            let [most, limit] = distinct(*full_flashes, *limit_flashes);
             format!("The head of {unit} gets {most} full flashes in {in_s} s; its limit is {limit}.")
         }
-        Point::Overloaded { circuit, peak_a: None, .. } => {
+        Point::Overloaded { circuit, charging_a: None, .. } => {
             format!("Circuit \"{circuit}\" is overloaded, though not all that it draws is known.")
         }
-        Point::Overloaded { circuit, peak_a: Some(peak_a), breaker_a } => {
-            let [most, breaker] = distinct(*peak_a, *breaker_a);
+        Point::Overloaded { circuit, charging_a: Some(charging_a), breaker_a } => {
+            let [most, breaker] = distinct(*charging_a, *breaker_a);
             format!(
                 "Circuit \"{circuit}\" is overloaded while its units recycle: up to {most} A, and its breaker is for {breaker} A."
             )
         }
-        Point::MayOverload { circuit, peak_a, breaker_a } => {
-            let [most, breaker] = distinct(*peak_a, *breaker_a);
+        Point::MayOverload { circuit, charging_a, breaker_a } => {
+            let [most, breaker] = distinct(*charging_a, *breaker_a);
             format!(
                 "With all its units recycling at once, circuit \"{circuit}\" may draw up to {most} A; its breaker is for {breaker} A."
             )
         }
+        Point::LampUnknown { circuit } => format!(
+            "Whether circuit \"{circuit}\" carries its load depends on modelling lamps whose power is not stated."
+        ),
         Point::PeakUnknown { circuit } => {
             format!("What circuit \"{circuit}\" draws at the most is not known.")
         }

@@ -3,7 +3,10 @@
 use serde_json::{Value, json};
 
 use super::{CHECK, fed, head, shot};
-use crate::support::Server;
+use crate::{
+    remedies::{by, follow, patched},
+    support::{Server, close, number},
+};
 
 #[tokio::test]
 async fn the_summary_names_the_worst_and_counts_the_others() {
@@ -99,20 +102,29 @@ async fn needs_are_rounded_up_alike_everywhere() {
         })
         .collect();
     assert_eq!(guides, [[181.019, 593.895], [102.389, 335.922]]);
+    // A remedy rounds them up to two digits: in its changes, its sentence and its patch alike.
     let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
     let borrow = remedies.last().expect("a remedy");
-    assert_eq!(borrow["by"], json!({"guide_number_m": 181.019, "guide_number_ft": 593.895}));
-    let detail = borrow["detail"].as_str().expect("a detail");
-    assert!(detail.contains("182 m (594 ft)") && detail.contains("103 m (336 ft)"), "{detail}");
-    // The rounded needs suffice.
+    let changes = borrow["changes"].as_array().expect("changes").iter();
+    let needs: Vec<&Value> = changes.map(|change| &change["to"]).collect();
+    let expected = [(190.0, 623.36), (110.0, 360.892)];
+    let expected = expected.map(|(metres, feet)| json!({"guide_number_m": metres, "guide_number_ft": feet}));
+    assert_eq!(json!(needs), json!(expected));
+    let text = borrow["text"].as_str().expect("a text");
+    assert!(text.contains("190 m (624 ft)") && text.contains("110 m (361 ft)"), "{text}");
+    let lent = patched(&body(json!([small])), &borrow["patch"])["kit"].as_array().expect("a kit").clone();
+    let guides: Vec<f64> = lent.iter().map(|unit| number(&unit["unit"]["guide_number"]["value"])).collect();
+    assert_eq!(guides, [36.0, 190.0, 110.0]);
+    follow(&server, CHECK, &body(json!([small]))).await;
+    // So do the needs rounded up to whole metres.
     let kit =
         [182, 103].iter().map(|metres| json!({"unit": {"guide_number": {"value": metres, "unit": "m"}}}));
     assert_eq!(server.ask(CHECK, body(kit.collect())).await["feasible"], true);
     // By hand: 1200 J have GN 90 m; 9 m at f/16·√2 needs 203.6 m, 6144 J to the last digit.
     let mut wide = shot("wide", &json!([role("key", 9.0)]));
     wide["exposure"]["f_number"] = json!("f/22");
-    let answer =
-        server.ask(CHECK, json!({"kit": [{"unit": head("a", 90.0, 1200.0)}], "shots": [wide]})).await;
+    let body = json!({"kit": [{"unit": head("a", 90.0, 1200.0)}], "shots": [wide]});
+    let answer = server.ask(CHECK, body.clone()).await;
     assert_eq!(answer["missing"][0]["energy_j"], json!(6144.0));
     assert!(
         answer["summary"]
@@ -120,11 +132,14 @@ async fn needs_are_rounded_up_alike_everywhere() {
             .is_some_and(|text| text.contains("a unit like its own of 6144 J would do")),
         "{answer}"
     );
-    let remedies = answer["shots"][0]["remedies"].as_array().expect("remedies");
-    assert!(
-        remedies.last().is_some_and(|remedy| remedy["detail"].to_string().contains("at least 6144 J")),
-        "{answer}"
-    );
+    let borrow = by(&answer["shots"][0], "unit");
+    assert_eq!(borrow["changes"][0]["to"], json!({"energy_j": 6200.0}));
+    assert!(borrow["text"].as_str().is_some_and(|text| text.contains("at least 6200 J")), "{borrow}");
+    let lent = patched(&body, &borrow["patch"])["kit"][1]["unit"].clone();
+    close(&lent["energy"], 6200.0, 1e-9);
+    // By hand: 90·√(6200/1200).
+    close(&lent["guide_number"]["value"], 204.573, 1e-3);
+    follow(&server, CHECK, &body).await;
 }
 
 #[tokio::test]
@@ -135,8 +150,8 @@ async fn warnings_of_several_shots_are_merged_with_the_worst_first() {
     let shots = |slow_ones: usize, of: usize| -> Vec<Value> {
         let one = |index: usize| {
             let mut shot = shot(&format!("s{index}"), &lights);
-            shot["pops"] = json!(200);
-            shot["seconds_between"] = json!(if index < slow_ones { 1.5 } else { 10.0 });
+            shot["frames"] = json!(200);
+            shot["interval_s"] = json!(if index < slow_ones { 1.5 } else { 10.0 });
             shot
         };
         (0..of).map(one).collect()
@@ -154,24 +169,19 @@ async fn warnings_of_several_shots_are_merged_with_the_worst_first() {
     let sentences = texts(&answer);
     let [recycles, charges, fewer] = sentences.as_slice() else { panic!("{sentences:?}") };
     assert!(
-        recycles.starts_with("In all 5 shots slow") && recycles.contains("recycles in 4 s"),
+        recycles.contains("recycles in 4 s,") && recycles.ends_with("Shots: s0, s1, s2, s3, s4."),
         "{sentences:?}"
     );
     assert!(charges.contains("needs 20 charges") && fewer.contains("needs 5 charges"), "{sentences:?}");
     let summary = answer["summary"].as_str().expect("text");
     assert!(summary.ends_with(&format!("Mind: {recycles} {charges}")), "{summary}");
-    for (slow, of, begins) in [
-        (1, 2, "In \"s0\" slow"),
-        (2, 2, "In both shots slow"),
-        (2, 5, "In \"s0\", \"s1\" slow"),
-        (4, 5, "In \"s0\", \"s1\", \"s2\" and one more shot slow"),
-        (5, 7, "In \"s0\", \"s1\", \"s2\" and 2 more shots slow"),
+    for (slow, of, ends) in [
+        (1, 2, "Shots: s0."),
+        (2, 5, "Shots: s0, s1."),
+        (9, 9, "Shots: s0, s1, s2, s3, s4, s5, s6, s7 and 1 more."),
     ] {
         let sentences = texts(&ask(shots(slow, of)).await);
-        assert!(
-            sentences[0].starts_with(begins) && !sentences[1].contains("recycles"),
-            "{begins}: {sentences:?}"
-        );
+        assert!(sentences[0].ends_with(ends) && !sentences[1].contains("recycles"), "{ends}: {sentences:?}");
     }
 }
 
@@ -189,8 +199,7 @@ async fn a_summary_names_lights_that_may_be_short() {
         (answer["summary"].as_str().expect("text").to_owned(), answer["shots"][0]["lights"].clone())
     };
     let (text, lights) = summary(2.5, 0.1).await;
-    let spread = &lights[0]["uncertainty_stops"]["low"];
-    let low = lights[0]["headroom_stops"].as_f64().expect("stops") + spread.as_f64().expect("stops");
+    let low = number(&lights[0]["headroom_stops"]) + number(&lights[0]["uncertainty"]["low_stops"]);
     assert!(low < 0.0, "{lights}");
     let expected = format!("has 0.1 stops to spare. key in \"s\" may be {:.1} stops short.", -low);
     assert!(text.ends_with(&expected), "{text}, not {expected}");
@@ -205,8 +214,8 @@ async fn amounts_that_round_to_zero_are_not_reported() {
     let server = Server::start().await;
     let ask = async |unit: Value, light: Value, pops: u32| {
         let mut shot = shot("s", &json!([light]));
-        shot["pops"] = json!(pops);
-        shot["seconds_between"] = json!(1);
+        shot["frames"] = json!(pops);
+        shot["interval_s"] = json!(1);
         let answer = server.ask(CHECK, json!({"kit": [{"unit": unit}], "shots": [shot]})).await;
         answer["summary"].as_str().expect("text").to_owned()
     };

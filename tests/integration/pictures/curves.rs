@@ -227,7 +227,7 @@ async fn intervals_and_singulars_read_naturally() {
     };
     let body = |reading: &dyn Fn(u32) -> Value| json!({"unit": head("head", 48.0), "distance": "2 m", "readings": (0..24).map(reading).collect::<Vec<_>>()});
     let (answer, texts, _) = drawn_of(&server, path, &body(&reading)).await;
-    let [low, high] = [0, 1].map(|end| written(&answer["offset_stops_range"][end], true));
+    let [low, high] = ["low", "high"].map(|end| written(&answer["offset_stops_range"][end], true));
     assert_ne!(low, high, "{answer}");
     let offset = stops(&answer["offset_stops"]);
     let sentence = format!("Light at full power against the rating: {offset} (95 %: {low} to {high}).");

@@ -50,13 +50,11 @@ async fn shortfall_and_excess_look_different() {
     let lights: Vec<&Value> = list(&answer, "shots").flat_map(|shot| list(shot, "lights")).collect();
     for light in &lights {
         let stops = |name: &str| format!("{:.2}", light[name].as_f64().expect("stops"));
-        let expected = match (&light["headroom_stops"], &light["unit"]) {
-            (Value::Null, Value::Null) => "no unit left".to_owned(),
-            (Value::Null, _) if light["error_stops"].as_f64() > Some(0.0) => {
-                format!("{} too strong", stops("excess_stops"))
-            }
-            (Value::Null, _) => format!("lacks {}", stops("shortfall_stops")),
-            _ => format!("{} to spare", stops("headroom_stops")),
+        let expected = match light["reason"].as_str() {
+            Some("no_unit_left") => "no unit left".to_owned(),
+            Some("too_strong") => format!("{} too strong", stops("excess_stops")),
+            Some(_) => format!("lacks {}", stops("shortfall_stops")),
+            None => format!("{} to spare", stops("headroom_stops")),
         };
         assert!(holds(&texts, &expected), "{expected}: {texts:?}");
         if let Some(label) = light["setting"]["label"].as_str() {
@@ -143,7 +141,7 @@ async fn doubtful_roles_are_not_shown_as_reached() {
     let light = &answer["shots"][0]["lights"][0];
     let stops = |field: &Value| field.as_f64().expect("stops");
     let spare = stops(&light["headroom_stops"]);
-    let [low, high] = ["low", "high"].map(|end| spare + stops(&light["uncertainty_stops"][end]));
+    let [low, high] = ["low_stops", "high_stops"].map(|end| spare + stops(&light["uncertainty"][end]));
     assert!(spare < 0.99 && low < -0.01, "{light}");
     let range = format!("−{:.2} to +{high:.2}", -low);
     for text in ["reached, perhaps not", "perhaps not reached", "?", &range, "lacks"] {
@@ -184,12 +182,12 @@ async fn nothing_in_a_kit_is_shown_twice() {
     let server = Server::start().await;
     let mut slow = head("slow", 50.0);
     slow["recycle_s"] = json!(4);
-    slow["pops_per_charge"] = json!(10);
+    slow["flashes_per_charge"] = json!(10);
     let shots: Vec<Value> = (0..5)
         .map(|number| {
             let mut shot = shot(&format!("shot {number}"), &json!([light("key", 2.0), light("fill", 2.0)]));
-            shot["seconds_between"] = json!(0.1);
-            shot["pops"] = json!(100);
+            shot["interval_s"] = json!(0.1);
+            shot["frames"] = json!(100);
             shot
         })
         .collect();
@@ -204,7 +202,8 @@ async fn nothing_in_a_kit_is_shown_twice() {
     assert_eq!(answer["warnings"].as_array().map(Vec::len), Some(2), "{answer}");
     // A unit to borrow has its figures once: f/11 at 2 m is 22.6 m with exact marks.
     assert_eq!(words.matches("guide number 22.7 m").count(), 5, "{words}");
-    assert_eq!(texts.iter().filter(|text| text.ends_with("Borrow what is missing.")).count(), 5, "{texts:?}");
+    // The remedy of each shot is a unit of two digits.
+    assert_eq!(words.matches("Borrow a unit of at least guide number 23 m").count(), 5, "{words}");
 }
 
 #[tokio::test]

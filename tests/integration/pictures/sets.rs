@@ -98,8 +98,8 @@ async fn estimates_have_error_bars() {
         "points": [{"name": "face", "target": {"stops": 0}}],
         "placements": [{"light": "a", "point": "face", "distance": 2}]
     });
-    let spread = &server.ask(BALANCE, body.clone()).await["points"][0]["uncertainty_stops"];
-    let [low, high] = ["low", "high"].map(|end| (value(&spread[end]) * 100.0).round() / 100.0);
+    let spread = &server.ask(BALANCE, body.clone()).await["points"][0]["uncertainty"];
+    let [low, high] = ["low_stops", "high_stops"].map(|end| (value(&spread[end]) * 100.0).round() / 100.0);
     assert!(low < 0.0 && high > 0.0);
     let range = format!("\u{2212}{} to +{high} ", -low);
     let answer = draw(&server, BALANCE, &body).await;
@@ -156,10 +156,10 @@ async fn long_names_stay_distinct_and_descriptions_name_points() {
 #[tokio::test]
 async fn plans_contain_their_circles_and_mark_lights_that_are_off() {
     let server = Server::start().await;
-    let light = |name: &str, y: f64, off: bool| json!({"name": name, "unit": unit(40.0), "position": [0, y, 2], "off": off});
+    let light = |name: &str, y: f64, setting: &str| json!({"name": name, "unit": unit(40.0), "position": [0, y, 2], "setting": setting});
     let body = json!({
         "exposure": {"f_number": "f/8"},
-        "lights": [light("near", -2.0, false), light("far", 400.0, true)],
+        "lights": [light("near", -2.0, "full"), light("far", 400.0, "off")],
         "points": [{"name": "face", "position": [0, 0, 1.6]}]
     });
     let answer = draw(&server, PREDICT, &body).await;
@@ -199,7 +199,8 @@ async fn of_many_points_the_nearest_are_listed() {
 async fn fixed_lights_are_marked() {
     let server = Server::start().await;
     let mut body = set("f/8", &[("near", 40.0, 5.0), ("far", 40.0, 5.0)]);
-    body["lights"][0]["fixed_setting"] = json!("8");
+    body["lights"][0]["setting"] = json!("8");
+    body["lights"][0]["hold"] = json!(true);
     let marks = async |body: &Value| {
         let answer = draw(&server, BALANCE, body).await;
         let texts = checked("fixed", &answer);
@@ -207,7 +208,8 @@ async fn fixed_lights_are_marked() {
         ["fixed, 1 below full", "proven the best", "every light is fixed"].map(count)
     };
     assert_eq!(marks(&body).await, [1, 1, 0]);
-    body["lights"][1]["fixed_setting"] = json!("8");
+    body["lights"][1]["setting"] = json!("8");
+    body["lights"][1]["hold"] = json!(true);
     assert_eq!(marks(&body).await, [2, 0, 1]);
     // A fixed light that may be switched off leaves a choice.
     body["lights"][1]["may_be_off"] = json!(true);

@@ -1,17 +1,23 @@
 //! The assumptions and warnings of a calibration.
 
 use crate::light::{
-    assumption::Assumption,
+    assumption::{Assumption, AssumptionKind},
+    error::Part,
     measure::calibrate::{CalibrateQuestion, Fit, Group, interval::Repeat},
-    remark::Remark,
+    quantity::Stops,
+    remark::{Remark, Warning, WarningKind},
 };
 
 /// The assumptions behind the intervals.
 pub fn assumptions(repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
-    let is_stated = matches!(repeat, Repeat::Stated(_));
-    let repeat = Assumption::Repeat { plus_minus_stops: repeat.half(), is_stated };
-    let digit = (half_digit > 0.0).then_some(Assumption::MeterDigit { is_thirds: half_digit > 0.1 });
-    std::iter::once(repeat).chain(digit).collect()
+    let plus_minus_stops = Stops::new_unchecked(repeat.half());
+    let repeat = match repeat {
+        Repeat::Stated(_) => AssumptionKind::RepeatStated { plus_minus_stops },
+        Repeat::Assumed => AssumptionKind::Repeat { plus_minus_stops },
+    };
+    let digit_stops = Stops::new_unchecked(if half_digit > 0.1 { 1.0 / 3.0 } else { 0.1 });
+    let digit = (half_digit > 0.0).then_some(AssumptionKind::MeterDigit { digit_stops });
+    std::iter::once(repeat).chain(digit).map(Remark::from).collect()
 }
 
 /// Findings that lead to warnings.
@@ -32,38 +38,38 @@ pub fn warnings(
     fit: &Fit,
     groups: &[Group],
     findings: &Findings,
-) -> Vec<Remark> {
+) -> Vec<Warning> {
     let Findings { repeatability, misfires, too_bright, contradict } = *findings;
     let mut warnings = Vec::new();
     if groups.len() < 3 {
-        warnings.push(Remark::FewSettings);
+        warnings.push(Remark::about(Part::Readings, WarningKind::FewSettings));
     }
     if fit.line.is_some_and(|line| !(0.7..=1.3).contains(&line.slope)) {
-        warnings.push(Remark::OddTracking);
+        warnings.push(Remark::about(Part::Readings, WarningKind::OddTracking));
     }
     if contradict {
-        warnings.push(Remark::ReadingsDisagree);
+        warnings.push(Remark::about(Part::Readings, WarningKind::ReadingsDisagree));
     }
     if repeatability.is_some_and(|spread| spread > 0.3) {
-        warnings.push(Remark::RepeatsDisagree);
+        warnings.push(Remark::about(Part::Readings, WarningKind::RepeatsDisagree));
     }
     if question.extrapolated {
-        warnings.push(Remark::BeyondResponse);
+        warnings.push(Remark::about(Part::Response, WarningKind::BeyondResponse));
     }
     if repeatability.is_none() {
-        warnings.push(Remark::NoRepeats);
+        warnings.push(Remark::about(Part::Readings, WarningKind::NoRepeats));
     }
     if groups.first().is_some_and(|group| group.below > 1e-9) {
-        warnings.push(Remark::FullNotMeasured);
+        warnings.push(Remark::about(Part::Readings, WarningKind::FullNotMeasured));
     }
     if question.distance.is_none() {
-        warnings.push(Remark::NoDistance);
+        warnings.push(WarningKind::NoDistance.into());
     }
     if misfires {
-        warnings.push(Remark::Misfires);
+        warnings.push(Remark::about(Part::Readings, WarningKind::Misfires));
     }
     if too_bright {
-        warnings.push(Remark::TooBright);
+        warnings.push(Remark::about(Part::Readings, WarningKind::TooBright));
     }
     warnings
 }

@@ -8,6 +8,7 @@ use crate::light::{
         space::{Encoding, Level, Space},
     },
     quantity::Stops,
+    remark::WarningKind,
 };
 
 /// A generator of uniform and normal random numbers.
@@ -152,7 +153,7 @@ fn simulate(tone: Tone, spacing: f64, seed: u64) -> [Coverage; 2] {
                 exposure: None,
                 step: crate::light::quantity::marks::Step::default(),
             });
-            let [low, high] = answer.readings[0].stops_range.map(|end| end.expect("an end").get());
+            let [low, high] = answer.readings[0].stops_range.ends().map(|end| end.expect("an end").get());
             held.all += 1;
             held.held += u32::from((low..=high).contains(&(to - from)));
         }
@@ -216,8 +217,9 @@ fn a_range_contains_three_stops_with_frames_two_stops_apart_on_a_sigmoid() {
             exposure: None,
             step: crate::light::quantity::marks::Step::default(),
         });
-        let [low, high] = answer.readings[0].stops_range.map(|end| end.expect("an end").get());
+        let [low, high] = answer.readings[0].stops_range.ends().map(|end| end.expect("an end").get());
         assert!(low <= 3.0 && 3.0 <= high, "{from}: {low} to {high}");
-        assert!(answer.warnings.iter().any(|warning| warning.code() == "wide_gap"), "{:?}", answer.warnings);
+        let has_warning = answer.warnings.iter().any(|one| one.kind == WarningKind::WideGapInResponse);
+        assert!(has_warning, "{:?}", answer.warnings);
     }
 }

@@ -57,6 +57,7 @@ fn simulate(case: Case, seed: u64) -> Coverage {
         let off = case.off[0] + (case.off[1] - case.off[0]) * noise.uniform();
         lights[wrong][1] += if noise.uniform() < 0.5 { off } else { -off };
         let samples = lights.into_iter().map(|[below, light]| Sample {
+            id: None,
             below: Stops::new_unchecked(below),
             stops: if case.steps_per_stop > 0.0 {
                 (light * case.steps_per_stop).round() / case.steps_per_stop
@@ -65,12 +66,12 @@ fn simulate(case: Case, seed: u64) -> Coverage {
             },
         });
         let answer = calibrate(&metered(samples.collect(), Some(3.125))).expect("a calibration");
-        let [low, high] = answer.offset_stops_range.expect("a range").map(Stops::get);
+        let [low, high] = answer.offset_stops_range.expect("a range").ends().map(Stops::get);
         // With rounded readings an end of the interval may equal the true value, except for rounding of the float.
         let holds = |low: f64, high: f64, value: f64| u32::from((low - 1e-9..=high + 1e-9).contains(&value));
         offset_held += holds(low, high, offset);
         halves.push((high - low) / 2.0);
-        if let Some([low, high]) = answer.tracking_range.map(|range| range.map(Stops::get)) {
+        if let Some([low, high]) = answer.tracking_range.map(|range| range.ends().map(Stops::get)) {
             tracking_held += holds(low, high, slope);
         }
     }

@@ -1,25 +1,26 @@
 //! What a request says about the light of a set: placements, readings, ambient light.
 
+use std::collections::HashMap;
+
 use crate::{
     light::{
         error::Entry,
+        id::Id,
         quantity::{FNumber, Lux, Metres},
         set::{
-            Ambient, AmbientAmount, Contribution, Geometry, Light, Optics, Origin, beam::Beam,
-            geometry::Position, modifier::Modifier, placement::Source,
+            Ambient, AmbientAmount, Contribution, Geometry, Light, MeteringPoint, Optics, Origin, beam::Beam,
+            geometry::Position, modifier::Modifier, placement::Source, ratio::LightingRatio,
         },
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{
-            numbers::{AngleOfIncidence, LuxValue, OffAxis},
-            unit::SettingText,
-        },
+        fields::{AngleOfIncidence, LuxValue, OffAxis, SettingText},
         place::At,
         reader::{Read, Reader, lists::Item},
         references,
         schema::Name,
+        set::point,
         value::Value,
     },
     wording::fault::Fault,
@@ -28,6 +29,9 @@ use crate::{
 request! {
     /// The geometry of a light and a point: `distance` with its angles, or positions.
     pub struct PlacementInput {
+        /// Your own id for this entry.
+        #[expect(dead_code, reason = "checked; no answer refers to it")]
+        pub id: Option<Id>,
         /// The light's name.
         pub light: String as Name,
         /// The point's name; may be left out in the two-light shorthand.
@@ -101,51 +105,107 @@ impl Item for PlacementEntry {
     const PLURAL: &'static str = "placements";
 }
 
-/// Collects the readings and placements, in the order of the request. `points` answers which points an entry reaches,
-/// given its light and the point that it names.
-pub fn contributions(
-    readings: Vec<ReadingInput>,
-    placements: Vec<PlacementEntry>,
-    lights: &[Light],
-    at: &At<'_>,
-    reader: &mut Reader,
-    points: impl Fn(&str, Option<&str>, &At<'_>, &mut Reader) -> Option<Vec<String>>,
-) -> Option<Vec<Contribution>> {
-    let mut all = Some(Vec::new());
-    let mut add = |light: &str, points: Option<Vec<String>>, origin: Option<Origin>, entry: Entry| {
-        let (Some(points), Some(origin), Some(list)) = (points, origin, &mut all) else {
-            all = None;
-            return;
+/// Finds the lights and points that entries name.
+pub struct Contributions<'s> {
+    /// The points. Those that are named are added if the request does not list points.
+    pub points: &'s mut Vec<MeteringPoint>,
+    /// Whether the request lists points.
+    pub are_points_stated: bool,
+    /// The index of each light.
+    pub lights: &'s HashMap<String, usize>,
+    /// The two-light shorthand, with which an entry may leave out its point.
+    pub ratio: Option<LightingRatio>,
+}
+
+impl Contributions<'_> {
+    /// The readings and placements, in the order of the request.
+    pub fn read(
+        &mut self,
+        readings: Vec<ReadingInput>,
+        placements: Vec<PlacementEntry>,
+        lights: &[Light],
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Option<Vec<Contribution>> {
+        let mut all = Some(Vec::new());
+        let readings_at = At::Field(at, "readings");
+        for (index, reading) in readings.into_iter().enumerate() {
+            let at = At::Index(&readings_at, index);
+            let reached = self.reached(&reading.light, reading.point.as_deref(), &at, reader);
+            // The faults of unknown lights and settings are reported already.
+            let below =
+                reached.as_ref().and_then(|(light, _)| reading.setting.find(&lights[*light].unit).ok());
+            let origin = below.map(|below| Origin::Reading { below, f_number: reading.f_number });
+            add(&mut all, reached, origin, Entry::Reading(index));
+        }
+        let placements_at = At::Field(at, "placements");
+        for (index, placement) in placements.into_iter().enumerate() {
+            let at = At::Index(&placements_at, index);
+            let reached = self.reached(&placement.light, placement.point.as_deref(), &at, reader);
+            add(&mut all, reached, Some(placement.origin), Entry::Placement(index));
+        }
+        all
+    }
+
+    /// The ambient light, in the order of the request.
+    pub fn ambient(&mut self, entries: Vec<AmbientEntry>) -> Option<Vec<Ambient>> {
+        let entry = |AmbientEntry { point, amount }| Some(Ambient { point: self.point(&point)?, amount });
+        entries.into_iter().map(entry).collect()
+    }
+
+    /// The light of an entry, and the points that it reaches.
+    fn reached(
+        &mut self,
+        light: &str,
+        point: Option<&str>,
+        at: &At<'_>,
+        reader: &mut Reader,
+    ) -> Option<(usize, Vec<usize>)> {
+        let light = self.lights.get(light).copied();
+        let points = match (point, self.ratio) {
+            (Some(point), _) => vec![self.point(point)?],
+            (None, None) => {
+                let fault = || Fault::Missing { expected: "the name of a point".to_owned() };
+                return reader.push_fault_with(&At::Field(at, "point"), fault);
+            }
+            (None, Some(ratio)) if Some(ratio.key) == light => vec![0],
+            (None, Some(_)) => vec![0, 1],
         };
-        list.extend(points.into_iter().map(|point| Contribution {
-            light: light.to_owned(),
-            point,
-            origin: origin.clone(),
-            entry,
-        }));
+        Some((light?, points))
+    }
+
+    /// The index of a point. `None` if it is unknown, which has a fault of its own.
+    fn point(&mut self, name: &str) -> Option<usize> {
+        let known = self.points.iter().position(|point| point.name == name);
+        known.or_else(|| {
+            (!self.are_points_stated).then(|| {
+                self.points.push(point::named(name));
+                self.points.len() - 1
+            })
+        })
+    }
+}
+
+/// Adds what an entry says, or loses all if it is incomplete.
+fn add(
+    all: &mut Option<Vec<Contribution>>,
+    reached: Option<(usize, Vec<usize>)>,
+    origin: Option<Origin>,
+    entry: Entry,
+) {
+    let (Some((light, points)), Some(origin), Some(list)) = (reached, origin, all.as_mut()) else {
+        *all = None;
+        return;
     };
-    let readings_at = At::Field(at, "readings");
-    for (index, reading) in readings.into_iter().enumerate() {
-        let at = At::Index(&readings_at, index);
-        let reached = points(&reading.light, reading.point.as_deref(), &at, reader);
-        // The faults of unknown lights and settings are reported already.
-        let light = lights.iter().find(|light| light.name == reading.light);
-        let below = light.and_then(|light| reading.setting.find(&light.unit).ok());
-        let origin = below.map(|below| Origin::Reading { below, f_number: reading.f_number });
-        add(&reading.light, reached, origin, Entry::Reading(index));
-    }
-    let placements_at = At::Field(at, "placements");
-    for (index, placement) in placements.into_iter().enumerate() {
-        let at = At::Index(&placements_at, index);
-        let reached = points(&placement.light, placement.point.as_deref(), &at, reader);
-        add(&placement.light, reached, Some(placement.origin), Entry::Placement(index));
-    }
-    all
+    list.extend(points.into_iter().map(|point| Contribution { light, point, origin: origin.clone(), entry }));
 }
 
 request! {
     /// A meter reading with one light firing alone.
     pub struct ReadingInput {
+        /// Your own id for this entry.
+        #[expect(dead_code, reason = "checked; no answer refers to it")]
+        pub id: Option<Id>,
         /// The light's name.
         pub light: String as Name,
         /// The point's name; may be left out in the two-light shorthand.
@@ -178,15 +238,15 @@ request! {
     checked by references::check_point(point)
 }
 
-impl Item for AmbientInput {
-    const MIN: usize = 0;
-    const MAX: usize = 64;
-    const PLURAL: &'static str = "ambient entries";
+/// Ambient light at a point of this name.
+pub struct AmbientEntry {
+    point: String,
+    amount: AmbientAmount,
 }
 
-looks_like!(Ambient as AmbientInput, PlacementEntry as PlacementInput);
+looks_like!(AmbientEntry as AmbientInput, PlacementEntry as PlacementInput);
 
-impl Read for Ambient {
+impl Read for AmbientEntry {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = AmbientInput::read(value, at, reader)?;
         let amount = match (input.illuminance_lx, input.f_number) {
@@ -199,8 +259,8 @@ impl Read for Ambient {
     }
 }
 
-impl Item for Ambient {
-    const MIN: usize = AmbientInput::MIN;
-    const MAX: usize = AmbientInput::MAX;
-    const PLURAL: &'static str = AmbientInput::PLURAL;
+impl Item for AmbientEntry {
+    const MIN: usize = 0;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "ambient entries";
 }

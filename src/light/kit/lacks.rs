@@ -1,0 +1,95 @@
+//! What the entries of a kit lack: fields without which a part of the answer is not known.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::light::{
+    error::Part,
+    kit::{KitQuestion, KitUnit, ShotResult},
+    quantity::words::words,
+    set::placement::beam_at_full,
+    unit::Unit,
+};
+
+words! {
+    /// What a lacking field is needed for.
+    pub enum Purpose as "LackingFor" {
+        /// The light of the unit. Without it the unit is left out.
+        Light = "light",
+        /// Its recycle time, for the pace of a shot.
+        Recycle = "recycle",
+        /// The power that it draws.
+        Draw = "draw",
+    }
+}
+
+/// What an entry of a kit lacks.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct Lacking {
+    /// JSON pointer of the entry's unit in the request.
+    #[schema(value_type = String)]
+    pub pointer: Part,
+    /// Fields of the unit that would do: a list of alternatives, each a list of fields to be added together. One alternative is enough.
+    pub needs: Vec<Vec<&'static str>>,
+    /// What they are needed for.
+    #[serde(rename = "for")]
+    pub purpose: Purpose,
+}
+
+impl Lacking {
+    /// What a unit of a kit lacks.
+    fn of(kit: &KitUnit, purpose: Purpose, needs: &[&[&'static str]]) -> Self {
+        let needs = needs.iter().map(|fields| fields.to_vec()).collect();
+        Self { pointer: Part::KitUnit { kit: None, entry: kit.entry }, needs, purpose }
+    }
+
+    /// A unit whose light is not known; `None` if it is.
+    pub fn light(kit: &KitUnit) -> Option<Self> {
+        let needs: &[&[_]] = match &kit.unit {
+            unit if has_light(unit) => return None,
+            Unit { energy: Some(_), .. } => &[&["guide_number"], &["coverage"]],
+            Unit { coverage: Some(_), .. } => &[&["guide_number"], &["energy"]],
+            _ => &[&["guide_number"], &["energy", "coverage"]],
+        };
+        Some(Self::of(kit, Purpose::Light, needs))
+    }
+
+    /// A unit whose recycle time is not known.
+    pub fn recycle(kit: &KitUnit) -> Self {
+        Self::of(kit, Purpose::Recycle, &[&["recycle_s"], &["recycle_by_setting"]])
+    }
+
+    /// A unit whose draw is not known.
+    pub fn draw(kit: &KitUnit) -> Self {
+        Self::of(kit, Purpose::Draw, &[&["energy"]])
+    }
+}
+
+/// Whether the light of a unit is known.
+pub fn has_light(unit: &Unit) -> bool {
+    beam_at_full(unit, None).is_some()
+}
+
+/// What the entries of a kit lack for a check, an entry once for each purpose, in the order of the kit. A recycle time
+/// counts where the unit is used in a shot with an interval.
+pub fn lacks(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Lacking> {
+    let is_paced = |kit: &KitUnit| {
+        let paced = question.shots.iter().zip(shots).filter(|(shot, _)| shot.interval_s.is_some());
+        paced.flat_map(|(_, result)| &result.lights).any(|light| light.unit.as_ref() == Some(&kit.name))
+    };
+    let recycle =
+        |kit: &KitUnit| (kit.unit.feeding.recycle.is_empty() && is_paced(kit)).then(|| Lacking::recycle(kit));
+    in_order(question.kit.iter().flat_map(|kit| [Lacking::light(kit), recycle(kit)]).flatten())
+}
+
+/// Leaves out what other copies of the same entry lack as well.
+pub fn in_order(all: impl Iterator<Item = Lacking>) -> Vec<Lacking> {
+    let mut lacks = Vec::new();
+    for lacking in all {
+        // Copies of an entry follow each other.
+        if !lacks.iter().rev().take(2).any(|known| *known == lacking) {
+            lacks.push(lacking);
+        }
+    }
+    lacks
+}

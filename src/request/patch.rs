@@ -1,0 +1,129 @@
+//! Writes changes of a question as a JSON Patch (RFC 6902) of the request as it was sent.
+
+use serde_json::{Map, Value as Json, json};
+
+use crate::{
+    light::{
+        quantity::{
+            kind::Kind,
+            rules::{Reading, Rules},
+            significant,
+            units::Units,
+        },
+        remedy::{Edit, NewValue, Operation, Patch},
+        unit::UnitObject,
+    },
+    request::{
+        options::{self, Options},
+        place::Pointer,
+        reader::Reader,
+        value::{Value, tokens},
+    },
+};
+
+/// Writes the operations of patches.
+pub struct PatchWriter {
+    request: Json,
+    rules: Rules,
+}
+
+impl PatchWriter {
+    /// For patches of this request.
+    pub fn new(request: &Value<'_>) -> Self {
+        let mut reader = Reader::with_options(request, Options::ALL.of_body());
+        let rules = options::rules(request, &mut reader);
+        Self { request: serde_json::to_value(request).unwrap_or_default(), rules }
+    }
+
+    /// Writes the operations of one patch.
+    pub fn write(&self, patch: &mut Patch) {
+        let mut request = self.request.clone();
+        patch.operations = patch.edits.iter().map(|edit| self.operation(edit, &mut request)).collect();
+    }
+
+    /// The operation of an edit, which is also carried out on the request, so that the next ones find it there.
+    fn operation(&self, Edit { part, value }: &Edit, request: &mut Json) -> Operation {
+        let adds = matches!(value, NewValue::AddFilter(_) | NewValue::AddUnit(_));
+        set(request, &Pointer::from(*part), self.json(value), adds)
+    }
+
+    fn json(&self, value: &NewValue) -> Json {
+        let marked =
+            |kind: Kind, value: f64| self.mark(kind, value).map_or_else(|| number(value), Json::from);
+        match value {
+            NewValue::FNumber(f_number) => marked(Kind::FNumber, f_number.get()),
+            NewValue::Iso(iso) => marked(Kind::Iso, iso.get()),
+            NewValue::Seconds(time) => marked(Kind::ExposureTime, time.get()),
+            NewValue::Metres(length) => match self.rules.units {
+                Units::Metric => number(length.get()),
+                Units::Imperial => self.rules.units.measured(*length).into(),
+            },
+            NewValue::Position(position) => position.0.map(number).to_vec().into(),
+            NewValue::Label(label) => label.as_str().into(),
+            NewValue::Flag(flag) => (*flag).into(),
+            NewValue::Count(count) => (*count).into(),
+            NewValue::Number(value) => number(*value),
+            NewValue::AddFilter(filter) => filter.mark().into(),
+            NewValue::Unit(unit) => serde_json::to_value(UnitObject::of(unit)).unwrap_or_default(),
+            NewValue::AddUnit(unit) => json!({"unit": UnitObject::of(unit)}),
+            NewValue::Reading { f_number, exposure_time, iso } => json!({
+                "f_number": marked(Kind::FNumber, f_number.get()),
+                "exposure_time": marked(Kind::ExposureTime, exposure_time.get()),
+                "iso": marked(Kind::Iso, iso.get())
+            }),
+        }
+    }
+
+    /// The mark that is read as exactly this value.
+    fn mark(&self, kind: Kind, value: f64) -> Option<String> {
+        let (mark, off) = kind.mark_for(value, self.rules.step)?;
+        (self.rules.reading == Reading::Marked && off.abs() < 1e-9).then(|| mark.into_owned())
+    }
+}
+
+fn number(value: f64) -> Json {
+    significant(value).into()
+}
+
+/// Sets the value at a place, or adds it to the list there, and answers the operation that does so. Objects that are
+/// missing on the way are made with it.
+fn set(request: &mut Json, place: &Pointer, value: Json, adds: bool) -> Operation {
+    let names: Vec<String> = tokens(place.as_str()).map(std::borrow::Cow::into_owned).collect();
+    let mut here = request;
+    let mut path = Pointer::root();
+    for (depth, name) in names.iter().enumerate() {
+        path = path.field(name);
+        let is_last = depth + 1 == names.len();
+        if !is_last && child(here, name).is_some_and(|value| !value.is_null()) {
+            let Some(next) = child(here, name) else { break };
+            here = next;
+            continue;
+        }
+        let list = child(here, name).filter(|_| adds).and_then(|list| list.as_array_mut());
+        if let Some(list) = list {
+            list.push(value.clone());
+            return Operation { replaces: false, path: path.field("-").as_str().to_owned(), value };
+        }
+        let value = if adds { Json::Array(vec![value]) } else { value };
+        // The rest of the way, from the inside out.
+        let value = names[depth + 1..]
+            .iter()
+            .rev()
+            .fold(value, |inner, name| Json::Object(Map::from_iter([(name.clone(), inner)])));
+        let replaces = child(here, name).is_some();
+        if let Json::Object(fields) = here {
+            fields.insert(name.clone(), value.clone());
+        }
+        return Operation { replaces, path: path.as_str().to_owned(), value };
+    }
+    Operation { replaces: true, path: String::new(), value }
+}
+
+/// The field or the element of this name.
+fn child<'j>(parent: &'j mut Json, name: &str) -> Option<&'j mut Json> {
+    match parent {
+        Json::Object(fields) => fields.get_mut(name),
+        Json::Array(items) => items.get_mut(name.parse::<usize>().ok()?),
+        _ => None,
+    }
+}

@@ -1,0 +1,119 @@
+//! Summaries for single units and values: conversions, swaps, energies and guide numbers.
+
+use crate::{
+    light::{
+        equivalence::{Equivalence, Match},
+        measure::measured::Measured,
+        quantity::kind::Kind,
+        stops::{Conversion, MarkedValue},
+        unit::guide::{EnergyEstimate, GuideEstimate},
+    },
+    wording::{
+        format::{digits, number, rounded_stops, signed_stops},
+        phrases,
+        summary::Summary,
+    },
+};
+
+impl Summary for Conversion {
+    fn summary(&self) -> String {
+        let value = |value: &MarkedValue| {
+            let is_exact = value.off_by_stops.is_some_and(|off| off.get().abs() < 0.005);
+            match (&value.mark, self.unit) {
+                (Some(mark), _) if is_exact => mark.clone().into_owned(),
+                (_, Some(unit)) => format!("{} {unit}", number(value.value.get())),
+                (_, None) => match self.kind {
+                    Kind::FNumber => format!("f/{}", number(value.value.get())),
+                    Kind::LightRatio => format!("{}:1", number(value.value.get())),
+                    Kind::Iso => format!("ISO {}", number(value.value.get())),
+                    _ => number(value.value.get()),
+                },
+            }
+        };
+        let stops = self.exposure_stops.get();
+        let change = match stops {
+            stops if stops.abs() < 5e-4 => "no change".to_owned(),
+            stops if stops > 0.0 => format!("{} brighter", rounded_stops(stops)),
+            stops => format!("{} darker", rounded_stops(stops)),
+        };
+        format!("{} to {} is {change}.", value(&self.from), value(&self.to))
+    }
+}
+
+impl Summary for Equivalence {
+    fn summary(&self) -> String {
+        let able = self.candidates.iter().filter(|candidate| candidate.feasible).count();
+        match self.candidates.as_slice() {
+            [only] => candidate(only),
+            all => {
+                let best = all.iter().find(|candidate| candidate.feasible);
+                let best = best.or_else(|| {
+                    all.iter().min_by(|a, b| a.error_stops.get().abs().total_cmp(&b.error_stops.get().abs()))
+                });
+                let best = best.map_or_else(String::new, |best| format!(" {}", candidate(best)));
+                format!("{able} of {} candidates can replace it.{best}", all.len())
+            }
+        }
+    }
+}
+
+fn candidate(candidate: &Match) -> String {
+    let name = candidate.name.as_ref().map_or_else(|| "it".to_owned(), |name| format!("\"{name}\""));
+    let label = &candidate.setting.label;
+    let fired = match candidate.pops {
+        1 => String::new(),
+        2 => " and fire it twice".to_owned(),
+        pops => format!(" and fire it {pops} times"),
+    };
+    if candidate.feasible {
+        let then = match signed_stops(candidate.error_stops.get()) {
+            nothing if nothing == signed_stops(0.0) => "stays as it is".to_owned(),
+            off => format!("is then {off} off"),
+        };
+        return format!("Set {name} to {label}{fired}; the picture {then}.");
+    }
+    let stops = rounded_stops(candidate.error_stops.get());
+    let side = if candidate.error_stops.get() < 0.0 { "too weak" } else { "too strong" };
+    let subject = if name == "it" { "The unit" } else { &name };
+    let remedy = candidate.remedies.first().map(phrases::remedy);
+    let remedy = remedy.map_or_else(String::new, |remedy| format!(" {remedy}"));
+    format!("{subject} is {stops} {side} at {label}.{remedy}")
+}
+
+impl Summary for Measured {
+    fn summary(&self) -> String {
+        let stops = self.difference_stops.get();
+        let gave = match stops {
+            stops if stops.abs() < 5e-3 => "as much light as the reference".to_owned(),
+            stops if stops > 0.0 => format!("{} more light than the reference", rounded_stops(stops)),
+            stops => format!("{} less light than the reference", rounded_stops(stops)),
+        };
+        let energy = digits(self.matching_energy_j.get(), 3);
+        format!("The other unit gave {gave}, as the reference would at {energy} J.")
+    }
+}
+
+impl Summary for EnergyEstimate {
+    fn summary(&self) -> String {
+        let [low, typical, high] = [self.energy_j.low, self.energy_j.typical, self.energy_j.high]
+            .map(|energy| digits(energy.get(), 2));
+        let between = between(&low, &high, "J");
+        format!("About {typical} J at full power{between}.")
+    }
+}
+
+impl Summary for GuideEstimate {
+    fn summary(&self) -> String {
+        let metres = &self.guide_number_m;
+        let [low, typical, high] =
+            [metres.low, metres.typical, metres.high].map(|guide| digits(guide.get(), 2));
+        let feet = digits(self.guide_number_ft.typical.get(), 2);
+        let between = between(&low, &high, "m");
+        format!("Guide number about {typical} m ({feet} ft) at full power{between}.")
+    }
+}
+
+/// `, between 40 and 61 J`; nothing if that is one number.
+fn between(low: &str, high: &str, unit: &str) -> String {
+    if low == high { String::new() } else { format!(", between {low} and {high} {unit}") }
+}
