@@ -3,292 +3,39 @@
 //! One unit alone must reach a role, from the role's placement (see [`crate::light::set::placement`]), within half a
 //! click as in [`super::equivalence`]. Shots are assigned in order; each assignment is the best one given the shot before.
 
+mod answer;
 mod assign;
 mod compare;
 mod fit;
 mod lacks;
 mod missing;
 mod pace;
+mod question;
 mod remarks;
 mod remedies;
 pub mod summary;
 
 pub use self::{
+    answer::{KitCheck, Miss, RoleResult, ShotResult},
     assign::Optimality,
     compare::{KitComparison, NamedKit, compare},
     lacks::{Lacking, in_order},
     missing::Missing,
+    question::{KitQuestion, KitUnit, MAX_UNITS, Role, RoleTarget, Shot},
 };
-
-use serde::Serialize;
-use utoipa::ToSchema;
 
 use self::{
     assign::{Pair, all_reached, assign},
     fit::{Fit, fit, headroom, reaches},
     lacks::{has_light, lacks},
     pace::keeps_pace,
-    summary::Summary,
 };
 use crate::light::{
     error::Part,
-    id::{Id, NamedEntry},
     interrupt::Interrupt,
-    quantity::{Estimate, FNumber, Joules, Stops, constants::MAINS_LOAD_J, rules::Rules, words::words},
-    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
-    remedy::Remedy,
-    set::{
-        exposure::FlashExposure,
-        filter::{self, Filter},
-        lens::Lens,
-        limits::Limits,
-        placement::{Placement, beam_at_full},
-    },
-    uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
-    unit::{Setting, Unit},
+    quantity::{Joules, Stops, constants::MAINS_LOAD_J},
+    remark::{CautionKind, Remark, WarningKind},
 };
-
-/// Maximum number of units in a kit.
-pub const MAX_UNITS: usize = 64;
-
-/// A unit of the kit, with a name of its own.
-#[derive(Debug, Clone, PartialEq)]
-pub struct KitUnit {
-    /// Its name. Several units of one kind are named `big`, `big #2` and so on.
-    pub name: String,
-    /// The client's id for its entry, which all units of the entry share.
-    pub id: Option<Id>,
-    /// The unit.
-    pub unit: Unit,
-    /// The index of its entry in the kit.
-    pub entry: usize,
-}
-
-impl KitUnit {
-    /// Its name with its id.
-    pub fn named(&self) -> NamedEntry {
-        NamedEntry { name: self.name.clone(), id: self.id.clone() }
-    }
-
-    /// The part of the question that it is.
-    pub const fn part(&self) -> Part {
-        Part::KitUnit { kit: None, entry: self.entry }
-    }
-}
-
-/// A role in a shot, and its target light.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Role {
-    /// Its name, unique in its shot.
-    pub name: String,
-    /// The client's id for the role.
-    pub id: Option<Id>,
-    /// Its target light.
-    pub target: RoleTarget,
-    /// Flashes in one exposure.
-    pub pops: u32,
-    /// Where its unit is placed.
-    pub placement: Placement,
-    /// The filters on its light.
-    pub filters: Vec<Filter>,
-}
-
-/// The target light of a role, in the picture: what the lens takes counts.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum RoleTarget {
-    /// What would be set on the lens for this light alone.
-    FNumber(FNumber),
-    /// Stops relative to the working exposure.
-    Stops(Stops),
-}
-
-impl Role {
-    /// The light that each flash is to give, as N².
-    fn wanted(&self, shot: &Shot) -> f64 {
-        let in_picture = match self.target {
-            RoleTarget::FNumber(f_number) => f_number.squared(),
-            RoleTarget::Stops(stops) => shot.exposure.f_number.squared() * stops.factor(),
-        };
-        in_picture / shot.lens.stops(shot.exposure.f_number).exp2() / f64::from(self.pops)
-    }
-
-    /// The light of one flash of a unit at full power, as N²; `None` if it is not known.
-    fn light(&self, unit: &Unit, shot: &Shot) -> Option<Estimate<f64>> {
-        let filters = filter::stops(&self.filters).exp2();
-        Some(self.placement.light(unit, shot.exposure.iso)?.map(|light| light * filters))
-    }
-
-    /// The uncertainty of its light.
-    fn uncertainty(&self, unit: &Unit) -> Option<Uncertainty> {
-        let rating = beam_at_full(unit, self.placement.beam.as_ref()).map_or([0.0; 2], half_widths);
-        let modifier = half_widths(self.placement.modifier.map(Stops::factor));
-        Uncertainty::of(vec![
-            UncertainPart::new(Cause::Rating, rating),
-            UncertainPart::new(Cause::Modifier, modifier),
-        ])
-    }
-
-    /// That light over the square of the unit's guide number.
-    fn transfer(&self, shot: &Shot) -> f64 {
-        self.placement.transfer(shot.exposure.iso).typical * filter::stops(&self.filters).exp2()
-    }
-}
-
-/// One shot of the brief.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Shot {
-    /// The shot's id from the request.
-    pub id: Option<Id>,
-    /// Its name.
-    pub name: String,
-    /// Its exposure.
-    pub exposure: FlashExposure,
-    /// What the lens takes.
-    pub lens: Lens,
-    /// Its roles.
-    pub roles: Vec<Role>,
-    /// Number of frames.
-    pub frames: u32,
-    /// Interval between frames, s.
-    pub interval_s: Option<f64>,
-}
-
-/// A kit, and the shots to check it for.
-#[derive(Debug, Clone, PartialEq)]
-pub struct KitQuestion {
-    /// The kit.
-    pub kit: Vec<KitUnit>,
-    /// The shots, in order.
-    pub shots: Vec<Shot>,
-    /// Limits of remedies.
-    pub limits: Limits,
-    /// How numbers are read and written.
-    pub rules: Rules,
-}
-
-/// Whether a kit can do the shots, and what is missing.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct KitCheck {
-    /// Whether every role of every shot is reached: within half a click of its unit, or within a sixth of a stop beyond full or least power.
-    pub feasible: bool,
-    /// Whether every unit recycles within the `interval_s` of its shots; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
-    pub keeps_pace: Option<bool>,
-    /// Whether the kit states all that the check needs.
-    pub complete: bool,
-    /// What entries of the kit lack. A unit whose light is not known is left out; the rest is answered.
-    pub lacks: Vec<Lacking>,
-    /// What its summary says.
-    #[serde(skip)]
-    #[schema(ignore)]
-    pub summary: Summary,
-    /// The shots, in the order of the request.
-    pub shots: Vec<ShotResult>,
-    /// Lights that the kit lacks.
-    pub missing: Vec<Missing>,
-    /// How the units were assigned.
-    #[schema(value_type = String)]
-    pub optimality: Optimality,
-    /// Warnings about the answer.
-    pub warnings: Vec<Warning>,
-    /// Safety cautions.
-    pub cautions: Vec<Caution>,
-}
-
-/// The result for one shot.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct ShotResult {
-    /// The shot's id from the request.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub id: Option<Id>,
-    /// Its name.
-    pub name: String,
-    /// Whether every role is reached.
-    pub feasible: bool,
-    /// Whether every unit recycles within `interval_s`; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
-    pub keeps_pace: Option<bool>,
-    /// The roles, in the order of the request.
-    pub lights: Vec<RoleResult>,
-    /// Changes each of which would make the shot feasible; empty if it is. Each was tried by assigning the units again.
-    pub remedies: Vec<Remedy>,
-}
-
-words! {
-    /// Why a role is not reached.
-    pub enum Miss as "RoleMiss" {
-        /// Other roles of the shot need all usable units of the kit.
-        NoUnitLeft = "no_unit_left",
-        /// The light is too weak at full power.
-        TooWeak = "too_weak",
-        /// The light is too strong at the least setting.
-        TooStrong = "too_strong",
-    }
-}
-
-/// The result for one role.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct RoleResult {
-    /// The role's name.
-    pub role: String,
-    /// Its id.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub role_id: Option<Id>,
-    /// The unit's name; null if the kit has no unit left.
-    pub unit: Option<String>,
-    /// The id of its entry in the kit.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub unit_id: Option<Id>,
-    /// The setting to dial; null without a unit.
-    pub setting: Option<Setting>,
-    /// Achieved minus target, stops; positive is too bright; null without a unit.
-    pub error_stops: Option<Stops>,
-    /// How much more light the unit gives at full power than the target, stops; 0 if it needs full power or is too weak; null without a unit.
-    pub headroom_stops: Option<Stops>,
-    /// How much less light it gives at its least setting, stops; 0 if it needs that or is too strong; null without a unit.
-    pub footroom_stops: Option<Stops>,
-    /// Why the role is not reached; null if it is.
-    pub reason: Option<Miss>,
-    /// How far the light is too weak, stops: the whole difference from the target; 0 if the role is reached or the light is too strong. Without a unit (`no_unit_left`): what the strongest unit of the kit would lack here if it were free, which may be 0; `missing` has what would do.
-    pub shortfall_stops: Stops,
-    /// How far the light is too strong at the unit's least setting, stops: the whole difference from the target; 0 if the role is reached, has no unit, or its light is too weak.
-    pub excess_stops: Stops,
-    /// The uncertainty of the light; null if nothing was estimated.
-    pub uncertainty: Option<Uncertainty>,
-    /// Whether the unit had another role, or none, in the shot before; false in the first shot.
-    pub moved: bool,
-}
-
-impl ShotResult {
-    /// Whether the shot is feasible, but a role may fall short within its uncertainty.
-    pub fn is_doubtful(&self) -> bool {
-        self.feasible && self.lights.iter().any(|light| light.may_lack().is_some())
-    }
-}
-
-impl RoleResult {
-    /// Whether the role is not reached.
-    pub const fn is_missed(&self) -> bool {
-        self.reason.is_some()
-    }
-
-    /// Whether its unit is too strong even at its least setting.
-    pub fn is_too_strong(&self) -> bool {
-        self.reason == Some(Miss::TooStrong)
-    }
-
-    /// How far a reached role may fall short with every assumption at its worst end, stops. `None` if it is not
-    /// reached, or may fall short by no more than 0.05 stop.
-    pub fn may_lack(&self) -> Option<f64> {
-        let spare = self.headroom_stops.filter(|_| !self.is_missed())?.get();
-        // At full power it may be a little too weak and still reach.
-        let lack = if spare > 0.0 { 0.0 } else { self.error_stops.map_or(0.0, |error| error.get().min(0.0)) };
-        let least = spare + lack + self.uncertainty.as_ref()?.low_stops.get();
-        // A shortfall that rounds to zero tenths is not reported.
-        (least < -0.05).then_some(-least)
-    }
-}
 
 /// Checks a kit against its shots. `interrupt` is called before each shot, and may end the check early.
 pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {

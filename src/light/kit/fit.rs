@@ -1,7 +1,7 @@
 //! How well one unit fits one role.
 
 use crate::light::{
-    kit::{KitUnit, Role, Shot},
+    kit::question::{KitUnit, Role, Shot},
     quantity::Stops,
 };
 

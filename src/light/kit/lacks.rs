@@ -5,7 +5,10 @@ use utoipa::ToSchema;
 
 use crate::light::{
     error::Part,
-    kit::{KitQuestion, KitUnit, ShotResult},
+    kit::{
+        answer::ShotResult,
+        question::{KitQuestion, KitUnit},
+    },
     quantity::words::words,
     set::placement::beam_at_full,
     unit::Unit,

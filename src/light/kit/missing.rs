@@ -5,7 +5,10 @@ use utoipa::ToSchema;
 
 use crate::light::{
     id::Id,
-    kit::{Miss, Role, RoleResult, Shot},
+    kit::{
+        answer::{Miss, RoleResult},
+        question::{Role, Shot},
+    },
     quantity::{GuideFeet, GuideMetres, Joules, Stops},
     unit::Unit,
 };

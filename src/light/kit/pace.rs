@@ -1,7 +1,10 @@
 //! Whether the units of a kit recycle between the frames of a shot.
 
 use crate::light::{
-    kit::{KitQuestion, Role, RoleResult, Shot},
+    kit::{
+        answer::RoleResult,
+        question::{KitQuestion, Role, Shot},
+    },
     quantity::Stops,
     unit::{Unit, keeps_up},
 };

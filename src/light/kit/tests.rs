@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use crate::light::{
     kit::*,
     unit::{
-        Feeding,
+        Feeding, Unit,
         scale::{Grid, Scale, Style},
     },
 };

@@ -69,8 +69,8 @@ impl Units {
     /// ```
     /// use stopwright::light::quantity::{Metres, units::Units};
     /// let about = |from, digits| Units::Metric.distances_about(Metres::new_unchecked(from), digits);
-    /// assert_eq!(about(2.0, 2)[..2].iter().map(|to| to.get()).collect::<Vec<_>>(), [1.9, 2.1]);
-    /// assert_eq!(about(2.0, 3)[..2].iter().map(|to| to.get()).collect::<Vec<_>>(), [2.04, 1.96]);
+    /// assert_eq!(about(2.0, 2)[..2].iter().map(|to| to.get()).collect::<Vec<_>>(), [2.1, 1.9]);
+    /// assert_eq!(about(2.0, 3)[..2].iter().map(|to| to.get()).collect::<Vec<_>>(), [2.08, 1.92]);
     /// ```
     pub fn distances_about(self, from: Metres, digits: i32) -> Vec<Metres> {
         let rounded = |to: f64| match self {

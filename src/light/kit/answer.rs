@@ -1,0 +1,138 @@
+//! What a kit is answered: each shot with its roles, and what is missing.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::light::{
+    id::Id,
+    kit::{assign::Optimality, lacks::Lacking, missing::Missing, summary::Summary},
+    quantity::{Stops, words::words},
+    remark::{Caution, Warning},
+    remedy::Remedy,
+    uncertainty::Uncertainty,
+    unit::Setting,
+};
+
+/// Whether a kit can do the shots, and what is missing.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct KitCheck {
+    /// Whether every role of every shot is reached: within half a click of its unit, or within a sixth of a stop beyond full or least power.
+    pub feasible: bool,
+    /// Whether every unit recycles within the `interval_s` of its shots; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
+    pub keeps_pace: Option<bool>,
+    /// Whether the kit states all that the check needs.
+    pub complete: bool,
+    /// What entries of the kit lack. A unit whose light is not known is left out; the rest is answered.
+    pub lacks: Vec<Lacking>,
+    /// What its summary says.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub summary: Summary,
+    /// The shots, in the order of the request.
+    pub shots: Vec<ShotResult>,
+    /// Lights that the kit lacks.
+    pub missing: Vec<Missing>,
+    /// How the units were assigned.
+    #[schema(value_type = String)]
+    pub optimality: Optimality,
+    /// Warnings about the answer.
+    pub warnings: Vec<Warning>,
+    /// Safety cautions.
+    pub cautions: Vec<Caution>,
+}
+
+/// The result for one shot.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ShotResult {
+    /// The shot's id from the request.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub id: Option<Id>,
+    /// Its name.
+    pub name: String,
+    /// Whether every role is reached.
+    pub feasible: bool,
+    /// Whether every unit recycles within `interval_s`; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
+    pub keeps_pace: Option<bool>,
+    /// The roles, in the order of the request.
+    pub lights: Vec<RoleResult>,
+    /// Changes each of which would make the shot feasible; empty if it is. Each was tried by assigning the units again.
+    pub remedies: Vec<Remedy>,
+}
+
+words! {
+    /// Why a role is not reached.
+    pub enum Miss as "RoleMiss" {
+        /// Other roles of the shot need all usable units of the kit.
+        NoUnitLeft = "no_unit_left",
+        /// The light is too weak at full power.
+        TooWeak = "too_weak",
+        /// The light is too strong at the least setting.
+        TooStrong = "too_strong",
+    }
+}
+
+/// The result for one role.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RoleResult {
+    /// The role's name.
+    pub role: String,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub role_id: Option<Id>,
+    /// The unit's name; null if the kit has no unit left.
+    pub unit: Option<String>,
+    /// The id of its entry in the kit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub unit_id: Option<Id>,
+    /// The setting to dial; null without a unit.
+    pub setting: Option<Setting>,
+    /// Achieved minus target, stops; positive is too bright; null without a unit.
+    pub error_stops: Option<Stops>,
+    /// How much more light the unit gives at full power than the target, stops; 0 if it needs full power or is too weak; null without a unit.
+    pub headroom_stops: Option<Stops>,
+    /// How much less light it gives at its least setting, stops; 0 if it needs that or is too strong; null without a unit.
+    pub footroom_stops: Option<Stops>,
+    /// Why the role is not reached; null if it is.
+    pub reason: Option<Miss>,
+    /// How far the light is too weak, stops: the whole difference from the target; 0 if the role is reached or the light is too strong. Without a unit (`no_unit_left`): what the strongest unit of the kit would lack here if it were free, which may be 0; `missing` has what would do.
+    pub shortfall_stops: Stops,
+    /// How far the light is too strong at the unit's least setting, stops: the whole difference from the target; 0 if the role is reached, has no unit, or its light is too weak.
+    pub excess_stops: Stops,
+    /// The uncertainty of the light; null if nothing was estimated.
+    pub uncertainty: Option<Uncertainty>,
+    /// Whether the unit had another role, or none, in the shot before; false in the first shot.
+    pub moved: bool,
+}
+
+impl ShotResult {
+    /// Whether the shot is feasible, but a role may fall short within its uncertainty.
+    pub fn is_doubtful(&self) -> bool {
+        self.feasible && self.lights.iter().any(|light| light.may_lack().is_some())
+    }
+}
+
+impl RoleResult {
+    /// Whether the role is not reached.
+    pub const fn is_missed(&self) -> bool {
+        self.reason.is_some()
+    }
+
+    /// Whether its unit is too strong even at its least setting.
+    pub fn is_too_strong(&self) -> bool {
+        self.reason == Some(Miss::TooStrong)
+    }
+
+    /// How far a reached role may fall short with every assumption at its worst end, stops. `None` if it is not
+    /// reached, or may fall short by no more than 0.05 stop.
+    pub fn may_lack(&self) -> Option<f64> {
+        let spare = self.headroom_stops.filter(|_| !self.is_missed())?.get();
+        // At full power it may be a little too weak and still reach.
+        let lack = if spare > 0.0 { 0.0 } else { self.error_stops.map_or(0.0, |error| error.get().min(0.0)) };
+        let least = spare + lack + self.uncertainty.as_ref()?.low_stops.get();
+        // A shortfall that rounds to zero tenths is not reported.
+        (least < -0.05).then_some(-least)
+    }
+}
