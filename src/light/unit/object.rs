@@ -4,7 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    quantity::{GuideMetres, Joules, Number, Seconds, Stops, units::GuideUnit},
+    quantity::{GuideMetres, Joules, Number, Seconds, Stops, bounds, units::GuideUnit},
     unit::{
         Draw, Unit,
         coverage::Coverage,
@@ -182,10 +182,12 @@ struct CorrectionObject {
 struct DurationObject {
     /// The setting's label.
     setting: String,
-    /// Time above half of the peak, s.
-    t0_5_s: Seconds,
-    /// Time above a tenth of the peak, s.
-    t0_1_s: Seconds,
+    /// Time above half of the peak, s; left out if it follows from the other and no request takes it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    t0_5_s: Option<Seconds>,
+    /// Time above a tenth of the peak, s; the same.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    t0_1_s: Option<Seconds>,
 }
 
 impl UnitObject {
@@ -212,8 +214,8 @@ impl UnitObject {
                 .iter()
                 .map(|(setting, duration)| DurationObject {
                     setting: setting.clone(),
-                    t0_5_s: duration.t0_5,
-                    t0_1_s: duration.t0_1,
+                    t0_5_s: if_accepted(duration.t0_5),
+                    t0_1_s: if_accepted(duration.t0_1),
                 })
                 .collect(),
             recycle_s: unit
@@ -286,4 +288,9 @@ fn scale(unit: &Unit) -> Option<ScaleObject> {
         }
     };
     Some(ScaleObject { style, full, least, click, step })
+}
+
+/// A duration that a request takes. One of two may be beyond its bounds where it was derived from the other.
+fn if_accepted(duration: Seconds) -> Option<Seconds> {
+    Some(duration).filter(|duration| bounds::DURATION.check(duration.get()).is_ok())
 }
