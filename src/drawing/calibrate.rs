@@ -21,6 +21,7 @@ use crate::{
     wording::{
         format::signed,
         phrases::{self, calibrate_picture as words},
+        summary::Summary,
     },
 };
 
@@ -48,10 +49,13 @@ const FITTED: Pen = Pen::new(BLUE, 1.5);
 
 /// Draws an answer of `units/calibrate`.
 pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
-    let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
+    let summary = answer.summary();
+    let description = words::description(&summary, question, answer, LABELLED);
+    let mut picture = Picture::new(WIDTH, words::TITLE, &description);
+    let mut y = paragraph::headline(&mut picture, &summary);
     let heading = words::heading(question, answer);
-    picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
-    let mut y = 76.0;
+    picture.shortened([20.0, y], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
+    y += 22.0;
     for sentence in words::results(answer) {
         y = paragraph::write(&mut picture, [20.0, y], TextStyle::new(SMALL), WIDTH - 40.0, 16.0, &sentence);
     }

@@ -7,13 +7,17 @@ use crate::{
         legend::Legend,
         notes,
         panel::{BELOW, LEFT, Panel},
+        paragraph,
         sheet::{BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
         quantity::Metres,
         set::falloff::{Falloff, FalloffQuestion, Row},
     },
-    wording::phrases::{self, falloff_picture as words},
+    wording::{
+        phrases::{self, falloff_picture as words},
+        summary::Summary,
+    },
 };
 
 const WIDTH: f64 = 760.0;
@@ -40,9 +44,12 @@ const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
 pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row]) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
-    let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
+    let summary = answer.summary();
+    let description = words::description(&summary, question, answer, LABELLED);
+    let mut picture = Picture::new(WIDTH, words::TITLE, &description);
+    let y = paragraph::headline(&mut picture, &summary);
     let heading = words::heading(question, reference);
-    picture.shortened([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
+    picture.shortened([20.0, y], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
 
     let length = |metres: f64| units.length(Metres::new_unchecked(metres));
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
@@ -52,7 +59,7 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row]) -> Pict
     let inverse = points(|row| row.inverse_square_stops.get());
     let [Some([nearest, _]), Some([farthest, _])] = [finite.first(), finite.last()] else { return picture };
     let ends = [*nearest, *farthest];
-    let top = legend(&mut picture, question, answer) + 12.0;
+    let top = legend(&mut picture, question, answer, y + 24.0) + 12.0;
     let panel = panel(question, answer, ends, finite.iter().chain(&inverse).map(|[_, stops]| *stops), top);
     if let Some([front, back]) = depth {
         let [low, high] = panel.y.range();
@@ -164,8 +171,8 @@ fn rows(
 }
 
 /// Draws the legend. Returns its lower edge.
-fn legend(picture: &mut Picture, question: &FalloffQuestion, answer: &Falloff) -> f64 {
-    let mut legend = Legend::new([LEFT + 10.0, 78.0], WIDTH - 20.0);
+fn legend(picture: &mut Picture, question: &FalloffQuestion, answer: &Falloff, y: f64) -> f64 {
+    let mut legend = Legend::new([LEFT + 10.0, y], WIDTH - 20.0);
     if question.source.is_some() {
         legend.line(picture, words::SOURCE, SOURCE);
         legend.line(picture, words::INVERSE_SQUARE, POINT);

@@ -16,7 +16,8 @@ use crate::{
     },
     wording::{
         format,
-        phrases::{self, kit_picture, kit_summary},
+        phrases::{self, kit_picture},
+        summary::Summary,
     },
 };
 
@@ -48,9 +49,10 @@ const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 
 /// Draws an answer of `kit/check`.
 pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
-    let mut picture = Picture::new(WIDTH, kit_picture::TITLE, &lists::description(question, answer));
-    let mut y =
-        paragraph::write(&mut picture, [LEFT, 56.0], NAME, WIDTH - 40.0, 18.0, &kit_summary(&answer.summary));
+    let summary = answer.summary();
+    let mut picture =
+        Picture::new(WIDTH, kit_picture::TITLE, &lists::description(&summary, question, answer));
+    let mut y = paragraph::headline(&mut picture, &summary);
     for line in lists::shot_lists(answer) {
         picture.describe(&line);
         y = paragraph::write(&mut picture, [LEFT, y], WORD, WIDTH - 40.0, 16.0, &line);

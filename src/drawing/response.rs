@@ -9,6 +9,7 @@ use crate::{
         legend::Legend,
         notes,
         panel::{BELOW, LEFT, Panel},
+        paragraph,
         sheet::{BLUE, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
@@ -18,6 +19,7 @@ use crate::{
     wording::{
         format::number,
         phrases::{self, response_picture as words},
+        summary::Summary,
     },
 };
 
@@ -40,10 +42,13 @@ const STRAIGHT: Pen = Pen::new(BLUE, 1.5).dashed("6 4");
 /// Draws an answer of `patches/response`.
 pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
     let encoding = question.encoding;
-    let mut picture = Picture::new(WIDTH, words::TITLE, &words::description(question, answer, LABELLED));
+    let summary = answer.summary();
+    let description = words::description(&summary, question, answer, LABELLED);
+    let mut picture = Picture::new(WIDTH, words::TITLE, &description);
+    let y = paragraph::headline(&mut picture, &summary);
     let heading = words::heading(question, answer);
-    picture.text([20.0, 54.0], TextStyle::new(NORMAL).in_colour(GREY), &heading);
-    let legend_bottom = legend(&mut picture, answer);
+    picture.text([20.0, y], TextStyle::new(NORMAL).in_colour(GREY), &heading);
+    let legend_bottom = legend(&mut picture, answer, y + 24.0);
 
     let brackets = &answer.between[..answer.between.len().min(MAX_BRACKETS)];
     let top = legend_bottom + 12.0 + brackets::ROW * brackets.len() as f64;
@@ -69,8 +74,8 @@ pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
 }
 
 /// Draws the legend. Returns its lower edge.
-fn legend(picture: &mut Picture, answer: &Fit) -> f64 {
-    let mut legend = Legend::new([20.0, 78.0], WIDTH - 20.0);
+fn legend(picture: &mut Picture, answer: &Fit, y: f64) -> f64 {
+    let mut legend = Legend::new([20.0, y], WIDTH - 20.0);
     legend.add(picture, words::frame_mark(has_slopes(answer)), frame);
     if answer.frames.iter().any(|frame| frame.clipped) {
         legend.add(picture, words::CLIPPED, clipped);

@@ -22,9 +22,12 @@ use crate::{
         },
         uncertainty::Uncertainty,
     },
-    wording::phrases::{
-        self,
-        set_picture::{self as words, DescribedPoint, SettingText, Verdict},
+    wording::{
+        phrases::{
+            self,
+            set_picture::{self as words, DescribedPoint, SettingText},
+        },
+        summary::Summary,
     },
 };
 
@@ -125,7 +128,14 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Pl
         question.rules.step,
         answer.lens_stops,
     );
-    draw(words::PREDICTION, "", &details, &set, &[], phrases::remarks(&answer.warnings, &answer.cautions))
+    draw(
+        words::PREDICTION,
+        &answer.summary(),
+        &details,
+        &set,
+        &[],
+        phrases::remarks(&answer.warnings, &answer.cautions),
+    )
 }
 
 /// Draws an answer of `ratios/balance`. `predicted` has the share of each light at these settings.
@@ -165,24 +175,7 @@ pub fn balance(
     };
     let details = words::balance_details(question, answer, MAX_RATIOS);
     let remarks = phrases::remarks(&answer.warnings, &answer.cautions);
-    let verdict = verdict(&set, question.tolerance, answer.feasible);
-    draw(words::BALANCE, &verdict, &details, &set, &answer.remedies, remarks)
-}
-
-/// A sentence on how well the points meet their targets.
-fn verdict(set: &Set<'_>, tolerance: Stops, is_feasible: bool) -> String {
-    let error = |point: &Point<'_>| point.error.unwrap_or_default();
-    let worst = set.points.iter().max_by(|a, b| error(a).abs().total_cmp(&error(b).abs()));
-    let missed = set.points.iter().filter(|point| point.miss(set.tolerance).is_some()).count();
-    let verdict = worst.map(|worst| Verdict {
-        worst: worst.name,
-        worst_error: error(worst),
-        missed,
-        points: set.points.len(),
-        tolerance,
-        is_feasible,
-    });
-    verdict.map_or_else(String::new, |verdict| verdict.sentence())
+    draw(words::BALANCE, &answer.summary(), &details, &set, &answer.remedies, remarks)
 }
 
 /// The lowest and the highest error that uncertainty may add, stops.
@@ -202,17 +195,17 @@ fn shares(point: &PredictedPoint) -> Vec<Share> {
 
 fn draw(
     title: &str,
-    verdict: &str,
+    summary: &str,
     details: &str,
     set: &Set<'_>,
     remedies: &[Remedy],
     remarks: impl Iterator<Item = String>,
 ) -> Picture {
     let uncertainty = words::uncertainty(uncertainty(set));
-    let mut picture = Picture::new(WIDTH, title, &description(&[verdict, &uncertainty], details, set));
+    let mut picture = Picture::new(WIDTH, title, &description(&[summary, &uncertainty], details, set));
     let (style, room) = (TextStyle::new(NORMAL), WIDTH - 2.0 * MARGIN);
-    let mut y = 54.0;
-    for (style, text) in [(style.bold(), verdict), (style, &uncertainty), (style.in_colour(GREY), details)] {
+    let mut y = paragraph::headline(&mut picture, summary);
+    for (style, text) in [(style, uncertainty.as_str()), (style.in_colour(GREY), details)] {
         y = paragraph::write(&mut picture, [MARGIN, y], style, room, 18.0, text);
     }
     y = points::draw(&mut picture, set, y + 6.0);

@@ -151,10 +151,11 @@ pub fn digits(value: f64, digits: usize) -> String {
     number(format!("{value:.least$e}").parse().unwrap_or(value))
 }
 
-/// A formatted number of stops with its unit: `1 stop`, `−0.5 stops`.
+/// A formatted number of stops with its unit: `1 stop`, `−0.5 stop`, `0 stops`.
 pub fn with_stops(text: &str) -> String {
-    let one = text.trim_start_matches(['+', '−']) == "1";
-    format!("{text} {}", if one { "stop" } else { "stops" })
+    let is_one =
+        text.trim_start_matches(['+', '−']).parse().is_ok_and(|stops: f64| stops > 0.0 && stops <= 1.0);
+    format!("{text} {}", if is_one { "stop" } else { "stops" })
 }
 
 /// Stops rounded to the hundredth: `1.33`, `0.5`, `0`.
@@ -175,21 +176,12 @@ pub fn signed(stops: f64) -> String {
 /// assert_eq!([-1.333, 0.5, -0.004].map(signed_stops), ["−1.33 stops", "+0.5 stop", "0 stops"]);
 /// ```
 pub fn rounded_stops(stops: f64) -> String {
-    let text = hundredths(stops.abs());
-    let is_one = (stops.abs() * 100.0).round() <= 100.0 && text != "0";
-    format!("{text} {}", if is_one { "stop" } else { "stops" })
+    with_stops(&hundredths(stops.abs()))
 }
 
 /// The same with its sign: `+1.33 stops`, `−0.5 stop`, `0 stops`.
 pub fn signed_stops(stops: f64) -> String {
-    let text = rounded_stops(stops);
-    if text == "0 stops" {
-        text
-    } else if stops < 0.0 {
-        format!("−{text}")
-    } else {
-        format!("+{text}")
-    }
+    with_stops(&signed(stops))
 }
 
 /// Stops with exactly two decimals, so that columns align.
@@ -206,20 +198,11 @@ pub fn with_sign(text: String) -> String {
 
 /// An exposure error: `0.33 under`, `1.20 over`.
 pub fn off(stops: f64) -> String {
-    side(stops, "")
-}
-
-/// An exposure error with its unit: `0.33 stops under`.
-pub fn stops_off(stops: f64) -> String {
-    side(stops, " stops")
-}
-
-fn side(stops: f64, word: &str) -> String {
     let text = fixed(stops.abs());
     match text.as_str() {
-        "0.00" => text + word,
-        _ if stops < 0.0 => format!("{text}{word} under"),
-        _ => format!("{text}{word} over"),
+        "0.00" => text,
+        _ if stops < 0.0 => format!("{text} under"),
+        _ => format!("{text} over"),
     }
 }
 
@@ -303,6 +286,5 @@ mod tests {
             [1.333_333, -0.5, 0.004, -0.004, 0.0].map(off),
             ["1.33 over", "0.50 under", "0.00", "0.00", "0.00"]
         );
-        assert_eq!([1.28, -0.35, 0.0].map(stops_off), ["1.28 stops over", "0.35 stops under", "0.00 stops"]);
     }
 }

@@ -1,9 +1,17 @@
-//! Wrapped paragraphs and names.
+//! The headline, wrapped paragraphs, and names.
 
 use crate::drawing::canvas::{
-    sheet::{Picture, SMALL, SheetPoint, TextStyle},
+    sheet::{NORMAL, Picture, SMALL, SheetPoint, TextStyle},
     text,
 };
+
+const LEFT: f64 = 20.0;
+
+/// Writes the summary of the answer under the title. Returns the position of the next line.
+pub fn headline(picture: &mut Picture, summary: &str) -> f64 {
+    let room = picture.width() - 2.0 * LEFT;
+    write(picture, [LEFT, 54.0], TextStyle::new(NORMAL).bold(), room, 18.0, summary)
+}
 
 /// Writes text wrapped to a width. Returns the position of the next line.
 pub fn write(

@@ -5,7 +5,7 @@ use crate::{
     light::kit::{KitCheck, KitQuestion, Missing, RoleResult, ShotResult},
     wording::{
         format::{self, listed},
-        phrases::{kit_picture, kit_summary},
+        phrases::kit_picture,
     },
 };
 
@@ -103,7 +103,7 @@ fn remedy_list(answer: &KitCheck) -> TextList {
 }
 
 /// The description for screen readers. If there are many lights, those that are not reached come first.
-pub fn description(question: &KitQuestion, answer: &KitCheck) -> String {
+pub fn description(summary: &str, question: &KitQuestion, answer: &KitCheck) -> String {
     let lights = answer.shots.iter().zip(&question.shots).flat_map(|(result, shot)| {
         let exposure = format::exposure(shot.exposure, None, question.rules.step);
         let line = move |light: &RoleResult| {
@@ -116,5 +116,5 @@ pub fn description(question: &KitQuestion, answer: &KitCheck) -> String {
         lights.sort_by_key(|(light, _)| !light.is_missed());
     }
     let lights = lights.into_iter().map(|(_, text)| text);
-    kit_picture::description(&kit_summary(&answer.summary), &listed(lights, MAX_DESCRIBED))
+    kit_picture::description(summary, &listed(lights, MAX_DESCRIBED))
 }

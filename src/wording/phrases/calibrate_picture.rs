@@ -65,7 +65,7 @@ pub fn heading(question: &CalibrateQuestion, answer: &Calibration) -> String {
     format!("Light against {against} of {}", unit_name(question.unit.name.as_deref()))
 }
 
-/// The overall results, a sentence each.
+/// What the headline leaves out of the overall results, a sentence each.
 pub fn results(answer: &Calibration) -> Vec<String> {
     let range = |range: Option<Range<Stops>>, format: fn(f64) -> String| {
         range.map_or_else(String::new, |range| {
@@ -76,10 +76,6 @@ pub fn results(answer: &Calibration) -> Vec<String> {
             format!(" (95 %: {low} to {high})")
         })
     };
-    let offset = answer.offset_stops.map(|offset| {
-        let range = range(answer.offset_stops_range, signed);
-        format!("Light at full power against the rating: {}{range}.", with_stops(&signed(offset.get())))
-    });
     let tracking = answer.tracking.map(|tracking| {
         let range = range(answer.tracking_range, hundredths);
         let measured = with_stops(&hundredths(tracking.get()));
@@ -94,7 +90,7 @@ pub fn results(answer: &Calibration) -> Vec<String> {
         "0" => "Repeats at one setting: standard deviation less than 0.01 stop.".to_owned(),
         stops => format!("Repeats at one setting: standard deviation {stops} stop."),
     });
-    [offset, tracking, guide, repeats].into_iter().flatten().collect()
+    [tracking, guide, repeats].into_iter().flatten().collect()
 }
 
 /// The mark of outliers; `None` if there are none.
@@ -136,13 +132,13 @@ pub fn outlier_lists(outliers: &[Outlier]) -> Vec<String> {
 }
 
 /// The description for screen readers, with at most this many settings, and outliers of each side.
-pub fn description(question: &CalibrateQuestion, answer: &Calibration, most: usize) -> String {
+pub fn description(summary: &str, question: &CalibrateQuestion, answer: &Calibration, most: usize) -> String {
     let settings = answer.settings.iter();
     let settings = settings.map(|setting| {
         format!("{} by {}", setting.setting, with_stops(&signed(setting.deviation_stops.get())))
     });
     format!(
-        "{} readings of {} at {} settings. {} Settings stray from a true scale: {}. {}",
+        "{summary} {} readings of {} at {} settings. {} Settings stray from a true scale: {}. {}",
         question.samples.len(),
         unit_name(question.unit.name.as_deref()),
         answer.settings.len(),

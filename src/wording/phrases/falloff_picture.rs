@@ -63,14 +63,14 @@ pub fn evenness(depth: &Depth, units: Units) -> Option<String> {
 }
 
 /// The description for screen readers, with at most this many rows.
-pub fn description(question: &FalloffQuestion, answer: &Falloff, most: usize) -> String {
+pub fn description(summary: &str, question: &FalloffQuestion, answer: &Falloff, most: usize) -> String {
     let units = question.units;
     let rows = answer.rows.iter().map(|each| {
         let point = signed(each.inverse_square_stops.get());
         format!("{} at {} ({point} by the inverse square)", row(each), format_length(each.distance_m, units))
     });
     let against = format_length(answer.reference_distance_m, units);
-    let mut text = format!("{}. Stops against {against}", source_and_modifier(question));
+    let mut text = format!("{summary} {}. Stops against {against}", source_and_modifier(question));
     if !answer.rows.is_empty() {
         text = format!("{text}: {}", listed(rows, most));
     }

@@ -64,7 +64,7 @@ pub fn more_pairs(more: usize) -> String {
 }
 
 /// The description for screen readers, with at most this many frames and pairs of levels.
-pub fn description(question: &ResponseQuestion, answer: &Fit, most: usize) -> String {
+pub fn description(summary: &str, question: &ResponseQuestion, answer: &Fit, most: usize) -> String {
     let frame = |frame: &FrameFit| {
         let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
         let slope =
@@ -76,7 +76,7 @@ pub fn description(question: &ResponseQuestion, answer: &Fit, most: usize) -> St
     let pairs =
         if pairs.is_empty() { String::new() } else { format!(" Between levels: {}.", pairs.join("; ")) };
     format!(
-        "A rising curve through {} frames of one patch, levels of {} bits. Frames: {}.{pairs}",
+        "{summary} A rising curve through {} frames of one patch, levels of {} bits. Frames: {}.{pairs}",
         answer.frames.len(),
         question.encoding.bits,
         listed(answer.frames.iter().map(frame), most)

@@ -1,4 +1,4 @@
-//! The words in the picture of a set: verdict, details, tables of points and of lights, plan, and the description.
+//! The words in the picture of a set: details, tables of points and of lights, plan, and the description.
 
 use crate::{
     light::{
@@ -13,7 +13,7 @@ use crate::{
         set::exposure::FlashExposure,
         unit::Setting,
     },
-    wording::format::{self, exposure, format_length, format_stops, listed, number, signed, stops_off},
+    wording::format::{self, exposure, format_length, format_stops, listed, number, signed},
 };
 
 /// The title of a prediction.
@@ -116,39 +116,6 @@ impl SettingText {
         let details = [self.details.as_str(), self.end.unwrap_or_default()];
         let details = details.into_iter().filter(|text| !text.is_empty());
         std::iter::once(self.label.as_str()).chain(details).collect::<Vec<_>>().join(", ")
-    }
-}
-
-/// How well the points of a balance meet their targets.
-#[derive(Debug, Clone, Copy)]
-pub struct Verdict<'a> {
-    /// The point with the largest error.
-    pub worst: &'a str,
-    /// Its error, stops.
-    pub worst_error: f64,
-    /// The number of points out of tolerance.
-    pub missed: usize,
-    /// The number of points.
-    pub points: usize,
-    /// The tolerance.
-    pub tolerance: Stops,
-    /// Whether the balance meets all that is asked for.
-    pub is_feasible: bool,
-}
-
-impl Verdict<'_> {
-    /// The sentence.
-    pub fn sentence(&self) -> String {
-        let within = format_stops(self.tolerance.get());
-        let off = stops_off(self.worst_error);
-        let farthest = format!("; the farthest off, {}, is {off}", self.worst);
-        match (self.missed, self.points) {
-            (0, _) if !self.is_feasible => "No lights make the ratio that is asked for.".to_owned(),
-            (0, 1) => format!("The point is within {within} of what is wanted."),
-            (0, _) => format!("Every point is within {within} of what is wanted{farthest}."),
-            (_, 1) => format!("The point is missed: it is {off}."),
-            (missed, all) => format!("{missed} of {all} points missed by more than {within}{farthest}."),
-        }
     }
 }
 

@@ -54,7 +54,9 @@ async fn missed_targets_are_marked() {
     let answer = draw(&server, BALANCE, &body).await;
     let texts = checked("misses", &answer);
     let has = |wanted: &str| assert!(texts.iter().any(|text| text == wanted), "{wanted}: {texts:?}");
-    has("2 of 3 points missed by more than 1/3 stop; the farthest off, strong, is 4.00 stops over.");
+    has(
+        "The targets are out of reach: \"strong\" is 4 stops too bright and \"weak\" is 2 stops too dark at best.",
+    );
     // The end that holds the balance back is shown beside the setting.
     ["2.00 under", "4.00 over", "0.00", "at its least"].into_iter().for_each(has);
     let picture = parsed(&answer);
@@ -69,7 +71,10 @@ async fn missed_targets_are_marked() {
     let near = set("f/8", &[("right", 40.0, 5.0)]);
     let answer = draw(&server, BALANCE, &near).await;
     let texts = checked("no misses", &answer);
-    assert!(texts.contains(&"The point is within 1/3 stop of what is wanted.".to_owned()), "{texts:?}");
+    assert!(
+        texts.contains(&"Set \"light of right\" to 9; every point is on its target.".to_owned()),
+        "{texts:?}"
+    );
     assert!(!texts.iter().any(|text| text == "missed" || text.starts_with("at its")), "{texts:?}");
     assert!(all(&parsed(&answer), "rect", ("fill", "url(#hatched)")).is_empty());
 }
