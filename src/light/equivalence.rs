@@ -5,8 +5,6 @@
 
 mod remedies;
 
-pub use self::remedies::stronger;
-
 use serde::Serialize;
 use utoipa::ToSchema;
 

@@ -245,6 +245,8 @@ pub enum WarningKind {
     WantedTimeFasterThanSync,
     /// The exposure time is shorter than the sync time.
     FasterThanSync,
+    /// A shorter exposure time is proposed, and the sync time is not stated.
+    SyncTimeUnknown,
     /// The level of ambient light was read without the tone curve of the file.
     LevelWithoutToneCurve,
     /// The level of ambient light is clipped.

@@ -315,7 +315,7 @@ pub struct Sized {
     pub light: Option<usize>,
 }
 
-/// The first eight remedies: fewest changes first, then the least change. If light is too strong, those of the one light
+/// The first eight remedies: fewest changes first, then the least change, another ratio after those. If light is too strong, those of the one light
 /// at fault come first, and of changes of one size power, distance, a filter on the light, then the lens.
 pub fn in_order(mut all: Vec<Sized>, is_too_strong: bool) -> Vec<Remedy> {
     let mut lights = all.iter().filter_map(|sized| sized.light);
@@ -332,7 +332,9 @@ pub fn in_order(mut all: Vec<Sized>, is_too_strong: bool) -> Vec<Remedy> {
         let tenths = |sized: &Sized| (sized.stops * 10.0).round() as i64;
         let key = |sized: &Sized| {
             let is_other = at_fault.is_some() && sized.light != at_fault;
-            (sized.remedy.changes.len(), is_other, tenths(sized), rank(sized))
+            // Another ratio is another picture, and no number of stops.
+            let is_ratio = sized.remedy.changes[0].to.kind() == ChangeKind::Ratio;
+            (sized.remedy.changes.len(), is_ratio, is_other, tenths(sized), rank(sized))
         };
         key(a).cmp(&key(b)).then(a.stops.total_cmp(&b.stops))
     });

@@ -152,6 +152,11 @@ impl Uncertainty {
         })
     }
 
+    /// The longer of its two ends, stops.
+    pub const fn longer_end(&self) -> f64 {
+        self.high_stops.get().max(-self.low_stops.get())
+    }
+
     /// Its two ends, stops.
     pub const fn ends(&self) -> [f64; 2] {
         [self.low_stops.get(), self.high_stops.get()]

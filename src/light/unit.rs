@@ -170,6 +170,21 @@ impl Unit {
         Some(Self { energy, guide_number: guide.transpose().ok()?, scale, ..self.clone() })
     }
 
+    /// A unit like it that gives at least so much more light: its energy, or its guide number if that is what is compared,
+    /// has two digits and is rounded up. `None` if it cannot be stated.
+    pub fn stronger(&self, stops: f64, by_guide: bool) -> Option<Self> {
+        let guide = || {
+            let own = self.guide_number?.get();
+            Some((round_up(own * (stops / 2.0).exp2()) / own).powi(2))
+        };
+        let energy = || {
+            let own = self.energy?.get();
+            Some(round_up(own * stops.exp2()) / own)
+        };
+        let factor = if by_guide { guide().or_else(energy) } else { energy().or_else(guide) };
+        self.scaled(factor?)
+    }
+
     /// The setting at `below` stops under full power, for an answer.
     pub fn setting(&self, below: Stops) -> Setting {
         Setting {
@@ -179,6 +194,12 @@ impl Unit {
             energy_j: self.energy.map(|full| Scale::energy_at(full, below)),
         }
     }
+}
+
+/// Rounds up to two significant digits.
+fn round_up(value: f64) -> f64 {
+    let unit = 10_f64.powi(value.log10().floor() as i32 - 1);
+    significant((value / unit - 1e-9).ceil() * unit)
 }
 
 #[cfg(test)]

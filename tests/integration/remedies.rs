@@ -492,13 +492,15 @@ fn ambient(dice: &mut Dice) -> Value {
 
 #[tokio::test]
 async fn every_remedy_of_a_set_in_space_does_what_it_says() {
-    let expected = [("distance", 50), ("aperture", 50), ("iso", 50), ("filter", 30), ("setting", 10)];
+    let expected =
+        [("distance", 50), ("aperture", 50), ("iso", 50), ("filter", 30), ("setting", 10), ("unit", 30)];
     follow_all(BALANCE, in_space, 1, 300, &expected).await;
 }
 
 #[tokio::test]
 async fn every_remedy_of_a_set_by_distances_does_what_it_says() {
-    let expected = [("distance", 50), ("aperture", 50), ("filter", 30), ("pops", 10), ("ratio", 10)];
+    let expected =
+        [("distance", 50), ("aperture", 50), ("filter", 30), ("pops", 10), ("ratio", 10), ("unit", 30)];
     follow_all(BALANCE, by_distance, 2, 250, &expected).await;
 }
 

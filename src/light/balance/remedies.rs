@@ -89,6 +89,7 @@ pub fn find(
         remedies.extend(distance::distance(&trials, light));
         remedies.extend(light::filter(&trials, light));
         remedies.extend(light::pops(&trials, light));
+        remedies.extend(light::unit(&trials, light));
         remedies.extend(light::off(&trials, light));
     }
     let errors = prepared

@@ -3,13 +3,12 @@
 use crate::light::{
     equivalence::{Answer, ComparedBy, EquivalenceQuestion},
     error::{Field, Part},
-    quantity::{FNumber, Iso, Metres, Stops, kind::Kind, significant},
+    quantity::{FNumber, Iso, Metres, Stops, kind::Kind},
     remedy::{self, Afterwards, Change, Edit, Named, NewValue, Remedy, Sized, Subject, Then, To, nearest},
     set::{
         camera::{self, Turn},
         filter::NeutralDensity,
     },
-    unit::Unit,
 };
 
 impl EquivalenceQuestion {
@@ -207,7 +206,7 @@ fn unit(trials: &Trials<'_>, answer: &Answer) -> Option<Sized> {
     let own = &trials.question.candidates[trials.index].unit;
     let lack = -answer.found.error;
     let by_guide = answer.gain.by == ComparedBy::GuideNumber || own.energy.is_none();
-    let stronger = stronger(own, lack, by_guide)?;
+    let stronger = own.stronger(lack, by_guide)?;
     let to = match (stronger.guide_number.filter(|_| by_guide), stronger.energy) {
         (Some(guide), _) => To::Guide { guide, replaces: true },
         (None, energy) => To::Energy { energy: energy?, like: None, replaces: true },
@@ -217,25 +216,4 @@ fn unit(trials: &Trials<'_>, answer: &Answer) -> Option<Sized> {
     trials.error(&edits)?;
     let change = Change { subject: trials.candidate(), by_stops: Some(Stops::new_unchecked(lack)), to };
     trials.remedy(lack, true, vec![change], edits)
-}
-
-/// A unit like this one that gives at least so much more light: its energy, or its guide number if that is what is
-/// compared, has two digits and is rounded up. `None` if it cannot be stated.
-pub fn stronger(unit: &Unit, stops: f64, by_guide: bool) -> Option<Unit> {
-    let guide = || {
-        let own = unit.guide_number?.get();
-        Some((round_up(own * (stops / 2.0).exp2()) / own).powi(2))
-    };
-    let energy = || {
-        let own = unit.energy?.get();
-        Some(round_up(own * stops.exp2()) / own)
-    };
-    let factor = if by_guide { guide().or_else(energy) } else { energy().or_else(guide) };
-    unit.scaled(factor?)
-}
-
-/// Rounds up to two significant digits.
-fn round_up(value: f64) -> f64 {
-    let unit = 10_f64.powi(value.log10().floor() as i32 - 1);
-    significant((value / unit - 1e-9).ceil() * unit)
 }

@@ -1,7 +1,6 @@
 //! Remedies: changes that would make a shot feasible. Each is tried by assigning the units of the changed shot again.
 
 use crate::light::{
-    equivalence::stronger,
     error::{Field, Part, ShotPart},
     kit::{Assigned, KitQuestion, KitUnit, Missing, RoleResult, RoleTarget, Shot, assign_shot, can_reach},
     quantity::{FNumber, GuideMetres, Metres, Stops, kind::Kind},
@@ -291,7 +290,7 @@ fn borrowed(
 
 /// A unit like this one, stronger by so many stops.
 fn like(own: &Unit, stops: f64) -> Option<(Unit, To)> {
-    let unit = stronger(own, stops, own.energy.is_none())?;
+    let unit = own.stronger(stops, own.energy.is_none())?;
     let to = match (unit.energy, unit.guide_number) {
         (Some(energy), _) => To::Energy { energy, like: own.name.clone(), replaces: false },
         (None, guide) => To::Guide { guide: guide?, replaces: false },

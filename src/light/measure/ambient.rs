@@ -15,7 +15,7 @@ use crate::light::{
         nominal::Nominal, rules::Rules,
     },
     remark::{Warning, WarningKind},
-    remedy::Remedy,
+    remedy::{Remedy, To},
     set::limits::Limits,
 };
 
@@ -128,6 +128,10 @@ pub fn check(question: &AmbientQuestion) -> Check {
     }
     // No remedies if the client asked for ambient light to show.
     let remedies = if clean || question.wanted.is_some() { Vec::new() } else { remedies::find(question) };
+    let shortens = |remedy: &Remedy| matches!(remedy.changes[0].to, To::ExposureTime(_));
+    if question.sync_time.is_none() && remedies.iter().any(shortens) {
+        warnings.push(WarningKind::SyncTimeUnknown.into());
+    }
     Check {
         ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::new_unchecked((flash / ambient).log2())),
         ambient_share: Number::new_unchecked(ambient / (ambient + flash)),

@@ -63,7 +63,7 @@ impl Units {
         })
     }
 
-    /// Distances about this one to move a light to, the nearest first: an eighteenth of a stop apart, four stops in all either
+    /// Distances about this one to move a light to, the nearest first: an eighteenth of a stop apart, ten stops in all either
     /// way, with this many significant digits; in feet to the inch.
     ///
     /// ```
@@ -80,8 +80,8 @@ impl Units {
             }
             Self::Imperial => (to / INCH_M).round() * INCH_M,
         };
-        // An eighteenth of a stop each, two doublings either way.
-        let parts = (1..=72).flat_map(|k| [-k, k]).map(|k| f64::from(k) / 36.0);
+        // An eighteenth of a stop each, five doublings either way.
+        let parts = (1..=180).flat_map(|k| [-k, k]).map(|k| f64::from(k) / 36.0);
         let mut all: Vec<f64> = parts.map(|doublings| rounded(from.get() * doublings.exp2())).collect();
         // A move of less than a tenth of a stop is none.
         all.retain(|to| *to > 0.0 && 2.0 * (to / from.get()).log2().abs() >= 0.1);

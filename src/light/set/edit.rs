@@ -36,6 +36,7 @@ impl Scene {
                     (Field::Pops, NewValue::Count(pops)) => light.control.pops = *pops,
                     (Field::Filters, NewValue::AddFilter(filter)) => light.filters.push(filter.filter()),
                     (Field::Position, NewValue::Position(to)) => light.position = Some(*to),
+                    (Field::Unit, NewValue::Unit(unit)) => light.unit = (**unit).clone(),
                     _ => {}
                 }
             }

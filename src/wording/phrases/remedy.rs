@@ -21,13 +21,14 @@ pub fn remedy(remedy: &Remedy) -> String {
         Afterwards::Nothing => String::new(),
         Afterwards::Lights => ", then reset the lights".to_owned(),
         Afterwards::Units => ", then choose units and settings again".to_owned(),
+        Afterwards::Unit { label, .. } if fires(remedy) => format!(", then set it to {label}"),
         Afterwards::Unit { label, pops: 1 } => format!(", then set it to {label}"),
         Afterwards::Unit { label, pops } => format!(", then fire it {pops} times at {label}"),
     };
     let then = match remedy.then {
         Then::WorstError(error) if is_nothing(error) => "Every error is then 0".to_owned(),
         Then::WorstError(error) => format!("Every error is then at most {}", rounded_stops(error.get())),
-        Then::Error(error) if is_nothing(error) => "It is then exact".to_owned(),
+        Then::Error(error) if is_nothing(error) => "It is then on target".to_owned(),
         Then::Error(error) => format!("It is then {} off", signed_stops(error.get())),
         Then::Brightening(stops) => {
             format!("Ambient light then brightens the picture by {}", rounded_stops(stops.get()))
@@ -35,6 +36,11 @@ pub fn remedy(remedy: &Remedy) -> String {
     };
     let targets = if moves_targets(remedy) { " What you ask for as an f-number moves with it." } else { "" };
     format!("{}{rest}{afterwards}.{targets} {then}.", first.to_uppercase())
+}
+
+/// Whether a change says how often a unit is fired.
+fn fires(remedy: &Remedy) -> bool {
+    remedy.changes.iter().any(|change| matches!(change.to, To::Pops(_)))
 }
 
 /// Whether targets in f-numbers are changed, so that they stay as bright in the picture.
@@ -107,12 +113,12 @@ fn change(Change { subject, by_stops, to }: &Change) -> String {
         To::Energy { energy, like, replaces } => {
             let like = like.as_ref().map_or_else(|| "it".to_owned(), |like| format!("\"{like}\""));
             let verb = if *replaces { "use" } else { "borrow" };
-            format!("{verb} a unit like {like} of at least {} J{}", at_least(energy.get()), for_role(subject))
+            format!("{verb} a unit like {like} of at least {} J{}", at_least(energy.get()), for_whom(subject))
         }
         To::Guide { guide, replaces } => {
             let verb = if *replaces { "use" } else { "borrow" };
             let [metres, feet] = [guide.get(), GuideFeet::of(*guide).get()].map(at_least);
-            format!("{verb} a unit of at least guide number {metres} m ({feet} ft){}", for_role(subject))
+            format!("{verb} a unit of at least guide number {metres} m ({feet} ft){}", for_whom(subject))
         }
         To::Off => format!("switch {} off", what(subject, "the light")),
     }
@@ -130,9 +136,9 @@ fn what(subject: &Subject, whole: &str) -> String {
     }
 }
 
-fn for_role(subject: &Subject) -> String {
+fn for_whom(subject: &Subject) -> String {
     match subject {
-        Subject::Role { role, .. } => format!(" for {}", name(role)),
+        Subject::Light(it) | Subject::Role { role: it, .. } => format!(" for {}", name(it)),
         _ => String::new(),
     }
 }

@@ -1,4 +1,4 @@
-//! Remedies at one light: another held setting, a filter, more flashes, and switching it off.
+//! Remedies at one light: another held setting, a filter, more flashes, a stronger unit, and switching it off.
 
 use crate::light::{
     balance::{
@@ -13,6 +13,7 @@ use crate::light::{
         control::{Control, LightSetting},
         edit::OFF,
     },
+    unit::Unit,
 };
 
 /// The size of switching a light off, stops: the last that one tries.
@@ -44,11 +45,16 @@ pub fn setting(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     Some(trials.remedy(stops, Some(light), (vec![change], edits), error))
 }
 
-/// A filter on a light that is too strong, or two. A metered light was metered without it, so that a request cannot say
-/// what it would give.
-pub fn filter(trials: &Trials<'_>, light: usize) -> Option<Sized> {
+/// Whether a light was metered: as it was, so that a request cannot say what it would give with a filter or with another
+/// unit.
+fn is_metered(trials: &Trials<'_>, light: usize) -> bool {
     let mut own = trials.question.scene.contributions.iter().filter(|it| it.light == light);
-    if own.any(|it| matches!(it.origin, Origin::Reading { .. })) {
+    own.any(|it| matches!(it.origin, Origin::Reading { .. }))
+}
+
+/// A filter on a light that is too strong, or two.
+pub fn filter(trials: &Trials<'_>, light: usize) -> Option<Sized> {
+    if is_metered(trials, light) {
         return None;
     }
     let may = |stops: f64| {
@@ -89,6 +95,43 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Sized> {
         to: To::Pops(pops),
     };
     Some(trials.remedy(stops, Some(light), (vec![change], edits(pops)), error))
+}
+
+/// A stronger unit like its own, up to four stops.
+pub fn unit(trials: &Trials<'_>, light: usize) -> Option<Sized> {
+    const THIRDS: u32 = 12;
+    if is_metered(trials, light) {
+        return None;
+    }
+    let own = &trials.question.scene.lights[light].unit;
+    // By energy, unless it states a guide number only.
+    let candidate = |thirds: u32| {
+        let unit = own.stronger(f64::from(thirds) / 3.0, own.energy.is_none())?;
+        let (to, factor) = match (own.energy, unit.energy, own.guide_number, unit.guide_number) {
+            (Some(from), Some(energy), ..) => {
+                let like = own.name.clone();
+                (To::Energy { energy, like, replaces: true }, energy.get() / from.get())
+            }
+            (_, _, Some(from), Some(guide)) => {
+                (To::Guide { guide, replaces: true }, (guide.get() / from.get()).powi(2))
+            }
+            _ => return None,
+        };
+        Some((factor.log2(), (unit, to)))
+    };
+    let edits = |unit: &Unit| {
+        vec![Edit::new(Part::Light(light, Some(Field::Unit)), NewValue::Unit(Box::new(unit.clone())))]
+    };
+    let sized = (1..=THIRDS).filter_map(candidate).map(|(stops, to)| (stops, (stops, to)));
+    let (stops, (_, (unit, to)), error) = nearest(sized, |(stops, (unit, _))| {
+        let may = trials.may_be_feasible(|problem| {
+            problem.points.iter_mut().for_each(|point| point.gain[light] *= stops.exp2());
+        });
+        may.then(|| trials.answer(&edits(unit))).flatten()
+    })?;
+    let subject = trials.question.scene.subject(light);
+    let change = Change { subject, by_stops: Some(Stops::new_unchecked(stops)), to };
+    Some(trials.remedy(stops, Some(light), (vec![change], edits(&unit)), error))
 }
 
 /// A light that must be on, switched off.
