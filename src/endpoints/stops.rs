@@ -19,12 +19,14 @@ use crate::{
         field_schema::looks_like,
         options::Options,
         place::At,
-        reader::{Read, Reader, values::is_too_long},
+        reader::{
+            Read, Reader,
+            values::{is_too_long, too_long},
+        },
         schema::ConvertInput,
         value::Value,
     },
     server::{problem::Problem, state::Routes},
-    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -91,9 +93,10 @@ looks_like!(Given as ConvertInput);
 impl Read for Given {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match value {
-            Value::Number(number) => Some(Self::Number(*number)),
-            Value::Text(text) | Value::Parameter(text) if is_too_long(text) => reader
-                .push_fault(at, Fault::TooLong { count: text.chars().count(), expected: Self::expected() }),
+            Value::Number(_) => value.number().map(Self::Number),
+            Value::Text(text) | Value::Parameter(text) if is_too_long(text) => {
+                reader.push_fault(at, too_long(text, &Self::expected()))
+            }
             Value::Parameter(text) => {
                 let as_text = || Self::Text(text.clone().into_owned());
                 Some(notation::bare_number(text).map_or_else(as_text, Self::Number))

@@ -1,7 +1,6 @@
 //! `/v1/supply/plan`.
 
 use axum::response::Response;
-use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::{
@@ -26,10 +25,10 @@ use crate::{
         reader::{
             Read, Reader,
             lists::{Item, Partly},
-            values::{MAX_NAME_CHARS, text},
+            values::{MAX_NAME_CHARS, entry_name},
         },
         references,
-        schema::Name,
+        schema::{EntryNameInput, Name},
         value::Value,
     },
     server::{problem::Problem, state::Routes},
@@ -102,18 +101,16 @@ impl Item for CircuitInput {
 }
 
 /// The name of a unit in the kit, which may end in a number such as ` #64`.
-#[derive(ToSchema)]
-#[schema(min_length = 1, max_length = 68)]
 struct UnitName(String);
 
 /// Maximum number of characters in it.
 const MAX_UNIT_NAME_CHARS: usize = MAX_NAME_CHARS + 4;
 
-looks_like!(UnitName as UnitName);
+looks_like!(UnitName as EntryNameInput);
 
 impl Read for UnitName {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        text(value, MAX_UNIT_NAME_CHARS, at, reader).map(Self)
+        entry_name(value, MAX_UNIT_NAME_CHARS, at, reader).map(Self)
     }
 }
 

@@ -15,7 +15,7 @@ use crate::{
         fields::unit::SettingText,
         names::{Names, References},
         place::At,
-        reader::{Read, Reader},
+        reader::{Read, Reader, values::EntryName},
     },
     wording::fault::Fault,
 };
@@ -79,7 +79,7 @@ fn define(
 }
 
 /// Checks the lights of a ratio. Its two sides are the points; a request that lists points as well is refused elsewhere.
-pub fn check_ratio(key: Option<&String>, fill: Option<&String>, at: &At<'_>, reader: &mut Reader) {
+pub fn check_ratio(key: Option<&EntryName>, fill: Option<&EntryName>, at: &At<'_>, reader: &mut Reader) {
     check_light(key, &At::Field(at, "key"), reader);
     check_light(fill, &At::Field(at, "fill"), reader);
     reader.references().points = Names::default();
@@ -90,8 +90,8 @@ pub fn check_ratio(key: Option<&String>, fill: Option<&String>, at: &At<'_>, rea
 
 /// Checks the light and the point of an entry.
 pub fn check_placement(
-    light: Option<&String>,
-    point: Option<&Option<String>>,
+    light: Option<&EntryName>,
+    point: Option<&Option<EntryName>>,
     at: &At<'_>,
     reader: &mut Reader,
 ) {
@@ -101,34 +101,34 @@ pub fn check_placement(
 
 /// Checks the light, the point and the setting of a reading.
 pub fn check_reading(
-    light: Option<&String>,
-    point: Option<&Option<String>>,
+    light: Option<&EntryName>,
+    point: Option<&Option<EntryName>>,
     setting: Option<&SettingText>,
     at: &At<'_>,
     reader: &mut Reader,
 ) {
     check_placement(light, point, at, reader);
-    let unit = light.and_then(|light| reader.references().lights.unit(light));
+    let unit = light.and_then(|light| reader.references().lights.unit(&light.0));
     let error = wrong_setting(unit, setting);
     push_setting(error, at, reader);
 }
 
-fn check_light(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    if let Some(name) = name {
+fn check_light(name: Option<&EntryName>, at: &At<'_>, reader: &mut Reader) {
+    if let Some(EntryName(name)) = name {
         reader.check_name(at, "light", name, |references| &references.lights);
     }
 }
 
 /// Checks the point of an entry.
-pub fn check_point(name: Option<&String>, at: &At<'_>, reader: &mut Reader) {
-    if let Some(name) = name {
+pub fn check_point(name: Option<&EntryName>, at: &At<'_>, reader: &mut Reader) {
+    if let Some(EntryName(name)) = name {
         reader.check_name(&At::Field(at, "point"), "point", name, |references| &references.points);
     }
 }
 
 /// Notes the point that a target refers to.
-pub fn note_target(to: Option<&Option<String>>, at: &At<'_>, reader: &mut Reader) {
-    if let Some(Some(to)) = to {
+pub fn note_target(to: Option<&Option<EntryName>>, at: &At<'_>, reader: &mut Reader) {
+    if let Some(Some(EntryName(to))) = to {
         reader.references().targets.push((At::Field(at, "to").pointer(), to.clone()));
     }
 }

@@ -185,6 +185,14 @@ schema!(
         .into()
 );
 schema!(
+    /// The name of an entry, where it is referred to.
+    EntryNameInput as "EntryName": OneOfBuilder::new()
+        .item(ObjectBuilder::new().schema_type(Type::String).min_length(Some(1)).max_length(Some(68)))
+        .item(number(bounds::ID).schema_type(Type::Integer))
+        .description(Some("The name of an entry, or the id of one that has no name."))
+        .into()
+);
+schema!(
     /// The body of a question in a batch.
     QuestionBody as "QuestionBody": open("The body that the question would have alone.")
 );

@@ -144,8 +144,8 @@ impl SetRequest {
                 let is_named = |light: usize| {
                     // An entry with an unknown name may be meant for this light; the name has a fault of its own.
                     let may_be = |name: &str| index_of.get(name).is_none_or(|index| *index == light);
-                    self.readings.iter().flatten().any(|reading| may_be(&reading.light))
-                        || self.placements.iter().flatten().any(|placement| may_be(&placement.light))
+                    self.readings.iter().flatten().any(|reading| may_be(&reading.light.0))
+                        || self.placements.iter().flatten().any(|placement| may_be(&placement.light.0))
                 };
                 for (field, light) in [("key", ratio.key), ("fill", ratio.fill)] {
                     if !is_named(light) {

@@ -57,6 +57,9 @@ impl<'a> Names<'a> {
 /// The entries of an object, in document order.
 pub type Entries<'a> = Vec<(Cow<'a, str>, Value<'a>)>;
 
+/// Numbers closer to zero are read as zero.
+const LEAST: f64 = 1e-12;
+
 impl<'a> Value<'a> {
     /// The entry `name` of an object.
     pub fn get(&self, name: &str) -> Option<&Value<'a>> {
@@ -69,6 +72,8 @@ impl<'a> Value<'a> {
     /// The value as a number, if it is one or a parameter that can be read as one.
     pub fn number(&self) -> Option<f64> {
         match self {
+            // No measured value is so small, and a division by it would overflow.
+            Self::Number(number) if number.abs() < LEAST => Some(0.0),
             Self::Number(number) => Some(*number),
             Self::Parameter(text) => notation::bare_number(text),
             _ => None,
@@ -145,9 +150,6 @@ impl<'de: 'a, 'a> Deserialize<'de> for Value<'a> {
     }
 }
 
-/// Numbers closer to zero are read as zero.
-const LEAST: f64 = 1e-12;
-
 struct ValueVisitor;
 
 impl<'de> Visitor<'de> for ValueVisitor {
@@ -174,8 +176,7 @@ impl<'de> Visitor<'de> for ValueVisitor {
     }
 
     fn visit_f64<E>(self, value: f64) -> Result<Self::Value, E> {
-        // No measured value is so small, and a division by it would overflow.
-        Ok(Value::Number(if value.abs() < LEAST { 0.0 } else { value }))
+        Ok(Value::Number(value))
     }
 
     fn visit_borrowed_str<E>(self, value: &'de str) -> Result<Self::Value, E> {

@@ -4,7 +4,7 @@
 use crate::{
     light::error::InvalidValue,
     server::problem::MALFORMED,
-    wording::phrase::{Phrase, Phrased, phrases},
+    wording::phrase::{Phrase, Phrased, Words, phrases},
 };
 
 /// Declares [`Fault`] with its codes and sentences in one table.
@@ -55,15 +55,16 @@ faults! {
     MoreUnknownFields { count: usize } = "more_unknown_fields":
         "{count} more unknown names" one(count) "one more unknown name" / "an object with known names only",
     RepeatedField { name: String } = "repeated_field": "\"{name}\" is given more than once" / "each name once",
-    TooFew { count: usize, expected: String } = "too_few":
-        "the list has {count} elements" one(count) "the list has {count} element" / "{expected}",
-    TooMany { count: usize, expected: String } = "too_many":
-        "the list has {count} elements" one(count) "the list has {count} element" / "{expected}",
+    TooFew { count: usize, least: usize, expected: String } = "too_few":
+        "the list has {count} of at least {least} elements" / "{expected}",
+    TooMany { count: usize, most: usize, expected: String } = "too_many":
+        "the list has {count} of at most {most} elements" / "{expected}",
     EmptyText { expected: String } = "empty_text": "the text is empty" / "{expected}",
-    TooLong { count: usize, expected: String } = "too_long": "the text has {count} characters" / "{expected}",
+    TooLong { count: usize, most: usize, expected: String } = "too_long":
+        "the text has {count} of at most {most} characters" / "{expected}",
     NotWhole { number: f64, least: f64, greatest: f64 } = "not_whole":
         "{number} is not a whole number" / "{least} to {greatest}",
-    UnknownWord { word: String, known: Vec<String> } = "unknown_word": "\"{word}\" is not known" / "one of {known}",
+    UnknownWord { word: String, known: Words } = "unknown_word": "\"{word}\" is not known" / "one of {known}",
 
     // One of several ways.
     Conflict { what: &'static str, ways: Vec<String> } = "conflict":
@@ -98,6 +99,8 @@ faults! {
     UnitInShotBefore { name: String } = "unit_in_shot_before": "\"{name}\" is in this shot before" / "each unit once",
     UnitOnCircuitBefore { name: String } = "unit_on_circuit_before":
         "\"{name}\" is on a circuit before" / "each unit once",
+
+    DuplicateId { id: String } = "duplicate_id": "the id \"{id}\" is used before" / "ids that differ",
 
     TooManyUnits { count: usize, most: usize } = "too_many_units": "the kit has {count} units" / "at most {most}",
 

@@ -164,6 +164,20 @@ impl<T: AsRef<str>> Shown for Vec<T> {
     }
 }
 
+/// Words that a field takes: quoted in a sentence, bare in a param.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Words(pub Vec<&'static str>);
+
+impl Shown for Words {
+    fn shown(&self) -> Cow<'_, str> {
+        names(&self.0.iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>()).into()
+    }
+
+    fn param(&self) -> Value {
+        self.0.param()
+    }
+}
+
 macro_rules! shown_as_displayed {
     ($($type:ty),+) => {$(
         impl Shown for $type {

@@ -237,6 +237,27 @@ async fn ids_are_returned() {
 }
 
 #[tokio::test]
+async fn an_entry_without_a_name_goes_by_its_id() {
+    let server = Server::start().await;
+    let mut body = json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [{"id": 9, "unit": {"guide_number": {"value": 40, "unit": "m"}}}],
+        "points": [{"id": 1, "target": {"stops": 0}}, {"id": 2, "target": {"ratio": "1:1", "to": 1}}],
+        "placements": [
+            {"light": 9, "point": 1, "distance": "2 m"}, {"light": "9", "point": 2, "distance": "2 m"}
+        ],
+        "ambient": []
+    });
+    let answer = server.ask(BALANCE, body.clone()).await;
+    assert_eq!((&answer["settings"][0]["light_id"], &answer["points"][1]["id"]), (&json!(9), &json!(2)));
+    // 2 m at f/8 is guide number 16, which is 2.64 stops below 40.
+    // A setting without a scale is told to the hundredth of a stop.
+    close(&answer["settings"][0]["setting"]["stops_below_full"], 2.0 * (40.0_f64 / 16.0).log2(), 5e-3);
+    body["placements"][1]["point"] = json!(2.5);
+    assert_eq!(pointers(&server.refused(BALANCE, body).await), ["/placements/1/point"]);
+}
+
+#[tokio::test]
 async fn every_fault_of_a_set_is_located_in_the_order_of_the_document() {
     let server = Server::start().await;
     let change = |path: &str, value: Value| {

@@ -31,7 +31,9 @@ async fn headroom_counts_the_correction_at_full_power() {
 #[tokio::test]
 async fn a_unit_calibrated_at_every_setting_is_accepted_unchanged() {
     let server = Server::start().await;
-    let unit = json!({"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
+    let unit = json!({"guide_number": {"value": 60, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2},
+        // Its time above a tenth of the peak follows, and is longer than any that a request takes.
+        "duration_by_setting": [{"setting": "9", "t0_5_s": 1}]});
     let readings: Vec<Value> = (0..=70)
         .map(|tenth| {
             let below = f64::from(tenth) / 10.0;

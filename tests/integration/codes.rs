@@ -88,6 +88,11 @@ async fn each_kind_of_fault_has_its_code() {
         ("missing", convert(json!({}))),
         ("unknown_field", convert(json!({"from": "f/8", "to": "f/11", "two": 2}))),
         ("wrong_type", convert(json!([]))),
+        // It is no whole number, however near to zero.
+        (
+            "wrong_type",
+            ("/v1/patches/compare", json!({"reference": 1, "readings": [{"id": 3e-42, "level": 2}]})),
+        ),
         ("unreadable", between("f/-2", "f/8")),
         ("comma", between("f/5,6", "f/8")),
         ("divides_by_zero", between("1/0 s", "1/8 s")),
@@ -133,6 +138,13 @@ async fn each_kind_of_fault_has_its_code() {
             (
                 "/v1/patches/compare",
                 json!({"reference": 1, "readings": [{"name": "a", "level": 2}], "bits": 12}),
+            ),
+        ),
+        (
+            "duplicate_id",
+            (
+                "/v1/patches/compare",
+                json!({"reference": 1, "readings": [{"id": 1, "level": 2}, {"id": "1", "level": 3}]}),
             ),
         ),
         (

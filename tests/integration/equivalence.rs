@@ -305,7 +305,11 @@ async fn carried_out(server: &Server, body: &Value, remedy: &Value) -> f64 {
         |words: String| assert!(text.to_lowercase().contains(&words.to_lowercase()), "{words}: {remedy}");
     let dialled =
         ["then set it to ", " times at "].into_iter().find_map(|words| between(text, words, ". It is then "));
-    let pops = between(text, "then fire it ", " times").map_or(1_u32, |pops| pops.parse().expect("pops"));
+    // A change says it, or what is set afterwards.
+    let changed =
+        remedy["changes"].as_array().expect("changes").iter().find_map(|one| one["to"]["pops"].as_u64());
+    let fired = between(text, "then fire it ", " times").map_or(1, |pops| pops.parse().expect("pops"));
+    let pops = changed.unwrap_or(fired);
     let mut light = json!({"unit": candidate["unit"], "setting": dialled.expect("a setting"), "pops": pops});
     let before = json!({"step": body["step"], "exposure": reference["exposure"]});
     let (mut after, mut distance) = (before.clone(), 4.0);

@@ -65,6 +65,8 @@ impl Read for Unread {
 impl Item for Unread {
     const MAX: usize = 1000;
     const PLURAL: &'static str = "requests";
+    // An answer refers to its own question only.
+    const HAS_UNIQUE_IDS: bool = false;
 }
 
 request! {

@@ -24,7 +24,7 @@ use crate::{
         schema::{self, ModifierInput, StopsInput, schema},
         value::Value,
     },
-    wording::fault::Fault,
+    wording::{fault::Fault, phrase::Words},
 };
 
 request! {
@@ -119,7 +119,7 @@ impl Read for Modifier {
         Self::named(&kind).or_else(|| {
             reader.push_fault_with(&At::Field(at, "kind"), || Fault::UnknownWord {
                 word: kind.clone(),
-                known: KINDS.iter().map(|known| format!("\"{}\"", known.kind.0)).collect(),
+                known: Words(KINDS.iter().map(|known| known.kind.0).collect()),
             })
         })
     }

@@ -1,6 +1,6 @@
 //! Reads lists.
 
-use std::borrow::Cow;
+use std::{borrow::Cow, collections::HashSet};
 
 use utoipa::openapi::{ArrayBuilder, RefOr, Schema};
 
@@ -35,13 +35,18 @@ pub trait Item: Read {
     const MAX: usize;
     /// What the elements are called in messages, plural.
     const PLURAL: &'static str;
+    /// Whether the ids of the elements must differ, since answers refer to elements by them.
+    const HAS_UNIQUE_IDS: bool = true;
 }
 
 impl<T: Item> Read for Vec<T> {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let items = items(value, Self::expected, at, reader)?;
+        let items = items(value, T::MAX, Self::expected, at, reader)?;
         if items.len() < T::MIN || items.len() > T::MAX {
-            return reader.push_fault(at, wrong_length(items.len(), T::MAX, Self::expected()));
+            return reader.push_fault(at, wrong_length(items.len(), T::MIN, T::MAX, Self::expected()));
+        }
+        if T::HAS_UNIQUE_IDS {
+            check_ids(&items, at, reader);
         }
         let mut all = Some(Self::with_capacity(items.len()));
         for (index, item) in items.iter().enumerate() {
@@ -55,6 +60,22 @@ impl<T: Item> Read for Vec<T> {
 
     fn expected() -> String {
         format!("a list of {} to {} {}", T::MIN, T::MAX, T::PLURAL)
+    }
+}
+
+/// Adds a fault at each id that an element before has. A number and its text are one.
+fn check_ids(items: &[Value<'_>], at: &At<'_>, reader: &mut Reader) {
+    let mut before = HashSet::new();
+    for (index, item) in items.iter().enumerate() {
+        let id = match item.get("id") {
+            Some(Value::Text(text)) => text.clone(),
+            Some(Value::Number(number)) => number.to_string().into(),
+            _ => continue,
+        };
+        if !before.insert(id.clone()) {
+            let at = At::Index(at, index);
+            reader.push_fault::<()>(&At::Field(&at, "id"), Fault::DuplicateId { id: id.into_owned() });
+        }
     }
 }
 
@@ -95,6 +116,7 @@ impl<T: FieldSchema + Item> FieldSchema for Vec<T> {
 /// The elements of a list; in a query they are separated by commas.
 pub fn items<'t, 'a>(
     value: &'t Value<'a>,
+    most: usize,
     expected: impl Fn() -> String,
     at: &At<'_>,
     reader: &mut Reader,
@@ -103,13 +125,13 @@ pub fn items<'t, 'a>(
         Value::List(items) => Some(Cow::Borrowed(items)),
         Value::Parameter(text) if text.matches(',').count() >= MAX_STORED => {
             let count = text.split(',').count();
-            reader.push_fault_with(at, || Fault::TooMany { count, expected: expected() })
+            reader.push_fault_with(at, || Fault::TooMany { count, most, expected: expected() })
         }
         Value::Parameter(text) => {
             Some(text.split(',').map(|part| Value::Parameter(part.to_owned().into())).collect())
         }
         Value::LongList(count) => {
-            reader.push_fault_with(at, || Fault::TooMany { count: *count, expected: expected() })
+            reader.push_fault_with(at, || Fault::TooMany { count: *count, most, expected: expected() })
         }
         _ => reader.push_wrong_type(at, value, &expected()),
     }
@@ -123,9 +145,9 @@ pub fn array_of<T, const N: usize>(
     reader: &mut Reader,
     read: impl Fn(usize, &Value<'_>, &At<'_>, &mut Reader) -> Option<T>,
 ) -> Option<[T; N]> {
-    let items = items(value, || expected.to_owned(), at, reader)?;
+    let items = items(value, N, || expected.to_owned(), at, reader)?;
     if items.len() != N {
-        return reader.push_fault(at, wrong_length(items.len(), N, expected.to_owned()));
+        return reader.push_fault(at, wrong_length(items.len(), N, N, expected.to_owned()));
     }
     let read: Vec<Option<T>> = items
         .iter()
@@ -135,6 +157,10 @@ pub fn array_of<T, const N: usize>(
     read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
 }
 
-fn wrong_length(count: usize, most: usize, expected: String) -> Fault {
-    if count > most { Fault::TooMany { count, expected } } else { Fault::TooFew { count, expected } }
+fn wrong_length(count: usize, least: usize, most: usize, expected: String) -> Fault {
+    if count > most {
+        Fault::TooMany { count, most, expected }
+    } else {
+        Fault::TooFew { count, least, expected }
+    }
 }

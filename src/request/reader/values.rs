@@ -15,7 +15,7 @@ use crate::{
         field_schema::looks_like,
         place::At,
         reader::{Read, Reader},
-        schema::EntryId,
+        schema::{EntryId, EntryNameInput},
         value::Value,
     },
     wording::fault::Fault,
@@ -39,9 +39,16 @@ pub fn whole(value: &Value<'_>, bounds: Bounds, at: &At<'_>, reader: &mut Reader
     }
 }
 
+const MAX_NOTATION_CHARS: usize = 64;
+
 /// Whether a text is too long for the notation of any quantity.
 pub fn is_too_long(text: &str) -> bool {
-    text.len() > 64
+    text.chars().nth(MAX_NOTATION_CHARS).is_some()
+}
+
+/// The fault of such a text.
+pub fn too_long(text: &str, expected: &str) -> Fault {
+    Fault::TooLong { count: text.chars().count(), most: MAX_NOTATION_CHARS, expected: expected.to_owned() }
 }
 
 /// Reads a number, or a text in a notation that photographers use, such as "f/8".
@@ -54,12 +61,9 @@ pub fn number_or_text<T>(
     text: impl Fn(&str) -> Result<T, InvalidValue>,
 ) -> Option<T> {
     let read = match value {
-        Value::Number(value) => return Some(number(*value)),
+        Value::Number(_) => return value.number().map(number),
         Value::Text(written) | Value::Parameter(written) if is_too_long(written) => {
-            return reader.push_fault(
-                at,
-                Fault::TooLong { count: written.chars().count(), expected: expected.to_owned() },
-            );
+            return reader.push_fault(at, too_long(written, expected));
         }
         Value::Parameter(written) => match notation::bare_number(written) {
             Some(value) => return Some(number(value)),
@@ -166,9 +170,33 @@ pub fn text(value: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) ->
         let fault = if length == 0 {
             Fault::EmptyText { expected }
         } else {
-            Fault::TooLong { count: length, expected }
+            Fault::TooLong { count: length, most, expected }
         };
         reader.push_fault(at, fault)
+    }
+}
+
+/// The name of an entry, where it is referred to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EntryName(pub String);
+
+looks_like!(EntryName as EntryNameInput);
+
+impl Read for EntryName {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        entry_name(value, MAX_NAME_CHARS, at, reader).map(Self)
+    }
+
+    fn expected() -> String {
+        String::expected()
+    }
+}
+
+/// Reads the name of an entry of 1 to `most` characters. A number is the id of one that has no name.
+pub fn entry_name(value: &Value<'_>, most: usize, at: &At<'_>, reader: &mut Reader) -> Option<String> {
+    match value {
+        Value::Number(_) => Id::read(value, at, reader).map(|id| id.name()),
+        _ => text(value, most, at, reader),
     }
 }
 

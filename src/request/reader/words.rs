@@ -6,29 +6,37 @@ use crate::{
         quantity::{kind::Kind, marks::Step, rules::Reading, units::Units},
     },
     request::{place::At, reader::Reader, value::Value},
-    wording::{fault::Fault, format::names},
+    wording::{
+        fault::Fault,
+        phrase::{Shown as _, Words},
+    },
 };
 
 /// Reads one of a few words, and returns the value that belongs to it.
-pub fn word<T: Copy>(value: &Value<'_>, words: &[(&str, T)], at: &At<'_>, reader: &mut Reader) -> Option<T> {
+pub fn word<T: Copy>(
+    value: &Value<'_>,
+    words: &[(&'static str, T)],
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<T> {
     let (Value::Text(text) | Value::Parameter(text)) = value else {
         return reader.push_wrong_type(at, value, &one_of(words));
     };
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
         None => {
-            reader.push_fault_with(at, || Fault::UnknownWord { word: beginning(text), known: quoted(words) })
+            reader.push_fault_with(at, || Fault::UnknownWord { word: beginning(text), known: known(words) })
         }
     }
 }
 
 /// The text for an expected word: `one of "a", "b"`.
-pub fn one_of<T>(words: &[(&str, T)]) -> String {
-    format!("one of {}", names(&quoted(words)))
+pub fn one_of<T>(words: &[(&'static str, T)]) -> String {
+    format!("one of {}", known(words).shown())
 }
 
-fn quoted<T>(words: &[(&str, T)]) -> Vec<String> {
-    words.iter().map(|(word, _)| format!("\"{word}\"")).collect()
+fn known<T>(words: &[(&'static str, T)]) -> Words {
+    Words(words.iter().map(|(word, _)| *word).collect())
 }
 
 /// Implements [`Read`] for a type that is one of a few words.

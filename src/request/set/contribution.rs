@@ -17,9 +17,8 @@ use crate::{
         field_schema::looks_like,
         fields::{AngleOfIncidence, LuxValue, OffAxis, SettingText},
         place::At,
-        reader::{Read, Reader, lists::Item},
+        reader::{Read, Reader, lists::Item, values::EntryName},
         references,
-        schema::Name,
         set::point,
         value::Value,
     },
@@ -33,9 +32,9 @@ request! {
         #[expect(dead_code, reason = "checked; no answer refers to it")]
         pub id: Option<Id>,
         /// The light's name.
-        pub light: String as Name,
+        pub light: EntryName,
         /// The point's name; may be left out in the two-light shorthand.
-        pub point: Option<String> as Name,
+        pub point: Option<EntryName>,
         /// Distance from the light to the point; left out if positions are given.
         pub distance: Option<Metres>,
         /// With `distance`: angle between the light's direction and the point's normal, degrees, 0 to 90; 0 if left out.
@@ -60,9 +59,9 @@ request! {
 /// A placement given either by distance or by positions.
 pub struct PlacementEntry {
     /// The light's name.
-    pub light: String,
+    pub light: EntryName,
     /// The point's name.
-    pub point: Option<String>,
+    pub point: Option<EntryName>,
     /// What it says about the light.
     pub origin: Origin,
 }
@@ -131,7 +130,7 @@ impl Contributions<'_> {
         let readings_at = At::Field(at, "readings");
         for (index, reading) in readings.into_iter().enumerate() {
             let at = At::Index(&readings_at, index);
-            let reached = self.reached(&reading.light, reading.point.as_deref(), &at, reader);
+            let reached = self.reached(&reading.light, reading.point.as_ref(), &at, reader);
             // The faults of unknown lights and settings are reported already.
             let below =
                 reached.as_ref().and_then(|(light, _)| reading.setting.find(&lights[*light].unit).ok());
@@ -141,7 +140,7 @@ impl Contributions<'_> {
         let placements_at = At::Field(at, "placements");
         for (index, placement) in placements.into_iter().enumerate() {
             let at = At::Index(&placements_at, index);
-            let reached = self.reached(&placement.light, placement.point.as_deref(), &at, reader);
+            let reached = self.reached(&placement.light, placement.point.as_ref(), &at, reader);
             add(&mut all, reached, Some(placement.origin), Entry::Placement(index));
         }
         all
@@ -156,12 +155,12 @@ impl Contributions<'_> {
     /// The light of an entry, and the points that it reaches.
     fn reached(
         &mut self,
-        light: &str,
-        point: Option<&str>,
+        light: &EntryName,
+        point: Option<&EntryName>,
         at: &At<'_>,
         reader: &mut Reader,
     ) -> Option<(usize, Vec<usize>)> {
-        let light = self.lights.get(light).copied();
+        let light = self.lights.get(&light.0).copied();
         let points = match (point, self.ratio) {
             (Some(point), _) => vec![self.point(point)?],
             (None, None) => {
@@ -175,8 +174,8 @@ impl Contributions<'_> {
     }
 
     /// The index of a point. `None` if it is unknown, which has a fault of its own.
-    fn point(&mut self, name: &str) -> Option<usize> {
-        let known = self.points.iter().position(|point| point.name == name);
+    fn point(&mut self, EntryName(name): &EntryName) -> Option<usize> {
+        let known = self.points.iter().position(|point| point.name == *name);
         known.or_else(|| {
             (!self.are_points_stated).then(|| {
                 self.points.push(point::named(name));
@@ -207,9 +206,9 @@ request! {
         #[expect(dead_code, reason = "checked; no answer refers to it")]
         pub id: Option<Id>,
         /// The light's name.
-        pub light: String as Name,
+        pub light: EntryName,
         /// The point's name; may be left out in the two-light shorthand.
-        pub point: Option<String> as Name,
+        pub point: Option<EntryName>,
         /// The setting of the light.
         pub setting: SettingText,
         /// The f-number that the meter read, at the working ISO speed.
@@ -228,7 +227,7 @@ request! {
     /// Ambient light at a point: exactly one of `illuminance_lx` and `f_number`.
     pub struct AmbientInput {
         /// The point's name.
-        pub point: String as Name,
+        pub point: EntryName,
         /// Illuminance, lx, 0 to 1000000.
         pub illuminance_lx: Option<LuxValue>,
         /// The f-number that a meter read at the working exposure time and ISO speed.
@@ -240,7 +239,7 @@ request! {
 
 /// Ambient light at a point of this name.
 pub struct AmbientEntry {
-    point: String,
+    point: EntryName,
     amount: AmbientAmount,
 }
 

@@ -21,7 +21,7 @@ use crate::{
         reader::{
             Read, Reader,
             lists::Item,
-            values::{quantity, written},
+            values::{EntryName, quantity, written},
             words::reads_word,
         },
         references,
@@ -41,7 +41,7 @@ request! {
         /// The point named by `to` is to get this many times the light of this one: "3:1" is 3 there, 1 here. It relates the targets of the two points, not the light they get in the end.
         pub ratio: Option<Ratio>,
         /// The other point of the ratio.
-        pub to: Option<String> as Name,
+        pub to: Option<EntryName>,
     }
     exactly one of "the target": f_number | stops | ratio & to
     checked by references::note_target(to)
@@ -122,7 +122,7 @@ impl TargetInput {
             (Some(f_number), None, None, None) => Some(Target::FNumber(f_number)),
             (None, Some(stops), None, None) => Some(Target::Stops(stops)),
             (None, None, Some(Ratio(ratio)), Some(to)) => {
-                Some(Target::Ratio { ratio, to: *index_of.get(&to)? })
+                Some(Target::Ratio { ratio, to: *index_of.get(&to.0)? })
             }
             // Refused by the reader.
             _ => None,
@@ -138,9 +138,9 @@ request! {
         /// The ratio, 1:1 to 1000:1, as 3 or "3:1".
         value: LightingRatioValue,
         /// Name of the key light, which reaches the lit side.
-        key: String as Name,
+        key: EntryName,
         /// Name of the fill light, which reaches both sides.
-        fill: String as Name,
+        fill: EntryName,
         /// How the ratio is defined; `sides` if left out.
         counting: Option<Counting>,
     }
@@ -159,7 +159,7 @@ impl LightingRatioInput {
             return reader.push_fault(at, Fault::NotTwoLights);
         }
         // `references` reports a name that does not exist.
-        let (key, fill) = (*lights.get(&self.key)?, *lights.get(&self.fill)?);
+        let (key, fill) = (*lights.get(&self.key.0)?, *lights.get(&self.fill.0)?);
         if key == fill {
             return reader.push_fault(&At::Field(at, "fill"), Fault::KeyIsFill);
         }

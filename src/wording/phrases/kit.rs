@@ -26,9 +26,10 @@ pub fn kit_summary(summary: &Summary) -> String {
             too_strong,
             without_remedy,
         } => {
+            let known = if summary.left_out.is_empty() { "" } else { " with the units whose light is known" };
             let lead = match shots {
-                1 => "The shot cannot be done as asked.".to_owned(),
-                shots => format!("{missed} of {shots} shots cannot be done as asked."),
+                1 => format!("The shot cannot be done as asked{known}."),
+                shots => format!("{missed} of {shots} shots cannot be done as asked{known}."),
             };
             let sentences = [
                 without_unit.as_ref().map(no_unit),

@@ -134,6 +134,8 @@ phrases! {
         "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
     FasterThanSync = "faster_than_sync":
         "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
+    SyncTimeUnknown = "sync_time_unknown":
+        "The camera's sync time is not stated: at a shorter time than that the shutter cuts into the flash picture.",
     LevelWithoutToneCurve = "level_without_tone_curve":
         "The level was read by the curve of its space alone; a file's tone curve makes it rougher.",
     AmbientClipped = "ambient_clipped":

@@ -29,6 +29,8 @@ impl Summary for KitComparison {
         let Some(best) = self.ranking.first() else { return "There is no kit.".to_owned() };
         let reason = kit_summary(&best.reason);
         match able {
+            0 if self.ranking.len() == 1 => format!("\"{}\" cannot do it. {reason}", best.name),
+            _ if self.ranking.len() == 1 => format!("\"{}\" can do it. {reason}", best.name),
             0 => format!(
                 "None of the {} kits can do it; \"{}\" comes nearest. {reason}",
                 self.ranking.len(),

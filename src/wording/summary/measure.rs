@@ -1,12 +1,15 @@
 //! Summaries for measurements: ambient light, motion, patches, responses, calibrations.
 
 use crate::{
-    light::measure::{
-        ambient::Check,
-        calibrate::Calibration,
-        motion::Freeze,
-        patches::{Comparison, PatchResult},
-        response::Fit,
+    light::{
+        measure::{
+            ambient::Check,
+            calibrate::Calibration,
+            motion::Freeze,
+            patches::{Comparison, PatchResult},
+            response::Fit,
+        },
+        quantity::Stops,
     },
     wording::{
         format::{digits, number, rounded_stops, signed, signed_stops},
@@ -46,6 +49,22 @@ impl Summary for Freeze {
 impl Summary for Comparison {
     fn summary(&self) -> String {
         let of_one = |patch: &PatchResult| {
+            let bound = |words: &str, stops: Option<Stops>| {
+                Some(format!(
+                    "\"{}\" is clipped: {words} {} off the reference",
+                    patch.name,
+                    signed_stops(stops?.get())
+                ))
+            };
+            let range = patch.stops_range;
+            if patch.clipped
+                && let Some(words) = match range.high {
+                    None => bound("at least", range.low),
+                    high => bound("at most", high),
+                }
+            {
+                return words;
+            }
             format!("\"{}\" is {} off the reference", patch.name, signed_stops(patch.stops.get()))
         };
         let matching = self.readings.iter().filter(|patch| patch.matches).count();

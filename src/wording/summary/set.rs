@@ -3,17 +3,18 @@
 use crate::{
     light::{
         balance::{Balance, LightSetting, PointResult},
-        quantity::Mired,
+        quantity::{Feet, Metres, Mired},
         set::{
             falloff::Falloff,
             gel::{Gelled, Stack},
             predict::{PredictedPoint, Prediction},
         },
+        uncertainty::Uncertainty,
     },
     wording::{
         format::{number, rounded_stops, signed_stops},
         phrases,
-        summary::Summary,
+        summary::{Summary, unit::give_or_take},
     },
 };
 
@@ -24,14 +25,23 @@ impl Summary for Balance {
     fn summary(&self) -> String {
         if !self.feasible {
             let missed = |point: &PointResult| point.shortfall_stops.get().max(point.excess_stops.get());
-            let worst = self.points.iter().max_by(|a, b| missed(a).total_cmp(&missed(b)));
-            let worst = worst.map_or_else(String::new, |point| {
-                let side = if point.error_stops.get() < 0.0 { "too dark" } else { "too bright" };
-                format!(": \"{}\" is {} {side} at best", point.name, rounded_stops(missed(point)))
+            let by_miss = |a: &&PointResult, b: &&PointResult| missed(a).total_cmp(&missed(b));
+            let worst = self.points.iter().max_by(by_miss);
+            let is_dark = |point: &PointResult| point.error_stops.get() < 0.0;
+            // Where one point is too dark and another too bright, the targets contradict each other.
+            let other = worst.and_then(|worst| {
+                let others = self.points.iter().filter(|point| is_dark(point) != is_dark(worst));
+                others.max_by(by_miss).filter(|point| missed(point) > 0.0)
             });
+            let missed = worst.into_iter().chain(other).map(|point| {
+                let side = if is_dark(point) { "too dark" } else { "too bright" };
+                format!("\"{}\" is {} {side}", point.name, rounded_stops(missed(point)))
+            });
+            let missed: Vec<String> = missed.collect();
+            let worst = format!(": {} at best", joined(&missed));
             let remedy = self.remedies.first().map(phrases::remedy);
             let remedy = remedy.map_or_else(String::new, |remedy| format!(" {remedy}"));
-            return format!("The lights cannot do it{worst}.{remedy}");
+            return format!("The targets are out of reach{worst}.{remedy}");
         }
         let setting = |light: &LightSetting| match &light.setting {
             Some(setting) => format!("\"{}\" to {}", light.light, setting.label),
@@ -46,7 +56,11 @@ impl Summary for Balance {
             0 => String::new(),
             more => format!(" and {more} more as listed"),
         };
-        format!("Set {}{more}; every point is {worst}.", joined(&settings))
+        let ends = |point: &&PointResult| point.uncertainty.as_ref().map_or(0.0, Uncertainty::longer_end);
+        let least_sure = self.points.iter().max_by(|a, b| ends(a).total_cmp(&ends(b)));
+        let estimated = least_sure.and_then(|point| point.uncertainty.as_ref());
+        let estimated = estimated.map_or_else(String::new, give_or_take);
+        format!("Set {}{more}; every point is {worst}{estimated}.", joined(&settings))
     }
 }
 
@@ -90,26 +104,31 @@ fn at_point(point: &PredictedPoint) -> String {
 
 impl Summary for Falloff {
     fn summary(&self) -> String {
-        let metres = |length: f64| format!("{} m", number(length));
+        // In feet, if they are asked for.
+        let length = |metres: Metres, feet: Option<Feet>| match feet {
+            Some(feet) => format!("{} ft", number(feet.get())),
+            None => format!("{} m", number(metres.get())),
+        };
         let rows = self.rows.first().zip(self.rows.last()).filter(|(first, last)| first != last);
         let rows = rows.map(|(first, last)| {
             format!(
                 "From {} to {} the light changes by {}.",
-                metres(first.distance_m.get()),
-                metres(last.distance_m.get()),
+                length(first.distance_m, first.distance_ft),
+                length(last.distance_m, last.distance_ft),
                 signed_stops(last.stops.get() - first.stops.get())
             )
         });
         let depth = self.depth.as_ref().map(|depth| {
             let falls = format!(
                 "Over {} of depth it changes by {}",
-                metres(depth.depth_m.get()),
+                length(depth.depth_m, depth.depth_ft),
                 signed_stops(depth.front_to_back_stops.get())
             );
             let within = rounded_stops(depth.within_stops.get());
             match depth.distance_for_evenness_m {
                 Some(distance) if distance.get() > 0.0 => {
-                    format!("{falls}; for {within} place the light at least {} away.", metres(distance.get()))
+                    let distance = length(distance, depth.distance_for_evenness_ft);
+                    format!("{falls}; for {within} place the light at least {distance} away.")
                 }
                 Some(_) => format!("{falls}, and is within {within} at every distance."),
                 None => format!("{falls}; for {within} the light would have to be beyond 1 km."),
@@ -117,7 +136,7 @@ impl Summary for Falloff {
         });
         let all: Vec<String> = rows.into_iter().chain(depth).collect();
         if all.is_empty() {
-            format!("The light at {}.", metres(self.reference_distance_m.get()))
+            format!("The light at {}.", length(self.reference_distance_m, self.reference_distance_ft))
         } else {
             all.join(" ")
         }

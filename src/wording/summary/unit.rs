@@ -4,8 +4,9 @@ use crate::{
     light::{
         equivalence::{Equivalence, Match},
         measure::measured::Measured,
-        quantity::kind::Kind,
+        quantity::{Number, kind::Kind},
         stops::{Conversion, MarkedValue},
+        uncertainty::Uncertainty,
         unit::guide::{EnergyEstimate, GuideEstimate},
     },
     wording::{
@@ -21,6 +22,13 @@ impl Summary for Conversion {
             let is_exact = value.off_by_stops.is_some_and(|off| off.get().abs() < 0.005);
             match (&value.mark, self.unit) {
                 (Some(mark), _) if is_exact => mark.clone().into_owned(),
+                // Feet, if they are asked for.
+                (_, Some(_)) if self.kind == Kind::Distance && value.value_ft.is_some() => {
+                    format!("{} ft", number(value.value_ft.map_or(0.0, Number::get)))
+                }
+                (_, Some(unit)) if self.kind == Kind::GuideNumber => {
+                    format!("guide number {} {unit}", number(value.value.get()))
+                }
                 (_, Some(unit)) => format!("{} {unit}", number(value.value.get())),
                 (_, None) => match self.kind {
                     Kind::FNumber => format!("f/{}", number(value.value.get())),
@@ -70,7 +78,8 @@ fn candidate(candidate: &Match) -> String {
             nothing if nothing == signed_stops(0.0) => "stays as it is".to_owned(),
             off => format!("is then {off} off"),
         };
-        return format!("Set {name} to {label}{fired}; the picture {then}.");
+        let estimated = candidate.uncertainty.as_ref().map_or_else(String::new, give_or_take);
+        return format!("Set {name} to {label}{fired}; the picture {then}{estimated}.");
     }
     let stops = rounded_stops(candidate.error_stops.get());
     let side = if candidate.error_stops.get() < 0.0 { "too weak" } else { "too strong" };
@@ -111,6 +120,11 @@ impl Summary for GuideEstimate {
         let between = between(&low, &high, "m");
         format!("Guide number about {typical} m ({feet} ft) at full power{between}.")
     }
+}
+
+/// `, give or take 1.45 stops`: the longer of the two ends.
+pub fn give_or_take(uncertainty: &Uncertainty) -> String {
+    format!(", give or take {}", rounded_stops(uncertainty.longer_end()))
 }
 
 /// `, between 40 and 61 J`; nothing if that is one number.
