@@ -22,7 +22,7 @@ pub fn write(
     line_height: f64,
     content: &str,
 ) -> f64 {
-    text::lines(content, style.size, room).iter().fold(top, |y, line| {
+    text::lines(content, style.normal_size(), room).iter().fold(top, |y, line| {
         picture.text([x, y], style, line);
         y + line_height
     })
