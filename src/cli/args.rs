@@ -103,20 +103,26 @@ Exit status:
 
 Examples:
   stopwright ask
+  stopwright ask f/8 to f/11
+  stopwright ask GN 40 at 5 m
   stopwright ask stops/convert from=f/8 to=f/11
   stopwright ask lights/falloff source.disc_m=0.9 distances='0.5 m, 1 m, 2 m'
   stopwright ask ratios/balance --body set.json lights.0.unit.energy='1000 J'")]
 pub struct Ask {
-    /// The path of a calculation, as stops/convert; without it all are listed.
+    /// The path of a calculation, as stops/convert, or a question in words, as f/8 to f/11; without it all are listed.
     #[arg(value_parser = Paths, hide_possible_values = true)]
     pub path: Option<String>,
     /// The request: name=value as the trade writes it (from=f/8), the elements of a list with commas between
     /// (distances=1,2,4), dots into objects and lists (lights.0.setting=7.3); name:=JSON for JSON (gels:=[]).
-    #[arg(value_name = "NAME=VALUE")]
+    #[arg(value_name = "NAME=VALUE", allow_negative_numbers = true)]
     pub arguments: Vec<String>,
     /// A file with the request as JSON, or - for standard input; arguments are put over it.
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, requires = "path")]
     pub body: Option<PathBuf>,
+    /// A file with a question on each line, in words or as an item of a batch, or - for standard input; each is answered on
+    /// a line, as a batch answers it.
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, conflicts_with_all = ["path", "arguments", "body"])]
+    pub lines: Option<PathBuf>,
     /// List the fields of the path's request instead of asking.
     #[arg(long, requires = "path", conflicts_with_all = ["arguments", "body", "example"])]
     pub fields: bool,

@@ -4,6 +4,7 @@
 mod arguments;
 pub mod calculations;
 mod fields;
+mod lines;
 
 use std::{
     fs::File,
@@ -63,6 +64,9 @@ struct Answer {
 /// Prints the answer, or to standard error why there is none.
 pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
     let format = flags.format.format();
+    if let Some(file) = &flags.lines {
+        return lines::answer_lines(file).await;
+    }
     let Some(path) = &flags.path else {
         print(&calculations::list(format))?;
         return Ok(ExitCode::SUCCESS);
@@ -75,10 +79,17 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
         };
         return print(&text).map(|()| ExitCode::SUCCESS);
     }
-    let given = flags.body.as_deref().map(read).transpose()?;
-    let answer = match arguments::question(given, &flags.arguments) {
-        Ok(question) => answer(path, question, format).await?,
-        Err(problem) => Answer::from_problem(&problem),
+    let answer = if flags.body.is_none() && is_in_words(path, &flags.arguments) {
+        let words = [std::slice::from_ref(path), &flags.arguments].concat().join(" ");
+        let query = form_urlencoded::Serializer::new(String::new()).append_pair("q", &words).finish();
+        let uri = format!("/v1/ask?{query}");
+        send(&App::new(Config::default()), head(format).uri(uri), Body::empty()).await?
+    } else {
+        let given = flags.body.as_deref().map(read).transpose()?;
+        match arguments::question(given, &flags.arguments) {
+            Ok(question) => answer(path, question, format).await?,
+            Err(problem) => Answer::from_problem(&problem),
+        }
     };
     if answer.status.is_success() {
         print(&answer.body)?;
@@ -87,6 +98,19 @@ pub async fn ask(flags: Ask) -> io::Result<ExitCode> {
     // If standard error is closed, there is nowhere to report it.
     let _ = io::stderr().write_all(answer.error_text(format).as_bytes());
     Ok(if answer.status.is_client_error() { ExitCode::from(BAD_INPUT) } else { ExitCode::FAILURE })
+}
+
+/// Whether a question is in words, rather than a path with arguments.
+fn is_in_words(path: &str, arguments: &[String]) -> bool {
+    let is_path = path.contains('/') && path.chars().all(|c| c.is_ascii_lowercase() || "-_/.".contains(c));
+    let has_value = path.contains(|c: char| c.is_ascii_digit() || c.is_whitespace());
+    let has_argument = path.contains('=') || arguments.iter().any(|argument| argument.contains('='));
+    !is_path && !has_argument && (has_value || !arguments.is_empty())
+}
+
+/// The headers of every request.
+fn head(format: AnswerFormat) -> Builder {
+    Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(format))
 }
 
 /// Sends a POST; to a path that does not take one, a GET with the query.
@@ -98,15 +122,13 @@ async fn answer(path: &str, question: Question, format: AnswerFormat) -> io::Res
         .map(|part| form_urlencoded::byte_serialize(part.as_bytes()).collect())
         .collect();
     let uri = format!("/v1/{}", parts.join("/"));
-    let head = || Request::builder().header(header::HOST, "localhost").header(header::ACCEPT, accept(format));
-
-    let post = head().method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, negotiation::JSON);
+    let post = head(format).method(Method::POST).uri(&uri).header(header::CONTENT_TYPE, negotiation::JSON);
     let posted = send(&app, post.extension(LenientText(question.lenient)), question.body.into()).await?;
     if posted.status != StatusCode::METHOD_NOT_ALLOWED {
         return Ok(posted);
     }
     match question.query {
-        Some(query) => send(&app, head().uri(format!("{uri}?{query}")), Body::empty()).await,
+        Some(query) => send(&app, head(format).uri(format!("{uri}?{query}")), Body::empty()).await,
         None => {
             let detail = "This path takes name=value only, no JSON.";
             Ok(Answer::from_problem(&Problem::new(Kind::MethodNotAllowed, detail)))

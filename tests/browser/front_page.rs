@@ -29,13 +29,12 @@ pub async fn open(browser: &Browser, server: &Server) {
     browser.open(&format!("{}/", server.url)).await;
 }
 
-/// Converts with the form, and returns what it then shows.
-pub async fn convert(browser: &Browser, from: &str, to: &str) -> String {
-    browser.write("#from", from).await;
-    browser.write("#to", to).await;
+/// Asks with the form, and returns what it then shows.
+pub async fn ask(browser: &Browser, question: &str) -> String {
+    browser.write("#q", question).await;
     browser.run("document.querySelector('#answer').replaceChildren()").await;
     // With the Enter key, as a user would.
-    browser.find("#to").await.send_keys("\u{e007}").await.expect("a key");
+    browser.find("#q").await.send_keys("\u{e007}").await.expect("a key");
     browser.until("document.querySelector('#answer').childElementCount").await;
     browser.text(ANSWER).await
 }
@@ -45,21 +44,21 @@ async fn the_form_answers_in_the_page() {
     with_browser(async |browser| {
         open(browser, &server).await;
         let before = browser.text(ANSWER).await;
-        // The page arrives with the answer to this conversion.
-        assert_eq!(convert(browser, "f/8", "f/11").await, before);
-        assert_eq!(before, "−1 stop\ndarker, 0.5 times the light\nf/8 (8) to f/11 (11.3137)");
-        assert_eq!(
-            convert(browser, "6 ft", "10 ft 6 in").await,
-            "−1.6147 stops\ndarker, 0.326531 times the light\n6 ft (1.8288 m) to 10.5 ft (3.2004 m)"
+        // The page arrives with the answer to this question.
+        assert_eq!(ask(browser, "f/8 to f/11").await, before);
+        assert_eq!(before, "f/8 to f/11 is 1 stop darker.\nstopwright ask stops/convert from=f/8 to=f/11");
+        let feet = ask(browser, "6 ft to 10 ft 6 in").await;
+        assert!(feet.starts_with("6 ft to 10.5 ft is 1.61 stops darker."), "{feet}");
+        let guide = ask(browser, "GN 40 at 5 m").await;
+        assert!(guide.starts_with("Set the lens to f/8:"), "{guide}");
+        assert!(
+            guide.ends_with("stopwright ask exposure/one-light guide_number='GN 40' distance='5 m'"),
+            "{guide}"
         );
-        assert_eq!(
-            convert(browser, "ISO 100", "ISO 640").await,
-            "+2.6667 stops\nbrighter, 6.3496 times the light\nISO 100 (100) to ISO 640 (634.96)"
-        );
-        let guide = convert(browser, "GN 40", "GN 56").await;
-        assert!(guide.contains("40 m at ISO 100 to 56 m"), "{guide}");
-        let same = convert(browser, "f/8", "f/8").await;
-        assert!(same.starts_with("0 stops\n1 times the light"), "{same}");
+        let ruler = "getComputedStyle(document.querySelector('.ruler')).visibility";
+        assert_eq!(browser.run(&format!("return {ruler}")).await, "hidden", "there are no stops to show");
+        let sum = ask(browser, "f/8 + f/5.6").await;
+        assert!(sum.contains("f/8 +0.6"), "{sum}");
         assert_eq!(browser.loaded().await.iter().filter(|one| !one.starts_with(&server.url)).count(), 0);
         assert_eq!(browser.complaints().await, [""; 0]);
     })
@@ -70,14 +69,14 @@ async fn the_curl_line_asks_what_the_form_asks() {
     let server = Server::start().await;
     with_browser(async |browser| {
         open(browser, &server).await;
-        for (from, to) in [("f/8", "f/11"), ("8'6\"", "2.5 m"), ("f/8 +0.3", "f/8"), ("50 %", "25 %")] {
-            let shown = convert(browser, from, to).await;
+        for question in ["f/8 to f/11", "8'6\" to 2.5 m", "f/8 +0.3 to f/8", "50 % to 25 %", "f/8 + f/5.6"] {
+            let shown = ask(browser, question).await;
             let line = browser.text("#asked").await;
             let words = curl::words(&line);
             let [_, url] = words.as_slice() else { panic!("{line}") };
             let answer = server.get(url.strip_prefix(&server.url).expect("this service")).await;
-            let stops = answer.body["exposure_stops"].as_f64().expect("stops");
-            assert!(shown.replace('−', "-").contains(&stops.to_string()), "{line}: {stops}, not {shown}");
+            let summary = answer.body["answer"]["summary"].as_str().expect("a summary");
+            assert!(shown.starts_with(summary), "{line}: {summary}, not {shown}");
         }
     })
     .await;
@@ -87,21 +86,17 @@ async fn faults_are_shown_in_words() {
     let server = Server::start().await;
     with_browser(async |browser| {
         open(browser, &server).await;
-        let wrong = "[...document.querySelectorAll('input[aria-invalid]')].map((field) => field.id).join()";
+        let wrong = "document.getElementById('q').getAttribute('aria-invalid')";
         let wrong = async || browser.run(&format!("return {wrong}")).await;
-        assert_eq!(
-            convert(browser, "f/0", "f/11").await,
-            "From: f-number 0 is out of range; expected: 0.5 to 512."
-        );
-        assert_eq!(wrong().await, "from");
-        let shown = convert(browser, "f/8", "2 m").await;
-        assert!(shown.starts_with("To: from and to are of different kinds"), "{shown}");
-        assert_eq!(wrong().await, "to");
-        let shown = convert(browser, "loud", "<b>").await;
-        assert_eq!(shown.lines().count(), 2, "{shown}");
-        assert_eq!(wrong().await, "from,to");
-        assert!(convert(browser, "f/8", "f/4").await.starts_with("+2 stops"));
-        assert_eq!(wrong().await, "");
+        let shown = ask(browser, "f/0 to f/11").await;
+        assert_eq!(shown, "f-number 0 is out of range; expected: 0.5 to 512.");
+        assert_eq!(wrong().await, "true");
+        let shown = ask(browser, "f/8 to 2 m").await;
+        assert!(shown.starts_with("f/8 is an f-number and 2 m a distance"), "{shown}");
+        let shown = ask(browser, "loud <b>").await;
+        assert!(shown.starts_with("\"loud <b>\" is in no known form"), "{shown}");
+        assert!(ask(browser, "f/8 to f/4").await.starts_with("f/8 to f/4 is 2 stops brighter."));
+        assert_eq!(wrong().await, json!(null));
     })
     .await;
 }
@@ -112,13 +107,13 @@ async fn a_refused_call_is_explained() {
         Server::on(Config { keys: watch::channel(Some(Arc::new(keys))).1, ..Config::default() }).await;
     with_browser(async |browser| {
         open(browser, &server).await;
-        let shown = convert(browser, "f/8", "f/11").await;
+        let shown = ask(browser, "f/8 to f/11").await;
         assert_eq!(shown, "Send a key that is taken: Authorization: Bearer KEY.");
         browser.ask("Network.enable", json!({})).await;
         let offline =
             json!({"offline": true, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1});
         browser.ask("Network.emulateNetworkConditions", offline).await;
-        assert_eq!(convert(browser, "f/8", "f/11").await, "The service did not answer.");
+        assert_eq!(ask(browser, "f/8 to f/11").await, "The service did not answer.");
     })
     .await;
 }
@@ -128,16 +123,19 @@ async fn an_example_fills_the_form() {
     with_browser(async |browser| {
         open(browser, &server).await;
         let count = browser.run("return document.querySelectorAll('.examples a').length").await;
-        for index in 1..=count.as_u64().expect("a number") {
-            let link = format!(".examples li:nth-child({index}) a");
+        assert_eq!(count, 3);
+        for index in 1..=3 {
+            let link = format!(".examples dt:nth-of-type({index}) a");
+            let worked = browser.text(&format!(".examples dd:nth-of-type({index})")).await;
             browser.run("document.querySelector('#answer').replaceChildren()").await;
             browser.click(&link).await;
             browser.until("document.querySelector('#answer').childElementCount").await;
             let answer = browser.text(ANSWER).await;
-            assert!(answer.contains(" stop"), "{answer}");
-            let filled = browser
-                .run("return ['from', 'to'].map((id) => document.getElementById(id).value).join(' to ')");
-            assert_eq!(browser.text(&link).await, filled.await);
+            assert!(answer.starts_with(&worked), "{answer}, not {worked}");
+            assert_eq!(
+                browser.text(&link).await,
+                browser.run("return document.getElementById('q').value").await
+            );
         }
     })
     .await;
@@ -149,17 +147,17 @@ async fn without_a_script_the_form_leads_to_the_answer() {
         browser.ask("Emulation.setScriptExecutionDisabled", json!({"value": true})).await;
         open(browser, &server).await;
         assert_eq!(browser.run("return document.querySelectorAll('figure button').length").await, 0);
-        browser.write("#from", "8 ft 6 in").await;
-        browser.write("#to", "2 m").await;
+        browser.write("#q", "8 ft 6 in to 2 m").await;
         browser.click("form button").await;
-        browser.until("location.pathname == '/v1/stops/convert'").await;
+        browser.until("location.pathname == '/v1/ask'").await;
         let answer = browser.text("body").await;
         assert!(answer.contains("from         2.591"), "{answer}");
+        assert!(answer.contains("stopwright ask stops/convert from='8 ft 6 in' to='2 m'"), "{answer}");
         open(browser, &server).await;
         browser.click(".examples a").await;
-        browser.until("location.pathname == '/v1/stops/convert'").await;
+        browser.until("location.pathname == '/v1/ask'").await;
         let answer = browser.text("body").await;
-        assert!(answer.contains("exposure     -1.615 stops"), "{answer}");
+        assert!(answer.starts_with("Set the lens to f/8"), "{answer}");
         assert_eq!(browser.complaints().await, [""; 0]);
     })
     .await;

@@ -2,19 +2,18 @@
 "use strict";
 
 const form = document.querySelector("form");
+const field = document.getElementById("q");
 const answer = document.getElementById("answer");
 const asked = document.getElementById("asked");
+const ruler = document.querySelector(".ruler");
 const bar = document.getElementById("span");
-const fields = ["from", "to"].map((name) => document.getElementById(name));
 const ENDS = 6.5; // of the ruler, in stops
 let latest = 0;
 
 /** The address of a question, as a person would write it. */
 function address() {
-  const part = (field) => `${field.name}=${encodeURIComponent(field.value).replaceAll("%2F", "/").replaceAll("'", "%27")}`;
-  // Who writes feet is told feet.
-  const units = fields.some((field) => /ft|foot|feet|['′]/i.test(field.value)) ? "&units=imperial" : "";
-  return `${form.getAttribute("action")}?${fields.map(part).join("&")}${units}`;
+  const text = encodeURIComponent(field.value).replaceAll("%2F", "/").replaceAll("'", "%27");
+  return `${form.getAttribute("action")}?q=${text}`;
 }
 
 function part(kind, text) {
@@ -29,34 +28,29 @@ function show(isWrong, ...lines) {
   answer.replaceChildren(...lines.flatMap((line, index) => (index ? [" ", line] : [line])));
 }
 
+/** Shows stops on the ruler, and no ruler where there are none. */
 function stretch(stops) {
-  const end = Math.max(-ENDS, Math.min(ENDS, stops));
+  ruler.style.visibility = stops === undefined ? "hidden" : "visible";
+  const end = Math.max(-ENDS, Math.min(ENDS, stops ?? 0));
   bar.setAttribute("x", Math.min(0, end));
   bar.setAttribute("width", Math.abs(end));
 }
 
-function converted(isFeet, { from, to, unit, exposure_stops: stops, light_ratio: ratio }) {
-  const side = ({ mark, value, value_ft: feet }) =>
-    isFeet && feet !== undefined ? `${feet} ft (${value} m)` : mark ? `${mark} (${value})` : unit ? `${value} ${unit}` : `${value}`;
-  const sign = stops < 0 ? "−" : stops > 0 ? "+" : "";
-  const size = Math.abs(stops);
-  const word = stops < 0 ? "darker, " : stops > 0 ? "brighter, " : "";
-  const both = part("span", `${side(from)} to ${side(to)}`);
-  both.className = "quiet";
-  show(false, part("strong", `${sign}${size} ${size === 1 ? "stop" : "stops"}`), part("span", `${word}${ratio} times the light`), both);
+function answered({ in_full: full, answer: { summary, exposure_stops: stops } }) {
+  const line = part("span", full);
+  line.className = "quiet";
+  show(false, part("strong", summary), line);
   stretch(stops);
 }
 
 function refused(problem) {
-  const labels = fields.map((field) => field.labels[0].textContent);
-  const faults = (problem.errors ?? []).map(({ pointer, detail, expected }) => {
-    const at = fields.findIndex((field) => pointer === `/${field.name}`);
-    fields[at]?.setAttribute("aria-invalid", "true");
-    fields[at]?.setAttribute("aria-describedby", "answer");
-    return part("span", `${at < 0 ? "" : `${labels[at]}: `}${detail}; expected: ${expected}.`);
-  });
+  const faults = (problem.errors ?? []).map(({ detail, expected }) => part("span", `${detail}; expected: ${expected}.`));
+  if (faults.length) {
+    field.setAttribute("aria-invalid", "true");
+    field.setAttribute("aria-describedby", "answer");
+  }
   show(true, ...(faults.length ? faults : [part("span", problem.detail ?? problem.title)]));
-  stretch(0);
+  stretch(undefined);
 }
 
 async function ask() {
@@ -67,16 +61,14 @@ async function ask() {
   try {
     const response = await fetch(url, { headers: { accept: "application/json" } });
     const body = await response.json();
-    told = () => (response.ok ? converted(url.includes("units=imperial"), body) : refused(body));
+    told = () => (response.ok ? answered(body) : refused(body));
   } catch {
     told = () => refused({ detail: "The service did not answer." });
   }
   // An answer that was overtaken is not shown.
   if (question !== latest) return;
-  for (const field of fields) {
-    field.removeAttribute("aria-invalid");
-    field.removeAttribute("aria-describedby");
-  }
+  field.removeAttribute("aria-invalid");
+  field.removeAttribute("aria-describedby");
   told();
 }
 
@@ -89,8 +81,7 @@ document.querySelector(".examples").addEventListener("click", (event) => {
   const link = event.target.closest("a");
   if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
   event.preventDefault();
-  const query = new URL(link.href).searchParams;
-  for (const field of fields) field.value = query.get(field.name);
+  field.value = new URL(link.href).searchParams.get("q");
   ask();
 });
 
