@@ -48,6 +48,9 @@ use crate::{
         crate::light::quantity::marks::Step,
         crate::light::quantity::units::Units,
         crate::request::schema::CoordinateInput,
+        crate::request::schema::ShortQuestionInput,
+        crate::endpoints::ambient::AmbientLightInput,
+        crate::request::fields::GuideNumberInput,
         crate::request::schema::StopsInput,
         crate::request::schema::ModifierKindInput
     ))
@@ -68,12 +71,15 @@ fn generated_document() -> utoipa::openapi::OpenApi {
 /// The examples, one file for each topic. A test replays them.
 pub const EXAMPLES: &[(&str, &str)] = &[
     ("ambient", include_str!("../openapi/examples/ambient.json")),
+    ("ask", include_str!("../openapi/examples/ask.json")),
     ("batch", include_str!("../openapi/examples/batch.json")),
     ("balance", include_str!("../openapi/examples/balance.json")),
     ("calibrate", include_str!("../openapi/examples/calibrate.json")),
+    ("close_up", include_str!("../openapi/examples/close_up.json")),
     ("codes", include_str!("../openapi/examples/codes.json")),
     ("colour", include_str!("../openapi/examples/colour.json")),
     ("energy", include_str!("../openapi/examples/energy.json")),
+    ("compare", include_str!("../openapi/examples/compare.json")),
     ("falloff", include_str!("../openapi/examples/falloff.json")),
     ("guide", include_str!("../openapi/examples/guide.json")),
     ("home", include_str!("../openapi/examples/home.json")),
@@ -81,8 +87,12 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("marks", include_str!("../openapi/examples/marks.json")),
     ("modifiers", include_str!("../openapi/examples/modifiers.json")),
     ("motion", include_str!("../openapi/examples/motion.json")),
+    ("one_light", include_str!("../openapi/examples/one_light.json")),
+    ("patch_level", include_str!("../openapi/examples/patch_level.json")),
     ("patches", include_str!("../openapi/examples/patches.json")),
     ("predict", include_str!("../openapi/examples/predict.json")),
+    ("readings", include_str!("../openapi/examples/readings.json")),
+    ("softness", include_str!("../openapi/examples/softness.json")),
     ("supply", include_str!("../openapi/examples/supply.json")),
     ("stops", include_str!("../openapi/examples/stops.json")),
 ];

@@ -18,6 +18,7 @@ pub mod reader;
 pub(crate) mod references;
 pub(crate) mod schema;
 pub mod set;
+pub mod short_question;
 pub mod value;
 
 use self::{

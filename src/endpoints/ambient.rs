@@ -21,9 +21,11 @@ use crate::{
     },
     request::{
         declare::request,
-        fields::{Bits, ExposureInput, LuxValue, Tolerance, check_level, encoding},
+        field_schema::looks_like,
+        fields::{Bits, ExposureInput, LensInput, LuxValue, Tolerance, check_level, encoding},
         place::At,
         reader::{Read, Reader},
+        schema::AmbientOrLux,
         value::Value,
     },
     server::{problem::Problem, state::Routes},
@@ -36,7 +38,7 @@ pub fn routes() -> Routes {
 
 request! {
     /// Ambient light: `illuminance_lx`, or a meter reading as `f_number` with `exposure_time`, or `level`.
-    struct AmbientLightInput {
+    pub(crate) struct AmbientLightInput {
         /// Illuminance, lx, 0 to 1000000.
         illuminance_lx: Option<LuxValue>,
         /// The f-number that a meter read; needs `exposure_time`.
@@ -58,11 +60,13 @@ request! {
 request! {
     /// A flash exposure and the ambient light.
     struct AmbientRequest {
-        /// The exposure; its exposure time is required.
+        /// The exposure. Its exposure time may be left out if the ambient light is no `level`: it is then found.
         exposure: ExposureInput,
-        /// The ambient light.
-        ambient: AmbientLightInput,
-        /// The f-number that a meter reads for the flash alone; the working aperture if left out.
+        /// What the lens takes from the light.
+        lens: Option<LensInput>,
+        /// The ambient light: an illuminance, as 800 (lux) or "800 lx", or an object.
+        ambient: AmbientLight,
+        /// The f-number that a meter reads for the flash alone; if left out, the flash exposes correctly.
         flash_f_number: Option<FNumber>,
         /// How much ambient light may brighten the picture, stops, 0.001 to 4; 0.1 if left out.
         allowed_stops: Option<Tolerance>,
@@ -77,17 +81,14 @@ impl Read for AmbientQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = AmbientRequest::read(value, at, reader)?;
         let flash = input.exposure.flash();
-        let time = input.exposure.exposure_time.or_else(|| {
-            reader.push_fault(
-                &At::Field(&At::Field(at, "exposure"), "exposure_time"),
-                InvalidValue::ExposureTimeMissing,
-            )
-        });
-        let ambient = input.ambient.check(flash.iso, &At::Field(at, "ambient"), reader);
+        let time = input.exposure.exposure_time;
+        let lens = input.lens.map(|lens| lens.check(&At::Field(at, "lens"), reader));
+        let ambient = input.ambient.check(flash.iso, time, at, reader);
         Some(Self {
             f_number: flash.f_number,
             iso: flash.iso,
-            exposure_time: time?,
+            exposure_time: time,
+            lens: lens.unwrap_or_default(),
             ambient: ambient?,
             flash: input.flash_f_number,
             sync_time: input.exposure.sync_time,
@@ -111,17 +112,51 @@ impl Calculation for AmbientQuestion {
     }
 }
 
-impl AmbientLightInput {
-    fn check(self, iso: Iso, at: &At<'_>, reader: &mut Reader) -> Option<Ambient> {
-        let encoding = encoding(self.space, self.bits);
-        match (self.illuminance_lx, self.f_number, self.exposure_time, self.level) {
+/// Ambient light, as its illuminance alone or as an object.
+struct AmbientLight(AmbientLightInput);
+
+looks_like!(AmbientLight as AmbientOrLux);
+
+impl Read for AmbientLight {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        if !matches!(value, Value::Number(_) | Value::Text(_) | Value::Parameter(_)) {
+            return AmbientLightInput::read(value, at, reader).map(Self);
+        }
+        let lux = LuxValue::read(value, at, reader)?;
+        Some(Self(AmbientLightInput {
+            illuminance_lx: Some(lux),
+            f_number: None,
+            exposure_time: None,
+            iso: None,
+            level: None,
+            space: None,
+            bits: None,
+        }))
+    }
+
+    fn expected() -> String {
+        format!("{}, or {}", LuxValue::expected(), AmbientLightInput::expected())
+    }
+}
+
+impl AmbientLight {
+    /// Checks it beside the ISO speed and the time of the exposure, `at` the whole request.
+    fn check(self, iso: Iso, time: Option<Seconds>, at: &At<'_>, reader: &mut Reader) -> Option<Ambient> {
+        let Self(input) = self;
+        let encoding = encoding(input.space, input.bits);
+        match (input.illuminance_lx, input.f_number, input.exposure_time, input.level) {
             (Some(lux), None, None, None) => Some(Ambient::Illuminance(Lux::new_unchecked(lux.0))),
             (None, Some(f_number), Some(exposure_time), None) => {
-                Some(Ambient::Reading { f_number, exposure_time, iso: self.iso.unwrap_or(iso) })
+                Some(Ambient::Reading { f_number, exposure_time, iso: input.iso.unwrap_or(iso) })
             }
             (None, None, None, Some(level)) => {
-                check_level(level, encoding, &At::Field(at, "level"), reader);
-                Some(Ambient::Patch { level, encoding })
+                check_level(level, encoding, &At::Field(&At::Field(at, "ambient"), "level"), reader);
+                let Some(exposure_time) = time else {
+                    let at = At::Field(at, "exposure");
+                    let at = At::Field(&at, "exposure_time");
+                    return reader.push_fault(&at, InvalidValue::ExposureTimeMissing);
+                };
+                Some(Ambient::Patch { level, encoding, exposure_time })
             }
             // Refused by the reader.
             _ => None,
@@ -131,7 +166,7 @@ impl AmbientLightInput {
 
 /// Check ambient light
 ///
-/// How much ambient light a flash picture records: how many stops it is under the flash, its share of the light, and how much it brightens the picture. Answers the longest exposure time that keeps it out, other remedies, and the level to look for in a test frame with the flash off. If ambient light is wanted, state `wanted_ambient_stops`; the answer then has the exposure time for it.
+/// How much ambient light a flash picture records: how many stops it is under the flash, its share of the light, and how much it brightens the picture. Answers the longest exposure time that keeps it out, other remedies, and the level to look for in a test frame with the flash off. If ambient light is wanted, state `wanted_ambient_stops`; the answer then has the exposure time for it. If the request states no exposure time, the answer has the one to set: for the ambient light that is wanted, or the longest that keeps it out. Where the sync time forbids that, remedies say which aperture, ISO speed or filter does it with more flash; if none does, a warning says that it takes high-speed sync.
 #[utoipa::path(post, path = "/v1/ambient/check", tag = "measuring", request_body = AmbientRequest,
     responses((status = 200, description = "The ambient light", body = Check)))]
 async fn check_ambient(body: Body<AmbientQuestion>) -> Result<Response, Problem> {

@@ -3,7 +3,7 @@
 //! `list.rs` splits a list into items, `source.rs` makes chunks of items from lists and streams, `work.rs` answers chunks
 //! concurrently and in order, and `item.rs` answers one item. `request.rs` declares what they read.
 
-mod item;
+pub(crate) mod item;
 mod list;
 mod request;
 mod source;

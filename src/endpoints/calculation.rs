@@ -61,7 +61,7 @@ fn run<C: Calculation>(
 ) -> Result<(), Problem> {
     let (request, _) = request::read::<C>(value, C::OPTIONS)?;
     let mut answer = request.answer(interrupt).map_err(|faults| faults::in_order(value, faults))?;
-    write_patches::<C>(&mut answer, || Some(value.clone()));
+    write_patches::<C>(&mut answer, false, || Some(value.clone()));
     json::write(&Answered::new(&answer), out)
 }
 
@@ -73,13 +73,14 @@ pub fn patches_of(remedies: &mut [Remedy]) -> impl Iterator<Item = &mut Patch> {
 /// Writes the patches of an answer against the request, which is called for only if there are any.
 pub fn write_patches<'v, C: Calculation>(
     answer: &mut C::Answer,
+    is_query: bool,
     request: impl FnOnce() -> Option<Value<'v>>,
 ) {
     let patches = C::patches(answer);
     if patches.iter().any(|patch| !patch.edits.is_empty())
         && let Some(request) = request()
     {
-        let writer = PatchWriter::new(&request);
+        let writer = PatchWriter::new(&request, is_query);
         for patch in patches {
             writer.write(patch);
         }

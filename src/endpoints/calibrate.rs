@@ -17,13 +17,13 @@ use crate::{
             response::Response,
             space::Level,
         },
-        quantity::{FNumber, Iso, Metres, bounds},
+        quantity::{FNumber, Iso, Metres, Stops, bounds},
         unit::Unit,
     },
     request::{
         declare::request,
         field_schema::{FieldSchema, looks_like},
-        fields::{SettingText, UnitInput, check_level},
+        fields::{SettingText, StockUnit, UnitInput, check_level},
         place::At,
         reader::{Read, Reader, lists::Item, values::whole},
         references,
@@ -44,8 +44,8 @@ request! {
     struct UnitReadingInput {
         /// Your own id for this entry, returned where it is named.
         id: Option<Id>,
-        /// The setting.
-        setting: SettingText,
+        /// The setting; full power if left out.
+        setting: Option<SettingText>,
         /// The f-number that a meter read.
         f_number: Option<FNumber>,
         /// The level of a grey patch; needs `response`.
@@ -84,22 +84,22 @@ looks_like!(RatedUnit as UnitInput);
 
 impl Read for RatedUnit {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let unit = Unit::read(value, at, reader)?;
+        let StockUnit(unit) = StockUnit::read(value, at, reader)?;
         references::note_unit(&unit, reader);
         Some(Self(unit))
     }
 
     fn expected() -> String {
-        Unit::expected()
+        StockUnit::expected()
     }
 }
 
 request! {
     /// Readings of one unit at its settings.
     struct CalibrateRequest {
-        /// The unit as rated. An offset and corrections that it states are ignored, since they are measured here.
-        unit: RatedUnit,
-        /// The readings; a setting may be read repeatedly.
+        /// The unit as rated. An offset and corrections that it states are ignored, since they are measured here. It may lack energy and guide number, or be left out, where the guide number is measured: with f-numbers and the distance.
+        unit: Option<RatedUnit>,
+        /// The readings, one or more; a setting may be read repeatedly.
         readings: Vec<UnitReadingInput>,
         /// Distance from the unit to the meter; with the unit's guide number it gives the offset.
         distance: Option<Metres>,
@@ -113,17 +113,27 @@ request! {
 impl Read for CalibrateQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = CalibrateRequest::read(value, at, reader)?;
-        let unit = input.unit.0;
+        let (is_stated, unit) = (input.unit.is_some(), input.unit.map_or_else(Unit::unknown, |unit| unit.0));
         let metered = input.readings.first().is_some_and(|reading| reading.f_number.is_some());
         if !metered && input.response.is_none() {
             return reader.push_fault(&At::Field(at, "response"), Fault::LevelsWithoutResponse);
         }
+        let is_measured = metered && input.distance.is_some();
+        if !unit.is_rated() && !is_measured {
+            return reader.push_fault(&At::Field(at, "unit"), Fault::NoOutput);
+        }
         let readings_at = At::Field(at, "readings");
         let mut samples = Vec::new();
-        let mut extrapolated = false;
+        let (mut extrapolated, mut at_full_power) = (false, false);
         for (index, reading) in input.readings.into_iter().enumerate() {
             let at = At::Index(&readings_at, index);
-            let below = reading.setting.find(&unit).ok();
+            at_full_power |= reading.setting.is_none();
+            let below = match reading.setting {
+                None => Some(Stops::ZERO),
+                // Checked when it was read.
+                Some(setting) if is_stated => setting.find(&unit).ok(),
+                Some(setting) => setting.check(&unit, &At::Field(&at, "setting"), reader),
+            };
             let stops = match (reading.f_number, reading.level, &input.response) {
                 (Some(f_number), None, _) if metered => Some(2.0 * f_number.get().log2()),
                 (None, Some(level), Some(response)) if !metered => {
@@ -148,6 +158,7 @@ impl Read for CalibrateQuestion {
             distance: input.distance,
             iso: input.iso.unwrap_or(Iso::BASE),
             extrapolated,
+            at_full_power,
         })
     }
 }
@@ -164,7 +175,7 @@ impl Calculation for CalibrateQuestion {
 
 /// Calibrate a unit
 ///
-/// The light that a unit really gives at each setting, from meter readings (or patch levels with a response): its offset from the rating, how accurately its scale tracks, the deviation of each setting, its repeatability, and which readings are misfires or too bright. Misfires and readings that are too bright do not affect the fit. The 95 % intervals are based on the unit's repeatability, stated (`repeat_plus_minus_stops`) or assumed, and on the scatter of the readings about their line, which counts more the more readings there are. If four or more settings were read repeatedly, the scatter of the settings about the line is included too, so that an irregular scale is accounted for; with fewer it is not. If all f-numbers are on thirds or tenths of a stop, they are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections, which every other call applies.
+/// The light that a unit really gives at each setting, from meter readings (or patch levels with a response): its offset from the rating, how accurately its scale tracks, the deviation of each setting, its repeatability, and which readings are misfires or too bright. Misfires and readings that are too bright do not affect the fit. The 95 % intervals are based on the unit's repeatability, stated (`repeat_plus_minus_stops`) or assumed, and on the scatter of the readings about their line, which counts more the more readings there are. If four or more settings were read repeatedly, the scatter of the settings about the line is included too, so that an irregular scale is accounted for; with fewer it is not. If all f-numbers are on thirds or tenths of a stop, they are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections, which every other call applies. One reading at full power, with its distance, is enough for the offset, or for the guide number of a unit that states none.
 #[utoipa::path(post, path = "/v1/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
     responses((status = 200, description = "The calibration", body = Calibration)))]
 async fn calibrate_unit(body: Body<CalibrateQuestion>) -> Result<HttpResponse, Problem> {

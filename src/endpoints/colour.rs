@@ -93,8 +93,8 @@ request! {
         to_k: Option<KelvinValue>,
         /// The same in mired.
         to_mired: Option<MiredValue>,
-        /// The available gels.
-        gels: Vec<Gel>,
+        /// The available gels; the shift alone is answered if left out.
+        gels: Option<Vec<Gel>>,
         /// Names of up to three of the gels, to find out what this stack gives.
         applied: Option<Vec<GelName>>,
         /// The unit that gets the gels, for its new setting.
@@ -118,8 +118,12 @@ impl Read for GelQuestion {
             reader.push_fault::<()>(&At::Field(at, "to_k"), Fault::NothingAsked { expected });
         }
         let gels_at = At::Field(at, "gels");
+        if input.gels.is_none() && input.applied.is_some() {
+            return reader.push_fault(&gels_at, Fault::Missing { expected: Vec::<Gel>::expected() });
+        }
+        let gels = input.gels.unwrap_or_default();
         let mut names = Vec::new();
-        for (index, gel) in input.gels.iter().enumerate() {
+        for (index, gel) in gels.iter().enumerate() {
             let at = At::Index(&gels_at, index);
             reader.check_unique(&gel.name, &mut names, &At::Field(&at, "name"));
         }
@@ -127,11 +131,11 @@ impl Read for GelQuestion {
         let applied = input.applied.map(|names| {
             let mut found = Vec::new();
             for (index, GelName(name)) in names.iter().enumerate() {
-                match input.gels.iter().position(|gel| gel.name == *name) {
+                match gels.iter().position(|gel| gel.name == *name) {
                     Some(gel) => found.push(gel),
                     None => {
                         reader.push_fault_with::<()>(&At::Index(&applied_at, index), || {
-                            let known = input.gels.iter().map(|gel| gel.name.clone()).collect();
+                            let known = gels.iter().map(|gel| gel.name.clone()).collect();
                             InvalidValue::UnknownName { what: "gel", name: name.clone(), known }.into()
                         });
                     }
@@ -154,7 +158,7 @@ impl Read for GelQuestion {
             }
             (None, None) => None,
         };
-        Some(Self { from: from?, to, gels: input.gels, applied, light })
+        Some(Self { from: from?, to, gels, applied, light })
     }
 }
 
@@ -168,7 +172,7 @@ impl Calculation for GelQuestion {
 
 /// Choose gels
 ///
-/// Which gels bring a light to the colour temperature that is wanted: the best stack of up to three of the available gels by mired, its error, its light loss, and the unit's new setting. Or the effect of a given stack.
+/// Which gels bring a light to the colour temperature that is wanted: the shift in mired that it takes, and the best stack of up to three of the available gels by mired, its error, its light loss, and the unit's new setting. Or the effect of a given stack. The two colour temperatures are enough for the shift.
 #[utoipa::path(post, path = "/v1/colour/gel", tag = "measuring", request_body = GelRequest,
     responses((status = 200, description = "The gels", body = Gelled)))]
 async fn choose_gels(body: Body<GelQuestion>) -> Result<Response, Problem> {

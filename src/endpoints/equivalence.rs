@@ -28,6 +28,7 @@ use crate::{
         value::Value,
     },
     server::{problem::Problem, state::Routes},
+    wording::fault::Fault,
 };
 
 /// The routes of this file.
@@ -42,8 +43,8 @@ request! {
         unit: Unit,
         /// Its setting.
         setting: SettingText,
-        /// The exposure that was right with it.
-        exposure: ExposureInput,
+        /// The exposure that was right with it. If it is left out, it is the one to keep (`exposure` beside `reference`); without either the picture is held at whatever it was.
+        exposure: Option<ExposureInput>,
         /// Its distance from the subject.
         distance: Option<Metres>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
@@ -57,7 +58,7 @@ request! {
 struct Reference {
     placed: Placed,
     setting: Stops,
-    exposure: FlashExposure,
+    exposure: Option<FlashExposure>,
 }
 
 looks_like!(Reference as ReferenceInput);
@@ -68,7 +69,7 @@ impl Read for Reference {
         let setting = input.setting.check(&input.unit, &At::Field(at, "setting"), reader)?;
         Some(Self {
             setting,
-            exposure: input.exposure.flash(),
+            exposure: input.exposure.map(|exposure| exposure.flash()),
             placed: Placed {
                 id: None,
                 unit: input.unit,
@@ -93,7 +94,7 @@ request! {
         unit: Unit,
         /// Its distance from the subject; that of the reference if left out.
         distance: Option<Metres>,
-        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
+        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. That of the reference if left out; 0 for a candidate without one. The same kind or number on both sides cancels.
         modifier_stops: Option<Modifier>,
         /// Filters on it.
         filters: Option<Vec<Filter>>,
@@ -135,6 +136,12 @@ impl Read for EquivalenceQuestion {
             Some(lens) => lens.check(&At::Field(at, "lens"), reader),
             None => Lens::default(),
         };
+        let has_exposure = reference.exposure.is_some() || input.exposure.is_some();
+        if !has_exposure && !lens.mark_corrections.is_empty() {
+            let at = At::Field(at, "reference");
+            let expected = ExposureInput::expected();
+            reader.push_fault::<()>(&At::Field(&at, "exposure"), Fault::Missing { expected });
+        }
         Some(Self {
             setting: reference.setting,
             exposure: reference.exposure,
@@ -175,7 +182,7 @@ impl Calculation for EquivalenceQuestion {
 
 /// Match units
 ///
-/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. Units are compared by guide number if both state one and no modifier is named, otherwise by the light in their coverage, or by energy.
+/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. The exposure may be left out: the picture is then held at whatever it was. What a candidate leaves out, its distance and its modifier, is as the reference's. Units are compared by guide number if both state one and neither has a modifier or both have the same, otherwise by the light in their coverage, or by energy.
 #[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence)))]
 async fn match_units(body: Body<EquivalenceQuestion>) -> Result<Response, Problem> {

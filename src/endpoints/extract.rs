@@ -133,7 +133,7 @@ impl<C: Calculation> Body<C> {
         let (request, _) = read(&value)?;
         drop(value);
         let mut answer = request.answer(interrupt).map_err(|faults| sorted_problem(self.value(), faults))?;
-        write_patches::<C>(&mut answer, || self.value().ok());
+        write_patches::<C>(&mut answer, false, || self.value().ok());
         Ok(format::write_answer(self.format, &request, &answer)?)
     }
 }
@@ -293,7 +293,7 @@ impl<C: Calculation> Query<C> {
         let Self { request, format, text, .. } = self;
         let outcome = request.answer(&NeverInterrupted);
         let mut answer = outcome.map_err(|faults| sorted_problem(parse_query(&text), faults))?;
-        write_patches::<C>(&mut answer, || parse_query(&text).ok());
+        write_patches::<C>(&mut answer, true, || parse_query(&text).ok());
         Ok(caching::answer(headers, format::write_answer(format, &request, &answer)?))
     }
 }
@@ -302,6 +302,11 @@ impl<T> Query<T> {
     /// The request.
     pub const fn request(&self) -> &T {
         &self.request
+    }
+
+    /// The format of its answer.
+    pub const fn format(&self) -> AnswerFormat {
+        self.format
     }
 
     /// Responds with an answer that depends only on the query, which caches may store.

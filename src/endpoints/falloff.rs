@@ -16,6 +16,7 @@ use crate::{
         set::{
             beam::Beam,
             falloff::{self, Falloff, FalloffQuestion, Output},
+            filter::Filter,
             modifier::Modifier,
             placement::Source,
         },
@@ -23,7 +24,7 @@ use crate::{
     },
     request::{
         declare::request,
-        fields::{RowCount, SettingText, Tolerance},
+        fields::{Evenness, RowCount, SettingText},
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item},
@@ -47,6 +48,8 @@ request! {
         beam: Option<Beam>,
         /// The effect of the source's modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. It affects the apertures only. In a query: `modifier_stops=-1.5` or `modifier_stops[kind]=softbox_one_diffuser`.
         modifier_stops: Option<Modifier>,
+        /// Filters on the light. They affect the apertures only. In a query, separated by commas: `filters=ND 0.6,ND8`.
+        filters: Option<Vec<Filter>>,
         /// The unit, to get apertures as well as stops.
         unit: Option<Unit>,
         /// Its setting; full power if left out.
@@ -61,11 +64,11 @@ request! {
         to: Option<Metres>,
         /// How many distances in the series, in equal steps, 2 to 256.
         count: Option<RowCount>,
-        /// The depth of the subject, measured from the reference distance away from the light.
+        /// The depth of the subject, or the gap between a face and the wall behind it, measured from the reference distance away from the light. Alone it is enough for the distance at which the light is as even as `within_stops`.
         depth: Option<Metres>,
-        /// The largest difference wanted over the depth, stops, 0.001 to 4; 1/3 if left out.
-        within_stops: Option<Tolerance>,
-        /// The distance that stops are relative to; the first distance if left out.
+        /// The largest difference wanted over the depth, stops, 0.001 to 16; 1/3 if left out.
+        within_stops: Option<Evenness>,
+        /// The distance that stops are relative to; the first distance if left out, or for a depth alone the distance for evenness.
         reference_distance: Option<Metres>,
     }
     at most one of "the list of distances": distances | from & to & count
@@ -93,9 +96,9 @@ impl Read for FalloffQuestion {
             // Refused by the reader.
             _ => return None,
         };
-        let Some(reference) = input.reference_distance.or(distances.first().copied()) else {
-            return reader.push_fault(&At::Field(at, "reference_distance"), Fault::NoSubject);
-        };
+        let within = input.within_stops.map_or(Stops::new_unchecked(EVENNESS), |within| within.0);
+        let even = || Some(falloff::front_for_evenness(input.source, input.depth?, within));
+        let reference = input.reference_distance.or(distances.first().copied()).or_else(even)?;
         let output = match (input.unit, input.setting) {
             (Some(unit), setting) => {
                 let below = match setting {
@@ -113,11 +116,12 @@ impl Read for FalloffQuestion {
             source: input.source,
             beam: input.beam,
             modifier: input.modifier_stops,
+            filters: input.filters.unwrap_or_default(),
             output,
             distances,
             reference,
             depth: input.depth,
-            within: input.within_stops.map_or(Stops::new_unchecked(EVENNESS), |within| within.0),
+            within,
             step: reader.rules.step,
             units: reader.rules.units,
         })
@@ -149,7 +153,7 @@ async fn tell_falloff_by_query(
 
 /// Tell falloff
 ///
-/// How light falls off with distance from a source of finite size (`source`; a point source if left out), compared with the inverse-square law: at `distances`, or at `count` distances from `from` to `to`. With a `depth`: the loss from front to back, and the distance from which it stays within `within_stops`. With a `unit` also the apertures; state the loss of a softbox or umbrella as `modifier_stops`, as in a placement.
+/// How light falls off with distance from a source of finite size (`source`; a point source if left out), compared with the inverse-square law: at `distances`, or at `count` distances from `from` to `to`. With a `depth`: the loss from front to back, and the distance from which it stays within `within_stops`; depth alone is enough for that. With a `unit` also the apertures; state the loss of a softbox or umbrella as `modifier_stops`, as in a placement, and that of filters as `filters`.
 #[utoipa::path(post, path = "/v1/lights/falloff", tag = "ratios", request_body = FalloffRequest,
     responses((status = 200, description = "The light by distance", body = Falloff)))]
 async fn tell_falloff(body: Body<FalloffQuestion>) -> Result<Response, Problem> {

@@ -13,6 +13,7 @@ use crate::{
             Unit,
             coverage::Coverage,
             guide::{self, Basis, EnergyEstimate, GuideEstimate, Known},
+            reflectors::{self, AnyCoverage},
         },
     },
     request::{
@@ -39,13 +40,13 @@ macro_rules! estimate_request {
             struct $name {
                 $(#[doc = $given_doc])+
                 $given: $type,
-                /// The beam coverage; may be left out with `against`, or if the guide number states it.
+                /// The beam coverage. If it is left out, and neither the guide number nor `against` states one, the estimate is made for the usual reflectors side by side, in `by_coverage`.
                 coverage: Option<Coverage>,
                 /// The setting at which the value holds, stops: 0 is full power (if left out), -2 a quarter. The answer is for full power, so an energy at a quarter counts four times.
                 setting_stops: Option<Stops>,
                 /// Your own assumption for the luminous efficacy, lm·s per J, 0.1 to 683.
                 efficacy_lm_per_j: Option<Stated>,
-                /// Your own assumption for the share of the lamp's light that falls within the coverage, 0.001 to 1.
+                /// Your own assumption for the share of the lamp's light that falls within the coverage, 0.001 to 1. It needs the coverage.
                 light_in_coverage: Option<Stated>,
                 /// The incident-light meter constant C, 50 to 1000 lx·s; 250 if left out.
                 constant_c: Option<ConstantC>,
@@ -94,9 +95,10 @@ struct Common<'r> {
     against: Option<&'r Unit>,
 }
 
-/// How to estimate: with assumptions, or by comparison with a known unit.
+/// How to estimate: with assumptions for a coverage or for any, or by comparison with a known unit.
 enum Method {
     Assume(Basis),
+    AssumeAny(AnyCoverage),
     Compare { coverage: Option<Coverage>, known: Known, constant_c: f64 },
 }
 
@@ -154,11 +156,16 @@ impl Common<'_> {
         };
         let efficacy = stated(self.efficacy, bounds::EFFICACY, "efficacy_lm_per_j", reader);
         let share = stated(self.share, bounds::SHARE, "light_in_coverage", reader);
-        let Some(coverage) = coverage else {
-            return reader.push_fault(&At::Field(at, "coverage"), Fault::CoverageMissing);
-        };
-        let basis = Basis { coverage, efficacy: efficacy?, share: share?, constant_c: self.constant_c };
-        Some(Method::Assume(basis))
+        let constant_c = self.constant_c;
+        match coverage {
+            Some(coverage) => {
+                Some(Method::Assume(Basis { coverage, efficacy: efficacy?, share: share?, constant_c }))
+            }
+            None if self.share.is_some() => {
+                reader.push_fault(&At::Field(at, "coverage"), Fault::CoverageMissing)
+            }
+            None => Some(Method::AssumeAny(AnyCoverage { efficacy: efficacy?, constant_c })),
+        }
     }
 }
 
@@ -179,6 +186,7 @@ impl Calculation for EnergyEstimateQuestion {
         let Self(guide, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::energy_of(*guide, *setting, basis),
+            Method::AssumeAny(assumed) => reflectors::energy_of_any(*guide, *setting, *assumed),
             Method::Compare { coverage, known, constant_c } => {
                 guide::energy_against(*guide, *setting, *coverage, known, *constant_c)
             }
@@ -203,6 +211,7 @@ impl Calculation for GuideEstimateQuestion {
         let Self(energy, method, setting) = self;
         Ok(match method {
             Method::Assume(basis) => guide::guide_of(*energy, *setting, basis),
+            Method::AssumeAny(assumed) => reflectors::guide_of_any(*energy, *setting, *assumed),
             Method::Compare { coverage, known, constant_c } => {
                 guide::guide_against(*energy, *setting, *coverage, known, *constant_c)
             }
@@ -212,7 +221,7 @@ impl Calculation for GuideEstimateQuestion {
 
 /// Estimate energy from a guide number
 ///
-/// The energy that a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number describes a beam, and joules describe stored electricity, so the range is wide on purpose. A known unit of the same kind in `against` makes the assumptions unnecessary. Energies are for full power.
+/// The energy that a unit may store, from its guide number and coverage: low, typical and high, with every assumption. A guide number describes a beam, and joules describe stored electricity, so the range is wide on purpose. A known unit of the same kind in `against` makes the assumptions unnecessary. Where the coverage is not known, the usual reflectors stand side by side: a bare bulb, and reflectors for 35, 50 and 105 mm. Energies are for full power.
 #[utoipa::path(post, path = "/v1/guide-number/energy", tag = "energy", request_body = EnergyEstimateRequest,
     responses((status = 200, description = "The estimate", body = EnergyEstimate)))]
 async fn estimate_energy(body: Body<EnergyEstimateQuestion>) -> Result<Response, Problem> {
@@ -221,7 +230,7 @@ async fn estimate_energy(body: Body<EnergyEstimateQuestion>) -> Result<Response,
 
 /// Estimate a guide number from an energy
 ///
-/// The guide number that a unit may have, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power.
+/// The guide number that a unit may have, from its energy and coverage: low, typical and high, with every assumption, in metres and feet at ISO 100 and full power. Where the coverage is not known, the usual reflectors stand side by side: a bare bulb, and reflectors for 35, 50 and 105 mm.
 #[utoipa::path(post, path = "/v1/energy/guide-number", tag = "energy", request_body = GuideEstimateRequest,
     responses((status = 200, description = "The estimate", body = GuideEstimate)))]
 async fn estimate_guide_number(body: Body<GuideEstimateQuestion>) -> Result<Response, Problem> {

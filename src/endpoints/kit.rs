@@ -66,7 +66,7 @@ impl Item for KitUnitInput {
 }
 
 request! {
-    /// A light in a role, with its target: exactly one of `f_number` and `stops`.
+    /// A light in a role, with its target: at most one of `f_number` and `stops`; the working exposure if both are left out.
     struct RoleInput {
         /// Your own id for this entry, returned wherever the role is named.
         id: Option<Id>,
@@ -87,7 +87,7 @@ request! {
         /// Flashes per exposure; 1 if left out.
         pops: Option<Pops>,
     }
-    exactly one of "the light wanted": f_number | stops
+    at most one of "the light wanted": f_number | stops
 }
 
 impl Item for RoleInput {
@@ -165,7 +165,7 @@ impl RoleInput {
     fn check(self, name: String) -> Option<Role> {
         let target = match (self.f_number, self.stops) {
             (Some(f_number), None) => RoleTarget::FNumber(f_number),
-            (None, Some(stops)) => RoleTarget::Stops(stops),
+            (None, stops) => RoleTarget::Stops(stops.unwrap_or(Stops::ZERO)),
             _ => return None,
         };
         let mut placement = Placement::at(self.distance);

@@ -15,12 +15,12 @@ use crate::{
             response::{self, Fit, Frame, Response, ResponseQuestion},
             space::{Level, Space},
         },
-        quantity::{FNumber, Stops, bounds, constants::PATCH_TOLERANCE},
+        quantity::{FNumber, Iso, Seconds, Stops, bounds, constants::PATCH_TOLERANCE, kind::Kind},
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{Bits, ExposureInput, PatchLevel, Tolerance, check_level, encoding},
+        fields::{Bits, ExposureInput, PatchLevel, Tolerance, check_level, encoding, encoding_with},
         place::At,
         reader::{
             Read, Reader,
@@ -79,18 +79,7 @@ request! {
 impl Read for PatchesQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = CompareRequest::read(value, at, reader)?;
-        let mut levels = encoding(input.space, input.bits);
-        if let Some(response) = &input.response {
-            for (given, same, name) in [
-                (input.space.is_some(), levels.space == response.encoding.space, "space"),
-                (input.bits.is_some(), levels.bits == response.encoding.bits, "bits"),
-            ] {
-                if given && !same {
-                    reader.push_fault::<()>(&At::Field(at, name), Fault::OtherEncoding);
-                }
-            }
-            levels = response.encoding;
-        }
+        let levels = encoding_with(input.response.as_ref(), input.space, input.bits, at, reader);
         check_level(input.reference, levels, &At::Field(at, "reference"), reader);
         let readings_at = At::Field(at, "readings");
         for (index, patch) in input.readings.iter().enumerate() {
@@ -134,12 +123,16 @@ async fn compare_patches(body: Body<PatchesQuestion>) -> Result<HttpResponse, Pr
 }
 
 request! {
-    /// One frame of the patch: exactly one of `stops` and `f_number`, the same one in all frames.
+    /// One frame of the patch. Its exposure is `stops`, or what of aperture, exposure time and ISO speed was changed from frame to frame; all frames state the same.
     struct BracketFrameInput {
         /// Its exposure, stops, relative to any reference that is the same for all frames.
         stops: Option<Stops>,
-        /// Its aperture, everything else being equal in all frames.
+        /// Its aperture.
         f_number: Option<FNumber>,
+        /// Its exposure time, if the light was continuous; flash does not depend on it.
+        exposure_time: Option<Seconds>,
+        /// Its ISO speed.
+        iso: Option<Iso>,
         /// The level of the patch.
         level: Level,
     }
@@ -149,6 +142,30 @@ impl Item for BracketFrameInput {
     const MIN: usize = 2;
     const MAX: usize = 64;
     const PLURAL: &'static str = "frames";
+}
+
+impl BracketFrameInput {
+    /// The values that state its exposure.
+    fn values(&self) -> [Option<(Kind, f64)>; 3] {
+        [
+            self.f_number.map(|f_number| (Kind::FNumber, f_number.get())),
+            self.exposure_time.map(|time| (Kind::ExposureTime, time.get())),
+            self.iso.map(|iso| (Kind::Iso, iso.get())),
+        ]
+    }
+
+    /// Which fields state its exposure. `None` if it is not stated, or both in stops and by settings of the camera.
+    fn way(&self) -> Option<[bool; 3]> {
+        let settings = self.values().map(|value| value.is_some());
+        (self.stops.is_some() != settings.contains(&true)).then_some(settings)
+    }
+
+    /// Its exposure, stops, relative to that of any other frame that states the same.
+    fn exposure(&self) -> f64 {
+        let settings = self.values().into_iter().flatten();
+        self.stops.map_or(0.0, Stops::get)
+            + settings.map(|(kind, value)| kind.exposure_stops(value)).sum::<f64>()
+    }
 }
 
 struct LevelPair([f64; 2]);
@@ -193,21 +210,16 @@ impl Read for ResponseQuestion {
         let input = ResponseRequest::read(value, at, reader)?;
         let encoding = encoding(input.space, input.bits);
         let frames_at = At::Field(at, "frames");
-        let by_aperture = input.frames.first().is_some_and(|frame| frame.f_number.is_some());
+        let way = input.frames.iter().find_map(BracketFrameInput::way);
         let mut frames = Vec::new();
         for (index, frame) in input.frames.into_iter().enumerate() {
             let at = At::Index(&frames_at, index);
             check_level(frame.level, encoding, &At::Field(&at, "level"), reader);
-            let stops = match (frame.stops, frame.f_number) {
-                (Some(stops), None) if !by_aperture => stops.get(),
-                // A higher f-number is darker: -2·log2 N.
-                (None, Some(f_number)) if by_aperture => -2.0 * f_number.get().log2(),
-                _ => {
-                    reader.push_fault::<()>(&at, Fault::MixedFrames);
-                    continue;
-                }
-            };
-            frames.push(Frame { stops, level: frame.level });
+            if way.is_some() && frame.way() == way {
+                frames.push(Frame { stops: frame.exposure(), level: frame.level });
+            } else {
+                reader.push_fault::<()>(&at, Fault::MixedFrames);
+            }
         }
         let between = input.between.into_iter().flatten().map(|pair| pair.0).collect();
         Some(Self { encoding, frames, between })
@@ -225,7 +237,7 @@ impl Calculation for ResponseQuestion {
 
 /// Fit a response
 ///
-/// Which exposure each level of a file stands for, from frames of one patch at known exposures (a bracket of apertures is enough). Answers a `response` that other calls accept, the number of levels per stop at each frame, and the stops between the pairs of levels in `between`. The curve is monotone and passes through the frames.
+/// Which exposure each level of a file stands for, from frames of one patch at known exposures (a bracket of apertures is enough; two frames are the least). Answers a `response` that other calls accept, the number of levels per stop at each frame, and the stops between the pairs of levels in `between`, with their 95 % interval. The curve is monotone and passes through the frames.
 #[utoipa::path(post, path = "/v1/patches/response", tag = "measuring", request_body = ResponseRequest,
     responses((status = 200, description = "The response", body = Fit)))]
 async fn fit_response(body: Body<ResponseQuestion>) -> Result<HttpResponse, Problem> {

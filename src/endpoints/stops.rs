@@ -39,7 +39,7 @@ request! {
     pub struct ConvertRequest {
         /// The start value.
         from: Given,
-        /// The end value, of the same kind as `from`. Exactly one of `to` and `shift` is required.
+        /// The end value, of the same kind as `from`; a filter's density and its factor are one kind. Exactly one of `to` and `shift` is required.
         to: Option<Given>,
         /// The shift in stops; + is brighter.
         shift: Option<Stops>,
@@ -134,7 +134,7 @@ async fn convert_stops_by_query(
 
 /// Convert stops
 ///
-/// The stops between two settings (`from`, `to`), or the setting that a shift leads to (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters and light ratios. Closing the lens, moving away and adding a filter are negative.
+/// The stops between two settings (`from`, `to`), or the setting that a shift leads to (`from`, `shift`): apertures, times, ISO speeds, energies, power fractions, distances, guide numbers, filters, light ratios, exposure values, illuminances and reflectances. Closing the lens, moving away, adding a filter and setting a higher exposure value are negative; more light and a lighter surface are positive.
 #[utoipa::path(post, path = "/v1/stops/convert", tag = "stops", request_body = ConvertRequest,
     responses((status = 200, description = "The conversion", body = Conversion)))]
 async fn convert_stops(body: Body<ConvertQuestion>) -> Result<Response, Problem> {

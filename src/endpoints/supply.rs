@@ -15,12 +15,15 @@ use crate::{
         interrupt::Interrupt,
         kit::KitUnit,
         quantity::constants::CHARGE_RESERVE,
-        supply::{self, Circuit, PlannedShot, SupplyPlan, SupplyQuestion, Use},
+        supply::{self, Circuit, Device, PlannedShot, Rating, SupplyPlan, SupplyQuestion, Use},
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{Amperes, FrameCount, Interval, Reserve, SettingText, Volts, Watts},
+        fields::{
+            Amperes, FrameCount, Interval, PowerFactor, Reserve, SettingText, UseHours, VoltAmperes, Volts,
+            Watts,
+        },
         place::At,
         reader::{
             Read, Reader,
@@ -77,21 +80,46 @@ impl Item for PlannedShotInput {
 }
 
 request! {
-    /// A circuit with its breaker.
+    /// A device on a circuit that draws the same power all the time: a lamp, a computer, a fan.
+    struct DeviceInput {
+        /// Your own id for this entry, returned with its name.
+        id: Option<Id>,
+        /// Its name, 1 to 64 characters; if left out, the text of its `id`, or `device 1` and so on.
+        name: Option<String> as Name,
+        /// Its power, W.
+        watts: Watts,
+        /// Its watts divided by its volt-amperes; 1, or down to 0.7, if left out.
+        power_factor: Option<PowerFactor>,
+    }
+}
+
+impl Item for DeviceInput {
+    const MIN: usize = 0;
+    const MAX: usize = 64;
+    const PLURAL: &'static str = "devices";
+}
+
+request! {
+    /// A circuit, and what limits it: exactly one of `breaker_a` and `generator_va`.
     struct CircuitInput {
         /// Your own id for this entry, returned with its result.
         id: Option<Id>,
-        /// Its name, 1 to 64 characters; the text of its `id` if left out.
+        /// Its name, 1 to 64 characters; if left out, the text of its `id`, or `circuit 1` and so on.
         name: Option<String> as Name,
         /// Its voltage, V.
         volts: Volts,
         /// Rated current of its breaker, A.
-        breaker_a: Amperes,
+        breaker_a: Option<Amperes>,
+        /// For a generator: the apparent power that it gives all the time, VA.
+        generator_va: Option<VoltAmperes>,
         /// Other load on it, W, or VA if that is what the rating plate states; 0 if left out.
         other_w: Option<Watts>,
+        /// The devices on it.
+        devices: Option<Vec<DeviceInput>>,
         /// The units on it, by their names in the kit.
-        units: Vec<UnitName>,
+        units: Option<Vec<UnitName>>,
     }
+    exactly one of "the limit of the circuit": breaker_a | generator_va
 }
 
 impl Item for CircuitInput {
@@ -120,42 +148,68 @@ impl Item for UnitName {
 }
 
 request! {
-    /// A plan: a kit, its shots with their settings, and the circuits that power it.
+    /// A plan: a kit, its shots with their settings, and the circuits that power it; or circuits alone, with what is on them.
     struct SupplyPlanRequest {
-        /// The kit, as in `/v1/kit/check`. The units state their supply: `recycle_s` or `recycle_by_setting`, `flashes_per_charge` of a battery, `draw`, `duty`.
-        kit: Vec<KitUnitInput>,
-        /// The shots, in order.
-        shots: Partly<Vec<PlannedShotInput>>,
+        /// The kit, as in `/v1/kit/check`; it may be left out if no unit is named. The units state their supply: `recycle_s` or `recycle_by_setting`, `flashes_per_charge` of a battery, `draw`, `duty`.
+        kit: Option<Vec<KitUnitInput>>,
+        /// The shots, in order. Left out where circuits are asked about: the units on them are then at full power, and recycle all at once.
+        shots: Partly<Option<Vec<PlannedShotInput>>>,
         /// The circuits; a unit on none of them is not counted.
         circuits: Partly<Option<Vec<CircuitInput>>>,
         /// Fraction of each charge kept in reserve, 0 to 0.9; 0.2 if left out.
         reserve: Partly<Option<Reserve>>,
+        /// How long the circuits are in use, h, for the energy that they draw.
+        hours: Partly<Option<UseHours>>,
     }
 }
 
 impl Read for SupplyQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let SupplyPlanRequest { kit, shots, circuits, reserve } = SupplyPlanRequest::read(value, at, reader)?;
-        let kit = units(kit, &At::Field(at, "kit"), reader);
+        let request = SupplyPlanRequest::read(value, at, reader)?;
+        request.check_parts(at, reader)?;
+        let SupplyPlanRequest { kit, shots, circuits, reserve, hours } = request;
+        let kit = units(kit.unwrap_or_default(), &At::Field(at, "kit"), reader);
         let shots_at = At::Field(at, "shots");
-        let shots = shots.0.into_iter().flatten().enumerate();
+        let shots = shots.0.into_iter().flatten().flatten().enumerate();
         let shots =
             shots.map(|(index, shot)| shot.check(&kit, &At::Index(&shots_at, index), reader)).collect();
         let circuits_at = At::Field(at, "circuits");
         let mut taken = Vec::new();
         let circuits = circuits.0.into_iter().flatten().flatten().enumerate();
         let mut names: Vec<String> = Vec::new();
-        let circuits = circuits.map(|(index, circuit)| {
+        let circuits = circuits.filter_map(|(index, circuit)| {
             let at = At::Index(&circuits_at, index);
             let name_at = At::Field(&at, "name");
-            let name = references::named(circuit.name.clone(), circuit.id.as_ref(), &name_at, reader);
-            let name = name.unwrap_or_default();
+            let name = references::name_or_id(circuit.name.clone(), circuit.id.as_ref());
+            let name = name.unwrap_or_else(|| format!("circuit {}", index + 1));
             reader.check_unique(&name, &mut names, &name_at);
             circuit.check(name, &kit, &mut taken, &at, reader)
         });
         let circuits = circuits.collect();
         let reserve = reserve.0.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
-        Some(Self { kit, shots, circuits, reserve })
+        let hours = hours.0.flatten().map(|hours| hours.0);
+        Some(Self { kit, shots, circuits, reserve, hours })
+    }
+}
+
+impl SupplyPlanRequest {
+    /// Checks that something is asked, and that there is a kit where units are named.
+    fn check_parts(&self, at: &At<'_>, reader: &mut Reader) -> Option<()> {
+        let circuits = || self.circuits.0.iter().flatten().flatten();
+        let has_shots = !matches!(self.shots, Partly(Some(None)));
+        // A list that could not be read counts as one.
+        if !has_shots
+            && matches!(&self.circuits.0, Some(circuits) if circuits.as_ref().is_none_or(Vec::is_empty))
+        {
+            let expected = format!("{}, or circuits", Vec::<PlannedShotInput>::expected());
+            reader.push_fault::<()>(&At::Field(at, "shots"), Fault::Missing { expected });
+        }
+        let names_units = has_shots || circuits().any(|circuit| circuit.units.is_some());
+        if names_units && self.kit.is_none() {
+            let expected = Vec::<KitUnitInput>::expected();
+            return reader.push_fault(&At::Field(at, "kit"), Fault::Missing { expected });
+        }
+        Some(())
     }
 }
 
@@ -215,20 +269,37 @@ impl CircuitInput {
         taken: &mut Vec<usize>,
         at: &At<'_>,
         reader: &mut Reader,
-    ) -> Circuit {
+    ) -> Option<Circuit> {
         let units_at = At::Field(at, "units");
         let mut units = Vec::new();
-        for (index, name) in self.units.iter().enumerate() {
+        for (index, name) in self.units.iter().flatten().enumerate() {
             let twice = |name| Fault::UnitOnCircuitBefore { name };
             units.extend(find_unit(&name.0, kit, taken, twice, &At::Index(&units_at, index), reader));
         }
-        Circuit {
+        let generator = || self.generator_va.map(|generator| Rating::Generator(generator.0));
+        let breaker = self.breaker_a.map(|breaker| Rating::Breaker(breaker.0));
+        let devices = self.devices.into_iter().flatten().enumerate();
+        Some(Circuit {
             id: self.id,
             name,
             volts: self.volts.0,
-            breaker_a: self.breaker_a.0,
+            // One of them; a request with neither was refused by the reader.
+            rating: breaker.or_else(generator)?,
             other_w: self.other_w.map_or(0.0, |watts| watts.0),
+            devices: devices.map(|(index, device)| device.named(index)).collect(),
             units,
+        })
+    }
+}
+
+impl DeviceInput {
+    fn named(self, index: usize) -> Device {
+        let name = references::name_or_id(self.name, self.id.as_ref());
+        Device {
+            id: self.id,
+            name: name.unwrap_or_else(|| format!("device {}", index + 1)),
+            watts: self.watts.0,
+            power_factor: self.power_factor.map(|factor| factor.0),
         }
     }
 }
@@ -245,7 +316,7 @@ impl Calculation for SupplyQuestion {
 
 /// Plan the supply
 ///
-/// What a plan needs from its power supply: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. A charging efficiency, power factor or modelling lamp that is not stated is assumed, and the answer is then a range; where such a lamp decides, the verdict on a circuit is `unknown`. Local code and a licensed electrician decide what a circuit may carry.
+/// What a plan needs from its power supply, or how much a circuit carries: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. A charging efficiency, power factor or modelling lamp that is not stated is assumed, and the answer is then a range; where such a lamp decides, the verdict on a circuit is `unknown`. A circuit may have a breaker or a generator, and devices beside units. Without shots, the units on circuits are at full power and recycle all at once; without units no kit is needed: `volts`, `breaker_a` and the watts of the devices are enough. `hours` gives the energy that each circuit draws. Local code and a licensed electrician decide what a circuit may carry.
 #[utoipa::path(post, path = "/v1/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
     responses((status = 200, description = "What the plan needs", body = SupplyPlan)))]
 async fn plan_supply(body: Body<SupplyQuestion>) -> Result<Response, Problem> {

@@ -1,7 +1,10 @@
 //! The assumptions behind an estimate. Their codes and texts are in `wording::phrases`.
 
 use crate::light::{
-    quantity::{Estimate, Stops},
+    quantity::{
+        Estimate, Stops,
+        constants::{CONSTANT_C, CONSTANT_C_OTHER},
+    },
     remark::Remark,
 };
 
@@ -36,6 +39,8 @@ pub enum AssumptionKind {
         /// Its range.
         share: Estimate<f64>,
     },
+    /// The coverage is not known, and the estimate spans the usual reflectors.
+    UsualReflectors,
     /// The incident-light constant C.
     ConstantC {
         /// The constant, lx·s·ISO.
@@ -110,11 +115,30 @@ pub enum AssumptionKind {
         /// Its range.
         power_factor: Estimate<f64>,
     },
+    /// The power factor of devices.
+    DevicePowerFactor {
+        /// Its range.
+        power_factor: Estimate<f64>,
+    },
     /// The recycle time is proportional to the energy of the flash.
     RecycleInProportion,
+    /// All units on circuits are at full power and recycle together.
+    AllAtFullPower,
     /// The tone curve of a file is unknown.
     NoToneCurve {
         /// How much steeper than the curve of the colour space it is at the least.
+        flattest: f64,
+        /// The same at the most.
+        steepest: f64,
+    },
+    /// The level of mid grey at the working exposure.
+    GreyLevel {
+        /// The level, to tenths.
+        level: f64,
+    },
+    /// A level by the curve of a space alone.
+    LevelByCurve {
+        /// How much steeper than the curve of the colour space the tone curve is at the least.
         flattest: f64,
         /// The same at the most.
         steepest: f64,
@@ -129,9 +153,22 @@ pub enum AssumptionKind {
         /// Its 95 % interval, ± stops.
         plus_minus_stops: Stops,
     },
+    /// A reading that states no setting was taken at full power.
+    ReadingAtFullPower,
     /// The last digit of the meter.
     MeterDigit {
         /// Its step.
         digit_stops: Stops,
     },
+}
+
+impl AssumptionKind {
+    /// The usual constant C, for a number in proportion to it.
+    pub fn usual_constant_c() -> Self {
+        Self::ConstantC {
+            constant: CONSTANT_C,
+            other_constant: (CONSTANT_C_OTHER * 10.0).round() / 10.0,
+            by_stops: Stops::new_unchecked((CONSTANT_C_OTHER / CONSTANT_C).log2()),
+        }
+    }
 }

@@ -3,11 +3,13 @@
 //! Light is proportional to energy (common practice: one stop is a factor of two), to the square of the guide number
 //! (ISO 1230), and to the inverse square of the distance (CIE e-ILV 17-25-104).
 
+mod modifiers;
 mod remedies;
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use self::modifiers::Modifiers;
 use crate::light::{
     error::{Field, InvalidPart, InvalidValue, Part},
     id::Id,
@@ -24,7 +26,7 @@ use crate::light::{
         modifier::Modifier,
     },
     uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
-    unit::{Setting, Unit, guide::estimated_energy, scale::Scale},
+    unit::{Fit, Setting, Unit, guide::estimated_energy, scale::Scale},
 };
 
 /// Two amounts of light closer than this count as equal, stops.
@@ -39,7 +41,7 @@ pub struct Placed {
     pub unit: Unit,
     /// Its distance from the subject.
     pub distance: Option<Metres>,
-    /// The effect of its modifier, relative to the unit as rated.
+    /// The effect of its modifier, relative to the unit as rated; a candidate has that of the reference if `None`.
     pub modifier: Option<Modifier>,
     /// The filters on it.
     pub filters: Vec<Filter>,
@@ -49,14 +51,6 @@ impl Placed {
     /// The name of its unit; without one, the text of the entry's id.
     fn name(&self) -> Option<String> {
         self.unit.name.clone().or_else(|| self.id.as_ref().map(Id::name))
-    }
-}
-
-impl Placed {
-    /// What its modifier and filters do to its light, stops.
-    fn effect(&self) -> f64 {
-        let modifier = self.modifier.map_or(0.0, |modifier| modifier.stops().typical.get());
-        modifier + filter::stops(&self.filters)
     }
 }
 
@@ -79,9 +73,9 @@ pub struct EquivalenceQuestion {
     pub reference: Placed,
     /// Its setting, stops below full power.
     pub setting: Stops,
-    /// The exposure at which the reference is correct.
-    pub exposure: FlashExposure,
-    /// The exposure to hold; that of the reference if `None`.
+    /// The exposure at which the reference is correct; the one to hold if `None`.
+    pub exposure: Option<FlashExposure>,
+    /// The exposure to hold; that of the reference if `None`. Without either the picture is held at whatever it was.
     pub hold: Option<FlashExposure>,
     /// What the lens takes at the exposure to hold, beyond what it took at that of the reference.
     pub lens: Lens,
@@ -125,11 +119,11 @@ pub struct Match {
     pub matching_energy_j: Option<Joules>,
     /// The smallest feasible number of flashes; the number that comes nearest if none is feasible.
     pub pops: u32,
-    /// The aperture for the same exposure with this candidate at full power, in one pop.
-    pub full_power_f_number: Nominal,
+    /// The aperture for the same exposure with this candidate at full power, in one pop; null if no exposure is stated.
+    pub full_power_f_number: Option<Nominal>,
     /// The quantity that the two units were compared by.
     pub compared_by: ComparedBy,
-    /// The uncertainty of the comparison; null if guide numbers were compared and no kind of modifier was named.
+    /// The uncertainty of the comparison; null if guide numbers were compared and no kind of modifier is on one side alone.
     pub uncertainty: Option<Uncertainty>,
     /// Changes that would make the candidate feasible; empty if it is.
     pub remedies: Vec<Remedy>,
@@ -181,12 +175,6 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
     Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
 }
 
-/// The warning if the reference has a modifier that changes its light and the candidate states none.
-fn missing_modifier_warning(reference: &Placed, candidate: &Placed) -> Option<WarningKind> {
-    let changes = reference.modifier.is_some_and(|modifier| modifier.stops().typical != Stops::ZERO);
-    (changes && candidate.modifier.is_none()).then_some(WarningKind::CandidateWithoutModifier)
-}
-
 enum Side {
     Reference,
     Candidate,
@@ -209,9 +197,10 @@ fn gain(
     let both = |has: fn(&Unit) -> bool| has(r) && has(c);
     let guide = both(|unit| unit.guide_number.is_some());
     let light = guide && both(|unit| unit.coverage.is_some());
-    let modified = reference.modifier.is_some() || candidate.modifier.is_some();
+    let same_beam = light && r.coverage == c.coverage;
+    let modifiers = Modifiers::of(reference, candidate);
     let by = asked.unwrap_or_else(|| {
-        if guide && !modified {
+        if guide && modifiers.cancel() {
             ComparedBy::GuideNumber
         } else if light {
             ComparedBy::Light
@@ -226,7 +215,10 @@ fn gain(
     let from = output_of(r).map_err(|error| (Side::Reference, error))?;
     let to = output_of(c).map_err(|error| (Side::Candidate, error))?;
     match by {
-        ComparedBy::GuideNumber if modified => warnings.push(WarningKind::ModifierOnBeam),
+        ComparedBy::GuideNumber if !modifiers.cancel() => warnings.push(WarningKind::ModifierOnBeam),
+        ComparedBy::GuideNumber if modifiers.change() && !same_beam => {
+            warnings.push(WarningKind::SameModifierOnBeams);
+        }
         ComparedBy::Energy if from.estimated => warnings.push(WarningKind::ReferenceEnergyEstimated),
         ComparedBy::Energy if to.estimated => warnings.push(WarningKind::CandidateEnergyEstimated),
         _ => {}
@@ -237,8 +229,9 @@ fn gain(
         if is_rated { [half_widths(EFFICACY); 2] } else { [from.widths, to.widths] };
     // More light of the reference is less of the candidate beside it.
     let [low, high] = from_widths;
-    let parts = [[high, low], to_widths].map(|widths| UncertainPart::new(Cause::Comparison, widths)).to_vec();
-    warnings.extend(missing_modifier_warning(reference, candidate));
+    let compared = [[high, low], to_widths].map(|widths| UncertainPart::new(Cause::Comparison, widths));
+    let parts = compared.into_iter().chain(modifiers.parts()).collect();
+    warnings.extend(modifiers.warning());
     Ok(Gain { stops: to.log2 - from.log2, by, parts, warnings })
 }
 
@@ -290,16 +283,12 @@ struct Nearest {
 }
 
 fn nearest(unit: &Unit, wanted_below: f64, max_pops: u32) -> Nearest {
-    let [brightest, darkest] = unit.ends();
-    let (most, least) = (unit.below(brightest), unit.below(darkest));
+    let [brightest, _] = unit.ends();
+    let most = unit.below(brightest);
     let with = |pops: u32| {
         let wanted = wanted_below + f64::from(pops).log2();
-        let below = unit.nearest(wanted);
-        let error = wanted - unit.below(below);
-        // Between the most and the least light some setting is always within half its click.
-        let feasible =
-            (most..=least).contains(&wanted) || error.abs() <= unit.half_click(below).get() + SAME_STOPS;
-        Nearest { feasible, below, error, pops }
+        let Fit { below, error, is_feasible } = unit.fit(wanted);
+        Nearest { feasible: is_feasible, below, error, pops }
     };
     // Fewer pops fall short by more than half a click even at the most light; more pops only add excess.
     let lacking = most - unit.half_click(brightest).get() - SAME_STOPS - wanted_below;
@@ -321,9 +310,20 @@ struct Answer {
 }
 
 impl EquivalenceQuestion {
-    /// The exposure to hold.
-    fn held(&self) -> FlashExposure {
-        self.hold.unwrap_or(self.exposure)
+    /// The exposure to hold; `None` if none is stated.
+    fn held(&self) -> Option<FlashExposure> {
+        self.hold.or(self.exposure)
+    }
+
+    /// The extra light that the exposure to hold needs over that of the reference, stops.
+    fn needed(&self) -> f64 {
+        let (from, held) = (self.exposure.or(self.hold), self.held());
+        let change = from.zip(held).map_or(0.0, |(from, held)| {
+            2.0 * (held.f_number.get() / from.f_number.get()).log2()
+                - (held.iso.get() / from.iso.get()).log2()
+        });
+        // Without an exposure the lens has no corrected marks, and takes as much at any aperture.
+        change - self.lens.stops(held.map_or(FNumber::new_unchecked(1.0), |held| held.f_number))
     }
 
     fn answer(&self, index: usize) -> Result<Answer, (Side, InvalidValue)> {
@@ -333,43 +333,30 @@ impl EquivalenceQuestion {
             (Some(from), Some(to)) => 2.0 * (to.get() / from.get()).log2(),
             _ => 0.0,
         };
-        // The extra light that the exposure to hold needs over the reference's exposure, stops.
-        let held = self.held();
-        let needed = 2.0 * (held.f_number.get() / self.exposure.f_number.get()).log2()
-            - (held.iso.get() / self.exposure.iso.get()).log2()
-            - self.lens.stops(held.f_number);
         let wanted_below = reference.unit.below(self.setting) + gain.stops + candidate.unit.offset.get()
             - reference.unit.offset.get()
-            + candidate.effect()
-            - reference.effect()
+            + Modifiers::of(reference, candidate).stops()
+            + filter::stops(&candidate.filters)
+            - filter::stops(&reference.filters)
             - distance_loss
-            - needed;
+            - self.needed();
         let found = nearest(&candidate.unit, wanted_below, self.max_pops);
         Ok(Answer { gain, wanted_below, found })
     }
 }
 
 fn match_candidate(question: &EquivalenceQuestion, index: usize, answer: Answer) -> Match {
-    let (reference, candidate) = (&question.reference, &question.candidates[index]);
+    let candidate = &question.candidates[index];
     let unit = &candidate.unit;
     let remedies = remedies::find(question, index, &answer);
     let Answer { gain, wanted_below, found } = answer;
-    // Kinds of modifier are known only roughly.
-    let modifier = |placed: &Placed, is_reference: bool| {
-        let [low, high] = half_widths(placed.modifier?.kind()?.stops.map(Stops::factor));
-        let widths = if is_reference { [high, low] } else { [low, high] };
-        Some(UncertainPart::new(Cause::Modifier, widths))
-    };
-    let modifiers = [modifier(reference, true), modifier(candidate, false)].into_iter().flatten();
-    let uncertainty = Uncertainty::of(gain.parts.into_iter().chain(modifiers).collect());
     let missed = if found.feasible { 0.0 } else { found.error };
     let [brightest, darkest] = unit.ends().map(|end| unit.below(end));
     let wanted = wanted_below + f64::from(found.pops).log2();
     let at_least_0 = |stops: f64| Stops::new_unchecked(stops.max(0.0));
-    let full_power = {
-        let above_full = wanted_below - unit.below(Stops::ZERO);
-        FNumber::new_unchecked(question.held().f_number.get() * (above_full / 2.0).exp2())
-    };
+    let above_full = wanted_below - unit.below(Stops::ZERO);
+    let full_power =
+        question.held().map(|held| FNumber::new_unchecked(held.f_number.get() * (above_full / 2.0).exp2()));
     Match {
         id: candidate.id.clone(),
         name: candidate.name(),
@@ -384,9 +371,9 @@ fn match_candidate(question: &EquivalenceQuestion, index: usize, answer: Answer)
             .energy
             .map(|full| Scale::energy_at(full, Stops::new_unchecked(unit.setting_for(wanted_below)))),
         pops: found.pops,
-        full_power_f_number: Nominal::f_number(full_power, question.rules.step),
+        full_power_f_number: full_power.map(|f_number| Nominal::f_number(f_number, question.rules.step)),
         compared_by: gain.by,
-        uncertainty,
+        uncertainty: Uncertainty::of(gain.parts),
         remedies,
         warnings: gain
             .warnings

@@ -77,6 +77,10 @@ pub enum Part {
     Response,
     /// The level that others are compared with.
     ReferenceLevel,
+    /// A field of the question itself.
+    Own(Field),
+    /// A field of the reading of the only light.
+    Metered(Field),
 }
 
 impl Part {
@@ -155,6 +159,10 @@ pub enum Field {
     Filters,
     /// Its f-number.
     FNumber,
+    /// The ISO speed.
+    Iso,
+    /// Its guide number.
+    GuideNumber,
 }
 
 /// An error in one part of a question.
@@ -251,10 +259,14 @@ pub enum InvalidValue {
     },
     /// Values of different kinds.
     DifferentKinds {
-        /// What the first may be.
-        from: Vec<&'static str>,
-        /// What the second may be.
-        to: Vec<&'static str>,
+        /// The beginning of the first text.
+        from_text: String,
+        /// What it may be.
+        from: AnyOf,
+        /// The beginning of the second text.
+        to_text: String,
+        /// What it may be.
+        to: AnyOf,
     },
     /// A value that may be of several kinds.
     AmbiguousKind {
@@ -311,6 +323,8 @@ pub enum InvalidValue {
     },
     /// A distance that only the candidate states.
     ReferenceDistanceMissing,
+    /// A field without which nothing can be found.
+    NotDetermined,
 
     // A set.
     /// A name that an earlier light or point has.
@@ -392,6 +406,10 @@ pub enum InvalidValue {
         unit: &'static str,
     },
 }
+
+/// What a value may be, in words: one of these.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AnyOf(pub Box<[&'static str]>);
 
 /// The labels of a scale: its ends, and how labels in between look.
 #[derive(Debug, Clone, PartialEq, Eq)]

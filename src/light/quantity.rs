@@ -181,6 +181,11 @@ quantity!(
     Lux, bounds::ILLUMINANCE, significant
 );
 
+quantity!(
+    /// Exposure value: stops on a scale of its own, on which a higher one is more light on the scene, or a darker setting.
+    ExposureValue, bounds::EXPOSURE_VALUE, four_decimals
+);
+
 impl Stops {
     /// No change.
     pub const ZERO: Self = Self(0.0);

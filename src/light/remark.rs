@@ -182,8 +182,10 @@ pub enum WarningKind {
     ReferenceEnergyEstimated,
     /// The energy of a unit that is compared was estimated.
     CandidateEnergyEstimated,
-    /// The reference has a modifier, the candidate states none.
-    CandidateWithoutModifier,
+    /// The candidate states no modifier, and is taken to be in that of the reference.
+    ModifierOfReference,
+    /// Guide numbers were compared although both units are in a modifier.
+    SameModifierOnBeams,
     /// A guide number and an energy are different things.
     BeamIsNotEnergy,
     /// A guide number at the widest setting of the unit makes a better estimate.
@@ -235,6 +237,10 @@ pub enum WarningKind {
     FullNotMeasured,
     /// The distance of the meter is unknown.
     NoDistance,
+    /// The unit states no guide number to compare its light with.
+    NoRating,
+    /// The readings are levels, which tell light only against each other.
+    LevelsAreRelative,
     /// Readings far below the rest were left out.
     Misfires,
     /// Readings far above the rest were left out.
@@ -243,6 +249,11 @@ pub enum WarningKind {
     // Ambient light and motion.
     /// The exposure time for the wanted ambient light is shorter than the sync time.
     WantedTimeFasterThanSync,
+    /// The exposure time that is asked for is shorter than the sync time, and nothing else does it within the limits.
+    HighSpeedSyncNeeded {
+        /// The exposure time, by its mark.
+        exposure_time: String,
+    },
     /// The exposure time is shorter than the sync time.
     FasterThanSync,
     /// A shorter exposure time is proposed, and the sync time is not stated.
@@ -263,6 +274,8 @@ pub enum WarningKind {
     FalloffBeamEstimated,
     /// A face is given, but not the effect of its modifier.
     FaceWithoutModifier,
+    /// Two faces that are compared differ in shape.
+    OtherShape,
     /// The light is even at every distance.
     EvenEverywhere,
     /// A distance is shorter than the source is large.

@@ -280,6 +280,8 @@ pub enum NewValue {
     Count(u32),
     /// A number.
     Number(f64),
+    /// A guide number.
+    Guide(GuideMetres),
     /// One more filter at the end of a list.
     AddFilter(NeutralDensity),
     /// Another unit.

@@ -5,6 +5,7 @@
 
 pub mod beam;
 pub mod camera;
+pub mod close_up;
 pub mod control;
 pub mod edit;
 pub mod exposure;
@@ -19,6 +20,7 @@ pub mod placement;
 pub mod predict;
 pub mod ratio;
 mod remarks;
+pub mod softness;
 pub mod target;
 
 pub use self::remarks::{cautions, warnings};

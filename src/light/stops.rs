@@ -1,7 +1,8 @@
 //! Stop conversion: the difference between two settings, or the result of a shift.
 //!
 //! Sources: APEX (published: CIPA DC-008) for aperture, time and ISO; the inverse-square law for
-//! distance (CIE e-ILV 17-25-104); GN² in proportion to light (ISO 1230); 10^-D for density.
+//! distance (CIE e-ILV 17-25-104); GN² in proportion to light (ISO 1230); 10^-D for density. Light is in proportion to
+//! illuminance, and to the reflectance of what is lit.
 
 use std::borrow::Cow;
 
@@ -9,7 +10,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    error::{InvalidPart, InvalidValue, Part, beginning},
+    error::{AnyOf, InvalidPart, InvalidValue, Part, beginning},
     quantity::{
         Number, Stops,
         bounds::Bounds,
@@ -43,7 +44,7 @@ pub enum Target {
 /// A value with the nearest mark on a camera or lens.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct MarkedValue {
-    /// The exact value, in the unit of its kind: seconds, joules, metres (guide number: metres at ISO 100), percent.
+    /// The exact value, in the unit of its kind: seconds, joules, metres (guide number: metres at ISO 100), percent, lux; a reflectance is a share.
     pub value: Number,
     /// The value in feet: always for a guide number, with imperial units for a distance.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -69,7 +70,7 @@ impl Serialize for Reading {
 pub struct Conversion {
     /// The kind of quantity.
     pub kind: Kind,
-    /// The unit of both values: `s`, `J`, `m`, `m at ISO 100` or `%`; null if the kind has no unit.
+    /// The unit of both values: `s`, `J`, `m`, `m at ISO 100`, `%` or `lx`; null if the kind has no unit.
     pub unit: Option<&'static str>,
     /// The first value.
     pub from: MarkedValue,
@@ -124,12 +125,12 @@ pub fn convert(
     };
     let given: Vec<_> = [Some(from), to].into_iter().zip(PARTS).filter_map(|(g, p)| Some((g?, p))).collect();
     let (kind, values) = interpret(&given, kind, rules)?;
-    let &[(from, read_as), ..] = values.as_slice() else {
+    let &[from, ..] = values.as_slice() else {
         return Err(Vec::new());
     };
     let (to, to_read_as, exposure_stops) = match (target, values.get(1)) {
         (Target::Shift(shift), _) => {
-            let to = kind.value_at(kind.exposure_stops(from) + shift.get());
+            let to = kind.value_at(from.exposure_stops + shift.get());
             let checked = kind.bounds().check(to).map_err(|_| {
                 let Bounds { what, least, greatest, unit } = kind.bounds();
                 let value = significant(to);
@@ -138,16 +139,14 @@ pub fn convert(
             })?;
             (checked, None, shift.get())
         }
-        (Target::To(_), Some(&(to, read_as))) => {
-            (to, Some(read_as), kind.exposure_stops(to) - kind.exposure_stops(from))
-        }
+        (Target::To(_), Some(to)) => (to.value, Some(to.read_as), to.exposure_stops - from.exposure_stops),
         (Target::To(_), None) => return Err(Vec::new()),
     };
     let unit = kind.bounds().unit;
     Ok(Conversion {
         kind,
         unit: (!unit.is_empty() && kind != Kind::LightRatio).then_some(unit),
-        from: marked_value(kind, from, rules, Some(read_as)),
+        from: marked_value(kind, from.value, rules, Some(from.read_as)),
         to: marked_value(kind, to, rules, to_read_as),
         exposure_stops: Stops::new_unchecked(exposure_stops),
         light_ratio: Number::new_unchecked(exposure_stops.exp2()),
@@ -176,7 +175,14 @@ pub fn faults(
 const PARTS: [Part; 2] = [Part::From, Part::To];
 
 /// An exact value and how it was read.
-type Exact = (f64, Reading);
+#[derive(Clone, Copy)]
+struct Exact {
+    /// In the unit of the conversion's kind.
+    value: f64,
+    /// Of its own kind, which rounding would tell from those of `value`.
+    exposure_stops: f64,
+    read_as: Reading,
+}
 
 /// The kind and the exact values of the given values.
 fn interpret(
@@ -200,14 +206,18 @@ fn interpret(
 }
 
 fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, InvalidValue> {
-    let written = match given {
-        Given::Number(number) => Written::plain(*number),
+    let (own, written) = match given {
+        Given::Number(number) => (kind, Written::plain(*number)),
         Given::Text(text) => {
-            notation::read(kind, text).map_err(|error| other_kind(text, kind).unwrap_or(error))?
+            let own = kind.alike().filter(|alike| notation::is_of(*alike, text)).unwrap_or(kind);
+            (own, notation::read(own, text).map_err(|error| other_kind(text, kind).unwrap_or(error))?)
         }
     };
-    let (value, read_as) = rules.interpret(kind, written);
-    kind.bounds().check(value).map(|value| (value, read_as))
+    let (value, read_as) = rules.interpret(own, written);
+    let value = own.bounds().check(value)?;
+    let exposure_stops = own.exposure_stops(value);
+    let value = if own == kind { value } else { kind.value_at(exposure_stops) };
+    Ok(Exact { value, exposure_stops, read_as })
 }
 
 /// The error for a text that can only be of one other kind; `None` if that is not so.
@@ -230,7 +240,10 @@ fn infer(given: &[(&Given, Part)]) -> Result<Kind, Vec<InvalidPart>> {
     if let [(Given::Text(first), _), others @ ..] = given {
         let fits = |kind: &Kind| {
             others.iter().all(|(other, _)| match other {
-                Given::Text(text) => notation::is_of(*kind, text),
+                Given::Text(text) => {
+                    notation::is_of(*kind, text)
+                        || kind.alike().is_some_and(|alike| notation::is_of(alike, text))
+                }
                 Given::Number(_) => true,
             })
         };
@@ -266,7 +279,16 @@ fn infer(given: &[(&Given, Part)]) -> Result<Kind, Vec<InvalidPart>> {
         return match shared[..] {
             [kind] => Ok(kind),
             [] => {
-                let error = InvalidValue::DifferentKinds { from: in_words(first), to: in_words(known[1]) };
+                let written = |index: usize| match given[index].0 {
+                    Given::Text(text) => beginning(text.trim()),
+                    Given::Number(number) => number.to_string(),
+                };
+                let error = InvalidValue::DifferentKinds {
+                    from_text: written(0),
+                    from: in_words(first),
+                    to_text: written(1),
+                    to: in_words(known[1]),
+                };
                 Err(vec![error.in_part(given[1].1)])
             }
             _ => {
@@ -292,8 +314,8 @@ fn names(kinds: &[Kind]) -> Vec<&'static str> {
     kinds.iter().map(|kind| kind.name()).collect()
 }
 
-fn in_words(kinds: &[Kind]) -> Vec<&'static str> {
-    kinds.iter().map(|kind| kind.name_in_words()).collect()
+fn in_words(kinds: &[Kind]) -> AnyOf {
+    AnyOf(kinds.iter().map(|kind| kind.name_in_words()).collect())
 }
 
 #[cfg(test)]

@@ -1,8 +1,9 @@
 //! Checks a plan against recycle times, batteries, circuits and the duty limits of heads.
 //!
 //! A flash of E joules draws E divided by the charging efficiency. Peak power is that over the recycle time, mean power
-//! is that over the frame interval; amperes are watts over volts and power factor (derived). Shots are taken to follow
-//! each other without a break, which is the worst case for a head.
+//! is that over the frame interval; amperes are watts over volts and power factor, P = U·I·pf (derived). Shots are taken to
+//! follow each other without a break, which is the worst case for a head. Without shots, all units on circuits are taken to
+//! flash together at full power, as fast as they recycle: the worst case for a breaker.
 
 mod circuit;
 mod heat;
@@ -10,7 +11,7 @@ mod remarks;
 pub mod summary;
 
 pub use self::{
-    circuit::{Circuit, CircuitLoad, Verdict},
+    circuit::{Circuit, CircuitLoad, Device, Rating, Verdict},
     heat::Heat,
 };
 
@@ -62,6 +63,8 @@ pub struct SupplyQuestion {
     pub circuits: Vec<Circuit>,
     /// The fraction of each charge to keep in reserve.
     pub reserve: f64,
+    /// How long the circuits are in use, h.
+    pub hours: Option<f64>,
 }
 
 /// The supply plan: the pace of its shots, the load of its units and of its circuits.
@@ -79,7 +82,7 @@ pub struct SupplyPlan {
     pub summary: Summary,
     /// The shots, in the order of the request.
     pub shots: Vec<ShotPace>,
-    /// The units used, in the order of the kit.
+    /// The units used, in the order of the kit; without shots, those on circuits, with their draw alone.
     pub units: Vec<UnitSupply>,
     /// The circuits, in the order of the request.
     pub circuits: Vec<CircuitLoad>,
@@ -187,7 +190,33 @@ impl PlannedShot {
     }
 }
 
+impl UnitSupply {
+    /// Its draw alone.
+    fn without_work(self) -> Self {
+        Self { work: Vec::new(), charges: None, heat: None, ..self }
+    }
+}
+
 impl SupplyQuestion {
+    /// The same plan with one shot: all units on circuits at full power.
+    fn at_full(&self) -> Self {
+        let units = self.circuits.iter().flat_map(|circuit| &circuit.units);
+        let uses = units.map(|&unit| Use { unit, below: Stops::ZERO }).collect();
+        let shot = PlannedShot { id: None, name: String::new(), frames: 1, interval_s: None, uses };
+        Self { shots: vec![shot], ..self.clone() }
+    }
+
+    /// How long the circuits are in use, s: as stated, or until the last shot ends; `None` if that is not known.
+    fn lasts_s(&self) -> Option<f64> {
+        let shots =
+            || self.shots.iter().map(|shot| Some(f64::from(shot.frames) * self.interval(shot)?)).sum();
+        match self.hours {
+            Some(hours) => Some(hours * 3600.0),
+            None if self.shots.is_empty() => None,
+            None => shots(),
+        }
+    }
+
     /// The shortest interval between a shot's frames, and the unit that limits it.
     fn shortest_interval(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
         let recycle = |used: &Use| Some((self.kit[used.unit].unit.feeding.recycle_s(used.below)?, used.unit));
@@ -260,24 +289,35 @@ fn plus(a: Estimate<f64>, b: Estimate<f64>) -> Estimate<f64> {
 }
 
 /// Checks a plan.
-pub fn plan(question: &SupplyQuestion) -> SupplyPlan {
-    let shots: Vec<ShotPace> = question.shots.iter().map(|shot| shot_pace(question, shot)).collect();
+pub fn plan(asked: &SupplyQuestion) -> SupplyPlan {
+    let at_full = asked.shots.is_empty().then(|| asked.at_full());
+    let question = at_full.as_ref().unwrap_or(asked);
+    let shots: Vec<ShotPace> = asked.shots.iter().map(|shot| shot_pace(asked, shot)).collect();
     let used = (0..question.kit.len()).filter(|&unit| question.shots_with(unit).next().is_some());
     let units: Vec<UnitSupply> = used.map(|unit| unit_supply(question, unit)).collect();
-    let circuits: Vec<CircuitLoad> =
-        question.circuits.iter().map(|circuit| circuit::load(question, circuit)).collect();
+    let energy_kwh = |circuit| circuit::energy_kwh(asked, circuit);
+    let circuits = asked.circuits.iter();
+    let circuits: Vec<CircuitLoad> = circuits
+        .map(|circuit| CircuitLoad { energy_kwh: energy_kwh(circuit), ..circuit::load(question, circuit) })
+        .collect();
     let feasible = shots.iter().all(|shot| shot.holds != Some(false))
         && units.iter().all(|unit| unit.heat.as_ref().is_none_or(|heat| heat.within_duty != Some(false)))
         && circuits.iter().all(|circuit| circuit.verdict != Verdict::Over);
     let lacks = remarks::lacks(question, &units);
+    let warnings = remarks::warnings(asked, question, &units, &circuits);
+    // What a unit draws needs no shot; the rest of it does.
+    let units: Vec<UnitSupply> = match at_full {
+        Some(_) => units.into_iter().map(UnitSupply::without_work).collect(),
+        None => units,
+    };
     SupplyPlan {
         feasible,
         complete: lacks.is_empty(),
         lacks,
         summary: remarks::summary(&shots, &units, &circuits),
-        assumptions: remarks::assumptions(question),
-        warnings: remarks::warnings(question, &units, &circuits),
-        cautions: remarks::cautions(question),
+        assumptions: remarks::assumptions(question, at_full.is_some()),
+        warnings,
+        cautions: remarks::cautions(asked),
         shots,
         units,
         circuits,

@@ -4,10 +4,14 @@ pub mod coverage;
 mod feeding;
 pub mod guide;
 mod object;
+pub mod reflectors;
 pub mod scale;
 
 pub use self::{
-    feeding::{CHARGING_EFFICIENCY, Draw, Duty, Feeding, MODELLING_LAMP_W, POWER_FACTOR, keeps_up},
+    feeding::{
+        CHARGING_EFFICIENCY, DEVICE_POWER_FACTOR, Draw, Duty, Feeding, MODELLING_LAMP_W, POWER_FACTOR,
+        keeps_up,
+    },
     object::UnitObject,
 };
 
@@ -64,7 +68,42 @@ pub struct Setting {
     pub energy_j: Option<Joules>,
 }
 
+/// How near a unit comes to a required light.
+#[derive(Debug, Clone, Copy)]
+pub struct Fit {
+    /// The nearest setting, stops below full.
+    pub below: Stops,
+    /// The light at it less the required light, stops.
+    pub error: f64,
+    /// Whether that is within half a click.
+    pub is_feasible: bool,
+}
+
+/// Two amounts of light closer than this count as equal, stops.
+const SAME_STOPS: f64 = 1e-9;
+
 impl Unit {
+    /// A unit of which nothing is known.
+    pub fn unknown() -> Self {
+        Self {
+            name: None,
+            energy: None,
+            guide_number: None,
+            coverage: None,
+            scale: Scale::continuous(),
+            offset: Stops::ZERO,
+            corrections: Vec::new(),
+            repeat: None,
+            durations: Vec::new(),
+            feeding: Feeding::default(),
+        }
+    }
+
+    /// Whether it states what light it gives.
+    pub const fn is_rated(&self) -> bool {
+        self.energy.is_some() || self.guide_number.is_some()
+    }
+
     /// Its light at a setting in stops below full power, including the corrections.
     pub fn below(&self, setting: Stops) -> f64 {
         setting.get() - self.correction(setting.get())
@@ -148,6 +187,20 @@ impl Unit {
             }
         });
         Stops::new_unchecked(nearest.unwrap_or(0.0))
+    }
+
+    /// The setting that comes nearest to a required light, in stops below full power.
+    pub fn fit(&self, wanted_below: f64) -> Fit {
+        let below = self.nearest(wanted_below);
+        let error = wanted_below - self.below(below);
+        let [most, least] = self.ends().map(|end| self.below(end));
+        // Between the most and the least light some setting is always within half its click.
+        let is_between = (most..=least).contains(&wanted_below);
+        Fit {
+            below,
+            error,
+            is_feasible: is_between || error.abs() <= self.half_click(below).get() + SAME_STOPS,
+        }
     }
 
     /// Half the larger step in light to a neighbouring setting: the largest error that rounding to a click can leave.

@@ -15,10 +15,10 @@ mod stated;
 pub(super) mod unit;
 
 pub use self::{
-    coverage::Guide,
+    coverage::{Guide, GuideNumberInput},
     exposure::ExposureInput,
     lens::LensInput,
-    levels::{check_level, encoding},
+    levels::{check_level, encoding, encoding_with},
     numbers::*,
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},

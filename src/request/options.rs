@@ -25,6 +25,8 @@ impl Options {
     pub const NONE: Self = Self(&[crate::request::format::NAME]);
     /// Marks in the request or the answer.
     pub const MARKS: Self = Self(&[crate::request::format::NAME, "reading", "step"]);
+    /// Lengths in the answer, and no marks.
+    pub const LENGTHS: Self = Self(&[crate::request::format::NAME, "units"]);
     /// Marks, and lengths in the answer.
     pub const ALL: Self = Self(&[crate::request::format::NAME, "reading", "step", "units"]);
 

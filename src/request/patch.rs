@@ -25,14 +25,15 @@ use crate::{
 pub struct PatchWriter {
     request: Json,
     rules: Rules,
+    is_query: bool,
 }
 
 impl PatchWriter {
-    /// For patches of this request.
-    pub fn new(request: &Value<'_>) -> Self {
+    /// For patches of this request, of a body or of a query.
+    pub fn new(request: &Value<'_>, is_query: bool) -> Self {
         let mut reader = Reader::with_options(request, Options::ALL.of_body());
         let rules = options::rules(request, &mut reader);
-        Self { request: serde_json::to_value(request).unwrap_or_default(), rules }
+        Self { request: serde_json::to_value(request).unwrap_or_default(), rules, is_query }
     }
 
     /// Writes the operations of one patch.
@@ -44,7 +45,9 @@ impl PatchWriter {
     /// The operation of an edit, which is also carried out on the request, so that the next ones find it there.
     fn operation(&self, Edit { part, value }: &Edit, request: &mut Json) -> Operation {
         let adds = matches!(value, NewValue::AddFilter(_) | NewValue::AddUnit(_));
-        set(request, &Pointer::from(*part), self.json(value), adds)
+        let value = self.json(value);
+        let value = if self.is_query { as_parameters(value) } else { value };
+        set(request, &Pointer::from(*part), value, adds, self.is_query)
     }
 
     fn json(&self, value: &NewValue) -> Json {
@@ -63,6 +66,7 @@ impl PatchWriter {
             NewValue::Flag(flag) => (*flag).into(),
             NewValue::Count(count) => (*count).into(),
             NewValue::Number(value) => number(*value),
+            NewValue::Guide(guide) => guide_text(guide.get()),
             NewValue::AddFilter(filter) => filter.mark().into(),
             NewValue::Unit(unit) => serde_json::to_value(UnitObject::of(unit)).unwrap_or_default(),
             NewValue::AddUnit(unit) => json!({"unit": UnitObject::of(unit)}),
@@ -81,13 +85,42 @@ impl PatchWriter {
     }
 }
 
+/// The value as a query has it: texts, lists with commas, a guide number as a text.
+fn as_parameters(value: Json) -> Json {
+    match value {
+        Json::Object(fields) => {
+            if let (Some(guide), Some("m")) =
+                (fields.get("value").and_then(Json::as_f64), fields.get("unit").and_then(Json::as_str))
+            {
+                return guide_text(guide);
+            }
+            let is_empty = |value: &Json| value.as_array().is_some_and(Vec::is_empty);
+            let fields = fields.into_iter().filter(|(_, value)| !is_empty(value));
+            Json::Object(fields.map(|(name, value)| (name, as_parameters(value))).collect())
+        }
+        Json::Array(items) => {
+            let items = items.into_iter().map(|item| match as_parameters(item) {
+                Json::String(text) => text,
+                other => other.to_string(),
+            });
+            items.collect::<Vec<_>>().join(",").into()
+        }
+        Json::String(text) => text.into(),
+        other => other.to_string().into(),
+    }
+}
+
+fn guide_text(metres: f64) -> Json {
+    format!("GN {}", significant(metres)).into()
+}
+
 fn number(value: f64) -> Json {
     significant(value).into()
 }
 
 /// Sets the value at a place, or adds it to the list there, and answers the operation that does so. Objects that are
 /// missing on the way are made with it.
-fn set(request: &mut Json, place: &Pointer, value: Json, adds: bool) -> Operation {
+fn set(request: &mut Json, place: &Pointer, value: Json, adds: bool, is_query: bool) -> Operation {
     let names: Vec<String> = tokens(place.as_str()).map(std::borrow::Cow::into_owned).collect();
     let mut here = request;
     let mut path = Pointer::root();
@@ -104,7 +137,15 @@ fn set(request: &mut Json, place: &Pointer, value: Json, adds: bool) -> Operatio
             list.push(value.clone());
             return Operation { replaces: false, path: path.field("-").as_str().to_owned(), value };
         }
-        let value = if adds { Json::Array(vec![value]) } else { value };
+        let value = match value {
+            // A list in a query is one text.
+            Json::String(item) if adds && is_query => {
+                let list = child(here, name).and_then(|list| list.as_str());
+                list.map_or_else(|| item.clone(), |list| format!("{list},{item}")).into()
+            }
+            value if adds => Json::Array(vec![value]),
+            value => value,
+        };
         // The rest of the way, from the inside out.
         let value = names[depth + 1..]
             .iter()

@@ -85,6 +85,8 @@ impl Pointer {
             Field::Pops => "pops",
             Field::Filters => "filters",
             Field::FNumber => "f_number",
+            Field::Iso => "iso",
+            Field::GuideNumber => "guide_number",
         })
     }
 }
@@ -142,6 +144,8 @@ impl From<Part> for Pointer {
             Part::OtherFrames => Self::from_names(&["other", "frames"]),
             Part::Readings => Self::from_names(&["readings"]),
             Part::Reading(index) => Self::element("readings", index),
+            Part::Own(field) => Self::root().with(Some(field)),
+            Part::Metered(field) => Self::from_names(&["metered"]).with(Some(field)),
         }
     }
 }

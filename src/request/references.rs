@@ -149,8 +149,8 @@ pub fn note_unit(unit: &Unit, reader: &mut Reader) {
 }
 
 /// Checks the setting of a reading of that unit.
-pub fn check_setting(setting: Option<&SettingText>, at: &At<'_>, reader: &mut Reader) {
-    let error = wrong_setting(reader.references().unit.as_ref(), setting);
+pub fn check_setting(setting: Option<&Option<SettingText>>, at: &At<'_>, reader: &mut Reader) {
+    let error = wrong_setting(reader.references().unit.as_ref(), setting.and_then(Option::as_ref));
     push_setting(error, at, reader);
 }
 

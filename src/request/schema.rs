@@ -18,7 +18,7 @@ use crate::light::{
     },
     set::modifier::{KINDS, KindName},
 };
-use crate::request::field_schema::looks_like;
+use crate::request::{field_schema::looks_like, short_question::MAX_CHARS};
 
 /// A number with bounds.
 pub fn number(bounds: Bounds) -> ObjectBuilder {
@@ -156,6 +156,43 @@ schema!(
     DistanceInput as "DistanceInput":
     quantity(Kind::Distance, r#"^\s*[0-9.]+\s*(m|mm|cm|metres?|meters?|ft|feet|foot|'|in|inch|inches|")(\s*[0-9.]+\s*(in|inch|inches|"))?\s*$"#)
 );
+/// A guide number as a text.
+fn guide_text() -> ObjectBuilder {
+    let pattern = r"^\s*[gG][nN]\s*[0-9.]+\s*(m|ft)?\s*$";
+    ObjectBuilder::new().schema_type(Type::String).max_length(Some(64)).pattern(Some(pattern))
+}
+
+schema!(
+    /// A guide number in a request.
+    GuideInput as "GuideInput": OneOfBuilder::new()
+        .item(guide_text())
+        .item(Ref::from_schema_name("GuideNumberInput"))
+        .description(Some("\"GN 40\" (metres), \"GN 131 ft\", or an object."))
+        .into()
+);
+schema!(
+    /// An f-number or a guide number in a request.
+    AmountInput as "AmountInput": OneOfBuilder::new()
+        .item(Ref::from_schema_name("FNumberInput"))
+        .item(guide_text())
+        .item(Ref::from_schema_name("GuideNumberInput"))
+        .description(Some("An f-number, as \"f/8\" or \"f/8 +0.3\", or a guide number, as \"GN 40\"."))
+        .into()
+);
+schema!(
+    /// Ambient light in a request.
+    AmbientOrLux as "AmbientOrLuxInput": OneOfBuilder::new()
+        .item(number(bounds::ILLUMINANCE))
+        .item(
+            ObjectBuilder::new()
+                .schema_type(Type::String)
+                .max_length(Some(64))
+                .pattern(Some(notation::measure::LUX.pattern)),
+        )
+        .item(Ref::from_schema_name("AmbientLightInput"))
+        .description(Some("An illuminance, as 800 (lux) or \"800 lx\", or an object."))
+        .into()
+);
 schema!(
     /// Stops in a request.
     StopsInput as "StopsInput": number_or_text(
@@ -167,9 +204,9 @@ schema!(
 schema!(
     /// A value to convert.
     ConvertInput as "ConvertInput": number_or_text(
-        Bounds { what: "value", unit: "", least: 0.0, greatest: 1e10 },
+        Bounds { what: "value", unit: "", least: bounds::EXPOSURE_VALUE.least, greatest: 1e10 },
         r"[0-9]",
-        "A number in the unit of its kind (with `kind`), or what the trade writes: \"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"8 ft 6 in\", \"GN 40\", \"GN 131 ft\", \"ND 0.9\" (density), \"ND8\" (factor), \"3:1\", \"62 %\", \"1/4 +0.3\". Each kind has its own range.".to_owned(),
+        "A number in the unit of its kind (with `kind`), or what the trade writes: \"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"8 ft 6 in\", \"GN 40\", \"GN 131 ft\", \"ND 0.9\" (density), \"ND8\" (factor), \"3:1\", \"62 %\", \"1/4 +0.3\", \"EV 12\", \"800 lx\", \"200 fc\". With `kind`, \"18 %\" is also a reflectance. Each kind has its own range.".to_owned(),
     )
 );
 schema!(
@@ -185,6 +222,10 @@ schema!(
         .into()
 );
 schema!(
+    /// A question in words.
+    ShortQuestionInput as "ShortQuestionInput": name(MAX_CHARS, "A question in words, as \"f/8 to f/11\".")
+);
+schema!(
     /// The name of an entry, where it is referred to.
     EntryNameInput as "EntryName": OneOfBuilder::new()
         .item(ObjectBuilder::new().schema_type(Type::String).min_length(Some(1)).max_length(Some(68)))
@@ -195,6 +236,10 @@ schema!(
 schema!(
     /// The body of a question in a batch.
     QuestionBody as "QuestionBody": open("The body that the question would have alone.")
+);
+schema!(
+    /// The answer of any calculation.
+    AnyAnswer as "AnyAnswer": open("The answer that the question would have alone.")
 );
 schema!(
     /// Fields that every body of a batch takes that lacks them.
@@ -279,6 +324,14 @@ schema!(
         bounds::SIZE,
         r"^\s*[0-9.]+\s*[a-zA-Z'\x22]",
         format!("A length with its unit, as 0.9 (metres), \"90 cm\" or \"3 ft\"; {}.", bounds::SIZE.range()),
+    )
+);
+schema!(
+    /// A blur as a length in a request.
+    BlurLengthInput as "BlurLengthInput": number_or_text(
+        bounds::BLUR_LENGTH,
+        r"^\s*[0-9.]+\s*[a-zA-Z'\x22]",
+        format!("A length at the subject, as 0.002 (metres) or \"2 mm\"; {}.", bounds::BLUR_LENGTH.range()),
     )
 );
 schema!(

@@ -13,16 +13,21 @@ const WIDTH: usize = 80;
 const GAP: usize = 2;
 
 /// Field names that need other words than their own.
-const PHRASES: [(&str, &str); 4] = [
+const PHRASES: [(&str, &str); 7] = [
+    ("t0_5_s", "t0.5"),
+    ("t0_1_s", "t0.1"),
     ("at_full", "at full power"),
     ("at_least", "at lowest power"),
     ("sync_allows", "sync allows it"),
-    ("exposure_time", "time for wanted ambient"),
+    ("ev100", "EV at ISO 100"),
+    ("solved_for", "found"),
 ];
+/// The same at the top of an answer.
+const TOP_PHRASES: [(&str, &str); 1] = [("exposure_time", "time for wanted ambient")];
 /// Fields that name an item of a list.
 const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", "id"];
 /// Suffixes of field names and their units; longer suffixes first.
-const UNITS: [(&str, &str); 26] = [
+const UNITS: [(&str, &str); 27] = [
     ("_lm_per_j", "lm/J"),
     ("_lx_s", "lx s"),
     ("_cd_s", "cd s"),
@@ -37,6 +42,7 @@ const UNITS: [(&str, &str); 26] = [
     ("_um", "µm"),
     ("_ms", "ms"),
     ("_kj", "kJ"),
+    ("_kwh", "kWh"),
     ("_wh", "Wh"),
     ("_va", "VA"),
     ("_lx", "lx"),
@@ -98,8 +104,12 @@ pub fn problem(document: &Value) -> String {
 
 /// The fields of an object: those that fit on a line first, aligned, then the longer ones, each in the answer's order.
 fn object(fields: &Map<String, Value>, indent: usize, out: &mut String) {
+    let title = |name: &str| {
+        let top = TOP_PHRASES.iter().find(|(known, _)| indent == 0 && *known == name);
+        top.map_or_else(|| words(name), |(_, words)| (*words).to_owned())
+    };
     let lines: Vec<(String, String)> =
-        fields.iter().filter_map(|(name, value)| Some((words(name), cell(name, value)?))).collect();
+        fields.iter().filter_map(|(name, value)| Some((title(name), cell(name, value)?))).collect();
     let longest = lines.iter().map(|(name, _)| width(name)).max().unwrap_or_default();
     for (name, value) in &lines {
         let start = indent + longest + GAP;

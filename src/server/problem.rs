@@ -111,6 +111,15 @@ impl Problem {
         self
     }
 
+    /// The same problem of a request that states all of it in one parameter.
+    #[must_use]
+    pub fn in_parameter(mut self, pointer: &str) -> Self {
+        for error in &mut self.errors {
+            pointer.clone_into(&mut error.pointer);
+        }
+        self
+    }
+
     /// The HTTP status.
     pub const fn status(&self) -> StatusCode {
         self.kind.status()

@@ -66,6 +66,16 @@ faults! {
         "{number} is not a whole number" / "{least} to {greatest}",
     UnknownWord { word: String, known: Words } = "unknown_word": "\"{word}\" is not known" / "one of {known}",
 
+    // A question in words.
+    UnknownQuestion { text: String, forms: Vec<String> } = "unknown_question":
+        "\"{text}\" is in no known form" / "a question such as {forms}",
+    NothingBetween { first: String, second: String } = "nothing_between":
+        "nothing stands between {first} and {second}"
+        / "\"{first} + {second}\" for both together (in a query with %2B for the plus sign), or \"{first} to {second}\"",
+
+    GuideWithoutUnit { guide: String } = "guide_without_unit":
+        "{guide} does not say its unit, and the distance is in feet" / "\"{guide} ft\", or \"{guide} m\"",
+
     // One of several ways.
     Conflict { what: &'static str, ways: Vec<String> } = "conflict":
         "{what} is stated in more than one way" / "one of {ways}",
@@ -129,6 +139,11 @@ faults! {
     TooManyPoints { count: usize, most: usize } = "too_many_points": "{count} points are named" / "at most {most}",
 
     // Measurements.
+    InReading = "in_reading": "the reading was taken with it on" / "no such field; another reading, if it has changed since",
+    DecimalOrList { text: String, decimal: String, list: String } = "decimal_or_list":
+        "the comma in \"{text}\" may part decimals or readings" / "\"{decimal}\", or \"{list}\"",
+    MixedKinds { first: &'static str, this: &'static str } = "mixed_kinds":
+        "the first reading is {first}, and this is {this}" / "readings of one kind",
     UnknownBits { bits: u32 } = "unknown_bits": "{bits} bits are not known" / "8 or 16",
     LevelBeyondBits { bits: u32, greatest: f64 } = "level_beyond_bits":
         "the level is beyond {bits} bits" / "0 to {greatest}, or \"bits\": 16",
@@ -142,7 +157,7 @@ faults! {
     MixedReadings = "mixed_readings":
         "the readings are not all stated in one way" / "f_number in all readings, or level in all with a response",
     MixedFrames = "mixed_frames":
-        "the exposures of the frames are not all stated in one way" / "stops in all frames, or f_number in all",
+        "the exposures of the frames are not all stated in one way" / "stops in all frames, or the same of f_number, exposure_time and iso in all",
     ReferenceWithoutEnergy = "reference_without_energy":
         "the reference states no energy" / "a unit with energy, or energy itself",
     LevelToFindMissing = "level_to_find_missing":
@@ -162,11 +177,9 @@ faults! {
     KnownUnitIncomplete = "known_unit_incomplete":
         "the known unit states only one of energy and guide_number" / "a unit with both",
     CoverageMissing = "coverage_missing":
-        "the coverage is needed" / "a coverage, as its focal_length_mm, or a known unit in against",
+        "the coverage is needed" / "a coverage, as its focal_length_mm, or no light_in_coverage",
     GelAddsLight = "gel_adds_light": "a gel takes light" / "0 or less, as -1/2",
     NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked" / "{expected}",
-    NoSubject = "no_subject":
-        "the place where the subject begins is not known" / "the distance of the subject's front",
 
     // Arguments of a command.
     NoEqualsSign { text: String } = "no_equals_sign":

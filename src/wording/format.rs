@@ -160,7 +160,9 @@ pub fn with_stops(text: &str) -> String {
 
 /// Stops rounded to the hundredth: `1.33`, `0.5`, `0`.
 pub fn hundredths(stops: f64) -> String {
-    number((stops * 100.0).round() / 100.0)
+    let rounded = (stops * 100.0).round() / 100.0;
+    // Most are; it need not be rounded again.
+    if rounded.abs() < 100.0 { minus(&(rounded + 0.0).to_string()) } else { number(rounded) }
 }
 
 /// Stops with their sign: `+1.33`, `−0.5`, `0`.

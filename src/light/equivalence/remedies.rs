@@ -7,6 +7,7 @@ use crate::light::{
     remedy::{self, Afterwards, Change, Edit, Named, NewValue, Remedy, Sized, Subject, Then, To, nearest},
     set::{
         camera::{self, Turn},
+        exposure::FlashExposure,
         filter::NeutralDensity,
     },
 };
@@ -19,9 +20,15 @@ impl EquivalenceQuestion {
         for Edit { part, value } in edits {
             match (*part, value) {
                 (Part::FNumber, NewValue::FNumber(f_number)) => {
-                    question.hold.get_or_insert(question.exposure).f_number = *f_number;
+                    if let Some(held) = question.own_hold() {
+                        held.f_number = *f_number;
+                    }
                 }
-                (Part::Iso, NewValue::Iso(iso)) => question.hold.get_or_insert(question.exposure).iso = *iso,
+                (Part::Iso, NewValue::Iso(iso)) => {
+                    if let Some(held) = question.own_hold() {
+                        held.iso = *iso;
+                    }
+                }
                 (Part::LensFilters, NewValue::AddFilter(filter)) => {
                     question.lens.filters.push(filter.filter());
                 }
@@ -39,6 +46,13 @@ impl EquivalenceQuestion {
             }
         }
         question
+    }
+
+    /// The exposure to hold, as one of its own. `None` if the reference states no exposure: then there is nothing to
+    /// change it against.
+    fn own_hold(&mut self) -> Option<&mut FlashExposure> {
+        let exposure = self.exposure?;
+        Some(self.hold.get_or_insert(exposure))
     }
 }
 
@@ -106,10 +120,12 @@ pub fn find(question: &EquivalenceQuestion, index: usize, answer: &Answer) -> Ve
     remedy::in_order(all.into_iter().flatten().collect(), is_too_strong)
 }
 
-/// The exposure to hold by another aperture, by another ISO speed, and by both if neither does it alone.
+/// The exposure to hold by another aperture, by another ISO speed, and by both if neither does it alone. None if the
+/// reference states no exposure.
 fn exposure(trials: &Trials<'_>) -> Vec<Option<Sized>> {
     let question = trials.question;
-    let (held, limits, rules) = (question.held(), &question.limits, question.rules);
+    let Some(held) = question.exposure.and(question.held()) else { return Vec::new() };
+    let (limits, rules) = (&question.limits, question.rules);
     let lens = camera::turns(Kind::FNumber, held.f_number.get(), limits, rules);
     let iso = camera::turns(Kind::Iso, held.iso.get(), limits, rules);
     // An exposure that the request does not state yet is stated whole.

@@ -9,7 +9,7 @@ use crate::light::{
         camera::{self, Turn},
         filter::NeutralDensity,
     },
-    unit::{Feeding, Unit, scale::Scale},
+    unit::Unit,
 };
 
 /// Tries changes of one shot, and of the kit for it.
@@ -302,17 +302,6 @@ fn like(own: &Unit, stops: f64) -> Option<(Unit, To)> {
 fn with_guide(role: &str, guide: GuideMetres) -> (Unit, To) {
     let unit = 10_f64.powi(guide.get().log10().floor() as i32 - 1);
     let guide = GuideMetres::new_unchecked((guide.get() / unit - 1e-9).ceil() * unit);
-    let unit = Unit {
-        name: Some(role.to_owned()),
-        energy: None,
-        guide_number: Some(guide),
-        coverage: None,
-        scale: Scale::continuous(),
-        offset: Stops::ZERO,
-        corrections: Vec::new(),
-        repeat: None,
-        durations: Vec::new(),
-        feeding: Feeding::default(),
-    };
+    let unit = Unit { name: Some(role.to_owned()), guide_number: Some(guide), ..Unit::unknown() };
     (unit, To::Guide { guide, replaces: false })
 }

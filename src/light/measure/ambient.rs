@@ -1,7 +1,9 @@
 //! Checks how much ambient light contributes to a flash picture, and how to reduce it.
 //!
 //! Amounts of light are expressed as N², the square of the f-number that exposes them correctly. For ambient light
-//! N² = E·t·S/C (ISO 2720:1974), proportional to the exposure time; for flash N² does not depend on the time.
+//! N² = E·t·S/C (ISO 2720:1974), proportional to the exposure time; for flash N² does not depend on the time. So a level of
+//! ambient light relative to the flash has one exposure time (derived), which is found where none is stated. What the lens
+//! takes, it takes from both.
 
 mod remedies;
 
@@ -16,7 +18,7 @@ use crate::light::{
     },
     remark::{Warning, WarningKind},
     remedy::{Remedy, To},
-    set::limits::Limits,
+    set::{lens::Lens, limits::Limits},
 };
 
 /// A measurement of the ambient light.
@@ -39,6 +41,8 @@ pub enum Ambient {
         level: Level,
         /// Its encoding.
         encoding: Encoding,
+        /// The exposure time of the frame.
+        exposure_time: Seconds,
     },
 }
 
@@ -49,11 +53,13 @@ pub struct AmbientQuestion {
     pub f_number: FNumber,
     /// ISO speed of the exposure.
     pub iso: Iso,
-    /// Exposure time.
-    pub exposure_time: Seconds,
+    /// Exposure time; found if `None`.
+    pub exposure_time: Option<Seconds>,
+    /// What the lens takes from the light.
+    pub lens: Lens,
     /// The ambient light.
     pub ambient: Ambient,
-    /// The meter reading of the flash alone; if `None`, it is assumed to equal the aperture of the exposure.
+    /// The meter reading of the flash alone; if `None`, the flash is assumed to expose correctly.
     pub flash: Option<FNumber>,
     /// The shortest time at which the shutter is fully open.
     pub sync_time: Option<Seconds>,
@@ -89,7 +95,15 @@ pub struct Check {
     pub sync_allows: Option<bool>,
     /// The exposure time that puts ambient light at `wanted_ambient_stops` relative to the flash; null if that was not requested or is not possible.
     pub exposure_time: Option<Nominal>,
-    /// Changes that bring ambient light within the limit. Each changes the ratio of flash to ambient light.
+    /// If the request states no exposure time: the time to set, for which all else is answered. Its mark puts ambient light where it is wanted, or keeps it out, and is never shorter than the sync time. Absent if the time is stated, or if there is no ambient light.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub set_exposure_time: Option<Nominal>,
+    /// How much brighter ambient light is than wanted, stops. Absent if none is wanted, or if there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub error_stops: Option<Stops>,
+    /// Changes that bring ambient light within the limit; or, where the sync time is too long for what is wanted, to the level that is wanted. Each changes the ratio of flash to ambient light.
     pub remedies: Vec<Remedy>,
     /// Warnings.
     pub warnings: Vec<Warning>,
@@ -97,91 +111,194 @@ pub struct Check {
 
 /// Compares the ambient light with the flash.
 pub fn check(question: &AmbientQuestion) -> Check {
-    let working = question.f_number.squared();
-    let time = question.exposure_time.get();
-    let (ambient, flash) = (ambient_light(question), question.flash_light());
-    let brightening = question.brightening();
+    let working = question.working_light();
+    let time = question.time();
+    let (ambient, flash) = (question.ambient_light(), question.flash_light());
     let clean = question.is_clean();
-    let most = flash * (question.allowed.get().exp2() - 1.0);
-    let at_ratio = |light: f64| {
-        (ambient > 0.0).then(|| time * light / ambient).filter(|&t| bounds::EXPOSURE_TIME.check(t).is_ok())
+    let longest = question.time_for(question.most());
+    let sync_allows =
+        longest.map(|time| !question.is_faster_than_sync(time)).filter(|_| question.sync_time.is_some());
+    let remedies = match question.wanted {
+        // No other remedies if the client asked for ambient light to show.
+        Some(_) => remedies::for_wanted(question),
+        None if clean => Vec::new(),
+        None => remedies::find(question),
     };
-    let is_shorter = |time: f64| question.sync_time.map(|sync| time < sync.get() * (1.0 - 1e-9));
-    let longest = at_ratio(most);
-    let sync_allows = longest.and_then(is_shorter).map(|is_shorter| !is_shorter);
-    let longest = longest.map(|time| {
-        limit_to_sync_time(with_mark_no_brighter(Kind::ExposureTime, time, question.rules.step), question)
-    });
-    let wanted = question.wanted.and_then(|wanted| at_ratio(flash * wanted.factor()));
-    let mut warnings = Vec::new();
-    if wanted.and_then(is_shorter) == Some(true) {
-        warnings.push(WarningKind::WantedTimeFasterThanSync.into());
+    Check {
+        ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::new_unchecked((flash / ambient).log2())),
+        ambient_share: Number::new_unchecked(ambient / (ambient + flash)),
+        brightening_stops: Stops::new_unchecked(question.brightening()),
+        clean,
+        darkest_level: grey_level(ambient / working),
+        allowed_level: grey_level(question.most() / working),
+        longest_exposure_time: question.longest(),
+        sync_allows,
+        exposure_time: question.wanted_time(),
+        set_exposure_time: (question.exposure_time.is_none() && ambient > 0.0)
+            .then(|| question.time_to_set(time)),
+        error_stops: question.error().map(Stops::new_unchecked),
+        warnings: warnings(question, &remedies),
+        remedies,
     }
-    if let Ambient::Patch { level, encoding } = question.ambient {
+}
+
+fn warnings(question: &AmbientQuestion, remedies: &[Remedy]) -> Vec<Warning> {
+    let is_found = question.exposure_time.is_none();
+    let mut warnings = Vec::new();
+    if let Some((time, excess)) = question.too_fast() {
+        // A found time is rounded to the sync time where that is near enough.
+        let matters = excess > question.tolerance();
+        if question.wanted.is_some() && (matters || !is_found) {
+            warnings.push(WarningKind::WantedTimeFasterThanSync.into());
+        }
+        if remedies.is_empty() && (matters || question.wanted.is_none()) {
+            let time = Nominal::new(Kind::ExposureTime, time, question.rules.step);
+            warnings.push(WarningKind::HighSpeedSyncNeeded { exposure_time: time.label() }.into());
+        }
+    }
+    if let Ambient::Patch { level, encoding, .. } = question.ambient {
         warnings.push(WarningKind::LevelWithoutToneCurve.into());
         if encoding.is_clipped(level) {
             warnings.push(WarningKind::AmbientClipped.into());
         }
     }
-    if is_shorter(time) == Some(true) {
+    if question.is_faster_than_sync(question.time().get()) {
         warnings.push(WarningKind::FasterThanSync.into());
     }
-    // No remedies if the client asked for ambient light to show.
-    let remedies = if clean || question.wanted.is_some() { Vec::new() } else { remedies::find(question) };
     let shortens = |remedy: &Remedy| matches!(remedy.changes[0].to, To::ExposureTime(_));
-    if question.sync_time.is_none() && remedies.iter().any(shortens) {
+    if question.sync_time.is_none() && (is_found || remedies.iter().any(shortens)) {
         warnings.push(WarningKind::SyncTimeUnknown.into());
     }
-    Check {
-        ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::new_unchecked((flash / ambient).log2())),
-        ambient_share: Number::new_unchecked(ambient / (ambient + flash)),
-        brightening_stops: Stops::new_unchecked(brightening),
-        clean,
-        darkest_level: grey_level(ambient / working),
-        allowed_level: grey_level(most / working),
-        longest_exposure_time: longest,
-        sync_allows,
-        exposure_time: wanted.map(|time| {
-            limit_to_sync_time(Nominal::new(Kind::ExposureTime, time, question.rules.step), question)
-        }),
-        remedies,
-        warnings,
-    }
+    warnings
 }
 
 impl AmbientQuestion {
+    /// The light that the exposure renders correctly, as N²: more than the aperture's, by what the lens takes.
+    fn working_light(&self) -> f64 {
+        self.f_number.squared() * (-self.lens.stops(self.f_number)).exp2()
+    }
+
     /// The light of the flash, as N².
     fn flash_light(&self) -> f64 {
-        self.flash.unwrap_or(self.f_number).squared()
+        self.flash.map_or_else(|| self.working_light(), FNumber::squared)
+    }
+
+    /// The most ambient light within the limit, as N².
+    fn most(&self) -> f64 {
+        self.flash_light() * (self.allowed.get().exp2() - 1.0)
+    }
+
+    /// The ambient light that a time is found for, as N²: what is wanted, or the most within the limit.
+    fn target(&self) -> f64 {
+        self.wanted.map_or_else(|| self.most(), |wanted| self.flash_light() * wanted.factor())
+    }
+
+    /// The ambient light of one second at the ISO speed of the exposure, as N².
+    fn ambient_a_second(&self) -> f64 {
+        let iso = self.iso.get();
+        match self.ambient {
+            Ambient::Illuminance(lux) => lux.get() * iso / CONSTANT_C,
+            Ambient::Reading { f_number, exposure_time, iso: meter_iso } => {
+                f_number.squared() / exposure_time.get() * iso / meter_iso.get()
+            }
+            // A correct exposure renders the grey card at 18 %.
+            Ambient::Patch { level, encoding, exposure_time } => {
+                self.working_light() * encoding.linear(level) / GREY / exposure_time.get()
+            }
+        }
+    }
+
+    /// The ambient light of the exposure, as N².
+    fn ambient_light(&self) -> f64 {
+        self.ambient_a_second() * self.time().get()
     }
 
     /// How much ambient light brightens the picture, stops.
     fn brightening(&self) -> f64 {
-        (1.0 + ambient_light(self) / self.flash_light()).log2()
+        (1.0 + self.ambient_light() / self.flash_light()).log2()
     }
 
     /// Whether that is within the limit.
     fn is_clean(&self) -> bool {
         self.brightening() <= self.allowed.get() + 1e-9
     }
+
+    /// How much brighter ambient light is than wanted, stops; `None` if none is wanted, or if there is none.
+    fn error(&self) -> Option<f64> {
+        let ambient = self.ambient_light();
+        let wanted = self.wanted?.get();
+        (ambient > 0.0).then(|| (ambient / self.flash_light()).log2() - wanted)
+    }
+
+    /// The exposure time with this much ambient light, s; `None` if there is no ambient light, or no such time.
+    fn time_for(&self, light: f64) -> Option<f64> {
+        let a_second = self.ambient_a_second();
+        let time = (a_second > 0.0).then(|| light / a_second)?;
+        bounds::EXPOSURE_TIME.check(time).ok()
+    }
+
+    /// Whether a time is shorter than the sync time, as far as that is known.
+    fn is_faster_than_sync(&self, time: f64) -> bool {
+        self.sync_time.is_some_and(|sync| time < sync.get() * (1.0 - 1e-9))
+    }
+
+    /// How much longer than this time the sync time is, stops; `None` if that is not known, or if it is not longer.
+    fn excess_at_sync(&self, time: f64) -> Option<f64> {
+        self.sync_time.filter(|_| self.is_faster_than_sync(time)).map(|sync| (sync.get() / time).log2())
+    }
+
+    /// The time that is asked for, s, if it is shorter than the sync time, and how much longer that is, stops.
+    fn too_fast(&self) -> Option<(f64, f64)> {
+        let is_asked = self.wanted.is_some() || self.exposure_time.is_none();
+        let time = self.time_for(self.target()).filter(|_| is_asked)?;
+        Some((time, self.excess_at_sync(time)?))
+    }
+
+    /// How far ambient light may be from what is wanted, stops: half of the step of the marks.
+    fn tolerance(&self) -> f64 {
+        0.5 / f64::from(self.rules.step.per_stop()) + 1e-6
+    }
+
+    /// The longest exposure time that keeps ambient light within the limit.
+    fn longest(&self) -> Option<Nominal> {
+        let time = self.time_for(self.most())?;
+        Some(limit_to_sync_time(with_mark_no_brighter(Kind::ExposureTime, time, self.rules.step), self))
+    }
+
+    /// The exposure time for the ambient light that is wanted.
+    fn wanted_time(&self) -> Option<Nominal> {
+        let time = self.time_for(self.flash_light() * self.wanted?.factor())?;
+        Some(limit_to_sync_time(Nominal::new(Kind::ExposureTime, time, self.rules.step), self))
+    }
+
+    /// The exposure time: as stated, else the mark of the one that is found, but no shorter than the sync time.
+    fn time(&self) -> Seconds {
+        self.exposure_time.unwrap_or_else(|| {
+            let found = if self.wanted.is_some() { self.wanted_time() } else { self.longest() };
+            let found =
+                found.map(|time| time.value.get() * time.off_by_stops.map_or(1.0, |off| off.get().exp2()));
+            // No ambient light, very little or very much of it: the nearest time that a request accepts.
+            let bounds::Bounds { least, greatest, .. } = bounds::EXPOSURE_TIME;
+            let time =
+                found.unwrap_or_else(|| (self.target() / self.ambient_a_second()).clamp(least, greatest));
+            Seconds::new_unchecked(self.sync_time.map_or(time, |sync| time.max(sync.get())))
+        })
+    }
+
+    /// A time that was found, with its mark: that of the sync time is exact.
+    fn time_to_set(&self, time: Seconds) -> Nominal {
+        match self.sync_time {
+            Some(sync) if (time.get() / sync.get() - 1.0).abs() < 1e-9 => {
+                Nominal::sync_time(sync, self.rules.step)
+            }
+            _ => Nominal::new(Kind::ExposureTime, time.get(), self.rules.step),
+        }
+    }
 }
 
 /// The 8-bit sRGB level of an 18 % grey card lit by `light` times the light of a correct exposure.
 fn grey_level(light: f64) -> Number {
     Number::new_unchecked(255.0 * Space::Srgb.encode((GREY * light).min(1.0)))
-}
-
-/// The ambient light at the time and ISO speed of the exposure, as N².
-fn ambient_light(question: &AmbientQuestion) -> f64 {
-    let (time, iso) = (question.exposure_time.get(), question.iso.get());
-    match question.ambient {
-        Ambient::Illuminance(lux) => lux.get() * time * iso / CONSTANT_C,
-        Ambient::Reading { f_number, exposure_time, iso: meter_iso } => {
-            f_number.squared() * time / exposure_time.get() * iso / meter_iso.get()
-        }
-        // A correct exposure renders the grey card at 18 %.
-        Ambient::Patch { level, encoding } => question.f_number.squared() * encoding.linear(level) / GREY,
-    }
 }
 
 /// The value with the nearest mark that does not expose brighter.

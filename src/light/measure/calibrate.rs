@@ -57,6 +57,8 @@ pub struct CalibrateQuestion {
     pub iso: Iso,
     /// Whether a level is outside the range of its response.
     pub extrapolated: bool,
+    /// Whether a reading states no setting, and is taken to be at full power.
+    pub at_full_power: bool,
 }
 
 impl CalibrateQuestion {
@@ -101,7 +103,7 @@ pub struct Calibration {
     pub guide_number_m_range: Option<Range<GuideMetres>>,
     /// 95 % interval of the guide number, feet at ISO 100.
     pub guide_number_ft_range: Option<Range<GuideFeet>>,
-    /// The unit with its measured `offset_stops` and `corrections`. Other calls accept this object unchanged.
+    /// The unit with its measured `offset_stops` and `corrections`, and with the measured guide number if it states none. Other calls accept this object unchanged.
     pub unit: UnitObject,
     /// Assumptions behind the intervals: the repeatability of the unit, and the last digit of the meter.
     pub assumptions: Vec<Assumption>,
@@ -234,7 +236,15 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
     let corrections: Vec<[f64; 2]> =
         deviations.iter().map(|(group, deviation)| [group.below, deviation - offset_value]).collect();
     check_in_range(question, offset_value, &corrections)?;
-    let corrected = Unit { offset: Stops::new_unchecked(offset_value), corrections, ..question.unit.clone() };
+    // A unit without a guide number has the measured one then.
+    let measured = guide(fit.at_full).filter(|_| question.unit.guide_number.is_none()).map(GuideMetres::new);
+    let measured = measured.transpose().map_err(|error| error.in_part(Part::Readings))?;
+    let corrected = Unit {
+        offset: Stops::new_unchecked(offset_value),
+        corrections,
+        guide_number: question.unit.guide_number.or(measured),
+        ..question.unit.clone()
+    };
     let left_out = |is_bright: bool| {
         let outliers = off.iter().enumerate().filter_map(|(index, off)| Some((index as u32, (*off)?)));
         outliers
@@ -266,7 +276,7 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
         guide_number_ft: guide(fit.at_full).map(in_feet),
         guide_number_m_range: guide_range.map(|range| Range::of(range, GuideMetres::new_unchecked)),
         guide_number_ft_range: guide_range.map(|range| Range::of(range, in_feet)),
-        assumptions: assumptions(repeat, half_digit),
+        assumptions: assumptions(question, repeat, half_digit),
         warnings: warnings(
             question,
             &fit,

@@ -54,6 +54,29 @@ impl Curve {
             + (t3 - t2) * d1
     }
 
+    /// x at `y`, the inverse of [`Self::at`]; the end of the curve if it does not rise there.
+    pub fn x_at(&self, y: f64) -> f64 {
+        let last = self.points.len() - 1;
+        let ([first_x, first_y], [last_x, last_y]) = (self.points[0], self.points[last]);
+        let beyond = |x: f64, rise: f64, slope: f64| if slope > 0.0 { x + rise / slope } else { x };
+        if y <= first_y {
+            return beyond(first_x, y - first_y, self.slopes[0]);
+        }
+        if y >= last_y {
+            return beyond(last_x, y - last_y, self.slopes[last]);
+        }
+        let (mut low, mut high) = (first_x, last_x);
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if self.at(middle) < y {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        0.5 * (low + high)
+    }
+
     /// dy/dx at `x`.
     pub fn slope(&self, x: f64) -> f64 {
         let last = self.points.len() - 1;

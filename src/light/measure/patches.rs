@@ -8,6 +8,7 @@ use crate::light::{
     error::Part,
     id::Id,
     measure::{
+        open_range::OpenRange,
         response::{Response, UncertaintyModel},
         space::{Encoding, Level},
     },
@@ -18,7 +19,7 @@ use crate::light::{
 
 /// Local contrast of common tone curves relative to the curve of the colour space, from flat to steep (common practice,
 /// wide on purpose: a third of a stop has been seen to read as more than half a stop).
-const CONTRAST: [f64; 2] = [0.8, 2.0];
+pub const CONTRAST: [f64; 2] = [0.8, 2.0];
 /// The curve is uncertain between frames farther apart than this, stops (our judgement: beyond this the error of the
 /// curve outweighs noise).
 const WIDE_STOPS: f64 = 1.01;
@@ -65,24 +66,6 @@ pub struct Comparison {
     pub assumptions: Vec<Assumption>,
     /// Warnings.
     pub warnings: Vec<Warning>,
-}
-
-/// A range that may be open.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct OpenRange {
-    /// The lowest value; null if it is open below.
-    #[schema(value_type = Option<f64>)]
-    pub low: Option<Stops>,
-    /// The highest value; null if it is open above.
-    #[schema(value_type = Option<f64>)]
-    pub high: Option<Stops>,
-}
-
-impl OpenRange {
-    /// Both ends.
-    pub const fn ends(self) -> [Option<Stops>; 2] {
-        [self.low, self.high]
-    }
 }
 
 /// One patch compared with the reference.
@@ -148,10 +131,7 @@ fn compare_patch(question: &PatchesQuestion, model: Option<&UncertaintyModel>, p
     let (stops, range) = match question.response.as_ref().zip(model) {
         Some((response, model)) => {
             let (from, to) = (encoding.grey(question.reference), encoding.grey(patch.level));
-            let curve = &response.curve;
-            let stops = curve.at(to) - curve.at(from);
-            let [from, to] = [from, to].map(|level| model.at(level));
-            (stops, [stops - to.down.hypot(from.up), stops + to.up.hypot(from.down)])
+            (response.curve.at(to) - response.curve.at(from), model.between(from, to))
         }
         None => {
             // Levels below half a level count as half a level, so that black has a logarithm.
@@ -174,7 +154,7 @@ fn compare_patch(question: &PatchesQuestion, model: Option<&UncertaintyModel>, p
         id: patch.id.clone(),
         name: patch.name.clone(),
         stops: Stops::new_unchecked(stops),
-        stops_range: open_ends(question, patch, range),
+        stops_range: OpenRange::between(question.reference, patch.level, encoding, range),
         clipped: encoding.is_clipped(patch.level),
         matches: !encoding.is_clipped(patch.level)
             && !encoding.is_clipped(question.reference)
@@ -185,16 +165,4 @@ fn compare_patch(question: &PatchesQuestion, model: Option<&UncertaintyModel>, p
         }),
         power_change_stops: exposure.map(|_| Stops::new_unchecked(-stops)),
     }
-}
-
-/// The ends of a range. An end is `None` if a clipped level could mean any amount of light beyond it.
-fn open_ends(question: &PatchesQuestion, patch: &Patch, range: [f64; 2]) -> OpenRange {
-    let encoding = question.encoding;
-    let clipping =
-        |level: Level| (encoding.is_clipped(level), encoding.grey(level) > encoding.greatest() / 2.0);
-    let (patch, reference) = (clipping(patch.level), clipping(question.reference));
-    let (black, white) = ((true, false), (true, true));
-    let is_open = [patch == black || reference == white, patch == white || reference == black];
-    let end = |end: usize| (!is_open[end]).then(|| Stops::new_unchecked(range[end]));
-    OpenRange { low: end(0), high: end(1) }
 }

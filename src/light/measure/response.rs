@@ -17,6 +17,7 @@ use crate::light::{
     error::{InvalidPart, InvalidValue, Part},
     measure::{
         curve::Curve,
+        open_range::OpenRange,
         space::{Encoding, Level, Space},
     },
     quantity::{Number, Stops},
@@ -142,6 +143,8 @@ pub struct Between {
     pub to: Number,
     /// The change of exposure from the first level to the second, stops; + is brighter.
     pub stops: Stops,
+    /// The 95 % interval of `stops`, from the noise of the levels (0.7 of 255) and the uncertainty of the curve, which is larger between frames that are farther apart, and beyond them; null at an end that is open because a level is clipped.
+    pub stops_range: OpenRange,
     /// Whether a level is outside the range of the frames.
     pub extrapolated: bool,
 }
@@ -178,6 +181,7 @@ pub fn fit(question: &ResponseQuestion) -> Result<Fit, InvalidPart> {
     let response = Response::through(encoding, points)
         .ok_or_else(|| InvalidValue::TooFewFrames.in_part(Part::Frames))?;
     let curve = &response.curve;
+    let model = UncertaintyModel::from_response(&response);
     let between: Vec<Between> = question
         .between
         .iter()
@@ -185,6 +189,12 @@ pub fn fit(question: &ResponseQuestion) -> Result<Fit, InvalidPart> {
             from: Number::new_unchecked(from),
             to: Number::new_unchecked(to),
             stops: Stops::new_unchecked(curve.at(to) - curve.at(from)),
+            stops_range: OpenRange::between(
+                Level::Grey(from),
+                Level::Grey(to),
+                encoding,
+                model.between(from, to),
+            ),
             extrapolated: !curve.holds(from) || !curve.holds(to),
         })
         .collect();
@@ -201,7 +211,8 @@ pub fn fit(question: &ResponseQuestion) -> Result<Fit, InvalidPart> {
             clipped: encoding.is_clipped(frame.level),
         }
     });
-    Ok(Fit { frames: frames.collect(), response, between, warnings })
+    let frames = frames.collect();
+    Ok(Fit { response, frames, between, warnings })
 }
 
 /// Pairs of neighbouring levels whose frames are so far apart that the curve between them is a guess.

@@ -67,6 +67,10 @@ pub const RELATIVE: Bounds = Bounds::new("relative intensity", "", 0.0, 1000.0);
 pub const OFF_AXIS: Bounds = Bounds::new("angle off the axis", "degrees", 0.0, 180.0);
 /// Magnification: size of the image over size of the subject.
 pub const MAGNIFICATION: Bounds = Bounds::new("magnification", "", 0.0, 20.0);
+/// How far a lens is moved out for a close-up.
+pub const EXTENSION: Bounds = Bounds::new("extension", "mm", 0.0, 5000.0);
+/// Pupil ratio: the diameter of the exit pupil over that of the entrance pupil.
+pub const PUPIL_RATIO: Bounds = Bounds::new("pupil ratio", "", 0.1, 10.0);
 /// Guide number, in metres at ISO 100.
 pub const GUIDE_NUMBER: Bounds = Bounds::new("guide number", "m at ISO 100", 0.01, 10_000.0);
 /// A fraction of full power.
@@ -79,6 +83,12 @@ pub const OPTICAL_DENSITY: Bounds = Bounds::new("optical density", "", 0.0, 10.0
 pub const FILTER_FACTOR: Bounds = Bounds::new("filter factor", "", 1.0, 1e10);
 /// Light ratio, a : 1.
 pub const LIGHT_RATIO: Bounds = Bounds::new("light ratio", "to 1", 1e-6, 1e6);
+/// Exposure value.
+pub const EXPOSURE_VALUE: Bounds = Bounds::new("exposure value", "", -20.0, 40.0);
+/// An illuminance that is counted in stops, which darkness has none of.
+pub const ILLUMINANCE_IN_STOPS: Bounds = Bounds::new("illuminance to convert", "lx", 1e-6, 1e6);
+/// Reflectance: the share of the light that a surface sends back.
+pub const REFLECTANCE: Bounds = Bounds::new("reflectance", "", 1e-4, 1.0);
 /// A requested lighting ratio of two sides.
 pub const LIGHTING_RATIO: Bounds = Bounds::new("lighting ratio", "to 1", 1.0, 1000.0);
 /// A shift in stops.
@@ -111,6 +121,8 @@ pub const PIXELS: Bounds = Bounds::new("pixels across", "", 1.0, 1e6);
 pub const PIXEL_PITCH: Bounds = Bounds::new("pixel pitch", "µm", 0.1, 1000.0);
 /// Motion blur in a picture.
 pub const BLUR: Bounds = Bounds::new("blur", "pixels", 0.01, 1000.0);
+/// Motion blur at the subject.
+pub const BLUR_LENGTH: Bounds = Bounds::new("blur at the subject", "m", 1e-6, 10.0);
 /// Bits per pixel level.
 pub const BITS: Bounds = Bounds::new("bits", "", 8.0, 16.0);
 /// The index of a repeated reading.
@@ -129,6 +141,10 @@ pub const CHARGING_EFFICIENCY: Bounds = Bounds::new("charging efficiency", "", 0
 pub const POWER_FACTOR: Bounds = Bounds::new("power factor", "", 0.1, 1.0);
 /// Electrical power.
 pub const POWER: Bounds = Bounds::new("power", "W", 0.0, 1e5);
+/// Apparent power of a generator.
+pub const APPARENT_POWER: Bounds = Bounds::new("apparent power", "VA", 1.0, 1e6);
+/// How long circuits are in use.
+pub const HOURS: Bounds = Bounds::new("time in use", "h", 0.01, 1000.0);
 /// Voltage of a circuit.
 pub const VOLTAGE: Bounds = Bounds::new("voltage", "V", 1.0, 1000.0);
 /// Rated current of a breaker.
@@ -143,6 +159,8 @@ pub const PRICE: Bounds = Bounds::new("price", "", 0.0, 1e12);
 pub const ROWS: Bounds = Bounds::new("rows", "", 2.0, 256.0);
 /// Tolerance.
 pub const TOLERANCE: Bounds = Bounds::new("tolerance", "stops", 0.001, 4.0);
+/// The evenness over a depth.
+pub const EVENNESS: Bounds = Bounds::new("evenness", "stops", 0.001, 16.0);
 /// Weight of a metering point.
 pub const WEIGHT: Bounds = Bounds::new("weight", "", 0.01, 100.0);
 /// Illuminance.
@@ -186,12 +204,17 @@ pub const ALL: &[Bounds] = &[
     RELATIVE,
     OFF_AXIS,
     MAGNIFICATION,
+    EXTENSION,
+    PUPIL_RATIO,
     GUIDE_NUMBER,
     POWER_FRACTION,
     PERCENT,
     OPTICAL_DENSITY,
     FILTER_FACTOR,
     LIGHT_RATIO,
+    EXPOSURE_VALUE,
+    ILLUMINANCE_IN_STOPS,
+    REFLECTANCE,
     LIGHTING_RATIO,
     SHIFT,
     CORRECTION,
@@ -208,6 +231,7 @@ pub const ALL: &[Bounds] = &[
     PIXELS,
     PIXEL_PITCH,
     BLUR,
+    BLUR_LENGTH,
     BITS,
     REPEAT,
     COUNT,
@@ -217,6 +241,8 @@ pub const ALL: &[Bounds] = &[
     CHARGING_EFFICIENCY,
     POWER_FACTOR,
     POWER,
+    APPARENT_POWER,
+    HOURS,
     VOLTAGE,
     CURRENT,
     RESERVE,
@@ -224,6 +250,7 @@ pub const ALL: &[Bounds] = &[
     PRICE,
     ROWS,
     TOLERANCE,
+    EVENNESS,
     WEIGHT,
     ILLUMINANCE,
     FOCAL_LENGTH,

@@ -6,6 +6,8 @@ use crate::light::quantity::Estimate;
 pub const FOOT_M: f64 = 0.3048;
 /// One inch in metres, exactly.
 pub const INCH_M: f64 = 0.0254;
+/// One foot-candle in lux: a lumen on a square foot (derived from the foot).
+pub const FOOT_CANDLE_LX: f64 = 1.0 / (FOOT_M * FOOT_M);
 /// Incident-light constant C for a flat receptor, lx·s·ISO: 250 in common use, 240 to 400 allowed
 /// (published: ISO 2720:1974).
 pub const CONSTANT_C: f64 = 250.0;

@@ -32,11 +32,17 @@ pub enum Kind {
     FilterFactor,
     /// Light ratio, a : 1.
     LightRatio,
+    /// Exposure value of a camera's setting.
+    ExposureValue,
+    /// Illuminance, lux.
+    Illuminance,
+    /// Share of the light that a surface sends back.
+    Reflectance,
 }
 
 impl Kind {
     /// All kinds, in the order of the documentation.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 14] = [
         Self::FNumber,
         Self::ExposureTime,
         Self::Iso,
@@ -48,6 +54,9 @@ impl Kind {
         Self::OpticalDensity,
         Self::FilterFactor,
         Self::LightRatio,
+        Self::ExposureValue,
+        Self::Illuminance,
+        Self::Reflectance,
     ];
 
     /// The name in requests and answers.
@@ -64,6 +73,9 @@ impl Kind {
             Self::OpticalDensity => "optical_density",
             Self::FilterFactor => "filter_factor",
             Self::LightRatio => "light_ratio",
+            Self::ExposureValue => "exposure_value",
+            Self::Illuminance => "illuminance",
+            Self::Reflectance => "reflectance",
         }
     }
 
@@ -81,6 +93,18 @@ impl Kind {
             Self::OpticalDensity => "an optical density",
             Self::FilterFactor => "a filter factor",
             Self::LightRatio => "a light ratio",
+            Self::ExposureValue => "an exposure value",
+            Self::Illuminance => "an illuminance",
+            Self::Reflectance => "a reflectance",
+        }
+    }
+
+    /// The other kind that states the same thing: a filter by its density or by its factor.
+    pub const fn alike(self) -> Option<Self> {
+        match self {
+            Self::OpticalDensity => Some(Self::FilterFactor),
+            Self::FilterFactor => Some(Self::OpticalDensity),
+            _ => None,
         }
     }
 
@@ -103,6 +127,9 @@ impl Kind {
             Self::OpticalDensity => bounds::OPTICAL_DENSITY,
             Self::FilterFactor => bounds::FILTER_FACTOR,
             Self::LightRatio => bounds::LIGHT_RATIO,
+            Self::ExposureValue => bounds::EXPOSURE_VALUE,
+            Self::Illuminance => bounds::ILLUMINANCE_IN_STOPS,
+            Self::Reflectance => bounds::REFLECTANCE,
         }
     }
 
@@ -122,6 +149,9 @@ impl Kind {
             Self::OpticalDensity => "a density, as \"ND 0.9\" (a decimal point makes it a density)",
             Self::FilterFactor => "a filter factor, as \"ND8\" (a whole number makes it a factor)",
             Self::LightRatio => "a light ratio, as 3 or \"3:1\"",
+            Self::ExposureValue => "an exposure value, as 12 or \"EV 12\"",
+            Self::Illuminance => "an illuminance, as 800 (lux), \"800 lx\" or \"200 fc\"",
+            Self::Reflectance => "a reflectance, as 0.18 (a share) or \"18 %\"",
         }
     }
 
@@ -138,14 +168,21 @@ impl Kind {
     }
 
     /// Exposure in stops relative to the base of the kind (f/1, 1 s, ISO 100, 1 J, full power,
-    /// 1 m, GN 1, no filter, 1 : 1). Sources: APEX (published: CIPA DC-008) for aperture, time and ISO;
-    /// the inverse-square law for distance; 10^-D for density.
+    /// 1 m, GN 1, no filter, 1 : 1, EV 0, 1 lx, all of the light). Sources: APEX (published: CIPA DC-008) for aperture, time,
+    /// ISO and exposure value, which is a camera's setting: the higher it is, the less light comes in; the inverse-square law
+    /// for distance; 10^-D for density.
     pub fn exposure_stops(self, value: f64) -> f64 {
         match self {
             Self::FNumber | Self::Distance => -2.0 * value.log2(),
             Self::GuideNumber => 2.0 * value.log2(),
             Self::Iso | Self::Percent => (value / 100.0).log2(),
-            Self::ExposureTime | Self::Energy | Self::PowerFraction | Self::LightRatio => value.log2(),
+            Self::ExposureTime
+            | Self::Energy
+            | Self::PowerFraction
+            | Self::LightRatio
+            | Self::Illuminance
+            | Self::Reflectance => value.log2(),
+            Self::ExposureValue => -value,
             Self::OpticalDensity => -value / LOG10_2,
             Self::FilterFactor => -value.log2(),
         }
@@ -157,9 +194,13 @@ impl Kind {
             Self::FNumber | Self::Distance => (-exposure_stops / 2.0).exp2(),
             Self::GuideNumber => (exposure_stops / 2.0).exp2(),
             Self::Iso | Self::Percent => 100.0 * exposure_stops.exp2(),
-            Self::ExposureTime | Self::Energy | Self::PowerFraction | Self::LightRatio => {
-                exposure_stops.exp2()
-            }
+            Self::ExposureTime
+            | Self::Energy
+            | Self::PowerFraction
+            | Self::LightRatio
+            | Self::Illuminance
+            | Self::Reflectance => exposure_stops.exp2(),
+            Self::ExposureValue => -exposure_stops,
             Self::OpticalDensity => -exposure_stops * LOG10_2,
             Self::FilterFactor => (-exposure_stops).exp2(),
         }

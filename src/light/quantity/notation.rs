@@ -10,7 +10,7 @@ use self::shape::Shape;
 use crate::light::{
     error::{InvalidValue, beginning},
     quantity::{
-        constants::{FOOT_M, INCH_M},
+        constants::{FOOT_CANDLE_LX, FOOT_M, INCH_M},
         kind::Kind,
     },
 };
@@ -157,6 +157,9 @@ fn parse(kind: Kind, text: &str) -> Option<Written> {
         Kind::OpticalDensity => filter(&mut scan, true),
         Kind::FilterFactor => filter(&mut scan, false),
         Kind::LightRatio => light_ratio(&mut scan),
+        Kind::ExposureValue => exposure_value(&mut scan),
+        Kind::Illuminance => illuminance(&mut scan),
+        Kind::Reflectance => percent(&mut scan).map(|percent| Written::plain(percent.number / 100.0)),
     };
     read.filter(|_| scan.end().is_some())
 }
@@ -291,6 +294,26 @@ fn light_ratio(scan: &mut Scan<'_>) -> Option<Written> {
     scan.divided(first).map(Written::plain)
 }
 
+/// `EV 12`, `EV -1.5`, `12 EV`, `EV 9 2/3`. A sign needs the prefix: `-2 EV` is a shift.
+fn exposure_value(scan: &mut Scan<'_>) -> Option<Written> {
+    if scan.eat("ev") {
+        let sign = scan.sign().unwrap_or(1.0);
+        return scan.mixed().map(|value| Written::plain(sign * value));
+    }
+    let value = scan.mixed()?;
+    scan.eat("ev").then(|| Written::plain(value))
+}
+
+/// `800 lx`, `200 fc`; in lux.
+fn illuminance(scan: &mut Scan<'_>) -> Option<Written> {
+    let number = scan.number()?;
+    if scan.eat_any(&["lx", "lux"]) {
+        return Some(Written::plain(number));
+    }
+    scan.eat_any(&["foot-candles", "foot-candle", "footcandles", "footcandle", "fc"])
+        .then(|| Written::plain(number * FOOT_CANDLE_LX))
+}
+
 /// The accepted notation of a coordinate, with examples.
 pub const COORDINATE_EXPECTED: &str = "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
 
@@ -357,6 +380,12 @@ pub fn is_of(kind: Kind, text: &str) -> bool {
             // needs a stroke or a decimal point.
             Kind::FNumber => Scan::new(text).eat_any(&["f", "\u{192}"]) || bare_number(text).is_some(),
             Kind::Iso => Scan::new(text).eat("iso") || bare_number(text).is_some(),
+            // Full power.
+            Kind::ExposureTime => {
+                text.split_once('/').is_none_or(|(over, under)| over.trim() != "1" || under.trim() != "1")
+            }
+            // A percentage is of power.
+            Kind::Reflectance => false,
             Kind::PowerFraction => !text.contains(['+', '-', '\u{2212}']) || text.contains(['/', '.']),
             _ => true,
         }

@@ -10,10 +10,17 @@ use utoipa::ToSchema;
 use crate::light::{
     assumption::{Assumption, AssumptionKind},
     error::{InvalidPart, InvalidValue, Part},
-    quantity::{Estimate, FNumber, Feet, Iso, Metres, Stops, marks::Step, nominal::Nominal, units::Units},
+    quantity::{
+        Estimate, FNumber, Feet, Iso, Metres, Stops,
+        bounds::{Bounds, DISTANCE},
+        marks::Step,
+        nominal::Nominal,
+        units::Units,
+    },
     remark::{Warning, WarningKind},
     set::{
         beam::Beam,
+        filter::{self, Filter},
         modifier::Modifier,
         placement::{Placement, Source},
     },
@@ -45,6 +52,8 @@ pub struct FalloffQuestion {
     pub beam: Option<Beam>,
     /// The effect of its modifier, relative to the unit as rated; affects the apertures.
     pub modifier: Option<Modifier>,
+    /// The filters on the light; they affect the apertures.
+    pub filters: Vec<Filter>,
     /// The unit; needed for apertures.
     pub output: Option<Output>,
     /// The distances to compute the light at.
@@ -64,7 +73,7 @@ pub struct FalloffQuestion {
 /// Light by distance, and how even it is over a depth.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Falloff {
-    /// The reference distance of all stops, m.
+    /// The reference distance of all stops, m: that of the request, or the first one listed, or for a depth alone the distance for evenness, at 0.01 to 1000 m.
     pub reference_distance_m: Metres,
     /// The reference distance, ft. Only with imperial units.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -127,7 +136,7 @@ pub struct Depth {
 }
 
 /// Light at a distance over that of a point source at 1 m.
-fn light(source: Option<Source>, distance: f64) -> f64 {
+pub fn light(source: Option<Source>, distance: f64) -> f64 {
     let finite = source.map_or(1.0, |source| source.factor(Metres::new_unchecked(distance)));
     finite / (distance * distance)
 }
@@ -154,7 +163,7 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
         };
         let light = placement.light(&output.unit, output.iso);
         let light = light.ok_or_else(|| InvalidValue::UnknownBeam.in_part(Part::Unit))?;
-        let light = light.typical * output.unit.power(output.below);
+        let light = light.typical * output.unit.power(output.below) * filter::stops(&question.filters).exp2();
         Ok(Some(Nominal::f_number(FNumber::new_unchecked(light.sqrt()), *step)))
     };
     let row = |&distance: &Metres| {
@@ -199,10 +208,7 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
     if from.is_some_and(|from| from.get() <= 0.0) {
         warnings.push(WarningKind::EvenEverywhere.into());
     }
-    let largest = source.map(|source| match source {
-        Source::Disc { diameter } => diameter.get(),
-        Source::Rectangle { width, height } => width.get().max(height.get()),
-    });
+    let largest = source.map(|source| source.largest().get());
     if let Some(largest) = largest
         && question.distances.iter().any(|distance| distance.get() < largest)
     {
@@ -239,6 +245,12 @@ pub fn curve(question: &FalloffQuestion) -> Vec<Row> {
     let distances = (0..=STEPS).map(|step| Metres::new_unchecked(distance(step))).collect();
     let fine = falloff(&FalloffQuestion { distances, output: None, depth: None, ..question.clone() });
     fine.map(|fine| fine.rows).unwrap_or_default()
+}
+
+/// The front of a subject that light just falls on evenly, for one that may stand anywhere within the range of distances.
+pub fn front_for_evenness(source: Option<Source>, depth: Metres, within: Stops) -> Metres {
+    let Bounds { least, greatest, .. } = DISTANCE;
+    Metres::new_unchecked(evenness(source, depth.get(), within.get()).unwrap_or(greatest).max(least))
 }
 
 /// The distance of the front from which on light is even within `within` stops over a depth; 0 if it is at every

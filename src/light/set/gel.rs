@@ -34,7 +34,7 @@ pub struct GelQuestion {
     pub from: Mired,
     /// The target colour; `None` if only a stack is computed.
     pub to: Option<Mired>,
-    /// The available gels.
+    /// The available gels; none if only the shift is asked for.
     pub gels: Vec<Gel>,
     /// A stack to compute, by index; `None` if not requested.
     pub applied: Option<Vec<usize>>,
@@ -48,7 +48,7 @@ pub struct GelQuestion {
 pub struct Gelled {
     /// The required shift, mired; + is warmer; null without a target.
     pub shift_mired: Option<Mired>,
-    /// The best stack of up to three of the gels; if several come equally near, the one with fewer gels, then with less loss; null without a target.
+    /// The best stack of up to three of the gels; if several come equally near, the one with fewer gels, then with less loss; null without a target or without gels.
     pub stack: Option<Stack>,
     /// The requested stack; null if none was requested.
     pub applied: Option<Stack>,
@@ -81,7 +81,9 @@ pub struct Stack {
 /// Finds the best stack of gels and computes the requested one.
 pub fn gel(question: &GelQuestion) -> Gelled {
     let wanted = question.to.map(|to| to.get() - question.from.get());
-    let best = wanted.map(|wanted| stack(question, &best(&question.gels, wanted)));
+    let best = wanted
+        .filter(|_| !question.gels.is_empty())
+        .map(|wanted| stack(question, &best(&question.gels, wanted)));
     let mut warnings = Vec::new();
     if best.as_ref().and_then(|best| best.error_mired).is_some_and(|error| error.get().abs() > INVISIBLE) {
         warnings.push(WarningKind::VisibleError.into());

@@ -2,7 +2,10 @@
 
 use crate::light::{
     quantity::{FNumber, Stops},
-    set::filter::{self, Filter},
+    set::{
+        close_up::CloseUp,
+        filter::{self, Filter},
+    },
 };
 
 /// Lens corrections.
@@ -19,11 +22,10 @@ pub struct Lens {
 }
 
 impl Lens {
-    /// The total correction at an aperture, stops. A lens loses 2·log2(1+m) stops at a magnification m (common practice,
-    /// pupil ratio 1).
+    /// The total correction at an aperture, stops. The pupil ratio is taken as 1.
     pub fn stops(&self, f_number: FNumber) -> f64 {
         let at_mark = |(mark, _): &&(FNumber, Stops)| (mark.get() / f_number.get() - 1.0).abs() < 1e-3;
-        -2.0 * (1.0 + self.magnification).log2()
+        CloseUp { magnification: self.magnification, pupil_ratio: 1.0 }.stops()
             + self.transmission.map_or(0.0, Stops::get)
             + self.mark_corrections.iter().find(at_mark).map_or(0.0, |(_, stops)| stops.get())
             + filter::stops(&self.filters)

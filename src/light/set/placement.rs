@@ -30,6 +30,20 @@ pub enum Source {
 }
 
 impl Source {
+    /// Its largest side, or its diameter.
+    pub fn largest(self) -> Metres {
+        match self {
+            Self::Disc { diameter } => diameter,
+            Self::Rectangle { width, height } => {
+                if width > height {
+                    width
+                } else {
+                    height
+                }
+            }
+        }
+    }
+
     /// Light on the axis over that of the inverse-square law, for a uniform Lambertian face turned
     /// to the point: 1/(1+(R/d)²) for a disc; four times the corner view factor for a rectangle
     /// (published: Siegel & Howell, Thermal Radiation Heat Transfer). Within 1 % of 1 at five times

@@ -1,4 +1,4 @@
-//! The load of all units on a circuit, compared with its breaker rating.
+//! The load of all units and devices on a circuit, compared with the rating of its breaker or generator.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -6,13 +6,68 @@ use utoipa::ToSchema;
 use crate::light::{
     id::{Id, NamedEntry},
     quantity::{Estimate, Number},
-    supply::{PlannedShot, SupplyQuestion, charging_w, charging_w_in, greatest, mean_w, plus},
-    unit::POWER_FACTOR,
+    supply::{PlannedShot, SupplyQuestion, charging_w, charging_w_in, energy_drawn, greatest, mean_w, plus},
+    unit::{DEVICE_POWER_FACTOR, POWER_FACTOR},
 };
 
 /// The fraction of the breaker rating that many electrical codes allow for a load that lasts hours (published for one
 /// country: NFPA 70, 210.20(A), where a continuous load is one of three hours and more).
 pub const CONTINUOUS_PART: f64 = 0.8;
+/// Joules in a kilowatt-hour (by definition).
+const KWH_J: f64 = 3.6e6;
+/// A load that is beyond the rating by rounding alone is not.
+const ROUNDING: f64 = 1.0 + 1e-9;
+
+/// What a circuit may carry.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Rating {
+    /// The rated current of its breaker, A.
+    Breaker(f64),
+    /// The apparent power that its generator gives, VA.
+    Generator(f64),
+}
+
+impl Rating {
+    /// The current that it allows, A.
+    pub fn amperes(self, volts: f64) -> f64 {
+        match self {
+            Self::Breaker(amperes) => amperes,
+            Self::Generator(volt_amperes) => volt_amperes / volts,
+        }
+    }
+
+    /// The apparent power that it allows, VA.
+    pub fn volt_amperes(self, volts: f64) -> f64 {
+        match self {
+            Self::Breaker(amperes) => amperes * volts,
+            Self::Generator(volt_amperes) => volt_amperes,
+        }
+    }
+}
+
+/// A device that draws the same power all the time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Device {
+    /// The client's id for it.
+    pub id: Option<Id>,
+    /// Its name.
+    pub name: String,
+    /// Its power, W.
+    pub watts: f64,
+    /// Its power factor, if it is stated.
+    pub power_factor: Option<f64>,
+}
+
+impl Device {
+    fn load(&self) -> Load {
+        let factor = self.power_factor.map_or(DEVICE_POWER_FACTOR, Estimate::exact);
+        Load::new(Estimate::exact(self.watts), factor)
+    }
+
+    fn named(&self) -> NamedEntry {
+        NamedEntry { name: self.name.clone(), id: self.id.clone() }
+    }
+}
 
 /// A circuit and its loads.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,10 +78,12 @@ pub struct Circuit {
     pub name: String,
     /// Its voltage, V.
     pub volts: f64,
-    /// Breaker rating, A.
-    pub breaker_a: f64,
+    /// What it may carry.
+    pub rating: Rating,
     /// Other load on the circuit, W.
     pub other_w: f64,
+    /// The devices on it.
+    pub devices: Vec<Device>,
     /// The units on it, by their index in the kit.
     pub units: Vec<usize>,
 }
@@ -35,7 +92,7 @@ pub struct Circuit {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
-    /// Even the high estimate of the worst case is within the breaker rating.
+    /// Even the high estimate of the worst case is within the rating of the breaker or generator.
     Within,
     /// The high estimate of the worst case exceeds the breaker rating, but it is not certain to be exceeded.
     Unsure,
@@ -56,7 +113,9 @@ pub struct CircuitLoad {
     pub name: String,
     /// The units on it.
     pub units: Vec<NamedEntry>,
-    /// Mean power over the busiest shot, including modelling lamps and other load, W; low, typical and high values are each the greatest of all shots; null if it is not known for a unit.
+    /// The devices on it.
+    pub devices: Vec<NamedEntry>,
+    /// Mean power over the busiest shot, including modelling lamps, devices and other load, W; low, typical and high values are each the greatest of all shots; null if it is not known for a unit.
     pub mean_w: Option<Estimate<Number>>,
     /// The mean current, A.
     pub mean_a: Option<Estimate<Number>>,
@@ -64,8 +123,18 @@ pub struct CircuitLoad {
     pub charging_w: Option<Estimate<Number>>,
     /// The worst-case current, A.
     pub charging_a: Option<Estimate<Number>>,
-    /// Breaker rating, A.
+    /// What the circuit may carry, A: its breaker rating, or what its generator gives at its voltage.
     pub breaker_a: Number,
+    /// The same as apparent power, VA: volts times amperes.
+    pub rated_va: Number,
+    /// What is left of the rating in the worst case, by its high estimate, A; 0 if nothing is left; null if the worst case is not known.
+    pub left_a: Option<Number>,
+    /// Energy drawn in `hours`, kWh: the flashes of the plan once, modelling lamps, devices and other load all the time; null if no `hours` are given, if units on the circuit have no shots whose flashes could be counted, or if the energy of a unit is not known.
+    pub energy_kwh: Option<Estimate<Number>>,
+    /// What it may carry, and whether units are on it, for the summary.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub(super) rating: Rating,
     /// `within`: even the high estimate of the worst case is within the breaker rating; `unsure`: the rating is below that, but not certainly exceeded; `over`: even the low estimate of the known load in one shot exceeds the rating; `unknown`: a load is not known, or modelling lamps that are not stated decide, and the known load does not exceed the rating.
     pub verdict: Verdict,
 }
@@ -100,7 +169,9 @@ pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
     // Modelling lamps and other load are taken to be on all the time.
     let lamp = |&unit: &usize| Load::new(question.kit[unit].unit.feeding.draw.lamp_w(), factor(unit));
     let other = Load::new(Estimate::exact(circuit.other_w), Estimate::exact(1.0));
-    let steady = circuit.units.iter().map(lamp).fold(other, Load::plus);
+    let devices = circuit.devices.iter().map(Device::load);
+    let steady = circuit.units.iter().map(lamp).chain(devices).fold(other, Load::plus);
+    let rated_a = circuit.rating.amperes(circuit.volts);
     // The load of the busiest shot, where `power` is what a unit draws in a shot.
     let in_shot = |power: fn(&SupplyQuestion, usize, &PlannedShot) -> Option<Estimate<f64>>| {
         let shots = question.shots.iter().map(|shot| {
@@ -127,29 +198,58 @@ pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
         let loads = used.filter_map(|used| Some(Load::new(known(used.unit)?, factor(used.unit))));
         loads.fold(steady, Load::plus).volt_amperes.low / circuit.volts
     });
-    let is_over = known_amperes.fold(0.0, f64::max) > circuit.breaker_a;
+    let is_over = known_amperes.fold(0.0, f64::max) > rated_a * ROUNDING;
     let watts = |load: Load| load.watts.map(Number::new_unchecked);
     let amperes = |load: Load| load.volt_amperes.map(|va| va / circuit.volts);
     // What lamps that are not stated may draw at the most.
     let is_unstated = |unit: &&usize| question.kit[**unit].unit.feeding.draw.modelling_lamp_w.is_none();
     let unstated = circuit.units.iter().filter(is_unstated);
     let unstated_a = unstated.map(|unit| lamp(unit).volt_amperes.high).sum::<f64>() / circuit.volts;
-    let verdict = match peak.map(|peak| amperes(peak).high) {
+    let worst_a = peak.map(|peak| amperes(peak).high);
+    let left_a = worst_a.map(|worst| if worst * ROUNDING < rated_a { rated_a - worst } else { 0.0 });
+    let verdict = match worst_a {
         _ if is_over => Verdict::Over,
         None => Verdict::Unknown,
-        Some(most) if most <= circuit.breaker_a => Verdict::Within,
-        Some(most) if most - unstated_a <= circuit.breaker_a => Verdict::Unknown,
+        Some(most) if most <= rated_a * ROUNDING => Verdict::Within,
+        Some(most) if most - unstated_a <= rated_a => Verdict::Unknown,
         Some(_) => Verdict::Unsure,
     };
     CircuitLoad {
         id: circuit.id.clone(),
         name: circuit.name.clone(),
         units: circuit.units.iter().map(|&unit| question.kit[unit].named()).collect(),
+        devices: circuit.devices.iter().map(Device::named).collect(),
         mean_w: mean.map(watts),
         mean_a: mean.map(|mean| amperes(mean).map(Number::new_unchecked)),
         charging_w: peak.map(watts),
         charging_a: peak.map(|peak| amperes(peak).map(Number::new_unchecked)),
-        breaker_a: Number::new_unchecked(circuit.breaker_a),
+        breaker_a: Number::new_unchecked(rated_a),
+        rated_va: Number::new_unchecked(circuit.rating.volt_amperes(circuit.volts)),
+        left_a: left_a.map(Number::new_unchecked),
+        energy_kwh: None,
+        rating: circuit.rating,
         verdict,
     }
+}
+
+/// The energy that a circuit draws, kWh: that of the plan's flashes, n·E/η each, and that of what is on all the time.
+/// `None` if the time is not stated, or the flashes are not known.
+pub fn energy_kwh(question: &SupplyQuestion, circuit: &Circuit) -> Option<Estimate<Number>> {
+    let seconds = question.hours? * 3600.0;
+    let flashes = |unit: usize| {
+        let shots = question.shots_with(unit);
+        let drawn = shots.map(|(shot, below)| {
+            let each = energy_drawn(&question.kit[unit].unit, below)?;
+            Some(each.map(|joules| joules * f64::from(shot.frames)))
+        });
+        Some(drawn.collect::<Option<Vec<_>>>()?.into_iter().fold(Estimate::exact(0.0), plus))
+    };
+    let is_counted = circuit.units.is_empty() || !question.shots.is_empty();
+    let flashes = circuit.units.iter().map(|&unit| flashes(unit).filter(|_| is_counted));
+    let lamps = circuit.units.iter().map(|&unit| question.kit[unit].unit.feeding.draw.lamp_w());
+    let devices = circuit.devices.iter().map(|device| device.watts).sum::<f64>();
+    let steady_w = lamps.fold(Estimate::exact(circuit.other_w + devices), plus);
+    let joules =
+        flashes.collect::<Option<Vec<_>>>()?.into_iter().fold(steady_w.map(|watts| watts * seconds), plus);
+    Some(joules.map(|joules| Number::new_unchecked(joules / KWH_J)))
 }

@@ -4,13 +4,14 @@ use crate::light::{
     assumption::{Assumption, AssumptionKind},
     error::Part,
     kit::{KitUnit, Lacking, in_order},
+    quantity::Number,
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     supply::{
-        CircuitLoad, ShotPace, SupplyQuestion, UnitSupply, Verdict,
+        CircuitLoad, Rating, ShotPace, SupplyQuestion, UnitSupply, Verdict,
         circuit::CONTINUOUS_PART,
-        summary::{Point, Summary},
+        summary::{Limit, Point, Summary},
     },
-    unit::{CHARGING_EFFICIENCY, MODELLING_LAMP_W, POWER_FACTOR},
+    unit::{CHARGING_EFFICIENCY, DEVICE_POWER_FACTOR, MODELLING_LAMP_W, POWER_FACTOR},
 };
 
 /// More flashes in a second than this can trigger a seizure (published: WCAG 2.x, success criterion 2.3.1).
@@ -25,7 +26,9 @@ const MANY_FLASHES: f64 = 50.0;
 pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> Summary {
     let mut points: Vec<Point> = pace(shots).into_iter().collect();
     points.extend(units.iter().filter_map(duty));
-    points.extend(circuits.iter().filter_map(load));
+    // Where nothing but circuits is asked about, one that holds is an answer too.
+    let is_asked = shots.is_empty();
+    points.extend(circuits.iter().flat_map(|circuit| [load(circuit, is_asked), energy(circuit)]).flatten());
     let charges = units.iter().filter_map(|unit| unit.charges.as_ref());
     let needed: u64 = charges.map(|charges| u64::from(charges.needed)).sum();
     points.extend((needed > 0).then_some(Point::Charges { needed }));
@@ -42,6 +45,7 @@ fn pace(shots: &[ShotPace]) -> Option<Point> {
             between_s: shot.interval_s?.get(),
             shots: slow.len(),
         }),
+        None if shots.is_empty() => None,
         None => shots.iter().all(|shot| shot.holds == Some(true)).then_some(Point::InTime),
     }
 }
@@ -56,20 +60,35 @@ fn duty(unit: &UnitSupply) -> Option<Point> {
     })
 }
 
-fn load(load: &CircuitLoad) -> Option<Point> {
-    let (circuit, breaker_a) = (load.name.clone(), load.breaker_a.get());
+fn load(load: &CircuitLoad, is_asked: bool) -> Option<Point> {
+    let circuit = load.name.clone();
+    let limit = Limit {
+        is_generator: matches!(load.rating, Rating::Generator(_)),
+        amperes: load.breaker_a.get(),
+        volt_amperes: load.rated_va.get(),
+    };
+    let has_units = !load.units.is_empty();
     let charging_a = load.charging_a.map(|peak| peak.high.get());
     match (load.verdict, charging_a) {
-        (Verdict::Over, charging_a) => Some(Point::Overloaded { circuit, charging_a, breaker_a }),
+        (Verdict::Over, charging_a) => Some(Point::Overloaded { circuit, charging_a, limit, has_units }),
         (_, None) => Some(Point::PeakUnknown { circuit }),
-        (Verdict::Unsure, Some(charging_a)) => Some(Point::MayOverload { circuit, charging_a, breaker_a }),
+        (Verdict::Unsure, Some(charging_a)) => {
+            Some(Point::MayOverload { circuit, charging_a, limit, has_units })
+        }
         (Verdict::Unknown, Some(_)) => Some(Point::LampUnknown { circuit }),
-        (Verdict::Within, Some(_)) => None,
+        (Verdict::Within, Some(charging_a)) => {
+            is_asked.then_some(Point::Holds { circuit, charging_a, limit, left_a: load.left_a?.get() })
+        }
     }
 }
 
-/// The assumptions that the plan depends on.
-pub fn assumptions(question: &SupplyQuestion) -> Vec<Assumption> {
+fn energy(load: &CircuitLoad) -> Option<Point> {
+    let energy_kwh = load.energy_kwh?.map(Number::get);
+    Some(Point::Energy { circuit: load.name.clone(), energy_kwh })
+}
+
+/// The assumptions that the plan depends on. `at_full` if its shot is one of ours.
+pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> {
     let at_work = |unit: usize| question.shots_with(unit).next().is_some();
     let on_circuit = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
     let units = || question.kit.iter().enumerate().map(|(unit, kit)| (unit, &kit.unit));
@@ -81,6 +100,11 @@ pub fn assumptions(question: &SupplyQuestion) -> Vec<Assumption> {
     let lamps = units().filter(|(_, kit)| kit.feeding.draw.modelling_lamp_w != Some(0.0));
     if charged().chain(lamps).any(|(unit, kit)| on_circuit(unit) && kit.feeding.draw.power_factor.is_none()) {
         assumptions.push(AssumptionKind::PowerFactor { power_factor: POWER_FACTOR }.into());
+    }
+    let mut devices = question.circuits.iter().flat_map(|circuit| &circuit.devices);
+    if devices.any(|device| device.watts > 0.0 && device.power_factor.is_none()) {
+        let kind = AssumptionKind::DevicePowerFactor { power_factor: DEVICE_POWER_FACTOR };
+        assumptions.push(kind.into());
     }
     let mut lit = units().filter(|(unit, kit)| on_circuit(*unit) || (at_work(*unit) && kit.energy.is_some()));
     if lit.any(|(_, kit)| kit.feeding.draw.modelling_lamp_w.is_none()) {
@@ -94,6 +118,9 @@ pub fn assumptions(question: &SupplyQuestion) -> Vec<Assumption> {
     });
     if by_one_time {
         assumptions.push(AssumptionKind::RecycleInProportion.into());
+    }
+    if at_full && units().any(|(unit, _)| at_work(unit)) {
+        assumptions.push(AssumptionKind::AllAtFullPower.into());
     }
     assumptions
 }
@@ -109,8 +136,13 @@ pub fn lacks(question: &SupplyQuestion, units: &[UnitSupply]) -> Vec<Lacking> {
     in_order(units.iter().filter_map(lacking).flatten().flatten())
 }
 
-/// The warnings of a plan.
-pub fn warnings(question: &SupplyQuestion, units: &[UnitSupply], circuits: &[CircuitLoad]) -> Vec<Warning> {
+/// The warnings of a plan as it was `asked`, with the shot that was taken where it has none.
+pub fn warnings(
+    asked: &SupplyQuestion,
+    question: &SupplyQuestion,
+    units: &[UnitSupply],
+    circuits: &[CircuitLoad],
+) -> Vec<Warning> {
     let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<usize> {
         let is_used = |kit: &KitUnit| units.iter().any(|unit| unit.unit == kit.name && is_so(unit));
         (0..question.kit.len()).filter(|&unit| is_used(&question.kit[unit])).collect()
@@ -137,9 +169,9 @@ pub fn warnings(question: &SupplyQuestion, units: &[UnitSupply], circuits: &[Cir
     let unchecked = used(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none()));
     add(unchecked, |units| WarningKind::DutyUnchecked { units });
     add(with_battery(&lit), |units| WarningKind::LampOnBattery { units });
-    let lasts = question.shots.iter().map(|shot| Some(f64::from(shot.frames) * question.interval(shot)?));
-    let is_long = lasts.sum::<Option<f64>>().is_none_or(|seconds| seconds >= LONG_S);
-    for (index, circuit) in circuits.iter().enumerate().filter(|_| is_long) {
+    let is_long = asked.lasts_s().is_none_or(|seconds| seconds >= LONG_S);
+    let by_breaker = |(_, circuit): &(usize, &CircuitLoad)| matches!(circuit.rating, Rating::Breaker(_));
+    for (index, circuit) in circuits.iter().enumerate().filter(|_| is_long).filter(by_breaker) {
         let breaker = circuit.breaker_a.get();
         if circuit.mean_a.is_some_and(|mean| mean.high.get() > CONTINUOUS_PART * breaker) {
             let warning = WarningKind::LongLoad { circuit: circuit.name.clone(), share: CONTINUOUS_PART };
@@ -151,7 +183,10 @@ pub fn warnings(question: &SupplyQuestion, units: &[UnitSupply], circuits: &[Cir
 
 /// The safety cautions of a plan.
 pub fn cautions(question: &SupplyQuestion) -> Vec<Caution> {
-    let mut cautions = vec![CautionKind::StoredCharge.into()];
+    let mut cautions = Vec::new();
+    if !question.kit.is_empty() {
+        cautions.push(CautionKind::StoredCharge.into());
+    }
     let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.flashes_per_charge.is_none());
     if is_on_mains || !question.circuits.is_empty() {
         cautions.push(CautionKind::MainsLoad.into());

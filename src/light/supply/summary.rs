@@ -1,8 +1,21 @@
 //! What the summary of a supply plan says. Its sentences are in `wording::phrases`.
 
+use crate::light::quantity::Estimate;
+
 /// The summary for a booking page: its points, in order.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Summary(pub Vec<Point>);
+
+/// What a circuit may carry.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limit {
+    /// Whether a generator sets it, rather than a breaker.
+    pub is_generator: bool,
+    /// The current, A.
+    pub amperes: f64,
+    /// The apparent power, VA.
+    pub volt_amperes: f64,
+}
 
 /// One point of the summary.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,23 +46,45 @@ pub enum Point {
         /// The most that it may give in that time.
         limit_flashes: f64,
     },
-    /// A circuit exceeds its breaker rating.
+    /// A circuit exceeds its rating.
     Overloaded {
         /// Its name.
         circuit: String,
         /// Its greatest peak current, A; `None` if that is not wholly known.
         charging_a: Option<f64>,
-        /// Its breaker rating, A.
-        breaker_a: f64,
+        /// What it may carry.
+        limit: Limit,
+        /// Whether units are on it.
+        has_units: bool,
     },
-    /// A circuit may exceed its breaker rating.
+    /// A circuit may exceed its rating.
     MayOverload {
         /// Its name.
         circuit: String,
         /// Its greatest peak current, A.
         charging_a: f64,
-        /// Its breaker rating, A.
-        breaker_a: f64,
+        /// What it may carry.
+        limit: Limit,
+        /// Whether units are on it.
+        has_units: bool,
+    },
+    /// A circuit carries its load.
+    Holds {
+        /// Its name.
+        circuit: String,
+        /// Its greatest peak current, A.
+        charging_a: f64,
+        /// What it may carry.
+        limit: Limit,
+        /// What is left of that, A.
+        left_a: f64,
+    },
+    /// The energy that a circuit draws.
+    Energy {
+        /// Its name.
+        circuit: String,
+        /// The energy, kWh.
+        energy_kwh: Estimate<f64>,
     },
     /// Modelling lamps that are not stated decide whether a circuit holds.
     LampUnknown {

@@ -54,7 +54,10 @@ fn a_plan_at_the_makers_pace_is_within_the_duty_limit() {
     let duty = Duty { flashes: 60.0, in_s: 300.0 };
     let heat = |seconds: f64, below: f64| {
         let shots = vec![shot(200, seconds, Some(below))];
-        heat::heat(&SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2 }, 0)
+        heat::heat(
+            &SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2, hours: None },
+            0,
+        )
     };
     let load = heat(5.0, 0.0).map(|heat| (heat.within_duty, heat.most_full_flashes.get()));
     assert_eq!(load, Some((Some(true), 60.0)));
@@ -78,7 +81,7 @@ proptest! {
             .into_iter()
             .map(|(frames, quarters, below)| shot(frames, f64::from(quarters) / 4.0, below.map(f64::from)))
             .collect();
-        let question = SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0 };
+        let question = SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0, hours: None };
         let heat = heat::heat(&question, 0).map(|heat| heat.most_full_flashes.get());
         let simulated = most(&question, duty.in_s);
         // Accurate to one flash where shots with different intervals meet.

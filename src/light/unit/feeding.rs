@@ -49,6 +49,9 @@ pub const CHARGING_EFFICIENCY: Estimate<f64> = Estimate { low: 0.5, typical: 0.7
 pub const MODELLING_LAMP_W: Estimate<f64> = Estimate { low: 0.0, typical: 100.0, high: 250.0 };
 /// Default power factor (from memory, wide on purpose).
 pub const POWER_FACTOR: Estimate<f64> = Estimate { low: 0.6, typical: 0.8, high: 1.0 };
+/// Power factor of a device that states none (from memory, rough: 1 for heaters, halogen lamps and supplies with
+/// correction; motors and small supplies are below).
+pub const DEVICE_POWER_FACTOR: Estimate<f64> = Estimate { low: 0.7, typical: 1.0, high: 1.0 };
 
 impl Feeding {
     /// Recycle time after a flash at a setting, s; `None` if no time is known. With one known time, proportional to

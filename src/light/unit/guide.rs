@@ -14,7 +14,11 @@ use crate::light::{
         constants::{CONSTANT_C, CONSTANT_C_OTHER, EFFICACY, FOOT_M},
     },
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
-    unit::{Unit, coverage::Coverage},
+    unit::{
+        Unit,
+        coverage::Coverage,
+        reflectors::{ReflectorEnergy, ReflectorGuide},
+    },
 };
 
 /// What is estimated.
@@ -112,8 +116,11 @@ pub struct EnergyEstimate {
     pub light_lm_s: Option<LumenSeconds>,
     /// Estimate of all of the lamp's light, lm·s; null if compared with a known unit.
     pub lamp_lm_s: Option<Estimate<LumenSeconds>>,
-    /// Estimated stored energy at full power, J.
+    /// Estimated stored energy at full power, J. Where no coverage is known, the range spans all usual reflectors.
     pub energy_j: Estimate<Joules>,
+    /// The estimate for each of the usual reflectors; absent if a coverage or a known unit was given.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub by_coverage: Vec<ReflectorEnergy>,
     /// The assumptions of the estimate.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
@@ -133,10 +140,13 @@ pub struct GuideEstimate {
     pub light_lm_s: Option<Estimate<LumenSeconds>>,
     /// All of the lamp's light, lm·s; null if compared with a known unit.
     pub lamp_lm_s: Option<Estimate<LumenSeconds>>,
-    /// Estimated guide number at full power and ISO 100, m.
+    /// Estimated guide number at full power and ISO 100, m. Where no coverage is known, the range spans all usual reflectors.
     pub guide_number_m: Estimate<GuideMetres>,
     /// Estimated guide number at full power and ISO 100, ft.
     pub guide_number_ft: Estimate<GuideFeet>,
+    /// The estimate for each of the usual reflectors; absent if a coverage or a known unit was given.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub by_coverage: Vec<ReflectorGuide>,
     /// The assumptions of the estimate.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
@@ -188,6 +198,7 @@ pub fn energy_of(guide: GuideMetres, setting: Stops, basis: &Basis) -> EnergyEst
         light_lm_s: Some(LumenSeconds::new_unchecked(light)),
         lamp_lm_s: Some(lamp.map(LumenSeconds::new_unchecked)),
         energy_j: lamp.times(efficacy.inverse()).map(Joules::new_unchecked),
+        by_coverage: Vec::new(),
         assumptions: basis.assumptions(Estimated::Energy),
         warnings: warnings(Some(basis.coverage)),
         cautions: vec![CautionKind::StoredCharge.into()],
@@ -210,6 +221,7 @@ pub fn guide_of(energy: Joules, setting: Stops, basis: &Basis) -> GuideEstimate 
         lamp_lm_s: Some(lamp.map(LumenSeconds::new_unchecked)),
         guide_number_m: guide.map(GuideMetres::new_unchecked),
         guide_number_ft: guide.map(|guide| GuideFeet::new_unchecked(guide / FOOT_M)),
+        by_coverage: Vec::new(),
         assumptions: basis.assumptions(Estimated::GuideNumber),
         warnings: warnings(None),
         cautions: vec![CautionKind::StoredCharge.into()],
@@ -244,6 +256,7 @@ pub fn energy_against(
         light_lm_s: omega.map(|omega| LumenSeconds::new_unchecked(beam * omega.get())),
         lamp_lm_s: None,
         energy_j: Estimate::exact(Joules::new_unchecked(energy)),
+        by_coverage: Vec::new(),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
         cautions: vec![CautionKind::StoredCharge.into()],
@@ -270,6 +283,7 @@ pub fn guide_against(
         lamp_lm_s: None,
         guide_number_m: Estimate::exact(GuideMetres::new_unchecked(guide)),
         guide_number_ft: Estimate::exact(GuideFeet::new_unchecked(guide / FOOT_M)),
+        by_coverage: Vec::new(),
         assumptions: vec![same_kind(coverage, known)],
         warnings: warnings(None),
         cautions: vec![CautionKind::StoredCharge.into()],

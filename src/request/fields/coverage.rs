@@ -5,6 +5,8 @@ use crate::{
         quantity::{
             GuideMetres, Iso,
             constants::{FOOT_M, FRAME_MM},
+            kind::Kind,
+            notation,
             units::GuideUnit,
         },
         unit::coverage::Coverage,
@@ -15,6 +17,7 @@ use crate::{
         fields::numbers::{AnglePair, ConeAngle, FocalLength, FrameSides, GainValue, GuideValue},
         place::At,
         reader::{Read, Reader, words::reads_word},
+        schema::GuideInput,
         value::Value,
     },
     wording::fault::Fault,
@@ -39,7 +42,7 @@ request! {
     exactly one of "the coverage": focal_length_mm | angles_deg | cone_deg | gain
 }
 
-looks_like!(Coverage as CoverageInput, Guide as GuideNumberInput);
+looks_like!(Coverage as CoverageInput, Guide as GuideInput);
 
 impl Read for Coverage {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -88,6 +91,12 @@ pub struct Guide {
 
 impl Read for Guide {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        // Never a bare number, in a query neither: it does not say whether it is in metres.
+        if let Value::Text(text) | Value::Parameter(text) = value {
+            let written = reader.checked(at, notation::read(Kind::GuideNumber, text))?;
+            let number = reader.checked(at, GuideMetres::new(written.number))?;
+            return Some(Self { number, coverage: None });
+        }
         let input = GuideNumberInput::read(value, at, reader)?;
         let metres = match input.unit {
             GuideUnit::Metres => input.value.0,
@@ -102,6 +111,6 @@ impl Read for Guide {
     }
 
     fn expected() -> String {
-        "a guide number, as {\"value\": 40, \"unit\": \"m\", \"iso\": 100}".to_owned()
+        "a guide number, as \"GN 40\", or {\"value\": 40, \"unit\": \"m\", \"iso\": 100}".to_owned()
     }
 }

@@ -32,6 +32,27 @@ pub fn encoding(space: Option<Space>, bits: Option<Bits>) -> Encoding {
     Encoding { space: space.unwrap_or(defaults.space), bits: bits.map_or(defaults.bits, |bits| bits.0) }
 }
 
+/// The encoding of levels that are read by a response: its own, which the fields may repeat.
+pub fn encoding_with(
+    response: Option<&Response>,
+    space: Option<Space>,
+    bits: Option<Bits>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Encoding {
+    let stated = encoding(space, bits);
+    let Some(Response { encoding, .. }) = response else { return stated };
+    for (given, same, name) in [
+        (space.is_some(), stated.space == encoding.space, "space"),
+        (bits.is_some(), stated.bits == encoding.bits, "bits"),
+    ] {
+        if given && !same {
+            reader.push_fault::<()>(&At::Field(at, name), Fault::OtherEncoding);
+        }
+    }
+    *encoding
+}
+
 impl Read for Level {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let is_list = match value {

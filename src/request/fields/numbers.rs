@@ -19,7 +19,7 @@ use crate::{
             lists::array_of,
             values::{number, number_or_text, whole, written},
         },
-        schema::{self, DurationInput, LightingRatioNumber, SizeInput, StopsInput},
+        schema::{self, BlurLengthInput, DurationInput, LightingRatioNumber, SizeInput, StopsInput},
         value::Value,
     },
     wording::fault::Fault,
@@ -59,6 +59,10 @@ bounded!(
     GuideValue: GUIDE_NUMBER,
     /// A focal length, mm.
     FocalLength: FOCAL_LENGTH,
+    /// How far a lens is moved out, mm.
+    Extension: EXTENSION,
+    /// Diameter of the exit pupil over that of the entrance pupil.
+    PupilRatio: PUPIL_RATIO,
     /// The full angle of a cone, degrees.
     ConeAngle: CONE,
     /// On-axis intensity over that of an isotropic source of equal flux.
@@ -105,6 +109,8 @@ bounded!(
     PowerFactor: POWER_FACTOR,
     /// Electrical power, W.
     Watts: POWER,
+    /// Apparent power, VA.
+    VoltAmperes: APPARENT_POWER,
     /// Voltage, V.
     Volts: VOLTAGE,
     /// Current, A.
@@ -154,28 +160,47 @@ measures!(
     LuxValue: ILLUMINANCE as LUX,
     /// Image size divided by subject size.
     MagnificationValue: MAGNIFICATION as MAGNIFICATION,
+    /// Reflectance of a surface, a share of the light.
+    ReflectanceValue: REFLECTANCE as SHARE,
     /// Colour temperature, K.
     KelvinValue: KELVIN as KELVINS,
     /// A time between frames, or in which a unit recycles, s.
     Interval: INTERVAL as SECONDS,
     /// The time window in which flashes are counted, s.
     DutyWindow: WINDOW as SECONDS,
+    /// How long circuits are in use, h.
+    UseHours: HOURS as HOURS,
 );
 
 /// A lighting ratio, as the number before ":1".
 #[derive(Clone, Copy)]
 pub struct LightingRatioValue(pub f64);
 
-/// A length, such as the size of a source.
-#[derive(Clone, Copy)]
-pub struct Size(pub Metres);
+/// Defines a type of a length with the bounds of one row of `bounds`.
+macro_rules! lengths {
+    ($(#[doc = $doc:literal] $name:ident: $bounds:ident as $schema:ident),+ $(,)?) => {$(
+        #[doc = $doc]
+        #[derive(Clone, Copy)]
+        pub struct $name(pub Metres);
 
-impl Read for Size {
-    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let written = written(Kind::Distance, value, at, reader)?;
-        reader.checked(at, bounds::SIZE.check(written.number)).map(|size| Self(Metres::new_unchecked(size)))
-    }
+        impl Read for $name {
+            fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                let written = written(Kind::Distance, value, at, reader)?;
+                let length = reader.checked(at, bounds::$bounds.check(written.number))?;
+                Some(Self(Metres::new_unchecked(length)))
+            }
+        }
+
+        looks_like!($name as $schema);
+    )+};
 }
+
+lengths!(
+    /// A length, such as the size of a source.
+    Size: SIZE as SizeInput,
+    /// Blur as a length at the subject.
+    BlurLength: BLUR_LENGTH as BlurLengthInput,
+);
 
 /// A coordinate of a position.
 pub struct Coordinate(pub Metres);
@@ -188,19 +213,32 @@ impl Read for Coordinate {
     }
 }
 
-/// A tolerance, stops.
-#[derive(Clone, Copy)]
-pub struct Tolerance(pub Stops);
+/// Defines a type of stops with the bounds of one row of `bounds`.
+macro_rules! stops_within {
+    ($(#[doc = $doc:literal] $name:ident: $bounds:ident),+ $(,)?) => {$(
+        #[doc = $doc]
+        #[derive(Clone, Copy)]
+        pub struct $name(pub Stops);
 
-impl Read for Tolerance {
-    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let stops = Stops::read(value, at, reader)?;
-        match bounds::TOLERANCE.check(stops.get()) {
-            Ok(_) => Some(Self(stops)),
-            Err(invalid) => reader.push_fault(at, invalid),
+        impl Read for $name {
+            fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+                let stops = Stops::read(value, at, reader)?;
+                reader.checked(at, bounds::$bounds.check(stops.get())).map(|_| Self(stops))
+            }
         }
-    }
+
+        looks_like!($name as StopsInput);
+    )+};
 }
+
+stops_within!(
+    /// A tolerance, stops.
+    Tolerance: TOLERANCE,
+    /// The evenness over a depth, stops.
+    Evenness: EVENNESS,
+    /// A correction of a modifier, an offset or a meter, stops.
+    Correction: CORRECTION,
+);
 
 /// Reads two numbers with the same bounds.
 fn pair(value: &Value<'_>, bounds: bounds::Bounds, at: &At<'_>, reader: &mut Reader) -> Option<[f64; 2]> {
@@ -241,20 +279,6 @@ pair_of!(
     /// Two full angles, horizontal and vertical, degrees.
     AnglePair: ANGLE
 );
-
-/// A correction of a modifier, an offset or a meter, stops.
-#[derive(Clone, Copy)]
-pub struct Correction(pub Stops);
-
-impl Read for Correction {
-    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let stops = Stops::read(value, at, reader)?;
-        match bounds::CORRECTION.check(stops.get()) {
-            Ok(_) => Some(Self(stops)),
-            Err(invalid) => reader.push_fault(at, invalid),
-        }
-    }
-}
 
 /// The lowest and highest value of a quantity.
 pub struct Range<T>(pub [T; 2]);
@@ -347,10 +371,4 @@ impl Read for FlashDuration {
     }
 }
 
-looks_like!(
-    Size as SizeInput,
-    Correction as StopsInput,
-    Tolerance as StopsInput,
-    LightingRatioValue as LightingRatioNumber,
-    FlashDuration as DurationInput,
-);
+looks_like!(LightingRatioValue as LightingRatioNumber, FlashDuration as DurationInput,);

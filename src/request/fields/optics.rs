@@ -157,6 +157,10 @@ impl Read for Sides {
 }
 
 impl Read for Source {
+    fn expected() -> String {
+        "the face of the light, as {\"disc_m\": 0.9} or {\"rectangle_m\": [0.6, 0.9]}; in a query source[disc_m]=0.9".to_owned()
+    }
+
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = SourceInput::read(value, at, reader)?;
         match (input.disc_m, input.rectangle_m) {

@@ -312,7 +312,7 @@ looks_like!(
 impl Read for Unit {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let StockUnit(unit) = StockUnit::read(value, at, reader)?;
-        if unit.energy.is_none() && unit.guide_number.is_none() {
+        if !unit.is_rated() {
             return reader.push_fault(at, Fault::NoOutput);
         }
         Some(unit)

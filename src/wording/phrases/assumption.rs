@@ -14,6 +14,9 @@ phrases! {
         "{share}" / "stated by the caller",
     LightInCoverageDerived { share } = "light_in_coverage_derived" ("share of the light inside the coverage"):
         "{share}" / "derived: a gain is defined on all the light",
+    UsualReflectors = "usual_reflectors" ("coverage of the unit"):
+        "not stated: the range spans a bare bulb and reflectors for 35, 50 and 105 mm, the typical value is that of 35 mm"
+        / "our judgement of usual reflectors; bare bulb: derived, all of the light all round; shares of the light inside the others: from memory, rough",
     ConstantC { constant, other_constant, by_stops } = "constant_c" ("incident-light constant C"):
         "{constant}"
         / "published: ISO 2720:1974, flat receptor, 250 in common use; not in the range: by the second constant in use ({other_constant}, from memory) the estimate would change by {by_stops} stop",
@@ -47,17 +50,29 @@ phrases! {
         / "common practice: off or LED, to 250 W of halogen; the typical value is our judgement; draw.modelling_lamp_w knows",
     PowerFactor { power_factor } = "power_factor" ("power factor"):
         "{power_factor}" / "from memory, wide on purpose: the maker's data sheet knows",
+    DevicePowerFactor { power_factor } = "device_power_factor" ("power factor of a device"):
+        "{power_factor}"
+        / "from memory, rough: 1 for heaters, halogen lamps and large supplies, less for motors and small supplies; the rating plate knows",
     RecycleInProportion = "recycle_s" ("recycle time at less than full power"):
         "in proportion to the energy of the flash"
         / "our assumption where one recycle time is stated; recycle_by_setting knows better",
+    AllAtFullPower = "all_at_full_power" ("units without shots"):
+        "at full power, recycling all at once" / "our assumption where no shots are given: the worst case for a circuit",
     NoToneCurve { flattest, steepest } = "no_tone_curve" ("tone curve of the file"):
         "stops by the curve of the space alone; stops_range by tone curves {flattest} to {steepest} times as steep"
         / "common practice, wide: rendered files have a tone curve; frames that bracket the change give the true slope (patches/response)",
+    GreyLevel { level } = "grey_level" ("level of an 18 % grey at the working exposure"):
+        "{level}" / "derived: 18 % of white by the curve of the space; cameras may put it elsewhere (common practice)",
+    LevelByCurve { flattest, steepest } = "level_by_curve" ("tone curve of the file"):
+        "level by the curve of the space alone; level_range by tone curves {flattest} to {steepest} times as steep from mid grey on"
+        / "common practice, wide: rendered files have a tone curve; frames that bracket the change give the true one (patches/response)",
     Repeat { plus_minus_stops } = "repeat_plus_minus_stops" ("repeatability of the unit"):
         "{plus_minus_stops} stop, 95 %"
         / "our judgement of flash units; it counts for two readings, beside the readings' own scatter",
     RepeatStated { plus_minus_stops } = "repeat_stated_plus_minus_stops" ("repeatability of the unit"):
         "{plus_minus_stops} stop, 95 %" / "stated by the caller; the readings' own scatter is counted beside it",
+    ReadingAtFullPower = "reading_at_full_power" ("setting of a reading"):
+        "full power" / "our assumption where a reading states no setting",
     MeterDigit { digit_stops } = "meter_digit_stops" ("last digit of the meter"):
         "{digit_stops} stop" / "by the f-numbers, which all stand on such steps; where they stand on whole stops, thirds",
 }

@@ -2,8 +2,10 @@
 
 use std::borrow::Cow;
 
+use serde_json::Value;
+
 use crate::{
-    light::error::{InvalidValue, LabelRange},
+    light::error::{AnyOf, InvalidValue, LabelRange},
     wording::{
         format::unit_name,
         phrase::{Shown, phrases},
@@ -13,6 +15,16 @@ use crate::{
 impl Shown for Option<String> {
     fn shown(&self) -> Cow<'_, str> {
         unit_name(self.as_deref()).into()
+    }
+}
+
+impl Shown for AnyOf {
+    fn shown(&self) -> Cow<'_, str> {
+        self.0.join(" or ").into()
+    }
+
+    fn param(&self) -> Value {
+        self.0.iter().copied().collect()
     }
 }
 
@@ -46,7 +58,7 @@ phrases! {
         / "\"{with_plus}\" (in a query with %2B for the plus sign)",
     NoKind { text } = "no_kind":
         "\"{text}\" is in no known notation"
-        / "\"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"2.5 m\", \"8 ft 6 in\", \"GN 40\", \"ND 0.9\", \"ND8\", \"3:1\", \"62 %\", \"1/4 +0.3\", or a number with \"kind\"",
+        / "\"f/8\", \"f/8 +0.3\", \"1/200 s\", \"ISO 200\", \"600 J\", \"2.5 m\", \"8 ft 6 in\", \"GN 40\", \"ND 0.9\", \"ND8\", \"3:1\", \"62 %\", \"1/4 +0.3\", \"EV 12\", \"800 lx\", or a number with \"kind\"",
     AmbiguousKind { kinds } = "ambiguous_kind": "this may be any of {kinds}" / "a \"kind\" that says which: {kinds}",
     SingleSetting = "single_setting": "the scale has one setting only" / "a least setting under the full one",
     TooManySettings { count, most } = "too_many_settings":
@@ -61,6 +73,8 @@ phrases! {
     NotComparable { unit, by, lacks } = "not_comparable": "{unit} cannot be compared by {by}" / "{lacks}",
     ReferenceDistanceMissing = "reference_distance_missing":
         "a candidate states its distance, the reference does not" / "the reference's distance too",
+    NotDetermined = "not_determined":
+        "without this, nothing can be found" / "two of setting, distance and f_number; of a metered light, where and at which setting it was metered",
     DuplicateName { name } = "duplicate_name": "the name \"{name}\" is used before" / "names that differ",
     UnknownName { what, name, known } = "unknown_name": "no {what} is named \"{name}\"" / "one of {known}",
     StatedTwice { light, point } = "stated_twice":
@@ -96,6 +110,6 @@ phrases! {
     BareNumber { kinds } = "bare_number":
         "a bare number does not say what it is"
         / "what the trade writes, as \"f/8\", \"1/125 s\", \"ISO 100\", \"600 J\" or \"2.5 m\"; or a \"kind\" beside it, one of {kinds}",
-    DifferentKinds { from, to } = "different_kinds":
-        "from and to are of different kinds: from: {from}; to: {to}" / "two values of one kind",
+    DifferentKinds { from_text, from, to_text, to } = "different_kinds":
+        "{from_text} is {from} and {to_text} {to}; give two of one kind" / "two values of one kind",
 }

@@ -76,8 +76,10 @@ phrases! {
         "The reference states no energy: it was estimated from guide number and coverage, by typical assumptions.",
     CandidateEnergyEstimated = "candidate_energy_estimated":
         "This candidate states no energy: it was estimated from guide number and coverage, by typical assumptions.",
-    CandidateWithoutModifier = "candidate_without_modifier":
-        "The reference has a modifier; this candidate states none and is taken as it is rated. If it goes into the same modifier, state that here as well.",
+    ModifierOfReference = "modifier_of_reference":
+        "This candidate states no modifier and is taken to be in that of the reference. If it stands without one, state a modifier of 0 stops.",
+    SameModifierOnBeams = "same_modifier_on_beams":
+        "Both units are in one kind of modifier, and their guide numbers are compared. That holds if both fill it alike; beams of different width do not: then compare by light or energy.",
     BeamIsNotEnergy = "beam_is_not_energy":
         "A guide number is a beam on its axis; a joule is stored electricity. Between them stand tube, reflector and the rating's honesty.",
     WidestSettingIsBetter = "widest_setting_is_better":
@@ -124,6 +126,10 @@ phrases! {
         "Full power was not measured; its light is the line's.",
     NoDistance = "no_distance":
         "Without the distance only the scale is checked, not the unit's light against its rating.",
+    NoRating = "no_rating":
+        "The unit states no guide number: how far its light is off a rating cannot be told.",
+    LevelsAreRelative = "levels_are_relative":
+        "Levels tell light only against each other: how far the unit's light is off its rating cannot be told. Meter it once, and send f_number and distance.",
     Misfires = "misfires":
         "Readings far below the rest were left out. Units, shoe-mount ones above all, fail to fire now and then (common practice): take another frame when it counts.",
     TooBright = "too_bright":
@@ -132,6 +138,8 @@ phrases! {
     // Ambient light and motion.
     WantedTimeFasterThanSync = "wanted_faster_than_sync":
         "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
+    HighSpeedSyncNeeded { exposure_time } = "high_speed_sync_needed":
+        "It takes {exposure_time}, which is shorter than the camera's sync time, and no aperture, ISO speed or filter within the limits does it at the sync time. High-speed sync does, if the flash has it; that leaves the flash much less light.",
     FasterThanSync = "faster_than_sync":
         "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
     SyncTimeUnknown = "sync_time_unknown":
@@ -152,6 +160,8 @@ phrases! {
         "The apertures rest on a beam estimated from energy and coverage; the stops do not.",
     FaceWithoutModifier = "face_without_modifier":
         "A face is given, but not what its modifier does: the apertures are those of the unit as it is rated, as if it took no light. A softbox takes one to three stops; state what yours does, or its kind.",
+    OtherShape = "other_shape":
+        "The two sources differ in shape: as soft on the whole, but softer along one direction and harder along the other.",
     EvenEverywhere = "even_everywhere":
         "Before so large a source the light over the depth is as even as wanted at every distance, so that the distance for evenness is 0.",
     VeryNear = "very_near":

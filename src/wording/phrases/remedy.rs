@@ -69,6 +69,7 @@ fn change(Change { subject, by_stops, to }: &Change) -> String {
             let verb = if is_brighter { "raise" } else { "lower" };
             format!("{verb} the ISO speed {by}, to {}", mark.label())
         }
+        To::ExposureTime(mark) if by_stops.is_none() => format!("set the exposure time to {}", mark.label()),
         To::ExposureTime(mark) => {
             let verb = if is_brighter { "lengthen" } else { "shorten" };
             format!("{verb} the exposure time {by}, to {}", mark.label())
@@ -128,6 +129,7 @@ fn change(Change { subject, by_stops, to }: &Change) -> String {
 fn what(subject: &Subject, whole: &str) -> String {
     match subject {
         Subject::Whole | Subject::Shot(_) => whole.to_owned(),
+        Subject::Light(Named { name: None, .. }) => "the light".to_owned(),
         Subject::Light(light) => name(light),
         Subject::Candidate(candidate) => {
             candidate.name.as_ref().map_or_else(|| "the unit".to_owned(), |name| format!("\"{name}\""))
@@ -138,6 +140,7 @@ fn what(subject: &Subject, whole: &str) -> String {
 
 fn for_whom(subject: &Subject) -> String {
     match subject {
+        Subject::Light(Named { name: None, .. }) => String::new(),
         Subject::Light(it) | Subject::Role { role: it, .. } => format!(" for {}", name(it)),
         _ => String::new(),
     }

@@ -1,14 +1,23 @@
 //! The sentences of a supply plan.
 
 use crate::{
-    light::supply::summary::{Point, Summary},
-    wording::format::distinct,
+    light::supply::summary::{Limit, Point, Summary},
+    wording::format::{digits, distinct},
 };
 
 /// The summary for a booking page.
 pub fn supply_summary(Summary(points): &Summary) -> String {
     let last = "Local code and a licensed electrician decide what a circuit may carry.".to_owned();
     points.iter().map(point).chain([last]).collect::<Vec<_>>().join(" ")
+}
+
+/// What a circuit may carry, with its current as text.
+fn rating(limit: &Limit, rated: &str) -> String {
+    if limit.is_generator {
+        format!("its generator gives {rated} A ({} VA)", digits(limit.volt_amperes, 3))
+    } else {
+        format!("its breaker is for {rated} A")
+    }
 }
 
 fn point(point: &Point) -> String {
@@ -29,17 +38,35 @@ fn point(point: &Point) -> String {
         Point::Overloaded { circuit, charging_a: None, .. } => {
             format!("Circuit \"{circuit}\" is overloaded, though not all that it draws is known.")
         }
-        Point::Overloaded { circuit, charging_a: Some(charging_a), breaker_a } => {
-            let [most, breaker] = distinct(*charging_a, *breaker_a);
+        Point::Overloaded { circuit, charging_a: Some(charging_a), limit, has_units } => {
+            let [most, rated] = distinct(*charging_a, limit.amperes);
+            let when = if *has_units { " while its units recycle" } else { "" };
             format!(
-                "Circuit \"{circuit}\" is overloaded while its units recycle: up to {most} A, and its breaker is for {breaker} A."
+                "Circuit \"{circuit}\" is overloaded{when}: up to {most} A, and {}.",
+                rating(limit, &rated)
             )
         }
-        Point::MayOverload { circuit, charging_a, breaker_a } => {
-            let [most, breaker] = distinct(*charging_a, *breaker_a);
-            format!(
-                "With all its units recycling at once, circuit \"{circuit}\" may draw up to {most} A; its breaker is for {breaker} A."
-            )
+        Point::MayOverload { circuit, charging_a, limit, has_units } => {
+            let [most, rated] = distinct(*charging_a, limit.amperes);
+            let when = if *has_units { "all its units recycling at once" } else { "all on at once" };
+            format!("With {when}, circuit \"{circuit}\" may draw up to {most} A; {}.", rating(limit, &rated))
+        }
+        Point::Holds { circuit, charging_a, limit, left_a } => {
+            let [volt_amperes, rated, most, left] =
+                [limit.volt_amperes, limit.amperes, *charging_a, *left_a].map(|number| digits(number, 3));
+            if *charging_a > 0.0 {
+                format!(
+                    "Circuit \"{circuit}\" carries its load: up to {most} A of {rated} A, so that {left} A are left."
+                )
+            } else {
+                format!("Circuit \"{circuit}\" carries up to {rated} A ({volt_amperes} VA).")
+            }
+        }
+        Point::Energy { circuit, energy_kwh } => {
+            let [low, typical, high] =
+                [energy_kwh.low, energy_kwh.typical, energy_kwh.high].map(|energy| digits(energy, 3));
+            let range = if low == high { String::new() } else { format!(" ({low} to {high})") };
+            format!("Circuit \"{circuit}\" draws {typical} kWh{range}.")
         }
         Point::LampUnknown { circuit } => format!(
             "Whether circuit \"{circuit}\" carries its load depends on modelling lamps whose power is not stated."

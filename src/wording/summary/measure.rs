@@ -5,14 +5,17 @@ use crate::{
         measure::{
             ambient::Check,
             calibrate::Calibration,
-            motion::Freeze,
+            motion::{Freeze, Sharpness},
+            patch_level::PatchLevelAnswer,
             patches::{Comparison, PatchResult},
+            readings::{Combined, ReadingRatio},
             response::Fit,
         },
-        quantity::Stops,
+        quantity::{Number, Stops, nominal::Nominal},
+        remark::WarningKind,
     },
     wording::{
-        format::{digits, number, rounded_stops, signed, signed_stops},
+        format::{at_least, digits, names, number, rounded_stops, signed, signed_stops},
         phrases,
         summary::Summary,
     },
@@ -23,6 +26,9 @@ impl Summary for Check {
         let Some(below) = self.ambient_below_flash_stops else {
             return "There is no ambient light.".to_owned();
         };
+        if let Some(time) = &self.set_exposure_time {
+            return with_found_time(self, time, below);
+        }
         let side = if below.get() < 0.0 { "over" } else { "under" };
         let verdict = if self.clean { "it stays out" } else { "more than allowed" };
         let remedy = self.remedies.first().map(phrases::remedy);
@@ -35,14 +41,73 @@ impl Summary for Check {
     }
 }
 
+/// The summary where the exposure time was asked for.
+fn with_found_time(check: &Check, time: &Nominal, below: Stops) -> String {
+    let side = if below.get() < 0.0 { "over" } else { "under" };
+    let then = format!(
+        "ambient light is then {} {side} the flash and brightens the picture by {}",
+        rounded_stops(below.get()),
+        rounded_stops(check.brightening_stops.get())
+    );
+    let time = time.label();
+    let too_fast = check.warnings.iter().find_map(|warning| match &warning.kind {
+        WarningKind::HighSpeedSyncNeeded { exposure_time } => Some(exposure_time),
+        _ => None,
+    });
+    match (check.remedies.first(), too_fast) {
+        (Some(remedy), _) => format!("At the sync time, {time}, {then}. {}", phrases::remedy(remedy)),
+        (None, Some(needed)) => {
+            format!("It takes {needed} by high-speed sync. At the sync time, {time}, {then}.")
+        }
+        (None, None) => format!("Set the exposure time to {time}: {then}."),
+    }
+}
+
 impl Summary for Freeze {
     fn summary(&self) -> String {
-        let verdict = if self.sharpness.sharp { "sharp" } else { "not sharp" };
-        format!(
-            "The blur is {} pixels: {verdict}. Up to {} m/s would be sharp.",
-            digits(self.sharpness.blur_px.get(), 2),
-            digits(self.sharpness.fastest_subject_m_s.get(), 2)
-        )
+        let Sharpness { blur_px, blur_m, sharp, fastest_subject_m_s } = &self.sharpness;
+        let in_pixels = blur_px.map(|blur| format!("{} pixels", digits(blur.get(), 2)));
+        let in_mm = || blur_m.map(|blur| format!("{} mm", digits(1000.0 * blur.get(), 2)));
+        let verdict = match sharp {
+            Some(true) => ": sharp",
+            Some(false) => ": not sharp",
+            None => "",
+        };
+        let blur = in_pixels.or_else(in_mm).map(|blur| format!("The blur is {blur}{verdict}."));
+        let duration = || {
+            let t0_1 = self.t0_1_s?.get();
+            Some(format!("t0.1 is {}.", short_time(t0_1, |per_second| digits(per_second, 3))))
+        };
+        let fastest = fastest_subject_m_s
+            .map(|fastest| format!("Up to {} m/s would be sharp.", digits(fastest.get(), 2)));
+        // A duration that is to be found is the answer.
+        let longest = self.longest_t0_1_s.filter(|_| self.t0_1_s.is_none()).map(|longest| {
+            let sharp = self.by_setting.iter().filter(|row| row.sharpness.sharp == Some(true));
+            let settings: Vec<&str> = sharp.map(|row| row.setting.as_str()).collect();
+            let settings = match settings.as_slice() {
+                _ if self.by_setting.is_empty() => String::new(),
+                [] => "; no setting is short enough".to_owned(),
+                settings => format!("; short enough: {}", names(settings)),
+            };
+            let longest = short_time(longest.get(), at_least);
+            format!("A t0.1 of {longest} or shorter would be sharp{settings}.")
+        });
+        let cut = self
+            .frame_share
+            .filter(|share| share.get() < 1.0)
+            .map(|share| format!("The flash lights {} % of the frame.", digits(100.0 * share.get(), 2)));
+        let all: Vec<String> =
+            blur.or_else(duration).into_iter().chain(fastest).chain(longest).chain(cut).collect();
+        if all.is_empty() { "The durations are listed by setting.".to_owned() } else { all.join(" ") }
+    }
+}
+
+/// A time in seconds, a short one as a fraction: `1/301 s`.
+fn short_time(seconds: f64, per_second: impl Fn(f64) -> String) -> String {
+    if seconds > 0.3 {
+        format!("{} s", digits(seconds, 2))
+    } else {
+        format!("1/{} s", per_second(1.0 / seconds))
     }
 }
 
@@ -78,6 +143,31 @@ impl Summary for Comparison {
                 format!("{matching} of {} patches match{worst}.", all.len())
             }
         }
+    }
+}
+
+impl Summary for PatchLevelAnswer {
+    fn summary(&self) -> String {
+        let headroom = rounded_stops(self.headroom_stops.get());
+        let state = match self.headroom_stops.get() {
+            beyond if beyond < -0.005 => format!("it is clipped, {headroom} beyond white"),
+            left if self.clipped && left < 0.005 => "it is clipped at white".to_owned(),
+            _ if self.clipped => "it is clipped at black".to_owned(),
+            _ => format!("{headroom} below clipping"),
+        };
+        let light = match rounded_stops(self.incident_stops.get()) {
+            none if none == rounded_stops(0.0) => "in the working light".to_owned(),
+            _ => format!(
+                "in light of {} against the working exposure",
+                signed_stops(self.incident_stops.get())
+            ),
+        };
+        format!(
+            "A surface of {} % {light} shows at level {}, {} against mid grey: {state}.",
+            digits(100.0 * self.reflectance.get(), 2),
+            digits(self.level.get(), 3),
+            signed_stops(self.exposure_stops.get())
+        )
     }
 }
 
@@ -120,4 +210,55 @@ impl Summary for Calibration {
         let (first, rest) = text.split_at(1);
         format!("{}{rest}.", first.to_uppercase())
     }
+}
+
+impl Summary for Combined {
+    fn summary(&self) -> String {
+        if !self.feasible {
+            let shortfall = rounded_stops(self.shortfall_stops.get());
+            return format!("That takes away {shortfall} more light than there is.");
+        }
+        let reads =
+            self.f_number.as_ref().map(|f_number| format!("Together that reads {}", reading(f_number)));
+        let guide = self.guide_number_m.zip(self.guide_number_ft).map(|(metres, feet)| {
+            let [metres, feet] = [metres.get(), feet.get()].map(|guide| digits(guide, 3));
+            format!("Together that is guide number {metres} m ({feet} ft)")
+        });
+        match (reads.or(guide), self.stops) {
+            (Some(reads), Some(stops)) => {
+                let stops = stops.get();
+                let than = if stops < 0.0 { "less" } else { "more" };
+                let reads = if stops < 0.0 {
+                    reads.replacen("Together that is", "What is left is", 1).replacen(
+                        "Together that",
+                        "What is left",
+                        1,
+                    )
+                } else {
+                    reads
+                };
+                format!("{reads}, {} {than} light than the first.", rounded_stops(stops))
+            }
+            _ => "No light is left.".to_owned(),
+        }
+    }
+}
+
+impl Summary for ReadingRatio {
+    fn summary(&self) -> String {
+        let to_one = |ratio: Number| format!("{}:1", digits(ratio.get(), 3));
+        let lights = self.lights.map_or_else(String::new, |lights| {
+            format!(", {} by lights (each metered alone)", to_one(lights))
+        });
+        let sides = to_one(self.sides);
+        let stops = self.difference_stops.get();
+        let darker = if stops < 0.0 { "brighter" } else { "darker" };
+        let stops = rounded_stops(stops);
+        format!("{sides} by sides{lights}: the shadow side is {stops} {darker} than the lit side.")
+    }
+}
+
+/// As a meter shows it, or the mark where no meter would.
+pub fn reading(f_number: &Nominal) -> String {
+    f_number.meter.clone().unwrap_or_else(|| f_number.label())
 }

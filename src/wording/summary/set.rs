@@ -3,18 +3,22 @@
 use crate::{
     light::{
         balance::{Balance, LightSetting, PointResult},
-        quantity::{Feet, Metres, Mired},
+        one_light::{OneLight, Solved},
+        quantity::{Feet, Metres, Mired, Number},
         set::{
+            close_up::CloseUpAnswer,
             falloff::Falloff,
             gel::{Gelled, Stack},
+            placement::Source,
             predict::{PredictedPoint, Prediction},
+            softness::{Both, Softness},
         },
         uncertainty::Uncertainty,
     },
     wording::{
-        format::{number, rounded_stops, signed_stops},
+        format::{digits, number, rounded_stops, signed_stops},
         phrases,
-        summary::{Summary, unit::give_or_take},
+        summary::{Summary, measure::reading, unit::give_or_take},
     },
 };
 
@@ -104,11 +108,6 @@ fn at_point(point: &PredictedPoint) -> String {
 
 impl Summary for Falloff {
     fn summary(&self) -> String {
-        // In feet, if they are asked for.
-        let length = |metres: Metres, feet: Option<Feet>| match feet {
-            Some(feet) => format!("{} ft", number(feet.get())),
-            None => format!("{} m", number(metres.get())),
-        };
         let rows = self.rows.first().zip(self.rows.last()).filter(|(first, last)| first != last);
         let rows = rows.map(|(first, last)| {
             format!(
@@ -143,17 +142,70 @@ impl Summary for Falloff {
     }
 }
 
+/// A length, in feet if they are asked for.
+fn length(metres: Metres, feet: Option<Feet>) -> String {
+    feet.map_or_else(|| format!("{} m", number(metres.get())), |feet| format!("{} ft", number(feet.get())))
+}
+
+impl Summary for Softness {
+    fn summary(&self) -> String {
+        // One number for a light that is as wide as high.
+        let both = |[width, height]: [String; 2]| {
+            if width == height { width } else { format!("{width} by {height}") }
+        };
+        let lengths = |metres: &Both<Metres>, feet: Option<&Both<Feet>>| {
+            both([
+                length(metres.width, feet.map(|feet| feet.width)),
+                length(metres.height, feet.map(|feet| feet.height)),
+            ])
+        };
+        let degrees = |angle: Number| format!("{}°", digits(angle.get(), 3));
+        let angles = both([self.angular_size_deg.width, self.angular_size_deg.height].map(degrees));
+        let edge = self.penumbra_m.as_ref().map_or_else(String::new, |penumbra| {
+            let wide = lengths(penumbra, self.penumbra_ft.as_ref());
+            format!("; the soft edge of its shadow is {wide} wide")
+        });
+        let as_soft = self.as_soft.as_ref().and_then(|other| {
+            let face = |face: &Source| {
+                let [width, height] = face.sides();
+                let metres = Both { width, height };
+                format!("a source of {} from there", lengths(&metres, other.source_ft.as_ref()))
+            };
+            let distance = |metres| format!("the other source from {}", length(metres, other.distance_ft));
+            other.source.as_ref().map(face).or(other.distance_m.map(distance))
+        });
+        let as_soft = as_soft.map_or_else(String::new, |other| format!("; as soft is {other}"));
+        format!("The light is {angles} across{edge}{as_soft}.")
+    }
+}
+
+impl Summary for CloseUpAnswer {
+    fn summary(&self) -> String {
+        let takes = rounded_stops(self.exposure_stops.get());
+        let works = self
+            .effective_f_number
+            .as_ref()
+            .map_or_else(String::new, |effective| format!("; what is set works as {}", effective.label()));
+        let set = self
+            .set_f_number
+            .as_ref()
+            .map_or_else(String::new, |set| format!("; for what is metered set {}", set.label()));
+        let magnification = number(self.magnification.get());
+        format!("At a magnification of {magnification} the lens takes {takes}{works}{set}.")
+    }
+}
+
 impl Summary for Gelled {
     fn summary(&self) -> String {
         let effect = |stack: &Stack| {
             let error = stack.error_mired.map_or_else(String::new, |error| {
                 format!(", {} mired off the wish", signed_number(error.get()))
             });
-            format!(
-                "{} mired{error}, and {} of light",
-                signed_number(stack.shift_mired.get()),
-                signed_stops(stack.loss_stops.get())
-            )
+            // A gel whose loss is not stated says nothing of the light.
+            let loss = stack.loss_stops.get();
+            let light =
+                if loss == 0.0 { String::new() } else { format!(", {} of light", signed_stops(loss)) };
+            format!("{} mired{error}{light}", signed_number(stack.shift_mired.get()))
         };
         let best = self.stack.as_ref().map(|stack| match stack.gels.as_slice() {
             [] => "No gel comes nearest to the wish.".to_owned(),
@@ -161,11 +213,19 @@ impl Summary for Gelled {
         });
         let applied = self.applied.as_ref().map(|stack| match stack.gels.as_slice() {
             [] => "No gel is on the light.".to_owned(),
+            [gel] => format!("{gel} gives {}.", effect(stack)),
             gels => format!("{} give {}.", gels.join(" + "), effect(stack)),
         });
         let shift = || {
             let shift = self.shift_mired.map_or(0.0, Mired::get);
-            format!("The light must be shifted by {} mired.", signed_number(shift))
+            let side = if shift < 0.0 {
+                ", towards blue"
+            } else if shift > 0.0 {
+                ", towards amber"
+            } else {
+                ""
+            };
+            format!("The light must be shifted by {} mired{side}.", signed_number(shift))
         };
         let all: Vec<String> = best.into_iter().chain(applied).collect();
         if all.is_empty() { shift() } else { all.join(" ") }
@@ -174,4 +234,67 @@ impl Summary for Gelled {
 
 fn signed_number(value: f64) -> String {
     crate::wording::format::with_sign(number(value))
+}
+
+impl Summary for OneLight {
+    fn summary(&self) -> String {
+        let stands = distance_of(self).map_or_else(String::new, |distance| format!(" at {distance}"));
+        // Without a scale the label is the stops under full power.
+        let label = self.setting.as_ref().map(|setting| match setting.label.strip_prefix('-') {
+            Some(stops) => format!("{stops} below full"),
+            None => setting.label.clone(),
+        });
+        let setting = label.as_deref();
+        let aperture = reading(&self.f_number);
+        let mark = self.f_number.label();
+        let found = if mark == aperture { mark } else { format!("{mark} (a meter reads {aperture})") };
+        let estimated = self.uncertainty.as_ref().map_or_else(String::new, give_or_take);
+        let remedy = self.remedies.first().map(phrases::remedy);
+        let remedy = remedy.map_or_else(String::new, |remedy| format!(" {remedy}"));
+        let off = self.error_stops.get();
+        let missed = rounded_stops(off);
+        let side = if off < 0.0 { "too weak" } else { "too strong" };
+        let at_setting = setting.map_or_else(String::new, |label| format!(" at {label}"));
+        let and = if stands.is_empty() || at_setting.is_empty() { "" } else { " and" };
+        match (self.solved_for, self.feasible) {
+            (Some(Solved::FNumber), _) if stands.is_empty() && at_setting.is_empty() => {
+                format!("Set the lens to {found}.")
+            }
+            (Some(Solved::FNumber), _) => {
+                format!("Set the lens to {found}: the light is{stands}{and}{at_setting}{estimated}.")
+            }
+            (Some(Solved::Distance), true) => {
+                format!("Place the light{stands}{and}{at_setting} for {aperture}{estimated}.")
+            }
+            (Some(Solved::Setting), true) => {
+                let label = setting.unwrap_or_default();
+                format!(
+                    "Set the light to {label}{stands} for {aperture}; it is then {}{estimated}.",
+                    off_target(off)
+                )
+            }
+            (None, true) => format!("The light{at_setting}{stands} is right for {aperture}{estimated}."),
+            (Some(Solved::Distance), false) => {
+                format!(
+                    "At no distance is the light{at_setting} right for {aperture}: it is {missed} {side}.{remedy}"
+                )
+            }
+            (_, false) => format!("The light{at_setting}{stands} is {missed} {side} for {aperture}.{remedy}"),
+        }
+    }
+}
+
+fn distance_of(answer: &OneLight) -> Option<String> {
+    match answer.distance_ft {
+        Some(feet) => Some(format!("{} ft", number(feet.get()))),
+        None => answer.distance_m.map(|metres| format!("{} m", number(metres.get()))),
+    }
+}
+
+/// `on its target`, or `+0.05 stop off`.
+fn off_target(stops: f64) -> String {
+    match signed_stops(stops) {
+        nothing if nothing == signed_stops(0.0) => "on its target".to_owned(),
+        off => format!("{off} off"),
+    }
 }

@@ -3,8 +3,9 @@
 use crate::{
     light::{
         equivalence::{Equivalence, Match},
+        exposure::{ComparedExposures, MarkedExposure, Sought},
         measure::measured::Measured,
-        quantity::{Number, kind::Kind},
+        quantity::{Number, Stops, kind::Kind, nominal::Nominal},
         stops::{Conversion, MarkedValue},
         uncertainty::Uncertainty,
         unit::guide::{EnergyEstimate, GuideEstimate},
@@ -31,6 +32,8 @@ impl Summary for Conversion {
                 }
                 (_, Some(unit)) => format!("{} {unit}", number(value.value.get())),
                 (_, None) => match self.kind {
+                    Kind::ExposureValue => format!("EV {}", number(value.value.get())),
+                    Kind::Reflectance => format!("{} %", number(value.value.get() * 100.0)),
                     Kind::FNumber => format!("f/{}", number(value.value.get())),
                     Kind::LightRatio => format!("{}:1", number(value.value.get())),
                     Kind::Iso => format!("ISO {}", number(value.value.get())),
@@ -38,13 +41,47 @@ impl Summary for Conversion {
                 },
             }
         };
-        let stops = self.exposure_stops.get();
-        let change = match stops {
-            stops if stops.abs() < 5e-4 => "no change".to_owned(),
-            stops if stops > 0.0 => format!("{} brighter", rounded_stops(stops)),
-            stops => format!("{} darker", rounded_stops(stops)),
+        format!("{} to {} is {}.", value(&self.from), value(&self.to), change(self.exposure_stops.get()))
+    }
+}
+
+/// `1 stop darker`.
+fn change(stops: f64) -> String {
+    match stops {
+        stops if stops.abs() < 5e-4 => "no change".to_owned(),
+        stops if stops > 0.0 => format!("{} brighter", rounded_stops(stops)),
+        stops => format!("{} darker", rounded_stops(stops)),
+    }
+}
+
+impl Summary for ComparedExposures {
+    fn summary(&self) -> String {
+        let exposure = |exposure: &MarkedExposure| {
+            let settings = [&exposure.f_number, &exposure.exposure_time, &exposure.iso];
+            let settings = settings.map(Nominal::exact_label).join(", ");
+            match signed_stops(exposure.filter_stops.get()) {
+                none if none == signed_stops(0.0) => settings,
+                filters => format!("{settings} behind filters of {filters}"),
+            }
         };
-        format!("{} to {} is {change}.", value(&self.from), value(&self.to))
+        let from = exposure(&self.from);
+        let found = self.solved_for.map(|sought| match sought {
+            Sought::FNumber => &self.to.f_number,
+            Sought::ExposureTime => &self.to.exposure_time,
+            Sought::Iso => &self.to.iso,
+        });
+        match found {
+            Some(found) => {
+                let off = found.off_by_stops.map_or(0.0, Stops::get);
+                let off = if off.abs() < 5e-3 { String::new() } else { format!(" ({})", change(off)) };
+                format!("Set {}{off}: {} exposes as {from}.", found.label(), exposure(&self.to))
+            }
+            None if self.from == self.to => {
+                let (ev, lux) = (number(self.from.ev100.get()), digits(self.from.illuminance_lx.get(), 3));
+                format!("{from} suits EV {ev} at ISO 100, {lux} lx.")
+            }
+            None => format!("{from} to {} is {}.", exposure(&self.to), change(self.exposure_stops.get())),
+        }
     }
 }
 
@@ -106,6 +143,11 @@ impl Summary for EnergyEstimate {
     fn summary(&self) -> String {
         let [low, typical, high] = [self.energy_j.low, self.energy_j.typical, self.energy_j.high]
             .map(|energy| digits(energy.get(), 2));
+        if !self.by_coverage.is_empty() {
+            return format!(
+                "About {typical} J at full power with a reflector for 35 mm; {low} to {high} J over the usual reflectors, since no coverage is stated."
+            );
+        }
         let between = between(&low, &high, "J");
         format!("About {typical} J at full power{between}.")
     }
@@ -117,6 +159,11 @@ impl Summary for GuideEstimate {
         let [low, typical, high] =
             [metres.low, metres.typical, metres.high].map(|guide| digits(guide.get(), 2));
         let feet = digits(self.guide_number_ft.typical.get(), 2);
+        if !self.by_coverage.is_empty() {
+            return format!(
+                "Guide number about {typical} m ({feet} ft) at full power with a reflector for 35 mm; {low} to {high} m over the usual reflectors, since no coverage is stated."
+            );
+        }
         let between = between(&low, &high, "m");
         format!("Guide number about {typical} m ({feet} ft) at full power{between}.")
     }

@@ -9,7 +9,7 @@ use crate::light::{
 };
 
 /// The assumptions behind the intervals.
-pub fn assumptions(repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
+pub fn assumptions(question: &CalibrateQuestion, repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
     let plus_minus_stops = Stops::new_unchecked(repeat.half());
     let repeat = match repeat {
         Repeat::Stated(_) => AssumptionKind::RepeatStated { plus_minus_stops },
@@ -17,7 +17,8 @@ pub fn assumptions(repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
     };
     let digit_stops = Stops::new_unchecked(if half_digit > 0.1 { 1.0 / 3.0 } else { 0.1 });
     let digit = (half_digit > 0.0).then_some(AssumptionKind::MeterDigit { digit_stops });
-    std::iter::once(repeat).chain(digit).map(Remark::from).collect()
+    let setting = question.at_full_power.then_some(AssumptionKind::ReadingAtFullPower);
+    std::iter::once(repeat).chain(digit).chain(setting).map(Remark::from).collect()
 }
 
 /// Findings that lead to warnings.
@@ -64,6 +65,11 @@ pub fn warnings(
     }
     if question.distance.is_none() {
         warnings.push(WarningKind::NoDistance.into());
+    }
+    if !question.metered {
+        warnings.push(Remark::about(Part::Readings, WarningKind::LevelsAreRelative));
+    } else if question.distance.is_some() && question.unit.guide_number.is_none() {
+        warnings.push(WarningKind::NoRating.into());
     }
     if misfires {
         warnings.push(Remark::about(Part::Readings, WarningKind::Misfires));

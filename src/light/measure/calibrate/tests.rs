@@ -55,6 +55,7 @@ fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> CalibrateQuestion {
         distance: distance_m.map(Metres::new_unchecked),
         iso: Iso::BASE,
         extrapolated: false,
+        at_full_power: false,
     }
 }
 

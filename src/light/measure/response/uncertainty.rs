@@ -137,6 +137,13 @@ impl<'r> UncertaintyModel<'r> {
         Uncertainty { down: combine(reported - low, noise[0]), up: combine(high - reported, noise[1]) }
     }
 
+    /// The 95 % ends of the stops from one level to another.
+    pub fn between(&self, from: f64, to: f64) -> [f64; 2] {
+        let stops = self.response.curve.at(to) - self.response.curve.at(from);
+        let [from, to] = [from, to].map(|level| self.at(level));
+        [stops - to.down.hypot(from.up), stops + to.up.hypot(from.down)]
+    }
+
     /// The distance between the frames around a level, stops; `None` beyond the frames.
     pub fn gap(&self, level: f64) -> Option<f64> {
         let points = self.response.curve.points();

@@ -1,7 +1,7 @@
 //! Measures that are no [`Kind`](crate::light::quantity::kind::Kind): times, colour temperatures, illuminances and
-//! magnifications, each with its unit.
+//! magnifications, shares of light, each with its unit.
 
-use super::{Scan, light_ratio, seconds_word, unreadable};
+use super::{Scan, illuminance, light_ratio, seconds_word, unreadable};
 use crate::light::error::InvalidValue;
 
 /// How a measure is written.
@@ -23,6 +23,14 @@ pub const SECONDS: Measure = Measure {
     parse: |scan| scan.mixed().filter(|_| seconds_word(scan)),
 };
 
+/// A time in hours.
+pub const HOURS: Measure = Measure {
+    what: "a time in hours",
+    expected: "a time, as 4 (hours) or \"4 h\"",
+    pattern: r"^\s*[0-9.]+(\s*/\s*[0-9.]+)?\s*(h|hours?)\s*$",
+    parse: |scan| scan.mixed().filter(|_| scan.eat_any(&["hours", "hour", "h"])),
+};
+
 /// A colour temperature in kelvins.
 pub const KELVINS: Measure = Measure {
     what: "a colour temperature",
@@ -36,7 +44,7 @@ pub const LUX: Measure = Measure {
     what: "an illuminance",
     expected: "an illuminance, as 800 (lux) or \"800 lx\"",
     pattern: r"^\s*[0-9.]+\s*([lL][xX]|[lL]ux)\s*$",
-    parse: |scan| scan.number().filter(|_| scan.eat_any(&["lx", "lux"])),
+    parse: |scan| illuminance(scan).map(|written| written.number),
 };
 
 /// A magnification: image to subject.
@@ -47,15 +55,25 @@ pub const MAGNIFICATION: Measure = Measure {
     parse: |scan| light_ratio(scan).map(|written| written.number),
 };
 
+/// A share of light that a surface reflects.
+pub const SHARE: Measure = Measure {
+    what: "a reflectance",
+    expected: "a reflectance, as 0.18 or \"18 %\"",
+    pattern: r"^\s*[0-9.]+\s*%\s*$",
+    parse: |scan| scan.number().filter(|_| scan.eat("%")).map(|percent| percent / 100.0),
+};
+
 impl Measure {
     /// Parses a text.
     ///
     /// ```
-    /// use stopwright::light::quantity::notation::measure::{KELVINS, LUX, MAGNIFICATION, SECONDS};
+    /// use stopwright::light::quantity::notation::measure::{HOURS, KELVINS, LUX, MAGNIFICATION, SECONDS, SHARE};
     /// assert_eq!(SECONDS.read("1.8 s"), Ok(1.8));
+    /// assert_eq!(HOURS.read("4 h"), Ok(4.0));
     /// assert_eq!(KELVINS.read("5600 K"), Ok(5600.0));
     /// assert_eq!(LUX.read("800 lx"), Ok(800.0));
     /// assert_eq!(MAGNIFICATION.read("1:2"), Ok(0.5));
+    /// assert_eq!(SHARE.read("18 %"), Ok(0.18));
     /// assert!(SECONDS.read("1.8").is_err());
     /// ```
     pub fn read(&self, text: &str) -> Result<f64, InvalidValue> {

@@ -34,12 +34,14 @@ impl Shape {
             Kind::Iso => self.has_any("i") || self.begins_with_number,
             Kind::Energy => self.begins_with_number && self.has_any("jw"),
             Kind::PowerFraction => self.begins_with_number,
-            Kind::Percent => self.begins_with_number && self.has_any("%"),
+            Kind::Percent | Kind::Reflectance => self.begins_with_number && self.has_any("%"),
             Kind::Distance => self.begins_with_number && (self.has_any("mfi'\"") || !self.is_ascii),
             Kind::GuideNumber => self.has_any("g"),
             Kind::OpticalDensity => self.has_any("n") && self.has_any("."),
             Kind::FilterFactor => self.has_any("n") && !self.has_any("."),
             Kind::LightRatio => self.begins_with_number && self.has_any(":"),
+            Kind::ExposureValue => self.has_any("v"),
+            Kind::Illuminance => self.begins_with_number && self.has_any("xc"),
         }
     }
 }
@@ -53,7 +55,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_shape_rules_out_no_kind_that_can_be_parsed(text in "[ ]?[-+]?(f/?|F|\u{192}/|iso|ISO |gn ?|nd ?|ND)?[0-9]{0,3}[.]?[0-9]{0,2} ?(/ ?[0-9]{1,3})? ?(s|sec|\"|j|kJ|Ws|m|cm|mm|ft|'|in|\u{2032}|%|: ?[0-9]|[+][0-9]/3)?( ?[0-9]{0,2} ?(in|\"|stops?))?") {
+        fn a_shape_rules_out_no_kind_that_can_be_parsed(text in "[ ]?[-+]?(f/?|F|\u{192}/|iso|ISO |gn ?|nd ?|ND|ev ?-?|EV)?[0-9]{0,3}[.]?[0-9]{0,2} ?(/ ?[0-9]{1,3})? ?(s|sec|\"|j|kJ|Ws|m|cm|mm|ft|'|in|\u{2032}|%|lx|LUX|fc|EV|: ?[0-9]|[+][0-9]/3)?( ?[0-9]{0,2} ?(in|\"|stops?))?") {
             let shape = Shape::from_text(&text);
             for kind in Kind::ALL {
                 prop_assert!(shape.may_be(kind) || parse(kind, &text).is_none(), "{:?} {:?}", kind, text);

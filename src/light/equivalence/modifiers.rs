@@ -1,0 +1,66 @@
+//! The modifiers of two units that are compared.
+//!
+//! A candidate that states no modifier is in that of the reference. The same kind, or the same number, on both sides
+//! cancels, with what is uncertain of it.
+
+use crate::light::{
+    equivalence::Placed,
+    quantity::Stops,
+    remark::WarningKind,
+    set::modifier::Modifier,
+    uncertainty::{Cause, UncertainPart, half_widths},
+};
+
+/// The modifiers of the reference and of a candidate.
+#[derive(Clone, Copy)]
+pub struct Modifiers {
+    reference: Option<Modifier>,
+    candidate: Option<Modifier>,
+    is_stated: bool,
+}
+
+impl Modifiers {
+    /// Those of these two.
+    pub fn of(reference: &Placed, candidate: &Placed) -> Self {
+        Self {
+            reference: reference.modifier,
+            candidate: candidate.modifier.or(reference.modifier),
+            is_stated: candidate.modifier.is_some(),
+        }
+    }
+
+    /// Whether guide numbers compare by themselves: neither has a modifier, or both have the same.
+    pub fn cancel(self) -> bool {
+        self.reference == self.candidate
+    }
+
+    /// How much more light that of the candidate leaves than that of the reference, stops.
+    pub fn stops(self) -> f64 {
+        let effect = |modifier: Option<Modifier>| modifier.map_or(0.0, |its| its.stops().typical.get());
+        effect(self.candidate) - effect(self.reference)
+    }
+
+    /// What is uncertain of kinds of modifier, which are known only roughly.
+    pub fn parts(self) -> Vec<UncertainPart> {
+        if self.cancel() {
+            return Vec::new();
+        }
+        let widths = |modifier: Option<Modifier>| {
+            modifier.and_then(Modifier::kind).map(|kind| half_widths(kind.stops.map(Stops::factor)))
+        };
+        // More light of the reference is less of the candidate beside it.
+        let reference = widths(self.reference).map(|[low, high]| [high, low]);
+        let all = reference.into_iter().chain(widths(self.candidate));
+        all.map(|widths| UncertainPart::new(Cause::Modifier, widths)).collect()
+    }
+
+    /// Whether that of the reference changes its light.
+    pub fn change(self) -> bool {
+        self.reference.is_some_and(|modifier| modifier.stops().typical != Stops::ZERO)
+    }
+
+    /// The warning if the candidate is taken to be in the modifier of the reference, and that changes its light.
+    pub fn warning(self) -> Option<WarningKind> {
+        (self.change() && !self.is_stated).then_some(WarningKind::ModifierOfReference)
+    }
+}

@@ -1,0 +1,67 @@
+//! Checks against the guide number and the inverse-square law.
+
+use crate::light::{
+    one_light::{Known, OneLightQuestion, Solved, solve},
+    quantity::{FNumber, GuideMetres, Iso, Metres, Stops, rules::Rules},
+    set::{lens::Lens, limits::Limits, placement::Source},
+    unit::Unit,
+};
+
+fn question(guide: f64) -> OneLightQuestion {
+    OneLightQuestion {
+        unit: Unit { guide_number: Some(GuideMetres::new_unchecked(guide)), ..Unit::unknown() },
+        known: Known::Rated { by_guide_alone: true },
+        below: None,
+        distance: None,
+        f_number: None,
+        iso: Iso::BASE,
+        modifier: None,
+        source: None,
+        filters: Vec::new(),
+        lens: Lens::default(),
+        pops: 1,
+        limits: Limits::default(),
+        rules: Rules::default(),
+    }
+}
+
+fn metres(value: f64) -> Metres {
+    Metres::new_unchecked(value)
+}
+
+fn f(value: f64) -> FNumber {
+    FNumber::new_unchecked(value)
+}
+
+// GN = N·d (ISO 1230).
+#[test]
+fn each_of_three_follows_from_the_others() {
+    let aperture =
+        solve(&OneLightQuestion { distance: Some(metres(5.0)), ..question(40.0) }).expect("an answer");
+    assert_eq!(aperture.solved_for, Some(Solved::FNumber));
+    assert!((aperture.f_number.value.get() - 8.0).abs() < 1e-9);
+    let distance = solve(&OneLightQuestion { f_number: Some(f(4.0)), ..question(40.0) }).expect("an answer");
+    assert!((distance.distance_m.expect("a distance").get() - 10.0).abs() < 1e-9);
+    // f/4 at 5 m is two stops below full power.
+    let both = OneLightQuestion { distance: Some(metres(5.0)), f_number: Some(f(4.0)), ..question(40.0) };
+    let setting = solve(&both).expect("an answer");
+    assert!((setting.setting.expect("a setting").stops_below_full.get() - 2.0).abs() < 1e-9);
+    let all = OneLightQuestion { below: Some(Stops::new_unchecked(1.0)), ..both };
+    let error = solve(&all).expect("an answer");
+    assert_eq!(error.solved_for, None);
+    assert!((error.error_stops.get() - 1.0).abs() < 1e-9 && !error.feasible);
+}
+
+// A disc of radius R gives 1/(1 + (R/d)²) of the inverse-square law (Siegel & Howell).
+#[test]
+fn a_metered_face_is_moved_as_a_face() {
+    let disc = Source::Disc { diameter: Metres::new_unchecked(1.0) };
+    let known = Known::Metered { f_number: f(8.0), distance: Some(metres(2.0)), below: None };
+    let moved = OneLightQuestion { known, source: Some(disc), distance: Some(metres(1.0)), ..question(40.0) };
+    let answer = solve(&moved).expect("an answer");
+    let ratio = (4.0 + 0.25) / (1.0 + 0.25_f64);
+    assert!((answer.f_number.value.get() - 8.0 * ratio.sqrt()).abs() < 1e-9);
+    // And back: where it gives that aperture.
+    let back = OneLightQuestion { distance: None, f_number: Some(f(8.0 * ratio.sqrt())), ..moved };
+    assert!((solve(&back).expect("an answer").distance_m.expect("a distance").get() - 1.0).abs() < 1e-9);
+}
