@@ -3,8 +3,8 @@
 use serde_json::{Value, json};
 
 use crate::{
-    remedies::with_change,
-    support::{Server, close, number},
+    remedies::{follow, with_change},
+    support::{Server, close, number, pointers},
 };
 
 #[tokio::test]
@@ -125,4 +125,155 @@ async fn what_the_shutter_can_do_is_done_first() {
         );
         assert_eq!(remedy["then"], then["then"]);
     }
+}
+
+const CHECK: &str = "/v1/ambient/check";
+
+fn codes(answer: &Value) -> Vec<&str> {
+    let warnings = answer["warnings"].as_array().expect("a list").iter();
+    warnings.map(|warning| warning["code"].as_str().expect("a word")).collect()
+}
+
+#[tokio::test]
+async fn lux_and_an_aperture_alone_have_an_exposure_time() {
+    let server = Server::start().await;
+    let aperture = json!({"f_number": "f/8"});
+    let answer = server.ask(CHECK, json!({"exposure": aperture, "ambient": "800 lx"})).await;
+    // By hand (ISO 2720:1974, C = 250): 64·(2^0.1 - 1)·250/(800·100) = 14.35 ms; the longest mark is 1/80 s.
+    close(&answer["longest_exposure_time"]["value"], 64.0 * (0.1_f64.exp2() - 1.0) * 2.5 / 800.0, 1e-6);
+    assert_eq!(
+        (&answer["set_exposure_time"]["mark"], &answer["clean"], &answer["exposure_time"]),
+        (&json!("1/80 s"), &json!(true), &Value::Null)
+    );
+    assert_eq!(codes(&answer), ["sync_time_unknown"]);
+    let summary = answer["summary"].as_str().expect("text");
+    assert!(
+        summary.starts_with("Set the exposure time to 1/80 s: ambient light is then 4.01 stops under"),
+        "{summary}"
+    );
+    // All else is what it is at that time.
+    let body =
+        json!({"exposure": {"f_number": "f/8", "exposure_time": "1/80"}, "ambient": {"illuminance_lx": 800}});
+    let stated = server.ask(CHECK, body).await;
+    for field in [
+        "ambient_below_flash_stops",
+        "ambient_share",
+        "brightening_stops",
+        "darkest_level",
+        "longest_exposure_time",
+    ] {
+        assert_eq!(answer[field], stated[field], "{field}");
+    }
+    assert_eq!((stated.get("set_exposure_time"), stated.get("error_stops")), (None, None));
+    // By hand: f/8 at 800 lx and ISO 100 takes N²·C/(E·S) = 0.2 s; two stops under that 0.05 s.
+    for (wanted, value, mark, stops) in [(0, 0.2, "1/5 s", -7.0 / 3.0), (-2, 0.05, "1/20 s", -13.0 / 3.0)] {
+        let body = json!({"exposure": aperture, "ambient": 800, "wanted_ambient_stops": wanted});
+        let answer = server.ask(CHECK, body).await;
+        close(&answer["exposure_time"]["value"], value, 1e-9);
+        let error = stops - f64::log2(value);
+        close(&answer["exposure_time"]["off_by_stops"], error, 1e-4);
+        close(&answer["error_stops"], error, 1e-4);
+        close(&answer["ambient_below_flash_stops"], -f64::from(wanted) - error, 1e-4);
+        assert_eq!(
+            (&answer["exposure_time"]["mark"], &answer["set_exposure_time"]["mark"]),
+            (&json!(mark), &json!(mark))
+        );
+    }
+    // A meter's reading does as well: f/8 at 1/30 s is two stops over f/8 at 1/125 s.
+    let reading = json!({"f_number": "f/8", "exposure_time": "1/30"});
+    let body = json!({"exposure": aperture, "ambient": reading, "wanted_ambient_stops": -2});
+    assert_eq!(server.ask(CHECK, body).await["set_exposure_time"]["mark"], "1/125 s");
+    let none =
+        server.ask(CHECK, json!({"exposure": aperture, "ambient": 0, "wanted_ambient_stops": -2})).await;
+    assert_eq!((&none["clean"], none.get("set_exposure_time")), (&json!(true), None));
+    // The level of a frame says nothing without the frame's time.
+    for (ambient, pointer) in [(json!({"level": 12}), "/exposure/exposure_time"), (json!("800"), "/ambient")]
+    {
+        let faults = server.refused(CHECK, json!({"exposure": aperture, "ambient": ambient})).await;
+        assert_eq!(pointers(&faults), [pointer]);
+    }
+}
+
+#[tokio::test]
+async fn what_the_sync_time_forbids_is_done_by_aperture_filter_and_power() {
+    let server = Server::start().await;
+    // Published: ISO 2720:1974 with C = 250: EV 15, the sun of the rule of f/16, is 2.5·2^15 = 81920 lx.
+    let ask = |f_number: &str, limits: Value| {
+        json!({"exposure": {"f_number": f_number, "sync_time": "1/250"}, "ambient": "81920 lx",
+            "wanted_ambient_stops": -1, "limits": limits})
+    };
+    // By hand: a stop under f/8 at EV 15 is 1/1024 s, two stops faster than 1/256 s.
+    let body = ask("f/8", json!({}));
+    let answer = server.ask(CHECK, body.clone()).await;
+    assert_eq!(
+        (&answer["exposure_time"]["mark"], &answer["set_exposure_time"]["mark"]),
+        (&json!("1/1000 s"), &json!("1/250 s"))
+    );
+    close(&answer["error_stops"], 2.0, 1e-4);
+    assert_eq!(codes(&answer), ["wanted_faster_than_sync"]);
+    let texts = [
+        "Set the exposure time to 1/250 s, close the lens 2 stops, to f/16, and turn the flash up 2 stops, until a meter reads f/16 of it alone. It is then on target.",
+        "Set the exposure time to 1/250 s, put ND 0.6 (2 stops) on the lens, and turn the flash up 2 stops, until a meter reads f/16 of it alone. It is then on target.",
+    ];
+    let found = answer["remedies"].as_array().expect("remedies").iter().map(|remedy| remedy["text"].clone());
+    assert_eq!(found.collect::<Vec<_>>(), texts);
+    assert!(answer["summary"].as_str().expect("text").ends_with(texts[0]), "{}", answer["summary"]);
+    follow(&server, CHECK, &body).await;
+    // Five stops from f/2.8: three by the only filter, two by the lens, all five by the flash.
+    let body = ask("f/2.8", json!({"f_number": ["f/2.8", "f/5.6"], "filters": ["ND 0.9"]}));
+    let answer = server.ask(CHECK, body.clone()).await;
+    let changes = &answer["remedies"][0]["changes"];
+    assert_eq!(
+        (&changes[1]["to"]["f_number"]["mark"], &changes[2]["to"]["filter"]["mark"]),
+        (&json!("f/5.6"), &json!("ND 0.9"))
+    );
+    close(&changes[3]["by_stops"], 5.0, 1e-4);
+    close(&changes[3]["to"]["flash_f_number"]["value"], 16.0, 1e-4);
+    assert_eq!(answer["remedies"].as_array().map(Vec::len), Some(1));
+    follow(&server, CHECK, &body).await;
+    // Nothing within the limits does it.
+    let limits = json!({"f_number": ["f/2.8", "f/2.8"], "iso": [100, 100], "filters": []});
+    let answer = server.ask(CHECK, ask("f/2.8", limits)).await;
+    assert_eq!(answer["remedies"], json!([]));
+    assert_eq!(codes(&answer), ["wanted_faster_than_sync", "high_speed_sync_needed"]);
+    assert_eq!(answer["warnings"][1]["params"]["exposure_time"], "1/8000 s");
+    assert!(answer["summary"].as_str().expect("text").starts_with("It takes 1/8000 s by high-speed sync."));
+    // A time that is a little shorter than the sync time is rounded to it: by hand, 1/264 s.
+    let mut body = ask("f/16", json!({}));
+    body["ambient"] = json!(84_480);
+    let answer = server.ask(CHECK, body).await;
+    assert_eq!((codes(&answer), &answer["set_exposure_time"]["mark"]), (vec![], &json!("1/250 s")));
+    // Ambient light that is not wanted, too bright for the sync time: by hand, 64·0.0718/(3000·0.4) = 1/261 s.
+    let body = json!({"exposure": {"f_number": "f/8", "sync_time": "1/200"}, "ambient": 3000});
+    let answer = server.ask(CHECK, body.clone()).await;
+    assert_eq!(
+        (&answer["set_exposure_time"]["mark"], &answer["clean"], &answer["sync_allows"]),
+        (&json!("1/200 s"), &json!(false), &json!(false))
+    );
+    let changes = &answer["remedies"][0]["changes"];
+    assert_eq!(
+        (&changes[0]["to"]["exposure_time"]["mark"], &changes[1]["to"]["f_number"]["mark"]),
+        (&json!("1/200 s"), &json!("f/10"))
+    );
+    follow(&server, CHECK, &body).await;
+}
+
+#[tokio::test]
+async fn what_the_lens_takes_it_takes_from_both() {
+    let server = Server::start().await;
+    let ask = async |flash: Option<&str>| {
+        let mut body = json!({"exposure": {"f_number": "f/8", "exposure_time": "1/125"}, "ambient": "2560 lx",
+            "lens": {"filters": ["ND 0.9"]}});
+        if let Some(flash) = flash {
+            body["flash_f_number"] = json!(flash);
+        }
+        server.ask(CHECK, body).await
+    };
+    // By hand: 2560 lx are three stops under f/8 at 1/128 s. A flash that exposes correctly through three stops of filter
+    // is three stops stronger.
+    close(&ask(None).await["ambient_below_flash_stops"], 6.0, 1e-4);
+    let answer = ask(Some("f/8")).await;
+    close(&answer["ambient_below_flash_stops"], 3.0, 1e-4);
+    // Published: IEC 61966-2-1; a grey card six stops under its exposure lies on the straight part of the curve.
+    close(&answer["darkest_level"], 255.0 * 12.92 * 0.18 / 64.0, 1e-3);
 }

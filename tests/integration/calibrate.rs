@@ -374,3 +374,91 @@ async fn a_lost_pop_does_not_move_the_fit() {
     bad["response"] = Value::Null;
     assert_eq!(pointers(&server.refused("/v1/units/calibrate", bad).await), ["/response"]);
 }
+
+#[tokio::test]
+async fn one_reading_is_an_offset_with_its_doubt() {
+    let server = Server::start().await;
+    let codes = |list: &Value| -> Vec<String> {
+        list.as_array()
+            .expect("a list")
+            .iter()
+            .map(|one| one["code"].as_str().expect("a code").to_owned())
+            .collect()
+    };
+    let warns = |answer: &Value, code: &str| codes(&answer["warnings"]).contains(&code.to_owned());
+    // The simplest form. GN = N·d (ISO 1230): 40 at 5 m is f/8; the meter read f/5.6, a stop less.
+    let body =
+        json!({"unit": {"guide_number": "GN 40"}, "distance": "5 m", "readings": [{"f_number": "f/5.6"}]});
+    let answer = server.ask(CALIBRATE, body.clone()).await;
+    close(&answer["offset_stops"], -1.0, 1e-4);
+    close(&answer["guide_number_m"], 40.0 / 2_f64.sqrt(), 1e-3);
+    // The repeatability of t with two degrees of freedom (quantile: published), and 95 % of half a third of a stop, which
+    // is the digit of whole stops.
+    let half = f64::hypot(4.303 * 0.06 / 1.96 / 1.201_12, 0.95 / 6.0);
+    close(&answer["offset_stops_range"]["low"], -1.0 - half, 2e-3);
+    close(&answer["offset_stops_range"]["high"], -1.0 + half, 2e-3);
+    assert_eq!(
+        codes(&answer["assumptions"]),
+        ["repeat_plus_minus_stops", "meter_digit_stops", "reading_at_full_power"]
+    );
+    assert_eq!((&answer["tracking"], &answer["repeatability_stops"]), (&Value::Null, &Value::Null));
+    assert!(warns(&answer, "few_settings") && warns(&answer, "no_repeats") && !warns(&answer, "no_rating"));
+    close(&answer["unit"]["offset_stops"], -1.0, 1e-4);
+    // A setting that is stated is no assumption.
+    let mut stated = body.clone();
+    stated["readings"][0]["setting"] = json!("full");
+    let stated = server.ask(CALIBRATE, stated).await;
+    assert_eq!(stated["offset_stops"], answer["offset_stops"]);
+    assert!(!codes(&stated["assumptions"]).contains(&"reading_at_full_power".to_owned()));
+    // What cannot be told is null, and a warning says why.
+    let mut nowhere = body.clone();
+    nowhere.as_object_mut().expect("fields").remove("distance");
+    let nowhere = server.ask(CALIBRATE, nowhere).await;
+    assert_eq!((&nowhere["offset_stops"], &nowhere["guide_number_m"]), (&Value::Null, &Value::Null));
+    assert!(warns(&nowhere, "no_distance"));
+    let mut unrated = body.clone();
+    unrated["unit"] = json!({"energy": "400 J"});
+    let unrated = server.ask(CALIBRATE, unrated).await;
+    assert_eq!(
+        (&unrated["offset_stops"], &unrated["guide_number_m"]),
+        (&Value::Null, &answer["guide_number_m"])
+    );
+    assert!(warns(&unrated, "no_rating"));
+    // What it states none of is then measured, so that other calls can use the unit.
+    assert_eq!(unrated["unit"]["guide_number"]["value"], answer["guide_number_m"]);
+    // A level alone tells nothing of the unit's light.
+    let response = json!({"points": [{"level": 50, "stops": -2}, {"level": 150, "stops": 2}]});
+    let level = json!({"unit": {"guide_number": "GN 40"}, "distance": 5, "response": response, "readings": [{"level": 100}]});
+    let level = server.ask(CALIBRATE, level).await;
+    assert_eq!(level["offset_stops"], Value::Null);
+    assert!(warns(&level, "levels_are_relative"));
+}
+
+#[tokio::test]
+async fn a_unit_of_which_nothing_is_known_is_rated_by_its_meter_reading() {
+    let server = Server::start().await;
+    // f/8 at 5 m is guide number 40 (ISO 1230), at ISO 400 half of it.
+    let body = json!({"distance": "5 m", "readings": [{"f_number": "f/8"}]});
+    let answer = server.ask(CALIBRATE, body.clone()).await;
+    close(&answer["guide_number_m"], 40.0, 1e-3);
+    assert_eq!(answer["offset_stops"], Value::Null);
+    close(&answer["unit"]["guide_number"]["value"], 40.0, 1e-3);
+    let mut fast = body.clone();
+    fast["iso"] = json!(400);
+    fast["unit"] = json!({"name": "borrowed"});
+    let fast = server.ask(CALIBRATE, fast).await;
+    close(&fast["guide_number_m"], 20.0, 1e-3);
+    assert_eq!(fast["unit"]["name"], "borrowed");
+    // Other calls take the unit: at 2.5 m it is f/16.
+    let predict = json!({"exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": answer["unit"], "setting": "full"}],
+        "placements": [{"light": "a", "point": "p", "distance": 2.5}]});
+    let predicted = server.ask("/v1/exposure/predict", predict).await;
+    close(&predicted["points"][0]["f_number"]["value"], 16.0, 1e-3);
+    // A setting that does not exist is found, though no unit states a scale.
+    let mut odd = body.clone();
+    odd["readings"][0]["setting"] = json!("odd");
+    assert_eq!(pointers(&server.refused(CALIBRATE, odd).await), ["/readings/0/setting"]);
+    // Without a distance there is nothing to rate it by.
+    let nothing = json!({"readings": [{"f_number": "f/8"}]});
+    assert_eq!(pointers(&server.refused(CALIBRATE, nothing).await), ["/unit"]);
+}

@@ -5,6 +5,22 @@ use serde_json::{Value, json};
 use crate::support::{Server, close, number, pointers};
 
 #[tokio::test]
+async fn two_temperatures_are_enough_for_the_shift() {
+    let server = Server::start().await;
+    // Common practice: from 5600 K to 3200 K it takes 10^6/3200 - 10^6/5600, or +134 mired (full CTO is sold as +131 to +159).
+    let answer = server.ask("/v1/colour/gel", json!({"from_k": 5600, "to_k": "3200 K"})).await;
+    close(&answer["shift_mired"], 133.929, 1e-3);
+    assert_eq!((&answer["stack"], &answer["warnings"]), (&Value::Null, &json!([])));
+    assert_eq!(answer["summary"], "The light must be shifted by +133.9 mired, towards amber.");
+    let back = server.ask("/v1/colour/gel", json!({"from_k": 3200, "to_k": 5600})).await;
+    assert_eq!(back["summary"], "The light must be shifted by −133.9 mired, towards blue.");
+    // A stack is of gels that are there.
+    let faults = server.refused("/v1/colour/gel", json!({"from_k": 5600, "applied": ["full"]})).await;
+    assert_eq!(pointers(&faults), ["/gels"]);
+    assert_eq!(pointers(&server.refused("/v1/colour/gel", json!({"from_k": 5600})).await), ["/to_k"]);
+}
+
+#[tokio::test]
 async fn gels_are_the_best_of_all_stacks() {
     let server = Server::start().await;
     // Forty gels with odd shifts, against a search of every stack.

@@ -391,16 +391,20 @@ async fn remedies_work_as_worded() {
 }
 
 #[tokio::test]
-async fn a_candidate_without_the_references_modifier_is_warned_of() {
+async fn a_candidate_without_a_modifier_is_in_that_of_the_reference() {
     let server = Server::start().await;
     let mut body = swap(&dial(500.0), "8", &dial(500.0));
     body["reference"]["modifier_stops"] = json!(-1);
     let warned = |answer: &Value| {
         let warnings = answer["candidates"][0]["warnings"].as_array().expect("warnings").iter();
-        warnings.filter(|warning| warning["code"] == "candidate_without_modifier").count()
+        warnings.filter(|warning| warning["code"] == "modifier_of_reference").count()
     };
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
-    assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("7"), 1));
+    assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("8"), 1));
+    // One that stands without it says so.
+    body["candidates"][0]["modifier_stops"] = json!(0);
+    let answer = server.ask(EQUIVALENCE, body.clone()).await;
+    assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("7"), 0));
     body["candidates"][0]["modifier_stops"] = json!(-1);
     let answer = server.ask(EQUIVALENCE, body.clone()).await;
     assert_eq!((&answer["candidates"][0]["setting"]["label"], warned(&answer)), (&json!("8"), 0));
@@ -460,4 +464,100 @@ async fn a_candidate_is_moved_no_farther_than_it_must() {
     // It lacks 0.3 - log2(536/500) = 0.1997 stop: 4·2^(-0.1997/2) = 3.7325 m.
     let text = moved(nine(500.0, &json!([])), nine(536.0, &weak_at_full())).await;
     assert!(text.starts_with("Move the unit from 4 m to 3.7 m, then set it to 9. "), "{text}");
+}
+
+#[tokio::test]
+async fn the_exposure_may_be_left_out() {
+    let server = Server::start().await;
+    let without = |body: &Value| {
+        let mut body = body.clone();
+        body["reference"].as_object_mut().expect("fields").remove("exposure");
+        body
+    };
+    // The simplest form: what does 250 J on a 500 J unit take on a 1000 J unit? A quarter (common practice).
+    let dialled = swap(&dial(500.0), "9", &dial(1000.0));
+    let answer = server.ask(EQUIVALENCE, without(&dialled)).await;
+    let matched = &answer["candidates"][0];
+    assert_eq!((&matched["setting"]["label"], &matched["setting"]["energy_j"]), (&json!("8"), &json!(250.0)));
+    assert_eq!(matched["full_power_f_number"], Value::Null);
+    // All else is as with an exposure.
+    let mut stated = server.ask(EQUIVALENCE, dialled.clone()).await;
+    stated["candidates"][0]["full_power_f_number"] = Value::Null;
+    assert_eq!(stated["candidates"], answer["candidates"]);
+    // Stated once, to keep, it is that of the reference as well: two stops of power are left, f/8 to f/16.
+    let mut kept = without(&dialled);
+    kept["exposure"] = json!({"f_number": "f/8", "iso": 400});
+    let kept = server.ask(EQUIVALENCE, kept).await;
+    assert_eq!(kept["candidates"][0]["setting"]["label"], "8");
+    close(&kept["candidates"][0]["full_power_f_number"]["value"], 16.0, 1e-3);
+    // Remedies do without aperture and ISO speed, for nothing tells from what to change them.
+    let mut weak = without(&swap(&dial(1000.0), "full", &dial(300.0)));
+    weak["limits"] = json!({"max_pops": 4});
+    assert_eq!(follow(&server, EQUIVALENCE, &weak).await, ["unit", "pops"]);
+    weak["exposure"] = json!({"f_number": "f/8"});
+    assert_eq!(follow(&server, EQUIVALENCE, &weak).await, ["unit", "pops"]);
+    let strong = json!({"energy": 3200, "scale": {"style": "dial", "full": 10, "least": 6, "click": 0.1}});
+    let strong = without(&swap(&json!({"energy": 100}), "full", &strong));
+    assert_eq!(follow(&server, EQUIVALENCE, &strong).await, ["filter", "filter"]);
+    // What a lens takes at a mark needs the aperture; what it takes at any does not.
+    let mut lens = without(&swap(&dial(500.0), "7", &dial(500.0)));
+    lens["lens"] = json!({"magnification": 1, "filters": ["ND 0.3"]});
+    // Two stops at 1:1 (common practice: 2·log2(1 + m)), and one.
+    assert_eq!(server.ask(EQUIVALENCE, lens.clone()).await["candidates"][0]["setting"]["label"], "10");
+    lens["lens"] = json!({"mark_corrections": [{"f_number": "f/8", "stops": -0.2}]});
+    assert_eq!(pointers(&server.refused(EQUIVALENCE, lens).await), ["/reference/exposure"]);
+}
+
+#[tokio::test]
+async fn the_same_modifier_on_both_sides_cancels() {
+    let server = Server::start().await;
+    let guide = |value: f64, focal_length_mm: f64| {
+        json!({"guide_number": {"value": value, "unit": "m", "coverage": {"focal_length_mm": focal_length_mm}},
+            "scale": {"style": "fraction", "least": "1/64", "click": "1/3"}})
+    };
+    let ask = async |on: [Value; 2], focal_length_mm: f64| {
+        let [reference, candidate] = on;
+        let mut body = swap(&guide(40.0, 35.0), "1/4", &guide(56.0, focal_length_mm));
+        body["reference"]["modifier_stops"] = reference;
+        body["candidates"][0]["modifier_stops"] = candidate;
+        server.ask(EQUIVALENCE, body).await["candidates"][0].clone()
+    };
+    let codes = |matched: &Value| -> Vec<String> {
+        let warnings = matched["warnings"].as_array().expect("a list").iter();
+        warnings.map(|warning| warning["code"].as_str().expect("a code").to_owned()).collect()
+    };
+    let softbox = json!({"kind": "softbox_two_diffusers"});
+    let bare = ask([Value::Null, Value::Null], 35.0).await;
+    // GN² is light (ISO 1230): 2 + 2·log2(56/40) = 2.9709 stops under full, 0.0291 from 1/8.
+    assert_eq!(bare["setting"]["label"], "1/8");
+    close(&bare["error_stops"], 2.0 * (56.0_f64 / 40.0).log2() - 1.0, 1e-4);
+    for on in [[softbox.clone(), softbox.clone()], [json!(-1.5), json!("-1.5 stops")]] {
+        let both = ask(on.clone(), 35.0).await;
+        assert_eq!(both, bare, "as if there were none");
+        // Beams of different width may fill it differently.
+        let wide = ask(on, 50.0).await;
+        assert_eq!((&wide["compared_by"], &wide["setting"]), (&json!("guide_number"), &bare["setting"]));
+        assert_eq!(
+            (&wide["uncertainty"], codes(&wide)),
+            (&Value::Null, vec!["same_modifier_on_beams".to_owned()])
+        );
+    }
+    // Left out, it is that of the reference.
+    let left_out = ask([softbox.clone(), Value::Null], 35.0).await;
+    assert_eq!(
+        (&left_out["setting"], codes(&left_out)),
+        (&bare["setting"], vec!["modifier_of_reference".to_owned()])
+    );
+    // Another one does not cancel: the light in the coverage is compared, and what is known of kinds only is uncertain.
+    let other = ask([softbox.clone(), json!({"kind": "grid"})], 35.0).await;
+    assert_eq!(other["compared_by"], "light");
+    assert!(other["uncertainty"]["causes"].to_string().contains("modifier"), "{other}");
+    // By energy it cancels as well: what is left is the efficacy of both.
+    let energies = |on: Value| {
+        let mut body = swap(&dial(500.0), "7", &dial(500.0));
+        body["reference"]["modifier_stops"] = on;
+        server.ask(EQUIVALENCE, body)
+    };
+    let (with, without) = (energies(softbox).await, energies(Value::Null).await);
+    assert_eq!(with["candidates"][0]["uncertainty"], without["candidates"][0]["uncertainty"]);
 }

@@ -31,7 +31,7 @@ async fn falloff_by_query_and_by_body_agree() {
         ("distances=1,far", "/distances/1"),
         ("from=1&to=2", "/count"),
         ("", "/distances"),
-        ("depth=1", "/reference_distance"),
+        ("depth=1&within_stops=17", "/within_stops"),
         ("distances=1&setting=full", "/setting"),
         ("distances=1&unit[energy]=100", "/unit"),
     ] {
@@ -112,6 +112,50 @@ async fn evenness_over_a_depth() {
     let (near, far) = (&disc["depth"]["distance_for_evenness_m"], &point["depth"]["distance_for_evenness_m"]);
     assert!(number(near) < number(far), "{near} {far}");
     close(&disc["inverse_square_from_m"], 5.0, 1e-9);
+}
+
+#[tokio::test]
+async fn a_depth_alone_is_enough() {
+    let server = Server::start().await;
+    // Derived: d = depth/(2^(x/2) - 1) for a point: 0.3 m within a third of a stop is 2.4497 m.
+    let even = server.ask(FALLOFF, json!({"depth": 0.3})).await;
+    close(&even["depth"]["distance_for_evenness_m"], 0.3 / ((1.0_f64 / 6.0).exp2() - 1.0), 1e-4);
+    assert_eq!(even["reference_distance_m"], even["depth"]["distance_for_evenness_m"]);
+    close(&even["depth"]["front_to_back_stops"], -1.0 / 3.0, 1e-4);
+    assert_eq!(even["rows"], json!([]));
+    // A face 2 m before a wall that is to go five stops darker: 2/(2^2.5 - 1) is 0.42945 m.
+    let by_query = server.get(&format!("{FALLOFF}?depth=2&within_stops=5")).await;
+    close(&by_query.body["reference_distance_m"], 0.429_45, 1e-4);
+    close(&by_query.body["depth"]["front_to_back_stops"], -5.0, 1e-4);
+    // Sixteen stops: 1/(2^8 - 1).
+    let most = server.ask(FALLOFF, json!({"depth": 1, "within_stops": 16})).await;
+    close(&most["depth"]["distance_for_evenness_m"], 1.0 / 255.0, 1e-6);
+    // Beyond 1 km, and at every distance, it is told as before; the reference stays within the range of distances.
+    let far = server.ask(FALLOFF, json!({"depth": 100, "within_stops": 0.01})).await;
+    assert_eq!(far["depth"]["distance_for_evenness_m"], Value::Null);
+    close(&far["reference_distance_m"], 1000.0, 1e-9);
+    let near = server.ask(FALLOFF, json!({"depth": 0.1, "source": {"disc_m": 1.2}})).await;
+    assert_eq!(near["depth"]["distance_for_evenness_m"], json!(0.0));
+    close(&near["reference_distance_m"], 0.01, 1e-9);
+}
+
+#[tokio::test]
+async fn filters_take_their_light_off_the_apertures() {
+    let server = Server::start().await;
+    let ask = async |filters: Value| {
+        let body = json!({"distances": [1, 4], "unit": {"guide_number": "GN 60"}, "filters": filters});
+        server.ask(FALLOFF, body).await
+    };
+    let (bare, filtered) = (ask(json!([])).await, ask(json!(["ND 0.9", "-1 stop"])).await);
+    // Common practice: ND 0.9 takes three stops; with one more the f-number is a quarter.
+    for row in 0..2 {
+        let of = |answer: &Value| number(&answer["rows"][row]["f_number"]["value"]);
+        assert!((of(&bare) / of(&filtered) - 4.0).abs() < 1e-4, "{filtered}");
+        assert_eq!(bare["rows"][row]["stops"], filtered["rows"][row]["stops"]);
+    }
+    let unit = "unit[guide_number][value]=60&unit[guide_number][unit]=m";
+    let by_query = server.get(&format!("{FALLOFF}?distances=1,4&{unit}&filters=ND%200.9,-1%20stop")).await;
+    assert_eq!(by_query.body, filtered);
 }
 
 #[tokio::test]

@@ -144,7 +144,7 @@ async fn a_fault_of_shape_hides_no_fault_of_value() {
             json!({"guide_number": {"value": 40, "unit": "m"}, "setting_stops": 1, "efficacy_lm_per_j": 1e9}),
         )
         .await;
-    assert_eq!(pointers(&faults), ["/setting_stops", "/efficacy_lm_per_j", "/coverage"]);
+    assert_eq!(pointers(&faults), ["/setting_stops", "/efficacy_lm_per_j"]);
     let dial = json!({"energy": 500, "scale": {"style": "dial", "full": 9, "least": 2}});
     let faults = server
         .refused(

@@ -1,6 +1,6 @@
 //! `/v1/guide-number/energy` and `/v1/energy/guide-number`.
 
-use serde_json::json;
+use serde_json::{Value, json};
 use uom::si::{
     energy::{joule, kilojoule},
     f64::{Energy, Length},
@@ -101,7 +101,8 @@ async fn wrong_estimates_are_located() {
     let server = Server::start().await;
     let guide = json!({"value": 40, "unit": "m"});
     for (body, pointer) in [
-        (json!({"guide_number": guide}), "/coverage"),
+        // A share of the light inside which coverage?
+        (json!({"guide_number": guide, "light_in_coverage": 0.6}), "/coverage"),
         (json!({"guide_number": guide, "coverage": {"cone_deg": 60, "gain": 3}}), "/coverage/gain"),
         (json!({"guide_number": guide, "coverage": {"cone_deg": 400}}), "/coverage/cone_deg"),
         (json!({"guide_number": guide, "coverage": {"cone_deg": 60}, "setting_stops": 1}), "/setting_stops"),
@@ -137,4 +138,98 @@ async fn feet_inches_and_joules_agree_with_a_unit_library() {
     close(&value("1.2 kJ").await, Energy::new::<kilojoule>(1.2).get::<joule>(), 1e-9);
     close(&value("600 Ws").await, 600.0, 1e-9);
     close(&value("GN 131 ft").await, Length::new::<foot>(131.0).get::<meter>(), 2e-4);
+}
+
+/// The usual reflectors, as coverages that can be stated.
+fn reflectors() -> [(&'static str, Value); 4] {
+    [
+        ("bare_bulb", json!({"gain": 1})),
+        ("35_mm", json!({"focal_length_mm": 35})),
+        ("50_mm", json!({"focal_length_mm": 50})),
+        ("105_mm", json!({"focal_length_mm": 105})),
+    ]
+}
+
+/// Checks low, typical and high, each to a thousandth of itself.
+#[track_caller]
+fn is_estimate(estimate: &Value, expected: [f64; 3]) {
+    for (end, expected) in ["low", "typical", "high"].into_iter().zip(expected) {
+        close(&estimate[end], expected, 1e-3 * expected);
+    }
+}
+
+fn codes(list: &Value) -> Vec<&str> {
+    list.as_array().expect("a list").iter().filter_map(|one| one["code"].as_str()).collect()
+}
+
+#[tokio::test]
+async fn without_a_coverage_energies_stand_side_by_side() {
+    let server = Server::start().await;
+    let answer = server.ask(ENERGY, json!({"guide_number": "GN 40"})).await;
+    // Worked in Python by the formulae of docs: 4000 cd·s; solid angles of a sphere and of pyramids (derived: geometry);
+    // 15, 40 and 50 lm·s per J (common practice); shares from memory; ends as the root of the sum of squares in stops
+    // (JCGM 100:2008, 5.1.2).
+    let expected = [
+        [1005.310, 1256.637, 3351.032],
+        [60.790, 85.073, 239.955],
+        [42.276, 63.304, 179.760],
+        [18.246, 30.698, 117.501],
+    ];
+    let each = answer["by_coverage"].as_array().expect("a list");
+    assert_eq!(each.len(), 4);
+    for ((each, (name, coverage)), expected) in each.iter().zip(reflectors()).zip(expected) {
+        assert_eq!(each["coverage"], name);
+        is_estimate(&each["energy_j"], expected);
+        // It is the answer for that coverage.
+        let stated = json!({"guide_number": "GN 40", "coverage": coverage});
+        let stated = server.ask(ENERGY, stated).await;
+        assert_eq!(each["energy_j"], stated["energy_j"]);
+        assert_eq!(each["solid_angle_sr"], stated["solid_angle_sr"]);
+        assert_eq!(stated.get("by_coverage"), None);
+    }
+    // The top level spans all of them, about the typical value of 35 mm.
+    is_estimate(&answer["energy_j"], [18.246, 85.073, 3351.032]);
+    close(&answer["beam_cd_s"], 4000.0, 0.01);
+    assert_eq!((&answer["solid_angle_sr"], &answer["light_lm_s"]), (&Value::Null, &Value::Null));
+    let assumed = codes(&answer["assumptions"]);
+    assert_eq!(assumed, ["efficacy_lm_per_j", "usual_reflectors", "constant_c", "even_beam"]);
+    assert!(answer["summary"].as_str().is_some_and(|text| text.starts_with("About 85 J at full power with")));
+    // At a quarter of its power the same guide number takes four times the energy at full power.
+    let quarter = server.ask(ENERGY, json!({"guide_number": "GN 40", "setting_stops": -2})).await;
+    is_estimate(&quarter["energy_j"], [4.0 * 18.246, 4.0 * 85.073, 4.0 * 3351.032]);
+    // Common practice: shoe-mount units of guide number 58 at 105 mm store some 75 J.
+    let shoe =
+        server.ask(ENERGY, json!({"guide_number": "GN 58"})).await["by_coverage"][3]["energy_j"].clone();
+    let [low, high] = ["low", "high"].map(|end| shoe[end].as_f64().expect("a number"));
+    assert!(low < 75.0 && 75.0 < high, "{shoe}");
+    // An efficacy of one's own counts for each.
+    let own = server.ask(ENERGY, json!({"guide_number": "GN 40", "efficacy_lm_per_j": 40})).await;
+    is_estimate(&own["by_coverage"][0]["energy_j"], [1256.637; 3]);
+}
+
+#[tokio::test]
+async fn without_a_coverage_guide_numbers_stand_side_by_side() {
+    let server = Server::start().await;
+    let answer = server.ask(GUIDE, json!({"energy": "600 J"})).await;
+    // As above.
+    let expected = [
+        [16.9257, 27.6395, 30.9019],
+        [63.2515, 106.228, 125.666],
+        [73.0784, 123.146, 150.692],
+        [90.3887, 176.839, 229.381],
+    ];
+    let each = answer["by_coverage"].as_array().expect("a list");
+    for ((each, (name, coverage)), expected) in each.iter().zip(reflectors()).zip(expected) {
+        assert_eq!(each["coverage"], name);
+        is_estimate(&each["guide_number_m"], expected);
+        is_estimate(&each["guide_number_ft"], expected.map(|metres| metres / 0.3048));
+        let stated = server.ask(GUIDE, json!({"energy": "600 J", "coverage": coverage})).await;
+        assert_eq!(each["guide_number_m"], stated["guide_number_m"]);
+    }
+    is_estimate(&answer["guide_number_m"], [16.9257, 106.228, 229.381]);
+    // All of the lamp's light needs no coverage: 600 J at 15, 40 and 50 lm·s per J.
+    is_estimate(&answer["lamp_lm_s"], [9000.0, 24_000.0, 30_000.0]);
+    assert_eq!((&answer["solid_angle_sr"], &answer["light_lm_s"]), (&Value::Null, &Value::Null));
+    // A bare bulb lights all round: Q = lm·s/4π (derived).
+    close(&answer["beam_cd_s"]["low"], 9000.0 / (4.0 * std::f64::consts::PI), 0.01);
 }

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, pointers};
+use crate::support::{Server, close, faults, pointers};
 
 #[tokio::test]
 async fn motion_by_the_definitions() {
@@ -89,5 +89,92 @@ async fn a_time_shorter_than_the_sync_time_is_reported() {
             "exposure_time": time, "sync_time": "1/200"});
         let answer = server.ask("/v1/motion/freeze", body).await;
         assert_eq!(answer["warnings"].to_string().contains("faster_than_sync"), is_faster, "{answer}");
+    }
+}
+
+#[tokio::test]
+async fn what_is_known_is_enough() {
+    let server = Server::start().await;
+    let ask = async |body: Value| server.ask("/v1/motion/freeze", body).await;
+    let absent = |answer: &Value, names: &[&str]| {
+        assert!(names.iter().all(|name| answer.get(name).is_none()), "{answer}");
+    };
+    // ISO 2827: t0.5 and t0.1 of an exponential tail differ by ln 10/ln 2, or 3.32.
+    let alone = ask(json!({"t0_5_s": "1/1000"})).await;
+    close(&alone["t0_1_s"], 0.003_321_93, 1e-8);
+    absent(&alone, &["blur_m", "blur_px", "sharp", "fastest_subject_m_s", "longest_t0_1_s", "frame_share"]);
+    assert_eq!((&alone["summary"], &alone["bounded_by"]), (&json!("t0.1 is 1/301 s."), &json!("flash")));
+    // Where a switch cuts the flash off, t0.1 alone does for the blur.
+    let cut = ask(json!({"t0_1_s": 0.001, "shape": "cut_off", "speed_m_s": 3})).await;
+    close(&cut["blur_m"], 0.003, 1e-9);
+    absent(&cut, &["t0_5_s", "blur_px", "sharp"]);
+    assert_eq!(cut["summary"], "The blur is 3 mm.");
+    // Common practice: blur is speed by time. 3 m/s for 1/800 s is 3.75 mm.
+    let blur = ask(json!({"t0_1_s": "1/800", "speed_m_s": 3, "allowed_blur_m": "5 mm"})).await;
+    close(&blur["blur_m"], 0.003_75, 1e-8);
+    close(&blur["fastest_subject_m_s"], 4.0, 1e-9);
+    close(&blur["longest_t0_1_s"], 0.005 / 3.0, 1e-8);
+    assert_eq!(blur["sharp"], true);
+    // The shutter alone: lamps, or a flash whose duration is not known.
+    let lamp = ask(json!({"speed_m_s": 2, "exposure_time": "1/500", "reading": "literal"})).await;
+    close(&lamp["blur_m"], 0.004, 1e-9);
+    close(&lamp["ghost"]["length_m"], 0.004, 1e-9);
+    assert_eq!((&lamp["bounded_by"], &lamp["lost_flash_stops"]), (&json!("shutter"), &Value::Null));
+    assert_eq!(lamp["warnings"], json!([]));
+    assert!(lamp["ghost"].get("length_px").is_none(), "{lamp}");
+    // A slower subject may be as fast as the allowed blur in the time, without a speed.
+    let fastest = ask(json!({"t0_1_s": 0.001, "allowed_blur_m": 0.002})).await;
+    close(&fastest["fastest_subject_m_s"], 2.0, 1e-9);
+}
+
+#[tokio::test]
+async fn an_allowed_blur_asks_for_a_duration() {
+    let server = Server::start().await;
+    let durations = json!([{"setting": "1/16", "t0_1_s": "1/3000"}, {"setting": "1/64", "t0_1_s": "1/9000"}]);
+    // By hand: 1 mm at 4 m/s is 1/4000 s, which the setting 1/64 keeps.
+    let body = json!({"speed_m_s": 4, "allowed_blur_m": "1 mm", "unit": {"energy": 500, "duration_by_setting": durations}});
+    let answer = server.ask("/v1/motion/freeze", body).await;
+    close(&answer["longest_t0_1_s"], 0.000_25, 1e-9);
+    assert_eq!([0, 1].map(|row| &answer["by_setting"][row]["sharp"]), [&json!(false), &json!(true)]);
+    assert_eq!(answer["summary"], "A t0.1 of 1/4000 s or shorter would be sharp; short enough: 1/64.");
+    // The same in pixels of half a millimetre: 2 of them are 1 mm.
+    let body = json!({"speed_m_s": 4, "allowed_blur_px": 2, "field_width_m": 2, "pixels_across": 4000});
+    let in_pixels = server.ask("/v1/motion/freeze", body).await;
+    assert_eq!(in_pixels["longest_t0_1_s"], answer["longest_t0_1_s"]);
+}
+
+#[tokio::test]
+async fn a_frame_that_is_not_lit_whole() {
+    let server = Server::start().await;
+    // Common practice: at twice the sync speed the slit lights half of the frame.
+    let body = json!({"exposure_time": 0.0025, "sync_time": 0.005, "reading": "literal"});
+    let answer = server.ask("/v1/motion/freeze", body).await;
+    close(&answer["frame_share"], 0.5, 1e-9);
+    assert_eq!(answer["warnings"][0]["code"], "faster_than_sync");
+    let slow = json!({"exposure_time": "1/125", "sync_time": "1/200", "t0_1_s": "1/800"});
+    close(&server.ask("/v1/motion/freeze", slow).await["frame_share"], 1.0, 1e-9);
+}
+
+#[tokio::test]
+async fn motion_of_which_nothing_can_be_told() {
+    let server = Server::start().await;
+    for (body, pointer, code) in [
+        (json!({}), "/t0_5_s", "nothing_asked"),
+        (json!({"speed_m_s": 3}), "/t0_5_s", "nothing_asked"),
+        (json!({"exposure_time": "1/125"}), "/t0_5_s", "nothing_asked"),
+        (json!({"speed_m_s": 3, "allowed_blur_px": 1}), "/field_width_m", "missing"),
+        (json!({"t0_5_s": 0.001, "field_width_m": 2}), "/pixels_across", "missing"),
+        (json!({"t0_5_s": 0.001, "shape": "cut_off"}), "/t0_1_s", "unknown_duration"),
+        (
+            json!({"t0_5_s": 0.001, "magnification": 1, "pixel_pitch_um": 4, "allowed_blur_px": 1, "allowed_blur_m": 0.001}),
+            "/allowed_blur_m",
+            "conflict",
+        ),
+        (json!({"t0_5_s": 0.001, "allowed_blur_m": "2 lb"}), "/allowed_blur_m", "unreadable"),
+    ] {
+        let answer = server.post("/v1/motion/freeze", &body).await;
+        assert_eq!(answer.status, 422, "{body}: {}", answer.body);
+        assert_eq!(pointers(&faults(&answer.body)), [pointer], "{body}");
+        assert_eq!(answer.body["errors"][0]["code"], code, "{body}");
     }
 }

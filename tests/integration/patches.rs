@@ -143,3 +143,55 @@ async fn a_response_has_warnings() {
     let mixed = json!({"frames": [{"stops": 0, "level": 100}, {"f_number": "f/8", "level": 120}]});
     assert_eq!(pointers(&server.refused("/v1/patches/response", mixed).await), ["/frames/1"]);
 }
+
+#[tokio::test]
+async fn two_frames_are_a_response() {
+    let server = Server::start().await;
+    let fit = |frames: Value, between: Value| {
+        server.ask("/v1/patches/response", json!({"frames": frames, "between": between}))
+    };
+    // Common practice: a third of a stop moves mid grey by some 25 levels.
+    let frames = json!([{"f_number": "f/8", "level": 118}, {"f_number": "f/9", "level": 93}]);
+    let answer = fit(frames, json!([[118, 93], [93, 118], [118, 255]])).await;
+    close(&answer["frames"][1]["stops"], -1.0 / 3.0, 1e-4);
+    close(&answer["frames"][0]["slope_levels_per_stop"], 75.0, 1e-3);
+    let [down, up, white] = [0, 1, 2].map(|index| &answer["between"][index]);
+    close(&down["stops"], -1.0 / 3.0, 1e-4);
+    // Its doubt: the noise of both levels at least, 0.7 levels each at 75 a stop (JCGM 100:2008, 5.1.2).
+    let [low, high] = ["low", "high"].map(|end| number(&down["stops_range"][end]));
+    let noise = 1.96 * 0.7 * 2_f64.sqrt() / 75.0;
+    assert!(low < -1.0 / 3.0 - noise && -1.0 / 3.0 + noise < high && high < 0.0, "{down}");
+    close(&up["stops_range"]["low"], -high, 2e-4);
+    close(&up["stops_range"]["high"], -low, 2e-4);
+    // White may be any amount of light.
+    assert_eq!((&white["extrapolated"], &white["stops_range"]["high"]), (&json!(true), &Value::Null));
+    assert!(number(&white["stops_range"]["low"]) < number(&white["stops"]));
+    assert!(answer["warnings"].to_string().contains("few_frames"), "{answer}");
+    // Whatever the camera was turned by. One stop each (published: CIPA DC-008, APEX).
+    let by = async |low: Value, high: Value| {
+        let (mut low, mut high) = (low, high);
+        low["level"] = json!(80);
+        high["level"] = json!(140);
+        fit(json!([low, high]), json!([])).await["response"].clone()
+    };
+    let stops = by(json!({"stops": 0}), json!({"stops": 1})).await;
+    for (low, high) in [
+        (json!({"f_number": "f/11"}), json!({"f_number": "f/8"})),
+        (json!({"iso": 100}), json!({"iso": 200})),
+        (json!({"exposure_time": "1/125"}), json!({"exposure_time": "1/60"})),
+        (json!({"f_number": "f/8", "iso": 100}), json!({"f_number": "f/11", "iso": 400})),
+    ] {
+        assert_eq!(by(low.clone(), high).await, stops, "{low}");
+    }
+    // What means nothing: one frame, two of one exposure, a clipped one of two, and exposures in two ways.
+    for (frames, pointer) in [
+        (json!([{"stops": 0, "level": 100}]), "/frames"),
+        (json!([{"stops": 0, "level": 100}, {"stops": 0, "level": 120}]), "/frames"),
+        (json!([{"stops": 0, "level": 100}, {"stops": 1, "level": 255}]), "/frames"),
+        (json!([{"iso": 100, "level": 100}, {"f_number": "f/8", "level": 120}]), "/frames/1"),
+        (json!([{"iso": 100, "level": 100}, {"iso": 200, "stops": 1, "level": 120}]), "/frames/1"),
+    ] {
+        let found = server.refused("/v1/patches/response", json!({"frames": frames})).await;
+        assert_eq!(pointers(&found), [pointer], "{frames}");
+    }
+}

@@ -140,7 +140,7 @@ fn every_ask_line_gives_the_answer_beside_it() {
         seen += 1;
     }
     assert!(seen >= 4, "{seen} ask lines");
-    let words = "ask stops/convert from=f/8 to=f/11";
+    let words = "ask f/8 to f/11";
     assert!(README.contains(&format!("`cargo run --release -- {words}`")));
     assert_eq!(stopwright(&words.split(' ').collect::<Vec<_>>()).status, Some(0));
 }

@@ -83,13 +83,18 @@ fn remedies<'a>(path: &str, answer: &'a Value) -> Vec<(&'a Value, Outcome<'a>)> 
             .collect(),
         "/v1/ambient/check" => list(&answer["remedies"])
             .map(|remedy| {
-                let outcome = |then: &Value| json!({"feasible": then["clean"], "brightening_stops": then["brightening_stops"]});
+                let outcome = |then: &Value| {
+                    // Where ambient light is wanted it is to come within half of the step of the marks.
+                    let is_near = then.get("error_stops").map(|error| json!(number(error).abs() <= 0.51));
+                    json!({"feasible": is_near.unwrap_or_else(|| then["clean"].clone()), "error_stops": then["error_stops"],
+                        "brightening_stops": then["brightening_stops"]})
+                };
                 (remedy, Box::new(outcome) as Outcome)
             })
             .collect(),
         _ => list(&answer["remedies"])
             .map(|remedy| {
-                let outcome = |then: &Value| json!({"feasible": then["feasible"], "worst_error_stops": then["worst_error_stops"]});
+                let outcome = |then: &Value| json!({"feasible": then["feasible"], "error_stops": then["error_stops"], "worst_error_stops": then["worst_error_stops"]});
                 (remedy, Box::new(outcome) as Outcome)
             })
             .collect(),
@@ -168,7 +173,7 @@ fn check_form(remedy: &Value, body: &Value) {
 }
 
 /// Follows the remedies of many requests. `expected` are the kinds of change that must be among them, each this often.
-async fn follow_all(
+pub async fn follow_all(
     path: &str,
     make: fn(&mut Dice) -> Value,
     seed: u64,
@@ -436,6 +441,15 @@ fn swap(dice: &mut Dice) -> Value {
     for candidate in body["candidates"].as_array_mut().expect("candidates") {
         candidate["unit"].as_object_mut().expect("a unit").retain(|_, value| !value.is_null());
     }
+    if dice.one_in(3) {
+        body["reference"]["modifier_stops"] = dice.pick(&[json!(-1.5), json!({"kind": "grid"})]);
+    }
+    if dice.one_in(3) {
+        body["candidates"][0]["modifier_stops"] = dice.pick(&[json!(0), json!({"kind": "grid"})]);
+    }
+    if dice.one_in(6) {
+        body["reference"].as_object_mut().expect("fields").remove("exposure");
+    }
     limits(dice, &mut body);
     body
 }
@@ -485,6 +499,15 @@ fn ambient(dice: &mut Dice) -> Value {
     }
     if dice.one_in(2) {
         body["flash_f_number"] = json!(dice.pick(&["f/5.6", "f/8 +0.3"]));
+    }
+    if dice.one_in(3) {
+        body["wanted_ambient_stops"] = json!(dice.pick(&[-2.0, -1.0, 0.3]));
+    }
+    if dice.one_in(3) && body["ambient"].get("level").is_none() {
+        body["exposure"].as_object_mut().expect("an exposure").remove("exposure_time");
+    }
+    if dice.one_in(4) {
+        body["lens"] = json!({"filters": ["ND 0.3"]});
     }
     limits(dice, &mut body);
     body

@@ -4,10 +4,10 @@ use serde_json::{Value, json};
 use uom::si::{
     electric_current::ampere,
     electric_potential::volt,
-    energy::joule,
+    energy::{joule, kilowatt_hour},
     f64::{ElectricPotential, Energy, Power, Time},
     power::watt,
-    time::second,
+    time::{hour, second},
 };
 
 use crate::support::{Server, close, pointers};
@@ -453,4 +453,166 @@ async fn unusual_plans_are_answered() {
     asked["reserve"] = json!(2);
     asked["circuits"][0]["units"] = json!(["nobody"]);
     assert_eq!(pointers(&server.refused(PLAN, asked).await), ["/circuits/0/units/0", "/reserve"]);
+}
+
+#[tokio::test]
+async fn circuits_alone_are_answered_by_watts_and_volts() {
+    let server = Server::start().await;
+    // Derived (P = U·I·pf; any handbook of electricity): three lamps of 500 W at 120 V draw 12.5 A.
+    let lamps = json!([{"watts": 500}, {"watts": 500}, {"watts": 500}]);
+    let mut asked = json!({"circuits": [{"volts": 120, "breaker_a": 20, "devices": lamps}]});
+    let answer = server.ask(PLAN, asked.clone()).await;
+    let circuit = &answer["circuits"][0];
+    close(&circuit["charging_a"]["low"], 12.5, 1e-9);
+    close(&circuit["charging_a"]["typical"], 12.5, 1e-9);
+    // A power factor that is not stated may be 0.7: from memory.
+    close(&circuit["charging_a"]["high"], 12.5 / 0.7, 1e-4);
+    close(&circuit["left_a"], 20.0 - 12.5 / 0.7, 1e-4);
+    close(&circuit["mean_w"]["high"], 1500.0, 1e-9);
+    assert_eq!((&circuit["rated_va"], &circuit["verdict"]), (&json!(2400.0), &json!("within")));
+    assert_eq!((&circuit["name"], &circuit["energy_kwh"]), (&json!("circuit 1"), &Value::Null));
+    assert_eq!(circuit["devices"][2], json!({"name": "device 3"}));
+    assert_eq!((&answer["shots"], &answer["units"]), (&json!([]), &json!([])));
+    assert_eq!((&answer["feasible"], &answer["complete"]), (&json!(true), &json!(true)));
+    assert_eq!(assumed(&answer), ["device_power_factor"]);
+    assert_eq!(codes(&answer["cautions"]), ["mains_load"]);
+    assert!(
+        text(&answer["summary"]).starts_with("Circuit \"circuit 1\" carries its load: up to 17.9 A of 20 A")
+    );
+    // Published for one country, NFPA 70, 210.20(A): 16 of 20 A for hours; how long is not said.
+    assert_eq!(codes(&answer["warnings"]), ["long_load"]);
+    asked["hours"] = json!("1/2 h");
+    let answer = server.ask(PLAN, asked.clone()).await;
+    assert_eq!(answer["warnings"], json!([]));
+    close(&answer["circuits"][0]["energy_kwh"]["high"], 0.75, 1e-9);
+    // A stated power factor leaves no range.
+    asked["circuits"][0]["devices"] = json!([{"id": 7, "watts": 1900, "power_factor": 0.95}]);
+    let answer = server.ask(PLAN, asked).await;
+    close(&answer["circuits"][0]["charging_a"]["low"], 1900.0 / 0.95 / 120.0, 1e-4);
+    close(&answer["circuits"][0]["charging_a"]["high"], 1900.0 / 0.95 / 120.0, 1e-4);
+    assert_eq!(answer["circuits"][0]["devices"], json!([{"name": "7", "id": 7}]));
+    assert_eq!(assumed(&answer), [""; 0]);
+    // Nothing on it: 16 A at 230 V are 3680 VA.
+    let answer = server.ask(PLAN, json!({"circuits": [{"volts": 230, "breaker_a": 16}]})).await;
+    let circuit = &answer["circuits"][0];
+    assert_eq!((&circuit["rated_va"], &circuit["left_a"]), (&json!(3680.0), &json!(16.0)));
+    assert!(text(&answer["summary"]).starts_with("Circuit \"circuit 1\" carries up to 16 A (3680 VA)."));
+}
+
+#[tokio::test]
+async fn units_without_shots_are_at_full_power() {
+    let server = Server::start().await;
+    // By hand: 1000 J a second are 1000 W; two at 230 V draw 8.7 A, and lamps of 250 W 2.17 A more.
+    let ask = async |draw: Value, breaker: f64| {
+        let unit = json!({"name": "a", "energy": 1000, "recycle_s": 1, "flashes_per_charge": 100,
+            "duty": {"flashes": 60, "in_s": 300}, "draw": draw});
+        let circuit = json!({"volts": 230, "breaker_a": breaker, "units": ["a", "a #2"]});
+        server.ask(PLAN, json!({"kit": [{"unit": unit, "count": 2}], "circuits": [circuit]})).await
+    };
+    let stated = json!({"charging_efficiency": 1, "power_factor": 1, "modelling_lamp_w": 0});
+    let open = json!({"charging_efficiency": 1, "power_factor": 1});
+    for (draw, breaker, verdict) in [
+        (&stated, 8.0, "over"),
+        (&stated, 9.0, "within"),
+        (&open, 9.0, "unknown"),
+        (&open, 11.0, "within"),
+        (&json!(null), 12.0, "unsure"),
+    ] {
+        let answer = ask(draw.clone(), breaker).await;
+        assert_eq!(answer["circuits"][0]["verdict"], verdict, "{draw} {breaker}");
+        assert!(assumed(&answer).contains(&"all_at_full_power"));
+        assert!(!text(&answer["summary"]).contains("in time"), "{}", answer["summary"]);
+    }
+    let answer = ask(stated, 9.0).await;
+    let unit = &answer["units"][1];
+    close(&unit["power"]["charging_w"]["typical"], 1000.0, 1e-9);
+    assert_eq!((&unit["work"], &unit["charges"], &unit["heat"]), (&json!([]), &Value::Null, &Value::Null));
+    close(&answer["circuits"][0]["charging_a"]["typical"], 2000.0 / 230.0, 1e-4);
+    // What a unit lacks is said without shots too.
+    let body = json!({"kit": [{"unit": {"name": "b", "energy": 500}}],
+        "circuits": [{"volts": 230, "breaker_a": 16, "units": ["b"]}], "hours": 2});
+    let answer = server.ask(PLAN, body).await;
+    assert_eq!(
+        (&answer["circuits"][0]["verdict"], &answer["lacks"][0]["for"]),
+        (&json!("unknown"), &json!("recycle"))
+    );
+    // Flashes that nobody counts have no energy.
+    assert_eq!(answer["circuits"][0]["energy_kwh"], Value::Null);
+}
+
+#[tokio::test]
+async fn energy_is_power_times_hours_and_flashes() {
+    let server = Server::start().await;
+    let stated = json!({"charging_efficiency": 0.8, "power_factor": 0.95, "modelling_lamp_w": 150});
+    let mut asked = body(&stated, "8", 4.0);
+    asked["circuits"][0]["devices"] = json!([{"name": "laptop", "watts": 200}]);
+    asked["hours"] = json!(2);
+    let answer = server.ask(PLAN, asked.clone()).await;
+    // By uom: two units flash 100 times with 250 J of 0.8; three lamps and the laptop are on for two hours.
+    let flashes = Energy::new::<joule>(2.0 * 100.0 * 250.0 / 0.8);
+    let steady: Energy = Power::new::<watt>(3.0 * 150.0 + 200.0) * Time::new::<hour>(2.0);
+    let all = (flashes + steady).get::<kilowatt_hour>();
+    for end in ["low", "typical", "high"] {
+        close(&answer["circuits"][0]["energy_kwh"][end], all, 1e-5);
+    }
+    assert!(text(&answer["summary"]).contains("Circuit \"wall\" draws 1.32 kWh."), "{}", answer["summary"]);
+    // An efficiency that is not stated makes a range: by hand, 50 kJ over 0.9, 0.7, 0.5.
+    let mut asked = body(&json!({"modelling_lamp_w": 0}), "8", 4.0);
+    asked["hours"] = json!("2 h");
+    let answer = server.ask(PLAN, asked).await;
+    for (end, efficiency) in [("low", 0.9), ("typical", 0.7), ("high", 0.5)] {
+        close(&answer["circuits"][0]["energy_kwh"][end], 0.05 / efficiency / 3.6, 1e-6);
+    }
+}
+
+#[tokio::test]
+async fn a_generator_is_limited_by_volt_amperes() {
+    let server = Server::start().await;
+    let ask = async |more: f64| {
+        let devices = json!([
+            {"name": "heater", "watts": 2000, "power_factor": 1},
+            {"name": "pump", "watts": 600, "power_factor": 0.6},
+            {"name": "lamp", "watts": more, "power_factor": 1}
+        ]);
+        let circuit = json!({"name": "lorry", "volts": 230, "generator_va": 3000, "devices": devices});
+        server.ask(PLAN, json!({"circuits": [circuit], "hours": 8})).await
+    };
+    // By hand: 2000 W and 600 W at 0.6 are 3000 VA, though only 2600 W.
+    let answer = ask(0.0).await;
+    let circuit = &answer["circuits"][0];
+    close(&circuit["charging_w"]["typical"], 2600.0, 1e-9);
+    close(&circuit["charging_a"]["typical"], 3000.0 / 230.0, 1e-4);
+    close(&circuit["breaker_a"], 3000.0 / 230.0, 1e-4);
+    close(&circuit["energy_kwh"]["typical"], 20.8, 1e-9);
+    assert_eq!((&circuit["verdict"], &circuit["left_a"]), (&json!("within"), &json!(0.0)));
+    // The share for hours is a breaker's.
+    assert_eq!(answer["warnings"], json!([]));
+    let answer = ask(10.0).await;
+    assert_eq!((&answer["circuits"][0]["verdict"], &answer["feasible"]), (&json!("over"), &json!(false)));
+    let summary = text(&answer["summary"]);
+    assert!(summary.contains("up to 13.1 A, and its generator gives 13 A (3000 VA)"), "{summary}");
+}
+
+#[tokio::test]
+async fn a_plan_needs_shots_or_circuits_and_a_kit_for_its_units() {
+    let server = Server::start().await;
+    let circuit = |more: Value| {
+        let mut circuit = json!({"volts": 230});
+        for (name, value) in more.as_object().expect("fields") {
+            circuit[name] = value.clone();
+        }
+        json!({"circuits": [circuit]})
+    };
+    let shots = json!({"shots": [{"name": "s", "lights": [{"unit": "a", "setting": "full"}]}]});
+    for (asked, expected) in [
+        (json!({}), "/shots"),
+        (json!({"kit": [{"unit": {"energy": 500}}], "circuits": []}), "/shots"),
+        (shots, "/kit"),
+        (circuit(json!({"breaker_a": 16, "units": ["a"]})), "/kit"),
+        (circuit(json!({})), "/circuits/0/breaker_a"),
+        (circuit(json!({"breaker_a": 16, "generator_va": 3000})), "/circuits/0/generator_va"),
+        (circuit(json!({"breaker_a": 16, "devices": [{"name": "tea"}]})), "/circuits/0/devices/0/watts"),
+    ] {
+        assert_eq!(pointers(&server.refused(PLAN, asked.clone()).await), [expected], "{asked}");
+    }
 }

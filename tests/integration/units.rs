@@ -239,6 +239,8 @@ async fn measures_are_read_with_their_units() {
             plan(json!(1.8), json!(3), json!(300)),
         ),
         ("/v1/ambient/check", ambient(json!("800 lx")), ambient(json!(800))),
+        // Derived: 1/0.3048² lx are a foot-candle.
+        ("/v1/ambient/check", ambient(json!("2 fc")), ambient(json!(21.527_820_833_419_446))),
         ("/v1/motion/freeze", blur(json!("1:2")), blur(json!(0.5))),
         ("/v1/colour/gel", gel(json!("5600 K"), json!("3200 K")), gel(json!(5600), json!(3200))),
     ] {

@@ -29,13 +29,35 @@ fn released() -> Vec<(String, Value)> {
         .collect()
 }
 
+/// What breaks the form of a released answer, but no answer: only requests that the release refused are answered so.
+const ONLY_FOR_NEW_REQUESTS: [&str; 14] = [
+    // No exposure is stated.
+    "POST /v1/energy/equivalence 200/candidates/[]/full_power_f_number: may be of type \"null\" now",
+    // No speed, no duration or no size of a pixel is stated.
+    "POST /v1/motion/freeze 200/blur_m: may be left out now",
+    "POST /v1/motion/freeze 200/blur_px: may be left out now",
+    "POST /v1/motion/freeze 200/bounded_by: may be left out now",
+    "POST /v1/motion/freeze 200/fastest_subject_m_s: may be left out now",
+    "POST /v1/motion/freeze 200/sharp: may be left out now",
+    "POST /v1/motion/freeze 200/t0_1_s: may be left out now",
+    "POST /v1/motion/freeze 200/t0_5_s: may be left out now",
+    "POST /v1/motion/freeze 200/by_setting/[]/blur_m: may be left out now",
+    "POST /v1/motion/freeze 200/by_setting/[]/blur_px: may be left out now",
+    "POST /v1/motion/freeze 200/by_setting/[]/fastest_subject_m_s: may be left out now",
+    "POST /v1/motion/freeze 200/by_setting/[]/sharp: may be left out now",
+    "POST /v1/motion/freeze 200/ghost/length_px: may be left out now",
+    // The unit of an answer has the schema of a request, which takes a text as well; the answer is an object.
+    "POST /v1/units/calibrate 200/unit/guide_number: may be of type \"string\" now",
+];
+
 #[test]
 fn the_document_breaks_nothing_that_was_released() {
     let released = released();
     assert!(!released.is_empty(), "openapi/released is empty; DEVELOPERS.md says how a release is made");
     for (version, old) in released {
         assert_eq!(old["info"]["version"], version, "the name of the file");
-        let found = breaks(&old, document());
+        let mut found = breaks(&old, document());
+        found.retain(|one| !ONLY_FOR_NEW_REQUESTS.contains(&one.as_str()));
         assert!(found.is_empty(), "breaks clients of {version}:\n{}", found.join("\n"));
     }
 }

@@ -5,7 +5,7 @@ use serde_json::Value;
 use crate::support::document;
 
 /// What a number's name ends with: its unit.
-const UNITS: [&str; 26] = [
+const UNITS: [&str; 30] = [
     "stops",
     "m",
     "ft",
@@ -15,6 +15,10 @@ const UNITS: [&str; 26] = [
     "ms",
     "j",
     "w",
+    "watts",
+    "va",
+    "kwh",
+    "hours",
     "a",
     "v",
     "k",
@@ -67,11 +71,17 @@ const WITHOUT_UNIT: [(&str, &[&str]); 6] = [
             "charging_efficiency",
             "confidence",
             "fraction",
+            "frame_share",
             "gain",
             "light_ratio",
+            "magnification",
             "power_factor",
+            "pupil_ratio",
             "ratio",
+            "sides",
+            "lights",
             "repeat",
+            "reflectance",
             "reserve",
             "share",
             "target",
@@ -80,21 +90,25 @@ const WITHOUT_UNIT: [(&str, &[&str]); 6] = [
         ],
     ),
     ("levels of a picture, as its file has them", &["allowed_level", "darkest_level", "level"]),
-    ("the field that holds them has the unit", &["from", "high", "low", "to", "typical", "value"]),
+    (
+        "the field that holds them has the unit",
+        &["from", "height", "high", "low", "to", "typical", "value", "width"],
+    ),
     ("labels of the unit's own dial", &["full", "step"]),
     (
-        "terms with a unit of their own, or none: APEX, ISO 2720's constant, f-numbers, HTTP, the caller's currency",
-        &["apex", "constant_c", "other_f_number", "price", "status"],
+        "terms with a unit of their own, or none: APEX, exposure values, ISO 2720's constant, f-numbers, HTTP, the caller's currency",
+        &["apex", "constant_c", "ev100", "other_f_number", "price", "status"],
     ),
 ];
 
 /// Two numbers in a list that are no range.
-const PAIRS: [(&str, &str); 8] = [
+const PAIRS: [(&str, &str); 9] = [
     ("AnglePair", "horizontal and vertical"),
     ("BeamRow", "an angle and the intensity there"),
     ("FrameSides", "width and height"),
     ("LevelPair", "two levels of one patch, in the order of the frames"),
     ("SourceInput.rectangle_m", "width and height"),
+    ("SourceFace.rectangle_m", "width and height"),
     ("LimitsInput.distance", "in a request, as a person types it"),
     ("LimitsInput.f_number", "in a request, as a person types it; from the wide to the small aperture"),
     ("LimitsInput.exposure_time", "in a request, as a person types it"),

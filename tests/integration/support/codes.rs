@@ -53,9 +53,13 @@ pub fn check(answer: &Value) {
         let says = |text: &str, templates: &[&str]| {
             if let Some(text) = one[text].as_str().filter(|text| !text.contains('…')) {
                 let is_it = |name: &&str| {
-                    row[*name]
-                        .as_str()
-                        .is_some_and(|template| words(&fill(template, &one["params"])) == words(text))
+                    let template = row[*name].as_str();
+                    // A list in a sentence is one of all or of any.
+                    [", ", " or "].iter().any(|joint| {
+                        template.is_some_and(|template| {
+                            words(&fill(template, &one["params"], joint)) == words(text)
+                        })
+                    })
                 };
                 assert!(templates.iter().any(is_it), "{one} is not {row}");
             }
@@ -88,19 +92,20 @@ pub fn check_places(answer: &Value, request: &Value) {
 }
 
 /// A template with its params filled in.
-fn fill(template: &str, params: &Value) -> String {
+fn fill(template: &str, params: &Value, joint: &str) -> String {
     let params = params.as_object().into_iter().flatten();
-    params
-        .fold(template.to_owned(), |text, (name, value)| text.replace(&format!("{{{name}}}"), &shown(value)))
+    params.fold(template.to_owned(), |text, (name, value)| {
+        text.replace(&format!("{{{name}}}"), &shown(value, joint))
+    })
 }
 
-fn shown(param: &Value) -> String {
+fn shown(param: &Value, joint: &str) -> String {
     match param {
         Value::String(text) => text.clone(),
         Value::Array(names) => {
             let names: Vec<&str> = names.iter().map(|name| name.as_str().expect("a name")).collect();
             let more = if names.len() > 8 { " and more" } else { "" };
-            names[..names.len().min(8)].join(", ") + more
+            names[..names.len().min(8)].join(joint) + more
         }
         Value::Object(range) => range.keys().cloned().collect::<Vec<_>>().join(" "),
         number => {

@@ -65,7 +65,7 @@ fn alternatives(document: &Value, schema: &Value) -> Vec<Value> {
         let mut joined = Map::from_iter([("type".to_owned(), "object".into())]);
         for part in list(&all).map(|part| resolved(document, part)) {
             for name in ["properties", "required"] {
-                let before = joined.remove(name);
+                let before = joined.remove(name).filter(|before| !before.is_null());
                 let both = match (before, part.get(name)) {
                     (Some(Value::Object(mut a)), Some(Value::Object(b))) => {
                         a.extend(b.clone());
