@@ -167,10 +167,10 @@ async fn sent_back(client: &Client) -> Called {
     let unit = UnitInput::builder().energy(Some("400 J".parse()?)).scale(Some(scale.try_into()?));
     let reading = |label: f64| {
         let f_number = 22.0 / ((9.0 - label) / 2.0).exp2();
-        UnitReadingInput::builder().setting(label).f_number(Some(f_number.into())).try_into()
+        UnitReadingInput::builder().setting(Some(label.into())).f_number(Some(f_number.into())).try_into()
     };
     let body = CalibrateRequest::builder()
-        .unit(unit)
+        .unit(Some(unit.try_into()?))
         .readings(vec![reading(9.0)?, reading(8.0)?, reading(7.0)?])
         .reading(Some(ReadingOption(Some(NumberReading::Literal))));
     let calibration = client.calibrate_unit().body(body).send().await?.into_inner();
@@ -179,7 +179,7 @@ async fn sent_back(client: &Client) -> Called {
     // A setting out of an answer may be sent as it is.
     for _ in 0..2 {
         let exposure = ExposureInput::builder().f_number("f/8");
-        let reference = ReferenceInput::builder().unit(unit.clone()).setting(setting).exposure(exposure);
+        let reference = ReferenceInput::builder().unit(unit.clone()).setting(setting).exposure(Some(exposure.try_into()?));
         let candidate = CandidateInput::builder().unit(unit.clone()).try_into()?;
         let body = EquivalenceRequest::builder().reference(reference).candidates(vec![candidate]);
         let answer = client.match_units().body(body).send().await?.into_inner();
