@@ -41,8 +41,8 @@ request! {
     struct ReferenceInput {
         /// The unit.
         unit: Unit,
-        /// Its setting.
-        setting: SettingText,
+        /// Its setting; full power if left out.
+        setting: Option<SettingText>,
         /// The exposure that was right with it. If it is left out, it is the one to keep (`exposure` beside `reference`); without either the picture is held at whatever it was.
         exposure: Option<ExposureInput>,
         /// Its distance from the subject.
@@ -66,7 +66,10 @@ looks_like!(Reference as ReferenceInput);
 impl Read for Reference {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = ReferenceInput::read(value, at, reader)?;
-        let setting = input.setting.check(&input.unit, &At::Field(at, "setting"), reader)?;
+        let setting = match &input.setting {
+            Some(setting) => setting.check(&input.unit, &At::Field(at, "setting"), reader)?,
+            None => Stops::ZERO,
+        };
         Some(Self {
             setting,
             exposure: input.exposure.map(|exposure| exposure.flash()),

@@ -14,7 +14,7 @@ use crate::{
         id::Id,
         interrupt::Interrupt,
         kit::KitUnit,
-        quantity::constants::CHARGE_RESERVE,
+        quantity::{Stops, constants::CHARGE_RESERVE},
         supply::{self, Circuit, Device, PlannedShot, Rating, SupplyPlan, SupplyQuestion, Use},
     },
     request::{
@@ -48,8 +48,8 @@ request! {
     struct UsedUnitInput {
         /// The unit, by its name in the kit, such as `big` or `big #2`.
         unit: UnitName,
-        /// Its setting; a setting from an answer is accepted unchanged.
-        setting: SettingText,
+        /// Its setting; a setting from an answer is accepted unchanged. Full power if left out.
+        setting: Option<SettingText>,
     }
 }
 
@@ -247,7 +247,10 @@ impl PlannedShotInput {
             let Some(unit) = find_unit(&light.unit.0, kit, &mut taken, twice, &unit_at, reader) else {
                 continue;
             };
-            let below = light.setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader);
+            let below = match &light.setting {
+                Some(setting) => setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader),
+                None => Some(Stops::ZERO),
+            };
             uses.extend(below.map(|below| Use { unit, below }));
         }
         let name = references::named(self.name, self.id.as_ref(), &At::Field(at, "name"), reader);

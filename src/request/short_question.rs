@@ -29,7 +29,7 @@ pub const FORMS: [(&str, &str); 14] = [
     ("f/8 + f/5.6", "what lights read together; - takes one away; so for GN 40 + GN 32"),
     ("f/11 and f/8", "the lighting ratio of key and fill, each metered alone"),
     ("lit f/11 shadow f/5.6", "the lighting ratio of two sides, all lights on"),
-    ("GN 40 at 5 m", "the aperture of a guide number at a distance; ISO 400 may follow"),
+    ("GN 40 at 5 m", "the aperture of a guide number at a distance; ISO 400 and a setting such as 1/4 may follow"),
     ("GN 40 at f/8", "the distance for an aperture"),
     ("GN 40 at 5 m for f/4", "the power for both"),
     ("f/8 at 2 m to 1.5 m", "a metered light that is moved"),
@@ -44,9 +44,9 @@ pub const FORMS: [(&str, &str); 14] = [
 const SIGNS: [char; 3] = ['+', '-', '\u{2212}'];
 
 /// Words that a question may have around it.
-const AROUND: [&str; 16] = [
+const AROUND: [&str; 24] = [
     "how", "many", "much", "what", "which", "is", "are", "the", "a", "from", "between", "of", "in", "stops",
-    "light", "me",
+    "light", "me", "far", "does", "do", "reach", "i", "my", "need", "power",
 ];
 
 /// A question in full.
@@ -182,15 +182,18 @@ fn question(items: &[Item]) -> Option<FullQuestion> {
     }
 }
 
-/// `GN 40 at 5 m`, `GN 40 at f/8`, `GN 40 at 5 m for f/8`, each perhaps with an ISO speed.
+/// `GN 40 at 5 m`, `GN 40 at f/8`, `GN 40 at 5 m for f/8`, each perhaps with an ISO speed and a setting such as 1/4.
 fn guide(items: &[Item]) -> Option<FullQuestion> {
     let mut body = Map::from_iter([("guide_number".to_owned(), Json::from(items[0].text.as_str()))]);
     for item in &items[1..] {
         let name = match item.is {
             Is::At => continue,
+            // Nobody stands 35 mm away: that is the zoom of the flash, and its guide number says nothing of it.
+            Is::Distance if item.text.to_ascii_lowercase().contains("mm") => return None,
             Is::Distance => "distance",
             Is::FNumber => "f_number",
             Is::Iso => "iso",
+            Is::Time => "setting",
             _ => return None,
         };
         if body.insert(name.to_owned(), item.text.as_str().into()).is_some() {

@@ -480,6 +480,11 @@ async fn the_exposure_may_be_left_out() {
     let matched = &answer["candidates"][0];
     assert_eq!((&matched["setting"]["label"], &matched["setting"]["energy_j"]), (&json!("8"), &json!(250.0)));
     assert_eq!(matched["full_power_f_number"], Value::Null);
+    // A setting that is left out is full power.
+    let mut at_full = without(&dialled);
+    at_full["reference"].as_object_mut().expect("fields").remove("setting");
+    let answer_at_full = server.ask(EQUIVALENCE, at_full).await;
+    assert_eq!(answer_at_full["candidates"][0]["setting"]["energy_j"], 500.0);
     // All else is as with an exposure.
     let mut stated = server.ask(EQUIVALENCE, dialled.clone()).await;
     stated["candidates"][0]["full_power_f_number"] = Value::Null;

@@ -14,7 +14,7 @@ fn simplest() -> Vec<(&'static str, Value)> {
         (
             "energy/equivalence",
             json!({
-                "reference": {"unit": {"energy": "500 J"}, "setting": "full"},
+                "reference": {"unit": {"energy": "500 J"}},
                 "candidates": [{"unit": {"energy": "250 J"}}]
             }),
         ),

@@ -83,6 +83,17 @@ async fn power_is_energy_over_time_and_efficiency() {
 }
 
 #[tokio::test]
+async fn a_setting_that_is_left_out_is_full_power() {
+    let server = Server::start().await;
+    let stated = body(&json!({}), "full", 10.0);
+    let mut left_out = stated.clone();
+    for light in left_out["shots"][0]["lights"].as_array_mut().expect("lights") {
+        light.as_object_mut().expect("fields").remove("setting");
+    }
+    assert_eq!(server.ask(PLAN, left_out).await, server.ask(PLAN, stated).await);
+}
+
+#[tokio::test]
 async fn missing_values_are_assumed_and_listed() {
     let server = Server::start().await;
     let answer = server.ask(PLAN, body(&json!(null), "9", 4.0)).await;

@@ -44,6 +44,16 @@ fn words_ask_what_they_say() {
         ("1/4 to 1/16", "stops/convert", json!({"from": "1/4", "to": "1/16", "kind": "power_fraction"})),
         ("fill f/8, key f/11", "readings/ratio", json!({"key": "f/11", "fill": "f/8"})),
         ("ratio of f/11 to f/8", "readings/ratio", json!({"key": "f/11", "fill": "f/8"})),
+        (
+            "GN 40 at 5 m at 1/4 power",
+            "exposure/one-light",
+            json!({"guide_number": "GN 40", "distance": "5 m", "setting": "1/4"}),
+        ),
+        (
+            "how far does GN 36 reach at f/4?",
+            "exposure/one-light",
+            json!({"guide_number": "GN 36", "f_number": "f/4"}),
+        ),
         ("guide number 40 at 5 m", "exposure/one-light", json!({"guide_number": "GN 40", "distance": "5 m"})),
         (
             "GN 40 ISO 200 at 5 m",
@@ -101,6 +111,7 @@ fn a_guide_number_without_a_unit_is_not_guessed_beside_feet() {
 fn an_unknown_question_gets_the_nearest_forms() {
     let Err(Fault::UnknownQuestion { forms, .. }) = read("GN 40 near 5 m") else { panic!("a fault") };
     assert!(forms[0].contains("GN 40 at 5 m"), "{forms:?}");
+    assert!(read("GN 40 at 35 mm").is_err(), "that is the zoom, not the distance");
 }
 
 #[test]
