@@ -49,7 +49,7 @@ use crate::light::{
     quantity::{Joules, Number, Stops, nominal::Nominal, rules::Rules},
     remark::{Caution, Warning},
     remedy::{Patch, Remedy},
-    set::{Light, Scene, limits::Limits},
+    set::{Light, Scene, limits::Limits, packs::PackResult},
     uncertainty::Uncertainty,
     unit::{Setting, scale::Scale},
 };
@@ -85,6 +85,9 @@ pub struct Balance {
     pub feasible: bool,
     /// The lights' settings, in the order of the request.
     pub settings: Vec<LightSetting>,
+    /// The packs, in the order of the request; absent if there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub packs: Vec<PackResult>,
     /// The points, in the order of the request.
     pub points: Vec<PointResult>,
     /// The worst unweighted error of all points, stops.
@@ -250,15 +253,16 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
     );
     let trials = work(REMEDIES_WORK, end);
     let remedies = if feasible { Vec::new() } else { remedies::find(question, &prepared, &found, &trials) };
-    let rated_energy = |(light, index): (&Light, usize)| {
+    let below = prepared.below(&found.choice);
+    let rated_energy = |(light, setting): (&Light, &Option<Stops>)| {
         let pops = f64::from(light.control.pops);
-        let setting = prepared.settings[index][found.choice[index]];
         light.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
-    let total_energy: Option<f64> = scene.lights.iter().zip(0..).map(rated_energy).sum();
+    let total_energy: Option<f64> = scene.lights.iter().zip(&below).map(rated_energy).sum();
     let mut answer = Balance {
         feasible,
-        settings: results::settings(scene, &prepared, &found),
+        settings: results::settings(scene, &below),
+        packs: scene.packs_at(&below),
         points: results::points(question, &prepared, &found),
         worst_error_stops: Stops::new_unchecked(worst),
         worst_weighted_error_stops: Stops::new_unchecked(found.score.worst),
@@ -278,19 +282,18 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
         },
         held_back_by,
         clicks: results::clicks(scene, &prepared, &found),
-        ratio: scene
-            .ratio
-            .map(|ratio| RatioResult::new(ratio, &prepared.problem, prepared.sides(scene), &found)),
+        ratio: scene.ratio.map(|ratio| RatioResult::new(ratio, &prepared, prepared.sides(scene), &found)),
         remedies,
         remedies_complete: trials.is_complete(),
-        patch: results::patch(scene, &prepared, &found),
+        patch: results::patch(scene, &below),
         assumptions: prepared.lit.assumptions.clone(),
         warnings: Vec::new(),
-        cautions: results::cautions(scene, &prepared, &found),
+        cautions: crate::light::set::cautions(scene, &prepared.lit, &below),
     };
     answer.warnings =
         warnings::warnings(question, &answer, prepared.is_ratio_possible, weights_exceed_tolerance);
-    answer.warnings.extend(warnings::idle_lights(scene, &prepared.problem));
+    answer.warnings.extend(warnings::idle_lights(scene, &prepared.lit));
+    answer.warnings.extend(scene.unused_packs());
     answer.warnings.extend(crate::light::set::warnings(scene, &prepared.lit, |_| true));
     Ok(answer)
 }

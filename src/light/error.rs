@@ -81,6 +81,10 @@ pub enum Part {
     Own(Field),
     /// A field of the reading of the only light.
     Metered(Field),
+    /// All packs of a set.
+    Packs,
+    /// One pack of a set.
+    Pack(usize),
 }
 
 impl Part {
@@ -92,6 +96,11 @@ impl Part {
     /// The same, for points.
     pub fn of_points(points: &[usize]) -> Self {
         if let [point] = points { Self::Point(*point, None) } else { Self::Points }
+    }
+
+    /// The same, for packs.
+    pub fn of_packs(packs: &[usize]) -> Self {
+        if let [pack] = packs { Self::Pack(*pack) } else { Self::Packs }
     }
 
     /// The same, for the units of a kit.
@@ -312,6 +321,8 @@ pub enum InvalidValue {
     },
     /// A unit that states an energy only, where its light is needed.
     UnknownBeam,
+    /// A head on a pack whose light is not known.
+    UnknownHeadBeam,
     /// A unit that lacks a value for a comparison.
     NotComparable {
         /// The unit's name.
@@ -383,6 +394,16 @@ pub enum InvalidValue {
     },
     /// Ratios that refer to each other in a circle.
     CircularRatios,
+
+    /// Settings that take more energy than their pack has.
+    PackOverdrawn {
+        /// The pack.
+        pack: String,
+        /// What they take, J.
+        takes_j: f64,
+        /// What it has, J.
+        energy_j: f64,
+    },
 
     // Measurements.
     /// Frames that do not enclose a level.

@@ -111,6 +111,11 @@ pub enum WarningKind {
         /// The lights.
         lights: Vec<String>,
     },
+    /// Packs that no light is on.
+    PackUnused {
+        /// The packs.
+        packs: Vec<String>,
+    },
     /// Points that no light reaches.
     Unlit {
         /// The points.

@@ -88,6 +88,8 @@ pub enum Subject {
     Whole,
     /// A light of a set.
     Light(Named),
+    /// A pack of a set, with all its heads.
+    Pack(Named),
     /// A candidate to replace a unit.
     Candidate(Named),
     /// The camera in one shot.

@@ -16,6 +16,7 @@ pub mod geometry;
 pub mod lens;
 pub mod limits;
 pub mod modifier;
+pub mod packs;
 pub mod placement;
 pub mod predict;
 pub mod ratio;
@@ -48,7 +49,7 @@ use crate::light::{
     id::Id,
     quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops, constants::CONSTANT_C},
     remedy::{Named, Subject},
-    unit::Unit,
+    unit::{Unit, pack::Pack},
 };
 
 /// A light on set.
@@ -177,6 +178,8 @@ pub struct Scene {
     pub sync_time: Option<Seconds>,
     /// What the lens takes.
     pub lens: Lens,
+    /// The packs that lights are on.
+    pub packs: Vec<Pack>,
     /// The lights.
     pub lights: Vec<Light>,
     /// The metering points.
@@ -288,7 +291,9 @@ impl Scene {
             }
             None => {
                 let part = Part::Light(pair.light, Some(Field::Unit));
-                faults.push(InvalidValue::UnknownBeam.in_part(part));
+                let is_head = light.unit.head.is_some();
+                let error = if is_head { InvalidValue::UnknownHeadBeam } else { InvalidValue::UnknownBeam };
+                faults.push(error.in_part(part));
             }
         }
     }

@@ -4,6 +4,7 @@ pub mod coverage;
 mod feeding;
 pub mod guide;
 mod object;
+pub mod pack;
 pub mod reflectors;
 pub mod scale;
 
@@ -22,6 +23,7 @@ use utoipa::ToSchema;
 
 use self::{
     coverage::Coverage,
+    pack::Head,
     scale::{Scale, Style},
 };
 use crate::light::{
@@ -53,6 +55,8 @@ pub struct Unit {
     pub durations: Vec<(String, Duration)>,
     /// Recycling, charges, electrical draw and duty limit.
     pub feeding: Feeding,
+    /// Its place on a pack, if it is a head on one: then energy and guide number are those of its part of the pack's energy.
+    pub head: Option<Head>,
 }
 
 /// A power setting of a unit.
@@ -96,6 +100,7 @@ impl Unit {
             repeat: None,
             durations: Vec::new(),
             feeding: Feeding::default(),
+            head: None,
         }
     }
 

@@ -7,6 +7,7 @@ mod exposure;
 mod feeding;
 mod filter;
 mod geometry;
+mod head;
 mod lens;
 mod levels;
 mod numbers;

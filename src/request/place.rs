@@ -145,6 +145,8 @@ impl From<Part> for Pointer {
             Part::Readings => Self::from_names(&["readings"]),
             Part::Reading(index) => Self::element("readings", index),
             Part::Own(field) => Self::root().with(Some(field)),
+            Part::Packs => Self::from_names(&["packs"]),
+            Part::Pack(index) => Self::element("packs", index),
             Part::Metered(field) => Self::from_names(&["metered"]).with(Some(field)),
         }
     }

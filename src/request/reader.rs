@@ -54,12 +54,12 @@ impl<'t> Reader<'t> {
     }
 
     /// Adds a fault if a name is certainly not in one of the lists of names, which is of `what`.
-    pub(super) fn check_name(
+    pub(super) fn check_name<T>(
         &mut self,
         at: &At<'_>,
         what: &'static str,
         name: &str,
-        list: fn(&References) -> &Names,
+        list: fn(&References) -> &Names<T>,
     ) {
         let names = self.references.as_deref().map(list).filter(|names| names.is_unknown(name));
         if let Some(names) = names {

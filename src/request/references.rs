@@ -2,14 +2,19 @@
 //! elsewhere does not hide a mistyped name: lights, points and settings are checked at once, targets of ratios when all
 //! points are read.
 //!
-//! Lights and points are read before what refers to them, in the order in which a request type declares its fields. These
+//! Packs, lights and points are read before what refers to them, in the order in which a request type declares its fields. These
 //! functions are called by `checked by` in `request!`, with what could be read of each field: `None` if it could not be
 //! read, `Some(None)` if an optional one was left out.
 
 use std::mem;
 
 use crate::{
-    light::{error::InvalidValue, id::Id, set::ratio::SIDES, unit::Unit},
+    light::{
+        error::InvalidValue,
+        id::Id,
+        set::ratio::SIDES,
+        unit::{Unit, pack::Pack},
+    },
     request::{
         faults::FieldError,
         fields::unit::SettingText,
@@ -34,6 +39,16 @@ pub fn named(name: Option<String>, id: Option<&Id>, at: &At<'_>, reader: &mut Re
         .or_else(|| reader.push_fault_with(at, || Fault::Missing { expected: String::expected() }))
 }
 
+/// Defines a pack, which is completed when all of it is read.
+pub fn define_pack(id: Option<&Option<Id>>, name: Option<&Option<String>>, at: &At<'_>, reader: &mut Reader) {
+    define(|references| &mut references.packs, (id, name), None, at, reader);
+}
+
+/// Completes a pack.
+pub fn complete_pack(pack: &Pack, reader: &mut Reader) {
+    reader.references().packs.complete(&pack.name, pack.clone());
+}
+
 /// Defines a light.
 pub fn define_light(
     id: Option<&Option<Id>>,
@@ -55,10 +70,10 @@ pub fn define_point(
     define(|references| &mut references.points, (id, name), None, at, reader);
 }
 
-fn define(
-    list: fn(&mut References) -> &mut Names,
+fn define<T: Clone>(
+    list: fn(&mut References) -> &mut Names<T>,
     (id, name): (Option<&Option<Id>>, Option<&Option<String>>),
-    unit: Option<&Unit>,
+    what: Option<&T>,
     at: &At<'_>,
     reader: &mut Reader,
 ) {
@@ -72,7 +87,7 @@ fn define(
         named(None, None, &At::Field(at, "name"), reader);
         return;
     };
-    if !names.add(&name, unit.cloned()) {
+    if !names.add(&name, what.cloned()) {
         let at = At::Field(at, if stated.is_some() { "name" } else { "id" });
         reader.push_fault::<()>(&at, InvalidValue::DuplicateName { name });
     }
@@ -108,7 +123,7 @@ pub fn check_reading(
     reader: &mut Reader,
 ) {
     check_placement(light, point, at, reader);
-    let unit = light.and_then(|light| reader.references().lights.unit(&light.0));
+    let unit = light.and_then(|light| reader.references().lights.get(&light.0));
     let error = wrong_setting(unit, setting);
     push_setting(error, at, reader);
 }

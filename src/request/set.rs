@@ -2,6 +2,7 @@
 
 mod contribution;
 mod light;
+mod pack;
 mod point;
 
 use std::{collections::HashMap, time::Duration};
@@ -11,6 +12,7 @@ use utoipa::ToSchema;
 use self::{
     contribution::{AmbientEntry, Contributions, PlacementEntry, ReadingInput},
     light::LightEntry,
+    pack::PackEntry,
     point::{LightingRatioInput, PointInput},
 };
 use crate::{
@@ -21,9 +23,11 @@ use crate::{
             Light, MeteringPoint, Scene,
             lens::Lens,
             limits::Limits,
+            packs,
             ratio::{LightingRatio, SIDES},
             target::Target,
         },
+        unit::pack::Pack,
     },
     request::{
         declare::request,
@@ -63,6 +67,8 @@ request! {
         exposure: ExposureInput,
         /// What the lens takes from the light.
         lens: Option<LensInput>,
+        /// The packs that lights are on: for each light on one, `unit` has `pack` in place of energy and scale.
+        packs: Option<Vec<PackEntry>>,
         /// The lights.
         lights: Vec<LightEntry>,
         /// The metering points. A balance needs them, or `ratio`. For a prediction they may be left out: the points are then those named by readings, placements and ambient light, in the order first named.
@@ -105,6 +111,11 @@ pub struct SetInput {
 
 impl Read for SetInput {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        // A name of a list that cannot be read may be in it.
+        let packs = value.get("packs").filter(|packs| **packs != Value::Null);
+        let is_readable =
+            |packs: &Value<'_>| matches!(packs, Value::List(list) if list.len() <= PackEntry::MAX);
+        reader.references().packs.is_incomplete = packs.is_some_and(|packs| !is_readable(packs));
         let request = SetRequest::read(value, at, reader);
         references::check_targets(reader);
         request?.check(at, reader)
@@ -135,7 +146,10 @@ impl SetInput {
 
 impl SetRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<SetInput> {
-        let lights: Vec<Light> = self.lights.into_iter().map(|entry| entry.0).collect();
+        let packs: Vec<Pack> = self.packs.into_iter().flatten().map(|entry| entry.0).collect();
+        let mut lights: Vec<Light> = self.lights.into_iter().map(|entry| entry.0).collect();
+        pack::plug(&packs, &mut lights, at, reader);
+        packs::divide(&packs, &mut lights);
         let index_of = indexes(lights.iter().map(|light| light.name.as_str()));
         let ratio = match self.ratio {
             Some(ratio) => {
@@ -191,6 +205,7 @@ impl SetRequest {
                 exposure_time: self.exposure.exposure_time,
                 sync_time: self.exposure.sync_time,
                 lens,
+                packs,
                 lights,
                 points,
                 contributions: contributions?,

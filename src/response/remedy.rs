@@ -42,6 +42,14 @@ struct WrittenChange {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     light_id: Option<Id>,
+    /// The pack that is changed, with all its heads.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pack: Option<String>,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pack_id: Option<Id>,
     /// The candidate that is changed; absent if it has no name.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -258,22 +266,27 @@ fn written_then(then: Then) -> WrittenThen {
 }
 
 fn written_change(change: &Change) -> WrittenChange {
-    let none = Named::default;
-    let (light, candidate, shot, role) = match &change.subject {
-        Subject::Whole => (none(), none(), none(), none()),
-        Subject::Light(light) => (light.clone(), none(), none(), none()),
-        Subject::Candidate(candidate) => (none(), candidate.clone(), none(), none()),
-        Subject::Shot(shot) => (none(), none(), shot.clone(), none()),
-        Subject::Role { shot, role } => (none(), none(), shot.clone(), role.clone()),
-    };
+    let [mut light, mut pack, mut candidate, mut shot, mut role] = [const { None }; 5];
+    match &change.subject {
+        Subject::Whole => {}
+        Subject::Light(it) => light = Some(it),
+        Subject::Pack(it) => pack = Some(it),
+        Subject::Candidate(it) => candidate = Some(it),
+        Subject::Shot(it) => shot = Some(it),
+        Subject::Role { shot: of, role: it } => (shot, role) = (Some(of), Some(it)),
+    }
+    let [light, pack, candidate, shot, role] =
+        [light, pack, candidate, shot, role].map(|it| it.cloned().unwrap_or_default());
     let point = match &change.to {
         To::Distance { point, .. } | To::Position { point, .. } => point.clone().unwrap_or_default(),
-        _ => none(),
+        _ => Named::default(),
     };
     WrittenChange {
         change: change.to.kind(),
         light: light.name,
         light_id: light.id,
+        pack: pack.name,
+        pack_id: pack.id,
         candidate: candidate.name,
         candidate_id: candidate.id,
         shot: shot.name,

@@ -110,6 +110,20 @@ faults! {
     UnitOnCircuitBefore { name: String } = "unit_on_circuit_before":
         "\"{name}\" is on a circuit before" / "each unit once",
 
+    NoPacks = "no_packs":
+        "there are no packs here" / "energy and scale of the unit itself; or, in a set, packs",
+    CorrectionsOnPack = "corrections_on_pack":
+        "corrections are for a unit with a scale of its own" / "offset_stops",
+    SharesAndOutlets { shares: usize, outlets: u32 } = "shares_and_outlets":
+        "the number of shares is {shares}, and that of outlets {outlets}" / "one share for each outlet",
+    ScaleBesideEach = "scale_beside_each":
+        "outlets that are set apart have scales of their own" / "scale in each",
+    OutletTaken { outlet: u32, light: String } = "outlet_taken":
+        "\"{light}\" is on outlet {outlet}" / "another outlet",
+    PackTooSmall { pack: String, heads: usize, outlets: u32 } = "pack_too_small":
+        "\"{pack}\" has {outlets} outlets for {heads} lights" one(outlets) "\"{pack}\" has one outlet for {heads} lights"
+        / "an outlet for each light",
+
     DuplicateId { id: String } = "duplicate_id": "the id \"{id}\" is used before" / "ids that differ",
 
     TooManyUnits { count: usize, most: usize } = "too_many_units": "the kit has {count} units" / "at most {most}",

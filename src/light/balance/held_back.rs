@@ -9,12 +9,11 @@ use crate::light::{
         BalanceQuestion,
         problem::Problem,
         search::{Bound, Solution},
-        setup::{CONTINUOUS_CLICK, Prepared, levels},
+        setup::{CONTINUOUS_CLICK, Prepared},
         work::Work,
     },
     id::NamedEntry,
     quantity::Stops,
-    set::Light,
     unit::{
         Unit,
         scale::{Grid, Scale, Style},
@@ -24,7 +23,7 @@ use crate::light::{
 /// Lights whose limited range makes the result worse: with one more stop beyond the end of the range, in the unit's own clicks (at least one), and everything else unchanged, the answer would be noticeably better for the same objective. For accuracy, that is a worst weighted error smaller by more than 0.02 stop, or every point within the tolerance when now one is not. For the least energy within the tolerance, it is more than 0.02 stop (1.4 %) less energy. A light that is held at a setting is limited by that, not by its range, and is not listed: if another setting of it would make the set feasible, `remedies` say so.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
 pub struct HeldBack {
-    /// Lights at their brightest setting.
+    /// Lights at their brightest setting; where a pack has one setting, all lights on it.
     pub at_full: Vec<NamedEntry>,
     /// Lights at their darkest setting, or switched off because they cannot go darker.
     pub at_least: Vec<NamedEntry>,
@@ -54,16 +53,16 @@ pub fn held_back(
     work: &Work<'_>,
 ) -> HeldBack {
     let mut held = HeldBack::default();
-    for (light, named) in question.scene.lights.iter().enumerate() {
-        if named.control.held().is_some() {
-            continue;
-        }
+    for (variable, settings) in prepared.settings.iter().enumerate() {
+        let lights = || prepared.lights_of(variable).map(|light| (light, &question.scene.lights[light]));
+        let first = lights().next().filter(|(_, light)| light.control.held().is_none());
+        let Some((light, _)) = first else { continue };
         for (end, list) in [(End::Full, &mut held.at_full), (End::Least, &mut held.at_least)] {
-            if is_at_end(end, &prepared.settings[light], found.choice[light])
+            if is_at_end(end, settings, found.choice[variable])
                 && work.has_budget()
                 && range_limits(question, prepared, found, work, light, end)
             {
-                list.push(NamedEntry { name: named.name.clone(), id: named.id.clone() });
+                list.extend(lights().map(|(_, it)| NamedEntry { name: it.name.clone(), id: it.id.clone() }));
             }
         }
     }
@@ -88,8 +87,9 @@ fn range_limits(
     light: usize,
     end: End,
 ) -> bool {
-    let Light { unit, control, .. } = &question.scene.lights[light];
-    let settings = &prepared.settings[light];
+    let unit = &question.scene.lights[light].unit;
+    let variable = prepared.variables[light];
+    let settings = &prepared.settings[variable];
     let more = clicks_beyond(unit, settings, end);
     if more.is_empty() {
         return false;
@@ -99,9 +99,9 @@ fn range_limits(
     let mut wider = settings.clone();
     wider.splice(insert_at..insert_at, more.iter().map(|&below| Some(Stops::new_unchecked(below))));
     let mut problem = prepared.problem.clone();
-    problem.lights[light] = levels(unit, &wider, control.pops);
+    problem.lights[variable] = prepared.levels(&question.scene, light, &wider);
     let wider_found = work.search(&problem, question.prefer);
-    let is_used = (insert_at..insert_at + more.len()).contains(&wider_found.choice[light]);
+    let is_used = (insert_at..insert_at + more.len()).contains(&wider_found.choice[variable]);
     let is_feasible =
         |found: &Solution, problem: &Problem| question.tolerates(problem.worst_error_stops(&found.choice));
     let is_better = match (found.bound, wider_found.bound) {

@@ -4,7 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    balance::{problem::Problem, search::Solution},
+    balance::{search::Solution, setup::Prepared},
     quantity::Number,
     set::ratio::{Counting, LightingRatio, Side},
 };
@@ -31,10 +31,11 @@ pub struct RatioPair {
 
 impl RatioResult {
     /// The target, and the ratio that a choice gives, counted both ways.
-    pub fn new(ratio: LightingRatio, problem: &Problem, sides: [Side; 2], found: &Solution) -> Self {
+    pub fn new(ratio: LightingRatio, prepared: &Prepared, sides: [Side; 2], found: &Solution) -> Self {
+        let problem = &prepared.problem;
         let [lit, shadow] = [0, 1].map(|p| problem.achieved(&found.choice, &problem.points[p]));
         let targets = [0, 1].map(|point| problem.points[point].target);
-        let power = |light: usize| problem.lights[light].power[found.choice[light]];
+        let power = |light: usize| prepared.power(&found.choice, light);
         let pair = |target: Option<f64>, over: f64, under: f64| RatioPair {
             target: target.map(Number::new_unchecked),
             achieved: (under > 0.0).then(|| Number::new_unchecked(over / under)),

@@ -13,7 +13,7 @@ use crate::light::{
         solution::Solution,
         work::{Work, may_reach},
     },
-    error::Part,
+    error::{Field, Part},
     quantity::{Stops, bounds},
     remedy::{self, Afterwards, Change, Edit, NewValue, Remedy, Sized, Subject, Then, To},
     set::ratio::LightingRatio,
@@ -47,13 +47,42 @@ impl Trials<'_> {
         may_reach(&problem, self.question.tolerance.get())
     }
 
+    /// Whether two lights have one setting.
+    fn are_together(&self, light: usize, other: usize) -> bool {
+        self.prepared.variables[light] == self.prepared.variables[other]
+    }
+
+    /// Whether no light before this one has the same setting: what changes it is tried once.
+    fn is_first(&self, light: usize) -> bool {
+        self.prepared.together(light).next() == Some(light)
+    }
+
+    /// The edits of a field of all lights that are set together with one.
+    fn edit_together(&self, light: usize, field: Field, value: &NewValue) -> Vec<Edit> {
+        let lights = self.prepared.together(light);
+        lights.map(|light| Edit::new(Part::Light(light, Some(field)), value.clone())).collect()
+    }
+
+    /// Gives a light another gain at each point: `gain` has it by the index of the point and the present gain. Other heads
+    /// on its pack keep theirs.
+    fn regain(&self, problem: &mut Problem, light: usize, gain: impl Fn(usize, f64) -> f64) {
+        let variable = self.prepared.variables[light];
+        let own = |of: usize, point: usize| self.prepared.lit.gain[point][of].typical;
+        for (index, point) in problem.points.iter_mut().take(self.prepared.lit.gain.len()).enumerate() {
+            let others = self.prepared.together(light).filter(|other| *other != light);
+            let others: f64 = others.map(|other| own(other, index)).sum();
+            point.gain[variable] = others + gain(index, own(light, index));
+        }
+    }
+
     /// A remedy with these changes, which leaves this error. `light` is the light that it changes.
     fn remedy(&self, stops: f64, light: Option<usize>, done: (Vec<Change>, Vec<Edit>), error: f64) -> Sized {
         let (changes, edits) = done;
         // A light that is held anew is not set again.
         let held = changes.iter().any(|change| matches!(change.to, To::Setting { .. } | To::Off));
         let lights = self.question.scene.lights.iter().enumerate();
-        let mut open = lights.filter(|(index, it)| it.control.is_open() && !(held && light == Some(*index)));
+        let is_held = |other: usize| held && light.is_some_and(|light| self.are_together(light, other));
+        let mut open = lights.filter(|(index, it)| it.control.is_open() && !is_held(*index));
         let remedy = Remedy {
             changes,
             afterwards: if open.next().is_some() { Afterwards::Lights } else { Afterwards::Nothing },
@@ -75,22 +104,27 @@ pub fn find(
     // Work may run out, so the likeliest obstacles come first: held lights, camera and ratio, then lights at an end of
     // their range.
     let lights = 0..question.scene.lights.len();
-    let mut remedies: Vec<Sized> =
-        lights.clone().filter_map(|light| light::setting(&trials, light)).collect();
+    let firsts = lights.clone().filter(|light| trials.is_first(*light));
+    let mut remedies: Vec<Sized> = firsts.filter_map(|light| light::setting(&trials, light)).collect();
     remedies.extend(camera::camera(&trials));
     remedies.extend(camera::exposure_time(&trials));
     remedies.extend(ratio(&trials));
     let is_at_end = |&light: &usize| {
-        let choice = found.choice[light];
-        choice == 0 || choice + 1 == prepared.settings[light].len()
+        let variable = prepared.variables[light];
+        let choice = found.choice[variable];
+        choice == 0 || choice + 1 == prepared.settings[variable].len()
     };
     let (ends, others): (Vec<_>, Vec<_>) = lights.partition(is_at_end);
     for light in ends.into_iter().chain(others) {
         remedies.extend(distance::distance(&trials, light));
         remedies.extend(light::filter(&trials, light));
-        remedies.extend(light::pops(&trials, light));
+        if trials.is_first(light) {
+            remedies.extend(light::pops(&trials, light));
+        }
         remedies.extend(light::unit(&trials, light));
-        remedies.extend(light::off(&trials, light));
+        if trials.is_first(light) {
+            remedies.extend(light::off(&trials, light));
+        }
     }
     let errors = prepared
         .problem

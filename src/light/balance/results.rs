@@ -7,23 +7,19 @@ use crate::light::{
     },
     error::{Field, Part},
     quantity::{Number, Stops, nominal::Nominal},
-    remark::Caution,
     remedy::{Edit, NewValue, Patch},
     set::{Light, MeteringPoint, Scene, edit::OFF, target::Target},
     uncertainty::at_point,
 };
 
 /// The setting of each light.
-pub fn settings(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<LightSetting> {
-    scene
-        .lights
-        .iter()
-        .zip(&prepared.settings)
-        .zip(&found.choice)
-        .map(|((light, settings), &index)| LightSetting {
+pub fn settings(scene: &Scene, below: &[Option<Stops>]) -> Vec<LightSetting> {
+    let lights = scene.lights.iter().zip(below);
+    lights
+        .map(|(light, below)| LightSetting {
             light: light.name.clone(),
             light_id: light.id.clone(),
-            setting: settings[index].map(|below| light.unit.setting(below)),
+            setting: below.map(|below| light.unit.setting(below)),
         })
         .collect()
 }
@@ -45,13 +41,8 @@ pub fn points(question: &BalanceQuestion, prepared: &Prepared, found: &Solution)
     };
     // Targets are in the picture, light is measured before the lens.
     let working = scene.exposure.f_number.squared() / scene.lens_stops().exp2();
-    let powers: Vec<f64> = prepared
-        .problem
-        .lights
-        .iter()
-        .zip(&found.choice)
-        .map(|(levels, &index)| levels.power[index])
-        .collect();
+    let powers: Vec<f64> =
+        (0..scene.lights.len()).map(|light| prepared.power(&found.choice, light)).collect();
     scene
         .points
         .iter()
@@ -79,17 +70,17 @@ pub fn points(question: &BalanceQuestion, prepared: &Prepared, found: &Solution)
 }
 
 /// The settings, as a change of the set. Lights without a choice are left as they are.
-pub fn patch(scene: &Scene, prepared: &Prepared, found: &Solution) -> Patch {
+pub fn patch(scene: &Scene, below: &[Option<Stops>]) -> Patch {
     let lights = scene.lights.iter().enumerate().filter(|(_, light)| light.control.is_open());
     let edit = |(index, light): (usize, &Light)| {
-        let setting = prepared.settings[index][found.choice[index]];
-        let label = setting.map_or_else(|| OFF.to_owned(), |below| light.unit.scale.label(below));
+        let label = below[index].map_or_else(|| OFF.to_owned(), |below| light.unit.scale.label(below));
         Edit::new(Part::Light(index, Some(Field::Setting)), NewValue::Label(label))
     };
     lights.map(edit).collect::<Vec<_>>().into()
 }
 
-/// The effect of one click up and one click down of each light.
+/// The effect of one click up and one click down of each light. That of a light whose pack has one setting is a click of the
+/// pack. No click takes more than a pack has.
 pub fn clicks(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
     let problem = &prepared.problem;
     let light_at = |choice: &[usize]| -> Vec<f64> {
@@ -97,9 +88,13 @@ pub fn clicks(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Click
     };
     let now = light_at(&found.choice);
     let click = |light: usize, to: Option<usize>| {
-        let setting = *prepared.settings[light].get(to?)?;
+        let variable = prepared.variables[light];
+        let setting = *prepared.settings[variable].get(to?)?;
         let mut choice = found.choice.clone();
-        choice[light] = to?;
+        choice[variable] = to?;
+        if !problem.is_within_limits(&choice) {
+            return None;
+        }
         let then = light_at(&choice);
         Some(Click {
             label: setting.map(|below| scene.lights[light].unit.scale.label(below)),
@@ -112,20 +107,16 @@ pub fn clicks(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Click
                 .collect(),
         })
     };
-    let lights = scene.lights.iter().zip(&found.choice).enumerate();
+    let lights = scene.lights.iter().enumerate();
     lights
-        .map(|(light, (named, &index))| Clicks {
-            light: named.name.clone(),
-            light_id: named.id.clone(),
-            up: click(light, index.checked_sub(1)),
-            down: click(light, Some(index + 1)),
+        .map(|(light, named)| {
+            let index = found.choice[prepared.variables[light]];
+            Clicks {
+                light: named.name.clone(),
+                light_id: named.id.clone(),
+                up: click(light, index.checked_sub(1)),
+                down: click(light, Some(index + 1)),
+            }
         })
         .collect()
-}
-
-/// The safety cautions for the chosen settings.
-pub fn cautions(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Caution> {
-    let below: Vec<Option<Stops>> =
-        prepared.settings.iter().zip(&found.choice).map(|(settings, &index)| settings[index]).collect();
-    crate::light::set::cautions(scene, &prepared.lit, &below)
 }

@@ -21,7 +21,9 @@ pub const CONTINUOUS_CLICK: f64 = 0.01;
 pub struct Prepared {
     /// The problem for the search, with typical values of every estimate.
     pub problem: Problem,
-    /// Each light's settings, stops below full; `None` is off.
+    /// The variable of each light: of its own, or that of a pack whose heads are set together.
+    pub variables: Vec<usize>,
+    /// Each variable's settings, stops below full; `None` is off.
     pub settings: Vec<Vec<Option<Stops>>>,
     /// The light of each light at each point, with its uncertainty.
     pub lit: LightMatrix,
@@ -34,13 +36,46 @@ impl Prepared {
     pub fn sides(&self, scene: &Scene) -> [Side; 2] {
         scene.sides(&self.lit)
     }
+
+    /// The lights that are set together with one, itself among them.
+    pub fn together(&self, light: usize) -> impl Iterator<Item = usize> {
+        self.lights_of(self.variables[light])
+    }
+
+    /// The lights of a variable.
+    pub fn lights_of(&self, variable: usize) -> impl Iterator<Item = usize> {
+        lights_of(&self.variables, variable)
+    }
+
+    /// The setting of a light in a choice.
+    pub fn setting(&self, choice: &[usize], light: usize) -> Option<Stops> {
+        let variable = self.variables[light];
+        self.settings[variable][choice[variable]]
+    }
+
+    /// The settings of all lights in a choice.
+    pub fn below(&self, choice: &[usize]) -> Vec<Option<Stops>> {
+        (0..self.variables.len()).map(|light| self.setting(choice, light)).collect()
+    }
+
+    /// The part of full power of a light in a choice.
+    pub fn power(&self, choice: &[usize], light: usize) -> f64 {
+        let variable = self.variables[light];
+        self.problem.lights[variable].power[choice[variable]]
+    }
+
+    /// The levels of all lights that are set together with one, at these settings.
+    pub fn levels(&self, scene: &Scene, light: usize, settings: &[Option<Stops>]) -> Levels {
+        levels_of(scene, self.together(light), settings)
+    }
 }
 
 /// Makes the search problem.
 ///
 /// # Errors
 ///
-/// The faults of [`Scene::light`]; ratios in a circle; a point that no light reaches.
+/// The faults of [`Scene::light`]; ratios in a circle; a point that no light reaches; a pack whose least settings take more
+/// than it has.
 pub fn prepare(scene: &Scene) -> Result<Prepared, Vec<InvalidPart>> {
     let mut faults = Vec::new();
     let lit = scene.light(&mut faults);
@@ -57,10 +92,28 @@ pub fn prepare(scene: &Scene) -> Result<Prepared, Vec<InvalidPart>> {
     if !faults.is_empty() {
         return Err(faults);
     }
-    let settings: Vec<_> = scene.lights.iter().map(|light| settings(&light.unit, light.control)).collect();
-    let lights = scene.lights.iter().zip(&settings);
-    let lights = lights.map(|(light, settings)| levels(&light.unit, settings, light.control.pops)).collect();
-    let typical = |gain: &Vec<Estimate<f64>>| gain.iter().map(|gain| gain.typical).collect();
+    let variables = variables(scene);
+    let count = variables.iter().max().map_or(0, |last| last + 1);
+    // Lights that are set together are set alike.
+    let settings: Vec<_> = (0..count)
+        .filter_map(|variable| lights_of(&variables, variable).next())
+        .map(|light| settings(&scene.lights[light].unit, scene.lights[light].control))
+        .collect();
+    let least: Vec<_> =
+        variables.iter().map(|&variable| settings[variable].last().copied().flatten()).collect();
+    scene.check_packs(&least, &mut faults);
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let lights = settings.iter().enumerate();
+    let lights = lights
+        .map(|(variable, settings)| levels_of(scene, lights_of(&variables, variable), settings))
+        .collect();
+    let typical = |gain: &Vec<Estimate<f64>>| {
+        let mut sums = vec![0.0; count];
+        gain.iter().zip(&variables).for_each(|(gain, &variable)| sums[variable] += gain.typical);
+        sums
+    };
     let points = lit.gain.iter().zip(&lit.ambient).zip(targets).zip(&scene.points);
     let points = points
         .map(|(((gain, &ambient), target), point)| Point {
@@ -70,7 +123,38 @@ pub fn prepare(scene: &Scene) -> Result<Prepared, Vec<InvalidPart>> {
             weight: point.weight,
         })
         .collect();
-    Ok(Prepared { problem: Problem { lights, points }, settings, lit, is_ratio_possible })
+    Ok(Prepared { problem: Problem { lights, points }, variables, settings, lit, is_ratio_possible })
+}
+
+/// The variable of each light, in the order of the first light of each.
+fn variables(scene: &Scene) -> Vec<usize> {
+    let mut of_pack = vec![None; scene.packs.len()];
+    let mut count = 0;
+    let mut next = || {
+        count += 1;
+        count - 1
+    };
+    let variable = |light| match scene.pack_of_setting(light) {
+        Some(pack) => *of_pack[pack].get_or_insert_with(&mut next),
+        None => next(),
+    };
+    (0..scene.lights.len()).map(variable).collect()
+}
+
+fn lights_of(variables: &[usize], variable: usize) -> impl Iterator<Item = usize> {
+    let lights = variables.iter().enumerate();
+    lights.filter(move |(_, of)| **of == variable).map(|(light, _)| light)
+}
+
+/// The levels of lights that are set together: one power, and the energy of all.
+fn levels_of(scene: &Scene, lights: impl Iterator<Item = usize>, settings: &[Option<Stops>]) -> Levels {
+    let lights = lights.map(|light| &scene.lights[light]);
+    let all = lights.map(|light| levels(&light.unit, settings, light.control.pops));
+    let sum = |mut sum: Levels, more: Levels| {
+        sum.energy_j.iter_mut().zip(more.energy_j).for_each(|(sum, more)| *sum += more);
+        sum
+    };
+    all.reduce(sum).unwrap_or_default()
 }
 
 /// The settings that the search may choose from, full power first, off last.
@@ -111,8 +195,8 @@ pub fn settings(unit: &Unit, control: Control) -> Vec<Option<Stops>> {
     settings
 }
 
-/// Relative power and energy of each setting.
-pub fn levels(unit: &Unit, settings: &[Option<Stops>], pops: u32) -> Levels {
+/// Relative power and energy of each setting of one light.
+fn levels(unit: &Unit, settings: &[Option<Stops>], pops: u32) -> Levels {
     // Stands in for an unknown coverage, only to compare the energy of lights without a rating.
     let usual_coverage = Coverage::FocalLength { focal_length_mm: 35.0, frame_mm: FRAME_MM };
     let full = unit.energy.map(Joules::get).or_else(|| {

@@ -2,14 +2,12 @@
 
 use crate::light::{
     assumption::AssumptionKind,
-    balance::{
-        Balance, BalanceQuestion, PointRatio, problem::Problem, reduce::reaches_a_point, search::Objective,
-    },
+    balance::{Balance, BalanceQuestion, PointRatio, search::Objective},
     error::Part,
     quantity::Number,
     remark::{Remark, Warning, WarningKind},
     set::{
-        Light, Scene,
+        Light, LightMatrix, Scene,
         control::LightSetting,
         ratio::{Counting, LightingRatio},
     },
@@ -63,9 +61,9 @@ pub fn warnings(
 }
 
 /// Lights that reach none of the points, so that their effect is unknown.
-pub fn idle_lights(scene: &Scene, problem: &Problem) -> Option<Warning> {
+pub fn idle_lights(scene: &Scene, lit: &LightMatrix) -> Option<Warning> {
     let lights = scene.lights.iter().enumerate();
-    let idle = lights.filter(|(light, _)| !reaches_a_point(problem, *light));
+    let idle = lights.filter(|(light, _)| lit.gain.iter().all(|gain| gain[*light].typical <= 0.0));
     let (indexes, lights): (Vec<usize>, Vec<String>) =
         idle.map(|(at, light)| (at, light.name.clone())).unzip();
     let part = Part::of_lights(&indexes);

@@ -105,6 +105,10 @@ pub const CLICK: Bounds = Bounds::new("click", "stops", 0.01, 4.0);
 pub const LINEAR_STEP: Bounds = Bounds::new("step", "% or J", 0.01, 1e4);
 /// Flashes in one exposure.
 pub const POPS: Bounds = Bounds::new("pops", "", 1.0, 1000.0);
+/// Outlets of a pack.
+pub const OUTLETS: Bounds = Bounds::new("outlets", "", 1.0, 8.0);
+/// The part of an outlet in the energy of a pack, in any unit.
+pub const PACK_SHARE: Bounds = Bounds::new("part of an outlet", "", 0.01, 1000.0);
 /// Colour temperature.
 pub const KELVIN: Bounds = Bounds::new("colour temperature", "K", 1000.0, 100_000.0);
 /// Colour in mireds.
@@ -223,6 +227,8 @@ pub const ALL: &[Bounds] = &[
     CLICK,
     LINEAR_STEP,
     POPS,
+    OUTLETS,
+    PACK_SHARE,
     KELVIN,
     MIRED,
     MIRED_SHIFT,

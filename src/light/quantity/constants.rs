@@ -38,6 +38,8 @@ pub const PATCH_TOLERANCE: f64 = 0.1;
 pub const AMBIENT_ALLOWED: f64 = 0.1;
 /// Total rated energy of several units from which the answer carries a caution about mains load, J (our judgement).
 pub const MAINS_LOAD_J: f64 = 2000.0;
+/// Default outlets of a pack.
+pub const DEFAULT_OUTLETS: u32 = 2;
 /// Default reserve: the part of each battery charge that is not used (our judgement).
 pub const CHARGE_RESERVE: f64 = 0.2;
 /// Default evenness over the depth of a subject, stops.

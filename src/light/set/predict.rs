@@ -14,7 +14,7 @@ use crate::light::{
         Estimate, FNumber, LuxSeconds, Number, Stops, constants::CONSTANT_C, nominal::Nominal, rules::Rules,
     },
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
-    set::{self, Light, LightMatrix, Scene, ratio::SIDES, target::Target},
+    set::{self, Light, LightMatrix, Scene, packs::PackResult, ratio::SIDES, target::Target},
     uncertainty::{Uncertainty, at_point},
     unit::Setting,
 };
@@ -33,6 +33,9 @@ pub struct PredictQuestion {
 pub struct Prediction {
     /// The settings of the lights, in the order of the request.
     pub settings: Vec<PredictedSetting>,
+    /// The packs, in the order of the request; absent if there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub packs: Vec<PackResult>,
     /// The points, in the order of the request; if it lists no points, in the order of the placements.
     pub points: Vec<PredictedPoint>,
     /// The ratios between points: from `lit side` to `shadow side` if two points have these names, and those that targets ask for.
@@ -137,11 +140,13 @@ pub struct PredictedRatio {
 ///
 /// # Errors
 ///
-/// Those of [`Scene::light`] and [`Scene::targets`], and an error at `/points` if the set has no points.
+/// Those of [`Scene::light`], [`Scene::check_packs`] and [`Scene::targets`], and an error at `/points` if the set has no points.
 pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart>> {
     let scene = &question.scene;
     let mut faults = Vec::new();
     let matrix = scene.light(&mut faults);
+    let below: Vec<Option<Stops>> = scene.lights.iter().map(|light| light.control.below()).collect();
+    scene.check_packs(&below, &mut faults);
     if scene.points.is_empty() {
         faults.push(InvalidValue::NoPoint.in_part(Part::Points));
     }
@@ -162,7 +167,7 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
         let points = unlit.iter().map(|&point| scene.points[point].name.clone()).collect();
         warnings.push(Remark::about(Part::of_points(&unlit), WarningKind::Unlit { points }));
     }
-    let below: Vec<Option<Stops>> = scene.lights.iter().map(|light| light.control.below()).collect();
+    warnings.extend(scene.unused_packs());
     warnings.extend(set::warnings(scene, &matrix, |index| below[index].is_some()));
     let mut cautions = set::cautions(scene, &matrix, &below);
     if scene.lights.iter().any(|light| light.control.pops > 3) {
@@ -181,6 +186,7 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
     });
     Ok(Prediction {
         settings: scene.lights.iter().map(setting).collect(),
+        packs: scene.packs_at(&below),
         ratios: ratios(scene, &light_at),
         points,
         lens_stops: Stops::new_unchecked(scene.lens_stops()),

@@ -3,7 +3,7 @@
 use crate::light::{
     assumption::{Assumption, AssumptionKind},
     error::Part,
-    quantity::{Joules, Stops, constants::MAINS_LOAD_J, significant},
+    quantity::{Stops, constants::MAINS_LOAD_J, significant},
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     set::{
         Light, LightMatrix, Origin, Scene,
@@ -91,8 +91,7 @@ pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bo
 /// Safety cautions for lights at these settings (stops below full; `None` if a light is off).
 pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Caution> {
     let mut cautions = Vec::new();
-    let energies: Vec<f64> =
-        scene.lights.iter().filter_map(|light| light.unit.energy).map(Joules::get).collect();
+    let energies: Vec<f64> = scene.banks().collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
         cautions.push(CautionKind::MainsLoad.into());
     }

@@ -119,6 +119,8 @@ bounded!(
     Reserve: RESERVE,
     /// A price.
     Price: PRICE,
+    /// The part of an outlet in the energy of a pack, in any unit.
+    PackShare: PACK_SHARE,
     /// Time limit, ms.
     TimeLimit: TIME_LIMIT,
 );
@@ -329,6 +331,8 @@ macro_rules! whole_number {
 whole_number!(
     /// Flashes per exposure.
     Pops: POPS,
+    /// Outlets of a pack, or the number of one.
+    Outlets: OUTLETS,
     /// How many of a unit a kit has.
     Count: COUNT,
     /// Frames in a shot.

@@ -18,10 +18,13 @@ use crate::{
         fields::{
             coverage::Guide,
             feeding::{DrawInput, DutyInput, SettingRecycleInput, recycle_times},
-            numbers::{ChargeFlashes, Correction, DialLabel, FlashDuration, Interval, LinearStep, Tolerance},
+            head,
+            numbers::{
+                ChargeFlashes, Correction, DialLabel, FlashDuration, Interval, LinearStep, Outlets, Tolerance,
+            },
         },
         place::At,
-        reader::{Read, Reader, lists::Item, words::reads_word},
+        reader::{Read, Reader, lists::Item, values::EntryName, words::reads_word},
         schema::{LightSettingInput, Name, SettingInput},
         value::Value,
     },
@@ -48,7 +51,8 @@ request! {
 }
 
 impl ScaleInput {
-    fn check(self, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Scale> {
+    /// The scale of what has this energy at full power.
+    pub fn check(self, energy: Option<Joules>, at: &At<'_>, reader: &mut Reader) -> Option<Scale> {
         let linear = matches!(self.style, StyleName::Percent | StyleName::Joules);
         if let (Some(_), false) = (self.full, matches!(self.style, StyleName::Dial)) {
             let at = At::Field(at, "full");
@@ -227,6 +231,10 @@ request! {
         name: Option<String> as Name,
         /// Energy at full power.
         energy: Option<Joules>,
+        /// The pack that it is a head on, in a set: in place of `energy` and `scale`. Its guide number is then that of the head at the pack's full energy.
+        pack: Option<EntryName>,
+        /// The outlet of the pack, counted from 1; needed only if the outlets have shares that differ.
+        outlet: Option<Outlets>,
         /// Guide number at full power.
         guide_number: Option<Guide>,
         /// Its beam coverage; may be stated in `guide_number` instead.
@@ -330,16 +338,24 @@ impl Read for StockUnit {
         if stated_coverage.is_some() && input.coverage.is_some() {
             return reader.push_fault(&At::Field(at, "coverage"), Fault::coverage_stated_twice());
         }
-        let scale = match input.scale {
-            Some(scale) => scale.check(input.energy, &At::Field(at, "scale"), reader)?,
-            None => Scale::continuous(),
+        let beside = [("energy", input.energy.is_some()), ("scale", input.scale.is_some())];
+        let on_pack = head::read(input.pack.as_ref(), input.outlet, &beside, at, reader)?;
+        let (energy, scale, head) = match (on_pack, input.scale) {
+            (Some(head::OnPack { head, energy, scale }), _) => (Some(energy), scale, Some(head)),
+            (None, Some(scale)) => {
+                (input.energy, scale.check(input.energy, &At::Field(at, "scale"), reader)?, None)
+            }
+            (None, None) => (input.energy, Scale::continuous(), None),
         };
         let corrections_at = At::Field(at, "corrections");
+        if head.is_some() && input.corrections.as_ref().is_some_and(|rows| !rows.is_empty()) {
+            return reader.push_fault(&corrections_at, Fault::CorrectionsOnPack);
+        }
         let mut corrections = Vec::new();
         for (index, correction) in input.corrections.into_iter().flatten().enumerate() {
             let at = At::Index(&corrections_at, index);
             let at = At::Field(&at, "setting");
-            if let Some(below) = correction.setting.on_scale(&scale, input.energy, &at, reader) {
+            if let Some(below) = correction.setting.on_scale(&scale, energy, &at, reader) {
                 if corrections.iter().any(|known: &[f64; 2]| (known[0] - below.get()).abs() < 1e-9) {
                     reader.push_fault::<()>(&at, Fault::SettingStatedTwice);
                 }
@@ -359,7 +375,7 @@ impl Read for StockUnit {
             recycle: recycle_times(
                 input.recycle_s,
                 input.recycle_by_setting.unwrap_or_default(),
-                (&scale, input.energy),
+                (&scale, energy),
                 at,
                 reader,
             ),
@@ -369,7 +385,7 @@ impl Read for StockUnit {
         };
         Some(Self(Unit {
             name: input.name,
-            energy: input.energy,
+            energy,
             guide_number: input.guide_number.map(|guide| guide.number),
             coverage: stated_coverage.or(input.coverage),
             scale,
@@ -378,6 +394,7 @@ impl Read for StockUnit {
             repeat: input.repeat_plus_minus_stops.map(|repeat| repeat.0),
             durations,
             feeding,
+            head,
         }))
     }
 

@@ -70,6 +70,8 @@ phrases! {
         / "a setting on the scale; the nearest is \"{nearest}\"",
     UnknownBeam = "unknown_beam":
         "the unit states energy only: its light is not known" / "a guide_number, or a coverage beside the energy",
+    UnknownHeadBeam = "unknown_head_beam":
+        "the light of this head is not known" / "a guide_number of the head at the pack's full energy, or a coverage",
     NotComparable { unit, by, lacks } = "not_comparable": "{unit} cannot be compared by {by}" / "{lacks}",
     ReferenceDistanceMissing = "reference_distance_missing":
         "a candidate states its distance, the reference does not" / "the reference's distance too",
@@ -93,6 +95,8 @@ phrases! {
         / "a reading, a placement or ambient light for this point",
     CircularRatios = "circular_ratios":
         "the ratios run in a circle" / "a chain that ends at a point with f_number or stops",
+    PackOverdrawn { pack, takes_j, energy_j } = "pack_overdrawn":
+        "the settings take {takes_j} J of \"{pack}\", which has {energy_j} J" / "settings that take {energy_j} J at most, all together",
     NotEnclosed { level } = "not_enclosed":
         "no two neighbouring frames enclose the level {level}, the darker at the smaller aperture"
         / "frames with levels on both sides of the reference's level",

@@ -43,6 +43,8 @@ phrases! {
         "Reaches no point: {lights}. What does not matter here takes as little energy as it may. Add a reading or a placement, or leave it out.",
     AimedWithoutBeam { lights } = "aimed_without_beam":
         "Aimed, but without a beam: {lights}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
+    PackUnused { packs } = "pack_unused":
+        "No light is on {packs}.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 

@@ -130,7 +130,7 @@ fn what(subject: &Subject, whole: &str) -> String {
     match subject {
         Subject::Whole | Subject::Shot(_) => whole.to_owned(),
         Subject::Light(Named { name: None, .. }) => "the light".to_owned(),
-        Subject::Light(light) => name(light),
+        Subject::Light(it) | Subject::Pack(it) => name(it),
         Subject::Candidate(candidate) => {
             candidate.name.as_ref().map_or_else(|| "the unit".to_owned(), |name| format!("\"{name}\""))
         }

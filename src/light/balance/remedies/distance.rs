@@ -88,9 +88,7 @@ fn may_be_feasible(trials: &Trials<'_>, light: usize, edits: &[Edit]) -> bool {
         return true;
     }
     let mut problem = trials.prepared.problem.clone();
-    for (point, gain) in problem.points.iter_mut().zip(&lit.gain) {
-        point.gain[light] = gain[0].typical;
-    }
+    trials.regain(&mut problem, light, |point, _| lit.gain[point][0].typical);
     may_reach(&problem, trials.question.tolerance.get())
 }
 

@@ -2,8 +2,9 @@
 
 use crate::light::{
     balance::{
+        problem::Problem,
         remedies::{Trials, camera},
-        setup::{levels, settings},
+        setup::settings,
     },
     error::{Field, Part},
     quantity::Stops,
@@ -30,18 +31,17 @@ pub fn setting(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     // If it may be off, the search has tried that already.
     let free = settings(unit, Control { hold: false, may_be_off: false, ..control });
     let mut problem = trials.prepared.problem.clone();
-    problem.lights[light] = levels(unit, &free, control.pops);
+    let (scene, variable) = (&trials.question.scene, trials.prepared.variables[light]);
+    problem.lights[variable] = trials.prepared.levels(scene, light, &free);
     let found = trials.work.search(&problem, trials.question.prefer);
-    let to = free[found.choice[light]]?;
+    let to = free[found.choice[variable]]?;
     let label = unit.scale.label(to);
-    let edits = vec![Edit::new(Part::Light(light, Some(Field::Setting)), NewValue::Label(label))];
+    let edits = trials.edit_together(light, Field::Setting, &NewValue::Label(label));
     let error = trials.answer(&edits)?;
     let stops = unit.below(from) - unit.below(to);
-    let change = Change {
-        subject: trials.question.scene.subject(light),
-        by_stops: Some(Stops::new_unchecked(stops)),
-        to: To::Setting { to: unit.setting(to), held_at: unit.setting(from) },
-    };
+    let (subject, setting) = scene.control_of(light);
+    let to = To::Setting { to: setting(to), held_at: setting(from) };
+    let change = Change { subject, by_stops: Some(Stops::new_unchecked(stops)), to };
     Some(trials.remedy(stops, Some(light), (vec![change], edits), error))
 }
 
@@ -58,11 +58,15 @@ pub fn filter(trials: &Trials<'_>, light: usize) -> Option<Sized> {
         return None;
     }
     let may = |stops: f64| {
-        trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.gain[light] *= stops.exp2());
-        })
+        trials.may_be_feasible(|problem| trials.regain(problem, light, |_, gain| gain * stops.exp2()))
     };
     camera::filters(trials, Some(light), Part::Light(light, Some(Field::Filters)), may)
+}
+
+/// Changes the light of all lights that are set together with one by a factor.
+fn brighten(trials: &Trials<'_>, problem: &mut Problem, light: usize, factor: f64) {
+    let variable = trials.prepared.variables[light];
+    problem.points.iter_mut().for_each(|point| point.gain[variable] *= factor);
 }
 
 /// More flashes in one exposure, up to the limit.
@@ -79,18 +83,17 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Sized> {
             .recycle_s(Stops::ZERO)
             .is_some_and(|recycle| recycle * f64::from(pops - 1) <= time.get()),
     };
-    let edits = |pops: u32| vec![Edit::new(Part::Light(light, Some(Field::Pops)), NewValue::Count(pops))];
+    let edits = |pops: u32| trials.edit_together(light, Field::Pops, &NewValue::Count(pops));
     let stops = |pops: u32| (f64::from(pops) / f64::from(own)).log2();
     let candidates = (own + 1..=trials.question.limits.max_pops).filter(|pops| fits(*pops));
     let candidates = candidates.map(|pops| (stops(pops), pops));
     let (stops, pops, error) = nearest(candidates, |pops| {
-        let may = trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.gain[light] *= stops(*pops).exp2());
-        });
+        let factor = stops(*pops).exp2();
+        let may = trials.may_be_feasible(|problem| brighten(trials, problem, light, factor));
         may.then(|| trials.answer(&edits(*pops))).flatten()
     })?;
     let change = Change {
-        subject: scene.subject(light),
+        subject: scene.control_of(light).0,
         by_stops: Some(Stops::new_unchecked(stops)),
         to: To::Pops(pops),
     };
@@ -100,10 +103,11 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Sized> {
 /// A stronger unit like its own, up to four stops.
 pub fn unit(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     const THIRDS: u32 = 12;
-    if is_metered(trials, light) {
+    let own = &trials.question.scene.lights[light].unit;
+    // What a head gives is a matter of its pack.
+    if is_metered(trials, light) || own.head.is_some() {
         return None;
     }
-    let own = &trials.question.scene.lights[light].unit;
     // By energy, unless it states a guide number only.
     let candidate = |thirds: u32| {
         let unit = own.stronger(f64::from(thirds) / 3.0, own.energy.is_none())?;
@@ -124,9 +128,7 @@ pub fn unit(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     };
     let sized = (1..=THIRDS).filter_map(candidate).map(|(stops, to)| (stops, (stops, to)));
     let (stops, (_, (unit, to)), error) = nearest(sized, |(stops, (unit, _))| {
-        let may = trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.gain[light] *= stops.exp2());
-        });
+        let may = trials.may_be_feasible(|problem| brighten(trials, problem, light, stops.exp2()));
         may.then(|| trials.answer(&edits(unit))).flatten()
     })?;
     let subject = trials.question.scene.subject(light);
@@ -140,15 +142,12 @@ pub fn off(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     if control.may_be_off || control.held() == Some(LightSetting::Off) {
         return None;
     }
-    let may = trials.may_be_feasible(|problem| {
-        problem.points.iter_mut().for_each(|point| point.gain[light] = 0.0);
-    });
-    let part = |field| Part::Light(light, Some(field));
-    let edits = vec![
-        Edit::new(part(Field::Setting), NewValue::Label(OFF.to_owned())),
-        Edit::new(part(Field::Hold), NewValue::Flag(true)),
-    ];
+    let may = trials.may_be_feasible(|problem| brighten(trials, problem, light, 0.0));
+    let off = trials.edit_together(light, Field::Setting, &NewValue::Label(OFF.to_owned()));
+    let held = trials.edit_together(light, Field::Hold, &NewValue::Flag(true));
+    let edits = [off, held].concat();
     let error = may.then(|| trials.answer(&edits)).flatten()?;
-    let change = Change { subject: trials.question.scene.subject(light), by_stops: None, to: To::Off };
+    let subject = trials.question.scene.control_of(light).0;
+    let change = Change { subject, by_stops: None, to: To::Off };
     Some(trials.remedy(OFF_STOPS, Some(light), (vec![change], edits), error))
 }
