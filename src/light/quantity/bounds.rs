@@ -105,6 +105,10 @@ pub const CLICK: Bounds = Bounds::new("click", "stops", 0.01, 4.0);
 pub const LINEAR_STEP: Bounds = Bounds::new("step", "% or J", 0.01, 1e4);
 /// Flashes in one exposure.
 pub const POPS: Bounds = Bounds::new("pops", "", 1.0, 1000.0);
+/// Flashes of a train.
+pub const TRAIN: Bounds = Bounds::new("flashes of a train", "", 2.0, 1000.0);
+/// The rate of a train of flashes.
+pub const RATE: Bounds = Bounds::new("rate of flashes", "Hz", 0.001, 1000.0);
 /// Colour temperature.
 pub const KELVIN: Bounds = Bounds::new("colour temperature", "K", 1000.0, 100_000.0);
 /// Colour in mireds.
@@ -223,6 +227,8 @@ pub const ALL: &[Bounds] = &[
     CLICK,
     LINEAR_STEP,
     POPS,
+    TRAIN,
+    RATE,
     KELVIN,
     MIRED,
     MIRED_SHIFT,

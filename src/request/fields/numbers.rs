@@ -170,6 +170,8 @@ measures!(
     DutyWindow: WINDOW as SECONDS,
     /// How long circuits are in use, h.
     UseHours: HOURS as HOURS,
+    /// Flashes a second, Hz.
+    Rate: RATE as HERTZ,
 );
 
 /// A lighting ratio, as the number before ":1".
@@ -329,6 +331,8 @@ macro_rules! whole_number {
 whole_number!(
     /// Flashes per exposure.
     Pops: POPS,
+    /// Flashes of a train.
+    TrainPops: TRAIN,
     /// How many of a unit a kit has.
     Count: COUNT,
     /// Frames in a shot.
