@@ -12,7 +12,7 @@ use crate::{
             motion::{self, Duration, Freeze, FreezeQuestion, Shape},
             train::TrainQuestion,
         },
-        quantity::{Seconds, Stops},
+        quantity::{Seconds, Stops, bounds},
         unit::Unit,
     },
     request::{
@@ -211,7 +211,8 @@ impl FreezeRequest {
         };
         let pops = self.pops.map(|pops| pops.0);
         if interval_s.is_some() && pops.is_none() && self.exposure_time.is_none() {
-            let expected = format!("{}, or exposure_time", TrainPops::expected());
+            let expected =
+                format!("a whole number, {}, or exposure_time beside the pace", bounds::TRAIN.range());
             return reader.push_fault(&At::Field(at, "pops"), Fault::Missing { expected });
         }
         Some((pops.is_some() || interval_s.is_some()).then_some(TrainQuestion { pops, interval_s, unit }))
