@@ -100,9 +100,9 @@ impl Read for FreezeQuestion {
             return reader.push_fault(&At::Field(at, "t0_1_s"), Fault::UnknownDuration);
         }
         let pixel_m = input.pixel_m(at, reader);
-        let allowed_m = input.allowed_m(pixel_m, at, reader)?;
+        let allowed_m = input.allowed_m(pixel_m, at, reader);
         let by_setting = input.durations(shape, at, reader);
-        let unit = input.unit_at_setting(at, reader)?;
+        let unit = input.unit_at_setting(at, reader);
         let listed = || {
             let (unit, below) = unit.as_ref().filter(|_| input.setting.is_some())?;
             let is_it = |label: &String| {
@@ -111,7 +111,7 @@ impl Read for FreezeQuestion {
             Some(by_setting.iter().find(|(label, _)| is_it(label))?.1)
         };
         let duration = stated.or_else(|| listed().filter(|_| t0_1.is_none()));
-        let train = input.train(unit, at, reader)?;
+        let train = input.train(unit, at, reader);
         let question = Self {
             t0_5: duration.map(|duration| duration.t0_5),
             t0_1: duration.map(|duration| duration.t0_1).or(t0_1),
@@ -150,8 +150,8 @@ impl FreezeRequest {
         }
     }
 
-    /// The allowed blur at the subject, m, if one is known; the outer `None` is a fault.
-    fn allowed_m(&self, pixel_m: Option<f64>, at: &At<'_>, reader: &mut Reader) -> Option<Option<f64>> {
+    /// The allowed blur at the subject, m, if one is known.
+    fn allowed_m(&self, pixel_m: Option<f64>, at: &At<'_>, reader: &mut Reader) -> Option<f64> {
         match (self.allowed_blur_px, self.allowed_blur_m) {
             (Some(_), Some(_)) => {
                 let ways = ["allowed_blur_px", "allowed_blur_m"].map(str::to_owned);
@@ -162,8 +162,8 @@ impl FreezeRequest {
                 let expected = "field_width_m with pixels_across, or magnification with pixel_pitch_um, for a blur in pixels; or allowed_blur_m".to_owned();
                 reader.push_fault(&At::Field(at, "field_width_m"), Fault::Missing { expected })
             }
-            (px, None) => Some(pixel_m.map(|pixel| pixel * px.map_or(1.0, |px| px.0))),
-            (None, Some(BlurLength(length))) => Some(Some(length.get())),
+            (px, None) => pixel_m.map(|pixel| pixel * px.map_or(1.0, |px| px.0)),
+            (None, Some(BlurLength(length))) => Some(length.get()),
         }
     }
 
@@ -180,27 +180,22 @@ impl FreezeRequest {
         }
     }
 
-    /// The unit and its setting, stops below full; the outer `None` is a fault.
-    fn unit_at_setting(&mut self, at: &At<'_>, reader: &mut Reader) -> Option<Option<(Unit, Stops)>> {
+    /// The unit, if there is one, and its setting, stops below full.
+    fn unit_at_setting(&mut self, at: &At<'_>, reader: &mut Reader) -> Option<(Unit, Stops)> {
         let setting_at = At::Field(at, "setting");
         match (self.unit.take(), &self.setting) {
             (Some(StockUnit(unit)), Some(setting)) => {
                 let below = setting.check(&unit, &setting_at, reader)?;
-                Some(Some((unit, below)))
+                Some((unit, below))
             }
-            (Some(StockUnit(unit)), None) => Some(Some((unit, Stops::ZERO))),
+            (Some(StockUnit(unit)), None) => Some((unit, Stops::ZERO)),
             (None, Some(_)) => reader.push_fault(&setting_at, Fault::SettingWithoutUnit),
-            (None, None) => Some(None),
+            (None, None) => None,
         }
     }
 
-    /// The train of flashes, if one is asked about; the outer `None` is a fault.
-    fn train(
-        &self,
-        unit: Option<(Unit, Stops)>,
-        at: &At<'_>,
-        reader: &mut Reader,
-    ) -> Option<Option<TrainQuestion>> {
+    /// The train of flashes, if one is asked about.
+    fn train(&self, unit: Option<(Unit, Stops)>, at: &At<'_>, reader: &mut Reader) -> Option<TrainQuestion> {
         let interval_s = match (self.interval_s, self.hz) {
             (Some(_), Some(_)) => {
                 let ways = ["interval_s", "hz"].map(str::to_owned);
@@ -215,7 +210,7 @@ impl FreezeRequest {
                 format!("a whole number, {}, or exposure_time beside the pace", bounds::TRAIN.range());
             return reader.push_fault(&At::Field(at, "pops"), Fault::Missing { expected });
         }
-        Some((pops.is_some() || interval_s.is_some()).then_some(TrainQuestion { pops, interval_s, unit }))
+        (pops.is_some() || interval_s.is_some()).then_some(TrainQuestion { pops, interval_s, unit })
     }
 }
 

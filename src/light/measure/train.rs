@@ -13,7 +13,7 @@ use crate::light::{
     error::Part,
     measure::motion::FreezeQuestion,
     quantity::{
-        Number, Stops,
+        Number, Seconds, Stops,
         kind::Kind,
         marks::{self, Engraved},
         nominal::Nominal,
@@ -166,9 +166,8 @@ impl Times {
 
 /// Answers for the train that is asked about.
 pub fn train(question: &FreezeQuestion, asked: &TrainQuestion) -> Train {
-    let open = question.exposure_time.map(|time| time.get());
-    let one =
-        [question.t0_1, question.sync_time].into_iter().flatten().map(|time| time.get()).reduce(f64::max);
+    let open = question.exposure_time.map(Seconds::get);
+    let one = [question.t0_1, question.sync_time].into_iter().flatten().map(Seconds::get).reduce(f64::max);
     let times = asked.interval_s.map(|interval| Times { interval, one });
     let held = times.as_ref().zip(open).map(|(times, open)| times.held(open));
     let pops = asked.pops.or(held).unwrap_or(1);
@@ -250,10 +249,12 @@ impl Train {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::LOG2_10;
+
     use super::*;
     use crate::light::{
         measure::duration::Shape,
-        quantity::{Seconds, marks::Step},
+        quantity::marks::Step,
         unit::{Duty, Feeding},
     };
 
@@ -291,7 +292,7 @@ mod tests {
         let ten = of(Some(10), Some(0.2), None, None);
         assert!(near(ten.span_s, 1.8) && near(ten.hz, 5.0));
         assert_eq!((mark(&ten), ten.long_enough, ten.images), (Some("2 s"), None, 10));
-        assert!((ten.still_stops.get() - 3.321_928).abs() < 1e-6);
+        assert!((ten.still_stops.get() - LOG2_10).abs() < 1e-9);
         // 3 m/s for 0.2 s, and millimetres for pixels.
         assert!(near(ten.spacing_m, 0.6) && near(ten.spacing_px, 600.0));
         // Eleven span 2 s, at whose end the last would only begin.
@@ -346,7 +347,7 @@ mod tests {
         let fast = below(3.0, 0.1);
         assert!(near(fast.recycle_s, 0.25) && near(Some(fast.full_flashes), 2.5));
         assert_eq!(fast.keeps_pace, Some(false));
-        let strongest = fast.setting_that_keeps_pace.map(|setting| setting.stops_below_full.get());
+        let strongest = fast.setting_that_keeps_pace.as_ref().map(|setting| setting.stops_below_full.get());
         assert_eq!(strongest, Some(4.4));
         assert_eq!(below(3.0, 0.25).keeps_pace, Some(true));
         // Twenty at 1/8 are 2.5 full flashes, at 1/2 ten; of these 10 s hold all at 0.5 s.
