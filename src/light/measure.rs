@@ -3,6 +3,7 @@
 pub mod ambient;
 pub mod calibrate;
 pub mod curve;
+pub mod duration;
 pub mod measured;
 pub mod motion;
 pub mod open_range;
@@ -11,3 +12,4 @@ pub mod patches;
 pub mod readings;
 pub mod response;
 pub mod space;
+pub mod train;

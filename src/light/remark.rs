@@ -273,6 +273,31 @@ pub enum WarningKind {
     TailCut,
     /// The shutter limits the blur.
     ShutterBoundsBlur,
+    /// The shutter closes before the last flash of a train.
+    TrainCut {
+        /// The flashes in the picture.
+        images: u32,
+        /// The flashes of the train.
+        pops: u32,
+    },
+    /// A unit recycles more slowly than the flashes of a train follow each other.
+    TrainTooFast {
+        /// Recycle time, s.
+        recycle_s: f64,
+        /// Time from one flash to the next, s.
+        interval_s: f64,
+        /// The energy of the train, in flashes at full power.
+        full_flashes: f64,
+    },
+    /// A train exceeds the duty limit of the head.
+    TrainOverDuty {
+        /// The most energy within the time of the limit, in flashes at full power.
+        full_flashes: f64,
+        /// The time of the limit, s.
+        in_s: f64,
+        /// The limit, in flashes at full power.
+        duty_flashes: f64,
+    },
 
     // Falloff and gels.
     /// The beam behind the apertures was estimated.

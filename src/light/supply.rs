@@ -6,7 +6,8 @@
 //! flash together at full power, as fast as they recycle: the worst case for a breaker.
 
 mod circuit;
-mod heat;
+pub mod flicker;
+pub mod heat;
 mod remarks;
 pub mod summary;
 
@@ -388,7 +389,7 @@ fn unit_work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
 }
 
 /// The strongest setting that recycles in time; in tenths of a stop for a unit without a scale.
-fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
+pub fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
     let in_time = |below: f64| {
         let recycle = unit.feeding.recycle_s(Stops::new_unchecked(below));
         recycle.is_some_and(|recycle| keeps_up(recycle, between))

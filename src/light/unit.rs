@@ -27,7 +27,7 @@ use self::{
     scale::{Scale, Style},
 };
 use crate::light::{
-    measure::motion::Duration,
+    measure::duration::Duration,
     quantity::{GuideMetres, Joules, Number, Stops, significant},
 };
 

@@ -13,7 +13,7 @@ const WIDTH: usize = 80;
 const GAP: usize = 2;
 
 /// Field names that need other words than their own.
-const PHRASES: [(&str, &str); 7] = [
+const PHRASES: [(&str, &str); 8] = [
     ("t0_5_s", "t0.5"),
     ("t0_1_s", "t0.1"),
     ("at_full", "at full power"),
@@ -21,6 +21,7 @@ const PHRASES: [(&str, &str); 7] = [
     ("sync_allows", "sync allows it"),
     ("ev100", "EV at ISO 100"),
     ("solved_for", "found"),
+    ("hz", "rate"),
 ];
 /// The same at the top of an answer.
 const TOP_PHRASES: [(&str, &str); 1] = [("exposure_time", "time for wanted ambient")];
@@ -350,8 +351,12 @@ fn format_number(number: f64) -> String {
 
 fn unit(name: &str) -> Option<&'static str> {
     let name = name.strip_suffix("_range").unwrap_or(name);
-    // The field of a unit's rated energy has no suffix.
-    unit_suffix(name).map(|(_, unit)| unit).or((name == "energy").then_some("J"))
+    // The fields of a unit's rated energy and of a rate have no suffix.
+    unit_suffix(name).map(|(_, unit)| unit).or(match name {
+        "energy" => Some("J"),
+        "hz" => Some("Hz"),
+        _ => None,
+    })
 }
 
 /// The suffix of a name and its unit.

@@ -178,3 +178,151 @@ async fn motion_of_which_nothing_can_be_told() {
         assert_eq!(answer.body["errors"][0]["code"], code, "{body}");
     }
 }
+
+#[tokio::test]
+async fn a_train_of_flashes() {
+    let server = Server::start().await;
+    let ask = async |body: Value| server.ask("/v1/motion/freeze", body).await;
+    let absent = |value: &Value, names: &[&str]| {
+        assert!(names.iter().all(|name| value.get(name).is_none()), "{value}");
+    };
+    // By hand: nine intervals of 0.2 s are 1.8 s. Handbooks (common practice) count ten, 10/5 Hz, which is the mark.
+    let simplest = ask(json!({"pops": 10, "hz": 5})).await;
+    let train = &simplest["train"];
+    close(&train["span_s"], 1.8, 1e-9);
+    close(&train["interval_s"], 0.2, 1e-9);
+    close(&train["needed_exposure_time"]["value"], 1.8, 1e-9);
+    assert_eq!(train["needed_exposure_time"]["mark"], "2 s");
+    // log2(2/1.8) by hand.
+    close(&train["needed_exposure_time"]["off_by_stops"], 0.152, 1e-4);
+    // Common practice: n equal pops add log2(n) stops.
+    close(&train["still_stops"], std::f64::consts::LOG2_10, 1e-4);
+    close(&train["moving_stops"], 0.0, 1e-9);
+    assert_eq!(train["images"], 10);
+    absent(train, &["long_enough", "longest_interval_s", "spacing_m", "spacing_px", "work"]);
+    absent(&simplest, &["t0_1_s", "blur_m"]);
+    assert_eq!(
+        simplest["summary"],
+        "10 flashes at 5 Hz take an exposure time of 2 s or longer. What stands still gets 3.32 stops more light than from one; what moves shows in 10 images, each in the light of one."
+    );
+    // The pace as a time, and as a text.
+    for pace in [json!({"interval_s": "0.2 s"}), json!({"interval_s": 0.2}), json!({"hz": "5 Hz"})] {
+        let mut body = pace;
+        body["pops"] = json!(10);
+        assert_eq!(ask(body).await, simplest);
+    }
+    // The number of flashes alone.
+    let bare = ask(json!({"pops": 4})).await;
+    close(&bare["train"]["still_stops"], 2.0, 1e-9);
+    absent(
+        &bare["train"],
+        &["interval_s", "hz", "span_s", "needed_exposure_time", "long_enough", "spacing_m"],
+    );
+    // By hand: 3 m/s for 0.1 s are 0.3 m between images, on pixels of half a millimetre 600; each is as sharp as by a single
+    // flash of 1/1000 s. Four intervals and the flash itself are 0.401 s; the mark 0.4 s is 0.397 s.
+    let golf = ask(
+        json!({"pops": 5, "interval_s": "1/10 s", "t0_1_s": "1/1000", "speed_m_s": 3, "field_width_m": 2,
+        "pixels_across": 4000, "ambient_below_flash_stops": 4, "exposure_time": "1 s"}),
+    )
+    .await;
+    let train = &golf["train"];
+    close(&train["spacing_m"], 0.3, 1e-9);
+    close(&train["spacing_px"], 600.0, 1e-6);
+    close(&train["needed_exposure_time"]["value"], 0.401, 1e-9);
+    assert_eq!(
+        (&train["needed_exposure_time"]["mark"], &train["long_enough"]),
+        (&json!("0.5 s"), &json!(true))
+    );
+    close(&train["longest_interval_s"], 0.249_75, 1e-9);
+    close(&golf["blur_m"], 0.003, 1e-9);
+    // The ghost is as long as the whole exposure time.
+    close(&golf["ghost"]["length_m"], 3.0, 1e-9);
+    assert_eq!(golf["warnings"], json!([]));
+}
+
+#[tokio::test]
+async fn an_exposure_time_that_holds_a_part_of_a_train() {
+    let server = Server::start().await;
+    let ask = async |body: Value| server.ask("/v1/motion/freeze", body).await;
+    // By hand: flashes at 0, 0.2, 0.4, 0.6 and 0.8 s; the one at 1 s comes too late.
+    let short = ask(json!({"pops": 10, "hz": 5, "exposure_time": "1 s"})).await;
+    let train = &short["train"];
+    assert_eq!((&train["long_enough"], &train["images"]), (&json!(false), &json!(5)));
+    close(&train["still_stops"], 2.3219, 1e-4);
+    close(&train["longest_interval_s"], 1.0 / 9.0, 1e-6);
+    assert_eq!(short["warnings"][0]["code"], "train_cut");
+    assert_eq!(short["warnings"][0]["params"], json!({"images": 5, "pops": 10}));
+    // Without a number it is what the time holds; handbooks count 2 s by 5 Hz.
+    let held = ask(json!({"hz": 5, "exposure_time": "2 s"})).await;
+    assert_eq!((&held["train"]["pops"], &held["train"]["long_enough"]), (&json!(10), &json!(true)));
+    // A focal-plane shutter: a single flash takes its sync time, so that the last takes it too.
+    let synced =
+        ask(json!({"pops": 2, "hz": 100, "t0_1_s": 0.001, "sync_time": 0.005, "reading": "literal"})).await;
+    close(&synced["train"]["needed_exposure_time"]["value"], 0.015, 1e-9);
+    // The mark that is proposed holds the train.
+    for pops in [2, 3, 7, 16, 40] {
+        let mut body = json!({"pops": pops, "hz": 7, "t0_1_s": "1/800"});
+        let mark = ask(body.clone()).await["train"]["needed_exposure_time"]["mark"].clone();
+        body["exposure_time"] = mark;
+        assert_eq!(ask(body).await["train"]["long_enough"], true, "{pops}");
+    }
+}
+
+#[tokio::test]
+async fn a_train_by_its_unit() {
+    let server = Server::start().await;
+    let ask = async |body: Value| server.ask("/v1/motion/freeze", body).await;
+    let unit = json!({"recycle_s": 2, "duty": {"flashes": 5, "in_s": 10},
+        "scale": {"style": "fraction", "least": "1/64", "click": 1},
+        "duration_by_setting": [{"setting": "1/8", "t0_1_s": "1/2000"}, {"setting": "1/2", "t0_1_s": "1/500"}]});
+    // By hand: 2 s at full power are 0.25 s at 1/8 and 0.0625 s at 1/32; 20 flashes at 1/8 are 2.5 at full power.
+    let fast = ask(json!({"pops": 20, "hz": 10, "unit": unit, "setting": "1/8"})).await;
+    let work = &fast["train"]["work"];
+    close(&work["recycle_s"], 0.25, 1e-9);
+    close(&work["full_flashes"], 2.5, 1e-9);
+    assert_eq!((&work["keeps_pace"], &work["heat"]["within_duty"]), (&json!(false), &json!(true)));
+    assert_eq!(work["setting_that_keeps_pace"]["label"], "1/32");
+    assert_eq!(fast["warnings"][0]["code"], "train_too_fast");
+    assert_eq!(fast["warnings"][0]["at"], "/unit");
+    // The duration that is listed for the setting is that of the flash.
+    close(&fast["t0_1_s"], 0.0005, 1e-9);
+    close(&fast["train"]["needed_exposure_time"]["value"], 1.9005, 1e-9);
+    // 20 flashes at 1/2 within 10 s are 10 at full power, of 5.
+    let hot = ask(json!({"pops": 20, "interval_s": 0.5, "unit": unit, "setting": "1/2"})).await;
+    close(&hot["train"]["work"]["heat"]["most_full_flashes"], 10.0, 1e-9);
+    let codes = |list: &Value| -> Vec<String> {
+        let all = list.as_array().expect("a list").iter();
+        all.map(|remark| remark["code"].as_str().expect("a code").to_owned()).collect()
+    };
+    assert_eq!(codes(&hot["warnings"]), ["train_too_fast", "train_over_duty"]);
+    assert_eq!(codes(&hot["cautions"]), ["heat"]);
+    // A setting left out is full power.
+    let full = ask(json!({"pops": 3, "interval_s": 2, "unit": {"recycle_s": 2}})).await;
+    assert_eq!(full["train"]["work"]["keeps_pace"], true);
+    close(&full["train"]["work"]["setting"]["fraction"], 1.0, 1e-9);
+    // Published: WCAG 2.x, success criterion 2.3.1: more than three flashes in a second.
+    for (pops, hz, is_cautioned) in [(4, 3.1, true), (10, 3.0, false), (3, 10.0, false)] {
+        let answer = ask(json!({"pops": pops, "hz": hz})).await;
+        assert_eq!(codes(&answer["cautions"]) == ["photosensitivity"], is_cautioned, "{answer}");
+    }
+    assert_eq!(ask(json!({"t0_5_s": "1/1000"})).await["cautions"], json!([]));
+}
+
+#[tokio::test]
+async fn trains_that_are_refused() {
+    let server = Server::start().await;
+    for (body, pointer, code) in [
+        (json!({"pops": 10, "hz": 5, "interval_s": 0.2}), "/hz", "conflict"),
+        (json!({"pops": 1, "hz": 5}), "/pops", "out_of_range"),
+        (json!({"pops": 2.5, "hz": 5}), "/pops", "not_whole"),
+        (json!({"pops": 10, "hz": "5 rpm"}), "/hz", "unreadable"),
+        (json!({"pops": 10, "hz": 0}), "/hz", "out_of_range"),
+        (json!({"hz": 5}), "/pops", "missing"),
+        (json!({"pops": 10, "hz": 5, "setting": "1/8"}), "/setting", "setting_without_unit"),
+    ] {
+        let answer = server.post("/v1/motion/freeze", &body).await;
+        assert_eq!(answer.status, 422, "{body}: {}", answer.body);
+        assert_eq!(pointers(&faults(&answer.body)), [pointer], "{body}");
+        assert_eq!(answer.body["errors"][0]["code"], code, "{body}");
+    }
+}

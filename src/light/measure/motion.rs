@@ -1,30 +1,20 @@
 //! Motion blur of a subject lit by flash.
 //!
-//! t0.5 is the time above half of the peak, t0.1 the time above a tenth (ISO 2827). After the peak a flash decays
-//! exponentially, so that t0.1 = t0.5·ln 10/ln 2 (derived). A unit that cuts its flash off with a switch does not, so
-//! that both times must be known. Blur is counted over t0.1, or over the exposure time if that is shorter: the picture
-//! does not record anything while the shutter is closed (derived). A focal-plane shutter faster than its sync time is a
-//! slit that uncovers the share t/t_sync of the frame at a time (derived; common practice).
+//! Blur is counted over t0.1, or over the exposure time if that is shorter: the picture does not record anything while the
+//! shutter is closed (derived). A focal-plane shutter faster than its sync time is a slit that uncovers the share t/t_sync
+//! of the frame at a time (derived; common practice).
 
-use std::f64::consts::{LN_2, LN_10};
+use std::f64::consts::LN_10;
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
+pub use crate::light::measure::duration::{Duration, Shape};
 use crate::light::{
-    quantity::{Number, Seconds, Stops, words::words},
-    remark::{Warning, WarningKind},
+    measure::train::{self, Train, TrainQuestion},
+    quantity::{Number, Seconds, Stops, marks::Step, words::words},
+    remark::{Caution, Warning, WarningKind},
 };
-
-words! {
-    /// How a flash ends.
-    pub enum Shape as "FlashShape" {
-        /// The light decays exponentially.
-        Exponential = "exponential",
-        /// A switch cuts the flash off; both times must be known.
-        CutOff = "cut_off",
-    }
-}
 
 words! {
     /// What limits the blur.
@@ -33,31 +23,6 @@ words! {
         Flash = "flash",
         /// The shutter: the exposure time is shorter than t0.1.
         Shutter = "shutter",
-    }
-}
-
-/// The duration of a flash.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Duration {
-    /// Time above half of the peak.
-    pub t0_5: Seconds,
-    /// Time above a tenth of the peak.
-    pub t0_1: Seconds,
-}
-
-impl Duration {
-    /// The duration from the stated times. `None` if no time is given, if only one is given for a flash that is cut
-    /// off, or if t0.5 is longer than t0.1.
-    pub fn of(t0_5: Option<Seconds>, t0_1: Option<Seconds>, shape: Shape) -> Option<Self> {
-        let ratio = LN_10 / LN_2;
-        let scaled = |time: Seconds, by: f64| Seconds::new_unchecked(time.get() * by);
-        let duration = match (t0_5, t0_1, shape) {
-            (Some(t0_5), Some(t0_1), _) => Self { t0_5, t0_1 },
-            (Some(t0_5), None, Shape::Exponential) => Self { t0_5, t0_1: scaled(t0_5, ratio) },
-            (None, Some(t0_1), Shape::Exponential) => Self { t0_5: scaled(t0_1, 1.0 / ratio), t0_1 },
-            _ => return None,
-        };
-        (duration.t0_5 <= duration.t0_1).then_some(duration)
     }
 }
 
@@ -84,6 +49,10 @@ pub struct FreezeQuestion {
     pub sync_time: Option<Seconds>,
     /// How far ambient light is below the flash.
     pub ambient_below_flash: Option<Stops>,
+    /// Flashes that follow each other in one exposure.
+    pub train: Option<TrainQuestion>,
+    /// The step of the series of marks.
+    pub step: Step,
 }
 
 /// How sharply a flash freezes a moving subject. What cannot be told from the request is absent.
@@ -119,8 +88,14 @@ pub struct Freeze {
     pub frame_share: Option<Number>,
     /// The ghost image of the moving subject by ambient light; null without an exposure time or a speed.
     pub ghost: Option<Ghost>,
+    /// The train of flashes; absent if none is asked about. The blur is that of each of its images.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub train: Option<Train>,
     /// Warnings.
     pub warnings: Vec<Warning>,
+    /// Safety cautions.
+    pub cautions: Vec<Caution>,
 }
 
 /// How sharp a moving subject is.
@@ -183,6 +158,7 @@ impl FreezeQuestion {
             || !self.by_setting.is_empty()
             || (open && (speed || allowed || synced))
             || (speed && allowed)
+            || self.train.is_some()
     }
 
     /// The time that blur is counted over, and what limits it, for a flash of this t0.1: only light that arrives while the
@@ -255,6 +231,8 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
             sharpness: question.sharpness(Some(time)),
         })
     });
+    let train = question.train.as_ref().map(|asked| train::train(question, asked));
+    warnings.extend(train.iter().flat_map(Train::warnings));
     let longest = question.allowed_m.zip(question.speed_m_s).map(|(allowed, speed)| allowed / speed);
     Freeze {
         t0_5_s: question.t0_5,
@@ -266,6 +244,8 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
         lost_flash_stops: lost,
         frame_share,
         ghost,
+        cautions: train.iter().flat_map(Train::cautions).collect(),
+        train,
         warnings,
     }
 }

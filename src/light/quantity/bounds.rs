@@ -109,6 +109,10 @@ pub const POPS: Bounds = Bounds::new("pops", "", 1.0, 1000.0);
 pub const OUTLETS: Bounds = Bounds::new("outlets", "", 1.0, 8.0);
 /// The part of an outlet in the energy of a pack, in any unit.
 pub const PACK_SHARE: Bounds = Bounds::new("part of an outlet", "", 0.01, 1000.0);
+/// Flashes of a train.
+pub const TRAIN: Bounds = Bounds::new("flashes of a train", "", 2.0, 1000.0);
+/// The rate of a train of flashes.
+pub const RATE: Bounds = Bounds::new("rate of flashes", "Hz", 0.001, 1000.0);
 /// Colour temperature.
 pub const KELVIN: Bounds = Bounds::new("colour temperature", "K", 1000.0, 100_000.0);
 /// Colour in mireds.
@@ -229,6 +233,8 @@ pub const ALL: &[Bounds] = &[
     POPS,
     OUTLETS,
     PACK_SHARE,
+    TRAIN,
+    RATE,
     KELVIN,
     MIRED,
     MIRED_SHIFT,

@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     quantity::{Number, Stops},
-    supply::{PlannedShot, SupplyQuestion},
+    supply::SupplyQuestion,
     unit::Duty,
 };
 
@@ -18,9 +18,9 @@ pub struct Heat {
     pub duty_flashes: Number,
     /// The time that the limit applies to, s.
     pub in_s: Number,
-    /// Whether the plan keeps within the limit; null if the interval of one of the unit's shots is not known and the other shots keep within it.
+    /// Whether the plan, or the train of flashes, keeps within the limit; null if the interval of one of the unit's shots is not known and the other shots keep within it.
     pub within_duty: Option<bool>,
-    /// The shortest interval between frames that keeps every shot, taken alone, within the limit, s. Shots that keep within it at any interval, or at none, do not count; null if there are no others.
+    /// The shortest interval between flashes that keeps every shot, taken alone, within the limit, s. Shots that keep within it at any interval, or at none, do not count; null if there are no others.
     pub interval_within_duty_s: Option<Number>,
 }
 
@@ -55,23 +55,33 @@ impl Train {
 pub fn heat(question: &SupplyQuestion, unit: usize) -> Option<Heat> {
     let duty = question.kit[unit].unit.feeding.duty?;
     let (trains, all_known) = trains(question, unit);
+    let intervals =
+        question.shots_with(unit).filter_map(|(shot, below)| interval_within_duty(duty, shot.frames, below));
+    Some(of_trains(duty, &trains, all_known, intervals.reduce(f64::max)))
+}
+
+/// The heat load of one train of flashes at a setting, `interval` seconds apart.
+pub fn of_train(duty: Duty, flashes: u32, interval: f64, below: Stops) -> Heat {
+    let train = Train { begins: 0.0, interval, flashes, part: (-below.get()).exp2() };
+    of_trains(duty, &[train], true, interval_within_duty(duty, flashes, below))
+}
+
+/// The heat load of trains that follow each other. `all_known` if these are all, `slowest` the interval that keeps each
+/// within the limit.
+fn of_trains(duty: Duty, trains: &[Train], all_known: bool, slowest: Option<f64>) -> Heat {
     let within =
         |from: f64| trains.iter().map(|train| train.energy_between(from, from + duty.in_s)).sum::<f64>();
     // A window of constant length holds the most energy when it begins with a train or ends with one.
     let after = |train: &Train| train.ends() + train.interval * 1e-6;
     let edges = trains.iter().flat_map(|train| [train.begins, (after(train) - duty.in_s).max(0.0)]);
     let most = edges.map(within).fold(0.0, f64::max);
-    let slowest = question
-        .shots_with(unit)
-        .filter_map(|(shot, below)| interval_within_duty(duty, shot, below))
-        .reduce(f64::max);
-    Some(Heat {
+    Heat {
         most_full_flashes: Number::new_unchecked(most),
         duty_flashes: Number::new_unchecked(duty.flashes),
         in_s: Number::new_unchecked(duty.in_s),
         within_duty: if most > duty.flashes * (1.0 + 1e-9) { Some(false) } else { all_known.then_some(true) },
         interval_within_duty_s: slowest.map(Number::new_unchecked),
-    })
+    }
 }
 
 /// A unit's trains of flashes, shot after shot, and whether all their intervals are known. A shot whose interval is not
@@ -94,9 +104,9 @@ fn trains(question: &SupplyQuestion, unit: usize) -> (Vec<Train>, bool) {
     (trains, all_known)
 }
 
-/// The shortest interval between frames at which a shot alone keeps within the limit. `None` if every interval does, or
-/// if even one flash exceeds the limit.
-fn interval_within_duty(duty: Duty, shot: &PlannedShot, below: Stops) -> Option<f64> {
+/// The shortest interval at which a train alone keeps within the limit. `None` if every interval does, or if even one
+/// flash exceeds the limit.
+fn interval_within_duty(duty: Duty, flashes: u32, below: Stops) -> Option<f64> {
     let most = (duty.flashes * below.get().exp2() + 1e-9).floor();
-    (most >= 1.0 && most < f64::from(shot.frames)).then(|| duty.in_s / most)
+    (most >= 1.0 && most < f64::from(flashes)).then(|| duty.in_s / most)
 }

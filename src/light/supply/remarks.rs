@@ -9,13 +9,12 @@ use crate::light::{
     supply::{
         CircuitLoad, Rating, ShotPace, SupplyQuestion, UnitSupply, Verdict,
         circuit::CONTINUOUS_PART,
+        flicker::is_flicker,
         summary::{Limit, Point, Summary},
     },
     unit::{CHARGING_EFFICIENCY, DEVICE_POWER_FACTOR, MODELLING_LAMP_W, POWER_FACTOR},
 };
 
-/// More flashes in a second than this can trigger a seizure (published: WCAG 2.x, success criterion 2.3.1).
-const FLASHES_A_SECOND: f64 = 3.0;
 /// The duration from which to warn of a continuous load, s (our judgement; the electrical code cited at
 /// [`CONTINUOUS_PART`] says three hours).
 const LONG_S: f64 = 3600.0;
@@ -200,8 +199,7 @@ pub fn cautions(question: &SupplyQuestion) -> Vec<Caution> {
     if is_hot {
         cautions.push(CautionKind::Heat.into());
     }
-    let is_fast = |interval: f64| interval * FLASHES_A_SECOND < 1.0 - 1e-9;
-    if question.shots.iter().any(|shot| shot.frames > 1 && question.interval(shot).is_some_and(is_fast)) {
+    if question.shots.iter().any(|shot| shot.frames > 1 && question.interval(shot).is_some_and(is_flicker)) {
         cautions.push(CautionKind::Photosensitivity.into());
     }
     cautions

@@ -172,6 +172,8 @@ measures!(
     DutyWindow: WINDOW as SECONDS,
     /// How long circuits are in use, h.
     UseHours: HOURS as HOURS,
+    /// Flashes a second, Hz.
+    Rate: RATE as HERTZ,
 );
 
 /// A lighting ratio, as the number before ":1".
@@ -333,6 +335,8 @@ whole_number!(
     Pops: POPS,
     /// Outlets of a pack, or the number of one.
     Outlets: OUTLETS,
+    /// Flashes of a train.
+    TrainPops: TRAIN,
     /// How many of a unit a kit has.
     Count: COUNT,
     /// Frames in a shot.

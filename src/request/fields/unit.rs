@@ -3,7 +3,7 @@
 use crate::{
     light::{
         error::InvalidValue,
-        measure::motion::{Duration, Shape},
+        measure::duration::{Duration, Shape},
         quantity::{Joules, Stops, bounds, constants::DEFAULT_CLICK, kind::Kind, notation},
         set::control::LightSetting,
         unit::{

@@ -156,6 +156,13 @@ phrases! {
         "The shutter closes before the flash has died away: less light than metered without it, and that less evenly across the frame.",
     ShutterBoundsBlur = "shutter_bounds_blur":
         "The shutter is open for less than t0.1, so that blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lights a part of the frame only.",
+    TrainCut { images, pops } = "train_cut":
+        "{images} of {pops} flashes fall in the exposure time; the others come too late for the picture."
+        one(images) "1 of {pops} flashes falls in the exposure time; the others come too late for the picture.",
+    TrainTooFast { recycle_s, interval_s, full_flashes } = "train_too_fast":
+        "The unit recycles in {recycle_s} s, which is slower than a flash every {interval_s} s. Only a unit that fires a train out of one charge does not wait for that; the whole train takes as much as {full_flashes} flashes at full power.",
+    TrainOverDuty { full_flashes, in_s, duty_flashes } = "train_over_duty":
+        "The train is as much as {full_flashes} flashes at full power within {in_s} s; the duty limit of the head is {duty_flashes}.",
 
     // Falloff and gels.
     FalloffBeamEstimated = "falloff_beam_estimated":

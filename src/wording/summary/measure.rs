@@ -10,6 +10,7 @@ use crate::{
             patches::{Comparison, PatchResult},
             readings::{Combined, ReadingRatio},
             response::Fit,
+            train::Train,
         },
         quantity::{Number, Stops, nominal::Nominal},
         remark::WarningKind,
@@ -96,10 +97,37 @@ impl Summary for Freeze {
             .frame_share
             .filter(|share| share.get() < 1.0)
             .map(|share| format!("The flash lights {} % of the frame.", digits(100.0 * share.get(), 2)));
+        let train = self.train.as_ref().map(train);
+        let known = if train.is_some() { blur } else { blur.or_else(duration) };
         let all: Vec<String> =
-            blur.or_else(duration).into_iter().chain(fastest).chain(longest).chain(cut).collect();
+            train.into_iter().chain(known).chain(fastest).chain(longest).chain(cut).collect();
         if all.is_empty() { "The durations are listed by setting.".to_owned() } else { all.join(" ") }
     }
+}
+
+/// How to expose a train of flashes, and what it does.
+fn train(train: &Train) -> String {
+    let Train { pops, images, .. } = train;
+    let needed = train.needed_exposure_time.as_ref().map(Nominal::label);
+    let pace = train.hz.map(|hz| format!(" at {} Hz", digits(hz.get(), 3))).unwrap_or_default();
+    let first = match (train.long_enough, needed) {
+        (Some(false), Some(needed)) => {
+            format!("The exposure time holds {images} of {pops} flashes{pace}: all of them take {needed}.")
+        }
+        (Some(true), _) => format!("The exposure time holds {pops} flashes{pace}."),
+        (_, Some(needed)) => format!("{pops} flashes{pace} take an exposure time of {needed} or longer."),
+        (_, None) => format!("{pops} flashes in one exposure."),
+    };
+    let still = rounded_stops(train.still_stops.get());
+    let spacing = train.spacing_m.map(|spacing| format!(", {} m apart", digits(spacing.get(), 2)));
+    let each = match images {
+        1 => String::new(),
+        images => format!(
+            " What stands still gets {still} more light than from one; what moves shows in {images} images{}, each in the light of one.",
+            spacing.unwrap_or_default()
+        ),
+    };
+    format!("{first}{each}")
 }
 
 /// A time in seconds, a short one as a fraction: `1/301 s`.

@@ -31,6 +31,14 @@ pub const HOURS: Measure = Measure {
     parse: |scan| scan.mixed().filter(|_| scan.eat_any(&["hours", "hour", "h"])),
 };
 
+/// A rate in hertz.
+pub const HERTZ: Measure = Measure {
+    what: "a rate",
+    expected: "a rate, as 5 (a second) or \"5 Hz\"",
+    pattern: r"^\s*[0-9.]+(\s*/\s*[0-9.]+)?\s*[hH][zZ]\s*$",
+    parse: |scan| scan.mixed().filter(|_| scan.eat("hz")),
+};
+
 /// A colour temperature in kelvins.
 pub const KELVINS: Measure = Measure {
     what: "a colour temperature",
@@ -67,9 +75,10 @@ impl Measure {
     /// Parses a text.
     ///
     /// ```
-    /// use stopwright::light::quantity::notation::measure::{HOURS, KELVINS, LUX, MAGNIFICATION, SECONDS, SHARE};
+    /// use stopwright::light::quantity::notation::measure::{HERTZ, HOURS, KELVINS, LUX, MAGNIFICATION, SECONDS, SHARE};
     /// assert_eq!(SECONDS.read("1.8 s"), Ok(1.8));
     /// assert_eq!(HOURS.read("4 h"), Ok(4.0));
+    /// assert_eq!(HERTZ.read("5 Hz"), Ok(5.0));
     /// assert_eq!(KELVINS.read("5600 K"), Ok(5600.0));
     /// assert_eq!(LUX.read("800 lx"), Ok(800.0));
     /// assert_eq!(MAGNIFICATION.read("1:2"), Ok(0.5));
