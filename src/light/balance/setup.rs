@@ -1,7 +1,7 @@
 //! Turns a photographer's description of a set into the search problem.
 
 use crate::light::{
-    balance::problem::{Levels, Point, Problem},
+    balance::problem::{Levels, Point, Problem, Sides},
     error::{InvalidPart, InvalidValue, Part},
     quantity::{Estimate, Joules, Stops, constants::FRAME_MM},
     set::{
@@ -67,6 +67,7 @@ pub fn prepare(scene: &Scene) -> Result<Prepared, Vec<InvalidPart>> {
             gain: typical(gain),
             ambient,
             target,
+            sides: Sides::Both,
             weight: point.weight,
         })
         .collect();

@@ -59,7 +59,7 @@ pub fn filter(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     }
     let may = |stops: f64| {
         trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.gain[light] *= stops.exp2());
+            problem.metered_mut().for_each(|point| point.gain[light] *= stops.exp2());
         })
     };
     camera::filters(trials, Some(light), Part::Light(light, Some(Field::Filters)), may)
@@ -85,7 +85,7 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     let candidates = candidates.map(|pops| (stops(pops), pops));
     let (stops, pops, error) = nearest(candidates, |pops| {
         let may = trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.gain[light] *= stops(*pops).exp2());
+            problem.metered_mut().for_each(|point| point.gain[light] *= stops(*pops).exp2());
         });
         may.then(|| trials.answer(&edits(*pops))).flatten()
     })?;
@@ -125,7 +125,7 @@ pub fn unit(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     let sized = (1..=THIRDS).filter_map(candidate).map(|(stops, to)| (stops, (stops, to)));
     let (stops, (_, (unit, to)), error) = nearest(sized, |(stops, (unit, _))| {
         let may = trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.gain[light] *= stops.exp2());
+            problem.metered_mut().for_each(|point| point.gain[light] *= stops.exp2());
         });
         may.then(|| trials.answer(&edits(unit))).flatten()
     })?;
