@@ -9,12 +9,8 @@ use crate::light::{
     error::Entry,
     quantity::{FNumber, GuideMetres, Iso, Joules, Metres, Stops},
     set::{
-        Contribution, Geometry, Light, MeteringPoint, Optics, Origin, Scene,
-        control::Control,
-        exposure::FlashExposure,
-        lens::Lens,
-        packs::divide,
-        target::Target,
+        Contribution, Geometry, Light, MeteringPoint, Optics, Origin, Scene, control::Control,
+        exposure::FlashExposure, lens::Lens, packs::divide, target::Target,
     },
     unit::{
         Unit,
@@ -69,9 +65,19 @@ fn set(dice: &mut Dice) -> Scene {
             let guide_number = Some(GuideMetres::new_unchecked(dice.between(30.0, 90.0)));
             let unit = if index < 3 {
                 let head = Head { pack: index / 2, outlet: Some(index as u32 % 2 + 1) };
-                Unit { guide_number, scale: packs[index / 2].scale.clone(), head: Some(head), ..Unit::unknown() }
+                Unit {
+                    guide_number,
+                    scale: packs[index / 2].scale.clone(),
+                    head: Some(head),
+                    ..Unit::unknown()
+                }
             } else {
-                Unit { guide_number, energy: Some(Joules::new_unchecked(500.0)), scale: scale(dice, 500.0), ..Unit::unknown() }
+                Unit {
+                    guide_number,
+                    energy: Some(Joules::new_unchecked(500.0)),
+                    scale: scale(dice, 500.0),
+                    ..Unit::unknown()
+                }
             };
             let may_be_off = index > 1 && dice.below(2) == 0;
             Light {
@@ -134,8 +140,7 @@ fn brute_force(scene: &Scene) -> f64 {
     let targets = scene.targets(&lit, &mut faults).light;
     let all = scene.lights.iter().fold(vec![Vec::new()], |choices, light| {
         let settings = light.unit.scale.settings().iter().map(|below| Some(*below));
-        let settings: Vec<Option<f64>> =
-            settings.chain(light.control.may_be_off.then_some(None)).collect();
+        let settings: Vec<Option<f64>> = settings.chain(light.control.may_be_off.then_some(None)).collect();
         let longer = |choice: &Vec<Option<f64>>| {
             let choice = choice.clone();
             settings.iter().map(move |setting| [choice.clone(), vec![*setting]].concat()).collect::<Vec<_>>()
