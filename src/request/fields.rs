@@ -7,12 +7,14 @@ mod exposure;
 mod feeding;
 mod filter;
 mod geometry;
+mod lamp;
 mod lens;
 mod levels;
 mod numbers;
 mod optics;
 mod stated;
 pub(super) mod unit;
+mod zoom;
 
 pub use self::{
     coverage::{Guide, GuideNumberInput},
@@ -22,4 +24,5 @@ pub use self::{
     numbers::*,
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
+    zoom::{UnitGuide, ZoomGuideInput, zoomed},
 };

@@ -119,6 +119,10 @@ bounded!(
     Reserve: RESERVE,
     /// A price.
     Price: PRICE,
+    /// Luminous intensity, cd.
+    Intensity: INTENSITY,
+    /// Luminous flux, lm.
+    Flux: FLUX,
     /// Time limit, ms.
     TimeLimit: TIME_LIMIT,
 );
@@ -158,6 +162,8 @@ macro_rules! measures {
 measures!(
     /// Illuminance, lx.
     LuxValue: ILLUMINANCE as LUX,
+    /// Illuminance that a lamp gives, lx.
+    LampLux: ILLUMINANCE_IN_STOPS as LUX,
     /// Image size divided by subject size.
     MagnificationValue: MAGNIFICATION as MAGNIFICATION,
     /// Reflectance of a surface, a share of the light.
