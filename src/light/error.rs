@@ -10,6 +10,8 @@ pub enum Part {
     Iso,
     /// The exposure time.
     ExposureTime,
+    /// The sync time.
+    SyncTime,
     /// The filters on the lens.
     LensFilters,
     /// All lights of a set.
@@ -117,6 +119,10 @@ pub enum ShotPart {
     FNumber,
     /// The ISO speed of its exposure.
     Iso,
+    /// The exposure time of its exposure.
+    ExposureTime,
+    /// The sync time beside it.
+    SyncTime,
     /// The filters on the lens.
     LensFilters,
     /// A field of the light of a role.
@@ -161,6 +167,10 @@ pub enum Field {
     FNumber,
     /// The ISO speed.
     Iso,
+    /// The exposure time.
+    ExposureTime,
+    /// The sync time.
+    SyncTime,
     /// Its guide number.
     GuideNumber,
 }
@@ -355,6 +365,10 @@ pub enum InvalidValue {
     },
     /// Ambient light without an exposure time.
     ExposureTimeMissing,
+    /// A lamp without an exposure time.
+    LampWithoutTime,
+    /// A flash with high-speed sync, with an exposure time and no sync time.
+    SyncTimeMissing,
     /// A light whose distance to a point is unknown.
     UnknownDistance {
         /// The light.

@@ -147,6 +147,11 @@ impl Unit {
         }
     }
 
+    /// Whether its light follows the exposure time: a lamp's, and that of a flash in high-speed sync.
+    pub fn follows_time(&self, shutter: Shutter) -> bool {
+        self.lamp.is_some() || (self.high_speed_sync.is_some() && shutter.frame_share().is_some())
+    }
+
     /// The share of the frame that it lights; `None` if the times do not tell.
     pub fn frame_share(&self, shutter: Shutter) -> Option<f64> {
         match shutter.frame_share() {

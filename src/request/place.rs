@@ -86,6 +86,8 @@ impl Pointer {
             Field::Filters => "filters",
             Field::FNumber => "f_number",
             Field::Iso => "iso",
+            Field::ExposureTime => "exposure_time",
+            Field::SyncTime => "sync_time",
             Field::GuideNumber => "guide_number",
         })
     }
@@ -98,6 +100,7 @@ impl From<Part> for Pointer {
             Part::FNumber => Self::from_names(&["exposure", "f_number"]),
             Part::Iso => Self::from_names(&["exposure", "iso"]),
             Part::ExposureTime => Self::from_names(&["exposure", "exposure_time"]),
+            Part::SyncTime => Self::from_names(&["exposure", "sync_time"]),
             Part::LensFilters => Self::from_names(&["lens", "filters"]),
             Part::Lights => Self::from_names(&["lights"]),
             Part::Ratio => Self::from_names(&["ratio"]),
@@ -131,6 +134,8 @@ impl From<Part> for Pointer {
                 match part {
                     ShotPart::FNumber => shot.field("exposure").field("f_number"),
                     ShotPart::Iso => shot.field("exposure").field("iso"),
+                    ShotPart::ExposureTime => shot.field("exposure").field("exposure_time"),
+                    ShotPart::SyncTime => shot.field("exposure").field("sync_time"),
                     ShotPart::LensFilters => shot.field("lens").field("filters"),
                     ShotPart::Role(index, field) => shot.field("lights").index(index).with(Some(field)),
                 }

@@ -24,6 +24,8 @@ pub fn settings(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Lig
             light: light.name.clone(),
             light_id: light.id.clone(),
             setting: settings[index].map(|below| light.unit.setting(below)),
+            light_mired: light.mired(),
+            frame_share: light.frame_share(scene.shutter()),
         })
         .collect()
 }

@@ -120,6 +120,14 @@ impl Placement {
         self.modifier.map(|modifier| iso.get() / 100.0 * cosine * beam * modifier.factor() * finite / (d * d))
     }
 
+    /// Its light over that on the axis at a distance, the point facing the light: what moving a metered light from there
+    /// does. The modifier was metered.
+    pub fn over(&self, distance: Metres, iso: Iso) -> f64 {
+        let here = Self { modifier: Estimate::exact(Stops::ZERO), ..self.clone() };
+        let there = Self { distance, incidence_deg: 0.0, off_axis_deg: 0.0, ..here.clone() };
+        here.transfer(iso).typical / there.transfer(iso).typical
+    }
+
     /// The light of a unit at full power with this placement, as N². `None` if the output of the unit is unknown.
     pub fn light(&self, unit: &Unit, iso: Iso) -> Option<Estimate<f64>> {
         Some(beam_at_full(unit, self.beam.as_ref())?.times(self.transfer(iso)))

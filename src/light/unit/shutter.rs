@@ -6,7 +6,10 @@
 //! sync time). With high-speed sync the flash burns while the slit runs: it loses 1.5 to 2.3 stops on entering it, and then
 //! follows the exposure time (common practice).
 
-use crate::light::quantity::{Estimate, Seconds, Stops};
+use crate::light::{
+    error::InvalidValue,
+    quantity::{Estimate, Seconds, Stops},
+};
 
 /// The loss on entering high-speed sync if it is not stated (common practice).
 pub const ENTRY_LOSS: Estimate<Stops> = Estimate {
@@ -45,6 +48,15 @@ pub enum TimeLacking {
     ExposureTime,
     /// The sync time, of a flash with high-speed sync.
     SyncTime,
+}
+
+impl From<TimeLacking> for InvalidValue {
+    fn from(lacking: TimeLacking) -> Self {
+        match lacking {
+            TimeLacking::ExposureTime => Self::LampWithoutTime,
+            TimeLacking::SyncTime => Self::SyncTimeMissing,
+        }
+    }
 }
 
 impl Shutter {
