@@ -53,9 +53,7 @@ impl Read for CloseUpQuestion {
         let input = CloseUpRequest::read(value, at, reader)?;
         let magnification = match (input.magnification, input.extension_mm.zip(input.focal_length_mm)) {
             (Some(magnification), None) => magnification.0,
-            (None, Some((extension, focal_length))) => {
-                extension.magnification(focal_length, at, reader)?
-            }
+            (None, Some((extension, focal_length))) => extension.magnification(focal_length, at, reader)?,
             // Refused by the reader.
             _ => return None,
         };

@@ -45,6 +45,13 @@ pub enum Part {
         /// The index of the entry.
         entry: usize,
     },
+    /// An entry of a kit; the kit's own index if there are several.
+    KitEntry {
+        /// The index of the kit.
+        kit: Option<usize>,
+        /// The index of the entry.
+        entry: usize,
+    },
     /// All shots.
     Shots,
     /// One circuit.
@@ -106,6 +113,7 @@ impl Part {
     pub const fn in_kit(self, index: usize) -> Self {
         match self {
             Self::KitUnit { entry, .. } => Self::KitUnit { kit: Some(index), entry },
+            Self::KitEntry { entry, .. } => Self::KitEntry { kit: Some(index), entry },
             Self::Kit(_) => Self::Kit(Some(index)),
             part => part,
         }

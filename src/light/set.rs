@@ -23,7 +23,7 @@ mod remarks;
 pub mod softness;
 pub mod target;
 
-pub use self::remarks::{cautions, warnings};
+pub use self::remarks::{cautions, rating_assumptions, warnings};
 
 use std::{
     collections::HashMap,

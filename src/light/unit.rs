@@ -147,6 +147,16 @@ impl Unit {
         }
     }
 
+    /// Recycle time after a flash at a setting, s; none for a lamp, which is always on. `None` if it is not known.
+    pub fn recycle_s(&self, below: Stops) -> Option<f64> {
+        if self.lamp.is_some() { Some(0.0) } else { self.feeding.recycle_s(below) }
+    }
+
+    /// Whether its recycle time is to be asked for.
+    pub const fn lacks_recycle(&self) -> bool {
+        self.lamp.is_none() && self.feeding.recycle.is_empty()
+    }
+
     /// Whether its light follows the exposure time: a lamp's, and that of a flash in high-speed sync.
     pub fn follows_time(&self, shutter: Shutter) -> bool {
         self.lamp.is_some() || (self.high_speed_sync.is_some() && shutter.frame_share().is_some())

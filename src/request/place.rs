@@ -122,10 +122,8 @@ impl From<Part> for Pointer {
             }
             Part::Ambient(index, field) => Self::element("ambient", index).with(field),
             Part::Unit => Self::from_names(&["unit"]),
-            Part::KitUnit { kit: None, entry } => Self::element("kit", entry).field("unit"),
-            Part::KitUnit { kit: Some(kit), entry } => {
-                Self::element("kits", kit).field("kit").index(entry).field("unit")
-            }
+            Part::KitUnit { kit, entry } => Self::from(Part::KitEntry { kit, entry }).field("unit"),
+            Part::KitEntry { kit, entry } => Self::from(Part::Kit(kit)).index(entry),
             Part::Reference(field) => Self::from_names(&["reference"]).with(Some(field)),
             Part::Candidate(index, field) => Self::element("candidates", index).with(Some(field)),
             Part::MaxPops => Self::from_names(&["max_pops"]),

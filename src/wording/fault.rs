@@ -95,6 +95,8 @@ faults! {
     JoulesOnLamp = "joules_on_lamp":
         "a lamp has no energy of a flash to count in joules" / "percent, fraction or dial",
     LossAddsLight = "loss_adds_light": "this loss adds light" / "0 or less, as -1.8",
+    TableWithoutZoom = "table_without_zoom":
+        "a table by zoom does not say which of its guide numbers this is" / "one guide number, as \"GN 40\"",
     FocalLengthsNotRising = "focal_lengths_not_rising":
         "the focal length does not rise" / "rows in rising order of focal length",
     FrameWithoutFocalLength = "frame_without_focal_length":

@@ -10,9 +10,9 @@ use crate::light::{
         beam::Beam,
         filter,
         modifier::{Modifier, ModifierKind},
-        placement::{Placement, beam_at_full, intensity},
+        placement::{beam_at_full, intensity},
     },
-    unit::{lamp::Lamp, shutter::Shutter, zoom::Zoom},
+    unit::{Unit, lamp::Lamp, shutter::Shutter, zoom::Zoom},
 };
 
 /// Below this distance at high power the answer carries a caution about eyes, m (our judgement).
@@ -44,7 +44,8 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
     };
     for (_, index, placement) in matrix.rated() {
         let light = &scene.lights[*index];
-        add_all(*index, rating(light, placement, scene.shutter()));
+        let beam = placement.beam.as_ref();
+        add_all(*index, rating_assumptions(&light.name, &light.unit, beam, scene.shutter()));
     }
     for (_, index, placement) in &matrix.placements {
         let light = &scene.lights[*index];
@@ -73,10 +74,14 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
     assumptions
 }
 
-/// The assumptions behind the light of a unit at a placement.
-fn rating(light: &Light, placement: &Placement, shutter: Shutter) -> Vec<AssumptionKind> {
-    let name = || light.name.clone();
-    let (unit, beam) = (&light.unit, placement.beam.as_ref());
+/// The assumptions behind the light of a unit, as `light`, by its rating.
+pub fn rating_assumptions(
+    light: &str,
+    unit: &Unit,
+    beam: Option<&Beam>,
+    shutter: Shutter,
+) -> Vec<AssumptionKind> {
+    let name = || light.to_owned();
     if let Some(lamp) = unit.lamp {
         let estimated = intensity(lamp, unit, beam).filter(|_| matches!(lamp, Lamp::Flux(_)));
         let estimated = estimated.map(|candela| AssumptionKind::LampIntensity {
@@ -98,8 +103,8 @@ fn rating(light: &Light, placement: &Placement, shutter: Shutter) -> Vec<Assumpt
         }),
     };
     let sync = unit.high_speed_sync.filter(|sync| sync.loss.is_none() && shutter.frame_share().is_some());
-    let sync = sync
-        .map(|sync| AssumptionKind::HighSpeedSync { light: name(), loss_stops: sync.entry_loss() });
+    let sync =
+        sync.map(|sync| AssumptionKind::HighSpeedSync { light: name(), loss_stops: sync.entry_loss() });
     guide.into_iter().chain(sync).collect()
 }
 
@@ -140,11 +145,7 @@ fn mixed_colours(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
 }
 
 /// The warning about lights that are aimed but have no beam, so that the aim has no effect.
-fn aimed_without_beam(
-    scene: &Scene,
-    matrix: &LightMatrix,
-    is_on: impl Fn(usize) -> bool,
-) -> Option<Warning> {
+fn aimed_without_beam(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
     let is_aimed_in_a_placement = |light: usize| {
         scene.contributions.iter().any(|contribution| {
             contribution.light == light

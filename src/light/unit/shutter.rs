@@ -50,6 +50,16 @@ pub enum TimeLacking {
     SyncTime,
 }
 
+impl TimeLacking {
+    /// The field of a request that it is.
+    pub const fn field(self) -> &'static str {
+        match self {
+            Self::ExposureTime => "exposure_time",
+            Self::SyncTime => "sync_time",
+        }
+    }
+}
+
 impl From<TimeLacking> for InvalidValue {
     fn from(lacking: TimeLacking) -> Self {
         match lacking {
@@ -83,9 +93,9 @@ impl Shutter {
         if self.time.is_some() && self.sync_time.is_none() {
             return Err(TimeLacking::SyncTime);
         }
-        Ok(self.frame_share().map_or(Estimate::exact(1.0), |share| {
-            sync.entry_loss().map(|loss| loss.factor() * share)
-        }))
+        Ok(self
+            .frame_share()
+            .map_or(Estimate::exact(1.0), |share| sync.entry_loss().map(|loss| loss.factor() * share)))
     }
 
     /// The light of a lamp over that of a second.

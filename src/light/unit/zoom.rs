@@ -31,7 +31,9 @@ impl Zoom {
         let after = self.rows.partition_point(|row| row[0] < at_mm);
         let before = after.checked_sub(1).and_then(|before| self.rows.get(before));
         match (before, self.rows.get(after)) {
-            (_, Some([focal, guide])) if (focal - at_mm).abs() < 1e-9 => Ok(GuideMetres::new_unchecked(*guide)),
+            (_, Some([focal, guide])) if (focal - at_mm).abs() < 1e-9 => {
+                Ok(GuideMetres::new_unchecked(*guide))
+            }
             (Some([from, low]), Some([to, high])) => {
                 let part = (at_mm / from).ln() / (to / from).ln();
                 Ok(GuideMetres::new_unchecked(low * (high / low).powf(part)))
@@ -40,7 +42,13 @@ impl Zoom {
                 let end = |row: Option<&[f64; 2]>| row.map_or(0.0, |row| row[0]);
                 let (least, greatest) = (end(self.rows.first()), end(self.rows.last()));
                 let value = significant(at_mm);
-                Err(InvalidValue::OutOfRange { what: "zoom of this head", value, least, greatest, unit: "mm" })
+                Err(InvalidValue::OutOfRange {
+                    what: "zoom of this head",
+                    value,
+                    least,
+                    greatest,
+                    unit: "mm",
+                })
             }
         }
     }

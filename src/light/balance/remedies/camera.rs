@@ -160,9 +160,7 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<Sized> {
     let changes = |turn: &Turn| -> Vec<f64> {
         let after = Shutter { time: Some(Seconds::new_unchecked(turn.value())), ..scene.shutter() };
         let through = |unit: &Unit, shutter| unit.through(shutter).ok().map(|through| through.typical.log2());
-        let change = |light: &Light| {
-            through(&light.unit, after).zip(through(&light.unit, scene.shutter()))
-        };
+        let change = |light: &Light| through(&light.unit, after).zip(through(&light.unit, scene.shutter()));
         scene.lights.iter().map(|light| change(light).map_or(0.0, |(after, now)| after - now)).collect()
     };
     let edits = |turn: &Turn| -> Vec<Edit> {
@@ -170,8 +168,9 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<Sized> {
         let readings = readings(trials).map(|(part, light, f_number)| (part, f_number, changes[light]));
         let ambient = metered_ambient(trials).map(|(part, f_number)| (part, f_number, turn.stops));
         let metered = readings.chain(ambient).filter(|(.., stops)| *stops != 0.0);
-        let metered = metered
-            .map(|(part, f_number, stops)| Edit::new(part, NewValue::FNumber(moved(trials, f_number, stops))));
+        let metered = metered.map(|(part, f_number, stops)| {
+            Edit::new(part, NewValue::FNumber(moved(trials, f_number, stops)))
+        });
         std::iter::once(turn.edit(Part::ExposureTime)).chain(metered).collect()
     };
     let candidates = turns.iter().map(|turn| (turn.stops, turn));
