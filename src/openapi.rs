@@ -51,6 +51,7 @@ use crate::{
         crate::request::schema::ShortQuestionInput,
         crate::endpoints::ambient::AmbientLightInput,
         crate::request::fields::GuideNumberInput,
+        crate::request::fields::ZoomGuideInput,
         crate::request::schema::StopsInput,
         crate::request::schema::ModifierKindInput
     ))

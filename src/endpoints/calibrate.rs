@@ -23,7 +23,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::{FieldSchema, looks_like},
-        fields::{SettingText, StockUnit, UnitInput, check_level},
+        fields::{FocalLength, SettingText, StockUnit, UnitInput, check_level, zoomed},
         place::At,
         reader::{Read, Reader, lists::Item, values::whole},
         references,
@@ -99,6 +99,8 @@ request! {
     struct CalibrateRequest {
         /// The unit as rated. An offset and corrections that it states are ignored, since they are measured here. It may lack energy and guide number, or be left out, where the guide number is measured: with f-numbers and the distance.
         unit: Option<RatedUnit>,
+        /// The zoom of its head, mm: a table of guide numbers is read there, and the answered unit is the unit at that zoom.
+        zoom_mm: Option<FocalLength>,
         /// The readings, one or more; a setting may be read repeatedly.
         readings: Vec<UnitReadingInput>,
         /// Distance from the unit to the meter; with the unit's guide number it gives the offset.
@@ -114,6 +116,7 @@ impl Read for CalibrateQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = CalibrateRequest::read(value, at, reader)?;
         let (is_stated, unit) = (input.unit.is_some(), input.unit.map_or_else(Unit::unknown, |unit| unit.0));
+        let unit = zoomed(unit, input.zoom_mm, at, reader)?;
         let metered = input.readings.first().is_some_and(|reading| reading.f_number.is_some());
         if !metered && input.response.is_none() {
             return reader.push_fault(&At::Field(at, "response"), Fault::LevelsWithoutResponse);

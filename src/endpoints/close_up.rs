@@ -11,7 +11,7 @@ use crate::{
     light::{
         error::InvalidPart,
         interrupt::Interrupt,
-        quantity::{FNumber, bounds},
+        quantity::FNumber,
         set::close_up::{self, CloseUp, CloseUpAnswer, CloseUpQuestion},
     },
     request::{
@@ -53,10 +53,7 @@ impl Read for CloseUpQuestion {
         let input = CloseUpRequest::read(value, at, reader)?;
         let magnification = match (input.magnification, input.extension_mm.zip(input.focal_length_mm)) {
             (Some(magnification), None) => magnification.0,
-            (None, Some((extension, focal_length))) => {
-                let magnification = bounds::MAGNIFICATION.check(extension.0 / focal_length.0);
-                reader.checked(&At::Field(at, "extension_mm"), magnification)?
-            }
+            (None, Some((extension, focal_length))) => extension.magnification(focal_length, at, reader)?,
             // Refused by the reader.
             _ => return None,
         };

@@ -10,18 +10,18 @@ use crate::{
     },
     light::{
         equivalence::{self, ComparedBy, Equivalence, EquivalenceQuestion, Placed},
-        error::InvalidPart,
+        error::{InvalidPart, InvalidValue},
         id::Id,
         interrupt::Interrupt,
-        quantity::{Metres, Stops},
+        quantity::{Metres, Seconds, Stops},
         remedy::Patch,
         set::{exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier},
-        unit::Unit,
+        unit::{Unit, shutter::Shutter},
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{ExposureInput, LensInput, Pops, SettingText},
+        fields::{ExposureInput, FocalLength, LensInput, Pops, SettingText, zoomed},
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
@@ -41,6 +41,8 @@ request! {
     struct ReferenceInput {
         /// The unit.
         unit: Unit,
+        /// The zoom of its head, mm: a table of guide numbers is read there, and it is the coverage of a unit that states none.
+        zoom_mm: Option<FocalLength>,
         /// Its setting; full power if left out.
         setting: Option<SettingText>,
         /// The exposure that was right with it. If it is left out, it is the one to keep (`exposure` beside `reference`); without either the picture is held at whatever it was.
@@ -59,6 +61,7 @@ struct Reference {
     placed: Placed,
     setting: Stops,
     exposure: Option<FlashExposure>,
+    shutter: Option<Shutter>,
 }
 
 looks_like!(Reference as ReferenceInput);
@@ -66,19 +69,22 @@ looks_like!(Reference as ReferenceInput);
 impl Read for Reference {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = ReferenceInput::read(value, at, reader)?;
+        let unit = zoomed(input.unit, input.zoom_mm, at, reader)?;
         let setting = match &input.setting {
-            Some(setting) => setting.check(&input.unit, &At::Field(at, "setting"), reader)?,
+            Some(setting) => setting.check(&unit, &At::Field(at, "setting"), reader)?,
             None => Stops::ZERO,
         };
         Some(Self {
             setting,
-            exposure: input.exposure.map(|exposure| exposure.flash()),
+            exposure: input.exposure.as_ref().map(ExposureInput::flash),
+            shutter: input.exposure.as_ref().map(ExposureInput::shutter),
             placed: Placed {
                 id: None,
-                unit: input.unit,
+                unit,
                 distance: input.distance,
                 modifier: input.modifier_stops,
                 filters: input.filters.unwrap_or_default(),
+                shutter: Shutter::default(),
             },
         })
     }
@@ -95,6 +101,8 @@ request! {
         id: Option<Id>,
         /// The unit.
         unit: Unit,
+        /// The zoom of its head, mm, as for the reference.
+        zoom_mm: Option<FocalLength>,
         /// Its distance from the subject; that of the reference if left out.
         distance: Option<Metres>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. That of the reference if left out; 0 for a candidate without one. The same kind or number on both sides cancels.
@@ -131,10 +139,60 @@ request! {
     }
 }
 
+/// Sets the times at which the units are used: the reference's own, and those that are held for the candidates, each for
+/// the other if only one is stated. Adds a fault at a time that a unit needs. Among lamps alone the time cancels.
+fn set_shutters(
+    reference: &mut Reference,
+    held: Option<Shutter>,
+    candidates: &mut [Placed],
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    let own = reference.shutter;
+    let reference_at = At::Field(at, "reference");
+    let exposure_at = |is_own: bool| At::Field(if is_own { &reference_at } else { at }, "exposure");
+    let sides = [own.or(held), held.or(own)].map(Option::unwrap_or_default);
+    let is_lamp = |placed: &Placed| placed.unit.lamp.is_some();
+    let cancels = is_lamp(&reference.placed)
+        && candidates.iter().all(is_lamp)
+        && sides.iter().all(|shutter| shutter.time.is_none());
+    let second = Shutter { time: Some(Seconds::new_unchecked(1.0)), sync_time: None };
+    let [before, after] = if cancels { [second; 2] } else { sides };
+    let candidates = candidates.iter_mut().map(|placed| (placed, after, held.is_none() && own.is_some()));
+    let mut known = Vec::new();
+    for (placed, shutter, is_own) in
+        std::iter::once((&mut reference.placed, before, own.is_some())).chain(candidates)
+    {
+        placed.shutter = shutter;
+        if let Err(lacking) = placed.unit.through(shutter)
+            && !known.contains(&(lacking, is_own))
+        {
+            known.push((lacking, is_own));
+            let exposure_at = exposure_at(is_own);
+            reader.push_fault::<()>(&At::Field(&exposure_at, lacking.field()), InvalidValue::from(lacking));
+        }
+    }
+}
+
 impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = EquivalenceRequest::read(value, at, reader)?;
-        let reference = input.reference;
+        let mut reference = input.reference;
+        let candidates_at = At::Field(at, "candidates");
+        let candidates = input.candidates.into_iter().enumerate().filter_map(|(index, candidate)| {
+            let at = At::Index(&candidates_at, index);
+            Some(Placed {
+                id: candidate.id,
+                unit: zoomed(candidate.unit, candidate.zoom_mm, &at, reader)?,
+                distance: candidate.distance,
+                modifier: candidate.modifier_stops,
+                filters: candidate.filters.unwrap_or_default(),
+                shutter: Shutter::default(),
+            })
+        });
+        let mut candidates: Vec<Placed> = candidates.collect();
+        let held = input.exposure.as_ref().map(ExposureInput::shutter);
+        set_shutters(&mut reference, held, &mut candidates, at, reader);
         let lens = match input.lens {
             Some(lens) => lens.check(&At::Field(at, "lens"), reader),
             None => Lens::default(),
@@ -151,17 +209,7 @@ impl Read for EquivalenceQuestion {
             hold: input.exposure.map(|exposure| exposure.flash()),
             lens,
             reference: reference.placed,
-            candidates: input
-                .candidates
-                .into_iter()
-                .map(|candidate| Placed {
-                    id: candidate.id,
-                    unit: candidate.unit,
-                    distance: candidate.distance,
-                    modifier: candidate.modifier_stops,
-                    filters: candidate.filters.unwrap_or_default(),
-                })
-                .collect(),
+            candidates,
             max_pops: input.max_pops.map_or(1, |pops| pops.0),
             compare_by: input.compare_by,
             limits: input.limits.unwrap_or_default(),

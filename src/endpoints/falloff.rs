@@ -10,9 +10,9 @@ use crate::{
         extract::{Body, Query},
     },
     light::{
-        error::InvalidPart,
+        error::{InvalidPart, InvalidValue},
         interrupt::Interrupt,
-        quantity::{Iso, Metres, Stops, constants::EVENNESS},
+        quantity::{Estimate, Iso, Metres, Seconds, Stops, constants::EVENNESS},
         set::{
             beam::Beam,
             falloff::{self, Falloff, FalloffQuestion, Output},
@@ -20,11 +20,11 @@ use crate::{
             modifier::Modifier,
             placement::Source,
         },
-        unit::Unit,
+        unit::{Unit, shutter::Shutter},
     },
     request::{
         declare::request,
-        fields::{Evenness, RowCount, SettingText},
+        fields::{Evenness, FocalLength, RowCount, SettingText, zoomed},
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item},
@@ -52,6 +52,10 @@ request! {
         filters: Option<Vec<Filter>>,
         /// The unit, to get apertures as well as stops.
         unit: Option<Unit>,
+        /// The zoom of its head, mm: a table of guide numbers is read there, and it is the coverage of a unit that states none.
+        zoom_mm: Option<FocalLength>,
+        /// The exposure time, for the apertures of a lamp. A flash does not depend on it.
+        exposure_time: Option<Seconds>,
         /// Its setting; full power if left out.
         setting: Option<SettingText>,
         /// The ISO speed for the apertures; 100 if left out.
@@ -101,11 +105,17 @@ impl Read for FalloffQuestion {
         let reference = input.reference_distance.or(distances.first().copied()).or_else(even)?;
         let output = match (input.unit, input.setting) {
             (Some(unit), setting) => {
+                let unit = zoomed(unit, input.zoom_mm, at, reader)?;
+                let shutter = Shutter { time: input.exposure_time, sync_time: None };
+                let through =
+                    if unit.lamp.is_some() { unit.through(shutter) } else { Ok(Estimate::exact(1.0)) };
+                let through = through.map_err(InvalidValue::from);
+                let through = reader.checked(&At::Field(at, "exposure_time"), through)?.typical;
                 let below = match setting {
                     Some(setting) => setting.check(&unit, &At::Field(at, "setting"), reader)?,
                     None => Stops::ZERO,
                 };
-                Some(Output { unit, below, iso: input.iso.unwrap_or(Iso::BASE) })
+                Some(Output { unit, below, through, iso: input.iso.unwrap_or(Iso::BASE) })
             }
             (None, Some(_)) => {
                 return reader.push_fault(&At::Field(at, "setting"), Fault::SettingWithoutUnit);

@@ -143,6 +143,10 @@ impl Common<'_> {
                 reader.push_fault::<()>(&At::Field(at, name), Fault::AssumptionBesideUnit);
             }
         }
+        if unit.needs_zoom() {
+            let against = At::Field(at, "against");
+            return reader.push_fault(&At::Field(&against, "guide_number"), Fault::TableWithoutZoom);
+        }
         let Some(known) = Known::of(unit) else {
             return reader.push_fault(&At::Field(at, "against"), Fault::KnownUnitIncomplete);
         };

@@ -12,7 +12,7 @@ use crate::{
         extract::Body,
     },
     light::{
-        error::InvalidPart,
+        error::{InvalidPart, InvalidValue},
         id::Id,
         interrupt::Interrupt,
         kit::{
@@ -27,11 +27,15 @@ use crate::{
             modifier::Modifier,
             placement::{Placement, Source},
         },
+        unit::Unit,
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{Count, ExposureInput, FrameCount, Interval, LensInput, Pops, Price, StockUnit},
+        fields::{
+            Count, ExposureInput, FocalLength, FrameCount, Interval, LensInput, Pops, Price, StockUnit,
+            zoomed,
+        },
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item},
@@ -55,6 +59,8 @@ request! {
         id: Option<Id>,
         /// The unit. One that lacks what is needed is left out, and listed in `lacks`; an energy alone does not give the light at a distance. The answer uses its name, or the text of its `id`, or `unit 1` and so on.
         unit: StockUnit,
+        /// The zoom of its head, mm: a table of guide numbers is read there, and it is the coverage of a unit that states none.
+        zoom_mm: Option<FocalLength>,
         /// How many of this unit the kit has; 1 if left out. Three are called `big`, `big #2`, `big #3`.
         count: Option<Count>,
     }
@@ -120,7 +126,7 @@ looks_like!(Shot as ShotInput);
 impl Read for Shot {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = ShotInput::read(value, at, reader)?;
-        let exposure = input.exposure.flash();
+        let (exposure, shutter) = (input.exposure.flash(), input.exposure.shutter());
         let lights_at = At::Field(at, "lights");
         let mut roles: Vec<Role> = Vec::new();
         let mut names: Vec<String> = Vec::new();
@@ -143,6 +149,7 @@ impl Read for Shot {
             id: input.id,
             name,
             exposure,
+            shutter,
             lens,
             roles,
             frames: input.frames.map_or(1, |frames| frames.0),
@@ -185,13 +192,39 @@ impl RoleInput {
     }
 }
 
+/// The unit at its zoom; without one a table is left as it is, which the answer then lists as lacking.
+fn at_zoom(unit: Unit, zoom: Option<FocalLength>, at: &At<'_>, reader: &mut Reader) -> Option<Unit> {
+    if zoom.is_some() { zoomed(unit, zoom, at, reader) } else { Some(unit) }
+}
+
+/// Adds a fault at each shot without a time that a unit of these kits needs: a lamp its exposure time, high-speed sync the
+/// sync time.
+fn check_times<'k>(
+    kit: impl Iterator<Item = &'k KitUnit> + Clone,
+    shots: &[Shot],
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    let shots_at = At::Field(at, "shots");
+    for (index, shot) in shots.iter().enumerate() {
+        let at = At::Index(&shots_at, index);
+        let at = At::Field(&at, "exposure");
+        if let Some(lacking) = kit.clone().find_map(|kit| kit.unit.through(shot.shutter).err()) {
+            let at = At::Field(&at, lacking.field());
+            reader.push_fault::<()>(&at, InvalidValue::from(lacking));
+        }
+    }
+}
+
 /// The units of a kit one by one, each with a unique name.
 pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
     let mut units: Vec<KitUnit> = Vec::new();
     let mut names = BTreeSet::new();
     let mut total = 0;
     for (index, entry) in kit.into_iter().enumerate() {
-        let unit = entry.unit.0;
+        let Some(unit) = at_zoom(entry.unit.0, entry.zoom_mm, &At::Index(at, index), reader) else {
+            continue;
+        };
         let name = references::name_or_id(unit.name.clone(), entry.id.as_ref());
         let name = name.unwrap_or_else(|| format!("unit {}", index + 1));
         total += entry.count.map_or(1, |count| count.0 as usize);
@@ -228,12 +261,9 @@ request! {
 impl Read for KitQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = KitCheckRequest::read(value, at, reader)?;
-        Some(Self {
-            kit: units(input.kit, &At::Field(at, "kit"), reader),
-            shots: input.shots,
-            limits: input.limits.unwrap_or_default(),
-            rules: reader.rules,
-        })
+        let kit = units(input.kit, &At::Field(at, "kit"), reader);
+        check_times(kit.iter(), &input.shots, at, reader);
+        Some(Self { kit, shots: input.shots, limits: input.limits.unwrap_or_default(), rules: reader.rules })
     }
 }
 
@@ -307,7 +337,8 @@ impl Read for KitCompareQuestion {
                 kit: units(entry.kit, &At::Field(&at, "kit"), reader),
             })
         });
-        let kits = kits.collect();
+        let kits: Vec<NamedKit> = kits.collect();
+        check_times(kits.iter().flat_map(|named| &named.kit), &input.shots, at, reader);
         let brief = KitQuestion {
             kit: Vec::new(),
             shots: input.shots,

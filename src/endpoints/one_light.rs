@@ -12,14 +12,14 @@ use crate::{
         error::InvalidPart,
         interrupt::Interrupt,
         one_light::{self, Known, OneLight, OneLightQuestion},
-        quantity::{FNumber, Iso, Metres},
+        quantity::{FNumber, Iso, Metres, Seconds},
         remedy::Patch,
         set::{filter::Filter, lens::Lens, limits::Limits, modifier::Modifier, placement::Source},
-        unit::Unit,
+        unit::{Unit, shutter::Shutter},
     },
     request::{
         declare::request,
-        fields::{Guide, LensInput, Pops, SettingText, StockUnit},
+        fields::{FocalLength, LensInput, Pops, SettingText, StockUnit, UnitGuide, zoomed},
         options::Options,
         place::At,
         reader::{Read, Reader},
@@ -40,7 +40,9 @@ request! {
         /// The unit. Beside `metered` only its scale counts, which may be left out.
         unit: Option<StockUnit>,
         /// A guide number, in place of a unit.
-        guide_number: Option<Guide>,
+        guide_number: Option<UnitGuide>,
+        /// The zoom of its head, mm: a table of guide numbers is read there, and it is the coverage of a unit that states none.
+        zoom_mm: Option<FocalLength>,
         /// A reading of this light alone, as it stood then.
         metered: Option<MeteredInput>,
         /// Its setting. Left out together with the distance or the aperture it is that of the reading, else full power.
@@ -51,6 +53,10 @@ request! {
         f_number: Option<FNumber>,
         /// The ISO speed, that of the reading too; 100 if left out.
         iso: Option<Iso>,
+        /// The exposure time. A lamp needs it; of a flash it counts with high-speed sync only. A reading of such a light was taken at it.
+        exposure_time: Option<Seconds>,
+        /// The camera's sync time, for a flash with high-speed sync, or to tell whether the frame is lit whole.
+        sync_time: Option<Seconds>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. A reading was taken with it on.
         modifier_stops: Option<Modifier>,
         /// The face of the modifier, for a light that is near; a point if left out. In a query: `source[disc_m]=0.9`.
@@ -59,7 +65,7 @@ request! {
         filters: Option<Vec<Filter>>,
         /// What the lens takes from the light.
         lens: Option<LensInput>,
-        /// Flashes in one exposure; 1 if left out. A reading is of one.
+        /// Flashes in one exposure; 1 if left out. A reading is of one. A lamp has none.
         pops: Option<Pops>,
         /// Limits on the remedies that may be proposed.
         limits: Option<Limits>,
@@ -102,8 +108,13 @@ impl Read for OneLightQuestion {
         let by_guide_alone = input.guide_number.is_some();
         let unit = match (input.unit, input.guide_number) {
             (Some(StockUnit(unit)), _) => unit,
-            (None, guide) => Unit { guide_number: guide.map(|guide| guide.number), ..Unit::unknown() },
+            (None, guide) => guide.map_or_else(Unit::unknown, |guide| guide.on(Unit::unknown())),
         };
+        let unit = if input.metered.is_some() { unit } else { zoomed(unit, input.zoom_mm, at, reader)? };
+        let pops = input.pops.map_or(1, |pops| pops.0);
+        if pops > 1 && unit.lamp.is_some() {
+            return reader.push_fault(&At::Field(at, "pops"), Fault::PopsOfLamp);
+        }
         let setting = |text: Option<SettingText>, at: &At<'_>, reader: &mut Reader| match text {
             Some(text) => text.check(&unit, &At::Field(at, "setting"), reader).map(Some),
             None => Some(None),
@@ -128,7 +139,8 @@ impl Read for OneLightQuestion {
             source: input.source,
             filters: input.filters.unwrap_or_default(),
             lens,
-            pops: input.pops.map_or(1, |pops| pops.0),
+            pops,
+            shutter: Shutter { time: input.exposure_time, sync_time: input.sync_time },
             limits: input.limits.unwrap_or_default(),
             rules: reader.rules,
         })

@@ -72,6 +72,29 @@ pub enum AssumptionKind {
         /// The range of its guide number, m at ISO 100, to six digits.
         guide_number_m: Estimate<f64>,
     },
+    /// The guide number of a light was read from a table by zoom.
+    GuideByZoom {
+        /// The light.
+        light: String,
+        /// The zoom, mm.
+        zoom_mm: f64,
+        /// The guide number there, m at ISO 100, to six digits.
+        guide_number_m: f64,
+    },
+    /// The intensity of a lamp was estimated from its flux.
+    LampIntensity {
+        /// The light.
+        light: String,
+        /// Its range, cd, to six digits.
+        intensity_cd: Estimate<f64>,
+    },
+    /// The loss on entering high-speed sync.
+    HighSpeedSync {
+        /// The light.
+        light: String,
+        /// Its range.
+        loss_stops: Estimate<Stops>,
+    },
     /// A light whose setting is not stated is at full power.
     FullPower {
         /// The light.
@@ -165,10 +188,19 @@ pub enum AssumptionKind {
 impl AssumptionKind {
     /// The usual constant C, for a number in proportion to it.
     pub fn usual_constant_c() -> Self {
+        Self::constant_c((CONSTANT_C_OTHER / CONSTANT_C).log2())
+    }
+
+    /// The usual constant C, for the light of a lamp as N², which is in proportion to 1/C.
+    pub fn constant_c_of_a_lamp() -> Self {
+        Self::constant_c((CONSTANT_C / CONSTANT_C_OTHER).log2())
+    }
+
+    fn constant_c(by_stops: f64) -> Self {
         Self::ConstantC {
             constant: CONSTANT_C,
             other_constant: (CONSTANT_C_OTHER * 10.0).round() / 10.0,
-            by_stops: Stops::new_unchecked((CONSTANT_C_OTHER / CONSTANT_C).log2()),
+            by_stops: Stops::new_unchecked(by_stops),
         }
     }
 }

@@ -129,6 +129,10 @@ pub struct LightSetting {
     pub light_id: Option<Id>,
     /// The setting to dial; null if the light is switched off.
     pub setting: Option<Setting>,
+    /// The colour shift of its filters, mired; + is towards amber. Null if none of them states one.
+    pub light_mired: Option<Number>,
+    /// The share of the frame that it lights: below 1 for a flash without high-speed sync at an exposure time shorter than the sync time. Null if the times are not stated.
+    pub frame_share: Option<Number>,
 }
 
 /// The light at one point.

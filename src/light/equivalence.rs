@@ -14,7 +14,8 @@ use crate::light::{
     error::{Field, InvalidPart, InvalidValue, Part},
     id::Id,
     quantity::{
-        FNumber, Joules, Metres, Stops, constants::EFFICACY, nominal::Nominal, rules::Rules, words::words,
+        Estimate, FNumber, Joules, Metres, Stops, constants::EFFICACY, nominal::Nominal, rules::Rules,
+        words::words,
     },
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     remedy::Remedy,
@@ -24,9 +25,10 @@ use crate::light::{
         lens::Lens,
         limits::Limits,
         modifier::Modifier,
+        placement::intensity,
     },
     uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
-    unit::{Fit, Setting, Unit, guide::estimated_energy, scale::Scale},
+    unit::{Fit, Setting, Unit, guide::estimated_energy, lamp, scale::Scale, shutter::Shutter},
 };
 
 /// Two amounts of light closer than this count as equal, stops.
@@ -45,6 +47,8 @@ pub struct Placed {
     pub modifier: Option<Modifier>,
     /// The filters on it.
     pub filters: Vec<Filter>,
+    /// The exposure time and the sync time at which it is used.
+    pub shutter: Shutter,
 }
 
 impl Placed {
@@ -195,7 +199,7 @@ fn gain(
 ) -> Result<Gain, (Side, InvalidValue)> {
     let (r, c) = (&reference.unit, &candidate.unit);
     let both = |has: fn(&Unit) -> bool| has(r) && has(c);
-    let guide = both(|unit| unit.guide_number.is_some());
+    let guide = both(|unit| unit.guide_number.is_some() || unit.lamp.is_some());
     let light = guide && both(|unit| unit.coverage.is_some());
     let same_beam = light && r.coverage == c.coverage;
     let modifiers = Modifiers::of(reference, candidate);
@@ -230,12 +234,19 @@ fn gain(
     // More light of the reference is less of the candidate beside it.
     let [low, high] = from_widths;
     let compared = [[high, low], to_widths].map(|widths| UncertainPart::new(Cause::Comparison, widths));
-    let parts = compared.into_iter().chain(modifiers.parts()).collect();
+    let through = |placed: &Placed| placed.unit.through(placed.shutter);
+    let before = through(reference).map_err(|lacking| (Side::Reference, lacking.into()))?;
+    let after = through(candidate).map_err(|lacking| (Side::Candidate, lacking.into()))?;
+    let [low, high] = half_widths(before);
+    let synced =
+        [[high, low], half_widths(after)].map(|widths| UncertainPart::new(Cause::HighSpeedSync, widths));
+    let parts = compared.into_iter().chain(synced).chain(modifiers.parts()).collect();
     warnings.extend(modifiers.warning());
-    Ok(Gain { stops: to.log2 - from.log2, by, parts, warnings })
+    let stops = to.log2 - from.log2 + (after.typical / before.typical).log2();
+    Ok(Gain { stops, by, parts, warnings })
 }
 
-/// The output of a unit at full power in the compared quantity, as log2, with its half-widths down and up in stops.
+/// The output of a unit at full power (of a lamp in one second) in the compared quantity, as log2, with its half-widths down and up in stops.
 struct Output {
     log2: f64,
     widths: [f64; 2],
@@ -245,6 +256,23 @@ struct Output {
 fn output(unit: &Unit, by: ComparedBy) -> Result<Output, InvalidValue> {
     let certain = |value: f64| Output { log2: value.log2(), widths: [0.0; 2], estimated: false };
     let lacks = |lacks| InvalidValue::NotComparable { unit: unit.name.clone(), by: by.text(), lacks };
+    if let Some(lamp) = unit.lamp {
+        let beam = intensity(lamp, unit, None).map(|candela| candela.map(lamp::square_of_a_second));
+        let width = unit.coverage.map(|coverage| coverage.solid_angle().get());
+        let of = |light: Estimate<f64>| Output {
+            log2: light.typical.log2(),
+            widths: half_widths(light),
+            estimated: false,
+        };
+        return match by {
+            ComparedBy::GuideNumber => beam.map(of).ok_or_else(|| lacks("its coverage beside the flux")),
+            ComparedBy::Light => beam
+                .zip(width)
+                .map(|(beam, width)| of(beam.map(|beam| beam * width)))
+                .ok_or_else(|| lacks("its coverage")),
+            ComparedBy::Energy => Err(lacks("nothing that a lamp has: it stores no energy")),
+        };
+    }
     match by {
         ComparedBy::GuideNumber => unit
             .guide_number
@@ -340,7 +368,9 @@ impl EquivalenceQuestion {
             - filter::stops(&reference.filters)
             - distance_loss
             - self.needed();
-        let found = nearest(&candidate.unit, wanted_below, self.max_pops);
+        // What follows the exposure time is on once.
+        let is_once = candidate.unit.follows_time(candidate.shutter);
+        let found = nearest(&candidate.unit, wanted_below, if is_once { 1 } else { self.max_pops });
         Ok(Answer { gain, wanted_below, found })
     }
 }

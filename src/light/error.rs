@@ -10,6 +10,8 @@ pub enum Part {
     Iso,
     /// The exposure time.
     ExposureTime,
+    /// The sync time.
+    SyncTime,
     /// The filters on the lens.
     LensFilters,
     /// All lights of a set.
@@ -38,6 +40,13 @@ pub enum Part {
     Kit(Option<usize>),
     /// The unit of an entry of a kit; the kit's own index if there are several.
     KitUnit {
+        /// The index of the kit.
+        kit: Option<usize>,
+        /// The index of the entry.
+        entry: usize,
+    },
+    /// An entry of a kit; the kit's own index if there are several.
+    KitEntry {
         /// The index of the kit.
         kit: Option<usize>,
         /// The index of the entry.
@@ -113,6 +122,7 @@ impl Part {
     pub const fn in_kit(self, index: usize) -> Self {
         match self {
             Self::KitUnit { entry, .. } => Self::KitUnit { kit: Some(index), entry },
+            Self::KitEntry { entry, .. } => Self::KitEntry { kit: Some(index), entry },
             Self::Kit(_) => Self::Kit(Some(index)),
             part => part,
         }
@@ -126,6 +136,10 @@ pub enum ShotPart {
     FNumber,
     /// The ISO speed of its exposure.
     Iso,
+    /// The exposure time of its exposure.
+    ExposureTime,
+    /// The sync time beside it.
+    SyncTime,
     /// The filters on the lens.
     LensFilters,
     /// A field of the light of a role.
@@ -170,6 +184,10 @@ pub enum Field {
     FNumber,
     /// The ISO speed.
     Iso,
+    /// The exposure time.
+    ExposureTime,
+    /// The sync time.
+    SyncTime,
     /// Its guide number.
     GuideNumber,
 }
@@ -366,6 +384,10 @@ pub enum InvalidValue {
     },
     /// Ambient light without an exposure time.
     ExposureTimeMissing,
+    /// A lamp without an exposure time.
+    LampWithoutTime,
+    /// A flash with high-speed sync, with an exposure time and no sync time.
+    SyncTimeMissing,
     /// A light whose distance to a point is unknown.
     UnknownDistance {
         /// The light.

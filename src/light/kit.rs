@@ -35,6 +35,7 @@ use crate::light::{
     interrupt::Interrupt,
     quantity::{Joules, Stops, constants::MAINS_LOAD_J},
     remark::{CautionKind, Remark, WarningKind},
+    unit::{Unit, lamp::Lamp},
 };
 
 /// Checks a kit against its shots. `interrupt` is called before each shot, and may end the check early.
@@ -53,8 +54,10 @@ pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {
         shots.push(result);
         before = assigned;
     }
+    let is_estimated =
+        |unit: &Unit| unit.guide_number.is_none() && !matches!(unit.lamp, Some(Lamp::Intensity(_)));
     let estimated: Vec<usize> =
-        question.kit.iter().filter(|kit| kit.unit.guide_number.is_none()).map(|kit| kit.entry).collect();
+        question.kit.iter().filter(|kit| is_estimated(&kit.unit)).map(|kit| kit.entry).collect();
     let mut warnings = remarks::supply_warnings(question, &shots);
     let left_out = all.kit.iter().filter(|kit| !has_light(&kit.unit)).map(|kit| kit.name.clone());
     let summary = remarks::summary(&shots, &missing, &warnings, left_out.collect());
@@ -65,6 +68,7 @@ pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {
     if kinds.count() > 0 {
         warnings.push(Remark::about(Part::Shots, WarningKind::ModifierEstimated));
     }
+    warnings.extend(remarks::sync_warnings(question, &shots));
     let energies: f64 = all.kit.iter().filter_map(|kit| kit.unit.energy).map(Joules::get).sum();
     let cautions = if energies >= MAINS_LOAD_J { vec![CautionKind::MainsLoad.into()] } else { Vec::new() };
     let lacks = lacks(all, &shots);
@@ -141,7 +145,7 @@ fn assign_shot(kit: &[KitUnit], shot: &Shot, before: &[(String, usize)], is_firs
     let roles = shot.roles.iter().zip(&headrooms).zip(&units);
     let lights = roles.map(|((role, headrooms), unit)| {
         let fits = |unit: usize| fit(&kit[unit], headrooms[unit]);
-        role_result(kit, role, *unit, fits, |unit| moved(role, unit))
+        role_result(kit, (shot, role), *unit, fits, |unit| moved(role, unit))
     });
     Assigned { lights: lights.collect(), units }
 }
@@ -161,7 +165,7 @@ fn can_reach(kit: &[KitUnit], shot: &Shot) -> bool {
 /// The result for a role, given its unit and how each unit of the kit fits.
 fn role_result(
     kit: &[KitUnit],
-    role: &Role,
+    (shot, role): (&Shot, &Role),
     unit: Option<usize>,
     fits: impl Fn(usize) -> Fit,
     moved: impl Fn(usize) -> bool,
@@ -191,7 +195,7 @@ fn role_result(
         reason,
         shortfall_stops: Stops::new_unchecked((-missed_by).max(0.0)),
         excess_stops: Stops::new_unchecked(missed_by.max(0.0)),
-        uncertainty: kit.and_then(|kit| role.uncertainty(&kit.unit)),
+        uncertainty: kit.and_then(|kit| role.uncertainty(&kit.unit, shot)),
         moved: unit.is_some_and(moved),
     }
 }

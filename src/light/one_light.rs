@@ -17,7 +17,7 @@ use crate::light::{
     remark::{Remark, Warning, WarningKind},
     remedy::Remedy,
     set::{
-        falloff,
+        self, falloff,
         filter::{self, Filter},
         lens::Lens,
         limits::Limits,
@@ -25,7 +25,11 @@ use crate::light::{
         placement::{Placement, Source, beam_at_full},
     },
     uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
-    unit::{Setting, Unit},
+    unit::{
+        Setting, Unit,
+        lamp::Lamp,
+        shutter::{Shutter, TimeLacking},
+    },
 };
 
 words! {
@@ -84,6 +88,8 @@ pub struct OneLightQuestion {
     pub lens: Lens,
     /// Flashes in one exposure.
     pub pops: u32,
+    /// The exposure time and the sync time.
+    pub shutter: Shutter,
     /// The limits of remedies.
     pub limits: Limits,
     /// How numbers are read and written.
@@ -213,7 +219,8 @@ impl OneLightQuestion {
                     ..Placement::at(distance)
                 };
                 let light = placement.light(&self.unit, self.iso);
-                light.ok_or_else(|| InvalidValue::UnknownBeam.in_part(own(Field::Unit)))?
+                let light = light.ok_or_else(|| InvalidValue::UnknownBeam.in_part(own(Field::Unit)))?;
+                light.times(self.through()?)
             }
             (Known::Rated { .. }, None) => {
                 return Err(InvalidValue::NotDetermined.in_part(own(Field::Distance)));
@@ -234,6 +241,17 @@ impl OneLightQuestion {
         };
         let flashes = f64::from(self.pops) * filter::stops(&self.filters).exp2();
         Ok(light.map(|light| light * flashes))
+    }
+
+    /// What the shutter makes of the light of the unit.
+    fn through(&self) -> Result<Estimate<f64>, InvalidPart> {
+        self.unit.through(self.shutter).map_err(|lacking| {
+            let field = match lacking {
+                TimeLacking::ExposureTime => Field::ExposureTime,
+                TimeLacking::SyncTime => Field::SyncTime,
+            };
+            InvalidValue::from(lacking).in_part(Part::Own(field))
+        })
     }
 
     /// The part of full power, which is that of the reading if neither says its setting.
@@ -344,32 +362,41 @@ impl OneLightQuestion {
         }
         let rating = beam_at_full(&self.unit, None).map_or([0.0; 2], half_widths);
         let modifier = self.modifier.map_or([0.0; 2], |it| half_widths(it.stops().map(Stops::factor)));
-        let parts = [(Cause::Rating, rating), (Cause::Modifier, modifier)];
+        let sync = self.through().map_or([0.0; 2], half_widths);
+        let parts = [(Cause::Rating, rating), (Cause::Modifier, modifier), (Cause::HighSpeedSync, sync)];
         Uncertainty::of(parts.map(|(cause, widths)| UncertainPart::new(cause, widths)).to_vec())
     }
 
     fn assumptions(&self, found: &Found) -> Vec<Assumption> {
+        let light = self.unit.name.clone().unwrap_or_else(|| "the light".to_owned());
+        // That the beam is estimated is a warning.
+        let rating = set::rating_assumptions(&light, &self.unit, None, self.shutter)
+            .into_iter()
+            .filter(|kind| !self.is_metered() && !matches!(kind, AssumptionKind::GuideNumber { .. }));
         let is_full = found.solved_for != Some(Solved::Setting) && self.below.is_none() && !self.is_metered();
-        let full = is_full.then(|| {
-            let light = self.unit.name.clone().unwrap_or_else(|| "the light".to_owned());
-            AssumptionKind::FullPower { light }
-        });
+        let full = is_full.then(|| AssumptionKind::FullPower { light: light.clone() });
         let kind = self.modifier.and_then(Modifier::kind);
         let kind =
             kind.map(|kind| AssumptionKind::ModifierKind { kind: kind.kind.0, effect_stops: kind.stops });
-        full.into_iter().chain(kind).map(Assumption::from).collect()
+        full.into_iter().chain(rating).chain(kind).map(Assumption::from).collect()
     }
 
     fn warnings(&self, found: &Found) -> Vec<Warning> {
         let rated = !self.is_metered();
-        let estimated = rated && self.unit.guide_number.is_none();
+        let is_intensity = matches!(self.unit.lamp, Some(Lamp::Intensity(_)));
+        let estimated = rated && self.unit.guide_number.is_none() && !is_intensity;
+        let share = self.unit.frame_share(self.shutter).filter(|share| *share < 1.0);
+        let cut = share.map(|frame_share| {
+            let part = Part::Own(Field::ExposureTime);
+            Remark::about(part, WarningKind::FasterThanSync { frame_share })
+        });
         let beam = estimated.then(|| Remark::about(Part::Own(Field::Unit), WarningKind::SetBeamEstimated));
         let face = (rated && self.source.is_some() && self.modifier.is_none())
             .then(|| WarningKind::FaceWithoutModifier.into());
         let is_near =
             |source: Source| found.distance.is_some_and(|distance| distance.get() < source.largest().get());
         let near = self.source.is_some_and(is_near).then(|| WarningKind::VeryNear.into());
-        [beam, face, near].into_iter().flatten().collect()
+        [beam, face, near, cut].into_iter().flatten().collect()
     }
 }
 

@@ -116,6 +116,15 @@ pub enum WarningKind {
         /// The packs.
         packs: Vec<String>,
     },
+    /// A light of another colour than the others.
+    MixedColour {
+        /// The light.
+        light: String,
+        /// A light of the colour that most have.
+        other: String,
+        /// The shift of its filters less that of the other's, mired.
+        difference_mired: f64,
+    },
     /// Points that no light reaches.
     Unlit {
         /// The points.
@@ -260,7 +269,10 @@ pub enum WarningKind {
         exposure_time: String,
     },
     /// The exposure time is shorter than the sync time.
-    FasterThanSync,
+    FasterThanSync {
+        /// The share of the frame that a flash lights.
+        frame_share: f64,
+    },
     /// A shorter exposure time is proposed, and the sync time is not stated.
     SyncTimeUnknown,
     /// The level of ambient light was read without the tone curve of the file.

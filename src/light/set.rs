@@ -24,7 +24,7 @@ mod remarks;
 pub mod softness;
 pub mod target;
 
-pub use self::remarks::{cautions, warnings};
+pub use self::remarks::{cautions, rating_assumptions, warnings};
 
 use std::{
     collections::HashMap,
@@ -47,9 +47,13 @@ use crate::light::{
     assumption::Assumption,
     error::{Entry, Field, InvalidPart, InvalidValue, Part},
     id::Id,
-    quantity::{Estimate, FNumber, Lux, Metres, Seconds, Stops, constants::CONSTANT_C},
+    quantity::{Estimate, FNumber, Lux, Metres, Number, Seconds, Stops, constants::CONSTANT_C},
     remedy::{Named, Subject},
-    unit::{Unit, pack::Pack},
+    unit::{
+        Unit,
+        pack::Pack,
+        shutter::{Shutter, TimeLacking},
+    },
 };
 
 /// A light on set.
@@ -69,6 +73,18 @@ pub struct Light {
     pub filters: Vec<Filter>,
     /// How it is set and may be set.
     pub control: Control,
+}
+
+impl Light {
+    /// The colour shift of its filters, mired, for an answer.
+    pub fn mired(&self) -> Option<Number> {
+        filter::mired(&self.filters).map(Number::new_unchecked)
+    }
+
+    /// The share of the frame that it lights, for an answer.
+    pub fn frame_share(&self, shutter: Shutter) -> Option<Number> {
+        self.unit.frame_share(shutter).map(Number::new_unchecked)
+    }
 }
 
 /// Aim, beam and modifier of a light.
@@ -110,6 +126,8 @@ pub enum Origin {
         below: Stops,
         /// The aperture that the meter read.
         f_number: FNumber,
+        /// The distance at which it was metered. A placement of the same pair then moves the light from there.
+        distance: Option<Metres>,
     },
     /// Computed from its geometry.
     Placement {
@@ -147,6 +165,21 @@ pub struct Contribution {
     pub origin: Origin,
     /// Its entry in the request, for errors.
     pub entry: Entry,
+}
+
+impl Contribution {
+    /// The distance of a reading that states it.
+    const fn metered_at(&self) -> Option<Metres> {
+        match self.origin {
+            Origin::Reading { distance, .. } => distance,
+            Origin::Placement { .. } => None,
+        }
+    }
+
+    /// The distance from which this placement moves a reading of the same pair; `None` if it contradicts it.
+    fn moves(&self, before: &Self) -> Option<Metres> {
+        before.metered_at().filter(|_| matches!(self.origin, Origin::Placement { .. }))
+    }
 }
 
 /// Ambient light at a point.
@@ -203,8 +236,17 @@ pub struct LightMatrix {
     pub ambient: Vec<f64>,
     /// The computed placements: index of the point, index of the light, placement.
     pub placements: Vec<(usize, usize, Placement)>,
+    /// Whether the placement of a pair only moves what was metered, indexed by point, then by light.
+    pub moved: Vec<Vec<bool>>,
     /// The assumptions behind the computed light.
     pub assumptions: Vec<Assumption>,
+}
+
+impl LightMatrix {
+    /// The placements whose light is computed from a unit's rating.
+    pub fn rated(&self) -> impl Iterator<Item = &(usize, usize, Placement)> {
+        self.placements.iter().filter(|(point, light, _)| !self.moved[*point][*light])
+    }
 }
 
 impl Scene {
@@ -217,6 +259,11 @@ impl Scene {
     /// The correction by the lens at the working aperture, stops.
     pub fn lens_stops(&self) -> f64 {
         self.lens.stops(self.exposure.f_number)
+    }
+
+    /// The exposure time and the sync time.
+    pub const fn shutter(&self) -> Shutter {
+        Shutter { time: self.exposure_time, sync_time: self.sync_time }
     }
 
     /// The light in the camera, as N², from a meter reading.
@@ -236,38 +283,42 @@ impl Scene {
             gain: vec![vec![Estimate::exact(0.0); self.lights.len()]; self.points.len()],
             ambient: self.ambient(faults),
             placements: Vec::new(),
+            moved: vec![vec![false; self.lights.len()]; self.points.len()],
             assumptions: Vec::new(),
         };
-        let mut has_entry = vec![vec![false; self.lights.len()]; self.points.len()];
+        let mut entries = vec![vec![None::<&Contribution>; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
             let (light, point) = (contribution.light, contribution.point);
-            if std::mem::replace(&mut has_entry[point][light], true) {
+            let before = entries[point][light].replace(contribution);
+            let metered_at = before.and_then(|before| contribution.moves(before));
+            if before.is_some() && metered_at.is_none() {
                 let (light, point) = (self.lights[light].name.clone(), self.points[point].name.clone());
                 let error = InvalidValue::StatedTwice { light, point };
                 faults.push(error.in_part(Part::Contribution(contribution.entry, None)));
                 continue;
             }
             match &contribution.origin {
-                Origin::Reading { below, f_number } => {
+                Origin::Reading { below, f_number, .. } => {
                     let light_of = &self.lights[light];
                     let gain = self.light_of(*f_number) / light_of.unit.power(*below);
                     matrix.gain[point][light] = Estimate::exact(gain * f64::from(light_of.control.pops));
                 }
                 Origin::Placement { geometry, optics } => {
-                    let pair =
-                        Pair { point, light, geometry: *geometry, optics, entry: Some(contribution.entry) };
+                    let (geometry, entry) = (*geometry, Some(contribution.entry));
+                    let pair = Pair { point, light, geometry, optics, entry, metered_at };
                     self.place(&pair, &mut matrix, faults);
                 }
             }
         }
-        // With both positions known, a pair needs no entry of its own.
+        // With both positions known, a pair needs no placement of its own.
         let optics = Optics::default();
         for (point, light) in (0..self.points.len()).flat_map(|p| (0..self.lights.len()).map(move |l| (p, l)))
         {
             let both = self.points[point].position.is_some() && self.lights[light].position.is_some();
-            if both && !has_entry[point][light] {
-                let pair =
-                    Pair { point, light, geometry: Geometry::Position(None), optics: &optics, entry: None };
+            let metered_at = entries[point][light].map(Contribution::metered_at);
+            if both && metered_at != Some(None) {
+                let (geometry, metered_at) = (Geometry::Position(None), metered_at.flatten());
+                let pair = Pair { point, light, geometry, optics: &optics, entry: None, metered_at };
                 self.place(&pair, &mut matrix, faults);
             }
         }
@@ -276,17 +327,35 @@ impl Scene {
         matrix
     }
 
-    /// Adds the light of one placement to the matrix.
+    /// Adds the light of one placement to the matrix, or moves what was metered.
     fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<InvalidPart>) {
         let light = &self.lights[pair.light];
         let Some(placement) = self.placement(pair, faults) else {
             return;
         };
+        if let Some(from) = pair.metered_at {
+            let gain = &mut matrix.gain[pair.point][pair.light];
+            *gain = gain.map(|gain| gain * placement.over(from, self.exposure.iso));
+            matrix.placements.push((pair.point, pair.light, placement));
+            matrix.moved[pair.point][pair.light] = true;
+            return;
+        }
+        let through = match light.unit.through(self.shutter()) {
+            Ok(through) => through,
+            Err(lacking) => {
+                let part = match lacking {
+                    TimeLacking::ExposureTime => Part::ExposureTime,
+                    TimeLacking::SyncTime => Part::SyncTime,
+                };
+                return faults.push(InvalidValue::from(lacking).in_part(part));
+            }
+        };
         match placement.light(&light.unit, self.exposure.iso) {
             Some(gain) => {
                 // Each flash of an exposure adds its light.
                 let part = f64::from(light.control.pops) * filter::stops(&light.filters).exp2();
-                matrix.gain[pair.point][pair.light] = gain.map(|gain| gain * part);
+                let gain = gain.map(|gain| gain * part);
+                matrix.gain[pair.point][pair.light] = gain.times(through);
                 matrix.placements.push((pair.point, pair.light, placement));
             }
             None => {
@@ -385,6 +454,8 @@ struct Pair<'p> {
     geometry: Geometry,
     optics: &'p Optics,
     entry: Option<Entry>,
+    /// The distance at which its level was metered, if it was.
+    metered_at: Option<Metres>,
 }
 
 /// Removes duplicate errors. An error in a light, or in an entry for many points, is found once per point.

@@ -220,7 +220,7 @@ impl SupplyQuestion {
 
     /// The shortest interval between a shot's frames, and the unit that limits it.
     fn shortest_interval(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
-        let recycle = |used: &Use| Some((self.kit[used.unit].unit.feeding.recycle_s(used.below)?, used.unit));
+        let recycle = |used: &Use| Some((self.kit[used.unit].unit.recycle_s(used.below)?, used.unit));
         // Of equally slow units the first.
         shot.uses.iter().filter_map(recycle).rev().max_by(|a, b| a.0.total_cmp(&b.0))
     }
@@ -265,7 +265,7 @@ fn mean_w(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<
 fn charging_w_in(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
     let below = shot.below(unit)?;
     let unit = &question.kit[unit].unit;
-    let seconds = unit.feeding.recycle_s(below)?;
+    let seconds = unit.recycle_s(below)?;
     Some(energy_drawn(unit, below)?.map(|energy| energy / seconds))
 }
 
@@ -327,7 +327,7 @@ pub fn plan(asked: &SupplyQuestion) -> SupplyPlan {
 
 fn shot_pace(question: &SupplyQuestion, shot: &PlannedShot) -> ShotPace {
     let shortest = question.shortest_interval(shot);
-    let known = |used: &Use| question.kit[used.unit].unit.feeding.recycle_s(used.below).is_some();
+    let known = |used: &Use| question.kit[used.unit].unit.recycle_s(used.below).is_some();
     let all_known = shot.uses.iter().all(known);
     let holds =
         shortest.zip(shot.interval_s).map(|((shortest, _), between)| keeps_pace(shot, shortest, between));
@@ -372,7 +372,7 @@ fn unit_supply(question: &SupplyQuestion, unit: usize) -> UnitSupply {
 }
 
 fn unit_work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
-    let recycle = unit.feeding.recycle_s(below);
+    let recycle = unit.recycle_s(below);
     let holds = recycle.zip(shot.interval_s).map(|(recycle, between)| keeps_pace(shot, recycle, between));
     let slower = shot.interval_s.filter(|_| holds == Some(false));
     UnitWork {
@@ -391,7 +391,7 @@ fn unit_work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
 /// The strongest setting that recycles in time; in tenths of a stop for a unit without a scale.
 pub fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
     let in_time = |below: f64| {
-        let recycle = unit.feeding.recycle_s(Stops::new_unchecked(below));
+        let recycle = unit.recycle_s(Stops::new_unchecked(below));
         recycle.is_some_and(|recycle| keeps_up(recycle, between))
     };
     let tenths: Vec<f64>;

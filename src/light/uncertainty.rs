@@ -19,6 +19,8 @@ words! {
         Rating = "rating",
         /// A modifier that is known by its kind only.
         Modifier = "modifier",
+        /// What high-speed sync takes from a flash, where it is not stated.
+        HighSpeedSync = "high_speed_sync",
         /// The share of the light inside a coverage, or the efficacy of a unit, where units are compared by light or energy.
         Comparison = "comparison",
         /// The readings that the number rests on.
@@ -177,21 +179,27 @@ pub fn at_point(scene: &Scene, matrix: &LightMatrix, point: usize, powers: &[f64
     let gain = &matrix.gain[point];
     let light = |index: usize| gain[index].typical * powers[index];
     let total = matrix.ambient[point] + (0..gain.len()).map(light).sum::<f64>();
-    let placements = matrix.placements.iter().filter(|(of, ..)| *of == point);
+    let placements = matrix.rated().filter(|(of, ..)| *of == point);
     let parts = placements.flat_map(|(_, index, placement)| {
         let named = &scene.lights[*index];
         let share = if total > 0.0 { light(*index) / total } else { 0.0 };
         let rating = beam_at_full(&named.unit, placement.beam.as_ref()).map_or([0.0; 2], half_widths);
         let modifier = half_widths(placement.modifier.map(Stops::factor));
+        let sync = named.unit.through(scene.shutter()).map_or([0.0; 2], half_widths);
         let kind = placement.kind.map(|kind| kind.kind.0.to_owned());
-        let part = move |cause, [low, high]: [f64; 2], common| UncertainPart {
+        let part = |cause, [low, high]: [f64; 2], common| UncertainPart {
             cause,
             light: Some((named.name.clone(), named.id.clone())),
             common,
             low: share * low,
             high: share * high,
         };
-        [part(Cause::Rating, rating, named.unit.name.clone()), part(Cause::Modifier, modifier, kind)]
+        let unit = || named.unit.name.clone();
+        [
+            part(Cause::Rating, rating, unit()),
+            part(Cause::Modifier, modifier, kind),
+            part(Cause::HighSpeedSync, sync, unit()),
+        ]
     });
     Uncertainty::of(parts.collect())
 }

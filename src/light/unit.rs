@@ -1,12 +1,15 @@
-//! A flash unit: its rating, coverage and power scale; and a setting of it in an answer.
+//! A unit, a flash or a lamp: its rating, coverage and power scale; and a setting of it in an answer.
 
 pub mod coverage;
 mod feeding;
 pub mod guide;
+pub mod lamp;
 mod object;
 pub mod pack;
 pub mod reflectors;
 pub mod scale;
+pub mod shutter;
+pub mod zoom;
 
 pub use self::{
     feeding::{
@@ -23,15 +26,20 @@ use utoipa::ToSchema;
 
 use self::{
     coverage::Coverage,
+    lamp::Lamp,
     pack::Head,
     scale::{Scale, Style},
+    shutter::{HighSpeedSync, Shutter, TimeLacking},
+    zoom::Zoom,
 };
 use crate::light::{
+    error::InvalidValue,
     measure::duration::Duration,
-    quantity::{GuideMetres, Joules, Number, Stops, significant},
+    quantity::{Estimate, GuideMetres, Joules, Number, Stops, constants::FRAME_MM, significant},
 };
 
-/// A flash unit. At least one of `energy` and `guide_number` is set, except in a kit, which may lack both.
+/// A flash unit, or a lamp. A flash has at least one of `energy` and `guide_number`, except in a kit, which may lack both; a
+/// lamp has neither.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unit {
     /// Its name; names need not be unique.
@@ -40,6 +48,12 @@ pub struct Unit {
     pub energy: Option<Joules>,
     /// Guide number at full power and ISO 100.
     pub guide_number: Option<GuideMetres>,
+    /// The table that its guide number is read from.
+    pub zoom: Option<Zoom>,
+    /// The light of a lamp; `None` for a flash.
+    pub lamp: Option<Lamp>,
+    /// High-speed sync, if it has it.
+    pub high_speed_sync: Option<HighSpeedSync>,
     /// The width of its beam.
     pub coverage: Option<Coverage>,
     /// Its power scale.
@@ -93,6 +107,9 @@ impl Unit {
             name: None,
             energy: None,
             guide_number: None,
+            zoom: None,
+            lamp: None,
+            high_speed_sync: None,
             coverage: None,
             scale: Scale::continuous(),
             offset: Stops::ZERO,
@@ -106,7 +123,57 @@ impl Unit {
 
     /// Whether it states what light it gives.
     pub const fn is_rated(&self) -> bool {
-        self.energy.is_some() || self.guide_number.is_some()
+        self.energy.is_some() || self.guide_number.is_some() || self.zoom.is_some() || self.lamp.is_some()
+    }
+
+    /// Whether the guide number has still to be read from its table.
+    pub fn needs_zoom(&self) -> bool {
+        self.zoom.as_ref().is_some_and(|zoom| zoom.at_mm.is_none())
+    }
+
+    /// The unit with its head at a focal length, which is its coverage too if it states none. An error beyond its table.
+    pub fn zoomed_to(mut self, at_mm: f64) -> Result<Self, InvalidValue> {
+        if let Some(zoom) = &mut self.zoom {
+            self.guide_number = Some(zoom.guide_number(at_mm)?);
+            zoom.at_mm = Some(at_mm);
+        }
+        let frame = Coverage::FocalLength { focal_length_mm: at_mm, frame_mm: FRAME_MM };
+        self.coverage.get_or_insert(frame);
+        Ok(self)
+    }
+
+    /// What the shutter makes of its light: over that of a second for a lamp, over that through the open shutter for a
+    /// flash.
+    pub fn through(&self, shutter: Shutter) -> Result<Estimate<f64>, TimeLacking> {
+        match (self.lamp, self.high_speed_sync) {
+            (Some(_), _) => shutter.of_lamp(),
+            (None, Some(sync)) => shutter.of_flash(sync),
+            (None, None) => Ok(Estimate::exact(1.0)),
+        }
+    }
+
+    /// Recycle time after a flash at a setting, s; none for a lamp, which is always on. `None` if it is not known.
+    pub fn recycle_s(&self, below: Stops) -> Option<f64> {
+        if self.lamp.is_some() { Some(0.0) } else { self.feeding.recycle_s(below) }
+    }
+
+    /// Whether its recycle time is to be asked for.
+    pub const fn lacks_recycle(&self) -> bool {
+        self.lamp.is_none() && self.feeding.recycle.is_empty()
+    }
+
+    /// Whether its light follows the exposure time: a lamp's, and that of a flash in high-speed sync.
+    pub fn follows_time(&self, shutter: Shutter) -> bool {
+        self.lamp.is_some() || (self.high_speed_sync.is_some() && shutter.frame_share().is_some())
+    }
+
+    /// The share of the frame that it lights; `None` if the times do not tell.
+    pub fn frame_share(&self, shutter: Shutter) -> Option<f64> {
+        match shutter.frame_share() {
+            Some(share) if self.lamp.is_none() && self.high_speed_sync.is_none() => Some(share),
+            None if shutter.time.is_none() || shutter.sync_time.is_none() => self.lamp.map(|_| 1.0),
+            _ => Some(1.0),
+        }
     }
 
     /// Its light at a setting in stops below full power, including the corrections.
@@ -225,7 +292,8 @@ impl Unit {
             }
             _ => self.scale.clone(),
         };
-        Some(Self { energy, guide_number: guide.transpose().ok()?, scale, ..self.clone() })
+        // A unit like it has its guide number at this zoom.
+        Some(Self { energy, guide_number: guide.transpose().ok()?, zoom: None, scale, ..self.clone() })
     }
 
     /// A unit like it that gives at least so much more light: its energy, or its guide number if that is what is compared,

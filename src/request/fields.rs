@@ -8,12 +8,14 @@ mod feeding;
 mod filter;
 mod geometry;
 mod head;
+mod lamp;
 mod lens;
 mod levels;
 mod numbers;
 mod optics;
 mod stated;
 pub(super) mod unit;
+mod zoom;
 
 pub use self::{
     coverage::{Guide, GuideNumberInput},
@@ -23,4 +25,5 @@ pub use self::{
     numbers::*,
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
+    zoom::{UnitGuide, ZoomGuideInput, zoomed},
 };

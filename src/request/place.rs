@@ -86,6 +86,8 @@ impl Pointer {
             Field::Filters => "filters",
             Field::FNumber => "f_number",
             Field::Iso => "iso",
+            Field::ExposureTime => "exposure_time",
+            Field::SyncTime => "sync_time",
             Field::GuideNumber => "guide_number",
         })
     }
@@ -98,6 +100,7 @@ impl From<Part> for Pointer {
             Part::FNumber => Self::from_names(&["exposure", "f_number"]),
             Part::Iso => Self::from_names(&["exposure", "iso"]),
             Part::ExposureTime => Self::from_names(&["exposure", "exposure_time"]),
+            Part::SyncTime => Self::from_names(&["exposure", "sync_time"]),
             Part::LensFilters => Self::from_names(&["lens", "filters"]),
             Part::Lights => Self::from_names(&["lights"]),
             Part::Ratio => Self::from_names(&["ratio"]),
@@ -119,10 +122,8 @@ impl From<Part> for Pointer {
             }
             Part::Ambient(index, field) => Self::element("ambient", index).with(field),
             Part::Unit => Self::from_names(&["unit"]),
-            Part::KitUnit { kit: None, entry } => Self::element("kit", entry).field("unit"),
-            Part::KitUnit { kit: Some(kit), entry } => {
-                Self::element("kits", kit).field("kit").index(entry).field("unit")
-            }
+            Part::KitUnit { kit, entry } => Self::from(Part::KitEntry { kit, entry }).field("unit"),
+            Part::KitEntry { kit, entry } => Self::from(Part::Kit(kit)).index(entry),
             Part::Reference(field) => Self::from_names(&["reference"]).with(Some(field)),
             Part::Candidate(index, field) => Self::element("candidates", index).with(Some(field)),
             Part::MaxPops => Self::from_names(&["max_pops"]),
@@ -131,6 +132,8 @@ impl From<Part> for Pointer {
                 match part {
                     ShotPart::FNumber => shot.field("exposure").field("f_number"),
                     ShotPart::Iso => shot.field("exposure").field("iso"),
+                    ShotPart::ExposureTime => shot.field("exposure").field("exposure_time"),
+                    ShotPart::SyncTime => shot.field("exposure").field("sync_time"),
                     ShotPart::LensFilters => shot.field("lens").field("filters"),
                     ShotPart::Role(index, field) => shot.field("lights").index(index).with(Some(field)),
                 }

@@ -171,6 +171,15 @@ schema!(
         .into()
 );
 schema!(
+    /// The guide number of a unit in a request.
+    UnitGuideInput as "UnitGuideInput": OneOfBuilder::new()
+        .item(guide_text())
+        .item(Ref::from_schema_name("GuideNumberInput"))
+        .item(Ref::from_schema_name("ZoomGuideInput"))
+        .description(Some("\"GN 40\" (metres), \"GN 131 ft\", an object, or a table by zoom."))
+        .into()
+);
+schema!(
     /// An f-number or a guide number in a request.
     AmountInput as "AmountInput": OneOfBuilder::new()
         .item(Ref::from_schema_name("FNumberInput"))

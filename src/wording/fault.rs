@@ -88,7 +88,17 @@ faults! {
     MarkStatedTwice = "mark_stated_twice": "this mark is listed before" / "each mark once",
 
     // A unit.
-    NoOutput = "no_output": "the unit states no output" / "energy, or guide_number, or both",
+    NoOutput = "no_output": "the unit states no output" / "energy, or guide_number, or both; continuous for a lamp",
+    NotOfALamp = "not_of_a_lamp":
+        "a lamp that burns is no flash, and has none of that" / "either this or continuous",
+    PopsOfLamp = "pops_of_lamp": "a lamp burns through the exposure and is on once" / "1, or no pops",
+    JoulesOnLamp = "joules_on_lamp":
+        "a lamp has no energy of a flash to count in joules" / "percent, fraction or dial",
+    LossAddsLight = "loss_adds_light": "this loss adds light" / "0 or less, as -1.8",
+    TableWithoutZoom = "table_without_zoom":
+        "a table by zoom does not say which of its guide numbers this is" / "one guide number, as \"GN 40\"",
+    FocalLengthsNotRising = "focal_lengths_not_rising":
+        "the focal length does not rise" / "rows in rising order of focal length",
     FrameWithoutFocalLength = "frame_without_focal_length":
         "a frame goes with a focal length only" / "focal_length_mm beside it, or no frame_mm",
     FullWithoutDial = "full_without_dial": "only a dial has a label at full" / "no full on this scale",

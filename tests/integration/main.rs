@@ -26,6 +26,7 @@ mod front_page;
 mod guide;
 mod held_back;
 mod kit;
+mod lights_of_all_kinds;
 mod limits;
 mod manual;
 mod measured;

@@ -20,6 +20,8 @@ pub fn settings(scene: &Scene, below: &[Option<Stops>]) -> Vec<LightSetting> {
             light: light.name.clone(),
             light_id: light.id.clone(),
             setting: below.map(|below| light.unit.setting(below)),
+            light_mired: light.mired(),
+            frame_share: light.frame_share(scene.shutter()),
         })
         .collect()
 }

@@ -30,7 +30,7 @@ pub fn warnings(
     let is_continuous = |light: &Light| light.unit.scale.is_continuous() && light.control.held().is_none();
     let no_key = |ratio: LightingRatio| matches!(ratio.counting, Counting::Sides) && ratio.value - 1.0 < 1e-9;
     let least_energy = matches!(question.prefer, Objective::LeastEnergy { .. });
-    let is_unrated = |light: &Light| least_energy && light.unit.energy.is_none();
+    let is_unrated = |light: &Light| least_energy && light.unit.energy.is_none() && light.unit.lamp.is_none();
     let is_estimated = |light: &Light| {
         let is_it = |kind: &AssumptionKind| matches!(kind, AssumptionKind::GuideNumber { light: name, .. } if *name == light.name);
         answer.assumptions.iter().any(|assumption| is_it(&assumption.kind))

@@ -29,10 +29,10 @@ words! {
 /// What an entry of a kit lacks.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Lacking {
-    /// JSON pointer of the entry's unit in the request.
+    /// JSON pointer of the entry's unit in the request; of the entry itself for its `zoom_mm`.
     #[schema(value_type = String)]
     pub pointer: Part,
-    /// Fields of the unit that would do: a list of alternatives, each a list of fields to be added together. One alternative is enough.
+    /// Fields of what is there that would do: a list of alternatives, each a list of fields to be added together. One alternative is enough.
     pub needs: Vec<Vec<&'static str>>,
     /// What they are needed for.
     #[serde(rename = "for")]
@@ -50,6 +50,11 @@ impl Lacking {
     pub fn light(kit: &KitUnit) -> Option<Self> {
         let needs: &[&[_]] = match &kit.unit {
             unit if has_light(unit) => return None,
+            unit if unit.needs_zoom() => {
+                let pointer = Part::KitEntry { kit: None, entry: kit.entry };
+                return Some(Self { pointer, needs: vec![vec!["zoom_mm"]], purpose: Purpose::Light });
+            }
+            Unit { lamp: Some(_), .. } => &[&["coverage"]],
             Unit { energy: Some(_), .. } => &[&["guide_number"], &["coverage"]],
             Unit { coverage: Some(_), .. } => &[&["guide_number"], &["energy"]],
             _ => &[&["guide_number"], &["energy", "coverage"]],
@@ -80,8 +85,7 @@ pub fn lacks(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Lacking> {
         let paced = question.shots.iter().zip(shots).filter(|(shot, _)| shot.interval_s.is_some());
         paced.flat_map(|(_, result)| &result.lights).any(|light| light.unit.as_ref() == Some(&kit.name))
     };
-    let recycle =
-        |kit: &KitUnit| (kit.unit.feeding.recycle.is_empty() && is_paced(kit)).then(|| Lacking::recycle(kit));
+    let recycle = |kit: &KitUnit| (kit.unit.lacks_recycle() && is_paced(kit)).then(|| Lacking::recycle(kit));
     in_order(question.kit.iter().flat_map(|kit| [Lacking::light(kit), recycle(kit)]).flatten())
 }
 

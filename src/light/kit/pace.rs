@@ -11,7 +11,7 @@ use crate::light::{
 
 /// Recycle time of a unit after all its flashes in a frame, s.
 pub fn recycle_s(unit: &Unit, setting: Stops, role: &Role) -> Option<f64> {
-    unit.feeding.recycle_s(setting).map(|one| one * f64::from(role.pops))
+    unit.recycle_s(setting).map(|one| one * f64::from(role.pops))
 }
 
 /// Whether every unit of a shot recycles within the interval; `None` if that is not known.

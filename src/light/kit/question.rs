@@ -12,7 +12,7 @@ use crate::light::{
         placement::{Placement, beam_at_full},
     },
     uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
-    unit::Unit,
+    unit::{Unit, shutter::Shutter},
 };
 
 /// Maximum number of units in a kit.
@@ -79,19 +79,26 @@ impl Role {
         in_picture / shot.lens.stops(shot.exposure.f_number).exp2() / f64::from(self.pops)
     }
 
-    /// The light of one flash of a unit at full power, as N²; `None` if it is not known.
+    /// The light of one flash of a unit at full power, as N²; `None` if it is not known. A lamp burns once, however often a
+    /// flash would fire.
     pub fn light(&self, unit: &Unit, shot: &Shot) -> Option<Estimate<f64>> {
-        let filters = filter::stops(&self.filters).exp2();
-        Some(self.placement.light(unit, shot.exposure.iso)?.map(|light| light * filters))
+        let flashes = if unit.lamp.is_some() { f64::from(self.pops) } else { 1.0 };
+        let part = filter::stops(&self.filters).exp2() / flashes;
+        let through = unit.through(shot.shutter).ok()?;
+        Some(self.placement.light(unit, shot.exposure.iso)?.map(|light| light * part).times(through))
     }
 
     /// The uncertainty of its light.
-    pub fn uncertainty(&self, unit: &Unit) -> Option<Uncertainty> {
+    pub fn uncertainty(&self, unit: &Unit, shot: &Shot) -> Option<Uncertainty> {
         let rating = beam_at_full(unit, self.placement.beam.as_ref()).map_or([0.0; 2], half_widths);
         let modifier = half_widths(self.placement.modifier.map(Stops::factor));
         Uncertainty::of(vec![
             UncertainPart::new(Cause::Rating, rating),
             UncertainPart::new(Cause::Modifier, modifier),
+            UncertainPart::new(
+                Cause::HighSpeedSync,
+                unit.through(shot.shutter).map_or([0.0; 2], half_widths),
+            ),
         ])
     }
 
@@ -110,6 +117,8 @@ pub struct Shot {
     pub name: String,
     /// Its exposure.
     pub exposure: FlashExposure,
+    /// The exposure time and the sync time.
+    pub shutter: Shutter,
     /// What the lens takes.
     pub lens: Lens,
     /// Its roles.

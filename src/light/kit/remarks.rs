@@ -1,6 +1,7 @@
 //! Warnings about recycling and charges, and the summary for a booking page.
 
 use crate::light::{
+    error::{Part, ShotPart},
     kit::{
         KitQuestion, KitUnit, Missing, RoleResult, ShotResult,
         pace::recycle_s,
@@ -59,6 +60,21 @@ pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Warn
         Remark::about(kit.part(), WarningKind::ChargeTooSmall { unit: kit.name.clone(), charges })
     });
     slow.chain(charges).collect()
+}
+
+/// The warnings about shots in which a flash does not light the whole frame.
+pub fn sync_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Warning> {
+    let shots = question.shots.iter().zip(shots).enumerate();
+    shots
+        .filter_map(|(index, (shot, result))| {
+            let is_used =
+                |kit: &&KitUnit| result.lights.iter().any(|light| light.unit.as_ref() == Some(&kit.name));
+            let share = |kit: &KitUnit| kit.unit.frame_share(shot.shutter).filter(|share| *share < 1.0);
+            let frame_share = question.kit.iter().filter(is_used).find_map(share)?;
+            let part = Part::Shot(index, ShotPart::ExposureTime);
+            Some(Remark::about(part, WarningKind::FasterThanSync { frame_share }))
+        })
+        .collect()
 }
 
 impl Slow<'_> {

@@ -23,16 +23,8 @@ proptest! {
         // A click that does not divide the range is refused; this test skips it.
         if let Ok(scale) = scale {
             let unit = Unit {
-                name: None,
-                energy: None,
-                guide_number: None,
-                coverage: None,
                 scale,
-                offset: Stops::ZERO,
-                corrections: Vec::new(),
-                repeat: None,
-                durations: Vec::new(),
-                feeding: Feeding::default(),
+                ..Unit::unknown()
             };
             let kit = KitUnit { name: "head".to_owned(), id: None, unit, entry: 0 };
             for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {

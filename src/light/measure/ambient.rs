@@ -19,6 +19,7 @@ use crate::light::{
     remark::{Warning, WarningKind},
     remedy::{Remedy, To},
     set::{lens::Lens, limits::Limits},
+    unit::shutter::Shutter,
 };
 
 /// A measurement of the ambient light.
@@ -162,8 +163,9 @@ fn warnings(question: &AmbientQuestion, remedies: &[Remedy]) -> Vec<Warning> {
             warnings.push(WarningKind::AmbientClipped.into());
         }
     }
-    if question.is_faster_than_sync(question.time().get()) {
-        warnings.push(WarningKind::FasterThanSync.into());
+    let shutter = Shutter { time: Some(question.time()), sync_time: question.sync_time };
+    if let Some(frame_share) = shutter.frame_share() {
+        warnings.push(WarningKind::FasterThanSync { frame_share }.into());
     }
     let shortens = |remedy: &Remedy| matches!(remedy.changes[0].to, To::ExposureTime(_));
     if question.sync_time.is_none() && (is_found || remedies.iter().any(shortens)) {

@@ -213,8 +213,9 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
     let repeat = question.unit.repeat.map_or(Repeat::Assumed, |half| Repeat::Stated(half.get()));
     let ranges = ranges(&kept, repeat, half_digit);
     let at_full_range = ranges.map(|ranges| ranges.at_full);
+    // A lamp has none: its light follows the exposure time.
     let guide = |at_full: f64| {
-        meter_distance.map(|distance| {
+        meter_distance.filter(|_| question.unit.lamp.is_none()).map(|distance| {
             let square = at_full.exp2() / (question.iso.get() / 100.0);
             square.sqrt() * distance.get()
         })

@@ -14,6 +14,7 @@ use crate::light::{
     measure::train::{self, Train, TrainQuestion},
     quantity::{Number, Seconds, Stops, marks::Step, words::words},
     remark::{Caution, Warning, WarningKind},
+    unit::shutter::Shutter,
 };
 
 words! {
@@ -200,10 +201,10 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
         warnings.push(WarningKind::TailCut.into());
     }
     let frame_share = question.exposure_time.zip(question.sync_time).map(|(time, sync)| {
-        if time.get() < sync.get() * (1.0 - 1e-9) {
-            warnings.push(WarningKind::FasterThanSync.into());
-        }
-        Number::new_unchecked((time.get() / sync.get()).min(1.0))
+        let shutter = Shutter { time: Some(time), sync_time: Some(sync) };
+        let share = shutter.frame_share();
+        warnings.extend(share.map(|frame_share| WarningKind::FasterThanSync { frame_share }.into()));
+        Number::new_unchecked(share.unwrap_or(1.0))
     });
     let blur_time = question.blur_time(question.t0_1);
     let bounded_by = blur_time.map(|(_, bound)| bound);

@@ -179,6 +179,9 @@ fn filter(question: &OneLightQuestion, subject: &Subject, part: Part, is_at_ligh
 
 /// More flashes in one exposure, up to the limit.
 fn pops(question: &OneLightQuestion) -> Option<Sized> {
+    if question.unit.follows_time(question.shutter) {
+        return None;
+    }
     let size = |pops: u32| (f64::from(pops) / f64::from(question.pops)).log2();
     let candidates = question.pops + 1..=question.limits.max_pops;
     question.nearest(candidates.map(|pops| (size(pops), pops)), true, |pops| {

@@ -4,7 +4,7 @@ use crate::light::{
     one_light::{Known, OneLightQuestion, Solved, solve},
     quantity::{FNumber, GuideMetres, Iso, Metres, Stops, rules::Rules},
     set::{lens::Lens, limits::Limits, placement::Source},
-    unit::Unit,
+    unit::{Unit, shutter::Shutter},
 };
 
 fn question(guide: f64) -> OneLightQuestion {
@@ -20,6 +20,7 @@ fn question(guide: f64) -> OneLightQuestion {
         filters: Vec::new(),
         lens: Lens::default(),
         pops: 1,
+        shutter: Shutter::default(),
         limits: Limits::default(),
         rules: Rules::default(),
     }

@@ -173,6 +173,10 @@ pub const EVENNESS: Bounds = Bounds::new("evenness", "stops", 0.001, 16.0);
 pub const WEIGHT: Bounds = Bounds::new("weight", "", 0.01, 100.0);
 /// Illuminance.
 pub const ILLUMINANCE: Bounds = Bounds::new("illuminance", "lx", 0.0, 1e6);
+/// Luminous intensity of a lamp.
+pub const INTENSITY: Bounds = Bounds::new("luminous intensity", "cd", 1e-3, 1e8);
+/// Luminous flux of a lamp.
+pub const FLUX: Bounds = Bounds::new("luminous flux", "lm", 1e-3, 1e8);
 /// Focal length.
 pub const FOCAL_LENGTH: Bounds = Bounds::new("focal length", "mm", 1.0, 5000.0);
 /// A side of the image frame.
@@ -265,6 +269,8 @@ pub const ALL: &[Bounds] = &[
     EVENNESS,
     WEIGHT,
     ILLUMINANCE,
+    INTENSITY,
+    FLUX,
     FOCAL_LENGTH,
     FRAME_SIDE,
     ANGLE,

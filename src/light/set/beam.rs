@@ -70,15 +70,23 @@ impl Beam {
     }
 
     /// The square of the guide number of a unit of known energy with this beam, at full power and ISO 100:
-    /// `Q = lm·s · share / Ω` with Ω of the beam. The share is that of `coverage`, or of a cone with the solid angle of
-    /// this beam.
+    /// `Q = lm·s · share / Ω` with Ω of the beam.
     pub fn guide_square(&self, energy: Joules, coverage: Option<Coverage>) -> Estimate<f64> {
+        crate::light::unit::guide::guide_square(energy, self.share(coverage), self.solid_angle().get())
+    }
+
+    /// The part of a lamp's light in a unit of solid angle on the axis.
+    pub fn per_steradian(&self, coverage: Option<Coverage>) -> Estimate<f64> {
+        self.share(coverage).map(|share| share / self.solid_angle().get())
+    }
+
+    /// The share of a lamp's light in the beam: that of `coverage`, or of a cone with the solid angle of this beam.
+    fn share(&self, coverage: Option<Coverage>) -> Estimate<f64> {
         let solid_angle = self.solid_angle().get();
         let cone = || Coverage::Cone {
             cone_deg: 2.0 * (1.0 - solid_angle / (2.0 * PI)).clamp(-1.0, 1.0).acos().to_degrees(),
         };
-        let share = coverage.unwrap_or_else(cone).share();
-        crate::light::unit::guide::guide_square(energy, share, solid_angle)
+        coverage.unwrap_or_else(cone).share()
     }
 }
 

@@ -24,7 +24,7 @@ use crate::light::{
         modifier::Modifier,
         placement::{Placement, Source},
     },
-    unit::Unit,
+    unit::{Unit, lamp::Lamp},
 };
 
 /// A source counts as a point from this many times its largest dimension (published: ANSI/IES LS-1, 9.1.1).
@@ -39,6 +39,8 @@ pub struct Output {
     pub unit: Unit,
     /// Stops below full.
     pub below: Stops,
+    /// What the shutter makes of its light: the seconds of a lamp, 1 for a flash.
+    pub through: f64,
     /// The ISO speed to meter at.
     pub iso: Iso,
 }
@@ -163,7 +165,10 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
         };
         let light = placement.light(&output.unit, output.iso);
         let light = light.ok_or_else(|| InvalidValue::UnknownBeam.in_part(Part::Unit))?;
-        let light = light.typical * output.unit.power(output.below) * filter::stops(&question.filters).exp2();
+        let light = light.typical
+            * output.through
+            * output.unit.power(output.below)
+            * filter::stops(&question.filters).exp2();
         Ok(Some(Nominal::f_number(FNumber::new_unchecked(light.sqrt()), *step)))
     };
     let row = |&distance: &Metres| {
@@ -193,7 +198,10 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
         }
     });
     let mut warnings = Vec::new();
-    let estimated = question.output.as_ref().is_some_and(|output| output.unit.guide_number.is_none());
+    let estimated = question.output.as_ref().is_some_and(|output| {
+        let is_intensity = matches!(output.unit.lamp, Some(Lamp::Intensity(_)));
+        output.unit.guide_number.is_none() && !is_intensity
+    });
     if estimated {
         warnings.push(WarningKind::FalloffBeamEstimated.into());
     }

@@ -49,6 +49,13 @@ impl NeutralDensity {
     }
 }
 
+/// The colour shift of filters one before the other, mired; `None` if none states one.
+pub fn mired(filters: &[Filter]) -> Option<f64> {
+    let mut stated = filters.iter().filter_map(|filter| filter.mired).peekable();
+    stated.peek()?;
+    Some(stated.sum())
+}
+
 /// The effect of filters one before the other, stops.
 pub fn stops(filters: &[Filter]) -> f64 {
     filters.iter().map(|filter| filter.stops.get()).sum()

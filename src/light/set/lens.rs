@@ -11,8 +11,8 @@ use crate::light::{
 /// Lens corrections.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Lens {
-    /// Magnification: size of the image over size of the subject.
-    pub magnification: f64,
+    /// How near it is focused; `None` at infinity.
+    pub close_up: Option<CloseUp>,
     /// Transmission loss in stops, negative.
     pub transmission: Option<Stops>,
     /// Aperture errors: the engraved mark and its error in stops, positive if brighter.
@@ -22,10 +22,10 @@ pub struct Lens {
 }
 
 impl Lens {
-    /// The total correction at an aperture, stops. The pupil ratio is taken as 1.
+    /// The total correction at an aperture, stops.
     pub fn stops(&self, f_number: FNumber) -> f64 {
         let at_mark = |(mark, _): &&(FNumber, Stops)| (mark.get() / f_number.get() - 1.0).abs() < 1e-3;
-        CloseUp { magnification: self.magnification, pupil_ratio: 1.0 }.stops()
+        self.close_up.map_or(0.0, CloseUp::stops)
             + self.transmission.map_or(0.0, Stops::get)
             + self.mark_corrections.iter().find(at_mark).map_or(0.0, |(_, stops)| stops.get())
             + filter::stops(&self.filters)

@@ -9,7 +9,12 @@ use std::f64::consts::PI;
 use crate::light::{
     quantity::{Estimate, Iso, Metres, Stops},
     set::{beam::Beam, modifier::ModifierKind},
-    unit::{Unit, guide::estimated_guide_number},
+    unit::{
+        Unit,
+        coverage::Coverage,
+        guide::estimated_guide_number,
+        lamp::{self, Lamp},
+    },
 };
 
 /// The shape and size of the emitting face of a source.
@@ -115,6 +120,14 @@ impl Placement {
         self.modifier.map(|modifier| iso.get() / 100.0 * cosine * beam * modifier.factor() * finite / (d * d))
     }
 
+    /// Its light over that on the axis at a distance, the point facing the light: what moving a metered light from there
+    /// does. The modifier was metered.
+    pub fn over(&self, distance: Metres, iso: Iso) -> f64 {
+        let here = Self { modifier: Estimate::exact(Stops::ZERO), ..self.clone() };
+        let there = Self { distance, incidence_deg: 0.0, off_axis_deg: 0.0, ..here.clone() };
+        here.transfer(iso).typical / there.transfer(iso).typical
+    }
+
     /// The light of a unit at full power with this placement, as N². `None` if the output of the unit is unknown.
     pub fn light(&self, unit: &Unit, iso: Iso) -> Option<Estimate<f64>> {
         Some(beam_at_full(unit, self.beam.as_ref())?.times(self.transfer(iso)))
@@ -122,10 +135,14 @@ impl Placement {
 }
 
 /// The square of the guide number of a unit at full power, including its measured offset: as stated, or estimated from
-/// energy and beam or coverage. `None` if neither is possible.
+/// energy and beam or coverage. Of a lamp that of a flash like one second of its light. `None` if neither is possible.
 pub fn beam_at_full(unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
     let offset = unit.offset.factor();
+    if let Some(lamp) = unit.lamp {
+        return Some(intensity(lamp, unit, beam)?.map(|candela| lamp::square_of_a_second(candela) * offset));
+    }
     let square = match (unit.guide_number, unit.energy, beam, unit.coverage) {
+        _ if unit.needs_zoom() => return None,
         (Some(guide), _, _, _) => Estimate::exact(guide.get() * guide.get()),
         (None, Some(energy), Some(beam), coverage) => beam.guide_square(energy, coverage),
         (None, Some(energy), None, Some(coverage)) => {
@@ -134,4 +151,10 @@ pub fn beam_at_full(unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
         _ => return None,
     };
     Some(square.map(|square| square * offset))
+}
+
+/// The intensity of a lamp on its axis at full output, cd, by its beam, or else by the coverage of the unit.
+pub fn intensity(lamp: Lamp, unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
+    let by_beam = beam.map(|beam| beam.per_steradian(unit.coverage));
+    lamp.intensity(by_beam.or_else(|| unit.coverage.map(Coverage::per_steradian)))
 }

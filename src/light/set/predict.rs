@@ -63,6 +63,10 @@ pub struct PredictedSetting {
     pub setting: Option<Setting>,
     /// Flashes in one exposure.
     pub pops: u32,
+    /// The colour shift of its filters, mired; + is towards amber. Null if none of them states one.
+    pub light_mired: Option<Number>,
+    /// The share of the frame that it lights: below 1 for a flash without high-speed sync at an exposure time shorter than the sync time. Null if the times are not stated.
+    pub frame_share: Option<Number>,
 }
 
 /// The predicted exposure at one point.
@@ -178,6 +182,8 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
         light_id: light.id.clone(),
         setting: light.control.below().map(|below| light.unit.setting(below)),
         pops: light.control.pops,
+        light_mired: light.mired(),
+        frame_share: light.frame_share(scene.shutter()),
     };
     let full = scene.lights.iter().enumerate().filter(|(_, light)| light.control.setting.is_none());
     let full = full.map(|(index, light)| {

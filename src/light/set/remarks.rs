@@ -8,9 +8,11 @@ use crate::light::{
     set::{
         Light, LightMatrix, Origin, Scene,
         beam::Beam,
+        filter,
         modifier::{Modifier, ModifierKind},
-        placement::beam_at_full,
+        placement::{beam_at_full, intensity},
     },
+    unit::{Unit, lamp::Lamp, shutter::Shutter, zoom::Zoom},
 };
 
 /// Below this distance at high power the answer carries a caution about eyes, m (our judgement).
@@ -19,50 +21,131 @@ const NEAR_M: f64 = 1.0;
 /// Beyond this angle from the axis of an aimed light a point is hardly in its beam, degrees (our judgement).
 const ASIDE_DEG: f64 = 45.0;
 
+/// Lights that differ by more than this look different, mired (our judgement: a little more than the least gels sold).
+const MIXED_MIRED: f64 = 20.0;
+
 /// The assumptions behind the computed light: estimated beams, kinds of modifier, beam models.
 pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
     let mut assumptions: Vec<Assumption> = Vec::new();
-    let mut add = |light: usize, assumption: AssumptionKind| {
-        let assumption = Remark::about(Part::Light(light, None), assumption);
-        if !assumptions.contains(&assumption) {
-            assumptions.push(assumption);
+    let mut add_all = |light: usize, kinds: Vec<AssumptionKind>| {
+        for kind in kinds {
+            let assumption = match kind {
+                // The same for all lamps.
+                AssumptionKind::ConstantC { .. } => kind.into(),
+                kind => Remark::about(Part::Light(light, None), kind),
+            };
+            if !assumptions.contains(&assumption) {
+                assumptions.push(assumption);
+            }
         }
     };
     let kind_of = |light: &Light, ModifierKind { kind, stops, .. }: &ModifierKind| {
         AssumptionKind::ModifierKindOfLight { light: light.name.clone(), kind: kind.0, effect_stops: *stops }
     };
+    for (_, index, placement) in matrix.rated() {
+        let light = &scene.lights[*index];
+        let beam = placement.beam.as_ref();
+        add_all(*index, rating_assumptions(&light.name, &light.unit, beam, scene.shutter()));
+    }
     for (_, index, placement) in &matrix.placements {
         let light = &scene.lights[*index];
-        if light.unit.guide_number.is_none()
-            && let Some(beam) = beam_at_full(&light.unit, placement.beam.as_ref())
-        {
-            let guide_number_m = beam.map(|square| significant(square.sqrt()));
-            add(*index, AssumptionKind::GuideNumber { light: light.name.clone(), guide_number_m });
-        }
         if let Some(Beam::HalfPower { deg }) = placement.beam {
             let half_power_at_deg = significant(deg / 2.0);
-            add(*index, AssumptionKind::BeamModel { light: light.name.clone(), half_power_at_deg });
+            add_all(*index, vec![AssumptionKind::BeamModel { light: light.name.clone(), half_power_at_deg }]);
         }
     }
     for contribution in &scene.contributions {
         let (index, light) = (contribution.light, &scene.lights[contribution.light]);
         if let Origin::Placement { optics, .. } = &contribution.origin
+            && !matrix.moved[contribution.point][index]
             && let Some(kind) = optics.modifier.or(light.optics.modifier).and_then(Modifier::kind)
         {
-            add(index, kind_of(light, kind));
+            add_all(index, vec![kind_of(light, kind)]);
         }
     }
     for (index, light) in scene.lights.iter().enumerate().filter(|(_, light)| light.position.is_some()) {
-        if let Some(kind) = light.optics.modifier.and_then(Modifier::kind) {
-            add(index, kind_of(light, kind));
+        // A modifier that is in all of the light's readings is not assumed.
+        let is_metered = matrix.moved.iter().any(|point| point[index]);
+        let is_assumed = !is_metered || matrix.rated().any(|(_, of, _)| *of == index);
+        if let Some(kind) = light.optics.modifier.and_then(Modifier::kind).filter(|_| is_assumed) {
+            add_all(index, vec![kind_of(light, kind)]);
         }
     }
     assumptions
 }
 
-/// The warning about lights that are aimed but have no beam, so that the aim has no effect. `is_on` says whether the light
-/// of an index may be on.
-pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
+/// The assumptions behind the light of a unit, as `light`, by its rating.
+pub fn rating_assumptions(
+    light: &str,
+    unit: &Unit,
+    beam: Option<&Beam>,
+    shutter: Shutter,
+) -> Vec<AssumptionKind> {
+    let name = || light.to_owned();
+    if let Some(lamp) = unit.lamp {
+        let estimated = intensity(lamp, unit, beam).filter(|_| matches!(lamp, Lamp::Flux(_)));
+        let estimated = estimated.map(|candela| AssumptionKind::LampIntensity {
+            light: name(),
+            intensity_cd: candela.map(significant),
+        });
+        return estimated.into_iter().chain([AssumptionKind::constant_c_of_a_lamp()]).collect();
+    }
+    let guide = match (&unit.zoom, unit.guide_number) {
+        (Some(Zoom { at_mm: Some(zoom), .. }), Some(guide)) => Some(AssumptionKind::GuideByZoom {
+            light: name(),
+            zoom_mm: significant(*zoom),
+            guide_number_m: significant(guide.get()),
+        }),
+        (_, Some(_)) => None,
+        (_, None) => beam_at_full(unit, beam).map(|square| AssumptionKind::GuideNumber {
+            light: name(),
+            guide_number_m: square.map(|square| significant(square.sqrt())),
+        }),
+    };
+    let sync = unit.high_speed_sync.filter(|sync| sync.loss.is_none() && shutter.frame_share().is_some());
+    let sync =
+        sync.map(|sync| AssumptionKind::HighSpeedSync { light: name(), loss_stops: sync.entry_loss() });
+    guide.into_iter().chain(sync).collect()
+}
+
+/// The warnings about the light of a set. `is_on` says whether the light of an index may be on.
+pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
+    let aimed = aimed_without_beam(scene, matrix, &is_on);
+    aimed.into_iter().chain(faster_than_sync(scene, &is_on)).chain(mixed_colours(scene, &is_on)).collect()
+}
+
+/// The warning about flashes that do not light the whole frame.
+fn faster_than_sync(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
+    let share = |light: &Light| light.unit.frame_share(scene.shutter()).filter(|share| *share < 1.0);
+    let lights = scene.lights.iter().enumerate().filter(|(index, _)| is_on(*index));
+    let frame_share = lights.filter_map(|(_, light)| share(light)).next()?;
+    Some(Remark::about(Part::ExposureTime, WarningKind::FasterThanSync { frame_share }))
+}
+
+/// The warnings about lights whose filters differ in colour from those of most lights, the least filtered if there are
+/// as many of each.
+fn mixed_colours(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
+    let lights = scene.lights.iter().enumerate().filter(|(index, _)| is_on(*index));
+    let shifts: Vec<(usize, f64)> =
+        lights.map(|(index, light)| (index, filter::mired(&light.filters).unwrap_or(0.0))).collect();
+    let differs = |one: f64, other: f64| (one - other).abs() > MIXED_MIRED;
+    let alike = |shift: f64| shifts.iter().filter(|(_, other)| !differs(shift, *other)).count();
+    let by_use = |(_, a): &&(usize, f64), (_, b): &&(usize, f64)| {
+        alike(*a).cmp(&alike(*b)).then(b.abs().total_cmp(&a.abs()))
+    };
+    let Some(&(base, usual)) = shifts.iter().rev().max_by(by_use) else { return Vec::new() };
+    let odd = shifts.iter().filter(|(_, shift)| differs(*shift, usual));
+    odd.map(|&(index, shift)| {
+        let [light, other] = [index, base].map(|index| scene.lights[index].name.clone());
+        let difference_mired = significant(shift - usual);
+        let kind = WarningKind::MixedColour { light, other, difference_mired };
+        Remark::about(Part::Light(index, None), kind)
+    })
+    .collect()
+}
+
+/// The warning about lights that are aimed but have no beam, so that the aim has no effect.
+fn aimed_without_beam(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
     let is_aimed_in_a_placement = |light: usize| {
         scene.contributions.iter().any(|contribution| {
             contribution.light == light
@@ -96,7 +179,8 @@ pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) ->
         cautions.push(CautionKind::MainsLoad.into());
     }
     let is_near = |light: usize| {
-        below[light].is_some_and(|below| below.get() <= 1.0)
+        scene.lights[light].unit.lamp.is_none()
+            && below[light].is_some_and(|below| below.get() <= 1.0)
             && matrix.placements.iter().any(|(_, index, it)| *index == light && it.distance.get() < NEAR_M)
     };
     let near: Vec<usize> = (0..scene.lights.len()).filter(|light| is_near(*light)).collect();

@@ -128,8 +128,8 @@ pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> 
 pub fn lacks(question: &SupplyQuestion, units: &[UnitSupply]) -> Vec<Lacking> {
     let lacking = |unit: &UnitSupply| {
         let kit = question.kit.iter().find(|kit| kit.name == unit.unit)?;
-        let draw = unit.power.is_none().then(|| Lacking::draw(kit));
-        let recycle = kit.unit.feeding.recycle.is_empty().then(|| Lacking::recycle(kit));
+        let draw = (unit.power.is_none() && kit.unit.lamp.is_none()).then(|| Lacking::draw(kit));
+        let recycle = kit.unit.lacks_recycle().then(|| Lacking::recycle(kit));
         Some([draw, recycle])
     };
     in_order(units.iter().filter_map(lacking).flatten().flatten())

@@ -10,16 +10,9 @@ use crate::light::{
 
 fn kit(duty: Duty) -> KitUnit {
     let unit = Unit {
-        name: None,
         energy: Some(Joules::new_unchecked(500.0)),
-        guide_number: None,
-        coverage: None,
-        scale: Scale::continuous(),
-        offset: Stops::ZERO,
-        corrections: Vec::new(),
-        repeat: None,
-        durations: Vec::new(),
         feeding: Feeding { recycle: vec![[1.0, 1.0]], duty: Some(duty), ..Feeding::default() },
+        ..Unit::unknown()
     };
     KitUnit { name: "head".to_owned(), id: None, unit, entry: 0 }
 }

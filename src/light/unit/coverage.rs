@@ -104,6 +104,11 @@ impl Coverage {
             between(SHARE_50, SHARE_LONG, 50.0, 105.0)
         }
     }
+
+    /// The part of the lamp's light in a unit of solid angle inside it, taken as even.
+    pub fn per_steradian(self) -> Estimate<f64> {
+        self.share().map(|share| share / self.solid_angle().get())
+    }
 }
 
 /// The solid angle of a rectangular pyramid with these full angles, sr.

@@ -8,11 +8,12 @@ use crate::light::{
     unit::{
         Draw, Unit,
         coverage::Coverage,
+        lamp::Lamp,
         scale::{Grid, Style, StyleName},
     },
 };
 
-/// A flash unit, in the form that requests accept.
+/// A flash unit or a lamp, in the form that requests accept. A guide number from a table is that at the zoom in use.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct UnitObject {
     /// Its name.
@@ -27,6 +28,14 @@ pub struct UnitObject {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     guide_number: Option<GuideObject>,
+    /// The light of a lamp at full output, in place of energy and guide number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    continuous: Option<LampObject>,
+    /// High-speed sync; absent if it has none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    high_speed_sync: Option<HighSpeedSyncObject>,
     /// The width of its beam.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -65,6 +74,28 @@ pub struct UnitObject {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     duty: Option<DutyObject>,
+}
+
+/// The light of a lamp: one of the two.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct LampObject {
+    /// Luminous intensity on its axis, cd.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    intensity_cd: Option<Number>,
+    /// Luminous flux, lm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    luminous_flux_lm: Option<Number>,
+}
+
+/// High-speed sync of a flash.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+struct HighSpeedSyncObject {
+    /// The loss on entering it, stops; absent if it is not stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    loss_stops: Option<Stops>,
 }
 
 /// A recycle time after a flash at one setting.
@@ -197,6 +228,8 @@ impl UnitObject {
             name: unit.name.clone(),
             energy: unit.energy,
             guide_number: unit.guide_number.map(|value| GuideObject { value, unit: GuideUnit::Metres }),
+            continuous: unit.lamp.map(lamp),
+            high_speed_sync: unit.high_speed_sync.map(|sync| HighSpeedSyncObject { loss_stops: sync.loss }),
             coverage: unit.coverage.map(coverage),
             scale: scale(unit),
             offset_stops: unit.offset,
@@ -245,6 +278,14 @@ impl UnitObject {
                 in_s: Number::new_unchecked(duty.in_s),
             }),
         }
+    }
+}
+
+fn lamp(lamp: Lamp) -> LampObject {
+    let number = |value| Some(Number::new_unchecked(value));
+    match lamp {
+        Lamp::Intensity(candela) => LampObject { intensity_cd: number(candela), luminous_flux_lm: None },
+        Lamp::Flux(lumen) => LampObject { intensity_cd: None, luminous_flux_lm: number(lumen) },
     }
 }
 

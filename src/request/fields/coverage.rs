@@ -2,6 +2,7 @@
 
 use crate::{
     light::{
+        error::InvalidValue,
         quantity::{
             GuideMetres, Iso,
             constants::{FOOT_M, FRAME_MM},
@@ -89,6 +90,21 @@ pub struct Guide {
     pub coverage: Option<Coverage>,
 }
 
+impl Guide {
+    /// A guide number in metres at ISO 100. It is proportional to the square root of the ISO speed (ISO 1230).
+    pub fn metres(
+        GuideValue(value): GuideValue,
+        unit: GuideUnit,
+        iso: Option<Iso>,
+    ) -> Result<GuideMetres, InvalidValue> {
+        let metres = match unit {
+            GuideUnit::Metres => value,
+            GuideUnit::Feet => value * FOOT_M,
+        };
+        GuideMetres::new(metres / (iso.unwrap_or(Iso::BASE).get() / 100.0).sqrt())
+    }
+}
+
 impl Read for Guide {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         // Never a bare number, in a query neither: it does not say whether it is in metres.
@@ -98,13 +114,7 @@ impl Read for Guide {
             return Some(Self { number, coverage: None });
         }
         let input = GuideNumberInput::read(value, at, reader)?;
-        let metres = match input.unit {
-            GuideUnit::Metres => input.value.0,
-            GuideUnit::Feet => input.value.0 * FOOT_M,
-        };
-        // GN is proportional to the square root of the ISO speed (ISO 1230).
-        let iso = input.iso.unwrap_or(Iso::BASE).get();
-        match GuideMetres::new(metres / (iso / 100.0).sqrt()) {
+        match Self::metres(input.value, input.unit, input.iso) {
             Ok(number) => Some(Self { number, coverage: input.coverage }),
             Err(invalid) => reader.push_fault(&At::Field(at, "value"), invalid),
         }

@@ -4,6 +4,7 @@ use crate::{
     light::{
         quantity::{FNumber, Iso, Metres, Seconds, bounds, kind::Kind},
         set::{exposure::FlashExposure, filter::NeutralDensity, limits::Limits},
+        unit::shutter::Shutter,
     },
     request::{
         declare::request,
@@ -17,13 +18,13 @@ use crate::{
 };
 
 request! {
-    /// An aperture and an ISO speed, and for ambient light the exposure time. Flash does not depend on the time.
+    /// An aperture and an ISO speed, and for ambient light and lamps the exposure time. Flash does not depend on the time, unless it is in high-speed sync.
     pub struct ExposureInput {
         /// Aperture.
         pub f_number: FNumber,
         /// ISO speed; 100 if left out.
         pub iso: Option<Iso>,
-        /// Exposure time; it affects ambient light only.
+        /// Exposure time; it affects ambient light, lamps, and flashes in high-speed sync.
         pub exposure_time: Option<Seconds>,
         /// The camera's sync time: the shortest exposure time at which the shutter is fully open.
         pub sync_time: Option<Seconds>,
@@ -34,6 +35,11 @@ impl ExposureInput {
     /// The part that affects flash: aperture and ISO speed.
     pub fn flash(&self) -> FlashExposure {
         FlashExposure { f_number: self.f_number, iso: self.iso.unwrap_or(Iso::BASE) }
+    }
+
+    /// The exposure time and the sync time.
+    pub const fn shutter(&self) -> Shutter {
+        Shutter { time: self.exposure_time, sync_time: self.sync_time }
     }
 }
 

@@ -121,6 +121,10 @@ bounded!(
     Price: PRICE,
     /// The part of an outlet in the energy of a pack, in any unit.
     PackShare: PACK_SHARE,
+    /// Luminous intensity, cd.
+    Intensity: INTENSITY,
+    /// Luminous flux, lm.
+    Flux: FLUX,
     /// Time limit, ms.
     TimeLimit: TIME_LIMIT,
 );
@@ -160,6 +164,8 @@ macro_rules! measures {
 measures!(
     /// Illuminance, lx.
     LuxValue: ILLUMINANCE as LUX,
+    /// Illuminance that a lamp gives, lx.
+    LampLux: ILLUMINANCE_IN_STOPS as LUX,
     /// Image size divided by subject size.
     MagnificationValue: MAGNIFICATION as MAGNIFICATION,
     /// Reflectance of a surface, a share of the light.

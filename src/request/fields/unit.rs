@@ -9,6 +9,7 @@ use crate::{
         unit::{
             Duty, Feeding, Unit,
             coverage::Coverage,
+            lamp::Lamp,
             scale::{Grid, STOP_ROUNDING, Scale, Style, StyleName},
         },
     },
@@ -16,12 +17,13 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            coverage::Guide,
             feeding::{DrawInput, DutyInput, SettingRecycleInput, recycle_times},
             head,
+            lamp::MaybeHighSpeedSync,
             numbers::{
                 ChargeFlashes, Correction, DialLabel, FlashDuration, Interval, LinearStep, Outlets, Tolerance,
             },
+            zoom::UnitGuide,
         },
         place::At,
         reader::{Read, Reader, lists::Item, values::EntryName, words::reads_word},
@@ -225,7 +227,7 @@ impl Read for LightSettingText {
 }
 
 request! {
-    /// A flash unit: `energy` at full power, or `guide_number`, or both.
+    /// A flash unit: `energy` at full power, or `guide_number`, or both. Or a lamp: `continuous`.
     pub struct UnitInput {
         /// Your name for it, 1 to 64 characters; names need not be unique.
         name: Option<String> as Name,
@@ -235,8 +237,12 @@ request! {
         pack: Option<EntryName>,
         /// The outlet of the pack, counted from 1; needed only if the outlets have shares that differ.
         outlet: Option<Outlets>,
-        /// Guide number at full power.
-        guide_number: Option<Guide>,
+        /// Guide number at full power, or a table of guide numbers by zoom, read at the `zoom_mm` beside the unit.
+        guide_number: Option<UnitGuide>,
+        /// The light of a lamp at full output, in place of energy and guide number. It follows the exposure time; `scale` is its dimmer.
+        continuous: Option<Lamp>,
+        /// Whether it has high-speed sync: for an exposure time shorter than the sync time it loses `loss_stops`, and then follows the exposure time. False if left out.
+        high_speed_sync: Option<MaybeHighSpeedSync>,
         /// Its beam coverage; may be stated in `guide_number` instead.
         coverage: Option<Coverage>,
         /// Its power scale; continuously variable over 8 stops if left out.
@@ -259,6 +265,31 @@ request! {
         draw: Option<DrawInput>,
         /// Duty limit of its head, as its maker states it. Used for supply.
         duty: Option<DutyInput>,
+    }
+}
+
+impl UnitInput {
+    /// Whether a lamp states what only a flash has. Adds a fault for each such field.
+    fn is_a_flash_too(&self, at: &At<'_>, reader: &mut Reader) -> bool {
+        let of_a_flash = [
+            ("energy", self.energy.is_some()),
+            ("guide_number", self.guide_number.is_some()),
+            ("high_speed_sync", self.high_speed_sync.as_ref().is_some_and(|sync| sync.0.is_some())),
+            ("duration_by_setting", self.duration_by_setting.is_some()),
+            ("recycle_s", self.recycle_s.is_some()),
+            ("recycle_by_setting", self.recycle_by_setting.is_some()),
+            ("flashes_per_charge", self.flashes_per_charge.is_some()),
+            ("duty", self.duty.is_some()),
+        ];
+        for (name, _) in of_a_flash.iter().filter(|(_, given)| *given) {
+            reader.push_fault::<()>(&At::Field(at, name), Fault::NotOfALamp);
+        }
+        let scale_at = At::Field(at, "scale");
+        let in_joules = self.scale.as_ref().is_some_and(|scale| matches!(scale.style, StyleName::Joules));
+        if in_joules {
+            reader.push_fault::<()>(&At::Field(&scale_at, "style"), Fault::JoulesOnLamp);
+        }
+        in_joules || of_a_flash.iter().any(|(_, given)| *given)
     }
 }
 
@@ -334,7 +365,10 @@ impl Read for Unit {
 impl Read for StockUnit {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = UnitInput::read(value, at, reader)?;
-        let stated_coverage = input.guide_number.as_ref().and_then(|guide| guide.coverage);
+        if input.continuous.is_some() && input.is_a_flash_too(at, reader) {
+            return None;
+        }
+        let stated_coverage = input.guide_number.as_ref().and_then(UnitGuide::coverage);
         if stated_coverage.is_some() && input.coverage.is_some() {
             return reader.push_fault(&At::Field(at, "coverage"), Fault::coverage_stated_twice());
         }
@@ -383,10 +417,11 @@ impl Read for StockUnit {
             draw: input.draw.map(DrawInput::draw).unwrap_or_default(),
             duty: input.duty.map(|duty| Duty { flashes: duty.flashes.0, in_s: duty.in_s.0 }),
         };
-        Some(Self(Unit {
+        let unit = Unit {
             name: input.name,
             energy,
-            guide_number: input.guide_number.map(|guide| guide.number),
+            lamp: input.continuous,
+            high_speed_sync: input.high_speed_sync.and_then(|sync| sync.0),
             coverage: stated_coverage.or(input.coverage),
             scale,
             offset: input.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
@@ -395,6 +430,11 @@ impl Read for StockUnit {
             durations,
             feeding,
             head,
+            ..Unit::unknown()
+        };
+        Some(Self(match input.guide_number {
+            Some(guide) => guide.on(unit),
+            None => unit,
         }))
     }
 

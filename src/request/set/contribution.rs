@@ -134,7 +134,11 @@ impl Contributions<'_> {
             // The faults of unknown lights and settings are reported already.
             let below =
                 reached.as_ref().and_then(|(light, _)| reading.setting.find(&lights[*light].unit).ok());
-            let origin = below.map(|below| Origin::Reading { below, f_number: reading.f_number });
+            let origin = below.map(|below| Origin::Reading {
+                below,
+                f_number: reading.f_number,
+                distance: reading.distance,
+            });
             add(&mut all, reached, origin, Entry::Reading(index));
         }
         let placements_at = At::Field(at, "placements");
@@ -211,8 +215,10 @@ request! {
         pub point: Option<EntryName>,
         /// The setting of the light.
         pub setting: SettingText,
-        /// The f-number that the meter read, at the working ISO speed.
+        /// The f-number that the meter read, at the working ISO speed; of a lamp, or of a flash in high-speed sync, at the working exposure time too.
         pub f_number: FNumber,
+        /// The distance at which it was metered. With it, a placement or positions of the same light and point move the light from there: by the inverse square, or as a face of finite size does. The placement's modifier does not apply, its incidence does.
+        pub distance: Option<Metres>,
     }
     checked by references::check_reading(light, point, setting)
 }

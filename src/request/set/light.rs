@@ -18,7 +18,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{BelowFull, LightSettingText, Pops},
+        fields::{BelowFull, FocalLength, LightSettingText, Pops, zoomed},
         place::At,
         reader::{Read, Reader, lists::Item},
         references::{self, MAX_LIGHTS},
@@ -45,8 +45,10 @@ request! {
         may_be_off: Option<bool>,
         /// Its lowest setting in a balance, stops below full power, 0 to 16.
         max_stops_below_full: Option<BelowFull>,
-        /// Flashes per exposure; 1 if left out. Its readings are of a single flash.
+        /// Flashes per exposure; 1 if left out. Its readings are of a single flash. A lamp has none.
         pops: Option<Pops>,
+        /// The zoom of its head, as a focal length on 36 x 24 mm, mm. A table of guide numbers is read there; it is the coverage of a unit that states none. It is the light on the axis; what is off it is the `beam`'s.
+        zoom_mm: Option<FocalLength>,
         /// Filters on it. Its placements lose by them; readings were taken with them.
         filters: Option<Vec<Filter>>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
@@ -71,13 +73,18 @@ looks_like!(LightEntry as LightInput);
 impl Read for LightEntry {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = LightInput::read(value, at, reader)?;
+        let unit = zoomed(input.unit, input.zoom_mm, at, reader)?;
+        let pops = input.pops.map_or(1, |pops| pops.0);
+        if pops > 1 && unit.lamp.is_some() {
+            return reader.push_fault(&At::Field(at, "pops"), Fault::PopsOfLamp);
+        }
         let setting_at = At::Field(at, "setting");
         if matches!(value.get("setting"), Some(Value::Null)) {
             // In an answer, null means a light that is off; in a request, a setting left out means full power.
             return reader.push_fault(&setting_at, Fault::OffOrFullPower);
         }
         let setting = match &input.setting {
-            Some(setting) => Some(setting.check(&input.unit, &setting_at, reader)?),
+            Some(setting) => Some(setting.check(&unit, &setting_at, reader)?),
             None => None,
         };
         let hold = input.hold.unwrap_or(false);
@@ -96,7 +103,7 @@ impl Read for LightEntry {
         Some(Self(Light {
             name: references::name_or_id(input.name, input.id.as_ref())?,
             id: input.id,
-            unit: input.unit,
+            unit,
             position: input.position,
             optics: Optics {
                 aim: input.aim,
@@ -110,7 +117,7 @@ impl Read for LightEntry {
                 hold,
                 may_be_off: input.may_be_off.unwrap_or(false),
                 max_below: input.max_stops_below_full.map(|below| Stops::new_unchecked(below.0)),
-                pops: input.pops.map_or(1, |pops| pops.0),
+                pops,
             },
         }))
     }

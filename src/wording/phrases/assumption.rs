@@ -34,6 +34,15 @@ phrases! {
     GuideNumber { light, guide_number_m } = "guide_number_m" ("guide number, m at ISO 100"):
         "{light}: {guide_number_m}"
         / "from energy and coverage: common practice for efficacy, from memory for the share in the coverage",
+    GuideByZoom { light, zoom_mm, guide_number_m } = "guide_number_by_zoom_m" ("guide number by zoom, m at ISO 100"):
+        "{light}: {guide_number_m} at {zoom_mm} mm"
+        / "stated by the caller: the unit's table, straight in the logarithms between its rows (our choice)",
+    LampIntensity { light, intensity_cd } = "lamp_intensity_cd" ("luminous intensity of a lamp, cd"):
+        "{light}: {intensity_cd}"
+        / "from luminous flux and coverage or beam: from memory, rough, for the share of the light inside it",
+    HighSpeedSync { light, loss_stops } = "high_speed_sync_loss_stops" ("loss on entering high-speed sync, stops"):
+        "{light}: {loss_stops}; from there the light follows the exposure time"
+        / "common practice: 1.5 to 2.3 stops against a flash at the sync time; a reading at this exposure time knows better",
     FullPower { light } = "full_power" ("setting of a light"):
         "{light}: full power" / "our assumption where no setting is stated",
     BeamModel { light, half_power_at_deg } = "beam_model" ("falloff of the beam"):

@@ -69,7 +69,7 @@ phrases! {
         "\"{label}\" lies between two settings of this unit's scale"
         / "a setting on the scale; the nearest is \"{nearest}\"",
     UnknownBeam = "unknown_beam":
-        "the unit states energy only: its light is not known" / "a guide_number, or a coverage beside the energy",
+        "the unit states energy only, or the flux of a lamp: its light is not known" / "a guide_number, or a coverage beside the energy or the flux",
     UnknownHeadBeam = "unknown_head_beam":
         "the light of this head is not known" / "a guide_number of the head at the pack's full energy, or a coverage",
     NotComparable { unit, by, lacks } = "not_comparable": "{unit} cannot be compared by {by}" / "{lacks}",
@@ -80,10 +80,15 @@ phrases! {
     DuplicateName { name } = "duplicate_name": "the name \"{name}\" is used before" / "names that differ",
     UnknownName { what, name, known } = "unknown_name": "no {what} is named \"{name}\"" / "one of {known}",
     StatedTwice { light, point } = "stated_twice":
-        "\"{light}\" at \"{point}\" is stated twice" / "one reading or placement for each light and point",
+        "\"{light}\" at \"{point}\" is stated twice" / "one reading or placement for each light and point; a placement beside a reading with the distance at which it was metered moves it",
     AmbientStatedTwice { point } = "ambient_stated_twice":
         "ambient light at \"{point}\" is stated twice" / "one entry for each point",
     ExposureTimeMissing = "exposure_time_missing": "ambient light needs the exposure time" / "an exposure time, as \"1/125\"",
+    LampWithoutTime = "lamp_without_time":
+        "a lamp without an exposure time: its light follows the time" / "an exposure time, as \"1/125\"",
+    SyncTimeMissing = "sync_time_missing":
+        "high-speed sync with an exposure time, and no sync time: whether it is in force is not known"
+        / "the camera's sync time, as \"1/250\"",
     UnknownDistance { light, point } = "unknown_distance":
         "the distance from \"{light}\" to \"{point}\" is not known"
         / "a distance, as \"2.5 m\", or the positions of both",

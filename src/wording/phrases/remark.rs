@@ -45,6 +45,8 @@ phrases! {
         "Aimed, but without a beam: {lights}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
     PackUnused { packs } = "pack_unused":
         "No light is on {packs}.",
+    MixedColour { light, other, difference_mired } = "mixed_colour":
+        "{light} is {difference_mired} mired off {other} by their filters: if one looks neutral, the other looks coloured.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 
@@ -142,8 +144,8 @@ phrases! {
         "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
     HighSpeedSyncNeeded { exposure_time } = "high_speed_sync_needed":
         "It takes {exposure_time}, which is shorter than the camera's sync time, and no aperture, ISO speed or filter within the limits does it at the sync time. High-speed sync does, if the flash has it; that leaves the flash much less light.",
-    FasterThanSync = "faster_than_sync":
-        "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture.",
+    FasterThanSync { frame_share } = "faster_than_sync":
+        "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture, and a share of {frame_share} of the frame is lit by flash.",
     SyncTimeUnknown = "sync_time_unknown":
         "The camera's sync time is not stated: at a shorter time than that the shutter cuts into the flash picture.",
     LevelWithoutToneCurve = "level_without_tone_curve":

@@ -1,17 +1,18 @@
-//! Remedies at the camera: aperture, ISO speed, filters on the lens, and exposure time. The first three change flash and
-//! ambient light alike.
+//! Remedies at the camera: aperture, ISO speed, filters on the lens, and exposure time. The first three change flash, lamps
+//! and ambient light alike.
 
 use crate::light::{
     balance::remedies::Trials,
     error::{Field, Part},
-    quantity::{FNumber, kind::Kind},
+    quantity::{FNumber, Seconds, kind::Kind},
     remedy::{Change, Edit, NewValue, Sized, Subject, To, nearest},
     set::{
-        AmbientAmount, Origin,
+        AmbientAmount, Light, Origin,
         camera::{self, Turn},
         filter::NeutralDensity,
         target::Target,
     },
+    unit::{Unit, shutter::Shutter},
 };
 
 /// The most readings that a change of the ISO speed converts.
@@ -119,15 +120,19 @@ fn moved(trials: &Trials<'_>, from: FNumber, stops: f64) -> FNumber {
 
 /// What was metered at the working ISO speed: readings of lights, and of ambient light.
 fn metered<'t>(trials: &'t Trials<'_>) -> impl Iterator<Item = (Part, FNumber)> + 't {
+    readings(trials).map(|(part, _, f_number)| (part, f_number)).chain(metered_ambient(trials))
+}
+
+/// Readings of lights, each with its light.
+fn readings<'t>(trials: &'t Trials<'_>) -> impl Iterator<Item = (Part, usize, FNumber)> + 't {
     let mut last = None;
-    let readings = trials.question.scene.contributions.iter().filter_map(move |it| match it.origin {
+    trials.question.scene.contributions.iter().filter_map(move |it| match it.origin {
         // A reading for several points is one entry.
         Origin::Reading { f_number, .. } if last.replace(it.entry) != Some(it.entry) => {
-            Some((Part::Contribution(it.entry, Some(Field::FNumber)), f_number))
+            Some((Part::Contribution(it.entry, Some(Field::FNumber)), it.light, f_number))
         }
         _ => None,
-    });
-    readings.chain(metered_ambient(trials))
+    })
 }
 
 /// Readings of ambient light, which hold for one exposure time and ISO speed.
@@ -139,21 +144,47 @@ fn metered_ambient<'t>(trials: &'t Trials<'_>) -> impl Iterator<Item = (Part, FN
     })
 }
 
-/// The exposure time, no shorter than the sync time. It changes the ambient light only.
+/// The exposure time. It changes the ambient light, lamps, and flashes in high-speed sync, and what was metered of them; it
+/// is no shorter than the sync time if there is a flash without high-speed sync.
 pub fn exposure_time(trials: &Trials<'_>) -> Option<Sized> {
     let scene = &trials.question.scene;
-    let time = scene.exposure_time.filter(|_| !scene.ambient.is_empty())?;
+    let is_plain = |unit: &Unit| unit.lamp.is_none() && unit.high_speed_sync.is_none();
+    let follows = !scene.ambient.is_empty() || scene.lights.iter().any(|light| !is_plain(&light.unit));
+    // Without a sync time it is not known what high-speed sync does.
+    let is_known = scene.lights.iter().all(|light| light.unit.through(scene.shutter()).is_ok());
+    let time = scene.exposure_time.filter(|_| follows && is_known)?;
     let (limits, rules) = (&trials.question.limits, trials.question.rules);
-    let turns = camera::synced_times(time, scene.sync_time, limits, rules);
+    let sync = scene.sync_time.filter(|_| scene.lights.iter().any(|light| is_plain(&light.unit)));
+    let turns = camera::synced_times(time, sync, limits, rules);
+    // What a time makes of each light, stops; 0 for a flash through the open shutter.
+    let changes = |turn: &Turn| -> Vec<f64> {
+        let after = Shutter { time: Some(Seconds::new_unchecked(turn.value())), ..scene.shutter() };
+        let through = |unit: &Unit, shutter| unit.through(shutter).ok().map(|through| through.typical.log2());
+        let change = |light: &Light| through(&light.unit, after).zip(through(&light.unit, scene.shutter()));
+        scene.lights.iter().map(|light| change(light).map_or(0.0, |(after, now)| after - now)).collect()
+    };
     let edits = |turn: &Turn| -> Vec<Edit> {
-        let metered = metered_ambient(trials)
-            .map(|(part, f_number)| Edit::new(part, NewValue::FNumber(moved(trials, f_number, turn.stops))));
+        let changes = changes(turn);
+        let readings = readings(trials).map(|(part, light, f_number)| (part, f_number, changes[light]));
+        let ambient = metered_ambient(trials).map(|(part, f_number)| (part, f_number, turn.stops));
+        let metered = readings.chain(ambient).filter(|(.., stops)| *stops != 0.0);
+        let metered = metered.map(|(part, f_number, stops)| {
+            Edit::new(part, NewValue::FNumber(moved(trials, f_number, stops)))
+        });
         std::iter::once(turn.edit(Part::ExposureTime)).chain(metered).collect()
     };
     let candidates = turns.iter().map(|turn| (turn.stops, turn));
     let (stops, turn, error) = nearest(candidates, |turn| {
         let may = trials.may_be_feasible(|problem| {
-            problem.metered_mut().for_each(|point| point.ambient *= turn.stops.exp2());
+            let changes = changes(turn);
+            for (point, gains) in problem.metered_mut().zip(&trials.prepared.lit.gain) {
+                point.ambient *= turn.stops.exp2();
+                point.gain.fill(0.0);
+                // Heads that are set together are one variable.
+                for ((gain, stops), &variable) in gains.iter().zip(&changes).zip(&trials.prepared.variables) {
+                    point.gain[variable] += gain.typical * stops.exp2();
+                }
+            }
         });
         may.then(|| trials.answer(&edits(turn))).flatten()
     })?;

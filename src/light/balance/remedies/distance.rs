@@ -93,17 +93,21 @@ fn may_be_feasible(trials: &Trials<'_>, light: usize, edits: &[Edit]) -> bool {
 }
 
 impl Move {
-    /// How a light may be moved. `None` if it was metered (a reading does not say how far the light was), if it lights
-    /// nothing, if it has both positions and distances, or if it has several positions.
+    /// How a light may be moved. `None` if it was metered, unless a placement or positions move what was metered at a
+    /// distance; if it lights nothing, if it has both positions and distances, or if it has several positions.
     fn for_light(trials: &Trials<'_>, light: usize) -> Option<Self> {
         let scene = &trials.question.scene;
         let moved = &scene.lights[light];
         let own = || scene.contributions.iter().filter(|it| it.light == light);
-        let placed = own().map(|it| match &it.origin {
+        let is_moved = |it: &Contribution| trials.prepared.lit.moved[it.point][light];
+        if own().any(|it| matches!(it.origin, Origin::Reading { .. }) && !is_moved(it)) {
+            return None;
+        }
+        let placed = own().filter_map(|it| match &it.origin {
             Origin::Placement { geometry, optics } => Some((geometry, optics)),
             Origin::Reading { .. } => None,
         });
-        let placed: Vec<(&Geometry, &Optics)> = placed.collect::<Option<_>>()?;
+        let placed: Vec<(&Geometry, &Optics)> = placed.collect();
         let (point, _, placement) = trials.prepared.lit.placements.iter().find(|(_, of, _)| *of == light)?;
         let is_distance =
             |(geometry, _): &(&Geometry, &Optics)| matches!(geometry, Geometry::Distance { .. });

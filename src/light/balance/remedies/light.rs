@@ -72,6 +72,10 @@ fn brighten(trials: &Trials<'_>, problem: &mut Problem, light: usize, factor: f6
 /// More flashes in one exposure, up to the limit.
 pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     let scene = &trials.question.scene;
+    // A lamp has no flashes, and one in high-speed sync burns as long as the shutter is open.
+    if scene.lights[light].unit.follows_time(scene.shutter()) {
+        return None;
+    }
     let (unit, own) = (&scene.lights[light].unit, scene.lights[light].control.pops);
     // The shutter must stay open from the first flash to the last: with ambient light that is only known to do no harm if
     // the exposure is as long as that anyway.

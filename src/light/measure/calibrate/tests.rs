@@ -33,16 +33,9 @@ impl Noise {
 fn unit() -> Unit {
     let scale = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1));
     Unit {
-        name: None,
-        energy: None,
         guide_number: Some(GuideMetres::new_unchecked(50.0)),
-        coverage: None,
         scale: scale.expect("a scale"),
-        offset: Stops::ZERO,
-        corrections: Vec::new(),
-        repeat: None,
-        durations: Vec::new(),
-        feeding: Feeding::default(),
+        ..Unit::unknown()
     }
 }
 
