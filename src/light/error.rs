@@ -32,6 +32,14 @@ pub enum Part {
     Contribution(Entry, Option<Field>),
     /// An entry for ambient light, or a field of it.
     Ambient(usize, Option<Field>),
+    /// All boards of a set.
+    Reflectors,
+    /// One board of a set.
+    Reflector(usize),
+    /// One blocker of a set.
+    Blocker(usize),
+    /// The room of a set.
+    Room,
     /// The only unit.
     Unit,
     /// All entries of a kit; its own index if there are several.
@@ -92,6 +100,11 @@ impl Part {
     /// The same, for points.
     pub fn of_points(points: &[usize]) -> Self {
         if let [point] = points { Self::Point(*point, None) } else { Self::Points }
+    }
+
+    /// The same, for the boards of a set.
+    pub fn of_reflectors(boards: &[usize]) -> Self {
+        if let [board] = boards { Self::Reflector(*board) } else { Self::Reflectors }
     }
 
     /// The same, for the units of a kit.

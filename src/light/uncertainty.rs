@@ -19,6 +19,8 @@ words! {
         Rating = "rating",
         /// A modifier that is known by its kind only.
         Modifier = "modifier",
+        /// The light that the walls of a room send on.
+        Room = "room",
         /// The share of the light inside a coverage, or the efficacy of a unit, where units are compared by light or energy.
         Comparison = "comparison",
         /// The readings that the number rests on.
@@ -183,6 +185,7 @@ pub fn at_point(scene: &Scene, matrix: &LightMatrix, point: usize, powers: &[f64
         let share = if total > 0.0 { light(*index) / total } else { 0.0 };
         let rating = beam_at_full(&named.unit, placement.beam.as_ref()).map_or([0.0; 2], half_widths);
         let modifier = half_widths(placement.modifier.map(Stops::factor));
+        let room = placement.factor.map_or([0.0; 2], half_widths);
         let kind = placement.kind.map(|kind| kind.kind.0.to_owned());
         let part = move |cause, [low, high]: [f64; 2], common| UncertainPart {
             cause,
@@ -191,7 +194,11 @@ pub fn at_point(scene: &Scene, matrix: &LightMatrix, point: usize, powers: &[f64
             low: share * low,
             high: share * high,
         };
-        [part(Cause::Rating, rating, named.unit.name.clone()), part(Cause::Modifier, modifier, kind)]
+        [
+            part(Cause::Rating, rating, named.unit.name.clone()),
+            part(Cause::Modifier, modifier, kind),
+            part(Cause::Room, room, Some(String::new())),
+        ]
     });
     Uncertainty::of(parts.collect())
 }

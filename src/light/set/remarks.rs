@@ -10,6 +10,7 @@ use crate::light::{
         beam::Beam,
         modifier::{Modifier, ModifierKind},
         placement::beam_at_full,
+        room,
     },
 };
 
@@ -57,12 +58,50 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
             add(index, kind_of(light, kind));
         }
     }
+    if scene.room.is_some() && !matrix.placements.is_empty() {
+        let factor = room::FACTOR;
+        assumptions.push(Remark::about(Part::Room, AssumptionKind::RoomLight { factor }));
+    }
     assumptions
 }
 
-/// The warning about lights that are aimed but have no beam, so that the aim has no effect. `is_on` says whether the light
-/// of an index may be on.
-pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
+/// Warnings about the light of a set, its boards and its blockers. `is_on` says whether the light of an index may be on.
+pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
+    let mut warnings: Vec<Warning> = aimed_without_beam(scene, matrix, &is_on).into_iter().collect();
+    if !matrix.idle_boards.is_empty() {
+        let boards = matrix.idle_boards.iter().map(|&board| scene.reflectors[board].name.clone()).collect();
+        let part = Part::of_reflectors(&matrix.idle_boards);
+        warnings.push(Remark::about(part, WarningKind::IdleBoards { boards }));
+    }
+    if scene.room.is_some() {
+        let is_unknown = |&index: &usize| {
+            is_on(index)
+                && matrix.placements.iter().any(|(_, light, it)| {
+                    let unit = &scene.lights[index].unit;
+                    *light == index && room::solid_angle_sr(unit, it.source, it.beam.as_ref()).is_none()
+                })
+        };
+        let unknown: Vec<usize> = (0..scene.lights.len()).filter(is_unknown).collect();
+        if !unknown.is_empty() {
+            let lights = unknown.iter().map(|&light| scene.lights[light].name.clone()).collect();
+            warnings.push(Remark::about(Part::of_lights(&unknown), WarningKind::LumensUnknown { lights }));
+        }
+    }
+    for (index, blocker) in scene.blockers.iter().enumerate() {
+        let lights = scene.lights.iter().map(|light| (&light.name, light.position));
+        let points = scene.points.iter().map(|point| (&point.name, point.position));
+        let inside = lights.chain(points).filter(|(_, at)| at.is_some_and(|at| blocker.contains(at.0)));
+        let inside: Vec<String> = inside.map(|(name, _)| name.clone()).collect();
+        if !inside.is_empty() {
+            let kind = WarningKind::InsideBlocker { inside, blocker: blocker.name.clone() };
+            warnings.push(Remark::about(Part::Blocker(index), kind));
+        }
+    }
+    warnings
+}
+
+/// The warning about lights that are aimed but have no beam and no face, so that the aim has no effect.
+fn aimed_without_beam(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
     let is_aimed_in_a_placement = |light: usize| {
         scene.contributions.iter().any(|contribution| {
             contribution.light == light
@@ -73,6 +112,7 @@ pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bo
         matrix.placements.iter().any(|(point, light, placement)| {
             *light == index
                 && placement.beam.is_none()
+                && placement.source.is_none()
                 && placement.off_axis_deg > ASIDE_DEG
                 && matrix.gain[*point][index].typical > 0.0
         })

@@ -43,6 +43,12 @@ phrases! {
         "Reaches no point: {lights}. What does not matter here takes as little energy as it may. Add a reading or a placement, or leave it out.",
     AimedWithoutBeam { lights } = "aimed_without_beam":
         "Aimed, but without a beam: {lights}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
+    IdleBoards { boards } = "board_reflects_nothing":
+        "These boards send no light to any point: {boards}. A board reflects on the side of its normal only: look whether it is edge-on, turned away or in the shade, and whether lights and points have positions.",
+    LumensUnknown { lights } = "room_light_unknown":
+        "The room gets no light of {lights}: how many lumens they give is not known. State a beam, the source, or the unit's coverage.",
+    InsideBlocker { inside, blocker } = "inside_blocker":
+        "Inside the blocker {blocker}, which hides nothing from there: {inside}. For a person who stands there, put the point on the front of the body.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 
