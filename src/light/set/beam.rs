@@ -52,6 +52,19 @@ impl Beam {
         }
     }
 
+    /// Relative intensity by the cosine of the angle from the axis, ready for many angles.
+    pub fn by_cosine(&self) -> impl Fn(f64) -> f64 + '_ {
+        let power = match self {
+            Self::HalfPower { deg } => exponent(*deg),
+            Self::Table(_) | Self::Even => 0.0,
+        };
+        move |cosine: f64| match self {
+            Self::HalfPower { .. } => cosine.max(0.0).powf(power),
+            Self::Table(_) => self.relative(cosine.clamp(-1.0, 1.0).acos().to_degrees()),
+            Self::Even => 1.0,
+        }
+    }
+
     /// The integral of the relative intensity over the sphere: 2π/(n+1) for a power of the cosine, a closed form between
     /// the rows of a table (derived). Beam (cd·s) times this is light (lm·s).
     pub fn solid_angle(&self) -> Steradians {

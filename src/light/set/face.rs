@@ -23,8 +23,15 @@ use crate::light::{
 
 /// Corners of the polygon, of the same area, that stands for a disc where a part of it is cut off.
 const CORNERS: u32 = 96;
-/// The same for a beam from afar, where its shape hardly counts.
-const FEW_CORNERS: u32 = 16;
+/// Up to this radius over the distance, a disc with a beam is smooth.
+const FAR: f64 = 0.5;
+/// Gauss points from -1 to 1, and their weights (published: Abramowitz & Stegun, 25.4.30).
+pub const GAUSS: [[f64; 2]; 4] = [
+    [-0.861_136_311_594_052_6, 0.347_854_845_137_453_85],
+    [-0.339_981_043_584_856_26, 0.652_145_154_862_546_1],
+    [0.339_981_043_584_856_26, 0.652_145_154_862_546_1],
+    [0.861_136_311_594_052_6, 0.347_854_845_137_453_85],
+];
 
 /// What lights: a source at its place.
 #[derive(Debug, Clone)]
@@ -85,16 +92,17 @@ impl<'s> Face<'s> {
         let is_whole = self.least_depth(&horizon) >= 0.0;
         let blockers: Vec<&Blocker> =
             blockers.iter().filter(|it| it.may_hide(place.at, self.middle, radius)).collect();
-        if let (Shape::Disc { radius, .. }, None, true, true) =
-            (self.shape, self.beam, is_whole, blockers.is_empty())
-        {
-            return disc(radius, height, to, self.axis, normal);
+        if let (Shape::Disc { radius, .. }, true, true) = (self.shape, is_whole, blockers.is_empty()) {
+            match self.beam {
+                None => return disc(radius, height, to, self.axis, normal),
+                Some(beam) if !beam.is_rough() && radius / length(to) < FAR.min(0.7 * beam.scale()) => {
+                    return over_disc(&panel, self.shine(beam, place.at, normal));
+                }
+                Some(_) => {}
+            }
         }
         let mut parts = vec![match self.shape {
-            Shape::Disc { radius, panel } => {
-                let is_far = is_whole && blockers.is_empty() && length(to) > 2.0 * radius;
-                round(&panel, if is_far { FEW_CORNERS } else { CORNERS })
-            }
+            Shape::Disc { .. } => round(&panel),
             _ => panel.corners().to_vec(),
         }];
         if !is_whole {
@@ -179,15 +187,35 @@ impl<'s> Face<'s> {
     /// The sum over a part of the face, of which nothing is below the plane of the place.
     fn of_part(&self, corners: &[Vector], at: Vector, normal: Vector) -> f64 {
         let Some(beam) = self.beam else { return lambert(corners, at, normal) };
-        let value = |part: Vector| {
-            let to = minus(at, part);
-            let square = dot(to, to);
-            let cosine = (-dot(to, normal)).max(0.0);
-            let off_axis_deg = angle_deg(self.axis, to);
-            beam.relative(off_axis_deg) * cosine / (square * square.sqrt())
-        };
+        let value = self.shine(beam, at, normal);
         Integrand { value, from: at, scale: beam.scale(), is_rough: beam.is_rough() }.over(corners)
     }
+
+    /// What a part of the face gives with a beam, per area.
+    fn shine(&self, beam: &Beam, at: Vector, normal: Vector) -> impl Fn(Vector) -> f64 {
+        let (axis, strength) = (self.axis, beam.by_cosine());
+        move |part: Vector| {
+            let to = minus(at, part);
+            let square = dot(to, to);
+            let distance = square.sqrt();
+            strength(dot(to, axis) / distance) * (-dot(to, normal)).max(0.0) / (square * distance)
+        }
+    }
+}
+
+/// The sum over a disc of what is smooth on it, over its area: Gauss points of the squared radius (published: Abramowitz &
+/// Stegun, 25.4.30), on rings of even steps.
+fn over_disc(panel: &Panel, value: impl Fn(Vector) -> f64) -> f64 {
+    const STEPS: u32 = 12;
+    let ring = |[square, weight]: [f64; 2]| {
+        let radius = (0.5 + 0.5 * square).sqrt();
+        let place = |step: u32| {
+            let (sine, cosine) = (TAU * (f64::from(step) + 0.5) / f64::from(STEPS)).sin_cos();
+            panel.at([radius * cosine, radius * sine])
+        };
+        0.5 * weight * (0..STEPS).map(place).map(&value).sum::<f64>() / f64::from(STEPS)
+    };
+    GAUSS.into_iter().map(ring).sum()
 }
 
 /// The factor of a Lambertian disc that is all above the plane of the place: see the head of this file.
@@ -205,9 +233,12 @@ fn disc(radius: f64, height: f64, to: Vector, axis: Vector, normal: Vector) -> f
 }
 
 /// A polygon with the area of the disc in a square.
-fn round(panel: &Panel, corners: u32) -> Vec<Vector> {
-    let step = TAU / f64::from(corners);
+fn round(panel: &Panel) -> Vec<Vector> {
+    let step = TAU / f64::from(CORNERS);
     let larger = (step / step.sin()).sqrt();
     let corner = |index: u32| (step * f64::from(index)).sin_cos();
-    (0..corners).map(corner).map(|(sine, cosine)| panel.at([larger * cosine, larger * sine])).collect()
+    (0..CORNERS).map(corner).map(|(sine, cosine)| panel.at([larger * cosine, larger * sine])).collect()
 }
+
+#[cfg(test)]
+mod tests;

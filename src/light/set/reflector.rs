@@ -11,7 +11,7 @@ use crate::light::{
     id::Id,
     set::{
         blocker::Blocker,
-        face::{Face, Place},
+        face::{Face, GAUSS, Place},
         panel::Panel,
         vector::{Vector, dot, length, minus, unit},
     },
@@ -33,13 +33,6 @@ pub struct Reflector {
 /// A light: one face, or one for each place if it is aimed at each in turn; `None` for a place that it has no part in.
 pub type Faces<'s> = Vec<Option<Face<'s>>>;
 
-/// Gauss points along a side of a cell, from -1 to 1, and their weights (published: Abramowitz & Stegun, 25.4.30).
-const GAUSS: [[f64; 2]; 4] = [
-    [-0.861_136_311_594_052_6, 0.347_854_845_137_453_85],
-    [-0.339_981_043_584_856_26, 0.652_145_154_862_546_1],
-    [0.339_981_043_584_856_26, 0.652_145_154_862_546_1],
-    [0.861_136_311_594_052_6, 0.347_854_845_137_453_85],
-];
 /// The longest side of a cell, over the distance to what is near.
 const NEAR: f64 = 1.25;
 /// The same, over the width of a beam's spot.
