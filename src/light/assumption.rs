@@ -123,6 +123,11 @@ pub enum AssumptionKind {
         /// Its effect.
         effect_stops: Estimate<Stops>,
     },
+    /// The walls of a room send on an even light, roughly known.
+    RoomLight {
+        /// How far off it may be, either way, as a factor.
+        factor: f64,
+    },
     /// The efficiency of charging.
     ChargingEfficiency {
         /// Its range.

@@ -34,6 +34,14 @@ pub enum Part {
     Contribution(Entry, Option<Field>),
     /// An entry for ambient light, or a field of it.
     Ambient(usize, Option<Field>),
+    /// All boards of a set.
+    Reflectors,
+    /// One board of a set.
+    Reflector(usize),
+    /// One blocker of a set.
+    Blocker(usize),
+    /// The room of a set.
+    Room,
     /// The only unit.
     Unit,
     /// All entries of a kit; its own index if there are several.
@@ -110,6 +118,11 @@ impl Part {
     /// The same, for packs.
     pub fn of_packs(packs: &[usize]) -> Self {
         if let [pack] = packs { Self::Pack(*pack) } else { Self::Packs }
+    }
+
+    /// The same, for the boards of a set.
+    pub fn of_reflectors(boards: &[usize]) -> Self {
+        if let [board] = boards { Self::Reflector(*board) } else { Self::Reflectors }
     }
 
     /// The same, for the units of a kit.

@@ -125,6 +125,23 @@ pub enum WarningKind {
         /// The shift of its filters less that of the other's, mired.
         difference_mired: f64,
     },
+    /// Boards that send no light to any point.
+    IdleBoards {
+        /// The boards.
+        boards: Vec<String>,
+    },
+    /// Lights of which the room gets nothing, because their lumens are not known.
+    LumensUnknown {
+        /// The lights.
+        lights: Vec<String>,
+    },
+    /// Lights and points inside a blocker.
+    InsideBlocker {
+        /// The lights and points.
+        inside: Vec<String>,
+        /// The blocker.
+        blocker: String,
+    },
     /// Points that no light reaches.
     Unlit {
         /// The points.

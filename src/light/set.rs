@@ -4,11 +4,13 @@
 //! Light is expressed as N² at the working ISO speed: the square of the f-number at which it exposes correctly.
 
 pub mod beam;
+pub mod blocker;
 pub mod camera;
 pub mod close_up;
 pub mod control;
 pub mod edit;
 pub mod exposure;
+pub mod face;
 pub mod falloff;
 pub mod filter;
 pub mod gel;
@@ -17,12 +19,17 @@ pub mod lens;
 pub mod limits;
 pub mod modifier;
 pub mod packs;
+pub mod panel;
 pub mod placement;
+pub mod polygon;
 pub mod predict;
 pub mod ratio;
+pub mod reflector;
 mod remarks;
+pub mod room;
 pub mod softness;
 pub mod target;
+pub mod vector;
 
 pub use self::remarks::{cautions, rating_assumptions, warnings};
 
@@ -33,15 +40,20 @@ use std::{
 
 use self::{
     beam::Beam,
+    blocker::Blocker,
     control::Control,
     exposure::FlashExposure,
+    face::{Face, Place},
     filter::Filter,
     geometry::{Direction, Flaw, Position, seen},
     lens::Lens,
     modifier::Modifier,
     placement::{Placement, Source},
     ratio::LightingRatio,
+    reflector::{Faces, Reflector},
+    room::Room,
     target::Target,
+    vector::{Vector, minus, unit},
 };
 use crate::light::{
     assumption::Assumption,
@@ -221,6 +233,12 @@ pub struct Scene {
     pub contributions: Vec<Contribution>,
     /// Ambient light at points.
     pub ambient: Vec<Ambient>,
+    /// Boards that send light on, from lights to points that have a position.
+    pub reflectors: Vec<Reflector>,
+    /// What stands in the way of light between positions.
+    pub blockers: Vec<Blocker>,
+    /// The room whose walls send light on; none if `None`.
+    pub room: Option<Room>,
     /// The two-light shorthand, if the request used it: then the points are the two sides.
     pub ratio: Option<LightingRatio>,
     /// The light in the camera relative to the meter reading, stops; + is more.
@@ -238,6 +256,8 @@ pub struct LightMatrix {
     pub placements: Vec<(usize, usize, Placement)>,
     /// Whether the placement of a pair only moves what was metered, indexed by point, then by light.
     pub moved: Vec<Vec<bool>>,
+    /// The indexes of the boards that send no light to any point.
+    pub idle_boards: Vec<usize>,
     /// The assumptions behind the computed light.
     pub assumptions: Vec<Assumption>,
 }
@@ -284,8 +304,10 @@ impl Scene {
             ambient: self.ambient(faults),
             placements: Vec::new(),
             moved: vec![vec![false; self.lights.len()]; self.points.len()],
+            idle_boards: Vec::new(),
             assumptions: Vec::new(),
         };
+        let by_boards = self.by_boards(&mut matrix.idle_boards);
         let mut entries = vec![vec![None::<&Contribution>; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
             let (light, point) = (contribution.light, contribution.point);
@@ -306,7 +328,7 @@ impl Scene {
                 Origin::Placement { geometry, optics } => {
                     let (geometry, entry) = (*geometry, Some(contribution.entry));
                     let pair = Pair { point, light, geometry, optics, entry, metered_at };
-                    self.place(&pair, &mut matrix, faults);
+                    self.place(&pair, &by_boards, &mut matrix, faults);
                 }
             }
         }
@@ -319,7 +341,7 @@ impl Scene {
             if both && metered_at != Some(None) {
                 let (geometry, metered_at) = (Geometry::Position(None), metered_at.flatten());
                 let pair = Pair { point, light, geometry, optics: &optics, entry: None, metered_at };
-                self.place(&pair, &mut matrix, faults);
+                self.place(&pair, &by_boards, &mut matrix, faults);
             }
         }
         remove_duplicates(faults);
@@ -328,11 +350,18 @@ impl Scene {
     }
 
     /// Adds the light of one placement to the matrix, or moves what was metered.
-    fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<InvalidPart>) {
+    fn place(
+        &self,
+        pair: &Pair<'_>,
+        by_boards: &[Vec<f64>],
+        matrix: &mut LightMatrix,
+        faults: &mut Vec<InvalidPart>,
+    ) {
         let light = &self.lights[pair.light];
-        let Some(placement) = self.placement(pair, faults) else {
+        let Some(mut placement) = self.placement(pair, faults) else {
             return;
         };
+        // What boards send on was in the reading.
         if let Some(from) = pair.metered_at {
             let gain = &mut matrix.gain[pair.point][pair.light];
             *gain = gain.map(|gain| gain * placement.over(from, self.exposure.iso));
@@ -350,6 +379,8 @@ impl Scene {
                 return faults.push(InvalidValue::from(lacking).in_part(part));
             }
         };
+        let boards = by_boards.get(pair.point).map_or(0.0, |by| by[pair.light]);
+        self.add_reflections(&mut placement, light, boards);
         match placement.light(&light.unit, self.exposure.iso) {
             Some(gain) => {
                 // Each flash of an exposure adds its light.
@@ -372,9 +403,11 @@ impl Scene {
         let (light, point) = (&self.lights[pair.light], &self.points[pair.point]);
         let own = &light.optics;
         let aim = pair.optics.aim.or(own.aim);
-        let [distance, incidence_deg, off_axis_deg] = match pair.geometry {
+        let beam = pair.optics.beam.clone().or_else(|| own.beam.clone());
+        let source = pair.optics.source.or(own.source);
+        let ([distance, incidence_deg, off_axis_deg], factor) = match pair.geometry {
             Geometry::Distance { distance, incidence_deg, off_axis_deg } => {
-                [distance.get(), incidence_deg, off_axis_deg]
+                ([distance.get(), incidence_deg, off_axis_deg], None)
             }
             Geometry::Position(position) => {
                 // In the entry of the pair, or else in the light.
@@ -389,7 +422,13 @@ impl Scene {
                     return None;
                 };
                 match seen(from, aim, to, point.normal) {
-                    Ok(seen) => [seen.distance.get(), seen.incidence_deg, seen.off_axis_deg],
+                    Ok(seen) => {
+                        let axis = minus(aim.unwrap_or(to).0, from.0);
+                        let place = Place { at: to.0, normal: point.normal.map(|normal| unit(normal.0)) };
+                        let face = Face::new(from.0, axis, source, beam.as_ref());
+                        let factor = Estimate::exact(face.factor(&place, &self.blockers));
+                        ([seen.distance.get(), seen.incidence_deg, seen.off_axis_deg], Some(factor))
+                    }
                     Err(flaw) => {
                         // Locate the error in the placement if it states a position or an aim, else in the light.
                         let entry_states_it = position.is_some() || pair.optics.aim.is_some();
@@ -413,11 +452,56 @@ impl Scene {
             distance: Metres::new_unchecked(distance),
             incidence_deg,
             off_axis_deg,
-            beam: pair.optics.beam.clone().or_else(|| own.beam.clone()),
+            beam,
             modifier: modifier.map_or(Estimate::exact(Stops::ZERO), Modifier::stops),
             kind: modifier.and_then(Modifier::kind),
-            source: pair.optics.source.or(own.source),
+            source,
+            factor,
         })
+    }
+
+    /// Adds what boards and the walls of the room send on to the direct light of a placement.
+    fn add_reflections(&self, placement: &mut Placement, light: &Light, by_boards: f64) {
+        let room = self.room.and_then(|room| {
+            let solid_angle = room::solid_angle_sr(&light.unit, placement.source, placement.beam.as_ref());
+            Some(room.factor(solid_angle?))
+        });
+        if by_boards == 0.0 && room.is_none() {
+            return;
+        }
+        let direct = placement.factor.unwrap_or_else(|| Estimate::exact(placement.by_distance()));
+        let room = room.unwrap_or(Estimate::exact(0.0));
+        let sum = |direct: f64, room: f64| direct + by_boards + room;
+        placement.factor = Some(Estimate {
+            low: sum(direct.low, room.low),
+            typical: sum(direct.typical, room.typical),
+            high: sum(direct.high, room.high),
+        });
+    }
+
+    /// The factor of each light at each point by way of all boards, 1/m²: by point, then by light. Lights are where they
+    /// are stated to be themselves. Notes the boards that send nothing on.
+    fn by_boards(&self, idle: &mut Vec<usize>) -> Vec<Vec<f64>> {
+        if self.reflectors.is_empty() {
+            return Vec::new();
+        }
+        let place = |point: &MeteringPoint| {
+            let normal = point.normal.map(|normal| unit(normal.0));
+            point.position.map(|at| Place { at: at.0, normal })
+        };
+        let places: Vec<Option<Place>> = self.points.iter().map(place).collect();
+        let lights: Vec<Faces<'_>> = self.lights.iter().map(|light| light.faces(&places)).collect();
+        let mut all = vec![vec![0.0; self.lights.len()]; self.points.len()];
+        for (index, board) in self.reflectors.iter().enumerate() {
+            let own = board.factors(&lights, &places, &self.blockers);
+            if own.iter().flatten().all(|factor| *factor == 0.0) {
+                idle.push(index);
+            }
+            for (sum, part) in all.iter_mut().flatten().zip(own.into_iter().flatten()) {
+                *sum += part;
+            }
+        }
+        all
     }
 
     /// The ambient light at every point, as N².
@@ -444,6 +528,27 @@ impl Scene {
             };
         }
         ambient
+    }
+}
+
+impl Light {
+    /// What lights boards: one face, or one aimed at each place if it has no aim and its light depends on that. None
+    /// without a position.
+    fn faces(&self, places: &[Option<Place>]) -> Faces<'_> {
+        let Some(Position(from)) = self.position else { return Vec::new() };
+        let Optics { aim, beam, source, .. } = &self.optics;
+        let face = |to: Vector| {
+            let axis = minus(to, from);
+            (axis != [0.0; 3]).then(|| Face::new(from, axis, *source, beam.as_ref()))
+        };
+        match aim {
+            Some(Position(aim)) => vec![face(*aim)],
+            // It shines alike in all directions.
+            None if source.is_none() && Beam::shaped(beam.as_ref()).is_none() => {
+                vec![face([from[0], from[1] + 1.0, from[2]])]
+            }
+            None => places.iter().map(|place| face(place.as_ref()?.at)).collect(),
+        }
     }
 }
 

@@ -21,6 +21,8 @@ words! {
         Modifier = "modifier",
         /// What high-speed sync takes from a flash, where it is not stated.
         HighSpeedSync = "high_speed_sync",
+        /// The light that the walls of a room send on.
+        Room = "room",
         /// The share of the light inside a coverage, or the efficacy of a unit, where units are compared by light or energy.
         Comparison = "comparison",
         /// The readings that the number rests on.
@@ -186,6 +188,7 @@ pub fn at_point(scene: &Scene, matrix: &LightMatrix, point: usize, powers: &[f64
         let rating = beam_at_full(&named.unit, placement.beam.as_ref()).map_or([0.0; 2], half_widths);
         let modifier = half_widths(placement.modifier.map(Stops::factor));
         let sync = named.unit.through(scene.shutter()).map_or([0.0; 2], half_widths);
+        let room = placement.factor.map_or([0.0; 2], half_widths);
         let kind = placement.kind.map(|kind| kind.kind.0.to_owned());
         let part = |cause, [low, high]: [f64; 2], common| UncertainPart {
             cause,
@@ -199,6 +202,7 @@ pub fn at_point(scene: &Scene, matrix: &LightMatrix, point: usize, powers: &[f64
             part(Cause::Rating, rating, unit()),
             part(Cause::Modifier, modifier, kind),
             part(Cause::HighSpeedSync, sync, unit()),
+            part(Cause::Room, room, Some(String::new())),
         ]
     });
     Uncertainty::of(parts.collect())

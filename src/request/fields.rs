@@ -23,6 +23,7 @@ pub use self::{
     lens::LensInput,
     levels::{check_level, encoding, encoding_with},
     numbers::*,
+    optics::Sides,
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
     zoom::{UnitGuide, ZoomGuideInput, zoomed},

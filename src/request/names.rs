@@ -19,6 +19,10 @@ pub struct References {
     pub lights: Names<Unit>,
     /// The metering points.
     pub points: Names<()>,
+    /// The boards.
+    pub reflectors: Names<()>,
+    /// The blockers.
+    pub blockers: Names<()>,
     /// The points that ratios refer to. They may be defined later.
     pub targets: Vec<(Pointer, String)>,
     /// The unit whose settings the readings state.

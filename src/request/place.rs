@@ -121,6 +121,10 @@ impl From<Part> for Pointer {
                 Self::element("placements", index).with(field)
             }
             Part::Ambient(index, field) => Self::element("ambient", index).with(field),
+            Part::Reflectors => Self::from_names(&["reflectors"]),
+            Part::Reflector(index) => Self::element("reflectors", index),
+            Part::Blocker(index) => Self::element("blockers", index),
+            Part::Room => Self::from_names(&["room"]),
             Part::Unit => Self::from_names(&["unit"]),
             Part::KitUnit { kit, entry } => Self::from(Part::KitEntry { kit, entry }).field("unit"),
             Part::KitEntry { kit, entry } => Self::from(Part::Kit(kit)).index(entry),

@@ -70,6 +70,26 @@ pub fn define_point(
     define(|references| &mut references.points, (id, name), None, at, reader);
 }
 
+/// Defines a board.
+pub fn define_reflector(
+    id: Option<&Option<Id>>,
+    name: Option<&Option<String>>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    define(|references| &mut references.reflectors, (id, name), None, at, reader);
+}
+
+/// Defines a blocker.
+pub fn define_blocker(
+    id: Option<&Option<Id>>,
+    name: Option<&Option<String>>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    define(|references| &mut references.blockers, (id, name), None, at, reader);
+}
+
 fn define<T: Clone>(
     list: fn(&mut References) -> &mut Names<T>,
     (id, name): (Option<&Option<Id>>, Option<&Option<String>>),

@@ -69,7 +69,8 @@ pub fn pair(item: RefOr<Schema>) -> ArrayBuilder {
     ArrayBuilder::new().items(item).min_items(Some(2)).max_items(Some(2))
 }
 
-fn three(item: impl Into<ArrayItems>) -> ArrayBuilder {
+/// A list of three.
+pub fn three(item: impl Into<ArrayItems>) -> ArrayBuilder {
     ArrayBuilder::new().items(item).min_items(Some(3)).max_items(Some(3))
 }
 

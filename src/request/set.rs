@@ -4,6 +4,7 @@ mod contribution;
 mod light;
 mod pack;
 mod point;
+mod surroundings;
 
 use std::{collections::HashMap, time::Duration};
 
@@ -14,6 +15,7 @@ use self::{
     light::LightEntry,
     pack::PackEntry,
     point::{LightingRatioInput, PointInput},
+    surroundings::{BlockerEntry, ReflectorEntry},
 };
 use crate::{
     light::{
@@ -25,6 +27,7 @@ use crate::{
             limits::Limits,
             packs,
             ratio::{LightingRatio, SIDES},
+            room::Room,
             target::Target,
         },
         unit::pack::Pack,
@@ -79,6 +82,12 @@ request! {
         readings: Option<Vec<ReadingInput>>,
         /// Light computed from where the lights stand. A light and a point that both have a position need no placement.
         placements: Option<Vec<PlacementEntry>>,
+        /// Boards and ceilings that send light on, for lights and points that have positions.
+        reflectors: Option<Vec<ReflectorEntry>>,
+        /// Flags, people and what else hides lights from points, for lights and points that have positions.
+        blockers: Option<Vec<BlockerEntry>>,
+        /// The room whose walls send on the light of placements, as a rough estimate; none if left out.
+        room: Option<Room>,
         /// Ambient light at the points.
         ambient: Option<Vec<AmbientEntry>>,
         /// The meter against the camera.
@@ -210,6 +219,9 @@ impl SetRequest {
                 points,
                 contributions: contributions?,
                 ambient: ambient?,
+                reflectors: self.reflectors.into_iter().flatten().map(|entry| entry.0).collect(),
+                blockers: self.blockers.into_iter().flatten().map(|entry| entry.0).collect(),
+                room: self.room,
                 ratio,
                 meter_offset: self.meter.and_then(|meter| meter.offset_stops).map_or(Stops::ZERO, |it| it.0),
             },

@@ -145,6 +145,8 @@ faults! {
         "this names a kind of modifier; stops are expected" / "{expected}",
     NoDirection { expected: &'static str } = "no_direction":
         "the direction has no length" / "{expected}",
+    UpAlongNormal = "up_along_normal":
+        "the board's height would run along its normal" / "another direction, or none: the height then runs up, or along y on a level board",
     AimWithoutPosition = "aim_without_position":
         "a distance does not say where the light is, so an aim has no effect" / "off_axis_deg, or a position instead of the distance",
     AngleBesidePosition = "angle_beside_position":

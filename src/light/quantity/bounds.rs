@@ -89,6 +89,8 @@ pub const EXPOSURE_VALUE: Bounds = Bounds::new("exposure value", "", -20.0, 40.0
 pub const ILLUMINANCE_IN_STOPS: Bounds = Bounds::new("illuminance to convert", "lx", 1e-6, 1e6);
 /// Reflectance: the share of the light that a surface sends back.
 pub const REFLECTANCE: Bounds = Bounds::new("reflectance", "", 1e-4, 1.0);
+/// Mean reflectance of the walls of a room, which must take some of the light.
+pub const ROOM_REFLECTANCE: Bounds = Bounds::new("reflectance of a room", "", 1e-4, 0.98);
 /// A requested lighting ratio of two sides.
 pub const LIGHTING_RATIO: Bounds = Bounds::new("lighting ratio", "to 1", 1.0, 1000.0);
 /// A shift in stops.
@@ -227,6 +229,7 @@ pub const ALL: &[Bounds] = &[
     EXPOSURE_VALUE,
     ILLUMINANCE_IN_STOPS,
     REFLECTANCE,
+    ROOM_REFLECTANCE,
     LIGHTING_RATIO,
     SHIFT,
     CORRECTION,

@@ -20,6 +20,8 @@ pub enum Beam {
     /// Measured: rows of angle from the axis in degrees, rising from 0, and relative intensity. Linear between rows, no
     /// light beyond the last.
     Table(Vec<[f64; 2]>),
+    /// Equally strong in all directions, for a face too, whose light does not fall off with the cosine then.
+    Even,
 }
 
 impl Beam {
@@ -33,6 +35,7 @@ impl Beam {
     /// ```
     pub fn relative(&self, off_axis_deg: f64) -> f64 {
         match self {
+            Self::Even => 1.0,
             Self::HalfPower { .. } if off_axis_deg >= 90.0 => 0.0,
             Self::HalfPower { deg } => off_axis_deg.to_radians().cos().powf(exponent(*deg)),
             Self::Table(rows) => {
@@ -49,10 +52,24 @@ impl Beam {
         }
     }
 
+    /// Relative intensity by the cosine of the angle from the axis, ready for many angles.
+    pub fn by_cosine(&self) -> impl Fn(f64) -> f64 + '_ {
+        let power = match self {
+            Self::HalfPower { deg } => exponent(*deg),
+            Self::Table(_) | Self::Even => 0.0,
+        };
+        move |cosine: f64| match self {
+            Self::HalfPower { .. } => cosine.max(0.0).powf(power),
+            Self::Table(_) => self.relative(cosine.clamp(-1.0, 1.0).acos().to_degrees()),
+            Self::Even => 1.0,
+        }
+    }
+
     /// The integral of the relative intensity over the sphere: 2π/(n+1) for a power of the cosine, a closed form between
     /// the rows of a table (derived). Beam (cd·s) times this is light (lm·s).
     pub fn solid_angle(&self) -> Steradians {
         Steradians::new_unchecked(match self {
+            Self::Even => 4.0 * PI,
             Self::HalfPower { deg } => 2.0 * PI / (exponent(*deg) + 1.0),
             Self::Table(rows) => {
                 let axis = rows.first().map_or(1.0, |row| row[1]);
@@ -67,6 +84,28 @@ impl Beam {
                 2.0 * PI / axis * rows.windows(2).map(part).sum::<f64>()
             }
         })
+    }
+
+    /// The beam, unless it is even: that says nothing about how wide it is.
+    pub fn shaped(beam: Option<&Self>) -> Option<&Self> {
+        beam.filter(|beam| **beam != Self::Even)
+    }
+
+    /// The angle over which it changes much, rad: where it has half of its strength.
+    pub fn scale(&self) -> f64 {
+        match self {
+            Self::Even => PI,
+            Self::HalfPower { deg } => (deg / 2.0).to_radians(),
+            Self::Table(rows) => {
+                let half = rows.first().map_or(0.0, |axis| axis[1] / 2.0);
+                rows.iter().find(|row| row[1] < half).or(rows.last()).map_or(PI, |row| row[0]).to_radians()
+            }
+        }
+    }
+
+    /// Whether it has kinks and perhaps an edge.
+    pub const fn is_rough(&self) -> bool {
+        matches!(self, Self::Table(_))
     }
 
     /// The square of the guide number of a unit of known energy with this beam, at full power and ISO 100:

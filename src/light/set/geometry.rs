@@ -1,14 +1,17 @@
 //! Distance and angles between a light and a point, from positions (derived: vector geometry).
 
-use crate::light::quantity::Metres;
+use crate::light::{
+    quantity::Metres,
+    set::vector::{Vector, angle_deg, length, minus},
+};
 
 /// A position in the room, m: x to the right, y away, z up. The client chooses the origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Position(pub [f64; 3]);
+pub struct Position(pub Vector);
 
 /// A direction vector of any length.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Direction(pub [f64; 3]);
+pub struct Direction(pub Vector);
 
 /// The geometry of a light as seen from a point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,20 +63,4 @@ pub fn seen(
     };
     let incidence_deg = normal.map_or(0.0, |normal| angle_deg(normal.0, ray.map(|along| -along)));
     Ok(Seen { distance: Metres::new_unchecked(distance), incidence_deg, off_axis_deg })
-}
-
-/// The vector from `b` to `a`.
-pub fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
-}
-
-fn length(v: [f64; 3]) -> f64 {
-    v[0].hypot(v[1]).hypot(v[2])
-}
-
-/// The angle between two vectors, from both sine and cosine, which is accurate for small angles and right angles.
-fn angle_deg(a: [f64; 3], b: [f64; 3]) -> f64 {
-    let cross = [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
-    let dot = a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    length(cross).atan2(dot).to_degrees()
 }

@@ -2,13 +2,18 @@
 //!
 //! A beam of Q cd·s gives H = Q·cos(i)/d² (inverse-square and cosine law: CIE e-ILV 17-25-104). With
 //! N² = H·S/C (ISO 2720:1974 applied to flash) and GN² = Q·S/C (ISO 1230) that is
-//! N² = GN²·(S/100)·cos(i)/d². Near a source of finite size the light is less (see [`Source::factor`]).
+//! N² = GN²·(S/100)·cos(i)/d². A face takes the place of cos(i)/d² with its own factor (see
+//! [`crate::light::set::face`]), to which boards and the walls of a room add.
 
 use std::f64::consts::PI;
 
 use crate::light::{
     quantity::{Estimate, Iso, Metres, Stops},
-    set::{beam::Beam, modifier::ModifierKind},
+    set::{
+        beam::Beam,
+        face::{Face, Place},
+        modifier::ModifierKind,
+    },
     unit::{
         Unit,
         coverage::Coverage,
@@ -94,6 +99,9 @@ pub struct Placement {
     pub kind: Option<&'static ModifierKind>,
     /// The shape and size of its emitting face; a point if `None`.
     pub source: Option<Source>,
+    /// What takes the place of cosine over the square of the distance, 1/m², where positions, boards or a room decide it;
+    /// from the distance and the angles if `None`.
+    pub factor: Option<Estimate<f64>>,
 }
 
 impl Placement {
@@ -107,24 +115,39 @@ impl Placement {
             modifier: Estimate::exact(Stops::ZERO),
             kind: None,
             source: None,
+            factor: None,
         }
     }
 
     /// N² over GN² for this placement at an ISO speed. Zero if the light is behind the plane of the point.
     pub fn transfer(&self, iso: Iso) -> Estimate<f64> {
+        let factor = self.factor.unwrap_or_else(|| Estimate::exact(self.by_distance()));
+        self.modifier.map(|modifier| iso.get() / 100.0 * modifier.factor()).times(factor)
+    }
+
+    /// The factor by distance and angles, 1/m². Light, point, axis and normal are in the level plane; where both angles are
+    /// equal, the planes of face and point are parallel.
+    pub fn by_distance(&self) -> f64 {
         let d = self.distance.get();
-        // A right angle gives exactly zero, without the rounding error of the cosine.
-        let cosine = if self.incidence_deg >= 90.0 { 0.0 } else { self.incidence_deg.to_radians().cos() };
-        let finite = self.source.map_or(1.0, |source| source.factor(self.distance));
-        let beam = self.beam.as_ref().map_or(1.0, |beam| beam.relative(self.off_axis_deg));
-        self.modifier.map(|modifier| iso.get() / 100.0 * cosine * beam * modifier.factor() * finite / (d * d))
+        let beam = self.beam.as_ref();
+        if self.source.is_none() {
+            // A right angle gives exactly zero, without the rounding error of the cosine.
+            let cosine = if self.incidence_deg >= 90.0 { 0.0 } else { self.incidence_deg.to_radians().cos() };
+            return cosine * beam.map_or(1.0, |beam| beam.relative(self.off_axis_deg)) / (d * d);
+        }
+        let level = |angle_deg: f64| {
+            let (sine, cosine) = angle_deg.to_radians().sin_cos();
+            [sine, cosine, 0.0]
+        };
+        let place = Place { at: [0.0, d, 0.0], normal: Some(level(self.incidence_deg).map(|part| -part)) };
+        Face::new([0.0; 3], level(self.off_axis_deg), self.source, beam).factor(&place, &[])
     }
 
     /// Its light over that on the axis at a distance, the point facing the light: what moving a metered light from there
     /// does. The modifier was metered.
     pub fn over(&self, distance: Metres, iso: Iso) -> f64 {
         let here = Self { modifier: Estimate::exact(Stops::ZERO), ..self.clone() };
-        let there = Self { distance, incidence_deg: 0.0, off_axis_deg: 0.0, ..here.clone() };
+        let there = Self { distance, incidence_deg: 0.0, off_axis_deg: 0.0, factor: None, ..here.clone() };
         here.transfer(iso).typical / there.transfer(iso).typical
     }
 
@@ -141,7 +164,7 @@ pub fn beam_at_full(unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
     if let Some(lamp) = unit.lamp {
         return Some(intensity(lamp, unit, beam)?.map(|candela| lamp::square_of_a_second(candela) * offset));
     }
-    let square = match (unit.guide_number, unit.energy, beam, unit.coverage) {
+    let square = match (unit.guide_number, unit.energy, Beam::shaped(beam), unit.coverage) {
         _ if unit.needs_zoom() => return None,
         (Some(guide), _, _, _) => Estimate::exact(guide.get() * guide.get()),
         (None, Some(energy), Some(beam), coverage) => beam.guide_square(energy, coverage),
@@ -155,6 +178,6 @@ pub fn beam_at_full(unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
 
 /// The intensity of a lamp on its axis at full output, cd, by its beam, or else by the coverage of the unit.
 pub fn intensity(lamp: Lamp, unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
-    let by_beam = beam.map(|beam| beam.per_steradian(unit.coverage));
+    let by_beam = Beam::shaped(beam).map(|beam| beam.per_steradian(unit.coverage));
     lamp.intensity(by_beam.or_else(|| unit.coverage.map(Coverage::per_steradian)))
 }

@@ -11,6 +11,7 @@ use crate::light::{
         filter,
         modifier::{Modifier, ModifierKind},
         placement::{beam_at_full, intensity},
+        room,
     },
     unit::{Unit, lamp::Lamp, shutter::Shutter, zoom::Zoom},
 };
@@ -71,6 +72,10 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
             add_all(index, vec![kind_of(light, kind)]);
         }
     }
+    if scene.room.is_some() && !matrix.placements.is_empty() {
+        let factor = room::FACTOR;
+        assumptions.push(Remark::about(Part::Room, AssumptionKind::RoomLight { factor }));
+    }
     assumptions
 }
 
@@ -108,10 +113,11 @@ pub fn rating_assumptions(
     guide.into_iter().chain(sync).collect()
 }
 
-/// The warnings about the light of a set. `is_on` says whether the light of an index may be on.
+/// The warnings about the light of a set, its boards and its blockers. `is_on` says whether the light of an index may be on.
 pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
     let aimed = aimed_without_beam(scene, matrix, &is_on);
-    aimed.into_iter().chain(faster_than_sync(scene, &is_on)).chain(mixed_colours(scene, &is_on)).collect()
+    let lights = aimed.into_iter().chain(faster_than_sync(scene, &is_on)).chain(mixed_colours(scene, &is_on));
+    lights.chain(around(scene, matrix, &is_on)).collect()
 }
 
 /// The warning about flashes that do not light the whole frame.
@@ -144,7 +150,42 @@ fn mixed_colours(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
     .collect()
 }
 
-/// The warning about lights that are aimed but have no beam, so that the aim has no effect.
+/// Warnings about what is around the lights: boards, the room, blockers.
+fn around(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    if !matrix.idle_boards.is_empty() {
+        let boards = matrix.idle_boards.iter().map(|&board| scene.reflectors[board].name.clone()).collect();
+        let part = Part::of_reflectors(&matrix.idle_boards);
+        warnings.push(Remark::about(part, WarningKind::IdleBoards { boards }));
+    }
+    if scene.room.is_some() {
+        let is_unknown = |&index: &usize| {
+            is_on(index)
+                && matrix.placements.iter().any(|(_, light, it)| {
+                    let unit = &scene.lights[index].unit;
+                    *light == index && room::solid_angle_sr(unit, it.source, it.beam.as_ref()).is_none()
+                })
+        };
+        let unknown: Vec<usize> = (0..scene.lights.len()).filter(is_unknown).collect();
+        if !unknown.is_empty() {
+            let lights = unknown.iter().map(|&light| scene.lights[light].name.clone()).collect();
+            warnings.push(Remark::about(Part::of_lights(&unknown), WarningKind::LumensUnknown { lights }));
+        }
+    }
+    for (index, blocker) in scene.blockers.iter().enumerate() {
+        let lights = scene.lights.iter().map(|light| (&light.name, light.position));
+        let points = scene.points.iter().map(|point| (&point.name, point.position));
+        let inside = lights.chain(points).filter(|(_, at)| at.is_some_and(|at| blocker.contains(at.0)));
+        let inside: Vec<String> = inside.map(|(name, _)| name.clone()).collect();
+        if !inside.is_empty() {
+            let kind = WarningKind::InsideBlocker { inside, blocker: blocker.name.clone() };
+            warnings.push(Remark::about(Part::Blocker(index), kind));
+        }
+    }
+    warnings
+}
+
+/// The warning about lights that are aimed but have no beam and no face, so that the aim has no effect.
 fn aimed_without_beam(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
     let is_aimed_in_a_placement = |light: usize| {
         scene.contributions.iter().any(|contribution| {
@@ -156,6 +197,7 @@ fn aimed_without_beam(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize)
         matrix.placements.iter().any(|(point, light, placement)| {
             *light == index
                 && placement.beam.is_none()
+                && placement.source.is_none()
                 && placement.off_axis_deg > ASIDE_DEG
                 && matrix.gain[*point][index].typical > 0.0
         })

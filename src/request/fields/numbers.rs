@@ -170,6 +170,8 @@ measures!(
     MagnificationValue: MAGNIFICATION as MAGNIFICATION,
     /// Reflectance of a surface, a share of the light.
     ReflectanceValue: REFLECTANCE as SHARE,
+    /// Mean reflectance of the walls of a room, a share of the light.
+    RoomReflectance: ROOM_REFLECTANCE as SHARE,
     /// Colour temperature, K.
     KelvinValue: KELVIN as KELVINS,
     /// A time between frames, or in which a unit recycles, s.

@@ -1,6 +1,6 @@
 //! The optics of a light: beams, modifiers, and the faces of sources.
 
-use utoipa::openapi::{RefOr, Schema};
+use utoipa::openapi::{ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type};
 
 use crate::{
     light::{
@@ -63,10 +63,49 @@ impl Item for BeamRow {
     const PLURAL: &'static str = "rows";
 }
 
-looks_like!(BeamRow as BeamRow, Beam as BeamInput, Source as SourceInput);
+looks_like!(BeamRow as BeamRow, Source as SourceInput);
+
+/// The word for a beam that is even.
+const EVEN: &str = "even";
+
+schema!(
+    /// A beam in a request.
+    BeamOrWord as "Beam": OneOfBuilder::new()
+        .item(Ref::from_schema_name("BeamInput"))
+        .item(ObjectBuilder::new().schema_type(Type::String).enum_values(Some([EVEN])))
+        .description(Some("How a beam falls off, or \"even\": as strong in all directions, so that the light of a face does not fall off with the cosine either."))
+        .into()
+);
+
+impl FieldSchema for Beam {
+    fn schema() -> RefOr<Schema> {
+        reference::<BeamOrWord>()
+    }
+
+    fn parameter() -> RefOr<Schema> {
+        reference::<BeamInput>()
+    }
+
+    fn is_object() -> bool {
+        true
+    }
+
+    fn add_named(all: &mut Named) {
+        field_schema::add::<BeamOrWord>(all);
+        field_schema::add::<BeamInput>(all);
+    }
+}
 
 impl Read for Beam {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        if let Some(word) = value.text() {
+            return if word == EVEN {
+                Some(Self::Even)
+            } else {
+                let word = word.to_owned();
+                reader.push_fault(at, Fault::UnknownWord { word, known: Words(vec![EVEN]) })
+            };
+        }
         let input = BeamInput::read(value, at, reader)?;
         match (input.half_power_deg, input.table) {
             (Some(HalfPower(deg)), None) => Some(Self::HalfPower { deg }),
@@ -137,7 +176,7 @@ request! {
 }
 
 /// Width and height.
-pub struct Sides([Size; 2]);
+pub struct Sides(pub [Size; 2]);
 
 impl FieldSchema for Sides {
     fn schema() -> RefOr<Schema> {

@@ -39,7 +39,7 @@ request! {
         pub distance: Option<Metres>,
         /// With `distance`: angle between the light's direction and the point's normal, degrees, 0 to 90; 0 if left out.
         pub incidence_deg: Option<AngleOfIncidence>,
-        /// With `distance`: angle between the light's axis and the point, degrees, 0 to 180; 0 if left out. It has an effect only with a `beam`.
+        /// With `distance`: angle between the light's axis and the point, degrees, 0 to 180; 0 if left out. It has an effect with a `beam`, and with a `source`, whose light falls off with the cosine. With `source`, both angles are taken to lie in the level plane; where they are equal, the planes of face and target are parallel.
         pub off_axis_deg: Option<OffAxis>,
         /// The light's position, instead of the one stated with the light.
         pub position: Option<Position>,
@@ -47,9 +47,9 @@ request! {
         pub aim: Option<Position>,
         /// The effect of its modifier relative to the unit's rating, instead of the one stated with the light: stops, negative if it loses light, or a kind from `/v1/modifiers`.
         pub modifier_stops: Option<Modifier>,
-        /// How its beam falls off away from the axis, instead of the beam stated with the light.
+        /// How its beam falls off away from the axis, instead of the beam stated with the light; "even" for none.
         pub beam: Option<Beam>,
-        /// The face of the modifier, for a light that is near, instead of the one stated with the light. The finite-source factor is then applied as well.
+        /// The face of the modifier, for a light that is near, instead of the one stated with the light. The light is then summed over its area.
         pub source: Option<Source>,
     }
     at most one of "the place of the light": distance | position

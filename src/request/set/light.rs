@@ -57,9 +57,9 @@ request! {
         position: Option<Position>,
         /// The position that it is aimed at; each point in turn if left out.
         aim: Option<Position>,
-        /// How its beam falls off away from the axis; an even beam if left out.
+        /// How its beam falls off away from the axis. If left out, a light without `source` is even, and a face falls off with the cosine; "even" switches that off.
         beam: Option<Beam>,
-        /// The face of its modifier. The finite-source factor is then applied as well.
+        /// The face of its modifier, turned to its `aim`. The light is then summed over its area: each part with its own distance and angles, and only what is above a point's horizon. A rectangle's width is level and its height runs up; along y if it is aimed straight up or down.
         source: Option<Source>,
     }
     checked by references::define_light(id, name, unit)

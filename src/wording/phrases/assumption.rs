@@ -52,6 +52,9 @@ phrases! {
         "{kind}, {effect_stops}" / "from memory, rough",
     ModifierKindOfLight { light, kind, effect_stops } = "light_modifier_stops" ("effect of the modifier of a light, stops"):
         "{light}: {kind}, {effect_stops}" / "from memory, rough",
+    RoomLight { factor } = "room_light" ("light off the walls of the room"):
+        "lumens · reflectance / (area · (1 - reflectance)), everywhere alike, by a factor of {factor} either way"
+        / "from memory of radiometry texts: the integrating sphere's multiplier less the first pass; rough in a real room",
     ChargingEfficiency { efficiency } = "charging_efficiency" ("efficiency of charging"):
         "{efficiency}" / "from memory, wide on purpose: the maker's data sheet knows",
     ModellingLamp { power_w } = "modelling_lamp_w" ("power of a modelling lamp, W"):

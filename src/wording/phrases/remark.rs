@@ -47,6 +47,12 @@ phrases! {
         "No light is on {packs}.",
     MixedColour { light, other, difference_mired } = "mixed_colour":
         "{light} is {difference_mired} mired off {other} by their filters: if one looks neutral, the other looks coloured.",
+    IdleBoards { boards } = "board_reflects_nothing":
+        "These boards send no light to any point: {boards}. A board reflects on the side of its normal only: look whether it is edge-on, turned away or in the shade, and whether lights and points have positions.",
+    LumensUnknown { lights } = "room_light_unknown":
+        "The room gets no light of {lights}: how many lumens they give is not known. State a beam, the source, or the unit's coverage.",
+    InsideBlocker { inside, blocker } = "inside_blocker":
+        "Inside the blocker {blocker}, which hides nothing from there: {inside}. For a person who stands there, put the point on the front of the body.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 

@@ -7,10 +7,7 @@ use crate::light::{
     error::{Entry, Field, Part},
     quantity::{Metres, Stops, bounds, significant},
     remedy::{Change, Edit, Named, NewValue, Sized, To, nearest},
-    set::{
-        Contribution, Geometry, Optics, Origin, Scene,
-        geometry::{Position, minus},
-    },
+    set::{Contribution, Geometry, Optics, Origin, Scene, geometry::Position, vector::minus},
 };
 
 /// From this distance on, a position is rounded to the centimetre, below it to the millimetre, m.

@@ -1,0 +1,164 @@
+//! Flat convex polygons in the room: what is left of one above a plane or outside a shadow, the light of a Lambertian one,
+//! and sums over one.
+//!
+//! The light of a uniform Lambertian polygon at a surface is ½·Σ γ·(n·Γ) over its edges, with γ the angle that an edge
+//! subtends and Γ the unit normal of the plane through it and the point (Lambert; published: Siegel & Howell, Thermal
+//! Radiation Heat Transfer, contour integration). What is below the surface's own plane must be cut off before.
+
+use crate::light::set::vector::{Vector, cross, dot, length, minus, plus, scaled};
+
+/// One side of a plane: the places whose distance along the normal from the plane is 0 or more.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Side {
+    /// The normal, which points to the places that belong to it.
+    pub normal: Vector,
+    /// The distance of the plane from the origin along the normal.
+    pub offset: f64,
+}
+
+impl Side {
+    /// The side of a plane through a point to which the normal points.
+    pub fn through(point: Vector, normal: Vector) -> Self {
+        Self { normal, offset: dot(point, normal) }
+    }
+
+    /// How far a place is inside; negative outside.
+    pub fn depth(&self, place: Vector) -> f64 {
+        dot(place, self.normal) - self.offset
+    }
+
+    /// The other side of the plane.
+    fn other(&self) -> Self {
+        Self { normal: scaled(self.normal, -1.0), offset: -self.offset }
+    }
+}
+
+/// The part of a polygon on one side of a plane; no corners if there is none.
+pub fn clipped(corners: &[Vector], side: &Side) -> Vec<Vector> {
+    let mut left = Vec::with_capacity(corners.len() + 1);
+    for (index, &corner) in corners.iter().enumerate() {
+        let next = corners[(index + 1) % corners.len()];
+        let (here, there) = (side.depth(corner), side.depth(next));
+        if here >= 0.0 {
+            left.push(corner);
+        }
+        if (here > 0.0 && there < 0.0) || (here < 0.0 && there > 0.0) {
+            left.push(plus(corner, here / (here - there), minus(next, corner)));
+        }
+    }
+    if left.len() < 3 { Vec::new() } else { left }
+}
+
+/// Removes what is inside all of `shadow` from polygons, which fall into convex parts.
+pub fn remove(polygons: &mut Vec<Vec<Vector>>, shadow: &[Side]) {
+    let mut parts = Vec::with_capacity(polygons.len());
+    for polygon in polygons.drain(..) {
+        let mut lit = Vec::new();
+        let mut rest = polygon.clone();
+        for side in shadow {
+            if rest.is_empty() {
+                break;
+            }
+            lit.push(clipped(&rest, &side.other()));
+            rest = clipped(&rest, side);
+        }
+        if rest.is_empty() {
+            // The shadow misses it.
+            parts.push(polygon);
+        } else {
+            parts.extend(lit.into_iter().filter(|part| !part.is_empty()));
+        }
+    }
+    *polygons = parts;
+}
+
+/// ∫ cosθ·cosθ′/r² dA over a polygon, of which nothing is below the plane of the point with this normal.
+pub fn lambert(corners: &[Vector], point: Vector, normal: Vector) -> f64 {
+    let mut sum = 0.0;
+    for (index, &corner) in corners.iter().enumerate() {
+        let next = corners[(index + 1) % corners.len()];
+        let from = minus(corner, point);
+        // The product with the edge has fewer rounding errors than that with the next corner.
+        let across = cross(from, minus(next, corner));
+        let size = length(across);
+        if size > 0.0 {
+            let angle = size.atan2(dot(from, minus(next, point)));
+            sum += angle * dot(across, normal) / size;
+        }
+    }
+    0.5 * sum.abs()
+}
+
+/// How often a part is split into four at the most.
+const MAX_DEPTH: u32 = 7;
+/// Differences that no longer matter, over the whole sum.
+const FINE: f64 = 3e-5;
+/// A part this small against its distance is smooth, whatever the light does with the angle.
+const TINY: f64 = 0.04;
+/// A part this small against its distance is smooth if the light changes no faster than the cosine does.
+const SMALL: f64 = 0.5;
+/// A part larger than this against its distance may hide a peak between its points.
+const COARSE: f64 = 1.5;
+
+/// What a sum over a polygon is taken of.
+pub struct Integrand<F: Fn(Vector) -> f64> {
+    /// The value at a place, per area.
+    pub value: F,
+    /// The point that it is seen from.
+    pub from: Vector,
+    /// The angle over which the light changes much, rad.
+    pub scale: f64,
+    /// Whether the light may have kinks and jumps.
+    pub is_rough: bool,
+}
+
+impl<F: Fn(Vector) -> f64> Integrand<F> {
+    /// The sum over a convex polygon: by triangles around its middle, each split as long as that changes the sum.
+    pub fn over(&self, corners: &[Vector]) -> f64 {
+        let middle = scaled(
+            corners.iter().fold([0.0; 3], |sum, corner| plus(sum, 1.0, *corner)),
+            1.0 / corners.len() as f64,
+        );
+        let triangles = |index: usize| [middle, corners[index], corners[(index + 1) % corners.len()]];
+        let all: Vec<([Vector; 3], f64)> =
+            (0..corners.len()).map(triangles).map(|triangle| (triangle, self.rule(&triangle))).collect();
+        let whole: f64 = all.iter().map(|(_, sum)| sum).sum();
+        all.iter().map(|(triangle, own)| self.split(triangle, *own, whole, 0)).sum()
+    }
+
+    fn split(&self, triangle: &[Vector; 3], own: f64, whole: f64, depth: u32) -> f64 {
+        let [a, b, c] = *triangle;
+        let size = length(minus(b, a)).max(length(minus(c, b))).max(length(minus(a, c)));
+        let middle = scaled(plus(plus(a, 1.0, b), 1.0, c), 1.0 / 3.0);
+        let seen = size / length(minus(middle, self.from)).max(1e-12);
+        let is_smooth = seen < TINY || (!self.is_rough && seen < SMALL.min(0.7 * self.scale));
+        if is_smooth || depth == MAX_DEPTH {
+            return own;
+        }
+        let half = |a: Vector, b: Vector| scaled(plus(a, 1.0, b), 0.5);
+        let [ab, bc, ca] = [half(a, b), half(b, c), half(c, a)];
+        let parts = [[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]];
+        let sums = parts.map(|part| self.rule(&part));
+        let sum: f64 = sums.iter().sum();
+        let is_coarse = seen > COARSE.min(4.0 * self.scale);
+        if !is_coarse && (sum - own).abs() <= FINE * whole.max(sum) {
+            return sum;
+        }
+        parts.iter().zip(sums).map(|(part, own)| self.split(part, own, whole.max(sum), depth + 1)).sum()
+    }
+
+    /// Seven points of a triangle, exact to the fifth degree (published: Radon 1948).
+    fn rule(&self, [a, b, c]: &[Vector; 3]) -> f64 {
+        const MIDDLE: f64 = 9.0 / 40.0;
+        const NEAR: [f64; 2] = [0.101_286_507_323_456_34, 0.125_939_180_544_827_15];
+        const FAR: [f64; 2] = [0.470_142_064_105_115_1, 0.132_394_152_788_506_18];
+        let area = 0.5 * length(cross(minus(*b, *a), minus(*c, *a)));
+        let at = |u: f64, v: f64| plus(plus(*a, u, minus(*b, *a)), v, minus(*c, *a));
+        let three = |[at_two, weight]: [f64; 2]| {
+            let other = 2.0f64.mul_add(-at_two, 1.0);
+            let places = [at(at_two, at_two), at(other, at_two), at(at_two, other)];
+            weight * places.into_iter().map(&self.value).sum::<f64>()
+        };
+        area * (MIDDLE * (self.value)(at(1.0 / 3.0, 1.0 / 3.0)) + three(NEAR) + three(FAR))
+    }
+}
