@@ -224,3 +224,6 @@ pub fn shade(parts: &mut Vec<Vec<Vector>>, place: Vector, middle: Vector, blocke
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

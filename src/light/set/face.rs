@@ -22,7 +22,9 @@ use crate::light::{
 };
 
 /// Corners of the polygon, of the same area, that stands for a disc where a part of it is cut off.
-const CORNERS: u32 = 96;
+const CORNERS: u32 = 64;
+/// The same with a beam, whose sum takes longer.
+const BEAM_CORNERS: u32 = 32;
 /// Up to this radius over the distance, a disc with a beam is smooth.
 const FAR: f64 = 0.5;
 /// Gauss points from -1 to 1, and their weights (published: Abramowitz & Stegun, 25.4.30).
@@ -95,14 +97,19 @@ impl<'s> Face<'s> {
         if let (Shape::Disc { radius, .. }, true, true) = (self.shape, is_whole, blockers.is_empty()) {
             match self.beam {
                 None => return disc(radius, height, to, self.axis, normal),
-                Some(beam) if !beam.is_rough() && radius / length(to) < FAR.min(0.7 * beam.scale()) => {
+                Some(beam) if !beam.is_rough() && radius / length(to) < FAR.min(beam.scale()) => {
                     return over_disc(&panel, self.shine(beam, place.at, normal));
                 }
                 Some(_) => {}
             }
         }
+        if let (Shape::Rectangle(_), None, true, true) =
+            (self.shape, self.beam, is_whole, blockers.is_empty())
+        {
+            return lambert(&panel.corners(), place.at, normal) / area;
+        }
         let mut parts = vec![match self.shape {
-            Shape::Disc { .. } => round(&panel),
+            Shape::Disc { .. } => round(&panel, if self.beam.is_some() { BEAM_CORNERS } else { CORNERS }),
             _ => panel.corners().to_vec(),
         }];
         if !is_whole {
@@ -233,11 +240,11 @@ fn disc(radius: f64, height: f64, to: Vector, axis: Vector, normal: Vector) -> f
 }
 
 /// A polygon with the area of the disc in a square.
-fn round(panel: &Panel) -> Vec<Vector> {
-    let step = TAU / f64::from(CORNERS);
+fn round(panel: &Panel, corners: u32) -> Vec<Vector> {
+    let step = TAU / f64::from(corners);
     let larger = (step / step.sin()).sqrt();
     let corner = |index: u32| (step * f64::from(index)).sin_cos();
-    (0..CORNERS).map(corner).map(|(sine, cosine)| panel.at([larger * cosine, larger * sine])).collect()
+    (0..corners).map(corner).map(|(sine, cosine)| panel.at([larger * cosine, larger * sine])).collect()
 }
 
 #[cfg(test)]

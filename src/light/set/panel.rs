@@ -53,6 +53,12 @@ impl Panel {
         plus(plus(self.middle, right, self.across), up, self.along)
     }
 
+    /// Where a place on it is: the inverse of [`Self::at`].
+    pub fn on(&self, place: Vector) -> [f64; 2] {
+        let from = minus(place, self.middle);
+        [self.across, self.along].map(|half| dot(from, half) / dot(half, half))
+    }
+
     /// Its corners, in turn.
     pub fn corners(&self) -> [Vector; 4] {
         [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]].map(|corner| self.at(corner))

@@ -96,7 +96,7 @@ const FINE: f64 = 3e-5;
 /// A part this small against its distance is smooth, whatever the light does with the angle.
 const TINY: f64 = 0.04;
 /// A part this small against its distance is smooth if the light changes no faster than the cosine does.
-const SMALL: f64 = 0.5;
+const SMALL: f64 = 0.6;
 /// A part larger than this against its distance may hide a peak between its points.
 const COARSE: f64 = 1.5;
 
@@ -113,15 +113,12 @@ pub struct Integrand<F: Fn(Vector) -> f64> {
 }
 
 impl<F: Fn(Vector) -> f64> Integrand<F> {
-    /// The sum over a convex polygon: by triangles around its middle, each split as long as that changes the sum.
+    /// The sum over a convex polygon: by triangles, each split as long as that changes the sum.
     pub fn over(&self, corners: &[Vector]) -> f64 {
-        let middle = scaled(
-            corners.iter().fold([0.0; 3], |sum, corner| plus(sum, 1.0, *corner)),
-            1.0 / corners.len() as f64,
-        );
-        let triangles = |index: usize| [middle, corners[index], corners[(index + 1) % corners.len()]];
+        let mut triangles = Vec::with_capacity(corners.len());
+        add_triangles(corners, &mut triangles);
         let all: Vec<([Vector; 3], f64)> =
-            (0..corners.len()).map(triangles).map(|triangle| (triangle, self.rule(&triangle))).collect();
+            triangles.into_iter().map(|triangle| (triangle, self.rule(&triangle))).collect();
         let whole: f64 = all.iter().map(|(_, sum)| sum).sum();
         all.iter().map(|(triangle, own)| self.split(triangle, *own, whole, 0)).sum()
     }
@@ -131,13 +128,11 @@ impl<F: Fn(Vector) -> f64> Integrand<F> {
         let size = length(minus(b, a)).max(length(minus(c, b))).max(length(minus(a, c)));
         let middle = scaled(plus(plus(a, 1.0, b), 1.0, c), 1.0 / 3.0);
         let seen = size / length(minus(middle, self.from)).max(1e-12);
-        let is_smooth = seen < TINY || (!self.is_rough && seen < SMALL.min(0.7 * self.scale));
+        let is_smooth = seen < TINY || (!self.is_rough && seen < SMALL.min(self.scale));
         if is_smooth || depth == MAX_DEPTH {
             return own;
         }
-        let half = |a: Vector, b: Vector| scaled(plus(a, 1.0, b), 0.5);
-        let [ab, bc, ca] = [half(a, b), half(b, c), half(c, a)];
-        let parts = [[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]];
+        let parts = quarters(triangle);
         let sums = parts.map(|part| self.rule(&part));
         let sum: f64 = sums.iter().sum();
         let is_coarse = seen > COARSE.min(4.0 * self.scale);
@@ -147,18 +142,50 @@ impl<F: Fn(Vector) -> f64> Integrand<F> {
         parts.iter().zip(sums).map(|(part, own)| self.split(part, own, whole.max(sum), depth + 1)).sum()
     }
 
-    /// Seven points of a triangle, exact to the fifth degree (published: Radon 1948).
-    fn rule(&self, [a, b, c]: &[Vector; 3]) -> f64 {
-        const MIDDLE: f64 = 9.0 / 40.0;
-        const NEAR: [f64; 2] = [0.101_286_507_323_456_34, 0.125_939_180_544_827_15];
-        const FAR: [f64; 2] = [0.470_142_064_105_115_1, 0.132_394_152_788_506_18];
-        let area = 0.5 * length(cross(minus(*b, *a), minus(*c, *a)));
-        let at = |u: f64, v: f64| plus(plus(*a, u, minus(*b, *a)), v, minus(*c, *a));
-        let three = |[at_two, weight]: [f64; 2]| {
-            let other = 2.0f64.mul_add(-at_two, 1.0);
-            let places = [at(at_two, at_two), at(other, at_two), at(at_two, other)];
-            weight * places.into_iter().map(&self.value).sum::<f64>()
-        };
-        area * (MIDDLE * (self.value)(at(1.0 / 3.0, 1.0 / 3.0)) + three(NEAR) + three(FAR))
+    fn rule(&self, triangle: &[Vector; 3]) -> f64 {
+        rule(triangle).into_iter().map(|(at, area)| area * (self.value)(at)).sum()
     }
+}
+
+/// Seven points of a triangle with their shares of its area, exact to the fifth degree (published: Radon 1948).
+fn rule([a, b, c]: &[Vector; 3]) -> [(Vector, f64); 7] {
+    const MIDDLE: f64 = 9.0 / 40.0;
+    const NEAR: [f64; 2] = [0.101_286_507_323_456_34, 0.125_939_180_544_827_15];
+    const FAR: [f64; 2] = [0.470_142_064_105_115_1, 0.132_394_152_788_506_18];
+    let (to_b, to_c) = (minus(*b, *a), minus(*c, *a));
+    let area = 0.5 * length(cross(to_b, to_c));
+    let point = |[u, v]: [f64; 2], weight: f64| (plus(plus(*a, u, to_b), v, to_c), weight * area);
+    let [near, far] = [NEAR, FAR].map(|[at, weight]| {
+        let other = 2.0f64.mul_add(-at, 1.0);
+        [[at, at], [other, at], [at, other]].map(|place| point(place, weight))
+    });
+    [point([1.0 / 3.0; 2], MIDDLE), near[0], near[1], near[2], far[0], far[1], far[2]]
+}
+
+/// Points of a convex polygon with their shares of its area: those of its triangles.
+pub fn points(corners: &[Vector]) -> Vec<(Vector, f64)> {
+    let mut triangles = Vec::with_capacity(corners.len());
+    add_triangles(corners, &mut triangles);
+    triangles.iter().flat_map(rule).collect()
+}
+
+/// A triangle in four of the same shape.
+fn quarters([a, b, c]: &[Vector; 3]) -> [[Vector; 3]; 4] {
+    let half = |a: Vector, b: Vector| scaled(plus(a, 1.0, b), 0.5);
+    let [ab, bc, ca] = [half(*a, *b), half(*b, *c), half(*c, *a)];
+    [[*a, ab, ca], [ab, *b, bc], [ca, bc, *c], [ab, bc, ca]]
+}
+
+/// Adds the triangles of a convex polygon, large ones in the middle.
+fn add_triangles(corners: &[Vector], triangles: &mut Vec<[Vector; 3]>) {
+    let count = corners.len();
+    if count < 3 {
+        return;
+    }
+    let [second, third] = [count.div_ceil(3), (2 * count).div_ceil(3)];
+    triangles.push([corners[0], corners[second], corners[third]]);
+    add_triangles(&corners[..=second], triangles);
+    add_triangles(&corners[second..=third], triangles);
+    let last: Vec<Vector> = corners[third..].iter().chain([&corners[0]]).copied().collect();
+    add_triangles(&last, triangles);
 }

@@ -3,9 +3,10 @@
 //! A board of reflectance ρ under the light E sends ρ·E/π in every direction (Lambert; CIE e-ILV, radiance and exitance), so
 //! that a place gets ∫ ρ·E/π · cosθ·cosθ′/r² dA of it. The integral is a sum over cells of the board with Gauss points, the
 //! same for all lights and places: small where a place, the edge of a face or the spot of a narrow beam is near, and where
-//! a horizon or a shadow crosses the board.
+//! a shadow or the plane of a face crosses the board. Where the plane of a place crosses a cell, its part above is summed
+//! by itself, with the light between the Gauss points interpolated.
 
-use std::f64::consts::PI;
+use std::{collections::VecDeque, f64::consts::PI};
 
 use crate::light::{
     id::Id,
@@ -13,6 +14,7 @@ use crate::light::{
         blocker::Blocker,
         face::{Face, GAUSS, Place},
         panel::Panel,
+        polygon::{Side, clipped, points},
         vector::{Vector, dot, length, minus, unit},
     },
 };
@@ -33,14 +35,16 @@ pub struct Reflector {
 /// A light: one face, or one for each place if it is aimed at each in turn; `None` for a place that it has no part in.
 pub type Faces<'s> = Vec<Option<Face<'s>>>;
 
+/// Gauss points of a cell.
+const NODES: usize = GAUSS.len() * GAUSS.len();
 /// The longest side of a cell, over the distance to what is near.
-const NEAR: f64 = 1.25;
+const NEAR: f64 = 2.0;
 /// The same, over the width of a beam's spot.
-const SPOT: f64 = 0.8;
-/// The longest side of a cell that a horizon or a shadow crosses, over that of the board.
+const SPOT: f64 = 1.2;
+/// The longest side of a cell that a shadow or the plane of a face crosses, over that of the board.
 const CROSSED: f64 = 1.0 / 16.0;
 /// The shortest side of a cell, over that of the board.
-const LEAST: f64 = 1.0 / 512.0;
+const LEAST: f64 = 1.0 / 256.0;
 /// The most cells of a board.
 const MOST: usize = 1024;
 
@@ -51,12 +55,6 @@ struct Cell {
     half: [f64; 2],
 }
 
-/// A Gauss point of a board, with its share of the board's area, m².
-struct Node {
-    at: Vector,
-    area: f64,
-}
-
 impl Reflector {
     /// The factor of each light at each place by way of this board, 1/m²: by place, then by light.
     pub fn factors(
@@ -65,68 +63,113 @@ impl Reflector {
         places: &[Option<Place>],
         blockers: &[Blocker],
     ) -> Vec<Vec<f64>> {
-        let nodes = self.nodes(lights, places, blockers);
-        // A light that is aimed at each place in turn lights the board differently for each.
+        let cells = self.cells(lights, places, blockers);
+        let nodes: Vec<Vector> =
+            cells.iter().flat_map(|cell| cell.nodes().map(|[at, _]| self.panel.at(at))).collect();
+        let normal = Some(self.panel.normal);
         let on_board = |face: &Face<'_>| -> Vec<f64> {
-            let normal = Some(self.panel.normal);
-            nodes.iter().map(|node| face.factor(&Place { at: node.at, normal }, blockers)).collect()
+            nodes.iter().map(|node| face.factor(&Place { at: *node, normal }, blockers)).collect()
         };
+        // A light that is aimed at each place in turn lights the board differently for each.
         let lit: Vec<Vec<Option<Vec<f64>>>> = lights
             .iter()
             .map(|faces| faces.iter().map(|face| face.as_ref().map(on_board)).collect())
             .collect();
-        let towards = |place: &Option<Place>| -> Vec<f64> {
-            let Some(place) = place else { return Vec::new() };
-            nodes.iter().map(|node| self.seen(node, place, blockers)).collect()
+        let by_light = |(index, place): (usize, &Option<Place>)| -> Vec<f64> {
+            let Some(place) = place else { return vec![0.0; lights.len()] };
+            let weights = self.weights(&cells, &nodes, place, blockers);
+            let factor = |faces: &Vec<Option<Vec<f64>>>| {
+                let lit = faces.get(if faces.len() == 1 { 0 } else { index }).and_then(Option::as_ref);
+                lit.map_or(0.0, |lit| lit.iter().zip(&weights).map(|(lit, weight)| lit * weight).sum())
+            };
+            lit.iter().map(factor).map(|sum: f64| self.reflectance / PI * sum).collect()
         };
-        places
-            .iter()
-            .enumerate()
-            .map(|(index, place)| {
-                let towards = towards(place);
-                let factor = |faces: &Vec<Option<Vec<f64>>>| {
-                    let lit = faces.get(if faces.len() == 1 { 0 } else { index }).and_then(Option::as_ref);
-                    lit.map_or(0.0, |lit| lit.iter().zip(&towards).map(|(lit, towards)| lit * towards).sum())
-                };
-                lit.iter().map(factor).map(|sum: f64| self.reflectance / PI * sum).collect()
-            })
-            .collect()
+        places.iter().enumerate().map(by_light).collect()
     }
 
-    /// What a place gets from a node that shines with 1.
-    fn seen(&self, node: &Node, place: &Place, blockers: &[Blocker]) -> f64 {
-        let to = minus(place.at, node.at);
+    /// What a place gets from each Gauss point, for light of 1 on it.
+    fn weights(&self, cells: &[Cell], nodes: &[Vector], place: &Place, blockers: &[Blocker]) -> Vec<f64> {
         let normal = place.normal.unwrap_or_else(|| unit(minus(self.panel.middle, place.at)));
-        let (off, incidence) = (dot(to, self.panel.normal), -dot(to, normal));
-        if off <= 0.0 || incidence <= 0.0 || blockers.iter().any(|it| it.hides(place.at, node.at)) {
-            return 0.0;
+        let horizon = Side::through(place.at, normal);
+        let is_lit = |from: Vector| !blockers.iter().any(|it| it.hides(place.at, from));
+        let value = |from: Vector| {
+            let to = minus(place.at, from);
+            let square = dot(to, to);
+            dot(to, self.panel.normal) * -dot(to, normal) / (square * square)
+        };
+        let area = self.panel.area() / 4.0;
+        let mut weights = vec![0.0; nodes.len()];
+        if self.panel.in_front(place.at) <= 0.0 {
+            return weights;
         }
-        let square = dot(to, to);
-        node.area * off * incidence / (square * square)
+        for ((cell, nodes), weights) in cells.iter().zip(nodes.chunks(NODES)).zip(weights.chunks_mut(NODES)) {
+            let corners = cell.corners().map(|corner| self.panel.at(corner));
+            let above = corners.iter().filter(|corner| horizon.depth(**corner) > 0.0).count();
+            if above == corners.len() {
+                for ((weight, node), [_, [x, y]]) in weights.iter_mut().zip(nodes).zip(cell.nodes()) {
+                    if is_lit(*node) {
+                        *weight = area * cell.half[0] * cell.half[1] * x * y * value(*node);
+                    }
+                }
+            } else if above > 0 {
+                for (from, area) in points(&clipped(&corners, &horizon)) {
+                    if is_lit(from) {
+                        let part = area * value(from);
+                        for (weight, share) in weights.iter_mut().zip(cell.shares(self.panel.on(from))) {
+                            *weight += part * share;
+                        }
+                    }
+                }
+            }
+        }
+        weights
     }
 
-    /// The Gauss points of all cells.
-    fn nodes(&self, lights: &[Faces<'_>], places: &[Option<Place>], blockers: &[Blocker]) -> Vec<Node> {
+    /// The cells of the board, the largest made smaller first.
+    fn cells(&self, lights: &[Faces<'_>], places: &[Option<Place>], blockers: &[Blocker]) -> Vec<Cell> {
         let grid = Grid { board: self, lights, places, blockers };
-        let mut open = vec![Cell { middle: [0.0; 2], half: [1.0; 2] }];
+        let mut open = VecDeque::from([Cell { middle: [0.0; 2], half: [1.0; 2] }]);
         let mut cells = Vec::new();
-        while let Some(cell) = open.pop() {
+        while let Some(cell) = open.pop_front() {
             if open.len() + cells.len() < MOST && grid.is_too_large(&cell) {
                 open.extend(grid.halves(&cell));
             } else {
                 cells.push(cell);
             }
         }
-        let quarter = self.panel.area() / 4.0;
-        let points = cells
-            .iter()
-            .flat_map(|cell| GAUSS.iter().flat_map(move |x| GAUSS.iter().map(move |y| (cell, x, y))));
-        points
-            .map(|(Cell { middle, half }, [x, weight_x], [y, weight_y])| Node {
-                at: self.panel.at([half[0].mul_add(*x, middle[0]), half[1].mul_add(*y, middle[1])]),
-                area: quarter * half[0] * half[1] * weight_x * weight_y,
-            })
-            .collect()
+        cells
+    }
+}
+
+impl Cell {
+    fn corners(&self) -> [[f64; 2]; 4] {
+        [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]].map(|corner| self.at(corner))
+    }
+
+    fn at(&self, part: [f64; 2]) -> [f64; 2] {
+        [0, 1].map(|axis| self.half[axis].mul_add(part[axis], self.middle[axis]))
+    }
+
+    /// Its Gauss points, each with its weights along both sides.
+    fn nodes(&self) -> impl Iterator<Item = [[f64; 2]; 2]> {
+        let cell = *self;
+        GAUSS
+            .into_iter()
+            .flat_map(move |x| GAUSS.into_iter().map(move |y| [cell.at([x[0], y[0]]), [x[1], y[1]]]))
+    }
+
+    /// The share of each Gauss point in the value at a place in the cell: the polynomials of Lagrange.
+    fn shares(&self, place: [f64; 2]) -> impl Iterator<Item = f64> {
+        let along = [0, 1].map(|axis| {
+            let at = (place[axis] - self.middle[axis]) / self.half[axis];
+            let share = |own: usize| {
+                let others = (0..GAUSS.len()).filter(|other| *other != own);
+                let part = |other: usize| (at - GAUSS[other][0]) / (GAUSS[own][0] - GAUSS[other][0]);
+                others.map(part).product::<f64>()
+            };
+            [share(0), share(1), share(2), share(3)]
+        });
+        along[0].into_iter().flat_map(move |x| along[1].into_iter().map(move |y| x * y))
     }
 }
 
@@ -178,10 +221,7 @@ impl Grid<'_> {
             return true;
         }
         side > CROSSED * whole
-            && (places().any(|place| {
-                place.normal.is_some_and(|normal| dot(minus(middle, place.at), normal).abs() < reach)
-            }) || faces().any(|face| face.has_edge_plane_within(middle, reach))
-                || self.is_in_half_shade(cell))
+            && (faces().any(|face| face.has_edge_plane_within(middle, reach)) || self.is_in_half_shade(cell))
     }
 
     /// Whether a shadow ends in a cell.
@@ -205,3 +245,6 @@ impl Grid<'_> {
         sources.chain(places).any(|from| self.blockers.iter().any(|blocker| differs(from, blocker)))
     }
 }
+
+#[cfg(test)]
+mod tests;
