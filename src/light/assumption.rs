@@ -59,6 +59,11 @@ pub enum AssumptionKind {
         /// How much greater the estimate would be by it.
         by_stops: Stops,
     },
+    /// The same, where that is the other constant in use itself.
+    SecondConstantC {
+        /// The constant, lx·s·ISO.
+        constant: f64,
+    },
     /// The beam is equally strong all over the coverage.
     EvenBeam,
     /// The unit is of the same kind as the known one, and both state their coverage.

@@ -12,6 +12,7 @@ use crate::light::{
         ExposureValue, FNumber, Iso, Lux, Seconds, Stops, constants::CONSTANT_C, kind::Kind, marks::Step,
         nominal::Nominal, words::words,
     },
+    remark::{Warning, WarningKind},
     set::filter::{self, Filter},
 };
 
@@ -112,6 +113,8 @@ pub struct ComparedExposures {
     pub to: MarkedExposure,
     /// The assumptions behind the illuminances.
     pub assumptions: Vec<Assumption>,
+    /// Warnings.
+    pub warnings: Vec<Warning>,
 }
 
 /// Compares two exposures, or finds the setting of the second that makes it expose as the first.
@@ -130,11 +133,18 @@ pub fn compare(question: &ExposuresQuestion) -> ComparedExposures {
         Some(Sought::Iso) => to.iso = Iso::new_unchecked(darker(Kind::Iso, to.iso.get())),
         None => {}
     }
+    let exposure_stops = Stops::new_unchecked(from.ev100() - to.ev100());
+    let to = to.with_marks(*step);
+    // What is stated is in range.
+    let beyond = [&to.f_number, &to.exposure_time, &to.iso].into_iter().filter_map(|setting| {
+        WarningKind::beyond_range(&setting.kind.bounds(), setting.value.get()).map(Warning::from)
+    });
     ComparedExposures {
-        exposure_stops: Stops::new_unchecked(from.ev100() - to.ev100()),
+        exposure_stops,
         solved_for: *find,
         from: from.with_marks(*step),
-        to: to.with_marks(*step),
+        warnings: beyond.collect(),
+        to,
         assumptions: vec![AssumptionKind::usual_constant_c().into()],
     }
 }

@@ -103,7 +103,7 @@ pub struct OneLight {
     pub solved_for: Option<Solved>,
     /// Whether the light is as wanted, to half a click of its setting.
     pub feasible: bool,
-    /// The aperture to set on the lens.
+    /// The aperture to set on the lens. With `lens.mark_corrections`, its mark and `off_by_stops` count the mark's own correction, and its value none: that is what a lens with true marks is set to.
     pub f_number: Nominal,
     /// The distance, m; null if it is not known, as for a light that stands where it was metered, or if no distance is near enough.
     pub distance_m: Option<Metres>,
@@ -149,10 +149,15 @@ pub fn solve(question: &OneLightQuestion) -> Result<OneLight, Vec<InvalidPart>> 
     let remedies = remedies::find(question, &found);
     let missed = if found.feasible { 0.0 } else { found.error };
     let at_least_0 = |stops: f64| Stops::new_unchecked(stops.max(0.0));
+    let (f_number, step) = (FNumber::new_unchecked(found.f_number), question.rules.step);
+    let f_number = match found.solved_for {
+        Some(Solved::FNumber) => question.lens.nominal(f_number, step),
+        _ => Nominal::f_number(f_number, step),
+    };
     Ok(OneLight {
         solved_for: found.solved_for,
         feasible: found.feasible,
-        f_number: Nominal::f_number(FNumber::new_unchecked(found.f_number), question.rules.step),
+        f_number,
         distance_m: found.distance,
         distance_ft: found.distance.and_then(|distance| question.rules.units.feet(distance)),
         setting: found.below.map(|below| question.unit.setting(below)),
@@ -274,11 +279,10 @@ impl OneLightQuestion {
             self.require_metered_setting()?;
         }
         let below = below.or_else(|| self.usual_setting());
-        let metered = (self.light(distance)?.typical * self.power(below)).sqrt();
-        let lens = self.lens.stops(FNumber::new_unchecked(metered));
+        let light = self.light(distance)?.typical * self.power(below) * self.lens.stops_at_any().exp2();
         Ok(Found {
             solved_for: Some(Solved::FNumber),
-            f_number: metered * (lens / 2.0).exp2(),
+            f_number: light.sqrt(),
             distance,
             below,
             error: 0.0,
@@ -396,7 +400,8 @@ impl OneLightQuestion {
         let is_near =
             |source: Source| found.distance.is_some_and(|distance| distance.get() < source.largest().get());
         let near = self.source.is_some_and(is_near).then(|| WarningKind::VeryNear.into());
-        [beam, face, near, cut].into_iter().flatten().collect()
+        let beyond = WarningKind::beyond_range(&bounds::F_NUMBER, found.f_number).map(Warning::from);
+        [beam, face, near, cut, beyond].into_iter().flatten().collect()
     }
 }
 

@@ -1,6 +1,9 @@
 //! Warnings and safety cautions that go with an answer. Their codes and sentences are in `wording::phrases`.
 
-use crate::light::error::Part;
+use crate::light::{
+    error::Part,
+    quantity::{bounds::Bounds, significant},
+};
 
 /// A warning, a caution or an assumption, with the part of the question that it is about.
 #[derive(Debug, Clone, PartialEq)]
@@ -341,6 +344,35 @@ pub enum WarningKind {
     VeryNear,
     /// The best stack of gels leaves a visible difference.
     VisibleError,
+
+    // What is found.
+    /// A value that was found is outside the range that requests accept.
+    BeyondRange {
+        /// The quantity, with its unit.
+        what: String,
+        /// The value.
+        value: f64,
+        /// The least accepted value.
+        least: f64,
+        /// The greatest accepted value.
+        greatest: f64,
+    },
+}
+
+impl WarningKind {
+    /// The warning that a value which was found is out of range; `None` if it is not.
+    ///
+    /// ```
+    /// use stopwright::light::{quantity::bounds::F_NUMBER, remark::WarningKind};
+    /// assert!(WarningKind::beyond_range(&F_NUMBER, 512.0).is_none());
+    /// assert!(WarningKind::beyond_range(&F_NUMBER, 0.01).is_some());
+    /// ```
+    pub fn beyond_range(bounds: &Bounds, value: f64) -> Option<Self> {
+        let Bounds { what, unit, least, greatest } = *bounds;
+        let value = significant(value);
+        let what = if unit.is_empty() { what.to_owned() } else { format!("{what} in {unit}") };
+        bounds.check(value).is_err().then_some(Self::BeyondRange { what, value, least, greatest })
+    }
 }
 
 /// What an answer cautions of.

@@ -5,8 +5,8 @@ use crate::light::{
     error::Part,
     id::Id,
     quantity::{
-        FNumber, GuideMetres, Iso, Joules, Metres, Seconds, Stops, nominal::Nominal, units::Units,
-        words::words,
+        FNumber, GuideMetres, Iso, Joules, Metres, Seconds, Stops, bounds, nominal::Nominal, significant,
+        units::Units, words::words,
     },
     set::{filter::NeutralDensity, geometry::Position},
     unit::{Setting, Unit},
@@ -280,7 +280,7 @@ pub enum NewValue {
     Flag(bool),
     /// A whole number.
     Count(u32),
-    /// A number.
+    /// A lighting ratio to 1.
     Number(f64),
     /// A guide number.
     Guide(GuideMetres),
@@ -308,6 +308,38 @@ impl Edit {
     }
 }
 
+impl NewValue {
+    /// Whether a request takes it: what is written is within the bounds of its field.
+    fn is_accepted(&self) -> bool {
+        let of_unit = |unit: &Unit| {
+            let energy = unit.energy.map(|energy| (bounds::ENERGY, energy.get()));
+            [energy, unit.guide_number.map(|guide| (bounds::GUIDE_NUMBER, guide.get()))]
+                .into_iter()
+                .flatten()
+                .collect()
+        };
+        let written = match self {
+            Self::FNumber(f_number) => vec![(bounds::F_NUMBER, f_number.get())],
+            Self::Iso(iso) => vec![(bounds::ISO, iso.get())],
+            Self::Seconds(time) => vec![(bounds::EXPOSURE_TIME, time.get())],
+            Self::Metres(length) => vec![(bounds::DISTANCE, length.get())],
+            Self::Position(position) => position.0.map(|it| (bounds::COORDINATE, it)).into(),
+            Self::Label(_) | Self::Flag(_) => Vec::new(),
+            Self::Count(count) => vec![(bounds::POPS, f64::from(*count))],
+            Self::Number(ratio) => vec![(bounds::LIGHTING_RATIO, *ratio)],
+            Self::Guide(guide) => vec![(bounds::GUIDE_NUMBER, guide.get())],
+            Self::AddFilter(filter) => vec![(bounds::OPTICAL_DENSITY, filter.density)],
+            Self::Unit(unit) | Self::AddUnit(unit) => of_unit(unit),
+            Self::Reading { f_number, exposure_time, iso } => vec![
+                (bounds::F_NUMBER, f_number.get()),
+                (bounds::EXPOSURE_TIME, exposure_time.get()),
+                (bounds::ISO, iso.get()),
+            ],
+        };
+        written.into_iter().all(|(bounds, value)| bounds.check(significant(value)).is_ok())
+    }
+}
+
 /// A remedy with the size of its change, and whether it changes the light at fault.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sized {
@@ -319,9 +351,11 @@ pub struct Sized {
     pub light: Option<usize>,
 }
 
-/// The first eight remedies: fewest changes first, then the least change, another ratio after those. If light is too strong, those of the one light
-/// at fault come first, and of changes of one size power, distance, a filter on the light, then the lens.
+/// The first eight remedies whose patches requests take: fewest changes first, then the least change, another ratio after
+/// those. If light is too strong, those of the one light at fault come first, and of changes of one size power, distance,
+/// a filter on the light, then the lens.
 pub fn in_order(mut all: Vec<Sized>, is_too_strong: bool) -> Vec<Remedy> {
+    all.retain(|sized| sized.remedy.patch.edits.iter().all(|edit| edit.value.is_accepted()));
     let mut lights = all.iter().filter_map(|sized| sized.light);
     let first = lights.next();
     let at_fault = first.filter(|first| is_too_strong && lights.all(|other| other == *first));
@@ -383,4 +417,33 @@ pub fn nearest<C>(
         }
     }
     best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_patch_that_no_request_takes_is_no_remedy() {
+        let with = |value: NewValue| Sized {
+            remedy: Remedy {
+                changes: vec![Change { subject: Subject::Whole, by_stops: None, to: To::Off }],
+                afterwards: Afterwards::Nothing,
+                patch: vec![Edit::new(Part::FlashFNumber, value)].into(),
+                then: Then::Error(Stops::ZERO),
+            },
+            stops: 1.0,
+            light: None,
+        };
+        let f = |value: f64| NewValue::FNumber(FNumber::new_unchecked(value));
+        let reading = |time: f64| NewValue::Reading {
+            f_number: FNumber::new_unchecked(8.0),
+            exposure_time: Seconds::new_unchecked(time),
+            iso: Iso::BASE,
+        };
+        let is_left = |value: NewValue| in_order(vec![with(value)], false).len() == 1;
+        // By src/light/quantity/bounds.rs: f/0.5 to f/512, and 1 µs to an hour.
+        assert_eq!([512.0, 544.6, 1254.0, 0.4].map(f).map(is_left), [true, false, false, false]);
+        assert_eq!([1e-6, 5e-7, 3601.0].map(reading).map(is_left), [true, false, false]);
+    }
 }

@@ -57,6 +57,10 @@ pub struct MarkedValue {
     pub read_as: Option<Reading>,
     /// The error of the mark against the value, stops; + is brighter. Null beyond the series of marks.
     pub off_by_stops: Option<Stops>,
+    /// The value as it was written, if that was of the kind which states the same thing: `ND8` where densities are compared.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub written: Option<String>,
 }
 
 impl Serialize for Reading {
@@ -98,6 +102,7 @@ fn marked_value(kind: Kind, value: f64, rules: Rules, read_as: Option<Reading>) 
         off_by_stops: mark.as_ref().map(|(_, off_by)| Stops::new_unchecked(*off_by)),
         mark: mark.map(|(text, _)| text),
         read_as,
+        written: None,
     }
 }
 
@@ -125,10 +130,10 @@ pub fn convert(
     };
     let given: Vec<_> = [Some(from), to].into_iter().zip(PARTS).filter_map(|(g, p)| Some((g?, p))).collect();
     let (kind, values) = interpret(&given, kind, rules)?;
-    let &[from, ..] = values.as_slice() else {
+    let [from, ..] = values.as_slice() else {
         return Err(Vec::new());
     };
-    let (to, to_read_as, exposure_stops) = match (target, values.get(1)) {
+    let (to, exposure_stops) = match (target, values.get(1)) {
         (Target::Shift(shift), _) => {
             let to = kind.value_at(from.exposure_stops + shift.get());
             let checked = kind.bounds().check(to).map_err(|_| {
@@ -137,17 +142,17 @@ pub fn convert(
                 let error = InvalidValue::ShiftOutOfRange { what, value, least, greatest, unit };
                 vec![error.in_part(Part::Shift)]
             })?;
-            (checked, None, shift.get())
+            (marked_value(kind, checked, rules, None), shift.get())
         }
-        (Target::To(_), Some(to)) => (to.value, Some(to.read_as), to.exposure_stops - from.exposure_stops),
+        (Target::To(_), Some(to)) => (to.marked(kind, rules), to.exposure_stops - from.exposure_stops),
         (Target::To(_), None) => return Err(Vec::new()),
     };
     let unit = kind.bounds().unit;
     Ok(Conversion {
         kind,
         unit: (!unit.is_empty() && kind != Kind::LightRatio).then_some(unit),
-        from: marked_value(kind, from.value, rules, Some(from.read_as)),
-        to: marked_value(kind, to, rules, to_read_as),
+        from: from.marked(kind, rules),
+        to,
         exposure_stops: Stops::new_unchecked(exposure_stops),
         light_ratio: Number::new_unchecked(exposure_stops.exp2()),
     })
@@ -175,13 +180,21 @@ pub fn faults(
 const PARTS: [Part; 2] = [Part::From, Part::To];
 
 /// An exact value and how it was read.
-#[derive(Clone, Copy)]
 struct Exact {
     /// In the unit of the conversion's kind.
     value: f64,
     /// Of its own kind, which rounding would tell from those of `value`.
     exposure_stops: f64,
     read_as: Reading,
+    /// As it was written, if its kind is not that of the conversion.
+    written: Option<String>,
+}
+
+impl Exact {
+    fn marked(&self, kind: Kind, rules: Rules) -> MarkedValue {
+        let written = self.written.clone();
+        MarkedValue { written, ..marked_value(kind, self.value, rules, Some(self.read_as)) }
+    }
 }
 
 /// The kind and the exact values of the given values.
@@ -206,18 +219,20 @@ fn interpret(
 }
 
 fn value(given: &Given, kind: Kind, rules: Rules) -> Result<Exact, InvalidValue> {
-    let (own, written) = match given {
-        Given::Number(number) => (kind, Written::plain(*number)),
+    let (own, text, written) = match given {
+        Given::Number(number) => (kind, "", Written::plain(*number)),
         Given::Text(text) => {
             let own = kind.alike().filter(|alike| notation::is_of(*alike, text)).unwrap_or(kind);
-            (own, notation::read(own, text).map_err(|error| other_kind(text, kind).unwrap_or(error))?)
+            let read = notation::read(own, text);
+            (own, text.trim(), read.map_err(|error| other_kind(text, kind).unwrap_or(error))?)
         }
     };
     let (value, read_as) = rules.interpret(own, written);
     let value = own.bounds().check(value)?;
     let exposure_stops = own.exposure_stops(value);
-    let value = if own == kind { value } else { kind.value_at(exposure_stops) };
-    Ok(Exact { value, exposure_stops, read_as })
+    let (value, written) =
+        if own == kind { (value, None) } else { (kind.value_at(exposure_stops), Some(beginning(text))) };
+    Ok(Exact { value, exposure_stops, read_as, written })
 }
 
 /// The error for a text that can only be of one other kind; `None` if that is not so.

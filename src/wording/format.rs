@@ -83,9 +83,9 @@ pub fn format_stops(stops: f64) -> String {
     if stops.abs() > 1.0 { format!("{number} stops") } else { format!("{number} stop") }
 }
 
-/// A number of stops as people write it: `1 2/3`, `-1/2`, `0.27`.
+/// A number of stops as people write it: `1 2/3`, `−1/2`, `0.27`.
 pub fn fraction(stops: f64) -> String {
-    let sign = if stops < 0.0 { "-" } else { "" };
+    let sign = if hundredths(stops).starts_with('−') { "−" } else { "" };
     let stops = stops.abs();
     let in_parts = |parts: f64| {
         let count = (stops * parts).round();
@@ -143,6 +143,11 @@ pub fn number(value: f64) -> String {
     let rounded = (exact * parts).round() / parts;
     let shown = if exact.abs() >= 0.1 || (rounded - exact).abs() < 1e-9 { rounded } else { exact };
     minus(&(if shown == 0.0 { 0.0 } else { shown }).to_string())
+}
+
+/// The same with four significant digits below 0.1: a length or a magnification.
+pub fn short_number(value: f64) -> String {
+    if value.abs() < 0.1 { digits(value, 4) } else { number(value) }
 }
 
 /// A number rounded to as many significant digits as the measurement supports: with three `45.6`, `594`, `12300`.
@@ -220,7 +225,7 @@ pub fn minus(number: &str) -> String {
 
 /// An estimate with its range: `low 15, typical 40, high 50`.
 pub fn range(estimate: Estimate<f64>) -> String {
-    let Estimate { low, typical, high } = estimate.map(significant);
+    let Estimate { low, typical, high } = estimate.map(|value| minus(&significant(value).to_string()));
     format!("low {low}, typical {typical}, high {high}")
 }
 
@@ -268,6 +273,10 @@ mod tests {
         assert_eq!([2.0, 197.926, 0.012_345].map(number), ["2", "197.9", "0.012345"]);
         assert_eq!([166_103.21, 16_610.321, 2621.441].map(number), ["166103", "16610.3", "2621.4"]);
         assert_eq!([2.0, 0.012_345, -0.001].map(hundredths), ["2", "0.01", "0"]);
+        assert_eq!([0.077_524_3, 0.5, 0.125, 2.438_4].map(short_number), ["0.07752", "0.5", "0.13", "2.44"]);
+        assert_eq!([-0.5, -0.0003, -4.0 / 3.0, 0.0].map(fraction), ["−1/2", "0", "−1 1/3", "0"]);
+        let range = range(Estimate { low: -3.0, typical: -1.5, high: -0.0 });
+        assert_eq!(range, "low −3, typical −1.5, high 0");
     }
 
     #[test]

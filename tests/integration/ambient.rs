@@ -277,3 +277,64 @@ async fn what_the_lens_takes_it_takes_from_both() {
     // Published: IEC 61966-2-1; a grey card six stops under its exposure lies on the straight part of the curve.
     close(&answer["darkest_level"], 255.0 * 12.92 * 0.18 / 64.0, 1e-3);
 }
+
+#[tokio::test]
+async fn no_mark_is_longer_than_the_longest_time() {
+    let server = Server::start().await;
+    let ask = |time: Value| {
+        let mut body = json!({"exposure": {"f_number": "f/20"},
+            "ambient": {"f_number": "f/11", "exposure_time": "1/4000"}});
+        if !time.is_null() {
+            body["exposure"]["exposure_time"] = time;
+        }
+        server.ask(CHECK, body)
+    };
+    let (found, stated) = (ask(Value::Null).await, ask(json!("1/16000")).await);
+    // By hand: f/20 is 2^(13/3), N² = 406.37; f/11 at 1/4096 s is 128·4096 of it a second; times 2^0.1 - 1 that is 55.63 µs,
+    // where the shortest mark, 1/16000 s, is 2^-14 s or 61.04 µs.
+    for answer in [&found, &stated] {
+        let longest = &answer["longest_exposure_time"];
+        close(&longest["value"], 5.5631e-5, 1e-9);
+        assert_eq!((&longest["mark"], &longest["off_by_stops"]), (&Value::Null, &Value::Null));
+        assert_eq!(answer["clean"], false);
+        close(&answer["brightening_stops"], (1.0_f64 + 32.0 / (26.0_f64 / 3.0).exp2()).log2(), 1e-4);
+        // f/22: 32 of 512.
+        let closed = with_change(&answer["remedies"], "aperture").expect("a smaller aperture");
+        assert_eq!(closed["changes"][0]["to"]["f_number"]["mark"], "f/22");
+        close(&closed["then"]["brightening_stops"], (1.0_f64 + 32.0 / 512.0).log2(), 1e-4);
+    }
+    assert_eq!(found["set_exposure_time"]["mark"], "1/16000 s");
+    assert_eq!(found["remedies"], stated["remedies"]);
+    let summary = found["summary"].as_str().expect("text");
+    assert!(
+        summary.starts_with("At the shortest time that can be set, 1/16000 s, ambient light is"),
+        "{summary}"
+    );
+    let body = json!({"exposure": {"f_number": "f/20"},
+        "ambient": {"f_number": "f/11", "exposure_time": "1/4000"}});
+    follow(&server, CHECK, &body).await;
+}
+
+#[tokio::test]
+async fn a_reading_of_the_flash_beyond_the_range_is_no_remedy() {
+    let server = Server::start().await;
+    // By hand: f/250 is two stops under f/500, and brightens by log2(1.25); with any more flash a meter would read more
+    // than f/512, but at a lower ISO speed it reads the same of more light.
+    let body = json!({"exposure": {"f_number": "f/8", "exposure_time": "1/125"}, "flash_f_number": 500,
+        "ambient": {"f_number": 250, "exposure_time": "1/125"}});
+    let answer = server.ask(CHECK, body.clone()).await;
+    close(&answer["brightening_stops"], 1.25_f64.log2(), 1e-4);
+    let remedies = answer["remedies"].as_array().expect("remedies");
+    assert!(!remedies.is_empty() && with_change(&answer["remedies"], "aperture").is_none(), "{answer}");
+    follow(&server, CHECK, &body).await;
+}
+
+#[tokio::test]
+async fn a_warning_names_no_field() {
+    let server = Server::start().await;
+    let body = json!({"exposure": {"f_number": "f/8", "sync_time": "1/250"}, "ambient": "81920 lx",
+        "wanted_ambient_stops": -1});
+    let answer = server.ask(CHECK, body).await;
+    let text = answer["warnings"][0]["text"].as_str().expect("text");
+    assert!(text.starts_with("The exposure time for the ambient light that is wanted"), "{text}");
+}

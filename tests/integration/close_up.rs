@@ -85,3 +85,11 @@ async fn a_close_up_by_query() {
         assert_eq!(answer.body["errors"][0]["code"], code, "{query}");
     }
 }
+
+#[tokio::test]
+async fn a_small_magnification_has_four_digits() {
+    let server = Server::start().await;
+    let answer = server.ask(CLOSE_UP, json!({"magnification": 0.077_524_3})).await;
+    let summary = answer["summary"].as_str().expect("text");
+    assert!(summary.starts_with("At a magnification of 0.07752 the lens"), "{summary}");
+}

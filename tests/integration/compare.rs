@@ -176,3 +176,19 @@ async fn faults_say_what_to_give() {
     let found = server.refused(COMPARE, json!({"from": exposure("f/8", "2 m"), "to": {}})).await;
     assert_eq!(pointers(&found), ["/from/exposure_time", "/to/f_number"]);
 }
+
+#[tokio::test]
+async fn a_time_that_no_request_takes_is_said() {
+    let server = Server::start().await;
+    let from = json!({"f_number": 0.5, "exposure_time": 3600, "iso": 1e7});
+    let body = json!({"from": from, "to": {"f_number": 512, "iso": 1}, "reading": "literal"});
+    let answer = server.ask(COMPARE, body).await;
+    // By hand: 3600 s times (512/0.5)² times 1e7.
+    close(&answer["to"]["exposure_time"]["value"], 3600.0 * 1_048_576.0 * 1e7, 1e12);
+    let warning = &answer["warnings"][0];
+    assert_eq!((&warning["code"], &warning["params"]["greatest"]), (&json!("beyond_range"), &json!(3600.0)));
+    let summary = answer["summary"].as_str().expect("text");
+    assert!(summary.contains("The exposure time in s that was found is"), "{summary}");
+    let plain = server.ask(COMPARE, json!({"from": exposure("f/8", "1/125")})).await;
+    assert_eq!(plain["warnings"], json!([]));
+}

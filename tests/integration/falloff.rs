@@ -68,7 +68,7 @@ async fn a_softbox_takes_its_light_off_the_apertures() {
     close(&kind["rows"][0]["f_number"]["value"], typical, 1e-3);
     let assumed = &kind["assumptions"][0];
     assert_eq!(assumed["code"], "modifier_stops");
-    assert!(assumed["value"].as_str().is_some_and(|text| text.contains("typical -1.5")), "{assumed}");
+    assert!(assumed["value"].as_str().is_some_and(|text| text.contains("typical −1.5")), "{assumed}");
     // It agrees with a placement of the same light.
     let set = json!({"exposure": {"f_number": "f/8"}, "points": [{"name": "p"}],
         "lights": [{"name": "a", "unit": {"guide_number": {"value": 60, "unit": "m"}}, "setting": "full"}],

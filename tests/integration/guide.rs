@@ -233,3 +233,20 @@ async fn without_a_coverage_guide_numbers_stand_side_by_side() {
     // A bare bulb lights all round: Q = lm·s/4π (derived).
     close(&answer["beam_cd_s"]["low"], 9000.0 / (4.0 * std::f64::consts::PI), 0.01);
 }
+
+#[tokio::test]
+async fn the_second_constant_is_not_compared_with_itself() {
+    let server = Server::start().await;
+    let source = async |constant: f64| {
+        let body = json!({"guide_number": "GN 40", "coverage": {"cone_deg": 60}, "constant_c": constant});
+        let answer = server.ask(ENERGY, body).await;
+        let stated = &answer["assumptions"][2];
+        (stated["code"].clone(), stated["source"].as_str().expect("text").to_owned())
+    };
+    // From memory: the second constant is 1/(0.063·0.3048²), 170.86.
+    let (code, text) = source(170.9).await;
+    assert!(code == "second_constant_c" && !text.contains("stop"), "{code}: {text}");
+    // By hand: log2(170.86/341.72) is -1.
+    let (code, text) = source(341.72).await;
+    assert!(code == "constant_c_stated" && text.ends_with("by −1"), "{code}: {text}");
+}

@@ -326,3 +326,11 @@ async fn trains_that_are_refused() {
         assert_eq!(answer.body["errors"][0]["code"], code, "{body}");
     }
 }
+
+#[tokio::test]
+async fn a_setting_is_never_minus_0() {
+    let server = Server::start().await;
+    let rows = json!([{"setting": -0.0, "t0_5_s": 0.001}]);
+    let answer = server.ask("/v1/motion/freeze", json!({"duration_by_setting": rows})).await;
+    assert_eq!(answer["by_setting"][0]["setting"], "0");
+}

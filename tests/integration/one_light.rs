@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::{
-    remedies::follow_all,
+    remedies::{follow_all, patched},
     support::{Dice, Server, close, number, pointers},
 };
 
@@ -161,4 +161,67 @@ async fn a_remedy_of_a_query_is_a_query_again() {
         assert_eq!(then["feasible"], true, "{remedy}: {then}");
         close(&then["error_stops"], number(&remedy["then"]["error_stops"]), 1e-3);
     }
+}
+
+// Each mark has its own error; GN = N·d (ISO 1230).
+#[tokio::test]
+async fn what_is_set_and_sent_back_is_off_by_what_was_told() {
+    let server = Server::start().await;
+    let lens = json!({"mark_corrections": [{"f_number": "f/8", "stops": 0.2}]});
+    let found =
+        server.ask(ONE_LIGHT, json!({"guide_number": "GN 40", "distance": 5, "lens": lens})).await["f_number"]
+            .clone();
+    // By hand: f/8 is exact but for its own 0.2; f/9 and f/7.1 are a third off.
+    assert_eq!((&found["value"], &found["mark"]), (&json!(8.0), &json!("f/8")));
+    close(&found["off_by_stops"], 0.2, 1e-9);
+    let back = json!({"guide_number": "GN 40", "distance": 5, "setting": "1/1", "f_number": found["mark"], "lens": lens});
+    close(&server.ask(ONE_LIGHT, back).await["error_stops"], 0.2, 1e-9);
+}
+
+#[tokio::test]
+async fn a_patch_writes_what_requests_take() {
+    let server = Server::start().await;
+    // By hand: f/450 wants log2((512/450)²) or 0.37 stop more; at ISO 160 the meter would read f/567, which is out of range.
+    let metered = json!({"f_number": 450, "distance": 2, "setting": "1/1"});
+    let body = json!({"metered": metered, "distance": 2, "f_number": 512});
+    let answer = server.ask(ONE_LIGHT, body.clone()).await;
+    let remedies = answer["remedies"].as_array().expect("remedies");
+    assert!(!remedies.is_empty(), "{answer}");
+    for remedy in remedies {
+        assert_eq!(
+            server.ask(ONE_LIGHT, patched(&body, &remedy["patch"])).await["feasible"],
+            true,
+            "{remedy}"
+        );
+    }
+}
+
+#[tokio::test]
+async fn what_no_lens_can_do_is_said() {
+    let server = Server::start().await;
+    // By hand: 0.1 m/10 m.
+    let answer = server.ask(ONE_LIGHT, json!({"guide_number": "GN 0.1", "distance": "10 m"})).await;
+    let warning = &answer["warnings"][0];
+    assert_eq!(warning["code"], "beyond_range");
+    assert_eq!(
+        warning["params"],
+        json!({"what": "f-number", "value": 0.01, "least": 0.5, "greatest": 512.0})
+    );
+    let summary = answer["summary"].as_str().expect("text");
+    assert!(summary.contains("found is 0.01, outside the range of 0.5 to 512"), "{summary}");
+}
+
+#[tokio::test]
+async fn an_aperture_is_named_as_it_was_asked_for() {
+    let server = Server::start().await;
+    for (f_number, named) in
+        [("f/20", "for f/20"), ("f/8 +0.3", "for f/8 +0.3"), ("f/8.5", "for f/8.5"), ("f/9.5", "for f/9.5")]
+    {
+        let body = json!({"guide_number": "GN 80", "distance": 2, "f_number": f_number});
+        let summary = server.ask(ONE_LIGHT, body).await["summary"].clone();
+        assert!(summary.as_str().is_some_and(|text| text.contains(named)), "{summary}");
+    }
+    let half = json!({"guide_number": "GN 40", "distance": 5, "f_number": "f/8", "setting": "-0.5 stops"});
+    let summary = server.ask(ONE_LIGHT, half).await["summary"].clone();
+    assert!(summary.as_str().is_some_and(|text| text.contains("0.5 stop below full at 5 m")), "{summary}");
 }

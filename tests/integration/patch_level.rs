@@ -134,3 +134,25 @@ async fn levels_that_are_refused() {
         assert_eq!(answer.body["errors"][0]["code"], code, "{query}");
     }
 }
+
+#[tokio::test]
+async fn no_surface_reflects_more_than_there_is() {
+    let server = Server::start().await;
+    // Published: IEC 61966-2-1: 118 is 0.1811642; by hand, in a sixteenth of the light that is 290 %.
+    let answer = server.ask(LEVEL, json!({"level": 118, "incident_stops": -4})).await;
+    close(&answer["reflectance"], 16.0 * 0.181_164_2, 1e-4);
+    let mut warnings = answer["warnings"].as_array().expect("a list").iter();
+    assert!(warnings.any(|warning| warning["code"] == "beyond_range"), "{answer}");
+    let summary = answer["summary"].as_str().expect("text");
+    let expected = "No surface in light of −4 stops against the working exposure shows at level 118, +0.01 stop against mid grey: it would have to reflect 290 % of the light. The reflectance that was found is ";
+    assert!(summary.starts_with(expected), "{summary}");
+}
+
+#[tokio::test]
+async fn levels_of_16_bits_are_whole_numbers() {
+    let server = Server::start().await;
+    // By hand: 0.18·65535 is 11796.3.
+    let body = json!({"reflectance": 0.18, "space": "linear", "bits": 16});
+    let summary = server.ask(LEVEL, body).await["summary"].clone();
+    assert!(summary.as_str().is_some_and(|text| text.contains("shows at level 11796, ")), "{summary}");
+}

@@ -98,3 +98,14 @@ async fn a_ratio_is_counted_both_ways() {
     let mixed = json!({"key": "f/8", "shadow": "f/4"});
     assert_eq!(pointers(&server.refused(RATIO, mixed).await), ["/shadow"]);
 }
+
+#[tokio::test]
+async fn equal_sides_get_the_same_light() {
+    let server = Server::start().await;
+    let answer = server.ask(RATIO, json!({"lit": "f/8", "shadow": "f/8"})).await;
+    let summary = answer["summary"].as_str().expect("text");
+    assert!(
+        summary.starts_with("1:1 by sides") && summary.ends_with(": both sides get the same light."),
+        "{summary}"
+    );
+}

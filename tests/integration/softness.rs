@@ -91,3 +91,35 @@ async fn softness_in_feet_and_by_query() {
     let wrong = server.refused(SOFTNESS, json!({"source": Value::Null, "distance": true})).await;
     assert_eq!(pointers(&wrong), ["/source", "/distance"]);
 }
+
+#[tokio::test]
+async fn what_no_room_holds_is_said() {
+    let server = Server::start().await;
+    // Similar triangles: 80 m is 8000 times 1 cm, and 8000 times 2 m is 16 km.
+    let body = json!({"source": {"disc_m": 0.01}, "distance": 2, "to_source": {"disc_m": 80}});
+    let far = server.ask(SOFTNESS, body).await;
+    close(&far["as_soft"]["distance_m"], 16_000.0, 1e-6);
+    assert_eq!(
+        far["warnings"][0]["params"],
+        json!({"what": "distance in m", "value": 16_000.0, "least": 0.01, "greatest": 1000.0})
+    );
+    let text = far["warnings"][0]["text"].as_str().expect("text");
+    assert!(far["summary"].as_str().is_some_and(|summary| summary.ends_with(text)), "{far}");
+    // 100 m at 0.1 m is 1000 km at 1 km.
+    let body = json!({"source": {"disc_m": 100}, "distance": 0.1, "to_distance": 1000});
+    let large = server.ask(SOFTNESS, body).await;
+    assert_eq!(large["warnings"].as_array().map(Vec::len), Some(1), "{large}");
+    assert_eq!(large["warnings"][0]["params"]["what"], "size in m");
+}
+
+#[tokio::test]
+async fn short_lengths_have_four_digits() {
+    let server = Server::start().await;
+    // By hand: 1/12.9 is 0.0775194.
+    let body = json!({"source": {"disc_m": 1}, "distance": 12.9, "behind": 1});
+    let summary = server.ask(SOFTNESS, body).await["summary"].clone();
+    assert!(
+        summary.as_str().is_some_and(|text| text.ends_with("its shadow is 0.07752 m wide.")),
+        "{summary}"
+    );
+}

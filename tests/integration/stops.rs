@@ -160,9 +160,11 @@ async fn a_filter_by_its_factor_and_by_its_density_is_one_kind_of_thing() {
     let answer = server.ask(CONVERT, json!({"from": "ND8", "to": "ND 0.9"})).await;
     assert_eq!([&answer["kind"], &answer["exposure_stops"]], [&json!("filter_factor"), &json!(0.0)]);
     assert_eq!([&answer["to"]["value"], &answer["to"]["mark"]], [&json!(8.0), &json!("ND8")]);
+    assert_eq!(answer["summary"], "ND8 to ND 0.9 is no change.");
     let answer = server.ask(CONVERT, json!({"from": "ND 0.9", "to": "ND64"})).await;
     assert_eq!([&answer["kind"], &answer["exposure_stops"]], [&json!("optical_density"), &json!(-3.0)]);
     assert_eq!(answer["to"]["mark"], "ND 1.8");
+    assert_eq!(answer["summary"], "ND 0.9 to ND64 is 3 stops darker.");
     // Derived: 10^-0.9 as it is written lets 1/7.943 through.
     let answer = server.ask(CONVERT, json!({"from": "ND8", "to": "ND 0.9", "reading": "literal"})).await;
     close(&answer["exposure_stops"], 0.0103, 1e-4);

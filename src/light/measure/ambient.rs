@@ -13,8 +13,12 @@ use utoipa::ToSchema;
 use crate::light::{
     measure::space::{Encoding, GREY, Level, Space},
     quantity::{
-        FNumber, Iso, Lux, Number, Seconds, Stops, bounds, constants::CONSTANT_C, kind::Kind, marks::Step,
-        nominal::Nominal, rules::Rules,
+        FNumber, Iso, Lux, Number, Seconds, Stops, bounds,
+        constants::CONSTANT_C,
+        kind::Kind,
+        marks::{self, Engraved, Step},
+        nominal::Nominal,
+        rules::Rules,
     },
     remark::{Warning, WarningKind},
     remedy::{Remedy, To},
@@ -90,13 +94,13 @@ pub struct Check {
     pub darkest_level: Number,
     /// The same level if ambient light were exactly at the allowed limit.
     pub allowed_level: Number,
-    /// The longest exposure time that keeps ambient light within the allowed limit, with the longest mark that does so. If that mark would be shorter than the camera's sync time but the sync time is within the limit, the mark is the sync time. Null if there is no such time, or if it is longer than an hour.
+    /// The longest exposure time that keeps ambient light within the allowed limit, with the longest mark that does so. If that mark would be shorter than the camera's sync time but the sync time is within the limit, the mark is the sync time. The mark is null if no mark is short enough. Null if there is no such time, or if it is longer than an hour.
     pub longest_exposure_time: Option<Nominal>,
     /// Whether the camera's sync time allows `longest_exposure_time`; null if either is unknown.
     pub sync_allows: Option<bool>,
     /// The exposure time that puts ambient light at `wanted_ambient_stops` relative to the flash; null if that was not requested or is not possible.
     pub exposure_time: Option<Nominal>,
-    /// If the request states no exposure time: the time to set, for which all else is answered. Its mark puts ambient light where it is wanted, or keeps it out, and is never shorter than the sync time. Absent if the time is stated, or if there is no ambient light.
+    /// If the request states no exposure time: the time to set, for which all else is answered. Its mark puts ambient light where it is wanted, or keeps it out, and is never shorter than the sync time. If no mark is short enough to keep it out, this is the shortest one, and `remedies` say what does it. Absent if the time is stated, or if there is no ambient light.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub set_exposure_time: Option<Nominal>,
@@ -279,10 +283,12 @@ impl AmbientQuestion {
             let found = if self.wanted.is_some() { self.wanted_time() } else { self.longest() };
             let found =
                 found.map(|time| time.value.get() * time.off_by_stops.map_or(1.0, |off| off.get().exp2()));
-            // No ambient light, very little or very much of it: the nearest time that a request accepts.
+            // No ambient light, very little or very much of it: the nearest time that a request accepts. What keeps it
+            // out need not be a mark, but what is set is one.
             let bounds::Bounds { least, greatest, .. } = bounds::EXPOSURE_TIME;
-            let time =
-                found.unwrap_or_else(|| (self.target() / self.ambient_a_second()).clamp(least, greatest));
+            let least = if self.wanted.is_some() { least } else { shortest_mark(self.rules.step) };
+            let found = found.unwrap_or_else(|| self.target() / self.ambient_a_second());
+            let time = found.clamp(least, greatest);
             Seconds::new_unchecked(self.sync_time.map_or(time, |sync| time.max(sync.get())))
         })
     }
@@ -303,7 +309,12 @@ fn grey_level(light: f64) -> Number {
     Number::new_unchecked(255.0 * Space::Srgb.encode((GREY * light).min(1.0)))
 }
 
-/// The value with the nearest mark that does not expose brighter.
+/// The shortest exposure time on the series of marks, s.
+fn shortest_mark(step: Step) -> f64 {
+    marks::series(Engraved::ExposureTime, step).last().map_or(bounds::EXPOSURE_TIME.least, |mark| mark.value)
+}
+
+/// The value with the nearest mark that does not expose brighter; without one if there is none.
 fn with_mark_no_brighter(kind: Kind, value: f64, step: Step) -> Nominal {
     let nearest = Nominal::new(kind, value, step);
     match nearest.off_by_stops {
@@ -312,7 +323,13 @@ fn with_mark_no_brighter(kind: Kind, value: f64, step: Step) -> Nominal {
             let mark = Nominal::new(kind, darker, step);
             let between = kind.exposure_stops(darker) - kind.exposure_stops(value);
             let off_by = mark.off_by_stops.map(|off_by| Stops::new_unchecked(off_by.get() + between));
-            Nominal { value: nearest.value, off_by_stops: off_by, ..mark }
+            let is_darker = off_by.is_some_and(|off_by| off_by.get() <= 1e-6);
+            Nominal {
+                value: nearest.value,
+                mark: mark.mark.filter(|_| is_darker),
+                off_by_stops: off_by.filter(|_| is_darker),
+                ..mark
+            }
         }
         _ => nearest,
     }

@@ -16,8 +16,8 @@ use crate::light::{
         response::{Response, UncertaintyModel},
         space::{Encoding, GREY, Level},
     },
-    quantity::{Number, Range, Stops, constants::PATCH_TOLERANCE, marks::Step},
-    remark::Warning,
+    quantity::{Number, Range, Stops, bounds, constants::PATCH_TOLERANCE, marks::Step},
+    remark::{Warning, WarningKind},
 };
 
 /// No surface is farther from mid grey than this, stops.
@@ -88,6 +88,10 @@ pub struct PatchLevelAnswer {
     pub assumptions: Vec<Assumption>,
     /// Warnings.
     pub warnings: Vec<Warning>,
+    /// The encoding of the level.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub encoding: Encoding,
 }
 
 /// Finds the third of reflectance, light and level.
@@ -124,6 +128,8 @@ pub fn patch_level(question: &PatchLevelQuestion) -> PatchLevelAnswer {
             (GREY * against_grey.exp2(), incident.get())
         }
     };
+    let beyond = [(bounds::REFLECTANCE, reflectance), (bounds::SHIFT, incident)];
+    let beyond = beyond.iter().filter_map(|(bounds, value)| WarningKind::beyond_range(bounds, *value));
     let headroom = scale.stops(encoding.greatest()) - stops;
     let grey = AssumptionKind::GreyLevel { level: (scale.grey() * 10.0).round() / 10.0 };
     let mut assumptions = vec![grey.into()];
@@ -143,7 +149,8 @@ pub fn patch_level(question: &PatchLevelQuestion) -> PatchLevelAnswer {
         clipped: headroom <= 1e-9 || of_level.is_some_and(|patch| patch.clipped),
         headroom_stops: Stops::new_unchecked(headroom),
         assumptions,
-        warnings: compared.warnings,
+        warnings: compared.warnings.into_iter().chain(beyond.map(Warning::from)).collect(),
+        encoding: *encoding,
     }
 }
 

@@ -66,3 +66,24 @@ fn a_metered_face_is_moved_as_a_face() {
     let back = OneLightQuestion { distance: None, f_number: Some(f(8.0 * ratio.sqrt())), ..moved };
     assert!((solve(&back).expect("an answer").distance_m.expect("a distance").get() - 1.0).abs() < 1e-9);
 }
+
+// What is dialled, and sent back, is off by what was told: each mark has its own error.
+#[test]
+fn a_mark_counts_with_its_own_correction() {
+    let lens = |stops: f64| Lens {
+        mark_corrections: vec![(f(8.0), Stops::new_unchecked(stops))],
+        ..Lens::default()
+    };
+    // By hand: GN 40 at 5 m is f/8. f/8 with its +0.2 is nearer than f/9 and f/7.1, a third off; with +0.5 it is not, and
+    // the darker one is taken.
+    for (stops, mark, set, off) in [(0.2, "f/8", 8.0, 0.2), (0.5, "f/9", (19.0_f64 / 6.0).exp2(), -1.0 / 3.0)]
+    {
+        let asked = OneLightQuestion { distance: Some(metres(5.0)), lens: lens(stops), ..question(40.0) };
+        let found = solve(&asked).expect("an answer").f_number;
+        assert!((found.value.get() - 8.0).abs() < 1e-9);
+        assert_eq!(found.mark.as_deref(), Some(mark));
+        assert!((found.off_by_stops.expect("a mark").get() - off).abs() < 1e-9);
+        let back = OneLightQuestion { f_number: Some(f(set)), below: Some(Stops::ZERO), ..asked };
+        assert!((solve(&back).expect("an answer").error_stops.get() - off).abs() < 1e-9);
+    }
+}

@@ -15,7 +15,7 @@ pub enum Units {
     Imperial,
 }
 
-/// Lengths below this are written to 6 significant digits instead of hundredths.
+/// Lengths below this are written to 4 significant digits instead of hundredths.
 const EXACT_BELOW: f64 = 0.1;
 
 impl Units {
@@ -114,15 +114,14 @@ impl Units {
         }
     }
 
-    /// The length rounded as in a sentence: to the centimetre or the hundredth of a foot.
-    pub fn rounded(self, length: Metres) -> Metres {
-        self.metres(self.rounded_value(length))
-    }
-
-    /// The same in the unit of [`Self::unit`].
+    /// The length rounded as in a sentence, in the unit of [`Self::unit`]: to the centimetre or the hundredth of a foot.
     pub fn rounded_value(self, length: Metres) -> f64 {
         let value = self.length(length);
-        if value.abs() < EXACT_BELOW { significant(value) } else { (value * 100.0).round() / 100.0 }
+        if value.abs() < EXACT_BELOW {
+            format!("{value:.3e}").parse().map_or(value, significant)
+        } else {
+            (value * 100.0).round() / 100.0
+        }
     }
 }
 

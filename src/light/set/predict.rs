@@ -80,7 +80,7 @@ pub struct PredictedPoint {
     pub name: String,
     /// The aperture that a meter reads there; null if no light reaches the point.
     pub f_number: Option<Nominal>,
-    /// What to set on the lens for this light: with the losses of the lens, which a meter does not see, and the meter's offset; null if no light reaches the point.
+    /// What to set on the lens for this light: with the losses of the lens, which a meter does not see, and the meter's offset. With `mark_corrections`, its mark and `off_by_stops` count the mark's own correction, and its value none. Null if no light reaches the point.
     pub set_f_number: Option<Nominal>,
     /// Luminous exposure, lx·s.
     pub luminous_exposure_lx_s: LuxSeconds,
@@ -229,12 +229,12 @@ fn predicted_point(
         share: share(gain.typical * power),
     };
     let has_ambient = scene.ambient.iter().any(|entry| entry.point == index);
-    let in_picture = total * scene.lens_stops().exp2();
+    let in_picture = FNumber::new_unchecked((total * scene.lens.stops_at_any().exp2()).sqrt());
     PredictedPoint {
         id: point.id.clone(),
         name: point.name.clone(),
         f_number: f_number(scene.metered(total)),
-        set_f_number: f_number(FNumber::new_unchecked(in_picture.sqrt())),
+        set_f_number: (total > 0.0).then(|| scene.lens.nominal(in_picture, rules.step)),
         luminous_exposure_lx_s: LuxSeconds::new_unchecked(total * CONSTANT_C / scene.exposure.iso.get()),
         error_stops: against(total, target),
         uncertainty: at_point(scene, matrix, index, powers),

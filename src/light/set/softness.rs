@@ -7,7 +7,7 @@ use serde::{Serialize, Serializer};
 use utoipa::ToSchema;
 
 use crate::light::{
-    quantity::{Feet, Metres, Number, units::Units},
+    quantity::{Feet, Metres, Number, bounds, units::Units},
     remark::{Warning, WarningKind},
     set::placement::Source,
 };
@@ -165,7 +165,12 @@ pub fn softness(question: &SoftnessQuestion) -> Softness {
     let as_soft = other.map(|other| match other {
         Other::At(to) => {
             let by = to.get() / distance.get();
-            let source_ft = feet(sides.map(|side| side * by));
+            let scaled = sides.map(|side| side * by);
+            let source_ft = feet(scaled);
+            // A round face has one side.
+            let beyond = scaled.iter().filter_map(|side| WarningKind::beyond_range(&bounds::SIZE, *side));
+            let different = if matches!(source, Source::Disc { .. }) { 1 } else { 2 };
+            warnings.extend(beyond.take(different).map(Warning::from));
             AsSoft { source: Some(source.scaled(by)), source_ft, distance_m: None, distance_ft: None }
         }
         Other::Of(face) => {
@@ -175,6 +180,7 @@ pub fn softness(question: &SoftnessQuestion) -> Softness {
             }
             let by = ((width * height) / (own_width * own_height)).sqrt();
             let to = Metres::new_unchecked(distance.get() * by);
+            warnings.extend(WarningKind::beyond_range(&bounds::DISTANCE, to.get()).map(Warning::from));
             AsSoft { source: None, source_ft: None, distance_m: Some(to), distance_ft: units.feet(to) }
         }
     });

@@ -77,6 +77,9 @@ impl Basis {
         let other_constant = (CONSTANT_C_OTHER * 10.0).round() / 10.0;
         let constant = if (constant - CONSTANT_C).abs() < 1e-9 {
             AssumptionKind::ConstantC { constant, other_constant, by_stops }
+        } else if (constant - CONSTANT_C_OTHER).abs() < 0.05 {
+            // Within rounding.
+            AssumptionKind::SecondConstantC { constant }
         } else {
             AssumptionKind::ConstantCStated { constant, other_constant, by_stops }
         };

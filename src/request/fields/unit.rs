@@ -139,7 +139,8 @@ pub struct SettingText(pub String);
 impl Read for SettingText {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match value {
-            Value::Number(number) => Some(Self(number.to_string())),
+            // Never "-0".
+            Value::Number(number) => Some(Self((number + 0.0).to_string())),
             // A setting copied from an answer is read by its label.
             Value::Object(_) => {
                 reader.object(value, at, &["label", "stops_below_full", "fraction", "energy_j"])?;

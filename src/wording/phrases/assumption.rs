@@ -22,7 +22,9 @@ phrases! {
         / "published: ISO 2720:1974, flat receptor, 250 in common use; not in the range: by the second constant in use ({other_constant}, from memory) the estimate would change by {by_stops} stop",
     ConstantCStated { constant, other_constant, by_stops } = "constant_c_stated" ("incident-light constant C"):
         "{constant}"
-        / "stated by the caller; not in the range: by the second constant in use ({other_constant}, from memory) the estimate would change by {by_stops} stop",
+        / "stated by the caller; not in the range: by the second constant in use ({other_constant}, from memory) the estimate would change, in stops, by {by_stops}",
+    SecondConstantC { constant } = "second_constant_c" ("incident-light constant C"):
+        "{constant}" / "stated by the caller: the second constant in use (from memory)",
     EvenBeam = "even_beam" ("even beam"):
         "the beam is as strong all over the coverage as on its axis"
         / "from memory: beams fall towards the edge, so the light in the coverage is rather less",
@@ -87,4 +89,21 @@ phrases! {
         "full power" / "our assumption where a reading states no setting",
     MeterDigit { digit_stops } = "meter_digit_stops" ("last digit of the meter"):
         "{digit_stops} stop" / "by the f-numbers, which all stand on such steps; where they stand on whole stops, thirds",
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{light::quantity::Stops, wording::phrase::Phrased as _};
+
+    #[test]
+    fn the_other_constant_is_compared_with_no_other() {
+        let source = |kind: AssumptionKind| kind.sentence().second;
+        let other = source(AssumptionKind::SecondConstantC { constant: 170.9 });
+        assert!(!other.contains("stop"), "{other}");
+        // By hand: log2(170.9/341.8) is -1.
+        let by_stops = Stops::new_unchecked(-1.0);
+        let stated = AssumptionKind::ConstantCStated { constant: 341.8, other_constant: 170.9, by_stops };
+        assert!(source(stated).ends_with("would change, in stops, by −1"));
+    }
 }

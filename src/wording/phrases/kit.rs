@@ -6,7 +6,7 @@ use crate::{
         summary::{Doubtful, Outcome, Summary, WorstLight},
     },
     wording::{
-        format::{at_least, every_shot, names},
+        format::{at_least, every_shot, names, with_stops},
         phrases::remark,
     },
 };
@@ -63,15 +63,15 @@ fn feasible(shots: usize, tightest: Option<&WorstLight>, doubtful: Option<&Doubt
     let Some(WorstLight { shot, role, stops, .. }) = tightest else { return lead };
     let has = match *stops {
         ..0.05 => "nothing to spare".to_owned(),
-        stops => format!("{stops:.1} stops to spare"),
+        stops => format!("{} to spare", tenths(stops)),
     };
     let lead = format!("{lead} The tightest light, {role} in \"{shot}\", has {has}");
     match doubtful {
         Some(Doubtful::Tightest { lack_stops }) => {
-            format!("{lead}, and may be {lack_stops:.1} stops short.")
+            format!("{lead}, and may be {} short.", tenths(*lack_stops))
         }
         Some(Doubtful::Other(WorstLight { shot, role, stops, .. })) => {
-            format!("{lead}. {role} in \"{shot}\" may be {stops:.1} stops short.")
+            format!("{lead}. {role} in \"{shot}\" may be {} short.", tenths(*stops))
         }
         None => format!("{lead}."),
     }
@@ -96,12 +96,17 @@ fn weak(WorstLight { shot, role, stops, others }: &WorstLight, enough_energy_j: 
         format!("; a unit like its own of {} J would do", at_least(energy))
     });
     let more = more(*others, "is short", "are short");
-    format!("In \"{shot}\" the light of {role} is {stops:.1} stops short{unit}.{more}")
+    format!("In \"{shot}\" the light of {role} is {} short{unit}.{more}", tenths(*stops))
 }
 
 fn strong(WorstLight { shot, role, stops, others }: &WorstLight) -> String {
     let more = more(*others, "is too strong", "are too strong");
-    format!("In \"{shot}\" the light of {role} is {stops:.1} stops too strong at its least setting.{more}")
+    format!("In \"{shot}\" the light of {role} is {} too strong at its least setting.{more}", tenths(*stops))
+}
+
+/// Stops to a tenth, with their unit.
+fn tenths(stops: f64) -> String {
+    with_stops(&format!("{stops:.1}"))
 }
 
 /// A sentence for the shots without a remedy; `None` if there are none.

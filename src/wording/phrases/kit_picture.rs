@@ -8,7 +8,7 @@ use crate::{
         unit::Setting,
     },
     wording::{
-        format::{at_least, fixed, format_stops, with_sign},
+        format::{at_least, fixed, format_stops, with_sign, with_stops},
         phrases,
     },
 };
@@ -103,9 +103,9 @@ pub fn missing_line(missing: &Missing) -> String {
 /// A light that is too strong at its least setting.
 pub fn too_strong_line(shot: &str, light: &RoleResult, setting: &Setting) -> String {
     format!(
-        "\"{}\" in \"{shot}\": {} stops too strong at its least setting, {}.",
+        "\"{}\" in \"{shot}\": {} too strong at its least setting, {}.",
         light.role,
-        fixed(light.excess_stops.get()),
+        with_stops(&fixed(light.excess_stops.get())),
         setting.label
     )
 }

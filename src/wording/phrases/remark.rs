@@ -147,7 +147,7 @@ phrases! {
 
     // Ambient light and motion.
     WantedTimeFasterThanSync = "wanted_faster_than_sync":
-        "The wanted exposure_time is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
+        "The exposure time for the ambient light that is wanted is shorter than the camera's sync time: the shutter would cut into the picture. Close the lens and raise the flash instead.",
     HighSpeedSyncNeeded { exposure_time } = "high_speed_sync_needed":
         "It takes {exposure_time}, which is shorter than the camera's sync time, and no aperture, ISO speed or filter within the limits does it at the sync time. High-speed sync does, if the flash has it; that leaves the flash much less light.",
     FasterThanSync { frame_share } = "faster_than_sync":
@@ -185,6 +185,10 @@ phrases! {
         "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.",
     VisibleError = "visible_error":
         "No stack of these gels comes within 10 mired of the wish: the difference may be seen.",
+
+    // What is found.
+    BeyondRange { what, value, least, greatest } = "beyond_range":
+        "The {what} that was found is {value}, outside the range of {least} to {greatest}: it is of no practical use, and requests do not take it.",
 }
 
 phrases! {

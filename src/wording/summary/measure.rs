@@ -12,13 +12,13 @@ use crate::{
             response::Fit,
             train::Train,
         },
-        quantity::{Number, Stops, nominal::Nominal},
+        quantity::{Number, Stops, nominal::Nominal, significant},
         remark::WarningKind,
     },
     wording::{
         format::{at_least, digits, names, number, rounded_stops, signed, signed_stops},
         phrases,
-        summary::Summary,
+        summary::{Summary, with_range},
     },
 };
 
@@ -55,10 +55,16 @@ fn with_found_time(check: &Check, time: &Nominal, below: Stops) -> String {
         WarningKind::HighSpeedSyncNeeded { exposure_time } => Some(exposure_time),
         _ => None,
     });
+    // Where it is wanted, only the sync time leaves something to do; else no mark may be short enough.
+    let is_sync = check.error_stops.is_some() || check.sync_allows == Some(false);
+    let at = if is_sync { "At the sync time" } else { "At the shortest time that can be set" };
     match (check.remedies.first(), too_fast) {
-        (Some(remedy), _) => format!("At the sync time, {time}, {then}. {}", phrases::remedy(remedy)),
+        (Some(remedy), _) => format!("{at}, {time}, {then}. {}", phrases::remedy(remedy)),
         (None, Some(needed)) => {
             format!("It takes {needed} by high-speed sync. At the sync time, {time}, {then}.")
+        }
+        (None, None) if check.error_stops.is_none() && !check.clean => {
+            format!("{at}, {time}, {then}: more than allowed.")
         }
         (None, None) => format!("Set the exposure time to {time}: {then}."),
     }
@@ -190,12 +196,20 @@ impl Summary for PatchLevelAnswer {
                 signed_stops(self.incident_stops.get())
             ),
         };
-        format!(
-            "A surface of {} % {light} shows at level {}, {} against mid grey: {state}.",
-            digits(100.0 * self.reflectance.get(), 2),
-            digits(self.level.get(), 3),
-            signed_stops(self.exposure_stops.get())
-        )
+        let level = self.level.get();
+        let level = if self.encoding.bits > 8 { format!("{level:.0}") } else { digits(level, 3) };
+        let percent = digits(100.0 * self.reflectance.get(), 2);
+        let against_grey = signed_stops(self.exposure_stops.get());
+        let shows = if significant(self.reflectance.get()) > 1.0 {
+            format!(
+                "No surface {light} shows at level {level}, {against_grey} against mid grey: it would have to reflect {percent} % of the light"
+            )
+        } else {
+            format!(
+                "A surface of {percent} % {light} shows at level {level}, {against_grey} against mid grey: {state}"
+            )
+        };
+        with_range(format!("{shows}."), &self.warnings)
     }
 }
 
@@ -281,8 +295,11 @@ impl Summary for ReadingRatio {
         let sides = to_one(self.sides);
         let stops = self.difference_stops.get();
         let darker = if stops < 0.0 { "brighter" } else { "darker" };
-        let stops = rounded_stops(stops);
-        format!("{sides} by sides{lights}: the shadow side is {stops} {darker} than the lit side.")
+        let compared = match rounded_stops(stops) {
+            none if none == rounded_stops(0.0) => "both sides get the same light".to_owned(),
+            stops => format!("the shadow side is {stops} {darker} than the lit side"),
+        };
+        format!("{sides} by sides{lights}: {compared}.")
     }
 }
 

@@ -4,7 +4,7 @@ use crate::{
     light::{
         balance::{Balance, LightSetting, PointResult},
         one_light::{OneLight, Solved},
-        quantity::{Feet, Metres, Mired, Number},
+        quantity::{Feet, Metres, Mired, Number, marks::Step, nominal::Nominal},
         set::{
             close_up::CloseUpAnswer,
             falloff::Falloff,
@@ -16,9 +16,9 @@ use crate::{
         uncertainty::Uncertainty,
     },
     wording::{
-        format::{digits, number, rounded_stops, signed_stops},
+        format::{digits, number, rounded_stops, short_number, signed_stops},
         phrases,
-        summary::{Summary, measure::reading, unit::give_or_take},
+        summary::{Summary, measure::reading, unit::give_or_take, with_range},
     },
 };
 
@@ -144,7 +144,10 @@ impl Summary for Falloff {
 
 /// A length, in feet if they are asked for.
 fn length(metres: Metres, feet: Option<Feet>) -> String {
-    feet.map_or_else(|| format!("{} m", number(metres.get())), |feet| format!("{} ft", number(feet.get())))
+    match feet {
+        Some(feet) => format!("{} ft", short_number(feet.get())),
+        None => format!("{} m", short_number(metres.get())),
+    }
 }
 
 impl Summary for Softness {
@@ -175,7 +178,7 @@ impl Summary for Softness {
             other.source.as_ref().map(face).or(other.distance_m.map(distance))
         });
         let as_soft = as_soft.map_or_else(String::new, |other| format!("; as soft is {other}"));
-        format!("The light is {angles} across{edge}{as_soft}.")
+        with_range(format!("The light is {angles} across{edge}{as_soft}."), &self.warnings)
     }
 }
 
@@ -190,7 +193,7 @@ impl Summary for CloseUpAnswer {
             .set_f_number
             .as_ref()
             .map_or_else(String::new, |set| format!("; for what is metered set {}", set.label()));
-        let magnification = number(self.magnification.get());
+        let magnification = short_number(self.magnification.get());
         format!("At a magnification of {magnification} the lens takes {takes}{works}{set}.")
     }
 }
@@ -238,16 +241,20 @@ fn signed_number(value: f64) -> String {
 
 impl Summary for OneLight {
     fn summary(&self) -> String {
-        let stands = distance_of(self).map_or_else(String::new, |distance| format!(" at {distance}"));
+        let distance = self.distance_m.map(|metres| length(metres, self.distance_ft));
+        let stands = distance.map_or_else(String::new, |distance| format!(" at {distance}"));
         // Without a scale the label is the stops under full power.
-        let label = self.setting.as_ref().map(|setting| match setting.label.strip_prefix('-') {
-            Some(stops) => format!("{stops} below full"),
-            None => setting.label.clone(),
+        let label = self.setting.as_ref().map(|setting| {
+            let is_stops = setting.label.starts_with('-');
+            let below = || format!("{} below full", rounded_stops(setting.stops_below_full.get()));
+            if is_stops { below() } else { setting.label.clone() }
         });
         let setting = label.as_deref();
-        let aperture = reading(&self.f_number);
-        let mark = self.f_number.label();
-        let found = if mark == aperture { mark } else { format!("{mark} (a meter reads {aperture})") };
+        let found = || {
+            let (mark, reads) = (self.f_number.label(), reading(&self.f_number));
+            if mark == reads { mark } else { format!("{mark} (a meter reads {reads})") }
+        };
+        let aperture = asked(&self.f_number);
         let estimated = self.uncertainty.as_ref().map_or_else(String::new, give_or_take);
         let remedy = self.remedies.first().map(phrases::remedy);
         let remedy = remedy.map_or_else(String::new, |remedy| format!(" {remedy}"));
@@ -256,12 +263,12 @@ impl Summary for OneLight {
         let side = if off < 0.0 { "too weak" } else { "too strong" };
         let at_setting = setting.map_or_else(String::new, |label| format!(" at {label}"));
         let and = if stands.is_empty() || at_setting.is_empty() { "" } else { " and" };
-        match (self.solved_for, self.feasible) {
+        let answer = match (self.solved_for, self.feasible) {
             (Some(Solved::FNumber), _) if stands.is_empty() && at_setting.is_empty() => {
-                format!("Set the lens to {found}.")
+                format!("Set the lens to {}.", found())
             }
             (Some(Solved::FNumber), _) => {
-                format!("Set the lens to {found}: the light is{stands}{and}{at_setting}{estimated}.")
+                format!("Set the lens to {}: the light is{stands}{and}{at_setting}{estimated}.", found())
             }
             (Some(Solved::Distance), true) => {
                 format!("Place the light{stands}{and}{at_setting} for {aperture}{estimated}.")
@@ -280,15 +287,20 @@ impl Summary for OneLight {
                 )
             }
             (_, false) => format!("The light{at_setting}{stands} is {missed} {side} for {aperture}.{remedy}"),
-        }
+        };
+        with_range(answer, &self.warnings)
     }
 }
 
-fn distance_of(answer: &OneLight) -> Option<String> {
-    match answer.distance_ft {
-        Some(feet) => Some(format!("{} ft", number(feet.get()))),
-        None => answer.distance_m.map(|metres| format!("{} m", number(metres.get()))),
-    }
+/// An aperture as it is asked for: by its mark, or as a meter shows it if that is exact, or by its number.
+fn asked(f_number: &Nominal) -> String {
+    let (kind, value) = (f_number.kind, f_number.value.get());
+    let tenths = 10.0 * kind.exposure_stops(value);
+    let is_mark = Step::ALL
+        .into_iter()
+        .any(|step| kind.mark_for(value, step).is_some_and(|(_, off)| off.abs() < 0.005));
+    let meter = f_number.meter.clone().filter(|_| !is_mark && (tenths - tenths.round()).abs() < 0.05);
+    meter.unwrap_or_else(|| f_number.exact_label())
 }
 
 /// `on its target`, or `+0.05 stop off`.

@@ -13,7 +13,7 @@ use crate::{
     wording::{
         format::{digits, number, rounded_stops, signed_stops},
         phrases,
-        summary::Summary,
+        summary::{Summary, with_range},
     },
 };
 
@@ -21,6 +21,9 @@ impl Summary for Conversion {
     fn summary(&self) -> String {
         let value = |value: &MarkedValue| {
             let is_exact = value.off_by_stops.is_some_and(|off| off.get().abs() < 0.005);
+            if let Some(written) = &value.written {
+                return written.clone();
+            }
             match (&value.mark, self.unit) {
                 (Some(mark), _) if is_exact => mark.clone().into_owned(),
                 // Feet, if they are asked for.
@@ -74,7 +77,8 @@ impl Summary for ComparedExposures {
             Some(found) => {
                 let off = found.off_by_stops.map_or(0.0, Stops::get);
                 let off = if off.abs() < 5e-3 { String::new() } else { format!(" ({})", change(off)) };
-                format!("Set {}{off}: {} exposes as {from}.", found.label(), exposure(&self.to))
+                let set = format!("Set {}{off}: {} exposes as {from}.", found.label(), exposure(&self.to));
+                with_range(set, &self.warnings)
             }
             None if self.from == self.to => {
                 let (ev, lux) = (number(self.from.ev100.get()), digits(self.from.illuminance_lx.get(), 3));

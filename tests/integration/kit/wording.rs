@@ -201,12 +201,14 @@ async fn a_summary_names_lights_that_may_be_short() {
     let (text, lights) = summary(2.5, 0.1).await;
     let low = number(&lights[0]["headroom_stops"]) + number(&lights[0]["uncertainty"]["low_stops"]);
     assert!(low < 0.0, "{lights}");
-    let expected = format!("has 0.1 stops to spare. key in \"s\" may be {:.1} stops short.", -low);
+    let lack = format!("{:.1}", -low);
+    let unit = if lack.parse::<f64>().expect("a number") > 1.0 { "stops" } else { "stop" };
+    let expected = format!("has 0.1 stop to spare. key in \"s\" may be {lack} {unit} short.");
     assert!(text.ends_with(&expected), "{text}, not {expected}");
     let (text, _) = summary(2.5, 2.5).await;
-    assert!(text.ends_with(&format!("to spare, and may be {:.1} stops short.", -low)), "{text}");
+    assert!(text.ends_with(&format!("to spare, and may be {lack} {unit} short.")), "{text}");
     let (text, _) = summary(6.0, 0.1).await;
-    assert!(text.ends_with("has 0.1 stops to spare."), "{text}");
+    assert!(text.ends_with("has 0.1 stop to spare."), "{text}");
 }
 
 #[tokio::test]
@@ -225,11 +227,11 @@ async fn amounts_that_round_to_zero_are_not_reported() {
     let plain = || json!({"guide_number": {"value": 40, "unit": "m"}, "scale": {"style": "dial", "full": 9, "least": 2}});
     for distance in [2.1, 2.2, 2.26, 2.3, 2.4, 2.8, 3.0] {
         let text = ask(plain(), placed(distance), 2).await;
-        assert!(!text.contains("0.0 stops short"), "{distance}: {text}");
+        assert!(!text.contains("0.0 stop"), "{distance}: {text}");
     }
     // At worst the kind takes so much more; a shortfall that is there already is added.
     let text = ask(plain(), placed(3.13), 2).await;
-    assert!(text.contains("may be 0.9 stops short"), "{text}");
+    assert!(text.contains("may be 0.9 stop short"), "{text}");
     // Full power at 5 m; 1.04 s is more than 1 s, and 102 flashes more than a charge of 100.
     let text =
         ask(fed(plain(), 1.04, 100), json!({"role": "key", "f_number": "f/8", "distance": 5}), 102).await;

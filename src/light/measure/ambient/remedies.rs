@@ -68,8 +68,9 @@ const SAME_TIME: f64 = 0.05;
 pub fn find(question: &AmbientQuestion) -> Vec<Remedy> {
     let trials = Trials { question };
     if question.exposure_time.is_none() {
-        // The time is the sync time, and the rest is left to do.
-        let time = question.sync_time.and_then(|sync| trials.at_sync(sync));
+        // The time is the sync time, and the rest is left to do; or no mark is short enough, and the shortest is found again.
+        let is_at = |sync: &Seconds| (sync.get() / question.time().get() - 1.0).abs() < 1e-9;
+        let time = question.sync_time.filter(is_at).map_or(Some(None), |sync| trials.at_sync(sync));
         let all = time.map(|time| trials.with_more_flash(time.as_ref()));
         return remedy::in_order(all.unwrap_or_default(), false);
     }
