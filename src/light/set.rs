@@ -355,8 +355,12 @@ impl Scene {
                 matrix.placements.push((pair.point, pair.light, placement));
             }
             None => {
-                let part = Part::Light(pair.light, Some(Field::Unit));
-                faults.push(InvalidValue::UnknownBeam.in_part(part));
+                let (error, field) = if light.unit.needs_zoom() {
+                    (InvalidValue::ZoomMissing, Field::Zoom)
+                } else {
+                    (InvalidValue::UnknownBeam, Field::Unit)
+                };
+                faults.push(error.in_part(Part::Light(pair.light, Some(field))));
             }
         }
     }

@@ -24,5 +24,5 @@ pub use self::{
     numbers::*,
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
-    zoom::{UnitGuide, ZoomGuideInput, zoomed},
+    zoom::{UnitGuide, ZoomGuideInput, zoomed, zoomed_if_stated},
 };
