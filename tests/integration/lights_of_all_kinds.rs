@@ -13,11 +13,12 @@ const BALANCE: &str = "/v1/ratios/balance";
 
 /// One light at a distance from one point.
 fn one(unit: Value, exposure: Value, distance: &str) -> Value {
-    json!({
-        "exposure": exposure,
-        "lights": [{"name": "a", "unit": unit}],
-        "placements": [{"light": "a", "point": "p", "distance": distance}]
-    })
+    let mut body = json!({
+        "lights": [{"name": "a"}], "placements": [{"light": "a", "point": "p", "distance": distance}]
+    });
+    body["exposure"] = exposure;
+    body["lights"][0]["unit"] = unit;
+    body
 }
 
 /// The codes of remarks.
@@ -396,8 +397,9 @@ fn metered(distance: Value, beside: &str, entry: Value) -> Value {
         "exposure": {"f_number": "f/8"},
         "lights": [{"name": "a", "unit": {"energy": 500}, "modifier_stops": {"kind": "softbox_one_diffuser"},
             "source": {"disc_m": 0.9}}],
-        "readings": [{"light": "a", "point": "p", "setting": "full", "f_number": "f/8", "distance": distance}]
+        "readings": [{"light": "a", "point": "p", "setting": "full", "f_number": "f/8"}]
     });
+    body["readings"][0]["distance"] = distance;
     body[beside] = entry;
     body
 }
