@@ -27,14 +27,13 @@ use crate::{
             modifier::Modifier,
             placement::{Placement, Source},
         },
-        unit::Unit,
     },
     request::{
         declare::request,
         field_schema::looks_like,
         fields::{
             Count, ExposureInput, FocalLength, FrameCount, Interval, LensInput, Pops, Price, StockUnit,
-            zoomed,
+            zoomed_if_stated,
         },
         options::Options,
         place::At,
@@ -192,15 +191,10 @@ impl RoleInput {
     }
 }
 
-/// The unit at its zoom; without one a table is left as it is, which the answer then lists as lacking.
-fn at_zoom(unit: Unit, zoom: Option<FocalLength>, at: &At<'_>, reader: &mut Reader) -> Option<Unit> {
-    if zoom.is_some() { zoomed(unit, zoom, at, reader) } else { Some(unit) }
-}
-
 /// Adds a fault at each shot without a time that a unit of these kits needs: a lamp its exposure time, high-speed sync the
 /// sync time.
 fn check_times<'k>(
-    kit: impl Iterator<Item = &'k KitUnit> + Clone,
+    kit: &(impl Iterator<Item = &'k KitUnit> + Clone),
     shots: &[Shot],
     at: &At<'_>,
     reader: &mut Reader,
@@ -222,7 +216,7 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
     let mut names = BTreeSet::new();
     let mut total = 0;
     for (index, entry) in kit.into_iter().enumerate() {
-        let Some(unit) = at_zoom(entry.unit.0, entry.zoom_mm, &At::Index(at, index), reader) else {
+        let Some(unit) = zoomed_if_stated(entry.unit.0, entry.zoom_mm, &At::Index(at, index), reader) else {
             continue;
         };
         let name = references::name_or_id(unit.name.clone(), entry.id.as_ref());
@@ -262,7 +256,7 @@ impl Read for KitQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = KitCheckRequest::read(value, at, reader)?;
         let kit = units(input.kit, &At::Field(at, "kit"), reader);
-        check_times(kit.iter(), &input.shots, at, reader);
+        check_times(&kit.iter(), &input.shots, at, reader);
         Some(Self { kit, shots: input.shots, limits: input.limits.unwrap_or_default(), rules: reader.rules })
     }
 }
@@ -338,7 +332,7 @@ impl Read for KitCompareQuestion {
             })
         });
         let kits: Vec<NamedKit> = kits.collect();
-        check_times(kits.iter().flat_map(|named| &named.kit), &input.shots, at, reader);
+        check_times(&kits.iter().flat_map(|named| &named.kit), &input.shots, at, reader);
         let brief = KitQuestion {
             kit: Vec::new(),
             shots: input.shots,

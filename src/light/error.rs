@@ -203,6 +203,8 @@ pub enum Field {
     SyncTime,
     /// Its guide number.
     GuideNumber,
+    /// The zoom of its head.
+    Zoom,
 }
 
 /// An error in one part of a question.
@@ -397,6 +399,8 @@ pub enum InvalidValue {
     },
     /// Ambient light without an exposure time.
     ExposureTimeMissing,
+    /// A table of guide numbers without the zoom at which it is read.
+    ZoomMissing,
     /// A lamp without an exposure time.
     LampWithoutTime,
     /// A flash with high-speed sync, with an exposure time and no sync time.

@@ -390,10 +390,14 @@ impl Scene {
                 matrix.placements.push((pair.point, pair.light, placement));
             }
             None => {
-                let part = Part::Light(pair.light, Some(Field::Unit));
-                let is_head = light.unit.head.is_some();
-                let error = if is_head { InvalidValue::UnknownHeadBeam } else { InvalidValue::UnknownBeam };
-                faults.push(error.in_part(part));
+                let (error, field) = if light.unit.needs_zoom() {
+                    (InvalidValue::ZoomMissing, Field::Zoom)
+                } else if light.unit.head.is_some() {
+                    (InvalidValue::UnknownHeadBeam, Field::Unit)
+                } else {
+                    (InvalidValue::UnknownBeam, Field::Unit)
+                };
+                faults.push(error.in_part(Part::Light(pair.light, Some(field))));
             }
         }
     }

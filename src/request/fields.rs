@@ -26,5 +26,5 @@ pub use self::{
     optics::Sides,
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
-    zoom::{UnitGuide, ZoomGuideInput, zoomed},
+    zoom::{UnitGuide, ZoomGuideInput, zoomed, zoomed_if_stated},
 };

@@ -89,6 +89,7 @@ impl Pointer {
             Field::ExposureTime => "exposure_time",
             Field::SyncTime => "sync_time",
             Field::GuideNumber => "guide_number",
+            Field::Zoom => "zoom_mm",
         })
     }
 }

@@ -13,11 +13,12 @@ const BALANCE: &str = "/v1/ratios/balance";
 
 /// One light at a distance from one point.
 fn one(unit: Value, exposure: Value, distance: &str) -> Value {
-    json!({
-        "exposure": exposure,
-        "lights": [{"name": "a", "unit": unit}],
-        "placements": [{"light": "a", "point": "p", "distance": distance}]
-    })
+    let mut body = json!({
+        "lights": [{"name": "a"}], "placements": [{"light": "a", "point": "p", "distance": distance}]
+    });
+    body["exposure"] = exposure;
+    body["lights"][0]["unit"] = unit;
+    body
 }
 
 /// The codes of remarks.
@@ -63,7 +64,7 @@ async fn a_zoom_head_has_the_guide_number_of_its_zoom() {
     close(&answer["f_number"]["value"], 9.0, 1e-4);
     // A head does not go beyond its table, and a table needs a zoom.
     let mut body = one(json!({"guide_number": table()}), json!({"f_number": "f/8"}), "4 m");
-    assert_eq!(faults(&server, PREDICT, &body).await, [["/lights/0/zoom_mm", "missing"]]);
+    assert_eq!(faults(&server, PREDICT, &body).await, [["/lights/0/zoom_mm", "zoom_missing"]]);
     body["lights"][0]["zoom_mm"] = json!(200);
     assert_eq!(faults(&server, PREDICT, &body).await, [["/lights/0/zoom_mm", "out_of_range"]]);
     body["lights"][0]["unit"]["guide_number"]["by_zoom"][1]["focal_length_mm"] = json!(24);
@@ -107,7 +108,7 @@ async fn elsewhere_the_zoom_stands_beside_the_unit() {
     let mut without = asked;
     without["candidates"][0].as_object_mut().expect("an object").remove("zoom_mm");
     let missing = faults(&server, "/v1/energy/equivalence", &without).await;
-    assert_eq!(missing, [["/candidates/0/zoom_mm", "missing"]]);
+    assert_eq!(missing, [["/candidates/0/zoom_mm", "zoom_missing"]]);
     let falloff = json!({"unit": unit, "zoom_mm": 105, "distances": ["2 m"]});
     close(&server.ask("/v1/lights/falloff", falloff).await["rows"][0]["f_number"]["value"], 29.0, 1e-4);
     // A unit that reads f/14.5 at 4 m has GN 58, as rated.
@@ -396,8 +397,9 @@ fn metered(distance: Value, beside: &str, entry: Value) -> Value {
         "exposure": {"f_number": "f/8"},
         "lights": [{"name": "a", "unit": {"energy": 500}, "modifier_stops": {"kind": "softbox_one_diffuser"},
             "source": {"disc_m": 0.9}}],
-        "readings": [{"light": "a", "point": "p", "setting": "full", "f_number": "f/8", "distance": distance}]
+        "readings": [{"light": "a", "point": "p", "setting": "full", "f_number": "f/8"}]
     });
+    body["readings"][0]["distance"] = distance;
     body[beside] = entry;
     body
 }

@@ -114,9 +114,11 @@ pub fn distances(set: &Set<'_>, index: usize, point_label: impl Fn(usize) -> Str
     placed.sort_by(|one, other| one.1.get().total_cmp(&other.1.get()));
     let metered = set.scene.contributions.iter().filter(|reading| reading.light == index);
     let metered = metered.filter(|reading| matches!(reading.origin, Origin::Reading { .. }));
-    let metered = metered.map(|reading| reading.point);
+    // A light that was moved since stands where it is placed.
+    let is_moved = |point: &usize| placed.iter().any(|(of, _)| of == point);
+    let metered: Vec<usize> = metered.map(|reading| reading.point).filter(|point| !is_moved(point)).collect();
     let placed = placed.into_iter().map(|(point, distance)| (point, Some(distance)));
-    let points = placed.chain(metered.map(|point| (point, None)));
+    let points = placed.chain(metered.into_iter().map(|point| (point, None)));
     let points: Vec<_> = points.map(|(point, distance)| (point_label(point), distance)).collect();
     words::distances(&points, set.units, MAX_DISTANCES)
 }

@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use crate::light::{
     kit::*,
     unit::{
-        Feeding, Unit,
+        Unit,
         scale::{Grid, Scale, Style},
     },
 };

@@ -123,8 +123,8 @@ pub fn warnings(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bo
 /// The warning about flashes that do not light the whole frame.
 fn faster_than_sync(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Option<Warning> {
     let share = |light: &Light| light.unit.frame_share(scene.shutter()).filter(|share| *share < 1.0);
-    let lights = scene.lights.iter().enumerate().filter(|(index, _)| is_on(*index));
-    let frame_share = lights.filter_map(|(_, light)| share(light)).next()?;
+    let mut lights = scene.lights.iter().enumerate().filter(|(index, _)| is_on(*index));
+    let frame_share = lights.find_map(|(_, light)| share(light))?;
     Some(Remark::about(Part::ExposureTime, WarningKind::FasterThanSync { frame_share }))
 }
 

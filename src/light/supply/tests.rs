@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use crate::light::{
     quantity::Joules,
     supply::*,
-    unit::{Duty, Feeding, scale::Scale},
+    unit::{Duty, Feeding},
 };
 
 fn kit(duty: Duty) -> KitUnit {

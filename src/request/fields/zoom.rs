@@ -2,6 +2,7 @@
 
 use crate::{
     light::{
+        error::InvalidValue,
         quantity::{Iso, units::GuideUnit},
         unit::{Unit, coverage::Coverage, zoom::Zoom},
     },
@@ -106,13 +107,22 @@ impl Read for UnitGuide {
 /// The unit at the zoom that stands beside it as `zoom_mm`: its table is read there, and the zoom is its coverage if it
 /// states none. A table without a zoom is a missing field.
 pub fn zoomed(unit: Unit, zoom: Option<FocalLength>, at: &At<'_>, reader: &mut Reader) -> Option<Unit> {
-    let zoom_at = At::Field(at, "zoom_mm");
+    let unit = zoomed_if_stated(unit, zoom, at, reader)?;
+    if unit.needs_zoom() {
+        return reader.push_fault(&At::Field(at, "zoom_mm"), InvalidValue::ZoomMissing);
+    }
+    Some(unit)
+}
+
+/// The same, where the light of the unit need not be known.
+pub fn zoomed_if_stated(
+    unit: Unit,
+    zoom: Option<FocalLength>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<Unit> {
     match zoom {
-        Some(FocalLength(zoom)) => reader.checked(&zoom_at, unit.zoomed_to(zoom)),
-        None if unit.needs_zoom() => {
-            let expected = "the zoom at which the table of guide numbers is read, mm".to_owned();
-            reader.push_fault(&zoom_at, Fault::Missing { expected })
-        }
+        Some(FocalLength(zoom)) => reader.checked(&At::Field(at, "zoom_mm"), unit.zoomed_to(zoom)),
         None => Some(unit),
     }
 }

@@ -18,7 +18,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{BelowFull, FocalLength, LightSettingText, Pops, zoomed},
+        fields::{BelowFull, FocalLength, LightSettingText, Pops, zoomed_if_stated},
         place::At,
         reader::{Read, Reader, lists::Item},
         references::{self, MAX_LIGHTS},
@@ -73,7 +73,7 @@ looks_like!(LightEntry as LightInput);
 impl Read for LightEntry {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = LightInput::read(value, at, reader)?;
-        let unit = zoomed(input.unit, input.zoom_mm, at, reader)?;
+        let unit = zoomed_if_stated(input.unit, input.zoom_mm, at, reader)?;
         let pops = input.pops.map_or(1, |pops| pops.0);
         if pops > 1 && unit.lamp.is_some() {
             return reader.push_fault(&At::Field(at, "pops"), Fault::PopsOfLamp);

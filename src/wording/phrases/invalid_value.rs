@@ -84,6 +84,8 @@ phrases! {
     AmbientStatedTwice { point } = "ambient_stated_twice":
         "ambient light at \"{point}\" is stated twice" / "one entry for each point",
     ExposureTimeMissing = "exposure_time_missing": "ambient light needs the exposure time" / "an exposure time, as \"1/125\"",
+    ZoomMissing = "zoom_missing":
+        "a table of guide numbers without the zoom at which it is read" / "zoom_mm, a focal length within the table",
     LampWithoutTime = "lamp_without_time":
         "a lamp without an exposure time: its light follows the time" / "an exposure time, as \"1/125\"",
     SyncTimeMissing = "sync_time_missing":

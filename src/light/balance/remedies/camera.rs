@@ -15,7 +15,7 @@ use crate::light::{
     unit::{Unit, shutter::Shutter},
 };
 
-/// The most readings that a change of the ISO speed converts.
+/// The most readings that a change of the ISO speed, or of the exposure time, converts.
 const MAX_READINGS: usize = 64;
 
 /// The remedies by the aperture, by the ISO speed, by both if neither does it alone, and by filters on the lens.
@@ -152,7 +152,8 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<Sized> {
     let follows = !scene.ambient.is_empty() || scene.lights.iter().any(|light| !is_plain(&light.unit));
     // Without a sync time it is not known what high-speed sync does.
     let is_known = scene.lights.iter().all(|light| light.unit.through(scene.shutter()).is_ok());
-    let time = scene.exposure_time.filter(|_| follows && is_known)?;
+    let converted = readings(trials).filter(|(_, light, _)| !is_plain(&scene.lights[*light].unit)).count();
+    let time = scene.exposure_time.filter(|_| follows && is_known && converted <= MAX_READINGS)?;
     let (limits, rules) = (&trials.question.limits, trials.question.rules);
     let sync = scene.sync_time.filter(|_| scene.lights.iter().any(|light| is_plain(&light.unit)));
     let turns = camera::synced_times(time, sync, limits, rules);

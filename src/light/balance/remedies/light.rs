@@ -77,9 +77,10 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Sized> {
         return None;
     }
     let (unit, own) = (&scene.lights[light].unit, scene.lights[light].control.pops);
-    // The shutter must stay open from the first flash to the last: with ambient light that is only known to do no harm if
-    // the exposure is as long as that anyway.
-    let fits = |pops: u32| match (scene.ambient.is_empty(), scene.exposure_time) {
+    // The shutter must stay open from the first flash to the last: with ambient light or lamps that is only known to do no
+    // harm if the exposure is as long as that anyway.
+    let has_lamps = scene.lights.iter().any(|light| light.unit.lamp.is_some());
+    let fits = |pops: u32| match (scene.ambient.is_empty() && !has_lamps, scene.exposure_time) {
         (true, _) => true,
         (false, None) => false,
         (false, Some(time)) => unit

@@ -9,10 +9,7 @@ use crate::light::{
         *,
     },
     remark::WarningKind,
-    unit::{
-        Feeding,
-        scale::{Grid, Scale, Style},
-    },
+    unit::scale::{Grid, Scale, Style},
 };
 
 /// A generator of uniform and normal random numbers.
