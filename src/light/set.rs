@@ -40,7 +40,7 @@ use self::{
     modifier::Modifier,
     placement::{Placement, Source},
     ratio::LightingRatio,
-    target::Target,
+    target::{Target, TargetSide},
 };
 use crate::light::{
     assumption::Assumption,
@@ -98,6 +98,13 @@ pub struct MeteringPoint {
     pub target: Option<Target>,
     /// Weight of an error at this point.
     pub weight: f64,
+}
+
+impl MeteringPoint {
+    /// The side of its target that is wanted.
+    pub fn target_side(&self) -> TargetSide {
+        self.target.map_or(TargetSide::Both, Target::side)
+    }
 }
 
 /// The source of a contribution: a reading or a placement.

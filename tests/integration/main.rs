@@ -33,6 +33,7 @@ mod metrics;
 mod motion;
 mod nonsense;
 mod one_light;
+mod one_sided;
 mod openapi;
 mod operating;
 mod patch_level;

@@ -1,5 +1,6 @@
 //! The search against brute force over every combination.
 
+mod sides;
 
 use proptest::prelude::*;
 
