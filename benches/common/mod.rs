@@ -67,20 +67,40 @@ pub fn set(spill: Spill, lights: usize, points: usize, seed: u64) -> Problem {
     Problem { lights: vec![Levels { power, energy_j }; lights], points }
 }
 
-/// A file of sets small enough for a general-purpose solver. Some have ambient light, weights, or lights that may be off.
+/// Makes some targets one-sided, and puts the lights on two packs whose energy limits them.
+fn bind(problem: &mut Problem, random: &mut Random) {
+    for point in &mut problem.points {
+        point.sides = [Sides::Both, Sides::AtMost, Sides::AtLeast][random.below(3)];
+        point.target *= random.exp2(-0.5, 0.5);
+    }
+    let lights = problem.lights.len();
+    for pack in 0..2 {
+        let gain: Vec<f64> = (0..lights).map(|light| if light % 2 == pack { 500.0 } else { 0.0 }).collect();
+        let target = gain.iter().sum::<f64>() * random.uniform(0.08, 0.25);
+        problem.points.push(Point { gain, ambient: 0.0, target, sides: Sides::Limit, weight: 1.0 });
+    }
+}
+
+/// A file of sets small enough for a general-purpose solver. Some have ambient light, weights, or lights that may be off;
+/// some have one-sided targets and limits.
 pub fn save() -> String {
     let groups = [
-        (Spill::Directed, 4, 4, 12),
-        (Spill::Flat, 4, 4, 12),
-        (Spill::Directed, 3, 6, 8),
-        (Spill::Directed, 6, 6, 6),
-        (Spill::Flat, 5, 8, 4),
-        (Spill::Local, 6, 8, 6),
+        (Spill::Directed, 4, 4, 12, false),
+        (Spill::Flat, 4, 4, 12, false),
+        (Spill::Directed, 3, 6, 8, false),
+        (Spill::Directed, 6, 6, 6, false),
+        (Spill::Flat, 5, 8, 4, false),
+        (Spill::Local, 6, 8, 6, false),
+        (Spill::Directed, 4, 6, 12, true),
+        (Spill::Flat, 4, 6, 12, true),
+        (Spill::Directed, 6, 10, 6, true),
     ];
     let instances: Vec<Value> = groups
         .into_iter()
-        .flat_map(|(spill, lights, points, count)| (0..count).map(move |seed| (spill, lights, points, seed)))
-        .map(|(spill, lights, points, seed)| {
+        .flat_map(|(spill, lights, points, count, is_bound)| {
+            (0..count).map(move |seed| (spill, lights, points, seed, is_bound))
+        })
+        .map(|(spill, lights, points, seed, is_bound)| {
             let mut problem = set(spill, lights, points, 1000 + seed);
             let mut random = Random(seed);
             if seed % 3 == 1 {
@@ -89,18 +109,28 @@ pub fn save() -> String {
                     point.weight = random.uniform(0.5, 2.0);
                 }
             }
-            let points = problem.points.iter().map(|point| {
+            if is_bound {
+                bind(&mut problem, &mut random);
+            }
+            let written = problem.points.iter().map(|point| {
                 let [ambient, target, weight] = [point.ambient, point.target, point.weight].map(short);
                 let gain: Vec<f64> = point.gain.iter().copied().map(short).collect();
-                json!({"gain": gain, "ambient": ambient, "target": target, "weight": weight})
+                let mut point_of_file =
+                    json!({"gain": gain, "ambient": ambient, "target": target, "weight": weight});
+                let sides = SIDES.into_iter().find(|(_, sides)| *sides == point.sides);
+                if let Some((word, _)) = sides {
+                    point_of_file["sides"] = json!(word);
+                }
+                point_of_file
             });
+            let bound = if is_bound { "Bound " } else { "" };
             json!({
-                "name": format!("{spill:?} {lights} x {} {seed}", problem.points.len()),
+                "name": format!("{bound}{spill:?} {lights} x {points} {seed}"),
                 "click_stops": 0.1,
                 "settings": 81,
                 "may_be_off": seed % 3 == 2,
                 "lights": lights,
-                "points": points.collect::<Vec<_>>(),
+                "points": written.collect::<Vec<_>>(),
             })
         })
         .collect();
@@ -108,6 +138,10 @@ pub fn save() -> String {
     let lines: Vec<String> = instances.iter().map(Value::to_string).collect();
     format!("{{\"instances\": [\n{}\n]}}\n", lines.join(",\n"))
 }
+
+/// The words of a file; without one, both sides count.
+const SIDES: [(&str, Sides); 3] =
+    [("at_most", Sides::AtMost), ("at_least", Sides::AtLeast), ("limit", Sides::Limit)];
 
 /// Rounds to six digits.
 fn short(value: f64) -> f64 {
@@ -132,12 +166,10 @@ pub fn load(text: &str) -> Vec<Problem> {
                 gain: numbers(&point["gain"]),
                 ambient: number(&point["ambient"]),
                 target: number(&point["target"]),
-                sides: match point["sides"].as_str() {
-                    Some("at_most") => Sides::AtMost,
-                    Some("at_least") => Sides::AtLeast,
-                    Some("limit") => Sides::Limit,
-                    _ => Sides::Both,
-                },
+                sides: SIDES
+                    .into_iter()
+                    .find(|(word, _)| point["sides"] == *word)
+                    .map_or(Sides::Both, |it| it.1),
                 weight: number(&point["weight"]),
             });
             Problem { lights, points: points.collect() }

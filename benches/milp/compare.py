@@ -5,7 +5,8 @@
     python3 benches/milp/compare.py --write    # also keeps the optima it found, as test data
 
 The MILP has a binary for each setting of each light. The worst error is found by bisection: a worst error
-turns the points into linear rows, and each feasible answer's own worst error is the new upper end.
+turns the points into linear rows, and each feasible answer's own worst error is the new upper end. A one-sided target
+is a row with one end; a limit is a row whose end stays.
 """
 
 import argparse
@@ -33,7 +34,10 @@ def worst_error(instance, choice):
     worst = 0.0
     for point in instance["points"]:
         light = point["ambient"] + sum(g * power[choice[l]] for l, g in enumerate(point["gain"]))
-        worst = max(worst, point["weight"] * abs(math.log2(light / point["target"])))
+        stops = math.log2(light / point["target"]) if light > 0.0 else -60.0
+        counts = {"both": True, "at_most": stops > 0.0, "at_least": stops < 0.0, "limit": False}
+        if counts[point.get("sides", "both")]:
+            worst = max(worst, point["weight"] * abs(stops))
     return worst
 
 
@@ -73,7 +77,10 @@ class Model:
         for p, point in enumerate(self.instance["points"]):
             factor = 2.0 ** (worst / point["weight"])
             ambient = point["ambient"] / point["target"]
-            self.highs.changeRowBounds(self.first + p, 1.0 / factor - ambient, factor - ambient)
+            sides = point.get("sides", "both")
+            least = 1.0 / factor - ambient if sides in ("both", "at_least") else -highspy.kHighsInf
+            most = {"at_least": highspy.kHighsInf, "limit": 1.0 - ambient}.get(sides, factor - ambient)
+            self.highs.changeRowBounds(self.first + p, least, most)
         self.highs.clearSolver()
         self.highs.run()
         if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:

@@ -19,6 +19,7 @@ use crate::{
             Scene,
             placement::Placement,
             predict::{PredictQuestion, PredictedPoint, Prediction},
+            target::TargetSide,
         },
         uncertainty::Uncertainty,
     },
@@ -46,6 +47,8 @@ pub struct Point<'a> {
     pub name: &'a str,
     /// The target, stops relative to the working exposure.
     pub target: Option<f64>,
+    /// The side of the target that is wanted.
+    pub side: TargetSide,
     /// The light at the point, stops relative to the working exposure, or `None` if no light reaches it.
     pub stops: Option<f64>,
     /// The approximate meter reading.
@@ -64,8 +67,18 @@ impl Point<'_> {
     /// tolerance or has no target.
     pub fn miss(&self, tolerance: Option<Stops>) -> Option<[f64; 2]> {
         let ((target, stops), tolerance) = (self.target.zip(self.stops)?, tolerance?.get());
-        let right = stops.clamp(target - tolerance, target + tolerance);
+        let [least, most] = self.wanted(target, tolerance);
+        let right = stops.clamp(least, most);
         ((stops - right).abs() > 1e-9).then_some([right, stops])
+    }
+
+    /// The least and the most stops that are wanted; infinite on a side that is free.
+    pub fn wanted(&self, target: f64, tolerance: f64) -> [f64; 2] {
+        let is_free = |other: TargetSide| self.side == other;
+        [
+            if is_free(TargetSide::AtMost) { f64::NEG_INFINITY } else { target - tolerance },
+            if is_free(TargetSide::AtLeast) { f64::INFINITY } else { target + tolerance },
+        ]
     }
 }
 
@@ -103,8 +116,10 @@ pub struct Set<'a> {
 pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Placed]) -> Picture {
     let points = answer.points.iter().map(|point| Point {
         name: &point.name,
-        target: None,
-        stops: point.error_stops.map(Stops::get),
+        // Against the point's own target: a target of two sides is the line at 0.
+        target: (point.target_side != TargetSide::Both).then_some(0.0),
+        side: point.target_side,
+        stops: point.achieved_stops.map(|stops| stops.get() - point.target_stops.get()),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: point.error_stops.map(Stops::get),
         uncertainty: point.uncertainty.as_ref().map(Uncertainty::ends),
@@ -149,6 +164,7 @@ pub fn balance(
     let points = answer.points.iter().enumerate().map(|(index, point)| Point {
         name: &point.name,
         target: Some(point.target_stops.get()),
+        side: point.target_side,
         stops: Some(point.achieved_stops.get()),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: Some(point.error_stops.get()),

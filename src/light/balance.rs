@@ -49,7 +49,7 @@ use crate::light::{
     quantity::{Joules, Number, Stops, nominal::Nominal, rules::Rules},
     remark::{Caution, Warning},
     remedy::{Patch, Remedy},
-    set::{Light, Scene, limits::Limits, packs::PackResult},
+    set::{Light, Scene, limits::Limits, packs::PackResult, target::TargetSide},
     uncertainty::Uncertainty,
     unit::{Setting, scale::Scale},
 };
@@ -146,9 +146,11 @@ pub struct PointResult {
     pub name: String,
     /// The target, stops relative to the working exposure.
     pub target_stops: Stops,
+    /// The side of the target that is wanted: the target itself, at most the target, or at least the target.
+    pub target_side: TargetSide,
     /// The light achieved, stops relative to the working exposure; a point without any light counts as 60 stops too dark.
     pub achieved_stops: Stops,
-    /// Achieved minus target, stops; positive is too bright.
+    /// Achieved minus target, stops; positive is too bright. With a one-sided target 0 on the side that is wanted.
     pub error_stops: Stops,
     /// How far the light is too weak, stops: the whole distance to the target; 0 within the tolerance.
     pub shortfall_stops: Stops,

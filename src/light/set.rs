@@ -52,7 +52,7 @@ use self::{
     ratio::LightingRatio,
     reflector::{Faces, Reflector},
     room::Room,
-    target::Target,
+    target::{Target, TargetSide},
     vector::{Vector, minus, unit},
 };
 use crate::light::{
@@ -127,6 +127,13 @@ pub struct MeteringPoint {
     pub target: Option<Target>,
     /// Weight of an error at this point.
     pub weight: f64,
+}
+
+impl MeteringPoint {
+    /// The side of its target that is wanted.
+    pub fn target_side(&self) -> TargetSide {
+        self.target.map_or(TargetSide::Both, Target::side)
+    }
 }
 
 /// The source of a contribution: a reading or a placement.

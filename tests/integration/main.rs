@@ -34,6 +34,7 @@ mod metrics;
 mod motion;
 mod nonsense;
 mod one_light;
+mod one_sided;
 mod openapi;
 mod operating;
 mod packs;

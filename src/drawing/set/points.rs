@@ -18,7 +18,7 @@ use crate::{
             lights::{AMBIENT_FILL, fill, letter},
         },
     },
-    light::quantity::Stops,
+    light::{quantity::Stops, set::target::TargetSide},
     wording::phrases::set_picture as words,
 };
 
@@ -76,7 +76,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         paragraph::name(picture, [MARGIN, middle], TextStyle::new(NORMAL), &name, SHARES[0] - MARGIN - 10.0);
         bar(picture, &point.shares, set.scene.lights.len(), middle);
         if let Some(target) = point.target {
-            let (low, high) = (x(target - tolerance), x(target + tolerance));
+            let [low, high] = point.wanted(target, tolerance).map(x);
             picture.rectangle(
                 [low, middle - 10.0],
                 [high, middle + 10.0],
@@ -84,6 +84,11 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
                 Pen::new(BLUE, 0.75),
             );
             target_mark(picture, [x(target), middle]);
+            // The arrow at the end of the axis says that all further on is wanted too.
+            if let Some(way) = free_way(point) {
+                let end = if way < 0.0 { low } else { high };
+                picture.arrow_head([end + way * 11.0, middle], [way, 0.0], BLUE);
+            }
             beyond(picture, &axis, target, [x(target), middle], BLUE);
         }
         if let Some(stops) = point.stops {
@@ -115,6 +120,15 @@ fn beyond(picture: &mut Picture, axis: &Axis, stops: f64, [x, y]: SheetPoint, co
     if !axis.contains(stops) {
         let way = if axis.fraction(stops) < 0.5 { -1.0 } else { 1.0 };
         picture.arrow_head([x + way * 11.0, y], [way, 0.0], colour);
+    }
+}
+
+/// The way on which a one-sided target is free: -1 to the left, 1 to the right.
+fn free_way(point: &Point<'_>) -> Option<f64> {
+    match point.side {
+        TargetSide::Both => None,
+        TargetSide::AtMost => Some(-1.0),
+        TargetSide::AtLeast => Some(1.0),
     }
 }
 
@@ -213,6 +227,13 @@ fn draw_legend(picture: &mut Picture, set: &Set<'_>, y: f64) -> f64 {
         legend.add(picture, &words::wanted(tolerance), |picture, at| {
             swatch(picture, at, HALF, IN_TOLERANCE, Pen::new(BLUE, 0.75));
             target_mark(picture, at);
+        });
+    }
+    if set.points.iter().any(|point| free_way(point).is_some()) {
+        legend.add(picture, words::ONE_SIDED, |picture, [x, y]| {
+            swatch(picture, [x, y], HALF, IN_TOLERANCE, Pen::new(BLUE, 0.75));
+            target_mark(picture, [x - HALF, y]);
+            picture.arrow_head([x + HALF + 8.0, y], [1.0, 0.0], BLUE);
         });
     }
     if set.points.iter().any(|point| point.uncertainty.is_some()) {

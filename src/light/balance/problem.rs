@@ -4,6 +4,8 @@
 //! log2(achieved / target) in stops, on the sides of the target that count. All light is in one unit, that of N² at the
 //! working ISO speed.
 
+use crate::light::set::target::TargetSide;
+
 /// The error of no light at all, stops; anything darker counts as this.
 pub const DARKEST_STOPS: f64 = -60.0;
 /// No light is brighter than its target by more than this, stops. It caps what a small weight allows.
@@ -60,6 +62,16 @@ pub enum Sides {
     Limit,
 }
 
+impl From<TargetSide> for Sides {
+    fn from(side: TargetSide) -> Self {
+        match side {
+            TargetSide::Both => Self::Both,
+            TargetSide::AtMost => Self::AtMost,
+            TargetSide::AtLeast => Self::AtLeast,
+        }
+    }
+}
+
 /// One metering point, or one limit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Point {
@@ -99,15 +111,18 @@ impl Score {
     /// Whether this is better: by worst error, then sum of squares, then energy. Worst errors and squares are rounded to
     /// steps of [`SAME_WORST`] and [`SAME_SQUARES`], so that the order has no cycles.
     pub fn better_than(&self, other: &Self) -> bool {
-        let steps = |score: &Self| {
-            ((score.worst / SAME_WORST).round() as i64, (score.squares / SAME_SQUARES).round() as i64)
-        };
+        let steps = |score: &Self| ((score.worst / SAME_WORST).round() as i64, steps_of(score.squares));
         match steps(self).cmp(&steps(other)) {
             std::cmp::Ordering::Less => true,
             std::cmp::Ordering::Equal => self.energy_j < other.energy_j,
             std::cmp::Ordering::Greater => false,
         }
     }
+}
+
+/// A sum of squares in steps of [`SAME_SQUARES`].
+pub fn steps_of(squares: f64) -> i64 {
+    (squares / SAME_SQUARES).round() as i64
 }
 
 impl Point {

@@ -55,7 +55,7 @@ impl Rows {
     pub fn of_lights(&self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) -> Vec<[f64; 2]> {
         let of_lights = |(p, point): (usize, &Point)| {
             let [least, most] = point.of_lights(range(p));
-            [least, if point.sides == Sides::AtLeast { self.brightest[p] } else { most }]
+            [least, if point.sides == Sides::AtLeast { self.brightest[p].max(least) } else { most }]
         };
         problem.points.iter().enumerate().map(of_lights).collect()
     }

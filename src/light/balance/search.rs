@@ -9,7 +9,7 @@ use crate::light::balance::{
     alike,
     clock::{Budget, Clock},
     one_group,
-    problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Sides},
+    problem::{Levels, Point, Problem, SAME_WORST, Sides},
     reduce::{self, Reduced},
     start,
     tree::{Aim, Tree},
@@ -246,14 +246,14 @@ fn break_ties(tree: &mut Tree<'_>, found: &mut Solution, clock: &mut Clock<'_>) 
     let problem = tree.problem;
     let worst = found.score.worst + SAME_WORST;
     tree.guide(&found.choice);
-    tree.within_squares(worst, found.score.squares + SAME_SQUARES);
+    tree.within_score(worst, found.score);
     let size = problem.lights.len() * problem.points.len();
     let budget = clock.budget();
     let mut part = clock.part((TIES / size).max(1) as u64);
     let open = tree.walk(&mut part, found, |tree, found, choice| {
         if problem.score(&choice).better_than(&found.score) {
             (found.choice, found.score) = start::improve(problem, choice, &mut Clock::new(budget));
-            tree.within_squares(worst, found.score.squares + SAME_SQUARES);
+            tree.within_score(worst, found.score);
         }
     });
     clock.join(&part);

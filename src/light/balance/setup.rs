@@ -1,7 +1,7 @@
 //! Turns a photographer's description of a set into the search problem.
 
 use crate::light::{
-    balance::problem::{Levels, Point, Problem, Sides},
+    balance::problem::{Levels, Point, Problem},
     error::{InvalidPart, InvalidValue, Part},
     quantity::{Estimate, Joules, Stops, constants::FRAME_MM},
     set::{
@@ -120,7 +120,7 @@ pub fn prepare(scene: &Scene) -> Result<Prepared, Vec<InvalidPart>> {
             gain: typical(gain),
             ambient,
             target,
-            sides: Sides::Both,
+            sides: point.target_side().into(),
             weight: point.weight,
         })
         .chain(limits(scene, &variables, count))

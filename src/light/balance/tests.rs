@@ -1,6 +1,7 @@
 //! The search against brute force over every combination.
 
 mod packs;
+mod sides;
 
 use proptest::prelude::*;
 

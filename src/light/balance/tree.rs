@@ -4,7 +4,7 @@
 use crate::light::balance::{
     clock::Clock,
     linear::{Program, Verdict},
-    problem::{Point, Problem, SAME_WORST},
+    problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Score, steps_of},
     rows::{Domain, Row, Rows},
     squares,
 };
@@ -81,8 +81,9 @@ pub struct Tree<'p> {
     program: Option<Program>,
     /// The middle of the feasible powers that the program visited at the last node; empty if it did not run.
     centre: Vec<f64>,
-    /// The greatest sum of squares of interest, if it counts, and an estimate of the powers where it is least.
-    squares: Option<f64>,
+    /// The choice to be beaten in sum of squares or energy, if they count, and an estimate of the powers where the sum is
+    /// least.
+    to_beat: Option<Score>,
     least_squares: Vec<f64>,
     /// Set at a leaf to end the walk.
     pub is_done: bool,
@@ -109,7 +110,7 @@ impl<'p> Tree<'p> {
             blamed,
             program: None,
             centre: Vec::new(),
-            squares: None,
+            to_beat: None,
             least_squares: Vec::new(),
             is_done: false,
             is_shut: false,
@@ -128,16 +129,17 @@ impl<'p> Tree<'p> {
         self.rows.set(self.problem, |p| aim.range(&points[p], p + 1 == points.len(), level));
     }
 
-    /// Limits the search to a worst error and a sum of squares. What the other points need of the sum at least is not
-    /// left for a point.
-    pub fn within_squares(&mut self, worst: f64, squares: f64) {
+    /// Limits the search to a worst error, and to what has no more squares than a score, or less energy. What the other
+    /// points need of the sum at least is not left for a point.
+    pub fn within_score(&mut self, worst: f64, to_beat: Score) {
+        let squares = to_beat.squares + SAME_SQUARES;
         self.within(worst);
         let problem = self.problem;
         let mut whole = self.whole();
         if self.rows.narrow(problem, &mut whole).is_err() {
             return;
         }
-        self.squares = Some(squares);
+        self.to_beat = Some(to_beat);
         let least: Vec<f64> = self.errors(&whole).map(|error| error * error).collect();
         let all: f64 = least.iter().sum();
         let most = |p: usize| (squares - (all - least[p])).max(0.0).sqrt();
@@ -282,7 +284,9 @@ impl<'p> Tree<'p> {
             blame(&mut self.blamed, row, self.problem);
             return false;
         }
-        if self.squares.is_some() && !self.narrow_squares(node) {
+        if let Some(to_beat) = self.to_beat
+            && !self.narrow_squares(node, to_beat)
+        {
             return false;
         }
         let Some(mut program) = self.program.take() else { return true };
@@ -297,10 +301,13 @@ impl<'p> Tree<'p> {
     }
 
     /// Narrows a node by the sum of squares. Whether it may still hold a choice.
-    fn narrow_squares(&mut self, node: &mut [Domain]) -> bool {
+    fn narrow_squares(&mut self, node: &mut [Domain], to_beat: Score) -> bool {
         let problem = self.problem;
-        let most = self.squares.unwrap_or(f64::INFINITY);
-        if self.errors(node).map(|error| error * error).sum::<f64>() > most {
+        let most = to_beat.squares + SAME_SQUARES;
+        let least = self.errors(node).map(|error| error * error).sum::<f64>();
+        // With the same sum, only less energy is better. One-sided targets leave many choices with no error at all.
+        let is_beaten = || steps_of(least) >= steps_of(to_beat.squares);
+        if least > most || is_beaten() && self.least_energy_j(node) >= to_beat.energy_j * (1.0 - 1e-12) {
             return false;
         }
         let row = squares::row(problem, node, self.rows.ranges(), most, &mut self.least_squares);
@@ -391,6 +398,15 @@ impl<'p> Tree<'p> {
     /// The least weighted error of each point.
     fn errors<'t>(&'t self, node: &'t [Domain]) -> impl Iterator<Item = f64> + 't {
         self.lights(node).map(|(point, least, most)| point.weight * point.least_error(least, most))
+    }
+
+    /// The least energy that the lights of a node take, whatever light they give, J.
+    fn least_energy_j(&self, node: &[Domain]) -> f64 {
+        let least = |(levels, &[first, last]): (&Levels, &Domain)| {
+            let open = &levels.energy_j[usize::from(first)..=usize::from(last)];
+            open.iter().copied().fold(f64::INFINITY, f64::min)
+        };
+        self.problem.lights.iter().zip(node).map(least).sum()
     }
 
     /// A lower bound on the level of a node.

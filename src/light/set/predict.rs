@@ -14,7 +14,12 @@ use crate::light::{
         Estimate, FNumber, LuxSeconds, Number, Stops, constants::CONSTANT_C, nominal::Nominal, rules::Rules,
     },
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
-    set::{self, Light, LightMatrix, Scene, packs::PackResult, ratio::SIDES, target::Target},
+    set::{
+        self, Light, LightMatrix, Scene,
+        packs::PackResult,
+        ratio::SIDES,
+        target::{Target, TargetSide},
+    },
     uncertainty::{Uncertainty, at_point},
     unit::Setting,
 };
@@ -84,7 +89,13 @@ pub struct PredictedPoint {
     pub set_f_number: Option<Nominal>,
     /// Luminous exposure, lx·s.
     pub luminous_exposure_lx_s: LuxSeconds,
-    /// The light in the picture minus the point's target, or minus the working exposure if it has none, stops; + is too bright; null if no light reaches the point.
+    /// The target, stops relative to the working exposure; 0 if the point has none.
+    pub target_stops: Stops,
+    /// The side of the target that is wanted: the target itself, at most the target, or at least the target.
+    pub target_side: TargetSide,
+    /// The light in the picture, stops relative to the working exposure; null if no light reaches the point.
+    pub achieved_stops: Option<Stops>,
+    /// The light in the picture minus the point's target, or minus the working exposure if it has none, stops; + is too bright; with a one-sided target 0 on the side that is wanted; null if no light reaches the point.
     pub error_stops: Option<Stops>,
     /// The uncertainty of the light; null if nothing was estimated.
     pub uncertainty: Option<Uncertainty>,
@@ -230,13 +241,19 @@ fn predicted_point(
     };
     let has_ambient = scene.ambient.iter().any(|entry| entry.point == index);
     let in_picture = FNumber::new_unchecked((total * scene.lens.stops_at_any().exp2()).sqrt());
+    // The working exposure, as light before the lens like the target.
+    let before_lens = working / scene.lens_stops().exp2();
+    let target_side = point.target_side();
     PredictedPoint {
         id: point.id.clone(),
         name: point.name.clone(),
         f_number: f_number(scene.metered(total)),
         set_f_number: (total > 0.0).then(|| scene.lens.nominal(in_picture, rules.step)),
         luminous_exposure_lx_s: LuxSeconds::new_unchecked(total * CONSTANT_C / scene.exposure.iso.get()),
-        error_stops: against(total, target),
+        target_stops: Stops::new_unchecked((target / before_lens).log2()),
+        target_side,
+        achieved_stops: against(total, before_lens),
+        error_stops: (total > 0.0).then(|| Stops::new_unchecked(target_side.error((total / target).log2()))),
         uncertainty: at_point(scene, matrix, index, powers),
         contributions: scene.lights.iter().zip(&matrix.gain[index]).zip(powers).map(contribution).collect(),
         ambient: has_ambient

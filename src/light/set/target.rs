@@ -2,9 +2,32 @@
 
 use crate::light::{
     error::{InvalidPart, InvalidValue, Part},
-    quantity::{FNumber, Stops},
+    quantity::{FNumber, Stops, words::words},
     set::{LightMatrix, Scene, ratio::Side},
 };
+
+words! {
+    /// The side of a target that is wanted.
+    pub enum TargetSide as "TargetSide" {
+        /// The target itself; too dark and too bright are errors.
+        Both = "both",
+        /// The target or less; only too bright is an error.
+        AtMost = "at_most",
+        /// The target or more; only too dark is an error.
+        AtLeast = "at_least",
+    }
+}
+
+impl TargetSide {
+    /// The part of an error that counts, stops.
+    pub fn error(self, stops: f64) -> f64 {
+        match self {
+            Self::Both => stops,
+            Self::AtMost => stops.max(0.0),
+            Self::AtLeast => stops.min(0.0),
+        }
+    }
+}
 
 /// The target light of a point, in the picture: what the lens takes counts.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -13,6 +36,10 @@ pub enum Target {
     FNumber(FNumber),
     /// Stops relative to the working exposure.
     Stops(Stops),
+    /// No more than so many stops relative to the working exposure; less is no error.
+    AtMost(Stops),
+    /// No less than so many stops relative to the working exposure; more is no error.
+    AtLeast(Stops),
     /// The point `to` gets `ratio` times the light of this point.
     Ratio {
         /// The ratio, to 1.
@@ -20,6 +47,17 @@ pub enum Target {
         /// The index of the other point.
         to: usize,
     },
+}
+
+impl Target {
+    /// The side that is wanted.
+    pub fn side(self) -> TargetSide {
+        match self {
+            Self::AtMost(_) => TargetSide::AtMost,
+            Self::AtLeast(_) => TargetSide::AtLeast,
+            Self::FNumber(_) | Self::Stops(_) | Self::Ratio { .. } => TargetSide::Both,
+        }
+    }
 }
 
 /// The target light of every point.
@@ -31,7 +69,8 @@ pub struct Targets {
 }
 
 impl Scene {
-    /// The target light of every point. A ratio target follows its chain of points, which must end.
+    /// The target light of every point. A ratio target follows its chain of points, which must end; to a point with a
+    /// one-sided target it is a ratio to that bound, and has two sides itself.
     pub fn targets(&self, matrix: &LightMatrix, faults: &mut Vec<InvalidPart>) -> Targets {
         let lens = self.lens_stops().exp2();
         let mut light: Vec<f64> =
@@ -65,7 +104,9 @@ impl Scene {
             match self.points[at].target {
                 None => return working / over,
                 Some(Target::FNumber(f_number)) => return f_number.squared() / over,
-                Some(Target::Stops(stops)) => return working * stops.factor() / over,
+                Some(Target::Stops(stops) | Target::AtMost(stops) | Target::AtLeast(stops)) => {
+                    return working * stops.factor() / over;
+                }
                 Some(Target::Ratio { ratio, to }) => {
                     over *= ratio;
                     at = to;

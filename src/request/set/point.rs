@@ -32,18 +32,22 @@ use crate::{
 };
 
 request! {
-    /// The target at a point: exactly one of `f_number`, `stops`, or `ratio` with `to`. It is in the picture: what the lens takes counts.
+    /// The target at a point: exactly one of `f_number`, `stops`, `at_most_stops`, `at_least_stops`, or `ratio` with `to`. It is in the picture: what the lens takes counts.
     pub struct TargetInput {
         /// What would be set on the lens for the light there.
         pub f_number: Option<FNumber>,
         /// Stops relative to the working exposure.
         pub stops: Option<Stops>,
-        /// The point named by `to` is to get this many times the light of this one: "3:1" is 3 there, 1 here. It relates the targets of the two points, not the light they get in the end.
+        /// At most so many stops relative to the working exposure: less light is no error. -2 is two stops under or darker; 0.5 is half a stop over at most.
+        pub at_most_stops: Option<Stops>,
+        /// At least so many stops relative to the working exposure: more light is no error. -2 is two stops under at the most; 1 is a stop over or brighter.
+        pub at_least_stops: Option<Stops>,
+        /// The point named by `to` is to get this many times the light of this one: "3:1" is 3 there, 1 here. It relates the targets of the two points, not the light they get in the end; a one-sided target counts as its bound.
         pub ratio: Option<Ratio>,
         /// The other point of the ratio.
         pub to: Option<EntryName>,
     }
-    exactly one of "the target": f_number | stops | ratio & to
+    exactly one of "the target": f_number | stops | at_most_stops | at_least_stops | ratio & to
     checked by references::note_target(to)
 }
 
@@ -118,15 +122,13 @@ pub fn named(name: &str) -> MeteringPoint {
 
 impl TargetInput {
     fn check(self, index_of: &HashMap<String, usize>) -> Option<Target> {
-        match (self.f_number, self.stops, self.ratio, self.to) {
-            (Some(f_number), None, None, None) => Some(Target::FNumber(f_number)),
-            (None, Some(stops), None, None) => Some(Target::Stops(stops)),
-            (None, None, Some(Ratio(ratio)), Some(to)) => {
-                Some(Target::Ratio { ratio, to: *index_of.get(&to.0)? })
-            }
-            // Refused by the reader.
-            _ => None,
-        }
+        // The reader refuses more than one.
+        let level = self.f_number.map(Target::FNumber).or_else(|| self.stops.map(Target::Stops));
+        let side =
+            self.at_most_stops.map(Target::AtMost).or_else(|| self.at_least_stops.map(Target::AtLeast));
+        level
+            .or(side)
+            .or_else(|| Some(Target::Ratio { ratio: self.ratio?.0, to: *index_of.get(&self.to?.0)? }))
     }
 }
 

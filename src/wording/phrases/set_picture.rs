@@ -45,6 +45,8 @@ pub const SMALL_SHARES: &str = "others, each too little for a letter";
 pub const ACHIEVED: &str = "achieved";
 /// The mark of a point without a target.
 pub const LIGHT_THERE: &str = "the light there";
+/// The mark of a target that is free to one side.
+pub const ONE_SIDED: &str = "at most or at least so much";
 /// The mark of a point out of tolerance.
 pub const MISSED: &str = "missed";
 

@@ -12,6 +12,7 @@ use crate::{
             placement::Source,
             predict::{PredictedPoint, Prediction},
             softness::{Both, Softness},
+            target::TargetSide,
         },
         uncertainty::Uncertainty,
     },
@@ -52,7 +53,10 @@ impl Summary for Balance {
             None => format!("\"{}\" off", light.light),
         };
         let worst = match rounded_stops(self.worst_error_stops.get()) {
-            nothing if nothing == rounded_stops(0.0) => "on its target".to_owned(),
+            nothing if nothing == rounded_stops(0.0) => {
+                let is_one_sided = self.points.iter().any(|point| point.target_side != TargetSide::Both);
+                if is_one_sided { "as it is wanted" } else { "on its target" }.to_owned()
+            }
             worst => format!("within {worst}"),
         };
         let settings: Vec<String> = self.settings.iter().take(MAX_LIGHTS).map(setting).collect();
@@ -97,6 +101,20 @@ impl Summary for Prediction {
 
 fn at_point(point: &PredictedPoint) -> String {
     let reads = point.f_number.as_ref().and_then(|nominal| nominal.meter.clone());
+    let bound = match point.target_side {
+        TargetSide::Both => None,
+        TargetSide::AtMost => Some("at most"),
+        TargetSide::AtLeast => Some("at least"),
+    };
+    let is_met = point.error_stops.is_some_and(|error| error.get() == 0.0);
+    if let (Some(bound), Some(achieved), true) = (bound, point.achieved_stops, is_met) {
+        let [achieved, target] = [achieved, point.target_stops].map(|stops| signed_stops(stops.get()));
+        let reads = reads.map_or_else(|| "is".to_owned(), |reads| format!("reads {reads},"));
+        return format!(
+            "\"{}\" {reads} {achieved} from the working exposure, {bound} {target} as wanted",
+            point.name
+        );
+    }
     match (reads, point.error_stops) {
         (Some(reads), Some(error)) => {
             format!("\"{}\" reads {reads}, {} off", point.name, signed_stops(error.get()))

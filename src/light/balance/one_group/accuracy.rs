@@ -1,9 +1,9 @@
 //! The least worst error of a set that is one group; then the least sum of squares, then the least energy.
 
-use super::{Goal, HALVINGS, OneGroup, Partial};
+use super::{Goal, HALVINGS, OneGroup, Partial, least_energy::cheapest};
 use crate::light::balance::{
     clock::Clock,
-    problem::{Problem, SAME_SQUARES, SAME_WORST, Score},
+    problem::{Point, Problem, SAME_SQUARES, SAME_WORST, Score, Sides, steps_of},
     solution::{Bound, Solution},
     sum_list::SumList,
 };
@@ -21,6 +21,9 @@ struct Accuracy<'g, 'p> {
     /// No sum has a lesser worst error.
     bound: f64,
     window: [f64; 2],
+    /// Whether the worst error is proven and no sum in the window has fewer squares, so that energy alone decides. Only
+    /// one-sided targets leave a wide window.
+    is_flat: bool,
     /// Nodes for ties, and the nodes at which they are used up.
     ties: u64,
     end: Option<u64>,
@@ -38,18 +41,33 @@ pub fn accuracy(problem: &Problem, group: &[usize], choice: Vec<usize>, clock: &
         score,
         bound,
         window: [0.0; 2],
+        is_flat: false,
         ties: TIES_IN_THE_MIDDLE,
         end: None,
     };
     goal.narrow();
     let mut saw_all = false;
-    if !(group.walk_the_middle(best, &mut goal, clock) && goal.is_proven()) {
+    if !goal.is_flat && !(group.walk_the_middle(best, &mut goal, clock) && goal.is_proven()) {
         goal.ties = TIES;
         saw_all = group.walk(&group.list(), &mut goal, clock);
     }
+    let mut saw_ties = saw_all;
+    if goal.is_flat {
+        let (worst, squares) = (goal.score.worst + SAME_WORST, goal.score.squares + SAME_SQUARES);
+        let is_equal = |choice: &[usize]| {
+            let score = problem.score(choice);
+            score.worst <= worst && score.squares <= squares
+        };
+        let mut part = clock.part(TIES);
+        let cheapest = cheapest(&group, goal.window, Some(&goal.choice), is_equal, &mut part);
+        clock.join(&part);
+        saw_ties = cheapest.proven;
+        goal.score = problem.score(&cheapest.choice);
+        goal.choice = cheapest.choice;
+    }
     Solution {
         proven: saw_all || goal.is_proven(),
-        ties_proven: saw_all && goal.is_convex(),
+        ties_proven: saw_ties && goal.is_convex(),
         bound: Bound::WorstStops(bound.min(goal.score.worst)),
         score: goal.score,
         choice: goal.choice,
@@ -96,6 +114,7 @@ impl Accuracy<'_, '_> {
     /// Narrows the window to what is as good as the best.
     fn narrow(&mut self) {
         self.window = self.no_worse();
+        self.is_flat = false;
         if self.is_proven() {
             self.narrow_by_squares();
         }
@@ -116,6 +135,9 @@ impl Accuracy<'_, '_> {
             }
         }
         let best = 0.5 * (low + high);
+        let is_one_sided = |point: &Point| matches!(point.sides, Sides::AtMost | Sides::AtLeast);
+        self.is_flat = self.group.problem.points.iter().any(is_one_sided)
+            && steps_of(self.squares(best)) >= steps_of(self.score.squares);
         let level = self.score.squares + SAME_SQUARES;
         let edge = |end: f64, own: f64| {
             if self.squares(end) <= level {
@@ -155,7 +177,7 @@ impl Goal for Accuracy<'_, '_> {
 
     fn visit(&mut self, list: &SumList<'_, '_>, settings: &[usize], partial: Partial) {
         let mut at = list.first_from(self.window[0] - partial.power);
-        while list.power(at).is_some_and(|own| own <= self.window[1] - partial.power) {
+        while !self.is_flat && list.power(at).is_some_and(|own| own <= self.window[1] - partial.power) {
             let choice = self.group.choice(settings.iter().copied().chain(list.settings(at)));
             let score = self.group.problem.score(&choice);
             if score.better_than(&self.score) {
@@ -167,6 +189,6 @@ impl Goal for Accuracy<'_, '_> {
     }
 
     fn is_done(&mut self, nodes: u64) -> bool {
-        self.is_proven() && nodes > *self.end.get_or_insert(nodes + self.ties)
+        self.is_flat || self.is_proven() && nodes > *self.end.get_or_insert(nodes + self.ties)
     }
 }

@@ -1,4 +1,5 @@
-//! The least energy of a set that is one group, with every unweighted error within a tolerance.
+//! The least energy of a set that is one group, with every unweighted error within a tolerance; or among choices that
+//! are equal otherwise.
 
 use super::{Goal, HALVINGS, OneGroup, Partial};
 use crate::light::balance::{
@@ -13,12 +14,13 @@ use crate::light::balance::{
 const SAME_ENERGY: f64 = 9e-10;
 
 /// The best choice so far.
-struct LeastEnergy<'g, 'p> {
+struct LeastEnergy<'g, 'p, W> {
     group: &'g OneGroup<'p>,
     /// Empty if none is known.
     choice: Vec<usize>,
     energy_j: f64,
-    tolerance: f64,
+    /// Whether a choice is good enough.
+    is_within: W,
     window: [f64; 2],
     price: Price,
 }
@@ -84,13 +86,46 @@ pub fn least_energy(
     if window[0] > window[1] {
         return None;
     }
+    let is_within = |choice: &[usize]| problem.worst_error_stops(choice) <= tolerance;
+    let Cheapest { choice, bound, proven } =
+        cheapest(&group, window, Some(start).filter(|start| is_within(start)), is_within, clock);
+    if choice.is_empty() {
+        return None;
+    }
+    let score = problem.score(&choice);
+    Some(Solution {
+        score,
+        choice,
+        bound: Bound::EnergyJ(bound.min(score.energy_j)),
+        proven,
+        ties_proven: proven,
+        nodes: clock.nodes(),
+    })
+}
+
+/// The choice with the least energy.
+pub(super) struct Cheapest {
+    /// Empty if none was found.
+    pub choice: Vec<usize>,
+    /// No choice takes less than this, J.
+    pub bound: f64,
+    /// Whether none takes less than the one found; if none was found, whether there is none.
+    pub proven: bool,
+}
+
+/// The least energy of a sum in a window, of choices that are good enough, from one that is known to be.
+pub(super) fn cheapest(
+    group: &OneGroup<'_>,
+    window: [f64; 2],
+    known: Option<&[usize]>,
+    is_within: impl Fn(&[usize]) -> bool,
+    clock: &mut Clock<'_>,
+) -> Cheapest {
     let price = Price::best(&group.members, window[0]);
     let bound = price.of(0, window[0]);
-    let mut goal =
-        LeastEnergy { group: &group, choice: vec![], energy_j: f64::INFINITY, tolerance, window, price };
-    if problem.worst_error_stops(start) <= tolerance {
-        (goal.choice, goal.energy_j) = (start.to_vec(), problem.energy_j(start));
-    }
+    let energy_j = known.map_or(f64::INFINITY, |known| group.problem.energy_j(known));
+    let choice = known.unwrap_or_default().to_vec();
+    let mut goal = LeastEnergy { group, choice, energy_j, is_within, window, price };
     group.walk_the_middle(window[0], &mut goal, clock);
     let mut proven = !goal.is_better(bound);
     if !proven {
@@ -98,26 +133,16 @@ pub fn least_energy(
         group.fill(&list, &mut goal);
         proven = group.walk(&list, &mut goal, clock) || !goal.is_better(bound);
     }
-    if goal.choice.is_empty() {
-        return None;
-    }
-    Some(Solution {
-        score: problem.score(&goal.choice),
-        choice: goal.choice,
-        bound: Bound::EnergyJ(bound.min(goal.energy_j)),
-        proven,
-        ties_proven: proven,
-        nodes: clock.nodes(),
-    })
+    Cheapest { choice: goal.choice, bound, proven }
 }
 
-impl LeastEnergy<'_, '_> {
+impl<W> LeastEnergy<'_, '_, W> {
     fn is_better(&self, energy_j: f64) -> bool {
         energy_j < self.energy_j * (1.0 - SAME_ENERGY)
     }
 }
 
-impl Goal for LeastEnergy<'_, '_> {
+impl<W: Fn(&[usize]) -> bool> Goal for LeastEnergy<'_, '_, W> {
     fn window(&self) -> [f64; 2] {
         self.window
     }
@@ -139,7 +164,7 @@ impl Goal for LeastEnergy<'_, '_> {
             return;
         }
         let choice = self.group.choice(settings.iter().copied().chain(list.settings(at)));
-        if self.group.problem.worst_error_stops(&choice) <= self.tolerance {
+        if (self.is_within)(&choice) {
             self.energy_j = self.group.problem.energy_j(&choice);
             self.choice = choice;
         }
