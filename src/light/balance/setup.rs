@@ -1,7 +1,7 @@
 //! Turns a photographer's description of a set into the search problem.
 
 use crate::light::{
-    balance::problem::{Levels, Point, Problem},
+    balance::problem::{Levels, Point, Problem, Sides},
     error::{InvalidPart, InvalidValue, Part},
     quantity::{Estimate, Joules, Stops, constants::FRAME_MM},
     set::{
