@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, faults, number};
+use crate::support::{Server, close, number};
 
 const PREDICT: &str = "/v1/exposure/predict";
 
@@ -29,6 +29,15 @@ fn set(light: &Value, point: &Value, more: &Value) -> Value {
 async fn factor(server: &Server, body: Value) -> f64 {
     let answer = server.ask(PREDICT, body).await;
     number(&answer["points"][0]["luminous_exposure_lx_s"]) / BEAM_CD_S
+}
+
+/// The places of the faults, with their codes.
+async fn codes(server: &Server, body: &Value) -> Vec<[String; 2]> {
+    let answer = server.post(PREDICT, body).await;
+    assert_eq!(answer.status, 422, "{}", answer.body);
+    let text = |value: &Value| value.as_str().expect("text").to_owned();
+    let errors = answer.body["errors"].as_array().expect("errors");
+    errors.iter().map(|error| [text(&error["pointer"]), text(&error["code"])]).collect()
 }
 
 fn near(factor: f64, expected: f64) {
@@ -78,8 +87,7 @@ async fn a_beam_is_even_or_an_object() {
     let server = Server::start().await;
     let body =
         set(&json!({"beam": "wide", "position": [0, 0, 1]}), &json!({"position": [0, 2, 1]}), &json!({}));
-    let refused = server.refused(PREDICT, body).await;
-    assert_eq!(faults(&refused), [("/lights/0/beam", "unknown_word")]);
+    assert_eq!(codes(&server, &body).await, [["/lights/0/beam", "unknown_word"]]);
     // For a point, even is what it is without a beam.
     let light = json!({"beam": "even", "position": [0, 0, 1], "aim": [1, 0, 1]});
     close(
@@ -239,8 +247,7 @@ async fn bad_surroundings_are_located() {
         (json!({"room": {"size_m": [4, 5, 3], "reflectance": 1}}), "/room/reflectance", "out_of_range"),
     ] {
         let body = set(&json!({"position": [0, -1, 1]}), &json!({"position": [0, 0, 1]}), &more);
-        let refused = server.refused(PREDICT, body).await;
-        assert_eq!(faults(&refused), [(at, code)], "{more}");
+        assert_eq!(codes(&server, &body).await, [[at, code]], "{more}");
     }
     // A board that is edge-on to light and point reflects nothing.
     let edge_on = json!({"reflectors": [board(json!({"normal": [0, 0, 1]}))]});
