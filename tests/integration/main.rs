@@ -7,6 +7,7 @@ mod ask_in_words;
 mod auth;
 mod balance;
 mod batch;
+mod boards;
 mod calibrate;
 mod clients;
 mod close_up;

@@ -102,11 +102,13 @@ const WITHOUT_UNIT: [(&str, &[&str]); 6] = [
 ];
 
 /// Two numbers in a list that are no range.
-const PAIRS: [(&str, &str); 9] = [
+const PAIRS: [(&str, &str); 11] = [
     ("AnglePair", "horizontal and vertical"),
     ("BeamRow", "an angle and the intensity there"),
     ("FrameSides", "width and height"),
     ("LevelPair", "two levels of one patch, in the order of the frames"),
+    ("FlagInput.size_m", "width and height"),
+    ("ReflectorInput.size_m", "width and height"),
     ("SourceInput.rectangle_m", "width and height"),
     ("SourceFace.rectangle_m", "width and height"),
     ("LimitsInput.distance", "in a request, as a person types it"),

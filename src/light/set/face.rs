@@ -25,6 +25,8 @@ use crate::light::{
 const CORNERS: u32 = 64;
 /// The same with a beam, whose sum takes longer.
 const BEAM_CORNERS: u32 = 32;
+/// A cosine less than this is that of a right angle or more.
+const RIGHT_ANGLE: f64 = 1e-12;
 /// Up to this radius over the distance, a disc with a beam is smooth.
 const FAR: f64 = 0.5;
 /// Gauss points from -1 to 1, and their weights (published: Abramowitz & Stegun, 25.4.30).
@@ -184,7 +186,7 @@ impl<'s> Face<'s> {
     fn of_point(&self, to: Vector, normal: Vector, at: Vector, blockers: &[Blocker]) -> f64 {
         let distance = length(to);
         let cosine = -dot(to, normal) / distance;
-        if cosine <= 0.0 || blockers.iter().any(|blocker| blocker.hides(at, self.middle)) {
+        if cosine < RIGHT_ANGLE || blockers.iter().any(|blocker| blocker.hides(at, self.middle)) {
             return 0.0;
         }
         let beam = self.beam.map_or(1.0, |beam| beam.relative(angle_deg(self.axis, to)));
