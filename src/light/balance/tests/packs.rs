@@ -130,6 +130,9 @@ fn set(dice: &mut Dice) -> Scene {
         ambient: Vec::new(),
         ratio: None,
         meter_offset: Stops::ZERO,
+        reflectors: Vec::new(),
+        blockers: Vec::new(),
+        room: None,
     }
 }
 
