@@ -274,6 +274,8 @@ impl UnitInput {
     fn is_a_flash_too(&self, at: &At<'_>, reader: &mut Reader) -> bool {
         let of_a_flash = [
             ("energy", self.energy.is_some()),
+            ("pack", self.pack.is_some()),
+            ("outlet", self.outlet.is_some()),
             ("guide_number", self.guide_number.is_some()),
             ("high_speed_sync", self.high_speed_sync.as_ref().is_some_and(|sync| sync.0.is_some())),
             ("duration_by_setting", self.duration_by_setting.is_some()),
