@@ -33,6 +33,7 @@ proptest! {
                 repeat: None,
                 durations: Vec::new(),
                 feeding: Feeding::default(),
+                head: None,
             };
             let kit = KitUnit { name: "head".to_owned(), id: None, unit, entry: 0 };
             for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {

@@ -20,6 +20,7 @@ fn kit(duty: Duty) -> KitUnit {
         repeat: None,
         durations: Vec::new(),
         feeding: Feeding { recycle: vec![[1.0, 1.0]], duty: Some(duty), ..Feeding::default() },
+        head: None,
     };
     KitUnit { name: "head".to_owned(), id: None, unit, entry: 0 }
 }

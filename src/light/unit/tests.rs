@@ -17,6 +17,7 @@ fn unit(scale: Scale, corrections: Vec<[f64; 2]>) -> Unit {
         repeat: None,
         durations: Vec::new(),
         feeding: Feeding::default(),
+        head: None,
     }
 }
 

@@ -43,6 +43,7 @@ fn unit() -> Unit {
         repeat: None,
         durations: Vec::new(),
         feeding: Feeding::default(),
+        head: None,
     }
 }
 
