@@ -15,7 +15,10 @@ use crate::{
         interrupt::Interrupt,
         quantity::{Metres, Seconds, Stops},
         remedy::Patch,
-        set::{exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier},
+        set::{
+            exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier,
+            packs::feed,
+        },
         unit::{Unit, shutter::Shutter},
     },
     request::{
@@ -25,6 +28,7 @@ use crate::{
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
+        set::Packs,
         value::Value,
     },
     server::{problem::Problem, state::Routes},
@@ -122,6 +126,8 @@ reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
 request! {
     /// A unit to replace by another without changing the picture.
     struct EquivalenceRequest {
+        /// The packs that units are heads on. A head is taken to be alone on its pack; for one of two alike, state shares of [1, 1].
+        packs: Option<Packs>,
         /// The unit to replace, as it was used.
         reference: Reference,
         /// The candidates to replace it.
@@ -176,7 +182,10 @@ fn set_shutters(
 
 impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let input = EquivalenceRequest::read(value, at, reader)?;
+        let mut input = EquivalenceRequest::read(value, at, reader)?;
+        let packs = input.packs.map_or_else(Vec::new, |packs| packs.0);
+        feed(&packs, &mut input.reference.placed.unit, 1);
+        input.candidates.iter_mut().for_each(|candidate| feed(&packs, &mut candidate.unit, 1));
         let mut reference = input.reference;
         let candidates_at = At::Field(at, "candidates");
         let candidates = input.candidates.into_iter().enumerate().filter_map(|(index, candidate)| {
@@ -233,7 +242,7 @@ impl Calculation for EquivalenceQuestion {
 
 /// Match units
 ///
-/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. The exposure may be left out: the picture is then held at whatever it was. What a candidate leaves out, its distance and its modifier, is as the reference's. Units are compared by guide number if both state one and neither has a modifier or both have the same, otherwise by the light in their coverage, or by energy.
+/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. The exposure may be left out: the picture is then held at whatever it was. What a candidate leaves out, its distance and its modifier, is as the reference's. A unit may be a head on a pack. Units are compared by guide number if both state one and neither has a modifier or both have the same, otherwise by the light in their coverage, or by energy.
 #[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence)))]
 async fn match_units(body: Body<EquivalenceQuestion>) -> Result<Response, Problem> {

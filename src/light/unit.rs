@@ -297,8 +297,11 @@ impl Unit {
     }
 
     /// A unit like it that gives at least so much more light: its energy, or its guide number if that is what is compared,
-    /// has two digits and is rounded up. `None` if it cannot be stated.
+    /// has two digits and is rounded up. `None` if it cannot be stated, or is a matter of its pack.
     pub fn stronger(&self, stops: f64, by_guide: bool) -> Option<Self> {
+        if self.head.is_some() {
+            return None;
+        }
         let guide = || {
             let own = self.guide_number?.get();
             Some((round_up(own * (stops / 2.0).exp2()) / own).powi(2))

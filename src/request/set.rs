@@ -10,10 +10,11 @@ use std::{collections::HashMap, time::Duration};
 
 use utoipa::ToSchema;
 
+pub use self::pack::Packs;
+
 use self::{
     contribution::{AmbientEntry, Contributions, PlacementEntry, ReadingInput},
     light::LightEntry,
-    pack::PackEntry,
     point::{LightingRatioInput, PointInput},
     surroundings::{BlockerEntry, ReflectorEntry},
 };
@@ -30,7 +31,6 @@ use crate::{
             room::Room,
             target::Target,
         },
-        unit::pack::Pack,
     },
     request::{
         declare::request,
@@ -71,7 +71,7 @@ request! {
         /// What the lens takes from the light.
         lens: Option<LensInput>,
         /// The packs that lights are on: for each light on one, `unit` has `pack` in place of energy and scale.
-        packs: Option<Vec<PackEntry>>,
+        packs: Option<Packs>,
         /// The lights.
         lights: Vec<LightEntry>,
         /// The metering points. A balance needs them, or `ratio`. For a prediction they may be left out: the points are then those named by readings, placements and ambient light, in the order first named.
@@ -120,11 +120,6 @@ pub struct SetInput {
 
 impl Read for SetInput {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        // A name of a list that cannot be read may be in it.
-        let packs = value.get("packs").filter(|packs| **packs != Value::Null);
-        let is_readable =
-            |packs: &Value<'_>| matches!(packs, Value::List(list) if list.len() <= PackEntry::MAX);
-        reader.references().packs.is_incomplete = packs.is_some_and(|packs| !is_readable(packs));
         let request = SetRequest::read(value, at, reader);
         references::check_targets(reader);
         request?.check(at, reader)
@@ -155,7 +150,7 @@ impl SetInput {
 
 impl SetRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<SetInput> {
-        let packs: Vec<Pack> = self.packs.into_iter().flatten().map(|entry| entry.0).collect();
+        let packs = self.packs.map_or_else(Vec::new, |packs| packs.0);
         let mut lights: Vec<Light> = self.lights.into_iter().map(|entry| entry.0).collect();
         pack::plug(&packs, &mut lights, at, reader);
         packs::divide(&packs, &mut lights);

@@ -121,7 +121,7 @@ faults! {
         "\"{name}\" is on a circuit before" / "each unit once",
 
     NoPacks = "no_packs":
-        "there are no packs here" / "energy and scale of the unit itself; or, in a set, packs",
+        "there are no packs here" / "energy and scale of the unit itself; or packs, where the question may have them",
     CorrectionsOnPack = "corrections_on_pack":
         "corrections are for a unit with a scale of its own" / "offset_stops",
     SharesAndOutlets { shares: usize, outlets: u32 } = "shares_and_outlets":

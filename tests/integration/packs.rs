@@ -196,6 +196,11 @@ async fn a_balance_keeps_to_what_a_pack_has() {
         assert_eq!(answer["clicks"][light]["down"]["label"], "1100 J");
     }
     close(&answer["worst_error_stops"], (4.0_f64 / 3.0).log2(), 1e-4);
+    // The pack holds it back, not its heads, which could go higher.
+    assert_eq!(
+        answer["held_back_by"],
+        json!({"at_full": [], "at_least": [], "packs": [{"name": "p"}], "complete": true})
+    );
     assert_eq!(answer["packs"], json!([{"pack": "p", "setting": null, "energy_j": 2400.0, "left_j": 0.0}]));
     let then = server.ask(PREDICT, patched(&body, &answer["patch"])).await;
     assert_eq!(then["packs"], answer["packs"]);
@@ -223,7 +228,7 @@ async fn one_head_that_is_held_holds_its_pack_and_a_remedy_turns_it() {
     close(&then["worst_error_stops"], number(&remedy["then"]["worst_error_stops"]), 1e-4);
     // What a head gives is a matter of its pack: no stronger unit for it.
     let text = answer["remedies"].to_string();
-    assert!(!text.contains("\"unit\""), "{text}");
+    assert!(!text.contains("\"change\":\"unit\""), "{text}");
 }
 
 #[tokio::test]
@@ -380,8 +385,40 @@ async fn faults_of_packs_have_their_place_and_code() {
     let mut none = set(&even(), &[a()]);
     none["packs"] = json!([]);
     assert_eq!(pointers(&server.refused(PREDICT, none).await), ["/lights/0/unit/pack"]);
+    // Without packs, in a question that may have them.
     let candidate = json!({"unit": {"energy": 600}});
     let swap = json!({"reference": {"unit": a()["unit"], "setting": "full"}, "candidates": [candidate]});
     let refused = server.refused("/v1/energy/equivalence", swap).await;
     assert_eq!(pointers(&refused), ["/reference/unit/pack"]);
+}
+
+#[tokio::test]
+async fn a_head_on_a_pack_is_swapped_for_a_monobloc_and_back() {
+    let server = Server::start().await;
+    // Half of 2400 J: the guide number is 80/√2.
+    let head = json!({"pack": "p", "outlet": 1, "guide_number": "GN 80"});
+    let scale = json!({"style": "dial", "full": 10, "least": 2});
+    let monobloc = json!({"energy": 1200, "guide_number": {"value": 80.0 / 2.0_f64.sqrt(), "unit": "m"}, "scale": scale});
+    for (reference, setting, candidate, label) in [(&head, "8", &monobloc, "9"), (&monobloc, "8", &head, "7")]
+    {
+        let body = json!({"packs": [pack(json!({"shares": [1, 1]}))],
+            "reference": {"unit": reference, "setting": setting}, "candidates": [{"unit": candidate}]});
+        let answer = server.ask("/v1/energy/equivalence", body).await;
+        let found = &answer["candidates"][0];
+        assert_eq!(
+            (&found["compared_by"], &found["setting"]["label"]),
+            (&json!("guide_number"), &json!(label))
+        );
+        close(&found["error_stops"], 0.0, 1e-4);
+        let below = if label == "9" { 1.0 } else { 2.0_f64 };
+        close(&found["setting"]["energy_j"], 1200.0 * (-below).exp2(), 1e-2);
+        close(&found["matching_energy_j"], 1200.0 * (-below).exp2(), 0.5);
+    }
+    // A weaker head: a stronger unit is no remedy for what is on a pack.
+    let body = json!({"packs": [pack(json!("even"))], "reference": {"unit": {"energy": 9600, "guide_number": "GN 160"}},
+        "candidates": [{"unit": {"pack": "p", "guide_number": "GN 80"}}]});
+    let answer = server.ask("/v1/energy/equivalence", body).await;
+    let found = &answer["candidates"][0];
+    close(&found["shortfall_stops"], 2.0, 1e-4);
+    assert!(!found["remedies"].to_string().contains("\"change\":\"unit\""), "{found}");
 }

@@ -56,6 +56,8 @@ const WITHOUT_UNIT: [(&str, &[&str]); 6] = [
             "most_full_flashes",
             "needed",
             "nodes",
+            "outlet",
+            "outlets",
             "pixels_across",
             "pops",
             "readings",

@@ -27,6 +27,9 @@ pub struct HeldBack {
     pub at_full: Vec<NamedEntry>,
     /// Lights at their darkest setting, or switched off because they cannot go darker.
     pub at_least: Vec<NamedEntry>,
+    /// Packs whose outlets are set apart and that have too little energy for them together: with twice as much, and everything else unchanged, the answer would be noticeably better; absent if there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub packs: Vec<NamedEntry>,
     /// Whether every light at an end of its range was checked to a conclusion. False if the time limit or the work budget ran out: there may be more.
     pub complete: bool,
 }
@@ -66,6 +69,12 @@ pub fn held_back(
             }
         }
     }
+    let limited = question.scene.limited_packs().zip(question.scene.points.len()..);
+    for ((_, pack), limit) in limited {
+        if pack_limits(question, prepared, found, work, limit) {
+            held.packs.push(NamedEntry { name: pack.name.clone(), id: pack.id.clone() });
+        }
+    }
     held.complete = work.is_complete();
     held
 }
@@ -100,8 +109,37 @@ fn range_limits(
     wider.splice(insert_at..insert_at, more.iter().map(|&below| Some(Stops::new_unchecked(below))));
     let mut problem = prepared.problem.clone();
     problem.lights[variable] = prepared.levels(&question.scene, light, &wider);
-    let wider_found = work.search(&problem, question.prefer);
-    let is_used = (insert_at..insert_at + more.len()).contains(&wider_found.choice[variable]);
+    let is_used = |wider: &Solution| (insert_at..insert_at + more.len()).contains(&wider.choice[variable]);
+    would_improve((question, prepared, found), work, &problem, is_used)
+}
+
+/// Whether more energy in a pack whose outlets are set apart would improve the answer. `limit` is the index of its limit.
+fn pack_limits(
+    question: &BalanceQuestion,
+    prepared: &Prepared,
+    found: &Solution,
+    work: &Work<'_>,
+    limit: usize,
+) -> bool {
+    let mut problem = prepared.problem.clone();
+    let brightest = vec![0; problem.lights.len()];
+    let of_pack = prepared.problem.points[limit].clone();
+    if problem.achieved(&brightest, &of_pack) <= of_pack.target || !work.has_budget() {
+        return false;
+    }
+    problem.points[limit].target *= BEYOND.exp2();
+    let is_used = |wider: &Solution| prepared.problem.achieved(&wider.choice, &of_pack) > of_pack.target;
+    would_improve((question, prepared, found), work, &problem, is_used)
+}
+
+/// Whether a wider problem has a noticeably better answer, which uses what is wider.
+fn would_improve(
+    (question, prepared, found): (&BalanceQuestion, &Prepared, &Solution),
+    work: &Work<'_>,
+    wider: &Problem,
+    is_used: impl Fn(&Solution) -> bool,
+) -> bool {
+    let wider_found = work.search(wider, question.prefer);
     let is_feasible =
         |found: &Solution, problem: &Problem| question.tolerates(problem.worst_error_stops(&found.choice));
     let is_better = match (found.bound, wider_found.bound) {
@@ -112,10 +150,10 @@ fn range_limits(
         (Bound::EnergyJ(_), Bound::WorstStops(_)) => false,
         (Bound::WorstStops(_), Bound::WorstStops(_)) => {
             wider_found.score.worst < found.score.worst - NOTICEABLE
-                || (is_feasible(&wider_found, &problem) && !is_feasible(found, &prepared.problem))
+                || (is_feasible(&wider_found, wider) && !is_feasible(found, &prepared.problem))
         }
     };
-    let helps = is_better && is_used;
+    let helps = is_better && is_used(&wider_found);
     if !helps && !wider_found.proven {
         work.mark_incomplete();
     }

@@ -130,14 +130,12 @@ pub fn prepare(scene: &Scene) -> Result<Prepared, Vec<InvalidPart>> {
 
 /// The limits of packs whose outlets are set apart: the energy of one flash.
 fn limits(scene: &Scene, variables: &[usize], count: usize) -> impl Iterator<Item = Point> {
-    scene.packs.iter().enumerate().filter_map(move |(index, pack)| {
-        let target = pack.limit()?;
+    scene.limited_packs().map(move |(index, pack)| {
         let mut gain = vec![0.0; count];
         for head in scene.heads(index) {
             gain[variables[head]] += scene.lights[head].unit.energy.map_or(0.0, Joules::get);
         }
-        let is_used = gain.iter().any(|energy| *energy > 0.0);
-        is_used.then_some(Point { gain, ambient: 0.0, target, sides: Sides::Limit, weight: 1.0 })
+        Point { gain, ambient: 0.0, target: pack.energy.get(), sides: Sides::Limit, weight: 1.0 }
     })
 }
 

@@ -10,7 +10,11 @@ use crate::light::{
     remark::{Remark, Warning, WarningKind},
     remedy::{Named, Subject},
     set::{Light, Scene},
-    unit::{Setting, pack::Pack, scale::Scale},
+    unit::{
+        Setting, Unit,
+        pack::{Head, Pack},
+        scale::Scale,
+    },
 };
 
 /// A pack at its setting.
@@ -33,21 +37,25 @@ pub struct PackResult {
 /// Rounding error of energies, relative.
 const ROUNDING: f64 = 1e-9;
 
-/// Gives each head its part of its pack's energy, and the guide number that goes with it: that of the head at the pack's
-/// full energy, which falls as the root of the energy (ISO 1230: its square is in proportion to the light).
+/// Gives each head its part of its pack's energy.
 pub fn divide(packs: &[Pack], lights: &mut [Light]) {
-    for (index, pack) in packs.iter().enumerate() {
-        let is_on = |light: &&mut Light| light.unit.head.is_some_and(|head| head.pack == index);
-        let heads: Vec<&mut Light> = lights.iter_mut().filter(is_on).collect();
-        let count = heads.len();
-        for Light { unit, .. } in heads {
-            let own = pack.head_energy(unit.head.and_then(|head| head.outlet), count);
-            let part = own.get() / pack.energy.get();
-            unit.energy = Some(own);
-            unit.guide_number =
-                unit.guide_number.map(|guide| GuideMetres::new_unchecked(guide.get() * part.sqrt()));
-        }
+    let pack_of = |light: &Light| light.unit.head.map(|head| head.pack);
+    let on: Vec<Option<usize>> = lights.iter().map(pack_of).collect();
+    for light in lights {
+        let heads = on.iter().filter(|pack| **pack == pack_of(light)).count();
+        feed(packs, &mut light.unit, heads);
     }
+}
+
+/// Gives a head its part of its pack's energy, with this many heads on the pack, and the guide number that goes with it:
+/// that of the head at the pack's full energy, which falls as the root of the energy (ISO 1230: its square is in proportion
+/// to the light).
+pub fn feed(packs: &[Pack], unit: &mut Unit, heads: usize) {
+    let Some(Head { pack, outlet }) = unit.head else { return };
+    let own = packs[pack].head_energy(outlet, heads);
+    let part = own.get() / packs[pack].energy.get();
+    unit.energy = Some(own);
+    unit.guide_number = unit.guide_number.map(|guide| GuideMetres::new_unchecked(guide.get() * part.sqrt()));
 }
 
 impl Scene {
@@ -57,6 +65,12 @@ impl Scene {
         lights
             .filter(move |(_, light)| light.unit.head.is_some_and(|head| head.pack == pack))
             .map(|(index, _)| index)
+    }
+
+    /// The packs whose heads are set apart, and together must not take more than the pack has.
+    pub fn limited_packs(&self) -> impl Iterator<Item = (usize, &Pack)> {
+        let packs = self.packs.iter().enumerate();
+        packs.filter(|(index, pack)| !pack.is_set_as_one() && self.heads(*index).next().is_some())
     }
 
     /// The pack whose setting a light has; `None` if it has its own.
@@ -105,14 +119,15 @@ impl Scene {
         let packs = self.packs.iter().enumerate();
         packs
             .map(|(index, pack)| {
-                let energy_j = self.energy_of(index, below);
+                let (full, energy_j) = (pack.energy.get(), self.energy_of(index, below));
+                let left_j = full - energy_j;
                 let common = self.heads(index).next().filter(|_| pack.is_set_as_one());
                 PackResult {
                     pack: pack.name.clone(),
                     pack_id: pack.id.clone(),
                     setting: common.and_then(|light| below[light]).map(|below| setting(pack, below)),
                     energy_j: Joules::new_unchecked(energy_j),
-                    left_j: Joules::new_unchecked((pack.energy.get() - energy_j).max(0.0)),
+                    left_j: Joules::new_unchecked(if left_j > full * ROUNDING { left_j } else { 0.0 }),
                 }
             })
             .collect()

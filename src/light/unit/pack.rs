@@ -51,11 +51,6 @@ impl Pack {
         !matches!(self.split, Split::Each { .. })
     }
 
-    /// The limit of the energy of all its heads together, J; `None` if they cannot take more than it has.
-    pub fn limit(&self) -> Option<f64> {
-        matches!(self.split, Split::Each { .. }).then(|| self.energy.get())
-    }
-
     /// The energy of a head at the full setting, with this many heads on the pack.
     ///
     /// ```

@@ -234,7 +234,7 @@ request! {
         name: Option<String> as Name,
         /// Energy at full power.
         energy: Option<Joules>,
-        /// The pack that it is a head on, in a set: in place of `energy` and `scale`. Its guide number is then that of the head at the pack's full energy.
+        /// The pack that it is a head on, in a set: in place of `energy` and `scale`. Its guide number is then that of the head at the pack's full energy; readings of it were taken with its part of that, as in this set.
         pack: Option<EntryName>,
         /// The outlet of the pack, counted from 1; needed only if the outlets have shares that differ.
         outlet: Option<Outlets>,

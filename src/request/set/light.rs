@@ -37,11 +37,11 @@ request! {
         name: Option<String> as Name,
         /// The unit.
         unit: Unit,
-        /// Where it stands today. A balance may change it unless `hold` is true; a prediction takes it as it is, and full power if it is left out. "off" is read too.
+        /// Where it stands today. A balance may change it unless `hold` is true; a prediction takes it as it is, and full power if it is left out. "off" is read too. On a pack with one setting it is the pack's, and enough if one light states it; the same holds for `hold` and `max_stops_below_full`.
         setting: Option<LightSettingText>,
         /// Whether a balance must keep its `setting`; false if left out.
         hold: Option<bool>,
-        /// Whether a balance may switch it off; false if left out. With `hold`, it is at its setting or off.
+        /// Whether a balance may switch it off; false if left out. A pack with one setting is switched off if all lights on it may be. With `hold`, it is at its setting or off.
         may_be_off: Option<bool>,
         /// Its lowest setting in a balance, stops below full power, 0 to 16.
         max_stops_below_full: Option<BelowFull>,

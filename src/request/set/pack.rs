@@ -1,6 +1,6 @@
 //! The packs of a set, and the lights that are set together because they are on one.
 
-use utoipa::openapi::{ObjectBuilder, OneOfBuilder, Ref, Type};
+use utoipa::openapi::{ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type};
 
 use crate::{
     light::{
@@ -18,7 +18,7 @@ use crate::{
     },
     request::{
         declare::request,
-        field_schema::{Named, add, looks_like},
+        field_schema::{FieldSchema, Named, add, looks_like},
         fields::{Outlets, PackShare, unit::ScaleInput},
         place::At,
         reader::{Read, Reader, lists::Item},
@@ -83,9 +83,9 @@ const EVEN: &str = "even";
 const EXPECTED: &str = "\"even\", {\"shares\": [2, 1]} or {\"each\": {\"most\": \"800 J\"}}";
 
 impl utoipa::PartialSchema for AnySplit {
-    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+    fn schema() -> RefOr<Schema> {
         OneOfBuilder::new()
-            .item(ObjectBuilder::new().schema_type(Type::String).enum_values(Some([EVEN])))
+            .item(ObjectBuilder::new().schema_type(Type::String).pattern(Some("^even$")))
             .item(Ref::from_schema_name("PackDivision"))
             .description(Some("How a pack divides its energy: \"even\" among the lights of this set that are on it, in fixed shares by outlet, or by a setting of each outlet. But for the last, lights on the pack are set together."))
             .into()
@@ -103,6 +103,33 @@ impl utoipa::ToSchema for AnySplit {
 }
 
 looks_like!(SplitInput as AnySplit, PackEntry as PackInput);
+
+/// The packs of a request, declared before the units that are on them.
+pub struct Packs(pub Vec<Pack>);
+
+impl Read for Packs {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let packs = Vec::<PackEntry>::read(value, at, reader);
+        let names = &mut reader.references().packs;
+        // A name may be meant for one in a list that cannot be read.
+        names.is_incomplete |= packs.is_none() && names.is_empty();
+        Some(Self(packs?.into_iter().map(|entry| entry.0).collect()))
+    }
+
+    fn expected() -> String {
+        Vec::<PackEntry>::expected()
+    }
+}
+
+impl FieldSchema for Packs {
+    fn schema() -> RefOr<Schema> {
+        Vec::<PackEntry>::schema()
+    }
+
+    fn add_named(all: &mut Named) {
+        Vec::<PackEntry>::add_named(all);
+    }
+}
 
 impl Read for SplitInput {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -136,7 +163,7 @@ impl Item for PackShare {
 }
 
 /// A pack that was read.
-pub struct PackEntry(pub Pack);
+struct PackEntry(Pack);
 
 impl Item for PackEntry {
     const MIN: usize = 0;

@@ -108,11 +108,10 @@ pub fn pops(trials: &Trials<'_>, light: usize) -> Option<Sized> {
 /// A stronger unit like its own, up to four stops.
 pub fn unit(trials: &Trials<'_>, light: usize) -> Option<Sized> {
     const THIRDS: u32 = 12;
-    let own = &trials.question.scene.lights[light].unit;
-    // What a head gives is a matter of its pack.
-    if is_metered(trials, light) || own.head.is_some() {
+    if is_metered(trials, light) {
         return None;
     }
+    let own = &trials.question.scene.lights[light].unit;
     // By energy, unless it states a guide number only.
     let candidate = |thirds: u32| {
         let unit = own.stronger(f64::from(thirds) / 3.0, own.energy.is_none())?;
