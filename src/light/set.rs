@@ -50,10 +50,10 @@ use self::{
     modifier::Modifier,
     placement::{Placement, Source},
     ratio::LightingRatio,
-    reflector::{Faces, Reflector},
+    reflector::{Around, Faces, Reflector},
     room::Room,
     target::{Target, TargetSide},
-    vector::{Vector, minus, unit},
+    vector::{Vector, length, minus, unit},
 };
 use crate::light::{
     assumption::Assumption,
@@ -501,10 +501,15 @@ impl Scene {
             point.position.map(|at| Place { at: at.0, normal })
         };
         let places: Vec<Option<Place>> = self.points.iter().map(place).collect();
-        let lights: Vec<Faces<'_>> = self.lights.iter().map(|light| light.faces(&places)).collect();
+        let around = Around {
+            lights: self.lights.iter().map(|light| light.faces(&places)).collect(),
+            places,
+            blockers: &self.blockers,
+            boards: self.reflectors.len(),
+        };
         let mut all = vec![vec![0.0; self.lights.len()]; self.points.len()];
         for (index, board) in self.reflectors.iter().enumerate() {
-            let own = board.factors(&lights, &places, &self.blockers);
+            let own = board.factors(&around);
             if own.iter().flatten().all(|factor| *factor == 0.0) {
                 idle.push(index);
             }
@@ -550,7 +555,7 @@ impl Light {
         let Optics { aim, beam, source, .. } = &self.optics;
         let face = |to: Vector| {
             let axis = minus(to, from);
-            (axis != [0.0; 3]).then(|| Face::new(from, axis, *source, beam.as_ref()))
+            (length(axis) > 0.0).then(|| Face::new(from, axis, *source, beam.as_ref()))
         };
         match aim {
             Some(Position(aim)) => vec![face(*aim)],

@@ -61,15 +61,20 @@ impl Blocker {
     /// Whether it hides one place from the other.
     pub fn hides(&self, from: Vector, to: Vector) -> bool {
         let line = minus(to, from);
-        match (self.nearness(from), self.nearness(to)) {
-            (Nearness::Within, _) | (_, Nearness::Within) => return false,
-            (Nearness::On(outward), _) => return dot(line, outward) < 0.0,
-            (_, Nearness::On(outward)) => return dot(line, outward) > 0.0,
-            (Nearness::Free, Nearness::Free) => {}
-        }
+        self.is_crossed(from, line)
+            && match (self.nearness(from), self.nearness(to)) {
+                (Nearness::Within, _) | (_, Nearness::Within) => false,
+                (Nearness::On(outward), _) => dot(line, outward) < 0.0,
+                (_, Nearness::On(outward)) => dot(line, outward) > 0.0,
+                (Nearness::Free, Nearness::Free) => true,
+            }
+    }
+
+    /// Whether a line from a place passes through it.
+    fn is_crossed(&self, from: Vector, line: Vector) -> bool {
         match self.shape {
             Shape::Board(panel) => {
-                let (here, there) = (panel.in_front(from), panel.in_front(to));
+                let (here, there) = (panel.in_front(from), panel.in_front(plus(from, 1.0, line)));
                 here * there < 0.0 && panel.is_over(plus(from, here / (here - there), line), 0.0)
             }
             Shape::Cylinder { foot, height, radius } => {

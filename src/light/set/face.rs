@@ -25,6 +25,8 @@ use crate::light::{
 const CORNERS: u32 = 64;
 /// The same with a beam, whose sum takes longer.
 const BEAM_CORNERS: u32 = 32;
+/// Spots of a face, along each side, from which rays go to a board.
+const SPOTS: u32 = 4;
 /// A cosine less than this is that of a right angle or more.
 const RIGHT_ANGLE: f64 = 1e-12;
 /// Up to this radius over the distance, a disc with a beam is smooth.
@@ -120,6 +122,35 @@ impl<'s> Face<'s> {
         shade(&mut parts, place.at, self.middle, &blockers);
         parts.retain(|part| !part.is_empty());
         parts.iter().map(|part| self.of_part(part, place.at, normal)).sum::<f64>() / area
+    }
+
+    /// The same on a board, whose parts even out what is rough about half shade: of a face, the share of some of its spots
+    /// that is not hidden.
+    pub fn on_board(&self, place: &Place, blockers: &[Blocker]) -> f64 {
+        let (panel, radius) = match &self.shape {
+            Shape::Point => return self.factor(place, blockers),
+            Shape::Disc { panel, radius } => (panel, *radius),
+            Shape::Rectangle(panel) => (panel, panel.radius()),
+        };
+        let near: Vec<&Blocker> =
+            blockers.iter().filter(|it| it.may_hide(place.at, self.middle, radius)).collect();
+        let whole = self.factor(place, &[]);
+        if whole == 0.0 || near.is_empty() {
+            return whole;
+        }
+        let spot = |index: u32| {
+            let [x, y] =
+                [index % SPOTS, index / SPOTS].map(|part| (f64::from(part) + 0.5) / f64::from(SPOTS));
+            panel.at(if matches!(self.shape, Shape::Disc { .. }) {
+                let (sine, cosine) = (TAU * y).sin_cos();
+                [x.sqrt() * cosine, x.sqrt() * sine]
+            } else {
+                [2.0 * x - 1.0, 2.0 * y - 1.0]
+            })
+        };
+        let is_lit = |spot: &Vector| !near.iter().any(|blocker| blocker.hides(place.at, *spot));
+        let lit = (0..SPOTS * SPOTS).map(spot).filter(is_lit).count();
+        whole * lit as f64 / f64::from(SPOTS * SPOTS)
     }
 
     /// The least height of a part of it above a plane.

@@ -161,6 +161,8 @@ pub fn falloff(question: &FalloffQuestion) -> Result<Falloff, InvalidPart> {
             beam: beam.clone(),
             modifier: modifier.map_or(Estimate::exact(Stops::ZERO), Modifier::stops),
             source: *source,
+            // On the axis of an even face, as in the rows; the beam decides the output only.
+            factor: Some(Estimate::exact(light(*source, distance.get()))),
             ..Placement::at(distance)
         };
         let light = placement.light(&output.unit, output.iso);

@@ -53,6 +53,10 @@ pub fn clipped(corners: &[Vector], side: &Side) -> Vec<Vector> {
 pub fn remove(polygons: &mut Vec<Vec<Vector>>, shadow: &[Side]) {
     let mut parts = Vec::with_capacity(polygons.len());
     for polygon in polygons.drain(..) {
+        if shadow.iter().any(|side| polygon.iter().all(|corner| side.depth(*corner) <= 0.0)) {
+            parts.push(polygon);
+            continue;
+        }
         let mut lit = Vec::new();
         let mut rest = polygon.clone();
         for side in shadow {
@@ -151,7 +155,7 @@ impl<F: Fn(Vector) -> f64> Integrand<F> {
 fn rule([a, b, c]: &[Vector; 3]) -> [(Vector, f64); 7] {
     const MIDDLE: f64 = 9.0 / 40.0;
     const NEAR: [f64; 2] = [0.101_286_507_323_456_34, 0.125_939_180_544_827_15];
-    const FAR: [f64; 2] = [0.470_142_064_105_115_1, 0.132_394_152_788_506_18];
+    const FAR: [f64; 2] = [0.470_142_064_105_115_1, 0.132_394_152_788_506_2];
     let (to_b, to_c) = (minus(*b, *a), minus(*c, *a));
     let area = 0.5 * length(cross(to_b, to_c));
     let point = |[u, v]: [f64; 2], weight: f64| (plus(plus(*a, u, to_b), v, to_c), weight * area);

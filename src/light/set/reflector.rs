@@ -35,6 +35,28 @@ pub struct Reflector {
 /// A light: one face, or one for each place if it is aimed at each in turn; `None` for a place that it has no part in.
 pub type Faces<'s> = Vec<Option<Face<'s>>>;
 
+/// What a board reflects: lights, places, and what stands between.
+#[derive(Debug, Clone)]
+pub struct Around<'s> {
+    /// The lights.
+    pub lights: Vec<Faces<'s>>,
+    /// The places that are lit; `None` for one of unknown position.
+    pub places: Vec<Option<Place>>,
+    /// What stands in the way.
+    pub blockers: &'s [Blocker],
+    /// How many boards there are, which share the time there is.
+    pub boards: usize,
+}
+
+impl Around<'_> {
+    /// The most cells of each board: fewer for many lights, so that the largest set does not take a second.
+    fn most_cells(&self) -> usize {
+        let faces = self.lights.iter().map(Vec::len).sum::<usize>() + self.places.len();
+        let each = NODES * faces * (8 + self.blockers.len()) / 8 * self.boards;
+        (BUDGET / each.max(1)).clamp(LEAST_CELLS, MOST_CELLS)
+    }
+}
+
 /// Gauss points of a cell.
 const NODES: usize = GAUSS.len() * GAUSS.len();
 /// The longest side of a cell, over the distance to what is near.
@@ -46,7 +68,11 @@ const CROSSED: f64 = 1.0 / 16.0;
 /// The shortest side of a cell, over that of the board.
 const LEAST: f64 = 1.0 / 256.0;
 /// The most cells of a board.
-const MOST: usize = 1024;
+const MOST_CELLS: usize = 1024;
+/// The same for the largest sets.
+const LEAST_CELLS: usize = 1;
+/// How often light or a place may be looked at from Gauss points, of all boards.
+const BUDGET: usize = 2_000_000;
 
 /// A part of a board: its middle and half its sides, over half the sides of the board.
 #[derive(Clone, Copy)]
@@ -57,18 +83,14 @@ struct Cell {
 
 impl Reflector {
     /// The factor of each light at each place by way of this board, 1/m²: by place, then by light.
-    pub fn factors(
-        &self,
-        lights: &[Faces<'_>],
-        places: &[Option<Place>],
-        blockers: &[Blocker],
-    ) -> Vec<Vec<f64>> {
-        let cells = self.cells(lights, places, blockers);
+    pub fn factors(&self, around: &Around<'_>) -> Vec<Vec<f64>> {
+        let Around { lights, places, blockers, .. } = around;
+        let cells = self.cells(around);
         let nodes: Vec<Vector> =
             cells.iter().flat_map(|cell| cell.nodes().map(|[at, _]| self.panel.at(at))).collect();
         let normal = Some(self.panel.normal);
         let on_board = |face: &Face<'_>| -> Vec<f64> {
-            nodes.iter().map(|node| face.factor(&Place { at: *node, normal }, blockers)).collect()
+            nodes.iter().map(|node| face.on_board(&Place { at: *node, normal }, blockers)).collect()
         };
         // A light that is aimed at each place in turn lights the board differently for each.
         let lit: Vec<Vec<Option<Vec<f64>>>> = lights
@@ -126,12 +148,12 @@ impl Reflector {
     }
 
     /// The cells of the board, the largest made smaller first.
-    fn cells(&self, lights: &[Faces<'_>], places: &[Option<Place>], blockers: &[Blocker]) -> Vec<Cell> {
-        let grid = Grid { board: self, lights, places, blockers };
+    fn cells(&self, around: &Around<'_>) -> Vec<Cell> {
+        let (grid, most) = (Grid { board: self, around }, around.most_cells());
         let mut open = VecDeque::from([Cell { middle: [0.0; 2], half: [1.0; 2] }]);
         let mut cells = Vec::new();
         while let Some(cell) = open.pop_front() {
-            if open.len() + cells.len() < MOST && grid.is_too_large(&cell) {
+            if open.len() + cells.len() < most && grid.is_too_large(&cell) {
                 open.extend(grid.halves(&cell));
             } else {
                 cells.push(cell);
@@ -176,9 +198,7 @@ impl Cell {
 /// What decides how fine the cells of a board are.
 struct Grid<'g> {
     board: &'g Reflector,
-    lights: &'g [Faces<'g>],
-    places: &'g [Option<Place>],
-    blockers: &'g [Blocker],
+    around: &'g Around<'g>,
 }
 
 impl Grid<'_> {
@@ -210,8 +230,8 @@ impl Grid<'_> {
         }
         let middle = panel.at(cell.middle);
         let is_near = |distance: f64| side > NEAR * (distance - reach).max(0.0);
-        let places = || self.places.iter().flatten().filter(|place| panel.in_front(place.at) > 0.0);
-        let faces = || self.lights.iter().flatten().flatten();
+        let places = || self.around.places.iter().flatten().filter(|place| panel.in_front(place.at) > 0.0);
+        let faces = || self.around.lights.iter().flatten().flatten();
         if places().any(|place| is_near(length(minus(place.at, middle))))
             || faces().any(|face| {
                 is_near(face.distance_to_edge(middle, panel))
@@ -226,7 +246,7 @@ impl Grid<'_> {
 
     /// Whether a shadow ends in a cell.
     fn is_in_half_shade(&self, cell: &Cell) -> bool {
-        if self.blockers.is_empty() {
+        if self.around.blockers.is_empty() {
             return false;
         }
         let spots: Vec<Vector> = (0..9)
@@ -240,9 +260,10 @@ impl Grid<'_> {
             let first = blocker.hides(spots[4], from);
             spots.iter().any(|spot| blocker.hides(*spot, from) != first)
         };
-        let sources = self.lights.iter().filter_map(|faces| faces.iter().flatten().next()).map(Face::middle);
-        let places = self.places.iter().flatten().map(|place| place.at);
-        sources.chain(places).any(|from| self.blockers.iter().any(|blocker| differs(from, blocker)))
+        let sources =
+            self.around.lights.iter().filter_map(|faces| faces.iter().flatten().next()).map(Face::middle);
+        let places = self.around.places.iter().flatten().map(|place| place.at);
+        sources.chain(places).any(|from| self.around.blockers.iter().any(|blocker| differs(from, blocker)))
     }
 }
 

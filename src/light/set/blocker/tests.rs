@@ -65,7 +65,7 @@ fn a_point_on_a_body_is_dark_to_what_is_behind_it_only() {
         assert!(!it.hides(at, [0.3, 2.0, 1.5]), "{at:?}");
         assert!(it.hides(at, [0.3, -2.0, 1.5]), "{at:?}");
         assert!(it.hides([0.3, -2.0, 1.5], at), "{at:?}");
-        let lit = softbox().factor(&Place { at, normal: None }, &[it.clone()]);
+        let lit = softbox().factor(&Place { at, normal: None }, std::slice::from_ref(&it));
         assert!((lit / softbox().factor(&Place { at, normal: None }, &[]) - 1.0).abs() < 1e-9, "{at:?}");
     }
     // On top of the head, and inside, where it hides nothing.

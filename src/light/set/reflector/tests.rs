@@ -20,9 +20,13 @@ fn board(middle: Vector, normal: Vector, size: [f64; 2], up: Option<Vector>, ref
     Reflector { id: None, name: "board".to_owned(), panel, reflectance }
 }
 
+fn around<'s>(face: Face<'s>, place: Place, blockers: &'s [Blocker]) -> Around<'s> {
+    Around { lights: vec![vec![Some(face)]], places: vec![Some(place)], blockers, boards: 1 }
+}
+
 /// The factor by way of one board.
 fn bounced(face: Face<'_>, board: &Reflector, place: Place, blockers: &[Blocker]) -> f64 {
-    board.factors(&[vec![Some(face)]], &[Some(place)], blockers)[0][0]
+    board.factors(&around(face, place, blockers))[0][0]
 }
 
 #[test]
@@ -52,8 +56,7 @@ fn boards_agree_with_numeric_integration() {
         );
         let factor = bounced(Face::new(from, axis, source, beam.as_ref()), &board, place, &[]);
         let off = (factor / case["factor_per_m2"].as_f64().expect("a factor")).log2();
-        let cells =
-            board.cells(&[vec![Some(Face::new(from, axis, source, beam.as_ref()))]], &[Some(place)], &[]);
+        let cells = board.cells(&around(Face::new(from, axis, source, beam.as_ref()), place, &[]));
         println!("{}: off by {off:.6} stop, {} cells", case["what"], cells.len());
         assert!(off.abs() < 1e-3, "{}: {factor}, off by {off} stop", case["what"]);
     }
@@ -163,13 +166,14 @@ fn a_board_on_eight_lights_and_points_is_quick() {
     let points: Vec<Faces<'_>> = (0..8).map(|index| vec![face(index, [0.0, 0.0, 1.5], None)]).collect();
     for (what, lights) in [("points", points), ("aimed faces", aimed), ("faces aimed at each point", at_each)]
     {
+        let around = Around { lights, places: places.clone(), blockers: &[], boards: 1 };
         let round = || {
             let start = Instant::now();
-            assert!(paper.factors(&lights, &places, &[])[3][4] > 0.0);
+            assert!(paper.factors(&around)[3][4] > 0.0);
             start.elapsed()
         };
         let took = (0..20).map(|_| round()).min().unwrap_or_default();
-        println!("{what}: {took:?}, {} cells", paper.cells(&lights, &places, &[]).len());
+        println!("{what}: {took:?}, {} cells", paper.cells(&around).len());
         assert!(took.as_millis() < 40, "{what}: {took:?}");
     }
 }
