@@ -20,7 +20,7 @@ pub struct Row {
 /// All rows of a problem.
 #[derive(Debug, Clone)]
 pub struct Rows {
-    rows: Vec<Row>,
+    all: Vec<Row>,
     /// The range that each point's light, without ambient, must lie in.
     ranges: Vec<[f64; 2]>,
     /// The most light that the lights can give each point: all that bounds it where at least so much is wanted.
@@ -36,19 +36,19 @@ impl Rows {
         let count = problem.points.len();
         let unit = |at: usize| (0..count).map(|p| f64::from(u8::from(p == at))).collect::<Vec<_>>();
         let of_points = (0..count).map(unit).chain(pseudo_inverse(problem).unwrap_or_default());
-        let rows = of_points.map(|of_points| Row::new(problem, of_points)).collect();
+        let all = of_points.map(|of_points| Row::new(problem, of_points)).collect();
         let full = |point: &Point| {
             let lights = problem.lights.iter().zip(&point.gain);
             (1.0 + ROOM) * lights.map(|(levels, gain)| gain * levels.power[0]).sum::<f64>()
         };
         let brightest = problem.points.iter().map(full).collect();
-        Self { rows, ranges: vec![[0.0; 2]; count], brightest }
+        Self { all, ranges: vec![[0.0; 2]; count], brightest }
     }
 
     /// Sets the bounds of every row from the range of light at each point.
     pub fn set(&mut self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) {
         self.ranges = self.of_lights(problem, range);
-        self.rows.iter_mut().for_each(|row| row.set(&self.ranges));
+        self.all.iter_mut().for_each(|row| row.set(&self.ranges));
     }
 
     /// The part of each point's range that the lights must give.
@@ -68,7 +68,7 @@ impl Rows {
     /// Adds a row.
     pub fn learn(&mut self, mut row: Row) {
         row.set(&self.ranges);
-        self.rows.push(row);
+        self.all.push(row);
     }
 
     /// Narrows the domains by a sum of the points' rows, without adding it. Whether they changed; the error is the row if
@@ -89,7 +89,7 @@ impl Rows {
         // Convergence is slow near the end; branching does the rest.
         for _ in 0..16 {
             let mut changed = false;
-            for row in &self.rows {
+            for row in &self.all {
                 changed |= row.narrow(problem, domains).ok_or(row)?;
             }
             if !changed {

@@ -47,7 +47,7 @@ pub fn accuracy(problem: &Problem, group: &[usize], choice: Vec<usize>, clock: &
     };
     goal.narrow();
     let mut saw_all = false;
-    if !goal.is_flat && !(group.walk_the_middle(best, &mut goal, clock) && goal.is_proven()) {
+    if !(goal.is_flat || group.walk_the_middle(best, &mut goal, clock) && goal.is_proven()) {
         goal.ties = TIES;
         saw_all = group.walk(&group.list(), &mut goal, clock);
     }
