@@ -15,10 +15,11 @@ const PREDICT: &str = "/v1/exposure/predict";
 
 /// A pack of 2400 J with two outlets, set by a dial from 9 to 4.
 fn pack(split: Value) -> Value {
-    let mut pack = json!({"name": "p", "energy": "2400 J", "split": split});
-    if pack["split"].get("each").is_none() {
+    let mut pack = json!({"name": "p", "energy": "2400 J"});
+    if split.get("each").is_none() {
         pack["scale"] = json!({"style": "dial", "full": 9, "least": 4});
     }
+    pack["split"] = split;
     pack
 }
 
@@ -374,7 +375,14 @@ async fn faults_of_packs_have_their_place_and_code() {
             );
         }
     }
-    let mut lengths = with("split", json!({"shares": [2, 1, 1]}));
+}
+
+#[tokio::test]
+async fn faults_that_concern_several_packs_or_none() {
+    let server = Server::start().await;
+    let even = || pack(json!("even"));
+    let a = || head("a", None, &json!({}));
+    let mut lengths = pack(json!({"shares": [2, 1, 1]}));
     lengths["outlets"] = json!(2);
     let refused = server.refused(PREDICT, set(&lengths, &[a()])).await;
     assert_eq!(pointers(&refused), ["/packs/0/split/shares"]);
