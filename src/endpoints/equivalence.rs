@@ -13,15 +13,18 @@ use crate::{
         error::InvalidPart,
         id::Id,
         interrupt::Interrupt,
-        quantity::{Metres, Stops},
+        quantity::{
+            Metres, Stops,
+            bounds::{Bounds, OUTLETS},
+        },
         remedy::Patch,
         set::{exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier},
-        unit::Unit,
+        unit::{Unit, pack::Pack},
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{ExposureInput, LensInput, Pops, SettingText},
+        fields::{ExposureInput, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs},
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
@@ -41,6 +44,8 @@ request! {
     struct ReferenceInput {
         /// The unit.
         unit: Unit,
+        /// For a head on a pack whose split is `even`: how many heads shared its energy; 1 if left out.
+        heads: Option<Outlets>,
         /// Its setting; full power if left out.
         setting: Option<SettingText>,
         /// The exposure that was right with it. If it is left out, it is the one to keep (`exposure` beside `reference`); without either the picture is held at whatever it was.
@@ -57,6 +62,7 @@ request! {
 /// The reference; its setting is in stops below full power.
 struct Reference {
     placed: Placed,
+    heads: Option<Outlets>,
     setting: Stops,
     exposure: Option<FlashExposure>,
 }
@@ -72,6 +78,7 @@ impl Read for Reference {
         };
         Some(Self {
             setting,
+            heads: input.heads,
             exposure: input.exposure.map(|exposure| exposure.flash()),
             placed: Placed {
                 id: None,
@@ -95,6 +102,8 @@ request! {
         id: Option<Id>,
         /// The unit.
         unit: Unit,
+        /// For a head on a pack whose split is `even`: how many heads are to share its energy; 1 if left out.
+        heads: Option<Outlets>,
         /// Its distance from the subject; that of the reference if left out.
         distance: Option<Metres>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. That of the reference if left out; 0 for a candidate without one. The same kind or number on both sides cancels.
@@ -114,6 +123,8 @@ reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
 request! {
     /// A unit to replace by another without changing the picture.
     struct EquivalenceRequest {
+        /// The packs that the reference or candidates are heads on.
+        packs: Option<Vec<PackEntry>>,
         /// The unit to replace, as it was used.
         reference: Reference,
         /// The candidates to replace it.
@@ -133,8 +144,23 @@ request! {
 
 impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        begin_packs(value, reader);
         let input = EquivalenceRequest::read(value, at, reader)?;
-        let reference = input.reference;
+        let packs: Vec<Pack> = input.packs.into_iter().flatten().map(|entry| entry.0).collect();
+        let mut reference = input.reference;
+        share(&mut reference.placed.unit, reference.heads, &packs, &At::Field(at, "reference"), reader);
+        let candidates_at = At::Field(at, "candidates");
+        let candidates = input.candidates.into_iter().enumerate().map(|(index, mut candidate)| {
+            share(&mut candidate.unit, candidate.heads, &packs, &At::Index(&candidates_at, index), reader);
+            Placed {
+                id: candidate.id,
+                unit: candidate.unit,
+                distance: candidate.distance,
+                modifier: candidate.modifier_stops,
+                filters: candidate.filters.unwrap_or_default(),
+            }
+        });
+        let candidates = candidates.collect();
         let lens = match input.lens {
             Some(lens) => lens.check(&At::Field(at, "lens"), reader),
             None => Lens::default(),
@@ -151,23 +177,31 @@ impl Read for EquivalenceQuestion {
             hold: input.exposure.map(|exposure| exposure.flash()),
             lens,
             reference: reference.placed,
-            candidates: input
-                .candidates
-                .into_iter()
-                .map(|candidate| Placed {
-                    id: candidate.id,
-                    unit: candidate.unit,
-                    distance: candidate.distance,
-                    modifier: candidate.modifier_stops,
-                    filters: candidate.filters.unwrap_or_default(),
-                })
-                .collect(),
+            candidates,
+            packs,
             max_pops: input.max_pops.map_or(1, |pops| pops.0),
             compare_by: input.compare_by,
             limits: input.limits.unwrap_or_default(),
             rules: reader.rules,
         })
     }
+}
+
+/// Gives a head its part of the energy of its pack, where so many heads share it.
+fn share(unit: &mut Unit, heads: Option<Outlets>, packs: &[Pack], at: &At<'_>, reader: &mut Reader) {
+    let heads = heads.map(|heads| heads.0);
+    let Some(pack) = unit.head.and_then(|head| packs.get(head.pack)) else {
+        if heads.is_some() {
+            let expected = "pack, which goes with heads".to_owned();
+            reader.push_fault::<()>(&At::Field(&At::Field(at, "unit"), "pack"), Fault::Missing { expected });
+        }
+        return;
+    };
+    let most = Bounds { what: "number of heads", greatest: f64::from(pack.outlets), ..OUTLETS };
+    if let Some(heads) = heads {
+        reader.checked(&At::Field(at, "heads"), most.check(f64::from(heads)));
+    }
+    unit.take_part(pack, heads.unwrap_or(1) as usize);
 }
 
 impl Calculation for EquivalenceQuestion {
@@ -185,7 +219,7 @@ impl Calculation for EquivalenceQuestion {
 
 /// Match units
 ///
-/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. The exposure may be left out: the picture is then held at whatever it was. What a candidate leaves out, its distance and its modifier, is as the reference's. Units are compared by guide number if both state one and neither has a modifier or both have the same, otherwise by the light in their coverage, or by energy.
+/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. The exposure may be left out: the picture is then held at whatever it was. A head on one of the `packs` is compared with the part of its pack's energy that it gets: a monobloc for a head, and back. What a candidate leaves out, its distance and its modifier, is as the reference's. Units are compared by guide number if both state one and neither has a modifier or both have the same, otherwise by the light in their coverage, or by energy.
 #[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence)))]
 async fn match_units(body: Body<EquivalenceQuestion>) -> Result<Response, Problem> {

@@ -27,11 +27,15 @@ use crate::{
             modifier::Modifier,
             placement::{Placement, Source},
         },
+        unit::pack::Pack,
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{Count, ExposureInput, FrameCount, Interval, LensInput, Pops, Price, StockUnit},
+        fields::{
+            Count, ExposureInput, FrameCount, Interval, LensInput, PackEntry, Pops, Price, StockUnit,
+            begin_packs,
+        },
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item},
@@ -185,6 +189,11 @@ impl RoleInput {
     }
 }
 
+/// The packs that were read.
+fn packs(entries: Option<Vec<PackEntry>>) -> Vec<Pack> {
+    entries.into_iter().flatten().map(|entry| entry.0).collect()
+}
+
 /// The units of a kit one by one, each with a unique name.
 pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
     let mut units: Vec<KitUnit> = Vec::new();
@@ -216,6 +225,8 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
 request! {
     /// A kit, and the shots to do with it.
     struct KitCheckRequest {
+        /// The packs that heads of the kit are on.
+        packs: Option<Vec<PackEntry>>,
         /// The kit.
         kit: Vec<KitUnitInput>,
         /// The shots, in order.
@@ -227,9 +238,11 @@ request! {
 
 impl Read for KitQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        begin_packs(value, reader);
         let input = KitCheckRequest::read(value, at, reader)?;
         Some(Self {
             kit: units(input.kit, &At::Field(at, "kit"), reader),
+            packs: packs(input.packs),
             shots: input.shots,
             limits: input.limits.unwrap_or_default(),
             rules: reader.rules,
@@ -254,7 +267,7 @@ impl Calculation for KitQuestion {
 
 /// Check a kit
 ///
-/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. An entry of the kit that lacks what the check needs is listed in `lacks`, and the rest is answered. `keeps_pace` says whether the units recycle between frames; it does not change `feasible`. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
+/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. An entry of the kit that lacks what the check needs is listed in `lacks`, and the rest is answered. `keeps_pace` says whether the units recycle between frames; it does not change `feasible`. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. Units may be heads on `packs`: heads that are used in one shot share their pack's energy, and its setting unless the outlets are set apart; outlets that want more together than the pack has are all lowered alike. `optimality` says whether all ways to use such heads were compared. `summary` is a sentence for a booking page.
 #[utoipa::path(post, path = "/v1/kit/check", tag = "planning", request_body = KitCheckRequest,
     responses((status = 200, description = "What the kit can do", body = KitCheck)))]
 async fn check_kit(body: Body<KitQuestion>) -> Result<Response, Problem> {
@@ -270,12 +283,30 @@ request! {
         name: Option<String> as Name,
         /// Its price, in any currency or unit, the same for all kits.
         price: Option<Price>,
+        /// The packs that heads of this kit are on.
+        packs: Option<Vec<PackEntry>>,
         /// The kit.
         kit: Vec<KitUnitInput>,
     }
 }
 
-impl Item for NamedKitInput {
+/// A kit that was read, with names of packs of its own.
+struct NamedKitEntry(NamedKitInput);
+
+looks_like!(NamedKitEntry as NamedKitInput);
+
+impl Read for NamedKitEntry {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        begin_packs(value, reader);
+        NamedKitInput::read(value, at, reader).map(Self)
+    }
+
+    fn expected() -> String {
+        NamedKitInput::expected()
+    }
+}
+
+impl Item for NamedKitEntry {
     const MAX: usize = 64;
     const PLURAL: &'static str = "kits";
 }
@@ -284,7 +315,7 @@ request! {
     /// Several kits, and the shots of one brief.
     struct KitCompareRequest {
         /// The kits.
-        kits: Vec<NamedKitInput>,
+        kits: Vec<NamedKitEntry>,
         /// The shots of the brief, in order.
         shots: Vec<Shot>,
         /// Limits on the remedies that may be proposed.
@@ -298,18 +329,20 @@ impl Read for KitCompareQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = KitCompareRequest::read(value, at, reader)?;
         let kits_at = At::Field(at, "kits");
-        let kits = input.kits.into_iter().enumerate().filter_map(|(index, entry)| {
+        let kits = input.kits.into_iter().enumerate().filter_map(|(index, NamedKitEntry(entry))| {
             let at = At::Index(&kits_at, index);
             Some(NamedKit {
                 name: references::named(entry.name, entry.id.as_ref(), &At::Field(&at, "name"), reader)?,
                 id: entry.id,
                 price: entry.price.map(|price| price.0),
                 kit: units(entry.kit, &At::Field(&at, "kit"), reader),
+                packs: packs(entry.packs),
             })
         });
         let kits = kits.collect();
         let brief = KitQuestion {
             kit: Vec::new(),
+            packs: Vec::new(),
             shots: input.shots,
             limits: input.limits.unwrap_or_default(),
             rules: reader.rules,

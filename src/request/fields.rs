@@ -12,6 +12,7 @@ mod lens;
 mod levels;
 mod numbers;
 mod optics;
+mod pack;
 mod stated;
 pub(super) mod unit;
 
@@ -21,6 +22,7 @@ pub use self::{
     lens::LensInput,
     levels::{check_level, encoding, encoding_with},
     numbers::*,
+    pack::{PackEntry, begin as begin_packs, outlet_faults},
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
 };

@@ -12,7 +12,6 @@ use utoipa::ToSchema;
 use self::{
     contribution::{AmbientEntry, Contributions, PlacementEntry, ReadingInput},
     light::LightEntry,
-    pack::PackEntry,
     point::{LightingRatioInput, PointInput},
 };
 use crate::{
@@ -31,7 +30,7 @@ use crate::{
     },
     request::{
         declare::request,
-        fields::{Correction, ExposureInput, LensInput, TimeLimit, Tolerance},
+        fields::{Correction, ExposureInput, LensInput, PackEntry, TimeLimit, Tolerance, begin_packs},
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
         references,
@@ -111,11 +110,7 @@ pub struct SetInput {
 
 impl Read for SetInput {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        // A name of a list that cannot be read may be in it.
-        let packs = value.get("packs").filter(|packs| **packs != Value::Null);
-        let is_readable =
-            |packs: &Value<'_>| matches!(packs, Value::List(list) if list.len() <= PackEntry::MAX);
-        reader.references().packs.is_incomplete = packs.is_some_and(|packs| !is_readable(packs));
+        begin_packs(value, reader);
         let request = SetRequest::read(value, at, reader);
         references::check_targets(reader);
         request?.check(at, reader)

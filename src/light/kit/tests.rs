@@ -3,9 +3,12 @@
 use proptest::prelude::*;
 
 use crate::light::{
-    kit::*,
+    kit::{
+        fit::{fit, reaches},
+        *,
+    },
     unit::{
-        Feeding, Unit,
+        Unit,
         scale::{Grid, Scale, Style},
     },
 };
@@ -22,18 +25,7 @@ proptest! {
         };
         // A click that does not divide the range is refused; this test skips it.
         if let Ok(scale) = scale {
-            let unit = Unit {
-                name: None,
-                energy: None,
-                guide_number: None,
-                coverage: None,
-                scale,
-                offset: Stops::ZERO,
-                corrections: Vec::new(),
-                repeat: None,
-                durations: Vec::new(),
-                feeding: Feeding::default(),
-            };
+            let unit = Unit { scale, ..Unit::unknown() };
             let kit = KitUnit { name: "head".to_owned(), id: None, unit, entry: 0 };
             for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {
                 prop_assert_eq!(reaches(&kit, headroom), fit(&kit, headroom).reached, "{}", headroom);

@@ -53,6 +53,9 @@ pub const fn kit_optimality(optimality: Optimality) -> &'static str {
         Optimality::ShotByShot => {
             "Each shot is optimal given the shot before it: most roles reached, then least worst shortfall, then fewest units moved, then most headroom in the tightest light."
         }
+        Optimality::NotAllWays => {
+            "As good as was found, by roles reached, then worst shortfall, then units moved, then headroom in the tightest light: in some shot there are too many ways to use the heads of packs to compare them all."
+        }
     }
 }
 
