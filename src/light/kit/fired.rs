@@ -18,19 +18,17 @@ pub struct Fired<'q> {
     pub part: Part,
     /// How it is fed.
     pub feeding: &'q Feeding,
-    /// The energy of one flash, stops below its full energy: of a pack, that of all its heads.
-    below: Stops,
+    /// Recycle time after all its flashes in a frame, s; `None` if it is not known.
+    pub recycle_s: Option<f64>,
     /// Its flashes in a frame; of a pack whose heads are set apart, the most of any.
     pub pops: u32,
     /// All its flashes in a frame, as the equivalent number at its full energy.
     pub full_flashes: f64,
 }
 
-impl Fired<'_> {
-    /// Recycle time after all its flashes in a frame, s.
-    pub fn recycle_s(&self) -> Option<f64> {
-        self.feeding.recycle_s(self.below).map(|one| one * f64::from(self.pops))
-    }
+/// Recycle time after so many flashes, each `below` stops under the full energy, s.
+fn recycle_s(feeding: &Feeding, below: Stops, pops: u32) -> Option<f64> {
+    feeding.recycle_s(below).map(|one| one * f64::from(pops))
 }
 
 /// What fires in a shot, given its lights: the units in the order of the roles, then the packs.
@@ -44,7 +42,7 @@ pub fn fired<'q>(question: &'q KitQuestion, shot: &Shot, lights: &[RoleResult]) 
         name: &kit.name,
         part: kit.part(),
         feeding: &kit.unit.feeding,
-        below: setting.stops_below_full,
+        recycle_s: recycle_s(&kit.unit.feeding, setting.stops_below_full, role.pops),
         pops: role.pops,
         full_flashes: f64::from(role.pops) * setting.fraction.get(),
     });
@@ -59,7 +57,7 @@ pub fn fired<'q>(question: &'q KitQuestion, shot: &Shot, lights: &[RoleResult]) 
             name: &pack.name,
             part: Part::Pack(index),
             feeding: &pack.feeding,
-            below: Stops::new_unchecked(-flash.log2()),
+            recycle_s: recycle_s(&pack.feeding, Stops::new_unchecked(-flash.log2()), pops),
             pops,
             full_flashes: all.sum(),
         })

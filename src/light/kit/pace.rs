@@ -8,7 +8,7 @@ use crate::light::{
 /// Whether everything that fires in a shot recycles within the interval; `None` if that is not known.
 pub fn keeps_pace(shot: &Shot, fired: &[Fired<'_>]) -> Option<bool> {
     let Some(interval) = shot.interval_s else { return Some(true) };
-    all(fired.iter().map(|fired| fired.recycle_s().map(|recycle| keeps_up(recycle, interval))))
+    all(fired.iter().map(|fired| fired.recycle_s.map(|recycle| keeps_up(recycle, interval))))
 }
 
 /// Whether all are true; `None` if none is false, but some are not known.

@@ -30,7 +30,7 @@ pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Warn
     let mut used: Vec<(Fired<'_>, f64)> = Vec::new();
     for (shot, result) in question.shots.iter().zip(shots) {
         for fired in fired(question, shot, &result.lights) {
-            if let (Some(recycle), Some(between)) = (fired.recycle_s(), shot.interval_s)
+            if let (Some(recycle), Some(between)) = (fired.recycle_s, shot.interval_s)
                 && !keeps_up(recycle, between)
             {
                 let Fired { name, part, pops: flashes, .. } = fired;
