@@ -1,7 +1,7 @@
 //! Twelve families of sets, each hard in its own way, with mixed scales and targets near the light of random settings;
 //! and sets of equal lights.
 
-use stopwright::light::balance::problem::{Levels, Point, Problem};
+use stopwright::light::balance::problem::{Levels, Point, Problem, Sides};
 
 use super::Random;
 
@@ -109,7 +109,7 @@ pub fn equal(scale: EqualScale, lights: usize, points: usize, seed: u64) -> Prob
     let points = (0..points).map(|_| {
         let gain = random.exp2(-2.0, 2.0);
         let target = gain * sum * random.exp2(-noise, noise);
-        Point { gain: vec![gain; lights], ambient: 0.0, target, weight: 1.0 }
+        Point { gain: vec![gain; lights], ambient: 0.0, target, sides: Sides::Both, weight: 1.0 }
     });
     let points = points.collect();
     Problem { lights: vec![levels; lights], points }
@@ -219,7 +219,7 @@ pub fn of(family: Family, lights: usize, points: usize, seed: u64) -> Problem {
             let target = light.max(1e-6) * random.exp2(-noise, noise);
             let weight =
                 if family == Family::Weighted { [0.2, 0.5, 1.0, 2.0, 5.0][random.below(5)] } else { 1.0 };
-            Point { gain, ambient: 0.0, target, weight }
+            Point { gain, ambient: 0.0, target, sides: Sides::Both, weight }
         })
         .collect();
     Problem { lights: units, points }

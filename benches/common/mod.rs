@@ -3,7 +3,7 @@
 pub mod families;
 
 use serde_json::{Value, json};
-use stopwright::light::balance::problem::{Levels, Point, Problem};
+use stopwright::light::balance::problem::{Levels, Point, Problem, Sides};
 
 /// `SplitMix64` (public domain algorithm): good enough for test data, and the same on every machine.
 pub struct Random(pub u64);
@@ -61,7 +61,7 @@ pub fn set(spill: Spill, lights: usize, points: usize, seed: u64) -> Problem {
             .collect();
         let light: f64 = gain.iter().zip(&settings).map(|(gain, power)| gain * power).sum();
         let noise = if points > lights { random.uniform(-0.3, 0.3) } else { 0.0 };
-        Point { gain, ambient: 0.0, target: light * noise.exp2(), weight: 1.0 }
+        Point { gain, ambient: 0.0, target: light * noise.exp2(), sides: Sides::Both, weight: 1.0 }
     });
     let points = points.collect();
     Problem { lights: vec![Levels { power, energy_j }; lights], points }
@@ -132,6 +132,12 @@ pub fn load(text: &str) -> Vec<Problem> {
                 gain: numbers(&point["gain"]),
                 ambient: number(&point["ambient"]),
                 target: number(&point["target"]),
+                sides: match point["sides"].as_str() {
+                    Some("at_most") => Sides::AtMost,
+                    Some("at_least") => Sides::AtLeast,
+                    Some("limit") => Sides::Limit,
+                    _ => Sides::Both,
+                },
                 weight: number(&point["weight"]),
             });
             Problem { lights, points: points.collect() }

@@ -35,6 +35,7 @@ mod nonsense;
 mod one_light;
 mod openapi;
 mod operating;
+mod packs;
 mod patch_level;
 mod patches;
 mod pictures;

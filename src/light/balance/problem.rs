@@ -1,12 +1,18 @@
 //! The search problem behind a balance: lights on grids of power, points with targets.
 //!
 //! Achieved light at a point is ambient plus the sum over lights of gain times power; its error is
-//! log2(achieved / target) in stops. All light is in one unit, that of N² at the working ISO speed.
+//! log2(achieved / target) in stops, on the sides of the target that count. All light is in one unit, that of N² at the
+//! working ISO speed.
 
 /// The error of no light at all, stops; anything darker counts as this.
 pub const DARKEST_STOPS: f64 = -60.0;
 /// No light is brighter than its target by more than this, stops. It caps what a small weight allows.
 const BRIGHTEST_STOPS: f64 = 200.0;
+/// Room for rounding at a limit, stops.
+const LIMIT_ROOM_STOPS: f64 = 1e-9;
+/// The error of a choice above a limit begins here: worse than any error of light, so that it is never chosen if any
+/// other choice is within.
+const OVER_LIMIT_STOPS: f64 = 1e6;
 /// Worst errors closer than this are equal, stops.
 pub const SAME_WORST: f64 = 1e-9;
 /// Sums of squares closer than this are equal, stops².
@@ -39,16 +45,33 @@ impl Levels {
     }
 }
 
-/// One metering point.
+/// The side of a target on which light is an error.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Sides {
+    /// Too dark and too bright.
+    #[default]
+    Both,
+    /// Too bright only: at most the target is wanted.
+    AtMost,
+    /// Too dark only: at least the target is wanted.
+    AtLeast,
+    /// No metering point but a hard upper limit: ambient + Σ gain·power ≤ target, in a unit of its own. No choice above it
+    /// is an answer, and none within it has an error.
+    Limit,
+}
+
+/// One metering point, or one limit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Point {
-    /// Light that each light gives here at full power.
+    /// Light that each light gives here at full power, 0 or more.
     pub gain: Vec<f64>,
     /// Ambient light.
     pub ambient: f64,
     /// Target light, above 0.
     pub target: f64,
-    /// Weight of an error here, above 0.
+    /// The sides of the target that count.
+    pub sides: Sides,
+    /// Weight of an error here, above 0. No matter for a limit.
     pub weight: f64,
 }
 
@@ -88,18 +111,49 @@ impl Score {
 }
 
 impl Point {
-    /// Error of an amount of light, stops.
+    /// Error of an amount of light, stops; 0 on a side that does not count, and at a limit.
     pub fn error_stops(&self, light: f64) -> f64 {
+        let stops = self.stops_above(light);
+        match self.sides {
+            Sides::Both => stops,
+            Sides::AtMost => stops.max(0.0),
+            Sides::AtLeast => stops.min(0.0),
+            Sides::Limit => 0.0,
+        }
+    }
+
+    /// An amount of light against the target, whichever sides count, stops.
+    pub fn stops_above(&self, light: f64) -> f64 {
         (light / self.target).log2().max(DARKEST_STOPS)
+    }
+
+    /// Whether this is a limit, not a metering point.
+    pub fn is_limit(&self) -> bool {
+        self.sides == Sides::Limit
+    }
+
+    /// The size of an error in a choice, stops. Above a limit it is beyond all errors of light.
+    fn fault_stops(&self, light: f64) -> f64 {
+        let stops = self.stops_above(light);
+        if self.is_limit() && stops > LIMIT_ROOM_STOPS {
+            return OVER_LIMIT_STOPS + stops;
+        }
+        self.error_stops(light).abs()
     }
 
     /// The least and the most light within a weighted error.
     pub fn range(&self, worst: f64) -> [f64; 2] {
         let stops = worst / self.weight;
-        let factor = stops.min(BRIGHTEST_STOPS).exp2();
+        let brightest = match self.sides {
+            Sides::Both | Sides::AtMost => stops.min(BRIGHTEST_STOPS),
+            Sides::AtLeast => BRIGHTEST_STOPS,
+            // Rounding in the rows stays within the room.
+            Sides::Limit => 0.5 * LIMIT_ROOM_STOPS,
+        };
+        let has_least = matches!(self.sides, Sides::Both | Sides::AtLeast);
         // No light at all counts as the darkest error.
-        let least = if stops >= -DARKEST_STOPS - 1e-9 { 0.0 } else { self.target / factor };
-        [least, self.target * factor]
+        let least = if has_least && stops < -DARKEST_STOPS - 1e-9 { self.target / stops.exp2() } else { 0.0 };
+        [least, self.target * brightest.exp2()]
     }
 
     /// The part of a range of light that the lights must give, with room for the digits lost if nearly all of it is
@@ -130,15 +184,15 @@ impl Problem {
 
     /// Whether a choice is within all limits.
     pub fn is_within_limits(&self, choice: &[usize]) -> bool {
-        let _ = choice;
-        true
+        let is_within = |point: &Point| point.stops_above(self.achieved(choice, point)) <= LIMIT_ROOM_STOPS;
+        self.points.iter().filter(|point| point.is_limit()).all(is_within)
     }
 
     /// How good a choice is.
     pub fn score(&self, choice: &[usize]) -> Score {
         let (mut worst, mut squares) = (0.0_f64, 0.0);
         for point in &self.points {
-            let error = point.weight * point.error_stops(self.achieved(choice, point)).abs();
+            let error = point.weight * point.fault_stops(self.achieved(choice, point));
             worst = worst.max(error);
             squares += error * error;
         }
@@ -147,7 +201,19 @@ impl Problem {
 
     /// Whether all points weigh the same: then the least worst error is also the least unweighted one.
     pub fn has_even_weights(&self) -> bool {
-        self.points.windows(2).all(|pair| (pair[0].weight - pair[1].weight).abs() < 1e-12)
+        let mut weights = self.metered().map(|point| point.weight);
+        let first = weights.next();
+        weights.all(|weight| first.is_some_and(|first| (weight - first).abs() < 1e-12))
+    }
+
+    /// The metering points.
+    pub fn metered(&self) -> impl Iterator<Item = &Point> {
+        self.points.iter().filter(|point| !point.is_limit())
+    }
+
+    /// The metering points, to be changed: what changes light changes no limit.
+    pub fn metered_mut(&mut self) -> impl Iterator<Item = &mut Point> {
+        self.points.iter_mut().filter(|point| !point.is_limit())
     }
 
     /// Total energy of a choice, J.
@@ -157,7 +223,7 @@ impl Problem {
 
     /// Worst error without weights, stops.
     pub fn worst_error_stops(&self, choice: &[usize]) -> f64 {
-        let errors = self.points.iter().map(|point| point.error_stops(self.achieved(choice, point)).abs());
+        let errors = self.points.iter().map(|point| point.fault_stops(self.achieved(choice, point)));
         errors.fold(0.0, f64::max)
     }
 }

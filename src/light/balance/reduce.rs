@@ -28,9 +28,9 @@ pub struct Reduced {
     idle: Vec<(usize, usize)>,
 }
 
-/// Whether a light reaches a point.
+/// Whether a light reaches a metering point.
 pub fn reaches_a_point(problem: &Problem, light: usize) -> bool {
-    problem.points.iter().any(|point| point.gain[light] > 0.0)
+    problem.metered().any(|point| point.gain[light] > 0.0)
 }
 
 /// Groups of two or more lights whose gains are in proportion.
@@ -110,7 +110,9 @@ impl Reduced {
         let mut columns = Vec::new();
         for (light, levels) in problem.lights.iter().enumerate() {
             if !reaches_a_point(problem, light) {
-                reduced.idle.push((light, least_energy(levels)));
+                let is_limited = problem.points.iter().any(|point| point.gain[light] > 0.0);
+                let index = if is_limited { levels.power.len() - 1 } else { least_energy(levels) };
+                reduced.idle.push((light, index));
                 continue;
             }
             if let Some(at) = groups.iter().position(|(group, _)| group[0] == light) {
@@ -124,8 +126,14 @@ impl Reduced {
                 columns.push(light);
             }
         }
+        // Lights left out give light to no point, but take their part of a limit.
+        let taken = |point: &Point| {
+            let idle = reduced.idle.iter();
+            idle.map(|&(light, index)| point.gain[light] * problem.lights[light].power[index]).sum::<f64>()
+        };
         let point = |point: &Point| Point {
             gain: columns.iter().map(|&light| point.gain[light]).collect(),
+            ambient: point.ambient + taken(point),
             ..point.clone()
         };
         reduced.problem.points = problem.points.iter().map(point).collect();

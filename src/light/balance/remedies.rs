@@ -68,7 +68,7 @@ impl Trials<'_> {
     fn regain(&self, problem: &mut Problem, light: usize, gain: impl Fn(usize, f64) -> f64) {
         let variable = self.prepared.variables[light];
         let own = |of: usize, point: usize| self.prepared.lit.gain[point][of].typical;
-        for (index, point) in problem.points.iter_mut().take(self.prepared.lit.gain.len()).enumerate() {
+        for (index, point) in problem.metered_mut().enumerate() {
             let others = self.prepared.together(light).filter(|other| *other != light);
             let others: f64 = others.map(|other| own(other, index)).sum();
             point.gain[variable] = others + gain(index, own(light, index));

@@ -84,7 +84,7 @@ pub fn patch(scene: &Scene, below: &[Option<Stops>]) -> Patch {
 pub fn clicks(scene: &Scene, prepared: &Prepared, found: &Solution) -> Vec<Clicks> {
     let problem = &prepared.problem;
     let light_at = |choice: &[usize]| -> Vec<f64> {
-        problem.points.iter().map(|point| problem.achieved(choice, point)).collect()
+        problem.metered().map(|point| problem.achieved(choice, point)).collect()
     };
     let now = light_at(&found.choice);
     let click = |light: usize, to: Option<usize>| {

@@ -5,7 +5,7 @@
 //! alone, which the points' own rows do not.
 
 pub use crate::light::balance::problem::Domain;
-use crate::light::balance::problem::{Levels, Problem};
+use crate::light::balance::problem::{Levels, Point, Problem, Sides};
 
 /// One row: least ≤ Σ factor·power ≤ most.
 #[derive(Debug, Clone)]
@@ -23,6 +23,8 @@ pub struct Rows {
     rows: Vec<Row>,
     /// The range that each point's light, without ambient, must lie in.
     ranges: Vec<[f64; 2]>,
+    /// The most light that the lights can give each point: all that bounds it where at least so much is wanted.
+    brightest: Vec<f64>,
 }
 
 /// Room for rounding, relative to the sizes in a row, so that no optimum is cut off.
@@ -35,14 +37,27 @@ impl Rows {
         let unit = |at: usize| (0..count).map(|p| f64::from(u8::from(p == at))).collect::<Vec<_>>();
         let of_points = (0..count).map(unit).chain(pseudo_inverse(problem).unwrap_or_default());
         let rows = of_points.map(|of_points| Row::new(problem, of_points)).collect();
-        Self { rows, ranges: vec![[0.0; 2]; count] }
+        let full = |point: &Point| {
+            let lights = problem.lights.iter().zip(&point.gain);
+            (1.0 + ROOM) * lights.map(|(levels, gain)| gain * levels.power[0]).sum::<f64>()
+        };
+        let brightest = problem.points.iter().map(full).collect();
+        Self { rows, ranges: vec![[0.0; 2]; count], brightest }
     }
 
     /// Sets the bounds of every row from the range of light at each point.
     pub fn set(&mut self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) {
-        let points = problem.points.iter().enumerate();
-        self.ranges = points.map(|(p, point)| point.of_lights(range(p))).collect();
+        self.ranges = self.of_lights(problem, range);
         self.rows.iter_mut().for_each(|row| row.set(&self.ranges));
+    }
+
+    /// The part of each point's range that the lights must give.
+    pub fn of_lights(&self, problem: &Problem, range: impl Fn(usize) -> [f64; 2]) -> Vec<[f64; 2]> {
+        let of_lights = |(p, point): (usize, &Point)| {
+            let [least, most] = point.of_lights(range(p));
+            [least, if point.sides == Sides::AtLeast { self.brightest[p] } else { most }]
+        };
+        problem.points.iter().enumerate().map(of_lights).collect()
     }
 
     /// The range that each point's light, without ambient, must lie in.
@@ -196,7 +211,11 @@ fn pseudo_inverse(problem: &Problem) -> Option<Vec<Vec<f64>>> {
     if lights > points || lights < 2 {
         return None;
     }
-    let scaled = |p: usize, l: usize| problem.points[p].gain[l] / problem.points[p].target;
+    let scaled = |p: usize, l: usize| {
+        let point = &problem.points[p];
+        // A limit bounds one side only.
+        if point.is_limit() { 0.0 } else { point.gain[l] / point.target }
+    };
     // Gauss-Jordan elimination on [GᵀG | Gᵀ] with pivoting.
     let mut table: Vec<Vec<f64>> = (0..lights)
         .map(|i| {

@@ -9,7 +9,7 @@ use crate::light::balance::{
     alike,
     clock::{Budget, Clock},
     one_group,
-    problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST},
+    problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Sides},
     reduce::{self, Reduced},
     start,
     tree::{Aim, Tree},
@@ -119,7 +119,8 @@ fn least_energy(
     // Energy becomes the light at one more point, to be minimised. Units with corrections take a little more than that,
     // so the bound cuts off nothing; the energy of a choice is worked out from its settings.
     let mut with_energy = problem.clone();
-    with_energy.points.push(Point { gain: least, ambient: 0.0, target: most.max(1.0), weight: 1.0 });
+    let target = most.max(1.0);
+    with_energy.points.push(Point { gain: least, ambient: 0.0, target, sides: Sides::Both, weight: 1.0 });
     // Look at low power first.
     let lowest: Vec<usize> = problem.lights.iter().map(|levels| levels.power.len() - 1).collect();
     let mut best = Best { choice: Vec::new(), level: most * 1.01 + 1.0 };

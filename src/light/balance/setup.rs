@@ -1,7 +1,7 @@
 //! Turns a photographer's description of a set into the search problem.
 
 use crate::light::{
-    balance::problem::{Levels, Point, Problem},
+    balance::problem::{Levels, Point, Problem, Sides},
     error::{InvalidPart, InvalidValue, Part},
     quantity::{Estimate, Joules, Stops, constants::FRAME_MM},
     set::{
@@ -120,10 +120,25 @@ pub fn prepare(scene: &Scene) -> Result<Prepared, Vec<InvalidPart>> {
             gain: typical(gain),
             ambient,
             target,
+            sides: Sides::Both,
             weight: point.weight,
         })
+        .chain(limits(scene, &variables, count))
         .collect();
     Ok(Prepared { problem: Problem { lights, points }, variables, settings, lit, is_ratio_possible })
+}
+
+/// The limits of packs whose outlets are set apart: the energy of one flash.
+fn limits(scene: &Scene, variables: &[usize], count: usize) -> impl Iterator<Item = Point> {
+    scene.packs.iter().enumerate().filter_map(move |(index, pack)| {
+        let target = pack.limit()?;
+        let mut gain = vec![0.0; count];
+        for head in scene.heads(index) {
+            gain[variables[head]] += scene.lights[head].unit.energy.map_or(0.0, Joules::get);
+        }
+        let is_used = gain.iter().any(|energy| *energy > 0.0);
+        is_used.then_some(Point { gain, ambient: 0.0, target, sides: Sides::Limit, weight: 1.0 })
+    })
 }
 
 /// The variable of each light, in the order of the first light of each.

@@ -7,7 +7,7 @@
 use std::f64::consts::{E, LN_2};
 
 use crate::light::balance::{
-    problem::{Domain, Point, Problem},
+    problem::{Domain, Point, Problem, Sides},
     rows::Row,
 };
 
@@ -42,8 +42,11 @@ pub fn row(problem: &Problem, node: &[Domain], ranges: &[[f64; 2]], most: f64, p
 /// A line under the square of the weighted error between two amounts of light: slope, light and value there.
 fn under(point: &Point, least: f64, most: f64, near: f64) -> (f64, f64, f64) {
     let square = |light: f64| (point.weight * point.error_stops(light)).powi(2);
+    // Without light at all, a tangent would be upright; below a target at most, nothing is an error.
+    let dark = 1e-15 * point.target;
+    let least = if point.sides == Sides::AtMost { least.max(dark) } else { least };
     let is_flat = most - least <= 1e-12 * most;
-    if !is_flat && least > 1e-15 * point.target && least < E * point.target {
+    if !is_flat && least >= dark && least < E * point.target {
         // The square is concave beyond e times the target. If the interval ends there, a tangent lies under the square
         // if it does so at that end. Nearer to the target, tangents are flatter.
         let flattest = point.target.clamp(least, most);
@@ -82,8 +85,9 @@ fn approach(problem: &Problem, ends: &[[f64; 2]], powers: &mut Vec<f64>) -> Vec<
             let (mut slope, mut bend) = (0.0, 0.0);
             for (point, light) in problem.points.iter().zip(&light) {
                 let own = point.gain[index] * point.weight / light.max(f64::MIN_POSITIVE);
-                if own > 0.0 {
-                    slope += own * point.weight * point.error_stops(*light);
+                let error = point.error_stops(*light);
+                if own > 0.0 && error != 0.0 {
+                    slope += own * point.weight * error;
                     bend += own * own;
                 }
             }

@@ -4,7 +4,7 @@
 
 use crate::light::balance::{
     clock::Clock,
-    problem::{Problem, SAME_SQUARES, SAME_WORST, Score},
+    problem::{Levels, Point, Problem, SAME_SQUARES, SAME_WORST, Score},
 };
 
 /// Rounds of multiplicative updates.
@@ -20,22 +20,44 @@ pub fn start(problem: &Problem, clock: &mut Clock<'_>) -> (Vec<usize>, Score) {
     for _ in 0..UPDATES {
         update(problem, &mut power);
     }
-    let choice =
+    let mut choice: Vec<usize> =
         problem.lights.iter().zip(&power).map(|(levels, &power)| nearest(&levels.power, power)).collect();
+    for limit in problem.points.iter().filter(|point| point.is_limit()) {
+        keep_within(problem, limit, &mut choice);
+    }
     improve(problem, choice, clock)
+}
+
+/// Dims the lights of a limit, a setting each in turn, until they are within it or at their least.
+fn keep_within(problem: &Problem, limit: &Point, choice: &mut [usize]) {
+    let [_, most] = limit.range(0.0);
+    let mut again = true;
+    while again {
+        again = false;
+        for light in (0..choice.len()).filter(|&light| limit.gain[light] > 0.0) {
+            if problem.achieved(choice, limit) <= most {
+                return;
+            }
+            if choice[light] + 1 < problem.lights[light].power.len() {
+                choice[light] += 1;
+                again = true;
+            }
+        }
+    }
 }
 
 /// Changes each light by the mean error of the points, weighted by its share of their light.
 fn update(problem: &Problem, power: &mut [f64]) {
     let mut change = vec![0.0; power.len()];
     let mut share = vec![1e-12; power.len()];
-    for point in &problem.points {
+    for point in problem.metered() {
         let light =
             point.ambient + point.gain.iter().zip(&*power).map(|(gain, power)| gain * power).sum::<f64>();
-        if light <= 0.0 {
+        let error = point.error_stops(light);
+        // What is right on the side that does not count says nothing about the lights.
+        if light <= 0.0 || error == 0.0 {
             continue;
         }
-        let error = point.error_stops(light);
         for (light_index, gain) in point.gain.iter().enumerate() {
             let own = gain * power[light_index] / light * point.weight;
             change[light_index] -= own * error;
@@ -45,10 +67,24 @@ fn update(problem: &Problem, power: &mut [f64]) {
     for ((power, levels), (change, share)) in
         power.iter_mut().zip(&problem.lights).zip(change.iter().zip(share))
     {
-        let full = levels.power[0];
-        let floor = levels.power.iter().rev().find(|&&power| power > 0.0).copied().unwrap_or(full);
-        *power = (*power * (change / share).exp2()).clamp(floor, full.max(floor));
+        *power = on(levels, *power * (change / share).exp2());
     }
+    for limit in problem.points.iter().filter(|point| point.is_limit()) {
+        let light = limit.gain.iter().zip(&*power).map(|(gain, power)| gain * power).sum::<f64>();
+        let part = (limit.target - limit.ambient) / light;
+        for (light, levels) in problem.lights.iter().enumerate() {
+            if part < 1.0 && limit.gain[light] > 0.0 {
+                power[light] = on(levels, power[light] * part);
+            }
+        }
+    }
+}
+
+/// A power within those of a light that is on.
+fn on(levels: &Levels, power: f64) -> f64 {
+    let full = levels.power[0];
+    let floor = levels.power.iter().rev().find(|&&power| power > 0.0).copied().unwrap_or(full);
+    power.clamp(floor, full.max(floor))
 }
 
 /// The setting nearest to a power on a logarithmic scale.

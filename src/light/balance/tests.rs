@@ -1,11 +1,13 @@
 //! The search against brute force over every combination.
 
+mod packs;
+
 use proptest::prelude::*;
 
 use crate::light::balance::{
     clock::{Budget, Clock},
     one_group,
-    problem::{Levels, Point, Problem, SAME_WORST, Score},
+    problem::{Levels, Point, Problem, SAME_WORST, Score, Sides},
     search::{Bound, Objective, reaches, search},
 };
 
@@ -104,7 +106,13 @@ fn point(lights: usize) -> impl Strategy<Value = Point> {
         (-3.0..4.0_f64).prop_map(f64::exp2),
         prop_oneof![2 => Just(1.0), 1 => 0.2..4.0_f64],
     )
-        .prop_map(|(gain, ambient, target, weight)| Point { gain, ambient, target, weight })
+        .prop_map(|(gain, ambient, target, weight)| Point {
+            gain,
+            ambient,
+            target,
+            sides: Sides::Both,
+            weight,
+        })
 }
 
 fn problem() -> impl Strategy<Value = Problem> {
@@ -175,7 +183,8 @@ fn equal_lights(lights: usize, power: Vec<f64>, seed: u64) -> Problem {
     let sum: f64 = (0..lights).map(|_| stops(-4.0, -0.5)).sum();
     let points = (0..3).map(|_| {
         let gain = stops(-2.0, 2.0);
-        Point { gain: vec![gain; lights], ambient: 0.0, target: gain * sum * stops(-0.5, 0.5), weight: 1.0 }
+        let target = gain * sum * stops(-0.5, 0.5);
+        Point { gain: vec![gain; lights], ambient: 0.0, target, sides: Sides::Both, weight: 1.0 }
     });
     let points = points.collect();
     Problem { lights: vec![levels; lights], points }
@@ -286,7 +295,7 @@ proptest! {
         let power: Vec<f64> = (0..71).map(|k| (-f64::from(k) / 10.0).exp2()).collect();
         let levels = Levels { energy_j: power.iter().map(|power| power * 300.0).collect(), power };
         let points = gains.into_iter().map(|gain| {
-            Point { gain: gain[..count].to_vec(), ambient: 0.0, target, weight: 1.0 }
+            Point { gain: gain[..count].to_vec(), ambient: 0.0, target, sides: Sides::Both, weight: 1.0 }
         });
         let problem = Problem { lights: vec![levels; count], points: points.collect() };
         // There are very many ties. The budget suits a slow machine.

@@ -86,6 +86,8 @@ pub struct Tree<'p> {
     least_squares: Vec<f64>,
     /// Set at a leaf to end the walk.
     pub is_done: bool,
+    /// Whether no choice is within the level: nothing is better than no error.
+    is_shut: bool,
 }
 
 /// Blames the lights of a row that could not be met.
@@ -110,6 +112,7 @@ impl<'p> Tree<'p> {
             squares: None,
             least_squares: Vec::new(),
             is_done: false,
+            is_shut: false,
         }
     }
 
@@ -121,6 +124,7 @@ impl<'p> Tree<'p> {
     /// Limits the search to a level.
     pub fn within(&mut self, level: f64) {
         let (aim, points) = (self.aim, &self.problem.points);
+        self.is_shut = level < 0.0;
         self.rows.set(self.problem, |p| aim.range(&points[p], p + 1 == points.len(), level));
     }
 
@@ -195,10 +199,8 @@ impl<'p> Tree<'p> {
         let (mut row, whole) = (row.clone(), self.whole());
         let points = &self.problem.points;
         let mut is_open = |level: f64| {
-            let range = |(p, point): (usize, &Point)| {
-                point.of_lights(self.aim.range(point, p + 1 == points.len(), level))
-            };
-            row.set(&points.iter().enumerate().map(range).collect::<Vec<_>>());
+            let range = |p: usize| self.aim.range(&points[p], p + 1 == points.len(), level);
+            row.set(&self.rows.of_lights(self.problem, range));
             row.narrow(self.problem, &mut whole.clone()).is_some()
         };
         if is_open(0.0) {
@@ -273,6 +275,9 @@ impl<'p> Tree<'p> {
     /// Narrows a node. Whether it may still hold a choice.
     fn narrow(&mut self, node: &mut [Domain]) -> bool {
         self.centre.clear();
+        if self.is_shut {
+            return false;
+        }
         if let Err(row) = self.rows.narrow(self.problem, node) {
             blame(&mut self.blamed, row, self.problem);
             return false;

@@ -122,7 +122,6 @@ impl<'b> Work<'b> {
 
 /// Whether each point, considered alone, could come within a tolerance. If one cannot, no search is needed.
 pub fn may_reach(problem: &Problem, tolerance_stops: f64) -> bool {
-    let factor = (tolerance_stops + SAME_WORST).exp2();
     let light = |point: &Point, power: fn(&[f64]) -> Option<&f64>| {
         let lights = problem.lights.iter().zip(&point.gain);
         let sum = lights.map(|(levels, gain)| gain * power(&levels.power).copied().unwrap_or_default());
@@ -130,7 +129,8 @@ pub fn may_reach(problem: &Problem, tolerance_stops: f64) -> bool {
     };
     // Allows for rounding.
     problem.points.iter().all(|point| {
-        light(point, <[f64]>::first) * factor >= point.target * (1.0 - 1e-9)
-            && light(point, <[f64]>::last) <= point.target * factor * (1.0 + 1e-9)
+        let [least, most] = point.range((tolerance_stops + SAME_WORST) * point.weight);
+        light(point, <[f64]>::first) >= least * (1.0 - 1e-9)
+            && light(point, <[f64]>::last) <= most * (1.0 + 1e-9)
     })
 }

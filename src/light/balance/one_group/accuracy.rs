@@ -59,7 +59,9 @@ pub fn accuracy(problem: &Problem, group: &[usize], choice: Vec<usize>, clock: &
 
 /// The sum with the least worst error: below it the worst point is too dark, above it too bright.
 fn best_power(group: &OneGroup<'_>) -> f64 {
-    let [mut low, mut high] = group.ends;
+    // Within the limits.
+    let within = group.window(|point| if point.is_limit() { point.range(0.0) } else { [0.0, f64::INFINITY] });
+    let [mut low, mut high] = [group.ends[0], group.ends[1].min(within[1])];
     for _ in 0..HALVINGS {
         let middle = 0.5 * (low + high);
         let reached = group.problem.points.iter().filter(|point| group.gain(point) > 0.0);

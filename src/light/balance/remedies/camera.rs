@@ -29,7 +29,7 @@ pub fn camera(trials: &Trials<'_>) -> Vec<Sized> {
     // With more exposure every point needs less light, ambient included.
     let may = |stops: f64| {
         trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.target *= (-stops).exp2());
+            problem.metered_mut().for_each(|point| point.target *= (-stops).exp2());
         })
     };
     let of = |turn: &Turn| match turn.to.kind {
@@ -153,7 +153,7 @@ pub fn exposure_time(trials: &Trials<'_>) -> Option<Sized> {
     let candidates = turns.iter().map(|turn| (turn.stops, turn));
     let (stops, turn, error) = nearest(candidates, |turn| {
         let may = trials.may_be_feasible(|problem| {
-            problem.points.iter_mut().for_each(|point| point.ambient *= turn.stops.exp2());
+            problem.metered_mut().for_each(|point| point.ambient *= turn.stops.exp2());
         });
         may.then(|| trials.answer(&edits(turn))).flatten()
     })?;

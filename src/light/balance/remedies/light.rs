@@ -66,7 +66,7 @@ pub fn filter(trials: &Trials<'_>, light: usize) -> Option<Sized> {
 /// Changes the light of all lights that are set together with one by a factor.
 fn brighten(trials: &Trials<'_>, problem: &mut Problem, light: usize, factor: f64) {
     let variable = trials.prepared.variables[light];
-    problem.points.iter_mut().for_each(|point| point.gain[variable] *= factor);
+    problem.metered_mut().for_each(|point| point.gain[variable] *= factor);
 }
 
 /// More flashes in one exposure, up to the limit.
