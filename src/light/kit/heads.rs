@@ -10,7 +10,7 @@ use crate::light::{
         assign::{Assignment, Pair, assign, most_reached},
         fit::{Fit, fit, headroom},
         question::{KitUnit, Shot, Stock},
-        together::settle,
+        together::{greatest_tolerance, settle},
     },
     unit::{
         Unit,
@@ -18,12 +18,12 @@ use crate::light::{
     },
 };
 
-/// The most ways to use one number of heads of a pack; if there are more, some are left out.
+/// The most ways to use one number of heads of a pack, over the number of packs; if there are more, some are left out.
 const MOST_WAYS: u64 = 512;
 /// The most choices of a way for every pack.
 const MOST_CHOICES: usize = 4096;
 /// The most rounds over all packs, if there are more choices.
-const ROUNDS: usize = 4;
+const ROUNDS: usize = 2;
 /// How many of equally good choices are compared to the end: that of small shots, and the work, pairs of role and unit.
 const COMPARED: (usize, usize) = (64, 4096);
 /// Errors closer than this are equal, stops.
@@ -62,14 +62,16 @@ impl Rank {
         self.0.iter().zip(&other.0).all(|(a, b)| *a <= *b + SAME)
     }
 
-    fn of<'f>(fits: impl Iterator<Item = Option<(&'f Fit, bool)>> + Clone) -> Self {
-        let served = || fits.clone().flatten();
-        let missed = |(fit, _): &(&Fit, bool)| !fit.reached;
+    /// That of roles, each with how its unit fits, and whether it has to move there.
+    fn of<'f>(roles: impl Iterator<Item = Option<(&'f Fit, bool)>>) -> Self {
+        let roles: Vec<Option<(&Fit, bool)>> = roles.collect();
+        let served = || roles.iter().flatten();
+        let missed = |(fit, _): &&(&Fit, bool)| !fit.reached;
         let worst = |of: fn(&Fit) -> f64| served().map(|(fit, _)| of(fit).abs()).fold(0.0, f64::max);
         let spare = served().filter(|fit| !missed(fit)).map(|(fit, _)| fit.headroom);
         let count = |count: usize| count as f64;
         Self([
-            count(fits.clone().filter(Option::is_none).count()),
+            count(roles.len() - served().count()),
             count(served().filter(missed).count()),
             worst(Fit::missed_by),
             count(served().filter(|(_, moved)| *moved).count()),
@@ -83,6 +85,10 @@ impl Rank {
 struct Bank<'s> {
     pack: &'s Pack,
     heads: Vec<usize>,
+    /// Whether any of them will do in the place of another.
+    are_alike: bool,
+    /// How far apart the headrooms of two heads may be for one setting to reach both, stops.
+    widest: f64,
 }
 
 /// A shot, and every unit in every role, each head as if it were alone on its pack.
@@ -117,7 +123,7 @@ struct Ways {
 /// Assigns the units of a shot. `moved` tells whether a unit would have to move to a role.
 pub fn assign_heads(stock: Stock<'_>, shot: &Shot, moved: impl Fn(usize, usize) -> bool) -> Found {
     let trial = Trial::new(stock, shot, &moved);
-    let ways = trial.ways(stock);
+    let ways = trial.ways(stock, false);
     let (choices, all_seen) = trial.choices(&ways);
     let most = (COMPARED.1 / (shot.roles.len() * stock.kit.len()).max(1)).clamp(4, COMPARED.0);
     let mut best: Option<(Rank, Assignment, Vec<Option<Fit>>)> = None;
@@ -137,7 +143,7 @@ pub fn assign_heads(stock: Stock<'_>, shot: &Shot, moved: impl Fn(usize, usize) 
 /// Whether all roles of a shot can be reached at once: cheaper than the best assignment.
 pub fn can_reach_with_heads(stock: Stock<'_>, shot: &Shot) -> bool {
     let trial = Trial::new(stock, shot, &|_, _| false);
-    let ways = trial.ways(stock);
+    let ways = trial.ways(stock, true);
     let (choices, _) = trial.choices(&ways);
     choices.first().is_some_and(|choice| trial.missed(choice) == Some((0, 0)))
 }
@@ -158,20 +164,32 @@ impl<'s> Trial<'s> {
         Self { shot, fits: fits.collect(), moved: moved.collect(), kit, headrooms }
     }
 
-    /// The ways of each pack; none of a pack whose heads do not hinder each other, however they are used.
-    fn ways(&self, stock: Stock<'_>) -> Ways {
+    /// The ways of each pack; none of a pack whose heads do not hinder each other, however they are used. If `all_reached`,
+    /// only those in which every head that is used beside others reaches its role.
+    fn ways(&self, stock: Stock<'_>, all_reached: bool) -> Ways {
         let on = |pack: usize| -> Vec<usize> {
             let is_on = |unit: &usize| self.kit[*unit].unit.head.is_some_and(|head| head.pack == pack);
             (0..self.kit.len()).filter(is_on).collect()
         };
-        let packs = stock.packs.iter().enumerate();
-        let banks = packs.map(|(index, pack)| Bank { pack, heads: on(index) });
+        let packs = stock.packs.iter().enumerate().map(|(index, pack)| (pack, on(index)));
+        let packs = packs.filter(|(pack, heads)| !heads.is_empty() && !self.are_free(pack, heads));
+        let banks: Vec<Bank<'_>> = packs
+            .map(|(pack, heads)| Bank {
+                pack,
+                are_alike: self.are_alike(pack, &heads),
+                heads,
+                widest: 2.0 * greatest_tolerance(&pack.scale),
+            })
+            .collect();
+        let most_ways = MOST_WAYS / banks.len().max(1) as u64;
         let mut ways = Ways { all: Vec::new(), is_complete: true };
-        for bank in banks.filter(|bank| !bank.heads.is_empty() && !self.is_free(bank)) {
+        for bank in &banks {
             let mut all: Vec<Way> = bank.heads.iter().map(|&head| Way::Alone(head)).collect();
             let most = bank.heads.len().min(bank.pack.outlets as usize).min(self.shot.roles.len());
             for heads in 2..=most {
-                all.extend(self.together(&bank, heads, &mut ways.is_complete));
+                let (more, are_all) = self.together(bank, heads, most_ways, all_reached);
+                all.extend(more);
+                ways.is_complete &= are_all;
             }
             ways.all.push(all);
         }
@@ -179,65 +197,60 @@ impl<'s> Trial<'s> {
     }
 
     /// Whether the heads of a pack are as good as units of their own: set apart, with an outlet and enough energy for each.
-    fn is_free(&self, bank: &Bank<'_>) -> bool {
-        let Split::Each { most } = bank.pack.split else { return false };
-        let heads = bank.heads.len();
-        self.can_be_plugged(bank, &bank.heads) && most.get() * heads as f64 <= bank.pack.energy.get()
+    fn are_free(&self, pack: &Pack, heads: &[usize]) -> bool {
+        let Split::Each { most } = pack.split else { return false };
+        self.can_be_plugged(pack, heads) && most.get() * heads.len() as f64 <= pack.energy.get()
     }
 
     /// Whether these heads have an outlet each.
-    fn can_be_plugged(&self, bank: &Bank<'_>, heads: &[usize]) -> bool {
+    fn can_be_plugged(&self, pack: &Pack, heads: &[usize]) -> bool {
         let outlet = |head: &usize| self.kit[*head].unit.head.and_then(|head| head.outlet);
         let mut stated: Vec<u32> = heads.iter().filter_map(outlet).collect();
         let count = stated.len();
         stated.sort_unstable();
         stated.dedup();
-        stated.len() == count && heads.len() <= bank.pack.outlets as usize
+        stated.len() == count && heads.len() <= pack.outlets as usize
     }
 
     /// Whether any head of a pack will do in the place of another.
-    fn are_alike(&self, bank: &Bank<'_>) -> bool {
+    fn are_alike(&self, pack: &Pack, heads: &[usize]) -> bool {
         let bare = |unit: &usize| Unit { name: None, head: None, ..self.kit[*unit].unit.clone() };
-        let mut heads = bank.heads.iter().map(bare);
-        let first = heads.next();
-        let is_like = |head: Unit| first.as_ref() == Some(&head);
         let has_outlet = |unit: &usize| self.kit[*unit].unit.head.is_some_and(|head| head.outlet.is_some());
-        !bank.heads.iter().any(has_outlet)
-            && !matches!(bank.pack.split, Split::Shares(_))
-            && heads.all(is_like)
+        let mut units = heads.iter().map(bare);
+        let first = units.next();
+        !matches!(pack.split, Split::Shares(_))
+            && !heads.iter().any(has_outlet)
+            && units.all(|unit| first.as_ref() == Some(&unit))
     }
 
-    /// The ways to use so many heads of a pack together. Of ways for the same roles those that another covers are left out.
-    fn together(&self, bank: &Bank<'_>, heads: usize, is_complete: &mut bool) -> Vec<Way> {
+    /// The ways to use so many heads of a pack together, and whether these are all. Of ways for the same roles those that
+    /// another covers are left out.
+    fn together(&self, bank: &Bank<'_>, heads: usize, most_ways: u64, all_reached: bool) -> (Vec<Way>, bool) {
         let roles: Vec<usize> = (0..self.shot.roles.len()).collect();
-        let alike = self.are_alike(bank);
-        let each =
-            if alike { 1 } else { (0..heads).map(|taken| (bank.heads.len() - taken) as u64).product() };
-        let is_small = binomial(roles.len(), heads).saturating_mul(each) <= MOST_WAYS;
-        let all = if is_small {
-            combinations(&roles, heads)
+        let orders: u64 = if bank.are_alike {
+            1
         } else {
-            *is_complete = false;
-            self.neighbours(bank, heads)
+            (0..heads).map(|taken| (bank.heads.len() - taken) as u64).product()
         };
-        all.iter()
-            .flat_map(|roles| {
-                let mut kept: Vec<(Rank, Way)> = Vec::new();
-                let own = if alike || !is_small {
-                    vec![self.at_home(bank, roles)]
-                } else {
-                    arrangements(&bank.heads, heads)
-                };
-                for units in own {
-                    let Some((rank, way)) = self.way(bank, roles, &units) else { continue };
-                    if !kept.iter().any(|(known, _)| known.covers(&rank)) {
-                        kept.retain(|(known, _)| !rank.covers(known));
-                        kept.push((rank, way));
-                    }
+        let is_small = binomial(roles.len(), heads).saturating_mul(orders) <= most_ways;
+        let groups = if is_small { combinations(&roles, heads) } else { self.neighbours(bank, heads) };
+        let ways = groups.iter().flat_map(|roles| {
+            let orders = if bank.are_alike || !is_small {
+                vec![self.at_home(bank, roles)]
+            } else {
+                arrangements(&bank.heads, heads)
+            };
+            let mut kept: Vec<(Rank, Way)> = Vec::new();
+            for units in orders {
+                let Some((rank, way)) = self.way(bank, roles, &units, all_reached) else { continue };
+                if !kept.iter().any(|(known, _)| known.covers(&rank)) {
+                    kept.retain(|(known, _)| !rank.covers(known));
+                    kept.push((rank, way));
                 }
-                kept.into_iter().map(|(_, way)| way)
-            })
-            .collect()
+            }
+            kept.into_iter().map(|(_, way)| way)
+        });
+        (ways.collect(), is_small)
     }
 
     /// Groups of so many roles that want light alike.
@@ -259,11 +272,18 @@ impl<'s> Trial<'s> {
         roles.iter().zip(homes).filter_map(|(&role, home)| home.or_else(|| take(role, true))).collect()
     }
 
-    /// The way to use these heads in these roles, with what it is judged by. `None` if they cannot be used together.
-    fn way(&self, bank: &Bank<'_>, roles: &[usize], units: &[usize]) -> Option<(Rank, Way)> {
+    /// The way to use these heads in these roles, with what it is judged by. `None` if they cannot be used together, or not
+    /// all of them reach their roles where they have to.
+    fn way(
+        &self,
+        bank: &Bank<'_>,
+        roles: &[usize],
+        units: &[usize],
+        all_reached: bool,
+    ) -> Option<(Rank, Way)> {
         let pops = |role: &usize| self.shot.roles[*role].pops;
         let fire_alike = roles.windows(2).all(|pair| pops(&pair[0]) == pops(&pair[1]));
-        if !self.can_be_plugged(bank, units) || (bank.pack.is_set_as_one() && !fire_alike) {
+        if !self.can_be_plugged(bank.pack, units) || (bank.pack.is_set_as_one() && !fire_alike) {
             return None;
         }
         // An even share of the light: it is in proportion to the energy.
@@ -271,7 +291,15 @@ impl<'s> Trial<'s> {
         let pairs = || roles.iter().copied().zip(units.iter().copied());
         let heads: Vec<(&KitUnit, f64)> =
             pairs().map(|(role, unit)| (&self.kit[unit], self.headrooms[role][unit] - loss)).collect();
+        let rooms = || heads.iter().map(|(_, room)| *room);
+        let spread = rooms().fold(f64::MIN, f64::max) - rooms().fold(f64::MAX, f64::min);
+        if all_reached && bank.pack.is_set_as_one() && spread > bank.widest + SAME {
+            return None;
+        }
         let fits = settle(bank.pack, &heads)?;
+        if all_reached && fits.iter().any(|fit| !fit.reached) {
+            return None;
+        }
         let rank =
             Rank::of(pairs().zip(&fits).map(|((role, unit), fit)| Some((fit, self.moved[role][unit]))));
         let places = pairs().zip(fits).map(|((role, unit), fit)| Place { role, unit, fit });
@@ -310,20 +338,19 @@ impl<'s> Trial<'s> {
     /// A choice that no other way of one pack makes better.
     fn one_by_one<'w>(&self, ways: &'w Ways) -> Vec<&'w Way> {
         let mut choice: Vec<&Way> = ways.all.iter().map(|ways| &ways[0]).collect();
+        let mut best = self.missed(&choice);
         for _ in 0..ROUNDS {
-            let before = self.missed(&choice);
+            let before = best;
             for (pack, ways) in ways.all.iter().enumerate() {
                 for way in ways {
                     let own = std::mem::replace(&mut choice[pack], way);
-                    let missed = |choice: &[&Way]| self.missed(choice).unwrap_or((usize::MAX, 0));
-                    let now = missed(&choice);
-                    let other = std::mem::replace(&mut choice[pack], own);
-                    if now < missed(&choice) {
-                        choice[pack] = other;
+                    match (self.missed(&choice), best) {
+                        (Some(now), Some(least)) if now < least => best = Some(now),
+                        _ => choice[pack] = own,
                     }
                 }
             }
-            if self.missed(&choice) == before {
+            if best == before {
                 break;
             }
         }

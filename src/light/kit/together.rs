@@ -9,7 +9,7 @@ use crate::light::{
         fit::{END_TOLERANCE, Fit, fit},
         question::KitUnit,
     },
-    quantity::Stops,
+    quantity::{Stops, constants::CONTINUOUS_HALF_CLICK},
     set::packs::ROUNDING,
     unit::{
         pack::{Pack, Split},
@@ -53,6 +53,12 @@ fn fit_at(scale: &Scale, headroom: f64, below: f64) -> Fit {
         footroom: scale.range().get() - headroom,
         reached: error.abs() <= tolerance + SAME,
     }
+}
+
+/// The greatest tolerance of [`fit_at`] at any setting, stops.
+pub fn greatest_tolerance(scale: &Scale) -> f64 {
+    let clicks = scale.settings().windows(2).map(|pair| pair[1] - pair[0]);
+    (clicks.fold(0.0, f64::max) / 2.0).max(CONTINUOUS_HALF_CLICK).max(END_TOLERANCE)
 }
 
 /// The common setting of heads: the most that are reached, then the least worst error of those that are not, then of all.

@@ -39,7 +39,9 @@ pub fn divide(packs: &[Pack], lights: &mut [Light]) {
         let is_on = |light: &&mut Light| light.unit.head.is_some_and(|head| head.pack == index);
         let heads: Vec<&mut Light> = lights.iter_mut().filter(is_on).collect();
         let count = heads.len();
-        heads.into_iter().for_each(|light| light.unit.take_part(pack, count));
+        for light in heads {
+            light.unit.take_part(pack, count);
+        }
     }
 }
 

@@ -6,18 +6,7 @@ use crate::light::unit::{
 };
 
 fn unit(scale: Scale, corrections: Vec<[f64; 2]>) -> Unit {
-    Unit {
-        name: None,
-        energy: Some(Joules::new_unchecked(400.0)),
-        guide_number: None,
-        coverage: None,
-        scale,
-        offset: Stops::ZERO,
-        corrections,
-        repeat: None,
-        durations: Vec::new(),
-        feeding: Feeding::default(),
-    }
+    Unit { energy: Some(Joules::new_unchecked(400.0)), scale, corrections, ..Unit::unknown() }
 }
 
 /// Uniform pseudo-random numbers from a seed.

@@ -26,7 +26,7 @@ pub struct OnPack {
     pub scale: Scale,
 }
 
-/// The place of a head on a pack, if the unit names one. `beside` are fields in whose place a pack stands, and whether each
+/// The place of a head on a pack, of a unit that states a pack or an outlet. `beside` are fields in whose place a pack stands, and whether each
 /// is given. `None` after a fault.
 pub fn read(
     pack: Option<&EntryName>,
@@ -34,14 +34,11 @@ pub fn read(
     beside: &[(&'static str, bool)],
     at: &At<'_>,
     reader: &mut Reader,
-) -> Option<Option<OnPack>> {
+) -> Option<OnPack> {
     let (pack_at, outlet_at) = (At::Field(at, "pack"), At::Field(at, "outlet"));
     let Some(EntryName(name)) = pack else {
-        if outlet.is_some() {
-            let fault = || Fault::Missing { expected: "pack, which goes with outlet".to_owned() };
-            return reader.push_fault_with(&pack_at, fault);
-        }
-        return Some(None);
+        let fault = || Fault::Missing { expected: "pack, which goes with outlet".to_owned() };
+        return reader.push_fault_with(&pack_at, fault);
     };
     if reader.references().packs.is_empty() {
         return reader.push_fault(&pack_at, Fault::NoPacks);
@@ -69,5 +66,5 @@ pub fn read(
         Split::Even | Split::Shares(_) => pack.energy,
     };
     let head = Head { pack: index, outlet: outlet.map(|outlet| outlet.0) };
-    Some(Some(OnPack { head, energy, scale: pack.scale }))
+    Some(OnPack { head, energy, scale: pack.scale })
 }

@@ -339,7 +339,10 @@ impl Read for StockUnit {
             return reader.push_fault(&At::Field(at, "coverage"), Fault::coverage_stated_twice());
         }
         let beside = [("energy", input.energy.is_some()), ("scale", input.scale.is_some())];
-        let on_pack = head::read(input.pack.as_ref(), input.outlet, &beside, at, reader)?;
+        let on_pack = match (&input.pack, input.outlet) {
+            (None, None) => None,
+            (pack, outlet) => Some(head::read(pack.as_ref(), outlet, &beside, at, reader)?),
+        };
         let (energy, scale, head) = match (on_pack, input.scale) {
             (Some(head::OnPack { head, energy, scale }), _) => (Some(energy), scale, Some(head)),
             (None, Some(scale)) => {

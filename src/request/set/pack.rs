@@ -25,7 +25,9 @@ pub fn plug(packs: &[Pack], lights: &mut [Light], at: &At<'_>, reader: &mut Read
         if pack.is_set_as_one()
             && let Some(control) = common_control(pack, &heads, lights, &lights_at, reader)
         {
-            heads.iter().for_each(|&head| lights[head].control = control);
+            for head in heads {
+                lights[head].control = control;
+            }
         }
     }
 }

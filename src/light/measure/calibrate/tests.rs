@@ -9,10 +9,7 @@ use crate::light::{
         *,
     },
     remark::WarningKind,
-    unit::{
-        Feeding,
-        scale::{Grid, Scale, Style},
-    },
+    unit::scale::{Grid, Scale, Style},
 };
 
 /// A generator of uniform and normal random numbers.
@@ -33,16 +30,9 @@ impl Noise {
 fn unit() -> Unit {
     let scale = Scale::new(Style::Dial { full: 9.0, least: 2.0 }, Grid::Click(0.1));
     Unit {
-        name: None,
-        energy: None,
         guide_number: Some(GuideMetres::new_unchecked(50.0)),
-        coverage: None,
         scale: scale.expect("a scale"),
-        offset: Stops::ZERO,
-        corrections: Vec::new(),
-        repeat: None,
-        durations: Vec::new(),
-        feeding: Feeding::default(),
+        ..Unit::unknown()
     }
 }
 
