@@ -108,9 +108,12 @@ fn check_shot(
     let shot = &question.shots[index];
     let found = assign_shot(question.stock(), shot, before, index == 0);
     let feasible = !found.lights.iter().any(RoleResult::is_missed);
-    let roles = shot.roles.iter().zip(found.lights.iter().zip(&found.energies));
-    let lacking =
-        roles.filter_map(|(role, (light, energy))| missing::missing_light(shot, role, light, *energy));
+    // What a head lacks may be the other heads' doing, and no energy of its own.
+    let own = |unit: usize| Some(&question.kit[unit].unit).filter(|unit| unit.head.is_none());
+    let roles = shot.roles.iter().zip(found.lights.iter().zip(&found.units));
+    let lacking = roles.filter_map(|(role, (light, unit))| {
+        missing::missing_light(shot, role, light, unit.and_then(own).and_then(|unit| unit.energy))
+    });
     let lacking: Vec<Missing> = lacking.collect();
     let remedies =
         if feasible { Vec::new() } else { remedies::find(question, index, before, &found, (&lacking, room)) };

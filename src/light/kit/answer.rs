@@ -69,9 +69,9 @@ words! {
     pub enum Miss as "RoleMiss" {
         /// Other roles of the shot need all usable units of the kit.
         NoUnitLeft = "no_unit_left",
-        /// The light is too weak at full power.
+        /// The light is too weak at full power, or as its pack is set or shared.
         TooWeak = "too_weak",
-        /// The light is too strong at the least setting.
+        /// The light is too strong at the least setting, or as its pack is set.
         TooStrong = "too_strong",
     }
 }
@@ -103,7 +103,7 @@ pub struct RoleResult {
     pub reason: Option<Miss>,
     /// How far the light is too weak, stops: the whole difference from the target; 0 if the role is reached or the light is too strong. Without a unit (`no_unit_left`): what the strongest unit of the kit would lack here if it were free, which may be 0; `missing` has what would do.
     pub shortfall_stops: Stops,
-    /// How far the light is too strong at the unit's least setting, stops: the whole difference from the target; 0 if the role is reached, has no unit, or its light is too weak.
+    /// How far the light is too strong at the unit's least setting, or as its pack is set, stops: the whole difference from the target; 0 if the role is reached, has no unit, or its light is too weak.
     pub excess_stops: Stops,
     /// The uncertainty of the light; null if nothing was estimated.
     pub uncertainty: Option<Uncertainty>,
@@ -127,6 +127,11 @@ impl RoleResult {
     /// Whether its unit is too strong even at its least setting.
     pub fn is_too_strong(&self) -> bool {
         self.reason == Some(Miss::TooStrong)
+    }
+
+    /// Whether it is too strong because its pack is set for other heads.
+    pub fn is_set_by_pack(&self) -> bool {
+        self.is_too_strong() && self.footroom_stops.is_some_and(|stops| stops.get() > 0.0)
     }
 
     /// How far a reached role may fall short with every assumption at its worst end, stops. `None` if it is not

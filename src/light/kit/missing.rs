@@ -38,7 +38,7 @@ pub struct Missing {
     #[serde(skip)]
     #[schema(ignore)]
     pub has_unit: bool,
-    /// Energy of a unit of the same kind that would reach, J; null if not known.
+    /// Energy of a unit of the same kind that would reach, J; null if not known, or for a head on a pack.
     pub energy_j: Option<Joules>,
     /// Guide number that would reach, m at ISO 100; null if units like it state none.
     pub guide_number_m: Option<GuideMetres>,

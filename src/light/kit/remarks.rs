@@ -161,6 +161,7 @@ fn infeasible(shots: &[ShotResult], missing: &[Missing]) -> Outcome {
             .filter(|_| is_enough)
             .and_then(|(_, energy)| energy.map(Joules::get)),
         too_weak: too_weak.map(|(light, _)| light),
+        is_set_by_pack: strongest.is_some_and(|(_, light)| light.is_set_by_pack()),
         too_strong: strongest
             .map(|(shot, light)| named(shot, &light.role, light.excess_stops.get(), strong.len())),
         without_remedy: beyond.map(|shot| shot.name.clone()).collect(),

@@ -18,8 +18,6 @@ pub struct Assigned {
     pub lights: Vec<RoleResult>,
     /// The index of the unit of each role.
     pub units: Vec<Option<usize>>,
-    /// The energy of that unit at full power, if it is known: of a head, its part of its pack's.
-    pub energies: Vec<Option<Joules>>,
     /// The packs that are used.
     pub packs: Vec<PackResult>,
     /// Whether no assignment is better.
@@ -57,13 +55,7 @@ pub fn assign_shot(stock: Stock<'_>, shot: &Shot, before: &[(String, usize)], is
         let served = unit.map(|unit| Served { kit: &kit[unit], fit: fits(unit), moved: moved(role, unit) });
         role_result(role, served, || (0..kit.len()).map(|unit| fits(unit).missed_by()))
     });
-    Assigned {
-        lights: lights.collect(),
-        energies: units.iter().map(|unit| kit[(*unit)?].unit.energy).collect(),
-        units,
-        packs: Vec::new(),
-        is_best: true,
-    }
+    Assigned { lights: lights.collect(), units, packs: Vec::new(), is_best: true }
 }
 
 /// The same where units are heads on packs.
@@ -95,13 +87,7 @@ fn with_heads(stock: Stock<'_>, shot: &Shot, moved: impl Fn(usize, usize) -> boo
         let energy = settings().filter_map(|setting| setting.energy_j).map(Joules::get).sum();
         PackResult::new(pack, common.map(|setting| setting.stops_below_full), energy)
     });
-    Assigned {
-        packs: packs.collect(),
-        lights,
-        energies: kit.iter().map(|kit| kit.as_ref()?.unit.energy).collect(),
-        units: found.units,
-        is_best: found.is_complete,
-    }
+    Assigned { packs: packs.collect(), lights, units: found.units, is_best: found.is_complete }
 }
 
 /// The headroom of each unit for each role.

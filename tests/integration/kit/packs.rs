@@ -62,6 +62,9 @@ async fn one_setting_does_not_do_for_two_levels() {
         .sum();
     // One of them is within a sixth of a stop, which leaves the other with the rest of the stop.
     assert!((0.83..=0.9).contains(&missed), "{missed}");
+    // f/8 at 5 m is GN 40; no energy of the head would do, since the pack is set for the other.
+    assert_eq!(answer["missing"][0]["energy_j"], json!(null));
+    close(&answer["missing"][0]["guide_number_m"], 40.0, 1e-3);
     let kinds = follow(&server, CHECK, &body).await;
     assert!(kinds.iter().any(|kind| kind == "distance"), "{kinds:?}");
     // A unit of its own for one of them will do.
