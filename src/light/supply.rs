@@ -10,6 +10,7 @@ mod bank;
 mod circuit;
 pub mod flicker;
 pub mod heat;
+mod question;
 mod remarks;
 pub mod summary;
 
@@ -17,64 +18,25 @@ pub use self::{
     bank::{Bank, PackUse},
     circuit::{Circuit, CircuitLoad, Device, Rating, Verdict},
     heat::Heat,
+    question::{PlannedShot, SupplyQuestion, Use},
 };
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use self::summary::Summary;
+use self::{
+    bank::{charging_w, greatest, mean_w, plus},
+    summary::Summary,
+};
 use crate::light::{
     assumption::Assumption,
     id::Id,
-    kit::{KitUnit, Lacking},
+    kit::Lacking,
     quantity::{Estimate, Joules, Number, Stops},
     remark::{Caution, Warning},
     set::packs::PackResult,
-    unit::{CHARGING_EFFICIENCY, Setting, keeps_up, pack::Pack, scale::Scale},
+    unit::{Setting, keeps_up, scale::Scale},
 };
-
-/// A unit used in a shot.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Use {
-    /// The unit's index in the kit.
-    pub unit: usize,
-    /// Its setting, stops below full.
-    pub below: Stops,
-}
-
-/// A shot with the settings of its lights.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlannedShot {
-    /// The shot's id from the request.
-    pub id: Option<Id>,
-    /// Its name.
-    pub name: String,
-    /// Number of frames.
-    pub frames: u32,
-    /// Interval between frames, s; `None` means as fast as the units recycle.
-    pub interval_s: Option<f64>,
-    /// The units used, each once.
-    pub uses: Vec<Use>,
-    /// The packs that they are on.
-    pub packs: Vec<PackUse>,
-}
-
-/// A plan to check.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SupplyQuestion {
-    /// The packs that heads of the kit are on.
-    pub packs: Vec<Pack>,
-    /// The kit.
-    pub kit: Vec<KitUnit>,
-    /// The shots, in order.
-    pub shots: Vec<PlannedShot>,
-    /// The circuits; each unit is on at most one.
-    pub circuits: Vec<Circuit>,
-    /// The fraction of each charge to keep in reserve.
-    pub reserve: f64,
-    /// How long the circuits are in use, h.
-    pub hours: Option<f64>,
-}
 
 /// The supply plan: the pace of its shots, the load of its units and of its circuits.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -235,13 +197,6 @@ pub struct UnitPower {
     pub modelling_lamp_w: Estimate<Number>,
 }
 
-impl PlannedShot {
-    /// The setting of a unit, stops below full, if the shot uses it.
-    fn below(&self, unit: usize) -> Option<Stops> {
-        self.uses.iter().find(|used| used.unit == unit).map(|used| used.below)
-    }
-}
-
 impl UnitSupply {
     /// Its draw alone.
     fn without_work(self) -> Self {
@@ -254,101 +209,6 @@ impl PackSupply {
     fn without_work(self) -> Self {
         Self { work: Vec::new(), charges: None, ..self }
     }
-}
-
-impl SupplyQuestion {
-    /// The same plan with one shot: all units on circuits at full power.
-    fn at_full(&self) -> Self {
-        let banks = || self.circuits.iter().flat_map(Circuit::banks);
-        let below = Stops::ZERO;
-        let unit = |bank| if let Bank::Unit(unit) = bank { Some(Use { unit, below }) } else { None };
-        let pack = |bank| if let Bank::Pack(pack) = bank { Some(PackUse { pack, below }) } else { None };
-        let (uses, packs) = (banks().filter_map(unit).collect(), banks().filter_map(pack).collect());
-        let shot = PlannedShot { id: None, name: String::new(), frames: 1, interval_s: None, uses, packs };
-        Self { shots: vec![shot], ..self.clone() }
-    }
-
-    /// How long the circuits are in use, s: as stated, or until the last shot ends; `None` if that is not known.
-    fn lasts_s(&self) -> Option<f64> {
-        let shots =
-            || self.shots.iter().map(|shot| Some(f64::from(shot.frames) * self.interval(shot)?)).sum();
-        match self.hours {
-            Some(hours) => Some(hours * 3600.0),
-            None if self.shots.is_empty() => None,
-            None => shots(),
-        }
-    }
-
-    /// Recycle time of a bank in a shot, s; `None` if it is not known, or the shot does not use it.
-    fn recycle_s(&self, bank: Bank, shot: &PlannedShot) -> Option<f64> {
-        self.feeding(bank).recycle_s(shot.below_of(bank)?)
-    }
-
-    /// The shortest interval between a shot's frames, and the bank that limits it.
-    fn shortest_interval(&self, shot: &PlannedShot) -> Option<(f64, Bank)> {
-        let recycle = |bank: Bank| Some((self.recycle_s(bank, shot)?, bank));
-        let mut banks: Vec<Bank> = self.banks_in(shot).collect();
-        // In the order of the shot.
-        banks.sort_by_key(|bank| shot.uses.iter().position(|used| self.bank(used.unit) == *bank));
-        // Of equally slow ones the first.
-        banks.into_iter().filter_map(recycle).rev().max_by(|a, b| a.0.total_cmp(&b.0))
-    }
-
-    /// The actual interval between a shot's frames: the requested one, or the shortest one if that is longer.
-    fn interval(&self, shot: &PlannedShot) -> Option<f64> {
-        let shortest = self.shortest_interval(shot).map(|(shortest, _)| shortest);
-        shot.interval_s.into_iter().chain(shortest).reduce(f64::max)
-    }
-
-    /// The shots that use a unit.
-    fn shots_with(&self, unit: usize) -> impl Iterator<Item = &PlannedShot> {
-        self.shots.iter().filter(move |shot| shot.below(unit).is_some())
-    }
-}
-
-/// Electrical energy that one flash of a bank draws, J.
-fn energy_drawn(question: &SupplyQuestion, bank: Bank, below: Stops) -> Option<Estimate<f64>> {
-    let energy = Scale::energy_at(question.energy(bank)?, below).get();
-    let stated = question.feeding(bank).draw.charging_efficiency.map(Estimate::exact);
-    let efficiency = stated.unwrap_or(CHARGING_EFFICIENCY);
-    Some(Estimate {
-        low: energy / efficiency.high,
-        typical: energy / efficiency.typical,
-        high: energy / efficiency.low,
-    })
-}
-
-/// Mean power that a bank draws in a shot, without its modelling lamps, W.
-fn mean_w(question: &SupplyQuestion, bank: Bank, shot: &PlannedShot) -> Option<Estimate<f64>> {
-    let interval = question.interval(shot)?;
-    let below = shot.below_of(bank)?;
-    Some(energy_drawn(question, bank, below)?.map(|energy| energy / interval))
-}
-
-/// Power that a bank draws while it recycles in a shot, without its modelling lamps, W.
-fn charging_w_in(question: &SupplyQuestion, bank: Bank, shot: &PlannedShot) -> Option<Estimate<f64>> {
-    let seconds = question.recycle_s(bank, shot)?;
-    Some(energy_drawn(question, bank, shot.below_of(bank)?)?.map(|energy| energy / seconds))
-}
-
-/// The greatest such power over the plan, W.
-fn charging_w(question: &SupplyQuestion, bank: Bank) -> Option<Estimate<f64>> {
-    let peaks = question.shots_of(bank).map(|(shot, _)| charging_w_in(question, bank, shot));
-    greatest(peaks.collect::<Option<Vec<_>>>()?)
-}
-
-/// The greatest of several estimates: low, typical and high values each compared separately.
-fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
-    estimates.into_iter().reduce(|a, b| Estimate {
-        low: a.low.max(b.low),
-        typical: a.typical.max(b.typical),
-        high: a.high.max(b.high),
-    })
-}
-
-/// The sum of two estimates, end by end.
-fn plus(a: Estimate<f64>, b: Estimate<f64>) -> Estimate<f64> {
-    Estimate { low: a.low + b.low, typical: a.typical + b.typical, high: a.high + b.high }
 }
 
 /// Checks a plan.

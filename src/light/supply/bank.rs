@@ -6,8 +6,8 @@ use crate::light::{
     id::NamedEntry,
     kit::KitUnit,
     quantity::{Estimate, Joules, Stops},
-    supply::{PlannedShot, SupplyQuestion, Use},
-    unit::{Feeding, MODELLING_LAMP_W, Unit, pack::Pack, scale::Scale},
+    supply::question::{PlannedShot, SupplyQuestion, Use},
+    unit::{CHARGING_EFFICIENCY, Feeding, MODELLING_LAMP_W, Unit, pack::Pack, scale::Scale},
 };
 
 /// What recycles and draws by itself.
@@ -165,4 +165,53 @@ impl SupplyQuestion {
         });
         Some(share * (-below.get()).exp2())
     }
+}
+
+/// Electrical energy that one flash of a bank draws, J.
+pub(super) fn energy_drawn(question: &SupplyQuestion, bank: Bank, below: Stops) -> Option<Estimate<f64>> {
+    let energy = Scale::energy_at(question.energy(bank)?, below).get();
+    let stated = question.feeding(bank).draw.charging_efficiency.map(Estimate::exact);
+    let efficiency = stated.unwrap_or(CHARGING_EFFICIENCY);
+    Some(Estimate {
+        low: energy / efficiency.high,
+        typical: energy / efficiency.typical,
+        high: energy / efficiency.low,
+    })
+}
+
+/// Mean power that a bank draws in a shot, without its modelling lamps, W.
+pub(super) fn mean_w(question: &SupplyQuestion, bank: Bank, shot: &PlannedShot) -> Option<Estimate<f64>> {
+    let interval = question.interval(shot)?;
+    let below = shot.below_of(bank)?;
+    Some(energy_drawn(question, bank, below)?.map(|energy| energy / interval))
+}
+
+/// Power that a bank draws while it recycles in a shot, without its modelling lamps, W.
+pub(super) fn charging_w_in(
+    question: &SupplyQuestion,
+    bank: Bank,
+    shot: &PlannedShot,
+) -> Option<Estimate<f64>> {
+    let seconds = question.recycle_s(bank, shot)?;
+    Some(energy_drawn(question, bank, shot.below_of(bank)?)?.map(|energy| energy / seconds))
+}
+
+/// The greatest such power over the plan, W.
+pub(super) fn charging_w(question: &SupplyQuestion, bank: Bank) -> Option<Estimate<f64>> {
+    let peaks = question.shots_of(bank).map(|(shot, _)| charging_w_in(question, bank, shot));
+    greatest(peaks.collect::<Option<Vec<_>>>()?)
+}
+
+/// The greatest of several estimates: low, typical and high values each compared separately.
+pub(super) fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
+    estimates.into_iter().reduce(|a, b| Estimate {
+        low: a.low.max(b.low),
+        typical: a.typical.max(b.typical),
+        high: a.high.max(b.high),
+    })
+}
+
+/// The sum of two estimates, end by end.
+pub(super) fn plus(a: Estimate<f64>, b: Estimate<f64>) -> Estimate<f64> {
+    Estimate { low: a.low + b.low, typical: a.typical + b.typical, high: a.high + b.high }
 }

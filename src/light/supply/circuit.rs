@@ -7,7 +7,8 @@ use crate::light::{
     id::{Id, NamedEntry},
     quantity::{Estimate, Number},
     supply::{
-        Bank, PlannedShot, SupplyQuestion, charging_w, charging_w_in, energy_drawn, greatest, mean_w, plus,
+        bank::{Bank, charging_w, charging_w_in, energy_drawn, greatest, mean_w, plus},
+        question::{PlannedShot, SupplyQuestion},
     },
     unit::{DEVICE_POWER_FACTOR, POWER_FACTOR},
 };

@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use crate::light::{
     quantity::{Number, Stops},
-    supply::SupplyQuestion,
+    supply::question::SupplyQuestion,
     unit::Duty,
 };
 

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use crate::light::{
+    kit::KitUnit,
     quantity::Joules,
     supply::*,
     unit::{Duty, Feeding, Unit},
