@@ -13,22 +13,23 @@ use crate::{
         error::{InvalidPart, InvalidValue},
         id::Id,
         interrupt::Interrupt,
-        quantity::{Metres, Seconds, Stops},
-        remedy::Patch,
-        set::{
-            exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier,
-            packs::feed,
+        quantity::{
+            Metres, Seconds, Stops,
+            bounds::{Bounds, OUTLETS},
         },
-        unit::{Unit, shutter::Shutter},
+        remedy::Patch,
+        set::{exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier},
+        unit::{Unit, pack::Pack, shutter::Shutter},
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{ExposureInput, FocalLength, LensInput, Pops, SettingText, zoomed},
+        fields::{
+            ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs, zoomed,
+        },
         options::Options,
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
-        set::Packs,
         value::Value,
     },
     server::{problem::Problem, state::Routes},
@@ -47,6 +48,8 @@ request! {
         unit: Unit,
         /// The zoom of its head, mm: a table of guide numbers is read there, and it is the coverage of a unit that states none.
         zoom_mm: Option<FocalLength>,
+        /// For a head on a pack whose split is `even`: how many heads shared its energy; 1 if left out.
+        heads: Option<Outlets>,
         /// Its setting; full power if left out.
         setting: Option<SettingText>,
         /// The exposure that was right with it. If it is left out, it is the one to keep (`exposure` beside `reference`); without either the picture is held at whatever it was.
@@ -63,6 +66,7 @@ request! {
 /// The reference; its setting is in stops below full power.
 struct Reference {
     placed: Placed,
+    heads: Option<Outlets>,
     setting: Stops,
     exposure: Option<FlashExposure>,
     shutter: Option<Shutter>,
@@ -80,6 +84,7 @@ impl Read for Reference {
         };
         Some(Self {
             setting,
+            heads: input.heads,
             exposure: input.exposure.as_ref().map(ExposureInput::flash),
             shutter: input.exposure.as_ref().map(ExposureInput::shutter),
             placed: Placed {
@@ -107,6 +112,8 @@ request! {
         unit: Unit,
         /// The zoom of its head, mm, as for the reference.
         zoom_mm: Option<FocalLength>,
+        /// For a head on a pack whose split is `even`: how many heads are to share its energy; 1 if left out.
+        heads: Option<Outlets>,
         /// Its distance from the subject; that of the reference if left out.
         distance: Option<Metres>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. That of the reference if left out; 0 for a candidate without one. The same kind or number on both sides cancels.
@@ -126,8 +133,8 @@ reads_word!(ComparedBy: ComparedBy::ALL.map(|by| (by.text(), by)));
 request! {
     /// A unit to replace by another without changing the picture.
     struct EquivalenceRequest {
-        /// The packs that units are heads on. A head is taken to be alone on its pack; for one of two alike, state shares of [1, 1].
-        packs: Option<Packs>,
+        /// The packs that the reference or candidates are heads on.
+        packs: Option<Vec<PackEntry>>,
         /// The unit to replace, as it was used.
         reference: Reference,
         /// The candidates to replace it.
@@ -182,14 +189,15 @@ fn set_shutters(
 
 impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let mut input = EquivalenceRequest::read(value, at, reader)?;
-        let packs = input.packs.map_or_else(Vec::new, |packs| packs.0);
-        feed(&packs, &mut input.reference.placed.unit, 1);
-        input.candidates.iter_mut().for_each(|candidate| feed(&packs, &mut candidate.unit, 1));
+        begin_packs(value, reader);
+        let input = EquivalenceRequest::read(value, at, reader)?;
+        let packs: Vec<Pack> = input.packs.into_iter().flatten().map(|entry| entry.0).collect();
         let mut reference = input.reference;
+        share(&mut reference.placed.unit, reference.heads, &packs, &At::Field(at, "reference"), reader);
         let candidates_at = At::Field(at, "candidates");
-        let candidates = input.candidates.into_iter().enumerate().filter_map(|(index, candidate)| {
+        let candidates = input.candidates.into_iter().enumerate().filter_map(|(index, mut candidate)| {
             let at = At::Index(&candidates_at, index);
+            share(&mut candidate.unit, candidate.heads, &packs, &at, reader);
             Some(Placed {
                 id: candidate.id,
                 unit: zoomed(candidate.unit, candidate.zoom_mm, &at, reader)?,
@@ -219,12 +227,30 @@ impl Read for EquivalenceQuestion {
             lens,
             reference: reference.placed,
             candidates,
+            packs,
             max_pops: input.max_pops.map_or(1, |pops| pops.0),
             compare_by: input.compare_by,
             limits: input.limits.unwrap_or_default(),
             rules: reader.rules,
         })
     }
+}
+
+/// Gives a head its part of the energy of its pack, where so many heads share it.
+fn share(unit: &mut Unit, heads: Option<Outlets>, packs: &[Pack], at: &At<'_>, reader: &mut Reader) {
+    let heads = heads.map(|heads| heads.0);
+    let Some(pack) = unit.head.and_then(|head| packs.get(head.pack)) else {
+        if heads.is_some() {
+            let expected = "pack, which goes with heads".to_owned();
+            reader.push_fault::<()>(&At::Field(&At::Field(at, "unit"), "pack"), Fault::Missing { expected });
+        }
+        return;
+    };
+    let most = Bounds { what: "number of heads", greatest: f64::from(pack.outlets), ..OUTLETS };
+    if let Some(heads) = heads {
+        reader.checked(&At::Field(at, "heads"), most.check(f64::from(heads)));
+    }
+    unit.take_part(pack, heads.unwrap_or(1) as usize);
 }
 
 impl Calculation for EquivalenceQuestion {
@@ -242,7 +268,7 @@ impl Calculation for EquivalenceQuestion {
 
 /// Match units
 ///
-/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. The exposure may be left out: the picture is then held at whatever it was. What a candidate leaves out, its distance and its modifier, is as the reference's. A unit may be a head on a pack. Units are compared by guide number if both state one and neither has a modifier or both have the same, otherwise by the light in their coverage, or by energy.
+/// The setting of each candidate that gives the same light as the reference, so that the picture does not change. The answer has the nearest click and the remaining error. If a candidate is too weak or cannot be set low enough, it says by how many stops, with remedies. The exposure may be left out: the picture is then held at whatever it was. A head on one of the `packs` is compared with the part of its pack's energy that it gets: a monobloc for a head, and back. What a candidate leaves out, its distance and its modifier, is as the reference's. Units are compared by guide number if both state one and neither has a modifier or both have the same, otherwise by the light in their coverage, or by energy.
 #[utoipa::path(post, path = "/v1/energy/equivalence", tag = "energy", request_body = EquivalenceRequest,
     responses((status = 200, description = "Each candidate's setting", body = Equivalence)))]
 async fn match_units(body: Body<EquivalenceQuestion>) -> Result<Response, Problem> {

@@ -27,13 +27,14 @@ use crate::{
             modifier::Modifier,
             placement::{Placement, Source},
         },
+        unit::pack::Pack,
     },
     request::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            Count, ExposureInput, FocalLength, FrameCount, Interval, LensInput, Pops, Price, StockUnit,
-            zoomed_if_stated,
+            Count, ExposureInput, FocalLength, FrameCount, Interval, LensInput, PackEntry, Pops, Price,
+            StockUnit, begin_packs, zoomed_if_stated,
         },
         options::Options,
         place::At,
@@ -210,6 +211,11 @@ fn check_times<'k>(
     }
 }
 
+/// The packs that were read.
+fn packs(entries: Option<Vec<PackEntry>>) -> Vec<Pack> {
+    entries.into_iter().flatten().map(|entry| entry.0).collect()
+}
+
 /// The units of a kit one by one, each with a unique name.
 pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) -> Vec<KitUnit> {
     let mut units: Vec<KitUnit> = Vec::new();
@@ -243,6 +249,8 @@ pub(crate) fn units(kit: Vec<KitUnitInput>, at: &At<'_>, reader: &mut Reader) ->
 request! {
     /// A kit, and the shots to do with it.
     struct KitCheckRequest {
+        /// The packs that heads of the kit are on.
+        packs: Option<Vec<PackEntry>>,
         /// The kit.
         kit: Vec<KitUnitInput>,
         /// The shots, in order.
@@ -254,10 +262,17 @@ request! {
 
 impl Read for KitQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        begin_packs(value, reader);
         let input = KitCheckRequest::read(value, at, reader)?;
         let kit = units(input.kit, &At::Field(at, "kit"), reader);
         check_times(&kit.iter(), &input.shots, at, reader);
-        Some(Self { kit, shots: input.shots, limits: input.limits.unwrap_or_default(), rules: reader.rules })
+        Some(Self {
+            kit,
+            packs: packs(input.packs),
+            shots: input.shots,
+            limits: input.limits.unwrap_or_default(),
+            rules: reader.rules,
+        })
     }
 }
 
@@ -278,7 +293,7 @@ impl Calculation for KitQuestion {
 
 /// Check a kit
 ///
-/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. An entry of the kit that lacks what the check needs is listed in `lacks`, and the rest is answered. `keeps_pace` says whether the units recycle between frames; it does not change `feasible`. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. `summary` is a sentence for a booking page.
+/// Whether a kit can do a shoot: which unit serves which role of each shot, at which setting, and how much power is to spare; or what is lacking, in stops, joules and guide number, with remedies. An entry of the kit that lacks what the check needs is listed in `lacks`, and the rest is answered. `keeps_pace` says whether the units recycle between frames; it does not change `feasible`. Every role is served by a single unit. The units are assigned so that as many roles as possible are reached, then the worst shortfall is smallest, then the fewest units move from shot to shot, then the tightest light has the most to spare. Units may be heads on `packs`: heads that are used in one shot share their pack's energy, and its setting unless the outlets are set apart; outlets that want more together than the pack has are all lowered alike. `optimality` says whether all ways to use such heads were compared. `summary` is a sentence for a booking page.
 #[utoipa::path(post, path = "/v1/kit/check", tag = "planning", request_body = KitCheckRequest,
     responses((status = 200, description = "What the kit can do", body = KitCheck)))]
 async fn check_kit(body: Body<KitQuestion>) -> Result<Response, Problem> {
@@ -294,12 +309,30 @@ request! {
         name: Option<String> as Name,
         /// Its price, in any currency or unit, the same for all kits.
         price: Option<Price>,
+        /// The packs that heads of this kit are on.
+        packs: Option<Vec<PackEntry>>,
         /// The kit.
         kit: Vec<KitUnitInput>,
     }
 }
 
-impl Item for NamedKitInput {
+/// A kit that was read, with names of packs of its own.
+struct NamedKitEntry(NamedKitInput);
+
+looks_like!(NamedKitEntry as NamedKitInput);
+
+impl Read for NamedKitEntry {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        begin_packs(value, reader);
+        NamedKitInput::read(value, at, reader).map(Self)
+    }
+
+    fn expected() -> String {
+        NamedKitInput::expected()
+    }
+}
+
+impl Item for NamedKitEntry {
     const MAX: usize = 64;
     const PLURAL: &'static str = "kits";
 }
@@ -308,7 +341,7 @@ request! {
     /// Several kits, and the shots of one brief.
     struct KitCompareRequest {
         /// The kits.
-        kits: Vec<NamedKitInput>,
+        kits: Vec<NamedKitEntry>,
         /// The shots of the brief, in order.
         shots: Vec<Shot>,
         /// Limits on the remedies that may be proposed.
@@ -322,19 +355,21 @@ impl Read for KitCompareQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = KitCompareRequest::read(value, at, reader)?;
         let kits_at = At::Field(at, "kits");
-        let kits = input.kits.into_iter().enumerate().filter_map(|(index, entry)| {
+        let kits = input.kits.into_iter().enumerate().filter_map(|(index, NamedKitEntry(entry))| {
             let at = At::Index(&kits_at, index);
             Some(NamedKit {
                 name: references::named(entry.name, entry.id.as_ref(), &At::Field(&at, "name"), reader)?,
                 id: entry.id,
                 price: entry.price.map(|price| price.0),
                 kit: units(entry.kit, &At::Field(&at, "kit"), reader),
+                packs: packs(entry.packs),
             })
         });
         let kits: Vec<NamedKit> = kits.collect();
         check_times(&kits.iter().flat_map(|named| &named.kit), &input.shots, at, reader);
         let brief = KitQuestion {
             kit: Vec::new(),
+            packs: Vec::new(),
             shots: input.shots,
             limits: input.limits.unwrap_or_default(),
             rules: reader.rules,

@@ -14,21 +14,25 @@ use crate::{
         id::Id,
         interrupt::Interrupt,
         kit::KitUnit,
-        quantity::{Stops, constants::CHARGE_RESERVE},
-        supply::{self, Circuit, Device, PlannedShot, Rating, SupplyPlan, SupplyQuestion, Use},
+        quantity::{Stops, constants::CHARGE_RESERVE, rounded_up, significant},
+        set::packs::ROUNDING,
+        supply::{
+            self, Bank, Circuit, Device, PackUse, PlannedShot, Rating, SupplyPlan, SupplyQuestion, Use,
+        },
+        unit::pack::Pack,
     },
     request::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            Amperes, FrameCount, Interval, PowerFactor, Reserve, SettingText, UseHours, VoltAmperes, Volts,
-            Watts,
+            Amperes, FrameCount, Interval, PackEntry, PowerFactor, Reserve, SettingText, UseHours,
+            VoltAmperes, Volts, Watts, begin_packs, outlet_faults,
         },
         place::At,
         reader::{
             Read, Reader,
             lists::{Item, Partly},
-            values::{MAX_NAME_CHARS, entry_name},
+            values::{EntryName, MAX_NAME_CHARS, entry_name},
         },
         references,
         schema::{EntryNameInput, Name},
@@ -48,7 +52,7 @@ request! {
     struct UsedUnitInput {
         /// The unit, by its name in the kit, such as `big` or `big #2`.
         unit: UnitName,
-        /// Its setting; a setting from an answer is accepted unchanged. Full power if left out.
+        /// Its setting; a setting from an answer is accepted unchanged. Full power if left out, or that of the other heads on its pack.
         setting: Option<SettingText>,
     }
 }
@@ -116,8 +120,10 @@ request! {
         other_w: Option<Watts>,
         /// The devices on it.
         devices: Option<Vec<DeviceInput>>,
-        /// The units on it, by their names in the kit.
+        /// The units on it, by their names in the kit. Any head of a pack stands for the pack.
         units: Option<Vec<UnitName>>,
+        /// The packs on it, by their names.
+        packs: Option<Vec<PackName>>,
     }
     exactly one of "the limit of the circuit": breaker_a | generator_va
 }
@@ -134,7 +140,21 @@ struct UnitName(String);
 /// Maximum number of characters in it.
 const MAX_UNIT_NAME_CHARS: usize = MAX_NAME_CHARS + 4;
 
-looks_like!(UnitName as EntryNameInput);
+/// The name of a pack.
+struct PackName(EntryName);
+
+looks_like!(UnitName as EntryNameInput, PackName as EntryNameInput);
+
+impl Read for PackName {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        EntryName::read(value, at, reader).map(Self)
+    }
+}
+
+impl Item for PackName {
+    const MAX: usize = PackEntry::MAX;
+    const PLURAL: &'static str = "names of packs";
+}
 
 impl Read for UnitName {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
@@ -150,6 +170,8 @@ impl Item for UnitName {
 request! {
     /// A plan: a kit, its shots with their settings, and the circuits that power it; or circuits alone, with what is on them.
     struct SupplyPlanRequest {
+        /// The packs that heads of the kit are on. A pack recycles and draws for all its heads, by their energy together.
+        packs: Option<Vec<PackEntry>>,
         /// The kit, as in `/v1/kit/check`; it may be left out if no unit is named. The units state their supply: `recycle_s` or `recycle_by_setting`, `flashes_per_charge` of a battery, `draw`, `duty`.
         kit: Option<Vec<KitUnitInput>>,
         /// The shots, in order. Left out where circuits are asked about: the units on them are then at full power, and recycle all at once.
@@ -165,16 +187,19 @@ request! {
 
 impl Read for SupplyQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        begin_packs(value, reader);
         let request = SupplyPlanRequest::read(value, at, reader)?;
         request.check_parts(at, reader)?;
-        let SupplyPlanRequest { kit, shots, circuits, reserve, hours } = request;
+        let SupplyPlanRequest { packs, kit, shots, circuits, reserve, hours } = request;
+        let packs: Vec<Pack> = packs.into_iter().flatten().map(|entry| entry.0).collect();
         let kit = units(kit.unwrap_or_default(), &At::Field(at, "kit"), reader);
         let shots_at = At::Field(at, "shots");
         let shots = shots.0.into_iter().flatten().flatten().enumerate();
-        let shots =
-            shots.map(|(index, shot)| shot.check(&kit, &At::Index(&shots_at, index), reader)).collect();
+        let shots = shots
+            .map(|(index, shot)| shot.check(&packs, &kit, &At::Index(&shots_at, index), reader))
+            .collect();
         let circuits_at = At::Field(at, "circuits");
-        let mut taken = Vec::new();
+        let mut taken = OnCircuits::default();
         let circuits = circuits.0.into_iter().flatten().flatten().enumerate();
         let mut names: Vec<String> = Vec::new();
         let circuits = circuits.filter_map(|(index, circuit)| {
@@ -183,12 +208,12 @@ impl Read for SupplyQuestion {
             let name = references::name_or_id(circuit.name.clone(), circuit.id.as_ref());
             let name = name.unwrap_or_else(|| format!("circuit {}", index + 1));
             reader.check_unique(&name, &mut names, &name_at);
-            circuit.check(name, &kit, &mut taken, &at, reader)
+            circuit.check(name, (&packs, &kit), &mut taken, &at, reader)
         });
         let circuits = circuits.collect();
         let reserve = reserve.0.flatten().map_or(CHARGE_RESERVE, |reserve| reserve.0);
         let hours = hours.0.flatten().map(|hours| hours.0);
-        Some(Self { kit, shots, circuits, reserve, hours })
+        Some(Self { packs, kit, shots, circuits, reserve, hours })
     }
 }
 
@@ -213,6 +238,22 @@ impl SupplyPlanRequest {
     }
 }
 
+/// The index of a name in a list of `what`. A fault if it is not there.
+fn find<'n>(
+    name: &str,
+    what: &'static str,
+    list: impl Iterator<Item = &'n str> + Clone,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<usize> {
+    list.clone().position(|known| known == name).or_else(|| {
+        reader.push_fault_with(at, || {
+            let known = list.map(str::to_owned).collect();
+            InvalidValue::UnknownName { what, name: name.to_owned(), known }.into()
+        })
+    })
+}
+
 /// Finds a unit by name. A fault if there is none, or `twice` if it is already in `taken`.
 fn find_unit(
     name: &str,
@@ -222,12 +263,7 @@ fn find_unit(
     at: &At<'_>,
     reader: &mut Reader,
 ) -> Option<usize> {
-    let Some(unit) = kit.iter().position(|kit| kit.name == name) else {
-        return reader.push_fault_with(at, || {
-            let known = kit.iter().map(|kit| kit.name.clone()).collect();
-            InvalidValue::UnknownName { what: "unit of the kit", name: name.to_owned(), known }.into()
-        });
-    };
+    let unit = find(name, "unit of the kit", kit.iter().map(|kit| kit.name.as_str()), at, reader)?;
     if taken.contains(&unit) {
         return reader.push_fault_with(at, || twice(name.to_owned()));
     }
@@ -236,10 +272,10 @@ fn find_unit(
 }
 
 impl PlannedShotInput {
-    fn check(self, kit: &[KitUnit], at: &At<'_>, reader: &mut Reader) -> PlannedShot {
+    fn check(self, packs: &[Pack], kit: &[KitUnit], at: &At<'_>, reader: &mut Reader) -> PlannedShot {
         let lights_at = At::Field(at, "lights");
         let mut taken = Vec::new();
-        let mut uses = Vec::new();
+        let mut lights = Vec::new();
         for (index, light) in self.lights.into_iter().enumerate() {
             let at = At::Index(&lights_at, index);
             let unit_at = At::Field(&at, "unit");
@@ -248,10 +284,34 @@ impl PlannedShotInput {
                 continue;
             };
             let below = match &light.setting {
-                Some(setting) => setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader),
-                None => Some(Stops::ZERO),
+                Some(setting) => {
+                    let below = setting.check(&kit[unit].unit, &At::Field(&at, "setting"), reader);
+                    if below.is_none() {
+                        continue;
+                    }
+                    below
+                }
+                None => None,
             };
-            uses.extend(below.map(|below| Use { unit, below }));
+            lights.push(UsedUnit { index, unit, below });
+        }
+        for (index, pack) in packs.iter().enumerate() {
+            check_heads(index, pack, kit, &mut lights, &lights_at, reader);
+        }
+        let uses: Vec<Use> = lights
+            .iter()
+            .map(|light| Use { unit: light.unit, below: light.below.unwrap_or(Stops::ZERO) })
+            .collect();
+        let used = PackUse::of(packs, kit, &uses);
+        for PackUse { pack, below } in &used {
+            // More than it has, by more than rounding.
+            let (pack, part) = (&packs[*pack], (-below.get()).exp2());
+            if part > 1.0 + ROUNDING {
+                let (takes_j, energy_j) =
+                    (rounded_up(pack.energy.get() * part), significant(pack.energy.get()));
+                let error = InvalidValue::PackOverdrawn { pack: pack.name.clone(), takes_j, energy_j };
+                reader.push_fault::<()>(&lights_at, error);
+            }
         }
         let name = references::named(self.name, self.id.as_ref(), &At::Field(at, "name"), reader);
         PlannedShot {
@@ -260,25 +320,96 @@ impl PlannedShotInput {
             frames: self.frames.map_or(1, |frames| frames.0),
             interval_s: self.interval_s.map(|interval| interval.0),
             uses,
+            packs: used,
         }
     }
+}
+
+/// A light of a shot: its index there, its unit, and its setting if it states one.
+struct UsedUnit {
+    index: usize,
+    unit: usize,
+    below: Option<Stops>,
+}
+
+/// Checks the outlets of the heads on a pack, and gives them their common setting if the pack has one.
+fn check_heads(
+    index: usize,
+    pack: &Pack,
+    kit: &[KitUnit],
+    lights: &mut [UsedUnit],
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    let is_on = |light: &&mut UsedUnit| kit[light.unit].unit.head.is_some_and(|head| head.pack == index);
+    let mut heads: Vec<&mut UsedUnit> = lights.iter_mut().filter(is_on).collect();
+    let outlet = |unit: usize| kit[unit].unit.head.and_then(|head| head.outlet);
+    let plugged: Vec<_> =
+        heads.iter().map(|head| (kit[head.unit].name.as_str(), outlet(head.unit))).collect();
+    for (nth, fault) in outlet_faults(pack, &plugged) {
+        reader.push_fault::<()>(&At::Field(&At::Index(at, heads[nth].index), "unit"), fault);
+    }
+    let common = heads.iter().find_map(|head| head.below).filter(|_| pack.is_set_as_one());
+    let Some(common) = common else { return };
+    for head in &mut heads {
+        let own = *head.below.get_or_insert(common);
+        if (own.get() - common.get()).abs() > 1e-9 {
+            let ways = [common, own].map(|below| pack.scale.label(below)).into();
+            let fault = Fault::Conflict { what: "the setting of a pack", ways };
+            reader.push_fault::<()>(&At::Field(&At::Index(at, head.index), "setting"), fault);
+        }
+    }
+}
+
+/// What is on circuits so far.
+#[derive(Default)]
+struct OnCircuits {
+    units: Vec<usize>,
+    packs: Vec<usize>,
 }
 
 impl CircuitInput {
     fn check(
         self,
         name: String,
-        kit: &[KitUnit],
-        taken: &mut Vec<usize>,
+        (packs, kit): (&[Pack], &[KitUnit]),
+        before: &mut OnCircuits,
         at: &At<'_>,
         reader: &mut Reader,
     ) -> Option<Circuit> {
-        let units_at = At::Field(at, "units");
-        let mut units = Vec::new();
-        for (index, name) in self.units.iter().flatten().enumerate() {
-            let twice = |name| Fault::UnitOnCircuitBefore { name };
-            units.extend(find_unit(&name.0, kit, taken, twice, &At::Index(&units_at, index), reader));
+        let (units_at, packs_at) = (At::Field(at, "units"), At::Field(at, "packs"));
+        let (mut units, mut banks) = (Vec::new(), Vec::new());
+        let mut add = |pack: usize, at: &At<'_>, reader: &mut Reader| {
+            let bank = Bank::Pack(pack);
+            if before.packs.contains(&pack) {
+                let fault = || Fault::PackOnCircuitBefore { pack: packs[pack].name.clone() };
+                reader.push_fault_with::<()>(at, fault);
+            } else if !banks.contains(&bank) {
+                banks.push(bank);
+            }
+        };
+        for (index, PackName(EntryName(name))) in self.packs.iter().flatten().enumerate() {
+            let at = At::Index(&packs_at, index);
+            let names = packs.iter().map(|pack| pack.name.as_str());
+            if let Some(pack) = find(name, "pack", names, &at, reader) {
+                add(pack, &at, reader);
+            }
         }
+        for (index, name) in self.units.iter().flatten().enumerate() {
+            let at = At::Index(&units_at, index);
+            let twice = |name| Fault::UnitOnCircuitBefore { name };
+            let Some(unit) = find_unit(&name.0, kit, &mut before.units, twice, &at, reader) else { continue };
+            units.push(unit);
+            if let Some(head) = kit[unit].unit.head {
+                add(head.pack, &at, reader);
+            }
+        }
+        before.packs.extend(banks.iter().filter_map(|bank| match bank {
+            Bank::Pack(pack) => Some(*pack),
+            Bank::Unit(_) => None,
+        }));
+        let own = units.iter().filter(|&&unit| kit[unit].unit.head.is_none()).map(|&unit| Bank::Unit(unit));
+        let banks = own.chain(banks).collect();
         let generator = || self.generator_va.map(|generator| Rating::Generator(generator.0));
         let breaker = self.breaker_a.map(|breaker| Rating::Breaker(breaker.0));
         let devices = self.devices.into_iter().flatten().enumerate();
@@ -291,6 +422,7 @@ impl CircuitInput {
             other_w: self.other_w.map_or(0.0, |watts| watts.0),
             devices: devices.map(|(index, device)| device.named(index)).collect(),
             units,
+            banks,
         })
     }
 }
@@ -319,7 +451,7 @@ impl Calculation for SupplyQuestion {
 
 /// Plan the supply
 ///
-/// What a plan needs from its power supply, or how much a circuit carries: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. A charging efficiency, power factor or modelling lamp that is not stated is assumed, and the answer is then a range; where such a lamp decides, the verdict on a circuit is `unknown`. A circuit may have a breaker or a generator, and devices beside units. Without shots, the units on circuits are at full power and recycle all at once; without units no kit is needed: `volts`, `breaker_a` and the watts of the devices are enough. `hours` gives the energy that each circuit draws. Local code and a licensed electrician decide what a circuit may carry.
+/// What a plan needs from its power supply, or how much a circuit carries: whether the units recycle within the time between frames, how many charges the batteries need with a reserve, the mean draw of each unit and each circuit and its maximum with all units recycling at once, and the load of the heads relative to their duty limits. Heads on a pack recycle and draw with it: one recycle time by their energy together, one draw and one battery. A charging efficiency, power factor or modelling lamp that is not stated is assumed, and the answer is then a range; where such a lamp decides, the verdict on a circuit is `unknown`. A circuit may have a breaker or a generator, and devices beside units. Without shots, the units on circuits are at full power and recycle all at once; without units no kit is needed: `volts`, `breaker_a` and the watts of the devices are enough. `hours` gives the energy that each circuit draws. Local code and a licensed electrician decide what a circuit may carry.
 #[utoipa::path(post, path = "/v1/supply/plan", tag = "planning", request_body = SupplyPlanRequest,
     responses((status = 200, description = "What the plan needs", body = SupplyPlan)))]
 async fn plan_supply(body: Body<SupplyQuestion>) -> Result<Response, Problem> {

@@ -1,7 +1,8 @@
 //! Replaces one flash unit by another and keeps the exposure.
 //!
 //! Light is proportional to energy (common practice: one stop is a factor of two), to the square of the guide number
-//! (ISO 1230), and to the inverse square of the distance (CIE e-ILV 17-25-104).
+//! (ISO 1230), and to the inverse square of the distance (CIE e-ILV 17-25-104). A head on a pack is compared with the part
+//! of the pack's energy that it gets where it is used.
 
 mod modifiers;
 mod remedies;
@@ -25,10 +26,11 @@ use crate::light::{
         lens::Lens,
         limits::Limits,
         modifier::Modifier,
+        packs,
         placement::intensity,
     },
     uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
-    unit::{Fit, Setting, Unit, guide::estimated_energy, lamp, scale::Scale, shutter::Shutter},
+    unit::{Fit, Setting, Unit, guide::estimated_energy, lamp, pack::Pack, scale::Scale, shutter::Shutter},
 };
 
 /// Two amounts of light closer than this count as equal, stops.
@@ -73,6 +75,8 @@ words! {
 /// A reference unit, the exposure to hold, and the candidates to replace the unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EquivalenceQuestion {
+    /// The packs that units are on. Each unit has its part of its pack's energy already.
+    pub packs: Vec<Pack>,
     /// The unit to replace.
     pub reference: Placed,
     /// Its setting, stops below full power.
@@ -142,6 +146,8 @@ pub struct Equivalence {
     pub reference: Setting,
     /// The candidates, in the order of the request.
     pub candidates: Vec<Match>,
+    /// Warnings about the whole question.
+    pub warnings: Vec<Warning>,
     /// Safety cautions.
     pub cautions: Vec<Caution>,
 }
@@ -176,7 +182,14 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
     if candidates.iter().any(|c| c.pops > 3) {
         cautions.extend([CautionKind::Heat.into(), CautionKind::Photosensitivity.into()]);
     }
-    Ok(Equivalence { reference: question.reference.unit.setting(question.setting), candidates, cautions })
+    let all = || std::iter::once(&question.reference).chain(&question.candidates);
+    let is_used = |pack| all().any(|placed| placed.unit.head.is_some_and(|head| head.pack == pack));
+    Ok(Equivalence {
+        reference: question.reference.unit.setting(question.setting),
+        candidates,
+        warnings: packs::unused(&question.packs, is_used).into_iter().collect(),
+        cautions,
+    })
 }
 
 enum Side {

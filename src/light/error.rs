@@ -100,8 +100,15 @@ pub enum Part {
     Metered(Field),
     /// All packs of a set.
     Packs,
-    /// One pack of a set.
+    /// One pack of a set, or of the only kit.
     Pack(usize),
+    /// One pack of one of several kits, or all of them.
+    KitPack {
+        /// The index of the kit.
+        kit: usize,
+        /// The index of the pack.
+        pack: Option<usize>,
+    },
 }
 
 impl Part {
@@ -137,6 +144,8 @@ impl Part {
             Self::KitUnit { entry, .. } => Self::KitUnit { kit: Some(index), entry },
             Self::KitEntry { entry, .. } => Self::KitEntry { kit: Some(index), entry },
             Self::Kit(_) => Self::Kit(Some(index)),
+            Self::Packs => Self::KitPack { kit: index, pack: None },
+            Self::Pack(pack) => Self::KitPack { kit: index, pack: Some(pack) },
             part => part,
         }
     }

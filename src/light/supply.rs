@@ -3,75 +3,45 @@
 //! A flash of E joules draws E divided by the charging efficiency. Peak power is that over the recycle time, mean power
 //! is that over the frame interval; amperes are watts over volts and power factor, P = U·I·pf (derived). Shots are taken to
 //! follow each other without a break, which is the worst case for a head. Without shots, all units on circuits are taken to
-//! flash together at full power, as fast as they recycle: the worst case for a breaker.
+//! flash together at full power, as fast as they recycle: the worst case for a breaker. Heads on a pack recycle and draw with
+//! it, by their energy together.
 
+mod bank;
 mod circuit;
 pub mod flicker;
 pub mod heat;
+mod question;
 mod remarks;
 pub mod summary;
 
 pub use self::{
+    bank::{Bank, PackUse},
     circuit::{Circuit, CircuitLoad, Device, Rating, Verdict},
     heat::Heat,
+    question::{PlannedShot, SupplyQuestion, Use},
 };
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use self::summary::Summary;
+use self::{
+    bank::{charging_w, greatest, mean_w, plus},
+    summary::Summary,
+};
 use crate::light::{
     assumption::Assumption,
     id::Id,
-    kit::{KitUnit, Lacking},
-    quantity::{Estimate, Number, Stops},
+    kit::Lacking,
+    quantity::{Estimate, Joules, Number, Stops},
     remark::{Caution, Warning},
-    unit::{CHARGING_EFFICIENCY, Setting, Unit, keeps_up},
+    set::packs::PackResult,
+    unit::{Setting, keeps_up, scale::Scale},
 };
-
-/// A unit used in a shot.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Use {
-    /// The unit's index in the kit.
-    pub unit: usize,
-    /// Its setting, stops below full.
-    pub below: Stops,
-}
-
-/// A shot with the settings of its lights.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlannedShot {
-    /// The shot's id from the request.
-    pub id: Option<Id>,
-    /// Its name.
-    pub name: String,
-    /// Number of frames.
-    pub frames: u32,
-    /// Interval between frames, s; `None` means as fast as the units recycle.
-    pub interval_s: Option<f64>,
-    /// The units used, each once.
-    pub uses: Vec<Use>,
-}
-
-/// A plan to check.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SupplyQuestion {
-    /// The kit.
-    pub kit: Vec<KitUnit>,
-    /// The shots, in order.
-    pub shots: Vec<PlannedShot>,
-    /// The circuits; each unit is on at most one.
-    pub circuits: Vec<Circuit>,
-    /// The fraction of each charge to keep in reserve.
-    pub reserve: f64,
-    /// How long the circuits are in use, h.
-    pub hours: Option<f64>,
-}
 
 /// The supply plan: the pace of its shots, the load of its units and of its circuits.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SupplyPlan {
-    /// Whether no unit is known to recycle too slowly, no head to exceed its duty limit, and no circuit to exceed its breaker rating.
+    /// Whether no unit or pack is known to recycle too slowly, no head to exceed its duty limit, and no circuit to exceed its breaker rating.
     pub feasible: bool,
     /// Whether the kit states all that the plan needs.
     pub complete: bool,
@@ -85,6 +55,9 @@ pub struct SupplyPlan {
     pub shots: Vec<ShotPace>,
     /// The units used, in the order of the kit; without shots, those on circuits, with their draw alone.
     pub units: Vec<UnitSupply>,
+    /// The packs used, in the order of the request; without shots, those on circuits, with their draw alone; absent if there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub packs: Vec<PackSupply>,
     /// The circuits, in the order of the request.
     pub circuits: Vec<CircuitLoad>,
     /// Assumptions behind the answer.
@@ -110,7 +83,7 @@ pub struct ShotPace {
     pub interval_s: Option<Number>,
     /// The shortest interval between frames, s: the longest known recycle time; null if none is known.
     pub shortest_interval_s: Option<Number>,
-    /// The slowest unit of those whose recycle time is known; null if none is known.
+    /// The slowest unit or pack of those whose recycle time is known; null if none is known.
     pub slowest_unit: Option<String>,
     /// Its id.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -133,9 +106,9 @@ pub struct UnitSupply {
     pub unit_id: Option<Id>,
     /// Its work in each of its shots, in order.
     pub work: Vec<UnitWork>,
-    /// Battery charges; null if the unit states no `flashes_per_charge`, as on the mains.
+    /// Battery charges; null if the unit states no `flashes_per_charge`, as on the mains, or is a head on a pack.
     pub charges: Option<Charges>,
-    /// Electrical power drawn; null if the unit's energy is not known.
+    /// Electrical power drawn; null if the unit's energy is not known, or it is a head on a pack, which draws for it.
     pub power: Option<UnitPower>,
     /// Heat load of its head; null if the unit states no duty limit.
     pub heat: Option<Heat>,
@@ -150,16 +123,56 @@ pub struct UnitWork {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub shot_id: Option<Id>,
-    /// Its setting.
+    /// Its setting; of a head on a pack, with the energy that the head gets.
     pub setting: Setting,
     /// Number of flashes: one a frame.
     pub flashes: u32,
-    /// Recycle time at this setting, s; null if not known.
+    /// Recycle time at this setting, s; of a head on a pack, that of the pack after all its heads; null if not known.
     pub recycle_s: Option<Number>,
     /// Whether the unit recycles within the requested interval between frames; null if either is not known.
     pub holds: Option<bool>,
-    /// If it does not: the strongest setting that would; null if none would.
+    /// If it does not: the strongest setting that would; null if none would. Of a head whose pack has other heads with settings of their own: with those as they are.
     pub setting_that_holds: Option<Setting>,
+}
+
+/// What the plan requires of one pack.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PackSupply {
+    /// Its name.
+    pub pack: String,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub pack_id: Option<Id>,
+    /// Its work in each of its shots, in order.
+    pub work: Vec<PackWork>,
+    /// Battery charges; null if it states no `flashes_per_charge`, as on the mains.
+    pub charges: Option<Charges>,
+    /// Electrical power drawn, with the modelling lamps of its heads.
+    pub power: UnitPower,
+}
+
+/// A pack's work in one shot.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PackWork {
+    /// The shot's name.
+    pub shot: String,
+    /// Its id.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub shot_id: Option<Id>,
+    /// Its setting; null if its heads are set apart.
+    pub setting: Option<Setting>,
+    /// Energy that one flash of its heads takes, J.
+    pub energy_j: Joules,
+    /// Energy at full power that such a flash does not take, J.
+    pub left_j: Joules,
+    /// Number of flashes: one a frame.
+    pub flashes: u32,
+    /// Recycle time after the energy of all its heads, s; null if not known.
+    pub recycle_s: Option<Number>,
+    /// Whether it recycles within the requested interval between frames; null if either is not known.
+    pub holds: Option<bool>,
 }
 
 /// Battery charges that the plan requires.
@@ -184,13 +197,6 @@ pub struct UnitPower {
     pub modelling_lamp_w: Estimate<Number>,
 }
 
-impl PlannedShot {
-    /// The setting of a unit, stops below full, if the shot uses it.
-    fn below(&self, unit: usize) -> Option<Stops> {
-        self.uses.iter().find(|used| used.unit == unit).map(|used| used.below)
-    }
-}
-
 impl UnitSupply {
     /// Its draw alone.
     fn without_work(self) -> Self {
@@ -198,95 +204,11 @@ impl UnitSupply {
     }
 }
 
-impl SupplyQuestion {
-    /// The same plan with one shot: all units on circuits at full power.
-    fn at_full(&self) -> Self {
-        let units = self.circuits.iter().flat_map(|circuit| &circuit.units);
-        let uses = units.map(|&unit| Use { unit, below: Stops::ZERO }).collect();
-        let shot = PlannedShot { id: None, name: String::new(), frames: 1, interval_s: None, uses };
-        Self { shots: vec![shot], ..self.clone() }
+impl PackSupply {
+    /// Its draw alone.
+    fn without_work(self) -> Self {
+        Self { work: Vec::new(), charges: None, ..self }
     }
-
-    /// How long the circuits are in use, s: as stated, or until the last shot ends; `None` if that is not known.
-    fn lasts_s(&self) -> Option<f64> {
-        let shots =
-            || self.shots.iter().map(|shot| Some(f64::from(shot.frames) * self.interval(shot)?)).sum();
-        match self.hours {
-            Some(hours) => Some(hours * 3600.0),
-            None if self.shots.is_empty() => None,
-            None => shots(),
-        }
-    }
-
-    /// The shortest interval between a shot's frames, and the unit that limits it.
-    fn shortest_interval(&self, shot: &PlannedShot) -> Option<(f64, usize)> {
-        let recycle = |used: &Use| Some((self.kit[used.unit].unit.recycle_s(used.below)?, used.unit));
-        // Of equally slow units the first.
-        shot.uses.iter().filter_map(recycle).rev().max_by(|a, b| a.0.total_cmp(&b.0))
-    }
-
-    /// The actual interval between a shot's frames: the requested one, or the shortest one if that is longer.
-    fn interval(&self, shot: &PlannedShot) -> Option<f64> {
-        let shortest = self.shortest_interval(shot).map(|(shortest, _)| shortest);
-        shot.interval_s.into_iter().chain(shortest).reduce(f64::max)
-    }
-
-    /// The shots that use a unit, with its setting in each.
-    fn shots_with(&self, unit: usize) -> impl Iterator<Item = (&PlannedShot, Stops)> {
-        self.shots.iter().filter_map(move |shot| Some((shot, shot.below(unit)?)))
-    }
-
-    /// All flashes of a unit in the plan, as the equivalent number at full power.
-    fn full_flashes(&self, unit: usize) -> f64 {
-        self.shots_with(unit).map(|(shot, below)| f64::from(shot.frames) * (-below.get()).exp2()).sum()
-    }
-}
-
-/// Electrical energy that one flash draws at a setting, J.
-fn energy_drawn(unit: &Unit, below: Stops) -> Option<Estimate<f64>> {
-    let energy = unit.energy?.get() * (-below.get()).exp2();
-    let stated = unit.feeding.draw.charging_efficiency.map(Estimate::exact);
-    let efficiency = stated.unwrap_or(CHARGING_EFFICIENCY);
-    Some(Estimate {
-        low: energy / efficiency.high,
-        typical: energy / efficiency.typical,
-        high: energy / efficiency.low,
-    })
-}
-
-/// Mean power that a unit draws in a shot, without its modelling lamp, W.
-fn mean_w(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
-    let interval = question.interval(shot)?;
-    let below = shot.below(unit)?;
-    Some(energy_drawn(&question.kit[unit].unit, below)?.map(|energy| energy / interval))
-}
-
-/// Power that a unit draws while it recycles in a shot, without its modelling lamp, W.
-fn charging_w_in(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<Estimate<f64>> {
-    let below = shot.below(unit)?;
-    let unit = &question.kit[unit].unit;
-    let seconds = unit.recycle_s(below)?;
-    Some(energy_drawn(unit, below)?.map(|energy| energy / seconds))
-}
-
-/// The greatest such power over the plan, W.
-fn charging_w(question: &SupplyQuestion, unit: usize) -> Option<Estimate<f64>> {
-    let peaks = question.shots_with(unit).map(|(shot, _)| charging_w_in(question, unit, shot));
-    greatest(peaks.collect::<Option<Vec<_>>>()?)
-}
-
-/// The greatest of several estimates: low, typical and high values each compared separately.
-fn greatest(estimates: Vec<Estimate<f64>>) -> Option<Estimate<f64>> {
-    estimates.into_iter().reduce(|a, b| Estimate {
-        low: a.low.max(b.low),
-        typical: a.typical.max(b.typical),
-        high: a.high.max(b.high),
-    })
-}
-
-/// The sum of two estimates, end by end.
-fn plus(a: Estimate<f64>, b: Estimate<f64>) -> Estimate<f64> {
-    Estimate { low: a.low + b.low, typical: a.typical + b.typical, high: a.high + b.high }
 }
 
 /// Checks a plan.
@@ -296,6 +218,9 @@ pub fn plan(asked: &SupplyQuestion) -> SupplyPlan {
     let shots: Vec<ShotPace> = asked.shots.iter().map(|shot| shot_pace(asked, shot)).collect();
     let used = (0..question.kit.len()).filter(|&unit| question.shots_with(unit).next().is_some());
     let units: Vec<UnitSupply> = used.map(|unit| unit_supply(question, unit)).collect();
+    let packs =
+        (0..question.packs.len()).filter(|&pack| question.shots_of(Bank::Pack(pack)).next().is_some());
+    let packs: Vec<PackSupply> = packs.map(|pack| pack_supply(question, pack)).collect();
     let energy_kwh = |circuit| circuit::energy_kwh(asked, circuit);
     let circuits = asked.circuits.iter();
     let circuits: Vec<CircuitLoad> = circuits
@@ -304,41 +229,45 @@ pub fn plan(asked: &SupplyQuestion) -> SupplyPlan {
     let feasible = shots.iter().all(|shot| shot.holds != Some(false))
         && units.iter().all(|unit| unit.heat.as_ref().is_none_or(|heat| heat.within_duty != Some(false)))
         && circuits.iter().all(|circuit| circuit.verdict != Verdict::Over);
-    let lacks = remarks::lacks(question, &units);
+    let lacks = remarks::lacks(question);
     let warnings = remarks::warnings(asked, question, &units, &circuits);
     // What a unit draws needs no shot; the rest of it does.
-    let units: Vec<UnitSupply> = match at_full {
-        Some(_) => units.into_iter().map(UnitSupply::without_work).collect(),
-        None => units,
+    let (units, packs) = match at_full {
+        Some(_) => (
+            units.into_iter().map(UnitSupply::without_work).collect(),
+            packs.into_iter().map(PackSupply::without_work).collect(),
+        ),
+        None => (units, packs),
     };
     SupplyPlan {
         feasible,
         complete: lacks.is_empty(),
         lacks,
-        summary: remarks::summary(&shots, &units, &circuits),
+        summary: remarks::summary(&shots, &units, &packs, &circuits),
         assumptions: remarks::assumptions(question, at_full.is_some()),
         warnings,
         cautions: remarks::cautions(asked),
         shots,
         units,
+        packs,
         circuits,
     }
 }
 
 fn shot_pace(question: &SupplyQuestion, shot: &PlannedShot) -> ShotPace {
     let shortest = question.shortest_interval(shot);
-    let known = |used: &Use| question.kit[used.unit].unit.recycle_s(used.below).is_some();
-    let all_known = shot.uses.iter().all(known);
+    let all_known = question.banks_in(shot).all(|bank| question.recycle_s(bank, shot).is_some());
     let holds =
         shortest.zip(shot.interval_s).map(|((shortest, _), between)| keeps_pace(shot, shortest, between));
+    let slowest = shortest.map(|(_, bank)| question.named(bank));
     ShotPace {
         id: shot.id.clone(),
         name: shot.name.clone(),
         frames: shot.frames,
         interval_s: shot.interval_s.map(Number::new_unchecked),
         shortest_interval_s: shortest.map(|(seconds, _)| Number::new_unchecked(seconds)),
-        slowest_unit: shortest.map(|(_, unit)| question.kit[unit].name.clone()),
-        slowest_unit_id: shortest.and_then(|(_, unit)| question.kit[unit].id.clone()),
+        slowest_unit: slowest.clone().map(|slowest| slowest.name),
+        slowest_unit_id: slowest.and_then(|slowest| slowest.id),
         holds: holds.filter(|holds| all_known || !holds),
         lasts_s: question
             .interval(shot)
@@ -353,62 +282,119 @@ fn keeps_pace(shot: &PlannedShot, recycle: f64, between: f64) -> bool {
 
 fn unit_supply(question: &SupplyQuestion, unit: usize) -> UnitSupply {
     let kit = &question.kit[unit];
-    let lamp = kit.unit.feeding.draw.lamp_w();
-    let with_lamp = |power: Estimate<f64>| plus(power, lamp).map(Number::new_unchecked);
-    let means = question.shots_with(unit).map(|(shot, _)| mean_w(question, unit, shot));
-    let power = kit.unit.energy.map(|_| UnitPower {
-        mean_w: means.collect::<Option<Vec<_>>>().and_then(greatest).map(with_lamp),
-        charging_w: charging_w(question, unit).map(with_lamp),
-        modelling_lamp_w: lamp.map(Number::new_unchecked),
-    });
+    let bank = question.bank(unit);
+    let own = Some(bank).filter(|bank| *bank == Bank::Unit(unit));
     UnitSupply {
         unit: kit.name.clone(),
         unit_id: kit.id.clone(),
-        work: question.shots_with(unit).map(|(shot, below)| unit_work(&kit.unit, shot, below)).collect(),
-        charges: charges(question, unit),
-        power,
+        work: question.shots_with(unit).filter_map(|shot| unit_work(question, unit, shot)).collect(),
+        charges: own.and_then(|bank| charges(question, bank)),
+        power: own.filter(|_| kit.unit.energy.is_some()).map(|bank| power(question, bank)),
         heat: heat::heat(question, unit),
     }
 }
 
-fn unit_work(unit: &Unit, shot: &PlannedShot, below: Stops) -> UnitWork {
-    let recycle = unit.recycle_s(below);
-    let holds = recycle.zip(shot.interval_s).map(|(recycle, between)| keeps_pace(shot, recycle, between));
-    let slower = shot.interval_s.filter(|_| holds == Some(false));
-    UnitWork {
-        shot: shot.name.clone(),
-        shot_id: shot.id.clone(),
-        setting: unit.setting(below),
-        flashes: shot.frames,
-        recycle_s: recycle.map(Number::new_unchecked),
-        holds,
-        setting_that_holds: slower
-            .and_then(|between| strongest_in_time(unit, between))
-            .map(|below| unit.setting(below)),
+fn pack_supply(question: &SupplyQuestion, index: usize) -> PackSupply {
+    let (pack, bank) = (&question.packs[index], Bank::Pack(index));
+    PackSupply {
+        pack: pack.name.clone(),
+        pack_id: pack.id.clone(),
+        work: question.shots_of(bank).map(|(shot, below)| pack_work(question, index, shot, below)).collect(),
+        charges: charges(question, bank),
+        power: power(question, bank),
     }
 }
 
-/// The strongest setting that recycles in time; in tenths of a stop for a unit without a scale.
-pub fn strongest_in_time(unit: &Unit, between: f64) -> Option<Stops> {
+fn power(question: &SupplyQuestion, bank: Bank) -> UnitPower {
+    let lamp = question.lamp_w(bank);
+    let with_lamp = |power: Estimate<f64>| plus(power, lamp).map(Number::new_unchecked);
+    let means = question.shots_of(bank).map(|(shot, _)| mean_w(question, bank, shot));
+    UnitPower {
+        mean_w: means.collect::<Option<Vec<_>>>().and_then(greatest).map(with_lamp),
+        charging_w: charging_w(question, bank).map(with_lamp),
+        modelling_lamp_w: lamp.map(Number::new_unchecked),
+    }
+}
+
+/// Whether a bank recycles within the interval of a shot; `None` if that is not known.
+fn holds(question: &SupplyQuestion, bank: Bank, shot: &PlannedShot) -> Option<bool> {
+    let (recycle, between) = question.recycle_s(bank, shot).zip(shot.interval_s)?;
+    Some(keeps_pace(shot, recycle, between))
+}
+
+fn unit_work(question: &SupplyQuestion, unit: usize, shot: &PlannedShot) -> Option<UnitWork> {
+    let (below, bank, own) = (shot.below(unit)?, question.bank(unit), question.unit_in(unit, shot));
+    let holds = holds(question, bank, shot);
+    let slower = shot.interval_s.filter(|_| holds == Some(false));
+    let recycle = |setting: Stops| {
+        let Some(head) = own.head else { return own.recycle_s(setting) };
+        let pack = &question.packs[head.pack];
+        let part_at = |below: Stops| own.energy.map_or(0.0, |full| Scale::energy_at(full, below).get());
+        let all = Scale::energy_at(pack.energy, shot.below_of(bank)?).get();
+        let taken = if pack.is_set_as_one() {
+            all * part_at(setting) / part_at(below)
+        } else {
+            all + part_at(setting) - part_at(below)
+        };
+        pack.feeding.recycle_s(Stops::new_unchecked((pack.energy.get() / taken).log2()))
+    };
+    Some(UnitWork {
+        shot: shot.name.clone(),
+        shot_id: shot.id.clone(),
+        setting: own.setting(below),
+        flashes: shot.frames,
+        recycle_s: question.recycle_s(bank, shot).map(Number::new_unchecked),
+        holds,
+        setting_that_holds: slower
+            .and_then(|between| strongest_in_time(&own.scale, recycle, between))
+            .map(|below| own.setting(below)),
+    })
+}
+
+fn pack_work(question: &SupplyQuestion, index: usize, shot: &PlannedShot, below: Stops) -> PackWork {
+    let (pack, bank) = (&question.packs[index], Bank::Pack(index));
+    let is_on = |used: &&Use| question.bank(used.unit) == bank;
+    let common = shot.uses.iter().find(is_on).filter(|_| pack.is_set_as_one());
+    let energy_j = Scale::energy_at(pack.energy, below).get();
+    let PackResult { setting, energy_j, left_j, .. } =
+        PackResult::new(pack, common.map(|used| used.below), energy_j);
+    PackWork {
+        shot: shot.name.clone(),
+        shot_id: shot.id.clone(),
+        setting,
+        energy_j,
+        left_j,
+        flashes: shot.frames,
+        recycle_s: question.recycle_s(bank, shot).map(Number::new_unchecked),
+        holds: holds(question, bank, shot),
+    }
+}
+
+/// The strongest setting whose flash recycles in time; in tenths of a stop for a unit without a scale.
+pub fn strongest_in_time(
+    scale: &Scale,
+    recycle_s: impl Fn(Stops) -> Option<f64>,
+    between: f64,
+) -> Option<Stops> {
     let in_time = |below: f64| {
-        let recycle = unit.recycle_s(Stops::new_unchecked(below));
+        let recycle = recycle_s(Stops::new_unchecked(below));
         recycle.is_some_and(|recycle| keeps_up(recycle, between))
     };
     let tenths: Vec<f64>;
-    let settings = if unit.scale.is_continuous() {
-        tenths = (0..=(unit.scale.range().get() * 10.0) as u32).map(|k| f64::from(k) / 10.0).collect();
+    let settings = if scale.is_continuous() {
+        tenths = (0..=(scale.range().get() * 10.0) as u32).map(|k| f64::from(k) / 10.0).collect();
         &tenths
     } else {
-        unit.scale.settings()
+        scale.settings()
     };
     // Weaker flashes never take longer to recycle.
     let first = settings.partition_point(|&below| !in_time(below));
     settings.get(first).map(|&below| Stops::new_unchecked(below))
 }
 
-fn charges(question: &SupplyQuestion, unit: usize) -> Option<Charges> {
-    let per_charge = question.kit[unit].unit.feeding.flashes_per_charge?;
-    let used = question.full_flashes(unit) / per_charge;
+fn charges(question: &SupplyQuestion, bank: Bank) -> Option<Charges> {
+    let per_charge = question.feeding(bank).flashes_per_charge?;
+    let used = question.full_flashes(bank) / per_charge;
     let whole = (used / (1.0 - question.reserve) * (1.0 - 1e-12)).ceil().max(1.0);
     Some(Charges {
         used: Number::new_unchecked(used),

@@ -27,7 +27,7 @@ use utoipa::ToSchema;
 use self::{
     coverage::Coverage,
     lamp::Lamp,
-    pack::Head,
+    pack::{Head, Pack},
     scale::{Scale, Style},
     shutter::{HighSpeedSync, Shutter, TimeLacking},
     zoom::Zoom,
@@ -174,6 +174,17 @@ impl Unit {
             None if shutter.time.is_none() || shutter.sync_time.is_none() => self.lamp.map(|_| 1.0),
             _ => Some(1.0),
         }
+    }
+
+    /// Gives a head its part of its pack's energy, where so many heads are used together, and the guide number that goes
+    /// with it: that of the head at the pack's full energy, which falls as the root of the energy (ISO 1230: its square is
+    /// in proportion to the light).
+    pub fn take_part(&mut self, pack: &Pack, heads: usize) {
+        let own = pack.head_energy(self.head.and_then(|head| head.outlet), heads);
+        let part = own.get() / pack.energy.get();
+        self.energy = Some(own);
+        self.guide_number =
+            self.guide_number.map(|guide| GuideMetres::new_unchecked(guide.get() * part.sqrt()));
     }
 
     /// Its light at a setting in stops below full power, including the corrections.

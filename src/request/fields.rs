@@ -13,6 +13,7 @@ mod lens;
 mod levels;
 mod numbers;
 mod optics;
+mod pack;
 mod stated;
 pub(super) mod unit;
 mod zoom;
@@ -24,6 +25,7 @@ pub use self::{
     levels::{check_level, encoding, encoding_with},
     numbers::*,
     optics::Sides,
+    pack::{PackEntry, begin as begin_packs, outlet_faults},
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
     zoom::{UnitGuide, ZoomGuideInput, zoomed, zoomed_if_stated},

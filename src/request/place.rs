@@ -155,6 +155,10 @@ impl From<Part> for Pointer {
             Part::Own(field) => Self::root().with(Some(field)),
             Part::Packs => Self::from_names(&["packs"]),
             Part::Pack(index) => Self::element("packs", index),
+            Part::KitPack { kit, pack } => {
+                let packs = Self::element("kits", kit).field("packs");
+                pack.map_or_else(|| packs.clone(), |pack| packs.index(pack))
+            }
             Part::Metered(field) => Self::from_names(&["metered"]).with(Some(field)),
         }
     }

@@ -10,8 +10,6 @@ use std::{collections::HashMap, time::Duration};
 
 use utoipa::ToSchema;
 
-pub use self::pack::Packs;
-
 use self::{
     contribution::{AmbientEntry, Contributions, PlacementEntry, ReadingInput},
     light::LightEntry,
@@ -31,10 +29,11 @@ use crate::{
             room::Room,
             target::Target,
         },
+        unit::pack::Pack,
     },
     request::{
         declare::request,
-        fields::{Correction, ExposureInput, LensInput, TimeLimit, Tolerance},
+        fields::{Correction, ExposureInput, LensInput, PackEntry, TimeLimit, Tolerance, begin_packs},
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
         references,
@@ -71,7 +70,7 @@ request! {
         /// What the lens takes from the light.
         lens: Option<LensInput>,
         /// The packs that lights are on: for each light on one, `unit` has `pack` in place of energy and scale.
-        packs: Option<Packs>,
+        packs: Option<Vec<PackEntry>>,
         /// The lights.
         lights: Vec<LightEntry>,
         /// The metering points. A balance needs them, or `ratio`. For a prediction they may be left out: the points are then those named by readings, placements and ambient light, in the order first named.
@@ -120,6 +119,7 @@ pub struct SetInput {
 
 impl Read for SetInput {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        begin_packs(value, reader);
         let request = SetRequest::read(value, at, reader);
         references::check_targets(reader);
         request?.check(at, reader)
@@ -150,7 +150,7 @@ impl SetInput {
 
 impl SetRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<SetInput> {
-        let packs = self.packs.map_or_else(Vec::new, |packs| packs.0);
+        let packs: Vec<Pack> = self.packs.into_iter().flatten().map(|entry| entry.0).collect();
         let mut lights: Vec<Light> = self.lights.into_iter().map(|entry| entry.0).collect();
         pack::plug(&packs, &mut lights, at, reader);
         packs::divide(&packs, &mut lights);

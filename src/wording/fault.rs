@@ -119,11 +119,15 @@ faults! {
     UnitInShotBefore { name: String } = "unit_in_shot_before": "\"{name}\" is in this shot before" / "each unit once",
     UnitOnCircuitBefore { name: String } = "unit_on_circuit_before":
         "\"{name}\" is on a circuit before" / "each unit once",
+    PackOnCircuitBefore { pack: String } = "pack_on_circuit_before":
+        "the pack \"{pack}\" is on a circuit before" / "each pack on one circuit, with all its heads",
 
     NoPacks = "no_packs":
-        "there are no packs here" / "energy and scale of the unit itself; or packs, where the question may have them",
+        "there are no packs here" / "energy and scale of the unit itself; or packs, where a request takes them",
     CorrectionsOnPack = "corrections_on_pack":
         "corrections are for a unit with a scale of its own" / "offset_stops",
+    SupplyOfPack = "supply_of_pack":
+        "a head is fed by its pack" / "this field of the pack, and none of the head",
     SharesAndOutlets { shares: usize, outlets: u32 } = "shares_and_outlets":
         "the number of shares is {shares}, and that of outlets {outlets}" / "one share for each outlet",
     ScaleBesideEach = "scale_beside_each":

@@ -14,7 +14,11 @@ pub mod response_picture;
 pub mod set_picture;
 mod supply;
 
-pub use self::{kit::kit_summary, remedy::remedy, supply::supply_summary};
+pub use self::{
+    kit::{kit_summary, too_strong_at},
+    remedy::remedy,
+    supply::supply_summary,
+};
 
 use self::kit::kit_optimality;
 use crate::{

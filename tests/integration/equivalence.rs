@@ -566,3 +566,85 @@ async fn the_same_modifier_on_both_sides_cancels() {
     let (with, without) = (energies(softbox).await, energies(Value::Null).await);
     assert_eq!(with["candidates"][0]["uncertainty"], without["candidates"][0]["uncertainty"]);
 }
+
+/// A swap with a pack of 2400 J for two heads.
+fn with_pack(reference: &Value, setting: &str, candidate: &Value) -> Value {
+    let mut body = swap(reference, setting, candidate);
+    body["packs"] = json!([{"name": "p", "energy": 2400, "split": "even",
+        "scale": {"style": "dial", "full": 9, "least": 2}}]);
+    body
+}
+
+#[tokio::test]
+async fn a_head_on_a_pack_is_swapped_for_a_monobloc_and_back() {
+    let server = Server::start().await;
+    let head = json!({"pack": "p"});
+    // Common practice: two heads share a pack evenly. 2400 J a stop down are 1200 J, 600 J for each.
+    let mut body = with_pack(&head, "8", &dial(1000.0));
+    body["reference"]["heads"] = json!(2);
+    let answer = server.ask(EQUIVALENCE, body.clone()).await;
+    close(&answer["reference"]["energy_j"], 600.0, 1e-9);
+    let matched = &answer["candidates"][0];
+    close(&matched["matching_energy_j"], 600.0, 1e-6);
+    // log2(1000/600) = 0.737.
+    assert_eq!(matched["setting"]["label"], "9.3");
+    close(&matched["error_stops"], 0.737 - 0.7, 1e-3);
+    // Alone it has all of it.
+    body["reference"].as_object_mut().expect("a reference").remove("heads");
+    let answer = server.ask(EQUIVALENCE, body).await;
+    close(&answer["reference"]["energy_j"], 1200.0, 1e-9);
+    // And back: 600 J are two stops below 2400 J, one below the 1200 J of one of two heads.
+    for (heads, label) in [(1, "7"), (2, "8")] {
+        let mut body = with_pack(&dial(600.0), "10", &head);
+        body["candidates"][0]["heads"] = json!(heads);
+        let answer = server.ask(EQUIVALENCE, body).await;
+        assert_eq!(answer["candidates"][0]["setting"]["label"], label);
+        close(&answer["candidates"][0]["setting"]["energy_j"], 600.0, 1e-6);
+        assert_eq!(answer["warnings"], json!([]));
+    }
+}
+
+#[tokio::test]
+async fn the_guide_number_of_a_head_is_that_at_the_full_energy_of_its_pack() {
+    let server = Server::start().await;
+    // ISO 1230: the square of the guide number is in proportion to the light, so half the energy is a stop.
+    let head = json!({"pack": "p", "guide_number": {"value": 80, "unit": "m"}});
+    let unit = json!({"guide_number": {"value": 40, "unit": "m"}});
+    let mut body = with_pack(&unit, "full", &head);
+    body["candidates"][0]["heads"] = json!(2);
+    let answer = server.ask(EQUIVALENCE, body).await;
+    let matched = &answer["candidates"][0];
+    assert_eq!(
+        (&matched["compared_by"], &matched["setting"]["label"]),
+        (&json!("guide_number"), &json!("8"))
+    );
+    close(&matched["error_stops"], 0.0, 1e-4);
+}
+
+#[tokio::test]
+async fn a_weak_head_is_not_told_to_be_a_stronger_one() {
+    let server = Server::start().await;
+    let mut body = with_pack(&dial(2000.0), "10", &json!({"name": "head", "pack": "p"}));
+    body["candidates"][0]["heads"] = json!(2);
+    body["limits"] = json!({"max_pops": 4});
+    let answer = server.ask(EQUIVALENCE, body.clone()).await;
+    close(&answer["candidates"][0]["shortfall_stops"], (2000.0_f64 / 1200.0).log2(), 1e-3);
+    let kinds = follow(&server, EQUIVALENCE, &body).await;
+    assert!(!kinds.is_empty() && !kinds.iter().any(|kind| kind == "unit"), "{kinds:?}");
+}
+
+#[tokio::test]
+async fn heads_go_with_a_pack_that_takes_them() {
+    let server = Server::start().await;
+    let mut body = with_pack(&dial(600.0), "10", &json!({"pack": "p"}));
+    body["reference"]["heads"] = json!(1);
+    body["candidates"][0]["heads"] = json!(3);
+    let faults = server.refused(EQUIVALENCE, body).await;
+    assert_eq!(pointers(&faults), ["/reference/unit/pack", "/candidates/0/heads"]);
+    let mut body = with_pack(&dial(600.0), "10", &dial(600.0));
+    let answer = server.ask(EQUIVALENCE, body.clone()).await;
+    assert_eq!(answer["warnings"][0]["code"], "pack_unused");
+    body["candidates"][0]["unit"] = json!({"pack": "q"});
+    let faults = server.refused(EQUIVALENCE, body).await;
+    assert_eq!(pointers(&faults), ["/candidates/0/unit/pack"]);
+}

@@ -1,5 +1,6 @@
 //! `/v1/kit/check` and `/v1/kit/compare`.
 
+mod packs;
 mod stock;
 mod wording;
 

@@ -627,3 +627,145 @@ async fn a_plan_needs_shots_or_circuits_and_a_kit_for_its_units() {
         assert_eq!(pointers(&server.refused(PLAN, asked.clone()).await), [expected], "{asked}");
     }
 }
+
+/// A pack of 2400 J with two heads, and its supply.
+fn pack(split: &Value) -> Value {
+    let mut pack = json!({"name": "p", "energy": "2400 J", "split": split, "recycle_s": 2,
+        "draw": {"charging_efficiency": 0.8, "power_factor": 0.95, "modelling_lamp_w": 500}});
+    if *split == "even" {
+        pack["scale"] = json!({"style": "dial", "full": 9, "least": 4});
+    }
+    pack
+}
+
+fn on_pack(split: &Value, settings: [&str; 2]) -> Value {
+    json!({
+        "packs": [pack(split)],
+        "kit": [{"unit": {"name": "head", "pack": "p", "duty": {"flashes": 50, "in_s": 300}}, "count": 2}],
+        "shots": [{"name": "crew", "frames": 10, "interval_s": 4, "lights": [
+            {"unit": "head", "setting": settings[0]}, {"unit": "head #2", "setting": settings[1]}]}],
+        "circuits": [{"name": "wall", "volts": 230, "breaker_a": 16, "units": ["head", "head #2"], "packs": ["p"]}]
+    })
+}
+
+#[tokio::test]
+async fn a_pack_recycles_and_draws_once_for_its_heads() {
+    let server = Server::start().await;
+    // Derived, as for a unit: a stop down, 1200 J of 2400 J, recycled in half of 2 s.
+    let answer = server.ask(PLAN, on_pack(&json!("even"), ["8", "8"])).await;
+    assert_eq!(answer["feasible"], true);
+    let pack = &answer["packs"][0];
+    assert_eq!((&pack["pack"], &pack["charges"]), (&json!("p"), &json!(null)));
+    let work = &pack["work"][0];
+    assert_eq!((&work["setting"]["label"], &work["holds"]), (&json!("8"), &json!(true)));
+    close(&work["setting"]["energy_j"], 1200.0, 1e-9);
+    close(&work["energy_j"], 1200.0, 1e-9);
+    close(&work["left_j"], 1200.0, 1e-9);
+    close(&work["recycle_s"], 1.0, 1e-9);
+    // 1200 J / 0.8 every 4 s, and while it charges in 1 s; the lamps of both heads are 500 W.
+    close(&pack["power"]["mean_w"]["typical"], 1200.0 / 0.8 / 4.0 + 500.0, 1e-6);
+    close(&pack["power"]["charging_w"]["typical"], 1200.0 / 0.8 + 500.0, 1e-6);
+    for unit in answer["units"].as_array().expect("units") {
+        assert_eq!((&unit["power"], &unit["charges"]), (&json!(null), &json!(null)));
+        close(&unit["work"][0]["setting"]["energy_j"], 600.0, 1e-9);
+        close(&unit["work"][0]["recycle_s"], 1.0, 1e-9);
+        // Ten flashes of a quarter of the pack's energy.
+        close(&unit["heat"]["most_full_flashes"], 2.5, 1e-9);
+    }
+    let circuit = &answer["circuits"][0];
+    assert_eq!(circuit["packs"], json!([{"name": "p"}]));
+    close(&circuit["mean_w"]["typical"], 875.0, 1e-6);
+    close(&circuit["charging_a"]["high"], 2000.0 / 0.95 / 230.0, 1e-4);
+    assert_eq!(answer["shots"][0]["slowest_unit"], "p");
+    assert_eq!((&answer["complete"], &answer["warnings"]), (&json!(true), &json!([])));
+
+    // One head alone gets all of it, and the pack is charged no less. Any head stands for the pack.
+    let mut body = on_pack(&json!("even"), ["8", "8"]);
+    body["shots"][0]["lights"].as_array_mut().expect("lights").pop();
+    body["circuits"][0] = json!({"volts": 230, "breaker_a": 16, "units": ["head #2"]});
+    let answer = server.ask(PLAN, body).await;
+    close(&answer["units"][0]["work"][0]["setting"]["energy_j"], 1200.0, 1e-9);
+    close(&answer["circuits"][0]["mean_w"]["typical"], 875.0, 1e-6);
+}
+
+#[tokio::test]
+async fn outlets_that_are_set_apart_add_up() {
+    let server = Server::start().await;
+    // 1200 J and 600 J of 2400 J: three quarters of 2 s.
+    let split = json!({"each": {"most": "1200 J"}});
+    let answer = server.ask(PLAN, on_pack(&split, ["full", "1/2"])).await;
+    let work = &answer["packs"][0]["work"][0];
+    assert_eq!(work["setting"], json!(null));
+    close(&work["energy_j"], 1800.0, 1e-6);
+    close(&work["recycle_s"], 1.5, 1e-6);
+    // Every second: the half must be 0 J beside the 1200 J of the other, which none is; beside 600 J, 600 J are left.
+    let mut body = on_pack(&split, ["full", "1/2"]);
+    body["shots"][0]["interval_s"] = json!(1);
+    let answer = server.ask(PLAN, body).await;
+    assert_eq!(answer["feasible"], false);
+    close(&answer["units"][0]["work"][0]["setting_that_holds"]["energy_j"], 600.0, 50.0);
+    assert_eq!(answer["units"][1]["work"][0]["setting_that_holds"], json!(null));
+}
+
+#[tokio::test]
+async fn circuits_alone_may_name_a_pack() {
+    let server = Server::start().await;
+    let body = json!({"packs": [pack(&json!("even"))],
+        "circuits": [{"volts": 230, "breaker_a": 16, "packs": ["p"]}]});
+    let answer = server.ask(PLAN, body).await;
+    // 2400 J / 0.8 in 2 s, and the lamps.
+    close(&answer["circuits"][0]["charging_w"]["high"], 2000.0, 1e-6);
+    assert_eq!(answer["circuits"][0]["verdict"], "within");
+    assert_eq!(answer["packs"][0]["work"], json!([]));
+}
+
+#[tokio::test]
+async fn a_battery_pack_counts_its_charges_once() {
+    let server = Server::start().await;
+    let mut body = on_pack(&json!("even"), ["8", "8"]);
+    body["packs"][0]["flashes_per_charge"] = json!(4);
+    body["circuits"] = json!([]);
+    let answer = server.ask(PLAN, body).await;
+    // Ten flashes at half: five of four, with a fifth in reserve two charges.
+    close(&answer["packs"][0]["charges"]["used"], 1.25, 1e-9);
+    assert_eq!(answer["packs"][0]["charges"]["needed"], 2);
+}
+
+#[tokio::test]
+async fn faults_about_packs_are_located() {
+    let server = Server::start().await;
+    let faults = server.refused(PLAN, on_pack(&json!("even"), ["8", "7"])).await;
+    assert_eq!(pointers(&faults), ["/shots/0/lights/1/setting"]);
+    let split = json!({"each": {"most": "1600 J"}});
+    let faults = server.refused(PLAN, on_pack(&split, ["full", "full"])).await;
+    assert_eq!(pointers(&faults), ["/shots/0/lights"]);
+    let mut body = on_pack(&json!("even"), ["8", "8"]);
+    body["circuits"] = json!([{"volts": 230, "breaker_a": 16, "units": ["head"]},
+        {"volts": 230, "breaker_a": 16, "units": ["head #2"], "packs": ["q"]}]);
+    let faults = server.refused(PLAN, body).await;
+    assert_eq!(pointers(&faults), ["/circuits/1/units/0", "/circuits/1/packs/0"]);
+    let mut body = on_pack(&json!("even"), ["8", "8"]);
+    body["kit"][0]["unit"]["recycle_s"] = json!(2);
+    body["kit"][0]["unit"]["draw"] = json!({"power_factor": 1});
+    let faults = server.refused(PLAN, body).await;
+    assert_eq!(pointers(&faults), ["/kit/0/unit/recycle_s", "/kit/0/unit/draw"]);
+    let mut body = on_pack(&json!("even"), ["8", "8"]);
+    body["packs"][0]["outlets"] = json!(1);
+    let faults = server.refused(PLAN, body).await;
+    assert_eq!(pointers(&faults), ["/shots/0/lights/1/unit"]);
+}
+
+#[tokio::test]
+async fn a_pack_that_nobody_uses_or_that_lacks_its_time_is_told() {
+    let server = Server::start().await;
+    let mut body = on_pack(&json!("even"), ["8", "8"]);
+    body["packs"][0].as_object_mut().expect("a pack").remove("recycle_s");
+    let answer = server.ask(PLAN, body.clone()).await;
+    assert_eq!(answer["lacks"][0]["pointer"], "/packs/0");
+    assert_eq!(codes(&answer["warnings"]), ["recycle_unknown"]);
+    body["packs"].as_array_mut().expect("packs").push(json!({"name": "q", "energy": 600, "split": "even",
+        "scale": {"style": "dial", "full": 9, "least": 4}}));
+    let answer = server.ask(PLAN, body).await;
+    assert_eq!(codes(&answer["warnings"]), ["recycle_unknown", "pack_unused"]);
+    assert_eq!(answer["warnings"][1]["at"], "/packs/1");
+}

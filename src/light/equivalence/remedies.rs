@@ -217,9 +217,9 @@ fn pops(trials: &Trials<'_>) -> Option<Sized> {
     trials.remedy(f64::from(fired).log2(), true, vec![change], edits(pops))
 }
 
-/// A stronger unit of the same kind.
+/// A stronger unit of the same kind; none for a head, which gives what its pack does.
 fn unit(trials: &Trials<'_>, answer: &Answer) -> Option<Sized> {
-    let own = &trials.question.candidates[trials.index].unit;
+    let own = Some(&trials.question.candidates[trials.index].unit).filter(|own| own.head.is_none())?;
     let lack = -answer.found.error;
     let by_guide = answer.gain.by == ComparedBy::GuideNumber || own.energy.is_none();
     let stronger = own.stronger(lack, by_guide)?;

@@ -9,6 +9,7 @@ use crate::light::{
     quantity::{Stops, words::words},
     remark::{Caution, Warning},
     remedy::Remedy,
+    set::packs::PackResult,
     uncertainty::Uncertainty,
     unit::Setting,
 };
@@ -16,7 +17,7 @@ use crate::light::{
 /// Whether a kit can do the shots, and what is missing.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct KitCheck {
-    /// Whether every role of every shot is reached: within half a click of its unit, or within a sixth of a stop beyond full or least power.
+    /// Whether every role of every shot is reached: within half a click of its unit, or within a sixth of a stop beyond full or least power, or where heads of a pack cannot each have a setting of their own.
     pub feasible: bool,
     /// Whether every unit recycles within the `interval_s` of its shots; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
     pub keeps_pace: Option<bool>,
@@ -52,10 +53,13 @@ pub struct ShotResult {
     pub name: String,
     /// Whether every role is reached.
     pub feasible: bool,
-    /// Whether every unit recycles within `interval_s`; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
+    /// Whether every unit and every pack recycles within `interval_s`; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
     pub keeps_pace: Option<bool>,
     /// The roles, in the order of the request.
     pub lights: Vec<RoleResult>,
+    /// The packs whose heads have roles; absent if there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub packs: Vec<PackResult>,
     /// Changes each of which would make the shot feasible; empty if it is. Each was tried by assigning the units again.
     pub remedies: Vec<Remedy>,
 }
@@ -65,9 +69,9 @@ words! {
     pub enum Miss as "RoleMiss" {
         /// Other roles of the shot need all usable units of the kit.
         NoUnitLeft = "no_unit_left",
-        /// The light is too weak at full power.
+        /// The light is too weak at full power, or as its pack is set or shared.
         TooWeak = "too_weak",
-        /// The light is too strong at the least setting.
+        /// The light is too strong at the least setting, or as its pack is set.
         TooStrong = "too_strong",
     }
 }
@@ -87,11 +91,11 @@ pub struct RoleResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub unit_id: Option<Id>,
-    /// The setting to dial; null without a unit.
+    /// The setting to dial; of a head on a pack, with the energy that the head gets; null without a unit.
     pub setting: Option<Setting>,
     /// Achieved minus target, stops; positive is too bright; null without a unit.
     pub error_stops: Option<Stops>,
-    /// How much more light the unit gives at full power than the target, stops; 0 if it needs full power or is too weak; null without a unit.
+    /// How much more light the unit gives at full power than the target, stops; of a head, at its pack's full setting, shared as it is here; 0 if it needs full power or is too weak; null without a unit.
     pub headroom_stops: Option<Stops>,
     /// How much less light it gives at its least setting, stops; 0 if it needs that or is too strong; null without a unit.
     pub footroom_stops: Option<Stops>,
@@ -99,7 +103,7 @@ pub struct RoleResult {
     pub reason: Option<Miss>,
     /// How far the light is too weak, stops: the whole difference from the target; 0 if the role is reached or the light is too strong. Without a unit (`no_unit_left`): what the strongest unit of the kit would lack here if it were free, which may be 0; `missing` has what would do.
     pub shortfall_stops: Stops,
-    /// How far the light is too strong at the unit's least setting, stops: the whole difference from the target; 0 if the role is reached, has no unit, or its light is too weak.
+    /// How far the light is too strong at the unit's least setting, or as its pack is set, stops: the whole difference from the target; 0 if the role is reached, has no unit, or its light is too weak.
     pub excess_stops: Stops,
     /// The uncertainty of the light; null if nothing was estimated.
     pub uncertainty: Option<Uncertainty>,
@@ -123,6 +127,11 @@ impl RoleResult {
     /// Whether its unit is too strong even at its least setting.
     pub fn is_too_strong(&self) -> bool {
         self.reason == Some(Miss::TooStrong)
+    }
+
+    /// Whether it is too strong because its pack is set for other heads.
+    pub fn is_set_by_pack(&self) -> bool {
+        self.is_too_strong() && self.footroom_stops.is_some_and(|stops| stops.get() > 0.0)
     }
 
     /// How far a reached role may fall short with every assumption at its worst end, stops. `None` if it is not

@@ -10,6 +10,8 @@ use pathfinding::{kuhn_munkres::kuhn_munkres_min, matrix::Matrix};
 pub enum Optimality {
     /// Each shot has the best assignment given the shot before it.
     ShotByShot,
+    /// The same, but in some shot not all ways to use the heads of packs were compared.
+    NotAllWays,
 }
 
 /// How well one unit fits one role.
@@ -21,6 +23,11 @@ pub struct Pair {
     pub headroom: f64,
     /// Whether the unit would have to move there after the shot before.
     pub moved: bool,
+}
+
+impl Pair {
+    /// A pair that is not to be.
+    pub const NONE: Self = Self { short: f64::INFINITY, headroom: 0.0, moved: false };
 }
 
 /// The unit of each role; `None` if the units run out.
@@ -67,6 +74,14 @@ pub fn all_reached(reached: &[Vec<bool>]) -> bool {
     (0..reached.len()).all(|role| place(role, reached, &mut taken, &mut vec![false; units]))
 }
 
+/// The most roles that can be reached at once, by the same method.
+pub fn most_reached(reached: &[Vec<bool>]) -> usize {
+    let units = reached.first().map_or(0, Vec::len);
+    let mut taken: Vec<Option<usize>> = vec![None; units];
+    // A role that finds no unit now would find none later.
+    (0..reached.len()).filter(|&role| place(role, reached, &mut taken, &mut vec![false; units])).count()
+}
+
 /// Finds a unit for a role, reassigning the roles in its way.
 fn place(role: usize, reached: &[Vec<bool>], taken: &mut [Option<usize>], seen: &mut [bool]) -> bool {
     for unit in 0..taken.len() {
@@ -109,7 +124,8 @@ fn solve(pairs: &[Vec<Pair>], limits: Limits, count_moves: bool) -> (i64, Assign
     let units = pairs.first().map_or(0, Vec::len);
     let cost = |pair: &Pair| {
         let reached = pair.short <= SAME;
-        if pair.short > limits.short + SAME || (reached && pair.headroom < limits.headroom - SAME) {
+        let is_beyond = pair.short.is_infinite() || pair.short > limits.short + SAME;
+        if is_beyond || (reached && pair.headroom < limits.headroom - SAME) {
             return FORBIDDEN;
         }
         i64::from(!reached) * UNREACHED + i64::from(count_moves && pair.moved) * MOVE

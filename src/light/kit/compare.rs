@@ -11,6 +11,7 @@ use crate::light::{
     kit::{KitCheck, KitQuestion, KitUnit, Lacking, RoleResult, ShotResult, check, summary::Summary},
     quantity::{Number, Stops},
     remark::Warning,
+    unit::pack::Pack,
 };
 
 /// A kit in a comparison.
@@ -24,6 +25,8 @@ pub struct NamedKit {
     pub price: Option<f64>,
     /// Its units.
     pub kit: Vec<KitUnit>,
+    /// The packs that heads among them are on.
+    pub packs: Vec<Pack>,
 }
 
 /// Several kits compared for one brief.
@@ -105,7 +108,10 @@ pub struct RankedShot {
 /// by roles without a unit, then by the worst role's error in either direction, then by price.
 pub fn compare(kits: &[NamedKit], brief: &KitQuestion, interrupt: &dyn Interrupt) -> KitComparison {
     let rank = |(index, kit): (usize, &NamedKit)| {
-        let answer = check(&KitQuestion { kit: kit.kit.clone(), ..brief.clone() }, interrupt);
+        let answer = check(
+            &KitQuestion { kit: kit.kit.clone(), packs: kit.packs.clone(), ..brief.clone() },
+            interrupt,
+        );
         ranked(index, kit, answer)
     };
     let mut ranking: Vec<RankedKit> = kits.iter().enumerate().map(rank).collect();

@@ -6,6 +6,7 @@ use crate::light::{
 };
 
 /// How well one unit fits one role.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fit {
     /// The nearest setting, stops below full.
     pub below: Stops,
@@ -34,7 +35,7 @@ pub fn headroom(kit: &KitUnit, role: &Role, shot: &Shot) -> f64 {
 
 /// How far a unit may be too weak at full power, or too strong at least power, and still reach: half a third of a
 /// stop (our judgement).
-const END_TOLERANCE: f64 = 1.0 / 6.0;
+pub const END_TOLERANCE: f64 = 1.0 / 6.0;
 
 /// The least headroom, stops: anything lower counts as this.
 const LEAST_HEADROOM: f64 = -60.0;

@@ -10,7 +10,7 @@ use crate::light::{
         question::{KitQuestion, KitUnit},
     },
     quantity::words::words,
-    set::placement::beam_at_full,
+    set::{packs::PackResult, placement::beam_at_full},
     unit::Unit,
 };
 
@@ -29,7 +29,7 @@ words! {
 /// What an entry of a kit lacks.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Lacking {
-    /// JSON pointer of the entry's unit in the request; of the entry itself for its `zoom_mm`.
+    /// JSON pointer of the entry's unit in the request, or of the pack; of the entry itself for its `zoom_mm`.
     #[schema(value_type = String)]
     pub pointer: Part,
     /// Fields of what is there that would do: a list of alternatives, each a list of fields to be added together. One alternative is enough.
@@ -40,10 +40,10 @@ pub struct Lacking {
 }
 
 impl Lacking {
-    /// What a unit of a kit lacks.
-    fn of(kit: &KitUnit, purpose: Purpose, needs: &[&[&'static str]]) -> Self {
+    /// What a unit of a kit, or a pack, lacks.
+    fn of(pointer: Part, purpose: Purpose, needs: &[&[&'static str]]) -> Self {
         let needs = needs.iter().map(|fields| fields.to_vec()).collect();
-        Self { pointer: Part::KitUnit { kit: None, entry: kit.entry }, needs, purpose }
+        Self { pointer, needs, purpose }
     }
 
     /// A unit whose light is not known; `None` if it is.
@@ -59,17 +59,17 @@ impl Lacking {
             Unit { coverage: Some(_), .. } => &[&["guide_number"], &["energy"]],
             _ => &[&["guide_number"], &["energy", "coverage"]],
         };
-        Some(Self::of(kit, Purpose::Light, needs))
+        Some(Self::of(kit.part(), Purpose::Light, needs))
     }
 
-    /// A unit whose recycle time is not known.
-    pub fn recycle(kit: &KitUnit) -> Self {
-        Self::of(kit, Purpose::Recycle, &[&["recycle_s"], &["recycle_by_setting"]])
+    /// A unit or a pack whose recycle time is not known.
+    pub fn recycle(of: Part) -> Self {
+        Self::of(of, Purpose::Recycle, &[&["recycle_s"], &["recycle_by_setting"]])
     }
 
     /// A unit whose draw is not known.
-    pub fn draw(kit: &KitUnit) -> Self {
-        Self::of(kit, Purpose::Draw, &[&["energy"]])
+    pub fn draw(of: Part) -> Self {
+        Self::of(of, Purpose::Draw, &[&["energy"]])
     }
 }
 
@@ -81,12 +81,20 @@ pub fn has_light(unit: &Unit) -> bool {
 /// What the entries of a kit lack for a check, an entry once for each purpose, in the order of the kit. A recycle time
 /// counts where the unit is used in a shot with an interval.
 pub fn lacks(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Lacking> {
-    let is_paced = |kit: &KitUnit| {
-        let paced = question.shots.iter().zip(shots).filter(|(shot, _)| shot.interval_s.is_some());
-        paced.flat_map(|(_, result)| &result.lights).any(|light| light.unit.as_ref() == Some(&kit.name))
+    let paced = || question.shots.iter().zip(shots).filter(|(shot, _)| shot.interval_s.is_some());
+    let is_used = |kit: &KitUnit| {
+        paced().flat_map(|(_, result)| &result.lights).any(|light| light.unit.as_ref() == Some(&kit.name))
     };
-    let recycle = |kit: &KitUnit| (kit.unit.lacks_recycle() && is_paced(kit)).then(|| Lacking::recycle(kit));
-    in_order(question.kit.iter().flat_map(|kit| [Lacking::light(kit), recycle(kit)]).flatten())
+    let recycle = |kit: &KitUnit| {
+        let is_own = kit.unit.head.is_none() && kit.unit.lacks_recycle();
+        (is_own && is_used(kit)).then(|| Lacking::recycle(kit.part()))
+    };
+    let packs = question.packs.iter().enumerate().filter(|(_, pack)| {
+        let is_on = |used: &PackResult| used.pack == pack.name;
+        pack.feeding.recycle.is_empty() && paced().any(|(_, result)| result.packs.iter().any(is_on))
+    });
+    let packs = packs.map(|(index, _)| Lacking::recycle(Part::Pack(index)));
+    in_order(question.kit.iter().flat_map(|kit| [Lacking::light(kit), recycle(kit)]).flatten().chain(packs))
 }
 
 /// Leaves out what other copies of the same entry lack as well.

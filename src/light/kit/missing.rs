@@ -10,7 +10,6 @@ use crate::light::{
         question::{Role, Shot},
     },
     quantity::{GuideFeet, GuideMetres, Joules, Stops},
-    unit::Unit,
 };
 
 /// A light that the kit lacks for one role.
@@ -39,7 +38,7 @@ pub struct Missing {
     #[serde(skip)]
     #[schema(ignore)]
     pub has_unit: bool,
-    /// Energy of a unit of the same kind that would reach, J; null if not known.
+    /// Energy of a unit of the same kind that would reach, J; null if not known, or for a head on a pack.
     pub energy_j: Option<Joules>,
     /// Guide number that would reach, m at ISO 100; null if units like it state none.
     pub guide_number_m: Option<GuideMetres>,
@@ -48,13 +47,12 @@ pub struct Missing {
 }
 
 /// The light that a role lacks: a stronger unit of the same kind, or any unit of that guide number. `None` if the role
-/// is reached or its light is too strong.
-pub fn missing_light(shot: &Shot, role: &Role, light: &RoleResult, unit: Option<&Unit>) -> Option<Missing> {
+/// is reached or its light is too strong. `full` is the energy of its unit at full power.
+pub fn missing_light(shot: &Shot, role: &Role, light: &RoleResult, full: Option<Joules>) -> Option<Missing> {
     let reason = light.reason.filter(|reason| *reason != Miss::TooStrong)?;
     let transfer = role.transfer(shot);
     let lack = light.error_stops.map(|error| -error.get());
     let guide = (transfer > 0.0).then(|| GuideMetres::new_unchecked((role.wanted(shot) / transfer).sqrt()));
-    let full = unit.and_then(|unit| unit.energy);
     Some(Missing {
         shot: shot.name.clone(),
         shot_id: shot.id.clone(),

@@ -12,7 +12,7 @@ use crate::light::{
         placement::{Placement, beam_at_full},
     },
     uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
-    unit::{Unit, shutter::Shutter},
+    unit::{Unit, pack::Pack, shutter::Shutter},
 };
 
 /// Maximum number of units in a kit.
@@ -40,6 +40,22 @@ impl KitUnit {
     /// The part of the question that it is.
     pub const fn part(&self) -> Part {
         Part::KitUnit { kit: None, entry: self.entry }
+    }
+}
+
+/// The units that there are, and the packs that heads among them are on.
+#[derive(Debug, Clone, Copy)]
+pub struct Stock<'k> {
+    /// The units. A head has the energy and the guide number that it has alone with all of its pack's energy.
+    pub kit: &'k [KitUnit],
+    /// The packs.
+    pub packs: &'k [Pack],
+}
+
+impl Stock<'_> {
+    /// Whether there is a head on a pack.
+    pub fn has_heads(self) -> bool {
+        self.kit.iter().any(|kit| kit.unit.head.is_some())
     }
 }
 
@@ -134,10 +150,19 @@ pub struct Shot {
 pub struct KitQuestion {
     /// The kit.
     pub kit: Vec<KitUnit>,
+    /// The packs that heads of the kit are on.
+    pub packs: Vec<Pack>,
     /// The shots, in order.
     pub shots: Vec<Shot>,
     /// Limits of remedies.
     pub limits: Limits,
     /// How numbers are read and written.
     pub rules: Rules,
+}
+
+impl KitQuestion {
+    /// The units and packs.
+    pub fn stock(&self) -> Stock<'_> {
+        Stock { kit: &self.kit, packs: &self.packs }
+    }
 }

@@ -4,7 +4,7 @@ use crate::light::{
     error::{Part, ShotPart},
     kit::{
         KitQuestion, KitUnit, Missing, RoleResult, ShotResult,
-        pace::recycle_s,
+        fired::{Fired, fired},
         summary::{Doubtful, Outcome, Summary, WorstLight},
     },
     quantity::{GuideMetres, Joules, Stops, rounded_up},
@@ -12,9 +12,10 @@ use crate::light::{
     unit::keeps_up,
 };
 
-/// A unit that recycles too slowly, with the shots in which its figures are the same.
+/// A unit or a pack that recycles too slowly, with the shots in which its figures are the same.
 struct Slow<'q> {
-    kit: &'q KitUnit,
+    name: &'q str,
+    part: Part,
     /// Recycle time of all its flashes in a frame, s.
     recycle: f64,
     flashes: u32,
@@ -26,38 +27,41 @@ struct Slow<'q> {
 /// kind first.
 pub fn supply_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Warning> {
     let mut slow: Vec<Slow<'_>> = Vec::new();
-    let mut used = vec![0.0; question.kit.len()];
+    let mut used: Vec<(Fired<'_>, f64)> = Vec::new();
     for (shot, result) in question.shots.iter().zip(shots) {
-        for (role, light) in shot.roles.iter().zip(&result.lights) {
-            let index = question.kit.iter().position(|kit| light.unit.as_ref() == Some(&kit.name));
-            let (Some(index), Some(setting)) = (index, &light.setting) else { continue };
-            let (kit, fraction) = (&question.kit[index], setting.fraction.get());
-            used[index] += f64::from(shot.frames) * f64::from(role.pops) * fraction;
-            let recycle = recycle_s(&kit.unit, setting.stops_below_full, role);
-            if let (Some(recycle), Some(between)) = (recycle, shot.interval_s)
+        for fired in fired(question, shot, &result.lights) {
+            if let (Some(recycle), Some(between)) = (fired.recycle_s, shot.interval_s)
                 && !keeps_up(recycle, between)
             {
-                let flashes = role.pops;
-                let new = Slow { kit, recycle, flashes, between, shots: vec![&shot.name] };
+                let Fired { name, part, pops: flashes, .. } = fired;
+                let new = Slow { name, part, recycle, flashes, between, shots: vec![&shot.name] };
                 match slow.iter_mut().find(|slow| slow.is_like(&new)) {
                     Some(slow) => slow.shots.extend(new.shots),
                     None => slow.push(new),
                 }
             }
+            let flashes = f64::from(shot.frames) * fired.full_flashes;
+            match used.iter_mut().find(|(known, _)| (known.name, known.part) == (fired.name, fired.part)) {
+                Some((_, all)) => *all += flashes,
+                None => used.push((fired, flashes)),
+            }
         }
     }
     slow.sort_by(|a, b| (b.recycle / b.between).total_cmp(&(a.recycle / a.between)));
     let slow = slow.iter().map(Slow::warning);
-    let charges = question.kit.iter().zip(used).filter_map(|(kit, used)| {
-        let charges = used / kit.unit.feeding.flashes_per_charge?;
-        (charges > 1.0).then_some((kit, charges))
+    // In the order of the kit.
+    let place = |fired: &Fired<'_>| question.kit.iter().position(|kit| kit.name == fired.name);
+    used.sort_by_key(|(fired, _)| (matches!(fired.part, Part::Pack(_)), place(fired)));
+    let charges = used.into_iter().filter_map(|(fired, used)| {
+        let charges = used / fired.feeding.flashes_per_charge?;
+        (charges > 1.0).then_some((fired, charges))
     });
     let mut charges: Vec<_> = charges.collect();
     charges.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let charges = charges.into_iter().map(|(kit, charges)| {
+    let charges = charges.into_iter().map(|(fired, charges)| {
         // Tenths, rounded up.
         let charges = (charges * 10.0 * (1.0 - 1e-9)).ceil() / 10.0;
-        Remark::about(kit.part(), WarningKind::ChargeTooSmall { unit: kit.name.clone(), charges })
+        Remark::about(fired.part, WarningKind::ChargeTooSmall { unit: fired.name.to_owned(), charges })
     });
     slow.chain(charges).collect()
 }
@@ -80,22 +84,22 @@ pub fn sync_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Warnin
 impl Slow<'_> {
     fn is_like(&self, other: &Self) -> bool {
         let alike = |a: f64, b: f64| (a - b).abs() < 1e-9;
-        self.kit.name == other.kit.name
+        (self.name, self.part) == (other.name, other.part)
             && self.flashes == other.flashes
             && alike(self.recycle, other.recycle)
             && alike(self.between, other.between)
     }
 
     fn warning(&self) -> Warning {
-        let Self { kit, recycle, flashes, between, shots } = self;
+        let Self { name, part, recycle, flashes, between, shots } = self;
         let warning = WarningKind::RecycleTooSlow {
-            unit: kit.name.clone(),
+            unit: (*name).to_owned(),
             recycle_s: rounded_up(*recycle),
             flashes: *flashes,
             interval_s: *between,
             shots: shots.iter().map(|shot| (*shot).to_owned()).collect(),
         };
-        Remark::about(kit.part(), warning)
+        Remark::about(*part, warning)
     }
 }
 
@@ -172,6 +176,7 @@ fn infeasible(shots: &[ShotResult], missing: &[Missing]) -> Outcome {
             .filter(|_| is_enough)
             .and_then(|(_, energy)| energy.map(Joules::get)),
         too_weak: too_weak.map(|(light, _)| light),
+        is_set_by_pack: strongest.is_some_and(|(_, light)| light.is_set_by_pack()),
         too_strong: strongest
             .map(|(shot, light)| named(shot, &light.role, light.excess_stops.get(), strong.len())),
         without_remedy: beyond.map(|shot| shot.name.clone()).collect(),

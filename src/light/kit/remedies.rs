@@ -2,7 +2,12 @@
 
 use crate::light::{
     error::{Field, Part, ShotPart},
-    kit::{Assigned, KitQuestion, KitUnit, Missing, RoleResult, RoleTarget, Shot, assign_shot, can_reach},
+    kit::{
+        answer::RoleResult,
+        missing::Missing,
+        question::{KitQuestion, KitUnit, RoleTarget, Shot, Stock},
+        shot::{Assigned, assign_shot, can_reach},
+    },
     quantity::{FNumber, GuideMetres, Metres, Stops, kind::Kind},
     remedy::{self, Afterwards, Change, Edit, Named, NewValue, Remedy, Sized, Subject, Then, To, nearest},
     set::{
@@ -68,7 +73,8 @@ impl Trials<'_> {
     /// The lights of the changed shot, if it is feasible.
     fn answer(&self, edits: &[Edit]) -> Option<Vec<RoleResult>> {
         let Changed { kit, shot } = self.changed(edits);
-        let with_kit = kit.as_deref().unwrap_or(&self.question.kit);
+        let with = |kit| Stock { kit, packs: &self.question.packs };
+        let with_kit = with(kit.as_deref().unwrap_or(&self.question.kit));
         if !can_reach(with_kit, &shot) {
             return None;
         }
@@ -76,7 +82,7 @@ impl Trials<'_> {
         let before = kit.as_ref().map(|kit| {
             let mut before = Vec::new();
             for (index, shot) in self.question.shots[..self.index].iter().enumerate() {
-                before = assign_shot(kit, shot, &before, index == 0).by_role(shot);
+                before = assign_shot(with(kit), shot, &before, index == 0).by_role(shot);
             }
             before
         });
@@ -151,7 +157,7 @@ pub fn find(
     question: &KitQuestion,
     index: usize,
     before: &[(String, usize)],
-    Assigned { lights, units }: &Assigned,
+    Assigned { lights, units, .. }: &Assigned,
     (missing, room): (&[Missing], usize),
 ) -> Vec<Remedy> {
     let trials = Trials { question, shot: &question.shots[index], index, before };
@@ -272,7 +278,8 @@ fn borrowed(
     }
     let mut done = (Vec::new(), Vec::new());
     for role in &missed {
-        let own = units[*role].map(|unit| &trials.question.kit[unit].unit);
+        // Another head would give no more than the pack does.
+        let own = units[*role].map(|unit| &trials.question.kit[unit].unit).filter(|unit| unit.head.is_none());
         let lack = missing.iter().find(|lack| lack.role == lights[*role].role)?;
         let (unit, to) = match own {
             Some(own) => like(own, lack.shortfall_stops.get())?,

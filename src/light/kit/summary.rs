@@ -39,6 +39,8 @@ pub enum Outcome {
         enough_energy_j: Option<f64>,
         /// The strongest of the lights that are too strong.
         too_strong: Option<WorstLight>,
+        /// Whether that is because its pack is set for other heads.
+        is_set_by_pack: bool,
         /// The shots that cannot be done and have no remedy.
         without_remedy: Vec<String>,
     },

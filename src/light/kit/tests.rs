@@ -3,7 +3,10 @@
 use proptest::prelude::*;
 
 use crate::light::{
-    kit::*,
+    kit::{
+        fit::{fit, reaches},
+        *,
+    },
     unit::{
         Unit,
         scale::{Grid, Scale, Style},
@@ -22,10 +25,7 @@ proptest! {
         };
         // A click that does not divide the range is refused; this test skips it.
         if let Ok(scale) = scale {
-            let unit = Unit {
-                scale,
-                ..Unit::unknown()
-            };
+            let unit = Unit { scale, ..Unit::unknown() };
             let kit = KitUnit { name: "head".to_owned(), id: None, unit, entry: 0 };
             for headroom in [headroom, headroom.round(), (headroom * 6.0).round() / 6.0] {
                 prop_assert_eq!(reaches(&kit, headroom), fit(&kit, headroom).reached, "{}", headroom);

@@ -198,7 +198,8 @@ fn work(unit: &Unit, below: Stops, pops: u32, interval: Option<f64>) -> Work {
     let keeps_pace =
         recycle.zip(interval).map(|(recycle, interval)| pops == 1 || keeps_up(recycle, interval));
     let slower = interval.filter(|_| keeps_pace == Some(false));
-    let strongest = slower.and_then(|interval| strongest_in_time(unit, interval));
+    let strongest = slower
+        .and_then(|interval| strongest_in_time(&unit.scale, |below| unit.feeding.recycle_s(below), interval));
     let load = |(duty, interval)| heat::of_train(duty, pops, interval, below);
     Work {
         setting: unit.setting(below),

@@ -6,15 +6,11 @@ use utoipa::ToSchema;
 use crate::light::{
     error::{InvalidPart, InvalidValue, Part},
     id::Id,
-    quantity::{GuideMetres, Joules, Number, Stops, rounded_up, significant},
+    quantity::{Joules, Number, Stops, rounded_up, significant},
     remark::{Remark, Warning, WarningKind},
     remedy::{Named, Subject},
     set::{Light, Scene},
-    unit::{
-        Setting, Unit,
-        pack::{Head, Pack},
-        scale::Scale,
-    },
+    unit::{Setting, pack::Pack, scale::Scale},
 };
 
 /// A pack at its setting.
@@ -35,27 +31,42 @@ pub struct PackResult {
 }
 
 /// Rounding error of energies, relative.
-const ROUNDING: f64 = 1e-9;
+pub const ROUNDING: f64 = 1e-9;
 
 /// Gives each head its part of its pack's energy.
 pub fn divide(packs: &[Pack], lights: &mut [Light]) {
-    let pack_of = |light: &Light| light.unit.head.map(|head| head.pack);
-    let on: Vec<Option<usize>> = lights.iter().map(pack_of).collect();
-    for light in lights {
-        let heads = on.iter().filter(|pack| **pack == pack_of(light)).count();
-        feed(packs, &mut light.unit, heads);
+    for (index, pack) in packs.iter().enumerate() {
+        let is_on = |light: &&mut Light| light.unit.head.is_some_and(|head| head.pack == index);
+        let heads: Vec<&mut Light> = lights.iter_mut().filter(is_on).collect();
+        let count = heads.len();
+        for light in heads {
+            light.unit.take_part(pack, count);
+        }
     }
 }
 
-/// Gives a head its part of its pack's energy, with this many heads on the pack, and the guide number that goes with it:
-/// that of the head at the pack's full energy, which falls as the root of the energy (ISO 1230: its square is in proportion
-/// to the light).
-pub fn feed(packs: &[Pack], unit: &mut Unit, heads: usize) {
-    let Some(Head { pack, outlet }) = unit.head else { return };
-    let own = packs[pack].head_energy(outlet, heads);
-    let part = own.get() / packs[pack].energy.get();
-    unit.energy = Some(own);
-    unit.guide_number = unit.guide_number.map(|guide| GuideMetres::new_unchecked(guide.get() * part.sqrt()));
+impl PackResult {
+    /// A pack at its setting, stops below full, whose heads take this energy, J.
+    pub fn new(pack: &Pack, setting: Option<Stops>, energy_j: f64) -> Self {
+        let full = pack.energy.get();
+        let left_j = full - energy_j;
+        Self {
+            pack: pack.name.clone(),
+            pack_id: pack.id.clone(),
+            setting: setting.map(|below| setting_of(pack, below)),
+            energy_j: Joules::new_unchecked(energy_j),
+            left_j: Joules::new_unchecked(if left_j > full * ROUNDING { left_j } else { 0.0 }),
+        }
+    }
+}
+
+/// The warning about packs that nothing is on.
+pub fn unused(packs: &[Pack], is_used: impl Fn(usize) -> bool) -> Option<Warning> {
+    let unused = packs.iter().enumerate().filter(|(index, _)| !is_used(*index));
+    let (indexes, packs): (Vec<usize>, Vec<String>) =
+        unused.map(|(index, pack)| (index, pack.name.clone())).unzip();
+    let part = Part::of_packs(&indexes);
+    (!packs.is_empty()).then_some(Remark::about(part, WarningKind::PackUnused { packs }))
 }
 
 impl Scene {
@@ -89,7 +100,7 @@ impl Scene {
             None => self.subject(light),
         };
         let unit = &self.lights[light].unit;
-        (subject, move |below| pack.map_or_else(|| unit.setting(below), |pack| setting(pack, below)))
+        (subject, move |below| pack.map_or_else(|| unit.setting(below), |pack| setting_of(pack, below)))
     }
 
     /// The energy of one flash of a pack's heads at these settings (stops below full; `None` if a light is off), J.
@@ -119,28 +130,16 @@ impl Scene {
         let packs = self.packs.iter().enumerate();
         packs
             .map(|(index, pack)| {
-                let (full, energy_j) = (pack.energy.get(), self.energy_of(index, below));
-                let left_j = full - energy_j;
+                let energy_j = self.energy_of(index, below);
                 let common = self.heads(index).next().filter(|_| pack.is_set_as_one());
-                PackResult {
-                    pack: pack.name.clone(),
-                    pack_id: pack.id.clone(),
-                    setting: common.and_then(|light| below[light]).map(|below| setting(pack, below)),
-                    energy_j: Joules::new_unchecked(energy_j),
-                    left_j: Joules::new_unchecked(if left_j > full * ROUNDING { left_j } else { 0.0 }),
-                }
+                PackResult::new(pack, common.and_then(|light| below[light]), energy_j)
             })
             .collect()
     }
 
     /// The warning about packs that no light is on.
     pub fn unused_packs(&self) -> Option<Warning> {
-        let packs = self.packs.iter().enumerate();
-        let unused = packs.filter(|(index, _)| self.heads(*index).next().is_none());
-        let (indexes, packs): (Vec<usize>, Vec<String>) =
-            unused.map(|(index, pack)| (index, pack.name.clone())).unzip();
-        let part = Part::of_packs(&indexes);
-        (!packs.is_empty()).then_some(Remark::about(part, WarningKind::PackUnused { packs }))
+        unused(&self.packs, |pack| self.heads(pack).next().is_some())
     }
 
     /// The most energy of each thing that recycles by itself, J: of a pack, or of a unit that is on none.
@@ -153,7 +152,7 @@ impl Scene {
 }
 
 /// The setting of a pack, for an answer.
-fn setting(pack: &Pack, below: Stops) -> Setting {
+pub fn setting_of(pack: &Pack, below: Stops) -> Setting {
     Setting {
         label: pack.scale.label(below),
         stops_below_full: below,

@@ -6,7 +6,10 @@ use utoipa::ToSchema;
 use crate::light::{
     id::{Id, NamedEntry},
     quantity::{Estimate, Number},
-    supply::{PlannedShot, SupplyQuestion, charging_w, charging_w_in, energy_drawn, greatest, mean_w, plus},
+    supply::{
+        bank::{Bank, charging_w, charging_w_in, energy_drawn, greatest, mean_w, plus},
+        question::{PlannedShot, SupplyQuestion},
+    },
     unit::{DEVICE_POWER_FACTOR, POWER_FACTOR},
 };
 
@@ -84,8 +87,17 @@ pub struct Circuit {
     pub other_w: f64,
     /// The devices on it.
     pub devices: Vec<Device>,
-    /// The units on it, by their index in the kit.
+    /// The units that it names, by their index in the kit.
     pub units: Vec<usize>,
+    /// What draws on it: units that are on no pack, and packs, also those of its units.
+    pub banks: Vec<Bank>,
+}
+
+impl Circuit {
+    /// What draws on it.
+    pub(super) fn banks(&self) -> impl Iterator<Item = Bank> + '_ {
+        self.banks.iter().copied()
+    }
 }
 
 /// Whether a load is within the breaker rating, given its uncertainty.
@@ -113,6 +125,9 @@ pub struct CircuitLoad {
     pub name: String,
     /// The units on it.
     pub units: Vec<NamedEntry>,
+    /// The packs on it, also those that only a head names; absent if there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub packs: Vec<NamedEntry>,
     /// The devices on it.
     pub devices: Vec<NamedEntry>,
     /// Mean power over the busiest shot, including modelling lamps, devices and other load, W; low, typical and high values are each the greatest of all shots; null if it is not known for a unit.
@@ -162,22 +177,22 @@ impl Load {
 
 /// Computes the load on a circuit.
 pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
-    let factor = |unit: usize| {
-        let stated = question.kit[unit].unit.feeding.draw.power_factor.map(Estimate::exact);
+    let factor = |bank: Bank| {
+        let stated = question.feeding(bank).draw.power_factor.map(Estimate::exact);
         stated.unwrap_or(POWER_FACTOR)
     };
     // Modelling lamps and other load are taken to be on all the time.
-    let lamp = |&unit: &usize| Load::new(question.kit[unit].unit.feeding.draw.lamp_w(), factor(unit));
+    let lamp = |&bank: &Bank| Load::new(question.lamp_w(bank), factor(bank));
     let other = Load::new(Estimate::exact(circuit.other_w), Estimate::exact(1.0));
     let devices = circuit.devices.iter().map(Device::load);
-    let steady = circuit.units.iter().map(lamp).chain(devices).fold(other, Load::plus);
+    let steady = circuit.banks.iter().map(lamp).chain(devices).fold(other, Load::plus);
     let rated_a = circuit.rating.amperes(circuit.volts);
-    // The load of the busiest shot, where `power` is what a unit draws in a shot.
-    let in_shot = |power: fn(&SupplyQuestion, usize, &PlannedShot) -> Option<Estimate<f64>>| {
+    let used =
+        |shot| circuit.banks.iter().copied().filter(move |bank| PlannedShot::below_of(shot, *bank).is_some());
+    // The load of the busiest shot, where `power` is what a bank draws in a shot.
+    let in_shot = |power: fn(&SupplyQuestion, Bank, &PlannedShot) -> Option<Estimate<f64>>| {
         let shots = question.shots.iter().map(|shot| {
-            let used = shot.uses.iter().filter(|used| circuit.units.contains(&used.unit));
-            let loads =
-                used.map(|used| Some(Load::new(power(question, used.unit, shot)?, factor(used.unit))));
+            let loads = used(shot).map(|bank| Some(Load::new(power(question, bank, shot)?, factor(bank))));
             Some(loads.collect::<Option<Vec<_>>>()?.into_iter().fold(steady, Load::plus))
         });
         let loads = shots.collect::<Option<Vec<_>>>()?;
@@ -187,24 +202,22 @@ pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
         })
     };
     let mean = in_shot(mean_w);
-    let at_work = circuit.units.iter().filter(|&&unit| question.shots_with(unit).next().is_some());
-    let all = at_work.map(|&unit| Some(Load::new(charging_w(question, unit)?, factor(unit))));
+    let at_work = circuit.banks.iter().filter(|&&bank| question.shots_of(bank).next().is_some());
+    let all = at_work.map(|&bank| Some(Load::new(charging_w(question, bank)?, factor(bank))));
     let peak = all.collect::<Option<Vec<_>>>().map(|loads| loads.into_iter().fold(steady, Load::plus));
     // The known part of each shot's load: peak power, or mean power if the recycle time is not known.
     let known_amperes = question.shots.iter().map(|shot| {
-        let used = shot.uses.iter().filter(|used| circuit.units.contains(&used.unit));
-        let known =
-            |unit: usize| charging_w_in(question, unit, shot).or_else(|| mean_w(question, unit, shot));
-        let loads = used.filter_map(|used| Some(Load::new(known(used.unit)?, factor(used.unit))));
+        let known = |bank| charging_w_in(question, bank, shot).or_else(|| mean_w(question, bank, shot));
+        let loads = used(shot).filter_map(|bank| Some(Load::new(known(bank)?, factor(bank))));
         loads.fold(steady, Load::plus).volt_amperes.low / circuit.volts
     });
     let is_over = known_amperes.fold(0.0, f64::max) > rated_a * ROUNDING;
     let watts = |load: Load| load.watts.map(Number::new_unchecked);
     let amperes = |load: Load| load.volt_amperes.map(|va| va / circuit.volts);
     // What lamps that are not stated may draw at the most.
-    let is_unstated = |unit: &&usize| question.kit[**unit].unit.feeding.draw.modelling_lamp_w.is_none();
-    let unstated = circuit.units.iter().filter(is_unstated);
-    let unstated_a = unstated.map(|unit| lamp(unit).volt_amperes.high).sum::<f64>() / circuit.volts;
+    let is_unstated = |bank: &&Bank| question.feeding(**bank).draw.modelling_lamp_w.is_none();
+    let unstated = circuit.banks.iter().filter(is_unstated);
+    let unstated_a = unstated.map(|bank| lamp(bank).volt_amperes.high).sum::<f64>() / circuit.volts;
     let worst_a = peak.map(|peak| amperes(peak).high);
     let left_a = worst_a.map(|worst| if worst * ROUNDING < rated_a { rated_a - worst } else { 0.0 });
     let verdict = match worst_a {
@@ -214,10 +227,12 @@ pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
         Some(most) if most - unstated_a <= rated_a => Verdict::Unknown,
         Some(_) => Verdict::Unsure,
     };
+    let packs = circuit.banks.iter().filter(|bank| matches!(bank, Bank::Pack(_)));
     CircuitLoad {
         id: circuit.id.clone(),
         name: circuit.name.clone(),
         units: circuit.units.iter().map(|&unit| question.kit[unit].named()).collect(),
+        packs: packs.map(|bank| question.named(*bank)).collect(),
         devices: circuit.devices.iter().map(Device::named).collect(),
         mean_w: mean.map(watts),
         mean_a: mean.map(|mean| amperes(mean).map(Number::new_unchecked)),
@@ -236,17 +251,16 @@ pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
 /// `None` if the time is not stated, or the flashes are not known.
 pub fn energy_kwh(question: &SupplyQuestion, circuit: &Circuit) -> Option<Estimate<Number>> {
     let seconds = question.hours? * 3600.0;
-    let flashes = |unit: usize| {
-        let shots = question.shots_with(unit);
-        let drawn = shots.map(|(shot, below)| {
-            let each = energy_drawn(&question.kit[unit].unit, below)?;
+    let flashes = |bank: Bank| {
+        let drawn = question.shots_of(bank).map(|(shot, below)| {
+            let each = energy_drawn(question, bank, below)?;
             Some(each.map(|joules| joules * f64::from(shot.frames)))
         });
         Some(drawn.collect::<Option<Vec<_>>>()?.into_iter().fold(Estimate::exact(0.0), plus))
     };
-    let is_counted = circuit.units.is_empty() || !question.shots.is_empty();
-    let flashes = circuit.units.iter().map(|&unit| flashes(unit).filter(|_| is_counted));
-    let lamps = circuit.units.iter().map(|&unit| question.kit[unit].unit.feeding.draw.lamp_w());
+    let is_counted = circuit.banks.is_empty() || !question.shots.is_empty();
+    let flashes = circuit.banks.iter().map(|&bank| flashes(bank).filter(|_| is_counted));
+    let lamps = circuit.banks.iter().map(|&bank| question.lamp_w(bank));
     let devices = circuit.devices.iter().map(|device| device.watts).sum::<f64>();
     let steady_w = lamps.fold(Estimate::exact(circuit.other_w + devices), plus);
     let joules =

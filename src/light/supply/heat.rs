@@ -5,14 +5,14 @@ use utoipa::ToSchema;
 
 use crate::light::{
     quantity::{Number, Stops},
-    supply::SupplyQuestion,
+    supply::question::SupplyQuestion,
     unit::Duty,
 };
 
 /// The heat load of a head.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Heat {
-    /// The most energy within any window of the limit's length, in flashes at full power. Counts the shots whose interval between frames is known, one after another without a break; accurate to one flash where shots with different intervals meet.
+    /// The most energy within any window of the limit's length, in flashes at full power; of a head on a pack, in flashes with the pack's full energy, or the most of its outlet if that is set by itself. Counts the shots whose interval between frames is known, one after another without a break; accurate to one flash where shots with different intervals meet.
     pub most_full_flashes: Number,
     /// The duty limit, in flashes at full power.
     pub duty_flashes: Number,
@@ -55,15 +55,17 @@ impl Train {
 pub fn heat(question: &SupplyQuestion, unit: usize) -> Option<Heat> {
     let duty = question.kit[unit].unit.feeding.duty?;
     let (trains, all_known) = trains(question, unit);
-    let intervals =
-        question.shots_with(unit).filter_map(|(shot, below)| interval_within_duty(duty, shot.frames, below));
+    let intervals = question
+        .shots_with(unit)
+        .filter_map(|shot| interval_within_duty(duty, shot.frames, question.part_of_full(unit, shot)?));
     Some(of_trains(duty, &trains, all_known, intervals.reduce(f64::max)))
 }
 
 /// The heat load of one train of flashes at a setting, `interval` seconds apart.
 pub fn of_train(duty: Duty, flashes: u32, interval: f64, below: Stops) -> Heat {
-    let train = Train { begins: 0.0, interval, flashes, part: (-below.get()).exp2() };
-    of_trains(duty, &[train], true, interval_within_duty(duty, flashes, below))
+    let part = (-below.get()).exp2();
+    let train = Train { begins: 0.0, interval, flashes, part };
+    of_trains(duty, &[train], true, interval_within_duty(duty, flashes, part))
 }
 
 /// The heat load of trains that follow each other. `all_known` if these are all, `slowest` the interval that keeps each
@@ -92,8 +94,7 @@ fn trains(question: &SupplyQuestion, unit: usize) -> (Vec<Train>, bool) {
     let mut all_known = true;
     for shot in &question.shots {
         let interval = question.interval(shot);
-        if let Some(below) = shot.below(unit) {
-            let part = (-below.get()).exp2();
+        if let Some(part) = question.part_of_full(unit, shot) {
             match interval {
                 Some(interval) => trains.push(Train { begins: clock, interval, flashes: shot.frames, part }),
                 None => all_known = false,
@@ -105,8 +106,8 @@ fn trains(question: &SupplyQuestion, unit: usize) -> (Vec<Train>, bool) {
 }
 
 /// The shortest interval at which a train alone keeps within the limit. `None` if every interval does, or if even one
-/// flash exceeds the limit.
-fn interval_within_duty(duty: Duty, flashes: u32, below: Stops) -> Option<f64> {
-    let most = (duty.flashes * below.get().exp2() + 1e-9).floor();
+/// flash exceeds the limit. `part` is the energy of a flash as a fraction of full power.
+fn interval_within_duty(duty: Duty, flashes: u32, part: f64) -> Option<f64> {
+    let most = (duty.flashes / part + 1e-9).floor();
     (most >= 1.0 && most < f64::from(flashes)).then(|| duty.in_s / most)
 }

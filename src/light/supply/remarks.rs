@@ -6,8 +6,9 @@ use crate::light::{
     kit::{KitUnit, Lacking, in_order},
     quantity::Number,
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
+    set::packs,
     supply::{
-        CircuitLoad, Rating, ShotPace, SupplyQuestion, UnitSupply, Verdict,
+        Bank, CircuitLoad, PackSupply, Rating, ShotPace, SupplyQuestion, UnitSupply, Verdict,
         circuit::CONTINUOUS_PART,
         flicker::is_flicker,
         summary::{Limit, Point, Summary},
@@ -22,13 +23,19 @@ const LONG_S: f64 = 3600.0;
 const MANY_FLASHES: f64 = 50.0;
 
 /// The summary for a booking page.
-pub fn summary(shots: &[ShotPace], units: &[UnitSupply], circuits: &[CircuitLoad]) -> Summary {
+pub fn summary(
+    shots: &[ShotPace],
+    units: &[UnitSupply],
+    packs: &[PackSupply],
+    circuits: &[CircuitLoad],
+) -> Summary {
     let mut points: Vec<Point> = pace(shots).into_iter().collect();
     points.extend(units.iter().filter_map(duty));
     // Where nothing but circuits is asked about, one that holds is an answer too.
     let is_asked = shots.is_empty();
     points.extend(circuits.iter().flat_map(|circuit| [load(circuit, is_asked), energy(circuit)]).flatten());
-    let charges = units.iter().filter_map(|unit| unit.charges.as_ref());
+    let packs = packs.iter().filter_map(|pack| pack.charges.as_ref());
+    let charges = units.iter().filter_map(|unit| unit.charges.as_ref()).chain(packs);
     let needed: u64 = charges.map(|charges| u64::from(charges.needed)).sum();
     points.extend((needed > 0).then_some(Point::Charges { needed }));
     Summary(points)
@@ -66,7 +73,7 @@ fn load(load: &CircuitLoad, is_asked: bool) -> Option<Point> {
         amperes: load.breaker_a.get(),
         volt_amperes: load.rated_va.get(),
     };
-    let has_units = !load.units.is_empty();
+    let has_units = !load.units.is_empty() || !load.packs.is_empty();
     let charging_a = load.charging_a.map(|peak| peak.high.get());
     match (load.verdict, charging_a) {
         (Verdict::Over, charging_a) => Some(Point::Overloaded { circuit, charging_a, limit, has_units }),
@@ -88,16 +95,16 @@ fn energy(load: &CircuitLoad) -> Option<Point> {
 
 /// The assumptions that the plan depends on. `at_full` if its shot is one of ours.
 pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> {
-    let at_work = |unit: usize| question.shots_with(unit).next().is_some();
-    let on_circuit = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
-    let units = || question.kit.iter().enumerate().map(|(unit, kit)| (unit, &kit.unit));
-    let charged = || units().filter(|(unit, kit)| at_work(*unit) && kit.energy.is_some());
+    let at_work = |bank: Bank| question.shots_of(bank).next().is_some();
+    let on_circuit = |bank: Bank| question.circuits.iter().any(|circuit| circuit.banks.contains(&bank));
+    let banks = || question.banks().map(|bank| (bank, question.feeding(bank)));
+    let charged = || banks().filter(|(bank, _)| at_work(*bank) && question.energy(*bank).is_some());
     let mut assumptions = Vec::new();
-    if charged().any(|(_, kit)| kit.feeding.draw.charging_efficiency.is_none()) {
+    if charged().any(|(_, feeding)| feeding.draw.charging_efficiency.is_none()) {
         assumptions.push(AssumptionKind::ChargingEfficiency { efficiency: CHARGING_EFFICIENCY }.into());
     }
-    let lamps = units().filter(|(_, kit)| kit.feeding.draw.modelling_lamp_w != Some(0.0));
-    if charged().chain(lamps).any(|(unit, kit)| on_circuit(unit) && kit.feeding.draw.power_factor.is_none()) {
+    let lamps = banks().filter(|(bank, _)| question.lamp_w(*bank).high > 0.0);
+    if charged().chain(lamps).any(|(bank, feeding)| on_circuit(bank) && feeding.draw.power_factor.is_none()) {
         assumptions.push(AssumptionKind::PowerFactor { power_factor: POWER_FACTOR }.into());
     }
     let mut devices = question.circuits.iter().flat_map(|circuit| &circuit.devices);
@@ -105,34 +112,35 @@ pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> 
         let kind = AssumptionKind::DevicePowerFactor { power_factor: DEVICE_POWER_FACTOR };
         assumptions.push(kind.into());
     }
-    let mut lit = units().filter(|(unit, kit)| on_circuit(*unit) || (at_work(*unit) && kit.energy.is_some()));
-    if lit.any(|(_, kit)| kit.feeding.draw.modelling_lamp_w.is_none()) {
+    let at_work_or_on = |bank: Bank| on_circuit(bank) || (at_work(bank) && question.energy(bank).is_some());
+    let mut lit = banks().filter(|(bank, _)| at_work_or_on(*bank) && question.lamp_w(*bank).high > 0.0);
+    if lit.any(|(_, feeding)| feeding.draw.modelling_lamp_w.is_none()) {
         assumptions.push(AssumptionKind::ModellingLamp { power_w: MODELLING_LAMP_W }.into());
     }
-    let by_one_time = units().any(|(unit, kit)| match kit.feeding.recycle[..] {
-        [[part, _]] => {
-            question.shots_with(unit).any(|(_, below)| ((-below.get()).exp2() - part).abs() > 1e-9)
-        }
+    let by_one_time = banks().any(|(bank, feeding)| match feeding.recycle[..] {
+        [[part, _]] => question.shots_of(bank).any(|(_, below)| ((-below.get()).exp2() - part).abs() > 1e-9),
         _ => false,
     });
     if by_one_time {
         assumptions.push(AssumptionKind::RecycleInProportion.into());
     }
-    if at_full && units().any(|(unit, _)| at_work(unit)) {
+    if at_full && question.banks().any(at_work) {
         assumptions.push(AssumptionKind::AllAtFullPower.into());
     }
     assumptions
 }
 
-/// What the units used lack, an entry of the kit once for each purpose.
-pub fn lacks(question: &SupplyQuestion, units: &[UnitSupply]) -> Vec<Lacking> {
-    let lacking = |unit: &UnitSupply| {
-        let kit = question.kit.iter().find(|kit| kit.name == unit.unit)?;
-        let draw = (unit.power.is_none() && kit.unit.lamp.is_none()).then(|| Lacking::draw(kit));
-        let recycle = kit.unit.lacks_recycle().then(|| Lacking::recycle(kit));
-        Some([draw, recycle])
+/// What the units and packs used lack, an entry of the kit once for each purpose.
+pub fn lacks(question: &SupplyQuestion) -> Vec<Lacking> {
+    let is_used = |bank: &Bank| question.shots_of(*bank).next().is_some();
+    let used = question.banks().filter(|bank| is_used(bank) && !question.is_lamp(*bank));
+    let lacking = |bank: Bank| {
+        let part = question.part_of(&[bank]);
+        let draw = question.energy(bank).is_none().then(|| Lacking::draw(part));
+        let recycle = question.feeding(bank).recycle.is_empty().then(|| Lacking::recycle(part));
+        [draw, recycle]
     };
-    in_order(units.iter().filter_map(lacking).flatten().flatten())
+    in_order(used.flat_map(lacking).flatten())
 }
 
 /// The warnings of a plan as it was `asked`, with the shot that was taken where it has none.
@@ -142,32 +150,35 @@ pub fn warnings(
     units: &[UnitSupply],
     circuits: &[CircuitLoad],
 ) -> Vec<Warning> {
-    let used = |is_so: fn(&UnitSupply) -> bool| -> Vec<usize> {
-        let is_used = |kit: &KitUnit| units.iter().any(|unit| unit.unit == kit.name && is_so(unit));
-        (0..question.kit.len()).filter(|&unit| is_used(&question.kit[unit])).collect()
-    };
-    let has_battery = |unit: usize| question.kit[unit].unit.feeding.flashes_per_charge.is_some();
-    let with_battery = |is_so: &dyn Fn(usize) -> bool| -> Vec<usize> {
-        (0..question.kit.len()).filter(|&unit| has_battery(unit) && is_so(unit)).collect()
-    };
-    let on_circuits = |unit: usize| question.circuits.iter().any(|circuit| circuit.units.contains(&unit));
-    let lit =
-        |unit: usize| question.kit[unit].unit.feeding.draw.modelling_lamp_w.is_some_and(|watts| watts > 0.0);
+    let at_work = |bank| question.shots_of(bank).next().is_some();
+    let has_battery = |bank| question.feeding(bank).flashes_per_charge.is_some();
+    let is_on_circuit = |bank| question.circuits.iter().any(|circuit| circuit.banks.contains(&bank));
+    let is_lit = |bank| question.feeding(bank).draw.modelling_lamp_w.is_some_and(|watts| watts > 0.0);
+    let lacks_recycle =
+        |bank| question.shots_of(bank).any(|(shot, _)| question.recycle_s(bank, shot).is_none());
     let mut warnings = Vec::new();
-    let mut add = |units: Vec<usize>, warning: fn(Vec<String>) -> WarningKind| {
-        if !units.is_empty() {
-            let entries: Vec<usize> = units.iter().map(|&unit| question.kit[unit].entry).collect();
-            let names = units.iter().map(|&unit| question.kit[unit].name.clone()).collect();
-            warnings.push(Remark::about(Part::of_units(&entries), warning(names)));
+    let mut add = |(part, names): (Part, Vec<String>), warning: fn(Vec<String>) -> WarningKind| {
+        if !names.is_empty() {
+            warnings.push(Remark::about(part, warning(names)));
         }
     };
-    add(used(|unit| unit.power.is_none()), |units| WarningKind::EnergyUnknown { units });
-    let lacks_recycle = used(|unit| unit.work.iter().any(|work| work.recycle_s.is_none()));
-    add(lacks_recycle, |units| WarningKind::RecycleUnknown { units });
-    add(with_battery(&on_circuits), |units| WarningKind::BatteryOnCircuit { units });
-    let unchecked = used(|unit| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none()));
-    add(unchecked, |units| WarningKind::DutyUnchecked { units });
-    add(with_battery(&lit), |units| WarningKind::LampOnBattery { units });
+    let about = |is_so: &dyn Fn(Bank) -> bool| {
+        let banks: Vec<Bank> = question.banks().filter(|bank| is_so(*bank)).collect();
+        (question.part_of(&banks), banks.iter().map(|bank| question.named(*bank).name).collect())
+    };
+    let is_unknown = |bank| at_work(bank) && question.energy(bank).is_none();
+    add(about(&is_unknown), |units| WarningKind::EnergyUnknown { units });
+    add(about(&lacks_recycle), |units| WarningKind::RecycleUnknown { units });
+    let on_circuit = |bank| has_battery(bank) && is_on_circuit(bank);
+    add(about(&on_circuit), |units| WarningKind::BatteryOnCircuit { units });
+    add(unchecked_heads(question, units), |units| WarningKind::DutyUnchecked { units });
+    let lit = |bank| has_battery(bank) && is_lit(bank);
+    add(about(&lit), |units| WarningKind::LampOnBattery { units });
+    let is_used = |pack| {
+        let is_on = |kit: &KitUnit| kit.unit.head.is_some_and(|head| head.pack == pack);
+        question.kit.iter().any(is_on) || is_on_circuit(Bank::Pack(pack))
+    };
+    warnings.extend(packs::unused(&question.packs, is_used));
     let is_long = asked.lasts_s().is_none_or(|seconds| seconds >= LONG_S);
     let by_breaker = |(_, circuit): &(usize, &CircuitLoad)| matches!(circuit.rating, Rating::Breaker(_));
     for (index, circuit) in circuits.iter().enumerate().filter(|_| is_long).filter(by_breaker) {
@@ -180,22 +191,30 @@ pub fn warnings(
     warnings
 }
 
+/// The heads whose duty limit cannot be checked, with their place in the request.
+fn unchecked_heads(question: &SupplyQuestion, units: &[UnitSupply]) -> (Part, Vec<String>) {
+    let is_unchecked = |unit: &&UnitSupply| unit.heat.as_ref().is_some_and(|heat| heat.within_duty.is_none());
+    let names: Vec<String> = units.iter().filter(is_unchecked).map(|unit| unit.unit.clone()).collect();
+    let kit = question.kit.iter().filter(|kit| names.contains(&kit.name));
+    let entries: Vec<usize> = kit.map(|kit| kit.entry).collect();
+    (Part::of_units(&entries), names)
+}
+
 /// The safety cautions of a plan.
 pub fn cautions(question: &SupplyQuestion) -> Vec<Caution> {
     let mut cautions = Vec::new();
-    if !question.kit.is_empty() {
+    if question.banks().next().is_some() {
         cautions.push(CautionKind::StoredCharge.into());
     }
-    let is_on_mains = question.kit.iter().any(|kit| kit.unit.feeding.flashes_per_charge.is_none());
+    let is_on_mains = question.banks().any(|bank| question.feeding(bank).flashes_per_charge.is_none());
     if is_on_mains || !question.circuits.is_empty() {
         cautions.push(CautionKind::MainsLoad.into());
     }
-    let is_hot = question.kit.iter().enumerate().any(|(unit, kit)| {
-        let feeding = &kit.unit.feeding;
-        feeding.draw.modelling_lamp_w.is_some_and(|watts| watts > 0.0)
-            || feeding.duty.is_some()
-            || question.full_flashes(unit) >= MANY_FLASHES
+    let is_hot = question.banks().any(|bank| {
+        question.feeding(bank).draw.modelling_lamp_w.is_some_and(|watts| watts > 0.0)
+            || question.full_flashes(bank) >= MANY_FLASHES
     });
+    let is_hot = is_hot || question.kit.iter().any(|kit| kit.unit.feeding.duty.is_some());
     if is_hot {
         cautions.push(CautionKind::Heat.into());
     }

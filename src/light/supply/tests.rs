@@ -3,9 +3,10 @@
 use proptest::prelude::*;
 
 use crate::light::{
+    kit::KitUnit,
     quantity::Joules,
     supply::*,
-    unit::{Duty, Feeding},
+    unit::{Duty, Feeding, Unit},
 };
 
 fn kit(duty: Duty) -> KitUnit {
@@ -19,7 +20,14 @@ fn kit(duty: Duty) -> KitUnit {
 
 fn shot(frames: u32, seconds: f64, below: Option<f64>) -> PlannedShot {
     let uses = below.map(|below| Use { unit: 0, below: Stops::new_unchecked(below) }).into_iter().collect();
-    PlannedShot { id: None, name: "shot".to_owned(), frames, interval_s: Some(seconds), uses }
+    PlannedShot {
+        id: None,
+        name: "shot".to_owned(),
+        frames,
+        interval_s: Some(seconds),
+        uses,
+        packs: Vec::new(),
+    }
 }
 
 /// The most energy within a window of `in_s`, tried from every flash, in flashes at full power.
@@ -48,7 +56,14 @@ fn a_plan_at_the_makers_pace_is_within_the_duty_limit() {
     let heat = |seconds: f64, below: f64| {
         let shots = vec![shot(200, seconds, Some(below))];
         heat::heat(
-            &SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.2, hours: None },
+            &SupplyQuestion {
+                packs: Vec::new(),
+                kit: vec![kit(duty)],
+                shots,
+                circuits: Vec::new(),
+                reserve: 0.2,
+                hours: None,
+            },
             0,
         )
     };
@@ -74,7 +89,7 @@ proptest! {
             .into_iter()
             .map(|(frames, quarters, below)| shot(frames, f64::from(quarters) / 4.0, below.map(f64::from)))
             .collect();
-        let question = SupplyQuestion { kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0, hours: None };
+        let question = SupplyQuestion { packs: Vec::new(), kit: vec![kit(duty)], shots, circuits: Vec::new(), reserve: 0.0, hours: None };
         let heat = heat::heat(&question, 0).map(|heat| heat.most_full_flashes.get());
         let simulated = most(&question, duty.in_s);
         // Accurate to one flash where shots with different intervals meet.

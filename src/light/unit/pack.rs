@@ -3,7 +3,11 @@
 //! Heads that are set together share its energy, evenly or in fixed parts: with parts of 2:1 they get 2/3 and 1/3 (common
 //! practice). Outlets that are set apart take from one total.
 
-use crate::light::{id::Id, quantity::Joules, unit::scale::Scale};
+use crate::light::{
+    id::Id,
+    quantity::Joules,
+    unit::{feeding::Feeding, scale::Scale},
+};
 
 /// A pack of a set.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +24,8 @@ pub struct Pack {
     pub outlets: u32,
     /// How its energy is divided.
     pub split: Split,
+    /// Its recycling, charges and draw; the duty limit is that of each head.
+    pub feeding: Feeding,
 }
 
 /// How a pack divides its energy.
@@ -54,7 +60,7 @@ impl Pack {
     /// The energy of a head at the full setting, with this many heads on the pack.
     ///
     /// ```
-    /// use stopwright::light::{quantity::Joules, unit::{pack::{Pack, Split}, scale::Scale}};
+    /// use stopwright::light::{quantity::Joules, unit::{Feeding, pack::{Pack, Split}, scale::Scale}};
     /// let pack = |split| Pack {
     ///     id: None,
     ///     name: "p".to_owned(),
@@ -62,6 +68,7 @@ impl Pack {
     ///     scale: Scale::continuous(),
     ///     outlets: 2,
     ///     split,
+    ///     feeding: Feeding::default(),
     /// };
     /// assert_eq!(pack(Split::Even).head_energy(None, 2).get(), 1200.0);
     /// assert_eq!(pack(Split::Shares(vec![2.0, 1.0])).head_energy(Some(1), 1).get(), 1600.0);

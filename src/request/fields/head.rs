@@ -26,15 +26,20 @@ pub struct OnPack {
     pub scale: Scale,
 }
 
-/// The place of a head on a pack. `beside` are fields in whose place a pack stands, and whether each is given.
+/// The place of a head on a pack, of a unit that states a pack or an outlet. `beside` are fields in whose place a pack
+/// stands, and whether each is given. `None` after a fault.
 pub fn read(
-    EntryName(name): &EntryName,
+    pack: Option<&EntryName>,
     outlet: Option<Outlets>,
     beside: &[(&'static str, bool)],
     at: &At<'_>,
     reader: &mut Reader,
 ) -> Option<OnPack> {
     let (pack_at, outlet_at) = (At::Field(at, "pack"), At::Field(at, "outlet"));
+    let Some(EntryName(name)) = pack else {
+        let fault = || Fault::Missing { expected: "pack, which goes with outlet".to_owned() };
+        return reader.push_fault_with(&pack_at, fault);
+    };
     if reader.references().packs.is_empty() {
         return reader.push_fault(&pack_at, Fault::NoPacks);
     }

@@ -234,7 +234,7 @@ request! {
         name: Option<String> as Name,
         /// Energy at full power.
         energy: Option<Joules>,
-        /// The pack that it is a head on, in a set: in place of `energy` and `scale`. Its guide number is then that of the head at the pack's full energy; readings of it were taken with its part of that, as in this set.
+        /// The pack that it is a head on, in place of `energy` and `scale`: one of the `packs` of this request. Its guide number is then that of the head at the pack's full energy; readings of it were taken with its part of that, as in this set. Recycling, charges and draw are the pack's.
         pack: Option<EntryName>,
         /// The outlet of the pack, counted from 1; needed only if the outlets have shares that differ.
         outlet: Option<Outlets>,
@@ -264,7 +264,7 @@ request! {
         flashes_per_charge: Option<ChargeFlashes>,
         /// What it draws from mains or battery. Used for supply.
         draw: Option<DrawInput>,
-        /// Duty limit of its head, as its maker states it. Used for supply.
+        /// Duty limit of its head, as its maker states it; for a head on a pack, in flashes with the pack's full energy, or the most of its outlet. Used for supply.
         duty: Option<DutyInput>,
     }
 }
@@ -377,12 +377,8 @@ impl Read for StockUnit {
         }
         let beside = [("energy", input.energy.is_some()), ("scale", input.scale.is_some())];
         let on_pack = match (&input.pack, input.outlet) {
-            (Some(pack), outlet) => Some(head::read(pack, outlet, &beside, at, reader)?),
-            (None, Some(_)) => {
-                let fault = Fault::Missing { expected: "pack, which goes with outlet".to_owned() };
-                return reader.push_fault(&At::Field(at, "pack"), fault);
-            }
             (None, None) => None,
+            (pack, outlet) => Some(head::read(pack.as_ref(), outlet, &beside, at, reader)?),
         };
         let (energy, scale, head) = match (on_pack, input.scale) {
             (Some(head::OnPack { head, energy, scale }), _) => (Some(energy), scale, Some(head)),
@@ -391,6 +387,17 @@ impl Read for StockUnit {
             }
             (None, None) => (input.energy, Scale::continuous(), None),
         };
+        if head.is_some() {
+            let of_pack = [
+                ("recycle_s", input.recycle_s.is_some()),
+                ("recycle_by_setting", input.recycle_by_setting.is_some()),
+                ("flashes_per_charge", input.flashes_per_charge.is_some()),
+                ("draw", input.draw.is_some()),
+            ];
+            for (field, _) in of_pack.iter().filter(|(_, is_given)| *is_given) {
+                reader.push_fault::<()>(&At::Field(at, field), Fault::SupplyOfPack);
+            }
+        }
         let corrections_at = At::Field(at, "corrections");
         if head.is_some() && input.corrections.as_ref().is_some_and(|rows| !rows.is_empty()) {
             return reader.push_fault(&corrections_at, Fault::CorrectionsOnPack);

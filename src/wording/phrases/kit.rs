@@ -24,6 +24,7 @@ pub fn kit_summary(summary: &Summary) -> String {
             too_weak,
             enough_energy_j,
             too_strong,
+            is_set_by_pack,
             without_remedy,
         } => {
             let known = if summary.left_out.is_empty() { "" } else { " with the units whose light is known" };
@@ -34,7 +35,7 @@ pub fn kit_summary(summary: &Summary) -> String {
             let sentences = [
                 without_unit.as_ref().map(no_unit),
                 too_weak.as_ref().map(|light| weak(light, *enough_energy_j)),
-                too_strong.as_ref().map(strong),
+                too_strong.as_ref().map(|light| strong(light, *is_set_by_pack)),
                 no_remedy(without_remedy, *shots),
             ];
             [lead].into_iter().chain(sentences.into_iter().flatten()).collect::<Vec<_>>().join(" ")
@@ -52,6 +53,9 @@ pub const fn kit_optimality(optimality: Optimality) -> &'static str {
     match optimality {
         Optimality::ShotByShot => {
             "Each shot is optimal given the shot before it: most roles reached, then least worst shortfall, then fewest units moved, then most headroom in the tightest light."
+        }
+        Optimality::NotAllWays => {
+            "As good as was found, by roles reached, then worst shortfall, then units moved, then headroom in the tightest light: in some shot there are too many ways to use the heads of packs to compare them all."
         }
     }
 }
@@ -99,14 +103,20 @@ fn weak(WorstLight { shot, role, stops, others }: &WorstLight, enough_energy_j: 
     format!("In \"{shot}\" the light of {role} is {} short{unit}.{more}", tenths(*stops))
 }
 
-fn strong(WorstLight { shot, role, stops, others }: &WorstLight) -> String {
+fn strong(WorstLight { shot, role, stops, others }: &WorstLight, is_set_by_pack: bool) -> String {
+    let at = too_strong_at(is_set_by_pack);
     let more = more(*others, "is too strong", "are too strong");
-    format!("In \"{shot}\" the light of {role} is {} too strong at its least setting.{more}", tenths(*stops))
+    format!("In \"{shot}\" the light of {role} is {} too strong at {at}.{more}", tenths(*stops))
 }
 
 /// Stops to a tenth, with their unit.
 fn tenths(stops: f64) -> String {
     with_stops(&format!("{stops:.1}"))
+}
+
+/// The setting at which a light is too strong.
+pub const fn too_strong_at(is_set_by_pack: bool) -> &'static str {
+    if is_set_by_pack { "the setting of its pack" } else { "its least setting" }
 }
 
 /// A sentence for the shots without a remedy; `None` if there are none.

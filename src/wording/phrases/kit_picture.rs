@@ -100,12 +100,13 @@ pub fn missing_line(missing: &Missing) -> String {
     format!("\"{}\" in \"{}\": {short}{enough}.", missing.role, missing.shot)
 }
 
-/// A light that is too strong at its least setting.
+/// A light that is too strong.
 pub fn too_strong_line(shot: &str, light: &RoleResult, setting: &Setting) -> String {
     format!(
-        "\"{}\" in \"{shot}\": {} too strong at its least setting, {}.",
+        "\"{}\" in \"{shot}\": {} too strong at {}, {}.",
         light.role,
         with_stops(&fixed(light.excess_stops.get())),
+        phrases::too_strong_at(light.is_set_by_pack()),
         setting.label
     )
 }

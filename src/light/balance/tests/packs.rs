@@ -13,7 +13,7 @@ use crate::light::{
         exposure::FlashExposure, lens::Lens, packs::divide, target::Target,
     },
     unit::{
-        Unit,
+        Feeding, Unit,
         pack::{Head, Pack, Split},
         scale::{Grid, Scale, Style},
     },
@@ -54,7 +54,15 @@ fn set(dice: &mut Dice) -> Scene {
                 _ => (Split::Each { most: Joules::new_unchecked(most) }, most),
             };
             let energy = Joules::new_unchecked(energy);
-            Pack { id: None, name: format!("p{index}"), energy, scale: scale(dice, full), outlets: 2, split }
+            Pack {
+                id: None,
+                name: format!("p{index}"),
+                energy,
+                scale: scale(dice, full),
+                outlets: 2,
+                split,
+                feeding: Feeding::default(),
+            }
         })
         .collect();
     let count = 2 + dice.below(3);
