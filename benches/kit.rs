@@ -3,14 +3,10 @@
 
 #![expect(clippy::expect_used, reason = "a benchmark fails by panicking")]
 
-use std::{net::Ipv4Addr, time::Instant};
+#[path = "common/service.rs"]
+mod service;
 
-use axum::{
-    body::{Body, to_bytes},
-    http::Request,
-};
 use serde_json::{Value, json};
-use stopwright::{app::App, server::state::Config};
 
 const ROUNDS: usize = 21;
 
@@ -32,32 +28,13 @@ fn body(f_number: f64) -> Value {
     json!({"kit": (0..64).map(unit).collect::<Vec<_>>(), "shots": (0..64).map(shot).collect::<Vec<_>>()})
 }
 
-async fn ask(service: &App, body: &str) -> Value {
-    let request = Request::post("/v1/kit/check")
-        .header("host", "here")
-        .header("content-type", "application/json")
-        .body(Body::from(body.to_owned()))
-        .expect("a request");
-    let response = service.answer(request, Ipv4Addr::LOCALHOST.into()).await;
-    let bytes = to_bytes(response.into_body(), usize::MAX).await.expect("a body");
-    serde_json::from_slice(&bytes).expect("JSON")
-}
-
 fn main() {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
-    let service = App::new(Config::default());
+    let service = service::Service::start();
     for (f_number, feasible) in [(8.0, true), (45.0, false)] {
         let body = body(f_number).to_string();
-        let answer = runtime.block_on(ask(&service, &body));
+        let answer = service.ask("kit/check", &body);
         assert_eq!(answer["feasible"], feasible, "{}", answer["summary"]);
-        let mut times: Vec<f64> = (0..ROUNDS)
-            .map(|_| {
-                let begun = Instant::now();
-                runtime.block_on(ask(&service, &body));
-                begun.elapsed().as_secs_f64() * 1e3
-            })
-            .collect();
-        times.sort_by(f64::total_cmp);
-        println!("f/{f_number}: feasible {feasible}, median of {ROUNDS}: {:.1} ms", times[ROUNDS / 2]);
+        let median = service.median_us("kit/check", &body, ROUNDS, 1) / 1e3;
+        println!("f/{f_number}: feasible {feasible}, median of {ROUNDS}: {median:.1} ms");
     }
 }

@@ -4,6 +4,7 @@ pub(crate) mod lights;
 pub(crate) mod places;
 pub(crate) mod plan;
 pub(crate) mod points;
+pub(crate) mod surroundings;
 
 use self::places::LightPosition;
 use crate::{
@@ -252,5 +253,12 @@ fn description(summary: &[&str], details: &str, set: &Set<'_>) -> String {
         let distances = lights::distances(set, index, |point| set.scene.points[point].name.clone());
         words::described_light(&light.name, setting, &distances)
     });
-    words::description(summary, details, &points.collect::<Vec<_>>(), &lights.collect::<Vec<_>>())
+    let Scene { packs, reflectors, blockers, .. } = set.scene;
+    let around = words::described_around(
+        packs.iter().enumerate().map(|(index, pack)| (pack.name.as_str(), set.scene.heads(index).count())),
+        reflectors.iter().map(|board| board.name.as_str()),
+        blockers.iter().map(|blocker| blocker.name.as_str()),
+    );
+    let lights = &lights.collect::<Vec<_>>();
+    words::description(summary, details, &points.collect::<Vec<_>>(), lights, &around)
 }

@@ -31,6 +31,11 @@ pub trait Calculation: Read + Send + 'static {
         Vec::new()
     }
 
+    /// Whether this request may take long, where the calculation mostly does not.
+    fn is_heavy(&self) -> bool {
+        Self::HEAVY
+    }
+
     /// Computes the answer, or the faults that only `light` can find. Long work calls `interrupt` at safe points.
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<Self::Answer, Vec<InvalidPart>>;
 }

@@ -97,18 +97,28 @@ impl<C: Calculation> Body<C> {
     pub async fn answer(self) -> Result<Response, Problem> {
         // Drawing can take longer than the calculation.
         let is_heavy = C::HEAVY || self.format == AnswerFormat::Svg || self.bytes.len() > SMALL_BODY;
+        let mut request = None;
         if !is_heavy {
-            let computed = self.compute(|value| request::read_quickly(value, C::OPTIONS), &NeverInterrupted);
-            if !computed.as_ref().is_err_and(Unanswered::has_many_faults) {
-                let (media, body) = computed?;
-                return Ok(negotiation::response(media, body));
+            match self.read(|value| request::read_quickly(value, C::OPTIONS)) {
+                Ok(read) if read.is_heavy() => request = Some(read),
+                Ok(read) => {
+                    let (media, body) = self.compute(&read, &NeverInterrupted)?;
+                    return Ok(negotiation::response(media, body));
+                }
+                Err(unanswered) if unanswered.has_many_faults() => {}
+                Err(unanswered) => return Err(unanswered.into()),
             }
         }
         let (workers, caller) = (self.workers.clone(), self.caller.clone());
         let compute = move |interrupt: &dyn Interrupt| {
-            let computed = self.compute(|value| request::read(value, C::OPTIONS), interrupt);
+            let request = match request {
+                Some(request) => Ok(request),
+                None => self.read(|value| request::read(value, C::OPTIONS)),
+            };
+            let computed =
+                request.map_err(Problem::from).and_then(|request| self.compute(&request, interrupt));
             // Written here, since a long list of faults would delay quick calls as well.
-            computed.map_err(|unanswered| Problem::from(unanswered).written(&request_id::of(&self.headers)))
+            computed.map_err(|problem| problem.written(&request_id::of(&self.headers)))
         };
         let (media, body) = workers.run(caller, compute).await??;
         Ok(negotiation::response(media, body))
@@ -123,18 +133,16 @@ impl<C: Calculation> Body<C> {
         Ok(value)
     }
 
+    /// The checked request.
+    fn read(&self, read: for<'t> fn(&'t Value<'t>) -> Result<(C, Rules), Refused>) -> Result<C, Unanswered> {
+        Ok(read(&self.value()?)?.0)
+    }
+
     /// The content type and the bytes of the answer.
-    fn compute(
-        &self,
-        read: for<'t> fn(&'t Value<'t>) -> Result<(C, Rules), Refused>,
-        interrupt: &dyn Interrupt,
-    ) -> Result<(&'static str, Vec<u8>), Unanswered> {
-        let value = self.value()?;
-        let (request, _) = read(&value)?;
-        drop(value);
+    fn compute(&self, request: &C, interrupt: &dyn Interrupt) -> Result<(&'static str, Vec<u8>), Problem> {
         let mut answer = request.answer(interrupt).map_err(|faults| sorted_problem(self.value(), faults))?;
         write_patches::<C>(&mut answer, false, || self.value().ok());
-        Ok(format::write_answer(self.format, &request, &answer)?)
+        format::write_answer(self.format, request, &answer)
     }
 }
 

@@ -40,6 +40,11 @@ impl Calculation for PredictQuestion {
         drawing::predict(question, answer, &question.scene.light(&mut Vec::new()).placements)
     });
 
+    /// Boards and shadows are summed over their area.
+    fn is_heavy(&self) -> bool {
+        !self.scene.reflectors.is_empty() || !self.scene.blockers.is_empty()
+    }
+
     fn answer(&self, _: &dyn Interrupt) -> Result<Prediction, Vec<InvalidPart>> {
         predict::predict(self)
     }

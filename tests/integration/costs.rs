@@ -129,14 +129,14 @@ async fn twelve_thousand_faults_are_counted_and_as_many_listed_as_have_room() {
 async fn a_list_of_known_names_is_cut_after_eight() {
     let server = Server::start().await;
     let faults = server.refused("/v1/ratios/balance", json!({"nothing": 1})).await;
-    let known = "one of exposure, lens, lights, points, ratio, readings, placements, ambient";
+    let known = "one of exposure, lens, packs, lights, points, ratio, readings, placements";
     let [_, detail, expected] = &faults[0];
     assert_eq!(
         (detail.as_str(), expected.as_str()),
-        ("unknown name \"nothing\"", &*format!("{known} and 8 more"))
+        ("unknown name \"nothing\"", &*format!("{known} and 12 more"))
     );
     let faults = server.refused("/v1/ratios/balance", json!([])).await;
-    assert!(faults[0][2].ends_with("ambient and 5 more"), "{faults:?}");
+    assert!(faults[0][2].ends_with("placements and 9 more"), "{faults:?}");
     let faults = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11})).await;
     assert!(faults[0][2].contains(" more"), "{faults:?}");
     let faults = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11, "kind": "odd"})).await;

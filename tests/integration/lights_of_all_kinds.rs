@@ -178,10 +178,10 @@ async fn high_speed_sync_loses_on_entering_and_then_follows_the_time() {
 #[tokio::test]
 async fn a_remedy_may_enter_high_speed_sync_with_its_loss() {
     let server = Server::start().await;
-    // GN 40 at 2 m is f/20: 2.64 stops too bright for f/8, and held.
+    // GN 40 at 2 m is f/20: 2.98 stops too bright for f/7.1 (exactly 2^(17/6)), and held.
     let mut body = one(
         json!({"guide_number": "GN 40", "high_speed_sync": {"loss_stops": -1.8}}),
-        json!({"f_number": "f/8", "exposure_time": "1/250", "sync_time": "1/250"}),
+        json!({"f_number": "f/7.1", "exposure_time": "1/250", "sync_time": "1/250"}),
         "2 m",
     );
     body["lights"][0]["setting"] = json!("full");
@@ -190,15 +190,15 @@ async fn a_remedy_may_enter_high_speed_sync_with_its_loss() {
     let answer = server.ask(BALANCE, body.clone()).await;
     let remedies = answer["remedies"].as_array().expect("a list");
     let by = |kind: &str| remedies.iter().find(|remedy| remedy["changes"][0]["change"] == kind);
-    // A filter does it too.
+    // ND 0.9 does it too.
     assert!(by("filter").is_some(), "{answer}");
-    // By hand: at 1/400 (1/406.4) 1.8 + 2/3 of 2.6439 stops are gone; 0.18 is left. At 1/500 0.16 is too dark.
+    // By hand: at 1/500 (1/512) 1.8 + 1 of 2.977 stops are gone; 0.18 is left. At 1/640 0.16 is too dark.
     let faster = by("exposure_time").expect("a shorter time");
     let then = server.ask(BALANCE, patched(&body, &faster["patch"])).await;
     assert_eq!(then["feasible"], true);
     assert_eq!(then["worst_error_stops"], faster["then"]["worst_error_stops"]);
     let time = number(&faster["changes"][0]["to"]["exposure_time"]["value"]);
-    let left = 2.6439 - 1.8 - (1.0 / 256.0 / time).log2();
+    let left = 2.0 * (20.0_f64.log2() - 17.0 / 6.0) - 1.8 - (1.0 / 256.0 / time).log2();
     close(&then["points"][0]["error_stops"], left, 1e-3);
 }
 

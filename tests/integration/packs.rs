@@ -254,7 +254,8 @@ async fn what_limits_a_pack_limits_all_its_heads() {
 async fn an_unused_pack_is_remarked() {
     let server = Server::start().await;
     let mut body = set(&pack(json!("even")), &[head("a", None, &json!({}))]);
-    body["packs"][1] = json!({"id": 7, "energy": 1200, "split": {"each": {"most": 600}}});
+    let apart = json!({"id": 7, "energy": 1200, "split": {"each": {"most": 600}}});
+    body["packs"] = json!([body["packs"][0], apart]);
     for path in [PREDICT, BALANCE] {
         let answer = server.ask(path, body.clone()).await;
         let warnings = answer["warnings"].as_array().expect("warnings");
@@ -388,7 +389,7 @@ async fn faults_that_concern_several_packs_or_none() {
     assert_eq!(pointers(&refused), ["/packs/0/split/shares"]);
     // Two packs of one name, and a unit where there are none.
     let mut twice = set(&even(), &[a()]);
-    twice["packs"][1] = even();
+    twice["packs"] = json!([even(), even()]);
     assert_eq!(pointers(&server.refused(PREDICT, twice).await), ["/packs/1/name"]);
     let mut none = set(&even(), &[a()]);
     none["packs"] = json!([]);

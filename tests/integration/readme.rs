@@ -32,6 +32,7 @@ const DOCUMENTS: &[(&str, &str)] = documents![
     "docs/values.md",
     "docs/versions.md",
     "docs/guides/booking.md",
+    "docs/guides/evening.md",
     "docs/guides/examples.md",
     "docs/guides/mobile.md",
     "docs/guides/photographer.md",

@@ -5,7 +5,7 @@ use serde_json::Value;
 use crate::support::document;
 
 /// What a number's name ends with: its unit.
-const UNITS: [&str; 30] = [
+const UNITS: [&str; 33] = [
     "stops",
     "m",
     "ft",
@@ -19,13 +19,16 @@ const UNITS: [&str; 30] = [
     "va",
     "kwh",
     "hours",
+    "hz",
     "a",
     "v",
     "k",
     "mired",
     "lx",
     "lx_s",
+    "lm",
     "lm_s",
+    "cd",
     "cd_s",
     "lm_per_j",
     "levels_per_stop",
@@ -50,6 +53,9 @@ const WITHOUT_UNIT: [(&str, &[&str]); 6] = [
             "flashes",
             "flashes_per_charge",
             "frames",
+            "full_flashes",
+            "heads",
+            "images",
             "index",
             "max_pops",
             "more_errors",

@@ -11,7 +11,10 @@ use crate::{
         },
         set::{MARGIN, Set, WIDTH, places::LightPosition},
     },
-    light::{quantity::Metres, set::Origin},
+    light::{
+        quantity::Metres,
+        set::{Light, Origin},
+    },
     wording::{format, phrases::set_picture as words},
 };
 
@@ -51,11 +54,20 @@ pub const fn fill(index: usize) -> &'static str {
     HATCHES[index % HATCHES.len()]
 }
 
-/// Draws a light as a circle with its letter, dashed if it is off.
-pub fn circle(picture: &mut Picture, at: SheetPoint, letter: &str, is_off: bool) {
+/// Draws a light as a circle with its letter, dashed if it is off, with a second circle for a lamp.
+pub fn circle(picture: &mut Picture, at: SheetPoint, letter: &str, is_off: bool, is_lamp: bool) {
+    if is_lamp {
+        picture.circle(at, 14.0, PAPER, if is_off { OFF } else { Pen::new(INK, 1.0) });
+    }
     picture.circle(at, 11.0, PAPER, if is_off { OFF } else { Pen::new(INK, 1.5) });
     let style = TextStyle::new(SMALL).bold().anchored(Anchor::Middle);
     picture.text([at[0], at[1] + 4.0], style, letter);
+}
+
+/// What a light is: its unit, or else the pack that it is on, or a lamp.
+fn unit_name<'s>(set: &'s Set<'_>, light: &'s Light) -> Option<&'s str> {
+    let pack = || light.unit.head.map(|head| set.scene.packs[head.pack].name.as_str());
+    light.unit.name.as_deref().or_else(pack).or(light.unit.lamp.map(|_| words::LAMP))
 }
 
 /// Draws the table from `top` down. Returns its lower edge.
@@ -77,7 +89,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
             &letter(index),
         );
         let style = TextStyle::new(NORMAL);
-        let name = words::light_and_unit(&light.name, light.unit.name.as_deref());
+        let name = words::light_and_unit(&light.name, unit_name(set, light));
         let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
         paragraph::name(picture, [COLUMNS[0], y + 12.0], style, &name, room(0));
         picture.text([COLUMNS[1], base], style.bold(), &setting.label);

@@ -11,7 +11,7 @@ use crate::{
             },
             text,
         },
-        set::{MARGIN, Set, WIDTH, lights, places::LightPosition},
+        set::{MARGIN, Set, WIDTH, lights, places::LightPosition, surroundings},
     },
     light::{quantity::units::Units, set::geometry::Position},
     wording::{format, phrases::set_picture as words},
@@ -34,17 +34,18 @@ const OTHER: Pen = Pen::new(GREY, 0.75).dashed("4 3");
 const AIM: Pen = Pen::new(INK, 2.0);
 
 /// Converts positions in the room to points on the sheet.
-struct Scale {
+pub struct Scale {
     /// The lower left corner of the plan in the room, m.
     from: SheetPoint,
     /// Pixels per metre.
-    px: f64,
+    pub px: f64,
     /// The lower left corner of the plan on the sheet, px.
     corner: SheetPoint,
 }
 
 impl Scale {
-    fn to_sheet(&self, Position([x, y, _]): Position) -> SheetPoint {
+    /// The place of a position on the sheet.
+    pub fn to_sheet(&self, Position([x, y, _]): Position) -> SheetPoint {
         [self.corner[0] + (x - self.from[0]) * self.px, self.corner[1] - (y - self.from[1]) * self.px]
     }
 }
@@ -64,8 +65,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         return top;
     }
     let aims = lights.iter().filter_map(|placed_light| placed_light.aim);
-    let all =
-        lights.iter().map(|placed_light| placed_light.at).chain(points.iter().map(|(_, at)| *at)).chain(aims);
+    let all = lights.iter().map(|placed_light| placed_light.at);
+    let all = all.chain(points.iter().map(|(_, at)| *at)).chain(aims).chain(surroundings::corners(set.scene));
     let mut low = [f64::MAX; 2];
     let mut high = [f64::MIN; 2];
     for Position([x, y, _]) in all {
@@ -94,15 +95,27 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     legend.line(picture, words::STRONGEST, STRONGEST);
     legend.line(picture, words::OTHER_POINTS, OTHER);
     legend.line(picture, words::AIM, AIM);
+    surroundings::explain(picture, set.scene, &mut legend);
+    let is_lamp = |placed_light: &LightPosition| set.scene.lights[placed_light.light].unit.lamp.is_some();
+    if lights.iter().any(is_lamp) {
+        legend.add(picture, words::LAMP, |picture, at| lights::circle(picture, at, "", false, true));
+    }
+    for (index, pack) in set.scene.packs.iter().enumerate() {
+        let heads: Vec<String> = set.scene.heads(index).map(lights::letter).collect();
+        if !heads.is_empty() {
+            legend.text(picture, &words::heads_of(&pack.name, &heads));
+        }
+    }
     let is_off = |light: usize| set.settings[light].is_off;
     if lights.iter().any(|placed_light| is_off(placed_light.light)) {
-        legend.add(picture, words::LIGHT_OFF, |picture, at| lights::circle(picture, at, "", true));
+        legend.add(picture, words::LIGHT_OFF, |picture, at| lights::circle(picture, at, "", true, false));
     }
     let frame = legend.bottom() + 8.0;
     let scale = Scale { from, px, corner: [LEFT, frame + height] };
     grid(picture, &scale, to, set.units);
     let mut labels = Labels::default();
     let within = [[LEFT, frame], [LEFT + MAX_SIZE[0], scale.corner[1]]];
+    surroundings::draw(picture, &mut labels, set.scene, &scale, within);
     let marks: Vec<SheetPoint> = points.iter().map(|(_, at)| scale.to_sheet(*at)).collect();
     let places = circles(lights, &marks, &scale, within);
     for place in &places {
@@ -141,7 +154,8 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
         picture.circle(true_place, 2.5, INK, Pen::new(INK, 0.0));
     }
     for (placed_light, place) in lights.iter().zip(&places) {
-        lights::circle(picture, *place, &lights::place_letter(placed_light), is_off(placed_light.light));
+        let letter = lights::place_letter(placed_light);
+        lights::circle(picture, *place, &letter, is_off(placed_light.light), is_lamp(placed_light));
     }
     scale.corner[1] + 42.0
 }

@@ -72,7 +72,7 @@ schema!(
     /// A beam in a request.
     BeamOrWord as "Beam": OneOfBuilder::new()
         .item(Ref::from_schema_name("BeamInput"))
-        .item(ObjectBuilder::new().schema_type(Type::String).enum_values(Some([EVEN])))
+        .item(ObjectBuilder::new().schema_type(Type::String).pattern(Some("^even$")))
         .description(Some("How a beam falls off, or \"even\": as strong in all directions, so that the light of a face does not fall off with the cosine either."))
         .into()
 );

@@ -94,7 +94,7 @@ const EXPECTED: &str = "\"even\", {\"shares\": [2, 1]} or {\"each\": {\"most\": 
 impl utoipa::PartialSchema for AnySplit {
     fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
         OneOfBuilder::new()
-            .item(ObjectBuilder::new().schema_type(Type::String).enum_values(Some([EVEN])))
+            .item(ObjectBuilder::new().schema_type(Type::String).pattern(Some("^even$")))
             .item(Ref::from_schema_name("PackDivision"))
             .description(Some("How a pack divides its energy: \"even\" among the lights of this set that are on it, in fixed shares by outlet, or by a setting of each outlet. But for the last, lights on the pack are set together."))
             .into()

@@ -71,6 +71,14 @@ pub const PLAN: &str = "The set from above";
 pub const STRONGEST: &str = "where a light gives most";
 /// The line to another point.
 pub const OTHER_POINTS: &str = "other points it lights";
+/// A board that reflects.
+pub const BOARD: &str = "board";
+/// A board that lies level.
+pub const CEILING: &str = "ceiling, or level board";
+/// What hides lights.
+pub const BLOCKER: &str = "hides what is behind it";
+/// A light that burns on.
+pub const LAMP: &str = "lamp";
 /// The arrow of a light's aim or of the direction that a point faces.
 pub const AIM: &str = "aim, or facing";
 
@@ -262,8 +270,37 @@ pub fn described_light(name: &str, setting: &SettingText, distances: &str) -> St
 }
 
 /// The description for screen readers.
-pub fn description(summary: &[&str], details: &str, points: &[String], lights: &[String]) -> String {
+pub fn description(
+    summary: &[&str],
+    details: &str,
+    points: &[String],
+    lights: &[String],
+    around: &str,
+) -> String {
     let summary = summary.iter().copied().filter(|sentence| !sentence.is_empty());
     let summary = summary.chain([details]).collect::<Vec<_>>().join(" ");
-    format!("{summary}. Points: {}. Lights: {}.", points.join("; "), lights.join("; "))
+    format!("{summary}. Points: {}. Lights: {}.{around}", points.join("; "), lights.join("; "))
+}
+
+/// The heads on a pack, by their letters.
+pub fn heads_of(pack: &str, heads: &[String]) -> String {
+    format!("on {pack}: {}", heads.join(", "))
+}
+
+/// Packs with the number of their heads, boards, and what hides lights, for screen readers.
+pub fn described_around<'n>(
+    packs: impl Iterator<Item = (&'n str, usize)>,
+    boards: impl Iterator<Item = &'n str>,
+    blockers: impl Iterator<Item = &'n str>,
+) -> String {
+    let sentence = |head: &str, names: Vec<String>| match names.as_slice() {
+        [] => String::new(),
+        names => format!(" {head}: {}.", names.join("; ")),
+    };
+    [
+        sentence("Packs, with their heads", packs.map(|(name, heads)| format!("{name}, {heads}")).collect()),
+        sentence("Boards", boards.map(str::to_owned).collect()),
+        sentence("What hides lights", blockers.map(str::to_owned).collect()),
+    ]
+    .concat()
 }
