@@ -289,7 +289,7 @@ fn unit_supply(question: &SupplyQuestion, unit: usize) -> UnitSupply {
         unit_id: kit.id.clone(),
         work: question.shots_with(unit).filter_map(|shot| unit_work(question, unit, shot)).collect(),
         charges: own.and_then(|bank| charges(question, bank)),
-        power: own.filter(|_| kit.unit.energy.is_some()).map(|bank| power(question, bank)),
+        power: own.filter(|bank| question.has_draw(*bank)).map(|bank| power(question, bank)),
         heat: heat::heat(question, unit),
     }
 }

@@ -161,7 +161,7 @@ fn every_document_is_among_those_that_are_checked() {
             }
         }
     }
-    assert_eq!(seen, 12);
+    assert_eq!(seen, 13);
 }
 
 #[test]

@@ -769,3 +769,27 @@ async fn a_pack_that_nobody_uses_or_that_lacks_its_time_is_told() {
     assert_eq!(codes(&answer["warnings"]), ["recycle_unknown", "pack_unused"]);
     assert_eq!(answer["warnings"][1]["at"], "/packs/1");
 }
+
+#[tokio::test]
+async fn a_lamp_draws_what_it_states_and_does_not_recycle() {
+    let server = Server::start().await;
+    let ask = async |draw: Value| {
+        let body = json!({
+            "kit": [{"unit": {"name": "lamp", "continuous": {"intensity_cd": 4800}, "draw": draw}}],
+            "shots": [{"name": "a", "frames": 20, "interval_s": 2, "lights": [{"unit": "lamp"}]}],
+            "circuits": [{"name": "wall", "volts": 230, "breaker_a": 10, "units": ["lamp"]}]
+        });
+        server.ask("/v1/supply/plan", body).await
+    };
+    // By hand: 690 W at 230 V with a power factor of 1 are 3 A.
+    let answer = ask(json!({"modelling_lamp_w": 690, "power_factor": 1})).await;
+    let circuit = &answer["circuits"][0];
+    assert_eq!(circuit["charging_a"], json!({"low": 3.0, "typical": 3.0, "high": 3.0}));
+    assert_eq!((&circuit["verdict"], &answer["complete"]), (&json!("within"), &json!(true)));
+    assert_eq!(answer["units"][0]["work"][0]["recycle_s"], 0.0);
+    assert_eq!(answer["lacks"], json!([]));
+    // Nothing is assumed for one that states nothing.
+    let answer = ask(Value::Null).await;
+    assert_eq!(answer["circuits"][0]["verdict"], "unknown");
+    assert_eq!(answer["lacks"], json!([{"pointer": "/kit/0/unit", "needs": [["draw"]], "for": "draw"}]));
+}

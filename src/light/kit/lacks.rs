@@ -67,9 +67,9 @@ impl Lacking {
         Self::of(of, Purpose::Recycle, &[&["recycle_s"], &["recycle_by_setting"]])
     }
 
-    /// A unit whose draw is not known.
-    pub fn draw(of: Part) -> Self {
-        Self::of(of, Purpose::Draw, &[&["energy"]])
+    /// A unit whose draw is not known: a flash states it by its energy, a lamp in `draw`.
+    pub fn draw(of: Part, is_lamp: bool) -> Self {
+        Self::of(of, Purpose::Draw, if is_lamp { &[&["draw"]] } else { &[&["energy"]] })
     }
 }
 

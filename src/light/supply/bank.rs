@@ -103,6 +103,12 @@ impl SupplyQuestion {
         matches!(bank, Bank::Unit(unit) if self.kit[unit].unit.lamp.is_some())
     }
 
+    /// Whether it is known what a bank draws: by its energy, or the power that a lamp states.
+    pub(super) fn has_draw(&self, bank: Bank) -> bool {
+        self.energy(bank).is_some()
+            || (self.is_lamp(bank) && self.feeding(bank).draw.modelling_lamp_w.is_some())
+    }
+
     /// How a bank is fed.
     pub(super) fn feeding(&self, bank: Bank) -> &Feeding {
         match bank {
@@ -115,6 +121,8 @@ impl SupplyQuestion {
     pub(super) fn lamp_w(&self, bank: Bank) -> Estimate<f64> {
         let draw = self.feeding(bank).draw;
         match bank {
+            // A lamp has no modelling lamp to assume.
+            Bank::Unit(_) if self.is_lamp(bank) => Estimate::exact(draw.modelling_lamp_w.unwrap_or(0.0)),
             Bank::Unit(_) => draw.lamp_w(),
             Bank::Pack(pack) => draw.modelling_lamp_w.map_or_else(
                 || {
@@ -172,8 +180,11 @@ impl SupplyQuestion {
     }
 }
 
-/// Electrical energy that one flash of a bank draws, J.
+/// Electrical energy that one flash of a bank draws, J; none for a lamp, whose power is that of its light.
 pub(super) fn energy_drawn(question: &SupplyQuestion, bank: Bank, below: Stops) -> Option<Estimate<f64>> {
+    if question.is_lamp(bank) {
+        return question.has_draw(bank).then_some(Estimate::exact(0.0));
+    }
     let energy = Scale::energy_at(question.energy(bank)?, below).get();
     let stated = question.feeding(bank).draw.charging_efficiency.map(Estimate::exact);
     let efficiency = stated.unwrap_or(CHARGING_EFFICIENCY);
@@ -186,9 +197,12 @@ pub(super) fn energy_drawn(question: &SupplyQuestion, bank: Bank, below: Stops) 
 
 /// Mean power that a bank draws in a shot, without its modelling lamps, W.
 pub(super) fn mean_w(question: &SupplyQuestion, bank: Bank, shot: &PlannedShot) -> Option<Estimate<f64>> {
+    let energy = energy_drawn(question, bank, shot.below_of(bank)?)?;
+    if question.is_lamp(bank) {
+        return Some(energy);
+    }
     let interval = question.interval(shot)?;
-    let below = shot.below_of(bank)?;
-    Some(energy_drawn(question, bank, below)?.map(|energy| energy / interval))
+    Some(energy.map(|energy| energy / interval))
 }
 
 /// Power that a bank draws while it recycles in a shot, without its modelling lamps, W.
@@ -197,8 +211,12 @@ pub(super) fn charging_w_in(
     bank: Bank,
     shot: &PlannedShot,
 ) -> Option<Estimate<f64>> {
+    let energy = energy_drawn(question, bank, shot.below_of(bank)?)?;
+    if question.is_lamp(bank) {
+        return Some(energy);
+    }
     let seconds = question.recycle_s(bank, shot)?;
-    Some(energy_drawn(question, bank, shot.below_of(bank)?)?.map(|energy| energy / seconds))
+    Some(energy.map(|energy| energy / seconds))
 }
 
 /// The greatest such power over the plan, W.

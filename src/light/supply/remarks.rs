@@ -133,11 +133,13 @@ pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> 
 /// What the units and packs used lack, an entry of the kit once for each purpose.
 pub fn lacks(question: &SupplyQuestion) -> Vec<Lacking> {
     let is_used = |bank: &Bank| question.shots_of(*bank).next().is_some();
-    let used = question.banks().filter(|bank| is_used(bank) && !question.is_lamp(*bank));
+    let used = question.banks().filter(is_used);
     let lacking = |bank: Bank| {
         let part = question.part_of(&[bank]);
-        let draw = question.energy(bank).is_none().then(|| Lacking::draw(part));
-        let recycle = question.feeding(bank).recycle.is_empty().then(|| Lacking::recycle(part));
+        let is_lamp = question.is_lamp(bank);
+        let draw = (!question.has_draw(bank)).then(|| Lacking::draw(part, is_lamp));
+        let recycle = !is_lamp && question.feeding(bank).recycle.is_empty();
+        let recycle = recycle.then(|| Lacking::recycle(part));
         [draw, recycle]
     };
     in_order(used.flat_map(lacking).flatten())
@@ -166,7 +168,7 @@ pub fn warnings(
         let banks: Vec<Bank> = question.banks().filter(|bank| is_so(*bank)).collect();
         (question.part_of(&banks), banks.iter().map(|bank| question.named(*bank).name).collect())
     };
-    let is_unknown = |bank| at_work(bank) && question.energy(bank).is_none();
+    let is_unknown = |bank| at_work(bank) && !question.has_draw(bank);
     add(about(&is_unknown), |units| WarningKind::EnergyUnknown { units });
     add(about(&lacks_recycle), |units| WarningKind::RecycleUnknown { units });
     let on_circuit = |bank| has_battery(bank) && is_on_circuit(bank);

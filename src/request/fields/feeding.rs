@@ -40,7 +40,7 @@ request! {
         charging_efficiency: Option<Efficiency>,
         /// Watts divided by volt-amperes; 0.6 to 1 is assumed if left out.
         power_factor: Option<PowerFactor>,
-        /// Power of the modelling lamp at its present setting, W; 0 to 250 is assumed if left out.
+        /// Power of the modelling lamp at its present setting, W; 0 to 250 is assumed if left out. Of a lamp (`continuous`) all its power, for which nothing is assumed.
         modelling_lamp_w: Option<Watts>,
     }
 }

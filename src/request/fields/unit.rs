@@ -256,9 +256,9 @@ request! {
         repeat_plus_minus_stops: Option<Tolerance>,
         /// Flash durations at single settings. Used by `/v1/motion/freeze`.
         duration_by_setting: Option<Vec<SettingDurationInput>>,
-        /// Recycle time after a flash at full power, s; after weaker flashes it is proportional to their energy. Used for kits and supply.
+        /// Recycle time after a flash at full power, s; after weaker flashes it is proportional to their energy. Used for kits, supply and trains of flashes.
         recycle_s: Option<Interval>,
-        /// Recycle times after flashes at single settings: linear in energy between two of them, never faster than the fastest. Used for kits and supply.
+        /// Recycle times after flashes at single settings: linear in energy between two of them, never faster than the fastest. Used for kits, supply and trains of flashes.
         recycle_by_setting: Option<Vec<SettingRecycleInput>>,
         /// Full-power flashes per battery charge; leave it out for a mains unit. Used for kits and supply.
         flashes_per_charge: Option<ChargeFlashes>,

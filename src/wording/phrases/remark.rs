@@ -67,7 +67,7 @@ phrases! {
     ModifierEstimated = "modifier_estimated":
         "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by the uncertainty beside them.",
     EnergyUnknown { units } = "energy_unknown":
-        "What these draw is not known, for they state no energy: {units}.",
+        "What these draw is not known, for they state no energy (a lamp: no power in draw): {units}.",
     RecycleUnknown { units } = "recycle_unknown":
         "How fast these recycle is not known, for they state no recycle time: {units}.",
     BatteryOnCircuit { units } = "battery_on_circuit":
