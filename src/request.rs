@@ -11,6 +11,7 @@ pub(crate) mod fields;
 pub(crate) mod format;
 pub mod json;
 pub(crate) mod names;
+mod nearest;
 pub(crate) mod options;
 pub mod patch;
 pub(crate) mod place;

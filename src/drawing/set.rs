@@ -117,10 +117,11 @@ pub struct Set<'a> {
 pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Placed]) -> Picture {
     let points = answer.points.iter().map(|point| Point {
         name: &point.name,
-        // Against the point's own target: a target of two sides is the line at 0.
-        target: (point.target_side != TargetSide::Both).then_some(0.0),
+        // A point without a target is at the working exposure, the line at 0.
+        target: Some(point.target_stops.get())
+            .filter(|target| *target != 0.0 || point.target_side != TargetSide::Both),
         side: point.target_side,
-        stops: point.achieved_stops.map(|stops| stops.get() - point.target_stops.get()),
+        stops: point.achieved_stops.map(Stops::get),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: point.error_stops.map(Stops::get),
         uncertainty: point.uncertainty.as_ref().map(Uncertainty::ends),

@@ -19,7 +19,11 @@ use crate::{
         },
         remedy::Patch,
         set::{exposure::FlashExposure, filter::Filter, lens::Lens, limits::Limits, modifier::Modifier},
-        unit::{Unit, pack::Pack, shutter::Shutter},
+        unit::{
+            Unit,
+            pack::{Pack, Split},
+            shutter::Shutter,
+        },
     },
     request::{
         declare::request,
@@ -193,11 +197,16 @@ impl Read for EquivalenceQuestion {
         let input = EquivalenceRequest::read(value, at, reader)?;
         let packs: Vec<Pack> = input.packs.into_iter().flatten().map(|entry| entry.0).collect();
         let mut reference = input.reference;
-        share(&mut reference.placed.unit, reference.heads, &packs, &At::Field(at, "reference"), reader);
+        let mut assumed_alone = Vec::new();
+        let mut share = |unit: &mut Unit, heads, at: &At<'_>, reader: &mut Reader| {
+            let alone = share(unit, heads, &packs, at, reader).filter(|name| !assumed_alone.contains(name));
+            assumed_alone.extend(alone);
+        };
+        share(&mut reference.placed.unit, reference.heads, &At::Field(at, "reference"), reader);
         let candidates_at = At::Field(at, "candidates");
         let candidates = input.candidates.into_iter().enumerate().filter_map(|(index, mut candidate)| {
             let at = At::Index(&candidates_at, index);
-            share(&mut candidate.unit, candidate.heads, &packs, &at, reader);
+            share(&mut candidate.unit, candidate.heads, &at, reader);
             Some(Placed {
                 id: candidate.id,
                 unit: zoomed(candidate.unit, candidate.zoom_mm, &at, reader)?,
@@ -228,6 +237,7 @@ impl Read for EquivalenceQuestion {
             reference: reference.placed,
             candidates,
             packs,
+            assumed_alone,
             max_pops: input.max_pops.map_or(1, |pops| pops.0),
             compare_by: input.compare_by,
             limits: input.limits.unwrap_or_default(),
@@ -237,20 +247,29 @@ impl Read for EquivalenceQuestion {
 }
 
 /// Gives a head its part of the energy of its pack, where so many heads share it.
-fn share(unit: &mut Unit, heads: Option<Outlets>, packs: &[Pack], at: &At<'_>, reader: &mut Reader) {
+///
+/// Returns the name of a pack that it is taken to have to itself.
+fn share(
+    unit: &mut Unit,
+    heads: Option<Outlets>,
+    packs: &[Pack],
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<String> {
     let heads = heads.map(|heads| heads.0);
     let Some(pack) = unit.head.and_then(|head| packs.get(head.pack)) else {
         if heads.is_some() {
             let expected = "pack, which goes with heads".to_owned();
             reader.push_fault::<()>(&At::Field(&At::Field(at, "unit"), "pack"), Fault::Missing { expected });
         }
-        return;
+        return None;
     };
     let most = Bounds { what: "number of heads", greatest: f64::from(pack.outlets), ..OUTLETS };
     if let Some(heads) = heads {
         reader.checked(&At::Field(at, "heads"), most.check(f64::from(heads)));
     }
     unit.take_part(pack, heads.unwrap_or(1) as usize);
+    (heads.is_none() && pack.split == Split::Even).then(|| pack.name.clone())
 }
 
 impl Calculation for EquivalenceQuestion {

@@ -157,6 +157,11 @@ pub enum AssumptionKind {
     RecycleInProportion,
     /// All units on circuits are at full power and recycle together.
     AllAtFullPower,
+    /// A head has its pack to itself.
+    HeadAlone {
+        /// The packs.
+        packs: Vec<String>,
+    },
     /// The tone curve of a file is unknown.
     NoToneCurve {
         /// How much steeper than the curve of the colour space it is at the least.

@@ -12,6 +12,7 @@ use utoipa::ToSchema;
 
 use self::modifiers::Modifiers;
 use crate::light::{
+    assumption::{Assumption, AssumptionKind},
     error::{Field, InvalidPart, InvalidValue, Part},
     id::Id,
     quantity::{
@@ -77,6 +78,8 @@ words! {
 pub struct EquivalenceQuestion {
     /// The packs that units are on. Each unit has its part of its pack's energy already.
     pub packs: Vec<Pack>,
+    /// Names of packs whose energy a head is taken to have to itself, because it is not stated how many share it.
+    pub assumed_alone: Vec<String>,
     /// The unit to replace.
     pub reference: Placed,
     /// Its setting, stops below full power.
@@ -146,6 +149,8 @@ pub struct Equivalence {
     pub reference: Setting,
     /// The candidates, in the order of the request.
     pub candidates: Vec<Match>,
+    /// Assumptions behind the answer.
+    pub assumptions: Vec<Assumption>,
     /// Warnings about the whole question.
     pub warnings: Vec<Warning>,
     /// Safety cautions.
@@ -182,11 +187,14 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
     if candidates.iter().any(|c| c.pops > 3) {
         cautions.extend([CautionKind::Heat.into(), CautionKind::Photosensitivity.into()]);
     }
+    let packs = question.assumed_alone.clone();
+    let alone = (!packs.is_empty()).then_some(AssumptionKind::HeadAlone { packs });
     let all = || std::iter::once(&question.reference).chain(&question.candidates);
     let is_used = |pack| all().any(|placed| placed.unit.head.is_some_and(|head| head.pack == pack));
     Ok(Equivalence {
         reference: question.reference.unit.setting(question.setting),
         candidates,
+        assumptions: alone.into_iter().map(Assumption::from).collect(),
         warnings: packs::unused(&question.packs, is_used).into_iter().collect(),
         cautions,
     })

@@ -7,7 +7,7 @@ use crate::{
         error::InvalidValue,
         unit::{Unit, pack::Pack},
     },
-    request::place::Pointer,
+    request::{nearest::nearest_first, place::Pointer},
 };
 
 /// What a request defines and refers to.
@@ -84,6 +84,10 @@ impl<T> Names<T> {
 
     /// The error of an unknown name.
     pub fn unknown(&self, what: &'static str, name: &str) -> InvalidValue {
-        InvalidValue::UnknownName { what, name: name.to_owned(), known: self.in_order.clone() }
+        InvalidValue::UnknownName {
+            what,
+            name: name.to_owned(),
+            known: nearest_first(name, self.in_order.clone()),
+        }
     }
 }

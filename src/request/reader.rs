@@ -12,6 +12,7 @@ use crate::{
     request::{
         faults::{Faults, FieldError},
         names::{Names, References},
+        nearest::nearest_first,
         place::At,
         value::{Entries, Value},
     },
@@ -198,7 +199,7 @@ impl<'t> Reader<'t> {
                 if unknown <= UNKNOWN_LISTED {
                     self.push_fault_with::<()>(&At::Field(at, name), || Fault::UnknownField {
                         name: name.chars().take(64).collect(),
-                        known: [known, options].concat(),
+                        known: nearest_first(name, [known, options].concat()),
                     });
                 }
                 continue;

@@ -206,7 +206,9 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
         warnings.extend(share.map(|frame_share| WarningKind::FasterThanSync { frame_share }.into()));
         Number::new_unchecked(share.unwrap_or(1.0))
     });
-    let blur_time = question.blur_time(question.t0_1);
+    // The images of a train are as short as its flashes, whatever the exposure time.
+    let is_known = question.train.is_none() || question.t0_1.is_some();
+    let blur_time = question.blur_time(question.t0_1).filter(|_| is_known);
     let bounded_by = blur_time.map(|(_, bound)| bound);
     if bounded_by == Some(Bound::Shutter) && question.t0_1.is_some() {
         warnings.push(WarningKind::ShutterBoundsBlur.into());

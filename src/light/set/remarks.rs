@@ -128,10 +128,16 @@ fn faster_than_sync(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Option<Warn
     Some(Remark::about(Part::ExposureTime, WarningKind::FasterThanSync { frame_share }))
 }
 
-/// The warnings about lights whose filters differ in colour from those of most lights, the least filtered if there are
-/// as many of each.
+/// The warnings about flashes whose filters differ in colour from those of most flashes, and lamps from those of most lamps.
+/// The colour of a lamp is not known, so that it is not compared with a flash.
 fn mixed_colours(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
-    let lights = scene.lights.iter().enumerate().filter(|(index, _)| is_on(*index));
+    [false, true].into_iter().flat_map(|is_lamp| mixed_among(scene, is_lamp, &is_on)).collect()
+}
+
+/// The same among flashes, or among lamps; against the least filtered if there are as many of each.
+fn mixed_among(scene: &Scene, is_lamp: bool, is_on: impl Fn(usize) -> bool) -> Vec<Warning> {
+    let lights = scene.lights.iter().enumerate();
+    let lights = lights.filter(|(index, light)| light.unit.lamp.is_some() == is_lamp && is_on(*index));
     let shifts: Vec<(usize, f64)> =
         lights.map(|(index, light)| (index, filter::mired(&light.filters).unwrap_or(0.0))).collect();
     let differs = |one: f64, other: f64| (one - other).abs() > MIXED_MIRED;

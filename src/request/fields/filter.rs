@@ -22,7 +22,7 @@ use crate::{
 };
 
 /// What is expected of a filter.
-const EXPECTED: &str = "a filter, as \"ND 0.9\" (density), \"ND8\" (factor), \"-1.5 stops\", or {\"name\": \"half blue\", \"stops\": -1}";
+const EXPECTED: &str = "a filter, as \"ND 0.9\" (density), \"ND8\" (factor), \"-1.5 stops\", or {\"name\": \"half blue\", \"stops\": -1, \"mired\": -68}";
 
 request! {
     /// A filter by its effect, with a name and a colour shift.
@@ -73,6 +73,10 @@ impl Read for Filter {
                 (Some(input.name), At::Field(at, "stops"), input.stops.0.get(), input.mired.map(|it| it.0))
             }
             Value::Text(text) | Value::Parameter(text) if !is_too_long(text) => {
+                // A name alone, whose effect is not known.
+                if !text.contains(|letter: char| letter.is_ascii_digit()) {
+                    return reader.push_wrong_type(at, value, EXPECTED);
+                }
                 (None, *at, effect(text, at, reader)?, None)
             }
             _ => return reader.push_wrong_type(at, value, EXPECTED),

@@ -17,17 +17,21 @@ looks_like!(Position as PositionInput, Direction as DirectionInput);
 
 impl Read for Position {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a position [x, y, z], each as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
-        array_of(value, EXPECTED, at, reader, |_, value, at, reader| {
+        array_of(value, &Self::expected(), at, reader, |_, value, at, reader| {
             Coordinate::read(value, at, reader).map(|coordinate| coordinate.0.get())
         })
         .map(Self)
     }
+
+    fn expected() -> String {
+        "a position [x, y, z], each as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"".to_owned()
+    }
 }
+
+const EXPECTED: &str = "a direction [x, y, z] that is not zero";
 
 impl Read for Direction {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a direction [x, y, z] that is not zero";
         let direction = array_of(value, EXPECTED, at, reader, |_, value, at, reader| {
             DirectionPart::read(value, at, reader).map(|part| part.0)
         })
@@ -36,5 +40,9 @@ impl Read for Direction {
             return reader.push_fault(at, Fault::NoDirection { expected: EXPECTED });
         }
         Some(direction)
+    }
+
+    fn expected() -> String {
+        EXPECTED.to_owned()
     }
 }

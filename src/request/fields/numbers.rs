@@ -201,6 +201,10 @@ macro_rules! lengths {
                 let length = reader.checked(at, bounds::$bounds.check(written.number))?;
                 Some(Self(Metres::new_unchecked(length)))
             }
+
+            fn expected() -> String {
+                Metres::expected()
+            }
         }
 
         looks_like!($name as $schema);
@@ -237,6 +241,10 @@ macro_rules! stops_within {
                 let stops = Stops::read(value, at, reader)?;
                 reader.checked(at, bounds::$bounds.check(stops.get())).map(|_| Self(stops))
             }
+
+            fn expected() -> String {
+                Stops::expected()
+            }
         }
 
         looks_like!($name as StopsInput);
@@ -269,6 +277,10 @@ macro_rules! pair_of {
         impl Read for $name {
             fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
                 pair(value, bounds::$bounds, at, reader).map(Self)
+            }
+
+            fn expected() -> String {
+                format!("a list of two numbers, each {}", bounds::$bounds.range())
             }
         }
 

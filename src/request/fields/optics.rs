@@ -4,7 +4,7 @@ use utoipa::openapi::{ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type};
 
 use crate::{
     light::{
-        quantity::bounds,
+        quantity::{bounds, notation},
         set::{
             beam::Beam,
             modifier::{KINDS, Modifier},
@@ -15,11 +15,13 @@ use crate::{
         declare::request,
         field_schema::{self, FieldSchema, Named, looks_like, reference},
         fields::numbers::{Correction, HalfPower, OffAxis, Relative, Size},
+        nearest::nearest_first,
         place::At,
         reader::{
             Read, Reader,
             lists::{Item, array_of},
             reads,
+            values::is_too_long,
         },
         schema::{self, ModifierInput, StopsInput, schema},
         value::Value,
@@ -152,15 +154,23 @@ impl Read for Modifier {
             return reader.push_fault(at, Fault::KindOfModifier { expected });
         }
         if !matches!(value, Value::Object(_)) {
-            return Correction::read(value, at, reader).map(|stops| Self::Stops(stops.0));
+            let text = value.text().filter(|text| !is_too_long(text) && notation::stops(text).is_err());
+            return match text {
+                Some(_) => reader.push_wrong_type(at, value, &Self::expected()),
+                None => Correction::read(value, at, reader).map(|stops| Self::Stops(stops.0)),
+            };
         }
         let Kind { kind } = Kind::read(value, at, reader)?;
         Self::named(&kind).or_else(|| {
             reader.push_fault_with(&At::Field(at, "kind"), || Fault::UnknownWord {
                 word: kind.clone(),
-                known: Words(KINDS.iter().map(|known| known.kind.0).collect()),
+                known: Words(nearest_first(&kind, KINDS.iter().map(|known| known.kind.0).collect())),
             })
         })
+    }
+
+    fn expected() -> String {
+        "stops, as -1.5, or a kind, as {\"kind\": \"umbrella_shoot_through\"}".to_owned()
     }
 }
 
@@ -190,8 +200,12 @@ impl FieldSchema for Sides {
 
 impl Read for Sides {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a list of two, width and height";
-        array_of(value, EXPECTED, at, reader, |_, value, at, reader| Size::read(value, at, reader)).map(Self)
+        array_of(value, &Self::expected(), at, reader, |_, value, at, reader| Size::read(value, at, reader))
+            .map(Self)
+    }
+
+    fn expected() -> String {
+        "a list of two, width and height".to_owned()
     }
 }
 

@@ -27,7 +27,7 @@ use crate::{
         schema::Name,
         value::Value,
     },
-    wording::{fault::Fault, phrase::Words},
+    wording::fault::Fault,
 };
 
 request! {
@@ -116,11 +116,7 @@ looks_like!(SplitInput as AnySplit, PackEntry as PackInput);
 impl Read for SplitInput {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         match (value, value.text()) {
-            (_, Some(EVEN)) => Some(Self::Even),
-            (_, Some(word)) => reader.push_fault_with(at, || Fault::UnknownWord {
-                word: word.chars().take(64).collect(),
-                known: Words([EVEN].into()),
-            }),
+            (_, Some(word)) if word.trim().eq_ignore_ascii_case(EVEN) => Some(Self::Even),
             (Value::Object(_) | Value::LongObject(_), None) => {
                 let input = DivisionInput::read(value, at, reader)?;
                 match (input.shares, input.each) {

@@ -121,8 +121,12 @@ impl Read for bool {
             Value::Bool(value) => Some(*value),
             Value::Parameter(text) if text == "true" => Some(true),
             Value::Parameter(text) if text == "false" => Some(false),
-            _ => reader.push_wrong_type(at, value, "true or false"),
+            _ => reader.push_wrong_type(at, value, &Self::expected()),
         }
+    }
+
+    fn expected() -> String {
+        "true or false".to_owned()
     }
 }
 

@@ -5,7 +5,7 @@ use crate::{
         error::beginning,
         quantity::{kind::Kind, marks::Step, rules::Reading, units::Units},
     },
-    request::{place::At, reader::Reader, value::Value},
+    request::{nearest::nearest_first, place::At, reader::Reader, value::Value},
     wording::{
         fault::Fault,
         phrase::{Shown as _, Words},
@@ -25,7 +25,8 @@ pub fn word<T: Copy>(
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
         None => {
-            reader.push_fault_with(at, || Fault::UnknownWord { word: beginning(text), known: known(words) })
+            let known = || Words(nearest_first(text, known(words).0));
+            reader.push_fault_with(at, || Fault::UnknownWord { word: beginning(text), known: known() })
         }
     }
 }

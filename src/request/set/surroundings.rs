@@ -117,8 +117,12 @@ impl FieldSchema for RoomSides {
 
 impl Read for RoomSides {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        const EXPECTED: &str = "a list of three, width, depth and height";
-        array_of(value, EXPECTED, at, reader, |_, value, at, reader| Size::read(value, at, reader)).map(Self)
+        array_of(value, &Self::expected(), at, reader, |_, value, at, reader| Size::read(value, at, reader))
+            .map(Self)
+    }
+
+    fn expected() -> String {
+        "a list of three, width, depth and height".to_owned()
     }
 }
 

@@ -99,11 +99,11 @@ phrases! {
     NoPoint = "no_point": "no point is named" / "points, or placements or readings that name them",
     UnlitPoint { point } = "unlit_point":
         "no light and no ambient light reaches \"{point}\""
-        / "a reading, a placement or ambient light for this point",
+        / "a reading, a placement or ambient light for this point, or positions of it and a light",
     CircularRatios = "circular_ratios":
         "the ratios run in a circle" / "a chain that ends at a point with f_number or stops",
     PackOverdrawn { pack, takes_j, energy_j } = "pack_overdrawn":
-        "the settings take {takes_j} J of \"{pack}\", which has {energy_j} J" / "settings that take {energy_j} J at most, all together",
+        "the settings take {takes_j} J of \"{pack}\", which has {energy_j} J" / "settings that take {energy_j} J at most, all together; one that is left out is full power",
     NotEnclosed { level } = "not_enclosed":
         "no two neighbouring frames enclose the level {level}, the darker at the smaller aperture"
         / "frames with levels on both sides of the reference's level",

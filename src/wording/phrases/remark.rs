@@ -28,7 +28,7 @@ phrases! {
     LightsFixed { lights } = "lights_fixed":
         "Settings are fixed, which leaves fewer changes: {lights}.",
     RemediesNotTried = "remedies_not_tried":
-        "Not every single change was tried to the end: there was no time left.",
+        "Not every single change was tried to the end: the work for remedies is bounded.",
     NoKeyAtAll = "no_key_at_all":
         "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
     NoLightsMakeIt = "no_lights_make_it":
@@ -151,7 +151,7 @@ phrases! {
     HighSpeedSyncNeeded { exposure_time } = "high_speed_sync_needed":
         "It takes {exposure_time}, which is shorter than the camera's sync time, and no aperture, ISO speed or filter within the limits does it at the sync time. High-speed sync does, if the flash has it; that leaves the flash much less light.",
     FasterThanSync { frame_share } = "faster_than_sync":
-        "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture, and a share of {frame_share} of the frame is lit by flash.",
+        "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture, and a share of {frame_share} of the frame is lit by flash. Set the sync time or longer, or high-speed sync where the flash has it.",
     SyncTimeUnknown = "sync_time_unknown":
         "The camera's sync time is not stated: at a shorter time than that the shutter cuts into the flash picture.",
     LevelWithoutToneCurve = "level_without_tone_curve":
