@@ -63,7 +63,8 @@ fn balance(split: Option<Value>, seed: u32) -> String {
     };
     let unit = |light: u32| match &split {
         Some(_) => {
-            json!({"pack": ["a", "b"][light as usize / 4], "outlet": light % 4 + 1, "guide_number": "GN 100"})
+            let pack = if light < 4 { "a" } else { "b" };
+            json!({"pack": pack, "outlet": light % 4 + 1, "guide_number": "GN 100"})
         }
         None => json!({"energy": 600, "guide_number": "GN 50", "scale": scale}),
     };

@@ -145,6 +145,11 @@ pub enum WarningKind {
         /// The blocker.
         blocker: String,
     },
+    /// Blockers in a set without positions, where they hide nothing.
+    IdleBlockers {
+        /// The blockers.
+        blockers: Vec<String>,
+    },
     /// Points that no light reaches.
     Unlit {
         /// The points.

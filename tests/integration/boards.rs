@@ -159,6 +159,13 @@ async fn blockers_take_light_away() {
     let dark = server.ask(PREDICT, set(&softbox, &point, &flag(-1.0))).await;
     assert_eq!(dark["points"][0]["f_number"], Value::Null);
     assert_eq!(dark["warnings"][0]["code"], "unlit");
+    // Half a millimetre before the point or the light it hides as well; on the point itself it hides nothing.
+    for (y, expected) in [(5e-4, 0.0), (1.9995, 0.0), (0.0, 0.25)] {
+        let near = json!({"blockers": [{"name": "near", "board": {
+            "position": [0, y, 1.5], "normal": [0, 1, 0], "size_m": [1, 1]}}]});
+        let lit = factor(&server, set(&bulb, &point, &near)).await;
+        assert!((lit - expected).abs() < 1e-6, "{y}: {lit}");
+    }
     // Inside a body it hides nothing, and the answer says so.
     let inside = server.ask(PREDICT, set(&bulb, &point, &body(0.0))).await;
     assert_eq!(inside["warnings"][0]["code"], "inside_blocker");

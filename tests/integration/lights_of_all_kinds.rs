@@ -363,6 +363,19 @@ async fn gels_shift_colour_and_lights_that_differ_are_remarked() {
     assert_eq!(answer["warnings"][0]["at"], "/lights/1");
     let params = json!({"light": "b", "other": "a", "difference_mired": 130.0});
     assert_eq!(answer["warnings"][0]["params"], params);
+    // Two may differ, though neither from the usual one; a lamp is not compared with a flash.
+    let three =
+        json!([light("a", json!([gel(17.0)])), light("b", json!([])), light("c", json!([gel(-7.0)]))]);
+    let answer = ask(three).await;
+    assert_eq!(
+        answer["warnings"][0]["params"],
+        json!({"light": "a", "other": "c", "difference_mired": 24.0})
+    );
+    let mut lamp = light("lamp", json!([gel(130.0)]));
+    lamp["unit"] = json!({"continuous": {"intensity_cd": 4800}});
+    let body = json!({"exposure": {"f_number": "f/8", "exposure_time": "1/60"}, "lights": [light("a", json!([])), lamp],
+        "placements": [{"light": "a", "point": "p", "distance": 2}, {"light": "lamp", "point": "p", "distance": 2}]});
+    assert_eq!(server.ask(PREDICT, body).await["warnings"], json!([]));
     // The odd one is that which differs from most.
     let gelled = ["key", "fill"].map(|name| light(name, json!([gel(159.0)])));
     let answer = ask(json!([light("hair", json!([])), gelled[0], gelled[1]])).await;

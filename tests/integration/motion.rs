@@ -309,6 +309,24 @@ async fn a_train_by_its_unit() {
 }
 
 #[tokio::test]
+async fn an_exposure_time_for_one_flash_of_a_train() {
+    let server = Server::start().await;
+    let ask = async |body: Value| server.ask("/v1/motion/freeze", body).await;
+    // By hand: 1/4 s holds one flash every half second. How long a single one takes is not known.
+    let answer = ask(json!({"hz": 2, "exposure_time": "1/4"})).await;
+    assert_eq!(answer["train"]["pops"], 1);
+    assert_eq!(answer["train"].get("needed_exposure_time"), None);
+    assert_eq!(answer["train"]["long_enough"], true);
+    // 1/60 s is too short for the one that it gets: the sync time is 1/30 s.
+    let answer = ask(json!({"hz": 100, "exposure_time": "1/60", "sync_time": "1/30"})).await;
+    assert_eq!(answer["train"]["needed_exposure_time"]["mark"], "1/30 s");
+    assert_eq!(answer["train"]["long_enough"], false);
+    // Without a duration of the flash, the exposure time says nothing about the blur of one image.
+    let answer = ask(json!({"pops": 6, "hz": 5, "exposure_time": "2 s", "speed_m_s": 2})).await;
+    assert_eq!((answer.get("blur_m"), answer.get("bounded_by")), (None, None));
+}
+
+#[tokio::test]
 async fn trains_that_are_refused() {
     let server = Server::start().await;
     for (body, pointer, code) in [

@@ -59,7 +59,7 @@ pub struct Train {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub span_s: Option<Number>,
-    /// The shortest exposure time that holds the train: its span, and t0.1 or the sync time for the last flash, whichever is longer of those that are known. Its mark is the shortest that holds it too, null beyond the series. Absent without an interval.
+    /// The shortest exposure time that holds the train: its span, and t0.1 or the sync time for the last flash, whichever is longer of those that are known. Its mark is the shortest that holds it too, null beyond the series. Absent without an interval, or for a single flash if neither is known.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub needed_exposure_time: Option<Nominal>,
@@ -149,18 +149,22 @@ impl Times {
 
     /// The shortest exposure time for so many flashes. Its mark is long enough by its printed number as well as by its exact
     /// value.
-    fn needed(&self, flashes: u32, step: marks::Step) -> Nominal {
+    fn needed(&self, flashes: u32, step: marks::Step) -> Option<Nominal> {
         let needed = self.span(flashes) + self.one.unwrap_or(0.0);
+        // Of a single flash of unknown duration.
+        if needed <= 0.0 {
+            return None;
+        }
         let mut rising = marks::series(Engraved::ExposureTime, step).iter().rev();
         let mark = rising.find(|mark| self.holds(mark.value.min(mark.printed), flashes));
         let exact = Kind::ExposureTime.exposure_stops(needed);
-        Nominal {
+        Some(Nominal {
             value: Number::new_unchecked(needed),
             mark: mark.map(|mark| mark.text.as_str().into()),
             off_by_stops: mark.map(|mark| Stops::new_unchecked(mark.exposure_stops - exact)),
             meter: None,
             kind: Kind::ExposureTime,
-        }
+        })
     }
 }
 
@@ -181,8 +185,8 @@ pub fn train(question: &FreezeQuestion, asked: &TrainQuestion) -> Train {
         interval_s: number(asked.interval_s),
         hz: number(asked.interval_s.map(f64::recip)),
         span_s: number(times.as_ref().map(|times| times.span(pops))),
-        needed_exposure_time: times.as_ref().map(|times| times.needed(pops, question.step)),
-        long_enough: held.map(|held| held >= pops),
+        needed_exposure_time: times.as_ref().and_then(|times| times.needed(pops, question.step)),
+        long_enough: times.as_ref().zip(open).map(|(times, open)| times.holds(open, pops)),
         longest_interval_s: number(longest.filter(|longest| *longest > 0.0 && longest.is_finite())),
         images,
         still_stops: Stops::new_unchecked(f64::from(images).log2()),

@@ -13,8 +13,10 @@ use crate::light::{
     },
 };
 
-/// What is nearer than this to a blocker touches it, and it hides nothing from there but what is behind its surface, m.
+/// What is nearer than this to a body touches it, and it hides nothing from there but what is behind its surface, m.
 const TOUCH: f64 = 0.01;
+/// The same for a flat board, whose sides are told apart from there on, m.
+const ON_BOARD: f64 = 1e-4;
 /// Flat sides that stand for the half of a cylinder that is seen.
 const SIDES: u32 = 12;
 /// Corners of its top.
@@ -126,7 +128,7 @@ impl Blocker {
     fn nearness(&self, place: Vector) -> Nearness {
         match self.shape {
             Shape::Board(panel) => {
-                if panel.in_front(place).abs() < TOUCH && panel.is_over(place, TOUCH) {
+                if panel.in_front(place).abs() < ON_BOARD && panel.is_over(place, ON_BOARD) {
                     Nearness::Within
                 } else {
                     Nearness::Free

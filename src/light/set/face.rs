@@ -16,7 +16,7 @@ use crate::light::{
         blocker::{Blocker, shade},
         panel::Panel,
         placement::Source,
-        polygon::{Integrand, Side, clipped, lambert},
+        polygon::{Integrand, Side, area as area_of, clipped, lambert},
         vector::{Vector, angle_deg, dot, length, minus, plus, scaled, unit},
     },
 };
@@ -31,6 +31,8 @@ const SPOTS: u32 = 4;
 const RIGHT_ANGLE: f64 = 1e-12;
 /// Up to this radius over the distance, a disc with a beam is smooth.
 const FAR: f64 = 0.5;
+/// Up to this share of a face, what is left of it beside shadows is a rounding error.
+const SLIVER: f64 = 1e-9;
 /// Gauss points from -1 to 1, and their weights (published: Abramowitz & Stegun, 25.4.30).
 pub const GAUSS: [[f64; 2]; 4] = [
     [-0.861_136_311_594_052_6, 0.347_854_845_137_453_85],
@@ -120,7 +122,8 @@ impl<'s> Face<'s> {
             parts = vec![clipped(&parts[0], &horizon)];
         }
         shade(&mut parts, place.at, self.middle, &blockers);
-        parts.retain(|part| !part.is_empty());
+        // What is left of a hidden face by rounding is nothing.
+        parts.retain(|part| area_of(part) > area * SLIVER);
         parts.iter().map(|part| self.of_part(part, place.at, normal)).sum::<f64>() / area
     }
 

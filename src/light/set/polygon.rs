@@ -49,6 +49,15 @@ pub fn clipped(corners: &[Vector], side: &Side) -> Vec<Vector> {
     if left.len() < 3 { Vec::new() } else { left }
 }
 
+/// The area of a flat polygon, m².
+pub fn area(corners: &[Vector]) -> f64 {
+    let Some((first, rest)) = corners.split_first() else { return 0.0 };
+    let twice = rest
+        .windows(2)
+        .fold([0.0; 3], |sum, pair| plus(sum, 1.0, cross(minus(pair[0], *first), minus(pair[1], *first))));
+    length(twice) / 2.0
+}
+
 /// Removes what is inside all of `shadow` from polygons, which fall into convex parts.
 pub fn remove(polygons: &mut Vec<Vec<Vector>>, shadow: &[Side]) {
     let mut parts = Vec::with_capacity(polygons.len());

@@ -6,7 +6,7 @@ use crate::light::{
     quantity::{Stops, constants::MAINS_LOAD_J, significant},
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     set::{
-        Light, LightMatrix, Origin, Scene,
+        Geometry, Light, LightMatrix, Origin, Scene,
         beam::Beam,
         filter,
         modifier::{Modifier, ModifierKind},
@@ -146,14 +146,23 @@ fn mixed_among(scene: &Scene, is_lamp: bool, is_on: impl Fn(usize) -> bool) -> V
         alike(*a).cmp(&alike(*b)).then(b.abs().total_cmp(&a.abs()))
     };
     let Some(&(base, usual)) = shifts.iter().rev().max_by(by_use) else { return Vec::new() };
-    let odd = shifts.iter().filter(|(_, shift)| differs(*shift, usual));
-    odd.map(|&(index, shift)| {
+    let remark = |(index, shift): (usize, f64), (base, usual): (usize, f64)| {
         let [light, other] = [index, base].map(|index| scene.lights[index].name.clone());
         let difference_mired = significant(shift - usual);
         let kind = WarningKind::MixedColour { light, other, difference_mired };
         Remark::about(Part::Light(index, None), kind)
-    })
-    .collect()
+    };
+    let odd: Vec<Warning> = shifts
+        .iter()
+        .filter(|(_, shift)| differs(*shift, usual))
+        .map(|odd| remark(*odd, (base, usual)))
+        .collect();
+    // Two may differ from each other, though neither from the usual one.
+    let by_shift = |a: &&(usize, f64), b: &&(usize, f64)| a.1.total_cmp(&b.1);
+    match (shifts.iter().max_by(by_shift), shifts.iter().min_by(by_shift)) {
+        (Some(warm), Some(cold)) if odd.is_empty() && differs(warm.1, cold.1) => vec![remark(*warm, *cold)],
+        _ => odd,
+    }
 }
 
 /// Warnings about what is around the lights: boards, the room, blockers.
@@ -177,6 +186,15 @@ fn around(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize) -> bool) ->
             let lights = unknown.iter().map(|&light| scene.lights[light].name.clone()).collect();
             warnings.push(Remark::about(Part::of_lights(&unknown), WarningKind::LumensUnknown { lights }));
         }
+    }
+    let has_positions = scene.points.iter().any(|point| point.position.is_some())
+        && (scene.lights.iter().any(|light| light.position.is_some())
+            || scene.contributions.iter().any(|it| {
+                matches!(it.origin, Origin::Placement { geometry: Geometry::Position(Some(_)), .. })
+            }));
+    if !has_positions && !scene.blockers.is_empty() {
+        let blockers = scene.blockers.iter().map(|blocker| blocker.name.clone()).collect();
+        warnings.push(Remark::about(Part::Blocker(0), WarningKind::IdleBlockers { blockers }));
     }
     for (index, blocker) in scene.blockers.iter().enumerate() {
         let lights = scene.lights.iter().map(|light| (&light.name, light.position));

@@ -53,6 +53,8 @@ phrases! {
         "The room gets no light of {lights}: how many lumens they give is not known. State a beam, the source, or the unit's coverage.",
     InsideBlocker { inside, blocker } = "inside_blocker":
         "Inside the blocker {blocker}, which hides nothing from there: {inside}. For a person who stands there, put the point on the front of the body.",
+    IdleBlockers { blockers } = "blocker_hides_nothing":
+        "These hide nothing, because no light and point have positions: {blockers}.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 

@@ -116,13 +116,15 @@ fn train(train: &Train) -> String {
     let Train { pops, images, .. } = train;
     let needed = train.needed_exposure_time.as_ref().map(Nominal::label);
     let pace = train.hz.map(|hz| format!(" at {} Hz", digits(hz.get(), 3))).unwrap_or_default();
+    let flashes = if *pops == 1 { "1 flash".to_owned() } else { format!("{pops} flashes") };
+    let take = if *pops == 1 { "takes" } else { "take" };
     let first = match (train.long_enough, needed) {
-        (Some(false), Some(needed)) => {
+        (Some(false), Some(needed)) if images < pops => {
             format!("The exposure time holds {images} of {pops} flashes{pace}: all of them take {needed}.")
         }
-        (Some(true), _) => format!("The exposure time holds {pops} flashes{pace}."),
-        (_, Some(needed)) => format!("{pops} flashes{pace} take an exposure time of {needed} or longer."),
-        (_, None) => format!("{pops} flashes in one exposure."),
+        (Some(true), _) => format!("The exposure time holds {flashes}{pace}."),
+        (_, Some(needed)) => format!("{flashes}{pace} {take} an exposure time of {needed} or longer."),
+        (_, None) => format!("{flashes} in one exposure."),
     };
     let still = rounded_stops(train.still_stops.get());
     let spacing = train.spacing_m.map(|spacing| format!(", {} m apart", digits(spacing.get(), 2)));

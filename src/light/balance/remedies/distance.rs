@@ -47,7 +47,9 @@ pub fn distance(trials: &Trials<'_>, light: usize) -> Option<Sized> {
             after.is_some_and(|after| trials.question.limits.allows_distance(after.get()))
         });
         let (stops, edits, error) = nearest(places, |edits| {
-            may_be_feasible(trials, light, edits).then(|| trials.answer(edits)).flatten()
+            // A face or a board is summed anew for the quick check too.
+            let may = trials.work.has_budget() && may_be_feasible(trials, light, edits);
+            may.then(|| trials.answer(edits)).flatten()
         })?;
         let change = Change {
             subject: trials.question.scene.subject(light),
@@ -63,10 +65,17 @@ fn stops(from: Metres, to: Metres) -> f64 {
     2.0 * (from.get() / to.get()).log2()
 }
 
-/// A quick check before the set is balanced: whether the light is within the distance limits of every point, and each
+/// A quick check before the set is balanced: whether the light is in no body, within the distance limits of every point, and each
 /// point alone could still be within the tolerance.
 fn may_be_feasible(trials: &Trials<'_>, light: usize, edits: &[Edit]) -> bool {
     let changed = trials.question.scene.with(edits);
+    let is_inside = |edit: &Edit| match edit.value {
+        NewValue::Position(at) => changed.blockers.iter().any(|blocker| blocker.contains(at.0)),
+        _ => false,
+    };
+    if edits.iter().any(is_inside) {
+        return false;
+    }
     // A light's own gains do not depend on the other lights.
     let own = changed.contributions.iter().filter(|it| it.light == light);
     let own = own.map(|it| Contribution { light: 0, ..it.clone() }).collect();
