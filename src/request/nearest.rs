@@ -1,7 +1,7 @@
 //! What a misspelt name was probably meant to be.
 
 /// Names are alike from this similarity on (Jaro-Winkler, 0 to 1; our judgement: a letter or an ending off).
-const ALIKE: f64 = 0.8;
+const ALIKE: f64 = 0.85;
 
 /// The names in order, but first those that look like the one that was written, the likest first.
 pub fn nearest_first<T: AsRef<str>>(written: &str, names: Vec<T>) -> Vec<T> {

@@ -315,7 +315,7 @@ async fn faults_of_packs_have_their_place_and_code() {
             "/lights/0/unit/outlet",
             "out_of_range",
         ),
-        (with("split", json!("odd")), vec![a()], "/packs/0/split", "unknown_word"),
+        (with("split", json!("odd")), vec![a()], "/packs/0/split", "wrong_type"),
         (with("split", json!({})), vec![a()], "/packs/0/split/shares", "missing"),
         (
             with("split", json!({"shares": [1, 1], "each": {"most": 600}})),

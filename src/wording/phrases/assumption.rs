@@ -72,8 +72,8 @@ phrases! {
         / "our assumption where one recycle time is stated; recycle_by_setting knows better",
     AllAtFullPower = "all_at_full_power" ("units without shots"):
         "at full power, recycling all at once" / "our assumption where no shots are given: the worst case for a circuit",
-    HeadAlone { packs } = "head_alone" ("heads at once on {packs}"):
-        "1" / "our assumption where heads is left out: each head that shares the pack's energy takes a stop or more",
+    HeadAlone { packs } = "head_alone" ("heads at once on a pack"):
+        "1 on {packs}" / "our assumption where heads is left out: each head that shares the pack's energy takes a stop or more",
     NoToneCurve { flattest, steepest } = "no_tone_curve" ("tone curve of the file"):
         "stops by the curve of the space alone; stops_range by tone curves {flattest} to {steepest} times as steep"
         / "common practice, wide: rendered files have a tone curve; frames that bracket the change give the true slope (patches/response)",
