@@ -210,6 +210,8 @@ impl<'p> Sums<'p> {
     /// are `count` sums.
     pub fn between(&self, [least, most]: [f64; 2], count: usize, turns: usize) -> Merged {
         let [first, second, rest] = &self.lists;
+        // A sum at an end may be rounded to beyond it.
+        let [least, most] = [least * (1.0 - SAME_POWER), most * (1.0 + SAME_POWER)];
         let over = self.middle(0.5 * (least + most));
         let extra = self.sum_of(&over);
         let mut found: Vec<(Sum, [u64; 2])> = Vec::new();

@@ -123,6 +123,46 @@ fn problem() -> impl Strategy<Value = Problem> {
     })
 }
 
+/// Found by chance: two lights in proportion at all points but one, no settings within the tolerance.
+#[test]
+fn the_most_accurate_answer_beyond_the_tolerance_is_found() {
+    let levels = |power: &[f64]| Levels {
+        power: power.to_vec(),
+        energy_j: power.iter().map(|power| 50.0 * power).collect(),
+    };
+    let four = [1.0, 0.933_032_991_536_807_4, 0.870_550_563_296_124_1, 0.812_252_396_356_235_5, 0.0];
+    let point = |gain: [f64; 3], target: f64, weight: f64| Point {
+        gain: gain.to_vec(),
+        ambient: 0.0,
+        target,
+        sides: Sides::Both,
+        weight,
+    };
+    let problem = Problem {
+        lights: vec![levels(&four), levels(&[1.0, 0.0]), levels(&four)],
+        points: vec![
+            point([0.166_852_512_774_010_86, 0.0, 0.276_598_178_610_060_25], 1.0, 1.0),
+            point([0.485_393_027_581_251_97, 1.0, 0.804_655_711_243_860_5], 14.675_432_811_746_767, 1.0),
+            point([4.316_368_678_145_123, 0.0, 7.155_419_446_403_551], 11.876_397_378_807_77, 1.0),
+            point(
+                [0.339_231_203_394_131_5, 3.541_651_657_052_912, 0.562_357_326_398_807_6],
+                0.519_748_198_976_786_5,
+                1.266_640_162_576_096,
+            ),
+        ],
+    };
+    let best = brute_force(&problem);
+    for objective in [Objective::Accuracy, Objective::LeastEnergy { tolerance_stops: 0.05 }] {
+        let found = search(&problem, objective, Budget::NONE);
+        assert!(
+            (found.score.worst - best.worst).abs() <= 2.0 * SAME_WORST,
+            "{objective:?} {:?} {best:?} {:?}",
+            found.score,
+            found.choice
+        );
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(600))]
 
