@@ -52,7 +52,7 @@ fn predict(lights_count: usize, points_count: usize, field: &str, entries: usize
 }
 
 /// Eight lights and twelve points; the lights on two packs of a split, or each for itself.
-fn balance(split: Option<Value>, seed: u32) -> String {
+fn balance(split: Option<&Value>, seed: u32) -> String {
     let scale = json!({"style": "dial", "full": 9, "least": 4});
     let pack = |name: &str, split: &Value| {
         let mut pack = json!({"name": name, "energy": 2400, "outlets": 4, "split": split});
@@ -61,7 +61,7 @@ fn balance(split: Option<Value>, seed: u32) -> String {
         }
         pack
     };
-    let unit = |light: u32| match &split {
+    let unit = |light: u32| match split {
         Some(_) => {
             let pack = if light < 4 { "a" } else { "b" };
             json!({"pack": pack, "outlet": light % 4 + 1, "guide_number": "GN 100"})
@@ -84,7 +84,7 @@ fn balance(split: Option<Value>, seed: u32) -> String {
             json!({"light": format!("l{light}"), "point": format!("p{point}"), "distance": distance(light, point)})
         }).collect::<Vec<_>>(),
     });
-    if let Some(split) = &split {
+    if let Some(split) = split {
         body["packs"] = json!([pack("a", split), pack("b", split)]);
     }
     body.to_string()
@@ -115,7 +115,7 @@ fn main() {
         let mut times = Vec::new();
         let mut proven = 0;
         for seed in 0..15 {
-            let body = balance(split.clone(), seed);
+            let body = balance(split.as_ref(), seed);
             proven += u32::from(service.ask("ratios/balance", &body)["optimality"]["proven"] == true);
             times.push(service.median_us("ratios/balance", &body, 1, 1) / 1e3);
         }

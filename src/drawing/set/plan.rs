@@ -91,26 +91,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let from = [low[0] - spare[0], low[1] - spare[1]];
     let to = [high[0] + spare[0], high[1] + spare[1]];
     picture.text([MARGIN, top + 12.0], TextStyle::new(NORMAL).bold(), words::PLAN);
-    let mut legend = Legend::new([MARGIN + 170.0, top + 8.0], WIDTH - MARGIN);
-    legend.line(picture, words::STRONGEST, STRONGEST);
-    legend.line(picture, words::OTHER_POINTS, OTHER);
-    legend.line(picture, words::AIM, AIM);
-    surroundings::explain(picture, set.scene, &mut legend);
-    let is_lamp = |placed_light: &LightPosition| set.scene.lights[placed_light.light].unit.lamp.is_some();
-    if lights.iter().any(is_lamp) {
-        legend.add(picture, words::LAMP, |picture, at| lights::circle(picture, at, "", false, true));
-    }
-    for (index, pack) in set.scene.packs.iter().enumerate() {
-        let heads: Vec<String> = set.scene.heads(index).map(lights::letter).collect();
-        if !heads.is_empty() {
-            legend.text(picture, &words::heads_of(&pack.name, &heads));
-        }
-    }
-    let is_off = |light: usize| set.settings[light].is_off;
-    if lights.iter().any(|placed_light| is_off(placed_light.light)) {
-        legend.add(picture, words::LIGHT_OFF, |picture, at| lights::circle(picture, at, "", true, false));
-    }
-    let frame = legend.bottom() + 8.0;
+    let frame = legend(picture, set, top) + 8.0;
     let scale = Scale { from, px, corner: [LEFT, frame + height] };
     grid(picture, &scale, to, set.units);
     let mut labels = Labels::default();
@@ -155,9 +136,39 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     }
     for (placed_light, place) in lights.iter().zip(&places) {
         let letter = lights::place_letter(placed_light);
-        lights::circle(picture, *place, &letter, is_off(placed_light.light), is_lamp(placed_light));
+        lights::circle(picture, *place, &letter, is_off(set, placed_light), is_lamp(set, placed_light));
     }
     scale.corner[1] + 42.0
+}
+
+fn is_off(set: &Set<'_>, placed_light: &LightPosition) -> bool {
+    set.settings[placed_light.light].is_off
+}
+
+fn is_lamp(set: &Set<'_>, placed_light: &LightPosition) -> bool {
+    set.scene.lights[placed_light.light].unit.lamp.is_some()
+}
+
+/// Draws the legend of what the plan has. Returns its lower edge.
+fn legend(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
+    let mut legend = Legend::new([MARGIN + 170.0, top + 8.0], WIDTH - MARGIN);
+    legend.line(picture, words::STRONGEST, STRONGEST);
+    legend.line(picture, words::OTHER_POINTS, OTHER);
+    legend.line(picture, words::AIM, AIM);
+    surroundings::explain(picture, set.scene, &mut legend);
+    if set.places.iter().any(|placed_light| is_lamp(set, placed_light)) {
+        legend.add(picture, words::LAMP, |picture, at| lights::circle(picture, at, "", false, true));
+    }
+    for (index, pack) in set.scene.packs.iter().enumerate() {
+        let heads: Vec<String> = set.scene.heads(index).map(lights::letter).collect();
+        if !heads.is_empty() {
+            legend.text(picture, &words::heads_of(&pack.name, &heads));
+        }
+    }
+    if set.places.iter().any(|placed_light| is_off(set, placed_light)) {
+        legend.add(picture, words::LIGHT_OFF, |picture, at| lights::circle(picture, at, "", true, false));
+    }
+    legend.bottom()
 }
 
 /// The centre of each light's circle: its position, or beside it if another circle or a point is there.
