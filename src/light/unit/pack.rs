@@ -3,7 +3,7 @@
 //! Heads that are set together share its energy, evenly or in fixed parts: with parts of 2:1 they get 2/3 and 1/3 (common
 //! practice). Outlets that are set apart take from one total.
 
-use crate::light::{id::Id, quantity::Joules, unit::scale::Scale};
+use crate::light::{id::Id, quantity::{Joules, Stops}, unit::scale::Scale};
 
 /// A pack of a set.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +20,8 @@ pub struct Pack {
     pub outlets: u32,
     /// How its energy is divided.
     pub split: Split,
+    /// How far a head's part may be off, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
 }
 
 /// How a pack divides its energy.
@@ -62,6 +64,7 @@ impl Pack {
     ///     scale: Scale::continuous(),
     ///     outlets: 2,
     ///     split,
+    ///     plus_minus: None,
     /// };
     /// assert_eq!(pack(Split::Even).head_energy(None, 2).get(), 1200.0);
     /// assert_eq!(pack(Split::Shares(vec![2.0, 1.0])).head_energy(Some(1), 1).get(), 1600.0);

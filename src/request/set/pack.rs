@@ -19,7 +19,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::{FieldSchema, Named, add, looks_like},
-        fields::{Outlets, PackShare, unit::ScaleInput},
+        fields::{Outlets, PackShare, Tolerance, unit::ScaleInput},
         place::At,
         reader::{Read, Reader, lists::Item},
         references,
@@ -44,6 +44,8 @@ request! {
         outlets: Option<Outlets>,
         /// How its energy is divided.
         split: SplitInput,
+        /// How far the part of a head may be off, ± stops at 95 %, 0.001 to 4; 0.1 if left out.
+        plus_minus_stops: Option<Tolerance>,
     }
     checked by references::define_pack(id, name)
 }
@@ -215,6 +217,7 @@ impl Read for PackEntry {
             scale,
             outlets: outlets.unwrap_or(DEFAULT_OUTLETS),
             split,
+            plus_minus: input.plus_minus_stops.map(|it| it.0),
         };
         references::complete_pack(&pack, reader);
         Some(Self(pack))

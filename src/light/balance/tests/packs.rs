@@ -9,8 +9,8 @@ use crate::light::{
     error::Entry,
     quantity::{FNumber, GuideMetres, Iso, Joules, Metres, Stops},
     set::{
-        Contribution, Geometry, Light, MeteringPoint, Optics, Origin, Scene, control::Control,
-        exposure::FlashExposure, lens::Lens, packs::divide, target::Target,
+        Contribution, Geometry, Light, Meter, MeteringPoint, Optics, Origin, Scene, control::Control,
+        exposure::FlashExposure, lens::Lens, packs::divide, placement::Sure, target::Target,
     },
     unit::{
         Unit,
@@ -54,7 +54,7 @@ fn set(dice: &mut Dice) -> Scene {
                 _ => (Split::Each { most: Joules::new_unchecked(most) }, most),
             };
             let energy = Joules::new_unchecked(energy);
-            Pack { id: None, name: format!("p{index}"), energy, scale: scale(dice, full), outlets: 2, split }
+            Pack { id: None, name: format!("p{index}"), energy, scale: scale(dice, full), outlets: 2, split, plus_minus: None }
         })
         .collect();
     let count = 2 + dice.below(3);
@@ -102,6 +102,7 @@ fn set(dice: &mut Dice) -> Scene {
                     distance: Metres::new_unchecked(dice.between(1.0, 6.0)),
                     incidence_deg: 0.0,
                     off_axis_deg: 0.0,
+                    sure: Sure::default(),
                 },
                 optics: Optics::default(),
             },
@@ -130,6 +131,7 @@ fn set(dice: &mut Dice) -> Scene {
         ambient: Vec::new(),
         ratio: None,
         meter_offset: Stops::ZERO,
+        meter: Meter::default(),
         reflectors: Vec::new(),
         blockers: Vec::new(),
         room: None,

@@ -1,0 +1,442 @@
+//! The budget of a set: what makes its light uncertain, and what follows for points, for ratios, and for all together.
+//!
+//! To the first order a part counts by the share of the light that it is about, and parts that lights have in common add
+//! before they are squared (JCGM 100:2008, 5.1.2 and 5.2.2). Where the shares themselves move, or the two halves of a part
+//! differ, the ends are quantiles of draws (JCGM 101:2008). Chances are by draws, but for what all light has in common,
+//! which is integrated in closed form.
+
+use std::{cell::OnceCell, collections::HashMap};
+
+use super::{
+    Cause, UncertainPart, Uncertainty,
+    draws::{self, Lattice},
+};
+use crate::light::{
+    id::Id,
+    quantity::{
+        Stops,
+        half_widths::{HalfWidth, SIGMAS},
+    },
+};
+
+/// What a source of doubt is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scope {
+    /// The light of one or more lights, wherever it falls.
+    Light,
+    /// The light of one light at one point.
+    Pair,
+}
+
+/// A source of doubt.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Source {
+    /// Its cause.
+    pub cause: Cause,
+    /// What it is about.
+    pub scope: Scope,
+    /// The row of the table of half-widths that it has because nothing was stated.
+    pub usual: Option<&'static HalfWidth>,
+    /// Its effects: they come together, each in proportion to its half-width.
+    pub effects: Vec<Effect>,
+}
+
+/// The effect of a source on the light of one light at one point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Effect {
+    /// The index of the point.
+    pub point: usize,
+    /// The index of the light; the number of lights for ambient light.
+    pub light: usize,
+    /// Half-widths down and up, stops.
+    pub half_widths: [f64; 2],
+}
+
+/// What makes the light at points uncertain.
+#[derive(Debug, Clone)]
+pub struct Budget {
+    /// The lights.
+    lights: Vec<(String, Option<Id>)>,
+    /// The share of each light at each point, and last that of the ambient light: by point. All 0 at a dark point.
+    shares: Vec<Vec<f64>>,
+    sources: Vec<Source>,
+    whole: Whole,
+    /// The sources of each point with their effects there, in their order.
+    at_point: Vec<Vec<(usize, Effect)>>,
+    drawn: OnceCell<Vec<Vec<f64>>>,
+}
+
+/// What all light has in common: the meter against the camera.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Whole {
+    /// Its half-width, stops.
+    pub half_width: f64,
+    /// The row of the table that it is out of, if it is.
+    pub usual: Option<&'static HalfWidth>,
+}
+
+/// The chances that points are within their bounds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chances {
+    /// Of each point.
+    pub points: Vec<f64>,
+    /// Of all together.
+    pub all: f64,
+}
+
+/// What is known of the lights of a set before it is metered: standard deviations in stops, the meter's offset left out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prior {
+    /// The sources that are about lights wherever their light falls, independent of each other: what several lights have
+    /// in common is one source with a standard deviation on each.
+    pub sources: Vec<PriorSource>,
+    /// What differs from point to point: by point, then by light.
+    pub pairs: Vec<Vec<f64>>,
+}
+
+/// A source of doubt about lights.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PriorSource {
+    /// Its cause.
+    pub cause: Cause,
+    /// Its standard deviation on each light, 0 where it has none.
+    pub deviations: Vec<f64>,
+}
+
+/// First-order ends whose errors add up to less than this are kept, stops.
+const FIRST_ORDER: f64 = 0.015;
+/// The mean of a normal distribution of two halves, for each stop that its half-widths differ: 1/(1.96·√(2π)).
+const MEAN_OF_HALVES: f64 = 0.203_54;
+/// Effects that change the light at a point by less than this are not drawn, stops.
+const NEGLIGIBLE: f64 = 1e-4;
+
+impl Budget {
+    /// The budget of lights with these shares of the light at each point, the ambient light's last.
+    pub fn new(
+        lights: Vec<(String, Option<Id>)>,
+        shares: Vec<Vec<f64>>,
+        sources: Vec<Source>,
+        whole: Whole,
+    ) -> Self {
+        let mut at_point = vec![Vec::new(); shares.len()];
+        for (index, source) in sources.iter().enumerate() {
+            for effect in &source.effects {
+                at_point[effect.point].push((index, *effect));
+            }
+        }
+        Self { lights, shares, sources, whole, at_point, drawn: OnceCell::new() }
+    }
+
+    /// Whether any light reaches a point.
+    pub fn is_lit(&self, point: usize) -> bool {
+        self.shares[point].iter().any(|share| *share > 0.0)
+    }
+
+    /// The uncertainty of the light at a point; `None` if there is none.
+    pub fn at(&self, point: usize) -> Option<Uncertainty> {
+        self.is_lit(point).then_some(())?;
+        let mut parts = self.parts(&[(point, 1.0)]);
+        parts.push(UncertainPart::new(Cause::Meter, [self.whole.half_width; 2]));
+        let found = Uncertainty::first_order(parts)?;
+        if self.left_out(point) < FIRST_ORDER {
+            return Some(found);
+        }
+        let mut stops: Vec<f64> = self.drawn()[point].iter().map(|light| light.log2()).collect();
+        draws::add(&mut stops, self.lattice().draws(0), [self.whole.half_width; 2]);
+        Some(found.with_ends(draws::ends(stops)))
+    }
+
+    /// The uncertainty of the light at one point against that at another, in which cancels what they have in common; `None`
+    /// if one of the two gets none.
+    pub fn between(&self, point: usize, other: usize) -> Option<Uncertainty> {
+        (self.is_lit(point) && self.is_lit(other)).then_some(())?;
+        let found = Uncertainty::first_order(self.parts(&[(point, 1.0), (other, -1.0)]))?;
+        if self.left_out(point) + self.left_out(other) < FIRST_ORDER {
+            return Some(found);
+        }
+        let drawn = self.drawn();
+        let stops = drawn[point].iter().zip(&drawn[other]).map(|(light, other)| (light / other).log2());
+        Some(found.with_ends(draws::ends(stops.collect())))
+    }
+
+    /// The chances that points are within their bounds: the least and the greatest stops between which the light of each
+    /// may lie against what is expected of it. A dark point never is.
+    pub fn chances(&self, bounds: &[[f64; 2]]) -> Chances {
+        let drawn = self.drawn();
+        let deviation = (self.whole.half_width / SIGMAS).max(1e-9);
+        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; self.lattice().count()];
+        let chance = |[low, high]: [f64; 2]| {
+            (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0)
+        };
+        let mean = |sum: f64| (sum / all.len() as f64).clamp(0.0, 1.0);
+        let mut points = Vec::new();
+        for (point, [least, greatest]) in bounds.iter().enumerate() {
+            let mut sum = 0.0;
+            if self.is_lit(point) {
+                for (light, ends) in drawn[point].iter().zip(&mut all) {
+                    // Between which the common part may lie.
+                    let stops = light.log2();
+                    let own = [least - stops, greatest - stops];
+                    sum += chance(own);
+                    *ends = [ends[0].max(own[0]), ends[1].min(own[1])];
+                }
+            } else {
+                all.fill([f64::INFINITY, f64::NEG_INFINITY]);
+            }
+            points.push(sum);
+        }
+        let points = points.into_iter().map(mean).collect();
+        Chances { points, all: mean(all.iter().map(|ends| chance(*ends)).sum()) }
+    }
+
+    /// What is known of the lights before they are metered.
+    pub fn prior(&self) -> Prior {
+        let lights = self.lights.len();
+        let variance = |[low, high]: [f64; 2]| low.mul_add(low, high * high) / 2.0 / (SIGMAS * SIGMAS);
+        let mut pairs = vec![vec![0.0; lights]; self.shares.len()];
+        let mut sources = Vec::new();
+        for source in &self.sources {
+            let effects = source.effects.iter().filter(|effect| effect.light < lights);
+            match source.scope {
+                Scope::Pair => effects.for_each(|it| pairs[it.point][it.light] += variance(it.half_widths)),
+                Scope::Light => {
+                    // The mean over the points that the light reaches.
+                    let mut sums = vec![[0.0; 2]; lights];
+                    for effect in effects {
+                        sums[effect.light][0] += variance(effect.half_widths);
+                        sums[effect.light][1] += 1.0;
+                    }
+                    let deviation = |[sum, count]: [f64; 2]| if count > 0.0 { (sum / count).sqrt() } else { 0.0 };
+                    let deviations = sums.into_iter().map(deviation).collect();
+                    sources.push(PriorSource { cause: source.cause, deviations });
+                }
+            }
+        }
+        pairs.iter_mut().flatten().for_each(|variance| *variance = variance.sqrt());
+        Prior { sources, pairs }
+    }
+
+    /// The longer end at a point to the first order, stops, if a light were metered there alone to this half-width.
+    pub fn rough(&self, point: usize, light: usize, reading: f64) -> f64 {
+        let kept = self.effects(&[(point, 1.0)]).into_iter();
+        let kept = kept.filter(|felt| felt.light != light || self.sources[felt.source].cause == Cause::Repeatability);
+        let kept: Vec<Felt> = kept.collect();
+        let other = self.whole.half_width.hypot(self.shares[point][light] * reading).powi(2);
+        let squares = by_source(&kept).map(|felt| widths(felt).map(|width| width * width));
+        let [low, high] = squares.fold([other; 2], |sums, own| [0, 1].map(|side| sums[side] + own[side]));
+        low.max(high).sqrt()
+    }
+
+    /// The rows of the table of half-widths that matter at some point: those with at least this share of its variance.
+    pub fn usual(&self, least_share: f64) -> Vec<&'static HalfWidth> {
+        let mut all: Vec<&'static HalfWidth> = Vec::new();
+        let square = |[low, high]: [f64; 2]| low.mul_add(low, high * high);
+        for point in (0..self.shares.len()).filter(|point| self.is_lit(*point)) {
+            let mut rows: Vec<(Option<&'static HalfWidth>, f64)> =
+                vec![(self.whole.usual, square([self.whole.half_width; 2]))];
+            for felt in by_source(&self.effects(&[(point, 1.0)])) {
+                let (usual, variance) = (self.sources[felt[0].source].usual, square(widths(felt)));
+                match rows.iter_mut().find(|(row, _)| *row == usual) {
+                    Some((_, sum)) => *sum += variance,
+                    None => rows.push((usual, variance)),
+                }
+            }
+            let total: f64 = rows.iter().map(|(_, variance)| variance).sum();
+            let noticed = rows.into_iter().filter(|(_, variance)| *variance >= least_share * total);
+            for row in noticed.filter_map(|(row, _)| row) {
+                if !all.contains(&row) {
+                    all.push(row);
+                }
+            }
+        }
+        all
+    }
+
+    /// The effects that are felt at points against each other, each with its sign: in the order of their sources.
+    fn effects(&self, signs: &[(usize, f64)]) -> Vec<Felt> {
+        let felt = |(point, sign): &(usize, f64)| {
+            let (shares, sign) = (&self.shares[*point], *sign);
+            self.at_point[*point].iter().filter(|(_, effect)| shares[effect.light] > 0.0).map(move |(source, effect)| {
+                let by = sign * shares[effect.light];
+                let [low, high] = effect.half_widths;
+                Felt { source: *source, light: effect.light, ends: [-by * low, by * high] }
+            })
+        };
+        let mut all: Vec<Felt> = signs.iter().flat_map(felt).collect();
+        if signs.len() > 1 {
+            all.sort_by_key(|felt| felt.source);
+        }
+        all
+    }
+
+    /// The parts of the uncertainty of points against each other, without what all light has in common.
+    fn parts(&self, signs: &[(usize, f64)]) -> Vec<UncertainPart> {
+        let part = |felt: &[Felt]| {
+            let light = felt[0].light;
+            let light = felt.iter().all(|other| other.light == light).then(|| self.lights.get(light).cloned());
+            let cause = self.sources[felt[0].source].cause;
+            UncertainPart { light: light.flatten(), ..UncertainPart::new(cause, widths(felt)) }
+        };
+        by_source(&self.effects(signs)).map(part).collect()
+    }
+
+    /// What the first order leaves out at a point, stops: the means of uneven parts, and of shares that move (the second
+    /// order: half of ln 2·s·(1 - s) times the variance).
+    fn left_out(&self, point: usize) -> f64 {
+        let shares = &self.shares[point];
+        let mut variances = vec![0.0; shares.len()];
+        for (_, effect) in &self.at_point[point] {
+            let width = 0.5 * (effect.half_widths[0] + effect.half_widths[1]) / SIGMAS;
+            variances[effect.light] += width * width;
+        }
+        let uneven = by_source(&self.effects(&[(point, 1.0)])).map(widths).map(|[low, high]| (high - low).abs()).sum::<f64>();
+        let moved = shares.iter().zip(variances).map(|(share, variance)| share * (1.0 - share) * variance);
+        uneven.mul_add(MEAN_OF_HALVES, 0.5 * std::f64::consts::LN_2 * moved.sum::<f64>())
+    }
+
+    fn lattice(&self) -> Lattice {
+        let lit = |shares: &Vec<f64>| shares.iter().filter(|share| **share > 0.0).count();
+        Lattice::for_pairs(self.shares.iter().map(lit).sum())
+    }
+
+    /// Draws of the light at each point over what is expected, without what all light has in common.
+    fn drawn(&self) -> &Vec<Vec<f64>> {
+        self.drawn.get_or_init(|| self.draw())
+    }
+
+    fn draw(&self) -> Vec<Vec<f64>> {
+        let columns = self.lights.len() + 1;
+        let lattice = self.lattice();
+        let parts = self.merged();
+        // The effects of the parts on each light at each point.
+        let mut on_pairs: Vec<Vec<(usize, [f64; 2])>> = vec![Vec::new(); self.shares.len() * columns];
+        for (index, part) in parts.iter().enumerate() {
+            for effect in part {
+                on_pairs[effect.point * columns + effect.light].push((index, effect.half_widths));
+            }
+        }
+        // The first component is that of what all light has in common.
+        let draws = |index: usize| lattice.draws(index + 1);
+        let kept: Vec<Option<Vec<f64>>> = parts
+            .iter()
+            .enumerate()
+            .map(|(index, part)| (part.len() > 1).then(|| draws(index).collect()))
+            .collect();
+        let mut stops = vec![0.0; lattice.count()];
+        let at_point = |point: usize| {
+            let mut light = vec![0.0; lattice.count()];
+            for (column, share) in self.shares[point].iter().enumerate().filter(|(_, share)| **share > 0.0) {
+                stops.fill(0.0);
+                for (index, half_widths) in &on_pairs[point * columns + column] {
+                    match &kept[*index] {
+                        Some(kept) => draws::add(&mut stops, kept.iter().copied(), *half_widths),
+                        None => draws::add(&mut stops, draws(*index), *half_widths),
+                    }
+                }
+                for (sum, stops) in light.iter_mut().zip(&stops) {
+                    *sum += share * draws::exp2(*stops);
+                }
+            }
+            light
+        };
+        (0..self.shares.len()).map(at_point).collect()
+    }
+
+    /// The effects of each source that can be felt, what matters most first. Even parts that are about the same are one.
+    fn merged(&self) -> Vec<Vec<Effect>> {
+        let size = |effect: &Effect| {
+            let [low, high] = effect.half_widths;
+            self.shares[effect.point][effect.light] * low.max(high)
+        };
+        let mut all: Vec<Vec<Effect>> = Vec::new();
+        let mut even: HashMap<Vec<(usize, usize)>, usize> = HashMap::new();
+        for source in &self.sources {
+            let felt: Vec<Effect> =
+                source.effects.iter().filter(|effect| size(effect) > NEGLIGIBLE).copied().collect();
+            if felt.is_empty() {
+                continue;
+            }
+            let is_even = |effect: &Effect| (effect.half_widths[0] - effect.half_widths[1]).abs() < NEGLIGIBLE;
+            // Of several effects, only those of equal parts are in proportion.
+            let first = felt[0].half_widths;
+            if !felt.iter().all(|effect| is_even(effect) && effect.half_widths == first) {
+                all.push(felt);
+                continue;
+            }
+            let about = felt.iter().map(|effect| (effect.point, effect.light)).collect();
+            match even.get(&about) {
+                Some(&index) => all[index].iter_mut().for_each(|effect| {
+                    effect.half_widths =
+                        [0, 1].map(|side| effect.half_widths[side].hypot(first[side]));
+                }),
+                None => {
+                    even.insert(about, all.len());
+                    all.push(felt);
+                }
+            }
+        }
+        let weight = |part: &Vec<Effect>| part.iter().map(|effect| size(effect).powi(2)).sum::<f64>();
+        all.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+        all
+    }
+
+    /// The budget of one point if a light were metered alone there, with a reading of this half-width: what is left of the
+    /// light is the reading, and what changes from flash to flash.
+    pub fn with_reading(&self, point: usize, light: usize, half_width: f64) -> Self {
+        let reading = Effect { point: 0, light, half_widths: [half_width; 2] };
+        let mut sources =
+            vec![Source { cause: Cause::Reading, scope: Scope::Pair, usual: None, effects: vec![reading] }];
+        for source in &self.sources {
+            let is_kept = |effect: &&Effect| {
+                let is_metered = effect.light == light && source.cause != Cause::Repeatability;
+                effect.point == point && !is_metered
+            };
+            let kept = source.effects.iter().filter(is_kept);
+            let effects = kept.map(|effect| Effect { point: 0, ..*effect }).collect();
+            sources.push(Source { effects, ..source.clone() });
+        }
+        Self::new(self.lights.clone(), vec![self.shares[point].clone()], sources, self.whole)
+    }
+
+    /// The budget if the meter were compared with the camera, to this half-width.
+    pub fn with_offset(&self, half_width: f64) -> Self {
+        Self { whole: Whole { half_width, usual: None }, ..self.clone() }
+    }
+
+    /// The half-width of what all light has in common, stops.
+    pub const fn whole(&self) -> Whole {
+        self.whole
+    }
+
+    /// The lights that reach a point.
+    pub fn lights_at(&self, point: usize) -> impl Iterator<Item = usize> {
+        (0..self.lights.len()).filter(move |light| self.shares[point][*light] > 0.0)
+    }
+}
+
+/// An effect at a point, by the share of its light: its two ends, stops.
+struct Felt {
+    source: usize,
+    light: usize,
+    ends: [f64; 2],
+}
+
+/// The effects of each source.
+fn by_source(all: &[Felt]) -> impl Iterator<Item = &[Felt]> {
+    all.chunk_by(|one, other| one.source == other.source)
+}
+
+/// The half-widths of the effects of one source together: they come together, and so add, or cancel.
+fn widths(felt: &[Felt]) -> [f64; 2] {
+    let [one, other] = [0, 1].map(|end| felt.iter().map(|felt| felt.ends[end]).sum::<f64>());
+    [(-one.min(other)).max(0.0), one.max(other).max(0.0)]
+}
+
+/// The bounds of [`Budget::chances`] for an error that is expected, stops, and a tolerance, on the sides that count.
+pub fn bounds(error: f64, tolerance: Stops, [dark, bright]: [bool; 2]) -> [f64; 2] {
+    let tolerance = tolerance.get();
+    [
+        if dark { -tolerance - error } else { f64::NEG_INFINITY },
+        if bright { tolerance - error } else { f64::INFINITY },
+    ]
+}
