@@ -15,7 +15,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{PatchLevel, SettingText},
+        fields::{PatchLevel, SettingText, Tolerance},
         place::At,
         reader::{Read, Reader, lists::Item},
         value::Value,

@@ -164,11 +164,12 @@ impl Budget {
     pub fn chances(&self, bounds: &[[f64; 2]]) -> Chances {
         let drawn = self.drawn();
         let deviation = (self.whole.half_width / SIGMAS).max(1e-9);
-        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; self.lattice().count()];
+        let count = self.lattice().count();
+        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; count];
         let chance = |[low, high]: [f64; 2]| {
             (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0)
         };
-        let mean = |sum: f64| (sum / all.len() as f64).clamp(0.0, 1.0);
+        let mean = |sum: f64| (sum / count as f64).clamp(0.0, 1.0);
         let mut points = Vec::new();
         for (point, [least, greatest]) in bounds.iter().enumerate() {
             let mut sum = 0.0;
