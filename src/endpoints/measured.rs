@@ -150,9 +150,7 @@ impl Read for MeasuredQuestion {
         let reference_at = At::Field(at, "reference");
         let level_at = At::Field(&reference_at, "level");
         let other = match (input.other.f_number, input.other.frames, reference.level) {
-            (Some(f_number), None, None) => {
-                Other::At(f_number, input.other.plus_minus_stops.map(|it| it.0))
-            }
+            (Some(f_number), None, None) => Other::At(f_number, input.other.plus_minus_stops.map(|it| it.0)),
             (None, Some(frames), Some(level)) => Other::Between { level, frames },
             (None, Some(_), None) => return reader.push_fault(&level_at, Fault::LevelToFindMissing),
             (Some(_), None, Some(_)) => return reader.push_fault(&level_at, Fault::LevelWithoutFrames),

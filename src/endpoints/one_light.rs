@@ -14,13 +14,20 @@ use crate::{
         one_light::{self, Known, OneLight, OneLightQuestion},
         quantity::{FNumber, Iso, Metres, Seconds},
         remedy::Patch,
-        set::{filter::Filter, lens::Lens, limits::Limits, modifier::Modifier, placement::{Source, Sure}},
+        set::{
+            filter::Filter,
+            lens::Lens,
+            limits::Limits,
+            modifier::Modifier,
+            placement::{Source, Sure},
+        },
         unit::{Unit, shutter::Shutter},
     },
     request::{
         declare::request,
         fields::{
-            DistanceWithin, FocalLength, LensInput, Pops, SettingText, StockUnit, Tolerance, UnitGuide, zoomed,
+            DistanceWithin, FocalLength, LensInput, Pops, SettingText, StockUnit, Tolerance, UnitGuide,
+            zoomed,
         },
         options::Options,
         place::At,

@@ -271,6 +271,9 @@ fn sides(ratio: &LightingRatio) -> [MeteringPoint; 2] {
     let [lit, shadow] = SIDES;
     [
         MeteringPoint { target: Some(Target::Stops(Stops::ZERO)), ..MeteringPoint::named(lit) },
-        MeteringPoint { target: Some(Target::Ratio { ratio: ratio.sides(), to: 0 }), ..MeteringPoint::named(shadow) },
+        MeteringPoint {
+            target: Some(Target::Ratio { ratio: ratio.sides(), to: 0 }),
+            ..MeteringPoint::named(shadow)
+        },
     ]
 }

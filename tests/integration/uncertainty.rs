@@ -105,12 +105,8 @@ async fn a_reading_at_the_setting_in_use_has_the_setting_in_it() {
 async fn units_of_one_name_are_off_together() {
     let server = Server::start().await;
     let body = |names: [&str; 2]| {
-        let light = |index: usize| {
-            json!({"name": format!("light {index}"), "unit": {"name": names[index], "guide_number": "GN 40"}})
-        };
-        let placed = |index: usize| {
-            json!({"light": format!("light {index}"), "point": "face", "distance": "2 m ±1 mm"})
-        };
+        let light = |index: usize| json!({"name": format!("light {index}"), "unit": {"name": names[index], "guide_number": "GN 40"}});
+        let placed = |index: usize| json!({"light": format!("light {index}"), "point": "face", "distance": "2 m ±1 mm"});
         json!({
             "exposure": {"f_number": "f/22"}, "lights": [light(0), light(1)],
             "placements": [placed(0), placed(1)]
@@ -149,9 +145,7 @@ async fn what_two_points_have_in_common_cancels_in_their_ratio() {
 #[tokio::test]
 async fn a_balance_says_how_likely_all_points_are_within_the_tolerance() {
     let server = Server::start().await;
-    let light = |name: &str| {
-        json!({"name": name, "unit": {"guide_number": "GN 40", "scale": {"style": "fraction", "least": "1/64"}}})
-    };
+    let light = |name: &str| json!({"name": name, "unit": {"guide_number": "GN 40", "scale": {"style": "fraction", "least": "1/64"}}});
     let body = json!({
         "exposure": {"f_number": "f/8"}, "lights": [light("key"), light("fill")],
         "points": [{"name": "a", "target": {"stops": 0}}, {"name": "b", "target": {"stops": 0}}],

@@ -3,8 +3,7 @@
 use crate::light::{
     balance::{
         BalanceQuestion, Click, Clicks, LightSetting, PointRatio, PointResult, problem::Point,
-        search::Solution,
-        setup::Prepared,
+        search::Solution, setup::Prepared,
     },
     error::{Field, Part},
     quantity::{Number, Stops, nominal::Nominal},

@@ -3,7 +3,11 @@
 use crate::light::{
     one_light::{Known, OneLightQuestion, Solved, solve},
     quantity::{FNumber, GuideMetres, Iso, Metres, Stops, rules::Rules},
-    set::{lens::Lens, limits::Limits, placement::{Source, Sure}},
+    set::{
+        lens::Lens,
+        limits::Limits,
+        placement::{Source, Sure},
+    },
     unit::{Unit, shutter::Shutter},
 };
 

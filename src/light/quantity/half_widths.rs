@@ -45,13 +45,22 @@ pub const RATING: HalfWidth =
 pub const MODIFIER: HalfWidth =
     judged("effect of a modifier as a number", 0.2, "stops", "metered on another unit, or another day");
 /// A setting.
-pub const DIAL: HalfWidth =
-    judged("setting of a unit", 0.1, "stops", "how far its light tracks its scale, between calibrated settings");
+pub const DIAL: HalfWidth = judged(
+    "setting of a unit",
+    0.1,
+    "stops",
+    "how far its light tracks its scale, between calibrated settings",
+);
 /// Repeatability.
-pub const REPEAT: HalfWidth = judged("repeatability of a unit", REPEATABILITY, "stops", "flash to flash, recycled fully");
+pub const REPEAT: HalfWidth =
+    judged("repeatability of a unit", REPEATABILITY, "stops", "flash to flash, recycled fully");
 /// A reading, its digit apart.
-pub const READING: HalfWidth =
-    judged("reading of a meter", 0.12, "stops", "how the dome is held, and where; the meter's digit comes on top");
+pub const READING: HalfWidth = judged(
+    "reading of a meter",
+    0.12,
+    "stops",
+    "how the dome is held, and where; the meter's digit comes on top",
+);
 /// The last digit of a meter, whole. Its distribution is rectangular.
 pub const DIGIT: HalfWidth = HalfWidth {
     what: "last digit of a meter",
@@ -61,13 +70,18 @@ pub const DIGIT: HalfWidth = HalfWidth {
     reason: "meters show tenths; counted as a rectangular distribution as wide (JCGM 100:2008, 4.3.7)",
 };
 /// The meter against the camera.
-pub const METER_OFFSET: HalfWidth =
-    judged("meter against the camera", 0.2, "stops", "makers' constants and calibrations of meters and cameras");
+pub const METER_OFFSET: HalfWidth = judged(
+    "meter against the camera",
+    0.2,
+    "stops",
+    "makers' constants and calibrations of meters and cameras",
+);
 /// The meter against the camera, where its offset was measured.
 pub const MEASURED_OFFSET: HalfWidth =
     judged("measured offset of the meter", 0.06, "stops", "what a comparison of some frames leaves");
 /// The stated light of a lamp.
-pub const LAMP: HalfWidth = judged("stated light of a lamp", 0.3, "stops", "warm-up, age and mains; makers' best case");
+pub const LAMP: HalfWidth =
+    judged("stated light of a lamp", 0.3, "stops", "warm-up, age and mains; makers' best case");
 /// A filter.
 pub const FILTER: HalfWidth = judged("filter", 0.1, "stops", "marks are rounded, and gels fade");
 /// The division of a pack.

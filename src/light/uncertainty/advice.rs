@@ -45,14 +45,12 @@ impl Budget {
         let rough = self.lights_at(point).map(|light| (light, self.rough(point, light, reading)));
         let light = rough.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(light, _)| light);
         let end = |found: Option<Uncertainty>| found.map_or(0.0, |found| found.longer_end());
-        let metered = light.map(|light| {
-            (Measurement::Light(light), end(self.with_reading(point, light, reading).at(0)))
-        });
+        let metered = light
+            .map(|light| (Measurement::Light(light), end(self.with_reading(point, light, reading).at(0))));
         let offset = MEASURED_OFFSET.value.min(self.whole().half_width);
         let compared = (Measurement::Offset, end(self.with_offset(offset).at(point)));
         let trials = metered.into_iter().chain([compared]);
         let (measurement, then) = trials.min_by(|a, b| a.1.total_cmp(&b.1))?;
-        (now > SURE_ENOUGH && then <= WORTH * now)
-            .then_some(Advice { measurement, point, now, then })
+        (now > SURE_ENOUGH && then <= WORTH * now).then_some(Advice { measurement, point, now, then })
     }
 }

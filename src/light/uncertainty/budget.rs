@@ -166,9 +166,8 @@ impl Budget {
         let deviation = (self.whole.half_width / SIGMAS).max(1e-9);
         let count = self.lattice().count();
         let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; count];
-        let chance = |[low, high]: [f64; 2]| {
-            (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0)
-        };
+        let chance =
+            |[low, high]: [f64; 2]| (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0);
         let mean = |sum: f64| (sum / count as f64).clamp(0.0, 1.0);
         let mut points = Vec::new();
         for (point, [least, greatest]) in bounds.iter().enumerate() {
@@ -207,7 +206,8 @@ impl Budget {
                         sums[effect.light][0] += variance(effect.half_widths);
                         sums[effect.light][1] += 1.0;
                     }
-                    let deviation = |[sum, count]: [f64; 2]| if count > 0.0 { (sum / count).sqrt() } else { 0.0 };
+                    let deviation =
+                        |[sum, count]: [f64; 2]| if count > 0.0 { (sum / count).sqrt() } else { 0.0 };
                     let deviations = sums.into_iter().map(deviation).collect();
                     sources.push(PriorSource { cause: source.cause, deviations });
                 }
@@ -220,7 +220,8 @@ impl Budget {
     /// The longer end at a point to the first order, stops, if a light were metered there alone to this half-width.
     pub fn rough(&self, point: usize, light: usize, reading: f64) -> f64 {
         let kept = self.effects(&[(point, 1.0)]).into_iter();
-        let kept = kept.filter(|felt| felt.light != light || self.sources[felt.source].cause == Cause::Repeatability);
+        let kept = kept
+            .filter(|felt| felt.light != light || self.sources[felt.source].cause == Cause::Repeatability);
         let kept: Vec<Felt> = kept.collect();
         let other = self.whole.half_width.hypot(self.shares[point][light] * reading).powi(2);
         let squares = by_source(&kept).map(|felt| widths(felt).map(|width| width * width));
@@ -257,11 +258,13 @@ impl Budget {
     fn effects(&self, signs: &[(usize, f64)]) -> Vec<Felt> {
         let felt = |(point, sign): &(usize, f64)| {
             let (shares, sign) = (&self.shares[*point], *sign);
-            self.at_point[*point].iter().filter(|(_, effect)| shares[effect.light] > 0.0).map(move |(source, effect)| {
-                let by = sign * shares[effect.light];
-                let [low, high] = effect.half_widths;
-                Felt { source: *source, light: effect.light, ends: [-by * low, by * high] }
-            })
+            self.at_point[*point].iter().filter(|(_, effect)| shares[effect.light] > 0.0).map(
+                move |(source, effect)| {
+                    let by = sign * shares[effect.light];
+                    let [low, high] = effect.half_widths;
+                    Felt { source: *source, light: effect.light, ends: [-by * low, by * high] }
+                },
+            )
         };
         let mut all: Vec<Felt> = signs.iter().flat_map(felt).collect();
         if signs.len() > 1 {
@@ -274,7 +277,8 @@ impl Budget {
     fn parts(&self, signs: &[(usize, f64)]) -> Vec<UncertainPart> {
         let part = |felt: &[Felt]| {
             let light = felt[0].light;
-            let light = felt.iter().all(|other| other.light == light).then(|| self.lights.get(light).cloned());
+            let light =
+                felt.iter().all(|other| other.light == light).then(|| self.lights.get(light).cloned());
             let cause = self.sources[felt[0].source].cause;
             UncertainPart { light: light.flatten(), ..UncertainPart::new(cause, widths(felt)) }
         };
@@ -290,7 +294,10 @@ impl Budget {
             let width = 0.5 * (effect.half_widths[0] + effect.half_widths[1]) / SIGMAS;
             variances[effect.light] += width * width;
         }
-        let uneven = by_source(&self.effects(&[(point, 1.0)])).map(widths).map(|[low, high]| (high - low).abs()).sum::<f64>();
+        let uneven = by_source(&self.effects(&[(point, 1.0)]))
+            .map(widths)
+            .map(|[low, high]| (high - low).abs())
+            .sum::<f64>();
         let moved = shares.iter().zip(variances).map(|(share, variance)| share * (1.0 - share) * variance);
         uneven.mul_add(MEAN_OF_HALVES, 0.5 * std::f64::consts::LN_2 * moved.sum::<f64>())
     }
@@ -357,7 +364,8 @@ impl Budget {
             if felt.is_empty() {
                 continue;
             }
-            let is_even = |effect: &Effect| (effect.half_widths[0] - effect.half_widths[1]).abs() < NEGLIGIBLE;
+            let is_even =
+                |effect: &Effect| (effect.half_widths[0] - effect.half_widths[1]).abs() < NEGLIGIBLE;
             // Of several effects, only those of equal parts are in proportion.
             let first = felt[0].half_widths;
             if !felt.iter().all(|effect| is_even(effect) && effect.half_widths == first) {
@@ -367,8 +375,7 @@ impl Budget {
             let about = felt.iter().map(|effect| (effect.point, effect.light)).collect();
             match even.get(&about) {
                 Some(&index) => all[index].iter_mut().for_each(|effect| {
-                    effect.half_widths =
-                        [0, 1].map(|side| effect.half_widths[side].hypot(first[side]));
+                    effect.half_widths = [0, 1].map(|side| effect.half_widths[side].hypot(first[side]));
                 }),
                 None => {
                     even.insert(about, all.len());

@@ -82,8 +82,7 @@ impl Budget {
         let count = scene.lights.len();
         let share = |point: usize| {
             let light = |light: usize| matrix.gain[point][light].typical * powers[light];
-            let each: Vec<f64> =
-                (0..count).map(light).chain([matrix.ambient[point]]).collect();
+            let each: Vec<f64> = (0..count).map(light).chain([matrix.ambient[point]]).collect();
             let total: f64 = each.iter().sum();
             each.into_iter().map(|part| if total > 0.0 { part / total } else { 0.0 }).collect()
         };

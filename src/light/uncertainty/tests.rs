@@ -37,7 +37,8 @@ fn sources(set: &Value, points: usize) -> Vec<Source> {
         on(&lights, widths(entry))
     });
     let each = numbers(&set["each_point"]);
-    let pairs = (0..points).flat_map(|point| each.iter().enumerate().map(move |(light, width)| (point, light, *width)));
+    let pairs = (0..points)
+        .flat_map(|point| each.iter().enumerate().map(move |(light, width)| (point, light, *width)));
     let pairs = pairs.map(|(point, light, width)| {
         source(Scope::Pair, vec![Effect { point, light, half_widths: [width; 2] }])
     });
@@ -94,9 +95,7 @@ fn two_lights(shares: Vec<Vec<f64>>, sources: Vec<Source>, whole: f64) -> Budget
 
 fn rating(lights: &[usize], points: usize, width: f64) -> Source {
     let effects = (0..points)
-        .flat_map(|point| {
-            lights.iter().map(move |&light| Effect { point, light, half_widths: [width; 2] })
-        })
+        .flat_map(|point| lights.iter().map(move |&light| Effect { point, light, half_widths: [width; 2] }))
         .collect();
     Source { cause: Cause::Rating, scope: Scope::Light, usual: None, effects }
 }

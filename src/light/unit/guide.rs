@@ -316,7 +316,8 @@ impl GuideEstimate {
         let lumens = |light| wider(light, half_width, LumenSeconds::get, LumenSeconds::new_unchecked);
         self.guide_number_m = metres(self.guide_number_m);
         self.guide_number_ft = feet(self.guide_number_ft);
-        self.beam_cd_s = wider(self.beam_cd_s, half_width, CandelaSeconds::get, CandelaSeconds::new_unchecked);
+        self.beam_cd_s =
+            wider(self.beam_cd_s, half_width, CandelaSeconds::get, CandelaSeconds::new_unchecked);
         self.lamp_lm_s = self.lamp_lm_s.map(lumens);
         self.light_lm_s = self.light_lm_s.map(lumens);
         for each in &mut self.by_coverage {
@@ -334,7 +335,11 @@ fn wider<T: Copy>(
     get: impl Fn(T) -> f64,
     new: impl Fn(f64) -> T,
 ) -> Estimate<T> {
-    if half_width > 0.0 { estimate.map(get).times(Estimate::within(1.0, half_width)).map(new) } else { estimate }
+    if half_width > 0.0 {
+        estimate.map(get).times(Estimate::within(1.0, half_width)).map(new)
+    } else {
+        estimate
+    }
 }
 
 fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {

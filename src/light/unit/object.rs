@@ -241,10 +241,9 @@ impl UnitObject {
             energy: unit.energy,
             guide_number: unit.guide_number.map(|value| GuideObject { value, unit: GuideUnit::Metres }),
             continuous: unit.lamp.map(lamp),
-            high_speed_sync: unit.high_speed_sync.map(|sync| HighSpeedSyncObject {
-                loss_stops: sync.loss,
-                plus_minus_stops: sync.plus_minus,
-            }),
+            high_speed_sync: unit
+                .high_speed_sync
+                .map(|sync| HighSpeedSyncObject { loss_stops: sync.loss, plus_minus_stops: sync.plus_minus }),
             coverage: unit.coverage.map(coverage),
             scale: scale(unit),
             offset_stops: unit.offset,

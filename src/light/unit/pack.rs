@@ -3,7 +3,11 @@
 //! Heads that are set together share its energy, evenly or in fixed parts: with parts of 2:1 they get 2/3 and 1/3 (common
 //! practice). Outlets that are set apart take from one total.
 
-use crate::light::{id::Id, quantity::{Joules, Stops}, unit::scale::Scale};
+use crate::light::{
+    id::Id,
+    quantity::{Joules, Stops},
+    unit::scale::Scale,
+};
 
 /// A pack of a set.
 #[derive(Debug, Clone, PartialEq)]

@@ -31,7 +31,8 @@ impl HighSpeedSync {
     /// The loss on entering it. One that is stated is as sure as the usual one, unless it is said how sure.
     pub fn entry_loss(self) -> Estimate<Stops> {
         let typical = self.loss.unwrap_or(ENTRY_LOSS.typical);
-        let own = |end: Stops| self.plus_minus.map_or((end.get() - ENTRY_LOSS.typical.get()).abs(), Stops::get);
+        let own =
+            |end: Stops| self.plus_minus.map_or((end.get() - ENTRY_LOSS.typical.get()).abs(), Stops::get);
         let end = |sign: f64, usual: Stops| Stops::new_unchecked(typical.get() + sign * own(usual));
         Estimate { low: end(-1.0, ENTRY_LOSS.low), typical, high: end(1.0, ENTRY_LOSS.high) }
     }

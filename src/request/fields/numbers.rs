@@ -19,7 +19,10 @@ use crate::{
             lists::array_of,
             values::{number, number_or_text, whole, written},
         },
-        schema::{self, BlurLengthInput, DistanceWithinInput, DurationInput, LightingRatioNumber, SizeInput, StopsInput},
+        schema::{
+            self, BlurLengthInput, DistanceWithinInput, DurationInput, LightingRatioNumber, SizeInput,
+            StopsInput,
+        },
         value::Value,
     },
     wording::fault::Fault,

@@ -8,16 +8,18 @@ use crate::{
         id::Id,
         quantity::{FNumber, Lux, Stops},
         set::{
-            Ambient, AmbientAmount, Contribution, Geometry, Light, MeteringPoint, Optics, Origin, beam::Beam,
-            geometry::Position, modifier::Modifier, placement::{Source, Sure}, ratio::LightingRatio,
+            Ambient, AmbientAmount, Contribution, Geometry, Light, MeteringPoint, Optics, Origin,
+            beam::Beam,
+            geometry::Position,
+            modifier::Modifier,
+            placement::{Source, Sure},
+            ratio::LightingRatio,
         },
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{
-            AngleOfIncidence, AngleWithin, DistanceWithin, LuxValue, OffAxis, SettingText, Tolerance,
-        },
+        fields::{AngleOfIncidence, AngleWithin, DistanceWithin, LuxValue, OffAxis, SettingText, Tolerance},
         place::At,
         reader::{Read, Reader, lists::Item, values::EntryName},
         references,

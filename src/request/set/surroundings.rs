@@ -147,7 +147,13 @@ impl Read for ReflectorEntry {
         let input = ReflectorInput::read(value, at, reader)?;
         let panel = panel((input.position, input.normal, input.size_m, input.up), at, reader)?;
         let name = references::name_or_id(input.name, input.id.as_ref())?;
-        Some(Self(Reflector { id: input.id, name, panel, reflectance: input.reflectance.0, plus_minus: input.plus_minus_stops.map(|it| it.0) }))
+        Some(Self(Reflector {
+            id: input.id,
+            name,
+            panel,
+            reflectance: input.reflectance.0,
+            plus_minus: input.plus_minus_stops.map(|it| it.0),
+        }))
     }
 }
 

@@ -54,7 +54,15 @@ fn set(dice: &mut Dice) -> Scene {
                 _ => (Split::Each { most: Joules::new_unchecked(most) }, most),
             };
             let energy = Joules::new_unchecked(energy);
-            Pack { id: None, name: format!("p{index}"), energy, scale: scale(dice, full), outlets: 2, split, plus_minus: None }
+            Pack {
+                id: None,
+                name: format!("p{index}"),
+                energy,
+                scale: scale(dice, full),
+                outlets: 2,
+                split,
+                plus_minus: None,
+            }
         })
         .collect();
     let count = 2 + dice.below(3);
