@@ -24,7 +24,7 @@ fn sources(lights: usize, points: usize) -> Vec<Source> {
         }
         for point in 0..points {
             for cause in [Cause::Distance, Cause::Angle] {
-                let effects = vec![Effect { point, light, half_widths: [0.06, 0.07] }];
+                let effects = vec![Effect { point, light, half_widths: [0.06, 0.062] }];
                 all.push(Source { cause, scope: Scope::Pair, usual: None, effects });
             }
         }

@@ -135,7 +135,7 @@ impl Uncertainty {
         let lattice = Lattice::for_pairs(widths.len());
         let mut sums = vec![0.0; lattice.count()];
         for (part, widths) in widths.into_iter().enumerate() {
-            draws::add(&mut sums, lattice.draws(part), widths);
+            lattice.add(part, &mut sums, widths);
         }
         Some(found.with_ends(draws::ends(sums)))
     }

@@ -48,7 +48,7 @@ impl Budget {
         let metered = light
             .map(|light| (Measurement::Light(light), end(self.with_reading(point, light, reading).at(0))));
         let offset = MEASURED_OFFSET.value.min(self.whole().half_width);
-        let compared = (Measurement::Offset, end(self.with_offset(offset).at(point)));
+        let compared = (Measurement::Offset, end(self.with_whole_at(point, offset)));
         let trials = metered.into_iter().chain([compared]);
         let (measurement, then) = trials.min_by(|a, b| a.1.total_cmp(&b.1))?;
         (now > SURE_ENOUGH && then <= WORTH * now).then_some(Advice { measurement, point, now, then })

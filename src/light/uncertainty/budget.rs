@@ -63,7 +63,7 @@ pub struct Budget {
     whole: Whole,
     /// The sources of each point with their effects there, in their order.
     at_point: Vec<Vec<(usize, Effect)>>,
-    drawn: OnceCell<Vec<Vec<f64>>>,
+    drawn: OnceCell<Vec<DrawnPoint>>,
 }
 
 /// What all light has in common: the meter against the camera.
@@ -107,6 +107,8 @@ pub struct PriorSource {
 const FIRST_ORDER: f64 = 0.015;
 /// The mean of a normal distribution of two halves, for each stop that its half-widths differ: 1/(1.96·√(2π)).
 const MEAN_OF_HALVES: f64 = 0.203_54;
+/// What differs from point to point and is less than this is not drawn by itself, stops.
+const SMALL: f64 = 0.35;
 /// Effects that change the light at a point by less than this are not drawn, stops.
 const NEGLIGIBLE: f64 = 1e-4;
 
@@ -134,15 +136,20 @@ impl Budget {
 
     /// The uncertainty of the light at a point; `None` if there is none.
     pub fn at(&self, point: usize) -> Option<Uncertainty> {
+        self.with_whole_at(point, self.whole.half_width)
+    }
+
+    /// The same if the meter were compared with the camera, to this half-width.
+    pub fn with_whole_at(&self, point: usize, whole: f64) -> Option<Uncertainty> {
         self.is_lit(point).then_some(())?;
         let mut parts = self.parts(&[(point, 1.0)]);
-        parts.push(UncertainPart::new(Cause::Meter, [self.whole.half_width; 2]));
+        parts.push(UncertainPart::new(Cause::Meter, [whole; 2]));
         let found = Uncertainty::first_order(parts)?;
         if self.left_out(point) < FIRST_ORDER {
             return Some(found);
         }
-        let mut stops: Vec<f64> = self.drawn()[point].iter().map(|light| light.log2()).collect();
-        draws::add(&mut stops, self.lattice().draws(0), [self.whole.half_width; 2]);
+        let mut stops = self.drawn_at(point);
+        self.lattice().add(0, &mut stops, [whole; 2]);
         Some(found.with_ends(draws::ends(stops)))
     }
 
@@ -154,39 +161,40 @@ impl Budget {
         if self.left_out(point) + self.left_out(other) < FIRST_ORDER {
             return Some(found);
         }
-        let drawn = self.drawn();
-        let stops = drawn[point].iter().zip(&drawn[other]).map(|(light, other)| (light / other).log2());
+        let stops = self.drawn_at(point).into_iter().zip(self.drawn_at(other));
+        let stops = stops.map(|(stops, other)| stops - other);
         Some(found.with_ends(draws::ends(stops.collect())))
     }
 
     /// The chances that points are within their bounds: the least and the greatest stops between which the light of each
     /// may lie against what is expected of it. A dark point never is.
     pub fn chances(&self, bounds: &[[f64; 2]]) -> Chances {
-        let drawn = self.drawn();
-        let deviation = (self.whole.half_width / SIGMAS).max(1e-9);
+        let deviation = |half_width: f64| (half_width / SIGMAS).max(1e-9);
+        let chance = |[low, high]: [f64; 2], deviation: f64| {
+            (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0)
+        };
         let count = self.lattice().count();
-        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; count];
-        let chance =
-            |[low, high]: [f64; 2]| (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0);
         let mean = |sum: f64| (sum / count as f64).clamp(0.0, 1.0);
+        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; count];
         let mut points = Vec::new();
         for (point, [least, greatest]) in bounds.iter().enumerate() {
-            let mut sum = 0.0;
-            if self.is_lit(point) {
-                for (light, ends) in drawn[point].iter().zip(&mut all) {
-                    // Between which the common part may lie.
-                    let stops = light.log2();
-                    let own = [least - stops, greatest - stops];
-                    sum += chance(own);
-                    *ends = [ends[0].max(own[0]), ends[1].min(own[1])];
-                }
-            } else {
+            if !self.is_lit(point) {
                 all.fill([f64::INFINITY, f64::NEG_INFINITY]);
+                points.push(0.0);
+                continue;
             }
-            points.push(sum);
+            // Between which the rest may lie: at one point all that is of one point only or common, for all what is common.
+            let left = |stops: f32| [least - f64::from(stops), greatest - f64::from(stops)];
+            let drawn = &self.drawn()[point];
+            let rest = deviation(self.whole.half_width.hypot(drawn.own.1));
+            points.push(mean(drawn.stops.iter().map(|stops| chance(left(*stops), rest)).sum()));
+            for (ends, stops) in all.iter_mut().zip(self.drawn_at(point)) {
+                let left = left(stops);
+                *ends = [ends[0].max(left[0]), ends[1].min(left[1])];
+            }
         }
-        let points = points.into_iter().map(mean).collect();
-        Chances { points, all: mean(all.iter().map(|ends| chance(*ends)).sum()) }
+        let whole = deviation(self.whole.half_width);
+        Chances { points, all: mean(all.iter().map(|ends| chance(*ends, whole)).sum()) }
     }
 
     /// What is known of the lights before they are metered.
@@ -307,85 +315,93 @@ impl Budget {
         Lattice::for_pairs(self.shares.iter().map(lit).sum())
     }
 
-    /// Draws of the light at each point over what is expected, without what all light has in common.
-    fn drawn(&self) -> &Vec<Vec<f64>> {
+    fn drawn(&self) -> &Vec<DrawnPoint> {
         self.drawn.get_or_init(|| self.draw())
     }
 
-    fn draw(&self) -> Vec<Vec<f64>> {
+    /// Draws of the light at a point against what is expected, stops, without what all light has in common.
+    fn drawn_at(&self, point: usize) -> Vec<f32> {
+        let DrawnPoint { stops, own: (part, half_width) } = &self.drawn()[point];
+        let mut stops = stops.clone();
+        self.lattice().add(*part, &mut stops, [*half_width; 2]);
+        stops
+    }
+
+    fn draw(&self) -> Vec<DrawnPoint> {
         let columns = self.lights.len() + 1;
         let lattice = self.lattice();
-        let parts = self.merged();
-        // The effects of the parts on each light at each point.
+        let Drawn { parts, at_points } = self.merged();
         let mut on_pairs: Vec<Vec<(usize, [f64; 2])>> = vec![Vec::new(); self.shares.len() * columns];
         for (index, part) in parts.iter().enumerate() {
             for effect in part {
                 on_pairs[effect.point * columns + effect.light].push((index, effect.half_widths));
             }
         }
-        // The first component is that of what all light has in common.
-        let draws = |index: usize| lattice.draws(index + 1);
-        let kept: Vec<Option<Vec<f64>>> = parts
-            .iter()
-            .enumerate()
-            .map(|(index, part)| (part.len() > 1).then(|| draws(index).collect()))
-            .collect();
-        let mut stops = vec![0.0; lattice.count()];
-        let at_point = |point: usize| {
+        // At most points the same parts reach a light, and its factor is kept.
+        let mut kept: Vec<(&[(usize, [f64; 2])], Vec<f32>)> =
+            vec![(&[], vec![1.0; lattice.count()]); columns];
+        let mut at_point = |point: usize| {
             let mut light = vec![0.0; lattice.count()];
             for (column, share) in self.shares[point].iter().enumerate().filter(|(_, share)| **share > 0.0) {
-                stops.fill(0.0);
-                for (index, half_widths) in &on_pairs[point * columns + column] {
-                    match &kept[*index] {
-                        Some(kept) => draws::add(&mut stops, kept.iter().copied(), *half_widths),
-                        None => draws::add(&mut stops, draws(*index), *half_widths),
-                    }
+                let own = on_pairs[point * columns + column].as_slice();
+                let (of, factor) = &mut kept[column];
+                if *of != own {
+                    *of = own;
+                    factor.fill(0.0);
+                    // The first component is that of what all light has in common.
+                    own.iter().for_each(|(index, widths)| lattice.add(index + 1, factor, *widths));
+                    factor.iter_mut().for_each(|stops| *stops = draws::exp2(*stops));
                 }
-                for (sum, stops) in light.iter_mut().zip(&stops) {
-                    *sum += share * draws::exp2(*stops);
-                }
+                let share = *share as f32;
+                light.iter_mut().zip(factor).for_each(|(sum, factor)| *sum += share * *factor);
             }
-            light
+            light.iter_mut().for_each(|light| *light = light.log2());
+            DrawnPoint { stops: light, own: (parts.len() + 1 + point, at_points[point]) }
         };
-        (0..self.shares.len()).map(at_point).collect()
+        (0..self.shares.len()).map(&mut at_point).collect()
     }
 
-    /// The effects of each source that can be felt, what matters most first. Even parts that are about the same are one.
-    fn merged(&self) -> Vec<Vec<Effect>> {
-        let size = |effect: &Effect| {
-            let [low, high] = effect.half_widths;
-            self.shares[effect.point][effect.light] * low.max(high)
-        };
-        let mut all: Vec<Vec<Effect>> = Vec::new();
+    /// What is drawn: the effects of each source that can be felt, what matters most first, even parts that are about the
+    /// same as one; and at each point what is small and differs from point to point, to the first order.
+    fn merged(&self) -> Drawn {
+        let share = |effect: &Effect| self.shares[effect.point][effect.light];
+        let largest = |effect: &Effect| effect.half_widths[0].max(effect.half_widths[1]);
+        let size = |effect: &Effect| share(effect) * largest(effect);
+        let mut parts: Vec<Vec<Effect>> = Vec::new();
+        let mut at_points = vec![0.0_f64; self.shares.len()];
         let mut even: HashMap<Vec<(usize, usize)>, usize> = HashMap::new();
         for source in &self.sources {
             let felt: Vec<Effect> =
                 source.effects.iter().filter(|effect| size(effect) > NEGLIGIBLE).copied().collect();
-            if felt.is_empty() {
+            let Some(first) = felt.first() else { continue };
+            if source.scope == Scope::Pair && felt.len() == 1 && largest(first) < SMALL {
+                let [low, high] = first.half_widths;
+                let sum = &mut at_points[first.point];
+                *sum = sum.hypot(share(first) * 0.5 * (low + high));
                 continue;
             }
-            let is_even =
-                |effect: &Effect| (effect.half_widths[0] - effect.half_widths[1]).abs() < NEGLIGIBLE;
+            let [low, high] = first.half_widths;
             // Of several effects, only those of equal parts are in proportion.
-            let first = felt[0].half_widths;
-            if !felt.iter().all(|effect| is_even(effect) && effect.half_widths == first) {
-                all.push(felt);
+            let is_even = (low - high).abs() < NEGLIGIBLE
+                && felt.iter().all(|effect| effect.half_widths == first.half_widths);
+            if !is_even {
+                parts.push(felt);
                 continue;
             }
             let about = felt.iter().map(|effect| (effect.point, effect.light)).collect();
             match even.get(&about) {
-                Some(&index) => all[index].iter_mut().for_each(|effect| {
-                    effect.half_widths = [0, 1].map(|side| effect.half_widths[side].hypot(first[side]));
+                Some(&index) => parts[index].iter_mut().for_each(|effect| {
+                    effect.half_widths = effect.half_widths.map(|own| own.hypot(low));
                 }),
                 None => {
-                    even.insert(about, all.len());
-                    all.push(felt);
+                    even.insert(about, parts.len());
+                    parts.push(felt);
                 }
             }
         }
         let weight = |part: &Vec<Effect>| part.iter().map(|effect| size(effect).powi(2)).sum::<f64>();
-        all.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
-        all
+        parts.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+        Drawn { parts, at_points }
     }
 
     /// The budget of one point if a light were metered alone there, with a reading of this half-width: what is left of the
@@ -406,11 +422,6 @@ impl Budget {
         Self::new(self.lights.clone(), vec![self.shares[point].clone()], sources, self.whole)
     }
 
-    /// The budget if the meter were compared with the camera, to this half-width.
-    pub fn with_offset(&self, half_width: f64) -> Self {
-        Self { whole: Whole { half_width, usual: None }, ..self.clone() }
-    }
-
     /// The half-width of what all light has in common, stops.
     pub const fn whole(&self) -> Whole {
         self.whole
@@ -420,6 +431,23 @@ impl Budget {
     pub fn lights_at(&self, point: usize) -> impl Iterator<Item = usize> {
         (0..self.lights.len()).filter(move |light| self.shares[point][*light] > 0.0)
     }
+}
+
+/// The draws of a point.
+#[derive(Debug, Clone)]
+struct DrawnPoint {
+    /// The light against what is expected, stops, by the parts that are drawn.
+    stops: Vec<f32>,
+    /// What is of this point only, to the first order: the index of its draws, and its half-width.
+    own: (usize, f64),
+}
+
+/// What is drawn.
+struct Drawn {
+    /// The effects of each part.
+    parts: Vec<Vec<Effect>>,
+    /// The half-width of what is of one point only, stops.
+    at_points: Vec<f64>,
 }
 
 /// An effect at a point, by the share of its light: its two ends, stops.

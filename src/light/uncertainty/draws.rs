@@ -27,18 +27,18 @@ const MULTIPLIERS: [usize; 48] = [
 ];
 
 /// Quantiles of a normal distribution whose half-width is 1, rising, in the middles of equal parts of its mass.
-fn quantiles(count: usize) -> Vec<f64> {
+fn quantiles(count: usize) -> Vec<f32> {
     let middle = |index: usize| (index as f64 + 0.5) / count as f64;
-    (0..count).map(|index| Normal::ppf(middle(index), 0.0, 1.0) / SIGMAS).collect()
+    (0..count).map(|index| (Normal::ppf(middle(index), 0.0, 1.0) / SIGMAS) as f32).collect()
 }
 
-static OF_MOST: LazyLock<Vec<f64>> = LazyLock::new(|| quantiles(MOST));
-static OF_LEAST: LazyLock<Vec<f64>> = LazyLock::new(|| quantiles(LEAST));
+static OF_MOST: LazyLock<Vec<f32>> = LazyLock::new(|| quantiles(MOST));
+static OF_LEAST: LazyLock<Vec<f32>> = LazyLock::new(|| quantiles(LEAST));
 
 /// Draws of normal distributions with a half-width of 1.
 #[derive(Debug, Clone, Copy)]
 pub struct Lattice {
-    quantiles: &'static [f64],
+    quantiles: &'static [f32],
 }
 
 impl Lattice {
@@ -52,18 +52,26 @@ impl Lattice {
         self.quantiles.len()
     }
 
-    /// The draws of one part. The first parts are those that matter most.
-    pub fn draws(self, part: usize) -> impl Iterator<Item = f64> {
-        let mask = self.count() - 1;
-        let seed = scrambled(part as u64 + 1);
-        let (shift, multiplier) = (seed as usize, MULTIPLIERS.get(part).copied());
-        (0..self.count()).map(move |index| {
-            let place = match multiplier {
-                Some(multiplier) => index.wrapping_mul(multiplier).wrapping_add(shift),
-                None => permuted(index, mask, seed),
-            };
-            self.quantiles[place & mask]
-        })
+    /// Adds a part with these half-widths, down and up, to each sum. The first parts are those that matter most.
+    pub fn add(self, part: usize, sums: &mut [f32], [low, high]: [f64; 2]) {
+        let (mask, seed) = (self.count() - 1, scrambled(part as u64 + 1));
+        let (low, high) = (low as f32, high as f32);
+        let add = |sum: &mut f32, place: usize| {
+            let draw = self.quantiles[place & mask];
+            *sum += draw.min(0.0) * low + draw.max(0.0) * high;
+        };
+        match MULTIPLIERS.get(part) {
+            Some(multiplier) => {
+                let mut place = seed as usize & mask;
+                for sum in sums {
+                    add(sum, place);
+                    place = (place + multiplier) & mask;
+                }
+            }
+            None => {
+                sums.iter_mut().enumerate().for_each(|(index, sum)| add(sum, permuted(index, mask, seed)))
+            }
+        }
     }
 }
 
@@ -85,19 +93,12 @@ const fn permuted(index: usize, mask: usize, seed: u64) -> usize {
     place.wrapping_mul(first ^ 0x5DEE_CE66) & mask
 }
 
-/// Adds a part with these half-widths, down and up, to each sum.
-pub fn add(sums: &mut [f64], draws: impl IntoIterator<Item = f64>, [low, high]: [f64; 2]) {
-    for (sum, draw) in sums.iter_mut().zip(draws) {
-        *sum += draw.min(0.0).mul_add(low, draw.max(0.0) * high);
-    }
-}
-
 /// The 95 % ends of draws.
-pub fn ends(mut draws: Vec<f64>) -> [f64; 2] {
+pub fn ends(mut draws: Vec<f32>) -> [f64; 2] {
     let tail = draws.len() / 40;
     let last = draws.len() - 1 - tail;
-    let low = *draws.select_nth_unstable_by(tail, f64::total_cmp).1;
-    [low, *draws.select_nth_unstable_by(last, f64::total_cmp).1]
+    let low = *draws.select_nth_unstable_by(tail, f32::total_cmp).1;
+    [low, *draws.select_nth_unstable_by(last, f32::total_cmp).1].map(f64::from)
 }
 
 /// Steps of the table of [`below`] in a standard deviation, and how many standard deviations it has on each side.
@@ -114,19 +115,20 @@ pub fn below(deviations: f64) -> f64 {
     let place = (deviations.clamp(-side, side) + side) * STEPS as f64;
     let step = place as usize;
     let [from, to] = [BELOW[step], BELOW[step + 1]];
-    (place - step as f64).mul_add(to - from, from)
+    // Faster than a fused operation where the processor is not known to have one.
+    (place - step as f64) * (to - from) + from
 }
 
-/// 2 to the power of a number of stops, to 1e-8: in a loop several times as fast as the exact one.
+/// 2 to the power of a number of stops, to 1e-6: in a loop several times as fast as the exact one.
 #[inline]
-pub fn exp2(stops: f64) -> f64 {
+pub fn exp2(stops: f32) -> f32 {
     // Adding it leaves a whole number in the last bits.
-    const ROUNDING: f64 = 6_755_399_441_055_744.0;
+    const ROUNDING: f32 = 12_582_912.0;
     let whole = stops + ROUNDING;
-    let rest = (stops - (whole - ROUNDING)) * std::f64::consts::LN_2;
-    let terms = [1.0 / 5040.0, 1.0 / 720.0, 1.0 / 120.0, 1.0 / 24.0, 1.0 / 6.0, 0.5, 1.0, 1.0];
-    let part = terms.iter().fold(0.0, |sum, term| sum * rest + term);
-    f64::from_bits(part.to_bits().wrapping_add(whole.to_bits() << 52))
+    let rest = (stops - (whole - ROUNDING)) * std::f32::consts::LN_2;
+    let terms = [1.0 / 720.0, 1.0 / 120.0, 1.0 / 24.0, 1.0 / 6.0, 0.5, 1.0, 1.0];
+    let part: f32 = terms.iter().fold(0.0, |sum, term| sum * rest + term);
+    f32::from_bits(part.to_bits().wrapping_add(whole.to_bits() << 23))
 }
 
 #[cfg(test)]
@@ -135,9 +137,9 @@ mod tests {
 
     #[test]
     fn the_fast_power_is_that_of_the_standard_library() {
-        for step in -6000..6000 {
-            let stops = f64::from(step) / 100.0;
-            assert!((exp2(stops) / stops.exp2() - 1.0).abs() < 1e-8, "{stops}");
+        for step in -6000_i16..6000 {
+            let stops = f32::from(step) / 100.0;
+            assert!((exp2(stops) / stops.exp2() - 1.0).abs() < 2e-6, "{stops}");
         }
     }
 
@@ -153,8 +155,9 @@ mod tests {
         for pairs in [1, 2000] {
             let lattice = Lattice::for_pairs(pairs);
             for part in [0, 1, 47, 48, 49, 500] {
-                let mut draws: Vec<f64> = lattice.draws(part).collect();
-                draws.sort_by(f64::total_cmp);
+                let mut draws = vec![0.0; lattice.count()];
+                lattice.add(part, &mut draws, [1.0; 2]);
+                draws.sort_by(f32::total_cmp);
                 assert_eq!(draws, lattice.quantiles, "{part}");
             }
         }
