@@ -189,6 +189,7 @@ impl Uncertainty {
     }
 
     /// Of a light that need not be named.
+    #[must_use]
     pub fn of_one_light(mut self) -> Self {
         for cause in &mut self.causes {
             (cause.light, cause.light_id) = (None, None);

@@ -52,6 +52,13 @@ pub struct Effect {
     pub half_widths: [f64; 2],
 }
 
+impl Effect {
+    /// Whether it has no effect at all.
+    pub fn is_nothing(&self) -> bool {
+        self.half_widths.iter().all(|half_width| *half_width <= 0.0)
+    }
+}
+
 /// What makes the light at points uncertain.
 #[derive(Debug, Clone)]
 pub struct Budget {
@@ -338,8 +345,8 @@ impl Budget {
             }
         }
         // At most points the same parts reach a light, and its factor is kept.
-        let mut kept: Vec<(&[(usize, [f64; 2])], Vec<f32>)> =
-            vec![(&[], vec![1.0; lattice.count()]); columns];
+        let none: &[(usize, [f64; 2])] = &[];
+        let mut kept = vec![(none, vec![1.0; lattice.count()]); columns];
         let mut at_point = |point: usize| {
             let mut light = vec![0.0; lattice.count()];
             for (column, share) in self.shares[point].iter().enumerate().filter(|(_, share)| **share > 0.0) {
@@ -349,13 +356,19 @@ impl Budget {
                     *of = own;
                     factor.fill(0.0);
                     // The first component is that of what all light has in common.
-                    own.iter().for_each(|(index, widths)| lattice.add(index + 1, factor, *widths));
-                    factor.iter_mut().for_each(|stops| *stops = draws::exp2(*stops));
+                    for (index, widths) in own {
+                        lattice.add(index + 1, factor, *widths);
+                    }
+                    for stops in factor.iter_mut() {
+                        *stops = draws::exp2(*stops);
+                    }
                 }
                 let share = *share as f32;
                 light.iter_mut().zip(factor).for_each(|(sum, factor)| *sum += share * *factor);
             }
-            light.iter_mut().for_each(|light| *light = light.log2());
+            for light in &mut light {
+                *light = light.log2();
+            }
             DrawnPoint { stops: light, own: (parts.len() + 1 + point, at_points[point]) }
         };
         (0..self.shares.len()).map(&mut at_point).collect()
@@ -383,20 +396,22 @@ impl Budget {
             let [low, high] = first.half_widths;
             // Of several effects, only those of equal parts are in proportion.
             let is_even = (low - high).abs() < NEGLIGIBLE
-                && felt.iter().all(|effect| effect.half_widths == first.half_widths);
+                && felt.iter().all(|effect| {
+                    let [own_low, own_high] = effect.half_widths;
+                    (own_low - low).abs().max((own_high - high).abs()) < NEGLIGIBLE * NEGLIGIBLE
+                });
             if !is_even {
                 parts.push(felt);
                 continue;
             }
             let about = felt.iter().map(|effect| (effect.point, effect.light)).collect();
-            match even.get(&about) {
-                Some(&index) => parts[index].iter_mut().for_each(|effect| {
+            if let Some(&index) = even.get(&about) {
+                for effect in &mut parts[index] {
                     effect.half_widths = effect.half_widths.map(|own| own.hypot(low));
-                }),
-                None => {
-                    even.insert(about, parts.len());
-                    parts.push(felt);
                 }
+            } else {
+                even.insert(about, parts.len());
+                parts.push(felt);
             }
         }
         let weight = |part: &Vec<Effect>| part.iter().map(|effect| size(effect).powi(2)).sum::<f64>();
@@ -406,6 +421,7 @@ impl Budget {
 
     /// The budget of one point if a light were metered alone there, with a reading of this half-width: what is left of the
     /// light is the reading, and what changes from flash to flash.
+    #[must_use]
     pub fn with_reading(&self, point: usize, light: usize, half_width: f64) -> Self {
         let reading = Effect { point: 0, light, half_widths: [half_width; 2] };
         let mut sources =

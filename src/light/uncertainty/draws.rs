@@ -69,7 +69,9 @@ impl Lattice {
                 }
             }
             None => {
-                sums.iter_mut().enumerate().for_each(|(index, sum)| add(sum, permuted(index, mask, seed)))
+                for (index, sum) in sums.iter_mut().enumerate() {
+                    add(sum, permuted(index, mask, seed));
+                }
             }
         }
     }

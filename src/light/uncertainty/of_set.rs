@@ -52,7 +52,7 @@ struct Sources<'s> {
 impl<'s> Sources<'s> {
     /// Adds an effect to the source of this cause and what it has in common.
     fn add(&mut self, cause: Cause, common: Common<'s>, usual: Option<&'static HalfWidth>, effect: Effect) {
-        if effect.half_widths == [0.0; 2] {
+        if effect.is_nothing() {
             return;
         }
         let next = self.all.len();
@@ -65,7 +65,7 @@ impl<'s> Sources<'s> {
 
     /// Adds a source of one light at one point.
     fn add_pair(&mut self, cause: Cause, usual: Option<&'static HalfWidth>, effect: Effect) {
-        if effect.half_widths != [0.0; 2] {
+        if !effect.is_nothing() {
             self.all.push(Source { cause, scope: Scope::Pair, usual, effects: vec![effect] });
         }
     }
@@ -179,7 +179,8 @@ fn placed<'s>(
     match placement.kind {
         Some(kind) => add(Cause::Modifier, Common::Name(kind.kind.0), None, modifier),
         None => {
-            let usual = (modifier == [MODIFIER.value; 2]).then_some(&MODIFIER);
+            let is_usual = modifier.iter().all(|half_width| (half_width - MODIFIER.value).abs() < 1e-9);
+            let usual = is_usual.then_some(&MODIFIER);
             add(Cause::Modifier, own(), usual, modifier);
         }
     }
