@@ -53,6 +53,8 @@ request! {
         space: Option<Space>,
         /// Bit depth of the level, 8 or 16; 8 if left out.
         bits: Option<Bits>,
+        /// How far the ambient light may be off, the last digit of the meter apart, ± stops at 95 %, 0.001 to 4; 0.12 if left out, and of a `level` what unknown tone curves make of it.
+        plus_minus_stops: Option<Tolerance>,
     }
     exactly one of "the ambient light": illuminance_lx | f_number & exposure_time | level
 }
@@ -83,6 +85,7 @@ impl Read for AmbientQuestion {
         let flash = input.exposure.flash();
         let time = input.exposure.exposure_time;
         let lens = input.lens.map(|lens| lens.check(&At::Field(at, "lens"), reader));
+        let plus_minus = input.ambient.0.plus_minus_stops.map(|it| it.0);
         let ambient = input.ambient.check(flash.iso, time, at, reader);
         Some(Self {
             f_number: flash.f_number,
@@ -90,6 +93,7 @@ impl Read for AmbientQuestion {
             exposure_time: time,
             lens: lens.unwrap_or_default(),
             ambient: ambient?,
+            plus_minus,
             flash: input.flash_f_number,
             sync_time: input.exposure.sync_time,
             allowed: input.allowed_stops.map_or(Stops::new_unchecked(AMBIENT_ALLOWED), |allowed| allowed.0),
@@ -131,6 +135,7 @@ impl Read for AmbientLight {
             level: None,
             space: None,
             bits: None,
+            plus_minus_stops: None,
         }))
     }
 

@@ -18,7 +18,7 @@ use crate::{
     },
     request::{
         declare::request,
-        fields::{ConstantC, Guide, Stated},
+        fields::{ConstantC, Guide, Stated, Tolerance},
         place::At,
         reader::{Read, Reader},
         value::Value,
@@ -40,6 +40,8 @@ macro_rules! estimate_request {
             struct $name {
                 $(#[doc = $given_doc])+
                 $given: $type,
+                /// How far the value may be off, ± stops of light at 95 %, 0.001 to 4; exact if left out.
+                plus_minus_stops: Option<Tolerance>,
                 /// The beam coverage. If it is left out, and neither the guide number nor `against` states one, the estimate is made for the usual reflectors side by side, in `by_coverage`.
                 coverage: Option<Coverage>,
                 /// The setting at which the value holds, stops: 0 is full power (if left out), -2 a quarter. The answer is for full power, so an energy at a quarter counts four times.
@@ -58,6 +60,7 @@ macro_rules! estimate_request {
         impl $name {
             fn common(&self) -> Common<'_> {
                 Common {
+                    plus_minus: self.plus_minus_stops.map(|it| it.0),
                     coverage: self.coverage,
                     setting: self.setting_stops.unwrap_or(Stops::ZERO),
                     efficacy: self.efficacy_lm_per_j,
@@ -87,6 +90,7 @@ estimate_request!(
 
 /// What both requests share.
 struct Common<'r> {
+    plus_minus: Option<Stops>,
     coverage: Option<Coverage>,
     setting: Stops,
     efficacy: Option<Stated>,
@@ -108,7 +112,7 @@ impl Common<'_> {
         stated_coverage: Option<Coverage>,
         at: &At<'_>,
         reader: &mut Reader,
-    ) -> Option<(Method, Stops)> {
+    ) -> Option<(Method, Stops, f64)> {
         let stops = self.setting.get();
         let setting = if (-bounds::BELOW_FULL.greatest..=0.0).contains(&stops) {
             Some(self.setting)
@@ -126,7 +130,11 @@ impl Common<'_> {
             Some(unit) => self.compare(unit, coverage, at, reader),
             None => self.assume(coverage, at, reader),
         };
-        Some((method?, setting?))
+        // A known unit may say how sure its own numbers are.
+        let known = self.against.and_then(|unit| unit.plus_minus);
+        let within = [self.plus_minus, known].into_iter().flatten();
+        let within = within.fold(0.0_f64, |sum, half_width| sum.hypot(half_width.get()));
+        Some((method?, setting?, within))
     }
 
     fn compare(
@@ -173,13 +181,13 @@ impl Common<'_> {
     }
 }
 
-pub(crate) struct EnergyEstimateQuestion(GuideMetres, Method, Stops);
+pub(crate) struct EnergyEstimateQuestion(GuideMetres, Method, Stops, f64);
 
 impl Read for EnergyEstimateQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = EnergyEstimateRequest::read(value, at, reader)?;
-        let (method, setting) = input.common().check(input.guide_number.coverage, at, reader)?;
-        Some(Self(input.guide_number.number, method, setting))
+        let (method, setting, within) = input.common().check(input.guide_number.coverage, at, reader)?;
+        Some(Self(input.guide_number.number, method, setting, within))
     }
 }
 
@@ -187,24 +195,25 @@ impl Calculation for EnergyEstimateQuestion {
     type Answer = EnergyEstimate;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<InvalidPart>> {
-        let Self(guide, method, setting) = self;
-        Ok(match method {
+        let Self(guide, method, setting, within) = self;
+        let estimate = match method {
             Method::Assume(basis) => guide::energy_of(*guide, *setting, basis),
             Method::AssumeAny(assumed) => reflectors::energy_of_any(*guide, *setting, *assumed),
             Method::Compare { coverage, known, constant_c } => {
                 guide::energy_against(*guide, *setting, *coverage, known, *constant_c)
             }
-        })
+        };
+        Ok(estimate.within(*within))
     }
 }
 
-pub(crate) struct GuideEstimateQuestion(Joules, Method, Stops);
+pub(crate) struct GuideEstimateQuestion(Joules, Method, Stops, f64);
 
 impl Read for GuideEstimateQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = GuideEstimateRequest::read(value, at, reader)?;
-        let (method, setting) = input.common().check(None, at, reader)?;
-        Some(Self(input.energy, method, setting))
+        let (method, setting, within) = input.common().check(None, at, reader)?;
+        Some(Self(input.energy, method, setting, within))
     }
 }
 
@@ -212,14 +221,15 @@ impl Calculation for GuideEstimateQuestion {
     type Answer = GuideEstimate;
 
     fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<InvalidPart>> {
-        let Self(energy, method, setting) = self;
-        Ok(match method {
+        let Self(energy, method, setting, within) = self;
+        let estimate = match method {
             Method::Assume(basis) => guide::guide_of(*energy, *setting, basis),
             Method::AssumeAny(assumed) => reflectors::guide_of_any(*energy, *setting, *assumed),
             Method::Compare { coverage, known, constant_c } => {
                 guide::guide_against(*energy, *setting, *coverage, known, *constant_c)
             }
-        })
+        };
+        Ok(estimate.within(*within))
     }
 }
 

@@ -15,7 +15,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{PatchLevel, SettingText},
+        fields::{PatchLevel, SettingText, Tolerance},
         place::At,
         reader::{Read, Reader, lists::Item},
         value::Value,
@@ -40,6 +40,8 @@ request! {
         energy: Option<Joules>,
         /// The aperture at which it was metered or photographed.
         f_number: FNumber,
+        /// How far that reading may be off, its last digit apart, ± stops at 95 %, 0.001 to 4. If left out, the two readings are taken to match within half a click.
+        plus_minus_stops: Option<Tolerance>,
         /// The level of a grey patch in its frame, 0 to 65535; for use with the other's `frames`.
         level: Option<PatchLevel>,
     }
@@ -51,6 +53,8 @@ request! {
     struct MeasuredOtherInput {
         /// The aperture that gave the same reading.
         f_number: Option<FNumber>,
+        /// How far that may be off, its last digit apart, ± stops at 95 %, 0.001 to 4; with `f_number`.
+        plus_minus_stops: Option<Tolerance>,
         /// Frames with levels around that of the reference, between which the aperture is interpolated.
         frames: Option<Vec<Frame>>,
     }
@@ -102,6 +106,7 @@ impl Read for MeasuredReference {
                         Some(measured::Reference {
                             energy: Scale::energy_at(full, below),
                             used: Some((unit, below)),
+                            plus_minus: None,
                         })
                     }
                     (None, _) => reader.push_fault(&At::Field(at, "unit"), Fault::ReferenceWithoutEnergy),
@@ -111,7 +116,9 @@ impl Read for MeasuredReference {
             _ => None,
         };
         let level = input.level.map(|level| level.0);
-        Some(Self { reference: reference?, f_number: input.f_number, level })
+        let plus_minus = input.plus_minus_stops.map(|it| it.0);
+        let reference = measured::Reference { plus_minus, ..reference? };
+        Some(Self { reference, f_number: input.f_number, level })
     }
 
     fn expected() -> String {
@@ -143,7 +150,7 @@ impl Read for MeasuredQuestion {
         let reference_at = At::Field(at, "reference");
         let level_at = At::Field(&reference_at, "level");
         let other = match (input.other.f_number, input.other.frames, reference.level) {
-            (Some(f_number), None, None) => Other::At(f_number),
+            (Some(f_number), None, None) => Other::At(f_number, input.other.plus_minus_stops.map(|it| it.0)),
             (None, Some(frames), Some(level)) => Other::Between { level, frames },
             (None, Some(_), None) => return reader.push_fault(&level_at, Fault::LevelToFindMissing),
             (Some(_), None, Some(_)) => return reader.push_fault(&level_at, Fault::LevelWithoutFrames),

@@ -14,12 +14,21 @@ use crate::{
         one_light::{self, Known, OneLight, OneLightQuestion},
         quantity::{FNumber, Iso, Metres, Seconds},
         remedy::Patch,
-        set::{filter::Filter, lens::Lens, limits::Limits, modifier::Modifier, placement::Source},
+        set::{
+            filter::Filter,
+            lens::Lens,
+            limits::Limits,
+            modifier::Modifier,
+            placement::{Source, Sure},
+        },
         unit::{Unit, shutter::Shutter},
     },
     request::{
         declare::request,
-        fields::{FocalLength, LensInput, Pops, SettingText, StockUnit, UnitGuide, zoomed},
+        fields::{
+            DistanceWithin, FocalLength, LensInput, Pops, SettingText, StockUnit, Tolerance, UnitGuide,
+            zoomed,
+        },
         options::Options,
         place::At,
         reader::{Read, Reader},
@@ -47,8 +56,8 @@ request! {
         metered: Option<MeteredInput>,
         /// Its setting. Left out together with the distance or the aperture it is that of the reading, else full power.
         setting: Option<SettingText>,
-        /// Its distance from the subject. A metered light stays where it was metered if this is left out.
-        distance: Option<Metres>,
+        /// Its distance from the subject, and how far off it may be, as "2 m ±3 cm". A metered light stays where it was metered if this is left out.
+        distance: Option<DistanceWithin>,
         /// The aperture to set on the lens.
         f_number: Option<FNumber>,
         /// The ISO speed, that of the reading too; 100 if left out.
@@ -77,10 +86,12 @@ request! {
     struct MeteredInput {
         /// The f-number that the meter read.
         f_number: FNumber,
-        /// The distance at which it was metered. It is needed to move the light.
-        distance: Option<Metres>,
+        /// The distance at which it was metered, and how far off it may be, as "2 m ±3 cm". It is needed to move the light.
+        distance: Option<DistanceWithin>,
         /// The setting at which it was metered. It is needed to set the light.
         setting: Option<SettingText>,
+        /// How far the reading may be off, its last digit apart, ± stops at 95 %, 0.001 to 4; 0.12 if left out.
+        plus_minus_stops: Option<Tolerance>,
     }
 }
 
@@ -120,19 +131,23 @@ impl Read for OneLightQuestion {
             None => Some(None),
         };
         let known = match input.metered {
-            Some(MeteredInput { f_number, distance, setting: at_reading }) => {
+            Some(MeteredInput { f_number, distance, setting: at_reading, plus_minus_stops }) => {
                 let below = setting(at_reading, &At::Field(at, "metered"), reader);
-                Known::Metered { f_number, distance, below: below? }
+                let plus_minus = plus_minus_stops.map(|it| it.0);
+                let (distance, sure) = placed(distance);
+                Known::Metered { f_number, distance, below: below?, sure, plus_minus }
             }
             None => Known::Rated { by_guide_alone },
         };
         let below = setting(input.setting, at, reader)?;
+        let (distance, sure) = placed(input.distance);
         let lens = input.lens.map_or_else(Lens::default, |lens| lens.check(&At::Field(at, "lens"), reader));
         Some(Self {
             unit,
             known,
             below,
-            distance: input.distance,
+            distance,
+            sure,
             f_number: input.f_number,
             iso: input.iso.unwrap_or(Iso::BASE),
             modifier: input.modifier_stops,
@@ -145,6 +160,12 @@ impl Read for OneLightQuestion {
             rules: reader.rules,
         })
     }
+}
+
+/// A distance, and how sure it is.
+fn placed(distance: Option<DistanceWithin>) -> (Option<Metres>, Sure) {
+    let within = distance.and_then(|it| it.within);
+    (distance.map(|it| it.distance), Sure { distance: within, angles_deg: None })
 }
 
 impl Calculation for OneLightQuestion {

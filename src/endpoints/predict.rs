@@ -28,8 +28,8 @@ pub fn routes() -> Routes {
 
 impl Read for PredictQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let SetInput { scene, .. } = SetInput::read(value, at, reader)?;
-        Some(Self { scene, rules: reader.rules })
+        let SetInput { scene, tolerance, .. } = SetInput::read(value, at, reader)?;
+        Some(Self { scene, tolerance, rules: reader.rules })
     }
 }
 

@@ -191,6 +191,27 @@ pub enum AssumptionKind {
         /// Its 95 % interval, ± stops.
         plus_minus_stops: Stops,
     },
+    /// How far numbers of a kind may be off that state no half-width.
+    UsualWithin {
+        /// The kind.
+        what: &'static str,
+        /// Its 95 % interval, ± stops.
+        plus_minus_stops: f64,
+    },
+    /// The same, of lengths.
+    UsualDistanceWithin {
+        /// The kind.
+        what: &'static str,
+        /// Its 95 % interval, ± m.
+        plus_minus_m: f64,
+    },
+    /// The same, of angles.
+    UsualAngleWithin {
+        /// The kind.
+        what: &'static str,
+        /// Its 95 % interval, ± degrees.
+        plus_minus_deg: f64,
+    },
     /// A reading that states no setting was taken at full power.
     ReadingAtFullPower,
     /// The last digit of the meter.

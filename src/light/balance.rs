@@ -94,6 +94,8 @@ pub struct Balance {
     pub worst_error_stops: Stops,
     /// The worst weighted error, stops. The search minimises this first, then the sum of the squared weighted errors, then the total energy.
     pub worst_weighted_error_stops: Stops,
+    /// The chance that all points together are within the tolerance, 0 to 1, of unweighted errors: what they have in common is counted once.
+    pub chance_within_tolerance: Number,
     /// Total rated energy of one exposure, J; null if a light has no rated energy.
     pub total_energy_j: Option<Joules>,
     /// What is proven about these settings.
@@ -162,8 +164,10 @@ pub struct PointResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub ratio: Option<PointRatio>,
-    /// The uncertainty of the light; null if nothing was estimated.
+    /// The uncertainty of the light in the camera; null if no light reaches the point.
     pub uncertainty: Option<Uncertainty>,
+    /// The chance that the error is within the tolerance, 0 to 1.
+    pub chance_within_tolerance: Number,
 }
 
 /// Another point's light divided by this point's. The two targets are exactly in the target ratio; the achieved ratio
@@ -265,11 +269,13 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
         light.unit.energy.map(|full| pops * setting.map_or(0.0, |below| Scale::energy_at(full, below).get()))
     };
     let total_energy: Option<f64> = scene.lights.iter().zip(&below).map(rated_energy).sum();
+    let sure = results::sureness(question, &prepared, &found);
     let mut answer = Balance {
         feasible,
         settings: results::settings(scene, &below),
         packs: scene.packs_at(&below),
-        points: results::points(question, &prepared, &found),
+        points: results::points(question, &prepared, &found, &sure),
+        chance_within_tolerance: sure.chance,
         worst_error_stops: Stops::new_unchecked(worst),
         worst_weighted_error_stops: Stops::new_unchecked(found.score.worst),
         total_energy_j: total_energy.map(Joules::new_unchecked),
@@ -292,7 +298,7 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
         remedies,
         remedies_complete: trials.is_complete(),
         patch: results::patch(scene, &below),
-        assumptions: prepared.lit.assumptions.clone(),
+        assumptions: prepared.lit.assumptions.iter().cloned().chain(sure.assumptions).collect(),
         warnings: Vec::new(),
         cautions: crate::light::set::cautions(scene, &prepared.lit, &below),
     };
@@ -301,6 +307,7 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
     answer.warnings.extend(warnings::idle_lights(scene, &prepared.lit));
     answer.warnings.extend(scene.unused_packs());
     answer.warnings.extend(crate::light::set::warnings(scene, &prepared.lit, |_| true));
+    answer.warnings.extend(sure.advice);
     Ok(answer)
 }
 

@@ -10,21 +10,23 @@ use utoipa::ToSchema;
 
 use crate::light::{
     assumption::{Assumption, AssumptionKind},
-    error::{Field, InvalidPart, InvalidValue, Part},
+    error::{Entry, Field, InvalidPart, InvalidValue, Part},
     quantity::{
         Estimate, FNumber, Feet, Iso, Metres, Stops, bounds, nominal::Nominal, rules::Rules, words::words,
     },
     remark::{Remark, Warning, WarningKind},
     remedy::Remedy,
     set::{
-        self, falloff,
+        self, Contribution, Geometry, Light, Meter, MeteringPoint, Optics, Origin, Scene,
+        exposure::FlashExposure,
+        falloff,
         filter::{self, Filter},
         lens::Lens,
         limits::Limits,
         modifier::Modifier,
-        placement::{Placement, Source, beam_at_full},
+        placement::{Placement, Source, Sure},
     },
-    uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
+    uncertainty::{Uncertainty, advice::Measurement, budget::Budget, sureness},
     unit::{
         Setting, Unit,
         lamp::Lamp,
@@ -60,6 +62,10 @@ pub enum Known {
         distance: Option<Metres>,
         /// The setting at which it was metered, stops below full.
         below: Option<Stops>,
+        /// How sure that distance is.
+        sure: Sure,
+        /// How sure the reading is, if stated: ± stops at 95 %.
+        plus_minus: Option<Stops>,
     },
 }
 
@@ -74,6 +80,8 @@ pub struct OneLightQuestion {
     pub below: Option<Stops>,
     /// Its distance from the subject.
     pub distance: Option<Metres>,
+    /// How sure that is.
+    pub sure: Sure,
     /// The aperture to set on the lens.
     pub f_number: Option<FNumber>,
     /// The ISO speed, that of the reading too.
@@ -119,7 +127,7 @@ pub struct OneLight {
     pub shortfall_stops: Stops,
     /// The excess light if it is too strong, stops; else 0.
     pub excess_stops: Stops,
-    /// The uncertainty of the light; null if nothing was estimated.
+    /// The uncertainty of the light in the camera; null if no distance does it.
     pub uncertainty: Option<Uncertainty>,
     /// Changes that would make it feasible; empty if it is.
     pub remedies: Vec<Remedy>,
@@ -147,6 +155,14 @@ struct Found {
 pub fn solve(question: &OneLightQuestion) -> Result<OneLight, Vec<InvalidPart>> {
     let found = question.found().map_err(|fault| vec![fault])?;
     let remedies = remedies::find(question, &found);
+    let budget = question.budget(&found);
+    let uncertainty = budget.as_ref().and_then(|budget| budget.at(0));
+    let mut assumptions = question.assumptions(&found);
+    let mut warnings = question.warnings(&found);
+    if let Some(budget) = &budget {
+        assumptions.extend(sureness::usual(budget));
+        warnings.extend(question.advice(budget, uncertainty.as_ref()));
+    }
     let missed = if found.feasible { 0.0 } else { found.error };
     let at_least_0 = |stops: f64| Stops::new_unchecked(stops.max(0.0));
     let (f_number, step) = (FNumber::new_unchecked(found.f_number), question.rules.step);
@@ -164,10 +180,11 @@ pub fn solve(question: &OneLightQuestion) -> Result<OneLight, Vec<InvalidPart>> 
         error_stops: Stops::new_unchecked(found.error),
         shortfall_stops: at_least_0(-missed),
         excess_stops: at_least_0(missed),
-        uncertainty: question.uncertainty(),
+        // There is one light only.
+        uncertainty: uncertainty.map(Uncertainty::of_one_light),
         remedies,
-        assumptions: question.assumptions(&found),
-        warnings: question.warnings(&found),
+        assumptions,
+        warnings,
     })
 }
 
@@ -230,7 +247,7 @@ impl OneLightQuestion {
             (Known::Rated { .. }, None) => {
                 return Err(InvalidValue::NotDetermined.in_part(own(Field::Distance)));
             }
-            (Known::Metered { f_number, distance: from, below }, to) => {
+            (Known::Metered { f_number, distance: from, below, .. }, to) => {
                 let moved = match (from, to) {
                     (Some(from), Some(to)) => {
                         falloff::light(self.source, to.get()) / falloff::light(self.source, from.get())
@@ -360,15 +377,59 @@ impl OneLightQuestion {
         Ok(found(Some(distance), 0.0))
     }
 
-    fn uncertainty(&self) -> Option<Uncertainty> {
-        if self.is_metered() {
-            return None;
-        }
-        let rating = beam_at_full(&self.unit, None).map_or([0.0; 2], half_widths);
-        let modifier = self.modifier.map_or([0.0; 2], |it| half_widths(it.stops().map(Stops::factor)));
-        let sync = self.through().map_or([0.0; 2], half_widths);
-        let parts = [(Cause::Rating, rating), (Cause::Modifier, modifier), (Cause::HighSpeedSync, sync)];
-        Uncertainty::of(parts.map(|(cause, widths)| UncertainPart::new(cause, widths)).to_vec())
+    /// What makes its light uncertain, as that of a set of one light and one point. `None` if it is not lit.
+    fn budget(&self, found: &Found) -> Option<Budget> {
+        let placement = found.distance.map(|distance| Origin::Placement {
+            geometry: Geometry::Distance { distance, incidence_deg: 0.0, off_axis_deg: 0.0, sure: self.sure },
+            optics: Optics::default(),
+        });
+        let below = found.below.unwrap_or(Stops::ZERO);
+        let origins = match &self.known {
+            Known::Rated { .. } => vec![placement?],
+            Known::Metered { f_number, distance, below: metered, sure, plus_minus } => {
+                let reading = Origin::Reading {
+                    below: metered.unwrap_or(below),
+                    f_number: *f_number,
+                    distance: *distance,
+                    sure: *sure,
+                    plus_minus: *plus_minus,
+                };
+                let is_moved = self.distance.is_some() || found.solved_for == Some(Solved::Distance);
+                [Some(reading), placement.filter(|_| is_moved)].into_iter().flatten().collect()
+            }
+        };
+        let entry = |(index, origin): (usize, Origin)| Contribution {
+            light: 0,
+            point: 0,
+            entry: match origin {
+                Origin::Reading { .. } => Entry::Reading(index),
+                Origin::Placement { .. } => Entry::Placement(index),
+            },
+            origin,
+        };
+        let scene = Scene {
+            exposure_time: self.shutter.time,
+            sync_time: self.shutter.sync_time,
+            lights: vec![Light {
+                optics: Optics { modifier: self.modifier, source: self.source, ..Optics::default() },
+                filters: self.filters.clone(),
+                ..Light::of(self.unit.clone())
+            }],
+            points: vec![MeteringPoint::named("subject")],
+            contributions: origins.into_iter().enumerate().map(entry).collect(),
+            ..Scene::empty(FlashExposure { f_number: FNumber::new_unchecked(found.f_number), iso: self.iso })
+        };
+        let matrix = scene.light(&mut Vec::new());
+        Some(Budget::of_set(&scene, &matrix, &[self.unit.power(below)]))
+    }
+
+    /// What measurement would narrow it most.
+    fn advice(&self, budget: &Budget, found: Option<&Uncertainty>) -> Option<Warning> {
+        let advice = budget.advice(&[found.cloned()], Meter::default().reading(None))?;
+        (advice.measurement == Measurement::Light(0) && !self.is_metered()).then(|| {
+            let [now_stops, then_stops] = advice.rounded();
+            WarningKind::MeterTheLight { now_stops, then_stops }.into()
+        })
     }
 
     fn assumptions(&self, found: &Found) -> Vec<Assumption> {

@@ -6,6 +6,7 @@
 
 pub mod bounds;
 pub mod constants;
+pub mod half_widths;
 pub mod kind;
 pub mod marks;
 pub mod nominal;
@@ -272,7 +273,21 @@ impl<T: Copy> Estimate<T> {
     }
 }
 
+impl Estimate<Stops> {
+    /// Stops with the same half-width on both sides.
+    pub fn plus_minus(typical: Stops, half_width: f64) -> Self {
+        let end = |off: f64| Stops::new_unchecked(typical.get() + off);
+        Self { low: end(-half_width), typical, high: end(half_width) }
+    }
+}
+
 impl Estimate<f64> {
+    /// A value with the same half-width in stops on both sides.
+    pub fn within(typical: f64, half_width_stops: f64) -> Self {
+        let end = |off: f64| typical * off.exp2();
+        Self { low: end(-half_width_stops), typical, high: end(half_width_stops) }
+    }
+
     /// The product of two independent estimates: their half-widths in stops add as the root of the sum of squares, each
     /// side by itself.
     #[must_use]

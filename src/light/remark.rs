@@ -156,6 +156,34 @@ pub enum WarningKind {
         points: Vec<String>,
     },
 
+    /// The measurement that narrows the light at a point most: a light alone.
+    MeterAlone {
+        /// The light.
+        light: String,
+        /// The point.
+        point: String,
+        /// The 95 % half-width there now, stops.
+        now_stops: f64,
+        /// The same then, stops.
+        then_stops: f64,
+    },
+    /// The same, of one light and its subject.
+    MeterTheLight {
+        /// The 95 % half-width now, stops.
+        now_stops: f64,
+        /// The same then, stops.
+        then_stops: f64,
+    },
+    /// The same: the meter against the camera.
+    CompareMeter {
+        /// The point.
+        point: String,
+        /// The 95 % half-width there now, stops.
+        now_stops: f64,
+        /// The same then, stops.
+        then_stops: f64,
+    },
+
     // A kit and its supply.
     /// A unit recycles more slowly than the frames follow each other.
     RecycleTooSlow {

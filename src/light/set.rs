@@ -48,7 +48,7 @@ use self::{
     geometry::{Direction, Flaw, Position, seen},
     lens::Lens,
     modifier::Modifier,
-    placement::{Placement, Source},
+    placement::{Placement, Source, Sure},
     ratio::LightingRatio,
     reflector::{Around, Faces, Reflector},
     room::Room,
@@ -59,7 +59,11 @@ use crate::light::{
     assumption::Assumption,
     error::{Entry, Field, InvalidPart, InvalidValue, Part},
     id::Id,
-    quantity::{Estimate, FNumber, Lux, Metres, Number, Seconds, Stops, constants::CONSTANT_C},
+    quantity::{
+        Estimate, FNumber, Lux, Metres, Number, Seconds, Stops,
+        constants::CONSTANT_C,
+        half_widths::{DIGIT, HalfWidth, MEASURED_OFFSET, METER_OFFSET, READING, with_digit},
+    },
     remedy::{Named, Subject},
     unit::{
         Unit,
@@ -88,6 +92,13 @@ pub struct Light {
 }
 
 impl Light {
+    /// A light of this unit at full power, of which nothing else is said.
+    pub fn of(unit: Unit) -> Self {
+        let name = unit.name.clone().unwrap_or_else(|| "the light".to_owned());
+        let control = Control { setting: None, hold: false, may_be_off: false, max_below: None, pops: 1 };
+        Self { id: None, name, unit, position: None, optics: Optics::default(), filters: Vec::new(), control }
+    }
+
     /// The colour shift of its filters, mired, for an answer.
     pub fn mired(&self) -> Option<Number> {
         filter::mired(&self.filters).map(Number::new_unchecked)
@@ -130,6 +141,11 @@ pub struct MeteringPoint {
 }
 
 impl MeteringPoint {
+    /// A point of which only the name is known.
+    pub fn named(name: &str) -> Self {
+        Self { id: None, name: name.to_owned(), position: None, normal: None, target: None, weight: 1.0 }
+    }
+
     /// The side of its target that is wanted.
     pub fn target_side(&self) -> TargetSide {
         self.target.map_or(TargetSide::Both, Target::side)
@@ -147,6 +163,10 @@ pub enum Origin {
         f_number: FNumber,
         /// The distance at which it was metered. A placement of the same pair then moves the light from there.
         distance: Option<Metres>,
+        /// How sure that distance is.
+        sure: Sure,
+        /// How sure the reading is, if stated: ± stops at 95 %.
+        plus_minus: Option<Stops>,
     },
     /// Computed from its geometry.
     Placement {
@@ -168,6 +188,8 @@ pub enum Geometry {
         incidence_deg: f64,
         /// Angle between the axis of the light and the direction to the point, degrees.
         off_axis_deg: f64,
+        /// How sure they are.
+        sure: Sure,
     },
     /// A position, or the light's own if `None`.
     Position(Option<Position>),
@@ -208,6 +230,8 @@ pub struct Ambient {
     pub point: usize,
     /// Its amount.
     pub amount: AmbientAmount,
+    /// How sure it is, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
 }
 
 /// An amount of ambient light.
@@ -250,6 +274,34 @@ pub struct Scene {
     pub ratio: Option<LightingRatio>,
     /// The light in the camera relative to the meter reading, stops; + is more.
     pub meter_offset: Stops,
+    /// How sure the meter is.
+    pub meter: Meter,
+}
+
+/// What is said of how sure a meter is.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Meter {
+    /// Of a reading, its digit apart: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
+    /// The step of its last digit, stops.
+    pub digit: Option<Stops>,
+    /// Of its offset against the camera: ± stops at 95 %.
+    pub offset_plus_minus: Option<Stops>,
+    /// Whether the offset is stated.
+    pub is_offset_stated: bool,
+}
+
+impl Meter {
+    /// The half-width of a reading, with the meter's digit, stops.
+    pub fn reading(&self, stated: Option<Stops>) -> f64 {
+        with_digit(READING.or(stated.or(self.plus_minus)), DIGIT.or(self.digit))
+    }
+
+    /// The half-width of the meter against the camera, and the row of the table that it is out of, if it is.
+    pub fn offset(&self) -> (f64, Option<&'static HalfWidth>) {
+        let usual = if self.is_offset_stated { &MEASURED_OFFSET } else { &METER_OFFSET };
+        self.offset_plus_minus.map_or((usual.value, Some(usual)), |stated| (stated.get(), None))
+    }
 }
 
 /// The light of each light at each point.
@@ -261,6 +313,8 @@ pub struct LightMatrix {
     pub ambient: Vec<f64>,
     /// The computed placements: index of the point, index of the light, placement.
     pub placements: Vec<(usize, usize, Placement)>,
+    /// What each board adds to the factor of each light at each point, 1/m²: by board, then by point, then by light.
+    pub by_boards: Vec<Vec<Vec<f64>>>,
     /// Whether the placement of a pair only moves what was metered, indexed by point, then by light.
     pub moved: Vec<Vec<bool>>,
     /// The indexes of the boards that send no light to any point.
@@ -277,6 +331,27 @@ impl LightMatrix {
 }
 
 impl Scene {
+    /// A set without lights and points.
+    pub fn empty(exposure: FlashExposure) -> Self {
+        Self {
+            exposure,
+            exposure_time: None,
+            sync_time: None,
+            lens: Lens::default(),
+            packs: Vec::new(),
+            lights: Vec::new(),
+            points: Vec::new(),
+            contributions: Vec::new(),
+            ambient: Vec::new(),
+            reflectors: Vec::new(),
+            blockers: Vec::new(),
+            room: None,
+            ratio: None,
+            meter_offset: Stops::ZERO,
+            meter: Meter::default(),
+        }
+    }
+
     /// A light, as what a remedy changes.
     pub fn subject(&self, light: usize) -> Subject {
         let light = &self.lights[light];
@@ -310,11 +385,12 @@ impl Scene {
             gain: vec![vec![Estimate::exact(0.0); self.lights.len()]; self.points.len()],
             ambient: self.ambient(faults),
             placements: Vec::new(),
+            by_boards: Vec::new(),
             moved: vec![vec![false; self.lights.len()]; self.points.len()],
             idle_boards: Vec::new(),
             assumptions: Vec::new(),
         };
-        let by_boards = self.by_boards(&mut matrix.idle_boards);
+        matrix.by_boards = self.by_boards(&mut matrix.idle_boards);
         let mut entries = vec![vec![None::<&Contribution>; self.lights.len()]; self.points.len()];
         for contribution in &self.contributions {
             let (light, point) = (contribution.light, contribution.point);
@@ -335,7 +411,7 @@ impl Scene {
                 Origin::Placement { geometry, optics } => {
                     let (geometry, entry) = (*geometry, Some(contribution.entry));
                     let pair = Pair { point, light, geometry, optics, entry, metered_at };
-                    self.place(&pair, &by_boards, &mut matrix, faults);
+                    self.place(&pair, &mut matrix, faults);
                 }
             }
         }
@@ -348,7 +424,7 @@ impl Scene {
             if both && metered_at != Some(None) {
                 let (geometry, metered_at) = (Geometry::Position(None), metered_at.flatten());
                 let pair = Pair { point, light, geometry, optics: &optics, entry: None, metered_at };
-                self.place(&pair, &by_boards, &mut matrix, faults);
+                self.place(&pair, &mut matrix, faults);
             }
         }
         remove_duplicates(faults);
@@ -357,13 +433,7 @@ impl Scene {
     }
 
     /// Adds the light of one placement to the matrix, or moves what was metered.
-    fn place(
-        &self,
-        pair: &Pair<'_>,
-        by_boards: &[Vec<f64>],
-        matrix: &mut LightMatrix,
-        faults: &mut Vec<InvalidPart>,
-    ) {
+    fn place(&self, pair: &Pair<'_>, matrix: &mut LightMatrix, faults: &mut Vec<InvalidPart>) {
         let light = &self.lights[pair.light];
         let Some(mut placement) = self.placement(pair, faults) else {
             return;
@@ -386,7 +456,7 @@ impl Scene {
                 return faults.push(InvalidValue::from(lacking).in_part(part));
             }
         };
-        let boards = by_boards.get(pair.point).map_or(0.0, |by| by[pair.light]);
+        let boards = matrix.by_boards.iter().map(|by| by[pair.point][pair.light]).sum();
         self.add_reflections(&mut placement, light, boards);
         match placement.light(&light.unit, self.exposure.iso) {
             Some(gain) => {
@@ -416,8 +486,12 @@ impl Scene {
         let aim = pair.optics.aim.or(own.aim);
         let beam = pair.optics.beam.clone().or_else(|| own.beam.clone());
         let source = pair.optics.source.or(own.source);
+        let sure = match pair.geometry {
+            Geometry::Distance { sure, .. } => sure,
+            Geometry::Position(_) => Sure::default(),
+        };
         let ([distance, incidence_deg, off_axis_deg], factor) = match pair.geometry {
-            Geometry::Distance { distance, incidence_deg, off_axis_deg } => {
+            Geometry::Distance { distance, incidence_deg, off_axis_deg, .. } => {
                 ([distance.get(), incidence_deg, off_axis_deg], None)
             }
             Geometry::Position(position) => {
@@ -468,6 +542,7 @@ impl Scene {
             kind: modifier.and_then(Modifier::kind),
             source,
             factor,
+            sure,
         })
     }
 
@@ -490,9 +565,9 @@ impl Scene {
         });
     }
 
-    /// The factor of each light at each point by way of all boards, 1/m²: by point, then by light. Lights are where they
-    /// are stated to be themselves. Notes the boards that send nothing on.
-    fn by_boards(&self, idle: &mut Vec<usize>) -> Vec<Vec<f64>> {
+    /// The factor of each light at each point by way of each board, 1/m²: by board, then by point, then by light. Lights
+    /// are where they are stated to be themselves. Notes the boards that send nothing on.
+    fn by_boards(&self, idle: &mut Vec<usize>) -> Vec<Vec<Vec<f64>>> {
         if self.reflectors.is_empty() {
             return Vec::new();
         }
@@ -507,16 +582,9 @@ impl Scene {
             blockers: &self.blockers,
             boards: self.reflectors.len(),
         };
-        let mut all = vec![vec![0.0; self.lights.len()]; self.points.len()];
-        for (index, board) in self.reflectors.iter().enumerate() {
-            let own = board.factors(&around);
-            if own.iter().flatten().all(|factor| *factor == 0.0) {
-                idle.push(index);
-            }
-            for (sum, part) in all.iter_mut().flatten().zip(own.into_iter().flatten()) {
-                *sum += part;
-            }
-        }
+        let all: Vec<Vec<Vec<f64>>> = self.reflectors.iter().map(|board| board.factors(&around)).collect();
+        let is_idle = |factors: &Vec<Vec<f64>>| factors.iter().flatten().all(|factor| *factor == 0.0);
+        idle.extend(all.iter().enumerate().filter(|(_, board)| is_idle(board)).map(|(index, _)| index));
         all
     }
 

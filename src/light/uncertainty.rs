@@ -1,25 +1,54 @@
 //! The uncertainty of light: its 95 % ends, and what causes it.
 //!
-//! Half-widths of independent parts add as the root of the sum of squares, each side by itself; what lights have in common
-//! adds linearly (JCGM 100:2008, 5.1 and 5.2). A part counts by the share of the light that it is about.
+//! A part is a normal distribution of two halves, with half of the mass on each side. Half-widths of independent parts add as
+//! the root of the sum of squares, each side by itself; what lights have in common adds linearly (JCGM 100:2008, 5.1 and
+//! 5.2). Where the two sides differ much, that is not enough, and the ends are quantiles of draws (JCGM 101:2008). Of a set,
+//! [`budget`] knows more: shares of light, joint chances, what cancels.
+
+pub mod advice;
+pub mod budget;
+mod draws;
+pub mod of_set;
+pub mod sureness;
+
+#[cfg(test)]
+mod tests;
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use self::draws::Lattice;
 use crate::light::{
     id::Id,
     quantity::{Estimate, Number, Stops, words::words},
-    set::{LightMatrix, Scene, placement::beam_at_full},
 };
 
 words! {
     /// What makes light uncertain.
     pub enum Cause as "UncertaintyCause" {
-        /// The light of a unit, estimated from its energy.
+        /// The light of a unit, by what is stated of it.
         Rating = "rating",
-        /// A modifier that is known by its kind only.
+        /// What a modifier does.
         Modifier = "modifier",
-        /// What high-speed sync takes from a flash, where it is not stated.
+        /// How far the light of a unit follows its scale.
+        Setting = "setting",
+        /// How far one flash is like another.
+        Repeatability = "repeatability",
+        /// How far a light stands from a point.
+        Distance = "distance",
+        /// The incidence, and the angle off the axis of a light.
+        Angle = "angle",
+        /// The filters on a light.
+        Filter = "filter",
+        /// The division of a pack among its heads.
+        Pack = "pack",
+        /// The reflectance of a board.
+        Reflectance = "reflectance",
+        /// The ambient light.
+        Ambient = "ambient",
+        /// The meter against the camera.
+        Meter = "meter",
+        /// What high-speed sync takes from a flash.
         HighSpeedSync = "high_speed_sync",
         /// The light that the walls of a room send on.
         Room = "room",
@@ -66,6 +95,8 @@ pub struct CauseShare {
 const MAX_CAUSES: usize = 6;
 /// Ends nearer than this are exact, stops.
 const EXACT: f64 = 1e-9;
+/// Where the sides of parts differ by more than this, all in all, their ends are drawn, stops.
+const UNEVEN: f64 = 0.08;
 
 /// One part of an uncertainty: its half-widths, stops.
 #[derive(Debug, Clone)]
@@ -74,8 +105,6 @@ pub struct UncertainPart {
     pub cause: Cause,
     /// The light that it is about.
     pub light: Option<(String, Option<Id>)>,
-    /// What it has in common with other parts of the same cause.
-    pub common: Option<String>,
     /// Downwards.
     pub low: f64,
     /// Upwards.
@@ -83,9 +112,9 @@ pub struct UncertainPart {
 }
 
 impl UncertainPart {
-    /// A part that is about no light, and has nothing in common with others.
+    /// A part that is about no light.
     pub const fn new(cause: Cause, [low, high]: [f64; 2]) -> Self {
-        Self { cause, light: None, common: None, low, high }
+        Self { cause, light: None, low, high }
     }
 
     /// Its variance on a scale of its own, for shares.
@@ -97,22 +126,25 @@ impl UncertainPart {
 impl Uncertainty {
     /// The uncertainty of these parts together; `None` if all are exact.
     pub fn of(parts: Vec<UncertainPart>) -> Option<Self> {
-        let mut groups: Vec<UncertainPart> = Vec::new();
-        for part in parts.into_iter().filter(|part| part.low.max(part.high) > EXACT) {
-            let same = |group: &&mut UncertainPart| {
-                group.cause == part.cause && group.common.is_some() && group.common == part.common
-            };
-            match groups.iter_mut().find(same) {
-                Some(group) => {
-                    group.low += part.low;
-                    group.high += part.high;
-                    group.light = group.light.take().filter(|light| Some(light) == part.light.as_ref());
-                }
-                None => groups.push(part),
-            }
+        let widths: Vec<[f64; 2]> = parts.iter().map(|part| [part.low, part.high]).collect();
+        let found = Self::first_order(parts)?;
+        let uneven: f64 = widths.iter().map(|[low, high]| (high - low).abs()).sum();
+        if widths.len() < 2 || uneven < UNEVEN {
+            return Some(found);
         }
+        let lattice = Lattice::for_pairs(widths.len());
+        let mut sums = vec![0.0; lattice.count()];
+        for (part, widths) in widths.into_iter().enumerate() {
+            lattice.add(part, &mut sums, widths);
+        }
+        Some(found.with_ends(draws::ends(sums)))
+    }
+
+    /// The same to the first order.
+    fn first_order(parts: Vec<UncertainPart>) -> Option<Self> {
+        let felt = parts.into_iter().filter(|part| part.low.max(part.high) > EXACT);
         // Causes that a reader cannot tell apart are one.
-        let mut groups = groups.into_iter().fold(Vec::<UncertainPart>::new(), |mut all, part| {
+        let mut groups = felt.fold(Vec::<UncertainPart>::new(), |mut all, part| {
             match all.iter_mut().find(|other| other.cause == part.cause && other.light == part.light) {
                 Some(other) => {
                     other.low = other.low.hypot(part.low);
@@ -156,6 +188,21 @@ impl Uncertainty {
         })
     }
 
+    /// Of a light that need not be named.
+    #[must_use]
+    pub fn of_one_light(mut self) -> Self {
+        for cause in &mut self.causes {
+            (cause.light, cause.light_id) = (None, None);
+        }
+        self
+    }
+
+    /// With other ends, stops against the number.
+    fn with_ends(self, [low, high]: [f64; 2]) -> Self {
+        let [low_stops, high_stops] = [low.min(0.0), high.max(0.0)].map(Stops::new_unchecked);
+        Self { low_stops, high_stops, ..self }
+    }
+
     /// The longer of its two ends, stops.
     pub const fn longer_end(&self) -> f64 {
         self.high_stops.get().max(-self.low_stops.get())
@@ -174,36 +221,4 @@ pub fn half_widths(estimate: Estimate<f64>) -> [f64; 2] {
     } else {
         [0.0, 0.0]
     }
-}
-
-/// The uncertainty of the light at a point of a set, with every light at a part of its power.
-pub fn at_point(scene: &Scene, matrix: &LightMatrix, point: usize, powers: &[f64]) -> Option<Uncertainty> {
-    let gain = &matrix.gain[point];
-    let light = |index: usize| gain[index].typical * powers[index];
-    let total = matrix.ambient[point] + (0..gain.len()).map(light).sum::<f64>();
-    let placements = matrix.rated().filter(|(of, ..)| *of == point);
-    let parts = placements.flat_map(|(_, index, placement)| {
-        let named = &scene.lights[*index];
-        let share = if total > 0.0 { light(*index) / total } else { 0.0 };
-        let rating = beam_at_full(&named.unit, placement.beam.as_ref()).map_or([0.0; 2], half_widths);
-        let modifier = half_widths(placement.modifier.map(Stops::factor));
-        let sync = named.unit.through(scene.shutter()).map_or([0.0; 2], half_widths);
-        let room = placement.factor.map_or([0.0; 2], half_widths);
-        let kind = placement.kind.map(|kind| kind.kind.0.to_owned());
-        let part = |cause, [low, high]: [f64; 2], common| UncertainPart {
-            cause,
-            light: Some((named.name.clone(), named.id.clone())),
-            common,
-            low: share * low,
-            high: share * high,
-        };
-        let unit = || named.unit.name.clone();
-        [
-            part(Cause::Rating, rating, unit()),
-            part(Cause::Modifier, modifier, kind),
-            part(Cause::HighSpeedSync, sync, unit()),
-            part(Cause::Room, room, Some(String::new())),
-        ]
-    });
-    Uncertainty::of(parts.collect())
 }

@@ -63,6 +63,10 @@ pub struct Unit {
     /// Measured differences at settings, in addition to the offset: rows of stops below full, rising, and stops. Linear
     /// between rows, constant beyond them.
     pub corrections: Vec<[f64; 2]>,
+    /// How far its light may be off what is stated of it, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
+    /// How far its light at a setting may be off its scale, if stated: ± stops at 95 %.
+    pub dial: Option<Stops>,
     /// Repeatability of its light if stated: ± stops at 95 %.
     pub repeat: Option<Stops>,
     /// Flash durations by label of the setting.
@@ -114,6 +118,8 @@ impl Unit {
             scale: Scale::continuous(),
             offset: Stops::ZERO,
             corrections: Vec::new(),
+            plus_minus: None,
+            dial: None,
             repeat: None,
             durations: Vec::new(),
             feeding: Feeding::default(),

@@ -157,6 +157,16 @@ schema!(
     DistanceInput as "DistanceInput":
     quantity(Kind::Distance, r#"^\s*[0-9.]+\s*(m|mm|cm|metres?|meters?|ft|feet|foot|'|in|inch|inches|")(\s*[0-9.]+\s*(in|inch|inches|"))?\s*$"#)
 );
+schema!(
+    /// A distance in a request, with how far off it may be.
+    DistanceWithinInput as "DistanceWithinInput": OneOfBuilder::new()
+        .item(Ref::from_schema_name("DistanceInput"))
+        .item(ObjectBuilder::new().schema_type(Type::String).max_length(Some(64)).pattern(Some(
+            r#"^\s*[0-9.]+\s*(m|mm|cm|metres?|meters?|ft|feet|foot|'|in|inch|inches|")(\s*[0-9.]+\s*(in|inch|inches|"))?\s*(±|\+/-|\+-)\s*[0-9.]+\s*(m|mm|cm|metres?|meters?|ft|feet|foot|'|in|inch|inches|")(\s*[0-9.]+\s*(in|inch|inches|"))?\s*$"#,
+        )))
+        .description(Some("A distance, and how far off it may be (the half-width of its 95 % interval), as \"2 m ±3 cm\" or \"8 ft +/- 2 in\"; 4 cm if nothing is said."))
+        .into()
+);
 /// A guide number as a text.
 fn guide_text() -> ObjectBuilder {
     let pattern = r"^\s*[gG][nN]\s*[0-9.]+\s*(m|ft)?\s*$";
@@ -349,6 +359,7 @@ schema!(
     ModifierInput as "ModifierInput": OneOfBuilder::new()
         .item(Ref::from_schema_name("StopsInput"))
         .item(Ref::from_schema_name("ModifierKindInput"))
+        .item(Ref::from_schema_name("ModifierEffectInput"))
         .description(Some("What a modifier does to the light on the axis: stops, negative where it darkens, or a kind out of /v1/modifiers, which is roughly known and widens the answer."))
         .into()
 );

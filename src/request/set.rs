@@ -21,7 +21,7 @@ use crate::{
         balance::search::Objective,
         quantity::{Stops, constants::BALANCE_TOLERANCE},
         set::{
-            Light, MeteringPoint, Scene,
+            Light, Meter, MeteringPoint, Scene,
             lens::Lens,
             limits::Limits,
             packs,
@@ -59,6 +59,12 @@ request! {
     struct MeterInput {
         /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
         offset_stops: Option<Correction>,
+        /// How far the meter may be off the camera, ± stops at 95 %, 0.001 to 4; 0.2 if left out, 0.06 where `offset_stops` is given.
+        offset_plus_minus_stops: Option<Tolerance>,
+        /// How far a reading may be off, its last digit apart, ± stops at 95 %, 0.001 to 4; 0.12 if left out.
+        plus_minus_stops: Option<Tolerance>,
+        /// The step of its last digit, stops, 0.001 to 4; 0.1 if left out.
+        digit_stops: Option<Tolerance>,
     }
 }
 
@@ -93,7 +99,7 @@ request! {
         meter: Option<MeterInput>,
         /// For a balance: what the settings are optimised for; `accuracy` if left out.
         prefer: Option<Preference>,
-        /// The largest error that still counts as feasible, stops, 0.001 to 4; 1/3 if left out.
+        /// The largest error that still counts as feasible, or as within the tolerance, stops, 0.001 to 4; 1/3 if left out.
         tolerance_stops: Option<Tolerance>,
         /// For a balance: time limit for the whole answer, counted from when work on it starts, ms, 1 to 2000; 250 if left out. The search takes at most four fifths of it. The rest, and what the search does not use, goes to the remedies and to finding what limits the result.
         time_limit_ms: Option<TimeLimit>,
@@ -101,6 +107,20 @@ request! {
         limits: Option<Limits>,
     }
     at most one of "the target": points | ratio
+}
+
+impl MeterInput {
+    /// Its offset, and how sure it is.
+    fn check(self) -> (Stops, Meter) {
+        let stops = |tolerance: Option<Tolerance>| tolerance.map(|it| it.0);
+        let meter = Meter {
+            plus_minus: stops(self.plus_minus_stops),
+            digit: stops(self.digit_stops),
+            offset_plus_minus: stops(self.offset_plus_minus_stops),
+            is_offset_stated: self.offset_stops.is_some(),
+        };
+        (self.offset_stops.map_or(Stops::ZERO, |it| it.0), meter)
+    }
 }
 
 /// A set that was read, and what a balance asks beside it.
@@ -203,6 +223,7 @@ impl SetRequest {
         };
         let tolerance =
             self.tolerance_stops.map_or(Stops::new_unchecked(BALANCE_TOLERANCE), |tolerance| tolerance.0);
+        let (meter_offset, meter) = self.meter.map_or((Stops::ZERO, Meter::default()), MeterInput::check);
         Some(SetInput {
             scene: Scene {
                 exposure: self.exposure.flash(),
@@ -218,7 +239,8 @@ impl SetRequest {
                 blockers: self.blockers.into_iter().flatten().map(|entry| entry.0).collect(),
                 room: self.room,
                 ratio,
-                meter_offset: self.meter.and_then(|meter| meter.offset_stops).map_or(Stops::ZERO, |it| it.0),
+                meter_offset,
+                meter,
             },
             prefer: match self.prefer {
                 Some(Preference::LeastEnergy) => Objective::LeastEnergy { tolerance_stops: tolerance.get() },
@@ -248,7 +270,10 @@ fn read_points(points: Vec<PointInput>) -> Option<Vec<MeteringPoint>> {
 fn sides(ratio: &LightingRatio) -> [MeteringPoint; 2] {
     let [lit, shadow] = SIDES;
     [
-        MeteringPoint { target: Some(Target::Stops(Stops::ZERO)), ..point::named(lit) },
-        MeteringPoint { target: Some(Target::Ratio { ratio: ratio.sides(), to: 0 }), ..point::named(shadow) },
+        MeteringPoint { target: Some(Target::Stops(Stops::ZERO)), ..MeteringPoint::named(lit) },
+        MeteringPoint {
+            target: Some(Target::Ratio { ratio: ratio.sides(), to: 0 }),
+            ..MeteringPoint::named(shadow)
+        },
     ]
 }

@@ -58,6 +58,7 @@ mod stops;
 mod supply;
 mod support;
 mod text;
+mod uncertainty;
 mod units;
 mod versions;
 mod visible;

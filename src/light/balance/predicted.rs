@@ -15,6 +15,7 @@ pub fn predicted(question: &BalanceQuestion, answer: &Balance) -> Vec<PredictedP
         let below = found.setting.as_ref().map(|setting| setting.stops_below_full);
         light.control.setting = Some(below.map_or(LightSetting::Off, LightSetting::Below));
     }
-    let predicted = predict::predict(&PredictQuestion { scene, rules: question.rules });
+    let predicted =
+        predict::predict(&PredictQuestion { scene, tolerance: question.tolerance, rules: question.rules });
     predicted.map(|answer| answer.points).unwrap_or_default()
 }

@@ -2,14 +2,14 @@
 
 use crate::light::{
     balance::{
-        BalanceQuestion, Click, Clicks, LightSetting, PointRatio, PointResult, search::Solution,
-        setup::Prepared,
+        BalanceQuestion, Click, Clicks, LightSetting, PointRatio, PointResult, problem::Point,
+        search::Solution, setup::Prepared,
     },
     error::{Field, Part},
     quantity::{Number, Stops, nominal::Nominal},
     remedy::{Edit, NewValue, Patch},
     set::{Light, MeteringPoint, Scene, edit::OFF, target::Target},
-    uncertainty::at_point,
+    uncertainty::sureness::Sureness,
 };
 
 /// The setting of each light.
@@ -26,8 +26,23 @@ pub fn settings(scene: &Scene, below: &[Option<Stops>]) -> Vec<LightSetting> {
         .collect()
 }
 
+/// How sure the light at each point is.
+pub fn sureness(question: &BalanceQuestion, prepared: &Prepared, found: &Solution) -> Sureness {
+    let scene = &question.scene;
+    let powers: Vec<f64> =
+        (0..scene.lights.len()).map(|light| prepared.power(&found.choice, light)).collect();
+    let error = |point: &Point| (prepared.problem.achieved(&found.choice, point) / point.target).log2();
+    let errors: Vec<f64> = prepared.problem.metered().map(error).collect();
+    Sureness::of_set(scene, &prepared.lit, &powers, &errors, question.tolerance)
+}
+
 /// The light at each point. The two-light shorthand has a result of its own for its ratio.
-pub fn points(question: &BalanceQuestion, prepared: &Prepared, found: &Solution) -> Vec<PointResult> {
+pub fn points(
+    question: &BalanceQuestion,
+    prepared: &Prepared,
+    found: &Solution,
+    sure: &Sureness,
+) -> Vec<PointResult> {
     let BalanceQuestion { scene, rules, .. } = question;
     let light_at = |point: usize| prepared.problem.achieved(&found.choice, &prepared.problem.points[point]);
     let ratio = |point: &MeteringPoint, light: f64| {
@@ -43,8 +58,6 @@ pub fn points(question: &BalanceQuestion, prepared: &Prepared, found: &Solution)
     };
     // Targets are in the picture, light is measured before the lens.
     let working = scene.exposure.f_number.squared() / scene.lens_stops().exp2();
-    let powers: Vec<f64> =
-        (0..scene.lights.len()).map(|light| prepared.power(&found.choice, light)).collect();
     scene
         .points
         .iter()
@@ -66,7 +79,8 @@ pub fn points(question: &BalanceQuestion, prepared: &Prepared, found: &Solution)
                 excess_stops: Stops::new_unchecked(missed.max(0.0)),
                 f_number: (light > 0.0).then(|| Nominal::f_number(scene.metered(light), rules.step)),
                 ratio: ratio(asked, light),
-                uncertainty: at_point(scene, &prepared.lit, index, &powers),
+                uncertainty: sure.points[index].clone(),
+                chance_within_tolerance: sure.chances[index],
             }
         })
         .collect()

@@ -11,10 +11,14 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    measure::space::{Encoding, GREY, Level, Space},
+    measure::{
+        patches::CONTRAST,
+        space::{Encoding, GREY, Level, Space},
+    },
     quantity::{
         FNumber, Iso, Lux, Number, Seconds, Stops, bounds,
         constants::CONSTANT_C,
+        half_widths::{METER_OFFSET, REPEAT},
         kind::Kind,
         marks::{self, Engraved, Step},
         nominal::Nominal,
@@ -22,7 +26,8 @@ use crate::light::{
     },
     remark::{Warning, WarningKind},
     remedy::{Remedy, To},
-    set::{lens::Lens, limits::Limits},
+    set::{Meter, lens::Lens, limits::Limits},
+    uncertainty::{Cause, UncertainPart, Uncertainty},
     unit::shutter::Shutter,
 };
 
@@ -64,6 +69,8 @@ pub struct AmbientQuestion {
     pub lens: Lens,
     /// The ambient light.
     pub ambient: Ambient,
+    /// How sure that is, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
     /// The meter reading of the flash alone; if `None`, the flash is assumed to expose correctly.
     pub flash: Option<FNumber>,
     /// The shortest time at which the shutter is fully open.
@@ -84,6 +91,8 @@ pub struct AmbientQuestion {
 pub struct Check {
     /// How far ambient light is below the flash, stops; negative if it is brighter than the flash; null if there is no ambient light.
     pub ambient_below_flash_stops: Option<Stops>,
+    /// The uncertainty of `ambient_below_flash_stops`; null if there is no ambient light.
+    pub uncertainty: Option<Uncertainty>,
     /// The ambient share of the total light, 0 to 1.
     pub ambient_share: Number,
     /// How much brighter the picture is than with the flash alone, stops.
@@ -131,6 +140,7 @@ pub fn check(question: &AmbientQuestion) -> Check {
     };
     Check {
         ambient_below_flash_stops: (ambient > 0.0).then(|| Stops::new_unchecked((flash / ambient).log2())),
+        uncertainty: (ambient > 0.0).then(|| question.uncertainty()).flatten(),
         ambient_share: Number::new_unchecked(ambient / (ambient + flash)),
         brightening_stops: Stops::new_unchecked(question.brightening()),
         clean,
@@ -187,6 +197,32 @@ impl AmbientQuestion {
     /// The light of the flash, as N².
     fn flash_light(&self) -> f64 {
         self.flash.map_or_else(|| self.working_light(), FNumber::squared)
+    }
+
+    /// What makes the two uncertain against each other. A meter that read both is as far off the camera for one as for the
+    /// other; a flash that is taken to expose correctly was not metered.
+    fn uncertainty(&self) -> Option<Uncertainty> {
+        let reading = Meter::default().reading(self.plus_minus);
+        let ambient = match (self.ambient, self.plus_minus) {
+            (Ambient::Patch { level, encoding, .. }, None) => {
+                // By tone curves of other contrasts, as levels of patches are.
+                let stops = (encoding.linear(level) / GREY).log2();
+                let [flat, steep] = CONTRAST.map(|contrast| stops / contrast - stops);
+                let [low, high] = [-flat.min(steep), flat.max(steep)].map(|half| half.max(0.0));
+                // Less ambient light is more below the flash.
+                if stops.is_finite() { [high, low] } else { [0.0; 2] }
+            }
+            _ => [reading; 2],
+        };
+        let is_metered = !matches!(self.ambient, Ambient::Patch { .. });
+        let flash = match self.flash {
+            Some(_) => Some((Cause::Reading, Meter::default().reading(None))),
+            None if is_metered => Some((Cause::Meter, METER_OFFSET.value)),
+            None => None,
+        };
+        let even = flash.into_iter().chain([(Cause::Repeatability, REPEAT.value)]);
+        let even = even.map(|(cause, half_width)| UncertainPart::new(cause, [half_width; 2]));
+        Uncertainty::of(even.chain([UncertainPart::new(Cause::Ambient, ambient)]).collect())
     }
 
     /// The most ambient light within the limit, as N².

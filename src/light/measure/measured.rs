@@ -7,7 +7,11 @@ use utoipa::ToSchema;
 
 use crate::light::{
     error::{InvalidPart, InvalidValue, Part},
-    quantity::{FNumber, Joules, Stops, marks::Step},
+    quantity::{
+        FNumber, Joules, Stops,
+        half_widths::{DIGIT, REPEAT, with_digit},
+        marks::Step,
+    },
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     uncertainty::{Cause, UncertainPart, Uncertainty},
     unit::Unit,
@@ -20,12 +24,14 @@ pub struct Reference {
     pub energy: Joules,
     /// The unit and its setting, if known. Its corrections are then applied.
     pub used: Option<(Unit, Stops)>,
+    /// How sure its reading is, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
 }
 
 impl Reference {
     /// A unit of which only the energy is known.
     pub const fn of(energy: Joules) -> Self {
-        Self { energy, used: None }
+        Self { energy, used: None, plus_minus: None }
     }
 
     /// The rated energy that gives `stops` more light.
@@ -50,8 +56,8 @@ pub struct Frame {
 /// The aperture at which the other unit gave the same picture as the reference unit.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Other {
-    /// The aperture, known exactly.
-    At(FNumber),
+    /// The aperture, and how sure it is if stated: ± stops at 95 %.
+    At(FNumber, Option<Stops>),
     /// The aperture is interpolated between frames, at the level that the patch has with the reference unit.
     Between {
         /// The level of the patch with the reference unit.
@@ -71,7 +77,7 @@ pub struct Measured {
     pub matching_energy_j: Joules,
     /// The aperture at which the other unit gave the same picture as the reference unit.
     pub other_f_number: FNumber,
-    /// The uncertainty of the difference: half a click if two matching apertures were given; for frames it covers the unknown curve between them and the spread of the levels.
+    /// The uncertainty of the difference: of the two readings as stated, else half a click if two matching apertures were given; for frames it covers the unknown curve between them and the spread of the levels. The repeatability of both units counts.
     pub uncertainty: Option<Uncertainty>,
     /// Warnings; above all, what the number does not mean.
     pub warnings: Vec<Warning>,
@@ -88,7 +94,7 @@ pub struct Measured {
 /// ```
 /// use stopwright::light::{measure::measured::{Other, Reference, measure}, quantity::{FNumber, Joules, marks::Step}};
 /// let reference = Reference::of(Joules::new_unchecked(500.0));
-/// let other = Other::At(FNumber::new_unchecked(f64::exp2(3.0 - 2.0 / 3.0)));
+/// let other = Other::At(FNumber::new_unchecked(f64::exp2(3.0 - 2.0 / 3.0)), None);
 /// let answer = measure(&reference, FNumber::new_unchecked(8.0), &other, Step::Third).unwrap();
 /// assert!((answer.matching_energy_j.get() - 198.4).abs() < 0.05);
 /// ```
@@ -100,7 +106,14 @@ pub fn measure(
 ) -> Result<Measured, InvalidPart> {
     let mut warnings = vec![WarningKind::NotStoredEnergy.into()];
     let (met, uncertainty) = match other {
-        Other::At(met) => (met.get(), 0.5 / f64::from(step.per_stop())),
+        Other::At(met, plus_minus) => {
+            let own = |stated: Option<Stops>| stated.map(|stated| with_digit(stated.get(), DIGIT.value));
+            let both = [own(reference.plus_minus), own(*plus_minus)];
+            let half_click = 0.5 / f64::from(step.per_stop());
+            let stated = both.iter().flatten().fold(0.0_f64, |sum, half_width| sum.hypot(*half_width));
+            // A match within half a click is one number for both.
+            (met.get(), if both.iter().all(Option::is_some) { stated } else { stated.hypot(half_click) })
+        }
         Other::Between { level, frames } => {
             let (stops, uncertainty) = interpolate(*level, frames)?;
             if frames.iter().any(|frame| [0.0, 255.0, 65_535.0].contains(&frame.level)) {
@@ -111,11 +124,15 @@ pub fn measure(
         }
     };
     let difference = 2.0 * (met / f_number.get()).log2();
+    let repeat = REPEAT.or(reference.used.as_ref().and_then(|(unit, _)| unit.repeat));
     Ok(Measured {
         difference_stops: Stops::new_unchecked(difference),
         matching_energy_j: reference.energy_for(difference),
         other_f_number: FNumber::new_unchecked(met),
-        uncertainty: Uncertainty::of(vec![UncertainPart::new(Cause::Reading, [uncertainty; 2])]),
+        uncertainty: Uncertainty::of(vec![
+            UncertainPart::new(Cause::Reading, [uncertainty; 2]),
+            UncertainPart::new(Cause::Repeatability, [repeat.hypot(REPEAT.value); 2]),
+        ]),
         warnings,
         cautions: vec![CautionKind::StoredCharge.into()],
     })

@@ -4,7 +4,7 @@
 //! shutter is closed (derived). A focal-plane shutter faster than its sync time is a slit that uncovers the share t/t_sync
 //! of the frame at a time (derived; common practice).
 
-use std::f64::consts::LN_10;
+use std::f64::consts::{LN_10, SQRT_2};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -12,8 +12,9 @@ use utoipa::ToSchema;
 pub use crate::light::measure::duration::{Duration, Shape};
 use crate::light::{
     measure::train::{self, Train, TrainQuestion},
-    quantity::{Number, Seconds, Stops, marks::Step, words::words},
+    quantity::{Number, Range, Seconds, Stops, marks::Step, words::words},
     remark::{Caution, Warning, WarningKind},
+    set::Meter,
     unit::shutter::Shutter,
 };
 
@@ -148,6 +149,10 @@ pub struct Ghost {
     pub length_m: Number,
     /// The ambient share of the light on the subject, 0 to 1; null if the ambient light is unknown.
     pub share: Option<Number>,
+    /// Its 95 % range, with flash and ambient light each as sure as a reading. Absent if the ambient light is unknown.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub share_range: Option<Range<Number>>,
 }
 
 impl FreezeQuestion {
@@ -180,6 +185,12 @@ impl FreezeQuestion {
             fastest_subject_m_s: fastest.map(Number::new_unchecked),
         }
     }
+}
+
+/// The share of light that is so far below the rest, stops.
+fn share(below_stops: f64) -> Number {
+    let light = (-below_stops).exp2();
+    Number::new_unchecked(light / (1.0 + light))
 }
 
 /// Calculates the motion blur.
@@ -218,9 +229,11 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
         Ghost {
             length_px: question.pixel_m.map(|pixel| Number::new_unchecked(length / pixel)),
             length_m: Number::new_unchecked(length),
-            share: question.ambient_below_flash.map(|below| {
-                let ambient = (-below.get()).exp2();
-                Number::new_unchecked(ambient / (1.0 + ambient))
+            share: question.ambient_below_flash.map(|below| share(below.get())),
+            share_range: question.ambient_below_flash.map(|below| {
+                // Two readings, independent of each other.
+                let half_width = Meter::default().reading(None) * SQRT_2;
+                Range::of([half_width, -half_width], |off| share(below.get() + off))
             }),
         }
     });

@@ -3,7 +3,11 @@
 use crate::light::{
     one_light::{Known, OneLightQuestion, Solved, solve},
     quantity::{FNumber, GuideMetres, Iso, Metres, Stops, rules::Rules},
-    set::{lens::Lens, limits::Limits, placement::Source},
+    set::{
+        lens::Lens,
+        limits::Limits,
+        placement::{Source, Sure},
+    },
     unit::{Unit, shutter::Shutter},
 };
 
@@ -13,6 +17,7 @@ fn question(guide: f64) -> OneLightQuestion {
         known: Known::Rated { by_guide_alone: true },
         below: None,
         distance: None,
+        sure: Sure::default(),
         f_number: None,
         iso: Iso::BASE,
         modifier: None,
@@ -57,7 +62,13 @@ fn each_of_three_follows_from_the_others() {
 #[test]
 fn a_metered_face_is_moved_as_a_face() {
     let disc = Source::Disc { diameter: Metres::new_unchecked(1.0) };
-    let known = Known::Metered { f_number: f(8.0), distance: Some(metres(2.0)), below: None };
+    let known = Known::Metered {
+        f_number: f(8.0),
+        distance: Some(metres(2.0)),
+        below: None,
+        sure: Sure::default(),
+        plus_minus: None,
+    };
     let moved = OneLightQuestion { known, source: Some(disc), distance: Some(metres(1.0)), ..question(40.0) };
     let answer = solve(&moved).expect("an answer");
     let ratio = (4.0 + 0.25) / (1.0 + 0.25_f64);

@@ -55,6 +55,10 @@ pub const ISO: Bounds = Bounds::new("ISO speed", "", 1.0, 1e7);
 pub const ENERGY: Bounds = Bounds::new("energy", "J", 0.01, 1e5);
 /// Distance.
 pub const DISTANCE: Bounds = Bounds::new("distance", "m", 0.01, 1000.0);
+/// How far off a distance may be.
+pub const DISTANCE_WITHIN: Bounds = Bounds::new("± of a distance", "m", 0.0001, 100.0);
+/// How far off an angle may be.
+pub const ANGLE_WITHIN: Bounds = Bounds::new("± of an angle", "degrees", 0.01, 90.0);
 /// Side or diameter of a light source.
 pub const SIZE: Bounds = Bounds::new("size", "m", 0.001, 100.0);
 /// A coordinate of a position.
@@ -212,6 +216,8 @@ pub const ALL: &[Bounds] = &[
     ISO,
     ENERGY,
     DISTANCE,
+    DISTANCE_WITHIN,
+    ANGLE_WITHIN,
     SIZE,
     COORDINATE,
     DIRECTION_PART,

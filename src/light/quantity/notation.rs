@@ -314,6 +314,29 @@ fn illuminance(scan: &mut Scan<'_>) -> Option<Written> {
         .then(|| Written::plain(number * FOOT_CANDLE_LX))
 }
 
+/// The accepted notation of a distance with its half-width, with examples.
+pub const DISTANCE_WITHIN_EXPECTED: &str =
+    "a distance, as 2.5 (metres), \"2.5 m\", \"8 ft 6 in\", and how far off it may be, as \"2 m ±3 cm\"";
+
+/// Parses a distance, and after `±`, `+-` or `+/-` its half-width; in metres.
+///
+/// ```
+/// use stopwright::light::quantity::notation::distance_within;
+/// assert_eq!(distance_within("2 m ±3 cm"), Ok((2.0, Some(0.03))));
+/// assert_eq!(distance_within("2 m +/- 3 cm"), Ok((2.0, Some(0.03))));
+/// assert_eq!(distance_within("2 m"), Ok((2.0, None)));
+/// assert!(distance_within("2 m ±3").is_err());
+/// ```
+pub fn distance_within(text: &str) -> Result<(f64, Option<f64>), InvalidValue> {
+    let parts = ["\u{b1}", "+/-", "+-", "+/\u{2212}"].iter().find_map(|mark| text.split_once(mark));
+    let read = |part: &str| parse(Kind::Distance, part).map(|written| written.number);
+    let found = match parts {
+        Some((distance, within)) => read(distance).zip(read(within).map(Some)),
+        None => read(text).map(|distance| (distance, None)),
+    };
+    found.ok_or_else(|| unreadable(Kind::Distance.name_in_words(), text, DISTANCE_WITHIN_EXPECTED))
+}
+
 /// The accepted notation of a coordinate, with examples.
 pub const COORDINATE_EXPECTED: &str = "a coordinate, as -0.4 (metres), \"-40 cm\" or \"6 ft 3 in\"";
 

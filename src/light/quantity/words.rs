@@ -10,7 +10,7 @@ macro_rules! words {
         }
     ) => {
         $(#[doc = $what])+
-        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
         pub enum $name {
             $($(#[doc = $meaning])+ $word),+
         }

@@ -11,6 +11,8 @@ pub struct Filter {
     pub name: Option<String>,
     /// Its effect on the light, stops; negative.
     pub stops: Stops,
+    /// How far that may be off, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
     /// Its colour shift, mired; `None` if it has none or it is not stated.
     pub mired: Option<f64>,
 }
@@ -45,7 +47,7 @@ impl NeutralDensity {
 
     /// The filter in a set.
     pub fn filter(self) -> Filter {
-        Filter { name: None, stops: self.stops, mired: None }
+        Filter { name: None, stops: self.stops, plus_minus: None, mired: None }
     }
 }
 

@@ -6,7 +6,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::light::quantity::{Estimate, Stops};
+use crate::light::quantity::{Estimate, Stops, half_widths::MODIFIER};
 
 /// The name of a kind of modifier.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -51,8 +51,8 @@ pub const KINDS: [ModifierKind; 9] = [
 /// The effect of a modifier: a value from the client, or typical of its kind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Modifier {
-    /// A known effect in stops.
-    Stops(Stops),
+    /// An effect in stops, and how far it may be off if that is stated: ± stops at 95 %.
+    Stops(Stops, Option<Stops>),
     /// A kind, whose effect is known roughly.
     Kind(&'static ModifierKind),
 }
@@ -63,10 +63,11 @@ impl Modifier {
         KINDS.iter().find(|known| known.kind.0 == kind).map(Self::Kind)
     }
 
-    /// Its effect in stops.
+    /// Its effect in stops. No modifier at all is exact.
     pub fn stops(self) -> Estimate<Stops> {
         match self {
-            Self::Stops(stops) => Estimate::exact(stops),
+            Self::Stops(stops, None) if stops == Stops::ZERO => Estimate::exact(stops),
+            Self::Stops(stops, plus_minus) => Estimate::plus_minus(stops, MODIFIER.or(plus_minus)),
             Self::Kind(kind) => kind.stops,
         }
     }
@@ -74,7 +75,7 @@ impl Modifier {
     /// Its kind, or `None` if its effect is known.
     pub fn kind(self) -> Option<&'static ModifierKind> {
         match self {
-            Self::Stops(_) => None,
+            Self::Stops(..) => None,
             Self::Kind(kind) => Some(kind),
         }
     }

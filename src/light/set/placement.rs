@@ -8,7 +8,10 @@
 use std::f64::consts::PI;
 
 use crate::light::{
-    quantity::{Estimate, Iso, Metres, Stops},
+    quantity::{
+        Estimate, Iso, Metres, Stops,
+        half_widths::{LAMP, RATING},
+    },
     set::{
         beam::Beam,
         face::{Face, Place},
@@ -102,6 +105,17 @@ pub struct Placement {
     /// What takes the place of cosine over the square of the distance, 1/m², where positions, boards or a room decide it;
     /// from the distance and the angles if `None`.
     pub factor: Option<Estimate<f64>>,
+    /// How sure its distance and its angles are.
+    pub sure: Sure,
+}
+
+/// What is said of how sure a distance and its angles are, 95 % half-widths.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Sure {
+    /// Of the distance.
+    pub distance: Option<Metres>,
+    /// Of both angles, degrees.
+    pub angles_deg: Option<f64>,
 }
 
 impl Placement {
@@ -116,6 +130,7 @@ impl Placement {
             kind: None,
             source: None,
             factor: None,
+            sure: Sure::default(),
         }
     }
 
@@ -158,22 +173,28 @@ impl Placement {
 }
 
 /// The square of the guide number of a unit at full power, including its measured offset: as stated, or estimated from
-/// energy and beam or coverage. Of a lamp that of a flash like one second of its light. `None` if neither is possible.
+/// energy and beam or coverage; its ends by what the unit says of how sure its light is, if it does. Of a lamp that of a flash like one second of its light. `None` if neither is possible.
 pub fn beam_at_full(unit: &Unit, beam: Option<&Beam>) -> Option<Estimate<f64>> {
     let offset = unit.offset.factor();
     if let Some(lamp) = unit.lamp {
-        return Some(intensity(lamp, unit, beam)?.map(|candela| lamp::square_of_a_second(candela) * offset));
+        let light = intensity(lamp, unit, beam)?.times(Estimate::within(1.0, LAMP.value));
+        return Some(stated(light.map(|candela| lamp::square_of_a_second(candela) * offset), unit));
     }
     let square = match (unit.guide_number, unit.energy, Beam::shaped(beam), unit.coverage) {
         _ if unit.needs_zoom() => return None,
-        (Some(guide), _, _, _) => Estimate::exact(guide.get() * guide.get()),
+        (Some(guide), _, _, _) => Estimate::within(guide.get() * guide.get(), RATING.value),
         (None, Some(energy), Some(beam), coverage) => beam.guide_square(energy, coverage),
         (None, Some(energy), None, Some(coverage)) => {
             estimated_guide_number(energy, coverage).map(|guide| guide * guide)
         }
         _ => return None,
     };
-    Some(square.map(|square| square * offset))
+    Some(stated(square.map(|square| square * offset), unit))
+}
+
+/// The light of a unit with the half-width that the unit states, if it does.
+fn stated(light: Estimate<f64>, unit: &Unit) -> Estimate<f64> {
+    unit.plus_minus.map_or(light, |stated| Estimate::within(light.typical, stated.get()))
 }
 
 /// The intensity of a lamp on its axis at full output, cd, by its beam, or else by the coverage of the unit.

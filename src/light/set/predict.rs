@@ -20,7 +20,7 @@ use crate::light::{
         ratio::SIDES,
         target::{Target, TargetSide},
     },
-    uncertainty::{Uncertainty, at_point},
+    uncertainty::{Uncertainty, sureness::Sureness},
     unit::Setting,
 };
 
@@ -29,6 +29,8 @@ use crate::light::{
 pub struct PredictQuestion {
     /// The lights, points and known light.
     pub scene: Scene,
+    /// The largest error that counts as within the tolerance.
+    pub tolerance: Stops,
     /// How numbers are read and written.
     pub rules: Rules,
 }
@@ -45,6 +47,8 @@ pub struct Prediction {
     pub points: Vec<PredictedPoint>,
     /// The ratios between points: from `lit side` to `shadow side` if two points have these names, and those that targets ask for.
     pub ratios: Vec<PredictedRatio>,
+    /// The chance that all points together are within the tolerance, 0 to 1: what they have in common is counted once.
+    pub chance_within_tolerance: Number,
     /// The lens correction of all points, stops: close-up, transmission, filters and error of the aperture mark.
     pub lens_stops: Stops,
     /// The assumptions behind the answer.
@@ -97,8 +101,10 @@ pub struct PredictedPoint {
     pub achieved_stops: Option<Stops>,
     /// The light in the picture minus the point's target, or minus the working exposure if it has none, stops; + is too bright; with a one-sided target 0 on the side that is wanted; null if no light reaches the point.
     pub error_stops: Option<Stops>,
-    /// The uncertainty of the light; null if nothing was estimated.
+    /// The uncertainty of the light in the camera; null if no light reaches the point.
     pub uncertainty: Option<Uncertainty>,
+    /// The chance that the error is within the tolerance, 0 to 1.
+    pub chance_within_tolerance: Number,
     /// The part of each light, in the order of the request.
     pub contributions: Vec<Share>,
     /// The share of the ambient light; null if none was given.
@@ -149,6 +155,8 @@ pub struct PredictedRatio {
     pub target: Option<Number>,
     /// The ratio that comes out, to 1; null if this point gets no light.
     pub achieved: Option<Number>,
+    /// The uncertainty of the ratio, in which cancels what both points have in common; null if one of them gets no light.
+    pub uncertainty: Option<Uncertainty>,
 }
 
 /// Predicts the exposure at every point.
@@ -173,8 +181,14 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
     let powers: Vec<f64> = scene.lights.iter().map(power).collect();
     let light_at: Vec<f64> =
         (0..scene.points.len()).map(|point| total_light(&matrix, point, &powers)).collect();
+    let errors: Vec<f64> =
+        light_at.iter().zip(&targets).map(|(light, target)| (light / target).log2()).collect();
+    let sure = Sureness::of_set(scene, &matrix, &powers, &errors, question.tolerance);
     let points: Vec<PredictedPoint> = (0..scene.points.len())
-        .map(|point| predicted_point(question, &matrix, point, &powers, (light_at[point], targets[point])))
+        .map(|point| {
+            let light = (light_at[point], targets[point]);
+            predicted_point(question, &matrix, &sure, point, &powers, light)
+        })
         .collect();
     let mut warnings = Vec::new();
     let unlit: Vec<usize> = (0..points.len()).filter(|&point| points[point].f_number.is_none()).collect();
@@ -184,6 +198,7 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
     }
     warnings.extend(scene.unused_packs());
     warnings.extend(set::warnings(scene, &matrix, |index| below[index].is_some()));
+    warnings.extend(sure.advice.clone());
     let mut cautions = set::cautions(scene, &matrix, &below);
     if scene.lights.iter().any(|light| light.control.pops > 3) {
         cautions.extend([CautionKind::Heat.into(), CautionKind::Photosensitivity.into()]);
@@ -204,10 +219,11 @@ pub fn predict(question: &PredictQuestion) -> Result<Prediction, Vec<InvalidPart
     Ok(Prediction {
         settings: scene.lights.iter().map(setting).collect(),
         packs: scene.packs_at(&below),
-        ratios: ratios(scene, &light_at),
+        ratios: ratios(scene, &light_at, &sure),
         points,
+        chance_within_tolerance: sure.chance,
         lens_stops: Stops::new_unchecked(scene.lens_stops()),
-        assumptions: full.chain(matrix.assumptions).collect(),
+        assumptions: full.chain(matrix.assumptions).chain(sure.assumptions).collect(),
         warnings,
         cautions,
     })
@@ -220,8 +236,9 @@ fn total_light(matrix: &LightMatrix, point: usize, powers: &[f64]) -> f64 {
 }
 
 fn predicted_point(
-    PredictQuestion { scene, rules }: &PredictQuestion,
+    PredictQuestion { scene, rules, .. }: &PredictQuestion,
     matrix: &LightMatrix,
+    sure: &Sureness,
     index: usize,
     powers: &[f64],
     (total, target): (f64, f64),
@@ -254,7 +271,8 @@ fn predicted_point(
         target_side,
         achieved_stops: against(total, before_lens),
         error_stops: (total > 0.0).then(|| Stops::new_unchecked(target_side.error((total / target).log2()))),
-        uncertainty: at_point(scene, matrix, index, powers),
+        uncertainty: sure.points[index].clone(),
+        chance_within_tolerance: sure.chances[index],
         contributions: scene.lights.iter().zip(&matrix.gain[index]).zip(powers).map(contribution).collect(),
         ambient: has_ambient
             .then(|| AmbientShare { stops: against(ambient, working), share: share(ambient) }),
@@ -262,7 +280,7 @@ fn predicted_point(
 }
 
 /// The ratios between points that have the names of a lit and a shadow side, and those that targets ask for.
-fn ratios(scene: &Scene, light_at: &[f64]) -> Vec<PredictedRatio> {
+fn ratios(scene: &Scene, light_at: &[f64], sure: &Sureness) -> Vec<PredictedRatio> {
     let ratio = |point: usize, to: usize, target: Option<f64>| PredictedRatio {
         point: scene.points[point].name.clone(),
         point_id: scene.points[point].id.clone(),
@@ -270,6 +288,7 @@ fn ratios(scene: &Scene, light_at: &[f64]) -> Vec<PredictedRatio> {
         to_id: scene.points[to].id.clone(),
         target: target.map(Number::new_unchecked),
         achieved: (light_at[point] > 0.0).then(|| Number::new_unchecked(light_at[to] / light_at[point])),
+        uncertainty: sure.budget.between(to, point),
     };
     let asked = scene.points.iter().enumerate().filter_map(|(index, point)| match point.target {
         Some(Target::Ratio { ratio: target, to }) => Some(ratio(index, to, Some(target))),

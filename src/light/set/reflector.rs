@@ -10,6 +10,7 @@ use std::{collections::VecDeque, f64::consts::PI};
 
 use crate::light::{
     id::Id,
+    quantity::Stops,
     set::{
         blocker::Blocker,
         face::{Face, GAUSS, Place},
@@ -30,6 +31,8 @@ pub struct Reflector {
     pub panel: Panel,
     /// The share of the light that it sends back.
     pub reflectance: f64,
+    /// How far that may be off, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
 }
 
 /// A light: one face, or one for each place if it is aimed at each in turn; `None` for a place that it has no part in.

@@ -293,6 +293,55 @@ pub fn guide_against(
     }
 }
 
+impl EnergyEstimate {
+    /// With what was stated known to this half-width, stops of light.
+    #[must_use]
+    pub fn within(mut self, half_width: f64) -> Self {
+        let joules = |energy: Estimate<Joules>| wider(energy, half_width, Joules::get, Joules::new_unchecked);
+        self.energy_j = joules(self.energy_j);
+        let lumens = |lamp| wider(lamp, half_width, LumenSeconds::get, LumenSeconds::new_unchecked);
+        self.lamp_lm_s = self.lamp_lm_s.map(lumens);
+        self.by_coverage.iter_mut().for_each(|each| each.energy_j = joules(each.energy_j));
+        self
+    }
+}
+
+impl GuideEstimate {
+    /// With what was stated known to this half-width, stops of light.
+    #[must_use]
+    pub fn within(mut self, half_width: f64) -> Self {
+        // The light goes with the square of the guide number.
+        let metres = |guide| wider(guide, half_width / 2.0, GuideMetres::get, GuideMetres::new_unchecked);
+        let feet = |guide| wider(guide, half_width / 2.0, GuideFeet::get, GuideFeet::new_unchecked);
+        let lumens = |light| wider(light, half_width, LumenSeconds::get, LumenSeconds::new_unchecked);
+        self.guide_number_m = metres(self.guide_number_m);
+        self.guide_number_ft = feet(self.guide_number_ft);
+        self.beam_cd_s =
+            wider(self.beam_cd_s, half_width, CandelaSeconds::get, CandelaSeconds::new_unchecked);
+        self.lamp_lm_s = self.lamp_lm_s.map(lumens);
+        self.light_lm_s = self.light_lm_s.map(lumens);
+        for each in &mut self.by_coverage {
+            each.guide_number_m = metres(each.guide_number_m);
+            each.guide_number_ft = feet(each.guide_number_ft);
+        }
+        self
+    }
+}
+
+/// An estimate with one more half-width, stops of its own.
+fn wider<T: Copy>(
+    estimate: Estimate<T>,
+    half_width: f64,
+    get: impl Fn(T) -> f64,
+    new: impl Fn(f64) -> T,
+) -> Estimate<T> {
+    if half_width > 0.0 {
+        estimate.map(get).times(Estimate::within(1.0, half_width)).map(new)
+    } else {
+        estimate
+    }
+}
+
 fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
     let has_coverages = coverage.is_some() && known.coverage.is_some();
     if has_coverages { AssumptionKind::SameKind } else { AssumptionKind::SameKindAndCoverage }.into()

@@ -48,6 +48,14 @@ pub struct UnitObject {
     offset_stops: Stops,
     /// Measured differences at settings, in addition to the offset.
     corrections: Vec<CorrectionObject>,
+    /// How far its light may be off what is stated of it, ± stops at 95 %; absent if not stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    plus_minus_stops: Option<Stops>,
+    /// How far its light at a setting may be off its scale, ± stops at 95 %; absent if not stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    dial_plus_minus_stops: Option<Stops>,
     /// Repeatability of its light, ± stops at 95 %; absent if not stated.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -96,6 +104,10 @@ struct HighSpeedSyncObject {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     loss_stops: Option<Stops>,
+    /// How far that may be off, ± stops at 95 %; absent if it is not stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    plus_minus_stops: Option<Stops>,
 }
 
 /// A recycle time after a flash at one setting.
@@ -229,7 +241,9 @@ impl UnitObject {
             energy: unit.energy,
             guide_number: unit.guide_number.map(|value| GuideObject { value, unit: GuideUnit::Metres }),
             continuous: unit.lamp.map(lamp),
-            high_speed_sync: unit.high_speed_sync.map(|sync| HighSpeedSyncObject { loss_stops: sync.loss }),
+            high_speed_sync: unit
+                .high_speed_sync
+                .map(|sync| HighSpeedSyncObject { loss_stops: sync.loss, plus_minus_stops: sync.plus_minus }),
             coverage: unit.coverage.map(coverage),
             scale: scale(unit),
             offset_stops: unit.offset,
@@ -241,6 +255,8 @@ impl UnitObject {
                     stops: Stops::new_unchecked(stops),
                 })
                 .collect(),
+            plus_minus_stops: unit.plus_minus,
+            dial_plus_minus_stops: unit.dial,
             repeat_plus_minus_stops: unit.repeat,
             duration_by_setting: unit
                 .durations

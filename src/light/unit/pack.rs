@@ -5,7 +5,7 @@
 
 use crate::light::{
     id::Id,
-    quantity::Joules,
+    quantity::{Joules, Stops},
     unit::{feeding::Feeding, scale::Scale},
 };
 
@@ -26,6 +26,8 @@ pub struct Pack {
     pub split: Split,
     /// Its recycling, charges and draw; the duty limit is that of each head.
     pub feeding: Feeding,
+    /// How far a head's part may be off, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
 }
 
 /// How a pack divides its energy.
@@ -69,6 +71,7 @@ impl Pack {
     ///     outlets: 2,
     ///     split,
     ///     feeding: Feeding::default(),
+    ///     plus_minus: None,
     /// };
     /// assert_eq!(pack(Split::Even).head_energy(None, 2).get(), 1200.0);
     /// assert_eq!(pack(Split::Shares(vec![2.0, 1.0])).head_energy(Some(1), 1).get(), 1600.0);

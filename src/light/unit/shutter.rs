@@ -23,12 +23,18 @@ pub const ENTRY_LOSS: Estimate<Stops> = Estimate {
 pub struct HighSpeedSync {
     /// The loss on entering it, at the sync time, if stated; 0 or less.
     pub loss: Option<Stops>,
+    /// How far that may be off, if stated: ± stops at 95 %.
+    pub plus_minus: Option<Stops>,
 }
 
 impl HighSpeedSync {
-    /// The loss on entering it.
+    /// The loss on entering it. One that is stated is as sure as the usual one, unless it is said how sure.
     pub fn entry_loss(self) -> Estimate<Stops> {
-        self.loss.map_or(ENTRY_LOSS, Estimate::exact)
+        let typical = self.loss.unwrap_or(ENTRY_LOSS.typical);
+        let own =
+            |end: Stops| self.plus_minus.map_or((end.get() - ENTRY_LOSS.typical.get()).abs(), Stops::get);
+        let end = |sign: f64, usual: Stops| Stops::new_unchecked(typical.get() + sign * own(usual));
+        Estimate { low: end(-1.0, ENTRY_LOSS.low), typical, high: end(1.0, ENTRY_LOSS.high) }
     }
 }
 
@@ -85,7 +91,7 @@ impl Shutter {
     /// use stopwright::light::{quantity::{Seconds, Stops}, unit::shutter::{HighSpeedSync, Shutter}};
     /// let seconds = |parts: f64| Some(Seconds::new_unchecked(1.0 / parts));
     /// let shutter = Shutter { time: seconds(1024.0), sync_time: seconds(256.0) };
-    /// let sync = HighSpeedSync { loss: Some(Stops::new_unchecked(-2.0)) };
+    /// let sync = HighSpeedSync { loss: Some(Stops::new_unchecked(-2.0)), plus_minus: None };
     /// // Two stops on entering, and two for the quarter of the time.
     /// assert_eq!(shutter.of_flash(sync).unwrap().typical, 1.0 / 16.0);
     /// ```

@@ -12,7 +12,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::{Named, add, looks_like},
-        fields::numbers::{Correction, MiredShift},
+        fields::numbers::{Correction, MiredShift, Tolerance},
         place::At,
         reader::{Read, Reader, lists::Item, values::is_too_long},
         schema::Name,
@@ -31,6 +31,8 @@ request! {
         name: String as Name,
         /// Its effect on the light, stops, 0 or less.
         stops: Correction,
+        /// How far its effect may be off, ± stops at 95 %, 0.001 to 4; 0.1 if left out.
+        plus_minus_stops: Option<Tolerance>,
         /// Its colour shift, mired.
         mired: Option<MiredShift>,
     }
@@ -67,24 +69,26 @@ looks_like!(Filter as AnyFilter);
 
 impl Read for Filter {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        let (name, stops_at, stops, mired) = match value {
+        let (name, stops_at, stops, plus_minus, mired) = match value {
             Value::Object(_) | Value::LongObject(_) => {
                 let input = FilterInput::read(value, at, reader)?;
-                (Some(input.name), At::Field(at, "stops"), input.stops.0.get(), input.mired.map(|it| it.0))
+                let plus_minus = input.plus_minus_stops.map(|it| it.0);
+                let mired = input.mired.map(|it| it.0);
+                (Some(input.name), At::Field(at, "stops"), input.stops.0.get(), plus_minus, mired)
             }
             Value::Text(text) | Value::Parameter(text) if !is_too_long(text) => {
                 // A name alone, whose effect is not known.
                 if !text.contains(|letter: char| letter.is_ascii_digit()) {
                     return reader.push_wrong_type(at, value, EXPECTED);
                 }
-                (None, *at, effect(text, at, reader)?, None)
+                (None, *at, effect(text, at, reader)?, None, None)
             }
             _ => return reader.push_wrong_type(at, value, EXPECTED),
         };
         if stops > 0.0 {
             return reader.push_fault(&stops_at, Fault::GelAddsLight);
         }
-        Some(Self { name, stops: Stops::new_unchecked(stops), mired })
+        Some(Self { name, stops: Stops::new_unchecked(stops), plus_minus, mired })
     }
 
     fn expected() -> String {

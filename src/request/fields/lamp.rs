@@ -10,7 +10,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::{Named, add, looks_like},
-        fields::numbers::{Correction, Flux, Intensity, LampLux},
+        fields::numbers::{Correction, Flux, Intensity, LampLux, Tolerance},
         place::At,
         reader::{Read, Reader},
         value::Value,
@@ -38,6 +38,8 @@ request! {
     pub struct HighSpeedSyncInput {
         /// The loss on entering it, at the sync time, stops, 0 or less; low -2.3, typical -1.8, high -1.5 if left out.
         loss_stops: Option<Correction>,
+        /// How far the loss may be off, ± stops at 95 %, 0.001 to 4; 0.5 more and 0.3 less if left out.
+        plus_minus_stops: Option<Tolerance>,
     }
 }
 
@@ -86,13 +88,15 @@ impl Read for MaybeHighSpeedSync {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         if !matches!(value, Value::Object(_) | Value::LongObject(_)) {
             let has_it = bool::read(value, at, reader)?;
-            return Some(Self(has_it.then_some(HighSpeedSync { loss: None })));
+            return Some(Self(has_it.then_some(HighSpeedSync { loss: None, plus_minus: None })));
         }
-        let loss = HighSpeedSyncInput::read(value, at, reader)?.loss_stops.map(|loss| loss.0);
+        let input = HighSpeedSyncInput::read(value, at, reader)?;
+        let loss = input.loss_stops.map(|loss| loss.0);
         if loss.is_some_and(|loss| loss.get() > 0.0) {
             return reader.push_fault(&At::Field(at, "loss_stops"), Fault::LossAddsLight);
         }
-        Some(Self(Some(HighSpeedSync { loss })))
+        let plus_minus = input.plus_minus_stops.map(|it| it.0);
+        Some(Self(Some(HighSpeedSync { loss, plus_minus })))
     }
 
     fn expected() -> String {

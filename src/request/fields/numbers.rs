@@ -19,7 +19,10 @@ use crate::{
             lists::array_of,
             values::{number, number_or_text, whole, written},
         },
-        schema::{self, BlurLengthInput, DurationInput, LightingRatioNumber, SizeInput, StopsInput},
+        schema::{
+            self, BlurLengthInput, DistanceWithinInput, DurationInput, LightingRatioNumber, SizeInput,
+            StopsInput,
+        },
         value::Value,
     },
     wording::fault::Fault,
@@ -85,6 +88,8 @@ bounded!(
     DirectionPart: DIRECTION_PART,
     /// Angle off a beam's axis, degrees.
     OffAxis: OFF_AXIS,
+    /// How far off an angle may be: the half-width of its 95 % interval, degrees.
+    AngleWithin: ANGLE_WITHIN,
     /// Intensity relative to a beam's axis.
     Relative: RELATIVE,
     /// The full angle between the two directions of half intensity, degrees.
@@ -217,6 +222,34 @@ lengths!(
     /// Blur as a length at the subject.
     BlurLength: BLUR_LENGTH as BlurLengthInput,
 );
+
+/// A distance, and how far off it may be.
+#[derive(Clone, Copy)]
+pub struct DistanceWithin {
+    /// The distance.
+    pub distance: Metres,
+    /// The half-width of its 95 % interval, if it is stated.
+    pub within: Option<Metres>,
+}
+
+impl Read for DistanceWithin {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let expected = notation::DISTANCE_WITHIN_EXPECTED;
+        let number = |metres| (metres, None);
+        let (distance, within) =
+            number_or_text(value, expected, at, reader, number, notation::distance_within)?;
+        let distance = reader.checked(at, Metres::new(distance))?;
+        let within = match within {
+            Some(within) => Some(reader.checked(at, bounds::DISTANCE_WITHIN.check(within))?),
+            None => None,
+        };
+        Some(Self { distance, within: within.map(Metres::new_unchecked) })
+    }
+
+    fn expected() -> String {
+        notation::DISTANCE_WITHIN_EXPECTED.to_owned()
+    }
+}
 
 /// A coordinate of a position.
 pub struct Coordinate(pub Metres);
@@ -399,4 +432,8 @@ impl Read for FlashDuration {
     }
 }
 
-looks_like!(LightingRatioValue as LightingRatioNumber, FlashDuration as DurationInput,);
+looks_like!(
+    LightingRatioValue as LightingRatioNumber,
+    FlashDuration as DurationInput,
+    DistanceWithin as DistanceWithinInput,
+);

@@ -14,7 +14,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::{self, FieldSchema, Named, looks_like, reference},
-        fields::numbers::{Correction, HalfPower, OffAxis, Relative, Size},
+        fields::numbers::{Correction, HalfPower, OffAxis, Relative, Size, Tolerance},
         nearest::nearest_first,
         place::At,
         reader::{
@@ -129,6 +129,16 @@ impl Read for Beam {
     }
 }
 
+request! {
+    /// The effect of a modifier in stops, with how sure it is.
+    pub struct ModifierEffectInput {
+        /// Its effect, stops; negative if it loses light.
+        stops: Correction,
+        /// How far that may be off, ± stops at 95 %, 0.001 to 4; 0.2 if left out.
+        plus_minus_stops: Option<Tolerance>,
+    }
+}
+
 impl FieldSchema for Modifier {
     fn schema() -> RefOr<Schema> {
         reference::<ModifierInput>()
@@ -140,6 +150,7 @@ impl FieldSchema for Modifier {
 
     fn add_named(all: &mut Named) {
         field_schema::add::<ModifierInput>(all);
+        field_schema::add::<ModifierEffectInput>(all);
     }
 }
 
@@ -157,8 +168,12 @@ impl Read for Modifier {
             let text = value.text().filter(|text| !is_too_long(text) && notation::stops(text).is_err());
             return match text {
                 Some(_) => reader.push_wrong_type(at, value, &Self::expected()),
-                None => Correction::read(value, at, reader).map(|stops| Self::Stops(stops.0)),
+                None => Correction::read(value, at, reader).map(|stops| Self::Stops(stops.0, None)),
             };
+        }
+        if value.get("stops").is_some() {
+            let input = ModifierEffectInput::read(value, at, reader)?;
+            return Some(Self::Stops(input.stops.0, input.plus_minus_stops.map(|it| it.0)));
         }
         let Kind { kind } = Kind::read(value, at, reader)?;
         Self::named(&kind).or_else(|| {

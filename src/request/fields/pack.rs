@@ -17,7 +17,7 @@ use crate::{
         field_schema::{Named, add, looks_like},
         fields::{
             feeding::{DrawInput, SettingRecycleInput, recycle_times},
-            numbers::{ChargeFlashes, Interval, Outlets, PackShare},
+            numbers::{ChargeFlashes, Interval, Outlets, PackShare, Tolerance},
             unit::ScaleInput,
         },
         names::Names,
@@ -45,6 +45,8 @@ request! {
         outlets: Option<Outlets>,
         /// How its energy is divided.
         split: SplitInput,
+        /// How far the part of a head may be off, ± stops at 95 %, 0.001 to 4; 0.1 if left out.
+        plus_minus_stops: Option<Tolerance>,
         /// Recycle time after a flash with its full energy, s; after weaker flashes it is proportional to the energy of all its heads together. Used for kits and supply.
         recycle_s: Option<Interval>,
         /// Recycle times after flashes at single settings: linear in energy between two of them, never faster than the fastest. With `each`, settings are parts of the pack's full energy, as "1/2", or joules. Used for kits and supply.
@@ -208,6 +210,7 @@ impl Read for PackEntry {
             scale,
             outlets: outlets.unwrap_or(DEFAULT_OUTLETS),
             split,
+            plus_minus: input.plus_minus_stops.map(|it| it.0),
             feeding,
         };
         references::complete_pack(&pack, reader);

@@ -252,7 +252,11 @@ request! {
         offset_stops: Option<Correction>,
         /// Measured deviations at single settings, added to the offset: linear between two settings, constant beyond the last. If several settings give the same light, the lowest power of them is chosen.
         corrections: Option<Vec<SettingCorrectionInput>>,
-        /// Repeatability of its light at one setting, stops: the half-width of the 95 % interval, 0.001 to 4. Used by `/v1/units/calibrate`, which assumes 0.06 if left out.
+        /// How far its light may be off its guide number, its energy and its coverage, or what is stated of a lamp: the half-width of the 95 % interval, stops, 0.001 to 4. If left out: 0.5 of a guide number, 0.3 of a lamp; from energy and coverage by what is known of efficacy and coverage.
+        plus_minus_stops: Option<Tolerance>,
+        /// How far its light at a setting may be off its scale, the same, 0.001 to 4; 0.1 if left out.
+        dial_plus_minus_stops: Option<Tolerance>,
+        /// Repeatability of its light at one setting, stops: the half-width of the 95 % interval, 0.001 to 4; 0.06 if left out.
         repeat_plus_minus_stops: Option<Tolerance>,
         /// Flash durations at single settings. Used by `/v1/motion/freeze`.
         duration_by_setting: Option<Vec<SettingDurationInput>>,
@@ -443,6 +447,8 @@ impl Read for StockUnit {
             scale,
             offset: input.offset_stops.map_or(Stops::ZERO, |offset| offset.0),
             corrections,
+            plus_minus: input.plus_minus_stops.map(|it| it.0),
+            dial: input.dial_plus_minus_stops.map(|it| it.0),
             repeat: input.repeat_plus_minus_stops.map(|repeat| repeat.0),
             durations,
             feeding,

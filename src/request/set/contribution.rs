@@ -6,20 +6,23 @@ use crate::{
     light::{
         error::Entry,
         id::Id,
-        quantity::{FNumber, Lux, Metres},
+        quantity::{FNumber, Lux, Stops},
         set::{
-            Ambient, AmbientAmount, Contribution, Geometry, Light, MeteringPoint, Optics, Origin, beam::Beam,
-            geometry::Position, modifier::Modifier, placement::Source, ratio::LightingRatio,
+            Ambient, AmbientAmount, Contribution, Geometry, Light, MeteringPoint, Optics, Origin,
+            beam::Beam,
+            geometry::Position,
+            modifier::Modifier,
+            placement::{Source, Sure},
+            ratio::LightingRatio,
         },
     },
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{AngleOfIncidence, LuxValue, OffAxis, SettingText},
+        fields::{AngleOfIncidence, AngleWithin, DistanceWithin, LuxValue, OffAxis, SettingText, Tolerance},
         place::At,
         reader::{Read, Reader, lists::Item, values::EntryName},
         references,
-        set::point,
         value::Value,
     },
     wording::fault::Fault,
@@ -35,12 +38,14 @@ request! {
         pub light: EntryName,
         /// The point's name; may be left out in the two-light shorthand.
         pub point: Option<EntryName>,
-        /// Distance from the light to the point; left out if positions are given.
-        pub distance: Option<Metres>,
+        /// Distance from the light to the point, and how far off it may be, as "2 m ±3 cm"; left out if positions are given.
+        pub distance: Option<DistanceWithin>,
         /// With `distance`: angle between the light's direction and the point's normal, degrees, 0 to 90; 0 if left out.
         pub incidence_deg: Option<AngleOfIncidence>,
         /// With `distance`: angle between the light's axis and the point, degrees, 0 to 180; 0 if left out. It has an effect with a `beam`, and with a `source`, whose light falls off with the cosine. With `source`, both angles are taken to lie in the level plane; where they are equal, the planes of face and target are parallel.
         pub off_axis_deg: Option<OffAxis>,
+        /// With `distance`: how far both angles may be off, ± degrees at 95 %, 0.01 to 90; 6 if left out.
+        pub plus_minus_deg: Option<AngleWithin>,
         /// The light's position, instead of the one stated with the light.
         pub position: Option<Position>,
         /// The position that the light is aimed at, instead of the one stated with the light.
@@ -75,15 +80,17 @@ impl Read for PlacementEntry {
             (Some(_), None) if input.aim.is_some() => {
                 return reader.push_fault(&At::Field(at, "aim"), Fault::AimWithoutPosition);
             }
-            (Some(distance), None) => Geometry::Distance {
+            (Some(DistanceWithin { distance, within }), None) => Geometry::Distance {
                 distance,
                 incidence_deg: input.incidence_deg.map_or(0.0, |angle| angle.0),
                 off_axis_deg: input.off_axis_deg.map_or(0.0, |angle| angle.0),
+                sure: Sure { distance: within, angles_deg: input.plus_minus_deg.map(|angle| angle.0) },
             },
             (None, position) => {
                 for (given, name) in [
                     (input.incidence_deg.is_some(), "incidence_deg"),
                     (input.off_axis_deg.is_some(), "off_axis_deg"),
+                    (input.plus_minus_deg.is_some(), "plus_minus_deg"),
                 ] {
                     if given {
                         reader.push_fault::<()>(&At::Field(at, name), Fault::AngleBesidePosition);
@@ -137,7 +144,9 @@ impl Contributions<'_> {
             let origin = below.map(|below| Origin::Reading {
                 below,
                 f_number: reading.f_number,
-                distance: reading.distance,
+                distance: reading.distance.map(|it| it.distance),
+                sure: Sure { distance: reading.distance.and_then(|it| it.within), angles_deg: None },
+                plus_minus: reading.plus_minus_stops.map(|it| it.0),
             });
             add(&mut all, reached, origin, Entry::Reading(index));
         }
@@ -152,7 +161,9 @@ impl Contributions<'_> {
 
     /// The ambient light, in the order of the request.
     pub fn ambient(&mut self, entries: Vec<AmbientEntry>) -> Option<Vec<Ambient>> {
-        let entry = |AmbientEntry { point, amount }| Some(Ambient { point: self.point(&point)?, amount });
+        let entry = |AmbientEntry { point, amount, plus_minus }| {
+            Some(Ambient { point: self.point(&point)?, amount, plus_minus })
+        };
         entries.into_iter().map(entry).collect()
     }
 
@@ -182,7 +193,7 @@ impl Contributions<'_> {
         let known = self.points.iter().position(|point| point.name == *name);
         known.or_else(|| {
             (!self.are_points_stated).then(|| {
-                self.points.push(point::named(name));
+                self.points.push(MeteringPoint::named(name));
                 self.points.len() - 1
             })
         })
@@ -218,7 +229,9 @@ request! {
         /// The f-number that the meter read, at the working ISO speed; of a lamp, or of a flash in high-speed sync, at the working exposure time too.
         pub f_number: FNumber,
         /// The distance at which it was metered. With it, a placement or positions of the same light and point move the light from there: by the inverse square, or as a face of finite size does. The placement's modifier does not apply, its incidence does.
-        pub distance: Option<Metres>,
+        pub distance: Option<DistanceWithin>,
+        /// How far the reading may be off, its last digit apart, ± stops at 95 %, 0.001 to 4; the meter's if left out.
+        pub plus_minus_stops: Option<Tolerance>,
     }
     checked by references::check_reading(light, point, setting)
 }
@@ -238,6 +251,8 @@ request! {
         pub illuminance_lx: Option<LuxValue>,
         /// The f-number that a meter read at the working exposure time and ISO speed.
         pub f_number: Option<FNumber>,
+        /// How far it may be off, the last digit of the meter apart, ± stops at 95 %, 0.001 to 4; the meter's if left out.
+        pub plus_minus_stops: Option<Tolerance>,
     }
     exactly one of "the ambient light": illuminance_lx | f_number
     checked by references::check_point(point)
@@ -247,6 +262,7 @@ request! {
 pub struct AmbientEntry {
     point: EntryName,
     amount: AmbientAmount,
+    plus_minus: Option<Stops>,
 }
 
 looks_like!(AmbientEntry as AmbientInput, PlacementEntry as PlacementInput);
@@ -260,7 +276,8 @@ impl Read for AmbientEntry {
             // Refused by the reader.
             _ => return None,
         };
-        Some(Self { point: input.point, amount })
+        let plus_minus = input.plus_minus_stops.map(|it| it.0);
+        Some(Self { point: input.point, amount, plus_minus })
     }
 }
 

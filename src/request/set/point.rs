@@ -115,11 +115,6 @@ impl PointInput {
     }
 }
 
-/// A point of which only the name is known.
-pub fn named(name: &str) -> MeteringPoint {
-    MeteringPoint { id: None, name: name.to_owned(), position: None, normal: None, target: None, weight: 1.0 }
-}
-
 impl TargetInput {
     fn check(self, index_of: &HashMap<String, usize>) -> Option<Target> {
         // The reader refuses more than one.

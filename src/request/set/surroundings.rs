@@ -15,7 +15,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::{FieldSchema, Named, looks_like},
-        fields::{ReflectanceValue, RoomReflectance, Sides, Size},
+        fields::{ReflectanceValue, RoomReflectance, Sides, Size, Tolerance},
         place::At,
         reader::{
             Read, Reader,
@@ -46,6 +46,8 @@ request! {
         up: Option<Direction>,
         /// The share of the light that it sends back, as 0.9 or "90 %".
         reflectance: ReflectanceValue,
+        /// How far that may be off, ± stops at 95 %, 0.001 to 4; 0.2 if left out.
+        plus_minus_stops: Option<Tolerance>,
     }
     checked by references::define_reflector(id, name)
 }
@@ -149,7 +151,13 @@ impl Read for ReflectorEntry {
         let input = ReflectorInput::read(value, at, reader)?;
         let panel = panel((input.position, input.normal, input.size_m, input.up), at, reader)?;
         let name = references::name_or_id(input.name, input.id.as_ref())?;
-        Some(Self(Reflector { id: input.id, name, panel, reflectance: input.reflectance.0 }))
+        Some(Self(Reflector {
+            id: input.id,
+            name,
+            panel,
+            reflectance: input.reflectance.0,
+            plus_minus: input.plus_minus_stops.map(|it| it.0),
+        }))
     }
 }
 

@@ -87,6 +87,12 @@ phrases! {
         / "our judgement of flash units; it counts for two readings, beside the readings' own scatter",
     RepeatStated { plus_minus_stops } = "repeat_stated_plus_minus_stops" ("repeatability of the unit"):
         "{plus_minus_stops} stop, 95 %" / "stated by the caller; the readings' own scatter is counted beside it",
+    UsualWithin { what, plus_minus_stops } = "usual_plus_minus_stops" ("how far a number may be off, 95 %"):
+        "{what}: ±{plus_minus_stops} stop" / "our judgement, where nothing is stated",
+    UsualDistanceWithin { what, plus_minus_m } = "usual_plus_minus_m" ("how far a length may be off, 95 %"):
+        "{what}: ±{plus_minus_m} m" / "our judgement, where nothing is stated",
+    UsualAngleWithin { what, plus_minus_deg } = "usual_plus_minus_deg" ("how far an angle may be off, 95 %"):
+        "{what}: ±{plus_minus_deg} degrees" / "our judgement, where nothing is stated",
     ReadingAtFullPower = "reading_at_full_power" ("setting of a reading"):
         "full power" / "our assumption where a reading states no setting",
     MeterDigit { digit_stops } = "meter_digit_stops" ("last digit of the meter"):

@@ -58,6 +58,13 @@ phrases! {
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 
+    MeterAlone { light, point, now_stops, then_stops } = "meter_alone":
+        "Meter {light} alone at {point}: ±{now_stops} becomes ±{then_stops} stop there.",
+    MeterTheLight { now_stops, then_stops } = "meter_the_light":
+        "Meter the light at the subject: ±{now_stops} becomes ±{then_stops} stop.",
+    CompareMeter { point, now_stops, then_stops } = "compare_meter":
+        "Compare the meter with the camera, and state its offset: at {point} ±{now_stops} becomes ±{then_stops} stop.",
+
     // A kit and its supply.
     RecycleTooSlow { unit, recycle_s, flashes, interval_s, shots } = "recycle_too_slow":
         "{unit} recycles in {recycle_s} s from {flashes} flashes, which is slower than a frame every {interval_s} s. Shots: {shots}."

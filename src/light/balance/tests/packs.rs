@@ -9,8 +9,8 @@ use crate::light::{
     error::Entry,
     quantity::{FNumber, GuideMetres, Iso, Joules, Metres, Stops},
     set::{
-        Contribution, Geometry, Light, MeteringPoint, Optics, Origin, Scene, control::Control,
-        exposure::FlashExposure, lens::Lens, packs::divide, target::Target,
+        Contribution, Geometry, Light, Meter, MeteringPoint, Optics, Origin, Scene, control::Control,
+        exposure::FlashExposure, lens::Lens, packs::divide, placement::Sure, target::Target,
     },
     unit::{
         Feeding, Unit,
@@ -62,6 +62,7 @@ fn set(dice: &mut Dice) -> Scene {
                 outlets: 2,
                 split,
                 feeding: Feeding::default(),
+                plus_minus: None,
             }
         })
         .collect();
@@ -110,6 +111,7 @@ fn set(dice: &mut Dice) -> Scene {
                     distance: Metres::new_unchecked(dice.between(1.0, 6.0)),
                     incidence_deg: 0.0,
                     off_axis_deg: 0.0,
+                    sure: Sure::default(),
                 },
                 optics: Optics::default(),
             },
@@ -138,6 +140,7 @@ fn set(dice: &mut Dice) -> Scene {
         ambient: Vec::new(),
         ratio: None,
         meter_offset: Stops::ZERO,
+        meter: Meter::default(),
         reflectors: Vec::new(),
         blockers: Vec::new(),
         room: None,

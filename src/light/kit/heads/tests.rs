@@ -58,6 +58,7 @@ fn pack(kind: u32, outlets: u32) -> Pack {
         scale: scale(0.5),
         outlets,
         split,
+        plus_minus: None,
         feeding: Feeding::default(),
     }
 }

@@ -17,7 +17,7 @@ use crate::light::{
 fn board(middle: Vector, normal: Vector, size: [f64; 2], up: Option<Vector>, reflectance: f64) -> Reflector {
     let panel =
         Panel::new(middle, normal, size.map(Metres::new_unchecked), up).expect("not along the normal");
-    Reflector { id: None, name: "board".to_owned(), panel, reflectance }
+    Reflector { id: None, name: "board".to_owned(), panel, reflectance, plus_minus: None }
 }
 
 fn around<'s>(face: Face<'s>, place: Place, blockers: &'s [Blocker]) -> Around<'s> {
