@@ -207,11 +207,14 @@ impl Browser {
         }
     }
 
-    /// What the console has printed since the last call: errors, warnings, and violations of the page's policy.
+    /// What the console has printed since the last call: errors, warnings, and violations of the page's policy. The page
+    /// that the browser starts with is left while its own scripts still run.
     pub async fn complaints(&self) -> Vec<String> {
         let entries = self.window.browser_log().await.expect("the console");
+        let is_ours = |message: &str| !message.starts_with("chrome://");
         let is_complaint = |level: &str| ["WARNING", "SEVERE"].contains(&level);
-        entries.into_iter().filter(|entry| is_complaint(&entry.level)).map(|entry| entry.message).collect()
+        let entries = entries.into_iter().filter(|entry| is_complaint(&entry.level));
+        entries.map(|entry| entry.message).filter(|message| is_ours(message)).collect()
     }
 
     /// The addresses of all that the page has loaded.
