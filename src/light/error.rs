@@ -102,6 +102,8 @@ pub enum Part {
     Packs,
     /// One pack of a set.
     Pack(usize),
+    /// One reading of a round: the index of the round, and its own.
+    RoundReading(usize, usize),
 }
 
 impl Part {
@@ -428,6 +430,11 @@ pub enum InvalidValue {
     NoPoint,
     /// A point that neither a light nor ambient light reaches.
     UnlitPoint {
+        /// The point.
+        point: String,
+    },
+    /// A reading of lights of which none reaches the point, without ambient light.
+    UnlitReading {
         /// The point.
         point: String,
     },

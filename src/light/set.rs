@@ -17,6 +17,7 @@ pub mod gel;
 pub mod geometry;
 pub mod lens;
 pub mod limits;
+pub mod meter;
 pub mod modifier;
 pub mod packs;
 pub mod panel;
@@ -47,6 +48,7 @@ use self::{
     filter::Filter,
     geometry::{Direction, Flaw, Position, seen},
     lens::Lens,
+    meter::MeterDoubt,
     modifier::Modifier,
     placement::{Placement, Source},
     ratio::LightingRatio,
@@ -147,6 +149,8 @@ pub enum Origin {
         f_number: FNumber,
         /// The distance at which it was metered. A placement of the same pair then moves the light from there.
         distance: Option<Metres>,
+        /// Its half-width, ± stops at 95 %, if it states one.
+        plus_minus: Option<Stops>,
     },
     /// Computed from its geometry.
     Placement {
@@ -250,6 +254,8 @@ pub struct Scene {
     pub ratio: Option<LightingRatio>,
     /// The light in the camera relative to the meter reading, stops; + is more.
     pub meter_offset: Stops,
+    /// How sure the meter is.
+    pub meter: MeterDoubt,
 }
 
 /// The light of each light at each point.

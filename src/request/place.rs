@@ -155,6 +155,9 @@ impl From<Part> for Pointer {
             Part::Own(field) => Self::root().with(Some(field)),
             Part::Packs => Self::from_names(&["packs"]),
             Part::Pack(index) => Self::element("packs", index),
+            Part::RoundReading(round, reading) => {
+                Self::element("rounds", round).field("readings").index(reading)
+            }
             Part::Metered(field) => Self::from_names(&["metered"]).with(Some(field)),
         }
     }

@@ -4,6 +4,7 @@ mod contribution;
 mod light;
 mod pack;
 mod point;
+mod round;
 mod surroundings;
 
 use std::{collections::HashMap, time::Duration};
@@ -16,16 +17,19 @@ use self::{
     contribution::{AmbientEntry, Contributions, PlacementEntry, ReadingInput},
     light::LightEntry,
     point::{LightingRatioInput, PointInput},
+    round::{RoundEntry, RoundInput},
     surroundings::{BlockerEntry, ReflectorEntry},
 };
 use crate::{
     light::{
         balance::search::Objective,
+        correct::question::Round,
         quantity::{Stops, constants::BALANCE_TOLERANCE},
         set::{
             Light, MeteringPoint, Scene,
             lens::Lens,
             limits::Limits,
+            meter::MeterDoubt,
             packs,
             ratio::{LightingRatio, SIDES},
             room::Room,
@@ -34,7 +38,7 @@ use crate::{
     },
     request::{
         declare::request,
-        fields::{Correction, ExposureInput, LensInput, TimeLimit, Tolerance},
+        fields::{Correction, Digit, ExposureInput, HalfWidth, LensInput, TimeLimit, Tolerance},
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
         references,
@@ -60,6 +64,26 @@ request! {
     struct MeterInput {
         /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
         offset_stops: Option<Correction>,
+        /// The step of its display, stops, 0 to 1; 0.1 if left out.
+        digit_stops: Option<Digit>,
+        /// The 95 % half-width of a reading, apart from the rounding to that step, stops, 0.001 to 10; 0.12 if left out.
+        plus_minus_stops: Option<HalfWidth>,
+        /// The 95 % half-width of the offset, stops, 0.001 to 10; if left out, 0.06 where `offset_stops` is given, else 0.2.
+        offset_plus_minus_stops: Option<HalfWidth>,
+    }
+}
+
+impl MeterInput {
+    fn doubt(&self) -> MeterDoubt {
+        let offset = if self.offset_stops.is_some() { MeterDoubt::STATED_OFFSET } else { MeterDoubt::OFFSET };
+        let or = |stated: Option<HalfWidth>, default: f64| {
+            stated.map_or(Stops::new_unchecked(default), |stated| stated.0)
+        };
+        MeterDoubt {
+            reading: or(self.plus_minus_stops, MeterDoubt::READING),
+            digit: self.digit_stops.map_or(MeterDoubt::default().digit, |digit| digit.0),
+            offset: or(self.offset_plus_minus_stops, offset),
+        }
     }
 }
 
@@ -92,6 +116,8 @@ request! {
         ambient: Option<Vec<AmbientEntry>>,
         /// The meter against the camera.
         meter: Option<MeterInput>,
+        /// For a correction: rounds of readings of the whole set, oldest first.
+        rounds: Option<Vec<RoundInput>>,
         /// For a balance: what the settings are optimised for; `accuracy` if left out.
         prefer: Option<Preference>,
         /// The largest error that still counts as feasible, stops, 0.001 to 4; 1/3 if left out.
@@ -116,6 +142,8 @@ pub struct SetInput {
     pub time_limit: Duration,
     /// The limits of remedies.
     pub limits: Limits,
+    /// Rounds of readings of the whole set.
+    pub rounds: Vec<Round>,
 }
 
 impl Read for SetInput {
@@ -127,6 +155,15 @@ impl Read for SetInput {
 }
 
 impl SetInput {
+    /// Adds a fault for what only a correction needs: rounds of readings.
+    pub fn require_rounds(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) {
+        let lacks = value.get("rounds").is_none_or(|rounds| *rounds == Value::Null);
+        if matches!(value, Value::Object(_)) && lacks {
+            let fault = || Fault::Missing { expected: Vec::<RoundInput>::expected() };
+            reader.push_fault_with::<()>(&At::Field(at, "rounds"), fault);
+        }
+    }
+
     /// Adds faults for what only a balance needs: points or a ratio, and a target on each point.
     pub fn require_targets(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) {
         let given = |name: &str| value.get(name).filter(|value| **value != Value::Null);
@@ -193,6 +230,8 @@ impl SetRequest {
             reader,
         );
         let ambient = all.ambient(self.ambient.unwrap_or_default());
+        let rounds = self.rounds.into_iter().flatten();
+        let rounds: Option<Vec<RoundEntry>> = rounds.map(|round| round.check(&mut all, &lights)).collect();
         if points.len() > PointInput::MAX {
             let fault = Fault::TooManyPoints { count: points.len(), most: PointInput::MAX };
             return reader.push_fault(&At::Field(at, "placements"), fault);
@@ -203,23 +242,27 @@ impl SetRequest {
         };
         let tolerance =
             self.tolerance_stops.map_or(Stops::new_unchecked(BALANCE_TOLERANCE), |tolerance| tolerance.0);
+        let scene = Scene {
+            exposure: self.exposure.flash(),
+            exposure_time: self.exposure.exposure_time,
+            sync_time: self.exposure.sync_time,
+            lens,
+            packs,
+            lights,
+            points,
+            contributions: contributions?,
+            ambient: ambient?,
+            reflectors: self.reflectors.into_iter().flatten().map(|entry| entry.0).collect(),
+            blockers: self.blockers.into_iter().flatten().map(|entry| entry.0).collect(),
+            room: self.room,
+            ratio,
+            meter: self.meter.as_ref().map_or_else(MeterDoubt::default, MeterInput::doubt),
+            meter_offset: self.meter.and_then(|meter| meter.offset_stops).map_or(Stops::ZERO, |it| it.0),
+        };
+        let rounds = rounds?.into_iter().map(|round| round.of(&scene)).collect();
         Some(SetInput {
-            scene: Scene {
-                exposure: self.exposure.flash(),
-                exposure_time: self.exposure.exposure_time,
-                sync_time: self.exposure.sync_time,
-                lens,
-                packs,
-                lights,
-                points,
-                contributions: contributions?,
-                ambient: ambient?,
-                reflectors: self.reflectors.into_iter().flatten().map(|entry| entry.0).collect(),
-                blockers: self.blockers.into_iter().flatten().map(|entry| entry.0).collect(),
-                room: self.room,
-                ratio,
-                meter_offset: self.meter.and_then(|meter| meter.offset_stops).map_or(Stops::ZERO, |it| it.0),
-            },
+            scene,
+            rounds,
             prefer: match self.prefer {
                 Some(Preference::LeastEnergy) => Objective::LeastEnergy { tolerance_stops: tolerance.get() },
                 _ => Objective::Accuracy,

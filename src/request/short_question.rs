@@ -29,7 +29,10 @@ pub const FORMS: [(&str, &str); 14] = [
     ("f/8 + f/5.6", "what lights read together; - takes one away; so for GN 40 + GN 32"),
     ("f/11 and f/8", "the lighting ratio of key and fill, each metered alone"),
     ("lit f/11 shadow f/5.6", "the lighting ratio of two sides, all lights on"),
-    ("GN 40 at 5 m", "the aperture of a guide number at a distance; ISO 400 and a setting such as 1/4 may follow"),
+    (
+        "GN 40 at 5 m",
+        "the aperture of a guide number at a distance; ISO 400 and a setting such as 1/4 may follow",
+    ),
     ("GN 40 at f/8", "the distance for an aperture"),
     ("GN 40 at 5 m for f/4", "the power for both"),
     ("f/8 at 2 m to 1.5 m", "a metered light that is moved"),

@@ -169,6 +169,10 @@ pub const PRICE: Bounds = Bounds::new("price", "", 0.0, 1e12);
 pub const ROWS: Bounds = Bounds::new("rows", "", 2.0, 256.0);
 /// Tolerance.
 pub const TOLERANCE: Bounds = Bounds::new("tolerance", "stops", 0.001, 4.0);
+/// A 95 % half-width.
+pub const HALF_WIDTH: Bounds = Bounds::new("half-width", "stops", 0.001, 10.0);
+/// The step of a meter's display.
+pub const DIGIT: Bounds = Bounds::new("digit", "stops", 0.0, 1.0);
 /// The evenness over a depth.
 pub const EVENNESS: Bounds = Bounds::new("evenness", "stops", 0.001, 16.0);
 /// Weight of a metering point.
@@ -269,6 +273,8 @@ pub const ALL: &[Bounds] = &[
     PRICE,
     ROWS,
     TOLERANCE,
+    HALF_WIDTH,
+    DIGIT,
     EVENNESS,
     WEIGHT,
     ILLUMINANCE,

@@ -246,6 +246,10 @@ macro_rules! stops_within {
 stops_within!(
     /// A tolerance, stops.
     Tolerance: TOLERANCE,
+    /// A half-width, ± stops at 95 %.
+    HalfWidth: HALF_WIDTH,
+    /// The step of a meter's display, stops.
+    Digit: DIGIT,
     /// The evenness over a depth, stops.
     Evenness: EVENNESS,
     /// A correction of a modifier, an offset or a meter, stops.

@@ -15,7 +15,7 @@ use crate::{
     request::{
         declare::request,
         field_schema::looks_like,
-        fields::{AngleOfIncidence, LuxValue, OffAxis, SettingText},
+        fields::{AngleOfIncidence, HalfWidth, LuxValue, OffAxis, SettingText},
         place::At,
         reader::{Read, Reader, lists::Item, values::EntryName},
         references,
@@ -138,6 +138,7 @@ impl Contributions<'_> {
                 below,
                 f_number: reading.f_number,
                 distance: reading.distance,
+                plus_minus: reading.plus_minus_stops.map(|half| half.0),
             });
             add(&mut all, reached, origin, Entry::Reading(index));
         }
@@ -178,7 +179,7 @@ impl Contributions<'_> {
     }
 
     /// The index of a point. `None` if it is unknown, which has a fault of its own.
-    fn point(&mut self, EntryName(name): &EntryName) -> Option<usize> {
+    pub fn point(&mut self, EntryName(name): &EntryName) -> Option<usize> {
         let known = self.points.iter().position(|point| point.name == *name);
         known.or_else(|| {
             (!self.are_points_stated).then(|| {
@@ -219,6 +220,8 @@ request! {
         pub f_number: FNumber,
         /// The distance at which it was metered. With it, a placement or positions of the same light and point move the light from there: by the inverse square, or as a face of finite size does. The placement's modifier does not apply, its incidence does.
         pub distance: Option<Metres>,
+        /// Its 95 % half-width, stops; that of the meter, with its digit, if left out.
+        pub plus_minus_stops: Option<HalfWidth>,
     }
     checked by references::check_reading(light, point, setting)
 }

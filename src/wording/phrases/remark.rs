@@ -53,6 +53,8 @@ phrases! {
         "The room gets no light of {lights}: how many lumens they give is not known. State a beam, the source, or the unit's coverage.",
     InsideBlocker { inside, blocker } = "inside_blocker":
         "Inside the blocker {blocker}, which hides nothing from there: {inside}. For a person who stands there, put the point on the front of the body.",
+    ReadingFitsNothing { point, left_over_stops } = "reading_fits_nothing":
+        "The reading at {point} agrees with nothing else: {left_over_stops} stops are left over, and it counts for little. Meter there again.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 

@@ -10,7 +10,7 @@ use crate::light::{
     quantity::{FNumber, GuideMetres, Iso, Joules, Metres, Stops},
     set::{
         Contribution, Geometry, Light, MeteringPoint, Optics, Origin, Scene, control::Control,
-        exposure::FlashExposure, lens::Lens, packs::divide, target::Target,
+        exposure::FlashExposure, lens::Lens, meter::MeterDoubt, packs::divide, target::Target,
     },
     unit::{
         Unit,
@@ -130,6 +130,7 @@ fn set(dice: &mut Dice) -> Scene {
         ambient: Vec::new(),
         ratio: None,
         meter_offset: Stops::ZERO,
+        meter: MeterDoubt::default(),
         reflectors: Vec::new(),
         blockers: Vec::new(),
         room: None,
