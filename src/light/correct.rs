@@ -74,7 +74,7 @@ pub struct Correction {
     pub expected_worst_stops: Stops,
     /// What was learned, as readings of each light alone. Send them as `readings` with any later request of this set, in place of those for the same lights and points; with the placements or positions that it had.
     pub learned: Vec<LearnedReading>,
-    /// Writes the new settings into the request.
+    /// Writes the new settings into the lights, and into each round those that it was read at. To ask with another round, apply it and add the round to `rounds`.
     pub patch: Patch,
     /// The assumptions behind the answer.
     pub assumptions: Vec<Assumption>,
@@ -232,13 +232,14 @@ pub fn correct(
     let prior = Prior::new(&doubts, &pairs);
     let explained = explain(&prior, &readings, || !interrupt.checkpoint());
     // Only an interruption leaves readings of lit points without an explanation; the answer is then discarded.
-    let Some(Explained { posterior, weights, suspects }) = explained else {
+    let Some(Explained { usual, posterior, weights, suspects }) = explained else {
         return Err(vec![InvalidValue::NoReading.in_part(Part::Points)]);
     };
     let after = posterior.covariance();
     let spread = |point: usize, light: usize| {
         let explained = posterior.root_of(DMatrix::from_columns(&[posterior.with_pair(light, point)]));
-        let own = prior.lights[(light, light)] + prior.pairs[(light, point)] - explained.norm_squared();
+        let own =
+            posterior.prior.lights[(light, light)] + prior.pairs[(light, point)] - explained.norm_squared();
         Stops::new_unchecked(half_width(own).clamp(LEAST_HALF_WIDTH, MOST_HALF_WIDTH))
     };
     let factor = |point: usize, light: usize| posterior.pairs[(light, point)].exp2();
@@ -255,16 +256,18 @@ pub fn correct(
     let shares = corrected.shares();
     let extra = corrected.extra(&prior, &shares);
     let reading = doubt::of_reading(None, scene.meter);
-    let outlook = outlook(&prior, &posterior, &shares, &extra, reading, |light, point| {
-        corrected.is_readable(light, point)
-    });
+    let outlook =
+        outlook(&posterior, &shares, &extra, reading, |light, point| corrected.is_readable(light, point));
     let points = corrected.points(&outlook.variances, &mut faults);
     if !faults.is_empty() {
         return Err(faults);
     }
     let misses = points.iter().filter_map(|point| point.error_stops);
     let worst = misses.map(|error| error.get().abs()).fold(0.0, f64::max);
-    let separation = separate(&prior.lights, &after);
+    // Twins stay twins if one of them did not fire; a light that did not is not told.
+    let separation = separate(&prior.lights, &usual);
+    let told = separate(&prior.lights, &after).is_told;
+    let is_told: Vec<bool> = separation.is_told.iter().zip(told).map(|(usual, now)| *usual && now).collect();
     let name = |light: usize| scene.lights[light].name.clone();
     let measured = results::measured(question, &readings, &posterior, &weights);
     let mut warnings = results::warnings(question, &measured);
@@ -273,7 +276,7 @@ pub fn correct(
     let missed = |point: &CorrectedPoint| point.shortfall_stops.get() + point.excess_stops.get() > 0.0;
     Ok(Correction {
         feasible: !points.iter().any(missed),
-        lights: results::lights(scene, &last, &posterior, [&prior.lights, &after], &separation.is_told),
+        lights: results::lights(scene, &last, &posterior, [&prior.lights, &after], &is_told),
         inseparable: separation
             .groups
             .iter()
@@ -288,7 +291,7 @@ pub fn correct(
         next_reading: results::next_reading(scene, &outlook),
         expected_worst_stops: Stops::new_unchecked(outlook.worst_now),
         learned: learned::readings(&learned),
-        patch: balanced.map_or_else(|| Vec::new().into(), |balanced| balanced.patch),
+        patch: results::patch(question, balanced.map(|balanced| balanced.edits)),
         assumptions: matrix.assumptions.clone(),
         warnings,
         cautions: set::cautions(scene, &matrix, &below),

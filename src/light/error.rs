@@ -102,6 +102,8 @@ pub enum Part {
     Packs,
     /// One pack of a set.
     Pack(usize),
+    /// The settings of a round.
+    RoundSettings(usize),
     /// One reading of a round: the index of the round, and its own.
     RoundReading(usize, usize),
 }

@@ -155,6 +155,7 @@ impl From<Part> for Pointer {
             Part::Own(field) => Self::root().with(Some(field)),
             Part::Packs => Self::from_names(&["packs"]),
             Part::Pack(index) => Self::element("packs", index),
+            Part::RoundSettings(round) => Self::element("rounds", round).field("settings"),
             Part::RoundReading(round, reading) => {
                 Self::element("rounds", round).field("readings").index(reading)
             }

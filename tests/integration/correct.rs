@@ -89,7 +89,13 @@ async fn one_light_is_corrected_as_two_normal_distributions_have_it() {
     let summary = answer["summary"].as_str().expect("a summary");
     assert!(summary.contains("\"key\" is 0.49 stop too strong"), "{summary}");
     assert!(summary.contains("Set \"key\" to 7.4"), "{summary}");
-    assert_eq!(answer["patch"], json!([{"op": "replace", "path": "/lights/0/setting", "value": "7.4"}]));
+    assert_eq!(
+        answer["patch"],
+        json!([
+            {"op": "add", "path": "/rounds/0/settings", "value": [{"light": "key", "setting": "8"}]},
+            {"op": "replace", "path": "/lights/0/setting", "value": "7.4"}
+        ])
+    );
 }
 
 #[tokio::test]
@@ -126,14 +132,11 @@ async fn a_second_round_narrows_what_the_first_left() {
     let server = Server::start().await;
     let first = server.ask(CORRECT, set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]))).await;
     // The new settings, the first round with its own, and a second that reads what was wanted.
-    let mut body = set(json!([
-        {"settings": [{"light": "key", "setting": "8"}, {"light": "fill", "setting": "8"}, {"light": "rim", "setting": "8"}],
-            "readings": round("f/8 +0.9", "f/8", "f/8 +0.4")["readings"]},
-        round("f/8 +0.3", "f/8 +0.3", "f/8 +0.3")
-    ]));
-    for light in 0..3 {
-        body["lights"][light]["setting"] = first["settings"][light]["setting"]["label"].clone();
-    }
+    let mut body = set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]));
+    let patch: json_patch::Patch = serde_json::from_value(first["patch"].clone()).expect("a patch");
+    json_patch::patch(&mut body, &patch).expect("a patch of this request");
+    assert_eq!(body["rounds"][0]["settings"][2], json!({"light": "rim", "setting": "8"}));
+    body["rounds"].as_array_mut().expect("rounds").push(round("f/8 +0.3", "f/8 +0.3", "f/8 +0.3"));
     let second = server.ask(CORRECT, body).await;
     for point in 0..3 {
         let half = |answer: &Value| number(&answer["points"][point]["uncertainty"]["high_stops"]);
@@ -288,5 +291,9 @@ async fn other_calculations_leave_rounds_alone() {
     // And a batch asks it.
     let items = json!({"requests": [{"path": "/v1/sets/correct", "body": with.clone()}]});
     let batch = server.ask("/v1/batch", items).await;
-    assert_eq!(batch["items"][0]["body"]["settings"], server.ask(CORRECT, with).await["settings"], "{batch}");
+    assert_eq!(
+        batch["answers"][0]["body"]["settings"],
+        server.ask(CORRECT, with).await["settings"],
+        "{batch}"
+    );
 }

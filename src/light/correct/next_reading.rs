@@ -6,7 +6,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::light::correct::{posterior::Posterior, prior::Prior, worst::expected_worst};
+use crate::light::correct::{posterior::Posterior, worst::expected_worst};
 
 /// Candidates whose expected worst error is computed: those that leave the least by a norm that comes near it.
 const SHORTLIST: usize = 16;
@@ -52,14 +52,13 @@ pub struct Candidate {
 /// point that no reading takes away, `reading` that of a reading; `is_readable` says which lights can be metered alone at
 /// which points.
 pub fn outlook(
-    prior: &Prior,
-    posterior: &Posterior<'_>,
+    posterior: &Posterior,
     shares: &DMatrix<f64>,
     extra: &[f64],
     reading: f64,
     is_readable: impl Fn(usize, usize) -> bool,
 ) -> Outlook {
-    let (variances, candidates) = variances_after(prior, posterior, shares, extra, reading, is_readable);
+    let (variances, candidates) = variances_after(posterior, shares, extra, reading, is_readable);
     let worst_now = expected_worst(&variances);
     let norm = |candidate: &Candidate| candidate.variances.iter().map(|variance| variance.powi(NORM)).sum();
     let mut candidates: Vec<(f64, Candidate)> =
@@ -77,13 +76,13 @@ pub fn outlook(
 
 /// The variance of the light at each point, now and after each reading that can be taken.
 pub fn variances_after(
-    prior: &Prior,
-    posterior: &Posterior<'_>,
+    posterior: &Posterior,
     shares: &DMatrix<f64>,
     extra: &[f64],
     reading: f64,
     is_readable: impl Fn(usize, usize) -> bool,
 ) -> (Vec<f64>, Vec<Candidate>) {
+    let prior = &posterior.prior;
     let (points, lights) = shares.shape();
     let by_light = shares * &prior.lights;
     let columns: Vec<DVector<f64>> = (0..points)

@@ -48,8 +48,9 @@ impl Metered {
 
 /// What readings say of the lights.
 #[derive(Debug, Clone)]
-pub struct Posterior<'p> {
-    prior: &'p Prior,
+pub struct Posterior {
+    /// What was known before.
+    pub prior: Prior,
     /// The point of each reading.
     points: Vec<usize>,
     /// The most probable error of each light at each point, stops.
@@ -67,14 +68,14 @@ pub struct Posterior<'p> {
     pulls: DVector<f64>,
 }
 
-impl<'p> Posterior<'p> {
+impl Posterior {
     /// The posterior of readings, of which there is at least one. `None` if one cannot be: with no light at all.
-    pub fn new(prior: &'p Prior, readings: &[Metered]) -> Option<Self> {
+    pub fn new(prior: Prior, readings: &[Metered]) -> Option<Self> {
         let points: Vec<usize> = readings.iter().map(|reading| reading.point).collect();
         let mut pairs = DMatrix::zeros(prior.pairs.nrows(), prior.pairs.ncols());
         for _ in 0..MAX_STEPS {
-            let step = Step::at(prior, readings, &points, &pairs)?;
-            let next = step.pairs(prior, &points);
+            let step = Step::at(&prior, readings, &points, &pairs)?;
+            let next = step.pairs(&prior, &points);
             let change = &next - &pairs;
             let longest = change.amax();
             pairs += change * (LONGEST_STEP / longest).min(1.0);
@@ -82,7 +83,7 @@ impl<'p> Posterior<'p> {
                 break;
             }
         }
-        let step = Step::at(prior, readings, &points, &pairs)?;
+        let step = Step::at(&prior, readings, &points, &pairs)?;
         let root: f64 = step.covariance.l_dirty().diagonal().iter().map(|root| root.ln()).sum();
         let count = readings.len() as f64;
         let evidence = -0.5 * step.gap.dot(&step.pulls) - root - 0.5 * count * TAU.ln();

@@ -5,7 +5,7 @@ use crate::light::{
     error::{InvalidPart, Part},
     interrupt::Interrupt,
     quantity::Stops,
-    remedy::Patch,
+    remedy::Edit,
     set::{Scene, target::Target},
 };
 
@@ -13,8 +13,8 @@ use crate::light::{
 pub struct Rebalanced {
     /// Stops below full of each light; `None` is off.
     pub below: Vec<Option<Stops>>,
-    /// The change of the request that sets them.
-    pub patch: Patch,
+    /// The changes of the request that set them.
+    pub edits: Vec<Edit>,
 }
 
 /// Balances a corrected set as `question` has it. `None` if no point has a target.
@@ -38,7 +38,7 @@ pub fn rebalance(
     })?;
     let below = balanced.settings.iter();
     let below = below.map(|light| light.setting.as_ref().map(|setting| setting.stops_below_full)).collect();
-    Ok(Some(Rebalanced { below, patch: balanced.patch }))
+    Ok(Some(Rebalanced { below, edits: balanced.patch.edits }))
 }
 
 /// The points that have a target, and those that their ratios refer to.

@@ -15,7 +15,8 @@ use crate::light::{
     error::{InvalidPart, Part},
     quantity::{FNumber, Number, Stops, nominal::Nominal},
     remark::{Remark, Warning, WarningKind},
-    set::{LightMatrix, Scene},
+    remedy::{Edit, NewValue, Patch},
+    set::{Light, LightMatrix, Scene, edit::OFF},
     uncertainty::{Cause, UncertainPart, Uncertainty},
 };
 
@@ -113,7 +114,7 @@ impl Corrected<'_> {
 pub fn lights(
     scene: &Scene,
     last: &[Option<Stops>],
-    posterior: &Posterior<'_>,
+    posterior: &Posterior,
     [before, after]: [&DMatrix<f64>; 2],
     is_told: &[bool],
 ) -> Vec<CorrectedLight> {
@@ -153,7 +154,7 @@ pub fn suspects(scene: &Scene, suspects: &[explanation::Suspect]) -> Vec<Suspect
 pub fn measured(
     question: &CorrectQuestion,
     readings: &[Metered],
-    posterior: &Posterior<'_>,
+    posterior: &Posterior,
     weights: &[f64],
 ) -> Vec<Measured> {
     let scene = &question.balance.scene;
@@ -192,6 +193,20 @@ pub fn warnings(question: &CorrectQuestion, measured: &[Measured]) -> Vec<Warnin
             Remark::about(Part::RoundReading(round, place), kind)
         })
         .collect()
+}
+
+/// The change of the request to the new settings, which keeps for each round those that it was read at.
+pub fn patch(question: &CorrectQuestion, edits: Option<Vec<Edit>>) -> Patch {
+    let scene = &question.balance.scene;
+    let label = |(light, below): (&Light, &Option<Stops>)| {
+        let label = below.map_or_else(|| OFF.to_owned(), |below| light.unit.scale.label(below));
+        (light.name.clone(), label)
+    };
+    let rounds = question.rounds.iter().enumerate().map(|(index, round)| {
+        let settings = scene.lights.iter().zip(&round.below).map(label).collect();
+        Edit::new(Part::RoundSettings(index), NewValue::Settings(settings))
+    });
+    rounds.chain(edits.into_iter().flatten()).collect::<Vec<_>>().into()
 }
 
 /// The reading that would teach most.

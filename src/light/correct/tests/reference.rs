@@ -71,7 +71,7 @@ fn posterior_and_gain_are_those_of_numpy() {
     for case in reference()["cases"].as_array().expect("cases") {
         let (asked, answer) = (&case["asked"], &case["answer"]);
         let (prior, readings) = (prior(asked), readings(asked));
-        let posterior = Posterior::new(&prior, &readings).expect("a posterior");
+        let posterior = Posterior::new(prior, &readings).expect("a posterior");
         let flat = |value: &Value| rows(value).concat();
         near(posterior.pairs.transpose().iter().copied(), flat(&answer["pairs"]), 1e-5);
         near(posterior.lights().iter().copied(), numbers(&answer["lights"]), 1e-5);
@@ -87,8 +87,7 @@ fn posterior_and_gain_are_those_of_numpy() {
             light[(point, of)] / light.row(point).sum()
         });
         let extra = vec![0.0; at.ncols()];
-        let (now, then) =
-            variances_after(&prior, &posterior, &shares, &extra, readings[0].variance, |_, _| true);
+        let (now, then) = variances_after(&posterior, &shares, &extra, readings[0].variance, |_, _| true);
         near(now, numbers(&answer["variances"]), 1e-6);
         // In the reference light by light, here point by point.
         for candidate in then {

@@ -4,7 +4,7 @@
 //! Sets of three to six lights and as many points; half-widths of the lights from 0.2 to 1.4 stops (even in the logarithm),
 //! 0.2 stop of what differs from point to point, 0.1 stop of a new setting, 0.06 stop from flash to flash; a meter of
 //! tenths with a half-width of 0.14 stop. In one kind of set each light has a point that is its own, in the other light
-//! falls as it may. Targets are what the set was thought to give; settings are in tenths over seven stops.
+//! falls as it may, but each light gives a quarter of all somewhere. Targets are what the set was thought to give; settings are in tenths over seven stops.
 
 use nalgebra::DMatrix;
 
@@ -28,6 +28,8 @@ const DIAL: f64 = 0.1;
 const REPEAT: f64 = 0.06;
 const METER: f64 = 0.14;
 const DIGIT: f64 = 0.1;
+/// What each light gives somewhere.
+const LEAST_SHARE: f64 = 0.25;
 
 /// A linear congruential generator (Knuth's MMIX, from memory), good enough for sets.
 struct Noise(u64);
@@ -76,9 +78,9 @@ fn power(setting: usize) -> f64 {
     (-(setting as f64) / 10.0).exp2()
 }
 
-fn simulated(noise: &mut Noise, kind: Kind) -> Simulated {
-    let count = 3 + (noise.uniform() * 4.0) as usize;
-    let mut light = DMatrix::from_fn(count, count, |light, point| {
+/// Light of each light at each point, N².
+fn lights(noise: &mut Noise, kind: Kind, count: usize) -> DMatrix<f64> {
+    DMatrix::from_fn(count, count, |light, point| {
         let stops = match kind {
             Kind::OwnPoints if light == point => noise.between(-0.7, 0.7),
             Kind::OwnPoints if noise.uniform() < 0.3 => return 0.0,
@@ -86,7 +88,19 @@ fn simulated(noise: &mut Noise, kind: Kind) -> Simulated {
             Kind::Mixed | Kind::Twins => noise.normal(1.3 * COVERAGE) - 1.2,
         };
         (6.0 + stops).exp2()
-    });
+    })
+}
+
+fn simulated(noise: &mut Noise, kind: Kind) -> Simulated {
+    let count = 3 + (noise.uniform() * 4.0) as usize;
+    let mut light = lights(noise, kind, count);
+    let is_of_use = |light: &DMatrix<f64>| {
+        (0..count)
+            .all(|of| (0..count).any(|point| light[(of, point)] >= LEAST_SHARE * light.column(point).sum()))
+    };
+    while !is_of_use(&light) {
+        light = lights(noise, kind, count);
+    }
     let mut halves: Vec<f64> = (0..count).map(|_| noise.between(0.2_f64.ln(), 1.4_f64.ln()).exp()).collect();
     if kind == Kind::Twins {
         halves[1] = halves[0];
@@ -227,7 +241,7 @@ fn run(kind: Kind, sets: usize, seed: u64, dark_rate: f64, outcome: &mut Outcome
             count(&mut outcome.held, (error - set.error[light]).abs() <= half);
         }
         if kind == Kind::Twins {
-            let separation = separate(&set.prior.lights, &covariance);
+            let separation = separate(&set.prior.lights, &explained.usual);
             let told = !separation.groups.iter().any(|group| group.contains(&0) && group.contains(&1));
             count(&mut outcome.twins, told);
         }
@@ -252,7 +266,7 @@ fn run(kind: Kind, sets: usize, seed: u64, dark_rate: f64, outcome: &mut Outcome
                 (0..lights).map(own).sum()
             })
             .collect();
-        let stated = outlook(&set.prior, posterior, &shares, &extra, readings[0].variance, |_, _| true);
+        let stated = outlook(posterior, &shares, &extra, readings[0].variance, |_, _| true);
         for point in 0..lights {
             let off = (set.truth(point, &second, &dial, None, &mut noise) / light.row(point).sum()).log2();
             count(&mut outcome.held_points, off.abs() <= half_width(stated.variances[point]));
@@ -274,9 +288,9 @@ fn run(kind: Kind, sets: usize, seed: u64, dark_rate: f64, outcome: &mut Outcome
 /// The goals, on seeds that nothing was tuned on.
 #[test]
 fn one_round_puts_simulated_sets_right() {
-    let sets = option_env!("STOPWRIGHT_SETS").and_then(|sets| sets.parse().ok()).unwrap_or(150);
+    let sets = std::env::var("STOPWRIGHT_SETS").ok().and_then(|sets| sets.parse().ok()).unwrap_or(150);
     let mut all = Outcome::default();
-    for (kind, seed) in [(Kind::OwnPoints, 1801), (Kind::Mixed, 1802), (Kind::Twins, 1803)] {
+    for (kind, seed) in [(Kind::OwnPoints, 2901), (Kind::Mixed, 2902), (Kind::Twins, 2903)] {
         let mut own = Outcome::default();
         run(kind, sets, seed, 0.0, &mut own);
         run(kind, sets, seed + 100, 1.0, &mut own);
