@@ -6,6 +6,7 @@
 
 mod calibrate;
 pub mod canvas;
+mod correct;
 mod falloff;
 mod kit;
 mod response;
@@ -14,6 +15,7 @@ mod set;
 pub use self::{
     calibrate::draw as calibrate,
     canvas::sheet::Picture,
+    correct::draw as correct,
     falloff::draw as falloff,
     kit::draw as kit,
     response::draw as response,

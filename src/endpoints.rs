@@ -10,6 +10,7 @@ pub(crate) mod close_up;
 pub mod codes;
 pub(crate) mod colour;
 pub(crate) mod compare;
+pub(crate) mod correct;
 pub(crate) mod equivalence;
 pub mod extract;
 pub(crate) mod falloff;
@@ -34,7 +35,7 @@ pub(crate) mod supply;
 use crate::server::state::Routes;
 
 /// The route table. The routes of each topic are in the file of the same name.
-pub const TOPICS: [fn() -> Routes; 26] = [
+pub const TOPICS: [fn() -> Routes; 27] = [
     service::routes,
     ask::routes,
     stops::routes,
@@ -46,6 +47,7 @@ pub const TOPICS: [fn() -> Routes; 26] = [
     readings::routes,
     guide::routes,
     balance::routes,
+    correct::routes,
     predict::routes,
     one_light::routes,
     falloff::routes,

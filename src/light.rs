@@ -2,6 +2,7 @@
 
 pub mod assumption;
 pub mod balance;
+pub mod correct;
 pub mod equivalence;
 pub mod error;
 pub mod exposure;

@@ -79,6 +79,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("close_up", include_str!("../openapi/examples/close_up.json")),
     ("codes", include_str!("../openapi/examples/codes.json")),
     ("colour", include_str!("../openapi/examples/colour.json")),
+    ("correct", include_str!("../openapi/examples/correct.json")),
     ("energy", include_str!("../openapi/examples/energy.json")),
     ("compare", include_str!("../openapi/examples/compare.json")),
     ("falloff", include_str!("../openapi/examples/falloff.json")),

@@ -37,7 +37,7 @@ impl Read for BalanceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let input = SetInput::read(value, at, reader);
         SetInput::require_targets(value, at, reader);
-        let SetInput { scene, prefer, tolerance, time_limit, limits } = input?;
+        let SetInput { scene, prefer, tolerance, time_limit, limits, .. } = input?;
         Some(Self { scene, prefer, tolerance, time_limit, limits, rules: reader.rules })
     }
 }

@@ -11,6 +11,7 @@ use crate::{
     },
     light::{
         balance::BalanceQuestion,
+        correct::question::CorrectQuestion,
         equivalence::EquivalenceQuestion,
         exposure::ExposuresQuestion,
         kit::KitQuestion,
@@ -50,6 +51,7 @@ pub const ALL: &[Entry] = &[
     Entry::new::<BalanceQuestion>("ratios/balance"),
     Entry::new::<CombineQuestion>("readings/combine"),
     Entry::new::<ReadingRatioQuestion>("readings/ratio"),
+    Entry::new::<CorrectQuestion>("sets/correct"),
     Entry::new::<ConvertQuestion>("stops/convert"),
     Entry::new::<SupplyQuestion>("supply/plan"),
     Entry::new::<CalibrateQuestion>("units/calibrate"),

@@ -32,7 +32,7 @@ use std::time::{Duration, Instant};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-pub use self::held_back::HeldBack;
+pub use self::{held_back::HeldBack, results::settings};
 
 use self::{
     clock::Budget,
@@ -73,7 +73,7 @@ pub struct BalanceQuestion {
 
 impl BalanceQuestion {
     /// Whether an error, in stops, is within the tolerance in either direction.
-    fn tolerates(&self, error_stops: f64) -> bool {
+    pub fn tolerates(&self, error_stops: f64) -> bool {
         error_stops.abs() <= self.tolerance.get() + 1e-9
     }
 }

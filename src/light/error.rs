@@ -109,6 +109,10 @@ pub enum Part {
         /// The index of the pack.
         pack: Option<usize>,
     },
+    /// The settings of a round.
+    RoundSettings(usize),
+    /// One reading of a round: the index of the round, and its own.
+    RoundReading(usize, usize),
 }
 
 impl Part {
@@ -437,6 +441,11 @@ pub enum InvalidValue {
     NoPoint,
     /// A point that neither a light nor ambient light reaches.
     UnlitPoint {
+        /// The point.
+        point: String,
+    },
+    /// A reading of lights of which none reaches the point, without ambient light.
+    UnlitReading {
         /// The point.
         point: String,
     },

@@ -150,6 +150,13 @@ pub enum WarningKind {
         /// The blockers.
         blockers: Vec<String>,
     },
+    /// A reading that agrees with nothing else.
+    ReadingFitsNothing {
+        /// The point.
+        point: String,
+        /// What is left over of it, stops.
+        left_over_stops: f64,
+    },
     /// Points that no light reaches.
     Unlit {
         /// The points.

@@ -276,6 +276,8 @@ pub enum NewValue {
     Position(Position),
     /// The label of a setting.
     Label(String),
+    /// The settings of a round: the names of lights with their labels.
+    Settings(Vec<(String, String)>),
     /// `true` or `false`.
     Flag(bool),
     /// A whole number.
@@ -324,7 +326,7 @@ impl NewValue {
             Self::Seconds(time) => vec![(bounds::EXPOSURE_TIME, time.get())],
             Self::Metres(length) => vec![(bounds::DISTANCE, length.get())],
             Self::Position(position) => position.0.map(|it| (bounds::COORDINATE, it)).into(),
-            Self::Label(_) | Self::Flag(_) => Vec::new(),
+            Self::Label(_) | Self::Settings(_) | Self::Flag(_) => Vec::new(),
             Self::Count(count) => vec![(bounds::POPS, f64::from(*count))],
             Self::Number(ratio) => vec![(bounds::LIGHTING_RATIO, *ratio)],
             Self::Guide(guide) => vec![(bounds::GUIDE_NUMBER, guide.get())],

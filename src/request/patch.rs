@@ -63,6 +63,10 @@ impl PatchWriter {
             },
             NewValue::Position(position) => position.0.map(number).to_vec().into(),
             NewValue::Label(label) => label.as_str().into(),
+            NewValue::Settings(settings) => {
+                let entry = |(light, setting): &(String, String)| json!({"light": light, "setting": setting});
+                settings.iter().map(entry).collect::<Vec<_>>().into()
+            }
             NewValue::Flag(flag) => (*flag).into(),
             NewValue::Count(count) => (*count).into(),
             NewValue::Number(value) => number(*value),

@@ -159,6 +159,10 @@ impl From<Part> for Pointer {
                 let packs = Self::element("kits", kit).field("packs");
                 pack.map_or_else(|| packs.clone(), |pack| packs.index(pack))
             }
+            Part::RoundSettings(round) => Self::element("rounds", round).field("settings"),
+            Part::RoundReading(round, reading) => {
+                Self::element("rounds", round).field("readings").index(reading)
+            }
             Part::Metered(field) => Self::from_names(&["metered"]).with(Some(field)),
         }
     }

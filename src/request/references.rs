@@ -17,7 +17,7 @@ use crate::{
     },
     request::{
         faults::FieldError,
-        fields::unit::SettingText,
+        fields::unit::{LightSettingText, SettingText},
         names::{Names, References},
         place::At,
         reader::{Read, Reader, values::EntryName},
@@ -146,6 +146,33 @@ pub fn check_reading(
     let unit = light.and_then(|light| reader.references().lights.get(&light.0));
     let error = wrong_setting(unit, setting);
     push_setting(error, at, reader);
+}
+
+/// Checks the light of a round, and its setting.
+pub fn check_round_setting(
+    light: Option<&EntryName>,
+    setting: Option<&LightSettingText>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    check_light(light, &At::Field(at, "light"), reader);
+    let unit = light.and_then(|light| reader.references().lights.get(&light.0));
+    let error = setting.zip(unit).and_then(|(setting, unit)| setting.find(unit).err());
+    push_setting(error, at, reader);
+}
+
+/// Checks the point of a reading of a round, and the lights that were on.
+pub fn check_round_reading(
+    point: Option<&EntryName>,
+    lights: Option<&Option<Vec<EntryName>>>,
+    at: &At<'_>,
+    reader: &mut Reader,
+) {
+    check_point(point, at, reader);
+    let at = At::Field(at, "lights");
+    for (index, light) in lights.into_iter().flatten().flatten().enumerate() {
+        check_light(Some(light), &At::Index(&at, index), reader);
+    }
 }
 
 fn check_light(name: Option<&EntryName>, at: &At<'_>, reader: &mut Reader) {

@@ -4,6 +4,7 @@ mod contribution;
 mod light;
 mod pack;
 mod point;
+mod round;
 mod surroundings;
 
 use std::{collections::HashMap, time::Duration};
@@ -14,11 +15,13 @@ use self::{
     contribution::{AmbientEntry, Contributions, PlacementEntry, ReadingInput},
     light::LightEntry,
     point::{LightingRatioInput, PointInput},
+    round::{RoundEntry, RoundInput},
     surroundings::{BlockerEntry, ReflectorEntry},
 };
 use crate::{
     light::{
         balance::search::Objective,
+        correct::question::Round,
         quantity::{Stops, constants::BALANCE_TOLERANCE},
         set::{
             Light, Meter, MeteringPoint, Scene,
@@ -97,6 +100,8 @@ request! {
         ambient: Option<Vec<AmbientEntry>>,
         /// The meter against the camera.
         meter: Option<MeterInput>,
+        /// For a correction: rounds of readings of the whole set, oldest first.
+        rounds: Option<Vec<RoundInput>>,
         /// For a balance: what the settings are optimised for; `accuracy` if left out.
         prefer: Option<Preference>,
         /// The largest error that still counts as feasible, or as within the tolerance, stops, 0.001 to 4; 1/3 if left out.
@@ -135,6 +140,8 @@ pub struct SetInput {
     pub time_limit: Duration,
     /// The limits of remedies.
     pub limits: Limits,
+    /// Rounds of readings of the whole set.
+    pub rounds: Vec<Round>,
 }
 
 impl Read for SetInput {
@@ -147,6 +154,15 @@ impl Read for SetInput {
 }
 
 impl SetInput {
+    /// Adds a fault for what only a correction needs: rounds of readings.
+    pub fn require_rounds(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) {
+        let lacks = value.get("rounds").is_none_or(|rounds| *rounds == Value::Null);
+        if matches!(value, Value::Object(_)) && lacks {
+            let fault = || Fault::Missing { expected: Vec::<RoundInput>::expected() };
+            reader.push_fault_with::<()>(&At::Field(at, "rounds"), fault);
+        }
+    }
+
     /// Adds faults for what only a balance needs: points or a ratio, and a target on each point.
     pub fn require_targets(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) {
         let given = |name: &str| value.get(name).filter(|value| **value != Value::Null);
@@ -213,6 +229,8 @@ impl SetRequest {
             reader,
         );
         let ambient = all.ambient(self.ambient.unwrap_or_default());
+        let rounds = self.rounds.into_iter().flatten();
+        let rounds: Option<Vec<RoundEntry>> = rounds.map(|round| round.check(&mut all, &lights)).collect();
         if points.len() > PointInput::MAX {
             let fault = Fault::TooManyPoints { count: points.len(), most: PointInput::MAX };
             return reader.push_fault(&At::Field(at, "placements"), fault);
@@ -224,24 +242,27 @@ impl SetRequest {
         let tolerance =
             self.tolerance_stops.map_or(Stops::new_unchecked(BALANCE_TOLERANCE), |tolerance| tolerance.0);
         let (meter_offset, meter) = self.meter.map_or((Stops::ZERO, Meter::default()), MeterInput::check);
+        let scene = Scene {
+            exposure: self.exposure.flash(),
+            exposure_time: self.exposure.exposure_time,
+            sync_time: self.exposure.sync_time,
+            lens,
+            packs,
+            lights,
+            points,
+            contributions: contributions?,
+            ambient: ambient?,
+            reflectors: self.reflectors.into_iter().flatten().map(|entry| entry.0).collect(),
+            blockers: self.blockers.into_iter().flatten().map(|entry| entry.0).collect(),
+            room: self.room,
+            ratio,
+            meter_offset,
+            meter,
+        };
+        let rounds = rounds?.into_iter().map(|round| round.of(&scene)).collect();
         Some(SetInput {
-            scene: Scene {
-                exposure: self.exposure.flash(),
-                exposure_time: self.exposure.exposure_time,
-                sync_time: self.exposure.sync_time,
-                lens,
-                packs,
-                lights,
-                points,
-                contributions: contributions?,
-                ambient: ambient?,
-                reflectors: self.reflectors.into_iter().flatten().map(|entry| entry.0).collect(),
-                blockers: self.blockers.into_iter().flatten().map(|entry| entry.0).collect(),
-                room: self.room,
-                ratio,
-                meter_offset,
-                meter,
-            },
+            scene,
+            rounds,
             prefer: match self.prefer {
                 Some(Preference::LeastEnergy) => Objective::LeastEnergy { tolerance_stops: tolerance.get() },
                 _ => Objective::Accuracy,

@@ -1,5 +1,6 @@
 //! One plain sentence that answers the question: the headline of every answer.
 
+mod correct;
 mod kit;
 mod measure;
 mod set;

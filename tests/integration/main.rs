@@ -15,6 +15,7 @@ mod codes;
 mod colour;
 mod compare;
 mod compression;
+mod correct;
 mod cors;
 mod costs;
 mod curl;

@@ -66,6 +66,14 @@ fn simplest() -> Vec<(&'static str, Value)> {
         ),
         ("readings/combine", json!({"add": ["f/8", "f/5.6"]})),
         ("readings/ratio", json!({"key": "f/11", "fill": "f/8"})),
+        (
+            "sets/correct",
+            json!({
+                "exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": {"guide_number": "GN 40"}}],
+                "placements": [{"light": "a", "point": "p", "distance": "2 m"}],
+                "rounds": [{"readings": [{"point": "p", "f_number": "f/16"}]}]
+            }),
+        ),
         ("stops/convert", json!({"from": "f/8", "to": "f/11"})),
         ("supply/plan", json!({"circuits": [{"volts": 230, "breaker_a": 16, "devices": [{"watts": 2000}]}]})),
         (

@@ -205,6 +205,11 @@ impl SettingText {
 pub struct LightSettingText(Option<SettingText>);
 
 impl LightSettingText {
+    /// The setting on the scale of `unit`.
+    pub fn find(&self, unit: &Unit) -> Result<LightSetting, InvalidValue> {
+        self.0.as_ref().map_or(Ok(LightSetting::Off), |setting| setting.find(unit).map(LightSetting::Below))
+    }
+
     /// Finds the setting on the scale of `unit`.
     pub fn check(&self, unit: &Unit, at: &At<'_>, reader: &mut Reader) -> Option<LightSetting> {
         match &self.0 {

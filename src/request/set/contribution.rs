@@ -189,7 +189,7 @@ impl Contributions<'_> {
     }
 
     /// The index of a point. `None` if it is unknown, which has a fault of its own.
-    fn point(&mut self, EntryName(name): &EntryName) -> Option<usize> {
+    pub fn point(&mut self, EntryName(name): &EntryName) -> Option<usize> {
         let known = self.points.iter().position(|point| point.name == *name);
         known.or_else(|| {
             (!self.are_points_stated).then(|| {

@@ -100,6 +100,9 @@ phrases! {
     UnlitPoint { point } = "unlit_point":
         "no light and no ambient light reaches \"{point}\""
         / "a reading, a placement or ambient light for this point, or positions of it and a light",
+    UnlitReading { point } = "unlit_reading":
+        "none of the lights that were on reaches \"{point}\", and no ambient light does"
+        / "a point that a light reaches, or a reading or a placement for this point",
     CircularRatios = "circular_ratios":
         "the ratios run in a circle" / "a chain that ends at a point with f_number or stops",
     PackOverdrawn { pack, takes_j, energy_j } = "pack_overdrawn":

@@ -55,6 +55,8 @@ phrases! {
         "Inside the blocker {blocker}, which hides nothing from there: {inside}. For a person who stands there, put the point on the front of the body.",
     IdleBlockers { blockers } = "blocker_hides_nothing":
         "These hide nothing, because no light and point have positions: {blockers}.",
+    ReadingFitsNothing { point, left_over_stops } = "reading_fits_nothing":
+        "The reading at {point} agrees with nothing else: {left_over_stops} stops are left over, and it counts for little. Meter there again.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 

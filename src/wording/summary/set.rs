@@ -73,7 +73,7 @@ impl Summary for Balance {
 }
 
 /// `a`, `a and b`, `a, b and c`.
-fn joined(all: &[String]) -> String {
+pub fn joined(all: &[String]) -> String {
     match all {
         [] => String::new(),
         [one] => one.clone(),

@@ -1,0 +1,119 @@
+//! The summary of a correction: what to look at, what is off, what to set, what to meter next.
+
+use crate::{
+    light::{
+        balance::LightSetting,
+        correct::{CorrectedLight, CorrectedPoint, Correction},
+        uncertainty::Uncertainty,
+    },
+    wording::{
+        format::{rounded_stops, signed_stops},
+        summary::{Summary, set::joined, unit::give_or_take},
+    },
+};
+
+/// A light that is off by less is not worth a word, stops.
+const WORTH_A_WORD: f64 = 0.1;
+/// An expected worst error below this is as good as a meter shows, stops.
+const SURE: f64 = 0.1;
+/// The most lights that are named.
+const MAX_LIGHTS: usize = 4;
+
+impl Summary for Correction {
+    fn summary(&self) -> String {
+        let all = [self.suspected(), self.off(), self.to_set(), self.unclear(), self.next()];
+        let all: Vec<String> = all.into_iter().flatten().collect();
+        all.join(" ")
+    }
+}
+
+impl Correction {
+    fn suspected(&self) -> Option<String> {
+        let suspect = |suspect: &crate::light::correct::Suspect| {
+            format!("\"{}\" fired ({:.0} % that it did not)", suspect.light, 100.0 * suspect.chance.get())
+        };
+        let suspects: Vec<String> = self.suspects.iter().take(MAX_LIGHTS).map(suspect).collect();
+        (!suspects.is_empty()).then(|| format!("Check that {}.", joined(&suspects)))
+    }
+
+    /// Which lights are off, by how much.
+    fn off(&self) -> Option<String> {
+        let mut off: Vec<&CorrectedLight> =
+            self.lights.iter().filter(|light| light.error_stops.get().abs() >= WORTH_A_WORD).collect();
+        off.sort_by(|a, b| b.error_stops.get().abs().total_cmp(&a.error_stops.get().abs()));
+        let light = |light: &&CorrectedLight| {
+            let error = light.error_stops.get();
+            let side = if error > 0.0 { "too strong" } else { "too weak" };
+            format!("\"{}\" is {} {side}", light.light, rounded_stops(error.abs()))
+        };
+        let named: Vec<String> = off.iter().take(MAX_LIGHTS).map(light).collect();
+        if named.is_empty() && self.suspects.is_empty() {
+            return Some(format!("No light is off by {} or more.", rounded_stops(WORTH_A_WORD)));
+        }
+        (!named.is_empty()).then(|| format!("{}.", joined(&named)))
+    }
+
+    fn to_set(&self) -> Option<String> {
+        let is_changed = |(light, before): &(&LightSetting, &CorrectedLight)| {
+            let below = |setting: Option<&crate::light::unit::Setting>| setting.map(|it| it.stops_below_full);
+            below(light.setting.as_ref()) != below(before.setting_before.as_ref())
+        };
+        let changed: Vec<_> = self.settings.iter().zip(&self.lights).filter(is_changed).collect();
+        let setting = |(light, _): &(&LightSetting, &CorrectedLight)| match &light.setting {
+            Some(setting) => format!("\"{}\" to {}", light.light, setting.label),
+            None => format!("\"{}\" off", light.light),
+        };
+        let settings: Vec<String> = changed.iter().take(MAX_LIGHTS).map(setting).collect();
+        let more = match changed.len().saturating_sub(MAX_LIGHTS) {
+            0 => String::new(),
+            more => format!(" and {more} more as listed"),
+        };
+        let what = if settings.is_empty() {
+            "Leave the settings as they are".to_owned()
+        } else {
+            format!("Set {}{more}", joined(&settings))
+        };
+        let error = |point: &CorrectedPoint| point.error_stops.map_or(-1.0, |error| error.get().abs());
+        let worst = self.points.iter().max_by(|a, b| error(a).total_cmp(&error(b)))?;
+        let ends = |point: &&CorrectedPoint| point.uncertainty.as_ref().map_or(0.0, Uncertainty::longer_end);
+        let least_sure = self.points.iter().max_by(|a, b| ends(a).total_cmp(&ends(b)));
+        let sure =
+            least_sure.and_then(|point| point.uncertainty.as_ref()).map_or_else(String::new, give_or_take);
+        let Some(off) = worst.error_stops else {
+            return Some("There is no target, so that nothing is to be set.".to_owned());
+        };
+        Some(if self.feasible {
+            let within = match rounded_stops(off.get().abs()) {
+                nothing if nothing == rounded_stops(0.0) => "on its target".to_owned(),
+                off => format!("within {off}"),
+            };
+            format!("{what}; every point is then {within}{sure}.")
+        } else {
+            format!("{what}; \"{}\" is then still {} off{sure}.", worst.name, signed_stops(off.get()))
+        })
+    }
+
+    fn unclear(&self) -> Option<String> {
+        let group = self.inseparable.first()?;
+        let names: Vec<String> = group.iter().take(MAX_LIGHTS).map(|name| format!("\"{name}\"")).collect();
+        Some(format!("These readings cannot tell {} apart.", joined(&names)))
+    }
+
+    fn next(&self) -> Option<String> {
+        Some(match &self.next_reading {
+            Some(next) => format!(
+                "Meter \"{}\" alone at \"{}\" next: the expected worst error then falls from {} to {}.",
+                next.light,
+                next.point,
+                rounded_stops(next.worst_now_stops.get()),
+                rounded_stops(next.worst_then_stops.get())
+            ),
+            None if self.expected_worst_stops.get() <= SURE => {
+                "Nothing more is worth metering: it is as sure as a meter shows.".to_owned()
+            }
+            None => {
+                "Nothing more is worth metering: no reading of one light would narrow it much.".to_owned()
+            }
+        })
+    }
+}

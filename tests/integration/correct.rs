@@ -1,0 +1,299 @@
+//! `/v1/sets/correct`.
+
+use serde_json::{Value, json};
+
+use crate::support::{Server, close, number, pointers};
+
+const CORRECT: &str = "/v1/sets/correct";
+
+/// Half-widths of 95 % are 1.96 standard deviations (published: JCGM 100:2008, table G.1).
+fn variance(half_width: f64) -> f64 {
+    (half_width / 1.96).powi(2)
+}
+
+/// A dial from 10 down to 3 that clicks in tenths. GN 40 at 5 m is f/8 (ISO 1230: GN = N·d).
+fn light(name: &str) -> Value {
+    json!({"name": name, "setting": "8",
+        "unit": {"guide_number": "GN 80", "scale": {"style": "dial", "full": 10, "least": 3, "click": "1/10"}}})
+}
+
+/// Three lights, each with a point that is mainly its own, two stops under full power.
+fn set(rounds: Value) -> Value {
+    json!({
+        "exposure": {"f_number": "f/8"},
+        "lights": [light("key"), light("fill"), light("rim")],
+        "points": [
+            {"name": "face", "target": {"stops": 0.32}},
+            {"name": "side", "target": {"stops": 0.32}},
+            {"name": "hair", "target": {"stops": 0.32}}
+        ],
+        "placements": [
+            {"light": "key", "point": "face", "distance": "5 m"},
+            {"light": "fill", "point": "face", "distance": "10 m"},
+            {"light": "key", "point": "side", "distance": "10 m"},
+            {"light": "fill", "point": "side", "distance": "5 m"},
+            {"light": "rim", "point": "hair", "distance": "5 m"},
+            {"light": "fill", "point": "hair", "distance": "10 m"}
+        ],
+        "rounds": rounds
+    })
+}
+
+fn round(face: &str, side: &str, hair: &str) -> Value {
+    json!({"readings": [
+        {"point": "face", "f_number": face}, {"point": "side", "f_number": side}, {"point": "hair", "f_number": hair}
+    ]})
+}
+
+#[tokio::test]
+async fn one_light_is_corrected_as_two_normal_distributions_have_it() {
+    let server = Server::start().await;
+    // f/8 is expected, and 0.6 stop more is read.
+    let body = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [light("key")],
+        "points": [{"name": "face", "target": {"f_number": "f/8"}}],
+        "placements": [{"light": "key", "point": "face", "distance": "5 m"}],
+        "rounds": [{"readings": [{"point": "face", "f_number": "f/8 +0.6"}]}]
+    });
+    let answer = server.ask(CORRECT, body.clone()).await;
+    // Derived, from the defaults of the contract: ±0.5 of the guide number with ±0.1 of the dial, ±0.2 from point to point,
+    // ±0.06 from flash to flash, a reading of ±0.12 with a digit of 0.1 (rectangular). The mean of two normal
+    // distributions has the weights of their variances.
+    let own = variance(0.5) + variance(0.1);
+    let all = own + variance(0.2) + variance(0.06) + variance(0.12) + 0.01 / 12.0;
+    let key = &answer["lights"][0];
+    close(&key["error_stops"], 0.6 * own / all, 1e-3);
+    close(&key["known_before_stops"], 1.96 * own.sqrt(), 1e-3);
+    let half = 1.96 * (own - own * own / all).sqrt();
+    close(&key["low_stops"], 0.6 * own / all - half, 1e-3);
+    close(&key["high_stops"], 0.6 * own / all + half, 1e-3);
+    assert_eq!(key["distinguishable"], true);
+    let measured = &answer["measured"][0];
+    close(&measured["error_stops"], 0.6, 1e-3);
+    close(&measured["expected_f_number"]["value"], 8.0, 1e-3);
+    let light = 0.6 * (own + variance(0.2)) / all;
+    close(&measured["left_over_stops"], 0.6 - light, 1e-3);
+    assert_eq!(measured["weight"], 1.0);
+    // 0.56 stop too strong is 0.6 down to the click, which leaves 0.04 too little.
+    assert_eq!(answer["settings"][0]["setting"]["label"], "7.4");
+    let point = &answer["points"][0];
+    close(&point["before_stops"], light, 1e-3);
+    close(&point["achieved_stops"], light - 0.6, 1e-3);
+    close(&point["error_stops"], light - 0.6, 1e-3);
+    assert_eq!(answer["feasible"], true);
+    // What is left: the pair after the reading, the new setting, repetition; and the meter against the camera.
+    let pair = own + variance(0.2);
+    let left = pair - pair * pair / all + variance(0.1) + variance(0.06) + variance(0.2);
+    close(&point["uncertainty"]["high_stops"], 1.96 * left.sqrt(), 1e-3);
+    assert!(number(&point["chance_within_tolerance"]) > 0.9, "{point}");
+    let summary = answer["summary"].as_str().expect("a summary");
+    assert!(summary.contains("\"key\" is 0.49 stop too strong"), "{summary}");
+    assert!(summary.contains("Set \"key\" to 7.4"), "{summary}");
+    assert_eq!(
+        answer["patch"],
+        json!([
+            {"op": "add", "path": "/rounds/0/settings", "value": [{"light": "key", "setting": "8"}]},
+            {"op": "replace", "path": "/lights/0/setting", "value": "7.4"}
+        ])
+    );
+}
+
+#[tokio::test]
+async fn what_was_learned_says_the_same_in_a_prediction() {
+    let server = Server::start().await;
+    for positions in [false, true] {
+        let mut body = set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]));
+        if positions {
+            body.as_object_mut().expect("an object").remove("placements");
+            for (index, at) in [[0, 5, 0], [5, 0, 0], [0, -5, 0]].into_iter().enumerate() {
+                body["lights"][index]["position"] = json!(at);
+                body["lights"][index]["source"] = json!({"disc_m": 1});
+            }
+            for (index, at) in [[0.0, 0.5, 0.0], [0.5, 0.0, 0.0], [0.0, -0.5, 0.0]].into_iter().enumerate() {
+                body["points"][index]["position"] = json!(at);
+            }
+        }
+        let answer = server.ask(CORRECT, body.clone()).await;
+        body.as_object_mut().expect("an object").remove("rounds");
+        body["readings"] = answer["learned"].clone();
+        for (light, found) in answer["settings"].as_array().expect("settings").iter().enumerate() {
+            body["lights"][light]["setting"] = found["setting"]["label"].clone();
+        }
+        let predicted = server.ask("/v1/exposure/predict", body).await;
+        for point in 0..3 {
+            let [now, then] = [&answer, &predicted].map(|answer| &answer["points"][point]);
+            close(&then["f_number"]["value"], number(&now["f_number"]["value"]), 0.01);
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_second_round_narrows_what_the_first_left() {
+    let server = Server::start().await;
+    let first = server.ask(CORRECT, set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]))).await;
+    // The new settings, the first round with its own, and a second that reads what was wanted.
+    let mut body = set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]));
+    let patch: json_patch::Patch = serde_json::from_value(first["patch"].clone()).expect("a patch");
+    json_patch::patch(&mut body, &patch).expect("a patch of this request");
+    assert_eq!(body["rounds"][0]["settings"][2], json!({"light": "rim", "setting": "8"}));
+    body["rounds"].as_array_mut().expect("rounds").push(round("f/8 +0.3", "f/8 +0.3", "f/8 +0.3"));
+    let second = server.ask(CORRECT, body).await;
+    for point in 0..3 {
+        let half = |answer: &Value| number(&answer["points"][point]["uncertainty"]["high_stops"]);
+        assert!(half(&second) < half(&first), "{second}");
+        assert!(number(&second["points"][point]["error_stops"]).abs() < 0.1, "{second}");
+    }
+    assert_eq!(second["measured"].as_array().map(Vec::len), Some(6));
+    assert_eq!(second["measured"][5]["round"], 1);
+}
+
+#[tokio::test]
+async fn a_light_that_did_not_fire_is_named_and_left_as_it_is() {
+    let server = Server::start().await;
+    // By hand: without the rim the hair gets the fill's quarter: f/4.
+    let answer = server.ask(CORRECT, set(json!([round("f/8 +0.3", "f/8 +0.3", "f/4")]))).await;
+    let suspect = &answer["suspects"][0];
+    assert_eq!([&suspect["light"], &suspect["kind"]], ["rim", "did_not_fire"]);
+    assert!(number(&suspect["chance"]) > 0.9, "{suspect}");
+    close(&answer["lights"][2]["error_stops"], 0.0, 1e-3);
+    assert_eq!(answer["lights"][2]["distinguishable"], false);
+    assert_eq!(answer["settings"][2]["setting"]["label"], "8");
+    assert!(answer["summary"].as_str().is_some_and(|text| text.starts_with("Check that \"rim\" fired")));
+    // Metered again with the rim alone: it is there.
+    let alone = json!([
+        round("f/8 +0.3", "f/8 +0.3", "f/4"),
+        {"readings": [{"point": "hair", "f_number": "f/8", "lights": ["rim"]}]}
+    ]);
+    let again = server.ask(CORRECT, set(alone)).await;
+    assert_eq!(again["suspects"][0]["round"], 0);
+    assert_eq!(again["lights"][2]["distinguishable"], true, "{again}");
+}
+
+#[tokio::test]
+async fn twins_are_not_told_apart() {
+    let server = Server::start().await;
+    let body = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [light("left"), light("right")],
+        "points": [{"name": "a", "target": {"stops": 1}}, {"name": "b", "target": {"stops": 1}}],
+        "placements": [
+            {"light": "left", "point": "a", "distance": "5 m"}, {"light": "right", "point": "a", "distance": "5 m"},
+            {"light": "left", "point": "b", "distance": "5 m"}, {"light": "right", "point": "b", "distance": "5 m"}
+        ],
+        "rounds": [{"readings": [{"point": "a", "f_number": "f/11 +0.5"}, {"point": "b", "f_number": "f/11 +0.5"}]}]
+    });
+    let answer = server.ask(CORRECT, body.clone()).await;
+    assert_eq!(answer["inseparable"], json!([["left", "right"]]));
+    assert_eq!(answer["lights"][0]["distinguishable"], false);
+    close(&answer["lights"][0]["error_stops"], number(&answer["lights"][1]["error_stops"]), 1e-4);
+    assert!(
+        answer["summary"]
+            .as_str()
+            .is_some_and(|text| text.contains("cannot tell \"left\" and \"right\" apart"))
+    );
+    // One of them alone tells both.
+    let mut alone = body;
+    alone["rounds"][0]["readings"]
+        .as_array_mut()
+        .expect("readings")
+        .push(json!({"point": "a", "f_number": "f/8 +0.9", "lights": ["left"]}));
+    let answer = server.ask(CORRECT, alone).await;
+    assert_eq!(answer["inseparable"], json!([]));
+    assert!(number(&answer["lights"][0]["error_stops"]) > number(&answer["lights"][1]["error_stops"]));
+}
+
+#[tokio::test]
+async fn a_reading_that_fits_nothing_weighs_less() {
+    let server = Server::start().await;
+    // The face twice, once by two stops too much: a slip, since the other reading agrees with what was expected.
+    let body = json!({"readings": [
+        {"point": "face", "f_number": "f/16 +0.3"}, {"point": "face", "f_number": "f/8 +0.3"},
+        {"point": "face", "f_number": "f/8 +0.3"},
+        {"point": "side", "f_number": "f/8 +0.3"}, {"point": "hair", "f_number": "f/8 +0.3"}
+    ]});
+    let answer = server.ask(CORRECT, set(json!([body]))).await;
+    let weight = |index: usize| number(&answer["measured"][index]["weight"]);
+    assert!(weight(0) < 0.1 && weight(1) > 0.9, "{answer}");
+    assert_eq!(answer["warnings"][0]["code"], "reading_fits_nothing");
+    assert_eq!(answer["warnings"][0]["at"], "/rounds/0/readings/0");
+    close(&answer["lights"][0]["error_stops"], 0.0, 0.1);
+    assert_eq!(answer["suspects"], json!([]));
+}
+
+#[tokio::test]
+async fn without_targets_nothing_is_set() {
+    let server = Server::start().await;
+    let body = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": {"guide_number": "GN 40"}}],
+        "placements": [{"light": "a", "point": "p", "distance": "5 m"}],
+        "rounds": [{"readings": [{"point": "p", "f_number": "f/11"}]}]
+    });
+    let answer = server.ask(CORRECT, body).await;
+    assert_eq!(answer["settings"][0]["setting"]["stops_below_full"], 0.0);
+    let point = &answer["points"][0];
+    for field in ["target_stops", "error_stops", "chance_within_tolerance"] {
+        assert_eq!(point[field], Value::Null, "{field}");
+    }
+    assert!(number(&point["before_stops"]) > 0.8, "{point}");
+    assert_eq!(point["before_stops"], point["achieved_stops"]);
+    // Of two points one with a target: that is balanced, the other told.
+    let mut body = set(json!([round("f/8 +0.9", "f/8 +0.3", "f/8 +0.3")]));
+    for point in 1..3 {
+        body["points"][point].as_object_mut().expect("a point").remove("target");
+    }
+    let answer = server.ask(CORRECT, body).await;
+    close(&answer["points"][0]["error_stops"], 0.0, 0.06);
+    assert_eq!(answer["points"][1]["error_stops"], Value::Null);
+}
+
+#[tokio::test]
+async fn faults_are_named_where_they_are() {
+    let server = Server::start().await;
+    for (rounds, expected) in [
+        (Value::Null, vec!["/rounds"]),
+        (json!([]), vec!["/rounds"]),
+        (json!([{"readings": []}]), vec!["/rounds/0/readings"]),
+        (json!([{"readings": [{"point": "face"}]}]), vec!["/rounds/0/readings/0/f_number"]),
+        (
+            json!([{"settings": [{"light": "keys", "setting": "8"}, {"light": "fill", "setting": "11"}],
+                "readings": [{"point": "nose", "f_number": "f/8", "lights": ["key", "rims"]}]}]),
+            vec![
+                "/rounds/0/settings/0/light",
+                "/rounds/0/settings/1/setting",
+                "/rounds/0/readings/0/point",
+                "/rounds/0/readings/0/lights/1",
+            ],
+        ),
+        // The rim does not reach the face.
+        (
+            json!([{"readings": [{"point": "face", "f_number": "f/8", "lights": ["rim"]}]}]),
+            vec!["/rounds/0/readings/0"],
+        ),
+    ] {
+        let faults = server.refused(CORRECT, set(rounds.clone())).await;
+        assert_eq!(pointers(&faults), expected, "{rounds}");
+    }
+    let meter = json!({"digit_stops": 2, "plus_minus_stops": 0});
+    let mut body = set(json!([round("f/8", "f/8", "f/8")]));
+    body["meter"] = meter;
+    let faults = server.refused(CORRECT, body).await;
+    assert_eq!(pointers(&faults), ["/meter/digit_stops", "/meter/plus_minus_stops"]);
+    assert_eq!(server.get(CORRECT).await.status, 405);
+}
+
+#[tokio::test]
+async fn other_calculations_leave_rounds_alone() {
+    let server = Server::start().await;
+    let with = set(json!([round("f/8", "f/8", "f/8")]));
+    let mut without = with.clone();
+    without.as_object_mut().expect("an object").remove("rounds");
+    let path = "/v1/exposure/predict";
+    assert_eq!(server.ask(path, with.clone()).await, server.ask(path, without).await);
+    // And a batch asks it.
+    let items = json!({"requests": [{"path": "/v1/sets/correct", "body": with.clone()}]});
+    let batch = server.ask("/v1/batch", items).await;
+    assert_eq!(
+        batch["answers"][0]["body"]["settings"],
+        server.ask(CORRECT, with).await["settings"],
+        "{batch}"
+    );
+}
