@@ -31,6 +31,7 @@ macro_rules! request {
         $(checked by $($check:ident)::+($($checked:ident),+))?
     ) => {
         $(#[doc = $doc])+
+        #[allow(clippy::struct_field_names, reason = "the names are those of the request")]
         $vis struct $name {
             $(
                 $(#[doc = $field_doc])+

@@ -72,7 +72,7 @@ impl<'s> Sources<'s> {
 }
 
 /// The row of the table, if nothing is stated in its place.
-fn unless<T>(stated: Option<T>, usual: &'static HalfWidth) -> Option<&'static HalfWidth> {
+fn unless<T: Copy>(stated: Option<T>, usual: &'static HalfWidth) -> Option<&'static HalfWidth> {
     stated.is_none().then_some(usual)
 }
 
