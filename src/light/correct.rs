@@ -299,5 +299,5 @@ pub fn correct(
 }
 
 /// The half-widths that a reading may state, stops.
-const LEAST_HALF_WIDTH: f64 = crate::light::quantity::bounds::HALF_WIDTH.least;
-const MOST_HALF_WIDTH: f64 = crate::light::quantity::bounds::HALF_WIDTH.greatest;
+const LEAST_HALF_WIDTH: f64 = crate::light::quantity::bounds::TOLERANCE.least;
+const MOST_HALF_WIDTH: f64 = crate::light::quantity::bounds::TOLERANCE.greatest;

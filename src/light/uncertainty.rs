@@ -56,8 +56,6 @@ words! {
         Comparison = "comparison",
         /// The readings that the number rests on.
         Reading = "reading",
-        /// The meter against the camera.
-        Meter = "meter",
         /// All that is not listed.
         Other = "other",
     }

@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 use crate::light::{
     error::Entry,
     quantity::{FNumber, Metres, Number, Stops},
-    set::{Contribution, LightMatrix, Origin, Scene},
+    set::{Contribution, LightMatrix, Origin, Scene, placement::Sure},
 };
 
 /// A reading of one light alone, as `readings` of a set take it.
@@ -57,6 +57,7 @@ pub fn learn(
             below: below[light].unwrap_or(Stops::ZERO),
             f_number: FNumber::new_unchecked(8.0),
             distance: place.map(|(.., placement)| placement.distance),
+            sure: Sure::default(),
             plus_minus: Some(plus_minus(point, light)),
         };
         learned.contributions.push(Contribution { light, point, origin, entry: Entry::Reading(index) });
@@ -79,7 +80,7 @@ pub fn learn(
 /// The readings of a set that was learned.
 pub fn readings(learned: &Scene) -> Vec<LearnedReading> {
     let entry = |contribution: &Contribution| match contribution.origin {
-        Origin::Reading { below, f_number, distance, plus_minus: Some(plus_minus_stops) } => {
+        Origin::Reading { below, f_number, distance, plus_minus: Some(plus_minus_stops), .. } => {
             let light = &learned.lights[contribution.light];
             Some(LearnedReading {
                 light: light.name.clone(),
