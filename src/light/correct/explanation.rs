@@ -36,7 +36,7 @@ const MISSING: f64 = -1.5;
 /// A light that gives less than this of a reading is not missed in it.
 const LEAST_SHARE: f64 = 0.02;
 /// The work for all explanations together, in cubes of the number of readings; at least a few are tried.
-const WORK: f64 = 2e8;
+const WORK: f64 = 2e7;
 const LEAST_TRIED: usize = 8;
 /// Lights whose odds of being far off are more than this part of the greatest may be it as well.
 const ALIKE: f64 = 0.25;
@@ -121,7 +121,7 @@ pub fn explain(prior: &Prior, readings: &[Metered], goes_on: impl Fn() -> bool) 
                 return None;
             }
             let (known, explained) = explanation.applied(&posterior.prior, &now);
-            if let Some(fit) = Posterior::new(known, &explained) {
+            if let Some(fit) = Posterior::beginning_at(posterior.pairs.clone(), known, &explained) {
                 let before = explanation.chance(&now);
                 let odds = (fit.evidence - posterior.evidence).exp() * before / (1.0 - before);
                 // Beyond all numbers it is as good as certain.
@@ -150,7 +150,7 @@ pub fn explain(prior: &Prior, readings: &[Metered], goes_on: impl Fn() -> bool) 
             let others =
                 alike.into_iter().filter(|other| *other != best && matches!(other, Explanation::Far(_)));
             let known = others.fold(posterior.prior.clone(), |known, other| other.applied(&known, &now).0);
-            posterior = Posterior::new(known, &now)?;
+            posterior = Posterior::beginning_at(posterior.pairs.clone(), known, &now)?;
         }
     }
     suspects.sort_by(|a, b| b.chance.total_cmp(&a.chance));

@@ -15,7 +15,7 @@ use crate::light::correct::prior::Prior;
 /// The most Gauss-Newton steps.
 const MAX_STEPS: usize = 30;
 /// A step shorter than this is the last, stops.
-const SAME_STOPS: f64 = 1e-6;
+const SAME_STOPS: f64 = 1e-5;
 /// The longest step, stops: beyond it the light is not linear enough.
 const LONGEST_STEP: f64 = 2.0;
 
@@ -71,8 +71,13 @@ pub struct Posterior {
 impl Posterior {
     /// The posterior of readings, of which there is at least one. `None` if one cannot be: with no light at all.
     pub fn new(prior: Prior, readings: &[Metered]) -> Option<Self> {
+        let none = DMatrix::zeros(prior.pairs.nrows(), prior.pairs.ncols());
+        Self::beginning_at(none, prior, readings)
+    }
+
+    /// The same, sought from these errors of the pairs on, which it should be near to.
+    pub fn beginning_at(mut pairs: DMatrix<f64>, prior: Prior, readings: &[Metered]) -> Option<Self> {
         let points: Vec<usize> = readings.iter().map(|reading| reading.point).collect();
-        let mut pairs = DMatrix::zeros(prior.pairs.nrows(), prior.pairs.ncols());
         for _ in 0..MAX_STEPS {
             let step = Step::at(&prior, readings, &points, &pairs)?;
             let next = step.pairs(&prior, &points);
