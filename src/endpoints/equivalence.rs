@@ -206,10 +206,12 @@ impl Read for EquivalenceQuestion {
         let candidates_at = At::Field(at, "candidates");
         let candidates = input.candidates.into_iter().enumerate().filter_map(|(index, mut candidate)| {
             let at = At::Index(&candidates_at, index);
-            share(&mut candidate.unit, candidate.heads, &at, reader);
+            // Its part of the pack is one of the guide number at this zoom.
+            let mut unit = zoomed(candidate.unit.clone(), candidate.zoom_mm, &at, reader);
+            share(unit.as_mut().unwrap_or(&mut candidate.unit), candidate.heads, &at, reader);
             Some(Placed {
                 id: candidate.id,
-                unit: zoomed(candidate.unit, candidate.zoom_mm, &at, reader)?,
+                unit: unit?,
                 distance: candidate.distance,
                 modifier: candidate.modifier_stops,
                 filters: candidate.filters.unwrap_or_default(),
