@@ -29,7 +29,8 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs, zoomed,
+            ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs, packs,
+            zoomed,
         },
         options::Options,
         place::At,
@@ -195,7 +196,7 @@ impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         begin_packs(value, reader);
         let input = EquivalenceRequest::read(value, at, reader)?;
-        let packs: Vec<Pack> = input.packs.into_iter().flatten().map(|entry| entry.0).collect();
+        let packs = packs(input.packs);
         let mut reference = input.reference;
         let mut assumed_alone = Vec::new();
         let mut share = |unit: &mut Unit, heads, at: &At<'_>, reader: &mut Reader| {

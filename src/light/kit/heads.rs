@@ -168,8 +168,7 @@ impl<'s> Trial<'s> {
     /// only those in which every head that is used beside others reaches its role.
     fn ways(&self, stock: Stock<'_>, all_reached: bool) -> Ways {
         let on = |pack: usize| -> Vec<usize> {
-            let is_on = |unit: &usize| self.kit[*unit].unit.head.is_some_and(|head| head.pack == pack);
-            (0..self.kit.len()).filter(is_on).collect()
+            (0..self.kit.len()).filter(|&unit| self.kit[unit].unit.is_on(pack)).collect()
         };
         let packs = stock.packs.iter().enumerate().map(|(index, pack)| (pack, on(index)));
         let packs = packs.filter(|(pack, heads)| !heads.is_empty() && !self.are_free(pack, heads));
