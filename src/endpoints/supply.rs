@@ -10,7 +10,7 @@ use crate::{
         kit::{KitUnitInput, units},
     },
     light::{
-        error::{InvalidPart, InvalidValue},
+        error::InvalidPart,
         id::Id,
         interrupt::Interrupt,
         kit::KitUnit,
@@ -28,6 +28,7 @@ use crate::{
             self, Amperes, FrameCount, Interval, PackEntry, PowerFactor, Reserve, SettingText, UseHours,
             VoltAmperes, Volts, Watts, begin_packs, outlet_faults,
         },
+        names::find,
         place::At,
         reader::{
             Read, Reader,
@@ -236,22 +237,6 @@ impl SupplyPlanRequest {
         }
         Some(())
     }
-}
-
-/// The index of a name in a list of `what`. A fault if it is not there.
-fn find<'n>(
-    name: &str,
-    what: &'static str,
-    list: impl Iterator<Item = &'n str> + Clone,
-    at: &At<'_>,
-    reader: &mut Reader,
-) -> Option<usize> {
-    list.clone().position(|known| known == name).or_else(|| {
-        reader.push_fault_with(at, || {
-            let known = list.map(str::to_owned).collect();
-            InvalidValue::UnknownName { what, name: name.to_owned(), known }.into()
-        })
-    })
 }
 
 /// Finds a unit by name. A fault if there is none, or `twice` if it is already in `taken`.
