@@ -6,6 +6,7 @@
 
 mod answer;
 mod assign;
+mod choices;
 mod compare;
 mod fired;
 mod fit;
