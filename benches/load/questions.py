@@ -9,11 +9,9 @@ conversion's rounds: throughput, and processor time a request.
 """
 
 import argparse
-import re
 import statistics
-import subprocess
 
-from run import ROOT, Server
+from run import ROOT, Server, wrk
 
 BASE = "stops/convert?from=f/8&to=f/11"
 QUESTIONS = [
@@ -29,21 +27,6 @@ QUESTIONS = [
 ]
 
 
-def load(server, question, arguments):
-    before = server.cpu_seconds()
-    told = subprocess.run(
-        ["wrk", "-t1", f"-c{arguments.connections}", f"-d{arguments.seconds}s", f"{server.address}/v1/{question}"],
-        capture_output=True,
-        text=True,
-        check=True,
-    ).stdout
-    spent = server.cpu_seconds() - before
-    if "Non-2xx" in told or "Socket errors" in told:
-        raise SystemExit(told)
-    requests = int(re.search(r"(\d+) requests in", told)[1])
-    return float(re.search(r"Requests/sec:\s+([\d.]+)", told)[1]), spent / requests * 1e6
-
-
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--rounds", type=int, default=7)
@@ -55,7 +38,7 @@ def main():
     for number in range(arguments.rounds):
         # The first of a round changes, so that none is always warmer.
         for question in QUESTIONS[:: 1 if number % 2 else -1]:
-            rounds[question].append(load(server, question, arguments))
+            rounds[question].append(wrk(server, f"/v1/{question}", arguments)[:2])
     server.stop()
     for question, measured in rounds.items():
         throughput, cpu = zip(*measured)

@@ -82,12 +82,11 @@ def in_seconds(text):
     return float(value) * {"us": 1e-6, "ms": 1e-3, "s": 1}[unit]
 
 
-def load(server, script, arguments):
-    """One round of wrk: requests a second, 99th percentile, processor time a request."""
+def wrk(server, path, arguments, *options):
+    """One round of wrk: requests a second, processor time a request in us, and all that it told."""
     before = server.cpu_seconds()
     told = subprocess.run(
-        ["wrk", "-t1", f"-c{arguments.connections}", f"-d{arguments.seconds}s", "--latency"]
-        + ["-s", script, server.address + PATH],
+        ["wrk", "-t1", f"-c{arguments.connections}", f"-d{arguments.seconds}s", *options, server.address + path],
         capture_output=True,
         text=True,
         check=True,
@@ -96,10 +95,16 @@ def load(server, script, arguments):
     if "Non-2xx" in told or "Socket errors" in told:
         raise SystemExit(told)
     requests = int(re.search(r"(\d+) requests in", told)[1])
+    return float(re.search(r"Requests/sec:\s+([\d.]+)", told)[1]), spent / requests * 1e6, told
+
+
+def load(server, script, arguments):
+    """One round of wrk: requests a second, 99th percentile, processor time a request."""
+    rate, cpu_us, told = wrk(server, PATH, arguments, "--latency", "-s", script)
     return {
-        "requests/s": float(re.search(r"Requests/sec:\s+([\d.]+)", told)[1]),
+        "requests/s": rate,
         "p99 ms": in_seconds(re.search(r"(?m)^\s+99%\s+(\S+)", told)[1]) * 1e3,
-        "cpu us": spent / requests * 1e6,
+        "cpu us": cpu_us,
     }
 
 

@@ -8,7 +8,7 @@ use utoipa::openapi::{RefOr, Schema};
 use crate::{
     endpoints::{calculation::Calculation, extract::Body},
     light::{
-        error::{InvalidPart, InvalidValue},
+        error::InvalidPart,
         interrupt::Interrupt,
         quantity::{Mired, Stops},
         set::gel::{self, Gel, GelQuestion, Gelled, MAX_STACK},
@@ -18,6 +18,7 @@ use crate::{
         declare::request,
         field_schema::{FieldSchema, looks_like},
         fields::{Correction, KelvinValue, MiredShift, MiredValue, SettingText},
+        names::find,
         place::At,
         reader::{Read, Reader, lists::Item},
         schema::Name,
@@ -129,19 +130,12 @@ impl Read for GelQuestion {
         }
         let applied_at = At::Field(at, "applied");
         let applied = input.applied.map(|names| {
-            let mut found = Vec::new();
-            for (index, GelName(name)) in names.iter().enumerate() {
-                match gels.iter().position(|gel| gel.name == *name) {
-                    Some(gel) => found.push(gel),
-                    None => {
-                        reader.push_fault_with::<()>(&At::Index(&applied_at, index), || {
-                            let known = gels.iter().map(|gel| gel.name.clone()).collect();
-                            InvalidValue::UnknownName { what: "gel", name: name.clone(), known }.into()
-                        });
-                    }
-                }
-            }
-            found
+            let known = || gels.iter().map(|gel| gel.name.as_str());
+            let applied = names.iter().enumerate();
+            let applied = applied.filter_map(|(index, GelName(name))| {
+                find(name, "gel", known(), &At::Index(&applied_at, index), reader)
+            });
+            applied.collect()
         });
         let light = match (input.unit, input.setting) {
             (Some(unit), setting) => {

@@ -29,7 +29,8 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs, zoomed,
+            ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs, packs,
+            zoomed,
         },
         options::Options,
         place::At,
@@ -195,7 +196,7 @@ impl Read for EquivalenceQuestion {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         begin_packs(value, reader);
         let input = EquivalenceRequest::read(value, at, reader)?;
-        let packs: Vec<Pack> = input.packs.into_iter().flatten().map(|entry| entry.0).collect();
+        let packs = packs(input.packs);
         let mut reference = input.reference;
         let mut assumed_alone = Vec::new();
         let mut share = |unit: &mut Unit, heads, at: &At<'_>, reader: &mut Reader| {
@@ -206,10 +207,12 @@ impl Read for EquivalenceQuestion {
         let candidates_at = At::Field(at, "candidates");
         let candidates = input.candidates.into_iter().enumerate().filter_map(|(index, mut candidate)| {
             let at = At::Index(&candidates_at, index);
-            share(&mut candidate.unit, candidate.heads, &at, reader);
+            // Its part of the pack is one of the guide number at this zoom.
+            let mut unit = zoomed(candidate.unit.clone(), candidate.zoom_mm, &at, reader);
+            share(unit.as_mut().unwrap_or(&mut candidate.unit), candidate.heads, &at, reader);
             Some(Placed {
                 id: candidate.id,
-                unit: zoomed(candidate.unit, candidate.zoom_mm, &at, reader)?,
+                unit: unit?,
                 distance: candidate.distance,
                 modifier: candidate.modifier_stops,
                 filters: candidate.filters.unwrap_or_default(),

@@ -27,14 +27,13 @@ use crate::{
             modifier::Modifier,
             placement::{Placement, Source},
         },
-        unit::pack::Pack,
     },
     request::{
         declare::request,
         field_schema::looks_like,
         fields::{
             Count, ExposureInput, FocalLength, FrameCount, Interval, LensInput, PackEntry, Pops, Price,
-            StockUnit, begin_packs, zoomed_if_stated,
+            StockUnit, begin_packs, packs, zoomed_if_stated,
         },
         options::Options,
         place::At,
@@ -209,11 +208,6 @@ fn check_times<'k>(
             reader.push_fault::<()>(&at, InvalidValue::from(lacking));
         }
     }
-}
-
-/// The packs that were read.
-fn packs(entries: Option<Vec<PackEntry>>) -> Vec<Pack> {
-    entries.into_iter().flatten().map(|entry| entry.0).collect()
 }
 
 /// The units of a kit one by one, each with a unique name.

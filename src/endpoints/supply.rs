@@ -10,24 +10,25 @@ use crate::{
         kit::{KitUnitInput, units},
     },
     light::{
-        error::{InvalidPart, InvalidValue},
+        error::InvalidPart,
         id::Id,
         interrupt::Interrupt,
         kit::KitUnit,
-        quantity::{Stops, constants::CHARGE_RESERVE, rounded_up, significant},
-        set::packs::ROUNDING,
+        quantity::{Stops, constants::CHARGE_RESERVE},
+        set::packs::check_taken,
         supply::{
             self, Bank, Circuit, Device, PackUse, PlannedShot, Rating, SupplyPlan, SupplyQuestion, Use,
         },
-        unit::pack::Pack,
+        unit::{pack::Pack, scale::Scale},
     },
     request::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            Amperes, FrameCount, Interval, PackEntry, PowerFactor, Reserve, SettingText, UseHours,
+            self, Amperes, FrameCount, Interval, PackEntry, PowerFactor, Reserve, SettingText, UseHours,
             VoltAmperes, Volts, Watts, begin_packs, outlet_faults,
         },
+        names::find,
         place::At,
         reader::{
             Read, Reader,
@@ -191,7 +192,7 @@ impl Read for SupplyQuestion {
         let request = SupplyPlanRequest::read(value, at, reader)?;
         request.check_parts(at, reader)?;
         let SupplyPlanRequest { packs, kit, shots, circuits, reserve, hours } = request;
-        let packs: Vec<Pack> = packs.into_iter().flatten().map(|entry| entry.0).collect();
+        let packs = fields::packs(packs);
         let kit = units(kit.unwrap_or_default(), &At::Field(at, "kit"), reader);
         let shots_at = At::Field(at, "shots");
         let shots = shots.0.into_iter().flatten().flatten().enumerate();
@@ -236,22 +237,6 @@ impl SupplyPlanRequest {
         }
         Some(())
     }
-}
-
-/// The index of a name in a list of `what`. A fault if it is not there.
-fn find<'n>(
-    name: &str,
-    what: &'static str,
-    list: impl Iterator<Item = &'n str> + Clone,
-    at: &At<'_>,
-    reader: &mut Reader,
-) -> Option<usize> {
-    list.clone().position(|known| known == name).or_else(|| {
-        reader.push_fault_with(at, || {
-            let known = list.map(str::to_owned).collect();
-            InvalidValue::UnknownName { what, name: name.to_owned(), known }.into()
-        })
-    })
 }
 
 /// Finds a unit by name. A fault if there is none, or `twice` if it is already in `taken`.
@@ -304,14 +289,8 @@ impl PlannedShotInput {
             .collect();
         let used = PackUse::of(packs, kit, &uses);
         for PackUse { pack, below } in &used {
-            // More than it has, by more than rounding.
-            let (pack, part) = (&packs[*pack], (-below.get()).exp2());
-            if part > 1.0 + ROUNDING {
-                let (takes_j, energy_j) =
-                    (rounded_up(pack.energy.get() * part), significant(pack.energy.get()));
-                let error = InvalidValue::PackOverdrawn { pack: pack.name.clone(), takes_j, energy_j };
-                reader.push_fault::<()>(&lights_at, error);
-            }
+            let pack = &packs[*pack];
+            reader.checked(&lights_at, check_taken(pack, Scale::energy_at(pack.energy, *below).get()));
         }
         let name = references::named(self.name, self.id.as_ref(), &At::Field(at, "name"), reader);
         PlannedShot {
@@ -341,8 +320,8 @@ fn check_heads(
     at: &At<'_>,
     reader: &mut Reader,
 ) {
-    let is_on = |light: &&mut UsedUnit| kit[light.unit].unit.head.is_some_and(|head| head.pack == index);
-    let mut heads: Vec<&mut UsedUnit> = lights.iter_mut().filter(is_on).collect();
+    let mut heads: Vec<&mut UsedUnit> =
+        lights.iter_mut().filter(|light| kit[light.unit].unit.is_on(index)).collect();
     let outlet = |unit: usize| kit[unit].unit.head.and_then(|head| head.outlet);
     let plugged: Vec<_> =
         heads.iter().map(|head| (kit[head.unit].name.as_str(), outlet(head.unit))).collect();

@@ -190,7 +190,7 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
     let packs = question.assumed_alone.clone();
     let alone = (!packs.is_empty()).then_some(AssumptionKind::HeadAlone { packs });
     let all = || std::iter::once(&question.reference).chain(&question.candidates);
-    let is_used = |pack| all().any(|placed| placed.unit.head.is_some_and(|head| head.pack == pack));
+    let is_used = |pack| all().any(|placed| placed.unit.is_on(pack));
     Ok(Equivalence {
         reference: question.reference.unit.setting(question.setting),
         candidates,

@@ -6,6 +6,7 @@
 
 mod answer;
 mod assign;
+mod choices;
 mod compare;
 mod fired;
 mod fit;
@@ -38,7 +39,7 @@ use self::{
 use crate::light::{
     error::Part,
     interrupt::Interrupt,
-    quantity::{Joules, constants::MAINS_LOAD_J},
+    quantity::constants::MAINS_LOAD_J,
     remark::{CautionKind, Remark, WarningKind},
     set::packs,
     unit::{Unit, lamp::Lamp},
@@ -79,11 +80,9 @@ pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {
         warnings.push(Remark::about(Part::Shots, WarningKind::ModifierEstimated));
     }
     warnings.extend(remarks::sync_warnings(question, &shots));
-    let is_used = |pack| all.kit.iter().any(|kit| kit.unit.head.is_some_and(|head| head.pack == pack));
+    let is_used = |pack| all.kit.iter().any(|kit| kit.unit.is_on(pack));
     warnings.extend(packs::unused(&all.packs, is_used));
-    let own = all.kit.iter().filter(|kit| kit.unit.head.is_none()).filter_map(|kit| kit.unit.energy);
-    let banks = all.packs.iter().enumerate().filter(|(pack, _)| is_used(*pack)).map(|(_, pack)| pack.energy);
-    let energies: f64 = own.chain(banks).map(Joules::get).sum();
+    let energies: f64 = packs::energies(all.kit.iter().map(|kit| &kit.unit), &all.packs).sum();
     let cautions = if energies >= MAINS_LOAD_J { vec![CautionKind::MainsLoad.into()] } else { Vec::new() };
     let lacks = lacks(all, &shots);
     KitCheck {

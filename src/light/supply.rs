@@ -218,8 +218,7 @@ pub fn plan(asked: &SupplyQuestion) -> SupplyPlan {
     let shots: Vec<ShotPace> = asked.shots.iter().map(|shot| shot_pace(asked, shot)).collect();
     let used = (0..question.kit.len()).filter(|&unit| question.shots_with(unit).next().is_some());
     let units: Vec<UnitSupply> = used.map(|unit| unit_supply(question, unit)).collect();
-    let packs =
-        (0..question.packs.len()).filter(|&pack| question.shots_of(Bank::Pack(pack)).next().is_some());
+    let packs = (0..question.packs.len()).filter(|&pack| question.is_used(Bank::Pack(pack)));
     let packs: Vec<PackSupply> = packs.map(|pack| pack_supply(question, pack)).collect();
     let energy_kwh = |circuit| circuit::energy_kwh(asked, circuit);
     let circuits = asked.circuits.iter();

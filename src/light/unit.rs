@@ -182,6 +182,11 @@ impl Unit {
         }
     }
 
+    /// Whether it is a head on a pack, given by its index.
+    pub fn is_on(&self, pack: usize) -> bool {
+        self.head.is_some_and(|head| head.pack == pack)
+    }
+
     /// Gives a head its part of its pack's energy, where so many heads are used together, and the guide number that goes
     /// with it: that of the head at the pack's full energy, which falls as the root of the energy (ISO 1230: its square is
     /// in proportion to the light).

@@ -25,7 +25,7 @@ pub use self::{
     levels::{check_level, encoding, encoding_with},
     numbers::*,
     optics::Sides,
-    pack::{PackEntry, begin as begin_packs, outlet_faults},
+    pack::{PackEntry, begin as begin_packs, outlet_faults, packs},
     stated::{Stated, StatedRange},
     unit::{LightSettingText, SettingDurationInput, SettingText, StockUnit, UnitInput},
     zoom::{UnitGuide, ZoomGuideInput, zoomed, zoomed_if_stated},

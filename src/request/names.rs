@@ -7,7 +7,11 @@ use crate::{
         error::InvalidValue,
         unit::{Unit, pack::Pack},
     },
-    request::{nearest::nearest_first, place::Pointer},
+    request::{
+        nearest::nearest_first,
+        place::{At, Pointer},
+        reader::Reader,
+    },
 };
 
 /// What a request defines and refers to.
@@ -84,10 +88,24 @@ impl<T> Names<T> {
 
     /// The error of an unknown name.
     pub fn unknown(&self, what: &'static str, name: &str) -> InvalidValue {
-        InvalidValue::UnknownName {
-            what,
-            name: name.to_owned(),
-            known: nearest_first(name, self.in_order.clone()),
-        }
+        unknown(what, name, self.in_order.clone())
     }
+}
+
+/// The error of a name that is not among those that are known.
+fn unknown(what: &'static str, name: &str, known: Vec<String>) -> InvalidValue {
+    InvalidValue::UnknownName { what, name: name.to_owned(), known: nearest_first(name, known) }
+}
+
+/// The index of a name in a list of `what`. A fault if it is not there.
+pub fn find<'n>(
+    name: &str,
+    what: &'static str,
+    list: impl Iterator<Item = &'n str> + Clone,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<usize> {
+    list.clone().position(|known| known == name).or_else(|| {
+        reader.push_fault_with(at, || unknown(what, name, list.map(str::to_owned).collect()).into())
+    })
 }

@@ -32,11 +32,10 @@ use crate::{
             room::Room,
             target::Target,
         },
-        unit::pack::Pack,
     },
     request::{
         declare::request,
-        fields::{Correction, ExposureInput, LensInput, PackEntry, TimeLimit, Tolerance, begin_packs},
+        fields::{self, Correction, ExposureInput, LensInput, PackEntry, TimeLimit, Tolerance, begin_packs},
         place::At,
         reader::{Read, Reader, lists::Item, words::reads_word},
         references,
@@ -186,7 +185,7 @@ impl SetInput {
 
 impl SetRequest {
     fn check(self, at: &At<'_>, reader: &mut Reader) -> Option<SetInput> {
-        let packs: Vec<Pack> = self.packs.into_iter().flatten().map(|entry| entry.0).collect();
+        let packs = fields::packs(self.packs);
         let mut lights: Vec<Light> = self.lights.into_iter().map(|entry| entry.0).collect();
         pack::plug(&packs, &mut lights, at, reader);
         packs::divide(&packs, &mut lights);

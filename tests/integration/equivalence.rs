@@ -612,13 +612,20 @@ async fn the_guide_number_of_a_head_is_that_at_the_full_energy_of_its_pack() {
     let unit = json!({"guide_number": {"value": 40, "unit": "m"}});
     let mut body = with_pack(&unit, "full", &head);
     body["candidates"][0]["heads"] = json!(2);
-    let answer = server.ask(EQUIVALENCE, body).await;
-    let matched = &answer["candidates"][0];
-    assert_eq!(
-        (&matched["compared_by"], &matched["setting"]["label"]),
-        (&json!("guide_number"), &json!("8"))
-    );
-    close(&matched["error_stops"], 0.0, 1e-4);
+    let mut zoomed = body.clone();
+    let table = [[24, 80], [105, 140]].map(|[mm, value]| json!({"focal_length_mm": mm, "value": value}));
+    zoomed["candidates"][0]["unit"]["guide_number"] = json!({"unit": "m", "by_zoom": table});
+    zoomed["candidates"][0]["zoom_mm"] = json!(24);
+    // The same if the guide number is read from a table.
+    for body in [body, zoomed] {
+        let answer = server.ask(EQUIVALENCE, body).await;
+        let matched = &answer["candidates"][0];
+        assert_eq!(
+            (&matched["compared_by"], &matched["setting"]["label"]),
+            (&json!("guide_number"), &json!("8"))
+        );
+        close(&matched["error_stops"], 0.0, 1e-4);
+    }
 }
 
 #[tokio::test]

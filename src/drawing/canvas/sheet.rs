@@ -54,6 +54,17 @@ impl Pen {
     pub const fn dashed(self, dashes: &'static str) -> Self {
         Self { dashes, ..self }
     }
+
+    /// Draws around an element, which is filled with a colour.
+    fn around<E: Node>(self, mut element: E, fill: &str) -> E {
+        element.assign("fill", fill);
+        element.assign("stroke", self.colour);
+        element.assign("stroke-width", self.width);
+        if !self.dashes.is_empty() {
+            element.assign("stroke-dasharray", self.dashes);
+        }
+        element
+    }
 }
 
 /// The part of a text that lies at its position.
@@ -183,26 +194,13 @@ impl Picture {
 
     /// Draws a polyline.
     pub fn path(&mut self, points: &[SheetPoint], pen: Pen) {
-        let mut line = element::Polyline::new()
-            .set("points", point_list(points))
-            .set("fill", "none")
-            .set("stroke", pen.colour)
-            .set("stroke-width", pen.width)
-            .set("stroke-linejoin", "round");
-        if !pen.dashes.is_empty() {
-            line.assign("stroke-dasharray", pen.dashes);
-        }
-        self.add(line);
+        let line = element::Polyline::new().set("points", point_list(points)).set("stroke-linejoin", "round");
+        self.add(pen.around(line, "none"));
     }
 
     /// Draws a polygon.
     pub fn shape(&mut self, points: &[SheetPoint], fill: &str, pen: Pen) {
-        let shape = element::Polygon::new()
-            .set("points", point_list(points))
-            .set("fill", fill)
-            .set("stroke", pen.colour)
-            .set("stroke-width", pen.width);
-        self.add(shape);
+        self.add(pen.around(element::Polygon::new().set("points", point_list(points)), fill));
     }
 
     /// Draws a rectangle given by two opposite corners.
@@ -211,26 +209,14 @@ impl Picture {
             .set("x", px(x1.min(x2)))
             .set("y", px(y1.min(y2)))
             .set("width", px((x2 - x1).abs()))
-            .set("height", px((y2 - y1).abs()))
-            .set("fill", fill)
-            .set("stroke", pen.colour)
-            .set("stroke-width", pen.width);
-        self.add(rectangle);
+            .set("height", px((y2 - y1).abs()));
+        self.add(pen.around(rectangle, fill));
     }
 
     /// Draws a circle.
     pub fn circle(&mut self, [x, y]: SheetPoint, radius: f64, fill: &str, pen: Pen) {
-        let mut circle = element::Circle::new()
-            .set("cx", px(x))
-            .set("cy", px(y))
-            .set("r", px(radius))
-            .set("fill", fill)
-            .set("stroke", pen.colour)
-            .set("stroke-width", pen.width);
-        if !pen.dashes.is_empty() {
-            circle.assign("stroke-dasharray", pen.dashes);
-        }
-        self.add(circle);
+        let circle = element::Circle::new().set("cx", px(x)).set("cy", px(y)).set("r", px(radius));
+        self.add(pen.around(circle, fill));
     }
 
     /// Draws a diagonal cross.

@@ -19,11 +19,11 @@ const BOARD: Pen = Pen::new(INK, 3.0);
 const HIDES: Pen = Pen::new(GREY, 3.0);
 /// A ceiling is above everything.
 const LEVEL: Pen = Pen::new(GREY, 1.5).dashed("8 4");
-/// A board that leans less than this is a ceiling or a floor.
-const UPRIGHT: f64 = 0.98;
+/// The height of its normal from which on a board counts as a ceiling or a floor.
+const FLAT: f64 = 0.98;
 
 fn is_level(panel: &Panel) -> bool {
-    panel.normal[2].abs() > UPRIGHT
+    panel.normal[2].abs() > FLAT
 }
 
 /// Where they stand, so that the plan has room for them.

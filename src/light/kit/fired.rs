@@ -7,7 +7,7 @@ use crate::light::{
         question::{KitQuestion, Shot},
     },
     quantity::{Joules, Stops},
-    unit::{Feeding, pack::Head},
+    unit::Feeding,
 };
 
 /// A unit or a pack that fires in a shot.
@@ -47,8 +47,7 @@ pub fn fired<'q>(question: &'q KitQuestion, shot: &Shot, lights: &[RoleResult]) 
         full_flashes: f64::from(role.pops) * setting.fraction.get(),
     });
     let packs = question.packs.iter().enumerate().filter_map(|(index, pack)| {
-        let is_on = |head: Head| head.pack == index;
-        let heads = || served.iter().filter(|(_, kit, _)| kit.unit.head.is_some_and(is_on));
+        let heads = || served.iter().filter(|(_, kit, _)| kit.unit.is_on(index));
         let pops = heads().map(|(role, ..)| role.pops).max()?;
         let part = |energy: Option<Joules>| energy.map_or(0.0, |energy| energy.get() / pack.energy.get());
         let flash: f64 = heads().map(|(.., setting)| part(setting.energy_j)).sum();

@@ -8,6 +8,7 @@
 use crate::light::{
     kit::{
         assign::{Assignment, Pair, assign, most_reached},
+        choices::{arrangements, binomial, combinations},
         fit::{Fit, fit, headroom},
         question::{KitUnit, Shot, Stock},
         together::{greatest_tolerance, settle},
@@ -168,8 +169,7 @@ impl<'s> Trial<'s> {
     /// only those in which every head that is used beside others reaches its role.
     fn ways(&self, stock: Stock<'_>, all_reached: bool) -> Ways {
         let on = |pack: usize| -> Vec<usize> {
-            let is_on = |unit: &usize| self.kit[*unit].unit.head.is_some_and(|head| head.pack == pack);
-            (0..self.kit.len()).filter(is_on).collect()
+            (0..self.kit.len()).filter(|&unit| self.kit[unit].unit.is_on(pack)).collect()
         };
         let packs = stock.packs.iter().enumerate().map(|(index, pack)| (pack, on(index)));
         let packs = packs.filter(|(pack, heads)| !heads.is_empty() && !self.are_free(pack, heads));
@@ -437,36 +437,6 @@ fn places<'c>(choice: &'c [&Way]) -> impl Iterator<Item = &'c Place> {
         Way::Alone(_) => <&[Place]>::default(),
         Way::Together(places) => places.as_slice(),
     })
-}
-
-/// The number of ways to take so many of `all`.
-fn binomial(all: usize, taken: usize) -> u64 {
-    (0..taken as u64).fold(1, |product, index| product * (all as u64 - index) / (index + 1))
-}
-
-/// All ways to take so many, in order.
-fn combinations(all: &[usize], taken: usize) -> Vec<Vec<usize>> {
-    if taken == 0 {
-        return vec![Vec::new()];
-    }
-    let begin = |(index, first): (usize, &usize)| {
-        let rest = combinations(&all[index + 1..], taken - 1).into_iter();
-        rest.map(|rest| [vec![*first], rest].concat()).collect::<Vec<_>>()
-    };
-    all.iter().enumerate().flat_map(begin).collect()
-}
-
-/// All ways to take so many, in every order.
-fn arrangements(all: &[usize], taken: usize) -> Vec<Vec<usize>> {
-    if taken == 0 {
-        return vec![Vec::new()];
-    }
-    let begin = |first: &usize| {
-        let others: Vec<usize> = all.iter().copied().filter(|other| other != first).collect();
-        let rest = arrangements(&others, taken - 1).into_iter();
-        rest.map(|rest| [vec![*first], rest].concat()).collect::<Vec<_>>()
-    };
-    all.iter().flat_map(begin).collect()
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use crate::light::{
     remark::{Remark, Warning, WarningKind},
     remedy::{Named, Subject},
     set::{Light, Scene},
-    unit::{Setting, pack::Pack, scale::Scale},
+    unit::{Setting, Unit, pack::Pack, scale::Scale},
 };
 
 /// A pack at its setting.
@@ -36,8 +36,7 @@ pub const ROUNDING: f64 = 1e-9;
 /// Gives each head its part of its pack's energy.
 pub fn divide(packs: &[Pack], lights: &mut [Light]) {
     for (index, pack) in packs.iter().enumerate() {
-        let is_on = |light: &&mut Light| light.unit.head.is_some_and(|head| head.pack == index);
-        let heads: Vec<&mut Light> = lights.iter_mut().filter(is_on).collect();
+        let heads: Vec<&mut Light> = lights.iter_mut().filter(|light| light.unit.is_on(index)).collect();
         let count = heads.len();
         for light in heads {
             light.unit.take_part(pack, count);
@@ -60,6 +59,30 @@ impl PackResult {
     }
 }
 
+/// An error if a flash takes more than a pack has, J.
+pub fn check_taken(pack: &Pack, takes_j: f64) -> Result<(), InvalidValue> {
+    let energy_j = pack.energy.get();
+    if takes_j <= energy_j * (1.0 + ROUNDING) {
+        return Ok(());
+    }
+    Err(InvalidValue::PackOverdrawn {
+        pack: pack.name.clone(),
+        takes_j: rounded_up(takes_j),
+        energy_j: significant(energy_j),
+    })
+}
+
+/// The most energy of each thing that recycles by itself, J: of a pack that is used, or of a unit that is on none.
+pub fn energies<'u>(
+    units: impl Iterator<Item = &'u Unit> + Clone,
+    packs: &[Pack],
+) -> impl Iterator<Item = f64> {
+    let own = units.clone().filter(|unit| unit.head.is_none()).filter_map(|unit| unit.energy);
+    let packs = packs.iter().enumerate();
+    let packs = packs.filter(move |(index, _)| units.clone().any(|unit| unit.is_on(*index)));
+    own.chain(packs.map(|(_, pack)| pack.energy)).map(Joules::get)
+}
+
 /// The warning about packs that nothing is on.
 pub fn unused(packs: &[Pack], is_used: impl Fn(usize) -> bool) -> Option<Warning> {
     let unused = packs.iter().enumerate().filter(|(index, _)| !is_used(*index));
@@ -73,9 +96,7 @@ impl Scene {
     /// The lights on a pack.
     pub fn heads(&self, pack: usize) -> impl Iterator<Item = usize> {
         let lights = self.lights.iter().enumerate();
-        lights
-            .filter(move |(_, light)| light.unit.head.is_some_and(|head| head.pack == pack))
-            .map(|(index, _)| index)
+        lights.filter(move |(_, light)| light.unit.is_on(pack)).map(|(index, _)| index)
     }
 
     /// The packs whose heads are set apart, and together must not take more than the pack has.
@@ -115,13 +136,8 @@ impl Scene {
     /// Adds a fault for each pack with less energy than its heads take at these settings.
     pub fn check_packs(&self, below: &[Option<Stops>], faults: &mut Vec<InvalidPart>) {
         for (index, pack) in self.packs.iter().enumerate() {
-            let (takes_j, energy_j) = (self.energy_of(index, below), pack.energy.get());
-            if takes_j > energy_j * (1.0 + ROUNDING) {
-                let takes_j = rounded_up(takes_j);
-                let energy_j = significant(energy_j);
-                let error = InvalidValue::PackOverdrawn { pack: pack.name.clone(), takes_j, energy_j };
-                faults.push(error.in_part(Part::Pack(index)));
-            }
+            let checked = check_taken(pack, self.energy_of(index, below));
+            faults.extend(checked.err().map(|error| error.in_part(Part::Pack(index))));
         }
     }
 
@@ -140,14 +156,6 @@ impl Scene {
     /// The warning about packs that no light is on.
     pub fn unused_packs(&self) -> Option<Warning> {
         unused(&self.packs, |pack| self.heads(pack).next().is_some())
-    }
-
-    /// The most energy of each thing that recycles by itself, J: of a pack, or of a unit that is on none.
-    pub fn banks(&self) -> impl Iterator<Item = f64> {
-        let lights = self.lights.iter().filter(|light| light.unit.head.is_none());
-        let packs = self.packs.iter().enumerate().filter(|(index, _)| self.heads(*index).next().is_some());
-        let packs = packs.map(|(_, pack)| pack.energy);
-        lights.filter_map(|light| light.unit.energy).chain(packs).map(Joules::get)
     }
 }
 

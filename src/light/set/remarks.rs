@@ -10,6 +10,7 @@ use crate::light::{
         beam::Beam,
         filter,
         modifier::{Modifier, ModifierKind},
+        packs,
         placement::{beam_at_full, intensity},
         room,
     },
@@ -240,7 +241,8 @@ fn aimed_without_beam(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize)
 /// Safety cautions for lights at these settings (stops below full; `None` if a light is off).
 pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Caution> {
     let mut cautions = Vec::new();
-    let energies: Vec<f64> = scene.banks().collect();
+    let energies: Vec<f64> =
+        packs::energies(scene.lights.iter().map(|light| &light.unit), &scene.packs).collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
         cautions.push(CautionKind::MainsLoad.into());
     }

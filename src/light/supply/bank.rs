@@ -43,7 +43,7 @@ impl PackUse {
 
 /// The heads on a pack in a shot.
 fn heads_of<'u>(pack: usize, kit: &'u [KitUnit], uses: &'u [Use]) -> impl Iterator<Item = &'u Use> {
-    uses.iter().filter(move |used| kit[used.unit].unit.head.is_some_and(|head| head.pack == pack))
+    uses.iter().filter(move |used| kit[used.unit].unit.is_on(pack))
 }
 
 /// The energy of one of them, J.
@@ -83,6 +83,16 @@ impl SupplyQuestion {
     /// The shots that use a bank, with its energy in each.
     pub(super) fn shots_of(&self, bank: Bank) -> impl Iterator<Item = (&PlannedShot, Stops)> {
         self.shots.iter().filter_map(move |shot| Some((shot, shot.below_of(bank)?)))
+    }
+
+    /// Whether a shot uses a bank.
+    pub(super) fn is_used(&self, bank: Bank) -> bool {
+        self.shots_of(bank).next().is_some()
+    }
+
+    /// Whether a bank is on a circuit.
+    pub(super) fn is_on_circuit(&self, bank: Bank) -> bool {
+        self.circuits.iter().any(|circuit| circuit.banks.contains(&bank))
     }
 
     /// All flashes of a bank in the plan, as the equivalent number at its full energy.
@@ -126,8 +136,7 @@ impl SupplyQuestion {
             Bank::Unit(_) => draw.lamp_w(),
             Bank::Pack(pack) => draw.modelling_lamp_w.map_or_else(
                 || {
-                    let is_on = |kit: &&KitUnit| kit.unit.head.is_some_and(|head| head.pack == pack);
-                    let heads = self.kit.iter().filter(is_on).count();
+                    let heads = self.kit.iter().filter(|kit| kit.unit.is_on(pack)).count();
                     let heads = heads.min(self.packs[pack].outlets as usize);
                     MODELLING_LAMP_W.map(|watts| watts * heads as f64)
                 },

@@ -93,13 +93,6 @@ pub struct Circuit {
     pub banks: Vec<Bank>,
 }
 
-impl Circuit {
-    /// What draws on it.
-    pub(super) fn banks(&self) -> impl Iterator<Item = Bank> + '_ {
-        self.banks.iter().copied()
-    }
-}
-
 /// Whether a load is within the breaker rating, given its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "lowercase")]
@@ -202,7 +195,7 @@ pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
         })
     };
     let mean = in_shot(mean_w);
-    let at_work = circuit.banks.iter().filter(|&&bank| question.shots_of(bank).next().is_some());
+    let at_work = circuit.banks.iter().filter(|bank| question.is_used(**bank));
     let all = at_work.map(|&bank| Some(Load::new(charging_w(question, bank)?, factor(bank))));
     let peak = all.collect::<Option<Vec<_>>>().map(|loads| loads.into_iter().fold(steady, Load::plus));
     // The known part of each shot's load: peak power, or mean power if the recycle time is not known.

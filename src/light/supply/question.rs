@@ -64,7 +64,7 @@ impl PlannedShot {
 impl SupplyQuestion {
     /// The same plan with one shot: all units on circuits at full power.
     pub(super) fn at_full(&self) -> Self {
-        let banks = || self.circuits.iter().flat_map(Circuit::banks);
+        let banks = || self.circuits.iter().flat_map(|circuit| circuit.banks.iter().copied());
         let below = Stops::ZERO;
         let unit = |bank| if let Bank::Unit(unit) = bank { Some(Use { unit, below }) } else { None };
         let pack = |bank| if let Bank::Pack(pack) = bank { Some(PackUse { pack, below }) } else { None };

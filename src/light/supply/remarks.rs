@@ -3,7 +3,7 @@
 use crate::light::{
     assumption::{Assumption, AssumptionKind},
     error::Part,
-    kit::{KitUnit, Lacking, in_order},
+    kit::{Lacking, in_order},
     quantity::Number,
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     set::packs,
@@ -95,16 +95,17 @@ fn energy(load: &CircuitLoad) -> Option<Point> {
 
 /// The assumptions that the plan depends on. `at_full` if its shot is one of ours.
 pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> {
-    let at_work = |bank: Bank| question.shots_of(bank).next().is_some();
-    let on_circuit = |bank: Bank| question.circuits.iter().any(|circuit| circuit.banks.contains(&bank));
     let banks = || question.banks().map(|bank| (bank, question.feeding(bank)));
-    let charged = || banks().filter(|(bank, _)| at_work(*bank) && question.energy(*bank).is_some());
+    let charged = || banks().filter(|(bank, _)| question.is_used(*bank) && question.energy(*bank).is_some());
     let mut assumptions = Vec::new();
     if charged().any(|(_, feeding)| feeding.draw.charging_efficiency.is_none()) {
         assumptions.push(AssumptionKind::ChargingEfficiency { efficiency: CHARGING_EFFICIENCY }.into());
     }
     let lamps = banks().filter(|(bank, _)| question.lamp_w(*bank).high > 0.0);
-    if charged().chain(lamps).any(|(bank, feeding)| on_circuit(bank) && feeding.draw.power_factor.is_none()) {
+    if charged()
+        .chain(lamps)
+        .any(|(bank, feeding)| question.is_on_circuit(bank) && feeding.draw.power_factor.is_none())
+    {
         assumptions.push(AssumptionKind::PowerFactor { power_factor: POWER_FACTOR }.into());
     }
     let mut devices = question.circuits.iter().flat_map(|circuit| &circuit.devices);
@@ -112,7 +113,9 @@ pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> 
         let kind = AssumptionKind::DevicePowerFactor { power_factor: DEVICE_POWER_FACTOR };
         assumptions.push(kind.into());
     }
-    let at_work_or_on = |bank: Bank| on_circuit(bank) || (at_work(bank) && question.energy(bank).is_some());
+    let at_work_or_on = |bank: Bank| {
+        question.is_on_circuit(bank) || (question.is_used(bank) && question.energy(bank).is_some())
+    };
     let mut lit = banks().filter(|(bank, _)| at_work_or_on(*bank) && question.lamp_w(*bank).high > 0.0);
     if lit.any(|(_, feeding)| feeding.draw.modelling_lamp_w.is_none()) {
         assumptions.push(AssumptionKind::ModellingLamp { power_w: MODELLING_LAMP_W }.into());
@@ -124,7 +127,7 @@ pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> 
     if by_one_time {
         assumptions.push(AssumptionKind::RecycleInProportion.into());
     }
-    if at_full && question.banks().any(at_work) {
+    if at_full && question.banks().any(|bank| question.is_used(bank)) {
         assumptions.push(AssumptionKind::AllAtFullPower.into());
     }
     assumptions
@@ -132,8 +135,7 @@ pub fn assumptions(question: &SupplyQuestion, at_full: bool) -> Vec<Assumption> 
 
 /// What the units and packs used lack, an entry of the kit once for each purpose.
 pub fn lacks(question: &SupplyQuestion) -> Vec<Lacking> {
-    let is_used = |bank: &Bank| question.shots_of(*bank).next().is_some();
-    let used = question.banks().filter(is_used);
+    let used = question.banks().filter(|bank| question.is_used(*bank));
     let lacking = |bank: Bank| {
         let part = question.part_of(&[bank]);
         let is_lamp = question.is_lamp(bank);
@@ -152,9 +154,7 @@ pub fn warnings(
     units: &[UnitSupply],
     circuits: &[CircuitLoad],
 ) -> Vec<Warning> {
-    let at_work = |bank| question.shots_of(bank).next().is_some();
     let has_battery = |bank| question.feeding(bank).flashes_per_charge.is_some();
-    let is_on_circuit = |bank| question.circuits.iter().any(|circuit| circuit.banks.contains(&bank));
     let is_lit = |bank| question.feeding(bank).draw.modelling_lamp_w.is_some_and(|watts| watts > 0.0);
     let lacks_recycle =
         |bank| question.shots_of(bank).any(|(shot, _)| question.recycle_s(bank, shot).is_none());
@@ -168,17 +168,16 @@ pub fn warnings(
         let banks: Vec<Bank> = question.banks().filter(|bank| is_so(*bank)).collect();
         (question.part_of(&banks), banks.iter().map(|bank| question.named(*bank).name).collect())
     };
-    let is_unknown = |bank| at_work(bank) && !question.has_draw(bank);
+    let is_unknown = |bank| question.is_used(bank) && !question.has_draw(bank);
     add(about(&is_unknown), |units| WarningKind::EnergyUnknown { units });
     add(about(&lacks_recycle), |units| WarningKind::RecycleUnknown { units });
-    let on_circuit = |bank| has_battery(bank) && is_on_circuit(bank);
+    let on_circuit = |bank| has_battery(bank) && question.is_on_circuit(bank);
     add(about(&on_circuit), |units| WarningKind::BatteryOnCircuit { units });
     add(unchecked_heads(question, units), |units| WarningKind::DutyUnchecked { units });
     let lit = |bank| has_battery(bank) && is_lit(bank);
     add(about(&lit), |units| WarningKind::LampOnBattery { units });
     let is_used = |pack| {
-        let is_on = |kit: &KitUnit| kit.unit.head.is_some_and(|head| head.pack == pack);
-        question.kit.iter().any(is_on) || is_on_circuit(Bank::Pack(pack))
+        question.kit.iter().any(|kit| kit.unit.is_on(pack)) || question.is_on_circuit(Bank::Pack(pack))
     };
     warnings.extend(packs::unused(&question.packs, is_used));
     let is_long = asked.lasts_s().is_none_or(|seconds| seconds >= LONG_S);

@@ -15,18 +15,18 @@ use crate::{
         declare::request,
         field_schema::{self, FieldSchema, Named, looks_like, reference},
         fields::numbers::{Correction, HalfPower, OffAxis, Relative, Size, Tolerance},
-        nearest::nearest_first,
         place::At,
         reader::{
             Read, Reader,
             lists::{Item, array_of},
             reads,
             values::is_too_long,
+            words,
         },
         schema::{self, ModifierInput, StopsInput, schema},
         value::Value,
     },
-    wording::{fault::Fault, phrase::Words},
+    wording::fault::Fault,
 };
 
 request! {
@@ -100,13 +100,8 @@ impl FieldSchema for Beam {
 
 impl Read for Beam {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
-        if let Some(word) = value.text() {
-            return if word == EVEN {
-                Some(Self::Even)
-            } else {
-                let word = word.to_owned();
-                reader.push_fault(at, Fault::UnknownWord { word, known: Words(vec![EVEN]) })
-            };
+        if value.text().is_some() {
+            return words::word(value, &[(EVEN, ())], at, reader).map(|()| Self::Even);
         }
         let input = BeamInput::read(value, at, reader)?;
         match (input.half_power_deg, input.table) {
@@ -177,10 +172,8 @@ impl Read for Modifier {
         }
         let Kind { kind } = Kind::read(value, at, reader)?;
         Self::named(&kind).or_else(|| {
-            reader.push_fault_with(&At::Field(at, "kind"), || Fault::UnknownWord {
-                word: kind.clone(),
-                known: Words(nearest_first(&kind, KINDS.iter().map(|known| known.kind.0).collect())),
-            })
+            let known = || KINDS.iter().map(|known| known.kind.0).collect();
+            reader.push_fault_with(&At::Field(at, "kind"), || words::unknown(&kind, known()))
         })
     }
 

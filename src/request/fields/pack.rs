@@ -228,6 +228,11 @@ pub fn begin(value: &Value<'_>, reader: &mut Reader) {
     names.is_incomplete = packs.is_some_and(|packs| !is_readable(packs));
 }
 
+/// The packs that were read.
+pub fn packs(entries: Option<Vec<PackEntry>>) -> Vec<Pack> {
+    entries.into_iter().flatten().map(|entry| entry.0).collect()
+}
+
 /// What is wrong with the outlets of heads that are used together on a pack, given by name and outlet: the index of a head,
 /// and the fault.
 pub fn outlet_faults(pack: &Pack, heads: &[(&str, Option<u32>)]) -> Vec<(usize, Fault)> {

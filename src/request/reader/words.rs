@@ -24,11 +24,13 @@ pub fn word<T: Copy>(
     };
     match words.iter().find(|(word, _)| word == text) {
         Some((_, value)) => Some(*value),
-        None => {
-            let known = || Words(nearest_first(text, known(words).0));
-            reader.push_fault_with(at, || Fault::UnknownWord { word: beginning(text), known: known() })
-        }
+        None => reader.push_fault_with(at, || unknown(text, known(words).0)),
     }
+}
+
+/// The fault of a word that is not among those that are known.
+pub fn unknown(word: &str, known: Vec<&'static str>) -> Fault {
+    Fault::UnknownWord { word: beginning(word), known: Words(nearest_first(word, known)) }
 }
 
 /// The text for an expected word: `one of "a", "b"`.

@@ -19,8 +19,7 @@ use crate::{
 pub fn plug(packs: &[Pack], lights: &mut [Light], at: &At<'_>, reader: &mut Reader) {
     let lights_at = At::Field(at, "lights");
     for (index, pack) in packs.iter().enumerate() {
-        let is_on = |light: &Light| light.unit.head.is_some_and(|head| head.pack == index);
-        let heads: Vec<usize> = (0..lights.len()).filter(|&light| is_on(&lights[light])).collect();
+        let heads: Vec<usize> = (0..lights.len()).filter(|&light| lights[light].unit.is_on(index)).collect();
         check_outlets(pack, &heads, lights, &lights_at, reader);
         if pack.is_set_as_one()
             && let Some(control) = common_control(pack, &heads, lights, &lights_at, reader)
