@@ -7,11 +7,7 @@ use crate::{
         error::InvalidValue,
         unit::{Unit, pack::Pack},
     },
-    request::{
-        nearest::nearest_first,
-        place::{At, Pointer},
-        reader::Reader,
-    },
+    request::{nearest::nearest_first, place::Pointer},
 };
 
 /// What a request defines and refers to.
@@ -93,19 +89,6 @@ impl<T> Names<T> {
 }
 
 /// The error of a name that is not among those that are known.
-fn unknown(what: &'static str, name: &str, known: Vec<String>) -> InvalidValue {
+pub fn unknown(what: &'static str, name: &str, known: Vec<String>) -> InvalidValue {
     InvalidValue::UnknownName { what, name: name.to_owned(), known: nearest_first(name, known) }
-}
-
-/// The index of a name in a list of `what`. A fault if it is not there.
-pub fn find<'n>(
-    name: &str,
-    what: &'static str,
-    list: impl Iterator<Item = &'n str> + Clone,
-    at: &At<'_>,
-    reader: &mut Reader,
-) -> Option<usize> {
-    list.clone().position(|known| known == name).or_else(|| {
-        reader.push_fault_with(at, || unknown(what, name, list.map(str::to_owned).collect()).into())
-    })
 }

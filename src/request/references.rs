@@ -18,7 +18,7 @@ use crate::{
     request::{
         faults::FieldError,
         fields::unit::{LightSettingText, SettingText},
-        names::{Names, References},
+        names::{self, Names, References},
         place::At,
         reader::{Read, Reader, values::EntryName},
     },
@@ -37,6 +37,19 @@ pub fn name_or_id(name: Option<String>, id: Option<&Id>) -> Option<String> {
 pub fn named(name: Option<String>, id: Option<&Id>, at: &At<'_>, reader: &mut Reader) -> Option<String> {
     name_or_id(name, id)
         .or_else(|| reader.push_fault_with(at, || Fault::Missing { expected: String::expected() }))
+}
+
+/// The index of a name in a list of `what`. A fault if it is not there.
+pub fn find<'n>(
+    name: &str,
+    what: &'static str,
+    list: impl Iterator<Item = &'n str> + Clone,
+    at: &At<'_>,
+    reader: &mut Reader,
+) -> Option<usize> {
+    list.clone().position(|known| known == name).or_else(|| {
+        reader.push_fault_with(at, || names::unknown(what, name, list.map(str::to_owned).collect()).into())
+    })
 }
 
 /// Defines a pack, which is completed when all of it is read.
