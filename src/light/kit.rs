@@ -42,7 +42,7 @@ use crate::light::{
     quantity::constants::MAINS_LOAD_J,
     remark::{CautionKind, Remark, WarningKind},
     set::packs,
-    unit::{Unit, lamp::Lamp},
+    unit::{self, Unit, lamp::Lamp},
 };
 
 /// Checks a kit against its shots. `interrupt` is called before each shot, and may end the check early.
@@ -82,7 +82,7 @@ pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {
     warnings.extend(remarks::sync_warnings(question, &shots));
     let is_used = |pack| all.kit.iter().any(|kit| kit.unit.is_on(pack));
     warnings.extend(packs::unused(&all.packs, is_used));
-    let energies: f64 = packs::energies(all.kit.iter().map(|kit| &kit.unit), &all.packs).sum();
+    let energies: f64 = unit::energies(all.kit.iter().map(|kit| &kit.unit), &all.packs).sum();
     let cautions = if energies >= MAINS_LOAD_J { vec![CautionKind::MainsLoad.into()] } else { Vec::new() };
     let lacks = lacks(all, &shots);
     KitCheck {

@@ -353,5 +353,16 @@ fn round_up(value: f64) -> f64 {
     significant((value / unit - 1e-9).ceil() * unit)
 }
 
+/// The most energy of each thing that recycles by itself, J: of a pack that is used, or of a unit that is on none.
+pub fn energies<'u>(
+    units: impl Iterator<Item = &'u Unit> + Clone,
+    packs: &[Pack],
+) -> impl Iterator<Item = f64> {
+    let own = units.clone().filter(|unit| unit.head.is_none()).filter_map(|unit| unit.energy);
+    let packs = packs.iter().enumerate();
+    let packs = packs.filter(move |(index, _)| units.clone().any(|unit| unit.is_on(*index)));
+    own.chain(packs.map(|(_, pack)| pack.energy)).map(Joules::get)
+}
+
 #[cfg(test)]
 mod tests;

@@ -10,7 +10,7 @@ use crate::light::{
     remark::{Remark, Warning, WarningKind},
     remedy::{Named, Subject},
     set::{Light, Scene},
-    unit::{Setting, Unit, pack::Pack, scale::Scale},
+    unit::{Setting, pack::Pack, scale::Scale},
 };
 
 /// A pack at its setting.
@@ -70,17 +70,6 @@ pub fn check_taken(pack: &Pack, takes_j: f64) -> Result<(), InvalidValue> {
         takes_j: rounded_up(takes_j),
         energy_j: significant(energy_j),
     })
-}
-
-/// The most energy of each thing that recycles by itself, J: of a pack that is used, or of a unit that is on none.
-pub fn energies<'u>(
-    units: impl Iterator<Item = &'u Unit> + Clone,
-    packs: &[Pack],
-) -> impl Iterator<Item = f64> {
-    let own = units.clone().filter(|unit| unit.head.is_none()).filter_map(|unit| unit.energy);
-    let packs = packs.iter().enumerate();
-    let packs = packs.filter(move |(index, _)| units.clone().any(|unit| unit.is_on(*index)));
-    own.chain(packs.map(|(_, pack)| pack.energy)).map(Joules::get)
 }
 
 /// The warning about packs that nothing is on.

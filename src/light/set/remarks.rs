@@ -10,11 +10,10 @@ use crate::light::{
         beam::Beam,
         filter,
         modifier::{Modifier, ModifierKind},
-        packs,
         placement::{beam_at_full, intensity},
         room,
     },
-    unit::{Unit, lamp::Lamp, shutter::Shutter, zoom::Zoom},
+    unit::{self, Unit, lamp::Lamp, shutter::Shutter, zoom::Zoom},
 };
 
 /// Below this distance at high power the answer carries a caution about eyes, m (our judgement).
@@ -242,7 +241,7 @@ fn aimed_without_beam(scene: &Scene, matrix: &LightMatrix, is_on: impl Fn(usize)
 pub fn cautions(scene: &Scene, matrix: &LightMatrix, below: &[Option<Stops>]) -> Vec<Caution> {
     let mut cautions = Vec::new();
     let energies: Vec<f64> =
-        packs::energies(scene.lights.iter().map(|light| &light.unit), &scene.packs).collect();
+        unit::energies(scene.lights.iter().map(|light| &light.unit), &scene.packs).collect();
     if energies.len() > 1 && energies.iter().sum::<f64>() >= MAINS_LOAD_J {
         cautions.push(CautionKind::MainsLoad.into());
     }
