@@ -16,6 +16,7 @@ use utoipa::OpenApi;
 
 use crate::{
     endpoints::{self, registry, service::Endpoint},
+    light::quantity::half_widths,
     request::format::{AnswerFormat, TextFormat},
     server::{negotiation, problem::ProblemDocument, state::Routes},
 };
@@ -105,6 +106,7 @@ pub fn document() -> &'static str {
         let mut document = serde_json::to_value(generated_document()).unwrap_or_default();
         add_security(&mut document);
         options::add(&mut document);
+        add_half_widths(&mut document);
         forbid_unknown_fields(&mut document);
         add_formats(&mut document);
         drop_null_parameters(&mut document);
@@ -227,6 +229,16 @@ fn add_refused_examples(document: &mut Value, examples: &[Value]) {
                 json!({"summary": example["summary"], "value": example["response"]});
         }
     }
+}
+
+/// Tells with the uncertainty of answers which half-widths count where none is stated.
+fn add_half_widths(document: &mut Value) {
+    let rows: Vec<String> =
+        half_widths::ALL.iter().map(|row| format!("{} ±{} {}", row.what, row.value, row.unit)).collect();
+    document["components"]["schemas"]["Uncertainty"]["description"] = json!(format!(
+        "The uncertainty of a number of stops. A number without ± of its own counts with the 95 % half-width of its kind: {}.",
+        rows.join("; ")
+    ));
 }
 
 /// States that calculations accept a key, which is optional because a service may be open to all. Declared for the

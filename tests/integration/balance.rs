@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use crate::{
     remedies::{patched, with_change},
-    support::{Server, close, number, pointers},
+    support::{Server, close, codes, number, pointers},
 };
 
 pub const BALANCE: &str = "/v1/ratios/balance";
@@ -314,9 +314,7 @@ async fn a_beam_behind_energy_is_an_estimate_and_says_so() {
     let answer = server.ask(BALANCE, body).await;
     assert_eq!(answer["assumptions"][0]["code"], "guide_number_m");
     assert_eq!(answer["assumptions"][0]["at"], "/lights/0");
-    let codes: Vec<&str> =
-        answer["warnings"].as_array().expect("warnings").iter().filter_map(|w| w["code"].as_str()).collect();
-    assert_eq!(codes, ["continuous_scale", "set_beam_estimated"]);
+    assert_eq!(codes(&answer["warnings"]), ["continuous_scale", "set_beam_estimated", "meter_alone"]);
 }
 
 #[tokio::test]

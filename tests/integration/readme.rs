@@ -5,7 +5,10 @@ use std::path::Path;
 
 use clap::CommandFactory;
 use serde_json::Value;
-use stopwright::{cli::args::Cli, light::quantity::bounds};
+use stopwright::{
+    cli::args::Cli,
+    light::quantity::{bounds, half_widths},
+};
 
 use crate::{
     ask::stopwright,
@@ -267,6 +270,17 @@ fn the_table_of_limits_is_complete() {
     assert_eq!(listed, rows.len(), "docs/limits.md lists a limit that is not there");
     assert!(LIMITS.contains(&format!("{} bytes", stopwright::endpoints::extract::BODY_LIMIT)));
     assert!(LIMITS.contains(&format!("| values in a body | {} |", stopwright::request::json::MAX_VALUES)));
+}
+
+#[test]
+fn the_table_of_half_widths_is_complete() {
+    let rows: Vec<_> = half_widths::ALL
+        .iter()
+        .map(|row| format!("| {} | {} {} | {} | {} |", row.what, row.value, row.unit, row.grade, row.reason))
+        .collect();
+    let (_, table) = VALUES.split_once("| because |").expect("the table of half-widths");
+    let listed: Vec<_> = table.lines().skip(2).take_while(|line| line.starts_with('|')).collect();
+    assert_eq!(listed, rows, "docs/values.md");
 }
 
 #[test]

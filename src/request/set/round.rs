@@ -8,7 +8,7 @@ use crate::{
     },
     request::{
         declare::request,
-        fields::{Tolerance, LightSettingText},
+        fields::{LightSettingText, Tolerance},
         reader::{lists::Item, values::EntryName},
         references::{self, MAX_LIGHTS},
         set::contribution::Contributions,

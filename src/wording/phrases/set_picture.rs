@@ -129,13 +129,13 @@ impl SettingText {
     }
 }
 
-/// A sentence on the uncertainty of the light, from the lowest error to the highest; empty if nothing was estimated.
+/// A sentence on the uncertainty of the light, from the lowest error to the highest; empty if nothing is uncertain.
 pub fn uncertainty([low, high]: [f64; 2]) -> String {
     if low == 0.0 && high == 0.0 {
         return String::new();
     }
     let (low, high) = (signed(low), signed(high));
-    format!("Some of it is an estimate: the light may be {low} to {high} stops off what is told here.")
+    format!("The light may be {low} to {high} stops off what is told here.")
 }
 
 /// The exposure of a prediction, and the loss in the lens.

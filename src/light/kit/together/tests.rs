@@ -13,7 +13,16 @@ use crate::light::{
 
 fn pack(split: Split, scale: Scale) -> Pack {
     let energy = Joules::new_unchecked(1200.0);
-    Pack { id: None, name: String::new(), energy, scale, outlets: 4, split, plus_minus: None, feeding: Feeding::default() }
+    Pack {
+        id: None,
+        name: String::new(),
+        energy,
+        scale,
+        outlets: 4,
+        split,
+        plus_minus: None,
+        feeding: Feeding::default(),
+    }
 }
 
 fn dial(click: f64) -> Scale {
