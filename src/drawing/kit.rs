@@ -102,7 +102,7 @@ fn legend(picture: &mut Picture, answer: &KitCheck, y: f64) -> f64 {
     if any(&RoleResult::is_missed) {
         legend.add(picture, kit_picture::NOT_REACHED, missed);
     }
-    if any(&|light| light.may_lack().is_some()) {
+    if any(&RoleResult::is_doubtful) {
         legend.add(picture, kit_picture::PERHAPS_NOT_REACHED, doubted);
     }
     if any(&|light| light.moved) {
@@ -177,7 +177,7 @@ fn row(picture: &mut Picture, bars: &Bars, middle: f64, light: &RoleResult) {
     picture.text([WORDS, middle + 10.0], WORD.in_colour(GREY), &range.unwrap_or_default());
     if light.is_missed() {
         missed(picture, [VERDICT, middle]);
-    } else if light.may_lack().is_some() {
+    } else if light.is_doubtful() {
         doubted(picture, [VERDICT, middle]);
     }
 }

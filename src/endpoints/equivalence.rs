@@ -14,7 +14,7 @@ use crate::{
         id::Id,
         interrupt::Interrupt,
         quantity::{
-            Metres, Seconds, Stops,
+            Seconds, Stops,
             bounds::{Bounds, OUTLETS},
         },
         remedy::Patch,
@@ -29,8 +29,8 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs, packs,
-            zoomed,
+            DistanceWithin, ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText,
+            begin_packs, packs, zoomed,
         },
         options::Options,
         place::At,
@@ -59,8 +59,8 @@ request! {
         setting: Option<SettingText>,
         /// The exposure that was right with it. If it is left out, it is the one to keep (`exposure` beside `reference`); without either the picture is held at whatever it was.
         exposure: Option<ExposureInput>,
-        /// Its distance from the subject.
-        distance: Option<Metres>,
+        /// Its distance from the subject; with how far it may be off at 95 % as text, such as "2 m ±3 cm".
+        distance: Option<DistanceWithin>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
         modifier_stops: Option<Modifier>,
         /// Filters on it.
@@ -95,7 +95,8 @@ impl Read for Reference {
             placed: Placed {
                 id: None,
                 unit,
-                distance: input.distance,
+                distance: input.distance.map(|it| it.distance),
+                within: input.distance.and_then(|it| it.within),
                 modifier: input.modifier_stops,
                 filters: input.filters.unwrap_or_default(),
                 shutter: Shutter::default(),
@@ -119,8 +120,8 @@ request! {
         zoom_mm: Option<FocalLength>,
         /// For a head on a pack whose split is `even`: how many heads are to share its energy; 1 if left out.
         heads: Option<Outlets>,
-        /// Its distance from the subject; that of the reference if left out.
-        distance: Option<Metres>,
+        /// Its distance from the subject, as for the reference; that of the reference if left out.
+        distance: Option<DistanceWithin>,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. That of the reference if left out; 0 for a candidate without one. The same kind or number on both sides cancels.
         modifier_stops: Option<Modifier>,
         /// Filters on it.
@@ -213,7 +214,8 @@ impl Read for EquivalenceQuestion {
             Some(Placed {
                 id: candidate.id,
                 unit: unit?,
-                distance: candidate.distance,
+                distance: candidate.distance.map(|it| it.distance),
+                within: candidate.distance.and_then(|it| it.within),
                 modifier: candidate.modifier_stops,
                 filters: candidate.filters.unwrap_or_default(),
                 shutter: Shutter::default(),

@@ -18,7 +18,7 @@ use crate::{
         kit::{
             self, KitCheck, KitComparison, KitQuestion, KitUnit, MAX_UNITS, NamedKit, Role, RoleTarget, Shot,
         },
-        quantity::{FNumber, Metres, Stops},
+        quantity::{FNumber, Stops},
         remedy::Patch,
         set::{
             filter::Filter,
@@ -32,8 +32,8 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            Count, ExposureInput, FocalLength, FrameCount, Interval, LensInput, PackEntry, Pops, Price,
-            StockUnit, begin_packs, packs, zoomed_if_stated,
+            Count, DistanceWithin, ExposureInput, FocalLength, FrameCount, Interval, LensInput, PackEntry,
+            Pops, Price, StockUnit, begin_packs, packs, zoomed_if_stated,
         },
         options::Options,
         place::At,
@@ -81,8 +81,8 @@ request! {
         f_number: Option<FNumber>,
         /// The same in stops relative to the working exposure.
         stops: Option<Stops>,
-        /// Distance from the light to the subject.
-        distance: Metres,
+        /// Distance from the light to the subject; with how far it may be off at 95 % as text, such as "2 m ±3 cm".
+        distance: DistanceWithin,
         /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`.
         modifier_stops: Option<Modifier>,
         /// The face of its modifier. The finite-source factor is then applied as well.
@@ -174,7 +174,9 @@ impl RoleInput {
             (None, stops) => RoleTarget::Stops(stops.unwrap_or(Stops::ZERO)),
             _ => return None,
         };
-        let mut placement = Placement::at(self.distance);
+        let DistanceWithin { distance, within } = self.distance;
+        let mut placement = Placement::at(distance);
+        placement.sure.distance = within;
         placement.source = self.source;
         if let Some(modifier) = self.modifier_stops {
             placement.modifier = modifier.stops();

@@ -4,7 +4,6 @@
 //! with it. What differs between meter and camera is in no reading; it is added to the uncertainty of the points alone.
 
 pub mod chance;
-mod doubt;
 mod explanation;
 mod inseparable;
 pub mod learned;
@@ -28,7 +27,7 @@ use self::{
     inseparable::separate,
     learned::LearnedReading,
     next_reading::outlook,
-    prior::{Prior, half_width},
+    prior::{Handling, Prior, half_width, variance},
     question::CorrectQuestion,
     rebalance::rebalance,
     results::Corrected,
@@ -42,8 +41,8 @@ use crate::light::{
     quantity::{Number, Stops, nominal::Nominal, words::words},
     remark::{Caution, Warning},
     remedy::Patch,
-    set::{self, packs::PackResult, target::TargetSide},
-    uncertainty::Uncertainty,
+    set::{self, Light, packs::PackResult, target::TargetSide},
+    uncertainty::{Uncertainty, budget::Budget, sureness},
 };
 
 /// A set that was put right.
@@ -228,8 +227,12 @@ pub fn correct(
     if !faults.is_empty() {
         return Err(faults);
     }
-    let (doubts, pairs) = doubt::doubts(scene, &matrix, &last);
-    let prior = Prior::new(&doubts, &pairs);
+    // A light that is off now was on in some round.
+    let power = |(light, below): (&Light, &Option<Stops>)| light.unit.power(below.unwrap_or(Stops::ZERO));
+    let powers: Vec<f64> = scene.lights.iter().zip(&last).map(power).collect();
+    let budget = Budget::of_set(scene, &matrix, &powers);
+    let handling: Vec<Handling> = scene.lights.iter().map(|light| Handling::of(&light.unit)).collect();
+    let prior = Prior::new(&budget.prior(), &handling);
     let explained = explain(&prior, &readings, || !interrupt.checkpoint());
     // Only an interruption leaves readings of lit points without an explanation; the answer is then discarded.
     let Some(Explained { usual, posterior, weights, suspects }) = explained else {
@@ -255,7 +258,7 @@ pub fn correct(
     let corrected = Corrected { question, learned: &learned, matrix: &corrected, last: &last, below: &below };
     let shares = corrected.shares();
     let extra = corrected.extra(&prior, &shares);
-    let reading = doubt::of_reading(None, scene.meter);
+    let reading = variance(scene.meter.reading(None));
     let outlook =
         outlook(&posterior, &shares, &extra, reading, |light, point| corrected.is_readable(light, point));
     let points = corrected.points(&outlook.variances, &mut faults);
@@ -270,6 +273,11 @@ pub fn correct(
     let is_told: Vec<bool> = separation.is_told.iter().zip(told).map(|(usual, now)| *usual && now).collect();
     let name = |light: usize| scene.lights[light].name.clone();
     let measured = results::measured(question, &readings, &posterior, &weights);
+    let mut assumptions = matrix.assumptions.clone();
+    assumptions.extend(question.usual_reading().map(sureness::assumption));
+    let usual = sureness::usual(&budget).filter(|usual| !assumptions.contains(usual));
+    let usual: Vec<Assumption> = usual.collect();
+    assumptions.extend(usual);
     let mut warnings = results::warnings(question, &measured);
     warnings.extend(scene.unused_packs());
     warnings.extend(set::warnings(scene, &matrix, |index| below[index].is_some()));
@@ -292,7 +300,7 @@ pub fn correct(
         expected_worst_stops: Stops::new_unchecked(outlook.worst_now),
         learned: learned::readings(&learned),
         patch: results::patch(question, balanced.map(|balanced| balanced.edits)),
-        assumptions: matrix.assumptions.clone(),
+        assumptions,
         warnings,
         cautions: set::cautions(scene, &matrix, &below),
     })

@@ -4,13 +4,17 @@
 //! (ISO 1230), and to the inverse square of the distance (CIE e-ILV 17-25-104). A head on a pack is compared with the part
 //! of the pack's energy that it gets where it is used.
 
+mod doubt;
 mod modifiers;
 mod remedies;
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use self::modifiers::Modifiers;
+use self::{
+    doubt::{CANDIDATE, REFERENCE},
+    modifiers::Modifiers,
+};
 use crate::light::{
     assumption::{Assumption, AssumptionKind},
     error::{Field, InvalidPart, InvalidValue, Part},
@@ -30,7 +34,7 @@ use crate::light::{
         packs,
         placement::intensity,
     },
-    uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
+    uncertainty::{Cause, CauseShare, Uncertainty, half_widths, sureness},
     unit::{Fit, Setting, Unit, guide::estimated_energy, lamp, pack::Pack, scale::Scale, shutter::Shutter},
 };
 
@@ -46,6 +50,8 @@ pub struct Placed {
     pub unit: Unit,
     /// Its distance from the subject.
     pub distance: Option<Metres>,
+    /// How far that may be off, if stated: ± at 95 %.
+    pub within: Option<Metres>,
     /// The effect of its modifier, relative to the unit as rated; a candidate has that of the reference if `None`.
     pub modifier: Option<Modifier>,
     /// The filters on it.
@@ -134,7 +140,7 @@ pub struct Match {
     pub full_power_f_number: Option<Nominal>,
     /// The quantity that the two units were compared by.
     pub compared_by: ComparedBy,
-    /// The uncertainty of the comparison; null if guide numbers were compared and no kind of modifier is on one side alone.
+    /// The uncertainty of the candidate's light at its setting against that of the reference: of what is stated of both units, what they are compared by, their settings, repeatability, distances, modifiers, filters and packs. What both have in common cancels: the meter, the rating of units of one name, one kind of modifier, one distance. Null only if nothing is uncertain.
     pub uncertainty: Option<Uncertainty>,
     /// Changes that would make the candidate feasible; empty if it is.
     pub remedies: Vec<Remedy>,
@@ -167,10 +173,10 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
     if question.reference.distance.is_none() && question.candidates.iter().any(|c| c.distance.is_some()) {
         faults.push(InvalidValue::ReferenceDistanceMissing.in_part(Part::Reference(Field::Distance)));
     }
-    let mut candidates = Vec::new();
+    let (mut candidates, mut usual) = (Vec::new(), Vec::new());
     for index in 0..question.candidates.len() {
         match question.answer(index) {
-            Ok(answer) => candidates.push(match_candidate(question, index, answer)),
+            Ok(answer) => candidates.push(match_candidate(question, index, answer, &mut usual)),
             Err((Side::Reference, error)) => {
                 let fault = error.in_part(Part::Reference(Field::Unit));
                 if !faults.contains(&fault) {
@@ -189,15 +195,27 @@ pub fn compare(question: &EquivalenceQuestion) -> Result<Equivalence, Vec<Invali
     }
     let packs = question.assumed_alone.clone();
     let alone = (!packs.is_empty()).then_some(AssumptionKind::HeadAlone { packs });
+    let is_by_energy = candidates.iter().any(Match::is_unsure_by_energy);
+    let efficacy = is_by_energy.then_some(AssumptionKind::Efficacy { lm_per_j: EFFICACY });
     let all = || std::iter::once(&question.reference).chain(&question.candidates);
     let is_used = |pack| all().any(|placed| placed.unit.is_on(pack));
     Ok(Equivalence {
         reference: question.reference.unit.setting(question.setting),
         candidates,
-        assumptions: alone.into_iter().map(Assumption::from).collect(),
+        assumptions: alone.into_iter().chain(efficacy).map(Assumption::from).chain(usual).collect(),
         warnings: packs::unused(&question.packs, is_used).into_iter().collect(),
         cautions,
     })
+}
+
+impl Match {
+    /// Whether the efficacies of the two units make it unsure.
+    fn is_unsure_by_energy(&self) -> bool {
+        let mut causes = self.uncertainty.iter().flat_map(|found| &found.causes);
+        let matters =
+            |share: &CauseShare| share.cause == Cause::Comparison && share.share.get() >= sureness::NOTICED;
+        self.compared_by == ComparedBy::Energy && causes.any(matters)
+    }
 }
 
 enum Side {
@@ -209,7 +227,8 @@ enum Side {
 struct Gain {
     stops: f64,
     by: ComparedBy,
-    parts: Vec<UncertainPart>,
+    /// The half-widths of what both are compared by, beside their ratings: of the reference, then of the candidate.
+    widths: [[f64; 2]; 2],
     warnings: Vec<WarningKind>,
 }
 
@@ -250,21 +269,17 @@ fn gain(
     }
     // An estimated energy already includes the range of the efficacy.
     let is_rated = by == ComparedBy::Energy && !from.estimated && !to.estimated;
-    let [from_widths, to_widths] =
-        if is_rated { [half_widths(EFFICACY); 2] } else { [from.widths, to.widths] };
-    // More light of the reference is less of the candidate beside it.
-    let [low, high] = from_widths;
-    let compared = [[high, low], to_widths].map(|widths| UncertainPart::new(Cause::Comparison, widths));
+    let widths = if is_rated {
+        [reference, candidate].map(|placed| doubt::unless_stated(placed, half_widths(EFFICACY)))
+    } else {
+        [from.widths, to.widths]
+    };
     let through = |placed: &Placed| placed.unit.through(placed.shutter);
     let before = through(reference).map_err(|lacking| (Side::Reference, lacking.into()))?;
     let after = through(candidate).map_err(|lacking| (Side::Candidate, lacking.into()))?;
-    let [low, high] = half_widths(before);
-    let synced =
-        [[high, low], half_widths(after)].map(|widths| UncertainPart::new(Cause::HighSpeedSync, widths));
-    let parts = compared.into_iter().chain(synced).chain(modifiers.parts()).collect();
     warnings.extend(modifiers.warning());
     let stops = to.log2 - from.log2 + (after.typical / before.typical).log2();
-    Ok(Gain { stops, by, parts, warnings })
+    Ok(Gain { stops, by, widths, warnings })
 }
 
 /// The output of a unit at full power (of a lamp in one second) in the compared quantity, as log2, with its half-widths down and up in stops.
@@ -396,11 +411,23 @@ impl EquivalenceQuestion {
     }
 }
 
-fn match_candidate(question: &EquivalenceQuestion, index: usize, answer: Answer) -> Match {
+/// The result for one candidate; adds the half-widths that matter in it and were not stated.
+fn match_candidate(
+    question: &EquivalenceQuestion,
+    index: usize,
+    answer: Answer,
+    usual: &mut Vec<Assumption>,
+) -> Match {
     let candidate = &question.candidates[index];
     let unit = &candidate.unit;
     let remedies = remedies::find(question, index, &answer);
     let Answer { gain, wanted_below, found } = answer;
+    let budget = question.budget(index, &gain, found.below);
+    for assumption in sureness::usual_between(&budget, CANDIDATE, REFERENCE) {
+        if !usual.contains(&assumption) {
+            usual.push(assumption);
+        }
+    }
     let missed = if found.feasible { 0.0 } else { found.error };
     let [brightest, darkest] = unit.ends().map(|end| unit.below(end));
     let wanted = wanted_below + f64::from(found.pops).log2();
@@ -424,7 +451,7 @@ fn match_candidate(question: &EquivalenceQuestion, index: usize, answer: Answer)
         pops: found.pops,
         full_power_f_number: full_power.map(|f_number| Nominal::f_number(f_number, question.rules.step)),
         compared_by: gain.by,
-        uncertainty: Uncertainty::of(gain.parts),
+        uncertainty: budget.between(CANDIDATE, REFERENCE),
         remedies,
         warnings: gain
             .warnings

@@ -19,6 +19,7 @@ mod remarks;
 mod remedies;
 mod shot;
 pub mod summary;
+mod sure;
 mod together;
 
 pub use self::{
@@ -37,6 +38,7 @@ use self::{
     shot::{Assigned, assign_shot},
 };
 use crate::light::{
+    assumption::Assumption,
     error::Part,
     interrupt::Interrupt,
     quantity::constants::MAINS_LOAD_J,
@@ -53,12 +55,14 @@ pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {
     let mut before: Vec<(String, usize)> = Vec::new();
     let mut shots = Vec::new();
     let mut missing = Vec::new();
+    let mut assumptions = Vec::new();
     let mut optimality = Optimality::ShotByShot;
     for index in 0..question.shots.len() {
         if interrupt.checkpoint() {
             break;
         }
-        let (result, assigned, is_best) = check_shot(question, index, &before, room, &mut missing);
+        let (result, assigned, is_best) =
+            check_shot(question, index, &before, room, &mut missing, &mut assumptions);
         shots.push(result);
         before = assigned;
         if !is_best {
@@ -94,22 +98,24 @@ pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {
         shots,
         missing,
         optimality,
+        assumptions,
         warnings,
         cautions,
     }
 }
 
 /// Checks one shot. Also returns the unit of each role, and whether no assignment is better; adds to `missing` what the kit
-/// lacks.
+/// lacks, and the assumptions that are not known yet.
 fn check_shot(
     question: &KitQuestion,
     index: usize,
     before: &[(String, usize)],
     room: usize,
     missing: &mut Vec<Missing>,
+    assumptions: &mut Vec<Assumption>,
 ) -> (ShotResult, Vec<(String, usize)>, bool) {
     let shot = &question.shots[index];
-    let found = assign_shot(question.stock(), shot, before, index == 0);
+    let mut found = assign_shot(question.stock(), shot, before, index == 0);
     let feasible = !found.lights.iter().any(RoleResult::is_missed);
     // What a head lacks may be the other heads' doing, and no energy of its own.
     let own = |unit: usize| Some(&question.kit[unit].unit).filter(|unit| unit.head.is_none());
@@ -121,6 +127,12 @@ fn check_shot(
     let remedies =
         if feasible { Vec::new() } else { remedies::find(question, index, before, &found, (&lacking, room)) };
     missing.extend(lacking);
+    let sure = sure::add(question, shot, &found.units, &mut found.lights);
+    for assumption in sure.assumptions {
+        if !assumptions.contains(&assumption) {
+            assumptions.push(assumption);
+        }
+    }
     let assigned = found.by_role(shot);
     let Assigned { lights, packs, is_best, .. } = found;
     let result = ShotResult {
@@ -128,6 +140,7 @@ fn check_shot(
         name: shot.name.clone(),
         feasible,
         keeps_pace: keeps_pace(shot, &fired(question, shot, &lights)),
+        chance_reached: sure.chance,
         lights,
         packs,
         remedies,

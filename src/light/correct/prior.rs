@@ -1,25 +1,22 @@
 //! What is known of the lights before a round of readings: how far each may be off.
 //!
-//! Light l at point p is off by z = e + u stops: e belongs to the light, u differs from point to point. Both are normal; a
-//! 95 % half-width is 1.96 standard deviations. What lights have in common adds linearly (JCGM 100:2008, 5.2.2).
+//! Light l at point p is off by z = e + u stops: e belongs to the light at its present setting, u differs from point to
+//! point. Both are normal; a 95 % half-width is 1.96 standard deviations. What lights have in common adds linearly
+//! (JCGM 100:2008, 5.2.2).
 
 use nalgebra::{DMatrix, DVector};
 
-/// 95 % half-widths over standard deviations of a normal distribution (published: JCGM 100:2008, table G.1).
-pub const COVERAGE: f64 = 1.96;
+use crate::light::{
+    quantity::half_widths::{DIAL, REPEAT, SIGMAS},
+    uncertainty::{Cause, budget},
+    unit::Unit,
+};
 
-/// The half-widths of one light, ± stops at 95 %.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Doubt {
-    /// What is its own, at its setting.
-    pub own: f64,
-    /// What it has in common with other lights: what that is, and the half-width.
-    pub common: Vec<(String, f64)>,
-    /// What another setting adds.
-    pub dial: f64,
-    /// What one flash differs from the next.
-    pub repeat: f64,
-}
+/// 95 % half-widths over standard deviations of a normal distribution.
+pub const COVERAGE: f64 = SIGMAS;
+
+/// The least half-width of what differs from point to point, stops (our judgement).
+pub const PAIR: f64 = 0.2;
 
 /// What is known before.
 #[derive(Debug, Clone)]
@@ -34,29 +31,49 @@ pub struct Prior {
     pub repeat: DVector<f64>,
 }
 
+/// The half-widths of a light at another setting, and from flash to flash, stops.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Handling {
+    /// What another setting adds.
+    pub dial: f64,
+    /// What one flash differs from the next.
+    pub repeat: f64,
+}
+
+impl Handling {
+    /// That of a unit.
+    pub fn of(unit: &Unit) -> Self {
+        Self { dial: DIAL.or(unit.dial), repeat: REPEAT.or(unit.repeat) }
+    }
+}
+
 impl Prior {
-    /// From the half-widths of each light, and of each light at each point.
-    pub fn new(doubts: &[Doubt], pairs: &DMatrix<f64>) -> Self {
-        let count = doubts.len();
+    /// From the budget of the set at its present settings, and how each light behaves.
+    pub fn new(known: &budget::Prior, handling: &[Handling]) -> Self {
+        let count = handling.len();
         let mut lights = DMatrix::zeros(count, count);
-        for (index, doubt) in doubts.iter().enumerate() {
-            lights[(index, index)] += variance(doubt.own);
-            for (name, half) in &doubt.common {
-                for (other, doubt) in doubts.iter().enumerate() {
-                    let same = doubt.common.iter().filter(|(of, _)| of == name);
-                    let halves: f64 = same.map(|(_, half)| half).sum();
-                    lights[(index, other)] += half * halves / (COVERAGE * COVERAGE);
-                }
-            }
+        // From flash to flash a light differs in each reading anew.
+        for source in known.sources.iter().filter(|source| source.cause != Cause::Repeatability) {
+            let deviations = DVector::from_column_slice(&source.deviations);
+            lights += &deviations * deviations.transpose();
         }
-        let each = |half: fn(&Doubt) -> f64| {
-            DVector::from_iterator(count, doubts.iter().map(|doubt| variance(half(doubt))))
+        // Of a light that reaches no point nothing is known but that it has a setting.
+        for (light, Handling { dial, .. }) in handling.iter().enumerate() {
+            let own: &mut f64 = &mut lights[(light, light)];
+            *own = if *own > 0.0 { *own } else { variance(*dial) };
+        }
+        let pair = |light: usize, point: usize| {
+            let [place, unmetered] = [&known.pairs, &known.unmetered].map(|of| of[point][light].powi(2));
+            place.max(variance(PAIR)) + unmetered
+        };
+        let each = |half: fn(&Handling) -> f64| {
+            DVector::from_iterator(count, handling.iter().map(|light| variance(half(light))))
         };
         Self {
             lights,
-            pairs: pairs.map(variance),
-            dial: each(|doubt| doubt.dial),
-            repeat: each(|doubt| doubt.repeat),
+            pairs: DMatrix::from_fn(count, known.pairs.len(), pair),
+            dial: each(|light| light.dial),
+            repeat: each(|light| light.repeat),
         }
     }
 }

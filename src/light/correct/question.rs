@@ -2,9 +2,12 @@
 
 use crate::light::{
     balance::BalanceQuestion,
-    correct::{doubt, posterior::Metered},
+    correct::{posterior::Metered, prior::variance},
     error::{InvalidPart, InvalidValue, Part},
-    quantity::{FNumber, Stops},
+    quantity::{
+        FNumber, Stops,
+        half_widths::{HalfWidth, READING},
+    },
     set::{LightMatrix, Scene},
 };
 
@@ -45,6 +48,13 @@ impl CorrectQuestion {
         self.rounds.last().map_or_else(Vec::new, |round| round.below.clone())
     }
 
+    /// The row of the table of half-widths that readings have which state none.
+    pub fn usual_reading(&self) -> Option<&'static HalfWidth> {
+        let mut readings = self.rounds.iter().flat_map(|round| &round.readings);
+        let is_usual = self.balance.scene.meter.plus_minus.is_none();
+        (is_usual && readings.any(|reading| reading.plus_minus.is_none())).then_some(&READING)
+    }
+
     /// All readings, with the light that was expected. Adds a fault for each of a point without any.
     pub fn metered(&self, matrix: &LightMatrix, faults: &mut Vec<InvalidPart>) -> Vec<Metered> {
         let (scene, last) = (&self.balance.scene, self.last());
@@ -60,7 +70,7 @@ impl CorrectQuestion {
                     redialled: redialled.clone(),
                     ambient: matrix.ambient[reading.point],
                     stops: scene.light_of(reading.f_number).log2(),
-                    variance: doubt::of_reading(reading.plus_minus, scene.meter),
+                    variance: variance(scene.meter.reading(reading.plus_minus)),
                 };
                 if metered.expected().is_none() {
                     let point = scene.points[reading.point].name.clone();

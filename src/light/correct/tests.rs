@@ -5,8 +5,32 @@ mod simulation;
 
 use nalgebra::DMatrix;
 
-use crate::light::correct::{chance::chance, inseparable::separate};
-use crate::light::set::target::TargetSide;
+use crate::light::{
+    correct::{chance::chance, inseparable::separate, prior::COVERAGE},
+    set::target::TargetSide,
+    uncertainty::{
+        Cause,
+        budget::{self, PriorSource},
+    },
+};
+
+/// What is known of lights with these half-widths of their own, in common, and by light and point.
+fn known(own: &[f64], common: &[f64], pairs: &DMatrix<f64>) -> budget::Prior {
+    let deviation = |half_width: &f64| half_width / COVERAGE;
+    let of_light = |(light, half_width): (usize, &f64)| {
+        let mut deviations = vec![0.0; own.len()];
+        deviations[light] = deviation(half_width);
+        PriorSource { cause: Cause::Rating, deviations }
+    };
+    let common = PriorSource { cause: Cause::Rating, deviations: common.iter().map(deviation).collect() };
+    let pairs: Vec<Vec<f64>> =
+        pairs.column_iter().map(|point| point.iter().map(deviation).collect()).collect();
+    budget::Prior {
+        sources: own.iter().enumerate().map(of_light).chain([common]).collect(),
+        unmetered: vec![vec![0.0; own.len()]; pairs.len()],
+        pairs,
+    }
+}
 
 /// Twins that only their sum is known of stay inseparable; a light that is known by itself is told.
 #[test]

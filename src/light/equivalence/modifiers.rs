@@ -3,13 +3,7 @@
 //! A candidate that states no modifier is in that of the reference. The same kind, or the same number, on both sides
 //! cancels, with what is uncertain of it.
 
-use crate::light::{
-    equivalence::Placed,
-    quantity::Stops,
-    remark::WarningKind,
-    set::modifier::Modifier,
-    uncertainty::{Cause, UncertainPart, half_widths},
-};
+use crate::light::{equivalence::Placed, quantity::Stops, remark::WarningKind, set::modifier::Modifier};
 
 /// The modifiers of the reference and of a candidate.
 #[derive(Clone, Copy)]
@@ -40,18 +34,10 @@ impl Modifiers {
         effect(self.candidate) - effect(self.reference)
     }
 
-    /// What is uncertain of kinds of modifier, which are known only roughly.
-    pub fn parts(self) -> Vec<UncertainPart> {
-        if self.cancel() {
-            return Vec::new();
-        }
-        let widths = |modifier: Option<Modifier>| {
-            modifier.and_then(Modifier::kind).map(|kind| half_widths(kind.stops.map(Stops::factor)))
-        };
-        // More light of the reference is less of the candidate beside it.
-        let reference = widths(self.reference).map(|[low, high]| [high, low]);
-        let all = reference.into_iter().chain(widths(self.candidate));
-        all.map(|widths| UncertainPart::new(Cause::Modifier, widths)).collect()
+    /// Those that do not cancel, of the reference (0) and the candidate (1).
+    pub fn uncertain(self) -> impl Iterator<Item = (usize, Modifier)> {
+        let both = [self.reference, self.candidate].into_iter().enumerate();
+        both.filter_map(move |(index, modifier)| Some((index, modifier?)).filter(|_| !self.cancel()))
     }
 
     /// Whether that of the reference changes its light.

@@ -4,9 +4,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
+    assumption::Assumption,
     id::Id,
-    kit::{assign::Optimality, lacks::Lacking, missing::Missing, summary::Summary},
-    quantity::{Stops, words::words},
+    kit::{assign::Optimality, fit::END_TOLERANCE, lacks::Lacking, missing::Missing, summary::Summary},
+    quantity::{Number, Stops, words::words},
     remark::{Caution, Warning},
     remedy::Remedy,
     set::packs::PackResult,
@@ -36,6 +37,8 @@ pub struct KitCheck {
     /// How the units were assigned.
     #[schema(value_type = String)]
     pub optimality: Optimality,
+    /// The half-widths that were not stated and matter.
+    pub assumptions: Vec<Assumption>,
     /// Warnings about the answer.
     pub warnings: Vec<Warning>,
     /// Safety cautions.
@@ -55,6 +58,8 @@ pub struct ShotResult {
     pub feasible: bool,
     /// Whether every unit and every pack recycles within `interval_s`; true where no interval was asked; null if it is not known for a unit, and no other is too slow.
     pub keeps_pace: Option<bool>,
+    /// The chance that all its roles are reached, 0 to 1, each unit at its best setting: what roles have in common, such as the rating of units of one name, counts once. Null if a role has no unit.
+    pub chance_reached: Option<Number>,
     /// The roles, in the order of the request.
     pub lights: Vec<RoleResult>,
     /// The packs whose heads have roles; absent if there are none.
@@ -99,22 +104,27 @@ pub struct RoleResult {
     pub headroom_stops: Option<Stops>,
     /// How much less light it gives at its least setting, stops; 0 if it needs that or is too strong; null without a unit.
     pub footroom_stops: Option<Stops>,
+    /// The chance that the unit can reach the role, 0 to 1: that with its best setting its true light is not too weak at full power, and not too strong at its least, by more than a sixth of a stop. Heads of a pack that are set as one are reached together with the pack's best setting; if one is not reached, it is the chance at the setting that they have. Null without a unit.
+    pub chance_reached: Option<Number>,
     /// Why the role is not reached; null if it is.
     pub reason: Option<Miss>,
     /// How far the light is too weak, stops: the whole difference from the target; 0 if the role is reached or the light is too strong. Without a unit (`no_unit_left`): what the strongest unit of the kit would lack here if it were free, which may be 0; `missing` has what would do.
     pub shortfall_stops: Stops,
     /// How far the light is too strong at the unit's least setting, or as its pack is set, stops: the whole difference from the target; 0 if the role is reached, has no unit, or its light is too weak.
     pub excess_stops: Stops,
-    /// The uncertainty of the light; null if nothing was estimated.
+    /// The uncertainty of the light: of the unit's rating, setting and repeatability, the modifier, the distance, filters, the pack, and the meter against the camera; null without a unit.
     pub uncertainty: Option<Uncertainty>,
     /// Whether the unit had another role, or none, in the shot before; false in the first shot.
     pub moved: bool,
 }
 
+/// A role is reached surely with this chance: beyond one of two 95 % ends there are 2.5 %.
+const SURE: f64 = 0.975;
+
 impl ShotResult {
-    /// Whether the shot is feasible, but a role may fall short within its uncertainty.
+    /// Whether the shot is feasible, but it is doubtful whether a role is reached.
     pub fn is_doubtful(&self) -> bool {
-        self.feasible && self.lights.iter().any(|light| light.may_lack().is_some())
+        self.feasible && self.lights.iter().any(RoleResult::is_doubtful)
     }
 }
 
@@ -134,14 +144,30 @@ impl RoleResult {
         self.is_too_strong() && self.footroom_stops.is_some_and(|stops| stops.get() > 0.0)
     }
 
-    /// How far a reached role may fall short with every assumption at its worst end, stops. `None` if it is not
-    /// reached, or may fall short by no more than 0.05 stop.
+    /// Whether it is reached, but its chance is less than that of one 95 % end.
+    pub fn is_doubtful(&self) -> bool {
+        !self.is_missed() && self.chance_reached.is_some_and(|chance| chance.get() < SURE)
+    }
+
+    /// How far the light of a doubtful role may be below its target at full power, at the lower 95 % end, stops.
     pub fn may_lack(&self) -> Option<f64> {
-        let spare = self.headroom_stops.filter(|_| !self.is_missed())?.get();
-        // At full power it may be a little too weak and still reach.
-        let lack = if spare > 0.0 { 0.0 } else { self.error_stops.map_or(0.0, |error| error.get().min(0.0)) };
-        let least = spare + lack + self.uncertainty.as_ref()?.low_stops.get();
-        // A shortfall that rounds to zero tenths is not reported.
-        (least < -0.05).then_some(-least)
+        let low = self.uncertainty.as_ref()?.low_stops.get();
+        self.may_miss(self.headroom_stops, 1.0, low)
+    }
+
+    /// How far it may be above its target at the least setting, at the upper end, stops.
+    pub fn may_exceed(&self) -> Option<f64> {
+        let high = self.uncertainty.as_ref()?.high_stops.get();
+        self.may_miss(self.footroom_stops, -1.0, -high)
+    }
+
+    /// How far a doubtful role may be beyond its target, stops, given what it has to spare on that side, and what it may
+    /// lose. `None` if that is forgiven.
+    fn may_miss(&self, spare: Option<Stops>, sign: f64, lost: f64) -> Option<f64> {
+        let spare = spare.filter(|_| self.is_doubtful())?.get();
+        // At an end of its scale it may be a little beyond and still reach.
+        let missed = sign * self.error_stops.map_or(0.0, Stops::get);
+        let left = if spare > 0.0 { spare } else { missed.min(0.0) } + lost;
+        (left < -END_TOLERANCE).then_some(-left)
     }
 }

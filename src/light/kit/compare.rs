@@ -6,6 +6,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
+    assumption::Assumption,
     id::Id,
     interrupt::Interrupt,
     kit::{KitCheck, KitQuestion, KitUnit, Lacking, RoleResult, ShotResult, check, summary::Summary},
@@ -34,6 +35,8 @@ pub struct NamedKit {
 pub struct KitComparison {
     /// The kits, the best first.
     pub ranking: Vec<RankedKit>,
+    /// The half-widths that were not stated and matter for some kit.
+    pub assumptions: Vec<Assumption>,
 }
 
 /// One kit in the ranking.
@@ -61,6 +64,8 @@ pub struct RankedKit {
     pub roles_without_unit: u32,
     /// Headroom of its tightest light, stops; 0 if the kit is not feasible.
     pub tightest_headroom_stops: Stops,
+    /// The chance that the role that is least sure to be reached is reached, 0 to 1; null if a role has no unit.
+    pub chance_reached: Option<Number>,
     /// The worst shortfall of all roles, stops; 0 if none is too weak.
     pub worst_shortfall_stops: Stops,
     /// The worst excess of all roles, stops; 0 if none is too strong.
@@ -101,17 +106,25 @@ pub struct RankedShot {
     pub headroom_stops: Option<Stops>,
     /// How much less light it gives at its least setting, stops; null without a unit.
     pub footroom_stops: Option<Stops>,
+    /// The chance that the role of this shot that is least sure to be reached is reached, 0 to 1, each unit at its best setting; it need not be `worst_role`, which may have more to spare and be less sure. Null if a role has no unit.
+    pub chance_reached: Option<Number>,
 }
 
 /// Ranks kits. Feasible kits come first: those that keep the pace, then those that may, then those that do not, in each
 /// group the cheapest if prices are given, then the one with the most headroom. The others follow by feasible shots, then
 /// by roles without a unit, then by the worst role's error in either direction, then by price.
 pub fn compare(kits: &[NamedKit], brief: &KitQuestion, interrupt: &dyn Interrupt) -> KitComparison {
+    let mut assumptions = Vec::new();
     let rank = |(index, kit): (usize, &NamedKit)| {
-        let answer = check(
+        let mut answer = check(
             &KitQuestion { kit: kit.kit.clone(), packs: kit.packs.clone(), ..brief.clone() },
             interrupt,
         );
+        for assumption in std::mem::take(&mut answer.assumptions) {
+            if !assumptions.contains(&assumption) {
+                assumptions.push(assumption);
+            }
+        }
         ranked(index, kit, answer)
     };
     let mut ranking: Vec<RankedKit> = kits.iter().enumerate().map(rank).collect();
@@ -137,7 +150,7 @@ pub fn compare(kits: &[NamedKit], brief: &KitQuestion, interrupt: &dyn Interrupt
             .then(lack(a).total_cmp(&lack(b)))
             .then(cheapest(a, b)),
     });
-    KitComparison { ranking }
+    KitComparison { ranking, assumptions }
 }
 
 fn ranked(index: usize, kit: &NamedKit, answer: KitCheck) -> RankedKit {
@@ -157,6 +170,7 @@ fn ranked(index: usize, kit: &NamedKit, answer: KitCheck) -> RankedKit {
         feasible_shots: answer.shots.iter().filter(|shot| shot.feasible).count() as u32,
         roles_without_unit: lights().filter(|light| light.unit.is_none()).count() as u32,
         tightest_headroom_stops: Stops::new_unchecked(spare.filter(|_| answer.feasible).unwrap_or_default()),
+        chance_reached: least_chance(lights()),
         worst_shortfall_stops: worst(|light| light.shortfall_stops),
         worst_excess_stops: worst(|light| light.excess_stops),
         shots: answer.shots.iter().filter_map(ranked_shot).collect(),
@@ -186,5 +200,12 @@ fn ranked_shot(shot: &ShotResult) -> Option<RankedShot> {
         excess_stops: worst.excess_stops,
         headroom_stops: worst.headroom_stops,
         footroom_stops: worst.footroom_stops,
+        chance_reached: least_chance(shot.lights.iter()),
     })
+}
+
+/// The least chance of roles to be reached; `None` if one has no unit.
+fn least_chance<'r>(mut lights: impl Iterator<Item = &'r RoleResult>) -> Option<Number> {
+    let least = lights.try_fold(1.0_f64, |least, light| Some(least.min(light.chance_reached?.get())))?;
+    Some(Number::new_unchecked(least))
 }

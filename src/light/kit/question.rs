@@ -9,9 +9,8 @@ use crate::light::{
         filter::{self, Filter},
         lens::Lens,
         limits::Limits,
-        placement::{Placement, beam_at_full},
+        placement::Placement,
     },
-    uncertainty::{Cause, UncertainPart, Uncertainty, half_widths},
     unit::{Unit, pack::Pack, shutter::Shutter},
 };
 
@@ -102,20 +101,6 @@ impl Role {
         let part = filter::stops(&self.filters).exp2() / flashes;
         let through = unit.through(shot.shutter).ok()?;
         Some(self.placement.light(unit, shot.exposure.iso)?.map(|light| light * part).times(through))
-    }
-
-    /// The uncertainty of its light.
-    pub fn uncertainty(&self, unit: &Unit, shot: &Shot) -> Option<Uncertainty> {
-        let rating = beam_at_full(unit, self.placement.beam.as_ref()).map_or([0.0; 2], half_widths);
-        let modifier = half_widths(self.placement.modifier.map(Stops::factor));
-        Uncertainty::of(vec![
-            UncertainPart::new(Cause::Rating, rating),
-            UncertainPart::new(Cause::Modifier, modifier),
-            UncertainPart::new(
-                Cause::HighSpeedSync,
-                unit.through(shot.shutter).map_or([0.0; 2], half_widths),
-            ),
-        ])
     }
 
     /// That light over the square of the unit's guide number.

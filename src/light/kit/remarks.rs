@@ -144,6 +144,12 @@ fn feasible(shots: &[ShotResult]) -> Outcome {
             Doubtful::Other(named(shot, light, lack(light)))
         }
     });
+    let excess = |light: &RoleResult| light.may_exceed().unwrap_or_default();
+    let doubtful = doubtful.or_else(|| {
+        let strongest = worst(lights(shots), |(_, light)| excess(light));
+        let (shot, light) = strongest.filter(|(_, light)| excess(light) > 0.0)?;
+        Some(Doubtful::TooStrong(named(shot, light, excess(light))))
+    });
     let tightest = tightest.map(|(shot, light)| named(shot, light, spare(light)));
     Outcome::Feasible { shots: shots.len(), tightest, doubtful }
 }

@@ -53,7 +53,7 @@ pub fn assign_shot(stock: Stock<'_>, shot: &Shot, before: &[(String, usize)], is
     let lights = roles.map(|((role, headrooms), unit)| {
         let fits = |unit: usize| fit(&kit[unit], headrooms[unit]);
         let served = unit.map(|unit| Served { kit: &kit[unit], fit: fits(unit), moved: moved(role, unit) });
-        role_result((shot, role), served, || (0..kit.len()).map(|unit| fits(unit).missed_by()))
+        role_result(role, served, || (0..kit.len()).map(|unit| fits(unit).missed_by()))
     });
     Assigned { lights: lights.collect(), units, packs: Vec::new(), is_best: true }
 }
@@ -76,7 +76,7 @@ fn with_heads(stock: Stock<'_>, shot: &Shot, moved: impl Fn(usize, usize) -> boo
         let (unit, kit, fit) = (found.units[index], kit[index].as_ref(), found.fits[index]);
         let served = unit.zip(kit).zip(fit);
         let served = served.map(|((unit, kit), fit)| Served { kit, fit, moved: moved(index, unit) });
-        role_result((shot, role), served, || found.alone[index].iter().map(Fit::missed_by))
+        role_result(role, served, || found.alone[index].iter().map(Fit::missed_by))
     });
     let lights: Vec<RoleResult> = lights.collect();
     let packs = stock.packs.iter().enumerate().filter(|(index, _)| heads(*index) > 0);
@@ -114,7 +114,7 @@ struct Served<'k> {
 
 /// The result for a role, given its unit; without one, by how much each unit of the kit misses it.
 fn role_result<M: Iterator<Item = f64>>(
-    (shot, role): (&Shot, &Role),
+    role: &Role,
     served: Option<Served<'_>>,
     missed: impl FnOnce() -> M,
 ) -> RoleResult {
@@ -138,7 +138,9 @@ fn role_result<M: Iterator<Item = f64>>(
         reason,
         shortfall_stops: Stops::new_unchecked((-missed_by).max(0.0)),
         excess_stops: Stops::new_unchecked(missed_by.max(0.0)),
-        uncertainty: kit.and_then(|kit| role.uncertainty(&kit.unit, shot)),
+        // Found for the answer only, and not for what is tried.
+        uncertainty: None,
+        chance_reached: None,
         moved: served.is_some_and(|served| served.moved),
     }
 }

@@ -22,7 +22,7 @@ pub enum Outcome {
         shots: usize,
         /// The light with the least headroom, in stops.
         tightest: Option<WorstLight>,
-        /// The light that may lack most, if one may lack anything.
+        /// The light that may lack most, else the one that may be too strong, if any may.
         doubtful: Option<Doubtful>,
     },
     /// Some shots cannot be done.
@@ -56,6 +56,8 @@ pub enum Doubtful {
     },
     /// It is another light, with what it may lack.
     Other(WorstLight),
+    /// None may lack anything, but one may be too strong at its least setting.
+    TooStrong(WorstLight),
 }
 
 /// The worst light of several.

@@ -91,14 +91,25 @@ pub struct Chances {
     pub all: f64,
 }
 
+/// Points whose light has to be alike.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Alike {
+    /// The points, each with what is added to its light, stops.
+    pub points: Vec<(usize, f64)>,
+    /// How much the greatest may differ from the least, stops.
+    pub within: f64,
+}
+
 /// What is known of the lights of a set before it is metered: standard deviations in stops, the meter's offset left out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prior {
     /// The sources that are about lights wherever their light falls, independent of each other: what several lights have
     /// in common is one source with a standard deviation on each.
     pub sources: Vec<PriorSource>,
-    /// What differs from point to point: by point, then by light.
+    /// What differs from point to point because of where a light stands: by point, then by light.
     pub pairs: Vec<Vec<f64>>,
+    /// What the rating of a light leaves open where it was not metered, if it was metered elsewhere: by point, then by light.
+    pub unmetered: Vec<Vec<f64>>,
 }
 
 /// A source of doubt about lights.
@@ -176,64 +187,111 @@ impl Budget {
     /// The chances that points are within their bounds: the least and the greatest stops between which the light of each
     /// may lie against what is expected of it. A dark point never is.
     pub fn chances(&self, bounds: &[[f64; 2]]) -> Chances {
-        let deviation = |half_width: f64| (half_width / SIGMAS).max(1e-9);
-        let chance = |[low, high]: [f64; 2], deviation: f64| {
-            (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0)
-        };
-        let count = self.lattice().count();
-        let mean = |sum: f64| (sum / count as f64).clamp(0.0, 1.0);
-        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; count];
-        let mut points = Vec::new();
-        for (point, [least, greatest]) in bounds.iter().enumerate() {
-            if !self.is_lit(point) {
-                all.fill([f64::INFINITY, f64::NEG_INFINITY]);
-                points.push(0.0);
-                continue;
-            }
-            // Between which the rest may lie: at one point all that is of one point only or common, for all what is common.
-            let left = |stops: f32| [least - f64::from(stops), greatest - f64::from(stops)];
-            let drawn = &self.drawn()[point];
-            let rest = deviation(self.whole.half_width.hypot(drawn.own.1));
-            points.push(mean(drawn.stops.iter().map(|stops| chance(left(*stops), rest)).sum()));
-            for (ends, stops) in all.iter_mut().zip(self.drawn_at(point)) {
-                let left = left(stops);
-                *ends = [ends[0].max(left[0]), ends[1].min(left[1])];
-            }
-        }
-        let whole = deviation(self.whole.half_width);
-        let all = match points.as_slice() {
+        let points: Vec<(usize, [f64; 2])> = bounds.iter().copied().enumerate().collect();
+        let chances: Vec<f64> =
+            points.iter().map(|(point, bounds)| self.chance_at(*point, *bounds)).collect();
+        let all = match chances.as_slice() {
             [only] => *only,
-            _ => mean(all.iter().map(|ends| chance(*ends, whole)).sum()),
+            _ => self.chance_of_all(&points, &[]),
         };
-        Chances { points, all }
+        Chances { points: chances, all }
     }
 
-    /// What is known of the lights before they are metered.
-    pub fn prior(&self) -> Prior {
-        let lights = self.lights.len();
-        let variance = |[low, high]: [f64; 2]| low.mul_add(low, high * high) / 2.0 / (SIGMAS * SIGMAS);
-        let mut pairs = vec![vec![0.0; lights]; self.shares.len()];
-        let mut sources = Vec::new();
-        for source in &self.sources {
-            let effects = source.effects.iter().filter(|effect| effect.light < lights);
-            match source.scope {
-                Scope::Pair => effects.for_each(|it| pairs[it.point][it.light] += variance(it.half_widths)),
-                Scope::Light => {
-                    // The mean over the points that the light reaches.
-                    let mut sums = vec![[0.0; 2]; lights];
-                    for effect in effects {
-                        sums[effect.light][0] += variance(effect.half_widths);
-                        sums[effect.light][1] += 1.0;
-                    }
-                    let deviation =
-                        |[sum, count]: [f64; 2]| if count > 0.0 { (sum / count).sqrt() } else { 0.0 };
-                    let deviations = sums.into_iter().map(deviation).collect();
-                    sources.push(PriorSource { cause: source.cause, deviations });
+    /// The chance that a point is within its bounds.
+    pub fn chance_at(&self, point: usize, [least, greatest]: [f64; 2]) -> f64 {
+        if !self.is_lit(point) {
+            return 0.0;
+        }
+        // Between which the rest may lie: all that is of this point only, or common to all.
+        let drawn = &self.drawn()[point];
+        let rest = deviation(self.whole.half_width.hypot(drawn.own.1));
+        let chance = |stops: &f32| {
+            let stops = f64::from(*stops);
+            chance_between([least - stops, greatest - stops], rest)
+        };
+        (drawn.stops.iter().map(chance).sum::<f64>() / drawn.stops.len() as f64).clamp(0.0, 1.0)
+    }
+
+    /// The chance that all these points are within their bounds, and the light at points that have to be alike differs by no
+    /// more than it may.
+    pub fn chance_of_all(&self, bounds: &[(usize, [f64; 2])], alike: &[Alike]) -> f64 {
+        if bounds.iter().any(|(point, _)| !self.is_lit(*point)) {
+            return 0.0;
+        }
+        let lattice = self.lattice();
+        let stops: Vec<Vec<f32>> = bounds.iter().map(|(point, _)| self.drawn_at(*point)).collect();
+        // Between which what is common to all may lie.
+        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; lattice.count()];
+        for ((_, [least, greatest]), stops) in bounds.iter().zip(&stops) {
+            for ([low, high], stops) in all.iter_mut().zip(stops) {
+                let stops = f64::from(*stops);
+                (*low, *high) = (low.max(least - stops), high.min(greatest - stops));
+            }
+        }
+        for Alike { points, within } in alike {
+            let with = |(point, more): &(usize, f64)| {
+                let place = bounds.iter().position(|(other, _)| other == point)?;
+                Some((&stops[place], *more))
+            };
+            let points: Vec<(&Vec<f32>, f64)> = points.iter().filter_map(with).collect();
+            for (draw, [low, _]) in all.iter_mut().enumerate() {
+                let light = || points.iter().map(|(stops, more)| f64::from(stops[draw]) + more);
+                let spread = light().fold(f64::MIN, f64::max) - light().fold(f64::MAX, f64::min);
+                if spread > *within {
+                    *low = f64::INFINITY;
                 }
             }
         }
-        pairs.iter_mut().flatten().for_each(|variance| *variance = variance.sqrt());
-        Prior { sources, pairs }
+        let whole = deviation(self.whole.half_width);
+        let sum: f64 = all.into_iter().map(|ends| chance_between(ends, whole)).sum();
+        (sum / lattice.count() as f64).clamp(0.0, 1.0)
+    }
+
+    /// What is known of the lights before they are metered together. A light that was metered alone is known by the least sure
+    /// of its readings, and by its rating only where it was not.
+    pub fn prior(&self) -> Prior {
+        let lights = self.lights.len();
+        let variance = |[low, high]: [f64; 2]| low.mul_add(low, high * high) / 2.0 / (SIGMAS * SIGMAS);
+        let none = vec![vec![0.0; lights]; self.shares.len()];
+        let (mut pairs, mut unmetered) = (none.clone(), none);
+        let mut sources = Vec::new();
+        let mut readings = vec![0.0_f64; lights];
+        let of_lights = |effect: &&Effect| effect.light < lights;
+        for source in self.sources.iter().filter(|source| source.cause == Cause::Reading) {
+            for effect in source.effects.iter().filter(of_lights) {
+                readings[effect.light] = readings[effect.light].max(variance(effect.half_widths));
+            }
+        }
+        for source in self.sources.iter().filter(|source| source.cause != Cause::Reading) {
+            let is_own = matches!(source.cause, Cause::Setting | Cause::Repeatability);
+            // The mean over the points that the light reaches.
+            let mut sums = vec![[0.0; 2]; lights];
+            for effect in source.effects.iter().filter(of_lights) {
+                let (Effect { point, light, .. }, own) = (*effect, variance(effect.half_widths));
+                if source.scope == Scope::Pair {
+                    pairs[point][light] += own;
+                } else if readings[light] > 0.0 && !is_own {
+                    unmetered[point][light] += own;
+                } else {
+                    sums[light][0] += own;
+                    sums[light][1] += 1.0;
+                }
+            }
+            if source.scope == Scope::Light {
+                let deviation = |[sum, count]: [f64; 2]| f64::sqrt(sum / f64::max(count, 1.0));
+                let deviations = sums.into_iter().map(deviation).collect();
+                sources.push(PriorSource { cause: source.cause, deviations });
+            }
+        }
+        for (light, variance) in readings.into_iter().enumerate().filter(|(_, variance)| *variance > 0.0) {
+            let mut deviations = vec![0.0; lights];
+            deviations[light] = variance.sqrt();
+            sources.push(PriorSource { cause: Cause::Reading, deviations });
+        }
+        for variance in pairs.iter_mut().chain(&mut unmetered).flatten() {
+            *variance = variance.sqrt();
+        }
+        Prior { sources, pairs, unmetered }
     }
 
     /// The longer end at a point to the first order, stops, if a light were metered there alone to this half-width.
@@ -250,27 +308,44 @@ impl Budget {
 
     /// The rows of the table of half-widths that matter at some point: those with at least this share of its variance.
     pub fn usual(&self, least_share: f64) -> Vec<&'static HalfWidth> {
-        let mut all: Vec<&'static HalfWidth> = Vec::new();
-        let square = |[low, high]: [f64; 2]| low.mul_add(low, high * high);
+        let mut all = Vec::new();
         for point in (0..self.shares.len()).filter(|point| self.is_lit(*point)) {
-            let mut rows: Vec<(Option<&'static HalfWidth>, f64)> =
-                vec![(self.whole.usual, square([self.whole.half_width; 2]))];
-            for felt in by_source(&self.effects(&[(point, 1.0)])) {
-                let (usual, variance) = (self.sources[felt[0].source].usual, square(widths(felt)));
-                match rows.iter_mut().find(|(row, _)| *row == usual) {
-                    Some((_, sum)) => *sum += variance,
-                    None => rows.push((usual, variance)),
-                }
-            }
-            let total: f64 = rows.iter().map(|(_, variance)| variance).sum();
-            let noticed = rows.into_iter().filter(|(_, variance)| *variance >= least_share * total);
-            for row in noticed.filter_map(|(row, _)| row) {
-                if !all.contains(&row) {
-                    all.push(row);
-                }
-            }
+            let whole = (self.whole.usual, square([self.whole.half_width; 2]));
+            self.add_usual(&mut all, vec![whole], &[(point, 1.0)], least_share);
         }
         all
+    }
+
+    /// The rows that matter for the light at one point against that at another.
+    pub fn usual_between(&self, point: usize, other: usize, least_share: f64) -> Vec<&'static HalfWidth> {
+        let mut all = Vec::new();
+        self.add_usual(&mut all, Vec::new(), &[(point, 1.0), (other, -1.0)], least_share);
+        all
+    }
+
+    /// Adds those that matter for points against each other, beside rows with their variances.
+    fn add_usual(
+        &self,
+        all: &mut Vec<&'static HalfWidth>,
+        mut rows: Vec<(Option<&'static HalfWidth>, f64)>,
+        signs: &[(usize, f64)],
+        least_share: f64,
+    ) {
+        for felt in by_source(&self.effects(signs)) {
+            let (usual, variance) = (self.sources[felt[0].source].usual, square(widths(felt)));
+            match rows.iter_mut().find(|(row, _)| *row == usual) {
+                Some((_, sum)) => *sum += variance,
+                None => rows.push((usual, variance)),
+            }
+        }
+        let total: f64 = rows.iter().map(|(_, variance)| variance).sum();
+        let noticed =
+            rows.into_iter().filter(|(_, variance)| *variance > 0.0 && *variance >= least_share * total);
+        for row in noticed.filter_map(|(row, _)| row) {
+            if !all.contains(&row) {
+                all.push(row);
+            }
+        }
     }
 
     /// The effects that are felt at points against each other, each with its sign: in the order of their sources.
@@ -353,6 +428,15 @@ impl Budget {
         let mut kept = vec![(none, vec![1.0; lattice.count()]); columns];
         let mut at_point = |point: usize| {
             let mut light = vec![0.0; lattice.count()];
+            let mut lit = self.shares[point].iter().enumerate().filter(|(_, share)| **share > 0.0);
+            let own = (parts.len() + 1 + point, at_points[point]);
+            // The stops of a light that is alone are those of its parts.
+            if let (Some((column, _)), None) = (lit.next(), lit.next()) {
+                for (index, widths) in &on_pairs[point * columns + column] {
+                    lattice.add(index + 1, &mut light, *widths);
+                }
+                return DrawnPoint { stops: light, own };
+            }
             for (column, share) in self.shares[point].iter().enumerate().filter(|(_, share)| **share > 0.0) {
                 let own = on_pairs[point * columns + column].as_slice();
                 let (of, factor) = &mut kept[column];
@@ -373,7 +457,7 @@ impl Budget {
             for light in &mut light {
                 *light = draws::log2(*light);
             }
-            DrawnPoint { stops: light, own: (parts.len() + 1 + point, at_points[point]) }
+            DrawnPoint { stops: light, own }
         };
         (0..self.shares.len()).map(&mut at_point).collect()
     }
@@ -475,6 +559,21 @@ struct Felt {
     source: usize,
     light: usize,
     ends: [f64; 2],
+}
+
+/// The standard deviation of a half-width; of one that is exact the least that can be divided by.
+fn deviation(half_width: f64) -> f64 {
+    (half_width / SIGMAS).max(1e-9)
+}
+
+/// The chance that a normal deviate with this standard deviation is between two ends.
+fn chance_between([low, high]: [f64; 2], deviation: f64) -> f64 {
+    (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0)
+}
+
+/// Twice the variance of half-widths, on a scale of its own.
+fn square([low, high]: [f64; 2]) -> f64 {
+    low.mul_add(low, high * high)
 }
 
 /// The effects of each source.

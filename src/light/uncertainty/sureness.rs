@@ -15,7 +15,7 @@ use crate::light::{
 };
 
 /// A default is listed if at some point it has at least this share of the variance (our judgement).
-const NOTICED: f64 = 0.1;
+pub const NOTICED: f64 = 0.1;
 
 /// How sure the light of a set is.
 #[derive(Debug, Clone)]
@@ -80,6 +80,11 @@ impl Sureness {
 /// The half-widths that were not stated and matter.
 pub fn usual(budget: &Budget) -> impl Iterator<Item = Assumption> {
     budget.usual(NOTICED).into_iter().map(assumption)
+}
+
+/// The same for the light at one point against that at another.
+pub fn usual_between(budget: &Budget, point: usize, other: usize) -> impl Iterator<Item = Assumption> {
+    budget.usual_between(point, other, NOTICED).into_iter().map(assumption)
 }
 
 /// A row of the table of half-widths, as an assumption.

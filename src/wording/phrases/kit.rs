@@ -77,6 +77,9 @@ fn feasible(shots: usize, tightest: Option<&WorstLight>, doubtful: Option<&Doubt
         Some(Doubtful::Other(WorstLight { shot, role, stops, .. })) => {
             format!("{lead}. {role} in \"{shot}\" may be {} short.", tenths(*stops))
         }
+        Some(Doubtful::TooStrong(WorstLight { shot, role, stops, .. })) => {
+            format!("{lead}. {role} in \"{shot}\" may be {} too strong at its least setting.", tenths(*stops))
+        }
         None => format!("{lead}."),
     }
 }

@@ -123,7 +123,7 @@ pub fn light_line(shot: &str, light: &RoleResult, exposure: &str, range: Option<
         _ => String::new(),
     };
     let range = range.map_or_else(String::new, |range| format!(" ({})", margin_range(range)));
-    let perhaps = if light.may_lack().is_some() { ", perhaps not reached" } else { "" };
+    let perhaps = if light.is_doubtful() { ", perhaps not reached" } else { "" };
     let moved = if light.moved { ", moved here" } else { "" };
     format!("{} in {shot} ({exposure}): {setting}{}{range}{perhaps}{moved}", light.role, margin(light))
 }

@@ -6,7 +6,8 @@ use serde_json::Value;
 use crate::light::correct::{
     next_reading::variances_after,
     posterior::{Metered, Posterior},
-    prior::{Doubt, Prior},
+    prior::{Handling, Prior},
+    tests::known,
     worst::expected_worst,
 };
 
@@ -28,14 +29,12 @@ fn matrix(value: &Value) -> DMatrix<f64> {
 }
 
 fn prior(asked: &Value) -> Prior {
-    let common = numbers(&asked["common"]);
-    let doubts = numbers(&asked["own"]).into_iter().enumerate().map(|(index, own)| Doubt {
-        own,
-        common: common.get(index).map(|half| ("unit".to_owned(), *half)).into_iter().collect(),
-        dial: asked["dial"].as_f64().expect("a number"),
-        repeat: asked["repeat"].as_f64().expect("a number"),
-    });
-    Prior::new(&doubts.collect::<Vec<_>>(), &matrix(&asked["pairs"]))
+    let own = numbers(&asked["own"]);
+    let number = |name: &str| asked[name].as_f64().expect("a number");
+    let handling = vec![Handling { dial: number("dial"), repeat: number("repeat") }; own.len()];
+    let mut common = numbers(&asked["common"]);
+    common.resize(own.len(), 0.0);
+    Prior::new(&known(&own, &common, &matrix(&asked["pairs"])), &handling)
 }
 
 fn readings(asked: &Value) -> Vec<Metered> {

@@ -19,7 +19,8 @@ use crate::light::{
         inseparable::separate,
         next_reading::outlook,
         posterior::Metered,
-        prior::{COVERAGE, Doubt, Prior, half_width},
+        prior::{COVERAGE, Handling, Prior, half_width},
+        tests::known,
     },
 };
 
@@ -108,9 +109,9 @@ fn simulated(noise: &mut Noise, kind: Kind) -> Simulated {
             light[(1, point)] = light[(0, point)];
         }
     }
-    let doubt = |own: &f64| Doubt { own: *own, common: Vec::new(), dial: DIAL, repeat: REPEAT };
-    let doubts: Vec<Doubt> = halves.iter().map(doubt).collect();
-    let prior = Prior::new(&doubts, &DMatrix::from_element(count, count, PAIR));
+    let handling = vec![Handling { dial: DIAL, repeat: REPEAT }; count];
+    let pairs = DMatrix::from_element(count, count, PAIR);
+    let prior = Prior::new(&known(&halves, &vec![0.0; count], &pairs), &handling);
     let error: Vec<f64> = halves.iter().map(|half| noise.normal(*half)).collect();
     let pairs = DMatrix::from_fn(count, count, |light, _| error[light] + noise.normal(PAIR));
     let target = (0..count).map(|point| light.column(point).sum() * power(START)).collect();
