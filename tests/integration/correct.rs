@@ -297,3 +297,72 @@ async fn other_calculations_leave_rounds_alone() {
         "{batch}"
     );
 }
+
+/// What is known of a light before, from the defaults of docs/uncertainty.md (our judgement) or what is stated: the root of
+/// the sum of squares (JCGM 100:2008, 5.1.2).
+#[tokio::test]
+async fn what_is_known_before_is_what_the_set_states() {
+    let server = Server::start().await;
+    let square = |values: &[f64]| values.iter().map(|value| value * value).sum::<f64>().sqrt();
+    let body = json!({
+        "exposure": {"f_number": "f/8"}, "lights": [light("key")],
+        "points": [{"name": "face", "target": {"f_number": "f/8"}}],
+        "placements": [{"light": "key", "point": "face", "distance": "5 m"}],
+        "rounds": [{"readings": [{"point": "face", "f_number": "f/8 +0.6"}]}]
+    });
+    let answer = server.ask(CORRECT, body.clone()).await;
+    close(&answer["lights"][0]["known_before_stops"], square(&[0.5, 0.1]), 1e-3);
+    let usual = answer["assumptions"].to_string();
+    for what in ["guide number of a unit", "reading of a meter", "meter against the camera"] {
+        assert!(usual.contains(what), "{what}: {usual}");
+    }
+    let mut stated = body.clone();
+    for (field, own) in [("plus_minus_stops", 0.2), ("dial_plus_minus_stops", 0.05)] {
+        stated["lights"][0]["unit"][field] = json!(own);
+    }
+    stated["lights"][0]["modifier_stops"] = json!({"stops": -0.5, "plus_minus_stops": 0.3});
+    stated["lights"][0]["filters"] = json!([{"name": "silk", "stops": -0.5, "plus_minus_stops": 0.15}]);
+    stated["meter"] = json!({"plus_minus_stops": 0.1, "offset_plus_minus_stops": 0.05});
+    let answer = server.ask(CORRECT, stated).await;
+    close(&answer["lights"][0]["known_before_stops"], square(&[0.2, 0.05, 0.3, 0.15]), 1e-3);
+    let usual = answer["assumptions"].to_string();
+    for what in ["guide number of a unit", "reading of a meter", "meter against the camera"] {
+        assert!(!usual.contains(what), "{what}: {usual}");
+    }
+    // A light that was metered alone is known by that reading, with the digit of the meter; at another setting by its
+    // setting too.
+    for (setting, half_widths) in [("8", vec![]), ("9", vec![0.1])] {
+        let mut metered = body.clone();
+        metered.as_object_mut().expect("an object").remove("placements");
+        metered["readings"] = json!([{"light": "key", "point": "face", "setting": setting, "f_number": "f/8"}]);
+        let answer = server.ask(CORRECT, metered).await;
+        let known = square(&[&half_widths[..], &[0.12, 1.96 * 0.1 / 12.0_f64.sqrt()]].concat());
+        close(&answer["lights"][0]["known_before_stops"], known, 1e-3);
+    }
+}
+
+#[tokio::test]
+async fn units_of_one_name_are_off_together() {
+    let server = Server::start().await;
+    let named = |name: &str, unit: &str| {
+        let mut light = light(name);
+        light["unit"]["name"] = json!(unit);
+        light
+    };
+    for (names, common) in [(["a", "a"], 1.0), (["a", "b"], 0.0)] {
+        let body = json!({
+            "exposure": {"f_number": "f/8"}, "lights": [named("key", names[0]), named("fill", names[1])],
+            "points": [{"name": "face"}, {"name": "side"}],
+            "placements": [
+                {"light": "key", "point": "face", "distance": "5 m"}, {"light": "fill", "point": "side", "distance": "5 m"}
+            ],
+            "rounds": [{"readings": [{"point": "face", "f_number": "f/8 +0.6"}]}]
+        });
+        let answer = server.ask(CORRECT, body).await;
+        // Derived: of two normal distributions with a covariance the one moves by covariance over variance.
+        let own = variance(0.5) + variance(0.1);
+        let all = own + variance(0.2) + variance(0.06) + variance(0.12) + 0.01 / 12.0;
+        close(&answer["lights"][0]["error_stops"], 0.6 * own / all, 1e-3);
+        close(&answer["lights"][1]["error_stops"], 0.6 * common * variance(0.5) / all, 1e-3);
+    }
+}

@@ -4,10 +4,14 @@ use serde_json::{Value, json};
 
 use crate::{
     remedies::{by, follow, patched},
-    support::{Server, close, number, pointers},
+    support::{Dice, Server, close, number, pointers},
 };
 
 pub const EQUIVALENCE: &str = "/v1/energy/equivalence";
+
+fn square(values: &[f64]) -> f64 {
+    values.iter().map(|value| value * value).sum::<f64>().sqrt()
+}
 
 fn dial(energy: f64) -> Value {
     json!({"energy": energy, "scale": {"style": "dial", "full": 10, "least": 3, "click": "1/10"}})
@@ -119,17 +123,27 @@ async fn units_are_compared_by_what_they_state() {
         (answer["candidates"][0]["compared_by"].clone(), answer["candidates"][0]["uncertainty"].clone())
     };
     let energy = json!({"energy": 500});
-    assert_eq!(by(&guide(40.0), &guide(56.0), false).await, (json!("guide_number"), Value::Null));
+    let (how, off) = by(&guide(40.0), &guide(56.0), false).await;
+    assert_eq!(how, "guide_number");
+    // Rating, setting and repeatability of both (docs/uncertainty.md), by JCGM 100:2008, 5.1.2.
+    close(&off["high_stops"], 2.0_f64.sqrt() * square(&[0.5, 0.1, 0.06]), 1e-4);
     let (how, off) = by(&guide(40.0), &guide(56.0), true).await;
     assert_eq!(how, "light");
     assert!(number(&off["low_stops"]) < 0.0 && number(&off["high_stops"]) > 0.0, "{off}");
     let (how, off) = by(&energy, &energy, false).await;
     assert_eq!(how, "energy");
-    // Efficacies of 15 to 50, typically 40 lm·s per J: log2(40/15) of the one and log2(50/40) of the other, as the root of
-    // the sum of squares (JCGM 100:2008, 5.1.2).
-    let half = (40.0_f64 / 15.0).log2().hypot((50.0_f64 / 40.0).log2());
-    close(&off["low_stops"], -half, 1e-4);
-    close(&off["high_stops"], half, 1e-4);
+    // Efficacies of 15 to 50, typically 40 lm·s per J, in place of a rating: a range of two uneven halves, whose ends are those
+    // of 100,000 draws (JCGM 101:2008) with setting and repeatability of both.
+    let mut dice = Dice(21);
+    let efficacy = [(40.0_f64 / 15.0).log2(), (50.0_f64 / 40.0).log2()];
+    let mut draw = || {
+        let mut side = || dice.halves(efficacy) + dice.halves([0.1; 2]) + dice.halves([0.06; 2]);
+        side() - side()
+    };
+    let mut draws: Vec<f64> = std::iter::repeat_with(&mut draw).take(100_000).collect();
+    draws.sort_by(f64::total_cmp);
+    close(&off["low_stops"], draws[2_500], 0.05);
+    close(&off["high_stops"], draws[97_500], 0.05);
     assert_eq!(by(&energy, &guide(40.0), false).await.0, "energy");
 }
 
@@ -544,7 +558,7 @@ async fn the_same_modifier_on_both_sides_cancels() {
         assert_eq!((&wide["compared_by"], &wide["setting"]), (&json!("guide_number"), &bare["setting"]));
         assert_eq!(
             (&wide["uncertainty"], codes(&wide)),
-            (&Value::Null, vec!["same_modifier_on_beams".to_owned()])
+            (&bare["uncertainty"], vec!["same_modifier_on_beams".to_owned()])
         );
     }
     // Left out, it is that of the reference.
@@ -654,4 +668,75 @@ async fn heads_go_with_a_pack_that_takes_them() {
     body["candidates"][0]["unit"] = json!({"pack": "q"});
     let faults = server.refused(EQUIVALENCE, body).await;
     assert_eq!(pointers(&faults), ["/candidates/0/unit/pack"]);
+}
+
+/// Defaults of docs/uncertainty.md (our judgement) by hand, as the root of the sum of squares; what both sides have in common
+/// cancels (JCGM 100:2008, 5.1.2 and 5.2.2).
+#[tokio::test]
+async fn a_swap_is_as_sure_as_both_sides() {
+    let server = Server::start().await;
+    let unit = |name: &str, value: f64| {
+        json!({"name": name, "guide_number": {"value": value, "unit": "m"},
+            "scale": {"style": "dial", "full": 10, "least": 3, "click": "1/10"}})
+    };
+    let ask = async |body: Value| server.ask(EQUIVALENCE, body).await;
+    let ends = |answer: &Value| {
+        let found = &answer["candidates"][0]["uncertainty"];
+        ["low_stops", "high_stops"].map(|end| number(&found[end]).abs())
+    };
+    let near = |found: [f64; 2], wanted: [f64; 2]| {
+        let off = (found[0] - wanted[0]).abs().max((found[1] - wanted[1]).abs());
+        assert!(off < 2e-4, "{found:?}, not {wanted:?}");
+    };
+    let both = |half_widths: &[f64]| [2.0_f64.sqrt() * square(half_widths); 2];
+    // Other names: all is each unit's own.
+    let other = ask(swap(&unit("a", 40.0), "8", &unit("b", 56.0))).await;
+    near(ends(&other), both(&[0.5, 0.1, 0.06]));
+    let usual = other["assumptions"].to_string();
+    assert!(usual.contains("guide number of a unit") && !usual.contains("setting of a unit"), "{usual}");
+    let causes = other["candidates"][0]["uncertainty"]["causes"].as_array().expect("causes");
+    assert_eq!([&causes[0]["cause"], &causes[1]["cause"]], ["rating", "rating"]);
+    // One name: the rating cancels, settings and repeatability do not.
+    let like = ask(swap(&unit("a", 40.0), "8", &unit("a", 56.0))).await;
+    near(ends(&like), both(&[0.1, 0.06]));
+    assert!(like["assumptions"].to_string().contains("setting of a unit"), "{like}");
+    // The same unit at the same setting.
+    near(ends(&ask(swap(&unit("a", 40.0), "8", &unit("a", 40.0))).await), both(&[0.06]));
+    // What is stated takes the place of the table.
+    let mut measured = unit("b", 56.0);
+    for (field, stated) in
+        [("plus_minus_stops", 0.08), ("dial_plus_minus_stops", 0.05), ("repeat_plus_minus_stops", 0.02)]
+    {
+        measured[field] = json!(stated);
+    }
+    let one_side = square(&[0.5, 0.1, 0.06, 0.08, 0.05, 0.02]);
+    near(ends(&ask(swap(&unit("a", 40.0), "8", &measured)).await), [one_side; 2]);
+    // Two distances, each with its own; one distance cancels.
+    let mut body = swap(&unit("a", 40.0), "8", &unit("a", 56.0));
+    body["reference"]["distance"] = json!("2 m ±10 cm");
+    near(ends(&ask(body.clone()).await), both(&[0.1, 0.06]));
+    body["candidates"][0]["distance"] = json!("3 m");
+    let stops = |from: f64, to: f64| 2.0 * (from / to).log2().abs();
+    let own = both(&[0.1, 0.06])[0];
+    let low = square(&[own, stops(3.0, 3.04), stops(2.0, 1.9)]);
+    let high = square(&[own, stops(3.0, 2.96), stops(2.0, 2.1)]);
+    near(ends(&ask(body).await), [low, high]);
+    // A filter of one name cancels; others do not.
+    let mut body = swap(&unit("a", 40.0), "8", &unit("a", 56.0));
+    let silk = json!({"name": "silk", "stops": -1});
+    body["reference"]["filters"] = json!([silk, "ND 0.3"]);
+    body["candidates"][0]["filters"] = json!([{"name": "tough", "stops": -0.5, "plus_minus_stops": 0.2}, silk]);
+    near(ends(&ask(body).await), [square(&[own, 0.1, 0.2]); 2]);
+    // A number of stops as a modifier on one side, and the other kind of it on the other.
+    let mut body = swap(&unit("a", 40.0), "8", &unit("a", 56.0));
+    body["reference"]["modifier_stops"] = json!({"stops": -0.5, "plus_minus_stops": 0.3});
+    body["candidates"][0]["modifier_stops"] = json!(-1);
+    near(ends(&ask(body).await), [square(&[own, 0.3, 0.2]); 2]);
+    // One of two heads on a pack gets half of it, to 0.1 stop.
+    let head = json!({"name": "a", "pack": "p", "guide_number": {"value": 80, "unit": "m"}});
+    for (heads, division) in [(1, 0.0), (2, 0.1)] {
+        let mut body = with_pack(&unit("a", 40.0), "8", &head);
+        body["candidates"][0]["heads"] = json!(heads);
+        near(ends(&ask(body).await), [square(&[own, division]); 2]);
+    }
 }

@@ -2,6 +2,7 @@
 
 mod packs;
 mod stock;
+mod sure;
 mod wording;
 
 use serde_json::{Value, json};
@@ -187,9 +188,10 @@ async fn kit_answers_are_consistent() {
     let body = json!({"kit": [unit("weak", 34.0, json!(1)), unit("strong", 39.0, json!("1/10"))], "shots": [one], "reading": "literal"});
     let answer = server.ask(CHECK, body).await;
     assert_eq!(answer["shots"][0]["lights"][0]["unit"], "strong");
+    // By hand: GN 39 lacks 0.07 stop of GN 40, and the defaults of its parts are 0.55 together.
     assert_eq!(
         answer["summary"],
-        "The shot can be done with this kit. The tightest light, k in \"a\", has nothing to spare."
+        "The shot can be done with this kit. The tightest light, k in \"a\", has nothing to spare, and may be 0.6 stop short."
     );
     // Units get different names, whatever their names in the request.
     let roles = json!([{"role": "p", "stops": -4, "distance": 3}, {"role": "q", "stops": -4, "distance": 3}, {"role": "r", "stops": -4, "distance": 3}]);
@@ -213,7 +215,8 @@ async fn kit_answers_are_consistent() {
     let answer = server
         .ask(CHECK, json!({"kit": [{"unit": head("x", 90.0, 400.0)}], "shots": [shot("a", &key)]}))
         .await;
-    close(&answer["shots"][0]["lights"][0]["uncertainty"]["low_stops"], -1.3, 1e-4);
+    // Of a million draws by NumPy: 1.3 and 0.7 of the grid, with 0.55 of all else.
+    close(&answer["shots"][0]["lights"][0]["uncertainty"]["low_stops"], -1.413, 0.05);
 }
 
 #[tokio::test]

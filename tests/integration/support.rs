@@ -204,6 +204,13 @@ impl Dice {
         (self.roll() % end as u64) as usize
     }
 
+    /// A draw of a normal distribution of two halves with these 95 % half-widths, down and up (Box and Muller).
+    pub fn halves(&mut self, [low, high]: [f64; 2]) -> f64 {
+        let radius = (-2.0 * self.between(f64::MIN_POSITIVE, 1.0).ln()).sqrt();
+        let deviate = radius * (std::f64::consts::TAU * self.between(0.0, 1.0)).cos() / 1.96;
+        deviate * if deviate < 0.0 { low } else { high }
+    }
+
     /// True once in so many times.
     pub fn one_in(&mut self, times: usize) -> bool {
         self.below(times) == 0

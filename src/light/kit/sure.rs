@@ -25,6 +25,9 @@ use crate::light::{
 /// Rounding error of stops.
 const SAME: f64 = 1e-9;
 
+/// Beyond so many 95 % ends, which are five standard deviations, lies less than a millionth.
+const FAR: f64 = 2.5;
+
 /// How sure the roles of a shot are.
 pub struct Sure {
     /// The chance that all are reached; `None` if one has no unit.
@@ -46,31 +49,47 @@ struct Served<'q> {
     bounds: [f64; 2],
 }
 
+impl Served<'_> {
+    /// Whether its light is within its bounds by far, whatever that of others is.
+    fn is_sure(&self, uncertainty: Option<&Uncertainty>) -> bool {
+        let [low, high] = uncertainty.map_or([0.0; 2], Uncertainty::ends);
+        self.pack.is_none() && self.bounds[0] < FAR * low && self.bounds[1] > FAR * high
+    }
+}
+
 /// Adds to the roles of a shot, given their units, the uncertainty of their light and the chance that they are reached.
 pub fn add(question: &KitQuestion, shot: &Shot, units: &[Option<usize>], lights: &mut [RoleResult]) -> Sure {
     let served = served(question, units, lights);
-    let budget = budget(question, shot, &served);
-    let alike = alike(question, lights, &served);
+    let budget_of_all = budget(question, shot, &served);
     for (point, own) in served.iter().enumerate() {
+        let light = &mut lights[own.role];
+        light.uncertainty = budget_of_all.at(point).map(Uncertainty::of_one_light);
+        light.chance_reached = Some(Number::new_unchecked(1.0));
+    }
+    let has_all = served.len() == lights.len();
+    // Only what is not sure is drawn.
+    let unsure = served.into_iter().filter(|own| !own.is_sure(lights[own.role].uncertainty.as_ref()));
+    let unsure: Vec<Served<'_>> = unsure.collect();
+    let budget = budget(question, shot, &unsure);
+    let alike = alike(question, lights, &unsure);
+    for (point, own) in unsure.iter().enumerate() {
         // Heads with one setting are reached together, or not at all.
         let together = alike.iter().find(|alike| alike.points.iter().any(|(other, _)| *other == point));
         let chance = match together {
             Some(alike) => {
                 let bounds: Vec<(usize, [f64; 2])> =
-                    alike.points.iter().map(|(point, _)| (*point, served[*point].bounds)).collect();
+                    alike.points.iter().map(|(point, _)| (*point, unsure[*point].bounds)).collect();
                 budget.chance_of_all(&bounds, std::slice::from_ref(alike))
             }
             None => budget.chance_at(point, own.bounds),
         };
-        let light = &mut lights[own.role];
-        light.uncertainty = budget.at(point).map(Uncertainty::of_one_light);
-        light.chance_reached = Some(Number::new_unchecked(chance));
+        lights[own.role].chance_reached = Some(Number::new_unchecked(chance));
     }
-    let bounds: Vec<(usize, [f64; 2])> = served.iter().map(|own| own.bounds).enumerate().collect();
-    let has_all = served.len() == lights.len();
+    let bounds: Vec<(usize, [f64; 2])> = unsure.iter().map(|own| own.bounds).enumerate().collect();
+    let all = if bounds.is_empty() { 1.0 } else { budget.chance_of_all(&bounds, &alike) };
     Sure {
-        chance: has_all.then(|| Number::new_unchecked(budget.chance_of_all(&bounds, &alike))),
-        assumptions: sureness::usual(&budget).collect(),
+        chance: has_all.then(|| Number::new_unchecked(all)),
+        assumptions: sureness::usual(&budget_of_all).collect(),
     }
 }
 
@@ -78,11 +97,17 @@ pub fn add(question: &KitQuestion, shot: &Shot, units: &[Option<usize>], lights:
 fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[RoleResult]) -> Vec<Served<'q>> {
     let pack_of = |unit: usize| question.kit[unit].unit.head.map(|head| head.pack);
     let heads = |pack: usize| units.iter().flatten().filter(|unit| pack_of(**unit) == Some(pack)).count();
+    let misses = |pack: usize| {
+        let mut on = units.iter().zip(lights);
+        on.any(|(unit, light)| unit.and_then(pack_of) == Some(pack) && light.is_missed())
+    };
     let of_role = |(role, (unit, light)): (usize, (&Option<usize>, &RoleResult))| {
         let unit = (*unit)?;
         let kit = &question.kit[unit];
         let pack = pack_of(unit).filter(|pack| heads(*pack) > 1);
-        let is_set_by_pack = pack.is_some_and(|pack| question.packs[pack].is_set_as_one());
+        // With one setting that does not do for all of them, heads have what light that gives.
+        let is_fixed =
+            pack.is_some_and(|pack| question.packs[pack].is_set_as_one() && misses(pack));
         let error = light.error_stops?.get();
         let below = light.setting.as_ref().map_or(Stops::ZERO, |setting| setting.stops_below_full);
         let half_click = kit.unit.half_click(below).get();
@@ -93,7 +118,7 @@ fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[Role
         // What its pack holds back it does not have.
         let is_held_back = error < -half_click - SAME;
         let above = if is_held_back { error } else { room(light.headroom_stops, error) };
-        let bounds = if is_set_by_pack && light.is_missed() {
+        let bounds = if is_fixed {
             let forgiven = half_click.max(END_TOLERANCE);
             [-forgiven - error, forgiven - error]
         } else {

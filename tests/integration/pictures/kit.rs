@@ -38,7 +38,7 @@ async fn shortfall_and_excess_look_different() {
     assert_eq!(answer["feasible"], true);
     assert!(holds(&texts, "reached") && !picture.contains("hatched"), "{texts:?}");
     // The legend and the column headings have only what is in use.
-    for text in ["lacks", "lacks light at full power", "too strong", "not reached", "may be off by so much"] {
+    for text in ["lacks", "lacks light at full power", "too strong", "not reached"] {
         assert!(!holds(&texts, text), "{text}: {texts:?}");
     }
     assert!(holds(&texts, "to spare at full power") && holds(&texts, "to spare"), "{texts:?}");
