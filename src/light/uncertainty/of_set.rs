@@ -112,7 +112,7 @@ impl Budget {
                     sources.add(cause, Common::Light(index), unless(stated, usual), effect);
                 };
                 if has_setting[point][index] {
-                    own(Cause::Setting, &DIAL, light.unit.dial);
+                    own(Cause::Setting, &DIAL, light.unit.dial_at(powers[index]));
                 }
                 own(Cause::Repeatability, &REPEAT, light.unit.repeat);
             }
