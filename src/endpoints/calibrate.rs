@@ -17,17 +17,19 @@ use crate::{
             response::Response,
             space::Level,
         },
-        quantity::{FNumber, Iso, Metres, Stops, bounds},
+        quantity::{FNumber, Iso, Stops, bounds},
+        set::Meter,
         unit::Unit,
     },
     request::{
         declare::request,
         field_schema::{FieldSchema, looks_like},
-        fields::{FocalLength, SettingText, StockUnit, UnitInput, check_level, zoomed},
+        fields::{DistanceWithin, FocalLength, SettingText, StockUnit, UnitInput, check_level, zoomed},
         place::At,
         reader::{Read, Reader, lists::Item, values::whole},
         references,
         schema::{self},
+        set::MeterInput,
         value::Value,
     },
     server::{problem::Problem, state::Routes},
@@ -103,10 +105,12 @@ request! {
         zoom_mm: Option<FocalLength>,
         /// The readings, one or more; a setting may be read repeatedly.
         readings: Vec<UnitReadingInput>,
-        /// Distance from the unit to the meter; with the unit's guide number it gives the offset.
-        distance: Option<Metres>,
+        /// Distance from the unit to the meter, and how far off it may be, as "2 m ±3 cm"; with the unit's guide number it gives the offset.
+        distance: Option<DistanceWithin>,
         /// The ISO speed that the meter was set to; 100 if left out.
         iso: Option<Iso>,
+        /// The meter against the camera. Its offset is added to all readings, so that the unit is that of the camera; state it in later requests as well, for their readings.
+        meter: Option<MeterInput>,
         /// The response of the camera, as answered by `/v1/patches/response`.
         response: Option<Response>,
     }
@@ -117,11 +121,13 @@ impl Read for CalibrateQuestion {
         let input = CalibrateRequest::read(value, at, reader)?;
         let (is_stated, unit) = (input.unit.is_some(), input.unit.map_or_else(Unit::unknown, |unit| unit.0));
         let unit = zoomed(unit, input.zoom_mm, at, reader)?;
+        let distance = input.distance;
+        let (meter_offset, meter) = input.meter.map_or((Stops::ZERO, Meter::default()), MeterInput::check);
         let metered = input.readings.first().is_some_and(|reading| reading.f_number.is_some());
         if !metered && input.response.is_none() {
             return reader.push_fault(&At::Field(at, "response"), Fault::LevelsWithoutResponse);
         }
-        let is_measured = metered && input.distance.is_some();
+        let is_measured = metered && distance.is_some();
         if !unit.is_rated() && !is_measured {
             return reader.push_fault(&At::Field(at, "unit"), Fault::NoOutput);
         }
@@ -158,8 +164,11 @@ impl Read for CalibrateQuestion {
             unit,
             samples,
             metered,
-            distance: input.distance,
+            distance: distance.map(|it| it.distance),
+            distance_within: distance.and_then(|it| it.within),
             iso: input.iso.unwrap_or(Iso::BASE),
+            meter_offset,
+            meter,
             extrapolated,
             at_full_power,
         })
@@ -178,7 +187,7 @@ impl Calculation for CalibrateQuestion {
 
 /// Calibrate a unit
 ///
-/// The light that a unit really gives at each setting, from meter readings (or patch levels with a response): its offset from the rating, how accurately its scale tracks, the deviation of each setting, its repeatability, and which readings are misfires or too bright. Misfires and readings that are too bright do not affect the fit. The 95 % intervals are based on the unit's repeatability, stated (`repeat_plus_minus_stops`) or assumed, and on the scatter of the readings about their line, which counts more the more readings there are. If four or more settings were read repeatedly, the scatter of the settings about the line is included too, so that an irregular scale is accounted for; with fewer it is not. If all f-numbers are on thirds or tenths of a stop, they are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections, which every other call applies. One reading at full power, with its distance, is enough for the offset, or for the guide number of a unit that states none.
+/// The light that a unit really gives at each setting, from meter readings (or patch levels with a response): its offset from the rating, how accurately its scale tracks, the deviation of each setting, its repeatability, and which readings are misfires or too bright. Misfires and readings that are too bright do not affect the fit. The 95 % intervals are based on the unit's repeatability, stated (`repeat_plus_minus_stops`) or assumed, and on the scatter of the readings about their line, which counts more the more readings there are. If four or more settings were read repeatedly, the scatter of the settings about the line is included too, so that an irregular scale is accounted for; with fewer it is not. If all f-numbers are on thirds or tenths of a stop, they are taken to be rounded to them, and no interval of the light is narrower than that allows. Answers the unit with its corrections and its 95 % half-widths, which every other call applies; how well its light is known for this meter where it stood, and against the camera, stands beside it. One reading at full power, with its distance, is enough for the offset, or for the guide number of a unit that states none.
 #[utoipa::path(post, path = "/v1/units/calibrate", tag = "measuring", request_body = CalibrateRequest,
     responses((status = 200, description = "The calibration", body = Calibration)))]
 async fn calibrate_unit(body: Body<CalibrateQuestion>) -> Result<HttpResponse, Problem> {

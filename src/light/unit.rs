@@ -35,7 +35,9 @@ use self::{
 use crate::light::{
     error::InvalidValue,
     measure::duration::Duration,
-    quantity::{Estimate, GuideMetres, Joules, Number, Stops, constants::FRAME_MM, significant},
+    quantity::{
+        Estimate, GuideMetres, Joules, Number, Stops, constants::FRAME_MM, half_widths::DIAL, significant,
+    },
 };
 
 /// A flash unit, or a lamp. A flash has at least one of `energy` and `guide_number`, except in a kit, which may lack both; a
@@ -65,7 +67,7 @@ pub struct Unit {
     pub corrections: Vec<[f64; 2]>,
     /// How far its light may be off what is stated of it, if stated: ± stops at 95 %.
     pub plus_minus: Option<Stops>,
-    /// How far its light at a setting may be off its scale, if stated: ± stops at 95 %.
+    /// How far its light at a setting may be off its scale, if stated: ± stops at 95 %. With `corrections`, at theirs.
     pub dial: Option<Stops>,
     /// Repeatability of its light if stated: ± stops at 95 %.
     pub repeat: Option<Stops>,
@@ -101,6 +103,8 @@ pub struct Fit {
     pub is_feasible: bool,
 }
 
+/// Settings nearer than this are one, as parts of full power.
+const SAME_POWER: f64 = 1e-9;
 /// Two amounts of light closer than this count as equal, stops.
 const SAME_STOPS: f64 = 1e-9;
 
@@ -206,6 +210,14 @@ impl Unit {
     /// Its light at a setting as a fraction of full power, including the corrections.
     pub fn power(&self, setting: Stops) -> f64 {
         (-self.below(setting)).exp2()
+    }
+
+    /// How far its light at a part of full power may be off its scale, as stated; `None` where the usual half-width holds.
+    /// Between settings that were calibrated nothing better than that is known.
+    pub fn dial_at(&self, power: f64) -> Option<Stops> {
+        let is_it = |row: &[f64; 2]| (self.power(Stops::new_unchecked(row[0])) - power).abs() < SAME_POWER;
+        let is_known = self.corrections.is_empty() || self.corrections.iter().any(is_it);
+        self.dial.filter(|stated| is_known || stated.get() >= DIAL.value)
     }
 
     fn correction(&self, below: f64) -> f64 {

@@ -58,7 +58,7 @@ reads_word!(Preference: [("accuracy", Preference::Accuracy), ("least_energy", Pr
 
 request! {
     /// What a meter shows against what the camera gets.
-    struct MeterInput {
+    pub struct MeterInput {
         /// How much more light (+) the camera gets than the meter reads, stops; 0 if left out. Applied to all meter readings.
         offset_stops: Option<Correction>,
         /// How far the meter may be off the camera, ± stops at 95 %, 0.001 to 4; 0.2 if left out, 0.06 where `offset_stops` is given.
@@ -115,7 +115,7 @@ request! {
 
 impl MeterInput {
     /// Its offset, and how sure it is.
-    fn check(self) -> (Stops, Meter) {
+    pub fn check(self) -> (Stops, Meter) {
         let stops = |tolerance: Option<Tolerance>| tolerance.map(|it| it.0);
         let meter = Meter {
             plus_minus: stops(self.plus_minus_stops),

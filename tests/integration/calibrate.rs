@@ -94,7 +94,9 @@ async fn one_or_two_readings_are_known_to_tenths_of_a_stop() {
         .iter()
         .map(|assumption| &assumption["code"])
         .collect();
-    assert_eq!(names, ["repeat_plus_minus_stops", "meter_digit_stops"]);
+    // The last two are the meter against the camera, and the dial, of which one setting tells nothing.
+    let usual = "usual_plus_minus_stops";
+    assert_eq!(names, ["repeat_plus_minus_stops", "meter_digit_stops", usual, usual]);
     // Two settings always lie on a line, so the interval is that of each reading.
     let answer = ask(json!([one, {"setting": "-4 stops", "f_number": "f/4 +0.1"}])).await;
     assert!(half(&answer["offset_stops_range"]) < 0.15 && half(&answer["tracking_range"]) < 0.06, "{answer}");
@@ -399,7 +401,13 @@ async fn one_reading_is_an_offset_with_its_doubt() {
     close(&answer["offset_stops_range"]["high"], -1.0 + half, 2e-3);
     assert_eq!(
         codes(&answer["assumptions"]),
-        ["repeat_plus_minus_stops", "meter_digit_stops", "reading_at_full_power"]
+        [
+            "repeat_plus_minus_stops",
+            "meter_digit_stops",
+            "reading_at_full_power",
+            "usual_plus_minus_stops",
+            "usual_plus_minus_stops"
+        ]
     );
     assert_eq!((&answer["tracking"], &answer["repeatability_stops"]), (&Value::Null, &Value::Null));
     assert!(warns(&answer, "few_settings") && warns(&answer, "no_repeats") && !warns(&answer, "no_rating"));
@@ -461,4 +469,90 @@ async fn a_unit_of_which_nothing_is_known_is_rated_by_its_meter_reading() {
     // Without a distance there is nothing to rate it by.
     let nothing = json!({"readings": [{"f_number": "f/8"}]});
     assert_eq!(pointers(&server.refused(CALIBRATE, nothing).await), ["/unit"]);
+}
+
+#[tokio::test]
+async fn a_calibrated_unit_is_surer_than_its_rating() {
+    let server = Server::start().await;
+    let rated = json!({"name": "head", "guide_number": {"value": 32, "unit": "m"},
+        "scale": {"style": "fraction", "least": "1/64", "click": "1/10"}});
+    let read = |setting: &str, f_number: &str| json!({"setting": setting, "f_number": f_number});
+    let readings = json!([
+        read("1/1", "f/16"),
+        read("1/1", "f/16 +0.1"),
+        read("1/1", "f/16 +0.1"),
+        read("1/4", "f/8"),
+        read("1/4", "f/8 +0.1"),
+        read("1/4", "f/8")
+    ]);
+    let ask = async |distance: &str, meter: Value| {
+        let body = json!({"unit": rated, "distance": distance, "meter": meter, "readings": readings});
+        server.ask(CALIBRATE, body).await
+    };
+    let answer = ask("2 m ±1 cm", json!({})).await;
+    let unit = &answer["unit"];
+    let of_unit = |name: &str| number(&unit[name]);
+    let [plus_minus, dial, repeat] =
+        ["plus_minus_stops", "dial_plus_minus_stops", "repeat_plus_minus_stops"].map(of_unit);
+    let [low, high] = ["low", "high"].map(|end| number(&answer["offset_stops_range"][end]));
+    close(&answer["this_meter_plus_minus_stops"], (high - low) / 2.0, 2e-4);
+    // The meter against the camera is apart from the unit, and adds by squares (JCGM 100:2008, 5.1.2).
+    close(&answer["camera_plus_minus_stops"], plus_minus.hypot(0.2), 2e-4);
+    let told = answer["summary"].as_str().expect("a summary");
+    assert!(told.matches('±').count() == 1 && told.contains("against the camera"), "{told}");
+    // A length that is less sure, or an offset that is stated.
+    let rough = ask("2 m ±10 cm", json!({})).await;
+    let by_distance = [0.01, 0.1].map(|off: f64| -2.0 * ((2.0 - off) / 2.0).log2());
+    let wider = plus_minus.hypot(by_distance[1]).powi(2) - by_distance[0].powi(2);
+    close(&rough["unit"]["plus_minus_stops"], wider.sqrt(), 2e-4);
+    let compared = ask("2 m ±1 cm", json!({"offset_stops": -0.3})).await;
+    close(&compared["camera_plus_minus_stops"], plus_minus.hypot(0.06), 2e-4);
+    close(&compared["offset_stops"], number(&answer["offset_stops"]) - 0.3, 2e-4);
+
+    let predict = async |unit: &Value, setting: &str| {
+        let body = json!({"exposure": {"f_number": "f/8"}, "lights": [{"name": "a", "unit": unit, "setting": setting}],
+            "placements": [{"light": "a", "point": "p", "distance": "3 m ±4 cm"}]});
+        let answer = server.ask("/v1/exposure/predict", body).await;
+        (answer["points"][0]["uncertainty"].clone(), answer["assumptions"].to_string())
+    };
+    let share = |uncertainty: &Value, cause: &str| {
+        let causes = uncertainty["causes"].as_array().expect("causes").iter();
+        causes.filter(|it| it["cause"] == cause).map(|it| number(&it["share"])).sum::<f64>()
+    };
+    let (before, _) = predict(&rated, "1/4").await;
+    let (after, _) = predict(unit, "1/4").await;
+    assert!(share(&before, "rating") > 0.5 && share(&after, "meter") > 0.5, "{before} {after}");
+    // By squares, the distance and the meter as they are by the table; the angle is too little to count here.
+    let by_distance = -2.0 * (2.96_f64 / 3.0).log2();
+    let rest = [repeat, by_distance, 0.2].into_iter().fold(0.0, f64::hypot);
+    let high = plus_minus.hypot(dial).hypot(rest);
+    close(&after["high_stops"], high, 2e-3);
+    assert!(high < 0.6 * number(&before["high_stops"]), "{before} {after}");
+    for (cause, own) in [("rating", plus_minus), ("setting", dial), ("repeatability", repeat), ("meter", 0.2)]
+    {
+        close(&json!(share(&after, cause)), (own / high).powi(2), 0.01);
+    }
+    // Between the settings that were read the dial is as sure as by the table, which is said where it matters.
+    assert!(dial < 0.1, "{unit}");
+    let (between, assumed) = predict(unit, "1/2").await;
+    close(&between["high_stops"], plus_minus.hypot(0.1).hypot(rest), 2e-3);
+    assert!(assumed.contains("setting of a unit"), "{assumed}");
+
+    // So does a calculation of one light, and a calibration of the unit anew keeps what it states of its repeatability.
+    let one = async |unit: &Value| {
+        let body = json!({"unit": unit, "setting": "1/4", "distance": "3 m ±4 cm"});
+        number(&server.ask("/v1/exposure/one-light", body).await["uncertainty"]["high_stops"])
+    };
+    let [rated_end, end] = [one(&rated).await, one(unit).await];
+    close(&json!(end), high, 2e-3);
+    assert!(end < rated_end, "{end} {rated_end}");
+    let body = json!({"unit": unit, "distance": 2, "readings": readings});
+    let again = server.ask(CALIBRATE, body).await;
+    close(&again["unit"]["repeat_plus_minus_stops"], repeat, 1e-4);
+    // Readings that contradict each other beyond use: the most that requests take, and they take it.
+    let wild = json!([{"f_number": 1}, {"f_number": 100}]);
+    let wild = json!({"unit": rated, "distance": 2, "readings": wild});
+    let wild = server.ask(CALIBRATE, wild).await;
+    assert!(number(&wild["unit"]["plus_minus_stops"]) <= 4.0, "{wild}");
+    predict(&wild["unit"], "1/1").await;
 }

@@ -60,7 +60,7 @@ impl EquivalenceQuestion {
             sources.add(Cause::Comparison, kind, None, effect);
             sources.sync(pair, unit, shutter);
             let own = if is_named_twice && is_same_setting { REFERENCE } else { side.index };
-            sources.setting(pair, Common::Light(own), unit);
+            sources.setting(pair, Common::Light(own), unit, unit.power(side.below));
             sources.repeatability(pair, unit);
             if let Some(pack) = side.divided(&self.packs) {
                 sources.division(pair, pack);

@@ -43,6 +43,8 @@ struct Served<'q> {
     kit: &'q KitUnit,
     /// Its pack, if that feeds other roles of the shot too.
     pack: Option<usize>,
+    /// Its setting, stops below full.
+    below: Stops,
     /// Its light against the target at the setting that it has, stops.
     error: f64,
     /// Between which its true light may lie against what is expected, stops.
@@ -106,8 +108,7 @@ fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[Role
         let kit = &question.kit[unit];
         let pack = pack_of(unit).filter(|pack| heads(*pack) > 1);
         // With one setting that does not do for all of them, heads have what light that gives.
-        let is_fixed =
-            pack.is_some_and(|pack| question.packs[pack].is_set_as_one() && misses(pack));
+        let is_fixed = pack.is_some_and(|pack| question.packs[pack].is_set_as_one() && misses(pack));
         let error = light.error_stops?.get();
         let below = light.setting.as_ref().map_or(Stops::ZERO, |setting| setting.stops_below_full);
         let half_click = kit.unit.half_click(below).get();
@@ -124,7 +125,7 @@ fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[Role
         } else {
             [-above - END_TOLERANCE, room(light.footroom_stops, -error) + END_TOLERANCE]
         };
-        Some(Served { role, kit, pack, error, bounds })
+        Some(Served { role, kit, pack, below, error, bounds })
     };
     units.iter().zip(lights).enumerate().filter_map(of_role).collect()
 }
@@ -132,7 +133,7 @@ fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[Role
 /// What makes the light of the roles uncertain: a point for each, with one light.
 fn budget(question: &KitQuestion, shot: &Shot, served: &[Served<'_>]) -> Budget {
     let mut sources = Sources::default();
-    for (index, Served { role, kit, pack, .. }) in served.iter().enumerate() {
+    for (index, Served { role, kit, pack, below, .. }) in served.iter().enumerate() {
         let (pair, role) = ((index, index), &shot.roles[*role]);
         sources.rated(
             pair,
@@ -144,7 +145,7 @@ fn budget(question: &KitQuestion, shot: &Shot, served: &[Served<'_>]) -> Budget 
                 divided: pack.map(|pack| &question.packs[pack]),
             },
         );
-        sources.setting(pair, Common::Light(index), &kit.unit);
+        sources.setting(pair, Common::Light(index), &kit.unit, kit.unit.power(*below));
         sources.repeatability(pair, &kit.unit);
         sources.geometry(pair, &role.placement);
     }

@@ -5,6 +5,7 @@
 //! residuals) and the median absolute deviation (1.4826 · MAD estimates a standard deviation, textbook). The remaining
 //! readings are fitted by least squares, with intervals by Student's t.
 
+mod half_widths;
 mod interval;
 mod outliers;
 mod readings;
@@ -17,7 +18,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use self::{
-    interval::{fit_line, half_digit, ranges, readings_disagree},
+    half_widths::HalfWidths,
+    interval::{fit_line, half_digit, of_settings, ranges, readings_disagree},
     outliers::outliers,
     remarks::{Findings, assumptions, warnings},
     robust::{Line, by_setting},
@@ -28,6 +30,7 @@ use crate::light::{
     id::Id,
     quantity::{GuideFeet, GuideMetres, Iso, Metres, Range, Stops, bounds, constants::FOOT_M, four_decimals},
     remark::Warning,
+    set::Meter,
     unit::{Unit, UnitObject},
 };
 
@@ -53,8 +56,14 @@ pub struct CalibrateQuestion {
     pub metered: bool,
     /// The distance from the unit to the meter.
     pub distance: Option<Metres>,
+    /// How far that distance may be off, if stated: the half-width of its 95 % interval.
+    pub distance_within: Option<Metres>,
     /// The ISO speed of the meter.
     pub iso: Iso,
+    /// The light in the camera relative to the meter reading, stops; + is more.
+    pub meter_offset: Stops,
+    /// How sure the meter is.
+    pub meter: Meter,
     /// Whether a level is outside the range of its response.
     pub extrapolated: bool,
     /// Whether a reading states no setting, and is taken to be at full power.
@@ -71,7 +80,7 @@ impl CalibrateQuestion {
     fn rated_at_full(&self) -> Option<f64> {
         self.meter_distance().zip(self.unit.guide_number).map(|(distance, guide)| {
             let f_number = guide.get() / distance.get();
-            (f_number * f_number * self.iso.get() / 100.0).log2()
+            (f_number * f_number * self.iso.get() / 100.0).log2() - self.meter_offset.get()
         })
     }
 }
@@ -83,6 +92,10 @@ pub struct Calibration {
     pub offset_stops: Option<Stops>,
     /// 95 % interval of `offset_stops`, stops, from the scatter of the readings, the repeatability in `assumptions` and the last digit of the meter; null if `offset_stops` is null, or if the readings are too few or too scattered for a useful interval.
     pub offset_stops_range: Option<Range<Stops>>,
+    /// How far the light at full power may be off `offset_stops` (or `guide_number_m`) for this meter at this distance, ± stops at 95 %, from the readings alone: the longer side of the interval. Null if the light was not metered, if the distance is unknown, or if the readings are too scattered for a useful interval.
+    pub this_meter_plus_minus_stops: Option<Stops>,
+    /// The same against the camera and at any distance, ± stops at 95 %: with how far the distance of the meter may be off, how the dome was held as far as the scatter does not show it, and the meter against the camera. The unit carries this without the meter against the camera, which later answers add to each point.
+    pub camera_plus_minus_stops: Option<Stops>,
     /// Measured stops over set stops; 1 is a perfect scale. Null with one setting only.
     pub tracking: Option<Stops>,
     /// 95 % interval of `tracking`; null with only one setting, or if the readings are too few or too scattered for a useful interval.
@@ -103,9 +116,9 @@ pub struct Calibration {
     pub guide_number_m_range: Option<Range<GuideMetres>>,
     /// 95 % interval of the guide number, feet at ISO 100.
     pub guide_number_ft_range: Option<Range<GuideFeet>>,
-    /// The unit with its measured `offset_stops` and `corrections`, and with the measured guide number if it states none. Other calls accept this object unchanged.
+    /// The unit with its measured `offset_stops` and `corrections`, and with the measured guide number if it states none. Other calls accept this object unchanged, and go on with its half-widths at 95 %: `plus_minus_stops` of its light at full power at any distance, at most 4, as it was stated if it was not metered at a known distance; `dial_plus_minus_stops` of its light at a setting that was read, which between such settings counts as 0.1 at least, and is 0.1 or as stated if only one setting was read, and as stated by levels; `repeat_plus_minus_stops` of one flash, if stated or if a setting was read repeatedly.
     pub unit: UnitObject,
-    /// Assumptions behind the intervals: the repeatability of the unit, and the last digit of the meter.
+    /// Assumptions behind the intervals: the repeatability of the unit, the last digit of the meter, and half-widths that were not stated and matter.
     pub assumptions: Vec<Assumption>,
     /// Warnings.
     pub warnings: Vec<Warning>,
@@ -200,7 +213,11 @@ struct Fit {
 pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPart> {
     let all: Vec<[f64; 2]> =
         question.samples.iter().map(|sample| [-sample.below.get(), sample.stops]).collect();
-    let half_digit_of = |samples: &[[f64; 2]]| if question.metered { half_digit(samples) } else { 0.0 };
+    let half_digit_of = |samples: &[[f64; 2]]| match question.meter.digit {
+        _ if !question.metered => 0.0,
+        Some(digit) => digit.get() / 2.0,
+        None => half_digit(samples),
+    };
     let off = outliers(&all, half_digit_of(&all));
     let kept: Vec<[f64; 2]> =
         all.iter().zip(&off).filter(|(_, off)| off.is_none()).map(|(sample, _)| *sample).collect();
@@ -216,7 +233,7 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
     // A lamp has none: its light follows the exposure time.
     let guide = |at_full: f64| {
         meter_distance.filter(|_| question.unit.lamp.is_none()).map(|distance| {
-            let square = at_full.exp2() / (question.iso.get() / 100.0);
+            let square = (at_full + question.meter_offset.get()).exp2() / (question.iso.get() / 100.0);
             square.sqrt() * distance.get()
         })
     };
@@ -240,7 +257,11 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
     // A unit without a guide number has the measured one then.
     let measured = guide(fit.at_full).filter(|_| question.unit.guide_number.is_none()).map(GuideMetres::new);
     let measured = measured.transpose().map_err(|error| error.in_part(Part::Readings))?;
+    let half_widths = HalfWidths::of(question, fit.at_full, ranges, of_settings(&kept, repeat, half_digit));
     let corrected = Unit {
+        plus_minus: half_widths.unit,
+        dial: half_widths.dial,
+        repeat: half_widths.repeat,
         offset: Stops::new_unchecked(offset_value),
         corrections,
         guide_number: question.unit.guide_number.or(measured),
@@ -266,6 +287,8 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
         offset_stops_range: rated
             .zip(at_full_range)
             .map(|(rated, range)| Range::of(range, |at_full| Stops::new_unchecked(at_full - rated))),
+        this_meter_plus_minus_stops: half_widths.this_meter.map(Stops::new_unchecked),
+        camera_plus_minus_stops: half_widths.camera.map(Stops::new_unchecked),
         tracking: fit.line.map(|line| Stops::new_unchecked(line.slope)),
         tracking_range: ranges
             .and_then(|ranges| ranges.slope)
@@ -277,7 +300,7 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
         guide_number_ft: guide(fit.at_full).map(in_feet),
         guide_number_m_range: guide_range.map(|range| Range::of(range, GuideMetres::new_unchecked)),
         guide_number_ft_range: guide_range.map(|range| Range::of(range, in_feet)),
-        assumptions: assumptions(question, repeat, half_digit),
+        assumptions: assumptions(question, repeat, half_digit).chain(half_widths.usual).collect(),
         warnings: warnings(
             question,
             &fit,

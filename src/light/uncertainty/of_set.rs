@@ -50,7 +50,7 @@ impl Budget {
             for point in (0..scene.points.len()).filter(|point| is_lit(*point, index)) {
                 let own = || Common::Light(index);
                 if has_setting[point][index] {
-                    sources.setting((point, index), own(), &light.unit);
+                    sources.setting((point, index), own(), &light.unit, powers[index]);
                 }
                 sources.repeatability((point, index), &light.unit);
             }

@@ -103,10 +103,11 @@ impl<'s> Sources<'s> {
         }
     }
 
-    /// Adds how far the light of a unit follows its scale.
-    pub fn setting(&mut self, (point, light): Pair, common: Common<'s>, unit: &Unit) {
-        let effect = Effect { point, light, half_widths: [DIAL.or(unit.dial); 2] };
-        self.add(Cause::Setting, common, unless(unit.dial, &DIAL), effect);
+    /// Adds how far the light of a unit at a part of its power follows its scale.
+    pub fn setting(&mut self, (point, light): Pair, common: Common<'s>, unit: &Unit, power: f64) {
+        let stated = unit.dial_at(power);
+        let effect = Effect { point, light, half_widths: [DIAL.or(stated); 2] };
+        self.add(Cause::Setting, common, unless(stated, &DIAL), effect);
     }
 
     /// Adds how far one flash is like another.

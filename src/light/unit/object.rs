@@ -52,7 +52,7 @@ pub struct UnitObject {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     plus_minus_stops: Option<Stops>,
-    /// How far its light at a setting may be off its scale, ± stops at 95 %; absent if not stated.
+    /// How far its light at a setting may be off its scale, ± stops at 95 %, with `corrections` at theirs; absent if not stated.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     dial_plus_minus_stops: Option<Stops>,

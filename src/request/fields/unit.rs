@@ -259,7 +259,7 @@ request! {
         corrections: Option<Vec<SettingCorrectionInput>>,
         /// How far its light may be off its guide number, its energy and its coverage, or what is stated of a lamp: the half-width of the 95 % interval, stops, 0.001 to 4. If left out: 0.5 of a guide number, 0.3 of a lamp; from energy and coverage by what is known of efficacy and coverage.
         plus_minus_stops: Option<Tolerance>,
-        /// How far its light at a setting may be off its scale, the same, 0.001 to 4; 0.1 if left out.
+        /// How far its light at a setting may be off its scale, the same, 0.001 to 4; 0.1 if left out. Beside `corrections` it holds at their settings; between them it is 0.1 at least.
         dial_plus_minus_stops: Option<Tolerance>,
         /// Repeatability of its light at one setting, stops: the half-width of the 95 % interval, 0.001 to 4; 0.06 if left out.
         repeat_plus_minus_stops: Option<Tolerance>,

@@ -235,13 +235,21 @@ impl Summary for Fit {
 
 impl Summary for Calibration {
     fn summary(&self) -> String {
+        let camera = self
+            .camera_plus_minus_stops
+            .map(|stops| format!("±{} against the camera", rounded_stops(stops.get())));
         let offset = self.offset_stops.map(|offset| {
-            let range = self.offset_stops_range.as_ref().map_or_else(String::new, |range| {
-                format!(" ({} to {})", signed(range.low.get()), signed(range.high.get()))
-            });
-            format!("The unit gives {} against its rating{range}", signed_stops(offset.get()))
+            let range = self.offset_stops_range.as_ref();
+            let range =
+                range.map(|range| format!("{} to {}", signed(range.low.get()), signed(range.high.get())));
+            let known: Vec<String> = range.into_iter().chain(camera.clone()).collect();
+            let known = if known.is_empty() { String::new() } else { format!(" ({})", known.join(", ")) };
+            format!("The unit gives {} against its rating{known}", signed_stops(offset.get()))
         });
-        let guide = self.guide_number_m.map(|guide| format!("guide number {} m", digits(guide.get(), 3)));
+        let guide = self.guide_number_m.map(|guide| {
+            let known = camera.filter(|_| offset.is_none()).map(|camera| format!(" ({camera})"));
+            format!("guide number {} m{}", digits(guide.get(), 3), known.unwrap_or_default())
+        });
         let tracking = self
             .tracking
             .map(|tracking| format!("a stop on its scale is {} stop of light", number(tracking.get())));

@@ -230,8 +230,13 @@ async fn intervals_and_singulars_read_naturally() {
     let [low, high] = ["low", "high"].map(|end| written(&answer["offset_stops_range"][end], true));
     assert_ne!(low, high, "{answer}");
     let offset = stops(&answer["offset_stops"]);
-    let sentence = format!("The unit gives {offset} against its rating ({low} to {high});");
-    assert!(texts.iter().any(|text| text.starts_with(&sentence)), "{sentence}: {texts:?}");
+    let camera = written(&answer["camera_plus_minus_stops"], false);
+    let sentence = format!(
+        "The unit gives {offset} against its rating ({low} to {high}, ±{camera} stop against the camera);"
+    );
+    // It is told once, in lines.
+    let told = texts.join(" ");
+    assert!(told.contains(&sentence) && told.matches('±').count() == 1, "{sentence}: {texts:?}");
     // Readings without scatter: one stop for a stop.
     let (_, texts, _) = drawn_of(&server, path, &body(&|index| {
         json!({"setting": (9 - index / 6).to_string(), "f_number": 45.64 / 2.0 * (-0.5 * f64::from(index / 6)).exp2()})

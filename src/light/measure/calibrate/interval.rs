@@ -81,6 +81,17 @@ pub struct Ranges {
     pub at_full: [f64; 2],
     /// The slope; `None` with only one setting.
     pub slope: Option<[f64; 2]>,
+    /// The half-width of one reading by the scatter about the line, its digit apart, stops.
+    pub reading: f64,
+}
+
+/// What readings say of single settings, as 95 % half-widths in stops.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OfSettings {
+    /// Of the light at the setting with the fewest readings; `None` with only one setting.
+    pub setting: Option<f64>,
+    /// Of one flash beside another at one setting; `None` without repeats.
+    pub repeat: Option<f64>,
 }
 
 /// One reading, or all readings of a setting together.
@@ -189,13 +200,8 @@ fn squares(points: &[Point]) -> f64 {
 pub fn ranges(samples: &[[f64; 2]], repeat: Repeat, half_digit: f64) -> Option<Ranges> {
     let fitted = FittedReadings::new(samples);
     let (free, scale) = repeat.prior()?;
-    let all = free + fitted.free();
     let known = free as f64 * scale.powi(2);
-    let scatter = squares(&fitted.readings);
-    let mut each = quantile(all)? * ((known + scatter) / all as f64).sqrt();
-    if fitted.free() >= OWN_SCATTER_FREE {
-        each = each.max(quantile(fitted.free())? * (scatter / fitted.free() as f64).sqrt());
-    }
+    let each = of_one_reading((free, known), squares(&fitted.readings), fitted.free())?;
     let mut half_widths = line_half_widths(&fitted.readings, each);
     if let Some(each) = scale_deviation(&fitted, free, known) {
         half_widths = half_widths.widest(line_half_widths(&fitted.settings, each));
@@ -230,7 +236,41 @@ pub fn ranges(samples: &[[f64; 2]], repeat: Repeat, half_digit: f64) -> Option<R
     let limit = bounds::CORRECTION;
     let is_useful = |range: [f64; 2]| limit.check((range[1] - range[0]) / 2.0).is_ok();
     let slope = fitted.has_slope.then_some(slopes);
-    (is_useful(at_full) && slope.is_none_or(is_useful)).then_some(Ranges { at_full, slope })
+    (is_useful(at_full) && slope.is_none_or(is_useful)).then_some(Ranges { at_full, slope, reading: each })
+}
+
+/// The half-width of one reading: by the degrees of freedom of the prior and what they know of the sum of squares, and
+/// by the scatter of the readings with its own degrees of freedom.
+fn of_one_reading((free, known): (usize, f64), scatter: f64, own_free: usize) -> Option<f64> {
+    let all = free + own_free;
+    let each = quantile(all)? * ((known + scatter) / all as f64).sqrt();
+    if own_free < OWN_SCATTER_FREE {
+        return Some(each);
+    }
+    Some(each.max(quantile(own_free)? * (scatter / own_free as f64).sqrt()))
+}
+
+/// What `samples` say of single settings and of the repeatability. It is known by the repeats at each setting; where
+/// there are none, the light at a setting is known by the scatter about the line.
+pub fn of_settings(samples: &[[f64; 2]], repeat: Repeat, half_digit: f64) -> Option<OfSettings> {
+    let fitted = FittedReadings::new(samples);
+    let (free, scale) = repeat.prior()?;
+    let prior = (free, free as f64 * scale.powi(2));
+    let repeats = fitted.readings.len() - fitted.settings.len();
+    let all = squares(&fitted.readings);
+    let each = if repeats > 0 {
+        of_one_reading(prior, (all - squares(&fitted.settings)).max(0.0), repeats)?
+    } else {
+        of_one_reading(prior, all, fitted.free())?
+    };
+    let digit = RECTANGULAR_HALF_WIDTH * half_digit;
+    let fewest = fitted.settings.iter().map(|point| point.count).fold(f64::INFINITY, f64::min);
+    // Repeats scatter by the rounding too, and no less than it hides.
+    let rounding = (NORMAL * RECTANGULAR_SIGMA * half_digit).powi(2);
+    Some(OfSettings {
+        setting: fitted.has_slope.then(|| (each / fewest.sqrt()).hypot(digit)),
+        repeat: (repeats > 0).then(|| (each.powi(2) - rounding).max(0.0).sqrt().max(digit)),
+    })
 }
 
 /// The uncertainty of a setting if settings deviate from the line by more than the scatter of their readings; otherwise

@@ -9,16 +9,21 @@ use crate::light::{
 };
 
 /// The assumptions behind the intervals.
-pub fn assumptions(question: &CalibrateQuestion, repeat: Repeat, half_digit: f64) -> Vec<Assumption> {
+pub fn assumptions(
+    question: &CalibrateQuestion,
+    repeat: Repeat,
+    half_digit: f64,
+) -> impl Iterator<Item = Assumption> {
     let plus_minus_stops = Stops::new_unchecked(repeat.half());
     let repeat = match repeat {
         Repeat::Stated(_) => AssumptionKind::RepeatStated { plus_minus_stops },
         Repeat::Assumed => AssumptionKind::Repeat { plus_minus_stops },
     };
     let digit_stops = Stops::new_unchecked(if half_digit > 0.1 { 1.0 / 3.0 } else { 0.1 });
-    let digit = (half_digit > 0.0).then_some(AssumptionKind::MeterDigit { digit_stops });
+    let is_inferred = half_digit > 0.0 && question.meter.digit.is_none();
+    let digit = is_inferred.then_some(AssumptionKind::MeterDigit { digit_stops });
     let setting = question.at_full_power.then_some(AssumptionKind::ReadingAtFullPower);
-    std::iter::once(repeat).chain(digit).chain(setting).map(Remark::from).collect()
+    std::iter::once(repeat).chain(digit).chain(setting).map(Remark::from)
 }
 
 /// Findings that lead to warnings.

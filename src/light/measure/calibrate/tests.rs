@@ -1,6 +1,7 @@
 //! Simulations with noise: the offset, tracking and spread of known units are recovered in spite of misfires.
 
 mod coverage;
+mod half_widths;
 
 use crate::light::{
     assumption::AssumptionKind,
@@ -43,7 +44,10 @@ fn metered(samples: Vec<Sample>, distance_m: Option<f64>) -> CalibrateQuestion {
         samples,
         metered: true,
         distance: distance_m.map(Metres::new_unchecked),
+        distance_within: None,
         iso: Iso::BASE,
+        meter_offset: Stops::ZERO,
+        meter: Meter::default(),
         extrapolated: false,
         at_full_power: false,
     }

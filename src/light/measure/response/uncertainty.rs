@@ -5,8 +5,14 @@
 //! light by the colour space (in which a file without a tone curve is straight). The curve is uncertain where the three
 //! differ. The true curve may also lie outside all three: how far is estimated by how well they predict a frame that is
 //! left out (cross-validation, a textbook method). The noise of the levels is added. Beyond the frames everything grows
-//! with the distance. The constants were tuned by simulation, on curves in `tests.rs`, and are checked there on other
-//! curves that were not used for tuning.
+//! with the distance.
+//!
+//! The constants were tuned by simulation on five curves in `tests.rs` (three sigmoids, a filmic one, the bare space), with
+//! frames a third to two stops apart and noise of 0.7. They hold 96.8 % there within the frames and 97.2 % up to one and a
+//! half stops beyond them. On ten curves and seeds that were held out and measured once it is 96.6 and 97.8 %: sigmoids in
+//! stops 96.1 and 97.5, in light 96.4 and 97.5, filmic 97.1 and 98.6, the bare space 97.4 and 98.0; by the distance of
+//! frames 96.0 to 97.3 and 97.1 to 98.6. A curve with longer tails than any film or screen (an arc tangent) is held within
+//! the frames (94.3), and in only 75.3 % beyond them: to hold it takes ranges without use for all others.
 
 use crate::light::measure::{curve::Curve, response::Response, space::Encoding};
 

@@ -91,7 +91,7 @@ const SIX: &[f64] = &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0];
 const EIGHT: &[f64] = &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0];
 
 /// Settings, and readings at each: two to twelve readings in all, and one design of twenty-four.
-const DESIGNS: [(&[f64], usize); 14] = [
+pub const DESIGNS: [(&[f64], usize); 14] = [
     (&[0.0], 2),
     (&[0.0], 3),
     (&[0.0], 5),
