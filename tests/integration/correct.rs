@@ -272,7 +272,7 @@ async fn faults_are_named_where_they_are() {
         let faults = server.refused(CORRECT, set(rounds.clone())).await;
         assert_eq!(pointers(&faults), expected, "{rounds}");
     }
-    let meter = json!({"digit_stops": 2, "plus_minus_stops": 0});
+    let meter = json!({"digit_stops": 9, "plus_minus_stops": 0});
     let mut body = set(json!([round("f/8", "f/8", "f/8")]));
     body["meter"] = meter;
     let faults = server.refused(CORRECT, body).await;

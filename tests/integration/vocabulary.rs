@@ -79,6 +79,7 @@ const WITHOUT_UNIT: [(&str, &[&str]); 6] = [
             "ambient_share",
             "chance",
             "chance_within_tolerance",
+            "chance_reached",
             "charging_efficiency",
             "confidence",
             "fraction",

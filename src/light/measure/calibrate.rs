@@ -8,11 +8,17 @@
 mod half_widths;
 mod interval;
 mod outliers;
+mod question;
 mod readings;
 mod remarks;
 mod robust;
 
-pub use self::{interval::Repeat, outliers::Outlier, readings::Readings};
+pub use self::{
+    interval::Repeat,
+    outliers::Outlier,
+    question::{CalibrateQuestion, Sample},
+    readings::Readings,
+};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -28,62 +34,10 @@ use crate::light::{
     assumption::Assumption,
     error::{InvalidPart, InvalidValue, Part},
     id::Id,
-    quantity::{GuideFeet, GuideMetres, Iso, Metres, Range, Stops, bounds, constants::FOOT_M, four_decimals},
+    quantity::{GuideFeet, GuideMetres, Range, Stops, bounds, constants::FOOT_M, four_decimals},
     remark::Warning,
-    set::Meter,
     unit::{Unit, UnitObject},
 };
-
-/// One reading of the light at a setting.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sample {
-    /// The client's id for it.
-    pub id: Option<Id>,
-    /// The setting, stops below full power.
-    pub below: Stops,
-    /// The light, stops: log2 of N² from a meter, or the exposure of a patch from a response.
-    pub stops: f64,
-}
-
-/// A unit and the readings to calibrate it with.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CalibrateQuestion {
-    /// The unit as rated.
-    pub unit: Unit,
-    /// The readings.
-    pub samples: Vec<Sample>,
-    /// Whether the light was metered (N²). Otherwise it is the light of a patch, known only relative to other readings.
-    pub metered: bool,
-    /// The distance from the unit to the meter.
-    pub distance: Option<Metres>,
-    /// How far that distance may be off, if stated: the half-width of its 95 % interval.
-    pub distance_within: Option<Metres>,
-    /// The ISO speed of the meter.
-    pub iso: Iso,
-    /// The light in the camera relative to the meter reading, stops; + is more.
-    pub meter_offset: Stops,
-    /// How sure the meter is.
-    pub meter: Meter,
-    /// Whether a level is outside the range of its response.
-    pub extrapolated: bool,
-    /// Whether a reading states no setting, and is taken to be at full power.
-    pub at_full_power: bool,
-}
-
-impl CalibrateQuestion {
-    /// The distance of the meter, if one was used.
-    fn meter_distance(&self) -> Option<Metres> {
-        self.distance.filter(|_| self.metered)
-    }
-
-    /// The rated meter reading at full power and this distance, stops (log2 of N²): N² = GN²·(S/100)/d² (ISO 1230).
-    fn rated_at_full(&self) -> Option<f64> {
-        self.meter_distance().zip(self.unit.guide_number).map(|(distance, guide)| {
-            let f_number = guide.get() / distance.get();
-            (f_number * f_number * self.iso.get() / 100.0).log2() - self.meter_offset.get()
-        })
-    }
-}
 
 /// The measured light of a unit over its settings.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -94,7 +48,7 @@ pub struct Calibration {
     pub offset_stops_range: Option<Range<Stops>>,
     /// How far the light at full power may be off `offset_stops` (or `guide_number_m`) for this meter at this distance, ± stops at 95 %, from the readings alone: the longer side of the interval. Null if the light was not metered, if the distance is unknown, or if the readings are too scattered for a useful interval.
     pub this_meter_plus_minus_stops: Option<Stops>,
-    /// The same against the camera and at any distance, ± stops at 95 %: with how far the distance of the meter may be off, how the dome was held as far as the scatter does not show it, and the meter against the camera. The unit carries this without the meter against the camera, which later answers add to each point.
+    /// The same against the camera and at any distance, ± stops at 95 %: with how far the distance of the meter may be off, how the dome was held as far as the scatter does not show it, and the meter against the camera. Null where `this_meter_plus_minus_stops` is. The unit carries this without the meter against the camera, which later answers add to each point.
     pub camera_plus_minus_stops: Option<Stops>,
     /// Measured stops over set stops; 1 is a perfect scale. Null with one setting only.
     pub tracking: Option<Stops>,

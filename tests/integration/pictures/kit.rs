@@ -152,7 +152,9 @@ async fn doubtful_roles_are_not_shown_as_reached() {
         described.contains(&format!("{spare:.2} to spare ({range}), perhaps not reached")),
         "{described}"
     );
-    assert!(described.contains(&format!("may be {:.1} stop short.", -low)), "{described}");
+    // At full power it is a little too weak already.
+    let lack = -(low + stops(&light["error_stops"]).min(0.0));
+    assert!(described.contains(&format!("may be {lack:.1} stops short.")), "{described} {lack}");
     // With more headroom than uncertainty there is no doubt, but the range is shown.
     let (_, texts, picture) = drawn_of(&server, KIT, &body(150.0)).await;
     assert!(holds(&texts, "reached") && !holds(&texts, "?") && !holds(&texts, "lacks"), "{texts:?}");

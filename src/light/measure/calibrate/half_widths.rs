@@ -9,8 +9,8 @@
 use crate::light::{
     assumption::Assumption,
     measure::calibrate::{
-        CalibrateQuestion,
         interval::{OfSettings, Ranges},
+        question::CalibrateQuestion,
     },
     quantity::{
         Stops, bounds,
