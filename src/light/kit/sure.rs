@@ -116,8 +116,9 @@ fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[Role
             spare if spare > 0.0 => spare,
             _ => missed.min(0.0),
         };
-        // What its pack holds back it does not have.
-        let is_held_back = error < -half_click - SAME;
+        // What its pack does not have for it, set apart from others, it does not have.
+        let is_set_apart = pack.is_some_and(|pack| !question.packs[pack].is_set_as_one());
+        let is_held_back = is_set_apart && error < -half_click - SAME;
         let above = if is_held_back { error } else { room(light.headroom_stops, error) };
         let bounds = if is_fixed {
             let forgiven = half_click.max(END_TOLERANCE);

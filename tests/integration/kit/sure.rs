@@ -97,10 +97,10 @@ async fn the_light_of_a_role_is_as_sure_as_its_parts() {
 async fn the_chance_of_a_role_is_that_of_draws() {
     let server = Server::start().await;
     let mut dice = Dice(18);
-    // Half a stop to spare; short by 0.6 stop; at the least setting; and a kind of modifier, whose range is uneven.
+    // A quarter of a stop to spare; short by 0.6 stop; at the least setting; and a kind of modifier, whose range is uneven.
     let kind = json!({"kind": "dish"});
     for (guide_number, metres, modifier, effect, range) in [
-        (47.6, 5.0, json!(0), 0.0, [0.0; 2]),
+        (43.6, 5.0, json!(0), 0.0, [0.0; 2]),
         (32.5, 5.0, json!(0), 0.0, [0.0; 2]),
         (66.0, 0.75, json!(0), 0.0, [0.0; 2]),
         (64.0, 5.0, kind, -1.0, [0.7, 1.0]),
