@@ -29,8 +29,8 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            DistanceWithin, ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText, begin_packs, packs,
-            zoomed,
+            DistanceWithin, ExposureInput, FocalLength, LensInput, Outlets, PackEntry, Pops, SettingText,
+            begin_packs, packs, zoomed,
         },
         options::Options,
         place::At,

@@ -32,8 +32,8 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{
-            Count, DistanceWithin, ExposureInput, FocalLength, FrameCount, Interval, LensInput, PackEntry, Pops, Price,
-            StockUnit, begin_packs, packs, zoomed_if_stated,
+            Count, DistanceWithin, ExposureInput, FocalLength, FrameCount, Interval, LensInput, PackEntry,
+            Pops, Price, StockUnit, begin_packs, packs, zoomed_if_stated,
         },
         options::Options,
         place::At,

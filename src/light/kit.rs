@@ -61,7 +61,8 @@ pub fn check(all: &KitQuestion, interrupt: &dyn Interrupt) -> KitCheck {
         if interrupt.checkpoint() {
             break;
         }
-        let (result, assigned, is_best) = check_shot(question, index, &before, room, &mut missing, &mut assumptions);
+        let (result, assigned, is_best) =
+            check_shot(question, index, &before, room, &mut missing, &mut assumptions);
         shots.push(result);
         before = assigned;
         if !is_best {

@@ -334,7 +334,8 @@ async fn what_is_known_before_is_what_the_set_states() {
     for (setting, half_widths) in [("8", vec![]), ("9", vec![0.1])] {
         let mut metered = body.clone();
         metered.as_object_mut().expect("an object").remove("placements");
-        metered["readings"] = json!([{"light": "key", "point": "face", "setting": setting, "f_number": "f/8"}]);
+        metered["readings"] =
+            json!([{"light": "key", "point": "face", "setting": setting, "f_number": "f/8"}]);
         let answer = server.ask(CORRECT, metered).await;
         let known = square(&[&half_widths[..], &[0.12, 1.96 * 0.1 / 12.0_f64.sqrt()]].concat());
         close(&answer["lights"][0]["known_before_stops"], known, 1e-3);

@@ -725,7 +725,8 @@ async fn a_swap_is_as_sure_as_both_sides() {
     let mut body = swap(&unit("a", 40.0), "8", &unit("a", 56.0));
     let silk = json!({"name": "silk", "stops": -1});
     body["reference"]["filters"] = json!([silk, "ND 0.3"]);
-    body["candidates"][0]["filters"] = json!([{"name": "tough", "stops": -0.5, "plus_minus_stops": 0.2}, silk]);
+    body["candidates"][0]["filters"] =
+        json!([{"name": "tough", "stops": -0.5, "plus_minus_stops": 0.2}, silk]);
     near(ends(&ask(body).await), [square(&[own, 0.1, 0.2]); 2]);
     // A number of stops as a modifier on one side, and the other kind of it on the other.
     let mut body = swap(&unit("a", 40.0), "8", &unit("a", 56.0));

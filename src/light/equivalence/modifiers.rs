@@ -4,10 +4,7 @@
 //! cancels, with what is uncertain of it.
 
 use crate::light::{
-    equivalence::Placed,
-    quantity::Stops,
-    remark::WarningKind,
-    set::modifier::Modifier,
+    equivalence::question::Placed, quantity::Stops, remark::WarningKind, set::modifier::Modifier,
 };
 
 /// The modifiers of the reference and of a candidate.

@@ -6,9 +6,7 @@ use utoipa::ToSchema;
 use crate::light::{
     assumption::Assumption,
     id::Id,
-    kit::{
-        assign::Optimality, fit::END_TOLERANCE, lacks::Lacking, missing::Missing, summary::Summary,
-    },
+    kit::{assign::Optimality, fit::END_TOLERANCE, lacks::Lacking, missing::Missing, summary::Summary},
     quantity::{Number, Stops, words::words},
     remark::{Caution, Warning},
     remedy::Remedy,

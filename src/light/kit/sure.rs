@@ -94,11 +94,7 @@ pub fn add(question: &KitQuestion, shot: &Shot, units: &[Option<usize>], lights:
 }
 
 /// The roles that have a unit.
-fn served<'q>(
-    question: &'q KitQuestion,
-    units: &[Option<usize>],
-    lights: &[RoleResult],
-) -> Vec<Served<'q>> {
+fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[RoleResult]) -> Vec<Served<'q>> {
     let pack_of = |unit: usize| question.kit[unit].unit.head.map(|head| head.pack);
     let heads = |pack: usize| units.iter().flatten().filter(|unit| pack_of(**unit) == Some(pack)).count();
     let misses = |pack: usize| {
@@ -110,8 +106,7 @@ fn served<'q>(
         let kit = &question.kit[unit];
         let pack = pack_of(unit).filter(|pack| heads(*pack) > 1);
         // With one setting that does not do for all of them, heads have what light that gives.
-        let is_fixed =
-            pack.is_some_and(|pack| question.packs[pack].is_set_as_one() && misses(pack));
+        let is_fixed = pack.is_some_and(|pack| question.packs[pack].is_set_as_one() && misses(pack));
         let error = light.error_stops?.get();
         let below = light.setting.as_ref().map_or(Stops::ZERO, |setting| setting.stops_below_full);
         let half_click = kit.unit.half_click(below).get();

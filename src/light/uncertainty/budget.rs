@@ -334,7 +334,8 @@ impl Budget {
             }
         }
         let total: f64 = rows.iter().map(|(_, variance)| variance).sum();
-        let noticed = rows.into_iter().filter(|(_, variance)| *variance > 0.0 && *variance >= least_share * total);
+        let noticed =
+            rows.into_iter().filter(|(_, variance)| *variance > 0.0 && *variance >= least_share * total);
         for row in noticed.filter_map(|(row, _)| row) {
             if !all.contains(&row) {
                 all.push(row);

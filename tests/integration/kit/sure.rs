@@ -62,7 +62,10 @@ async fn the_light_of_a_role_is_as_sure_as_its_parts() {
     // Two stops to spare are more than all of that.
     close(&light["chance_reached"], 1.0, 1e-4);
     let usual = answer["assumptions"].to_string();
-    assert!(usual.contains("guide number of a unit") && usual.contains("meter against the camera"), "{usual}");
+    assert!(
+        usual.contains("guide number of a unit") && usual.contains("meter against the camera"),
+        "{usual}"
+    );
     // What is stated takes the place of the table, all of it.
     let mut body = body;
     for (field, stated) in
@@ -103,7 +106,8 @@ async fn the_chance_of_a_role_is_that_of_draws() {
         (64.0, 5.0, kind, -1.0, [0.7, 1.0]),
     ] {
         let role = json!({"role": "key", "stops": 0, "distance": metres, "modifier_stops": modifier});
-        let body = json!({"kit": [{"unit": head("a", guide_number, 400.0)}], "shots": [shot("s", &json!([role]))]});
+        let body =
+            json!({"kit": [{"unit": head("a", guide_number, 400.0)}], "shots": [shot("s", &json!([role]))]});
         let answer = server.ask(CHECK, body).await;
         let light = &answer["shots"][0]["lights"][0];
         let rooms = rooms(guide_number, metres, effect);
@@ -120,7 +124,8 @@ async fn the_chance_of_a_role_is_that_of_draws() {
 async fn what_roles_share_counts_once() {
     let server = Server::start().await;
     let mut dice = Dice(19);
-    let lights = json!([{"role": "left", "stops": 0, "distance": 5}, {"role": "right", "stops": 0, "distance": 5}]);
+    let lights =
+        json!([{"role": "left", "stops": 0, "distance": 5}, {"role": "right", "stops": 0, "distance": 5}]);
     let kit = |names: [&str; 2]| names.map(|name| json!({"unit": head(name, 41.0, 400.0)}));
     let mut chances = Vec::new();
     for (names, are_alike) in [(["a", "a"], true), (["a", "b"], false)] {
@@ -166,7 +171,8 @@ async fn heads_with_one_setting_are_reached_together() {
             for index in 0..2 {
                 let rating = if index == 0 || names[0] == names[1] { rating } else { dice.halves([0.5; 2]) };
                 // Setting, repeatability and the division of the pack.
-                let own = sum(&mut dice, &[[0.1; 2], [0.06; 2], [0.1; 2]]) + sum(&mut dice, &place(distances[index]));
+                let own = sum(&mut dice, &[[0.1; 2], [0.06; 2], [0.1; 2]])
+                    + sum(&mut dice, &place(distances[index]));
                 light[index] = headrooms[index] + rating + meter + own;
             }
             // Some setting is within a sixth of a stop of both.
@@ -181,10 +187,8 @@ async fn heads_with_one_setting_are_reached_together() {
     // Where one setting does not do, each is judged at the setting that it has.
     let lights = json!([at("key"), {"role": "fill", "stops": -1, "distance": 5}]);
     let unit = json!({"name": "a", "pack": "p", "guide_number": {"value": 80, "unit": "m"}});
-    let pack =
-        json!({"name": "p", "energy": "1200 J", "split": "even", "scale": {"style": "dial", "full": 6, "least": 3}});
-    let body =
-        json!({"packs": [pack], "kit": [{"unit": unit, "count": 2}], "shots": [shot("s", &lights)]});
+    let pack = json!({"name": "p", "energy": "1200 J", "split": "even", "scale": {"style": "dial", "full": 6, "least": 3}});
+    let body = json!({"packs": [pack], "kit": [{"unit": unit, "count": 2}], "shots": [shot("s", &lights)]});
     let answer = server.ask(CHECK, body).await;
     let usual: Vec<[f64; 2]> =
         USUAL.into_iter().chain([0.1]).map(|half_width| [half_width; 2]).chain(place(5.0)).collect();
@@ -198,7 +202,8 @@ async fn heads_with_one_setting_are_reached_together() {
 #[tokio::test]
 async fn a_comparison_has_the_chance_of_the_least_sure_role() {
     let server = Server::start().await;
-    let lights = json!([{"role": "key", "stops": 0, "distance": 5}, {"role": "fill", "stops": -1, "distance": 5}]);
+    let lights =
+        json!([{"role": "key", "stops": 0, "distance": 5}, {"role": "fill", "stops": -1, "distance": 5}]);
     let shots = json!([shot("one", &lights), shot("two", &json!([lights[0]]))]);
     let kit = |guide_number: f64| json!([{"unit": head("a", guide_number, 400.0)}, {"unit": head("b", 42.0, 400.0)}]);
     let body = json!({"kits": [{"name": "small", "kit": kit(44.0)}, {"name": "big", "kit": kit(60.0)},
@@ -245,7 +250,8 @@ async fn a_role_that_may_be_too_strong_is_named() {
 async fn zz_time() {
     let server = Server::start().await;
     for modifier in [json!(0), json!({"kind": "grid"})] {
-        let kit: Vec<Value> = (0..64).map(|i| json!({"unit": head(&format!("u{i}"), 60.0 + i as f64, 400.0)})).collect();
+        let kit: Vec<Value> =
+            (0..64).map(|i| json!({"unit": head(&format!("u{i}"), 60.0 + i as f64, 400.0)})).collect();
         let lights: Vec<Value> = (0..8)
             .map(|i| json!({"role": format!("r{i}"), "stops": -0.3 * i as f64, "distance": 4.0 + 0.2 * i as f64, "modifier_stops": modifier}))
             .collect();

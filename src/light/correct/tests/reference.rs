@@ -3,14 +3,12 @@
 use nalgebra::DMatrix;
 use serde_json::Value;
 
-use crate::light::{
-    correct::{
-        next_reading::variances_after,
-        posterior::{Metered, Posterior},
-        prior::{Handling, Prior},
-        tests::known,
-        worst::expected_worst,
-    },
+use crate::light::correct::{
+    next_reading::variances_after,
+    posterior::{Metered, Posterior},
+    prior::{Handling, Prior},
+    tests::known,
+    worst::expected_worst,
 };
 
 fn reference() -> Value {
