@@ -6,7 +6,10 @@
 
 mod doubt;
 mod modifiers;
+mod question;
 mod remedies;
+
+pub use self::question::{ComparedBy, EquivalenceQuestion, Placed};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -19,94 +22,16 @@ use crate::light::{
     assumption::{Assumption, AssumptionKind},
     error::{Field, InvalidPart, InvalidValue, Part},
     id::Id,
-    quantity::{
-        Estimate, FNumber, Joules, Metres, Stops, constants::EFFICACY, nominal::Nominal, rules::Rules,
-        words::words,
-    },
+    quantity::{Estimate, FNumber, Joules, Stops, constants::EFFICACY, nominal::Nominal},
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
     remedy::Remedy,
-    set::{
-        exposure::FlashExposure,
-        filter::{self, Filter},
-        lens::Lens,
-        limits::Limits,
-        modifier::Modifier,
-        packs,
-        placement::intensity,
-    },
+    set::{exposure::FlashExposure, filter, packs, placement::intensity},
     uncertainty::{Cause, CauseShare, Uncertainty, half_widths, sureness},
-    unit::{Fit, Setting, Unit, guide::estimated_energy, lamp, pack::Pack, scale::Scale, shutter::Shutter},
+    unit::{Fit, Setting, Unit, guide::estimated_energy, lamp, scale::Scale},
 };
 
 /// Two amounts of light closer than this count as equal, stops.
 const SAME_STOPS: f64 = 1e-9;
-
-/// A unit with its distance and modifier.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Placed {
-    /// The client's id for this entry.
-    pub id: Option<Id>,
-    /// The unit.
-    pub unit: Unit,
-    /// Its distance from the subject.
-    pub distance: Option<Metres>,
-    /// How far that may be off, if stated: ± at 95 %.
-    pub within: Option<Metres>,
-    /// The effect of its modifier, relative to the unit as rated; a candidate has that of the reference if `None`.
-    pub modifier: Option<Modifier>,
-    /// The filters on it.
-    pub filters: Vec<Filter>,
-    /// The exposure time and the sync time at which it is used.
-    pub shutter: Shutter,
-}
-
-impl Placed {
-    /// The name of its unit; without one, the text of the entry's id.
-    fn name(&self) -> Option<String> {
-        self.unit.name.clone().or_else(|| self.id.as_ref().map(Id::name))
-    }
-}
-
-words! {
-    /// The quantity that two units are compared by.
-    pub enum ComparedBy as "ComparedBy" {
-        /// Guide number: the beams on their axes.
-        GuideNumber = "guide_number",
-        /// Light inside the coverage, lm·s.
-        Light = "light",
-        /// Rated or estimated energy.
-        Energy = "energy",
-    }
-}
-
-/// A reference unit, the exposure to hold, and the candidates to replace the unit.
-#[derive(Debug, Clone, PartialEq)]
-pub struct EquivalenceQuestion {
-    /// The packs that units are on. Each unit has its part of its pack's energy already.
-    pub packs: Vec<Pack>,
-    /// Names of packs whose energy a head is taken to have to itself, because it is not stated how many share it.
-    pub assumed_alone: Vec<String>,
-    /// The unit to replace.
-    pub reference: Placed,
-    /// Its setting, stops below full power.
-    pub setting: Stops,
-    /// The exposure at which the reference is correct; the one to hold if `None`.
-    pub exposure: Option<FlashExposure>,
-    /// The exposure to hold; that of the reference if `None`. Without either the picture is held at whatever it was.
-    pub hold: Option<FlashExposure>,
-    /// What the lens takes at the exposure to hold, beyond what it took at that of the reference.
-    pub lens: Lens,
-    /// The units that may replace it.
-    pub candidates: Vec<Placed>,
-    /// The largest number of flashes in one exposure.
-    pub max_pops: u32,
-    /// The requested comparison; chosen automatically if `None`.
-    pub compare_by: Option<ComparedBy>,
-    /// The limits of remedies.
-    pub limits: Limits,
-    /// How numbers are read and written.
-    pub rules: Rules,
-}
 
 /// The result for one candidate.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -422,7 +347,7 @@ fn match_candidate(
     let unit = &candidate.unit;
     let remedies = remedies::find(question, index, &answer);
     let Answer { gain, wanted_below, found } = answer;
-    let budget = question.budget(index, &gain, found.below);
+    let budget = question.budget(index, found.below, gain.by, gain.widths);
     for assumption in sureness::usual_between(&budget, CANDIDATE, REFERENCE) {
         if !usual.contains(&assumption) {
             usual.push(assumption);

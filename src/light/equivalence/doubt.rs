@@ -5,7 +5,10 @@
 //! filter of one name. A setting cancels only if the candidate is the same unit at the same setting.
 
 use crate::light::{
-    equivalence::{ComparedBy, EquivalenceQuestion, Gain, Placed, modifiers::Modifiers},
+    equivalence::{
+        modifiers::Modifiers,
+        question::{ComparedBy, EquivalenceQuestion, Placed},
+    },
     quantity::{
         Stops,
         half_widths::{LAMP, RATING},
@@ -37,12 +40,18 @@ struct Side<'q> {
 }
 
 impl EquivalenceQuestion {
-    /// The budget of a candidate against the reference, at the setting that it has.
-    pub(super) fn budget(&self, index: usize, gain: &Gain, below: Stops) -> Budget {
-        let reference =
-            Side { index: REFERENCE, placed: &self.reference, below: self.setting, compared: gain.widths[0] };
-        let candidate =
-            Side { index: CANDIDATE, placed: &self.candidates[index], below, compared: gain.widths[1] };
+    /// The budget of a candidate against the reference, at the setting that it has, given what they are compared by, with the
+    /// half-widths of that for the reference and the candidate.
+    pub fn budget(
+        &self,
+        index: usize,
+        below: Stops,
+        by: ComparedBy,
+        [before, after]: [[f64; 2]; 2],
+    ) -> Budget {
+        let (placed, own) = (&self.reference, self.setting);
+        let reference = Side { index: REFERENCE, placed, below: own, compared: before };
+        let candidate = Side { index: CANDIDATE, placed: &self.candidates[index], below, compared: after };
         let sides = [&reference, &candidate];
         let [r, c] = sides.map(|side| &side.placed.unit);
         let is_named_twice = r.name.is_some() && r == c;
@@ -51,7 +60,7 @@ impl EquivalenceQuestion {
         for side in sides {
             let pair = (side.index, side.index);
             let (unit, shutter) = (&side.placed.unit, side.placed.shutter);
-            sources.rating(pair, unit, side.rating(gain.by));
+            sources.rating(pair, unit, side.rating(by));
             // One name and one coverage are one kind of unit.
             let is_like = r.coverage == c.coverage;
             let kind =

@@ -3,7 +3,9 @@
 //! A candidate that states no modifier is in that of the reference. The same kind, or the same number, on both sides
 //! cancels, with what is uncertain of it.
 
-use crate::light::{equivalence::Placed, quantity::Stops, remark::WarningKind, set::modifier::Modifier};
+use crate::light::{
+    equivalence::question::Placed, quantity::Stops, remark::WarningKind, set::modifier::Modifier,
+};
 
 /// The modifiers of the reference and of a candidate.
 #[derive(Clone, Copy)]
