@@ -94,9 +94,9 @@ async fn one_or_two_readings_are_known_to_tenths_of_a_stop() {
         .iter()
         .map(|assumption| &assumption["code"])
         .collect();
-    // The last two are the meter against the camera, and the dial, of which one setting tells nothing.
+    // The last three are a reading, the meter against the camera, and the dial, of which one setting tells nothing.
     let usual = "usual_plus_minus_stops";
-    assert_eq!(names, ["repeat_plus_minus_stops", "meter_digit_stops", usual, usual]);
+    assert_eq!(names, ["repeat_plus_minus_stops", "meter_digit_stops", usual, usual, usual]);
     // Two settings always lie on a line, so the interval is that of each reading.
     let answer = ask(json!([one, {"setting": "-4 stops", "f_number": "f/4 +0.1"}])).await;
     assert!(half(&answer["offset_stops_range"]) < 0.15 && half(&answer["tracking_range"]) < 0.06, "{answer}");
@@ -405,6 +405,7 @@ async fn one_reading_is_an_offset_with_its_doubt() {
             "repeat_plus_minus_stops",
             "meter_digit_stops",
             "reading_at_full_power",
+            "usual_plus_minus_stops",
             "usual_plus_minus_stops",
             "usual_plus_minus_stops"
         ]
