@@ -94,9 +94,9 @@ async fn one_or_two_readings_are_known_to_tenths_of_a_stop() {
         .iter()
         .map(|assumption| &assumption["code"])
         .collect();
-    // The last two are the meter against the camera, and the dial, of which one setting tells nothing.
+    // The last three are a reading, the meter against the camera, and the dial, of which one setting tells nothing.
     let usual = "usual_plus_minus_stops";
-    assert_eq!(names, ["repeat_plus_minus_stops", "meter_digit_stops", usual, usual]);
+    assert_eq!(names, ["repeat_plus_minus_stops", "meter_digit_stops", usual, usual, usual]);
     // Two settings always lie on a line, so the interval is that of each reading.
     let answer = ask(json!([one, {"setting": "-4 stops", "f_number": "f/4 +0.1"}])).await;
     assert!(half(&answer["offset_stops_range"]) < 0.15 && half(&answer["tracking_range"]) < 0.06, "{answer}");
@@ -406,6 +406,7 @@ async fn one_reading_is_an_offset_with_its_doubt() {
             "meter_digit_stops",
             "reading_at_full_power",
             "usual_plus_minus_stops",
+            "usual_plus_minus_stops",
             "usual_plus_minus_stops"
         ]
     );
@@ -496,6 +497,14 @@ async fn a_calibrated_unit_is_surer_than_its_rating() {
         ["plus_minus_stops", "dial_plus_minus_stops", "repeat_plus_minus_stops"].map(of_unit);
     let [low, high] = ["low", "high"].map(|end| number(&answer["offset_stops_range"][end]));
     close(&answer["this_meter_plus_minus_stops"], (high - low) / 2.0, 2e-4);
+    // By hand, with t of 97.5 % and four degrees of freedom (published): three readings a setting, 0.02 apart, and what
+    // they lack of the table's 0.12 and 0.06.
+    let each = 2.776 * (0.0016_f64 / 4.0).sqrt();
+    let common = (0.12_f64.powi(2) + 0.06_f64.powi(2) - each.powi(2)).sqrt();
+    let by_distance = -2.0 * (1.99_f64 / 2.0).log2();
+    close(&unit["plus_minus_stops"], (each / 3_f64.sqrt()).hypot(common).hypot(by_distance), 1e-3);
+    close(&unit["dial_plus_minus_stops"], each / 3_f64.sqrt(), 1e-3);
+    close(&unit["repeat_plus_minus_stops"], each, 1e-3);
     // The meter against the camera is apart from the unit, and adds by squares (JCGM 100:2008, 5.1.2).
     close(&answer["camera_plus_minus_stops"], plus_minus.hypot(0.2), 2e-4);
     let told = answer["summary"].as_str().expect("a summary");
@@ -547,7 +556,7 @@ async fn a_calibrated_unit_is_surer_than_its_rating() {
     let [rated_end, end] = [one(&rated).await, one(unit).await];
     close(&json!(end), high, 2e-3);
     assert!(end < rated_end, "{end} {rated_end}");
-    let body = json!({"unit": unit, "distance": 2, "readings": readings});
+    let body = json!({"unit": unit, "distance": 2, "readings": readings, "reading": "literal"});
     let again = server.ask(CALIBRATE, body).await;
     close(&again["unit"]["repeat_plus_minus_stops"], repeat, 1e-4);
     // Readings that contradict each other beyond use: the most that requests take, and they take it.

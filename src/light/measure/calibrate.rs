@@ -211,7 +211,8 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
     // A unit without a guide number has the measured one then.
     let measured = guide(fit.at_full).filter(|_| question.unit.guide_number.is_none()).map(GuideMetres::new);
     let measured = measured.transpose().map_err(|error| error.in_part(Part::Readings))?;
-    let half_widths = HalfWidths::of(question, fit.at_full, ranges, of_settings(&kept, repeat, half_digit));
+    let half_widths =
+        HalfWidths::of(question, fit.at_full, ranges, of_settings(&kept, repeat, half_digit), half_digit);
     let corrected = Unit {
         plus_minus: half_widths.unit,
         dial: half_widths.dial,

@@ -2,14 +2,15 @@
 //!
 //! The readings alone say how well the light is known for this meter at this distance. Elsewhere it is less well known by
 //! what was the same in all readings, so that no scatter shows it: the distance of the meter, and how the dome was held.
-//! How the dome is held is known by the table, and a part of it may be in the scatter already, where the meter was held
-//! anew for each reading. So only what the scatter lacks of a reading and a flash together is added. That the meter is
-//! off the camera is no part of the unit: later answers add it to each point by themselves.
+//! How far a reading may be off is known by the table, with the flash and the digit. Where the meter was held anew for
+//! each reading, all of that is in the scatter, and readings together are better than one; on a stand most of it is in all
+//! readings alike. So what the scatter lacks of it is taken to be common to all. That the meter is off the camera is no
+//! part of the unit: later answers add it to each point by themselves.
 
 use crate::light::{
     assumption::Assumption,
     measure::calibrate::{
-        interval::{OfSettings, Ranges},
+        interval::{OfSettings, Ranges, rounding},
         question::CalibrateQuestion,
     },
     quantity::{
@@ -53,6 +54,7 @@ impl HalfWidths {
         at_full: f64,
         ranges: Option<Ranges>,
         settings: Option<OfSettings>,
+        half_digit: f64,
     ) -> Self {
         let unit = &question.unit;
         let mut usual: Vec<&'static HalfWidth> = Vec::new();
@@ -66,14 +68,17 @@ impl HalfWidths {
             let sure = Sure { distance: question.distance_within, angles_deg: None };
             let [low, high] = by_distance(None, distance, sure);
             let (meter, meter_usual) = question.meter.offset();
-            let reading = READING.or(question.meter.plus_minus).hypot(REPEAT.or(unit.repeat));
-            let dome = (reading.powi(2) - ranges.reading.powi(2)).max(0.0).sqrt();
+            let parts = [READING.or(question.meter.plus_minus), REPEAT.or(unit.repeat), rounding(half_digit)];
+            let [of_one, of_all] = ranges.scatter;
+            let reading: f64 = parts.iter().map(|part| part * part).sum();
+            let common = (reading - of_one * of_one).max(0.0).sqrt();
             let distance = low.max(high);
-            let unit = this_meter.hypot(dome).hypot(distance);
+            // Nowhere better than where the meter stood.
+            let unit = of_all.hypot(common).hypot(distance).max(this_meter);
             let camera = unit.hypot(meter);
             let rows = [
                 (question.distance_within.is_none().then_some(&DISTANCE), distance),
-                (question.meter.plus_minus.is_none().then_some(&READING), dome),
+                (question.meter.plus_minus.is_none().then_some(&READING), common),
                 (meter_usual, meter),
             ];
             let noticed = rows.into_iter().filter(|(_, own)| own.powi(2) >= NOTICED * camera.powi(2));

@@ -81,8 +81,8 @@ pub struct Ranges {
     pub at_full: [f64; 2],
     /// The slope; `None` with only one setting.
     pub slope: Option<[f64; 2]>,
-    /// The half-width of one reading by the scatter about the line, its digit apart, stops.
-    pub reading: f64,
+    /// By the scatter alone, half-widths of one reading and of the light at full power, stops.
+    pub scatter: [f64; 2],
 }
 
 /// What readings say of single settings, as 95 % half-widths in stops.
@@ -206,6 +206,7 @@ pub fn ranges(samples: &[[f64; 2]], repeat: Repeat, half_digit: f64) -> Option<R
     if let Some(each) = scale_deviation(&fitted, free, known) {
         half_widths = half_widths.widest(line_half_widths(&fitted.settings, each));
     }
+    let scatter = [each, half_widths.at_full];
     let digit = digit_half_widths(&fitted, samples, half_digit);
     let HalfWidths { at_full, slope } = half_widths.in_quadrature(digit);
     let around = |value: f64, half: f64| [value - half, value + half];
@@ -236,7 +237,7 @@ pub fn ranges(samples: &[[f64; 2]], repeat: Repeat, half_digit: f64) -> Option<R
     let limit = bounds::CORRECTION;
     let is_useful = |range: [f64; 2]| limit.check((range[1] - range[0]) / 2.0).is_ok();
     let slope = fitted.has_slope.then_some(slopes);
-    (is_useful(at_full) && slope.is_none_or(is_useful)).then_some(Ranges { at_full, slope, reading: each })
+    (is_useful(at_full) && slope.is_none_or(is_useful)).then_some(Ranges { at_full, slope, scatter })
 }
 
 /// The half-width of one reading: by the degrees of freedom of the prior and what they know of the sum of squares, and
@@ -263,14 +264,18 @@ pub fn of_settings(samples: &[[f64; 2]], repeat: Repeat, half_digit: f64) -> Opt
     } else {
         of_one_reading(prior, all, fitted.free())?
     };
-    let digit = RECTANGULAR_HALF_WIDTH * half_digit;
+    let (digit, rounding) = (RECTANGULAR_HALF_WIDTH * half_digit, rounding(half_digit));
     let fewest = fitted.settings.iter().map(|point| point.count).fold(f64::INFINITY, f64::min);
-    // Repeats scatter by the rounding too, and no less than it hides.
-    let rounding = (NORMAL * RECTANGULAR_SIGMA * half_digit).powi(2);
     Some(OfSettings {
         setting: fitted.has_slope.then(|| (each / fewest.sqrt()).hypot(digit)),
-        repeat: (repeats > 0).then(|| (each.powi(2) - rounding).max(0.0).sqrt().max(digit)),
+        // Repeats scatter by the rounding too, and no less than it hides.
+        repeat: (repeats > 0).then(|| (each.powi(2) - rounding.powi(2)).max(0.0).sqrt().max(digit)),
     })
+}
+
+/// The part of the rounding to the last digit in the half-width of a reading, among others (JCGM 100:2008, 4.3.7).
+pub fn rounding(half_digit: f64) -> f64 {
+    NORMAL * RECTANGULAR_SIGMA * half_digit
 }
 
 /// The uncertainty of a setting if settings deviate from the line by more than the scatter of their readings; otherwise
@@ -297,7 +302,7 @@ fn scale_deviation(fitted: &FittedReadings, free: usize, known: f64) -> Option<f
 /// are all rounded alike; and at least the rounding of the two end settings for the slope, because on a nearly perfect
 /// scale each half of the readings is rounded alike.
 fn digit_half_widths(fitted: &FittedReadings, samples: &[[f64; 2]], half_digit: f64) -> HalfWidths {
-    let mut independent = line_half_widths(&fitted.settings, NORMAL * RECTANGULAR_SIGMA * half_digit);
+    let mut independent = line_half_widths(&fitted.settings, rounding(half_digit));
     // With one setting, or if one outweighs all others, the error is at most the rounding of that setting.
     let weights = fitted.settings.iter().map(|point| point.at_full.abs()).sum::<f64>();
     independent.at_full = independent.at_full.min(RECTANGULAR_HALF_WIDTH * half_digit * weights);

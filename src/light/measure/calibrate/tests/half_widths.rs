@@ -100,10 +100,10 @@ fn simulate((below, repeats): (&[f64], usize), dome: Dome, seed: u64) -> Held {
     held
 }
 
-/// The truth is drawn from the table. Measured over all designs, on a stand and by hand: 93.6 and 98.2 % for the unit,
-/// 94.9 and 96.5 % against the camera; this meter 99.2 and 95.6 %, for no interval is narrower than the digit; the dial
-/// 99.2 and 95.6 %, one flash 95.3 and 97.9 %, for its scatter has the dome's part in it. Which of the two it was is not
-/// known, so that the unit is right on the mean.
+/// The truth is drawn from the table, 2000 units of each of 14 designs. Measured on a stand and by hand, in per cent: the
+/// unit 93.9 and 97.8, which is 95.8 on the mean (how the dome was held is not known), 88.0 to 99.0 by design; against the
+/// camera 95.0 and 96.3, 93.9 to 97.6 by design; this meter 99.2 and 95.6, for no interval is narrower than the digit; a
+/// setting 99.2 and 95.6; one flash 95.3 and 97.9, for the dome's part is in its scatter.
 #[test]
 fn a_unit_states_how_well_its_light_is_known() {
     let [on_a_stand, by_hand] = [Dome::OnAStand, Dome::ByHand].map(|dome| {
@@ -116,7 +116,7 @@ fn a_unit_states_how_well_its_light_is_known() {
         let all = of_designs.fold(Held::default(), Held::plus);
         println!("{dome:?}: this meter, unit, camera, dial, repeat, setting: {:?}", all.percent());
         let [_, unit, camera, rest @ ..] = all.percent();
-        assert!((93.0..=97.0).contains(&camera) && (93.0..=98.5).contains(&unit), "{dome:?}: {all:?}");
+        assert!((93.0..=97.0).contains(&camera) && (93.0..=98.0).contains(&unit), "{dome:?}: {all:?}");
         assert!(rest.iter().all(|percent| *percent >= 93.0), "{dome:?}: {all:?}");
         all
     });
@@ -145,7 +145,7 @@ fn what_is_stated_of_meter_and_distance_counts() {
     assert!((unit.powi(2) - known.powi(2) - 0.1178_f64.powi(2)).abs() < 2e-4, "{unit} {known}");
     // The dome's part goes with what is stated of a reading.
     let (held, _, _) = ask(|question| question.meter.plus_minus = Some(Stops::new_unchecked(0.001)));
-    assert!(held < unit - 0.01, "{held} {unit}");
+    assert!(held < unit - 0.005, "{held} {unit}");
     // An offset that is stated is known to 0.06, and the unit is that of the camera.
     let (same, compared, offset) = ask(|question| {
         question.meter_offset = Stops::new_unchecked(0.25);
