@@ -9,8 +9,13 @@ use crate::light::{
         robust::{median, theil_sen},
         *,
     },
+    quantity::{Iso, Metres},
     remark::WarningKind,
-    unit::scale::{Grid, Scale, Style},
+    set::Meter,
+    unit::{
+        Unit,
+        scale::{Grid, Scale, Style},
+    },
 };
 
 /// A generator of uniform and normal random numbers.

@@ -4,7 +4,10 @@ use serde_json::Value;
 
 use crate::light::{
     measure::calibrate::tests::{coverage::DESIGNS, *},
-    quantity::half_widths::{DISTANCE, METER_OFFSET, RATING, READING, REPEAT, SIGMAS},
+    quantity::{
+        Metres,
+        half_widths::{DISTANCE, METER_OFFSET, RATING, READING, REPEAT, SIGMAS},
+    },
 };
 
 const RUNS: u32 = 2000;
