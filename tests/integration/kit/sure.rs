@@ -97,10 +97,10 @@ async fn the_light_of_a_role_is_as_sure_as_its_parts() {
 async fn the_chance_of_a_role_is_that_of_draws() {
     let server = Server::start().await;
     let mut dice = Dice(18);
-    // Half a stop to spare; short by 0.6 stop; at the least setting; and a kind of modifier, whose range is uneven.
+    // A quarter of a stop to spare; short by 0.6 stop; at the least setting; and a kind of modifier, whose range is uneven.
     let kind = json!({"kind": "dish"});
     for (guide_number, metres, modifier, effect, range) in [
-        (47.6, 5.0, json!(0), 0.0, [0.0; 2]),
+        (44.0, 5.0, json!(0), 0.0, [0.0; 2]),
         (32.5, 5.0, json!(0), 0.0, [0.0; 2]),
         (66.0, 0.75, json!(0), 0.0, [0.0; 2]),
         (64.0, 5.0, kind, -1.0, [0.7, 1.0]),
@@ -244,23 +244,4 @@ async fn a_role_that_may_be_too_strong_is_named() {
     let expected = format!("key in \"macro\" may be {over:.1} stop too strong at its least setting.");
     assert!(summary.ends_with(&expected), "{summary}, not {expected}");
     assert!(number(&light["chance_reached"]) < 0.975, "{light}");
-}
-
-#[tokio::test]
-async fn zz_time() {
-    let server = Server::start().await;
-    for modifier in [json!(0), json!({"kind": "grid"})] {
-        let kit: Vec<Value> =
-            (0..64).map(|i| json!({"unit": head(&format!("u{i}"), 60.0 + i as f64, 400.0)})).collect();
-        let lights: Vec<Value> = (0..8)
-            .map(|i| json!({"role": format!("r{i}"), "stops": -0.3 * i as f64, "distance": 4.0 + 0.2 * i as f64, "modifier_stops": modifier}))
-            .collect();
-        let shots: Vec<Value> = (0..64).map(|i| shot(&format!("s{i}"), &json!(lights))).collect();
-        let body = json!({"kit": kit, "shots": shots});
-        for _ in 0..4 {
-            let at = std::time::Instant::now();
-            server.ask(CHECK, body.clone()).await;
-            println!("took {:?}", at.elapsed());
-        }
-    }
 }
