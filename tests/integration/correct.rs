@@ -298,7 +298,7 @@ async fn other_calculations_leave_rounds_alone() {
     );
 }
 
-/// What is known of a light before, from the defaults of docs/uncertainty.md (our judgement) or what is stated: the root of
+/// What is known of a light before, from the defaults of docs/values.md (our judgement) or what is stated: the root of
 /// the sum of squares (JCGM 100:2008, 5.1.2).
 #[tokio::test]
 async fn what_is_known_before_is_what_the_set_states() {

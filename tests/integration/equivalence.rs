@@ -125,7 +125,7 @@ async fn units_are_compared_by_what_they_state() {
     let energy = json!({"energy": 500});
     let (how, off) = by(&guide(40.0), &guide(56.0), false).await;
     assert_eq!(how, "guide_number");
-    // Rating, setting and repeatability of both (docs/uncertainty.md), by JCGM 100:2008, 5.1.2.
+    // Rating, setting and repeatability of both (docs/values.md), by JCGM 100:2008, 5.1.2.
     close(&off["high_stops"], 2.0_f64.sqrt() * square(&[0.5, 0.1, 0.06]), 1e-4);
     let (how, off) = by(&guide(40.0), &guide(56.0), true).await;
     assert_eq!(how, "light");
@@ -670,7 +670,7 @@ async fn heads_go_with_a_pack_that_takes_them() {
     assert_eq!(pointers(&faults), ["/candidates/0/unit/pack"]);
 }
 
-/// Defaults of docs/uncertainty.md (our judgement) by hand, as the root of the sum of squares; what both sides have in common
+/// Defaults of docs/values.md (our judgement) by hand, as the root of the sum of squares; what both sides have in common
 /// cancels (JCGM 100:2008, 5.1.2 and 5.2.2).
 #[tokio::test]
 async fn a_swap_is_as_sure_as_both_sides() {

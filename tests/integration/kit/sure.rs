@@ -1,6 +1,6 @@
 //! How sure the light of roles is, and the chance that a kit reaches them.
 //!
-//! Half-widths are those of the table of defaults (our judgement, docs/uncertainty.md), combined by hand as the root of the
+//! Half-widths are those of the table of defaults (our judgement, docs/values.md), combined by hand as the root of the
 //! sum of squares (JCGM 100:2008, 5.1.2); chances are those of 100,000 draws of the distribution that the contract states: a
 //! normal distribution of two halves for each part (JCGM 101:2008).
 
@@ -244,23 +244,4 @@ async fn a_role_that_may_be_too_strong_is_named() {
     let expected = format!("key in \"macro\" may be {over:.1} stop too strong at its least setting.");
     assert!(summary.ends_with(&expected), "{summary}, not {expected}");
     assert!(number(&light["chance_reached"]) < 0.975, "{light}");
-}
-
-#[tokio::test]
-async fn zz_time() {
-    let server = Server::start().await;
-    for modifier in [json!(0), json!({"kind": "grid"})] {
-        let kit: Vec<Value> =
-            (0..64).map(|i| json!({"unit": head(&format!("u{i}"), 60.0 + i as f64, 400.0)})).collect();
-        let lights: Vec<Value> = (0..8)
-            .map(|i| json!({"role": format!("r{i}"), "stops": -0.3 * i as f64, "distance": 4.0 + 0.2 * i as f64, "modifier_stops": modifier}))
-            .collect();
-        let shots: Vec<Value> = (0..64).map(|i| shot(&format!("s{i}"), &json!(lights))).collect();
-        let body = json!({"kit": kit, "shots": shots});
-        for _ in 0..4 {
-            let at = std::time::Instant::now();
-            server.ask(CHECK, body.clone()).await;
-            println!("took {:?}", at.elapsed());
-        }
-    }
 }
