@@ -19,7 +19,7 @@ use crate::light::{
         budget::{Budget, Effect, Whole},
         sources::{Common, Sources},
     },
-    unit::pack::{Pack, Split},
+    unit::pack::Pack,
 };
 
 /// The point and the light of the reference.
@@ -118,7 +118,7 @@ impl Side<'_> {
         let unit = &self.placed.unit;
         let pack = packs.get(unit.head?.pack)?;
         let is_part = unit.energy.is_some_and(|own| own.get() < pack.energy.get() * (1.0 - SAME_STOPS));
-        (is_part && !matches!(pack.split, Split::Each { .. })).then_some(pack)
+        pack.is_divided(if is_part { 2 } else { 1 }).then_some(pack)
     }
 }
 

@@ -20,6 +20,7 @@ use crate::light::{
         sources::{Common, Rated, Sources},
         sureness,
     },
+    unit::pack::Pack,
 };
 
 /// Rounding error of stops.
@@ -134,7 +135,7 @@ fn served<'q>(question: &'q KitQuestion, units: &[Option<usize>], lights: &[Role
 /// What makes the light of the roles uncertain: a point for each, with one light.
 fn budget(question: &KitQuestion, shot: &Shot, served: &[Served<'_>]) -> Budget {
     let mut sources = Sources::default();
-    for (index, Served { role, kit, pack, below, .. }) in served.iter().enumerate() {
+    for (index, Served { role, kit, below, .. }) in served.iter().enumerate() {
         let (pair, role) = ((index, index), &shot.roles[*role]);
         sources.rated(
             pair,
@@ -143,7 +144,7 @@ fn budget(question: &KitQuestion, shot: &Shot, served: &[Served<'_>]) -> Budget 
                 filters: &role.filters,
                 placement: &role.placement,
                 shutter: shot.shutter,
-                divided: pack.map(|pack| &question.packs[pack]),
+                divided: divided(question, served, kit),
             },
         );
         sources.setting(pair, Common::Light(index), &kit.unit, kit.unit.power(*below));
@@ -161,10 +162,17 @@ fn budget(question: &KitQuestion, shot: &Shot, served: &[Served<'_>]) -> Budget 
     )
 }
 
+/// The pack whose division a unit's light depends on.
+fn divided<'q>(question: &'q KitQuestion, served: &[Served<'_>], kit: &KitUnit) -> Option<&'q Pack> {
+    let pack = kit.unit.head?.pack;
+    let heads = served.iter().filter(|own| own.kit.unit.is_on(pack)).count();
+    Some(&question.packs[pack]).filter(|own| own.is_divided(heads))
+}
+
 /// The heads that have one setting, of packs all of whose roles are reached: their light may differ by twice what is forgiven.
 fn alike(question: &KitQuestion, lights: &[RoleResult], served: &[Served<'_>]) -> Vec<Alike> {
     let packs = question.packs.iter().enumerate().filter(|(_, pack)| pack.is_set_as_one());
-    let of_pack = |(index, pack): (usize, &crate::light::unit::pack::Pack)| {
+    let of_pack = |(index, pack): (usize, &Pack)| {
         let heads: Vec<(usize, &Served<'_>)> =
             served.iter().enumerate().filter(|(_, own)| own.pack == Some(index)).collect();
         let (_, first) = heads.first()?;

@@ -5,7 +5,7 @@
 //! differ, the ends are quantiles of draws (JCGM 101:2008). Chances are by draws, but for what all light has in common,
 //! which is integrated in closed form.
 
-use std::{cell::OnceCell, collections::HashMap};
+use std::{borrow::Cow, cell::OnceCell, collections::HashMap};
 
 use super::{
     Cause, UncertainPart, Uncertainty,
@@ -127,6 +127,8 @@ const FIRST_ORDER: f64 = 0.015;
 const MEAN_OF_HALVES: f64 = 0.203_54;
 /// What differs from point to point and is less than this is not drawn by itself, stops.
 const SMALL: f64 = 0.35;
+/// Half-widths that differ by less than this are even, stops.
+const EVEN: f64 = 0.02;
 /// Effects that change the light at a point by less than this are not drawn, stops.
 const NEGLIGIBLE: f64 = 1e-4;
 
@@ -187,14 +189,9 @@ impl Budget {
     /// The chances that points are within their bounds: the least and the greatest stops between which the light of each
     /// may lie against what is expected of it. A dark point never is.
     pub fn chances(&self, bounds: &[[f64; 2]]) -> Chances {
-        let points: Vec<(usize, [f64; 2])> = bounds.iter().copied().enumerate().collect();
-        let chances: Vec<f64> =
-            points.iter().map(|(point, bounds)| self.chance_at(*point, *bounds)).collect();
-        let all = match chances.as_slice() {
-            [only] => *only,
-            _ => self.chance_of_all(&points, &[]),
-        };
-        Chances { points: chances, all }
+        let all: Vec<(usize, [f64; 2])> = bounds.iter().copied().enumerate().collect();
+        let points = all.iter().map(|(point, bounds)| self.chance_at(*point, *bounds)).collect();
+        Chances { points, all: self.chance_of_all(&all, &[]) }
     }
 
     /// The chance that a point is within its bounds.
@@ -202,19 +199,27 @@ impl Budget {
         if !self.is_lit(point) {
             return 0.0;
         }
-        // Between which the rest may lie: all that is of this point only, or common to all.
-        let drawn = &self.drawn()[point];
-        let rest = deviation(self.whole.half_width.hypot(drawn.own.1));
+        let DrawnPoint { stops, own: (_, [low, high]) } = &self.drawn()[point];
+        // Between which the rest may lie: what is common to all, and what is of this point only if it is even.
+        let (stops, rest) = if (high - low).abs() < EVEN {
+            (Cow::Borrowed(stops), self.whole.half_width.hypot(f64::midpoint(*low, *high)))
+        } else {
+            (Cow::Owned(self.drawn_at(point)), self.whole.half_width)
+        };
+        let rest = deviation(rest);
         let chance = |stops: &f32| {
             let stops = f64::from(*stops);
             chance_between([least - stops, greatest - stops], rest)
         };
-        (drawn.stops.iter().map(chance).sum::<f64>() / drawn.stops.len() as f64).clamp(0.0, 1.0)
+        (stops.iter().map(chance).sum::<f64>() / stops.len() as f64).clamp(0.0, 1.0)
     }
 
     /// The chance that all these points are within their bounds, and the light at points that have to be alike differs by no
     /// more than it may.
     pub fn chance_of_all(&self, bounds: &[(usize, [f64; 2])], alike: &[Alike]) -> f64 {
+        if let ([(point, bounds)], []) = (bounds, alike) {
+            return self.chance_at(*point, *bounds);
+        }
         if bounds.iter().any(|(point, _)| !self.is_lit(*point)) {
             return 0.0;
         }
@@ -407,9 +412,9 @@ impl Budget {
 
     /// Draws of the light at a point against what is expected, stops, without what all light has in common.
     fn drawn_at(&self, point: usize) -> Vec<f32> {
-        let DrawnPoint { stops, own: (part, half_width) } = &self.drawn()[point];
+        let DrawnPoint { stops, own: (part, half_widths) } = &self.drawn()[point];
         let mut stops = stops.clone();
-        self.lattice().add(*part, &mut stops, [*half_width; 2]);
+        self.lattice().add(*part, &mut stops, *half_widths);
         stops
     }
 
@@ -469,16 +474,16 @@ impl Budget {
         let largest = |effect: &Effect| effect.half_widths[0].max(effect.half_widths[1]);
         let size = |effect: &Effect| share(effect) * largest(effect);
         let mut parts: Vec<Vec<Effect>> = Vec::new();
-        let mut at_points = vec![0.0_f64; self.shares.len()];
+        let mut at_points = vec![[0.0_f64; 2]; self.shares.len()];
         let mut even: HashMap<Vec<(usize, usize)>, usize> = HashMap::new();
         for source in &self.sources {
             let felt: Vec<Effect> =
                 source.effects.iter().filter(|effect| size(effect) > NEGLIGIBLE).copied().collect();
             let Some(first) = felt.first() else { continue };
             if source.scope == Scope::Pair && felt.len() == 1 && largest(first) < SMALL {
-                let [low, high] = first.half_widths;
-                let sum = &mut at_points[first.point];
-                *sum = sum.hypot(share(first) * 0.5 * (low + high));
+                for (sum, own) in at_points[first.point].iter_mut().zip(first.half_widths) {
+                    *sum = sum.hypot(share(first) * own);
+                }
                 continue;
             }
             let [low, high] = first.half_widths;
@@ -542,16 +547,16 @@ impl Budget {
 struct DrawnPoint {
     /// The light against what is expected, stops, by the parts that are drawn.
     stops: Vec<f32>,
-    /// What is of this point only, to the first order: the index of its draws, and its half-width.
-    own: (usize, f64),
+    /// What is of this point only, to the first order: the index of its draws, and its half-widths.
+    own: (usize, [f64; 2]),
 }
 
 /// What is drawn.
 struct Drawn {
     /// The effects of each part.
     parts: Vec<Vec<Effect>>,
-    /// The half-width of what is of one point only, stops.
-    at_points: Vec<f64>,
+    /// The half-widths of what is of one point only, stops.
+    at_points: Vec<[f64; 2]>,
 }
 
 /// An effect at a point, by the share of its light: its two ends, stops.

@@ -63,6 +63,11 @@ impl Budget {
             let usual = unless(entry.plus_minus.or(scene.meter.plus_minus), &READING);
             sources.add_pair(Cause::Ambient, usual, Effect { point: entry.point, light: count, half_widths });
         }
+        for point in 0..shares.len() {
+            for light in (0..=count).filter(|light| is_lit(point, *light)) {
+                sources.lens_filters((point, light), &scene.lens.filters);
+            }
+        }
         let (half_width, usual) = scene.meter.offset();
         Self::new(names, shares, sources.into_all(), Whole { half_width, usual })
     }
@@ -99,7 +104,8 @@ fn placed<'s>(
     placement: &'s Placement,
 ) {
     let light = &scene.lights[index];
-    let pack = light.unit.head.filter(|head| scene.heads(head.pack).nth(1).is_some());
+    let is_divided = |pack: usize| scene.packs[pack].is_divided(scene.heads(pack).count());
+    let pack = light.unit.head.filter(|head| is_divided(head.pack));
     let rated = Rated {
         unit: &light.unit,
         filters: &light.filters,

@@ -22,8 +22,10 @@ use crate::light::{
     unit::{Unit, pack::Pack, shutter::Shutter},
 };
 
-/// The most that a distance or an angle is taken to change, stops: an angle may end beyond the beam.
-const MOST_STOPS: f64 = 3.0;
+/// The most that an angle is taken to change the light, stops: it may end beyond the beam.
+const MOST_BY_ANGLE: f64 = 3.0;
+/// The most that a distance is: it may end at the light.
+const MOST_BY_DISTANCE: f64 = 8.0;
 
 /// What sources of one cause have in common.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -149,14 +151,28 @@ impl<'s> Sources<'s> {
     }
 
     /// Adds the filters on a light.
-    pub fn filters<'f>(&mut self, (point, light): Pair, filters: impl Iterator<Item = &'f Filter>) {
+    pub fn filters<'f>(&mut self, pair: Pair, filters: impl Iterator<Item = &'f Filter>) {
+        self.filtered(pair, Common::Light(pair.1), filters);
+    }
+
+    /// Adds the filters on the lens, which all light goes through.
+    pub fn lens_filters(&mut self, pair: Pair, filters: &[Filter]) {
+        self.filtered(pair, Common::Index(0), filters.iter());
+    }
+
+    fn filtered<'f>(
+        &mut self,
+        (point, light): Pair,
+        common: Common<'s>,
+        filters: impl Iterator<Item = &'f Filter>,
+    ) {
         let (mut sum, mut usual) = (0.0, None);
         for filter in filters {
             sum += FILTER.or(filter.plus_minus).powi(2);
             usual = usual.or(unless(filter.plus_minus, &FILTER));
         }
         let effect = Effect { point, light, half_widths: [sum.sqrt(); 2] };
-        self.add(Cause::Filter, Common::Light(light), usual, effect);
+        self.add(Cause::Filter, common, usual, effect);
     }
 
     /// Adds the division of a pack among its heads.
@@ -207,7 +223,8 @@ impl<'s> Sources<'s> {
 pub fn by_distance(source: Option<Face>, distance: Metres, sure: Sure) -> [f64; 2] {
     let off = sure.distance.map_or(DISTANCE.value, Metres::get);
     let light = |distance: f64| falloff::light(source, distance.max(1e-3));
-    let stops = |to: f64| (light(to) / light(distance.get())).log2().clamp(-MOST_STOPS, MOST_STOPS);
+    let stops =
+        |to: f64| (light(to) / light(distance.get())).log2().clamp(-MOST_BY_DISTANCE, MOST_BY_DISTANCE);
     [-stops(distance.get() + off), stops(distance.get() - off)]
 }
 
@@ -217,7 +234,7 @@ fn by_angle(angle_deg: f64, off_deg: f64, light: impl Fn(f64) -> f64) -> [f64; 2
     if here <= 0.0 {
         return [0.0; 2];
     }
-    let stops = |to: f64| (light(to) / here).log2().clamp(-MOST_STOPS, MOST_STOPS);
+    let stops = |to: f64| (light(to) / here).log2().clamp(-MOST_BY_ANGLE, MOST_BY_ANGLE);
     let [one, other] = [stops(angle_deg - off_deg), stops(angle_deg + off_deg)];
     [(-one.min(other)).max(0.0), one.max(other).max(0.0)]
 }

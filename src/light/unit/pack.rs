@@ -59,6 +59,16 @@ impl Pack {
         !matches!(self.split, Split::Each { .. })
     }
 
+    /// Whether a head's light depends on how the pack divides its energy, with this many heads on it. Where each outlet has a
+    /// setting of its own, that tells its part, unless the pack states how far it may be off.
+    pub const fn is_divided(&self, heads: usize) -> bool {
+        match self.split {
+            Split::Even => heads > 1,
+            Split::Shares(_) => true,
+            Split::Each { .. } => self.plus_minus.is_some(),
+        }
+    }
+
     /// The energy of a head at the full setting, with this many heads on the pack.
     ///
     /// ```
