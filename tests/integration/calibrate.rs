@@ -543,8 +543,11 @@ async fn a_calibrated_unit_is_surer_than_its_rating() {
         close(&json!(share(&after, cause)), (own / high).powi(2), 0.01);
     }
     // Between the settings that were read the dial is as sure as by the table, which is said where it matters.
-    assert!(dial < 0.1, "{unit}");
-    let (between, assumed) = predict(unit, "1/2").await;
+    let mut fine = unit.clone();
+    fine["dial_plus_minus_stops"] = json!(0.05);
+    let (read, _) = predict(&fine, "1/4").await;
+    close(&read["high_stops"], plus_minus.hypot(0.05).hypot(rest), 2e-3);
+    let (between, assumed) = predict(&fine, "1/2").await;
     close(&between["high_stops"], plus_minus.hypot(0.1).hypot(rest), 2e-3);
     assert!(assumed.contains("setting of a unit"), "{assumed}");
 
