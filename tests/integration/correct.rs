@@ -18,7 +18,7 @@ fn light(name: &str) -> Value {
 }
 
 /// Three lights, each with a point that is mainly its own, two stops under full power.
-fn set(rounds: Value) -> Value {
+fn set(rounds: &Value) -> Value {
     json!({
         "exposure": {"f_number": "f/8"},
         "lights": [light("key"), light("fill"), light("rim")],
@@ -102,7 +102,7 @@ async fn one_light_is_corrected_as_two_normal_distributions_have_it() {
 async fn what_was_learned_says_the_same_in_a_prediction() {
     let server = Server::start().await;
     for positions in [false, true] {
-        let mut body = set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]));
+        let mut body = set(&json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]));
         if positions {
             body.as_object_mut().expect("an object").remove("placements");
             for (index, at) in [[0, 5, 0], [5, 0, 0], [0, -5, 0]].into_iter().enumerate() {
@@ -130,9 +130,9 @@ async fn what_was_learned_says_the_same_in_a_prediction() {
 #[tokio::test]
 async fn a_second_round_narrows_what_the_first_left() {
     let server = Server::start().await;
-    let first = server.ask(CORRECT, set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]))).await;
+    let first = server.ask(CORRECT, set(&json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]))).await;
     // The new settings, the first round with its own, and a second that reads what was wanted.
-    let mut body = set(json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]));
+    let mut body = set(&json!([round("f/8 +0.9", "f/8", "f/8 +0.4")]));
     let patch: json_patch::Patch = serde_json::from_value(first["patch"].clone()).expect("a patch");
     json_patch::patch(&mut body, &patch).expect("a patch of this request");
     assert_eq!(body["rounds"][0]["settings"][2], json!({"light": "rim", "setting": "8"}));
@@ -151,7 +151,7 @@ async fn a_second_round_narrows_what_the_first_left() {
 async fn a_light_that_did_not_fire_is_named_and_left_as_it_is() {
     let server = Server::start().await;
     // By hand: without the rim the hair gets the fill's quarter: f/4.
-    let answer = server.ask(CORRECT, set(json!([round("f/8 +0.3", "f/8 +0.3", "f/4")]))).await;
+    let answer = server.ask(CORRECT, set(&json!([round("f/8 +0.3", "f/8 +0.3", "f/4")]))).await;
     let suspect = &answer["suspects"][0];
     assert_eq!([&suspect["light"], &suspect["kind"]], ["rim", "did_not_fire"]);
     assert!(number(&suspect["chance"]) > 0.9, "{suspect}");
@@ -164,7 +164,7 @@ async fn a_light_that_did_not_fire_is_named_and_left_as_it_is() {
         round("f/8 +0.3", "f/8 +0.3", "f/4"),
         {"readings": [{"point": "hair", "f_number": "f/8", "lights": ["rim"]}]}
     ]);
-    let again = server.ask(CORRECT, set(alone)).await;
+    let again = server.ask(CORRECT, set(&alone)).await;
     assert_eq!(again["suspects"][0]["round"], 0);
     assert_eq!(again["lights"][2]["distinguishable"], true, "{again}");
 }
@@ -210,7 +210,7 @@ async fn a_reading_that_fits_nothing_weighs_less() {
         {"point": "face", "f_number": "f/8 +0.3"},
         {"point": "side", "f_number": "f/8 +0.3"}, {"point": "hair", "f_number": "f/8 +0.3"}
     ]});
-    let answer = server.ask(CORRECT, set(json!([body]))).await;
+    let answer = server.ask(CORRECT, set(&json!([body]))).await;
     let weight = |index: usize| number(&answer["measured"][index]["weight"]);
     assert!(weight(0) < 0.1 && weight(1) > 0.9, "{answer}");
     assert_eq!(answer["warnings"][0]["code"], "reading_fits_nothing");
@@ -236,7 +236,7 @@ async fn without_targets_nothing_is_set() {
     assert!(number(&point["before_stops"]) > 0.8, "{point}");
     assert_eq!(point["before_stops"], point["achieved_stops"]);
     // Of two points one with a target: that is balanced, the other told.
-    let mut body = set(json!([round("f/8 +0.9", "f/8 +0.3", "f/8 +0.3")]));
+    let mut body = set(&json!([round("f/8 +0.9", "f/8 +0.3", "f/8 +0.3")]));
     for point in 1..3 {
         body["points"][point].as_object_mut().expect("a point").remove("target");
     }
@@ -269,11 +269,11 @@ async fn faults_are_named_where_they_are() {
             vec!["/rounds/0/readings/0"],
         ),
     ] {
-        let faults = server.refused(CORRECT, set(rounds.clone())).await;
+        let faults = server.refused(CORRECT, set(&rounds)).await;
         assert_eq!(pointers(&faults), expected, "{rounds}");
     }
     let meter = json!({"digit_stops": 9, "plus_minus_stops": 0});
-    let mut body = set(json!([round("f/8", "f/8", "f/8")]));
+    let mut body = set(&json!([round("f/8", "f/8", "f/8")]));
     body["meter"] = meter;
     let faults = server.refused(CORRECT, body).await;
     assert_eq!(pointers(&faults), ["/meter/digit_stops", "/meter/plus_minus_stops"]);
@@ -283,7 +283,7 @@ async fn faults_are_named_where_they_are() {
 #[tokio::test]
 async fn other_calculations_leave_rounds_alone() {
     let server = Server::start().await;
-    let with = set(json!([round("f/8", "f/8", "f/8")]));
+    let with = set(&json!([round("f/8", "f/8", "f/8")]));
     let mut without = with.clone();
     without.as_object_mut().expect("an object").remove("rounds");
     let path = "/v1/exposure/predict";

@@ -275,7 +275,7 @@ async fn intervals_hold_the_truth_where_the_defaults_are_the_truth() {
     for seed in 0..SETS {
         let mut draws = Draws(seed * 977 + 5);
         let points = 1 + seed as usize % 3;
-        let lights: Vec<Thought> = (0..1 + seed as usize % 4)
+        let lights: Vec<Thought> = (0..=seed as usize % 4)
             .map(|index| Thought {
                 guide_number: (index + seed as usize % 2 != 1).then(|| draws.between(15.0, 60.0)),
                 modifier: kinds.get((draws.even() * 5.0) as usize).copied(),

@@ -222,18 +222,7 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
         guide_number: question.unit.guide_number.or(measured),
         ..question.unit.clone()
     };
-    let left_out = |is_bright: bool| {
-        let outliers = off.iter().enumerate().filter_map(|(index, off)| Some((index as u32, (*off)?)));
-        outliers
-            .filter(move |(_, off)| (*off > 0.0) == is_bright)
-            .map(|(index, off)| (index, Stops::new_unchecked(off)))
-    };
-    let id = |index: u32| question.samples[index as usize].id.clone();
-    let misfires: Vec<Misfire> =
-        left_out(false).map(|(index, off_by_stops)| Misfire { index, id: id(index), off_by_stops }).collect();
-    let too_bright: Vec<TooBright> = left_out(true)
-        .map(|(index, off_by_stops)| TooBright { index, id: id(index), off_by_stops })
-        .collect();
+    let (misfires, too_bright) = left_out(question, &off);
     let spread = repeatability(&groups);
     let guide_range = at_full_range.and_then(|[low, high]| Some([guide(low)?, guide(high)?]));
     let in_feet = |value: f64| GuideFeet::new_unchecked(value / FOOT_M);
@@ -270,6 +259,21 @@ pub fn calibrate(question: &CalibrateQuestion) -> Result<Calibration, InvalidPar
         misfires,
         too_bright,
     })
+}
+
+/// The readings that are left out, by how far they are off the others: those that are darker, and those that are brighter.
+fn left_out(question: &CalibrateQuestion, off: &[Option<f64>]) -> (Vec<Misfire>, Vec<TooBright>) {
+    let (mut misfires, mut too_bright) = (Vec::new(), Vec::new());
+    for (at, off) in off.iter().enumerate().filter_map(|(at, off)| Some((at, (*off)?))) {
+        let (index, id) = (at as u32, question.samples[at].id.clone());
+        let off_by_stops = Stops::new_unchecked(off);
+        if off > 0.0 {
+            too_bright.push(TooBright { index, id, off_by_stops });
+        } else {
+            misfires.push(Misfire { index, id, off_by_stops });
+        }
+    }
+    (misfires, too_bright)
 }
 
 /// Checks that the offset and the corrections are in the range that other calls accept, because clients send the

@@ -138,7 +138,7 @@ pub fn exp2(stops: f32) -> f32 {
 pub fn log2(number: f32) -> f32 {
     const MANTISSA: u32 = 0x007F_FFFF;
     let bits = number.to_bits();
-    let exponent = (bits >> 23) as i32 - 127;
+    let exponent = (bits >> 23).cast_signed() - 127;
     let part = f32::from_bits((bits & MANTISSA) | 1.0_f32.to_bits());
     // log2(m) = 1/2 + 2/ln 2 · artanh((m - √2)/(m + √2)): the series of artanh is short, as its argument is below 0.172.
     let ratio = (part - std::f32::consts::SQRT_2) / (part + std::f32::consts::SQRT_2);

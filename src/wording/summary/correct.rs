@@ -21,7 +21,7 @@ const MAX_LIGHTS: usize = 4;
 
 impl Summary for Correction {
     fn summary(&self) -> String {
-        let all = [self.suspected(), self.off(), self.to_set(), self.unclear(), self.next()];
+        let all = [self.suspected(), self.off(), self.to_set(), self.unclear(), Some(self.next())];
         let all: Vec<String> = all.into_iter().flatten().collect();
         all.join(" ")
     }
@@ -99,8 +99,8 @@ impl Correction {
         Some(format!("These readings cannot tell {} apart.", joined(&names)))
     }
 
-    fn next(&self) -> Option<String> {
-        Some(match &self.next_reading {
+    fn next(&self) -> String {
+        match &self.next_reading {
             Some(next) => format!(
                 "Meter \"{}\" alone at \"{}\" next: the expected worst error then falls from {} to {}.",
                 next.light,
@@ -114,6 +114,6 @@ impl Correction {
             None => {
                 "Nothing more is worth metering: no reading of one light would narrow it much.".to_owned()
             }
-        })
+        }
     }
 }
