@@ -1,9 +1,6 @@
 //! The words in the picture of a correction.
 
-use crate::{
-    light::quantity::Stops,
-    wording::format::{rounded_stops, signed},
-};
+use crate::{light::quantity::Stops, wording::format::signed};
 
 /// The title.
 pub const TITLE: &str = "The set put right";
@@ -35,5 +32,5 @@ pub fn from_to(was: &str, is: &str) -> String {
 
 /// A value with its half-width.
 pub fn value(stops: Stops, half_width: f64) -> String {
-    format!("{} ± {}", signed((stops.get() * 100.0).round() / 100.0), rounded_stops(half_width))
+    format!("{} ±{half_width:.2}", signed((stops.get() * 100.0).round() / 100.0))
 }
