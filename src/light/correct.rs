@@ -106,6 +106,14 @@ pub struct CorrectedLight {
     pub setting_before: Option<crate::light::unit::Setting>,
 }
 
+impl CorrectedLight {
+    /// Whether it is off by far more than it was known to be: by more than three 95 % ends, and half a stop (our judgement).
+    pub fn is_far_off(&self) -> bool {
+        let error = self.error_stops.get().abs();
+        error > 3.0 * self.known_before_stops.get() && error > 0.5
+    }
+}
+
 words! {
     /// What may be wrong with a light.
     pub enum SuspectKind as "SuspectKind" {
@@ -253,8 +261,11 @@ pub fn correct(
             *gain = gain.map(|gain| gain * factor(point, light));
         }
     }
-    let balanced = rebalance(&question.balance, &learned, interrupt)?;
-    let below = balanced.as_ref().map_or_else(|| last.clone(), |balanced| balanced.below.clone());
+    // Twins stay twins if one of them did not fire; a light that did not is not told.
+    let separation = separate(&prior.lights, &usual);
+    let twins: Vec<usize> = separation.groups.iter().flatten().copied().collect();
+    let balanced = rebalance(&question.balance, &learned, &last, &twins, interrupt)?;
+    let below = balanced.clone().unwrap_or_else(|| last.clone());
     let corrected = Corrected { question, learned: &learned, matrix: &corrected, last: &last, below: &below };
     let shares = corrected.shares();
     let extra = corrected.extra(&prior, &shares);
@@ -267,8 +278,6 @@ pub fn correct(
     }
     let misses = points.iter().filter_map(|point| point.error_stops);
     let worst = misses.map(|error| error.get().abs()).fold(0.0, f64::max);
-    // Twins stay twins if one of them did not fire; a light that did not is not told.
-    let separation = separate(&prior.lights, &usual);
     let told = separate(&prior.lights, &after).is_told;
     let is_told: Vec<bool> = separation.is_told.iter().zip(told).map(|(usual, now)| *usual && now).collect();
     let name = |light: usize| scene.lights[light].name.clone();
@@ -278,13 +287,16 @@ pub fn correct(
     let usual = sureness::usual(&budget).filter(|usual| !assumptions.contains(usual));
     let usual: Vec<Assumption> = usual.collect();
     assumptions.extend(usual);
+    assumptions.extend(question.at_full_power());
+    let lights = results::lights(scene, &last, &posterior, [&prior.lights, &after], &is_told);
     let mut warnings = results::warnings(question, &measured);
+    warnings.extend(results::far_off(&lights, &suspects));
     warnings.extend(scene.unused_packs());
     warnings.extend(set::warnings(scene, &matrix, |index| below[index].is_some()));
     let missed = |point: &CorrectedPoint| point.shortfall_stops.get() + point.excess_stops.get() > 0.0;
     Ok(Correction {
         feasible: !points.iter().any(missed),
-        lights: results::lights(scene, &last, &posterior, [&prior.lights, &after], &is_told),
+        lights,
         inseparable: separation
             .groups
             .iter()
@@ -298,8 +310,13 @@ pub fn correct(
         measured,
         next_reading: results::next_reading(scene, &outlook),
         expected_worst_stops: Stops::new_unchecked(outlook.worst_now),
-        learned: learned::readings(&learned),
-        patch: results::patch(question, balanced.map(|balanced| balanced.edits)),
+        learned: learned::readings(&learned, |light| {
+            readings.iter().any(|reading| reading.light[light] > 0.0)
+        }),
+        patch: results::patch(
+            question,
+            balanced.map(|below| crate::light::balance::patch(scene, &below).edits),
+        ),
         assumptions,
         warnings,
         cautions: set::cautions(scene, &matrix, &below),

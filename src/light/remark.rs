@@ -157,6 +157,15 @@ pub enum WarningKind {
         /// What is left over of it, stops.
         left_over_stops: f64,
     },
+    /// A light that is off by far more than it was known to be.
+    LightFarOff {
+        /// The light.
+        light: String,
+        /// How far it is off, stops.
+        error_stops: f64,
+        /// How far it might have been off before the readings, stops.
+        known_before_stops: f64,
+    },
     /// Points that no light reaches.
     Unlit {
         /// The points.

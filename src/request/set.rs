@@ -15,7 +15,7 @@ use self::{
     contribution::{AmbientEntry, Contributions, PlacementEntry, ReadingInput},
     light::LightEntry,
     point::{LightingRatioInput, PointInput},
-    round::{RoundEntry, RoundInput},
+    round::{MAX_ROUND_READINGS, RoundEntry, RoundInput},
     surroundings::{BlockerEntry, ReflectorEntry},
 };
 use crate::{
@@ -228,6 +228,12 @@ impl SetRequest {
             reader,
         );
         let ambient = all.ambient(self.ambient.unwrap_or_default());
+        let count = self.rounds.iter().flatten().map(RoundInput::count).sum();
+        if count > MAX_ROUND_READINGS {
+            let expected = format!("at most {MAX_ROUND_READINGS} readings in all rounds");
+            let fault = Fault::TooMany { count, most: MAX_ROUND_READINGS, expected };
+            return reader.push_fault(&At::Field(at, "rounds"), fault);
+        }
         let rounds = self.rounds.into_iter().flatten();
         let rounds: Option<Vec<RoundEntry>> = rounds.map(|round| round.check(&mut all, &lights)).collect();
         if points.len() > PointInput::MAX {

@@ -2,7 +2,10 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, number, pointers};
+use crate::{
+    remedies::patched,
+    support::{Server, close, number, pointers},
+};
 
 const CORRECT: &str = "/v1/sets/correct";
 
@@ -366,4 +369,88 @@ async fn units_of_one_name_are_off_together() {
         close(&answer["lights"][0]["error_stops"], 0.6 * own / all, 1e-3);
         close(&answer["lights"][1]["error_stops"], 0.6 * common * variance(0.5) / all, 1e-3);
     }
+}
+
+/// Two heads of one kind that reach the one point alike, and are on target.
+fn pair(rounds: &Value) -> Value {
+    let light = |name: &str| {
+        json!({"name": name, "setting": "7", "unit": {"guide_number": "GN 40",
+        "scale": {"style": "dial", "full": 9, "least": 2, "click": "1/10"}}})
+    };
+    json!({
+        "exposure": {"f_number": "f/8"}, "lights": [light("a"), light("b")],
+        "points": [{"name": "p", "target": {"stops": 0}}],
+        "placements": [
+            {"light": "a", "point": "p", "distance": "3 m"}, {"light": "b", "point": "p", "distance": "3 m"}
+        ],
+        "rounds": rounds
+    })
+}
+
+/// A regression test: of lights that readings cannot tell apart, one was once turned up by a stop and the other down by four,
+/// to gain 0.05 stop, and the next round turned them back.
+#[tokio::test]
+async fn lights_that_cannot_be_told_apart_are_left_where_they_stand() {
+    let server = Server::start().await;
+    let mut rounds = json!([{"readings": [{"point": "p", "f_number": "f/8"}]}]);
+    let mut body = pair(&rounds);
+    for _ in 0..2 {
+        let answer = server.ask(CORRECT, body.clone()).await;
+        assert_eq!(answer["inseparable"], json!([["a", "b"]]));
+        for light in 0..2 {
+            let below = number(&answer["settings"][light]["setting"]["stops_below_full"]);
+            assert!((below - 2.0).abs() < 0.15, "{answer}");
+        }
+        body = patched(&body, &answer["patch"]);
+        rounds = body["rounds"].clone();
+        rounds.as_array_mut().expect("rounds").push(json!({"readings": [{"point": "p", "f_number": "f/8"}]}));
+        body["rounds"] = rounds;
+    }
+    // Half of the light that is missing is still found: one stop under.
+    let weak = json!([{"readings": [{"point": "p", "f_number": "f/5.6"}]}]);
+    let answer = server.ask(CORRECT, pair(&weak)).await;
+    assert!(number(&answer["worst_error_stops"]) < 0.1, "{answer}");
+}
+
+#[tokio::test]
+async fn a_light_that_is_far_off_is_to_be_looked_at_first() {
+    let server = Server::start().await;
+    // Two and a half stops more than expected, of a light that is known to half a stop or so.
+    let answer = server.ask(CORRECT, set(&json!([round("f/8", "f/8", "f/22")]))).await;
+    let warning = answer["warnings"].as_array().expect("warnings").iter();
+    let mut warning = warning.filter(|warning| warning["code"] == "light_far_off");
+    let warning = warning.next().unwrap_or_else(|| panic!("{answer}"));
+    assert_eq!((&warning["at"], &warning["params"]["light"]), (&json!("/lights/2"), &json!("rim")));
+    let told = answer["summary"].as_str().expect("a summary");
+    assert!(told.starts_with("Check that \"rim\" is set as you say, and its reading right."), "{told}");
+}
+
+#[tokio::test]
+async fn what_a_round_leaves_out_or_says_twice_is_told() {
+    let server = Server::start().await;
+    let mut body = pair(&json!([{"readings": [{"point": "p", "f_number": "f/8"}]}]));
+    body["lights"][0].as_object_mut().expect("an object").remove("setting");
+    let answer = server.ask(CORRECT, body.clone()).await;
+    let full = answer["assumptions"].as_array().expect("assumptions").iter();
+    let full: Vec<&Value> = full.filter(|one| one["code"] == "full_power").collect();
+    assert_eq!(full.len(), 1);
+    assert_eq!(full[0]["at"], "/lights/0");
+    // A setting of the round is one.
+    let setting = json!({"light": "a", "setting": "7"});
+    body["rounds"][0]["settings"] = json!([setting]);
+    let answer = server.ask(CORRECT, body.clone()).await;
+    assert!(!answer["assumptions"].to_string().contains("full_power"), "{answer}");
+    body["rounds"][0]["settings"] = json!([setting, setting]);
+    assert_eq!(pointers(&server.refused(CORRECT, body.clone()).await), ["/rounds/0/settings/1"]);
+    let many = json!({"readings": vec![json!({"point": "p", "f_number": "f/8"}); 50]});
+    assert_eq!(pointers(&server.refused(CORRECT, pair(&json!([many, many, many]))).await), ["/rounds"]);
+    // What was off is not learned.
+    body["rounds"][0]["settings"] = json!([{"light": "b", "setting": "off"}]);
+    let answer = server.ask(CORRECT, body).await;
+    let learned = answer["learned"].as_array().expect("readings");
+    assert!(!learned.is_empty() && learned.iter().all(|reading| reading["light"] == "a"), "{learned:?}");
+    // No distance is less sure than all the way to the light.
+    let mut wide = pair(&json!([{"readings": [{"point": "p", "f_number": "f/8"}]}]));
+    wide["placements"][0]["distance"] = json!("2 m ±5 m");
+    assert_eq!(pointers(&server.refused(CORRECT, wide).await), ["/placements/0/distance"]);
 }

@@ -77,10 +77,12 @@ pub fn learn(
     learned
 }
 
-/// The readings of a set that was learned.
-pub fn readings(learned: &Scene) -> Vec<LearnedReading> {
+/// The readings of a set that was learned, of the lights that were on in some reading.
+pub fn readings(learned: &Scene, was_on: impl Fn(usize) -> bool) -> Vec<LearnedReading> {
     let entry = |contribution: &Contribution| match contribution.origin {
-        Origin::Reading { below, f_number, distance, plus_minus: Some(plus_minus_stops), .. } => {
+        Origin::Reading { below, f_number, distance, plus_minus: Some(plus_minus_stops), .. }
+            if was_on(contribution.light) =>
+        {
             let light = &learned.lights[contribution.light];
             Some(LearnedReading {
                 light: light.name.clone(),

@@ -1,6 +1,7 @@
 //! Rounds of readings of a set.
 
 use crate::light::{
+    assumption::{Assumption, AssumptionKind},
     balance::BalanceQuestion,
     correct::{posterior::Metered, prior::variance},
     error::{InvalidPart, InvalidValue, Part},
@@ -25,6 +26,8 @@ pub struct CorrectQuestion {
 pub struct Round {
     /// The setting of each light, stops below full; `None` if it is off.
     pub below: Vec<Option<Stops>>,
+    /// The lights whose setting is not stated, which are taken to be at full power.
+    pub at_full_power: Vec<usize>,
     /// The readings.
     pub readings: Vec<RoundReading>,
 }
@@ -46,6 +49,16 @@ impl CorrectQuestion {
     /// The setting of each light in the last round, stops below full.
     pub fn last(&self) -> Vec<Option<Stops>> {
         self.rounds.last().map_or_else(Vec::new, |round| round.below.clone())
+    }
+
+    /// The lights that are taken to be at full power, because no setting is stated.
+    pub fn at_full_power(&self) -> impl Iterator<Item = Assumption> {
+        let lights = self.balance.scene.lights.iter().enumerate();
+        let is_assumed = |index: usize| self.rounds.iter().any(|round| round.at_full_power.contains(&index));
+        lights.filter(move |(index, _)| is_assumed(*index)).map(|(index, light)| {
+            let kind = AssumptionKind::FullPower { light: light.name.clone() };
+            Assumption::about(Part::Light(index, None), kind)
+        })
     }
 
     /// The row of the table of half-widths that readings have which state none.

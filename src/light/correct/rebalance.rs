@@ -1,34 +1,35 @@
 //! The balance of a corrected set: as any balance, with ties, clicks and holds, for the points that have a target.
 
 use crate::light::{
-    balance::{BalanceQuestion, balance},
+    balance::{Balance, BalanceQuestion, balance},
     error::{InvalidPart, Part},
     interrupt::Interrupt,
     quantity::Stops,
-    remedy::Edit,
-    set::{Scene, target::Target},
+    set::{Scene, control::LightSetting, target::Target},
 };
 
-/// The settings that a balance found.
-pub struct Rebalanced {
-    /// Stops below full of each light; `None` is off.
-    pub below: Vec<Option<Stops>>,
-    /// The changes of the request that set them.
-    pub edits: Vec<Edit>,
-}
+/// A light of which readings do not tell another is left as it is if no point is then off by more than this much more, stops
+/// (our judgement: a fifth of what a meter shows).
+const HARDLY_FELT: f64 = 0.02;
+/// The most lights that are tried.
+const MAX_TRIES: usize = 8;
 
-/// Balances a corrected set as `question` has it. `None` if no point has a target.
+/// Balances a corrected set as `question` has it: the settings, stops below full, `None` for off. Lights that readings do
+/// not tell apart (`twins`) would trade their light at will; of those, each that may is left where it stands in `last`.
+/// `None` if no point has a target.
 pub fn rebalance(
     question: &BalanceQuestion,
     corrected: &Scene,
+    last: &[Option<Stops>],
+    twins: &[usize],
     interrupt: &dyn Interrupt,
-) -> Result<Option<Rebalanced>, Vec<InvalidPart>> {
+) -> Result<Option<Vec<Option<Stops>>>, Vec<InvalidPart>> {
     let kept = kept(corrected);
     if kept.is_empty() {
         return Ok(None);
     }
-    let question = BalanceQuestion { scene: only(corrected, &kept), ..question.clone() };
-    let balanced = balance(&question, interrupt).map_err(|faults| {
+    let mut question = BalanceQuestion { scene: only(corrected, &kept), ..question.clone() };
+    let mut found = balance(&question, interrupt).map_err(|faults| {
         let in_request = |InvalidPart { part, error }| match part {
             Part::Point(index, field) => error.in_part(Part::Point(kept[index], field)),
             Part::TargetPoint(index) => error.in_part(Part::TargetPoint(kept[index])),
@@ -36,9 +37,28 @@ pub fn rebalance(
         };
         faults.into_iter().map(in_request).collect::<Vec<_>>()
     })?;
-    let below = balanced.settings.iter();
-    let below = below.map(|light| light.setting.as_ref().map(|setting| setting.stops_below_full)).collect();
-    Ok(Some(Rebalanced { below, edits: balanced.patch.edits }))
+    let most = found.worst_weighted_error_stops.get() + HARDLY_FELT;
+    for &light in twins.iter().take(MAX_TRIES) {
+        let control = &question.scene.lights[light].control;
+        let (Some(stands), true) = (last[light], control.is_open()) else { continue };
+        if below(&found)[light] == last[light] || question.scene.lights[light].unit.head.is_some() {
+            continue;
+        }
+        let mut steadier = question.clone();
+        let control = &mut steadier.scene.lights[light].control;
+        (control.setting, control.hold) = (Some(LightSetting::Below(stands)), true);
+        let steadied = balance(&steadier, interrupt).ok();
+        if let Some(other) = steadied.filter(|other| other.worst_weighted_error_stops.get() <= most) {
+            (question, found) = (steadier, other);
+        }
+    }
+    Ok(Some(below(&found)))
+}
+
+/// The settings of a balance, stops below full.
+fn below(balance: &Balance) -> Vec<Option<Stops>> {
+    let settings = balance.settings.iter();
+    settings.map(|light| light.setting.as_ref().map(|setting| setting.stops_below_full)).collect()
 }
 
 /// The points that have a target, and those that their ratios refer to.

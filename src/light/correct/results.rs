@@ -195,6 +195,22 @@ pub fn warnings(question: &CorrectQuestion, measured: &[Measured]) -> Vec<Warnin
         .collect()
 }
 
+/// The warnings about lights that are off by far more than they were known to be, but for those that did not fire.
+pub fn far_off<'l>(
+    lights: &'l [CorrectedLight],
+    suspects: &'l [explanation::Suspect],
+) -> impl Iterator<Item = Warning> + 'l {
+    let is_suspect = |index: usize| suspects.iter().any(|suspect| suspect.light == index);
+    let far =
+        lights.iter().enumerate().filter(move |(index, light)| light.is_far_off() && !is_suspect(*index));
+    far.map(|(index, light)| {
+        let [error_stops, known_before_stops] =
+            [light.error_stops, light.known_before_stops].map(|stops| (stops.get() * 100.0).round() / 100.0);
+        let kind = WarningKind::LightFarOff { light: light.light.clone(), error_stops, known_before_stops };
+        Remark::about(Part::Light(index, None), kind)
+    })
+}
+
 /// The change of the request to the new settings, which keeps for each round those that it was read at.
 pub fn patch(question: &CorrectQuestion, edits: Option<Vec<Edit>>) -> Patch {
     let scene = &question.balance.scene;

@@ -240,7 +240,13 @@ impl Read for DistanceWithin {
             number_or_text(value, expected, at, reader, number, notation::distance_within)?;
         let distance = reader.checked(at, Metres::new(distance))?;
         let within = match within {
-            Some(within) => Some(reader.checked(at, bounds::DISTANCE_WITHIN.check(within))?),
+            Some(within) => {
+                let row = bounds::DISTANCE_WITHIN;
+                // It cannot be nearer than the light.
+                let greatest = row.greatest.min(distance.get());
+                let row = bounds::Bounds { greatest, ..row };
+                Some(reader.checked(at, row.check(within))?)
+            }
             None => None,
         };
         Some(Self { distance, within: within.map(Metres::new_unchecked) })

@@ -9,10 +9,12 @@ use crate::{
     request::{
         declare::request,
         fields::{LightSettingText, Tolerance},
-        reader::{lists::Item, values::EntryName},
+        place::At,
+        reader::{Reader, lists::Item, values::EntryName},
         references::{self, MAX_LIGHTS},
         set::contribution::Contributions,
     },
+    wording::fault::Fault,
 };
 
 request! {
@@ -65,7 +67,22 @@ request! {
         /// The readings.
         readings: Vec<RoundReadingInput>,
     }
+    checked by check_settings(settings)
 }
+
+/// Adds a fault for each light whose setting is listed before.
+fn check_settings(settings: Option<&Option<Vec<RoundSettingInput>>>, at: &At<'_>, reader: &mut Reader) {
+    let settings: Vec<&RoundSettingInput> = settings.into_iter().flatten().flatten().collect();
+    for (index, entry) in settings.iter().enumerate() {
+        if settings[..index].iter().any(|before| before.light.0 == entry.light.0) {
+            let at = At::Field(at, "settings");
+            reader.push_fault::<()>(&At::Index(&at, index), Fault::SettingStatedTwice);
+        }
+    }
+}
+
+/// The most readings in all rounds: the work grows with their cube.
+pub const MAX_ROUND_READINGS: usize = 128;
 
 impl Item for RoundInput {
     const MAX: usize = 8;
@@ -105,16 +122,26 @@ impl RoundInput {
     }
 }
 
+impl RoundInput {
+    /// How many readings it has.
+    pub const fn count(&self) -> usize {
+        self.readings.len()
+    }
+}
+
 impl RoundEntry {
     /// The round, with the setting of each light: its own, or that of a light on its pack, or where it stands.
     pub fn of(self, scene: &Scene) -> Round {
         let mut below: Vec<Option<Stops>> = scene.lights.iter().map(|light| light.control.below()).collect();
+        let mut is_stated: Vec<bool> =
+            scene.lights.iter().map(|light| light.control.setting.is_some()).collect();
         for (light, setting) in self.settings {
-            below[light] = setting.below();
-            for head in scene.pack_of_setting(light).into_iter().flat_map(|pack| scene.heads(pack)) {
-                below[head] = setting.below();
+            let heads = scene.pack_of_setting(light).into_iter().flat_map(|pack| scene.heads(pack));
+            for set in heads.chain([light]) {
+                (below[set], is_stated[set]) = (setting.below(), true);
             }
         }
-        Round { below, readings: self.readings }
+        let at_full_power = (0..is_stated.len()).filter(|light| !is_stated[*light]).collect();
+        Round { below, at_full_power, readings: self.readings }
     }
 }

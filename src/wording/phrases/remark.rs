@@ -57,6 +57,8 @@ phrases! {
         "These hide nothing, because no light and point have positions: {blockers}.",
     ReadingFitsNothing { point, left_over_stops } = "reading_fits_nothing":
         "The reading at {point} agrees with nothing else: {left_over_stops} stops are left over, and it counts for little. Meter there again.",
+    LightFarOff { light, error_stops, known_before_stops } = "light_far_off":
+        "{light} is off by {error_stops} stops, far more than the ±{known_before_stops} that was to be expected. Before you change it, check its setting, what is in front of it, and the reading.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 

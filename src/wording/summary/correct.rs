@@ -30,9 +30,16 @@ impl Summary for Correction {
 impl Correction {
     fn suspected(&self) -> Option<String> {
         let suspect = |suspect: &crate::light::correct::Suspect| {
-            format!("\"{}\" fired ({:.0} % that it did not)", suspect.light, 100.0 * suspect.chance.get())
+            let chance = suspect.chance.get();
+            let chance =
+                if chance > 0.99 { "over 99 %".to_owned() } else { format!("{:.0} %", 100.0 * chance) };
+            format!("\"{}\" fired ({chance} that it did not)", suspect.light)
         };
-        let suspects: Vec<String> = self.suspects.iter().take(MAX_LIGHTS).map(suspect).collect();
+        let suspects = self.suspects.iter().map(suspect);
+        let is_suspect = |light: &str| self.suspects.iter().any(|suspect| suspect.light == light);
+        let far = self.lights.iter().filter(|light| light.is_far_off() && !is_suspect(&light.light));
+        let far = far.map(|light| format!("\"{}\" is set as you say, and its reading right", light.light));
+        let suspects: Vec<String> = suspects.chain(far).take(MAX_LIGHTS).collect();
         (!suspects.is_empty()).then(|| format!("Check that {}.", joined(&suspects)))
     }
 
