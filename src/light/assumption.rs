@@ -221,6 +221,15 @@ pub enum AssumptionKind {
     },
 }
 
+/// Adds those assumptions that are not among them yet.
+pub fn add_new(all: &mut Vec<Assumption>, more: impl IntoIterator<Item = Assumption>) {
+    for assumption in more {
+        if !all.contains(&assumption) {
+            all.push(assumption);
+        }
+    }
+}
+
 impl AssumptionKind {
     /// The usual constant C, for a number in proportion to it.
     pub fn usual_constant_c() -> Self {

@@ -41,7 +41,8 @@ use self::{
     clock::Budget,
     held_back::held_back,
     ratio::RatioResult,
-    search::{Bound, Objective, search},
+    search::{Bound, Objective, Solution, search},
+    setup::Prepared,
     work::Work,
 };
 use crate::light::{
@@ -243,20 +244,8 @@ const WEIGHTS_WORK: u64 = 2_000_000;
 
 /// Balances a set within its time limit. `interrupt` is called at safe points, and may end the calculation early.
 pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<Balance, Vec<InvalidPart>> {
-    let start = Instant::now();
     let scene = &question.scene;
-    let pairs = u32::try_from(scene.lights.len() * scene.points.len()).unwrap_or(u32::MAX);
-    let limit = question
-        .time_limit
-        .saturating_sub(UNCERTAINTY_PER_PAIR.saturating_mul(pairs).min(question.time_limit / 4));
-    let end = start + limit;
-    let search_end = start + limit / LEFT_OVER * (LEFT_OVER - 1);
-    let prepared = setup::prepare(scene)?;
-    let found = search(
-        &prepared.problem,
-        question.prefer,
-        Budget { nodes: u64::MAX, deadline: Some(search_end), interrupt },
-    );
+    let Searched { prepared, found, end } = Searched::new(question, interrupt)?;
     let worst = prepared.problem.worst_error_stops(&found.choice);
     let feasible = prepared.is_ratio_possible && question.tolerates(worst);
     let work = |budget: u64, deadline: Instant| Work::new(&prepared.problem, budget, deadline, interrupt);
@@ -318,6 +307,49 @@ pub fn balance(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<
     answer.warnings.extend(crate::light::set::warnings(scene, &prepared.lit, |_| true));
     answer.warnings.extend(sure.advice);
     Ok(answer)
+}
+
+/// The settings of a balance without all that is told about them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settled {
+    /// The settings, stops below full; `None` for a light that is off.
+    pub below: Vec<Option<Stops>>,
+    /// The greatest weighted error.
+    pub worst_weighted_error: Stops,
+}
+
+/// Finds the settings that [`balance`] finds, and nothing else.
+pub fn settle(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<Settled, Vec<InvalidPart>> {
+    let Searched { prepared, found, .. } = Searched::new(question, interrupt)?;
+    Ok(Settled {
+        below: prepared.below(&found.choice),
+        worst_weighted_error: Stops::new_unchecked(found.score.worst),
+    })
+}
+
+/// A set that was searched.
+struct Searched {
+    prepared: Prepared,
+    found: Solution,
+    /// When all but the uncertainty is to end.
+    end: Instant,
+}
+
+impl Searched {
+    /// Searches a set for the part of its time limit that a search has.
+    fn new(question: &BalanceQuestion, interrupt: &dyn Interrupt) -> Result<Self, Vec<InvalidPart>> {
+        let start = Instant::now();
+        let scene = &question.scene;
+        let pairs = u32::try_from(scene.lights.len() * scene.points.len()).unwrap_or(u32::MAX);
+        let limit = question
+            .time_limit
+            .saturating_sub(UNCERTAINTY_PER_PAIR.saturating_mul(pairs).min(question.time_limit / 4));
+        let deadline = Some(start + limit / LEFT_OVER * (LEFT_OVER - 1));
+        let prepared = setup::prepare(scene)?;
+        let budget = Budget { nodes: u64::MAX, deadline, interrupt };
+        let found = search(&prepared.problem, question.prefer, budget);
+        Ok(Self { prepared, found, end: start + limit })
+    }
 }
 
 /// The moment halfway between now and `end`.

@@ -33,7 +33,7 @@ use self::{
     results::Corrected,
 };
 use crate::light::{
-    assumption::Assumption,
+    assumption::{self, Assumption},
     balance::LightSetting,
     error::{InvalidPart, InvalidValue, Part},
     id::Id,
@@ -283,11 +283,9 @@ pub fn correct(
     let name = |light: usize| scene.lights[light].name.clone();
     let measured = results::measured(question, &readings, &posterior, &weights);
     let mut assumptions = matrix.assumptions.clone();
-    assumptions.extend(question.usual_reading().map(sureness::assumption));
-    let usual = sureness::usual(&budget).filter(|usual| !assumptions.contains(usual));
-    let usual: Vec<Assumption> = usual.collect();
-    assumptions.extend(usual);
-    assumptions.extend(question.at_full_power());
+    let usual =
+        question.usual_reading().map(sureness::assumption).into_iter().chain(sureness::usual(&budget));
+    assumption::add_new(&mut assumptions, usual.chain(question.at_full_power()));
     let lights = results::lights(scene, &last, &posterior, [&prior.lights, &after], &is_told);
     let mut warnings = results::warnings(question, &measured);
     warnings.extend(results::far_off(&lights, &suspects));

@@ -17,9 +17,10 @@ use utoipa::ToSchema;
 use self::{
     doubt::{CANDIDATE, REFERENCE},
     modifiers::Modifiers,
+    question::SAME_STOPS,
 };
 use crate::light::{
-    assumption::{Assumption, AssumptionKind},
+    assumption::{self, Assumption, AssumptionKind},
     error::{Field, InvalidPart, InvalidValue, Part},
     id::Id,
     quantity::{Estimate, FNumber, Joules, Stops, constants::EFFICACY, nominal::Nominal},
@@ -29,9 +30,6 @@ use crate::light::{
     uncertainty::{Cause, CauseShare, Uncertainty, half_widths, sureness},
     unit::{Fit, Setting, Unit, guide::estimated_energy, lamp, scale::Scale},
 };
-
-/// Two amounts of light closer than this count as equal, stops.
-const SAME_STOPS: f64 = 1e-9;
 
 /// The result for one candidate.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -348,11 +346,7 @@ fn match_candidate(
     let remedies = remedies::find(question, index, &answer);
     let Answer { gain, wanted_below, found } = answer;
     let budget = question.budget(index, found.below, gain.by, gain.widths);
-    for assumption in sureness::usual_between(&budget, CANDIDATE, REFERENCE) {
-        if !usual.contains(&assumption) {
-            usual.push(assumption);
-        }
-    }
+    assumption::add_new(usual, sureness::usual_between(&budget, CANDIDATE, REFERENCE));
     let missed = if found.feasible { 0.0 } else { found.error };
     let [brightest, darkest] = unit.ends().map(|end| unit.below(end));
     let wanted = wanted_below + f64::from(found.pops).log2();

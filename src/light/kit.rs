@@ -38,7 +38,7 @@ use self::{
     shot::{Assigned, assign_shot},
 };
 use crate::light::{
-    assumption::Assumption,
+    assumption::{self, Assumption},
     error::Part,
     interrupt::Interrupt,
     quantity::constants::MAINS_LOAD_J,
@@ -128,11 +128,7 @@ fn check_shot(
         if feasible { Vec::new() } else { remedies::find(question, index, before, &found, (&lacking, room)) };
     missing.extend(lacking);
     let sure = sure::add(question, shot, &found.units, &mut found.lights);
-    for assumption in sure.assumptions {
-        if !assumptions.contains(&assumption) {
-            assumptions.push(assumption);
-        }
-    }
+    assumption::add_new(assumptions, sure.assumptions);
     let assigned = found.by_role(shot);
     let Assigned { lights, packs, is_best, .. } = found;
     let result = ShotResult {

@@ -104,7 +104,7 @@ pub struct Fit {
 }
 
 /// Settings nearer than this are one, as parts of full power.
-const SAME_POWER: f64 = 1e-9;
+pub const SAME_POWER: f64 = 1e-9;
 /// Two amounts of light closer than this count as equal, stops.
 const SAME_STOPS: f64 = 1e-9;
 

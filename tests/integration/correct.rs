@@ -48,16 +48,20 @@ fn round(face: &str, side: &str, hair: &str) -> Value {
     ]})
 }
 
-#[tokio::test]
-async fn one_light_is_corrected_as_two_normal_distributions_have_it() {
-    let server = Server::start().await;
-    // f/8 is expected, and 0.6 stop more is read.
-    let body = json!({
+/// One light, of which f/8 is expected and 0.6 stop more is read.
+fn one_light() -> Value {
+    json!({
         "exposure": {"f_number": "f/8"}, "lights": [light("key")],
         "points": [{"name": "face", "target": {"f_number": "f/8"}}],
         "placements": [{"light": "key", "point": "face", "distance": "5 m"}],
         "rounds": [{"readings": [{"point": "face", "f_number": "f/8 +0.6"}]}]
-    });
+    })
+}
+
+#[tokio::test]
+async fn one_light_is_corrected_as_two_normal_distributions_have_it() {
+    let server = Server::start().await;
+    let body = one_light();
     let answer = server.ask(CORRECT, body.clone()).await;
     // Derived, from the defaults of the contract: ±0.5 of the guide number with ±0.1 of the dial, ±0.2 from point to point,
     // ±0.06 from flash to flash, a reading of ±0.12 with a digit of 0.1 (rectangular). The mean of two normal
@@ -307,12 +311,7 @@ async fn other_calculations_leave_rounds_alone() {
 async fn what_is_known_before_is_what_the_set_states() {
     let server = Server::start().await;
     let square = |values: &[f64]| values.iter().map(|value| value * value).sum::<f64>().sqrt();
-    let body = json!({
-        "exposure": {"f_number": "f/8"}, "lights": [light("key")],
-        "points": [{"name": "face", "target": {"f_number": "f/8"}}],
-        "placements": [{"light": "key", "point": "face", "distance": "5 m"}],
-        "rounds": [{"readings": [{"point": "face", "f_number": "f/8 +0.6"}]}]
-    });
+    let body = one_light();
     let answer = server.ask(CORRECT, body.clone()).await;
     close(&answer["lights"][0]["known_before_stops"], square(&[0.5, 0.1]), 1e-3);
     let usual = answer["assumptions"].to_string();

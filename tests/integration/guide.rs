@@ -7,7 +7,7 @@ use uom::si::{
     length::{foot, inch, meter},
 };
 
-use crate::support::{Server, close, pointers};
+use crate::support::{Server, close, codes, pointers};
 
 const ENERGY: &str = "/v1/guide-number/energy";
 const GUIDE: &str = "/v1/energy/guide-number";
@@ -156,10 +156,6 @@ fn is_estimate(estimate: &Value, expected: [f64; 3]) {
     for (end, expected) in ["low", "typical", "high"].into_iter().zip(expected) {
         close(&estimate[end], expected, 1e-3 * expected);
     }
-}
-
-fn codes(list: &Value) -> Vec<&str> {
-    list.as_array().expect("a list").iter().filter_map(|one| one["code"].as_str()).collect()
 }
 
 #[tokio::test]

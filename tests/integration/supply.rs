@@ -10,7 +10,7 @@ use uom::si::{
     time::{hour, second},
 };
 
-use crate::support::{Server, close, pointers};
+use crate::support::{Server, close, codes, pointers};
 
 const PLAN: &str = "/v1/supply/plan";
 
@@ -30,10 +30,6 @@ fn body(draw: &Value, setting: &str, seconds: f64) -> Value {
 
 fn text(value: &Value) -> &str {
     value.as_str().expect("text")
-}
-
-fn codes(remarks: &Value) -> Vec<&str> {
-    remarks.as_array().expect("a list").iter().map(|remark| text(&remark["code"])).collect()
 }
 
 fn assumed(answer: &Value) -> Vec<&str> {

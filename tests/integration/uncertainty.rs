@@ -5,7 +5,7 @@
 
 use serde_json::{Value, json};
 
-use crate::support::{Server, close, codes, number, pointers};
+use crate::support::{Dice, Server, close, codes, number, pointers};
 
 const PREDICT: &str = "/v1/exposure/predict";
 const BALANCE: &str = "/v1/ratios/balance";
@@ -199,27 +199,6 @@ async fn stated_numbers_widen_an_estimate() {
     assert!((wide - exact.hypot(0.5)).abs() < 1e-3, "{exact} {wide}");
 }
 
-/// Seeded numbers: a linear congruential generator (Knuth's MMIX, from memory).
-struct Draws(u64);
-
-impl Draws {
-    fn even(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.even()
-    }
-
-    /// A normal number of two halves with these 95 % half-widths (Box and Muller).
-    fn normal(&mut self, [low, high]: [f64; 2]) -> f64 {
-        let radius = (-2.0 * (1.0 - self.even()).ln()).sqrt();
-        let deviation = radius * (std::f64::consts::TAU * self.even()).cos() / 1.96;
-        deviation * if deviation < 0.0 { low } else { high }
-    }
-}
-
 /// A light as it is thought to be.
 struct Thought {
     guide_number: Option<f64>,
@@ -273,12 +252,12 @@ async fn intervals_hold_the_truth_where_the_defaults_are_the_truth() {
     let kinds = ["softbox_one_diffuser", "grid", "snoot"].map(|kind| (kind, ends(kind)));
     let (mut held, mut all) = (0, 0);
     for seed in 0..SETS {
-        let mut draws = Draws(seed * 977 + 5);
+        let mut draws = Dice(seed * 977 + 5);
         let points = 1 + seed as usize % 3;
         let lights: Vec<Thought> = (0..=seed as usize % 4)
             .map(|index| Thought {
                 guide_number: (index + seed as usize % 2 != 1).then(|| draws.between(15.0, 60.0)),
-                modifier: kinds.get((draws.even() * 5.0) as usize).copied(),
+                modifier: kinds.get(draws.below(5)).copied(),
                 places: (0..points).map(|_| [draws.between(1.0, 5.0), draws.between(0.0, 60.0)]).collect(),
             })
             .collect();
@@ -287,7 +266,7 @@ async fn intervals_hold_the_truth_where_the_defaults_are_the_truth() {
         for _ in 0..TRUTHS {
             // One kind of modifier is off as much on every light.
             let by_kind =
-                kinds.map(|(_, [low, typical, high])| draws.normal([typical - low, high - typical]));
+                kinds.map(|(_, [low, typical, high])| draws.halves([typical - low, high - typical]));
             let off: Vec<f64> = lights
                 .iter()
                 .map(|light| {
@@ -295,19 +274,19 @@ async fn intervals_hold_the_truth_where_the_defaults_are_the_truth() {
                     let efficacy = [(40.0_f64 / 15.0).log2(), (50.0_f64 / 40.0).log2()];
                     let share = [(0.7_f64 / 0.5).log2(), (0.9_f64 / 0.7).log2()];
                     let rating = match light.guide_number {
-                        Some(_) => draws.normal([0.5; 2]),
-                        None => draws.normal(efficacy) + draws.normal(share),
+                        Some(_) => draws.halves([0.5; 2]),
+                        None => draws.halves(efficacy) + draws.halves(share),
                     };
                     let modifier = light.modifier.map_or(0.0, |(kind, _)| {
                         by_kind[kinds.iter().position(|(known, _)| *known == kind).expect("a kind")]
                     });
-                    rating + modifier + draws.normal([0.1; 2]) + draws.normal([0.06; 2])
+                    rating + modifier + draws.halves([0.1; 2]) + draws.halves([0.06; 2])
                 })
                 .collect();
-            let meter = draws.normal([0.2; 2]);
+            let meter = draws.halves([0.2; 2]);
             let elsewhere = |[distance, incidence]: [f64; 2]| {
-                let incidence: f64 = incidence + draws.normal([6.0; 2]);
-                [distance + draws.normal([0.04; 2]), incidence.abs()]
+                let incidence: f64 = incidence + draws.halves([6.0; 2]);
+                [distance + draws.halves([0.04; 2]), incidence.abs()]
             };
             let truth = server.ask(PREDICT, body_of(&lights, &off, elsewhere)).await;
             for point in 0..points {

@@ -12,9 +12,6 @@ use crate::light::{
     unit::Unit,
 };
 
-/// 95 % half-widths over standard deviations of a normal distribution.
-pub const COVERAGE: f64 = SIGMAS;
-
 /// The least half-width of what differs from point to point, stops (our judgement).
 pub const PAIR: f64 = 0.2;
 
@@ -80,10 +77,10 @@ impl Prior {
 
 /// The variance of a 95 % half-width.
 pub fn variance(half_width: f64) -> f64 {
-    (half_width / COVERAGE).powi(2)
+    (half_width / SIGMAS).powi(2)
 }
 
 /// The 95 % half-width of a variance. Rounding may leave a variance of nothing below 0.
 pub fn half_width(variance: f64) -> f64 {
-    COVERAGE * variance.max(0.0).sqrt()
+    SIGMAS * variance.max(0.0).sqrt()
 }

@@ -1,15 +1,15 @@
 //! The balance of a corrected set: as any balance, with ties, clicks and holds, for the points that have a target.
 
 use crate::light::{
-    balance::{Balance, BalanceQuestion, balance},
+    balance::{BalanceQuestion, settle},
     error::{InvalidPart, Part},
     interrupt::Interrupt,
     quantity::Stops,
     set::{Scene, control::LightSetting, target::Target},
 };
 
-/// A light of which readings do not tell another is left as it is if no point is then off by more than this much more, stops
-/// (our judgement: a fifth of what a meter shows).
+/// Of lights that readings do not tell apart, one is left as it is if that costs no point more than this, stops (our
+/// judgement: a fifth of what a meter shows).
 const HARDLY_FELT: f64 = 0.02;
 /// The most lights that are tried.
 const MAX_TRIES: usize = 8;
@@ -29,7 +29,7 @@ pub fn rebalance(
         return Ok(None);
     }
     let mut question = BalanceQuestion { scene: only(corrected, &kept), ..question.clone() };
-    let mut found = balance(&question, interrupt).map_err(|faults| {
+    let mut found = settle(&question, interrupt).map_err(|faults| {
         let in_request = |InvalidPart { part, error }| match part {
             Part::Point(index, field) => error.in_part(Part::Point(kept[index], field)),
             Part::TargetPoint(index) => error.in_part(Part::TargetPoint(kept[index])),
@@ -37,28 +37,22 @@ pub fn rebalance(
         };
         faults.into_iter().map(in_request).collect::<Vec<_>>()
     })?;
-    let most = found.worst_weighted_error_stops.get() + HARDLY_FELT;
+    let most = found.worst_weighted_error.get() + HARDLY_FELT;
     for &light in twins.iter().take(MAX_TRIES) {
         let control = &question.scene.lights[light].control;
         let (Some(stands), true) = (last[light], control.is_open()) else { continue };
-        if below(&found)[light] == last[light] || question.scene.lights[light].unit.head.is_some() {
+        if found.below[light] == last[light] || question.scene.lights[light].unit.head.is_some() {
             continue;
         }
         let mut steadier = question.clone();
         let control = &mut steadier.scene.lights[light].control;
         (control.setting, control.hold) = (Some(LightSetting::Below(stands)), true);
-        let steadied = balance(&steadier, interrupt).ok();
-        if let Some(other) = steadied.filter(|other| other.worst_weighted_error_stops.get() <= most) {
+        let steadied = settle(&steadier, interrupt).ok();
+        if let Some(other) = steadied.filter(|other| other.worst_weighted_error.get() <= most) {
             (question, found) = (steadier, other);
         }
     }
-    Ok(Some(below(&found)))
-}
-
-/// The settings of a balance, stops below full.
-fn below(balance: &Balance) -> Vec<Option<Stops>> {
-    let settings = balance.settings.iter();
-    settings.map(|light| light.setting.as_ref().map(|setting| setting.stops_below_full)).collect()
+    Ok(Some(found.below))
 }
 
 /// The points that have a target, and those that their ratios refer to.

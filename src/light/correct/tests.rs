@@ -6,7 +6,8 @@ mod simulation;
 use nalgebra::DMatrix;
 
 use crate::light::{
-    correct::{chance::chance, inseparable::separate, prior::COVERAGE},
+    correct::{chance::chance, inseparable::separate},
+    quantity::half_widths::SIGMAS,
     set::target::TargetSide,
     uncertainty::{
         Cause,
@@ -16,7 +17,7 @@ use crate::light::{
 
 /// What is known of lights with these half-widths of their own, in common, and by light and point.
 fn known(own: &[f64], common: &[f64], pairs: &DMatrix<f64>) -> budget::Prior {
-    let deviation = |half_width: &f64| half_width / COVERAGE;
+    let deviation = |half_width: &f64| half_width / SIGMAS;
     let of_light = |(light, half_width): (usize, &f64)| {
         let mut deviations = vec![0.0; own.len()];
         deviations[light] = deviation(half_width);

@@ -1,6 +1,6 @@
 //! The expected worst error of several points.
 
-use crate::light::correct::{chance::chance_within, prior::COVERAGE};
+use crate::light::{correct::chance::chance_within, quantity::half_widths::SIGMAS};
 
 /// Steps of the integral; the worst error is smooth, so that these give it to a thousandth of itself.
 const STEPS: u32 = 24;
@@ -15,7 +15,7 @@ pub fn expected_worst(variances: &[f64]) -> f64 {
     // Points that are this much surer are never the worst.
     let matter: Vec<f64> = deviations.into_iter().filter(|deviation| *deviation > 0.2 * widest).collect();
     let exceeds = |at: f64| {
-        let within: f64 = matter.iter().map(|deviation| chance_within(at, deviation * COVERAGE)).product();
+        let within: f64 = matter.iter().map(|deviation| chance_within(at, deviation * SIGMAS)).product();
         1.0 - within
     };
     (0..STEPS).map(|index| exceeds((f64::from(index) + 0.5) * step)).sum::<f64>() * step

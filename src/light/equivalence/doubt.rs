@@ -7,7 +7,7 @@
 use crate::light::{
     equivalence::{
         modifiers::Modifiers,
-        question::{ComparedBy, EquivalenceQuestion, Placed},
+        question::{ComparedBy, EquivalenceQuestion, Placed, SAME_STOPS},
     },
     quantity::{
         Stops,
@@ -26,8 +26,6 @@ use crate::light::{
 pub const REFERENCE: usize = 0;
 /// Those of the candidate.
 pub const CANDIDATE: usize = 1;
-/// Two settings nearer than this are one, stops.
-const SAME_STOPS: f64 = 1e-9;
 
 /// One side of a comparison.
 struct Side<'q> {

@@ -7,6 +7,9 @@ use crate::light::{
     unit::{Unit, pack::Pack, shutter::Shutter},
 };
 
+/// Two amounts of light closer than this count as equal, stops.
+pub const SAME_STOPS: f64 = 1e-9;
+
 /// A unit with its distance and modifier.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placed {

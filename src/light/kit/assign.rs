@@ -5,6 +5,8 @@
 
 use pathfinding::{kuhn_munkres::kuhn_munkres_min, matrix::Matrix};
 
+use crate::light::kit::fit::SAME;
+
 /// In what sense the assignment of units is the best one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Optimality {
@@ -33,8 +35,6 @@ impl Pair {
 /// The unit of each role; `None` if the units run out.
 pub type Assignment = Vec<Option<usize>>;
 
-/// Values closer than this are equal, stops.
-const SAME: f64 = 1e-9;
 /// Cost of a pair beyond the limits.
 const FORBIDDEN: i64 = 1 << 40;
 /// Cost of a role without a unit.

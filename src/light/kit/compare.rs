@@ -6,7 +6,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::light::{
-    assumption::Assumption,
+    assumption::{self, Assumption},
     id::Id,
     interrupt::Interrupt,
     kit::{KitCheck, KitQuestion, KitUnit, Lacking, RoleResult, ShotResult, check, summary::Summary},
@@ -120,11 +120,7 @@ pub fn compare(kits: &[NamedKit], brief: &KitQuestion, interrupt: &dyn Interrupt
             &KitQuestion { kit: kit.kit.clone(), packs: kit.packs.clone(), ..brief.clone() },
             interrupt,
         );
-        for assumption in std::mem::take(&mut answer.assumptions) {
-            if !assumptions.contains(&assumption) {
-                assumptions.push(assumption);
-            }
-        }
+        assumption::add_new(&mut assumptions, std::mem::take(&mut answer.assumptions));
         ranked(index, kit, answer)
     };
     let mut ranking: Vec<RankedKit> = kits.iter().enumerate().map(rank).collect();

@@ -5,6 +5,9 @@ use crate::light::{
     quantity::Stops,
 };
 
+/// Stops closer than this are equal.
+pub const SAME: f64 = 1e-9;
+
 /// How well one unit fits one role.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fit {

@@ -9,7 +9,7 @@ use crate::light::{
     kit::{
         assign::{Assignment, Pair, assign, most_reached},
         choices::{arrangements, binomial, combinations},
-        fit::{Fit, fit, headroom},
+        fit::{Fit, SAME, fit, headroom},
         question::{KitUnit, Shot, Stock},
         together::{greatest_tolerance, settle},
     },
@@ -27,8 +27,6 @@ const MOST_CHOICES: usize = 4096;
 const ROUNDS: usize = 2;
 /// How many of equally good choices are compared to the end: that of small shots, and the work, pairs of role and unit.
 const COMPARED: (usize, usize) = (64, 4096);
-/// Errors closer than this are equal, stops.
-const SAME: f64 = 1e-9;
 
 /// A head in a role beside others of its pack.
 #[derive(Clone)]

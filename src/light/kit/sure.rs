@@ -9,7 +9,7 @@ use crate::light::{
     assumption::Assumption,
     kit::{
         answer::RoleResult,
-        fit::END_TOLERANCE,
+        fit::{END_TOLERANCE, SAME},
         question::{KitQuestion, KitUnit, Shot},
     },
     quantity::{Number, Stops},
@@ -22,9 +22,6 @@ use crate::light::{
     },
     unit::pack::Pack,
 };
-
-/// Rounding error of stops.
-const SAME: f64 = 1e-9;
 
 /// Beyond so many 95 % ends, which are five standard deviations, lies less than a millionth.
 const FAR: f64 = 2.5;

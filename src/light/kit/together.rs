@@ -6,7 +6,7 @@
 
 use crate::light::{
     kit::{
-        fit::{END_TOLERANCE, Fit, fit},
+        fit::{END_TOLERANCE, Fit, SAME, fit},
         question::KitUnit,
     },
     quantity::{Stops, constants::CONTINUOUS_HALF_CLICK},
@@ -16,9 +16,6 @@ use crate::light::{
         scale::Scale,
     },
 };
-
-/// Two settings closer than this are the same, stops.
-const SAME: f64 = 1e-9;
 
 /// The fits of heads that are used together, each with its headroom at the full setting. `None` if the pack cannot feed them
 /// even at their least settings.

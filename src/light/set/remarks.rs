@@ -1,7 +1,7 @@
 //! Assumptions, warnings and safety cautions for the light of a set.
 
 use crate::light::{
-    assumption::{Assumption, AssumptionKind},
+    assumption::{self, Assumption, AssumptionKind},
     error::Part,
     quantity::{Stops, constants::MAINS_LOAD_J, significant},
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
@@ -35,9 +35,7 @@ pub fn assumptions(scene: &Scene, matrix: &LightMatrix) -> Vec<Assumption> {
                 AssumptionKind::ConstantC { .. } => kind.into(),
                 kind => Remark::about(Part::Light(light, None), kind),
             };
-            if !assumptions.contains(&assumption) {
-                assumptions.push(assumption);
-            }
+            assumption::add_new(&mut assumptions, [assumption]);
         }
     };
     let kind_of = |light: &Light, ModifierKind { kind, stops, .. }: &ModifierKind| {

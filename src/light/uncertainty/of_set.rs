@@ -12,10 +12,8 @@ use super::{
 use crate::light::{
     quantity::half_widths::{DISTANCE, READING, REFLECTANCE},
     set::{LightMatrix, Origin, Scene, placement::Placement},
+    unit::SAME_POWER,
 };
-
-/// Settings nearer than this are one, as parts of full power.
-const SAME_POWER: f64 = 1e-9;
 
 impl Budget {
     /// The budget of a set with every light at a part of its power.

@@ -19,9 +19,10 @@ use crate::light::{
         inseparable::separate,
         next_reading::outlook,
         posterior::Metered,
-        prior::{COVERAGE, Handling, Prior, half_width},
+        prior::{Handling, Prior, half_width},
         tests::known,
     },
+    quantity::half_widths::SIGMAS,
 };
 
 const PAIR: f64 = 0.2;
@@ -48,7 +49,7 @@ impl Noise {
     /// A normal number with this 95 % half-width (Box and Muller).
     fn normal(&mut self, half_width: f64) -> f64 {
         let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
-        half_width / COVERAGE * radius * (std::f64::consts::TAU * self.uniform()).cos()
+        half_width / SIGMAS * radius * (std::f64::consts::TAU * self.uniform()).cos()
     }
 }
 
@@ -86,7 +87,7 @@ fn lights(noise: &mut Noise, kind: Kind, count: usize) -> DMatrix<f64> {
             Kind::OwnPoints if light == point => noise.between(-0.7, 0.7),
             Kind::OwnPoints if noise.uniform() < 0.3 => return 0.0,
             Kind::OwnPoints => -noise.between(0.5, 4.0),
-            Kind::Mixed | Kind::Twins => noise.normal(1.3 * COVERAGE) - 1.2,
+            Kind::Mixed | Kind::Twins => noise.normal(1.3 * SIGMAS) - 1.2,
         };
         (6.0 + stops).exp2()
     })
@@ -193,7 +194,7 @@ impl Simulated {
                     redialled: vec![false; lights],
                     ambient: 0.0,
                     stops: (truth / DIGIT).round() * DIGIT,
-                    variance: (METER / COVERAGE).powi(2) + DIGIT * DIGIT / 12.0,
+                    variance: (METER / SIGMAS).powi(2) + DIGIT * DIGIT / 12.0,
                 }
             })
             .collect()
