@@ -9,6 +9,7 @@ pub mod advice;
 pub mod budget;
 mod draws;
 pub mod of_set;
+pub mod prior;
 pub mod sources;
 pub mod sureness;
 

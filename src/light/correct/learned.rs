@@ -3,6 +3,8 @@
 //! A reading of a pair that a placement or positions give too holds for the distance there, as metered on the axis and
 //! square to the light, so that the placement gives the corrected light again.
 
+use std::collections::HashMap;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -44,19 +46,20 @@ pub fn learn(
     let mut learned = scene.clone();
     let pairs =
         || (0..scene.points.len()).flat_map(|point| (0..scene.lights.len()).map(move |light| (point, light)));
-    let lit: Vec<(usize, usize)> =
-        pairs().filter(|&(point, light)| matrix.gain[point][light].typical > 0.0).collect();
+    let is_lit = |point: usize, light: usize| matrix.gain[point][light].typical > 0.0;
+    let lit: Vec<(usize, usize)> = pairs().filter(|&(point, light)| is_lit(point, light)).collect();
     learned.contributions.retain(|contribution| {
         matches!(contribution.origin, Origin::Placement { .. })
-            || !lit.contains(&(contribution.point, contribution.light))
+            || !is_lit(contribution.point, contribution.light)
     });
     let stated = learned.contributions.len();
+    let distances: HashMap<(usize, usize), Metres> =
+        matrix.placements.iter().map(|(point, light, at)| ((*point, *light), at.distance)).collect();
     for (index, &(point, light)) in lit.iter().enumerate() {
-        let place = matrix.placements.iter().find(|(of, by, _)| (*of, *by) == (point, light));
         let origin = Origin::Reading {
             below: below[light].unwrap_or(Stops::ZERO),
             f_number: FNumber::new_unchecked(8.0),
-            distance: place.map(|(.., placement)| placement.distance),
+            distance: distances.get(&(point, light)).copied(),
             sure: Sure::default(),
             plus_minus: Some(plus_minus(point, light)),
         };

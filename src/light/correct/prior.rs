@@ -8,7 +8,7 @@ use nalgebra::{DMatrix, DVector};
 
 use crate::light::{
     quantity::half_widths::{DIAL, REPEAT, SIGMAS},
-    uncertainty::{Cause, budget},
+    uncertainty::{Cause, prior},
     unit::Unit,
 };
 
@@ -46,7 +46,7 @@ impl Handling {
 
 impl Prior {
     /// From the budget of the set at its present settings, and how each light behaves.
-    pub fn new(known: &budget::Prior, handling: &[Handling]) -> Self {
+    pub fn new(known: &prior::Prior, handling: &[Handling]) -> Self {
         let count = handling.len();
         let mut lights = DMatrix::zeros(count, count);
         // From flash to flash a light differs in each reading anew.

@@ -11,12 +11,12 @@ use crate::light::{
     set::target::TargetSide,
     uncertainty::{
         Cause,
-        budget::{self, PriorSource},
+        prior::{self, PriorSource},
     },
 };
 
 /// What is known of lights with these half-widths of their own, in common, and by light and point.
-fn known(own: &[f64], common: &[f64], pairs: &DMatrix<f64>) -> budget::Prior {
+fn known(own: &[f64], common: &[f64], pairs: &DMatrix<f64>) -> prior::Prior {
     let deviation = |half_width: &f64| half_width / SIGMAS;
     let of_light = |(light, half_width): (usize, &f64)| {
         let mut deviations = vec![0.0; own.len()];
@@ -26,7 +26,7 @@ fn known(own: &[f64], common: &[f64], pairs: &DMatrix<f64>) -> budget::Prior {
     let common = PriorSource { cause: Cause::Rating, deviations: common.iter().map(deviation).collect() };
     let pairs: Vec<Vec<f64>> =
         pairs.column_iter().map(|point| point.iter().map(deviation).collect()).collect();
-    budget::Prior {
+    prior::Prior {
         sources: own.iter().enumerate().map(of_light).chain([common]).collect(),
         unmetered: vec![vec![0.0; own.len()]; pairs.len()],
         pairs,

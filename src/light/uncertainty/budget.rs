@@ -5,18 +5,17 @@
 //! differ, the ends are quantiles of draws (JCGM 101:2008). Chances are by draws, but for what all light has in common,
 //! which is integrated in closed form.
 
-use std::{borrow::Cow, cell::OnceCell, collections::HashMap};
+mod chances;
+mod drawn;
 
-use super::{
-    Cause, UncertainPart, Uncertainty,
-    draws::{self, Lattice},
-};
+use std::cell::OnceCell;
+
+pub use self::chances::{Alike, Chances, bounds};
+use self::drawn::DrawnPoint;
+use super::{Cause, UncertainPart, Uncertainty, draws};
 use crate::light::{
     id::Id,
-    quantity::{
-        Stops,
-        half_widths::{HalfWidth, SIGMAS},
-    },
+    quantity::half_widths::{HalfWidth, SIGMAS},
 };
 
 /// What a source of doubt is about.
@@ -63,10 +62,10 @@ impl Effect {
 #[derive(Debug, Clone)]
 pub struct Budget {
     /// The lights.
-    lights: Vec<(String, Option<Id>)>,
+    pub(super) lights: Vec<(String, Option<Id>)>,
     /// The share of each light at each point, and last that of the ambient light: by point. All 0 at a dark point.
-    shares: Vec<Vec<f64>>,
-    sources: Vec<Source>,
+    pub(super) shares: Vec<Vec<f64>>,
+    pub(super) sources: Vec<Source>,
     whole: Whole,
     /// The sources of each point with their effects there, in their order.
     at_point: Vec<Vec<(usize, Effect)>>,
@@ -82,56 +81,10 @@ pub struct Whole {
     pub usual: Option<&'static HalfWidth>,
 }
 
-/// The chances that points are within their bounds.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Chances {
-    /// Of each point.
-    pub points: Vec<f64>,
-    /// Of all together.
-    pub all: f64,
-}
-
-/// Points whose light has to be alike.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Alike {
-    /// The points, each with what is added to its light, stops.
-    pub points: Vec<(usize, f64)>,
-    /// How much the greatest may differ from the least, stops.
-    pub within: f64,
-}
-
-/// What is known of the lights of a set before it is metered: standard deviations in stops, the meter's offset left out.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Prior {
-    /// The sources that are about lights wherever their light falls, independent of each other: what several lights have
-    /// in common is one source with a standard deviation on each.
-    pub sources: Vec<PriorSource>,
-    /// What differs from point to point because of where a light stands: by point, then by light.
-    pub pairs: Vec<Vec<f64>>,
-    /// What the rating of a light leaves open where it was not metered, if it was metered elsewhere: by point, then by light.
-    pub unmetered: Vec<Vec<f64>>,
-}
-
-/// A source of doubt about lights.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PriorSource {
-    /// Its cause.
-    pub cause: Cause,
-    /// Its standard deviation on each light, 0 where it has none.
-    pub deviations: Vec<f64>,
-}
-
 /// First-order ends whose errors add up to less than this are kept, stops.
 const FIRST_ORDER: f64 = 0.015;
 /// The mean of a normal distribution of two halves, for each stop that its half-widths differ: 1/(1.96·√(2π)).
 const MEAN_OF_HALVES: f64 = 0.203_54;
-/// What differs from point to point and is less than this is not drawn by itself, stops.
-const SMALL: f64 = 0.35;
-/// Half-widths that differ by less than this are even, stops.
-const EVEN: f64 = 0.02;
-/// Effects that change the light at a point by less than this are not drawn, stops.
-const NEGLIGIBLE: f64 = 1e-4;
-
 impl Budget {
     /// The budget of lights with these shares of the light at each point, the ambient light's last.
     pub fn new(
@@ -168,7 +121,7 @@ impl Budget {
         if self.left_out(point) < FIRST_ORDER {
             return Some(found);
         }
-        let mut stops = self.drawn_at(point);
+        let mut stops = self.drawn_at(point).to_vec();
         self.lattice().add(0, &mut stops, [whole; 2]);
         Some(found.with_ends(draws::ends(stops)))
     }
@@ -181,122 +134,9 @@ impl Budget {
         if self.left_out(point) + self.left_out(other) < FIRST_ORDER {
             return Some(found);
         }
-        let stops = self.drawn_at(point).into_iter().zip(self.drawn_at(other));
+        let stops = self.drawn_at(point).iter().zip(self.drawn_at(other));
         let stops = stops.map(|(stops, other)| stops - other);
         Some(found.with_ends(draws::ends(stops.collect())))
-    }
-
-    /// The chances that points are within their bounds: the least and the greatest stops between which the light of each
-    /// may lie against what is expected of it. A dark point never is.
-    pub fn chances(&self, bounds: &[[f64; 2]]) -> Chances {
-        let all: Vec<(usize, [f64; 2])> = bounds.iter().copied().enumerate().collect();
-        let points = all.iter().map(|(point, bounds)| self.chance_at(*point, *bounds)).collect();
-        Chances { points, all: self.chance_of_all(&all, &[]) }
-    }
-
-    /// The chance that a point is within its bounds.
-    pub fn chance_at(&self, point: usize, [least, greatest]: [f64; 2]) -> f64 {
-        if !self.is_lit(point) {
-            return 0.0;
-        }
-        let DrawnPoint { stops, own: (_, [low, high]) } = &self.drawn()[point];
-        // Between which the rest may lie: what is common to all, and what is of this point only if it is even.
-        let (stops, rest) = if (high - low).abs() < EVEN {
-            (Cow::Borrowed(stops), self.whole.half_width.hypot(f64::midpoint(*low, *high)))
-        } else {
-            (Cow::Owned(self.drawn_at(point)), self.whole.half_width)
-        };
-        let rest = deviation(rest);
-        let chance = |stops: &f32| {
-            let stops = f64::from(*stops);
-            chance_between([least - stops, greatest - stops], rest)
-        };
-        (stops.iter().map(chance).sum::<f64>() / stops.len() as f64).clamp(0.0, 1.0)
-    }
-
-    /// The chance that all these points are within their bounds, and the light at points that have to be alike differs by no
-    /// more than it may.
-    pub fn chance_of_all(&self, bounds: &[(usize, [f64; 2])], alike: &[Alike]) -> f64 {
-        if let ([(point, bounds)], []) = (bounds, alike) {
-            return self.chance_at(*point, *bounds);
-        }
-        if bounds.iter().any(|(point, _)| !self.is_lit(*point)) {
-            return 0.0;
-        }
-        let lattice = self.lattice();
-        let stops: Vec<Vec<f32>> = bounds.iter().map(|(point, _)| self.drawn_at(*point)).collect();
-        // Between which what is common to all may lie.
-        let mut all = vec![[f64::NEG_INFINITY, f64::INFINITY]; lattice.count()];
-        for ((_, [least, greatest]), stops) in bounds.iter().zip(&stops) {
-            for ([low, high], stops) in all.iter_mut().zip(stops) {
-                let stops = f64::from(*stops);
-                (*low, *high) = (low.max(least - stops), high.min(greatest - stops));
-            }
-        }
-        for Alike { points, within } in alike {
-            let with = |(point, more): &(usize, f64)| {
-                let place = bounds.iter().position(|(other, _)| other == point)?;
-                Some((&stops[place], *more))
-            };
-            let points: Vec<(&Vec<f32>, f64)> = points.iter().filter_map(with).collect();
-            for (draw, [low, _]) in all.iter_mut().enumerate() {
-                let light = || points.iter().map(|(stops, more)| f64::from(stops[draw]) + more);
-                let spread = light().fold(f64::MIN, f64::max) - light().fold(f64::MAX, f64::min);
-                if spread > *within {
-                    *low = f64::INFINITY;
-                }
-            }
-        }
-        let whole = deviation(self.whole.half_width);
-        let sum: f64 = all.into_iter().map(|ends| chance_between(ends, whole)).sum();
-        (sum / lattice.count() as f64).clamp(0.0, 1.0)
-    }
-
-    /// What is known of the lights before they are metered together. A light that was metered alone is known by the least sure
-    /// of its readings, and by its rating only where it was not.
-    pub fn prior(&self) -> Prior {
-        let lights = self.lights.len();
-        let variance = |[low, high]: [f64; 2]| low.mul_add(low, high * high) / 2.0 / (SIGMAS * SIGMAS);
-        let none = vec![vec![0.0; lights]; self.shares.len()];
-        let (mut pairs, mut unmetered) = (none.clone(), none);
-        let mut sources = Vec::new();
-        let mut readings = vec![0.0_f64; lights];
-        let of_lights = |effect: &&Effect| effect.light < lights;
-        for source in self.sources.iter().filter(|source| source.cause == Cause::Reading) {
-            for effect in source.effects.iter().filter(of_lights) {
-                readings[effect.light] = readings[effect.light].max(variance(effect.half_widths));
-            }
-        }
-        for source in self.sources.iter().filter(|source| source.cause != Cause::Reading) {
-            let is_own = matches!(source.cause, Cause::Setting | Cause::Repeatability);
-            // The mean over the points that the light reaches.
-            let mut sums = vec![[0.0; 2]; lights];
-            for effect in source.effects.iter().filter(of_lights) {
-                let (Effect { point, light, .. }, own) = (*effect, variance(effect.half_widths));
-                if source.scope == Scope::Pair {
-                    pairs[point][light] += own;
-                } else if readings[light] > 0.0 && !is_own {
-                    unmetered[point][light] += own;
-                } else {
-                    sums[light][0] += own;
-                    sums[light][1] += 1.0;
-                }
-            }
-            if source.scope == Scope::Light {
-                let deviation = |[sum, count]: [f64; 2]| f64::sqrt(sum / f64::max(count, 1.0));
-                let deviations = sums.into_iter().map(deviation).collect();
-                sources.push(PriorSource { cause: source.cause, deviations });
-            }
-        }
-        for (light, variance) in readings.into_iter().enumerate().filter(|(_, variance)| *variance > 0.0) {
-            let mut deviations = vec![0.0; lights];
-            deviations[light] = variance.sqrt();
-            sources.push(PriorSource { cause: Cause::Reading, deviations });
-        }
-        for variance in pairs.iter_mut().chain(&mut unmetered).flatten() {
-            *variance = variance.sqrt();
-        }
-        Prior { sources, pairs, unmetered }
     }
 
     /// The longer end at a point to the first order, stops, if a light were metered there alone to this half-width.
@@ -401,117 +241,6 @@ impl Budget {
         uneven.mul_add(MEAN_OF_HALVES, 0.5 * std::f64::consts::LN_2 * moved.sum::<f64>())
     }
 
-    fn lattice(&self) -> Lattice {
-        let lit = |shares: &Vec<f64>| shares.iter().filter(|share| **share > 0.0).count();
-        Lattice::for_pairs(self.shares.iter().map(lit).sum())
-    }
-
-    fn drawn(&self) -> &Vec<DrawnPoint> {
-        self.drawn.get_or_init(|| self.draw())
-    }
-
-    /// Draws of the light at a point against what is expected, stops, without what all light has in common.
-    fn drawn_at(&self, point: usize) -> Vec<f32> {
-        let DrawnPoint { stops, own: (part, half_widths) } = &self.drawn()[point];
-        let mut stops = stops.clone();
-        self.lattice().add(*part, &mut stops, *half_widths);
-        stops
-    }
-
-    fn draw(&self) -> Vec<DrawnPoint> {
-        let columns = self.lights.len() + 1;
-        let lattice = self.lattice();
-        let Drawn { parts, at_points } = self.merged();
-        let mut on_pairs: Vec<Vec<(usize, [f64; 2])>> = vec![Vec::new(); self.shares.len() * columns];
-        for (index, part) in parts.iter().enumerate() {
-            for effect in part {
-                on_pairs[effect.point * columns + effect.light].push((index, effect.half_widths));
-            }
-        }
-        // At most points the same parts reach a light, and its factor is kept.
-        let none: &[(usize, [f64; 2])] = &[];
-        let mut kept = vec![(none, vec![1.0; lattice.count()]); columns];
-        let mut at_point = |point: usize| {
-            let mut light = vec![0.0; lattice.count()];
-            let mut lit = self.shares[point].iter().enumerate().filter(|(_, share)| **share > 0.0);
-            let own = (parts.len() + 1 + point, at_points[point]);
-            // The stops of a light that is alone are those of its parts.
-            if let (Some((column, _)), None) = (lit.next(), lit.next()) {
-                for (index, widths) in &on_pairs[point * columns + column] {
-                    lattice.add(index + 1, &mut light, *widths);
-                }
-                return DrawnPoint { stops: light, own };
-            }
-            for (column, share) in self.shares[point].iter().enumerate().filter(|(_, share)| **share > 0.0) {
-                let own = on_pairs[point * columns + column].as_slice();
-                let (of, factor) = &mut kept[column];
-                if *of != own {
-                    *of = own;
-                    factor.fill(0.0);
-                    // The first component is that of what all light has in common.
-                    for (index, widths) in own {
-                        lattice.add(index + 1, factor, *widths);
-                    }
-                    for stops in factor.iter_mut() {
-                        *stops = draws::exp2(*stops);
-                    }
-                }
-                let share = *share as f32;
-                light.iter_mut().zip(factor).for_each(|(sum, factor)| *sum += share * *factor);
-            }
-            for light in &mut light {
-                *light = draws::log2(*light);
-            }
-            DrawnPoint { stops: light, own }
-        };
-        (0..self.shares.len()).map(&mut at_point).collect()
-    }
-
-    /// What is drawn: the effects of each source that can be felt, what matters most first, even parts that are about the
-    /// same as one; and at each point what is small and differs from point to point, to the first order.
-    fn merged(&self) -> Drawn {
-        let share = |effect: &Effect| self.shares[effect.point][effect.light];
-        let largest = |effect: &Effect| effect.half_widths[0].max(effect.half_widths[1]);
-        let size = |effect: &Effect| share(effect) * largest(effect);
-        let mut parts: Vec<Vec<Effect>> = Vec::new();
-        let mut at_points = vec![[0.0_f64; 2]; self.shares.len()];
-        let mut even: HashMap<Vec<(usize, usize)>, usize> = HashMap::new();
-        for source in &self.sources {
-            let felt: Vec<Effect> =
-                source.effects.iter().filter(|effect| size(effect) > NEGLIGIBLE).copied().collect();
-            let Some(first) = felt.first() else { continue };
-            if source.scope == Scope::Pair && felt.len() == 1 && largest(first) < SMALL {
-                for (sum, own) in at_points[first.point].iter_mut().zip(first.half_widths) {
-                    *sum = sum.hypot(share(first) * own);
-                }
-                continue;
-            }
-            let [low, high] = first.half_widths;
-            // Of several effects, only those of equal parts are in proportion.
-            let is_even = (low - high).abs() < NEGLIGIBLE
-                && felt.iter().all(|effect| {
-                    let [own_low, own_high] = effect.half_widths;
-                    (own_low - low).abs().max((own_high - high).abs()) < NEGLIGIBLE * NEGLIGIBLE
-                });
-            if !is_even {
-                parts.push(felt);
-                continue;
-            }
-            let about = felt.iter().map(|effect| (effect.point, effect.light)).collect();
-            if let Some(&index) = even.get(&about) {
-                for effect in &mut parts[index] {
-                    effect.half_widths = effect.half_widths.map(|own| own.hypot(low));
-                }
-            } else {
-                even.insert(about, parts.len());
-                parts.push(felt);
-            }
-        }
-        let weight = |part: &Vec<Effect>| part.iter().map(|effect| size(effect).powi(2)).sum::<f64>();
-        parts.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
-        Drawn { parts, at_points }
-    }
-
     /// The budget of one point if a light were metered alone there, with a reading of this half-width: what is left of the
     /// light is the reading, and what changes from flash to flash.
     #[must_use]
@@ -542,38 +271,11 @@ impl Budget {
     }
 }
 
-/// The draws of a point.
-#[derive(Debug, Clone)]
-struct DrawnPoint {
-    /// The light against what is expected, stops, by the parts that are drawn.
-    stops: Vec<f32>,
-    /// What is of this point only, to the first order: the index of its draws, and its half-widths.
-    own: (usize, [f64; 2]),
-}
-
-/// What is drawn.
-struct Drawn {
-    /// The effects of each part.
-    parts: Vec<Vec<Effect>>,
-    /// The half-widths of what is of one point only, stops.
-    at_points: Vec<[f64; 2]>,
-}
-
 /// An effect at a point, by the share of its light: its two ends, stops.
 struct Felt {
     source: usize,
     light: usize,
     ends: [f64; 2],
-}
-
-/// The standard deviation of a half-width; of one that is exact the least that can be divided by.
-fn deviation(half_width: f64) -> f64 {
-    (half_width / SIGMAS).max(1e-9)
-}
-
-/// The chance that a normal deviate with this standard deviation is between two ends.
-fn chance_between([low, high]: [f64; 2], deviation: f64) -> f64 {
-    (draws::below(high / deviation) - draws::below(low / deviation)).max(0.0)
 }
 
 /// Twice the variance of half-widths, on a scale of its own.
@@ -590,13 +292,4 @@ fn by_source(all: &[Felt]) -> impl Iterator<Item = &[Felt]> {
 fn widths(felt: &[Felt]) -> [f64; 2] {
     let [one, other] = [0, 1].map(|end| felt.iter().map(|felt| felt.ends[end]).sum::<f64>());
     [(-one.min(other)).max(0.0), one.max(other).max(0.0)]
-}
-
-/// The bounds of [`Budget::chances`] for an error that is expected, stops, and a tolerance, on the sides that count.
-pub fn bounds(error: f64, tolerance: Stops, [dark, bright]: [bool; 2]) -> [f64; 2] {
-    let tolerance = tolerance.get();
-    [
-        if dark { -tolerance - error } else { f64::NEG_INFINITY },
-        if bright { tolerance - error } else { f64::INFINITY },
-    ]
 }

@@ -17,7 +17,7 @@ const MOST: usize = 4096;
 /// The least, for the largest sets.
 const LEAST: usize = 2048;
 /// Above so many lights times points there are fewer draws.
-const MANY: usize = 512;
+const MANY: usize = 24;
 
 /// The multipliers of the lattice, the first for what matters most.
 const MULTIPLIERS: [usize; 48] = [

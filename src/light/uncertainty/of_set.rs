@@ -61,7 +61,7 @@ impl Budget {
             let usual = unless(entry.plus_minus.or(scene.meter.plus_minus), &READING);
             sources.add_pair(Cause::Ambient, usual, Effect { point: entry.point, light: count, half_widths });
         }
-        for point in 0..shares.len() {
+        for point in (0..shares.len()).filter(|_| !scene.lens.filters.is_empty()) {
             for light in (0..=count).filter(|light| is_lit(point, *light)) {
                 sources.lens_filters((point, light), &scene.lens.filters);
             }
@@ -80,11 +80,11 @@ fn moved(
     (point, light): (usize, usize),
 ) {
     let Origin::Reading { distance: Some(from), sure, .. } = &reading.origin else { return };
-    let is_it = |(at, of, _): &&(usize, usize, Placement)| (*at, *of) == (point, light);
-    let Some((.., placement)) = matrix.placements.iter().find(is_it).filter(|_| matrix.moved[point][light])
-    else {
+    if !matrix.moved[point][light] {
         return;
-    };
+    }
+    let is_it = |(at, of, _): &&(usize, usize, Placement)| (*at, *of) == (point, light);
+    let Some((.., placement)) = matrix.placements.iter().find(is_it) else { return };
     let there = by_distance(placement.source.or(scene.lights[light].optics.source), *from, *sure);
     // Nearer than thought at the reading is less light now.
     let half_widths = [there[1], there[0]];
