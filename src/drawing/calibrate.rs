@@ -115,12 +115,13 @@ fn panels(picture: &Picture, readings: &Readings, top: f64) -> (Panel, Panel) {
     let top = top + strip(beyond.iter().any(|measured| *measured > shown[1]));
     let middle = top + UPPER + strip(beyond.iter().any(|measured| *measured < shown[0])) + PANEL_GAP;
     (
-        Panel { from: [left, top], to: [right, top + UPPER], x: x.without_labels(), y },
+        Panel { from: [left, top], to: [right, top + UPPER], x: x.without_labels(), y, above: 0.0 },
         Panel {
             from: [left, middle],
             to: [right, middle + LOWER],
             x,
             y: Axis::stops(words::DEVIATION_AXIS, deviations, 6),
+            above: 0.0,
         },
     )
 }

@@ -129,6 +129,7 @@ fn panel(
         to,
         x: x.with_margin(MARGIN).with_room_after(length(last), (room / (to[0] - from[0])).min(0.4)),
         y: y.with_room_after(highest, ABOVE / HEIGHT),
+        above: 0.0,
     }
 }
 

@@ -51,11 +51,12 @@ pub fn draw(question: &ResponseQuestion, answer: &Fit, width: f64) -> Picture {
     let legend_bottom = legend(&mut picture, answer, y + 2.0);
 
     let brackets = &answer.between[..answer.between.len().min(MAX_BRACKETS)];
-    let top = legend_bottom + 12.0 + brackets::ROW * brackets.len() as f64;
+    let above = brackets::ROW * brackets.len() as f64;
+    let top = legend_bottom + 12.0 + above;
     let corners = panel::across(&picture, top, HEIGHT);
     let [from, to] = corners;
     let x = exposures(answer, brackets, Panel::ticks(corners, 64.0));
-    let panel = Panel { from, to, x, y: levels(question, answer) };
+    let panel = Panel { from, to, x, y: levels(question, answer), above };
     panel.draw(&mut picture);
     let mut labels = Labels::default();
     curve(&mut picture, &panel, answer, encoding.greatest(), &mut labels);

@@ -11,7 +11,7 @@ use super::negotiation;
 /// style but that of pictures, by its hash (`STYLE` in `drawing/canvas/colour.rs`, of which this room knows nothing; a
 /// test compares them). `data:` is for the images in Swagger UI's styles.
 const POLICY: &str = "default-src 'none'; script-src 'self'; \
-                      style-src 'self' 'sha256-a9ZTP3XLAkaXKdSiZOTnJ1XErDAbLfEoYJ4p96Q+fVQ='; \
+                      style-src 'self' 'sha256-Xrdc4god2T6qFEEBcM988+eWA2C2vEN38IL7VHLrqDg='; \
                       img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'self'; \
                       frame-ancestors 'none'";
 

@@ -17,6 +17,8 @@ pub struct Panel {
     pub x: Axis,
     /// The vertical axis.
     pub y: Axis,
+    /// The height of what is drawn directly above the panel, px.
+    pub above: f64,
 }
 
 /// Room for ticks and title to the left of a panel, px.
@@ -70,7 +72,12 @@ impl Panel {
         picture.text([below, bottom + 42.0], title, &self.x.title);
         if picture.is_narrow() {
             let start = title.anchored(Anchor::Start);
-            picture.shortened([picture.left(), top - 12.0], start, &self.y.title, picture.room());
+            picture.shortened(
+                [picture.left(), top - 12.0 - self.above],
+                start,
+                &self.y.title,
+                picture.room(),
+            );
         } else {
             picture.vertical_text([left - LEFT + 16.0, f64::midpoint(top, bottom)], title, &self.y.title);
         }
@@ -130,7 +137,7 @@ mod tests {
     #[test]
     fn straight_lines_are_clipped_to_the_panel() {
         let axis = || Axis::linear("", [0.0, 10.0].into_iter(), 5);
-        let panel = Panel { from: [0.0, 0.0], to: [100.0, 100.0], x: axis(), y: axis() };
+        let panel = Panel { from: [0.0, 0.0], to: [100.0, 100.0], x: axis(), y: axis(), above: 0.0 };
         let drawn = |line| panel.straight(&mut Picture::new(100.0, "", ""), line, Pen::new(Colour::Ink, 1.0));
         assert_eq!(drawn([[2.0, 3.0], [4.0, 5.0]]), Some([[20.0, 70.0], [40.0, 50.0]]));
         assert_eq!(drawn([[-10.0, 5.0], [1e6, 5.0]]), Some([[0.0, 50.0], [100.0, 50.0]]));

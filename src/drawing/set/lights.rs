@@ -75,7 +75,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let is_up = !set.places.is_empty();
     let heads = [words::LIGHT, words::SET_TO, if is_up { words::HEIGHT } else { "" }, words::DISTANCES];
     for (x, heading) in COLUMNS.into_iter().zip(heads) {
-        picture.text([x, top], head, heading);
+        picture.shortened([x, top], head, heading, WIDTH - MARGIN - x);
     }
     let mut y = top + 8.0;
     for (index, (light, setting)) in set.scene.lights.iter().zip(&set.settings).enumerate() {

@@ -151,7 +151,7 @@ fn is_lamp(set: &Set<'_>, placed_light: &LightPosition) -> bool {
 
 /// Draws the legend of what the plan has. Returns its lower edge.
 fn legend(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
-    let mut legend = Legend::new([MARGIN + 170.0, top + 8.0], WIDTH - MARGIN);
+    let mut legend = Legend::new([MARGIN + 210.0, top + 8.0], WIDTH - MARGIN);
     legend.line(picture, words::STRONGEST, STRONGEST);
     legend.line(picture, words::OTHER_POINTS, OTHER);
     legend.line(picture, words::AIM, AIM);

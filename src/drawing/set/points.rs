@@ -51,7 +51,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let head = TextStyle::new(SMALL).in_colour(Colour::Grey);
     picture.text([MARGIN, top + 12.0], head, words::POINT);
     picture.text([SHARES[0], top + 12.0], head, words::SHARES);
-    picture.text([STOPS[0], top + 12.0], head, words::STOPS);
+    paragraph::name(picture, [STOPS[0], top + 16.0], head, words::STOPS, READS - STOPS[0] - 8.0);
     picture.text([READS, top + 12.0], head, words::METER_READS[0]);
     picture.text([READS, top + 28.0], head, words::METER_READS[1]);
     picture.text([OFF, top + 12.0], head, words::OFF);
