@@ -107,9 +107,8 @@ fn base64(bytes: &[u8]) -> String {
     let quad = |three: &[u8]| {
         let bits =
             (0..3).fold(0_usize, |bits, index| bits << 8 | usize::from(*three.get(index).unwrap_or(&0)));
-        let digit = move |index: usize| match index <= three.len() {
-            true => char::from(DIGITS[bits >> (18 - 6 * index) & 63]),
-            false => '=',
+        let digit = move |index: usize| {
+            if index <= three.len() { char::from(DIGITS[bits >> (18 - 6 * index) & 63]) } else { '=' }
         };
         (0..4).map(digit).collect::<String>()
     };
