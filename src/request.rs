@@ -29,18 +29,18 @@ use self::{
     reader::{Read, Reader},
     value::Value,
 };
-use crate::{light::quantity::rules::Rules, server::problem::Refused};
+use crate::server::problem::Refused;
 
-/// Reads a whole request, and the rules by which its numbers were read.
-pub fn read<'t, T: Read>(value: &'t Value<'t>, options: Options) -> Result<(T, Rules), Refused> {
+/// Reads a whole request, and the width of its picture, px.
+pub fn read<'t, T: Read>(value: &'t Value<'t>, options: Options) -> Result<(T, f64), Refused> {
     let reader = Reader::with_options(value, options.of_body());
-    read_with(reader, value, |_| ()).map(|(request, rules, ())| (request, rules))
+    read_with(reader, value, |_| ()).map(|(request, width, ())| (request, width))
 }
 
 /// The same; of more than [`faults::FEW`] faults it says only how many there are.
-pub fn read_quickly<'t, T: Read>(value: &'t Value<'t>, options: Options) -> Result<(T, Rules), Refused> {
+pub fn read_quickly<'t, T: Read>(value: &'t Value<'t>, options: Options) -> Result<(T, f64), Refused> {
     let reader = Reader::with_options(value, options.of_body()).with_few_faults(value);
-    read_with(reader, value, |_| ()).map(|(request, rules, ())| (request, rules))
+    read_with(reader, value, |_| ()).map(|(request, width, ())| (request, width))
 }
 
 /// Reads a whole query, which may also choose the format of the answer from `formats`.
@@ -48,7 +48,7 @@ pub fn read_query<'t, T: Read>(
     value: &'t Value<'t>,
     options: Options,
     formats: &[AnswerFormat],
-) -> Result<(T, Rules, Option<AnswerFormat>), Refused> {
+) -> Result<(T, f64, Option<AnswerFormat>), Refused> {
     let reader = Reader::with_options(value, options.of_query());
     read_with(reader, value, |reader| format::from_query(value, formats, reader))
 }
@@ -58,11 +58,12 @@ fn read_with<'t, T: Read, E>(
     mut reader: Reader<'t>,
     value: &'t Value<'t>,
     read_extra: impl FnOnce(&mut Reader<'t>) -> E,
-) -> Result<(T, Rules, E), Refused> {
+) -> Result<(T, f64, E), Refused> {
     reader.rules = options::rules(value, &mut reader);
+    let width = options::width(value, &mut reader);
     let extra = read_extra(&mut reader);
     match T::read(value, &At::Root, &mut reader) {
-        Some(request) if reader.is_clean() => Ok((request, reader.rules, extra)),
+        Some(request) if reader.is_clean() => Ok((request, width, extra)),
         _ => Err(reader.into_refused()),
     }
 }

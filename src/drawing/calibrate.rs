@@ -5,14 +5,13 @@ mod left_out;
 use crate::{
     drawing::canvas::{
         axis::Axis,
+        colour::Colour,
         labels::Labels,
         legend::Legend,
         notes,
-        panel::{BELOW, LEFT, Panel},
+        panel::{self, BELOW, Panel},
         paragraph,
-        sheet::{
-            Anchor, BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle,
-        },
+        sheet::{Anchor, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
         measure::calibrate::{CalibrateQuestion, Calibration, Outlier, Readings},
@@ -25,7 +24,8 @@ use crate::{
     },
 };
 
-const WIDTH: f64 = 760.0;
+/// The least width that the layout has room for, px.
+const LEAST_WIDTH: f64 = 760.0;
 const UPPER: f64 = 300.0;
 const LOWER: f64 = 170.0;
 /// The gap between the panels, px.
@@ -44,28 +44,27 @@ const MARGIN: f64 = 0.04;
 /// The most settings or outliers in the description.
 const LABELLED: usize = 24;
 
-const TRUE: Pen = Pen::new(GREY, 1.2).dashed("6 4");
-const FITTED: Pen = Pen::new(BLUE, 1.5);
+const TRUE: Pen = Pen::new(Colour::Grey, 1.2).dashed("6 4");
+const FITTED: Pen = Pen::new(Colour::Data, 1.5);
 
 /// Draws an answer of `units/calibrate`.
-pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
+pub fn draw(question: &CalibrateQuestion, answer: &Calibration, width: f64) -> Picture {
     let summary = answer.summary();
     let description = words::description(&summary, question, answer, LABELLED);
-    let mut picture = Picture::new(WIDTH, words::TITLE, &description);
+    let mut picture = Picture::new(width.max(LEAST_WIDTH), words::TITLE, &description);
     let mut y = paragraph::headline(&mut picture, &summary);
     let heading = words::heading(question, answer);
-    picture.shortened([20.0, y], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
-    y += 22.0;
+    y = paragraph::details(&mut picture, y, &heading);
     for sentence in words::results(answer) {
-        y = paragraph::write(&mut picture, [20.0, y], TextStyle::new(SMALL), WIDTH - 40.0, 16.0, &sentence);
+        y = paragraph::body(&mut picture, y, TextStyle::new(SMALL), &sentence);
     }
 
     let readings = Readings::of(question, answer);
     let left_out = answer.left_out();
     let legend_bottom = legend(&mut picture, &left_out, &readings, y + 2.0);
     // The labels of the settings are above the upper panel, and above the strip over it.
-    let top = legend_bottom + 44.0;
-    let (upper, lower) = panels(&readings, top);
+    let top = legend_bottom + 50.0;
+    let (upper, lower) = panels(&picture, &readings, top);
     upper.draw(&mut picture);
     let [low, high] = upper.x.range();
     let mut labels = Labels::default();
@@ -95,7 +94,7 @@ pub fn draw(question: &CalibrateQuestion, answer: &Calibration) -> Picture {
 }
 
 /// The upper panel, measured against set, and the lower panel, deviations.
-fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
+fn panels(picture: &Picture, readings: &Readings, top: f64) -> (Panel, Panel) {
     let set = || readings.each.iter().map(|reading| reading.set.get());
     let x = Axis::stops(words::SET_AXIS, set().chain([-1.0, 0.0]), 8).with_margin(MARGIN);
 
@@ -111,17 +110,18 @@ fn panels(readings: &Readings, top: f64) -> (Panel, Panel) {
 
     let deviations = readings.kept().map(|reading| reading.deviation.get());
     let deviations = deviations.chain([-1.2 * HALF_BAND, 1.2 * HALF_BAND]);
-    let (left, right) = (LEFT + 10.0, WIDTH - 24.0);
+    let [[left, _], [right, _]] = panel::across(picture, top, UPPER);
     let strip = |is_there: bool| if is_there { STRIP_GAP + STRIP } else { 0.0 };
     let top = top + strip(beyond.iter().any(|measured| *measured > shown[1]));
     let middle = top + UPPER + strip(beyond.iter().any(|measured| *measured < shown[0])) + PANEL_GAP;
     (
-        Panel { from: [left, top], to: [right, top + UPPER], x: x.without_labels(), y },
+        Panel { from: [left, top], to: [right, top + UPPER], x: x.without_labels(), y, above: 0.0 },
         Panel {
             from: [left, middle],
             to: [right, middle + LOWER],
             x,
             y: Axis::stops(words::DEVIATION_AXIS, deviations, 6),
+            above: 0.0,
         },
     )
 }
@@ -133,14 +133,14 @@ fn fitted_line(readings: &Readings, ends: [f64; 2]) -> Option<[[f64; 2]; 2]> {
 
 /// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f64) -> f64 {
-    let mut legend = Legend::new([20.0, y], WIDTH - 20.0);
+    let mut legend = Legend::new([picture.left(), y], picture.right());
     legend.add(picture, words::READING, dot);
     legend.add(picture, words::SETTING, setting);
     legend.line(picture, words::TRUE_SCALE, TRUE);
     if readings.by_the_line(Stops::ZERO).is_some() {
         legend.line(picture, words::FITTED_LINE, FITTED);
     }
-    legend.line(picture, words::BAND, Pen::new(IN_TOLERANCE, 10.0));
+    legend.line(picture, words::BAND, Pen::new(Colour::Tolerance, 10.0));
     if let Some(label) = words::outlier_mark(left_out) {
         legend.add(picture, label, left_out::mark);
     }
@@ -148,12 +148,12 @@ fn legend(picture: &mut Picture, left_out: &[Outlier], readings: &Readings, y: f
 }
 
 fn dot(picture: &mut Picture, at: SheetPoint) {
-    picture.circle(at, 3.0, PAPER, Pen::new(INK, 1.2));
+    picture.circle(at, 3.0, Colour::Paper, Pen::new(Colour::Ink, 1.2));
 }
 
 fn setting(picture: &mut Picture, [x, y]: SheetPoint) {
     let corners = [[x, y - 6.0], [x + 6.0, y], [x, y + 6.0], [x - 6.0, y]];
-    picture.shape(&corners, BLUE, Pen::new(PAPER, 1.0));
+    picture.shape(&corners, Colour::Data, Pen::new(Colour::Paper, 1.0));
 }
 
 /// Draws the labels of the unit's scale above the panel, where there is room, from full power down.
@@ -163,7 +163,7 @@ fn settings(picture: &mut Picture, panel: &Panel, top: f64, answer: &Calibration
     let mut free = f64::INFINITY;
     for each in &answer.settings {
         let [x, _] = panel.to_sheet(-each.stops_below_full.get(), 0.0);
-        picture.line([x, top], [x, top - 4.0], Pen::new(INK, 1.0));
+        picture.line([x, top], [x, top - 4.0], Pen::new(Colour::Ink, 1.0));
         let half = style.width(&each.setting) / 2.0;
         if x + half < free {
             picture.text([x, top - 8.0], style, &each.setting);
@@ -171,7 +171,7 @@ fn settings(picture: &mut Picture, panel: &Panel, top: f64, answer: &Calibration
         }
     }
     let title = TextStyle::new(NORMAL).anchored(Anchor::Middle);
-    picture.text([f64::midpoint(panel.from[0], panel.to[0]), top - 26.0], title, words::SETTING_AXIS);
+    picture.text([f64::midpoint(panel.from[0], panel.to[0]), top - 30.0], title, words::SETTING_AXIS);
 }
 
 /// Draws the lower panel: the deviation of each setting from a true scale, with its readings.
@@ -180,8 +180,8 @@ fn deviations(picture: &mut Picture, panel: &Panel, answer: &Calibration, readin
     picture.rectangle(
         panel.to_sheet(low, HALF_BAND),
         panel.to_sheet(high, -HALF_BAND),
-        IN_TOLERANCE,
-        Pen::new(IN_TOLERANCE, 0.0),
+        Colour::Tolerance,
+        Pen::new(Colour::Tolerance, 0.0),
     );
     panel.draw(picture);
     let mut labels = Labels::default();
@@ -193,7 +193,7 @@ fn deviations(picture: &mut Picture, panel: &Panel, answer: &Calibration, readin
         .iter()
         .map(|each| [-each.stops_below_full.get(), each.deviation_stops.get()])
         .collect();
-    labels.reserve_path(&panel.curve(picture, &middles, Pen::new(BLUE, 1.2)));
+    labels.reserve_path(&panel.curve(picture, &middles, Pen::new(Colour::Data, 1.2)));
     for reading in readings.kept() {
         let at = panel.to_sheet(reading.set.get(), reading.deviation.get());
         dot(picture, at);

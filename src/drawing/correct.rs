@@ -4,12 +4,10 @@
 use crate::{
     drawing::canvas::{
         axis::Axis,
+        colour::Colour,
         legend::Legend,
         notes, paragraph,
-        sheet::{
-            Anchor, BLUE, FAINT, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint,
-            TextStyle, WRONG,
-        },
+        sheet::{Anchor, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
         balance::LightSetting,
@@ -24,15 +22,16 @@ use crate::{
     },
 };
 
-const WIDTH: f64 = 760.0;
+/// The width that the layout is made for, px.
+const WIDTH: f64 = 900.0;
 const LEFT: f64 = 20.0;
 const RIGHT_EDGE: f64 = WIDTH - 20.0;
 /// The left edges of columns, px.
-const SETTINGS: f64 = 190.0;
-const BARS: [f64; 2] = [330.0, 600.0];
-const VALUES: f64 = 620.0;
-const ROW: f64 = 34.0;
-const ERROR_BAR: Pen = Pen::new(INK, 1.5);
+const SETTINGS: f64 = 230.0;
+const BARS: [f64; 2] = [410.0, 690.0];
+const VALUES: f64 = 712.0;
+const ROW: f64 = 44.0;
+const ERROR_BAR: Pen = Pen::new(Colour::Ink, 1.5);
 /// The longest bar, stops, in either direction.
 const MAX_STOPS: f64 = 6.0;
 /// The most distances that are listed for a light, nearest first.
@@ -43,9 +42,10 @@ pub fn draw(
     question: &CorrectQuestion,
     answer: &Correction,
     placements: &[(usize, usize, Placement)],
+    width: f64,
 ) -> Picture {
     let summary = answer.summary();
-    let mut picture = Picture::new(WIDTH, words::TITLE, &summary);
+    let mut picture = Picture::new(width.max(WIDTH), words::TITLE, &summary);
     let mut y = paragraph::headline(&mut picture, &summary) + 8.0;
     let lights: Vec<Row> = answer
         .lights
@@ -141,14 +141,14 @@ fn table(picture: &mut Picture, top: f64, [name, setting, value]: [&str; 3], row
     let shown = rows.iter().flat_map(Row::values).map(|stops| stops.clamp(-MAX_STOPS, MAX_STOPS));
     let axis = Axis::stops("", shown.chain([-0.5, 0.5]), 6);
     let x = |stops: f64| BARS[0] + (BARS[1] - BARS[0]) * axis.fraction(stops).clamp(0.0, 1.0);
-    let head = TextStyle::new(SMALL).in_colour(GREY);
+    let head = TextStyle::new(SMALL).in_colour(Colour::Grey);
     picture.text([LEFT, top + 12.0], head, name);
     picture.text([SETTINGS, top + 12.0], head, setting);
     picture.text([BARS[0], top + 12.0], head, value);
-    let first = top + 34.0;
+    let first = top + 40.0;
     let last = first + ROW * rows.len() as f64;
     for (value, _) in axis.ticks() {
-        let pen = if value.abs() < 1e-9 { Pen::new(GREY, 1.0) } else { Pen::new(FAINT, 1.0) };
+        let pen = if value.abs() < 1e-9 { Pen::new(Colour::Grey, 1.0) } else { Pen::new(Colour::Faint, 1.0) };
         picture.line([x(*value), first - 2.0], [x(*value), last], pen);
     }
     axis.label_ticks(x, SMALL, |at, label| {
@@ -157,23 +157,23 @@ fn table(picture: &mut Picture, top: f64, [name, setting, value]: [&str; 3], row
     for (number, row) in rows.iter().enumerate() {
         let y = first + ROW * number as f64;
         let middle = y + ROW / 2.0;
-        picture.line([LEFT, y], [RIGHT_EDGE, y], Pen::new(FAINT, 0.5));
+        picture.line([LEFT, y], [RIGHT_EDGE, y], Pen::new(Colour::Faint, 0.5));
         let (name, small) = (TextStyle::new(NORMAL), TextStyle::new(SMALL));
         let room = SETTINGS - LEFT - 10.0;
         if row.detail.is_empty() {
             paragraph::name(picture, [LEFT, middle], name, &row.name, room);
         } else {
-            picture.shortened([LEFT, middle - 2.0], name, &row.name, room);
-            picture.shortened([LEFT, middle + 12.0], small.in_colour(GREY), &row.detail, room);
+            picture.shortened([LEFT, middle - 3.0], name, &row.name, room);
+            picture.shortened([LEFT, middle + 15.0], small.in_colour(Colour::Grey), &row.detail, room);
         }
-        picture.shortened([SETTINGS, middle + 4.0], name.bold(), &row.setting, BARS[0] - SETTINGS - 10.0);
+        picture.shortened([SETTINGS, middle + 5.0], name.bold(), &row.setting, BARS[0] - SETTINGS - 10.0);
         if let Some(band) = row.band {
             let [low, high] = band.map(x);
             picture.rectangle(
                 [low, middle - 10.0],
                 [high, middle + 10.0],
-                IN_TOLERANCE,
-                Pen::new(BLUE, 0.75),
+                Colour::Tolerance,
+                Pen::new(Colour::Data, 0.75),
             );
         }
         if let Some(at) = row.before {
@@ -186,29 +186,29 @@ fn table(picture: &mut Picture, top: f64, [name, setting, value]: [&str; 3], row
             let mark = if row.is_wrong { missed } else { after };
             mark(picture, [x(at), middle]);
         }
-        let style = if row.is_wrong { name.bold().in_colour(WRONG) } else { name };
-        picture.shortened([VALUES, middle + 4.0], style, &row.value, RIGHT_EDGE - VALUES);
+        let style = if row.is_wrong { name.bold().in_colour(Colour::Wrong) } else { name };
+        picture.shortened([VALUES, middle + 5.0], style, &row.value, RIGHT_EDGE - VALUES);
     }
-    picture.line([LEFT, last], [RIGHT_EDGE, last], Pen::new(FAINT, 0.5));
+    picture.line([LEFT, last], [RIGHT_EDGE, last], Pen::new(Colour::Faint, 0.5));
     last
 }
 
 fn before(picture: &mut Picture, at: SheetPoint) {
-    picture.circle(at, 5.5, PAPER, Pen::new(GREY, 1.5));
+    picture.circle(at, 5.5, Colour::Paper, Pen::new(Colour::Grey, 1.5));
 }
 
 fn after(picture: &mut Picture, at: SheetPoint) {
-    picture.circle(at, 4.5, INK, Pen::new(PAPER, 1.0));
+    picture.circle(at, 4.5, Colour::Ink, Pen::new(Colour::Paper, 1.0));
 }
 
 fn missed(picture: &mut Picture, at: SheetPoint) {
-    picture.cross(at, 5.0, Pen::new(WRONG, 2.5));
+    picture.cross(at, 5.0, Pen::new(Colour::Wrong, 2.5));
 }
 
 /// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, y: f64) -> f64 {
     let mut legend = Legend::new([LEFT, y], RIGHT_EDGE);
-    legend.swatch(picture, words::BAND, 6.0, IN_TOLERANCE, Pen::new(BLUE, 0.75));
+    legend.swatch(picture, words::BAND, 6.0, Colour::Tolerance, Pen::new(Colour::Data, 0.75));
     legend.add(picture, words::BEFORE, before);
     legend.add(picture, words::AFTER, after);
     legend.error_bar(picture, ERROR_BAR);

@@ -3,12 +3,13 @@
 use crate::{
     drawing::canvas::{
         axis::Axis,
+        colour::Colour,
         labels::Labels,
         legend::Legend,
         notes,
-        panel::{BELOW, LEFT, Panel},
+        panel::{self, BELOW, Panel},
         paragraph,
-        sheet::{BLUE, GREY, IN_TOLERANCE, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
+        sheet::{Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
         quantity::Metres,
@@ -20,36 +21,35 @@ use crate::{
     },
 };
 
-const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 360.0;
 /// The most rows in the description. If there are more, only some of them are labelled on the drawing.
 const LABELLED: usize = 24;
 /// The distance between labelled rows if only some are labelled, px.
-const SPACING: f64 = 36.0;
+const SPACING: f64 = 44.0;
 /// If there are more rows than this, only those that are labelled have a mark.
 const MARKED: usize = 40;
 /// The ratio of the farthest to the nearest distance above which the axis is logarithmic.
 const WIDE: f64 = 20.0;
 /// Room above the highest mark for its label, px.
-const ABOVE: f64 = 24.0;
+const ABOVE: f64 = 30.0;
 /// Extra length at each end of an axis, as a fraction of its length.
 const MARGIN: f64 = 0.02;
 
-const SOURCE: Pen = Pen::new(BLUE, 2.0);
-const POINT: Pen = Pen::new(GREY, 1.5).dashed("6 4");
+const SOURCE: Pen = Pen::new(Colour::Data, 2.0);
+const POINT: Pen = Pen::new(Colour::Grey, 1.5).dashed("6 4");
 
 /// Draws an answer of `lights/falloff`.
 ///
 /// `curve` has the light at close distances from the nearest to the farthest on the drawing.
-pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row]) -> Picture {
+pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row], width: f64) -> Picture {
     let units = question.units;
     let reference = answer.reference_distance_m;
     let summary = answer.summary();
     let description = words::description(&summary, question, answer, LABELLED);
-    let mut picture = Picture::new(WIDTH, words::TITLE, &description);
+    let mut picture = Picture::new(width, words::TITLE, &description);
     let y = paragraph::headline(&mut picture, &summary);
     let heading = words::heading(question, reference);
-    picture.shortened([20.0, y], TextStyle::new(NORMAL).in_colour(GREY), &heading, WIDTH - 40.0);
+    let y = paragraph::details(&mut picture, y, &heading);
 
     let length = |metres: f64| units.length(Metres::new_unchecked(metres));
     let depth = question.depth.map(|depth| [reference.get(), reference.get() + depth.get()]);
@@ -59,15 +59,17 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row]) -> Pict
     let inverse = points(|row| row.inverse_square_stops.get());
     let [Some([nearest, _]), Some([farthest, _])] = [finite.first(), finite.last()] else { return picture };
     let ends = [*nearest, *farthest];
-    let top = legend(&mut picture, question, answer, y + 24.0) + 12.0;
-    let panel = panel(question, answer, ends, finite.iter().chain(&inverse).map(|[_, stops]| *stops), top);
+    let top = legend(&mut picture, question, answer, y + 2.0) + 12.0;
+    let corners = panel::across(&picture, top, HEIGHT);
+    let stops = finite.iter().chain(&inverse).map(|[_, stops]| *stops);
+    let panel = panel(question, answer, ends, stops, corners);
     if let Some([front, back]) = depth {
         let [low, high] = panel.y.range();
         picture.rectangle(
             panel.to_sheet(length(front), high),
             panel.to_sheet(length(back), low),
-            IN_TOLERANCE,
-            Pen::new(IN_TOLERANCE, 0.0),
+            Colour::Tolerance,
+            Pen::new(Colour::Tolerance, 0.0),
         );
     }
     panel.draw(&mut picture);
@@ -77,22 +79,22 @@ pub fn draw(question: &FalloffQuestion, answer: &Falloff, curve: &[Row]) -> Pict
         labels.reserve_path(&panel.curve(&mut picture, &scaled(&inverse), POINT));
     }
     labels.reserve_path(&panel.curve(&mut picture, &scaled(&finite), SOURCE));
-    let upright = panel.vertical(&mut picture, length(reference.get()), Pen::new(INK, 1.0).dashed("2 3"));
+    let upright =
+        panel.vertical(&mut picture, length(reference.get()), Pen::new(Colour::Ink, 1.0).dashed("2 3"));
     labels.reserve_line(upright);
     let labelled = rows(&mut picture, &panel, question, answer, &mut labels);
 
     // Beside the line, as low as there is room.
     let label = words::reference(reference, units);
     let [[x, bottom], _] = upright;
-    let mut heights = (0..20_u8).map(|step| bottom - 14.0 - 16.0 * f64::from(step));
+    let mut heights = (0..20_u8).map(|step| bottom - 14.0 - 18.0 * f64::from(step));
     let within = [panel.from, panel.to];
     heights.any(|y| labels.beside(&mut picture, [x, y], 6.0, TextStyle::new(SMALL), &label, within));
 
-    let mut y = top + HEIGHT + BELOW + 22.0;
+    let mut y = panel.to[1] + BELOW + 22.0;
     if labelled < answer.rows.len() {
         let note = words::not_all_labelled(labelled, answer.rows.len());
-        picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &note);
-        y += 20.0;
+        y = paragraph::body(&mut picture, y, TextStyle::new(SMALL).in_colour(Colour::Grey), &note) + 4.0;
     }
     notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));
     picture
@@ -103,16 +105,19 @@ fn panel(
     answer: &Falloff,
     ends: [f64; 2],
     stops: impl Iterator<Item = f64> + Clone,
-    top: f64,
+    [from, to]: [SheetPoint; 2],
 ) -> Panel {
     let units = question.units;
     let length = |metres: f64| units.length(Metres::new_unchecked(metres));
-    let (from, to) = ([LEFT + 10.0, top], [WIDTH - 24.0, top + HEIGHT]);
     let lengths = ends.map(length).into_iter();
+    let ticks = Panel::ticks([from, to], 64.0);
     let is_logarithmic = ends[1] / ends[0] > WIDE;
     let title = words::distance_axis(units, is_logarithmic);
-    let x =
-        if is_logarithmic { Axis::logarithmic(title, lengths, 16) } else { Axis::linear(title, lengths, 10) };
+    let x = if is_logarithmic {
+        Axis::logarithmic(title, lengths, ticks * 2)
+    } else {
+        Axis::linear(title, lengths, ticks)
+    };
     // The label of the farthest row is to the right of it, beyond the curves.
     let last = answer.rows.iter().max_by(|a, b| a.distance_m.get().total_cmp(&b.distance_m.get()));
     let room = last.map_or(0.0, |row| TextStyle::new(SMALL).width(&words::row(row)) + 14.0);
@@ -122,8 +127,9 @@ fn panel(
     Panel {
         from,
         to,
-        x: x.with_margin(MARGIN).with_room_after(length(last), room / (to[0] - from[0])),
+        x: x.with_margin(MARGIN).with_room_after(length(last), (room / (to[0] - from[0])).min(0.4)),
         y: y.with_room_after(highest, ABOVE / HEIGHT),
+        above: 0.0,
     }
 }
 
@@ -153,7 +159,7 @@ fn rows(
     };
     for at in marked {
         labels.mark(at, 4.0);
-        picture.circle(at, 3.5, PAPER, Pen::new(INK, 1.5));
+        picture.circle(at, 3.5, Colour::Paper, Pen::new(Colour::Ink, 1.5));
     }
     let (style, within) = (TextStyle::new(SMALL), [panel.from, panel.to]);
     let mut labelled = 0;
@@ -172,7 +178,7 @@ fn rows(
 
 /// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, question: &FalloffQuestion, answer: &Falloff, y: f64) -> f64 {
-    let mut legend = Legend::new([LEFT + 10.0, y], WIDTH - 20.0);
+    let mut legend = Legend::new([picture.left(), y], picture.right());
     if question.source.is_some() {
         legend.line(picture, words::SOURCE, SOURCE);
         legend.line(picture, words::INVERSE_SQUARE, POINT);
@@ -181,7 +187,7 @@ fn legend(picture: &mut Picture, question: &FalloffQuestion, answer: &Falloff, y
     }
     if let Some(depth) = &answer.depth {
         let units = question.units;
-        legend.line(picture, &words::depth(depth, units), Pen::new(IN_TOLERANCE, 10.0));
+        legend.line(picture, &words::depth(depth, units), Pen::new(Colour::Tolerance, 10.0));
         if let Some(text) = words::evenness(depth, units) {
             legend.text(picture, &text);
         }

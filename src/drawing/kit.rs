@@ -6,9 +6,10 @@ mod lists;
 use self::bars::Bars;
 use crate::{
     drawing::canvas::{
+        colour::Colour,
         legend::Legend,
         notes, paragraph,
-        sheet::{Anchor, GREY, INK, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle, WRONG},
+        sheet::{Anchor, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
         kit::{KitCheck, KitQuestion, RoleResult, Shot, ShotResult},
@@ -21,25 +22,26 @@ use crate::{
     },
 };
 
-const WIDTH: f64 = 760.0;
+/// The width that the layout is made for, px.
+const WIDTH: f64 = 900.0;
 const LEFT: f64 = 20.0;
 const RIGHT_EDGE: f64 = WIDTH - 20.0;
 /// The left edges of columns, px. The mark of a unit that moved is to the left of its name.
 const ROLE: f64 = 28.0;
-const UNIT: f64 = 166.0;
-const EXPOSURE: f64 = 264.0;
-const SETTING: f64 = 304.0;
-const BARS: [f64; 2] = [412.0, 552.0];
-const WORDS: f64 = 590.0;
+const UNIT: f64 = 194.0;
+const EXPOSURE: f64 = 300.0;
+const SETTING: f64 = 350.0;
+const BARS: [f64; 2] = [470.0, 622.0];
+const WORDS: f64 = 668.0;
 /// The position of verdict marks, before the text, px.
 const VERDICT: f64 = WORDS - 11.0;
 const MOVED: f64 = UNIT - 12.0;
 /// The gap between columns, px.
 const GAP: f64 = 8.0;
 /// Heights, px. A row is taller if a name or the text needs two lines.
-const HEADING: f64 = 30.0;
-const ROW: f64 = 22.0;
-const TALL: f64 = 32.0;
+const HEADING: f64 = 36.0;
+const ROW: f64 = 28.0;
+const TALL: f64 = 42.0;
 const AFTER_SHOT: f64 = 12.0;
 /// The tick labels are repeated after this height, px, so that they are near every shot of a long list.
 const TICKS_APART: f64 = 480.0;
@@ -48,18 +50,18 @@ const NAME: TextStyle = TextStyle::new(NORMAL).without_halo();
 const WORD: TextStyle = TextStyle::new(SMALL).without_halo();
 
 /// Draws an answer of `kit/check`.
-pub fn draw(question: &KitQuestion, answer: &KitCheck) -> Picture {
+pub fn draw(question: &KitQuestion, answer: &KitCheck, width: f64) -> Picture {
     let summary = answer.summary();
     let mut picture =
-        Picture::new(WIDTH, kit_picture::TITLE, &lists::description(&summary, question, answer));
+        Picture::new(width.max(WIDTH), kit_picture::TITLE, &lists::description(&summary, question, answer));
     let mut y = paragraph::headline(&mut picture, &summary);
     for line in lists::shot_lists(answer) {
         picture.describe(&line);
-        y = paragraph::write(&mut picture, [LEFT, y], WORD, WIDTH - 40.0, 16.0, &line);
+        y = paragraph::body(&mut picture, y, WORD, &line);
     }
     let bars = Bars::new(answer, BARS);
     y = legend(&mut picture, answer, y + 4.0) + 18.0;
-    let head = WORD.in_colour(GREY);
+    let head = WORD.in_colour(Colour::Grey);
     y = bars.head(&mut picture, y, head);
     for (x, label) in [ROLE, UNIT, SETTING, WORDS].into_iter().zip(kit_picture::COLUMNS) {
         picture.text([x, y], head, label);
@@ -112,7 +114,7 @@ fn legend(picture: &mut Picture, answer: &KitCheck, y: f64) -> f64 {
 }
 
 fn missed(picture: &mut Picture, at: SheetPoint) {
-    picture.cross(at, 5.0, Pen::new(WRONG, 2.5));
+    picture.cross(at, 5.0, Pen::new(Colour::Wrong, 2.5));
 }
 
 fn doubted(picture: &mut Picture, [x, y]: SheetPoint) {
@@ -120,19 +122,24 @@ fn doubted(picture: &mut Picture, [x, y]: SheetPoint) {
 }
 
 fn moved(picture: &mut Picture, [x, y]: SheetPoint) {
-    picture.line([x - 7.0, y], [x, y], Pen::new(GREY, 1.5));
-    picture.arrow_head([x + 7.0, y], [1.0, 0.0], GREY);
+    picture.line([x - 7.0, y], [x, y], Pen::new(Colour::Grey, 1.5));
+    picture.arrow_head([x + 7.0, y], [1.0, 0.0], Colour::Grey);
 }
 
 /// Draws the heading of a shot: its name, its exposure, and whether it is reached.
 fn heading(picture: &mut Picture, top: f64, shot: &Shot, result: &ShotResult, step: Step) {
-    picture.line([LEFT, top], [RIGHT_EDGE, top], Pen::new(INK, 1.0));
-    let middle = top + 15.0;
+    picture.line([LEFT, top], [RIGHT_EDGE, top], Pen::new(Colour::Ink, 1.0));
+    let middle = top + 18.0;
     paragraph::name(picture, [LEFT, middle], NAME.bold(), &result.name, EXPOSURE - LEFT - GAP);
     let exposure = format::exposure(shot.exposure, None, step);
-    picture.shortened([EXPOSURE, middle + 4.0], WORD.in_colour(GREY), &exposure, BARS[0] - EXPOSURE - GAP);
-    let colour = if result.feasible { INK } else { WRONG };
-    picture.text([WORDS, middle + 4.0], WORD.bold().in_colour(colour), &kit_picture::verdict(result));
+    picture.shortened(
+        [EXPOSURE, middle + 5.0],
+        WORD.in_colour(Colour::Grey),
+        &exposure,
+        BARS[0] - EXPOSURE - GAP,
+    );
+    let colour = if result.feasible { Colour::Ink } else { Colour::Wrong };
+    picture.text([WORDS, middle + 5.0], WORD.bold().in_colour(colour), &kit_picture::verdict(result));
     if !result.feasible {
         missed(picture, [VERDICT, middle]);
     } else if result.is_doubtful() {
@@ -157,7 +164,7 @@ fn height(light: &RoleResult) -> f64 {
 /// Draws the row of a light around its vertical centre.
 fn row(picture: &mut Picture, bars: &Bars, middle: f64, light: &RoleResult) {
     paragraph::name(picture, [ROLE, middle], NAME, &light.role, NAMES[0]);
-    let style = if light.unit.is_some() { NAME } else { NAME.in_colour(WRONG) };
+    let style = if light.unit.is_some() { NAME } else { NAME.in_colour(Colour::Wrong) };
     paragraph::name(picture, [UNIT, middle], style, unit(light), NAMES[1]);
     if light.moved {
         moved(picture, [MOVED, middle]);
@@ -165,16 +172,16 @@ fn row(picture: &mut Picture, bars: &Bars, middle: f64, light: &RoleResult) {
     if let Some(setting) = &light.setting {
         // In the largest size that fits, because this is the value to set on the unit.
         let room = BARS[0] - SETTING - GAP;
-        let sizes = [15.0, NORMAL, SMALL].map(|size| TextStyle::new(size).bold().without_halo());
+        let sizes = [18.0, NORMAL, SMALL].map(|size| TextStyle::new(size).bold().without_halo());
         let fits = sizes.into_iter().find(|style| style.width(&setting.label) <= room);
         picture.shortened([SETTING, middle + 5.0], fits.unwrap_or(sizes[2]), &setting.label, room);
     }
     bars.draw(picture, middle, light);
-    let style = if light.is_missed() { WORD.bold().in_colour(WRONG) } else { WORD };
+    let style = if light.is_missed() { WORD.bold().in_colour(Colour::Wrong) } else { WORD };
     let range = bars::error_bar(light).map(kit_picture::margin_range);
-    let base = middle + if range.is_some() { -2.0 } else { 4.0 };
+    let base = middle + if range.is_some() { -3.0 } else { 5.0 };
     picture.text([WORDS, base], style, &kit_picture::margin(light));
-    picture.text([WORDS, middle + 10.0], WORD.in_colour(GREY), &range.unwrap_or_default());
+    picture.text([WORDS, middle + 14.0], WORD.in_colour(Colour::Grey), &range.unwrap_or_default());
     if light.is_missed() {
         missed(picture, [VERDICT, middle]);
     } else if light.is_doubtful() {

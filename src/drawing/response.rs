@@ -5,12 +5,13 @@ mod brackets;
 use crate::{
     drawing::canvas::{
         axis::Axis,
+        colour::Colour,
         labels::Labels,
         legend::Legend,
         notes,
-        panel::{BELOW, LEFT, Panel},
+        panel::{self, BELOW, Panel},
         paragraph,
-        sheet::{BLUE, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
+        sheet::{Pen, Picture, SMALL, SheetPoint, TextStyle},
     },
     light::{
         measure::response::{Between, Fit, FrameFit, ResponseQuestion},
@@ -23,7 +24,6 @@ use crate::{
     },
 };
 
-const WIDTH: f64 = 760.0;
 const HEIGHT: f64 = 360.0;
 /// The least number of points of a curve.
 const SPOTS: usize = 160;
@@ -36,38 +36,36 @@ const MAX_BRACKETS: usize = 6;
 /// The level axis shows the full range, unless the levels span less than this fraction of it.
 const MIN_FRACTION: f64 = 0.2;
 
-const CURVE: Pen = Pen::new(BLUE, 2.0);
-const STRAIGHT: Pen = Pen::new(BLUE, 1.5).dashed("6 4");
+const CURVE: Pen = Pen::new(Colour::Data, 2.0);
+const STRAIGHT: Pen = Pen::new(Colour::Data, 1.5).dashed("6 4");
 
 /// Draws an answer of `patches/response`.
-pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
+pub fn draw(question: &ResponseQuestion, answer: &Fit, width: f64) -> Picture {
     let encoding = question.encoding;
     let summary = answer.summary();
     let description = words::description(&summary, question, answer, LABELLED);
-    let mut picture = Picture::new(WIDTH, words::TITLE, &description);
+    let mut picture = Picture::new(width, words::TITLE, &description);
     let y = paragraph::headline(&mut picture, &summary);
     let heading = words::heading(question, answer);
-    picture.text([20.0, y], TextStyle::new(NORMAL).in_colour(GREY), &heading);
-    let legend_bottom = legend(&mut picture, answer, y + 24.0);
+    let y = paragraph::details(&mut picture, y, &heading);
+    let legend_bottom = legend(&mut picture, answer, y + 2.0);
 
     let brackets = &answer.between[..answer.between.len().min(MAX_BRACKETS)];
-    let top = legend_bottom + 12.0 + brackets::ROW * brackets.len() as f64;
-    let panel = Panel {
-        from: [LEFT + 10.0, top],
-        to: [WIDTH - 24.0, top + HEIGHT],
-        x: exposures(answer, brackets),
-        y: levels(question, answer),
-    };
+    let above = brackets::ROW * brackets.len() as f64;
+    let top = legend_bottom + 12.0 + above;
+    let corners = panel::across(&picture, top, HEIGHT);
+    let [from, to] = corners;
+    let x = exposures(answer, brackets, Panel::ticks(corners, 64.0));
+    let panel = Panel { from, to, x, y: levels(question, answer), above };
     panel.draw(&mut picture);
     let mut labels = Labels::default();
     curve(&mut picture, &panel, answer, encoding.greatest(), &mut labels);
     brackets::draw(&mut picture, &panel, answer, brackets, &mut labels);
     frames(&mut picture, &panel, answer, &mut labels);
-    let mut y = top + HEIGHT + BELOW + 22.0;
+    let mut y = to[1] + BELOW + 22.0;
     if answer.between.len() > MAX_BRACKETS {
         let more = words::more_pairs(answer.between.len() - MAX_BRACKETS);
-        picture.text([20.0, y], TextStyle::new(SMALL).in_colour(GREY), &more);
-        y += 20.0;
+        y = paragraph::body(&mut picture, y, TextStyle::new(SMALL).in_colour(Colour::Grey), &more) + 4.0;
     }
     notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));
     picture
@@ -75,7 +73,7 @@ pub fn draw(question: &ResponseQuestion, answer: &Fit) -> Picture {
 
 /// Draws the legend. Returns its lower edge.
 fn legend(picture: &mut Picture, answer: &Fit, y: f64) -> f64 {
-    let mut legend = Legend::new([20.0, y], WIDTH - 20.0);
+    let mut legend = Legend::new([picture.left(), y], picture.right());
     legend.add(picture, words::frame_mark(has_slopes(answer)), frame);
     if answer.frames.iter().any(|frame| frame.clipped) {
         legend.add(picture, words::CLIPPED, clipped);
@@ -89,17 +87,17 @@ fn legend(picture: &mut Picture, answer: &Fit, y: f64) -> f64 {
 }
 
 fn frame(picture: &mut Picture, at: SheetPoint) {
-    picture.circle(at, 4.0, INK, Pen::new(PAPER, 1.0));
+    picture.circle(at, 4.0, Colour::Ink, Pen::new(Colour::Paper, 1.0));
 }
 
 fn clipped(picture: &mut Picture, at: SheetPoint) {
-    picture.circle(at, 5.0, PAPER, Pen::new(INK, 1.2));
-    picture.cross(at, 3.5, Pen::new(INK, 1.2));
+    picture.circle(at, 5.0, Colour::Paper, Pen::new(Colour::Ink, 1.2));
+    picture.cross(at, 3.5, Pen::new(Colour::Ink, 1.2));
 }
 
 fn mean(picture: &mut Picture, [x, y]: SheetPoint) {
     let corners = [[x, y - 6.0], [x + 6.0, y], [x, y + 6.0], [x - 6.0, y]];
-    picture.shape(&corners, PAPER, Pen::new(BLUE, 1.5));
+    picture.shape(&corners, Colour::Paper, Pen::new(Colour::Data, 1.5));
 }
 
 /// Points of the curve, level and stops, that are means of several frames and not frames themselves.
@@ -114,14 +112,14 @@ fn pooled(answer: &Fit) -> impl Iterator<Item = [f64; 2]> {
 }
 
 /// The exposure axis: contains all frames, and the levels of pairs unless these lie far outside.
-fn exposures(answer: &Fit, brackets: &[Between]) -> Axis {
+fn exposures(answer: &Fit, brackets: &[Between], max_ticks: usize) -> Axis {
     let frames = || answer.frames.iter().map(|frame| frame.stops.get());
     let (least, most) = frames().fold((0.0_f64, 0.0_f64), |(low, high), x| (low.min(x), high.max(x)));
     let beyond = (0.5 * (most - least)).max(0.5);
     let curve = &answer.response.curve;
     let ends = brackets.iter().flat_map(|between| [between.from, between.to]);
     let ends = ends.map(|level| curve.at(level.get()).clamp(least - beyond, most + beyond));
-    Axis::stops(words::EXPOSURE_AXIS, frames().chain(ends), 10).with_margin(0.02)
+    Axis::stops(words::EXPOSURE_AXIS, frames().chain(ends), max_ticks).with_margin(0.02)
 }
 
 /// The level axis.

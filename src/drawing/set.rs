@@ -9,8 +9,9 @@ pub(crate) mod surroundings;
 use self::places::LightPosition;
 use crate::{
     drawing::canvas::{
+        colour::Colour,
         notes, paragraph,
-        sheet::{GREY, NORMAL, Picture, TextStyle},
+        sheet::{NORMAL, Picture, TextStyle},
     },
     light::{
         balance::{Balance, BalanceQuestion},
@@ -33,7 +34,7 @@ use crate::{
     },
 };
 
-/// The width of the sheet, px.
+/// The width that the layout is made for, px.
 pub const WIDTH: f64 = 900.0;
 /// The margin at each side, px.
 pub const MARGIN: f64 = 20.0;
@@ -114,7 +115,12 @@ pub struct Set<'a> {
 }
 
 /// Draws an answer of `exposure/predict`.
-pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Placed]) -> Picture {
+pub fn predict(
+    question: &PredictQuestion,
+    answer: &Prediction,
+    placements: &[Placed],
+    width: f64,
+) -> Picture {
     let points = answer.points.iter().map(|point| Point {
         name: &point.name,
         // A point without a target is at the working exposure, the line at 0.
@@ -146,6 +152,7 @@ pub fn predict(question: &PredictQuestion, answer: &Prediction, placements: &[Pl
         answer.lens_stops,
     );
     draw(
+        width,
         words::PREDICTION,
         &answer.summary(),
         &details,
@@ -161,6 +168,7 @@ pub fn balance(
     answer: &Balance,
     predicted: &[PredictedPoint],
     placements: &[Placed],
+    width: f64,
 ) -> Picture {
     let scene = &question.scene;
     let points = answer.points.iter().enumerate().map(|(index, point)| Point {
@@ -193,7 +201,7 @@ pub fn balance(
     };
     let details = words::balance_details(question, answer, MAX_RATIOS);
     let remarks = phrases::remarks(&answer.warnings, &answer.cautions);
-    draw(words::BALANCE, &answer.summary(), &details, &set, &answer.remedies, remarks)
+    draw(width, words::BALANCE, &answer.summary(), &details, &set, &answer.remedies, remarks)
 }
 
 /// The lowest and the highest error that uncertainty may add, stops.
@@ -212,6 +220,7 @@ fn shares(point: &PredictedPoint) -> Vec<Share> {
 }
 
 fn draw(
+    width: f64,
     title: &str,
     summary: &str,
     details: &str,
@@ -220,11 +229,12 @@ fn draw(
     remarks: impl Iterator<Item = String>,
 ) -> Picture {
     let uncertainty = words::uncertainty(uncertainty(set));
-    let mut picture = Picture::new(WIDTH, title, &description(&[summary, &uncertainty], details, set));
-    let (style, room) = (TextStyle::new(NORMAL), WIDTH - 2.0 * MARGIN);
+    let mut picture =
+        Picture::new(width.max(WIDTH), title, &description(&[summary, &uncertainty], details, set));
+    let style = TextStyle::new(NORMAL);
     let mut y = paragraph::headline(&mut picture, summary);
-    for (style, text) in [(style, uncertainty.as_str()), (style.in_colour(GREY), details)] {
-        y = paragraph::write(&mut picture, [MARGIN, y], style, room, 18.0, text);
+    for (style, text) in [(style, uncertainty.as_str()), (style.in_colour(Colour::Grey), details)] {
+        y = paragraph::body(&mut picture, y, style, text);
     }
     y = points::draw(&mut picture, set, y + 6.0);
     let remedies: Vec<String> = remedies.iter().map(phrases::remedy).collect();

@@ -44,10 +44,10 @@ impl Read for BalanceQuestion {
 
 impl Calculation for BalanceQuestion {
     type Answer = Balance;
-    const OPTIONS: Options = Options::ALL;
-    const PICTURE: Option<fn(&Self, &Balance) -> Picture> = Some(|question, answer| {
+    const OPTIONS: Options = Options::ALL_DRAWN;
+    const PICTURE: Option<fn(&Self, &Balance, f64) -> Picture> = Some(|question, answer, width| {
         let placements = question.scene.light(&mut Vec::new()).placements;
-        drawing::balance(question, answer, &predicted(question, answer), &placements)
+        drawing::balance(question, answer, &predicted(question, answer), &placements, width)
     });
     const HEAVY: bool = true;
 

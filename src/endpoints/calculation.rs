@@ -23,8 +23,8 @@ pub trait Calculation: Read + Send + 'static {
     const HEAVY: bool = false;
     /// The options that it has a use for; a test compares them with what its request and its answer contain.
     const OPTIONS: Options = Options::MARKS;
-    /// Draws the request and its answer; `None` if there is no picture.
-    const PICTURE: Option<fn(&Self, &Self::Answer) -> Picture> = None;
+    /// Draws the request and its answer on a sheet of this width, px; `None` if there is no picture.
+    const PICTURE: Option<fn(&Self, &Self::Answer, f64) -> Picture> = None;
 
     /// The patches of an answer, for which the request is needed as it was sent.
     fn patches(_: &mut Self::Answer) -> Vec<&mut Patch> {

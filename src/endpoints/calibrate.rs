@@ -25,6 +25,7 @@ use crate::{
         declare::request,
         field_schema::{FieldSchema, looks_like},
         fields::{DistanceWithin, FocalLength, SettingText, StockUnit, UnitInput, check_level, zoomed},
+        options::Options,
         place::At,
         reader::{Read, Reader, lists::Item, values::whole},
         references,
@@ -178,7 +179,8 @@ impl Read for CalibrateQuestion {
 impl Calculation for CalibrateQuestion {
     type Answer = Calibration;
     const HEAVY: bool = true;
-    const PICTURE: Option<fn(&Self, &Calibration) -> Picture> = Some(drawing::calibrate);
+    const OPTIONS: Options = Options::MARKS_DRAWN;
+    const PICTURE: Option<fn(&Self, &Calibration, f64) -> Picture> = Some(drawing::calibrate);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<InvalidPart>> {
         calibrate::calibrate(self).map_err(|fault| vec![fault])

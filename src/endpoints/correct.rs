@@ -40,9 +40,9 @@ impl Read for CorrectQuestion {
 
 impl Calculation for CorrectQuestion {
     type Answer = Correction;
-    const OPTIONS: Options = Options::ALL;
-    const PICTURE: Option<fn(&Self, &Correction) -> Picture> = Some(|question, answer| {
-        drawing::correct(question, answer, &question.balance.scene.light(&mut Vec::new()).placements)
+    const OPTIONS: Options = Options::ALL_DRAWN;
+    const PICTURE: Option<fn(&Self, &Correction, f64) -> Picture> = Some(|question, answer, width| {
+        drawing::correct(question, answer, &question.balance.scene.light(&mut Vec::new()).placements, width)
     });
     const HEAVY: bool = true;
 

@@ -24,7 +24,6 @@ use crate::{
     light::{
         error::InvalidPart,
         interrupt::{Interrupt, NeverInterrupted},
-        quantity::rules::Rules,
     },
     request::{
         self,
@@ -100,9 +99,9 @@ impl<C: Calculation> Body<C> {
         let mut request = None;
         if !is_heavy {
             match self.read(|value| request::read_quickly(value, C::OPTIONS)) {
-                Ok(read) if read.is_heavy() => request = Some(read),
-                Ok(read) => {
-                    let (media, body) = self.compute(&read, &NeverInterrupted)?;
+                Ok(read) if read.0.is_heavy() => request = Some(read),
+                Ok((read, width)) => {
+                    let (media, body) = self.compute(&read, width, &NeverInterrupted)?;
                     return Ok(negotiation::response(media, body));
                 }
                 Err(unanswered) if unanswered.has_many_faults() => {}
@@ -115,8 +114,9 @@ impl<C: Calculation> Body<C> {
                 Some(request) => Ok(request),
                 None => self.read(|value| request::read(value, C::OPTIONS)),
             };
-            let computed =
-                request.map_err(Problem::from).and_then(|request| self.compute(&request, interrupt));
+            let computed = request
+                .map_err(Problem::from)
+                .and_then(|(request, width)| self.compute(&request, width, interrupt));
             // Written here, since a long list of faults would delay quick calls as well.
             computed.map_err(|problem| problem.written(&request_id::of(&self.headers)))
         };
@@ -133,16 +133,24 @@ impl<C: Calculation> Body<C> {
         Ok(value)
     }
 
-    /// The checked request.
-    fn read(&self, read: for<'t> fn(&'t Value<'t>) -> Result<(C, Rules), Refused>) -> Result<C, Unanswered> {
-        Ok(read(&self.value()?)?.0)
+    /// The checked request, and the width of its picture.
+    fn read(
+        &self,
+        read: for<'t> fn(&'t Value<'t>) -> Result<(C, f64), Refused>,
+    ) -> Result<(C, f64), Unanswered> {
+        Ok(read(&self.value()?)?)
     }
 
     /// The content type and the bytes of the answer.
-    fn compute(&self, request: &C, interrupt: &dyn Interrupt) -> Result<(&'static str, Vec<u8>), Problem> {
+    fn compute(
+        &self,
+        request: &C,
+        width: f64,
+        interrupt: &dyn Interrupt,
+    ) -> Result<(&'static str, Vec<u8>), Problem> {
         let mut answer = request.answer(interrupt).map_err(|faults| sorted_problem(self.value(), faults))?;
         write_patches::<C>(&mut answer, false, || self.value().ok());
-        format::write_answer(self.format, request, &answer)
+        format::write_answer(self.format, request, &answer, width)
     }
 }
 
@@ -280,6 +288,8 @@ pub struct Query<T> {
     /// The request.
     pub request: T,
     format: AnswerFormat,
+    /// The width of the picture, px.
+    width: f64,
     text: String,
 }
 
@@ -289,20 +299,20 @@ impl<S: Send + Sync, T: QueryRequest> FromRequestParts<S> for Query<T> {
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
         let text = parts.uri.query().unwrap_or_default();
         let value = parse_query(text)?;
-        let (request, _, format) = request::read_query(&value, T::OPTIONS, T::FORMATS)?;
+        let (request, width, format) = request::read_query(&value, T::OPTIONS, T::FORMATS)?;
         let format = format.map_or_else(|| AnswerFormat::from_accept(&parts.headers, T::FORMATS), Ok)?;
-        Ok(Self { request, format, text: text.to_owned() })
+        Ok(Self { request, format, width, text: text.to_owned() })
     }
 }
 
 impl<C: Calculation> Query<C> {
     /// Computes the answer, which caches may store. Heavy calculations have no query form.
     pub fn answer(self, headers: &HeaderMap) -> Result<Response, Problem> {
-        let Self { request, format, text, .. } = self;
+        let Self { request, format, width, text } = self;
         let outcome = request.answer(&NeverInterrupted);
         let mut answer = outcome.map_err(|faults| sorted_problem(parse_query(&text), faults))?;
         write_patches::<C>(&mut answer, true, || parse_query(&text).ok());
-        Ok(caching::answer(headers, format::write_answer(format, &request, &answer)?))
+        Ok(caching::answer(headers, format::write_answer(format, &request, &answer, width)?))
     }
 }
 

@@ -140,9 +140,9 @@ impl Read for FalloffQuestion {
 
 impl Calculation for FalloffQuestion {
     type Answer = Falloff;
-    const OPTIONS: Options = Options::ALL;
-    const PICTURE: Option<fn(&Self, &Falloff) -> Picture> =
-        Some(|question, answer| drawing::falloff(question, answer, &falloff::curve(question)));
+    const OPTIONS: Options = Options::ALL_DRAWN;
+    const PICTURE: Option<fn(&Self, &Falloff, f64) -> Picture> =
+        Some(|question, answer, width| drawing::falloff(question, answer, &falloff::curve(question), width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<InvalidPart>> {
         falloff::falloff(self).map_err(|fault| vec![fault])

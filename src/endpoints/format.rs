@@ -51,15 +51,16 @@ pub fn write<T: Serialize>(format: AnswerFormat, answer: &T) -> Result<(&'static
     Ok((format.content_type(), body))
 }
 
-/// Writes the answer of a calculation, which may have a picture: its content type and its bytes.
+/// Writes the answer of a calculation, which may have a picture of this width, px: its content type and its bytes.
 pub fn write_answer<C: Calculation>(
     format: AnswerFormat,
     request: &C,
     answer: &C::Answer,
+    width: f64,
 ) -> Result<(&'static str, Vec<u8>), Problem> {
     match (format, C::PICTURE) {
         (AnswerFormat::Svg, Some(draw)) => {
-            Ok((format.content_type(), draw(request, answer).into_svg().into_bytes()))
+            Ok((format.content_type(), draw(request, answer, width).into_svg().into_bytes()))
         }
         _ => write(format, &Answered::new(answer)),
     }

@@ -274,9 +274,9 @@ impl Read for KitQuestion {
 
 impl Calculation for KitQuestion {
     type Answer = KitCheck;
-    const OPTIONS: Options = Options::ALL;
+    const OPTIONS: Options = Options::ALL_DRAWN;
     const HEAVY: bool = true;
-    const PICTURE: Option<fn(&Self, &KitCheck) -> Picture> = Some(drawing::kit);
+    const PICTURE: Option<fn(&Self, &KitCheck, f64) -> Picture> = Some(drawing::kit);
 
     fn patches(answer: &mut KitCheck) -> Vec<&mut Patch> {
         answer.shots.iter_mut().flat_map(|shot| patches_of(&mut shot.remedies)).collect()

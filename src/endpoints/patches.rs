@@ -21,6 +21,7 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{Bits, ExposureInput, PatchLevel, Tolerance, check_level, encoding, encoding_with},
+        options::Options,
         place::At,
         reader::{
             Read, Reader,
@@ -228,7 +229,8 @@ impl Read for ResponseQuestion {
 
 impl Calculation for ResponseQuestion {
     type Answer = Fit;
-    const PICTURE: Option<fn(&Self, &Fit) -> Picture> = Some(drawing::response);
+    const OPTIONS: Options = Options::MARKS_DRAWN;
+    const PICTURE: Option<fn(&Self, &Fit, f64) -> Picture> = Some(drawing::response);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<InvalidPart>> {
         response::fit(self).map_err(|fault| vec![fault])

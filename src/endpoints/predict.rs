@@ -35,9 +35,9 @@ impl Read for PredictQuestion {
 
 impl Calculation for PredictQuestion {
     type Answer = Prediction;
-    const OPTIONS: Options = Options::ALL;
-    const PICTURE: Option<fn(&Self, &Prediction) -> Picture> = Some(|question, answer| {
-        drawing::predict(question, answer, &question.scene.light(&mut Vec::new()).placements)
+    const OPTIONS: Options = Options::ALL_DRAWN;
+    const PICTURE: Option<fn(&Self, &Prediction, f64) -> Picture> = Some(|question, answer, width| {
+        drawing::predict(question, answer, &question.scene.light(&mut Vec::new()).placements, width)
     });
 
     /// Boards and shadows are summed over their area.

@@ -10,6 +10,7 @@ use crate::{
         units::Units,
     },
     request::{
+        fields::PictureWidth,
         place::At,
         reader::{Read, Reader, field},
         value::{Entries, Value},
@@ -29,6 +30,10 @@ impl Options {
     pub const LENGTHS: Self = Self(&[crate::request::format::NAME, "units"]);
     /// Marks, and lengths in the answer.
     pub const ALL: Self = Self(&[crate::request::format::NAME, "reading", "step", "units"]);
+    /// Marks, and a picture.
+    pub const MARKS_DRAWN: Self = Self(&[crate::request::format::NAME, "reading", "step", "width"]);
+    /// Marks, lengths in the answer, and a picture.
+    pub const ALL_DRAWN: Self = Self(&[crate::request::format::NAME, "reading", "step", "units", "width"]);
 
     /// Those of a query.
     pub const fn of_query(self) -> &'static [&'static str] {
@@ -52,21 +57,30 @@ pub struct RulesInput {
     step: Option<Step>,
     /// Units of length in the answer; `metric` if left out.
     units: Option<Units>,
+    /// The width of the picture, px; 900 if left out, and about 390 for a phone. It changes nothing else of the answer.
+    #[schema(minimum = 320, maximum = 1600, default = 900)]
+    #[param(minimum = 320, maximum = 1600, default = 900)]
+    width: Option<u32>,
 }
 
 /// Reads the options that a request may have. An invalid option is a fault, and its default is used.
 pub fn rules(value: &Value<'_>, reader: &mut Reader) -> Rules {
     let Value::Object(entries) = value else { return Rules::default() };
     Rules {
-        reading: option(entries, "reading", reader),
-        step: option(entries, "step", reader),
-        units: option(entries, "units", reader),
+        reading: option(entries, "reading", reader).unwrap_or_default(),
+        step: option(entries, "step", reader).unwrap_or_default(),
+        units: option(entries, "units", reader).unwrap_or_default(),
     }
 }
 
-fn option<T: Read + Default>(entries: &Entries<'_>, name: &str, reader: &mut Reader) -> T {
-    if !reader.options().contains(&name) {
-        return T::default();
-    }
-    field::<Option<T>>(entries, name, &At::Root, reader).flatten().unwrap_or_default()
+/// The width of the picture, px, if this one may have a picture.
+pub fn width(value: &Value<'_>, reader: &mut Reader) -> f64 {
+    const DEFAULT: PictureWidth = PictureWidth(900);
+    let Value::Object(entries) = value else { return DEFAULT.0.into() };
+    f64::from(option::<PictureWidth>(entries, "width", reader).unwrap_or(DEFAULT).0)
+}
+
+fn option<T: Read>(entries: &Entries<'_>, name: &str, reader: &mut Reader) -> Option<T> {
+    let is_known = reader.options().contains(&name);
+    is_known.then(|| field::<Option<T>>(entries, name, &At::Root, reader).flatten()).flatten()
 }

@@ -31,7 +31,7 @@ pub struct PatchWriter {
 impl PatchWriter {
     /// For patches of this request, of a body or of a query.
     pub fn new(request: &Value<'_>, is_query: bool) -> Self {
-        let mut reader = Reader::with_options(request, Options::ALL.of_body());
+        let mut reader = Reader::with_options(request, Options::ALL_DRAWN.of_body());
         let rules = options::rules(request, &mut reader);
         Self { request: serde_json::to_value(request).unwrap_or_default(), rules, is_query }
     }

@@ -39,7 +39,7 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
       }
     });
     // Curves, reference lines, and lines from a curve up or down.
-    const isLine = (line) => line.getAttribute('stroke') === '#1f5a99'
+    const isLine = (line) => line.getAttribute('stroke') === '#2168b0'
       || ['6 4', '1 3', '2 3'].includes(line.getAttribute('stroke-dasharray'));
     const lines = [...sheet.querySelectorAll('polyline')].filter(isLine).map((line) =>
       line.getAttribute('points').split(' ').map((spot) => spot.split(',').map(Number)));

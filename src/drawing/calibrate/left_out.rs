@@ -4,10 +4,11 @@ use crate::{
     drawing::{
         calibrate::{STRIP, STRIP_GAP},
         canvas::{
+            colour::{Colour, Fill},
             labels::Labels,
             panel::Panel,
             paragraph,
-            sheet::{Anchor, GREY, INK, Pen, Picture, SMALL, SheetPoint, TextStyle, WRONG},
+            sheet::{Anchor, Pen, Picture, SMALL, SheetPoint, TextStyle},
         },
     },
     light::measure::calibrate::{Outlier, Readings},
@@ -16,7 +17,7 @@ use crate::{
 
 /// Draws the mark of an outlier.
 pub fn mark(picture: &mut Picture, at: SheetPoint) {
-    picture.cross(at, 4.5, Pen::new(WRONG, 2.0));
+    picture.cross(at, 4.5, Pen::new(Colour::Wrong, 2.0));
 }
 
 /// Draws a labelled cross for each outlier, in a strip of its own if it lies outside the panel. Returns whether all
@@ -65,22 +66,20 @@ pub fn draw(
 
 /// Draws a strip, and the axis break marks at these distances from its top, px.
 fn draw_strip(picture: &mut Picture, [from, to]: [SheetPoint; 2], side: Side, breaks: [f64; 2]) {
-    picture.rectangle(from, to, "none", Pen::new(INK, 1.0));
+    picture.rectangle(from, to, Fill::None, Pen::new(Colour::Ink, 1.0));
     for x in [from[0], to[0]] {
         for y in breaks.map(|down| from[1] + down) {
-            picture.line([x - 5.0, y + 3.0], [x + 5.0, y - 3.0], Pen::new(INK, 1.2));
+            picture.line([x - 5.0, y + 3.0], [x + 5.0, y - 3.0], Pen::new(Colour::Ink, 1.2));
         }
     }
-    let style = TextStyle::new(SMALL).in_colour(GREY).anchored(Anchor::End);
+    let style = TextStyle::new(SMALL).in_colour(Colour::Grey).anchored(Anchor::End);
     let middle = f64::midpoint(from[1], to[1]);
-    picture.text([from[0] - 7.0, middle - 2.0], style, words::FAR);
-    picture.text([from[0] - 7.0, middle + 11.0], style, side.word());
+    picture.text([from[0] - 7.0, middle - 4.0], style, words::FAR);
+    picture.text([from[0] - 7.0, middle + 13.0], style, side.word());
 }
 
 /// Lists all outliers. Returns the position of the next line.
 pub fn list(picture: &mut Picture, top: f64, outliers: &[Outlier]) -> f64 {
-    let style = TextStyle::new(SMALL).in_colour(GREY);
-    words::outlier_lists(outliers)
-        .iter()
-        .fold(top, |y, text| paragraph::write(picture, [20.0, y], style, picture.width() - 40.0, 16.0, text))
+    let style = TextStyle::new(SMALL).in_colour(Colour::Grey);
+    words::outlier_lists(outliers).iter().fold(top, |y, text| paragraph::body(picture, y, style, text))
 }

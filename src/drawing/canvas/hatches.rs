@@ -2,58 +2,69 @@
 
 use svg::node::element;
 
-use crate::drawing::canvas::sheet::{GREY, WRONG};
+use crate::drawing::canvas::colour::{Colour, Fill};
 
-/// A fill of slanting lines, for missing light.
-pub const HATCHED: &str = "url(#hatched)";
+/// The number of patterns of [`Fill::Hatch`].
+pub const HATCHES: usize = 6;
 
-/// Fills that can be distinguished without colour.
-pub const HATCHES: [&str; 6] =
-    ["url(#hatch0)", "url(#hatch1)", "url(#hatch2)", "url(#hatch3)", "url(#hatch4)", "url(#hatch5)"];
-/// The background colour of each fill, and the path of the strokes on it.
-const PATTERNS: [(&str, &str); HATCHES.len()] = [
-    ("#e9eff6", ""),
-    ("#cfdceb", "M0,8 L8,0 M-2,2 L2,-2 M6,10 L10,6"),
-    ("#f6edd0", "M2,2 h2 v2 h-2 z M6,6 h2 v2 h-2 z"),
-    ("#dedede", "M0,2 h8 M0,6 h8"),
-    ("#d6e9dc", "M2,0 v8 M6,0 v8"),
-    ("#f3dfd2", "M0,0 L8,8 M0,8 L8,0"),
+/// The background of each pattern, on light and on dark paper.
+pub(super) const BACKGROUNDS: [(&str, &str); HATCHES] = [
+    ("#e9eff6", "#2a3038"),
+    ("#cfdceb", "#33475d"),
+    ("#f6edd0", "#4a4120"),
+    ("#dedede", "#3a3a3a"),
+    ("#d6e9dc", "#2a4534"),
+    ("#f3dfd2", "#533828"),
+];
+/// The strokes on each background.
+const STROKES: [&str; HATCHES] = [
+    "",
+    "M0,8 L8,0 M-2,2 L2,-2 M6,10 L10,6",
+    "M2,2 h2 v2 h-2 z M6,6 h2 v2 h-2 z",
+    "M0,2 h8 M0,6 h8",
+    "M2,0 v8 M6,0 v8",
+    "M0,0 L8,8 M0,8 L8,0",
 ];
 
-/// The definitions of the patterns that the nodes use, or `None` if they use none.
-pub(crate) fn definitions(nodes: &[element::Element]) -> Option<element::Definitions> {
-    let is_used = |fill: &str| {
-        let fills = nodes.iter().filter_map(|node| node.get_attributes().get("fill"));
-        fills.into_iter().any(|used| **used == *fill)
-    };
-    let patterns = HATCHES.into_iter().zip(PATTERNS.into_iter().enumerate().map(pattern));
-    let used: Vec<_> =
-        patterns.chain([(HATCHED, hatched_pattern())]).filter(|(fill, _)| is_used(fill)).collect();
+/// The definitions of the patterns in use, or `None` if there are none.
+pub(super) fn definitions(used: &[Fill]) -> Option<element::Definitions> {
+    let hatches = (0..HATCHES).filter(|index| used.contains(&Fill::Hatch(*index))).map(pattern);
+    let missing = used.contains(&Fill::Missing).then(missing_pattern);
+    let patterns: Vec<_> = hatches.chain(missing).collect();
     let empty = element::Definitions::new;
-    (!used.is_empty()).then(|| used.into_iter().fold(empty(), |all, (_, pattern)| all.add(pattern)))
+    (!patterns.is_empty()).then(|| patterns.into_iter().fold(empty(), element::Definitions::add))
 }
 
-/// The pattern of one of [`HATCHES`].
-fn pattern((index, (background, strokes)): (usize, (&str, &str))) -> element::Pattern {
+/// The pattern of [`Fill::Hatch`].
+fn pattern(index: usize) -> element::Pattern {
+    let background = element::Rectangle::new()
+        .set("width", 8)
+        .set("height", 8)
+        .set("fill", BACKGROUNDS[index].0)
+        .set("class", format!("h-{index}"));
+    let strokes = element::Path::new()
+        .set("d", STROKES[index])
+        .set("stroke", Colour::Grey.light())
+        .set("class", Colour::Grey.stroke_class())
+        .set("stroke-width", 0.75)
+        .set("fill", "none");
     element::Pattern::new()
         .set("id", format!("hatch{index}"))
         .set("width", 8)
         .set("height", 8)
         .set("patternUnits", "userSpaceOnUse")
-        .add(element::Rectangle::new().set("width", 8).set("height", 8).set("fill", background))
-        .add(
-            element::Path::new()
-                .set("d", strokes)
-                .set("stroke", GREY)
-                .set("stroke-width", 0.75)
-                .set("fill", "none"),
-        )
+        .add(background)
+        .add(strokes)
 }
 
-/// The pattern of [`HATCHED`].
-fn hatched_pattern() -> element::Pattern {
+/// The pattern of [`Fill::Missing`].
+fn missing_pattern() -> element::Pattern {
     const SPACING: f64 = 6.0;
-    let line = element::Line::new().set("y2", SPACING).set("stroke", WRONG).set("stroke-width", 4);
+    let line = element::Line::new()
+        .set("y2", SPACING)
+        .set("stroke", Colour::Wrong.light())
+        .set("class", Colour::Wrong.stroke_class())
+        .set("stroke-width", 4);
     element::Pattern::new()
         .set("id", "hatched")
         .set("width", SPACING)

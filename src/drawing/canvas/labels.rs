@@ -1,6 +1,9 @@
 //! Placement of labels without overlaps.
 
-use crate::drawing::canvas::sheet::{Anchor, GREY, Pen, Picture, SheetPoint, TextStyle};
+use crate::drawing::canvas::{
+    colour::Colour,
+    sheet::{Anchor, Pen, Picture, SheetPoint, TextStyle},
+};
 
 /// The areas of the sheet that are already taken.
 #[derive(Debug, Default)]
@@ -107,7 +110,7 @@ impl Labels {
                 let area = [x - half[0], y - half[1], x + half[0], y + half[1]];
                 if self.is_free(&area, within) {
                     self.taken.push(area);
-                    picture.line(point, [x, y], Pen::new(GREY, 0.5));
+                    picture.line(point, [x, y], Pen::new(Colour::Grey, 0.5));
                     picture.text([x, y + style.size * 0.35], style.anchored(Anchor::Middle), text);
                     return true;
                 }

@@ -2,6 +2,8 @@
 
 use crate::{
     drawing::canvas::{
+        colour::Fill,
+        paragraph,
         sheet::{Pen, Picture, SMALL, SheetPoint, TextStyle},
         text,
     },
@@ -11,7 +13,7 @@ use crate::{
 /// The width reserved for a mark, px.
 const MARK: f64 = 28.0;
 /// Row spacing, px.
-const ROW: f64 = 20.0;
+const ROW: f64 = 24.0;
 const GAP: f64 = 6.0;
 /// The gap between two entries, px.
 const SPACING: f64 = 20.0;
@@ -35,7 +37,7 @@ impl Legend {
     pub fn add(&mut self, picture: &mut Picture, label: &str, mark: impl FnOnce(&mut Picture, SheetPoint)) {
         let [x, y] = self.next_entry(MARK + GAP + text::width(label, SMALL));
         mark(picture, [x + MARK / 2.0, y]);
-        picture.text([x + MARK + GAP, y + 4.0], STYLE, label);
+        self.write(picture, [x + MARK + GAP, y], label);
     }
 
     /// Adds an entry for a line.
@@ -46,7 +48,7 @@ impl Legend {
     }
 
     /// Adds an entry for a filled rectangle.
-    pub fn swatch(&mut self, picture: &mut Picture, label: &str, half: f64, fill: &str, pen: Pen) {
+    pub fn swatch(&mut self, picture: &mut Picture, label: &str, half: f64, fill: impl Into<Fill>, pen: Pen) {
         self.add(picture, label, |picture, at| swatch(picture, at, half, fill, pen));
     }
 
@@ -60,7 +62,16 @@ impl Legend {
     /// Adds text without a mark.
     pub fn text(&mut self, picture: &mut Picture, label: &str) {
         let [x, y] = self.next_entry(text::width(label, SMALL));
-        picture.text([x, y + 4.0], STYLE, label);
+        self.write(picture, [x, y], label);
+    }
+
+    /// Writes a label, in several lines if it is longer than the legend is wide.
+    fn write(&mut self, picture: &mut Picture, [x, y]: SheetPoint, label: &str) {
+        let next = paragraph::write(picture, [x, y + 5.0], STYLE, self.right - x, label);
+        let more = next - STYLE.line() - (y + 5.0);
+        if more > 0.0 {
+            self.next = [self.right, y + more];
+        }
     }
 
     /// The start of the next entry of this width, in a new row if it does not fit.
@@ -78,7 +89,7 @@ impl Legend {
 }
 
 /// A filled rectangle as wide as a mark.
-pub fn swatch(picture: &mut Picture, [x, y]: SheetPoint, half: f64, fill: &str, pen: Pen) {
+pub fn swatch(picture: &mut Picture, [x, y]: SheetPoint, half: f64, fill: impl Into<Fill>, pen: Pen) {
     picture.rectangle([x - MARK / 2.0, y - half], [x + MARK / 2.0, y + half], fill, pen);
 }
 
@@ -91,7 +102,7 @@ mod tests {
         let mut picture = Picture::new(200.0, "", "");
         let mut legend = Legend::new([10.0, 20.0], 190.0);
         let mut marks = Vec::new();
-        for label in ["frame", "curve", "a word that takes all of a row and more than that"] {
+        for label in ["frame", "curve", "a word for all of a row"] {
             legend.add(&mut picture, label, |_, at| marks.push(at));
         }
         let first = 10.0 + MARK / 2.0;

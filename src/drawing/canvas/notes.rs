@@ -2,14 +2,13 @@
 
 use crate::{
     drawing::canvas::{
+        colour::Colour,
         paragraph,
-        sheet::{GREY, INK, Picture, SMALL, TextStyle},
+        sheet::{Picture, SMALL, TextStyle},
     },
     wording::phrases,
 };
 
-const LINE: f64 = 16.0;
-const LEFT: f64 = 20.0;
 const INDENT: f64 = 20.0;
 
 /// Writes remarks below each other, and sets the height of the picture. They are also added to the description.
@@ -17,7 +16,7 @@ pub fn finish(picture: &mut Picture, top: f64, remarks: impl IntoIterator<Item =
     let mut y = top;
     for text in remarks {
         picture.describe(&text);
-        y = note(picture, y, "!", &text, GREY);
+        y = note(picture, y, "!", &text, Colour::Grey);
     }
     picture.set_height(y + 4.0);
 }
@@ -28,22 +27,19 @@ pub fn list(picture: &mut Picture, top: f64, heading: &str, texts: &[String], mo
     if texts.is_empty() {
         return top;
     }
-    picture.text([LEFT, top], TextStyle::new(SMALL).bold().without_halo(), heading);
+    let style = TextStyle::new(SMALL).bold().without_halo();
+    picture.text([picture.left(), top], style, heading);
     let more = (more > 0).then(|| phrases::picture::more_in_answer(more));
     picture.describe(&format!("{heading}:"));
     texts.iter().chain(&more).for_each(|text| picture.describe(text));
-    texts.iter().chain(&more).fold(top + LINE, |y, text| note(picture, y, "", text, INK)) + 6.0
+    texts.iter().chain(&more).fold(top + style.line(), |y, text| note(picture, y, "", text, Colour::Ink))
+        + 6.0
 }
 
-fn note(picture: &mut Picture, top: f64, mark: &str, words: &str, colour: &'static str) -> f64 {
-    picture.text([LEFT, top], TextStyle::new(SMALL).in_colour(INK).bold(), mark);
-    let room = picture.width() - 2.0 * LEFT - INDENT;
-    paragraph::write(
-        picture,
-        [LEFT + INDENT, top],
-        TextStyle::new(SMALL).in_colour(colour),
-        room,
-        LINE,
-        words,
-    )
+fn note(picture: &mut Picture, top: f64, mark: &str, words: &str, colour: Colour) -> f64 {
+    let (left, style) = (picture.left(), TextStyle::new(SMALL).without_halo());
+    picture.text([left, top], style.bold(), mark);
+    let indent = if mark.is_empty() && picture.is_narrow() { 0.0 } else { INDENT };
+    let room = picture.room() - indent;
+    paragraph::write(picture, [left + indent, top], style.in_colour(colour), room, words)
 }

@@ -2,7 +2,8 @@
 
 use crate::drawing::canvas::{
     axis::Axis,
-    sheet::{Anchor, FAINT, GREY, INK, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
+    colour::{Colour, Fill},
+    sheet::{Anchor, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
 };
 
 /// A rectangle with two axes: x to the right, y up.
@@ -16,14 +17,31 @@ pub struct Panel {
     pub x: Axis,
     /// The vertical axis.
     pub y: Axis,
+    /// The height of what is drawn directly above the panel, px.
+    pub above: f64,
 }
 
 /// Room for ticks and title to the left of a panel, px.
-pub const LEFT: f64 = 74.0;
+const LEFT: f64 = 84.0;
+/// The same on a narrow sheet, where the title of the upright axis is above the panel, px.
+const LEFT_NARROW: f64 = 52.0;
 /// Room for ticks and title below a panel, px.
-pub const BELOW: f64 = 46.0;
+pub const BELOW: f64 = 54.0;
+/// Room for the title of the upright axis above a panel on a narrow sheet, px.
+const ABOVE: f64 = 26.0;
+
+/// The upper left and lower right corners of a panel across the sheet below `top`.
+pub fn across(picture: &Picture, top: f64, height: f64) -> [SheetPoint; 2] {
+    let [left, above] = if picture.is_narrow() { [LEFT_NARROW, ABOVE] } else { [LEFT, 0.0] };
+    [[picture.left() + left, top + above], [picture.right() - 4.0, top + above + height]]
+}
 
 impl Panel {
+    /// How many ticks the axis from left to right has room for, px apart.
+    pub fn ticks([from, to]: [SheetPoint; 2], apart: f64) -> usize {
+        ((to[0] - from[0]) / apart).max(2.0) as usize
+    }
+
     /// The position of a pair of values on the sheet.
     pub fn to_sheet(&self, x: f64, y: f64) -> SheetPoint {
         let [left, top] = self.from;
@@ -34,24 +52,35 @@ impl Panel {
     /// Draws the grid, ticks and titles.
     pub fn draw(&self, picture: &mut Picture) {
         let ([left, top], [right, bottom]) = (self.from, self.to);
-        let grid = Pen::new(FAINT, 1.0);
-        let tick = TextStyle::new(SMALL).in_colour(GREY);
+        let grid = Pen::new(Colour::Faint, 1.0);
+        let tick = TextStyle::new(SMALL).in_colour(Colour::Grey);
         for (value, _) in self.x.ticks() {
             let [x, _] = self.to_sheet(*value, 0.0);
             picture.line([x, top], [x, bottom], grid);
         }
         let write =
-            |x: f64, label: &str| picture.text([x, bottom + 16.0], tick.anchored(Anchor::Middle), label);
+            |x: f64, label: &str| picture.text([x, bottom + 18.0], tick.anchored(Anchor::Middle), label);
         self.x.label_ticks(|value| self.to_sheet(value, 0.0)[0], SMALL, write);
         for (value, label) in self.y.ticks() {
             let [_, y] = self.to_sheet(0.0, *value);
             picture.line([left, y], [right, y], grid);
-            picture.text([left - 7.0, y + 4.0], tick.anchored(Anchor::End), label);
+            picture.text([left - 7.0, y + 5.0], tick.anchored(Anchor::End), label);
         }
-        picture.rectangle(self.from, self.to, "none", Pen::new(INK, 1.0));
+        picture.rectangle(self.from, self.to, Fill::None, Pen::new(Colour::Ink, 1.0));
         let title = TextStyle::new(NORMAL).anchored(Anchor::Middle);
-        picture.text([f64::midpoint(left, right), bottom + 36.0], title, &self.x.title);
-        picture.vertical_text([left - LEFT + 20.0, f64::midpoint(top, bottom)], title, &self.y.title);
+        let below = f64::midpoint(left, right).max(picture.left() + title.width(&self.x.title) / 2.0);
+        picture.text([below, bottom + 42.0], title, &self.x.title);
+        if picture.is_narrow() {
+            let start = title.anchored(Anchor::Start);
+            picture.shortened(
+                [picture.left(), top - 12.0 - self.above],
+                start,
+                &self.y.title,
+                picture.room(),
+            );
+        } else {
+            picture.vertical_text([left - LEFT + 16.0, f64::midpoint(top, bottom)], title, &self.y.title);
+        }
     }
 
     /// Draws a polyline through those values that lie on the panel. Returns its points on the sheet.
@@ -108,8 +137,8 @@ mod tests {
     #[test]
     fn straight_lines_are_clipped_to_the_panel() {
         let axis = || Axis::linear("", [0.0, 10.0].into_iter(), 5);
-        let panel = Panel { from: [0.0, 0.0], to: [100.0, 100.0], x: axis(), y: axis() };
-        let drawn = |line| panel.straight(&mut Picture::new(100.0, "", ""), line, Pen::new(INK, 1.0));
+        let panel = Panel { from: [0.0, 0.0], to: [100.0, 100.0], x: axis(), y: axis(), above: 0.0 };
+        let drawn = |line| panel.straight(&mut Picture::new(100.0, "", ""), line, Pen::new(Colour::Ink, 1.0));
         assert_eq!(drawn([[2.0, 3.0], [4.0, 5.0]]), Some([[20.0, 70.0], [40.0, 50.0]]));
         assert_eq!(drawn([[-10.0, 5.0], [1e6, 5.0]]), Some([[0.0, 50.0], [100.0, 50.0]]));
         assert_eq!(drawn([[5.0, 20.0], [5.0, -20.0]]), Some([[50.0, 0.0], [50.0, 100.0]]));

@@ -1,4 +1,4 @@
-//! The sheet to draw on, with its pens, colours and text styles.
+//! The sheet to draw on, with its pens and text styles.
 
 use svg::{
     Document, Node,
@@ -6,30 +6,23 @@ use svg::{
 };
 
 use crate::{
-    drawing::canvas::{hatches, text},
+    drawing::canvas::{
+        colour::{Colour, Fill, STYLE},
+        hatches, paragraph, text,
+    },
     wording::visible::visible,
 };
 
-/// The main colour of lines and text.
-pub const INK: &str = "#1a1a1a";
-/// The colour of secondary lines and text.
-pub const GREY: &str = "#5c5c5c";
-/// Grid lines.
-pub const FAINT: &str = "#d4d4d4";
-/// The background.
-pub const PAPER: &str = "#ffffff";
-/// Ranges within tolerance.
-pub const IN_TOLERANCE: &str = "#dbe9f6";
-/// The main data.
-pub const BLUE: &str = "#1f5a99";
-/// Errors, which always have a shape of their own as well.
-pub const WRONG: &str = "#b23a00";
 /// The small font size, px.
-pub const SMALL: f64 = 11.0;
+pub const SMALL: f64 = 14.0;
 /// The normal font size, px.
-pub const NORMAL: f64 = 13.0;
+pub const NORMAL: f64 = 16.0;
+/// The font size of the headline, px.
+pub const LARGE: f64 = 18.0;
 /// The font size of the title, px.
-const LARGE: f64 = 18.0;
+const TITLE: f64 = 20.0;
+/// A sheet narrower than this has small margins, px.
+const NARROW: f64 = 600.0;
 
 /// A point on the sheet: pixels to the right and down.
 pub type SheetPoint = [f64; 2];
@@ -37,7 +30,7 @@ pub type SheetPoint = [f64; 2];
 /// The style of a line.
 #[derive(Debug, Clone, Copy)]
 pub struct Pen {
-    pub colour: &'static str,
+    pub colour: Colour,
     /// The width, px.
     pub width: f64,
     /// The SVG dash pattern; empty for a solid line.
@@ -46,7 +39,7 @@ pub struct Pen {
 
 impl Pen {
     /// A solid line.
-    pub const fn new(colour: &'static str, width: f64) -> Self {
+    pub const fn new(colour: Colour, width: f64) -> Self {
         Self { colour, width, dashes: "" }
     }
 
@@ -56,10 +49,17 @@ impl Pen {
     }
 
     /// Draws around an element, which is filled with a colour.
-    fn around<E: Node>(self, mut element: E, fill: &str) -> E {
-        element.assign("fill", fill);
-        element.assign("stroke", self.colour);
-        element.assign("stroke-width", self.width);
+    fn around<E: Node>(self, mut element: E, fill: Fill) -> E {
+        let mut class = fill.set(&mut element).unwrap_or_default();
+        // A width of 0 is no line at all.
+        if self.width > 0.0 {
+            element.assign("stroke", self.colour.light());
+            element.assign("stroke-width", self.width);
+            class = format!("{class} {}", self.colour.stroke_class());
+        }
+        if !class.is_empty() {
+            element.assign("class", class.trim_start());
+        }
         if !self.dashes.is_empty() {
             element.assign("stroke-dasharray", self.dashes);
         }
@@ -80,7 +80,7 @@ pub enum Anchor {
 pub struct TextStyle {
     /// The font size, px.
     pub size: f64,
-    pub colour: &'static str,
+    pub colour: Colour,
     /// The part of the text that lies at its position.
     pub anchor: Anchor,
     pub bold: bool,
@@ -89,9 +89,9 @@ pub struct TextStyle {
 }
 
 impl TextStyle {
-    /// Normal weight, [`INK`], anchored at its start, with a halo.
+    /// Normal weight, [`Colour::Ink`], anchored at its start, with a halo.
     pub const fn new(size: f64) -> Self {
-        Self { size, colour: INK, anchor: Anchor::Start, bold: false, halo: true }
+        Self { size, colour: Colour::Ink, anchor: Anchor::Start, bold: false, halo: true }
     }
 
     /// Removes the halo, for text that no line comes near.
@@ -105,13 +105,18 @@ impl TextStyle {
     }
 
     /// Sets the colour.
-    pub const fn in_colour(self, colour: &'static str) -> Self {
+    pub const fn in_colour(self, colour: Colour) -> Self {
         Self { colour, ..self }
     }
 
     /// Makes the text bold.
     pub const fn bold(self) -> Self {
         Self { bold: true, ..self }
+    }
+
+    /// The height of a line, px.
+    pub fn line(self) -> f64 {
+        (self.size * 1.35).round()
     }
 
     /// The width of a text, px.
@@ -137,9 +142,13 @@ impl TextStyle {
 pub struct Picture {
     width: f64,
     height: f64,
+    /// The first baseline under the title, px.
+    top: f64,
     title: String,
     description: String,
     nodes: Vec<element::Element>,
+    /// The patterns in use.
+    hatches: Vec<Fill>,
 }
 
 /// Rounds a coordinate to a hundredth of a pixel.
@@ -159,12 +168,40 @@ impl Picture {
         let mut picture = Self {
             width,
             height: 0.0,
+            top: 0.0,
             title: title.to_owned(),
             description: description.to_owned(),
             nodes: Vec::new(),
+            hatches: Vec::new(),
         };
-        picture.text([20.0, 32.0], TextStyle::new(LARGE).bold(), title);
+        let top = picture.left() + 14.0;
+        picture.top = paragraph::body(&mut picture, top, TextStyle::new(TITLE).bold(), title);
         picture
+    }
+
+    /// Whether the sheet is that of a phone: one column, and rows of two lines.
+    pub fn is_narrow(&self) -> bool {
+        self.width < NARROW
+    }
+
+    /// The left edge of the content, px.
+    pub fn left(&self) -> f64 {
+        if self.is_narrow() { 12.0 } else { 20.0 }
+    }
+
+    /// The right edge of the content, px.
+    pub fn right(&self) -> f64 {
+        self.width - self.left()
+    }
+
+    /// The width of the content, px.
+    pub fn room(&self) -> f64 {
+        self.right() - self.left()
+    }
+
+    /// The first baseline under the title, px.
+    pub const fn top(&self) -> f64 {
+        self.top
     }
 
     /// Adds to the description for screen readers.
@@ -183,6 +220,14 @@ impl Picture {
         self.height = height;
     }
 
+    /// Adds an element that is filled and has an outline.
+    fn area<E: Node + Into<element::Element>>(&mut self, element: E, fill: Fill, pen: Pen) {
+        if matches!(fill, Fill::Hatch(_) | Fill::Missing) && !self.hatches.contains(&fill) {
+            self.hatches.push(fill);
+        }
+        self.add(pen.around(element, fill));
+    }
+
     fn add(&mut self, node: impl Into<element::Element>) {
         self.nodes.push(node.into());
     }
@@ -195,28 +240,28 @@ impl Picture {
     /// Draws a polyline.
     pub fn path(&mut self, points: &[SheetPoint], pen: Pen) {
         let line = element::Polyline::new().set("points", point_list(points)).set("stroke-linejoin", "round");
-        self.add(pen.around(line, "none"));
+        self.area(line, Fill::None, pen);
     }
 
     /// Draws a polygon.
-    pub fn shape(&mut self, points: &[SheetPoint], fill: &str, pen: Pen) {
-        self.add(pen.around(element::Polygon::new().set("points", point_list(points)), fill));
+    pub fn shape(&mut self, points: &[SheetPoint], fill: impl Into<Fill>, pen: Pen) {
+        self.area(element::Polygon::new().set("points", point_list(points)), fill.into(), pen);
     }
 
     /// Draws a rectangle given by two opposite corners.
-    pub fn rectangle(&mut self, [x1, y1]: SheetPoint, [x2, y2]: SheetPoint, fill: &str, pen: Pen) {
+    pub fn rectangle(&mut self, [x1, y1]: SheetPoint, [x2, y2]: SheetPoint, fill: impl Into<Fill>, pen: Pen) {
         let rectangle = element::Rectangle::new()
             .set("x", px(x1.min(x2)))
             .set("y", px(y1.min(y2)))
             .set("width", px((x2 - x1).abs()))
             .set("height", px((y2 - y1).abs()));
-        self.add(pen.around(rectangle, fill));
+        self.area(rectangle, fill.into(), pen);
     }
 
     /// Draws a circle.
-    pub fn circle(&mut self, [x, y]: SheetPoint, radius: f64, fill: &str, pen: Pen) {
+    pub fn circle(&mut self, [x, y]: SheetPoint, radius: f64, fill: impl Into<Fill>, pen: Pen) {
         let circle = element::Circle::new().set("cx", px(x)).set("cy", px(y)).set("r", px(radius));
-        self.add(pen.around(circle, fill));
+        self.area(circle, fill.into(), pen);
     }
 
     /// Draws a diagonal cross.
@@ -238,7 +283,7 @@ impl Picture {
     }
 
     /// Draws an arrow head, given its tip and a unit vector for its direction.
-    pub fn arrow_head(&mut self, [x, y]: SheetPoint, [right, down]: SheetPoint, colour: &'static str) {
+    pub fn arrow_head(&mut self, [x, y]: SheetPoint, [right, down]: SheetPoint, colour: Colour) {
         const LENGTH: f64 = 8.0;
         const HALF: f64 = 4.0;
         let back = [x - right * LENGTH, y - down * LENGTH];
@@ -284,7 +329,7 @@ impl Picture {
 
     /// The finished SVG document.
     pub fn into_svg(self) -> String {
-        let Self { width, height, title, description, nodes } = self;
+        let Self { width, height, title, description, nodes, hatches, .. } = self;
         let mut document = Document::new()
             .set("viewBox", (0, 0, px(width), px(height)))
             .set("width", px(width))
@@ -293,11 +338,16 @@ impl Picture {
             .set("lang", "en")
             .set("font-family", "sans-serif")
             .add(element::Title::new(visible(&title)))
-            .add(element::Description::new().add(Characters::new(visible(&description))));
-        if let Some(hatches) = hatches::definitions(&nodes) {
+            .add(element::Description::new().add(Characters::new(visible(&description))))
+            .add(element::Style::new(STYLE.as_str()));
+        if let Some(hatches) = hatches::definitions(&hatches) {
             document = document.add(hatches);
         }
-        let paper = element::Rectangle::new().set("width", "100%").set("height", "100%").set("fill", PAPER);
+        let paper = element::Rectangle::new()
+            .set("width", "100%")
+            .set("height", "100%")
+            .set("fill", Colour::Paper.light())
+            .set("class", Colour::Paper.fill_class());
         let document = document.add(paper);
         let mut text = nodes.into_iter().fold(document, Document::add).to_string();
         text.push('\n');
@@ -315,17 +365,20 @@ fn text_node([x, y]: SheetPoint, style: TextStyle, text: &str) -> element::Text 
         .set("x", px(x))
         .set("y", px(y))
         .set("font-size", style.size)
-        .set("fill", style.colour);
+        .set("fill", style.colour.light());
+    let mut class = style.colour.fill_class();
     if let Some(anchor) = anchor {
         node.assign("text-anchor", anchor);
     }
     if style.halo {
         node = node
-            .set("stroke", PAPER)
+            .set("stroke", Colour::Paper.light())
             .set("stroke-width", 3)
             .set("stroke-linejoin", "round")
             .set("paint-order", "stroke");
+        class = format!("{class} {}", Colour::Paper.stroke_class());
     }
+    node.assign("class", class);
     if style.bold {
         node.assign("font-weight", "bold");
     }

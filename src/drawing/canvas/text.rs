@@ -1,6 +1,8 @@
 //! Text widths and wrapping.
 //!
-//! The viewer's font is unknown, so widths are those of the widest common sans-serif fonts: text fits in all of them.
+//! Measured by a table of widths and not by a font library: the answer carries no font, and the viewer's is unknown.
+//! A measured font would be exact for a font that the reader does not have. The table has the widths of the widest
+//! common sans-serif fonts, so that text fits in all of them.
 
 /// The width of a text at a font size.
 pub fn width(text: &str, size: f64) -> f64 {

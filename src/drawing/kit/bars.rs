@@ -3,9 +3,9 @@
 use crate::{
     drawing::canvas::{
         axis::Axis,
-        hatches::HATCHED,
+        colour::{Colour, Fill},
         legend::Legend,
-        sheet::{Anchor, FAINT, IN_TOLERANCE, INK, PAPER, Pen, Picture, TextStyle, WRONG},
+        sheet::{Anchor, Pen, Picture, TextStyle},
     },
     light::kit::{KitCheck, RoleResult},
     wording::phrases::kit_picture,
@@ -16,9 +16,9 @@ const HALF: f64 = 5.5;
 const MAX_STOPS: f64 = 15.0;
 /// The width left for the arrow of a bar that exceeds the axis, px.
 const ARROW: f64 = 11.0;
-const ERROR_BAR: Pen = Pen::new(INK, 1.5);
+const ERROR_BAR: Pen = Pen::new(Colour::Ink, 1.5);
 /// A halo around an error bar, so that it is visible on a dark bar.
-const HALO: Pen = Pen::new(PAPER, 4.0);
+const HALO: Pen = Pen::new(Colour::Paper, 4.0);
 
 /// What a bar shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,11 +40,11 @@ impl Kind {
         })
     }
 
-    const fn style(self) -> (&'static str, Pen) {
+    const fn style(self) -> (Fill, Pen) {
         match self {
-            Self::Spare => (IN_TOLERANCE, Pen::new(INK, 1.0)),
-            Self::Lacks => (HATCHED, Pen::new(WRONG, 1.5)),
-            Self::TooStrong => (WRONG, Pen::new(WRONG, 1.5)),
+            Self::Spare => (Fill::Colour(Colour::Tolerance), Pen::new(Colour::Ink, 1.0)),
+            Self::Lacks => (Fill::Missing, Pen::new(Colour::Wrong, 1.5)),
+            Self::TooStrong => (Fill::Colour(Colour::Wrong), Pen::new(Colour::Wrong, 1.5)),
         }
     }
 
@@ -128,7 +128,7 @@ impl Bars {
 
     /// Writes the headings of both sides from `top` down. Returns the position of the last line.
     pub fn head(&self, picture: &mut Picture, top: f64, style: TextStyle) -> f64 {
-        const LINE: f64 = 13.0;
+        const LINE: f64 = 18.0;
         let zero = self.x(0.0);
         let last = top + LINE * self.right.len().saturating_sub(1) as f64;
         for (line, heading) in self.right.iter().enumerate() {
@@ -148,14 +148,14 @@ impl Bars {
     pub fn grid(&self, picture: &mut Picture, [top, bottom]: [f64; 2]) {
         for (value, _) in self.axis.ticks() {
             let x = self.x(*value);
-            picture.line([x, top], [x, bottom], Pen::new(FAINT, 1.0));
+            picture.line([x, top], [x, bottom], Pen::new(Colour::Faint, 1.0));
         }
     }
 
     /// Draws the zero line, over the bars.
     pub fn zero(&self, picture: &mut Picture, [top, bottom]: [f64; 2]) {
         let zero = self.x(0.0);
-        picture.line([zero, top], [zero, bottom], Pen::new(INK, 1.5));
+        picture.line([zero, top], [zero, bottom], Pen::new(Colour::Ink, 1.5));
     }
 
     /// Draws a light's bar and its error bar.
@@ -179,7 +179,7 @@ impl Bars {
         picture.rectangle([zero, y - HALF], [end, y + HALF], fill, pen);
         if !self.axis.contains(stops) {
             let towards = stops.signum();
-            picture.rectangle([end, y - HALF], [end - towards * ARROW, y + HALF], PAPER, pen);
+            picture.rectangle([end, y - HALF], [end - towards * ARROW, y + HALF], Colour::Paper, pen);
             picture.arrow_head([end - towards, y], [towards, 0.0], pen.colour);
         }
     }

@@ -2,16 +2,17 @@
 
 use crate::{
     drawing::canvas::{
+        colour::Colour,
         labels::Labels,
         panel::Panel,
-        sheet::{Anchor, GREY, INK, PAPER, Pen, Picture, SMALL, TextStyle},
+        sheet::{Anchor, Pen, Picture, SMALL, TextStyle},
     },
     light::measure::response::{Between, Fit},
     wording::phrases::response_picture,
 };
 
 /// The height of a row of brackets, px.
-pub const ROW: f64 = 28.0;
+pub const ROW: f64 = 32.0;
 /// The clearance between a label and a line that passes it, px.
 const CLEARANCE: f64 = 4.0;
 
@@ -48,7 +49,7 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
         for ((x, is_shown), level) in ends.iter().zip([between.from, between.to]) {
             if *is_shown {
                 let on_curve = panel.to_sheet(0.0, level.get())[1];
-                picture.line([*x, on_curve], [*x, *y], Pen::new(GREY, 1.0).dashed("1 3"));
+                picture.line([*x, on_curve], [*x, *y], Pen::new(Colour::Grey, 1.0).dashed("1 3"));
                 labels.reserve_line([[*x, on_curve], [*x, *y]]);
             }
         }
@@ -63,26 +64,31 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
 /// Draws a dimension line, with its label clear of lines that pass.
 fn dimension(picture: &mut Picture, bracket: &Bracket, passing: &[f64], [left, right]: [f64; 2]) {
     let Bracket { between, y, ends } = bracket;
-    let pen = Pen::new(INK, 1.0);
+    let pen = Pen::new(Colour::Ink, 1.0);
     let pen = if between.extrapolated { pen.dashed("4 3") } else { pen };
     for (x, is_shown) in *ends {
         if is_shown {
             // The oblique tick of a dimension line.
-            picture.line([x - 3.0, y + 3.0], [x + 3.0, y - 3.0], Pen::new(INK, 1.2));
+            picture.line([x - 3.0, y + 3.0], [x + 3.0, y - 3.0], Pen::new(Colour::Ink, 1.2));
         } else {
-            picture.arrow_head([x, *y], [if x > left { 1.0 } else { -1.0 }, 0.0], INK);
+            picture.arrow_head([x, *y], [if x > left { 1.0 } else { -1.0 }, 0.0], Colour::Ink);
         }
     }
     let [(from, _), (to, _)] = *ends;
     picture.line([from, *y], [to, *y], pen);
     let label = response_picture::pair(between);
     let style = TextStyle::new(SMALL).anchored(Anchor::Middle);
-    let half = style.width(&label) / 2.0;
+    let half = (style.width(&label) / 2.0).min((right - left) / 2.0);
     let middle = f64::midpoint(from, to).clamp(left + half, right - half);
     let free = free_middle(middle, half + CLEARANCE, passing, [left + half, right - half]);
     if free.is_none() {
         // There is no free position: the lines are interrupted at the label.
-        picture.rectangle([middle - half, y - 17.0], [middle + half, y - 3.0], PAPER, Pen::new(PAPER, 0.0));
+        picture.rectangle(
+            [middle - half, y - 20.0],
+            [middle + half, y - 3.0],
+            Colour::Paper,
+            Pen::new(Colour::Paper, 0.0),
+        );
     }
     picture.text([free.unwrap_or(middle), y - 6.0], style, &label);
 }

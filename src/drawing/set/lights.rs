@@ -3,11 +3,10 @@
 use crate::{
     drawing::{
         canvas::{
+            colour::{Colour, Fill},
             hatches::HATCHES,
             paragraph,
-            sheet::{
-                Anchor, FAINT, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle, WRONG,
-            },
+            sheet::{Anchor, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
         },
         set::{MARGIN, Set, WIDTH, places::LightPosition},
     },
@@ -19,15 +18,15 @@ use crate::{
 };
 
 /// The height of a row, px.
-pub const LINE: f64 = 24.0;
+pub const LINE: f64 = 30.0;
 /// The fill of ambient light.
-pub const AMBIENT_FILL: &str = PAPER;
+pub const AMBIENT_FILL: Fill = Fill::Colour(Colour::Paper);
 
 /// The most distances that are listed for a light, nearest first.
 const MAX_DISTANCES: usize = 4;
-const OFF: Pen = Pen::new(GREY, 1.5).dashed("3 3");
+const OFF: Pen = Pen::new(Colour::Grey, 1.5).dashed("3 3");
 
-const COLUMNS: [f64; 4] = [MARGIN + 34.0, 256.0, 512.0, 598.0];
+const COLUMNS: [f64; 4] = [MARGIN + 38.0, 256.0, 512.0, 590.0];
 
 /// The letter of a light: A to Z, then AA, AB and so on.
 pub fn letter(index: usize) -> String {
@@ -50,18 +49,18 @@ pub fn place_letter(placed_light: &LightPosition) -> String {
 }
 
 /// The fill of a light's share, which can be distinguished without colour.
-pub const fn fill(index: usize) -> &'static str {
-    HATCHES[index % HATCHES.len()]
+pub const fn fill(index: usize) -> Fill {
+    Fill::Hatch(index % HATCHES)
 }
 
 /// Draws a light as a circle with its letter, dashed if it is off, with a second circle for a lamp.
 pub fn circle(picture: &mut Picture, at: SheetPoint, letter: &str, is_off: bool, is_lamp: bool) {
     if is_lamp {
-        picture.circle(at, 14.0, PAPER, if is_off { OFF } else { Pen::new(INK, 1.0) });
+        picture.circle(at, 16.0, Colour::Paper, if is_off { OFF } else { Pen::new(Colour::Ink, 1.0) });
     }
-    picture.circle(at, 11.0, PAPER, if is_off { OFF } else { Pen::new(INK, 1.5) });
+    picture.circle(at, 13.0, Colour::Paper, if is_off { OFF } else { Pen::new(Colour::Ink, 1.5) });
     let style = TextStyle::new(SMALL).bold().anchored(Anchor::Middle);
-    picture.text([at[0], at[1] + 4.0], style, letter);
+    picture.text([at[0], at[1] + 5.0], style, letter);
 }
 
 /// What a light is: its unit, or else the pack that it is on, or a lamp.
@@ -72,48 +71,53 @@ fn unit_name<'s>(set: &'s Set<'_>, light: &'s Light) -> Option<&'s str> {
 
 /// Draws the table from `top` down. Returns its lower edge.
 pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
-    let head = TextStyle::new(SMALL).in_colour(GREY);
+    let head = TextStyle::new(SMALL).in_colour(Colour::Grey);
     let is_up = !set.places.is_empty();
     let heads = [words::LIGHT, words::SET_TO, if is_up { words::HEIGHT } else { "" }, words::DISTANCES];
     for (x, heading) in COLUMNS.into_iter().zip(heads) {
-        picture.text([x, top], head, heading);
+        picture.shortened([x, top], head, heading, WIDTH - MARGIN - x);
     }
     let mut y = top + 8.0;
     for (index, (light, setting)) in set.scene.lights.iter().zip(&set.settings).enumerate() {
-        picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
-        let base = y + 16.0;
-        picture.rectangle([MARGIN, y + 4.0], [MARGIN + 26.0, y + 20.0], fill(index), Pen::new(INK, 0.75));
+        picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(Colour::Faint, 0.5));
+        let base = y + 20.0;
+        picture.rectangle(
+            [MARGIN, y + 5.0],
+            [MARGIN + 30.0, y + 25.0],
+            fill(index),
+            Pen::new(Colour::Ink, 0.75),
+        );
         picture.text(
-            [MARGIN + 13.0, base],
+            [MARGIN + 15.0, base],
             TextStyle::new(SMALL).bold().anchored(Anchor::Middle),
             &letter(index),
         );
         let style = TextStyle::new(NORMAL);
         let name = words::light_and_unit(&light.name, unit_name(set, light));
         let room = |column: usize| COLUMNS[column + 1] - COLUMNS[column] - 8.0;
-        paragraph::name(picture, [COLUMNS[0], y + 12.0], style, &name, room(0));
+        paragraph::name(picture, [COLUMNS[0], y + 15.0], style, &name, room(0));
         picture.text([COLUMNS[1], base], style.bold(), &setting.label);
         let small = TextStyle::new(SMALL);
         let end = setting.end.unwrap_or_default();
         let for_end = if end.is_empty() { 0.0 } else { small.bold().width(end) + 8.0 };
         let mut after = style.bold().width(&setting.label) + 8.0;
         let details = small.shortened(&setting.details, room(1) - after - for_end);
-        picture.text([COLUMNS[1] + after, base], small.in_colour(GREY), &details);
+        picture.text([COLUMNS[1] + after, base], small.in_colour(Colour::Grey), &details);
         after += small.width(&details) + 8.0;
-        picture.text([COLUMNS[1] + after, base], small.bold().in_colour(WRONG), end);
+        picture.text([COLUMNS[1] + after, base], small.bold().in_colour(Colour::Wrong), end);
         let up: Vec<String> = set
             .places
             .iter()
             .filter(|placed_light| placed_light.light == index)
             .map(|placed_light| format::minus_length(Metres::new_unchecked(placed_light.at.0[2]), set.units))
             .collect();
-        picture.shortened([COLUMNS[2], base - 1.0], small, &up.join(", "), room(2));
+        picture.shortened([COLUMNS[2], base], small, &up.join(", "), room(2));
         let room = WIDTH - MARGIN - COLUMNS[3];
         let distances = distances(set, index, |point| format!("{}:", point + 1));
-        let next = paragraph::write(picture, [COLUMNS[3], y + 15.0], small, room, 14.0, &distances);
-        y = (y + LINE).max(next - 8.0);
+        let next = paragraph::write(picture, [COLUMNS[3], y + 20.0], small, room, &distances);
+        y = (y + LINE).max(next - 10.0);
     }
-    picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(FAINT, 0.5));
+    picture.line([MARGIN, y], [WIDTH - MARGIN, y], Pen::new(Colour::Faint, 0.5));
     y
 }
 

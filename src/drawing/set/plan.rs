@@ -4,11 +4,10 @@
 use crate::{
     drawing::{
         canvas::{
+            colour::{Colour, Fill},
             labels::Labels,
             legend::Legend,
-            sheet::{
-                Anchor, BLUE, FAINT, GREY, INK, NORMAL, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle,
-            },
+            sheet::{Anchor, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
             text,
         },
         set::{MARGIN, Set, WIDTH, lights, places::LightPosition, surroundings},
@@ -23,15 +22,15 @@ const MIN_HEIGHT: f64 = 160.0;
 const LEFT: f64 = MARGIN + 50.0;
 /// The margin around lights and points, m; and the smallest margin, px, for the circles.
 const PADDING: f64 = 0.6;
-const MIN_PADDING: f64 = 26.0;
+const MIN_PADDING: f64 = 30.0;
 /// The most grid lines in one direction.
 const GRID_LINES: f64 = 24.0;
 /// The most lines from lights to points that stay legible. If there are more, each light has only the line to the point
 /// where it gives the most light.
 const MAX_LINES: usize = 40;
-const STRONGEST: Pen = Pen::new(BLUE, 1.25);
-const OTHER: Pen = Pen::new(GREY, 0.75).dashed("4 3");
-const AIM: Pen = Pen::new(INK, 2.0);
+const STRONGEST: Pen = Pen::new(Colour::Data, 1.25);
+const OTHER: Pen = Pen::new(Colour::Grey, 0.75).dashed("4 3");
+const AIM: Pen = Pen::new(Colour::Ink, 2.0);
 
 /// Converts positions in the room to points on the sheet.
 pub struct Scale {
@@ -100,7 +99,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     let marks: Vec<SheetPoint> = points.iter().map(|(_, at)| scale.to_sheet(*at)).collect();
     let places = circles(lights, &marks, &scale, within);
     for place in &places {
-        labels.reserve(*place, [13.0, 13.0]);
+        labels.reserve(*place, [15.0, 15.0]);
     }
     lines(picture, set, &scale);
     for mark in &marks {
@@ -109,16 +108,17 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     for (((index, _), mark), point) in
         points.iter().zip(&marks).zip(points.iter().map(|(index, _)| &set.scene.points[*index]))
     {
-        let facing =
-            point.normal.and_then(|normal| arrow(picture, *mark, normal.0, 22.0, Pen::new(INK, 1.25)));
+        let facing = point
+            .normal
+            .and_then(|normal| arrow(picture, *mark, normal.0, 22.0, Pen::new(Colour::Ink, 1.25)));
         if let Some(tip) = facing {
             labels.reserve(tip, [5.0, 5.0]);
         }
         picture.rectangle(
             [mark[0] - 4.0, mark[1] - 4.0],
             [mark[0] + 4.0, mark[1] + 4.0],
-            INK,
-            Pen::new(PAPER, 1.0),
+            Colour::Ink,
+            Pen::new(Colour::Paper, 1.0),
         );
         let style = TextStyle::new(SMALL).bold();
         let number = (index + 1).to_string();
@@ -131,14 +131,14 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     }
     for (placed_light, place) in lights.iter().zip(&places) {
         let true_place = scale.to_sheet(placed_light.at);
-        picture.line(true_place, *place, Pen::new(INK, 0.75));
-        picture.circle(true_place, 2.5, INK, Pen::new(INK, 0.0));
+        picture.line(true_place, *place, Pen::new(Colour::Ink, 0.75));
+        picture.circle(true_place, 2.5, Colour::Ink, Pen::new(Colour::Ink, 0.0));
     }
     for (placed_light, place) in lights.iter().zip(&places) {
         let letter = lights::place_letter(placed_light);
         lights::circle(picture, *place, &letter, is_off(set, placed_light), is_lamp(set, placed_light));
     }
-    scale.corner[1] + 42.0
+    scale.corner[1] + 54.0
 }
 
 fn is_off(set: &Set<'_>, placed_light: &LightPosition) -> bool {
@@ -151,7 +151,7 @@ fn is_lamp(set: &Set<'_>, placed_light: &LightPosition) -> bool {
 
 /// Draws the legend of what the plan has. Returns its lower edge.
 fn legend(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
-    let mut legend = Legend::new([MARGIN + 170.0, top + 8.0], WIDTH - MARGIN);
+    let mut legend = Legend::new([MARGIN + 210.0, top + 8.0], WIDTH - MARGIN);
     legend.line(picture, words::STRONGEST, STRONGEST);
     legend.line(picture, words::OTHER_POINTS, OTHER);
     legend.line(picture, words::AIM, AIM);
@@ -193,14 +193,14 @@ fn circles(
         let [x, y] = scale.to_sheet(placed_light.at);
         let around = (1..6).flat_map(|ring| {
             DIRECTIONS
-                .map(|[right, down]| [x + right * 26.0 * f64::from(ring), y + down * 26.0 * f64::from(ring)])
+                .map(|[right, down]| [x + right * 30.0 * f64::from(ring), y + down * 30.0 * f64::from(ring)])
         });
         let is_inside = |[x, y]: &SheetPoint| *x > low[0] && *x < high[0] && *y > low[1] && *y < high[1];
         let is_free = |candidate: &SheetPoint| {
             let far = |[x, y]: &SheetPoint| (x - candidate[0]).hypot(y - candidate[1]);
             is_inside(candidate)
-                && placed.iter().all(|other| far(other) >= 25.0)
-                && marks.iter().all(|mark| far(mark) >= 16.0)
+                && placed.iter().all(|other| far(other) >= 29.0)
+                && marks.iter().all(|mark| far(mark) >= 18.0)
         };
         let place = std::iter::once([x, y]).chain(around).find(is_free).unwrap_or([x, y]);
         placed.push(place);
@@ -268,34 +268,34 @@ fn grid(picture: &mut Picture, scale: &Scale, to: SheetPoint, units: Units) {
         let (first, last) = ((from / metres / step).ceil() as i64, (to / metres / step).floor() as i64);
         (first..=last).map(move |line| line as f64 * step)
     };
-    let style = TextStyle::new(SMALL).in_colour(GREY);
+    let style = TextStyle::new(SMALL).in_colour(Colour::Grey);
     let [left, bottom] = scale.corner;
     let [right, top] = scale.to_sheet(Position([to[0], to[1], 0.0]));
     let mut before = f64::MIN;
     for value in across(scale.from[0], to[0]) {
         let [x, _] = scale.to_sheet(Position([value * metres, 0.0, 0.0]));
-        picture.line([x, top], [x, bottom], Pen::new(FAINT, 1.0));
+        picture.line([x, top], [x, bottom], Pen::new(Colour::Faint, 1.0));
         let label = format::number(value);
         if x - before > text::width(&label, SMALL) + 8.0 {
-            picture.text([x, bottom + 14.0], style.anchored(Anchor::Middle), &label);
+            picture.text([x, bottom + 18.0], style.anchored(Anchor::Middle), &label);
             before = x;
         }
     }
     for value in across(scale.from[1], to[1]) {
         let [_, y] = scale.to_sheet(Position([0.0, value * metres, 0.0]));
-        picture.line([left, y], [right, y], Pen::new(FAINT, 1.0));
-        if step * metres * scale.px > 14.0 {
+        picture.line([left, y], [right, y], Pen::new(Colour::Faint, 1.0));
+        if step * metres * scale.px > 18.0 {
             picture.text([left - 6.0, y + 4.0], style.anchored(Anchor::End), &format::number(value));
         }
     }
-    picture.rectangle([left, top], [right, bottom], "none", Pen::new(INK, 1.0));
+    picture.rectangle([left, top], [right, bottom], Fill::None, Pen::new(Colour::Ink, 1.0));
     picture.text(
-        [f64::midpoint(left, right), bottom + 32.0],
+        [f64::midpoint(left, right), bottom + 42.0],
         TextStyle::new(NORMAL).anchored(Anchor::Middle),
         &words::plan_x(units, step),
     );
     picture.vertical_text(
-        [MARGIN + 8.0, f64::midpoint(top, bottom)],
+        [MARGIN + 10.0, f64::midpoint(top, bottom)],
         TextStyle::new(NORMAL).anchored(Anchor::Middle),
         &words::plan_y(units),
     );

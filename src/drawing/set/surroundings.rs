@@ -3,9 +3,10 @@
 use crate::{
     drawing::{
         canvas::{
+            colour::{Colour, Fill},
             labels::Labels,
             legend::{Legend, swatch},
-            sheet::{FAINT, GREY, INK, PAPER, Pen, Picture, SMALL, SheetPoint, TextStyle},
+            sheet::{Pen, Picture, SMALL, SheetPoint, TextStyle},
             text,
         },
         set::plan::Scale,
@@ -15,10 +16,10 @@ use crate::{
 };
 
 /// The outline of a board, which is a line where it stands upright.
-const BOARD: Pen = Pen::new(INK, 3.0);
-const HIDES: Pen = Pen::new(GREY, 3.0);
+const BOARD: Pen = Pen::new(Colour::Ink, 3.0);
+const HIDES: Pen = Pen::new(Colour::Grey, 3.0);
 /// A ceiling is above everything.
-const LEVEL: Pen = Pen::new(GREY, 1.5).dashed("8 4");
+const LEVEL: Pen = Pen::new(Colour::Grey, 1.5).dashed("8 4");
 /// The height of its normal from which on a board counts as a ceiling or a floor.
 const FLAT: f64 = 0.98;
 
@@ -49,7 +50,7 @@ pub fn explain(picture: &mut Picture, scene: &Scene, legend: &mut Legend) {
         legend.line(picture, words::CEILING, LEVEL);
     }
     if !scene.blockers.is_empty() {
-        legend.add(picture, words::BLOCKER, |picture, at| swatch(picture, at, 5.0, FAINT, HIDES));
+        legend.add(picture, words::BLOCKER, |picture, at| swatch(picture, at, 5.0, Colour::Faint, HIDES));
     }
 }
 
@@ -65,7 +66,7 @@ pub fn draw(
     for board in &scene.reflectors {
         let corners = outline(&board.panel, scale);
         let is_level = is_level(&board.panel);
-        let (fill, pen) = if is_level { ("none", LEVEL) } else { (PAPER, BOARD) };
+        let (fill, pen) = if is_level { (Fill::None, LEVEL) } else { (Fill::Colour(Colour::Paper), BOARD) };
         picture.shape(&corners, fill, pen);
         // The middle of a ceiling is where everything else is.
         let at = if is_level { corners[3] } else { scale.to_sheet(Position(board.panel.middle)) };
@@ -74,17 +75,17 @@ pub fn draw(
     for blocker in &scene.blockers {
         let at = match blocker.shape {
             Shape::Board(panel) => {
-                picture.shape(&outline(&panel, scale), FAINT, HIDES);
+                picture.shape(&outline(&panel, scale), Colour::Faint, HIDES);
                 panel.middle
             }
             Shape::Cylinder { foot, radius, .. } => {
-                picture.circle(scale.to_sheet(Position(foot)), radius * scale.px, FAINT, HIDES);
+                picture.circle(scale.to_sheet(Position(foot)), radius * scale.px, Colour::Faint, HIDES);
                 foot
             }
         };
         named.push((scale.to_sheet(Position(at)), &blocker.name));
     }
-    let style = TextStyle::new(SMALL).in_colour(GREY);
+    let style = TextStyle::new(SMALL).in_colour(Colour::Grey);
     for (at, name) in named {
         labels.beside(picture, at, 6.0, style, &text::shortened(name, SMALL, 120.0), within);
     }

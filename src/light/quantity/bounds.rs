@@ -209,6 +209,9 @@ pub const ID: Bounds = Bounds::new("id", "", -9_007_199_254_740_991.0, 9_007_199
 /// Time limit of a search.
 pub const TIME_LIMIT: Bounds = Bounds::new("time limit", "ms", 1.0, 2000.0);
 
+/// The width of a picture.
+pub const PICTURE_WIDTH: Bounds = Bounds::new("width of a picture", "px", 320.0, 1600.0);
+
 /// All rows of the table, for README and the tests.
 pub const ALL: &[Bounds] = &[
     F_NUMBER,
@@ -291,4 +294,5 @@ pub const ALL: &[Bounds] = &[
     CONSTANT_C,
     PATCH_LEVEL,
     TIME_LIMIT,
+    PICTURE_WIDTH,
 ];

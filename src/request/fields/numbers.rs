@@ -402,6 +402,8 @@ whole_number!(
     FrameCount: FRAMES,
     /// Rows of a table.
     RowCount: ROWS,
+    /// The width of a picture, px.
+    PictureWidth: PICTURE_WIDTH,
 );
 
 /// Bits of a level: 8 or 16.

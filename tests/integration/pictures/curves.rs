@@ -92,7 +92,7 @@ async fn frames_and_pairs_of_levels_are_those_of_the_answer() {
     assert!(!holds(&texts, mean), "{texts:?}");
     let body = json!({"frames": [frame(0.0, 60.0), frame(1.0, 118.0), frame(1.0, 120.0), frame(2.0, 190.0)]});
     let (_, texts, picture) = drawn_of(&server, path, &body).await;
-    assert!(holds(&texts, mean) && count(&picture, "polygon", ("stroke", "#1f5a99")) == 2, "{texts:?}");
+    assert!(holds(&texts, mean) && count(&picture, "polygon", ("stroke", "#2168b0")) == 2, "{texts:?}");
     // A colour space has the name in its standard.
     let body = json!({"space": "adobe_rgb_1998", "frames": [frame(0.0, 60.0), frame(1.0, 118.0)]});
     let (_, texts, _) = drawn_of(&server, path, &body).await;
@@ -207,7 +207,7 @@ async fn a_misfire_is_drawn_at_its_light() {
     let light = 2.0 * (2.3_f64 / 24.0).log2();
     let wanted = at_a + (light - a) / (b - a) * (at_b - at_a);
     let crosses = document.descendants().filter(|node| node.attribute("stroke-width") == Some("2"));
-    let crosses = crosses.filter(|node| node.attribute("stroke") == Some("#b23a00"));
+    let crosses = crosses.filter(|node| node.attribute("stroke") == Some("#a32000"));
     // The middle of the cross is its third point. The first cross belongs to the legend.
     let middle =
         crosses.skip(1).filter_map(|node| node.attribute("points")?.split(' ').nth(2)?.split_once(','));

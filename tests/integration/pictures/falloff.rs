@@ -6,7 +6,7 @@ use super::{checked, draw, number};
 use crate::support::Server;
 
 const FALLOFF: &str = "/v1/lights/falloff";
-const CURVE: (&str, &str) = ("stroke", "#1f5a99");
+const CURVE: (&str, &str) = ("stroke", "#2168b0");
 const DASHED: (&str, &str) = ("stroke-dasharray", "6 4");
 
 /// The texts of a picture, the x positions of its rings, and the picture.

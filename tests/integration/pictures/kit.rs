@@ -7,7 +7,7 @@ use crate::support::Server;
 
 const KIT: &str = "/v1/kit/check";
 const HATCHED: (&str, &str) = ("fill", "url(#hatched)");
-const SOLID: (&str, &str) = ("fill", "#b23a00");
+const SOLID: (&str, &str) = ("fill", "#a32000");
 
 fn light(role: &str, distance: f64) -> Value {
     json!({"role": role, "stops": 0, "distance": distance})

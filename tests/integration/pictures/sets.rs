@@ -183,10 +183,10 @@ async fn plans_contain_their_circles_and_mark_lights_that_are_off() {
     let frame = frame.iter().max_by(|a, b| number(**a, "height").total_cmp(&number(**b, "height")));
     let frame = *frame.expect("a frame");
     let (top, height) = (number(frame, "y"), number(frame, "height"));
-    let circles = all(&picture, "circle", ("r", "11"));
+    let circles = all(&picture, "circle", ("r", "13"));
     let within = |circle: &&roxmltree::Node<'_, '_>| {
         let y = number(**circle, "cy");
-        y - 11.0 > top && y + 11.0 < top + height
+        y - 13.0 > top && y + 13.0 < top + height
     };
     // All except the one in the legend.
     assert_eq!(circles.iter().filter(within).count(), 2, "{top} {height}");
