@@ -7,6 +7,7 @@ WORKDIR /src
 COPY Cargo.toml Cargo.lock ./
 COPY src src
 COPY openapi openapi
+COPY docs/pictures docs/pictures
 COPY benches benches
 COPY tests tests
 ENV RUSTFLAGS="-C target-feature=+crt-static"

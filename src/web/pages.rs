@@ -14,19 +14,22 @@ use axum::{
 };
 use utoipa_swagger_ui::{Config, SwaggerFile};
 
+use super::front_page;
 use crate::server::{caching::StaticDocument, negotiation, state::AppState};
 
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Every file except the front page, by path.
-static FILES: LazyLock<[(&str, StaticDocument); 9]> = LazyLock::new(|| {
+static FILES: LazyLock<[(&str, StaticDocument); 11]> = LazyLock::new(|| {
     let file = |media, text: &'static str| StaticDocument::new(media, text.as_bytes());
     let icon = include_str!("pages/icon.svg");
     [
         ("/assets/front.css", file(CSS, include_str!("pages/front.css"))),
         ("/assets/front.js", file(JS, include_str!("pages/front.js"))),
         ("/assets/icon.svg", file(negotiation::SVG, icon)),
+        ("/assets/balance.svg", file(negotiation::SVG, front_page::BALANCE)),
+        ("/assets/balance_narrow.svg", file(negotiation::SVG, front_page::BALANCE_NARROW)),
         // Browsers request this next to an answer that is not a page.
         ("/favicon.ico", file(negotiation::SVG, icon)),
         ("/docs/", file(negotiation::HTML_UTF8, include_str!("pages/docs.html"))),

@@ -223,9 +223,10 @@ impl Browser {
         serde_json::from_value(loaded).expect("addresses")
     }
 
-    /// How much wider the page is than its window, px.
+    /// How much wider the page is than its window, px. On a phone `innerWidth` grows with the page, which is zoomed out.
     pub async fn too_wide(&self) -> i64 {
-        let over = self.run("return document.documentElement.scrollWidth - innerWidth").await;
+        let over =
+            self.run("const {scrollWidth, clientWidth} = document.documentElement; return scrollWidth - clientWidth").await;
         over.as_i64().expect("pixels").max(0)
     }
 

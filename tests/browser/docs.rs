@@ -12,6 +12,7 @@ trials!(
     the_page_loads_whole_and_from_this_service_alone,
     a_link_to_an_operation_opens_it_and_its_example_runs,
     every_operation_runs_with_its_example_as_it_is_shown,
+    a_picture_is_shown_as_one_and_fits_a_phone,
     schemas_faults_and_keys_are_shown_within_the_policy,
     every_text_of_an_operation_has_contrast_in_both_schemes,
     a_key_is_asked_for_once_and_not_at_every_operation
@@ -100,6 +101,35 @@ async fn every_operation_runs_with_its_example_as_it_is_shown() {
             browser.click(&toggle).await;
             assert_eq!(browser.complaints().await, [""; 0], "{path}");
         }
+    })
+    .await;
+}
+
+async fn a_picture_is_shown_as_one_and_fits_a_phone() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        for (scheme, width) in [("light", 390), ("dark", 390), ("light", 1280)] {
+            browser.set_width(width).await;
+            browser.set_scheme(scheme).await;
+            open(browser, &server).await;
+            let place = "#operations-ratios-tell_falloff";
+            browser.click(&format!("{place} .opblock-summary-control")).await;
+            browser.click(&format!("{place} .try-out__btn")).await;
+            browser.click(&format!("{place} select option[value='image/svg+xml']")).await;
+            browser.click(&format!("{place} .execute")).await;
+            let picture = format!("{place} .live-responses-table img.picture");
+            browser.find(&picture).await;
+            browser.until(&format!("document.querySelector('{picture}').naturalWidth")).await;
+            let alt = browser.run(&format!("return document.querySelector('{picture}').alt")).await;
+            assert!(alt.as_str().is_some_and(|alt| alt.len() > 20), "{alt}");
+            assert_eq!(browser.too_wide().await, 0, "{scheme} at {width}");
+            if width == 390 {
+                let small = format!("return [...document.querySelectorAll('{place} :is(button, select, input, textarea)')]
+                    .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height < 44).map((one) => one.outerHTML)");
+                assert_eq!(browser.run(&small).await, json!([]), "{scheme}");
+            }
+        }
+        assert_eq!(browser.complaints().await, [""; 0]);
     })
     .await;
 }

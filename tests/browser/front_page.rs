@@ -19,6 +19,7 @@ trials!(
     faults_are_shown_in_words,
     a_refused_call_is_explained,
     an_example_fills_the_form,
+    the_ruler_shows_what_lies_beyond_it,
     without_a_script_the_form_leads_to_the_answer,
     a_line_is_copied_as_it_is_shown
 );
@@ -123,20 +124,57 @@ async fn an_example_fills_the_form() {
     with_browser(async |browser| {
         open(browser, &server).await;
         let count = browser.run("return document.querySelectorAll('.examples a').length").await;
-        assert_eq!(count, 3);
-        for index in 1..=3 {
-            let link = format!(".examples dt:nth-of-type({index}) a");
-            let worked = browser.text(&format!(".examples dd:nth-of-type({index})")).await;
+        assert_eq!(count, 4);
+        for index in 1..=4 {
+            let link = format!(".examples li:nth-child({index}) a");
+            let question = browser.text(&link).await;
             browser.run("document.querySelector('#answer').replaceChildren()").await;
             browser.click(&link).await;
             browser.until("document.querySelector('#answer').childElementCount").await;
-            let answer = browser.text(ANSWER).await;
-            assert!(answer.starts_with(&worked), "{answer}, not {worked}");
-            assert_eq!(
-                browser.text(&link).await,
-                browser.run("return document.getElementById('q').value").await
-            );
+            assert_eq!(browser.run("return document.getElementById('q').value").await, question);
+            let query = form_urlencoded::Serializer::new(String::new()).append_pair("q", &question).finish();
+            let answer = server.get(&format!("/v1/ask?{query}")).await;
+            let summary = answer.body["answer"]["summary"].as_str().expect("a summary");
+            assert!(browser.text(ANSWER).await.starts_with(summary), "{question}: {summary}");
         }
+    })
+    .await;
+}
+
+async fn the_ruler_shows_what_lies_beyond_it() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        open(browser, &server).await;
+        let seen =
+            "const [arrow, axis] = ['#beyond', '.ruler path'].map((name) => document.querySelector(name));
+            const middle = ({left, right}) => (left + right) / 2;
+            return [getComputedStyle(arrow).visibility, document.querySelector('#span').getAttribute('width'),
+                Math.sign(middle(arrow.getBoundingClientRect()) - middle(axis.getBoundingClientRect())),
+                ...['#darker', '#brighter'].map((name) => document.querySelector(name).textContent)]";
+        for (question, expected) in [
+            ("f/8 to f/11", json!(["hidden", "1", "darker", "brighter"])),
+            ("f/2.8 to f/32", json!(["visible", "6", "darker, 1 stop beyond −6", ""])),
+            ("1/250 s to 4 s", json!(["visible", "6", "", "brighter, 4 stops beyond +6"])),
+            ("f/8 to f/1", json!(["hidden", "6", "darker", "brighter"])),
+        ] {
+            ask(browser, question).await;
+            let mut seen = browser.run(seen).await;
+            let side = seen.as_array_mut().expect("a list").remove(2);
+            assert_eq!(seen, expected, "{question}");
+            let is_left = expected[2] != "";
+            assert!(expected[0] == "hidden" || side == if is_left { -1 } else { 1 }, "{question}: {side}");
+            browser.set_width(390).await;
+            let leaves = "const edge = document.querySelector('.answer').getBoundingClientRect();
+                return [...document.querySelectorAll('.ruler *')].map((one) => one.getBoundingClientRect())
+                    .filter((one) => one.left < edge.left || one.right > edge.right).length";
+            assert_eq!(browser.run(leaves).await, 0, "{question}");
+        }
+        // Answers without stops, and faults, have no ruler.
+        for question in ["GN 40 at 5 m", "f/0 to f/8"] {
+            ask(browser, question).await;
+            assert_eq!(browser.run(seen).await[0], "hidden", "{question}");
+        }
+        assert_eq!(browser.complaints().await.iter().filter(|one| !one.contains("status of 422")).count(), 0);
     })
     .await;
 }

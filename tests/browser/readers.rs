@@ -16,6 +16,7 @@ pub const AXE: &str = "STOPWRIGHT_AXE";
 
 trials!(
     nothing_shifts_and_nothing_overflows,
+    everything_is_large_enough_for_a_thumb_and_to_read,
     the_page_works_by_keyboard_and_for_screen_readers,
     axe_finds_nothing
 );
@@ -36,6 +37,42 @@ async fn nothing_shifts_and_nothing_overflows() {
             })";
             assert_eq!(browser.run(moved).await, json!([]), "at {width}");
         }
+    })
+    .await;
+}
+
+/// Opens every task.
+const OPEN_ALL: &str = "document.querySelectorAll('details').forEach((task) => { task.open = true; })";
+
+async fn everything_is_large_enough_for_a_thumb_and_to_read() {
+    let server = Server::start().await;
+    with_browser(async |browser| {
+        for (scheme, width) in [("light", 390), ("dark", 390), ("light", 1280), ("dark", 1280)] {
+            browser.set_width(width).await;
+            browser.set_scheme(scheme).await;
+            open(browser, &server).await;
+            browser.run(OPEN_ALL).await;
+            assert_eq!(browser.too_wide().await, 0, "{scheme} at {width}");
+            let small = "return [...document.querySelectorAll('a:not(.skip), button, input:not([type=hidden]), summary')]
+                .filter((one) => { const {width, height} = one.getBoundingClientRect(); return Math.min(width, height) < 44; })
+                .map((one) => one.outerHTML)";
+            assert_eq!(browser.run(small).await, json!([]), "{scheme} at {width}");
+            // Type in the ruler is in the units of its view box.
+            let fine = "const scale = document.querySelector('.ruler').getScreenCTM().a;
+                return [...document.querySelectorAll('body *')]
+                .filter((one) => [...one.childNodes].some((node) => node.nodeType === 3 && node.data.trim()))
+                .filter((one) => parseFloat(getComputedStyle(one).fontSize) * (one.closest('svg') ? scale : 1) < 14)
+                .map((one) => one.outerHTML)";
+            assert_eq!(browser.run(fine).await, json!([]), "{scheme} at {width}");
+            let field = browser.run("return parseFloat(getComputedStyle(document.getElementById('q')).fontSize)").await;
+            assert!(field.as_f64().is_some_and(|size| size >= 16.0), "phones zoom into a field of {field} px");
+            // One picture of the two.
+            browser.run("document.querySelector('.picture').scrollIntoView()").await;
+            browser.until("document.querySelector('.picture').complete && document.querySelector('.picture').naturalWidth").await;
+            let shown = browser.run("return document.querySelector('.picture').currentSrc").await;
+            assert_eq!(shown.as_str().is_some_and(|one| one.ends_with("_narrow.svg")), width < 640, "{shown}");
+        }
+        assert_eq!(browser.complaints().await, [""; 0]);
     })
     .await;
 }
@@ -70,7 +107,7 @@ async fn the_page_works_by_keyboard_and_for_screen_readers() {
             assert_eq!((&now[1], &now[2]), (&json!("solid"), &json!(true)), "{now}");
             reached.push(now[0].as_str().expect("text").to_owned());
         }
-        let expected = ["Skip to the content", "Documentation", "OpenAPI", "Health", "q", "Ask"];
+        let expected = ["Skip to the content", "q", "Ask", "Copy", "GN 40 at 5 m", "80 % to 25 %"];
         assert_eq!(reached, expected);
     })
     .await;
@@ -82,10 +119,11 @@ async fn axe_finds_nothing() {
     let axe = fs::read_to_string(file).expect("axe.min.js");
     let server = Server::start().await;
     with_browser(async |browser| {
-        for (scheme, width) in [("light", 1280), ("dark", 1280), ("light", 320), ("dark", 320)] {
+        for (scheme, width) in [("light", 1280), ("dark", 1280), ("light", 390), ("dark", 390)] {
             browser.set_width(width).await;
             browser.set_scheme(scheme).await;
             open(browser, &server).await;
+            browser.run(OPEN_ALL).await;
             browser.run(&axe).await;
             for to in ["f/11", "f/0"] {
                 ask(browser, &format!("f/8 to {to}")).await;

@@ -190,17 +190,25 @@ async fn the_largest_set_is_drawn_in_bounds() {
     assert!(bytes < 2_000_000, "{bytes} bytes");
 }
 
-/// The pictures in `docs/`, and the examples that they are drawn from.
-const SHOWN: [(&str, &str, &str); 2] =
-    [("falloff", "/v1/lights/falloff", "row_of_eight"), ("balance", "/v1/ratios/balance", "by_position")];
+/// The pictures in `docs/`, the examples that they are drawn from, and their width, px, if it is stated.
+const SHOWN: [(&str, &str, &str, Option<u32>); 3] = [
+    ("falloff", "/v1/lights/falloff", "row_of_eight", None),
+    ("balance", "/v1/ratios/balance", "by_position", None),
+    ("balance_narrow", "/v1/ratios/balance", "by_position", Some(390)),
+];
 
 #[tokio::test]
 async fn the_pictures_in_docs_are_what_the_service_draws() {
     let server = Server::start().await;
-    for (name, path, example) in SHOWN {
+    for (name, path, example, width) in SHOWN {
         let examples =
             &document()["paths"][path]["post"]["requestBody"]["content"]["application/json"]["examples"];
-        let answer = draw(&server, path, &examples[example]["value"]).await;
+        let mut body = examples[example]["value"].clone();
+        if let Some(width) = width {
+            body["width"] = width.into();
+        }
+        let answer = draw(&server, path, &body).await;
+        assert_eq!(answer.status, 200, "{name}: {}", answer.body);
         let drawn = answer.body.as_str().expect("a text");
         let file = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("docs/pictures/{name}.svg"));
         if env::var_os("STOPWRIGHT_UPDATE").is_some() {

@@ -22,6 +22,19 @@ const agreeing = () => ({
   statePlugins: { spec: { wrapActions: { updateJsonSpec: (update) => (document) => update(agree(document)) } } },
 });
 
+/** Shows an answer that is a picture as one. Swagger UI shows the source of an SVG. As an image it runs no script and loads nothing. */
+const drawing = ({ React: { createElement } }) => ({
+  wrapComponents: {
+    responseBody: (Original) => (props) => {
+      if (!props.contentType?.startsWith("image/svg+xml")) return createElement(Original, props);
+      const described = new DOMParser().parseFromString(props.content, "image/svg+xml").querySelector("desc");
+      const src = `data:image/svg+xml,${encodeURIComponent(props.content)}`;
+      const picture = createElement("img", { className: "picture", src, alt: described?.textContent ?? "" });
+      return createElement("div", null, createElement("h5", null, "Response body"), picture);
+    },
+  },
+});
+
 document.documentElement.classList.toggle("dark-mode", matchMedia("(prefers-color-scheme: dark)").matches);
 SwaggerUIBundle({
   url: "/openapi.json",
@@ -30,5 +43,5 @@ SwaggerUIBundle({
   validatorUrl: "none",
   // Every operation shows the schemas that it has; the list of all of them doubles the time that the page takes.
   defaultModelsExpandDepth: -1,
-  plugins: [agreeing],
+  plugins: [agreeing, drawing],
 });

@@ -7,7 +7,8 @@ const answer = document.getElementById("answer");
 const asked = document.getElementById("asked");
 const ruler = document.querySelector(".ruler");
 const bar = document.getElementById("span");
-const ENDS = 6.5; // of the ruler, in stops
+const arrow = document.getElementById("beyond");
+const SCALE = 6; // The ruler is marked so far to each side, in stops.
 let latest = 0;
 
 /** The address of a question, as a person would write it. */
@@ -28,12 +29,21 @@ function show(isWrong, ...lines) {
   answer.replaceChildren(...lines.flatMap((line, index) => (index ? [" ", line] : [line])));
 }
 
-/** Shows stops on the ruler, and no ruler where there are none. */
+/** Shows stops on the ruler: none where there are none, an arrow and how far where they lie beyond its ends. */
 function stretch(stops) {
-  ruler.style.visibility = stops === undefined ? "hidden" : "visible";
-  const end = Math.max(-ENDS, Math.min(ENDS, stops ?? 0));
+  ruler.classList.toggle("absent", stops === undefined);
+  const end = Math.max(-SCALE, Math.min(SCALE, stops ?? 0));
   bar.setAttribute("x", Math.min(0, end));
   bar.setAttribute("width", Math.abs(end));
+  const beyond = Math.round((Math.abs(stops ?? 0) - SCALE) * 100) / 100;
+  arrow.setAttribute("visibility", beyond > 0 ? "inherit" : "hidden");
+  arrow.setAttribute("transform", `scale(${Math.sign(end) || 1} 1)`);
+  for (const [side, sign] of [["darker", -1], ["brighter", 1]]) {
+    const label = document.getElementById(side);
+    label.classList.toggle("beyond", beyond > 0);
+    const far = sign === Math.sign(end) ? `${side}, ${beyond} stop${beyond === 1 ? "" : "s"} beyond ${sign < 0 ? "−" : "+"}${SCALE}` : "";
+    label.textContent = beyond > 0 ? far : side;
+  }
 }
 
 function answered({ in_full: full, answer: { summary, exposure_stops: stops } }) {
