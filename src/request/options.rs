@@ -58,8 +58,8 @@ pub struct RulesInput {
     /// Units of length in the answer; `metric` if left out.
     units: Option<Units>,
     /// The width of the picture, px; 900 if left out, and about 390 for a phone. It changes nothing else of the answer.
-    #[schema(minimum = 320, maximum = 1600, default = 900)]
-    #[param(minimum = 320, maximum = 1600, default = 900)]
+    #[schema(minimum = 320, maximum = 1600)]
+    #[param(minimum = 320, maximum = 1600)]
     width: Option<u32>,
 }
 

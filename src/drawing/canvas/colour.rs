@@ -43,7 +43,7 @@ const COLOURS: [(Colour, &str, &str, &str); 10] = [
     (Colour::Tolerance, "tolerance", "#dbe9f6", "#1f3a57"),
     (Colour::Data, "data", "#2168b0", "#62b0ff"),
     (Colour::Second, "second", "#5b2a86", "#d3b4ff"),
-    (Colour::Tight, "tight", "#9a6400", "#ffd166"),
+    (Colour::Tight, "tight", "#a06a00", "#ffd166"),
     (Colour::Wrong, "wrong", "#a32000", "#f4683c"),
     (Colour::Beam, "beam", "#e0a800", "#ffe08a"),
 ];
