@@ -34,7 +34,7 @@ fn main() {
         let body = body(f_number).to_string();
         let answer = service.ask("kit/check", &body);
         assert_eq!(answer["feasible"], feasible, "{}", answer["summary"]);
-        let median = service.median_us("kit/check", &body, ROUNDS, 1) / 1e3;
+        let median = service.median_us("kit/check", &body, service::JSON, ROUNDS, 1) / 1e3;
         println!("f/{f_number}: feasible {feasible}, median of {ROUNDS}: {median:.1} ms");
     }
 }

@@ -30,7 +30,7 @@ fn main() {
         let answer = service.ask(path, &text);
         let remedies = answer["remedies"].as_array().map_or(0, Vec::len);
         assert_eq!(remedies > 0, has_remedies, "{answer}");
-        let median = service.median_us(path, &text, ROUNDS, CALLS);
+        let median = service.median_us(path, &text, service::JSON, ROUNDS, CALLS);
         println!("{path} {text}: {remedies} remedies, median of {ROUNDS}: {median:.0} us");
     }
 }

@@ -107,7 +107,7 @@ fn main() {
         let body = predict(lights, points, field, entries);
         let answer = service.ask("exposure/predict", &body);
         assert_eq!(answer["points"].as_array().map(Vec::len), Some(points), "{answer}");
-        let median = service.median_us("exposure/predict", &body, ROUNDS, 5);
+        let median = service.median_us("exposure/predict", &body, service::JSON, ROUNDS, 5);
         println!("exposure/predict, {lights} faces, {points} points, {entries} {field}: {median:.0} us");
     }
     for (name, split) in [
@@ -121,7 +121,7 @@ fn main() {
         for seed in 0..15 {
             let body = balance(split.as_ref(), seed);
             proven += u32::from(service.ask("ratios/balance", &body)["optimality"]["proven"] == true);
-            times.push(service.median_us("ratios/balance", &body, 1, 1) / 1e3);
+            times.push(service.median_us("ratios/balance", &body, service::JSON, 1, 1) / 1e3);
         }
         times.sort_by(f64::total_cmp);
         println!("ratios/balance, 8 lights, 12 points, {name}: {:.1} ms, {proven} of 15 proven", times[7]);
