@@ -13,7 +13,7 @@ let latest = 0;
 
 /** The address of a question, as a person would write it. */
 function address() {
-  const text = encodeURIComponent(field.value).replaceAll("%2F", "/").replaceAll("'", "%27");
+  const text = encodeURIComponent(field.value).replaceAll("%20", "+").replaceAll("%2F", "/").replaceAll("'", "%27");
   return `${form.getAttribute("action")}?q=${text}`;
 }
 
