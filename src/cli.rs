@@ -44,7 +44,7 @@ pub fn run(config: Cli) -> ExitCode {
             Command::Ask(flags) => return ask::ask(flags).await,
             Command::Spec => print(openapi::document()),
             Command::Probe(flags) => probe::probe(flags).await,
-            Command::Tour => tour::play().await,
+            Command::Tour(flags) => tour::play(flags).await,
             Command::Completions { shell } => print(&man::completions(shell)),
             Command::Man => print(&man::page()?),
         }

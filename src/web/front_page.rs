@@ -20,7 +20,7 @@ pub fn page(endpoints: &[Endpoint]) -> String {
 }
 
 /// Escapes text for HTML.
-fn escape(text: &str) -> String {
+pub fn escape(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 

@@ -20,12 +20,13 @@ const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Every file except the front page, by path.
-static FILES: LazyLock<[(&str, StaticDocument); 9]> = LazyLock::new(|| {
+static FILES: LazyLock<[(&str, StaticDocument); 10]> = LazyLock::new(|| {
     let file = |media, text: &'static str| StaticDocument::new(media, text.as_bytes());
     let icon = include_str!("pages/icon.svg");
     [
         ("/assets/front.css", file(CSS, include_str!("pages/front.css"))),
         ("/assets/front.js", file(JS, include_str!("pages/front.js"))),
+        ("/assets/problem.css", file(CSS, include_str!("pages/problem.css"))),
         ("/assets/icon.svg", file(negotiation::SVG, icon)),
         // Browsers request this next to an answer that is not a page.
         ("/favicon.ico", file(negotiation::SVG, icon)),

@@ -16,7 +16,7 @@ use crate::{
         remark::WarningKind,
     },
     wording::{
-        format::{at_least, digits, names, number, rounded_stops, signed, signed_stops},
+        format::{at_least, digits, names, number, rounded_stops, short_time, signed, signed_stops},
         phrases,
         summary::{Summary, with_range},
     },
@@ -136,15 +136,6 @@ fn train(train: &Train) -> String {
         ),
     };
     format!("{first}{each}")
-}
-
-/// A time in seconds, a short one as a fraction: `1/301 s`.
-fn short_time(seconds: f64, per_second: impl Fn(f64) -> String) -> String {
-    if seconds > 0.3 {
-        format!("{} s", digits(seconds, 2))
-    } else {
-        format!("1/{} s", per_second(1.0 / seconds))
-    }
 }
 
 impl Summary for Comparison {

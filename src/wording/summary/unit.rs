@@ -5,7 +5,7 @@ use crate::{
         equivalence::{Equivalence, Match},
         exposure::{ComparedExposures, MarkedExposure, Sought},
         measure::measured::Measured,
-        quantity::{Number, Stops, kind::Kind, nominal::Nominal},
+        quantity::{Number, Stops, kind::Kind, marks::Step, nominal::Nominal},
         stops::{Conversion, MarkedValue},
         uncertainty::Uncertainty,
         unit::guide::{EnergyEstimate, GuideEstimate},
@@ -13,7 +13,7 @@ use crate::{
     wording::{
         format::{digits, number, rounded_stops, signed_stops},
         phrases,
-        summary::{Summary, with_range},
+        summary::{Summary, set::asked, with_range},
     },
 };
 
@@ -37,7 +37,7 @@ impl Summary for Conversion {
                 (_, None) => match self.kind {
                     Kind::ExposureValue => format!("EV {}", number(value.value.get())),
                     Kind::Reflectance => format!("{} %", number(value.value.get() * 100.0)),
-                    Kind::FNumber => format!("f/{}", number(value.value.get())),
+                    Kind::FNumber => asked(&Nominal::new(Kind::FNumber, value.value.get(), Step::Third)),
                     Kind::LightRatio => format!("{}:1", number(value.value.get())),
                     Kind::Iso => format!("ISO {}", number(value.value.get())),
                     _ => number(value.value.get()),
