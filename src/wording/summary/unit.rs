@@ -11,7 +11,7 @@ use crate::{
         unit::guide::{EnergyEstimate, GuideEstimate},
     },
     wording::{
-        format::{digits, number, rounded_stops, signed_stops},
+        format::{below_full, digits, number, rounded_stops, signed_stops},
         phrases,
         summary::{Summary, set::asked, with_range},
     },
@@ -108,7 +108,7 @@ impl Summary for Equivalence {
 
 fn candidate(candidate: &Match) -> String {
     let name = candidate.name.as_ref().map_or_else(|| "it".to_owned(), |name| format!("\"{name}\""));
-    let label = &candidate.setting.label;
+    let label = below_full(&candidate.setting.label);
     let fired = match candidate.pops {
         1 => String::new(),
         2 => " and fire it twice".to_owned(),
