@@ -209,7 +209,7 @@ faults! {
     CoverageMissing = "coverage_missing":
         "the coverage is needed" / "a coverage, as its focal_length_mm, or no light_in_coverage",
     GelAddsLight = "gel_adds_light": "a gel takes light" / "0 or less, as -1/2",
-    NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked for for" / "{expected}",
+    NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked for" / "{expected}",
 
     // Arguments of a command.
     NoEqualsSign { text: String } = "no_equals_sign":

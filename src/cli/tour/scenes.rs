@@ -37,15 +37,7 @@ pub fn scenes() -> [Scene; 6] {
             body: |_| planned(),
             news: None,
             is_drawn: true,
-            after: |answer| {
-                let sure = answer["shots"].as_array().into_iter().flatten();
-                let chance = sure.filter_map(|shot| shot["chance_reached"].as_f64()).fold(1.0, f64::min);
-                let verdict = if answer["feasible"] == true { "Pack it" } else { "Borrow before you pack" };
-                format!(
-                    "{verdict}: by the ratings alone, the shot that is least sure comes out with a chance of {:.0} %. A meter would know better.",
-                    100.0 * chance
-                )
-            },
+            after: after_planning,
         },
         Scene {
             title: "In the morning the key head is gone to another room.",
@@ -59,14 +51,7 @@ pub fn scenes() -> [Scene; 6] {
             },
             news: None,
             is_drawn: false,
-            after: |answer| {
-                let found = &answer["candidates"][0];
-                format!(
-                    "Dial {}. It can give {} more than that, should the lens be closed later.",
-                    text(&found["setting"]["label"]),
-                    stops(&found["headroom_stops"])
-                )
-            },
+            after: after_the_swap,
         },
         Scene {
             title: "The set: what does every light go to?",
@@ -75,12 +60,7 @@ pub fn scenes() -> [Scene; 6] {
             body: |_| set(),
             news: None,
             is_drawn: true,
-            after: |answer| {
-                format!(
-                    "Four dials, four ways to count, one answer: no point is off by more than {}, as far as the ratings are right.",
-                    stops(&answer["worst_error_stops"])
-                )
-            },
+            after: after_the_set,
         },
         Scene {
             title: "The evening comes in through the boathouse door.",
@@ -94,13 +74,7 @@ pub fn scenes() -> [Scene; 6] {
             },
             news: None,
             is_drawn: false,
-            after: |answer| {
-                let time = text(&answer["longest_exposure_time"]["mark"]);
-                let verdict = if answer["clean"] == true { "It does" } else { "It does not" };
-                format!(
-                    "{verdict}. Up to {time} the shutter keeps it out; open it longer to let the evening in."
-                )
-            },
+            after: after_the_ambient,
         },
         Scene {
             title: "The first flash: one round with the meter.",
@@ -109,19 +83,7 @@ pub fn scenes() -> [Scene; 6] {
             body: metered,
             news: Some(|body| json!({"rounds": body["rounds"]})),
             is_drawn: true,
-            after: |answer| {
-                let lights = answer["lights"].as_array().into_iter().flatten();
-                let error = |light: &Value| light["error_stops"].as_f64().unwrap_or_default();
-                let worst = lights.max_by(|a, b| error(a).abs().total_cmp(&error(b).abs()));
-                let worst = worst.map_or_else(String::new, |light| {
-                    let side = if error(light) < 0.0 { "too weak" } else { "too strong" };
-                    format!("The {} was {} {side}. ", text(&light["light"]), stops(&light["error_stops"]))
-                });
-                format!(
-                    "{worst}Four readings found it. Set the lights once more, and the worst point is off by {}.",
-                    stops(&answer["worst_error_stops"])
-                )
-            },
+            after: after_the_meter,
         },
         Scene {
             title: "At the desk: do the portraits match?",
@@ -138,21 +100,75 @@ pub fn scenes() -> [Scene; 6] {
             },
             news: None,
             is_drawn: false,
-            after: |answer| {
-                let patches = answer["readings"].as_array().map(Vec::as_slice).unwrap_or_default();
-                let off: Vec<String> = patches
-                    .iter()
-                    .filter(|patch| patch["matches"] == false)
-                    .map(|patch| {
-                        let change = patch["power_change_stops"].as_f64().unwrap_or_default();
-                        format!("{} wants {}", text(&patch["name"]), signed_stops(change))
-                    })
-                    .collect();
-                let off = if off.is_empty() { "All of them match".to_owned() } else { off.join(", ") };
-                format!("{off}, in the file or from the light the next time. That was the day.")
-            },
+            after: after_the_patches,
         },
     ]
+}
+
+/// Whether to pack.
+fn after_planning(answer: &Value) -> String {
+    let sure = answer["shots"].as_array().into_iter().flatten();
+    let chance = sure.filter_map(|shot| shot["chance_reached"].as_f64()).fold(1.0, f64::min);
+    let verdict = if answer["feasible"] == true { "Pack it" } else { "Borrow before you pack" };
+    format!(
+        "{verdict}: by the ratings alone, the shot that is least sure comes out with a chance of {:.0} %. A meter would know better.",
+        100.0 * chance
+    )
+}
+
+/// What to dial, and what is left.
+fn after_the_swap(answer: &Value) -> String {
+    let found = &answer["candidates"][0];
+    format!(
+        "Dial {}. It can give {} more than that, should the lens be closed later.",
+        text(&found["setting"]["label"]),
+        stops(&found["headroom_stops"])
+    )
+}
+
+/// How far off the points are.
+fn after_the_set(answer: &Value) -> String {
+    format!(
+        "Four dials, four ways to count, one answer: no point is off by more than {}, as far as the ratings are right.",
+        stops(&answer["worst_error_stops"])
+    )
+}
+
+/// Whether the daylight stays out, and until when.
+fn after_the_ambient(answer: &Value) -> String {
+    let time = text(&answer["longest_exposure_time"]["mark"]);
+    let verdict = if answer["clean"] == true { "It does" } else { "It does not" };
+    format!("{verdict}. Up to {time} the shutter keeps it out; open it longer to let the evening in.")
+}
+
+/// Which light was off, and what is left.
+fn after_the_meter(answer: &Value) -> String {
+    let lights = answer["lights"].as_array().into_iter().flatten();
+    let error = |light: &Value| light["error_stops"].as_f64().unwrap_or_default();
+    let worst = lights.max_by(|a, b| error(a).abs().total_cmp(&error(b).abs()));
+    let worst = worst.map_or_else(String::new, |light| {
+        let side = if error(light) < 0.0 { "too weak" } else { "too strong" };
+        format!("The {} was {} {side}. ", text(&light["light"]), stops(&light["error_stops"]))
+    });
+    format!(
+        "{worst}Four readings found it. Set the lights once more, and the worst point is off by {}.",
+        stops(&answer["worst_error_stops"])
+    )
+}
+
+/// What the portraits that do not match want.
+fn after_the_patches(answer: &Value) -> String {
+    let patches = answer["readings"].as_array().map(Vec::as_slice).unwrap_or_default();
+    let off: Vec<String> = patches
+        .iter()
+        .filter(|patch| patch["matches"] == false)
+        .map(|patch| {
+            let change = patch["power_change_stops"].as_f64().unwrap_or_default();
+            format!("{} wants {}", text(&patch["name"]), signed_stops(change))
+        })
+        .collect();
+    let off = if off.is_empty() { "All of them match".to_owned() } else { off.join(", ") };
+    format!("{off}, in the file or from the light the next time. That was the day.")
 }
 
 /// A dial whose numbers rise with power.

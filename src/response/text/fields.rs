@@ -30,7 +30,8 @@ pub fn is_idle(name: &str, value: &Value) -> bool {
         | "filter_stops"
         | "worst_shortfall_stops"
         | "worst_excess_stops"
-        | "left_over_stops" => value.as_f64() == Some(0.0),
+        | "left_over_stops"
+        | "moving_stops" => value.as_f64() == Some(0.0),
         "pops" => value.as_u64() == Some(1),
         "weight" => value.as_f64() == Some(1.0),
         "target_side" => value == "both",
@@ -41,7 +42,6 @@ pub fn is_idle(name: &str, value: &Value) -> bool {
         "confidence" => true,
         // A point in one light has no shares.
         "contributions" => value.as_array().is_some_and(|lights| lights.len() < 2),
-        "moving_stops" => value.as_f64() == Some(0.0),
         _ => false,
     }
 }

@@ -142,17 +142,17 @@ impl Summary for Falloff {
         let rows = self.rows.first().zip(self.rows.last()).filter(|(first, last)| first != last);
         let rows = rows.map(|(first, last)| {
             format!(
-                "From {} to {} the light changes by {}.",
+                "From {} to {} the light {}.",
                 length(first.distance_m, first.distance_ft),
                 length(last.distance_m, last.distance_ft),
-                signed_stops(last.stops.get() - first.stops.get())
+                falls(last.stops.get() - first.stops.get())
             )
         });
         let depth = self.depth.as_ref().map(|depth| {
             let falls = format!(
-                "Over {} of depth it changes by {}",
+                "Over {} of depth it {}",
                 length(depth.depth_m, depth.depth_ft),
-                signed_stops(depth.front_to_back_stops.get())
+                falls(depth.front_to_back_stops.get())
             );
             let within = rounded_stops(depth.within_stops.get());
             match depth.distance_for_evenness_m {
@@ -171,6 +171,11 @@ impl Summary for Falloff {
             all.join(" ")
         }
     }
+}
+
+/// `falls by 2.95 stops`.
+fn falls(stops: f64) -> String {
+    format!("{} by {}", if stops > 0.0 { "rises" } else { "falls" }, rounded_stops(stops))
 }
 
 /// A length, in feet if they are asked for.
