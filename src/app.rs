@@ -35,7 +35,7 @@ use crate::{
         metrics_layer::CountRequests,
         page_headers,
         problem::{Kind, Problem},
-        problem_layer,
+        problem_layer::WriteProblems,
         rate_limit::{Caller, LimitRate},
         request_checks,
         request_id::{self, ID, NewRequestId},
@@ -126,8 +126,8 @@ fn stack(router: Router, state: &Arc<AppState>) -> AppService {
             let stopping = state.stopping.subscribe();
             header(header::CONNECTION, move |_| *stopping.borrow(), "close")
         })
-        // Ours: every 4xx and 5xx becomes a problem document. Outside all layers that refuse.
-        .layer(MapResponseLayer::new(problem_layer::to_problem))
+        // Ours: every 4xx and 5xx becomes a problem document, for a browser a page. Outside all layers that refuse.
+        .layer(AroundLayer(WriteProblems(state.site.problem_page)))
         // Copies the id to the response. Inside the layer above, which quotes it.
         .layer(PropagateRequestIdLayer::new(ID))
         // Ours: refuses a message that two servers may read in two ways.
@@ -165,7 +165,8 @@ fn busy(state: &Arc<AppState>) -> AppService {
         .layer(SetRequestIdLayer::new(ID, NewRequestId))
         .layer(header(header::X_CONTENT_TYPE_OPTIONS, |_| true, "nosniff"))
         .layer(header(header::CONNECTION, |_| true, "close"))
-        .layer(MapResponseLayer::new(problem_layer::to_problem))
+        .layer(MapResponseLayer::new(page_headers::set))
+        .layer(AroundLayer(WriteProblems(state.site.problem_page)))
         .layer(PropagateRequestIdLayer::new(ID))
         .layer(state.config.origins.layer())
         .service_fn(async |_: Request| {

@@ -1,10 +1,11 @@
 //! The command line: the flags and the commands `serve`, `ask`, `spec`, `probe`, `tour`, `completions` and `man`.
 //!
-//! `args.rs` declares the flags, one file holds each command, `io.rs` prints. `ask` and `tour` go through the whole
+//! `args.rs` declares the flags, `help.rs` prints their help, one file holds each command, `io.rs` prints. `ask` and `tour` go through the whole
 //! application, so a person at a shell gets the same answers as a client of the API.
 
 pub mod args;
 pub mod ask;
+pub mod help;
 pub(crate) mod io;
 pub mod log;
 pub(crate) mod man;
@@ -44,7 +45,7 @@ pub fn run(config: Cli) -> ExitCode {
             Command::Ask(flags) => return ask::ask(flags).await,
             Command::Spec => print(openapi::document()),
             Command::Probe(flags) => probe::probe(flags).await,
-            Command::Tour => tour::play().await,
+            Command::Tour(flags) => tour::play(flags).await,
             Command::Completions { shell } => print(&man::completions(shell)),
             Command::Man => print(&man::page()?),
         }

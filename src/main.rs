@@ -3,7 +3,11 @@
 use std::process::ExitCode;
 
 use clap::Parser;
+use stopwright::cli::{self, args::Cli};
 
 fn main() -> ExitCode {
-    stopwright::cli::run(stopwright::cli::args::Cli::parse())
+    match Cli::try_parse() {
+        Ok(config) => cli::run(config),
+        Err(error) => cli::help::show(&error),
+    }
 }

@@ -5,4 +5,5 @@
 
 pub(crate) mod front_page;
 pub(crate) mod pages;
+pub(crate) mod problem_page;
 pub(crate) mod site;

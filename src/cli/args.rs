@@ -41,8 +41,8 @@ pub enum Command {
     Spec,
     /// Ask a running server whether it is ready: exit status 0 or 1.
     Probe(Probe),
-    /// Start a server on a free port and play a worked studio day through it.
-    Tour,
+    /// Tell the story of a studio day, played through a server on a free port.
+    Tour(Tour),
     /// Print the script that completes commands, flags and paths in a shell.
     Completions {
         /// The shell.
@@ -93,6 +93,17 @@ pub struct Probe {
     /// Address or name, and port, that the server listens on.
     #[arg(long, value_name = "HOST:PORT", env = "STOPWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
     pub listen: HostPort,
+}
+
+/// How to tell the story.
+#[derive(Debug, Args)]
+pub struct Tour {
+    /// Show questions and answers in JSON.
+    #[arg(long)]
+    pub json: bool,
+    /// A folder to write the pictures of the day to, as SVG.
+    #[arg(long, value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub pictures: Option<PathBuf>,
 }
 
 /// Which calculation to ask, and with what.

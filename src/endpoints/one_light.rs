@@ -66,7 +66,7 @@ request! {
         exposure_time: Option<Seconds>,
         /// The camera's sync time, for a flash with high-speed sync, or to tell whether the frame is lit whole.
         sync_time: Option<Seconds>,
-        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. It is refused beside `metered`, for the reading was taken with it on.
+        /// The effect of its modifier relative to the unit's rating: stops, negative if it loses light, or a kind from `/v1/modifiers`. It is refused beside `metered`, because the reading was taken with it in place.
         modifier_stops: Option<Modifier>,
         /// The face of the modifier, for a light that is near; a point if left out. In a query: `source[disc_m]=0.9`.
         source: Option<Source>,

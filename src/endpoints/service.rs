@@ -134,12 +134,16 @@ struct ProblemExplanation {
 
 /// Explain a problem
 ///
-/// What the `type` of a problem document means, and what to do about it.
+/// What the `type` of a problem document means, and what to do about it, as JSON, text or, if `Accept` prefers it, HTML.
 #[utoipa::path(get, path = "/problems/{slug}", tag = "service",
     params(("slug" = String, Path, description = "The last part of a problem's `type`.")),
     responses((status = 200, description = "The explanation", content(
-        (ProblemExplanation = "application/json"), (String = "text/plain")))))]
-async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result<Response, Problem> {
+        (ProblemExplanation = "application/json"), (String = "text/plain"), (String = "text/html")))))]
+async fn explain_problem(
+    State(state): State<Arc<AppState>>,
+    Path(slug): Path<String>,
+    headers: HeaderMap,
+) -> Result<Response, Problem> {
     let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.slug() == slug) else {
         let known: Vec<&str> = Kind::ALL.iter().map(|kind| kind.slug()).collect();
         return Err(Problem::new(Kind::NotFound, format!("The problems are {}.", names(&known))));
@@ -150,6 +154,11 @@ async fn explain_problem(Path(slug): Path<String>, headers: HeaderMap) -> Result
         status: kind.status().as_u16(),
         explanation: kind.explanation(),
     };
+    let offered = [(negotiation::JSON, false), (negotiation::TEXT, false), (negotiation::HTML, true)];
+    if negotiation::choose(&headers, offered).unwrap_or_default() {
+        let page = (state.site.explanation_page)(kind);
+        return Ok(caching::answer(&headers, (negotiation::HTML_UTF8, page.into_bytes())));
+    }
     let format = AnswerFormat::from_accept(&headers, WRITTEN)?;
     Ok(caching::answer(&headers, format::write(format, &explanation)?))
 }

@@ -14,7 +14,7 @@ use crate::light::{
     quantity::{
         Estimate, FNumber, Feet, Iso, Metres, Stops, bounds, nominal::Nominal, rules::Rules, words::words,
     },
-    remark::{Remark, Warning, WarningKind},
+    remark::{Percentage, Remark, Warning, WarningKind},
     remedy::Remedy,
     set::{
         self, Contribution, Geometry, Light, Meter, MeteringPoint, Optics, Origin, Scene,
@@ -453,7 +453,7 @@ impl OneLightQuestion {
         let share = self.unit.frame_share(self.shutter).filter(|share| *share < 1.0);
         let cut = share.map(|frame_share| {
             let part = Part::Own(Field::ExposureTime);
-            Remark::about(part, WarningKind::FasterThanSync { frame_share })
+            Remark::about(part, WarningKind::FasterThanSync { frame_share: Percentage(frame_share) })
         });
         let beam = estimated.then(|| Remark::about(Part::Own(Field::Unit), WarningKind::SetBeamEstimated));
         let face = (rated && self.source.is_some() && self.modifier.is_none())

@@ -2,8 +2,12 @@
 
 use crate::light::{
     error::Part,
-    quantity::{bounds::Bounds, significant},
+    quantity::{Stops, bounds::Bounds, significant},
 };
+
+/// A share, 0 to 1, that a sentence states in percent.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Percentage(pub f64);
 
 /// A warning, a caution or an assumption, with the part of the question that it is about.
 #[derive(Debug, Clone, PartialEq)]
@@ -161,8 +165,8 @@ pub enum WarningKind {
     LightFarOff {
         /// The light.
         light: String,
-        /// How far it is off, stops.
-        error_stops: f64,
+        /// How far it is off.
+        error_stops: Stops,
         /// How far it might have been off before the readings, stops.
         known_before_stops: f64,
     },
@@ -255,7 +259,7 @@ pub enum WarningKind {
         /// The circuit.
         circuit: String,
         /// The share of its breaker rating that a long load may take.
-        share: f64,
+        share: Percentage,
     },
 
     // One unit replaced by another, and guide numbers.
@@ -340,7 +344,7 @@ pub enum WarningKind {
     /// The exposure time is shorter than the sync time.
     FasterThanSync {
         /// The share of the frame that a flash lights.
-        frame_share: f64,
+        frame_share: Percentage,
     },
     /// A shorter exposure time is proposed, and the sync time is not stated.
     SyncTimeUnknown,

@@ -428,9 +428,14 @@ fn value(text: &str) -> Option<Is> {
 
 /// The question in full, as it is asked from a shell.
 pub fn in_full(question: &FullQuestion) -> String {
+    format!("stopwright ask {} {}", question.path, arguments(&question.body).join(" "))
+}
+
+/// A request as the arguments of a command.
+pub fn arguments(body: &Map<String, Json>) -> Vec<String> {
     let mut arguments = Vec::new();
-    add_arguments("", &question.body, &mut arguments);
-    format!("stopwright ask {} {}", question.path, arguments.join(" "))
+    add_arguments("", body, &mut arguments);
+    arguments
 }
 
 fn add_arguments(prefix: &str, fields: &Map<String, Json>, out: &mut Vec<String>) {

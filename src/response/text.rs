@@ -1,62 +1,27 @@
 //! An answer as text for people: aligned, with units, in 80 columns. One renderer for all answers; it reads the answer
-//! as JSON and takes the units from the field names.
+//! as JSON and takes the units from the field names. What only programs need is left out.
+
+mod fields;
+pub mod lines;
+mod name;
+mod table;
+mod value;
 
 use std::fmt::Write as _;
 
 use serde_json::{Map, Value};
 
+use self::{
+    fields::{NAMES, is_nothing, read_by_people, rows},
+    lines::{GAP, width, wrap},
+    name::label,
+    table::{Write, columns, table},
+    value::{brief, cell, plain, short},
+};
 use crate::{request::value::tokens, wording::visible::visible_value};
 
-/// The width of a line, in columns.
-const WIDTH: usize = 80;
-/// The space between two columns of a table.
-const GAP: usize = 2;
-
-/// Field names that need other words than their own.
-const PHRASES: [(&str, &str); 8] = [
-    ("t0_5_s", "t0.5"),
-    ("t0_1_s", "t0.1"),
-    ("at_full", "at full power"),
-    ("at_least", "at lowest power"),
-    ("sync_allows", "sync allows it"),
-    ("ev100", "EV at ISO 100"),
-    ("solved_for", "found"),
-    ("hz", "rate"),
-];
-/// The same at the top of an answer.
-const TOP_PHRASES: [(&str, &str); 1] = [("exposure_time", "time for wanted ambient")];
-/// Fields that name an item of a list.
-const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", "id"];
-/// Suffixes of field names and their units; longer suffixes first.
-const UNITS: [(&str, &str); 27] = [
-    ("_lm_per_j", "lm/J"),
-    ("_lx_s", "lx s"),
-    ("_cd_s", "cd s"),
-    ("_lm_s", "lm s"),
-    ("_m_s", "m/s"),
-    ("_percent", "%"),
-    ("_stops", "stops"),
-    ("_mired", "mired"),
-    ("_deg", "°"),
-    ("_px", "px"),
-    ("_mm", "mm"),
-    ("_um", "µm"),
-    ("_ms", "ms"),
-    ("_kj", "kJ"),
-    ("_kwh", "kWh"),
-    ("_wh", "Wh"),
-    ("_va", "VA"),
-    ("_lx", "lx"),
-    ("_ft", "ft"),
-    ("_sr", "sr"),
-    ("_j", "J"),
-    ("_m", "m"),
-    ("_s", "s"),
-    ("_k", "K"),
-    ("_w", "W"),
-    ("_a", "A"),
-    ("_v", "V"),
-];
+/// Columns that a table may lack if it would be too wide: other columns tell as much.
+const MINOR: [&str; 3] = ["footroom_stops", "shortfall_stops", "excess_stops"];
 
 /// Renders an answer.
 pub fn render(answer: &Value) -> String {
@@ -68,13 +33,44 @@ pub fn render(answer: &Value) -> String {
                 wrap(&summary, 0, 0, &mut out);
                 out.push('\n');
             }
-            // For programs.
-            fields.shift_remove("patch");
-            object(&fields, 0, &mut out);
+            object(&with_units(fields), 0, &mut out);
         }
         other => wrap(&cell("", other).unwrap_or_default(), 0, 0, &mut out),
     }
+    // A summary alone needs no line after it.
+    out.truncate(out.trim_end().len());
+    out.push('\n');
     out
+}
+
+/// The values of a conversion as texts with their unit, which the answer states once.
+fn with_units(mut fields: Map<String, Value>) -> Map<String, Value> {
+    let (Some(kind), true) = (fields.get("kind").and_then(Value::as_str), fields.contains_key("from")) else {
+        return fields;
+    };
+    let unit = fields.get("unit").and_then(Value::as_str).unwrap_or_default();
+    let text = |value: &Value| {
+        let text = plain("", value)?;
+        let is_bare = value["mark"].is_null() && value["written"].is_null();
+        Some(match kind {
+            "guide_number" => {
+                let [metres, feet] = ["guide_number_m", "guide_number_ft"]
+                    .map(|name| cell(name, &value[if name.ends_with("ft") { "value_ft" } else { "value" }]));
+                [metres, feet].into_iter().flatten().collect::<Vec<_>>().join(", ")
+            }
+            "reflectance" => cell("share", &value["value"])?,
+            _ if is_bare && value.get("value_ft").is_none() => format!("{text} {unit}").trim_end().to_owned(),
+            _ => text,
+        })
+    };
+    let texts = ["from", "to"].map(|name| (name, text(&fields[name])));
+    for (name, text) in texts {
+        fields.insert(name.to_owned(), text.into());
+    }
+    for told in ["kind", "unit"] {
+        fields.shift_remove(told);
+    }
+    fields
 }
 
 /// Renders a problem document: its title, and each fault with its place, in the notation of an argument's name.
@@ -90,7 +86,7 @@ pub fn problem(document: &Value) -> String {
         wrap(&detail, 2, 2, &mut out);
     }
     for fault in faults {
-        let place = tokens(fault["pointer"].as_str().unwrap_or_default()).collect::<Vec<_>>().join(".");
+        let place = dotted(fault["pointer"].as_str().unwrap_or_default());
         let colon = if place.is_empty() { "" } else { ": " };
         out.push_str("  ");
         wrap(&format!("{place}{colon}{}", text(&fault["detail"])), 2, 4, &mut out);
@@ -105,305 +101,145 @@ pub fn problem(document: &Value) -> String {
 
 /// The fields of an object: those that fit on a line first, aligned, then the longer ones, each in the answer's order.
 fn object(fields: &Map<String, Value>, indent: usize, out: &mut String) {
-    let title = |name: &str| {
-        let top = TOP_PHRASES.iter().find(|(known, _)| indent == 0 && *known == name);
-        top.map_or_else(|| words(name), |(_, words)| (*words).to_owned())
-    };
-    let lines: Vec<(String, String)> =
-        fields.iter().filter_map(|(name, value)| Some((title(name), cell(name, value)?))).collect();
-    let longest = lines.iter().map(|(name, _)| width(name)).max().unwrap_or_default();
-    for (name, value) in &lines {
+    let fields = read_by_people(fields, indent == 0);
+    let lines = rows(&fields, indent == 0);
+    let longest = lines.iter().map(|(label, _)| width(label)).max().unwrap_or_default();
+    for (label, value) in &lines {
         let start = indent + longest + GAP;
-        let _ = write!(out, "{:indent$}{name}{:pad$}", "", "", pad = longest + GAP - width(name));
+        let _ = write!(out, "{:indent$}{label}{:pad$}", "", "", pad = longest + GAP - width(label));
         wrap(value, start, start, out);
     }
     for (name, value) in fields.iter().filter(|(name, value)| cell(name, value).is_none()) {
         if is_nothing(value) {
             continue;
         }
-        if !out.is_empty() && indent == 0 {
+        if !out.is_empty() && indent == 0 && !out.ends_with("\n\n") {
             out.push('\n');
         }
-        let _ = writeln!(out, "{:indent$}{}", "", heading(name));
-        match value {
-            Value::Array(items) => list(items, indent + 2, out),
-            Value::Object(fields) => object(fields, indent + 2, out),
-            _ => {}
-        }
+        let _ = writeln!(out, "{:indent$}{}", "", label(name, indent == 0));
+        inner(value, indent + 2, out);
+    }
+}
+
+fn inner(value: &Value, indent: usize, out: &mut String) {
+    match value {
+        Value::Array(items) => list(items, indent, out),
+        Value::Object(fields) => object(fields, indent, out),
+        _ => {}
     }
 }
 
 /// A list: notes as wrapped sentences, objects as a table if that fits, else one after another.
 fn list(items: &[Value], indent: usize, out: &mut String) {
-    if let Some(notes) = items.iter().map(note).collect::<Option<Vec<String>>>() {
-        for note in notes {
+    if let Some(notes) = items.iter().map(note).collect::<Option<Vec<Note>>>() {
+        for note in grouped(notes) {
             let _ = write!(out, "{:indent$}- ", "");
             wrap(&note, indent + 2, indent + 2, out);
         }
         return;
     }
-    if table(items, indent, plain_value, out).is_some() || table(items, indent, brief, out).is_some() {
-        return;
-    }
-    for (number, item) in items.iter().enumerate() {
-        let Value::Object(fields) = item else {
+    let objects: Option<Vec<Map<String, Value>>> =
+        items.iter().map(|item| Some(read_by_people(item.as_object()?, false))).collect();
+    let Some(objects) = objects else {
+        for item in items {
             let _ = write!(out, "{:indent$}", "");
             wrap(&cell("", item).unwrap_or_default(), indent, indent, out);
-            continue;
-        };
-        // Its name is its heading.
-        let name = NAMES.iter().find_map(|name| fields.get(*name)?.as_str());
-        let _ = match name {
-            Some(name) => writeln!(out, "{:indent$}{name}", ""),
-            None => writeln!(out, "{:indent$}{}.", "", number + 1),
-        };
-        let rest = fields.iter().filter(|(_, value)| name.is_none() || value.as_str() != name);
-        object(&rest.map(|(name, value)| (name.clone(), value.clone())).collect(), indent + 2, out);
+        }
+        return;
+    };
+    let objects: Vec<&Map<String, Value>> = objects.iter().collect();
+    if !as_table(&objects, indent, out) {
+        for (number, fields) in objects.into_iter().enumerate() {
+            one_of_list(number, fields, indent, out);
+        }
     }
 }
 
-/// A remark, remedy or assumption as a sentence. `None` for anything else.
-fn note(item: &Value) -> Option<String> {
-    let text = |name| item.get(name)?.as_str();
-    if let Some(text) = text("text").filter(|_| item.get("code").is_some()) {
-        return Some(text.to_owned());
+/// Writes objects as a table, and below it what each of them has in lists. False, and nothing, if the table is too wide.
+fn as_table(objects: &[&Map<String, Value>], indent: usize, out: &mut String) -> bool {
+    let (flat, deep): (Vec<&str>, Vec<&str>) = columns(objects).into_iter().partition(|name| {
+        objects
+            .iter()
+            .filter_map(|fields| fields.get(*name))
+            .all(|value| is_nothing(value) || brief(name, value).is_some())
+    });
+    let is_named = objects.iter().all(|fields| name_of(fields).is_some());
+    if !deep.is_empty() && (flat.len() < 2 || !is_named) {
+        return false;
     }
-    if let Some(text) = text("text").filter(|_| item.get("changes").is_some()) {
-        return Some(text.to_owned());
+    let fewer: Vec<&str> = flat.iter().copied().filter(|name| !MINOR.contains(name)).collect();
+    let ways: [(&[&str], Write); 4] = [(&flat, plain), (&flat, short), (&flat, brief), (&fewer, brief)];
+    let text = ways.into_iter().find_map(|(names, write)| table(objects, names, indent, write));
+    let Some(text) = text else { return false };
+    out.push_str(&text);
+    for name in deep {
+        for fields in objects {
+            let (Some(of), Some(value)) = (name_of(fields), fields.get(name)) else { continue };
+            if !is_nothing(value) {
+                let _ = writeln!(out, "{:indent$}{}: {}", "", of, label(name, false));
+                inner(value, indent + 2, out);
+            }
+        }
+    }
+    true
+}
+
+/// The name of an item of a list.
+fn name_of(fields: &Map<String, Value>) -> Option<&str> {
+    NAMES.iter().find_map(|name| fields.get(*name)?.as_str())
+}
+
+/// An item of a list under its name, or else its number.
+fn one_of_list(number: usize, fields: &Map<String, Value>, indent: usize, out: &mut String) {
+    let name = name_of(fields);
+    let _ = match name {
+        Some(name) => writeln!(out, "{:indent$}{name}", ""),
+        None => writeln!(out, "{:indent$}{}.", "", number + 1),
+    };
+    let rest = fields.iter().filter(|(_, value)| name.is_none() || value.as_str() != name);
+    object(&rest.map(|(name, value)| (name.clone(), value.clone())).collect(), indent + 2, out);
+}
+
+/// The notes, those that begin and end alike as one: assumptions of one name and source.
+fn grouped(notes: Vec<Note>) -> Vec<String> {
+    let mut groups: Vec<Note> = Vec::new();
+    for note in notes {
+        let alike = |other: &&mut Note| {
+            !note.source.is_empty() && other.name == note.name && other.source == note.source
+        };
+        match groups.iter_mut().find(alike) {
+            Some(group) => group.text = format!("{}; {}", group.text, note.text),
+            None => groups.push(note),
+        }
+    }
+    groups.into_iter().map(|Note { name, text, source }| format!("{name}{text}{source}")).collect()
+}
+
+/// A sentence, between the name and the source of an assumption.
+struct Note {
+    name: String,
+    text: String,
+    source: String,
+}
+
+/// A remark, remedy, assumption or lack as a sentence. `None` for anything else.
+fn note(item: &Value) -> Option<Note> {
+    let text = |name| item.get(name)?.as_str();
+    let alone = |text: String| Note { name: String::new(), text, source: String::new() };
+    if let Some(text) = text("text").filter(|_| item.get("code").is_some() || item.get("changes").is_some()) {
+        return Some(alone(text.to_owned()));
+    }
+    if let (Some(pointer), Some(needed_for), Some(needs)) = (text("pointer"), text("for"), item.get("needs"))
+    {
+        let ways = needs.as_array()?.iter().filter_map(|way| Some(plain("", way)?.replace(", ", " and ")));
+        let ways = ways.collect::<Vec<_>>().join(", or ");
+        return Some(alone(format!("{}: {ways}, for its {}", dotted(pointer), name::in_words(needed_for))));
     }
     let (name, value, source) = (text("name")?, text("value")?, text("source")?);
-    Some(format!("{}: {value} ({source})", words(name)))
+    Some(Note { name: format!("{name}: "), text: value.to_owned(), source: format!(" ({source})") })
 }
 
-/// Objects as a table, one on each line. `None` if it does not fit the width or a value does not fit a cell.
-fn table(
-    items: &[Value],
-    indent: usize,
-    render_value: fn(&str, &Value) -> Option<String>,
-    out: &mut String,
-) -> Option<()> {
-    let rows: Vec<&Map<String, Value>> = items.iter().map(Value::as_object).collect::<Option<_>>()?;
-    let mut names: Vec<&String> = Vec::new();
-    for name in rows.iter().flat_map(|row| row.keys()) {
-        if !names.contains(&name) {
-            names.push(name);
-        }
-    }
-    // Empty columns are omitted.
-    names.retain(|name| rows.iter().any(|row| row.get(*name).is_some_and(|value| !is_nothing(value))));
-    let text = |row: &Map<String, Value>, name: &str| match row.get(name) {
-        None => Some(String::new()),
-        Some(value) if is_nothing(value) => Some("-".to_owned()),
-        Some(value) => render_value(name, value),
-    };
-    let columns: Vec<Vec<String>> = names
-        .iter()
-        .map(|name| {
-            let cells = rows.iter().map(|row| text(row, name)).collect::<Option<Vec<String>>>()?;
-            Some(std::iter::once(heading(name)).chain(cells).collect())
-        })
-        .collect::<Option<_>>()?;
-    let widths: Vec<usize> = columns
-        .iter()
-        .map(|column| column.iter().map(|cell| width(cell)).max().unwrap_or_default())
-        .collect();
-    if indent + widths.iter().sum::<usize>() + GAP * widths.len().saturating_sub(1) > WIDTH {
-        return None;
-    }
-    for row in 0..=rows.len() {
-        let mut line = " ".repeat(indent);
-        for (column, width_of) in columns.iter().zip(&widths) {
-            let cell = &column[row];
-            let pad = " ".repeat(width_of - width(cell));
-            // Numbers are right-aligned.
-            let is_number = column[1..].iter().all(|cell| cell == "-" || cell.parse::<f64>().is_ok());
-            let _ = if is_number { write!(line, "{pad}{cell}") } else { write!(line, "{cell}{pad}") };
-            line.push_str(&" ".repeat(GAP));
-        }
-        let _ = writeln!(out, "{}", line.trim_end());
-    }
-    Some(())
-}
-
-fn is_nothing(value: &Value) -> bool {
-    match value {
-        Value::Null => true,
-        Value::Array(items) => items.iter().all(is_name_alone),
-        Value::Object(fields) => fields.values().all(is_nothing),
-        _ => false,
-    }
-}
-
-/// Whether a row has no content but its name. A name with a single empty field counts as content, such as a light that
-/// is off.
-fn is_name_alone(row: &Value) -> bool {
-    row.as_object().is_some_and(|fields| {
-        let mut non_empty = fields.iter().filter(|(_, value)| !is_nothing(value));
-        let is_name = non_empty.next().is_some_and(|(name, _)| NAMES.contains(&name.as_str()));
-        is_name && fields.len() > 2 && non_empty.next().is_none()
-    })
-}
-
-/// A value with its unit on one line. `None` if it is null or needs more lines.
-fn cell(name: &str, value: &Value) -> Option<String> {
-    let text = plain_value(name, value)?;
-    let unit = unit(name).filter(|_| !matches!(value, Value::String(_) | Value::Bool(_)));
-    Some(match unit {
-        Some("°") => format!("{text}°"),
-        Some("stops") if text == "1" || text == "-1" => format!("{text} stop"),
-        Some(unit) => format!("{text} {unit}"),
-        None => text,
-    })
-}
-
-/// The shortest form of a value without its unit: the mark or label that is set on the equipment, if
-/// it has one.
-fn brief(name: &str, value: &Value) -> Option<String> {
-    let nominal = value.get("off_by_stops").and(value.get("mark")).or(value.get("label"));
-    nominal.and_then(Value::as_str).map(str::to_owned).or_else(|| plain_value(name, value))
-}
-
-/// A value on one line without its unit. `None` if it is null or needs more lines.
-fn plain_value(name: &str, value: &Value) -> Option<String> {
-    match value {
-        Value::Null => None,
-        Value::Bool(is) => Some(if *is { "yes" } else { "no" }.to_owned()),
-        Value::Number(number) => Some(format_number(number.as_f64()?)),
-        Value::String(text) => Some(text.clone()),
-        Value::Array(items) => match items.as_slice() {
-            [] => None,
-            items if items.iter().all(|item| item.is_number() || item.is_string()) => {
-                let texts: Vec<String> = items.iter().filter_map(|item| plain_value("", item)).collect();
-                Some(texts.join(", "))
-            }
-            _ => None,
-        },
-        Value::Object(fields) if name.ends_with("_range") => Some(bounds(&fields["low"], &fields["high"])),
-        Value::Object(fields) => {
-            marked_value(name, fields).or_else(|| setting(fields)).or_else(|| range(fields))
-        }
-    }
-}
-
-/// `f/8 (7.958)`: a mark and the value; if the mark is off, also by how much.
-fn marked_value(name: &str, fields: &Map<String, Value>) -> Option<String> {
-    let mut value = format_number(fields.get("value")?.as_f64()?);
-    if let Some(feet) = fields.get("value_ft").and_then(Value::as_f64) {
-        let _ = write!(value, ", {} ft", format_number(feet));
-    }
-    let off = fields.get("off_by_stops").and_then(Value::as_f64).unwrap_or_default();
-    if !fields.contains_key("mark") {
-        return None;
-    }
-    Some(match fields.get("mark").and_then(Value::as_str) {
-        // Without a mark, the unit says what it is.
-        None if name.ends_with("exposure_time") => value + " s",
-        None => value,
-        Some(mark) if off.abs() < 5e-5 => format!("{mark} ({value})"),
-        Some(mark) => {
-            let which = if off > 0.0 { "brighter" } else { "darker" };
-            format!("{mark} ({value}; the mark is {} stop {which})", format_number(off.abs()))
-        }
-    })
-}
-
-/// `6.4 (98.96 J, 2.6 stops below full)`.
-fn setting(fields: &Map<String, Value>) -> Option<String> {
-    let label = fields.get("label")?.as_str()?;
-    let below = format_number(fields.get("stops_below_full")?.as_f64()?);
-    let stops = if below == "1" { "stop" } else { "stops" };
-    Some(match fields.get("energy_j").and_then(Value::as_f64) {
-        Some(energy) if below == "0" => format!("{label} ({} J, full)", format_number(energy)),
-        Some(energy) => format!("{label} ({} J, {below} {stops} below full)", format_number(energy)),
-        None => format!("{label} ({below} {stops} below full)"),
-    })
-}
-
-/// `42.9 to 257, typically 68.9`.
-fn range(fields: &Map<String, Value>) -> Option<String> {
-    let number = |name| fields.get(name).and_then(Value::as_f64).map(format_number);
-    let (low, high) = (number("low")?, number("high")?);
-    Some(match (number("typical"), fields.len()) {
-        _ if low == high => low,
-        (Some(typical), 3) => format!("{low} to {high}, typically {typical}"),
-        (None, 2) => format!("{low} to {high}"),
-        _ => return None,
-    })
-}
-
-/// A range with a lower bound, an upper bound, both or neither.
-fn bounds(low: &Value, high: &Value) -> String {
-    match [low, high].map(|end| end.as_f64().map(format_number)) {
-        [Some(low), Some(high)] => format!("{low} to {high}"),
-        [Some(low), None] => format!("{low} or more"),
-        [None, Some(high)] => format!("{high} or less"),
-        [None, None] => "not known".to_owned(),
-    }
-}
-
-/// A number rounded to four significant digits, more than anyone sets on equipment.
-fn format_number(number: f64) -> String {
-    let four: f64 = format!("{number:.3e}").parse().unwrap_or(number);
-    // Whole numbers keep all digits.
-    let shown = if number.fract() == 0.0 { number } else { four };
-    format!("{}", if shown == 0.0 { 0.0 } else { shown })
-}
-
-fn unit(name: &str) -> Option<&'static str> {
-    let name = name.strip_suffix("_range").unwrap_or(name);
-    // The fields of a unit's rated energy and of a rate have no suffix.
-    unit_suffix(name).map(|(_, unit)| unit).or(match name {
-        "energy" => Some("J"),
-        "hz" => Some("Hz"),
-        _ => None,
-    })
-}
-
-/// The suffix of a name and its unit.
-fn unit_suffix(name: &str) -> Option<(&'static str, &'static str)> {
-    UNITS.into_iter().find(|(suffix, _)| name.ends_with(suffix))
-}
-
-/// A field name in words, without its unit.
-fn words(name: &str) -> String {
-    if let Some((_, words)) = PHRASES.iter().find(|(known, _)| *known == name) {
-        return (*words).to_owned();
-    }
-    let (name, range) = match name.strip_suffix("_range") {
-        Some(name) => (name, " range"),
-        None => (name, ""),
-    };
-    let stem = unit_suffix(name).and_then(|(suffix, _)| name.strip_suffix(suffix)).unwrap_or(name);
-    format!("{}{range}", stem.replace('_', " ")).replace("f number", "f-number")
-}
-
-/// A field name in words with its unit, as a heading.
-fn heading(name: &str) -> String {
-    match unit(name) {
-        Some(unit) => format!("{}, {unit}", words(name)),
-        None => words(name),
-    }
-}
-
-fn width(text: &str) -> usize {
-    text.chars().count()
-}
-
-/// Wraps text. The first line begins at column `start`, the others are indented.
-fn wrap(text: &str, start: usize, indent: usize, out: &mut String) {
-    let mut column = start;
-    let mut is_first = true;
-    for word in text.split_whitespace() {
-        if !is_first && column + 1 + width(word) > WIDTH {
-            let _ = write!(out, "\n{:indent$}", "");
-            column = indent;
-        } else if !is_first {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += width(word);
-        is_first = false;
-    }
-    out.push('\n');
+/// A place in the notation of an argument's name: `lights.0.setting`.
+fn dotted(pointer: &str) -> String {
+    tokens(pointer).collect::<Vec<_>>().join(".")
 }

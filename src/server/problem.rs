@@ -4,6 +4,8 @@
 
 mod kind;
 mod shortened;
+#[cfg(test)]
+mod tests;
 
 use std::borrow::Cow;
 
@@ -19,10 +21,18 @@ use utoipa::{
     openapi::{ObjectBuilder, Ref, RefOr, Schema, Type, schema::AdditionalProperties},
 };
 
+use super::negotiation;
+
 pub use self::{
     kind::Kind,
     shortened::{json_bytes, shortened},
 };
+
+/// The media type of a problem document.
+pub const MEDIA: &str = "application/problem+json";
+
+/// Makes the page for a browser from a problem document.
+pub type ProblemPage = fn(&[u8]) -> String;
 
 /// The size limit of a problem document, in bytes.
 pub const MAX_DOCUMENT_BYTES: usize = 64 * 1024;
@@ -166,11 +176,22 @@ impl Problem {
         body.into()
     }
 
-    /// The response with the document, keeping the headers that are already set (such as `Allow`).
-    pub fn to_response(&self, mut headers: HeaderMap, request_id: &HeaderValue) -> Response {
-        let body = self.written.clone().unwrap_or_else(|| self.pretty_document(request_id));
+    /// The response with the document, or with the page for a browser, keeping the headers that are already set (such as
+    /// `Allow`).
+    pub fn to_response(
+        &self,
+        mut headers: HeaderMap,
+        request_id: &HeaderValue,
+        page: Option<ProblemPage>,
+    ) -> Response {
+        let document = self.written.clone().unwrap_or_else(|| self.pretty_document(request_id));
+        let (media, body) = match page {
+            Some(page) => (negotiation::HTML_UTF8, page(&document).into()),
+            None => (MEDIA, document),
+        };
         headers.remove(header::CONTENT_LENGTH);
-        headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
+        headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(media));
+        headers.append(header::VARY, HeaderValue::from_static("accept"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
         if self.kind == Kind::Unauthorized {
             headers.insert(header::WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
@@ -351,46 +372,4 @@ fn param_bytes(param: &Value) -> usize {
 
 fn text_bytes(text: &str) -> usize {
     text.chars().map(json_bytes).sum()
-}
-
-#[cfg(test)]
-mod tests {
-    use serde_json::json;
-
-    use super::*;
-
-    fn body(problem: &Problem) -> Vec<u8> {
-        let response = problem.to_response(HeaderMap::new(), &HeaderValue::from_static("id"));
-        let body = axum::body::to_bytes(response.into_body(), usize::MAX);
-        futures_util::FutureExt::now_or_never(body).expect("ready").expect("bytes").to_vec()
-    }
-
-    #[test]
-    fn no_document_is_larger_than_64_kib() {
-        for text in ["plain", "\u{1}", "\"", "\u{1f4a1}", "~", "/"] {
-            for (long, count) in [(0, 5000), (20, 5000), (100_000, 99), (100_000, 1)] {
-                let text = text.repeat(long);
-                let pointer = format!("/{}", text.replace('~', "~0").replace('/', "~1"));
-                let params = json!({"name": text, "known": vec![text.as_str(); 32], "most": 1.234_567e-8});
-                let params = params.as_object().expect("an object").clone();
-                let error = LocatedError::new(&pointer, "a_code_of_a_usual_length", [&text, &text], params);
-                let first: Vec<_> = std::iter::repeat_n(error, count.min(LISTED)).collect();
-                let problem = Problem::from(Refused { more: count - first.len(), first });
-                for document in [body(&problem), problem.document(&"x".repeat(64))] {
-                    assert!(document.len() <= MAX_DOCUMENT_BYTES, "{} of {count}", document.len());
-                    let parsed: serde_json::Value = serde_json::from_slice(&document).expect("JSON");
-                    let listed = parsed["errors"].as_array().expect("a list").len();
-                    let pointer = parsed["errors"][0]["pointer"].as_str().expect("text");
-                    assert!(
-                        pointer.split('~').skip(1).all(|after| after.starts_with(['0', '1'])),
-                        "{pointer}"
-                    );
-                    assert!((count.min(33)..=100).contains(&listed), "{listed} of {count}");
-                    let more = parsed.get("more_errors").map_or(0, |more| more.as_u64().expect("a number"));
-                    assert_eq!(listed + more as usize, count);
-                    assert_eq!(parsed.get("more_errors").is_some(), more > 0);
-                }
-            }
-        }
-    }
 }

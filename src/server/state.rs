@@ -11,6 +11,7 @@ use crate::server::{
     client_ip::Proxies,
     cors::Origins,
     metrics::Metrics,
+    problem::{Kind, ProblemPage},
     rate_limit::Rate,
     retirement::{RETIREMENTS, Retirement},
     worker_pool::WorkerPool,
@@ -97,6 +98,10 @@ pub struct Site {
     pub front_page: fn() -> &'static StaticDocument,
     /// The OpenAPI document.
     pub openapi: fn() -> &'static StaticDocument,
+    /// The page for a browser that gets a problem document.
+    pub problem_page: ProblemPage,
+    /// The page that explains a kind of problem.
+    pub explanation_page: fn(Kind) -> String,
 }
 
 /// The state that handlers and layers share.

@@ -50,7 +50,7 @@ fn between<'text>(text: &'text str, begin: &str, end: &str) -> &'text str {
 }
 
 /// Escapes text for HTML.
-fn escape(text: &str) -> String {
+pub fn escape(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 

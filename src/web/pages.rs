@@ -21,12 +21,13 @@ const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Every file except the front page, by path.
-static FILES: LazyLock<[(&str, StaticDocument); 11]> = LazyLock::new(|| {
+static FILES: LazyLock<[(&str, StaticDocument); 12]> = LazyLock::new(|| {
     let file = |media, text: &'static str| StaticDocument::new(media, text.as_bytes());
     let icon = include_str!("pages/icon.svg");
     [
         ("/assets/front.css", file(CSS, include_str!("pages/front.css"))),
         ("/assets/front.js", file(JS, include_str!("pages/front.js"))),
+        ("/assets/problem.css", file(CSS, include_str!("pages/problem.css"))),
         ("/assets/icon.svg", file(negotiation::SVG, icon)),
         ("/assets/balance.svg", file(negotiation::SVG, front_page::BALANCE)),
         ("/assets/balance_narrow.svg", file(negotiation::SVG, front_page::BALANCE_NARROW)),

@@ -2,7 +2,7 @@
 
 use std::sync::LazyLock;
 
-use super::front_page;
+use super::{front_page, problem_page};
 use crate::{
     endpoints::service,
     openapi,
@@ -10,7 +10,13 @@ use crate::{
 };
 
 /// The documents, for the state.
-pub const SITE: Site = Site { index, front_page, openapi };
+pub const SITE: Site = Site {
+    index,
+    front_page,
+    openapi,
+    problem_page: problem_page::problem,
+    explanation_page: problem_page::explanation,
+};
 
 fn index() -> &'static StaticDocument {
     static INDEX: LazyLock<StaticDocument> =

@@ -47,7 +47,7 @@ faults! {
     TooManyParameters { count: usize, most: usize } = "too_many_parameters":
         "the query has {count} parameters" / "at most {most}",
     QueryBesideBody = "query_beside_body":
-        "a parameter in the query beside a body" / "all of the request in the body, or all in the query of a GET",
+        "the query has a parameter, and there is a body too" / "all of the request in the body, or all in the query of a GET",
     Missing { expected: String } = "missing": "this field is missing" / "{expected}",
     WrongType { found: &'static str, expected: String } = "wrong_type": "this is {found}" / "{expected}",
     UnknownField { name: String, known: Vec<&'static str> } = "unknown_field":
@@ -56,12 +56,12 @@ faults! {
         "{count} more unknown names" one(count) "one more unknown name" / "an object with known names only",
     RepeatedField { name: String } = "repeated_field": "\"{name}\" is given more than once" / "each name once",
     TooFew { count: usize, least: usize, expected: String } = "too_few":
-        "the list has {count} of at least {least} elements" / "{expected}",
+        "the list is too short: {count} of at least {least} elements" / "{expected}",
     TooMany { count: usize, most: usize, expected: String } = "too_many":
-        "the list has {count} of at most {most} elements" / "{expected}",
+        "the list is too long: {count} elements of at most {most}" / "{expected}",
     EmptyText { expected: String } = "empty_text": "the text is empty" / "{expected}",
     TooLong { count: usize, most: usize, expected: String } = "too_long":
-        "the text has {count} of at most {most} characters" / "{expected}",
+        "the text is too long: {count} characters of at most {most}" / "{expected}",
     NotWhole { number: f64, least: f64, greatest: f64 } = "not_whole":
         "{number} is not a whole number" / "{least} to {greatest}",
     UnknownWord { word: String, known: Words } = "unknown_word": "\"{word}\" is not known" / "one of {known}",
@@ -83,22 +83,22 @@ faults! {
     // Lists.
     NotRisingPair { expected: &'static str } = "not_rising_pair": "the first is greater than the second" / "{expected}",
     NotRisingRange = "not_rising_range":
-        "the three are not in order" / "low, typical and high in rising order",
-    SettingStatedTwice = "setting_stated_twice": "this setting is listed before" / "each setting once",
-    MarkStatedTwice = "mark_stated_twice": "this mark is listed before" / "each mark once",
+        "low, typical and high are not in rising order" / "low, typical and high, none below the one before",
+    SettingStatedTwice = "setting_stated_twice": "this setting is in the list already" / "each setting once",
+    MarkStatedTwice = "mark_stated_twice": "this mark is in the list already" / "each mark once",
 
     // A unit.
-    NoOutput = "no_output": "the unit states no output" / "energy, or guide_number, or both; continuous for a lamp",
+    NoOutput = "no_output": "the unit does not say how much light it gives" / "energy, or guide_number, or both; continuous for a lamp",
     NotOfALamp = "not_of_a_lamp":
-        "a lamp that burns is no flash, and has none of that" / "either this or continuous",
-    PopsOfLamp = "pops_of_lamp": "a lamp burns through the exposure and is on once" / "1, or no pops",
+        "a continuous lamp is no flash, and has no such field" / "either this or continuous",
+    PopsOfLamp = "pops_of_lamp": "a continuous lamp is not fired, so it has no number of flashes" / "1, or no pops",
     JoulesOnLamp = "joules_on_lamp":
-        "a lamp has no energy of a flash to count in joules" / "percent, fraction or dial",
+        "a continuous lamp has no flash energy to count in joules" / "percent, fraction or dial",
     LossAddsLight = "loss_adds_light": "this loss adds light" / "0 or less, as -1.8",
     TableWithoutZoom = "table_without_zoom":
-        "a table by zoom does not say which of its guide numbers this is" / "one guide number, as \"GN 40\"",
+        "a table by zoom has several guide numbers, and one is needed here" / "one guide number, as \"GN 40\"",
     FocalLengthsNotRising = "focal_lengths_not_rising":
-        "the focal length does not rise" / "rows in rising order of focal length",
+        "this focal length is not longer than the one before" / "rows in rising order of focal length",
     FrameWithoutFocalLength = "frame_without_focal_length":
         "a frame goes with a focal length only" / "focal_length_mm beside it, or no frame_mm",
     FullWithoutDial = "full_without_dial": "only a dial has a label at full" / "no full on this scale",
@@ -110,20 +110,20 @@ faults! {
     JoulesWithoutEnergy = "joules_without_energy":
         "a scale in joules needs the unit's energy" / "energy beside the scale",
     LeastNotBelowFull = "least_not_below_full":
-        "the least energy is not under the full one" / "less than the unit's energy",
+        "the least energy is not below the full energy" / "less than the unit's energy",
     UnknownDuration = "unknown_duration":
-        "the duration is not known" / "t0_5_s or t0_1_s for a flash that dies away; both, t0_5_s the shorter, for one that is cut off",
+        "the flash duration is not known" / "t0_5_s or t0_1_s for a flash that dies away; both, t0_5_s the shorter, for one that is cut off",
     RecycleTimesFall = "recycle_times_fall":
         "a weaker flash recycles more slowly than a stronger one" / "times that rise with the energy",
-    SettingWithoutUnit = "setting_without_unit": "a setting without a unit" / "unit beside it",
-    UnitInShotBefore { name: String } = "unit_in_shot_before": "\"{name}\" is in this shot before" / "each unit once",
+    SettingWithoutUnit = "setting_without_unit": "a setting is stated, but not the unit that has it" / "unit beside it",
+    UnitInShotBefore { name: String } = "unit_in_shot_before": "\"{name}\" is in this shot already" / "each unit once",
     UnitOnCircuitBefore { name: String } = "unit_on_circuit_before":
-        "\"{name}\" is on a circuit before" / "each unit once",
+        "\"{name}\" is on a circuit already" / "each unit once",
     PackOnCircuitBefore { pack: String } = "pack_on_circuit_before":
-        "the pack \"{pack}\" is on a circuit before" / "each pack on one circuit, with all its heads",
+        "the pack \"{pack}\" is on a circuit already" / "each pack on one circuit, with all its heads",
 
     NoPacks = "no_packs":
-        "there are no packs here" / "energy and scale of the unit itself; or packs, where a request takes them",
+        "this request takes no packs" / "energy and scale of the unit itself; or packs, where a request takes them",
     CorrectionsOnPack = "corrections_on_pack":
         "corrections are for a unit with a scale of its own" / "offset_stops",
     SupplyOfPack = "supply_of_pack":
@@ -133,18 +133,18 @@ faults! {
     ScaleBesideEach = "scale_beside_each":
         "outlets that are set apart have scales of their own" / "scale in each",
     OutletTaken { outlet: u32, light: String } = "outlet_taken":
-        "\"{light}\" is on outlet {outlet}" / "another outlet",
+        "outlet {outlet} is taken by \"{light}\"" / "another outlet",
     PackTooSmall { pack: String, heads: usize, outlets: u32 } = "pack_too_small":
         "\"{pack}\" has {outlets} outlets for {heads} lights" one(outlets) "\"{pack}\" has one outlet for {heads} lights"
         / "an outlet for each light",
 
-    DuplicateId { id: String } = "duplicate_id": "the id \"{id}\" is used before" / "ids that differ",
+    DuplicateId { id: String } = "duplicate_id": "the id \"{id}\" is used already" / "ids that differ",
 
     TooManyUnits { count: usize, most: usize } = "too_many_units": "the kit has {count} units" / "at most {most}",
 
     // A set.
     AxisMissing = "axis_missing": "the first row is not the axis" / "[0, an intensity above 0]",
-    AnglesNotRising = "angles_not_rising": "the angle does not rise" / "rows in rising order of angle",
+    AnglesNotRising = "angles_not_rising": "this angle is not greater than the one before" / "rows in rising order of angle",
     KindOfModifier { expected: String } = "kind_of_modifier":
         "this names a kind of modifier; stops are expected" / "{expected}",
     NoDirection { expected: &'static str } = "no_direction":
@@ -160,7 +160,7 @@ faults! {
     BelowLeast { below: f64, most: f64 } = "below_least":
         "the setting is {below} stops below full" / "at most max_stops_below_full, {most}",
     LightOutputUnknown { light: String } = "light_output_unknown":
-        "the light of \"{light}\" is not known" / "a reading or a placement of it",
+        "how much light \"{light}\" gives is not known" / "a reading or a placement of it",
     RatioBelowOne { value: f64, greatest: f64 } = "ratio_below_one":
         "the lighting ratio {value} is below 1" / "1 to {greatest}; the key is the brighter light, so swap key and fill",
     NotTwoLights = "not_two_lights":
@@ -169,9 +169,9 @@ faults! {
     TooManyPoints { count: usize, most: usize } = "too_many_points": "{count} points are named" / "at most {most}",
 
     // Measurements.
-    InReading = "in_reading": "the reading was taken with it on" / "no such field; another reading, if it has changed since",
+    InReading = "in_reading": "the reading was taken with this in place" / "leave it out; or another reading, if it has changed since",
     DecimalOrList { text: String, decimal: String, list: String } = "decimal_or_list":
-        "the comma in \"{text}\" may part decimals or readings" / "\"{decimal}\", or \"{list}\"",
+        "the comma in \"{text}\" may be a decimal comma, or separate two readings" / "\"{decimal}\", or \"{list}\"",
     MixedKinds { first: &'static str, this: &'static str } = "mixed_kinds":
         "the first reading is {first}, and this is {this}" / "readings of one kind",
     UnknownBits { bits: u32 } = "unknown_bits": "{bits} bits are not known" / "8 or 16",
@@ -179,7 +179,7 @@ faults! {
         "the level is beyond {bits} bits" / "0 to {greatest}, or \"bits\": 16",
     PointsNotRising = "points_not_rising":
         "the points do not rise" / "levels that rise by 0.01 or more, and stops by 0.001 or more",
-    OtherEncoding = "other_encoding": "this differs from that of the response" / "the same, or leave it out",
+    OtherEncoding = "other_encoding": "this differs from what the response has" / "the same, or leave it out",
     LevelsWithoutResponse = "levels_without_response":
         "levels need a response" / "a response out of patches/response, or f_number in every reading",
     ClippedLevel = "clipped_level":
@@ -209,7 +209,7 @@ faults! {
     CoverageMissing = "coverage_missing":
         "the coverage is needed" / "a coverage, as its focal_length_mm, or no light_in_coverage",
     GelAddsLight = "gel_adds_light": "a gel takes light" / "0 or less, as -1/2",
-    NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked" / "{expected}",
+    NothingAsked { expected: &'static str } = "nothing_asked": "nothing is asked for" / "{expected}",
 
     // Arguments of a command.
     NoEqualsSign { text: String } = "no_equals_sign":

@@ -1,6 +1,6 @@
 //! Lists, numbers, plurals, units, exposures and quoted names in sentences.
 
-use std::fmt::Write as _;
+use std::{borrow::Cow, fmt::Write as _};
 
 use crate::{
     light::{
@@ -159,7 +159,7 @@ pub fn digits(value: f64, digits: usize) -> String {
 /// A formatted number of stops with its unit: `1 stop`, `−0.5 stop`, `0 stops`.
 pub fn with_stops(text: &str) -> String {
     let is_one =
-        text.trim_start_matches(['+', '−']).parse().is_ok_and(|stops: f64| stops > 0.0 && stops <= 1.0);
+        text.trim_start_matches(['+', '−', '±']).parse().is_ok_and(|stops: f64| stops > 0.0 && stops <= 1.0);
     format!("{text} {}", if is_one { "stop" } else { "stops" })
 }
 
@@ -221,6 +221,28 @@ pub fn minus_length(length: Metres, units: Units) -> String {
 /// Replaces hyphens by minus signs.
 pub fn minus(number: &str) -> String {
     number.replace('-', "−")
+}
+
+/// The label of a setting as people say it: `1 stop below full` of a unit without a scale, whose label is `-1 stops`.
+///
+/// ```
+/// use stopwright::wording::format::below_full;
+/// assert_eq!(["-0.5 stops", "1/4", "62 %"].map(below_full), ["0.5 stop below full", "1/4", "62 %"]);
+/// ```
+pub fn below_full(label: &str) -> Cow<'_, str> {
+    match label.strip_prefix('-').and_then(|below| below.strip_suffix(" stops")) {
+        Some(below) => format!("{} below full", with_stops(below)).into(),
+        None => label.into(),
+    }
+}
+
+/// A time in seconds, a short one as a fraction: `1/301 s`.
+pub fn short_time(seconds: f64, per_second: impl Fn(f64) -> String) -> String {
+    if seconds > 0.3 {
+        format!("{} s", digits(seconds, 2))
+    } else {
+        format!("1/{} s", per_second(1.0 / seconds))
+    }
 }
 
 /// An estimate with its range: `low 15, typical 40, high 50`.

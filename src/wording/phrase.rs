@@ -7,9 +7,12 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::{
-    light::quantity::{Estimate, Stops, bounds::plain, significant},
+    light::{
+        quantity::{Estimate, Stops, bounds::plain, significant},
+        remark::Percentage,
+    },
     server::problem::Params,
-    wording::format::{fraction, names, range},
+    wording::format::{digits, fraction, names, range},
 };
 
 /// A kind of sentence. `{name}` in a template stands for a param.
@@ -120,6 +123,16 @@ impl Shown for f64 {
 
     fn param(&self) -> Value {
         significant(*self).into()
+    }
+}
+
+impl Shown for Percentage {
+    fn shown(&self) -> Cow<'_, str> {
+        format!("{} %", digits(100.0 * self.0, 2)).into()
+    }
+
+    fn param(&self) -> Value {
+        significant(self.0).into()
     }
 }
 

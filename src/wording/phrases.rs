@@ -16,12 +16,11 @@ pub mod set_picture;
 mod supply;
 
 pub use self::{
-    kit::{kit_summary, too_strong_at},
+    kit::{kit_optimality, kit_summary, too_strong_at},
     remedy::remedy,
     supply::supply_summary,
 };
 
-use self::kit::kit_optimality;
 use crate::{
     light::{
         self,

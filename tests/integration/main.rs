@@ -44,6 +44,7 @@ mod patch_level;
 mod patches;
 mod pictures;
 mod predict;
+mod problem_pages;
 mod rate_limit;
 mod ratio;
 mod readings;

@@ -53,7 +53,7 @@ async fn white_paper_a_stop_over_is_clipped() {
     close(&answer["headroom_stops"], -1.8_f64.log2(), 1e-4);
     assert_eq!(
         answer["summary"],
-        "A surface of 90 % in light of +1 stop against the working exposure shows at level 255, +3.32 stops against mid grey: it is clipped, 0.85 stop beyond white."
+        "A surface of 90 % in light 1 stop over the working exposure shows at level 255, 3.32 stops over mid grey: it is clipped, 0.85 stop beyond white."
     );
     // The same by a query, with the percent sign escaped.
     let by_query = server.get(&format!("{LEVEL}?reflectance=90%25&incident_stops=1")).await;
@@ -144,7 +144,7 @@ async fn no_surface_reflects_more_than_there_is() {
     let mut warnings = answer["warnings"].as_array().expect("a list").iter();
     assert!(warnings.any(|warning| warning["code"] == "beyond_range"), "{answer}");
     let summary = answer["summary"].as_str().expect("text");
-    let expected = "No surface in light of −4 stops against the working exposure shows at level 118, +0.01 stop against mid grey: it would have to reflect 290 % of the light. The reflectance that was found is ";
+    let expected = "No surface in light 4 stops under the working exposure shows at level 118, 0.01 stop over mid grey: it would have to reflect 290 % of the light. The reflectance that was found is ";
     assert!(summary.starts_with(expected), "{summary}");
 }
 

@@ -141,17 +141,31 @@ fn the_commands_do_what_they_say() {
 }
 
 #[test]
-fn the_tour_succeeds() {
-    let tour = stopwright().arg("tour").output().expect("run");
+fn the_tour_tells_a_day_in_80_columns() {
+    let folder = std::env::temp_dir().join(format!("stopwright-tour-{}", std::process::id()));
+    let tour = stopwright().args(["tour", "--pictures"]).arg(&folder).output().expect("run");
     let output = String::from_utf8_lossy(&tour.stdout);
     assert_eq!(tour.status.code(), Some(0), "{output}");
     for path in [
-        "/v1/stops/convert",
-        "/v1/energy/equivalence",
-        "/v1/guide-number/energy",
-        "/v1/energy/measured",
-        "/v1/ratios/balance",
+        "kit/check",
+        "energy/equivalence",
+        "ratios/balance",
+        "ambient/check",
+        "sets/correct",
+        "patches/compare",
     ] {
-        assert!(output.contains(path), "{path}");
+        assert!(output.contains(&format!("$ stopwright ask {path} ")), "{path}");
     }
+    for line in output.lines().filter(|line| !line.starts_with("The picture is in")) {
+        assert!(line.chars().count() <= 80 && !line.ends_with(' '), "{line:?}");
+    }
+    assert!(!output.contains("\"summary\""), "an answer in JSON");
+    for picture in ["1-kit-check.svg", "3-ratios-balance.svg", "5-sets-correct.svg"] {
+        let svg = std::fs::read_to_string(folder.join(picture)).expect("a picture");
+        assert!(svg.starts_with("<svg") && output.contains(picture), "{picture}");
+    }
+    std::fs::remove_dir_all(&folder).expect("removed");
+    let json = stopwright().args(["tour", "--json"]).output().expect("run");
+    let json = String::from_utf8_lossy(&json.stdout);
+    assert!(json.contains("POST /v1/sets/correct\n{") && json.contains("\"summary\""), "{json}");
 }

@@ -1,5 +1,7 @@
 //! Answers for people: `Accept: text/plain`.
 
+use std::collections::BTreeSet;
+
 use reqwest::Method;
 use serde_json::{Value, json};
 
@@ -30,6 +32,19 @@ async fn every_answer_can_be_read_by_people() {
             assert!(!line.ends_with(' '), "{path}: {line:?}");
         }
         assert!(!shown.contains(['{', '}', '[', ']']) && !shown.contains("null"), "{path}:\n{shown}");
+        // Negative numbers have a minus sign, and no row of the head has the label of another.
+        let is_hyphen = |pair: &[char]| pair[0] == '-' && pair[1].is_ascii_digit();
+        let head: Vec<&str> = shown.split("\n\n").nth(1).unwrap_or_default().lines().collect();
+        let chars: Vec<char> = head.concat().chars().collect();
+        assert!(!chars.windows(2).any(is_hyphen), "{path}:\n{shown}");
+        let labels: Vec<&str> =
+            head.iter().filter_map(|row| row.split_once("  ").map(|(label, _)| label)).collect();
+        let different: BTreeSet<&&str> = labels.iter().filter(|label| !label.is_empty()).collect();
+        assert_eq!(
+            different.len(),
+            labels.iter().filter(|label| !label.is_empty()).count(),
+            "{path}:\n{shown}"
+        );
         // Warnings, cautions and remedies are always there.
         for note in ["warnings", "cautions", "remedies"] {
             for item in json.body[note].as_array().into_iter().flatten() {
@@ -50,10 +65,9 @@ async fn a_conversion_reads_naturally() {
     let expected = "\
 f/8 to f/11 is 1 stop darker.
 
-kind         f_number
-from         f/8 (8)
-to           f/11 (11.31)
-exposure     -1 stop
+from         f/8
+to           f/11
+exposure     −1 stop
 light ratio  0.5
 ";
     assert_eq!(text.body, expected);
@@ -120,4 +134,61 @@ async fn one_sided_values_are_marked_and_numbers_have_units() {
     let shown = text("/v1/ambient/check", bright).await;
     let time = shown.lines().find(|line| line.starts_with("longest exposure time")).expect("a time");
     assert!(time.ends_with(" s"), "{time}");
+}
+
+#[tokio::test]
+async fn values_are_written_as_on_set() {
+    let server = Server::start().await;
+    let shown = async |path: &str, body: Value| {
+        ask(&server, path, &body).await.body.as_str().expect("a text").to_owned()
+    };
+    let reads = |text: &str, rows: &[&str]| {
+        for row in rows {
+            assert!(text.lines().any(|line| line.trim() == *row), "{row}:\n{text}");
+        }
+    };
+    // How sure is one line, with its causes in words.
+    let one_light = json!({"guide_number": "GN 40", "distance": "5 m"});
+    let text = shown("/v1/exposure/one-light", one_light).await;
+    reads(
+        &text,
+        &["f-number  f/8", "setting   full", "sure to   ±0.55 stop (mostly the rating, then the meter)"],
+    );
+    // Tenths of a meter beside the mark; shares in percent; a short length in millimetres.
+    let combined = shown("/v1/readings/combine", json!({"readings": ["f/8", "f/5.6"]})).await;
+    reads(&combined, &["f-number  f/10 (meter f/8 +0.6)"]);
+    let oar = json!({"duration": {"t0_1_s": 0.00125}, "exposure_time": "1/250", "sync_time": "1/200", "speed_m_s": 3});
+    let text = shown("/v1/motion/freeze", oar).await;
+    reads(&text, &["t0.1        1/800 s", "blur        3.8 mm"]);
+    // A unit without a scale is set below full; one with fractions or percent by its label alone.
+    let swap = |scale: Value| {
+        let mut unit = json!({"energy": "500 J"});
+        if !scale.is_null() {
+            unit["scale"] = scale;
+        }
+        json!({"reference": {"unit": {"energy": "500 J"}, "setting": "1/2"}, "candidates": [{"unit": unit}]})
+    };
+    let bare = shown("/v1/energy/equivalence", swap(Value::Null)).await;
+    reads(&bare, &["reference  1 stop below full (250 J)"]);
+    assert!(bare.starts_with("Set it to 1 stop below full;"), "{bare}");
+    let percent = shown("/v1/energy/equivalence", swap(json!({"style": "percent", "least": 5}))).await;
+    assert!(percent.starts_with("Set it to 50 %;"), "{percent}");
+}
+
+#[tokio::test]
+async fn misfires_are_counted_as_people_count() {
+    let server = Server::start().await;
+    let (path, body) = examples()
+        .into_iter()
+        .find(|(path, body)| {
+            path == "/v1/units/calibrate" && body["readings"].as_array().is_some_and(|all| all.len() > 8)
+        })
+        .expect("a calibration");
+    let json = server.post(&path, &body).await.body;
+    let index = json["misfires"][0]["index"].as_u64().expect("a misfire");
+    let text = ask(&server, &path, &body).await.body.as_str().expect("a text").to_owned();
+    let row =
+        text.split("\nmisfires\n").nth(1).and_then(|block| block.split("\n\n").next()).expect("a block");
+    let last = row.lines().last().expect("a row");
+    assert!(last.trim().starts_with(&format!("{} ", index + 1)), "{text}");
 }

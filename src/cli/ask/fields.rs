@@ -4,10 +4,13 @@ use std::fmt::Write as _;
 
 use serde_json::Value;
 
-use crate::{cli::io::pretty, endpoints::registry, openapi};
+use crate::{cli::io::pretty, endpoints::registry, openapi, response::text::lines::wrap};
 
 /// The depth to which fields are listed: `lights.0.unit.energy`.
 const MAX_DEPTH: usize = 4;
+
+/// The longest name that has its description beside it.
+const MAX_NAME: usize = 28;
 
 /// A field: its dotted name, whether it is required, and its description.
 struct Field {
@@ -22,12 +25,19 @@ pub fn list(path: &str) -> Option<String> {
     let schema = operation(&document, path)?.pointer("/requestBody/content/application~1json/schema")?;
     let mut fields = Vec::new();
     walk(&document, schema, ("", true), 1, &mut fields);
-    let longest = fields.iter().map(|field| field.name.len()).max().unwrap_or_default();
+    let longest = fields.iter().map(|field| field.name.len()).filter(|length| *length <= MAX_NAME).max();
+    let start = longest.unwrap_or_default() + 4;
     let mut list = String::new();
     for Field { name, required, description } in &fields {
         let must = if *required { '*' } else { ' ' };
         // Writing to a String cannot fail.
-        let _ = writeln!(list, "{must} {name:longest$}  {description}");
+        let _ = write!(list, "{must} {name}");
+        // A long name has a line of its own.
+        let _ = match (start - 2).checked_sub(name.len() + 2) {
+            Some(_) => write!(list, "{:pad$}", "", pad = start - 2 - name.len()),
+            None => write!(list, "\n{:start$}", ""),
+        };
+        wrap(description, start, start, &mut list);
     }
     let _ = writeln!(list, "\n* must be there. The elements of a list have numbers from 0.");
     Some(list)

@@ -204,8 +204,9 @@ pub fn far_off<'l>(
     let far =
         lights.iter().enumerate().filter(move |(index, light)| light.is_far_off() && !is_suspect(*index));
     far.map(|(index, light)| {
-        let [error_stops, known_before_stops] =
+        let [error, known_before_stops] =
             [light.error_stops, light.known_before_stops].map(|stops| (stops.get() * 100.0).round() / 100.0);
+        let error_stops = Stops::new_unchecked(error);
         let kind = WarningKind::LightFarOff { light: light.light.clone(), error_stops, known_before_stops };
         Remark::about(Part::Light(index, None), kind)
     })

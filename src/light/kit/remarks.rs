@@ -8,7 +8,7 @@ use crate::light::{
         summary::{Doubtful, Outcome, Summary, WorstLight},
     },
     quantity::{GuideMetres, Joules, Stops, rounded_up},
-    remark::{Remark, Warning, WarningKind},
+    remark::{Percentage, Remark, Warning, WarningKind},
     unit::keeps_up,
 };
 
@@ -76,7 +76,7 @@ pub fn sync_warnings(question: &KitQuestion, shots: &[ShotResult]) -> Vec<Warnin
             let share = |kit: &KitUnit| kit.unit.frame_share(shot.shutter).filter(|share| *share < 1.0);
             let frame_share = question.kit.iter().filter(is_used).find_map(share)?;
             let part = Part::Shot(index, ShotPart::ExposureTime);
-            Some(Remark::about(part, WarningKind::FasterThanSync { frame_share }))
+            Some(Remark::about(part, WarningKind::FasterThanSync { frame_share: Percentage(frame_share) }))
         })
         .collect()
 }

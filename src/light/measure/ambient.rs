@@ -24,7 +24,7 @@ use crate::light::{
         nominal::Nominal,
         rules::Rules,
     },
-    remark::{Warning, WarningKind},
+    remark::{Percentage, Warning, WarningKind},
     remedy::{Remedy, To},
     set::{Meter, lens::Lens, limits::Limits},
     uncertainty::{Cause, UncertainPart, Uncertainty},
@@ -179,7 +179,7 @@ fn warnings(question: &AmbientQuestion, remedies: &[Remedy]) -> Vec<Warning> {
     }
     let shutter = Shutter { time: Some(question.time()), sync_time: question.sync_time };
     if let Some(frame_share) = shutter.frame_share() {
-        warnings.push(WarningKind::FasterThanSync { frame_share }.into());
+        warnings.push(WarningKind::FasterThanSync { frame_share: Percentage(frame_share) }.into());
     }
     let shortens = |remedy: &Remedy| matches!(remedy.changes[0].to, To::ExposureTime(_));
     if question.sync_time.is_none() && (is_found || remedies.iter().any(shortens)) {

@@ -13,7 +13,7 @@ pub use crate::light::measure::duration::{Duration, Shape};
 use crate::light::{
     measure::train::{self, Train, TrainQuestion},
     quantity::{Number, Range, Seconds, Stops, marks::Step, words::words},
-    remark::{Caution, Warning, WarningKind},
+    remark::{Caution, Percentage, Warning, WarningKind},
     set::Meter,
     unit::shutter::Shutter,
 };
@@ -211,12 +211,15 @@ pub fn freeze(question: &FreezeQuestion) -> Freeze {
     if lost.is_some_and(|lost| lost.get() > 0.1) {
         warnings.push(WarningKind::TailCut.into());
     }
-    let frame_share = question.exposure_time.zip(question.sync_time).map(|(time, sync)| {
-        let shutter = Shutter { time: Some(time), sync_time: Some(sync) };
-        let share = shutter.frame_share();
-        warnings.extend(share.map(|frame_share| WarningKind::FasterThanSync { frame_share }.into()));
-        Number::new_unchecked(share.unwrap_or(1.0))
-    });
+    let frame_share =
+        question.exposure_time.zip(question.sync_time).map(|(time, sync)| {
+            let shutter = Shutter { time: Some(time), sync_time: Some(sync) };
+            let share = shutter.frame_share();
+            warnings.extend(share.map(|frame_share| {
+                WarningKind::FasterThanSync { frame_share: Percentage(frame_share) }.into()
+            }));
+            Number::new_unchecked(share.unwrap_or(1.0))
+        });
     // The images of a train are as short as its flashes, whatever the exposure time.
     let is_known = question.train.is_none() || question.t0_1.is_some();
     let blur_time = question.blur_time(question.t0_1).filter(|_| is_known);

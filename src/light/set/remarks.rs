@@ -4,7 +4,7 @@ use crate::light::{
     assumption::{self, Assumption, AssumptionKind},
     error::Part,
     quantity::{Stops, constants::MAINS_LOAD_J, significant},
-    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
+    remark::{Caution, CautionKind, Percentage, Remark, Warning, WarningKind},
     set::{
         Geometry, Light, LightMatrix, Origin, Scene,
         beam::Beam,
@@ -123,7 +123,10 @@ fn faster_than_sync(scene: &Scene, is_on: impl Fn(usize) -> bool) -> Option<Warn
     let share = |light: &Light| light.unit.frame_share(scene.shutter()).filter(|share| *share < 1.0);
     let mut lights = scene.lights.iter().enumerate().filter(|(index, _)| is_on(*index));
     let frame_share = lights.find_map(|(_, light)| share(light))?;
-    Some(Remark::about(Part::ExposureTime, WarningKind::FasterThanSync { frame_share }))
+    Some(Remark::about(
+        Part::ExposureTime,
+        WarningKind::FasterThanSync { frame_share: Percentage(frame_share) },
+    ))
 }
 
 /// The warnings about flashes whose filters differ in colour from those of most flashes, and lamps from those of most lamps.

@@ -5,7 +5,7 @@ use crate::light::{
     error::Part,
     kit::{Lacking, in_order},
     quantity::Number,
-    remark::{Caution, CautionKind, Remark, Warning, WarningKind},
+    remark::{Caution, CautionKind, Percentage, Remark, Warning, WarningKind},
     set::packs,
     supply::{
         Bank, CircuitLoad, PackSupply, Rating, ShotPace, SupplyQuestion, UnitSupply, Verdict,
@@ -185,7 +185,8 @@ pub fn warnings(
     for (index, circuit) in circuits.iter().enumerate().filter(|_| is_long).filter(by_breaker) {
         let breaker = circuit.breaker_a.get();
         if circuit.mean_a.is_some_and(|mean| mean.high.get() > CONTINUOUS_PART * breaker) {
-            let warning = WarningKind::LongLoad { circuit: circuit.name.clone(), share: CONTINUOUS_PART };
+            let warning =
+                WarningKind::LongLoad { circuit: circuit.name.clone(), share: Percentage(CONTINUOUS_PART) };
             warnings.push(Remark::about(Part::Circuit(index), warning));
         }
     }

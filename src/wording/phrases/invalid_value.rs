@@ -49,7 +49,7 @@ phrases! {
     InvalidValue:
     Unreadable { text, what, notation } = "unreadable": "\"{text}\" cannot be read as {what}" / "{notation}",
     Comma { text, what, with_points, without } = "comma":
-        "\"{text}\" cannot be read as {what}: a comma may part decimals or thousands"
+        "\"{text}\" cannot be read as {what}: its comma may be a decimal comma, or separate thousands"
         / "\"{with_points}\" with a decimal point, or \"{without}\"",
     DividesByZero { text, what } = "divides_by_zero":
         "\"{text}\" cannot be read as {what}: it divides by zero" / "a number above zero under the stroke",
@@ -69,15 +69,15 @@ phrases! {
         "\"{label}\" lies between two settings of this unit's scale"
         / "a setting on the scale; the nearest is \"{nearest}\"",
     UnknownBeam = "unknown_beam":
-        "the unit states energy only, or the flux of a lamp: its light is not known" / "a guide_number, or a coverage beside the energy or the flux",
+        "how much light the unit gives is not known: it states energy only, or the flux of a lamp" / "a guide_number, or a coverage beside the energy or the flux",
     UnknownHeadBeam = "unknown_head_beam":
-        "the light of this head is not known" / "a guide_number of the head at the pack's full energy, or a coverage",
+        "how much light this head gives is not known" / "a guide_number of the head at the pack's full energy, or a coverage",
     NotComparable { unit, by, lacks } = "not_comparable": "{unit} cannot be compared by {by}" / "{lacks}",
     ReferenceDistanceMissing = "reference_distance_missing":
         "a candidate states its distance, the reference does not" / "the reference's distance too",
     NotDetermined = "not_determined":
         "without this, nothing can be found" / "two of setting, distance and f_number; of a metered light, where and at which setting it was metered",
-    DuplicateName { name } = "duplicate_name": "the name \"{name}\" is used before" / "names that differ",
+    DuplicateName { name } = "duplicate_name": "the name \"{name}\" is used already" / "names that differ",
     UnknownName { what, name, known } = "unknown_name": "no {what} is named \"{name}\"" / "one of {known}",
     StatedTwice { light, point } = "stated_twice":
         "\"{light}\" at \"{point}\" is stated twice" / "one reading or placement for each light and point; a placement beside a reading with the distance at which it was metered moves it",
@@ -85,16 +85,16 @@ phrases! {
         "ambient light at \"{point}\" is stated twice" / "one entry for each point",
     ExposureTimeMissing = "exposure_time_missing": "ambient light needs the exposure time" / "an exposure time, as \"1/125\"",
     ZoomMissing = "zoom_missing":
-        "a table of guide numbers without the zoom at which it is read" / "zoom_mm, a focal length within the table",
+        "a table of guide numbers by zoom needs the zoom" / "zoom_mm, a focal length within the table",
     LampWithoutTime = "lamp_without_time":
-        "a lamp without an exposure time: its light follows the time" / "an exposure time, as \"1/125\"",
+        "a continuous lamp needs the exposure time, because its light follows it" / "an exposure time, as \"1/125\"",
     SyncTimeMissing = "sync_time_missing":
-        "high-speed sync with an exposure time, and no sync time: whether it is in force is not known"
+        "without the sync time it is not known whether high-speed sync is on"
         / "the camera's sync time, as \"1/250\"",
     UnknownDistance { light, point } = "unknown_distance":
         "the distance from \"{light}\" to \"{point}\" is not known"
         / "a distance, as \"2.5 m\", or the positions of both",
-    LightOnPoint { light, point } = "light_on_point": "\"{light}\" is on \"{point}\"" / "positions at least 1 cm apart",
+    LightOnPoint { light, point } = "light_on_point": "\"{light}\" stands where \"{point}\" is" / "positions at least 1 cm apart",
     AimedAtItself { light } = "aimed_at_itself": "\"{light}\" is aimed at itself" / "an aim at least 1 cm from the light",
     NoPoint = "no_point": "no point is named" / "points, or placements or readings that name them",
     UnlitPoint { point } = "unlit_point":
@@ -108,7 +108,7 @@ phrases! {
     PackOverdrawn { pack, takes_j, energy_j } = "pack_overdrawn":
         "the settings take {takes_j} J of \"{pack}\", which has {energy_j} J" / "settings that take {energy_j} J at most, all together; one that is left out is full power",
     NotEnclosed { level } = "not_enclosed":
-        "no two neighbouring frames enclose the level {level}, the darker at the smaller aperture"
+        "the level {level} lies between no two neighbouring frames, the darker of them at the smaller aperture"
         / "frames with levels on both sides of the reference's level",
     TooFewFrames = "too_few_frames":
         "fewer than two frames of different exposure and level remain"

@@ -52,10 +52,10 @@ pub fn kit_summary(summary: &Summary) -> String {
 pub const fn kit_optimality(optimality: Optimality) -> &'static str {
     match optimality {
         Optimality::ShotByShot => {
-            "Each shot is optimal given the shot before it: most roles reached, then least worst shortfall, then fewest units moved, then most headroom in the tightest light."
+            "Each shot is the best that follows the shot before it: most roles reached, then the smallest worst shortfall, then the fewest units moved, then the most to spare in the tightest light."
         }
         Optimality::NotAllWays => {
-            "As good as was found, by roles reached, then worst shortfall, then units moved, then headroom in the tightest light: in some shot there are too many ways to use the heads of packs to compare them all."
+            "The best that was found, by the same order: roles reached, worst shortfall, units moved, what is to spare in the tightest light. In some shot there are too many ways to use the heads of packs to compare them all."
         }
     }
 }

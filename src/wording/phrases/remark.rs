@@ -14,11 +14,11 @@ phrases! {
     LightsRatioMissed { achieved, target } = "lights_ratio_missed":
         "Key alone to fill alone comes out {achieved}:1, not the {target}:1 you asked for.",
     RatioWithoutFill { target } = "ratio_without_fill":
-        "The fill gives nothing, so that there is no ratio; you asked for {target}:1.",
+        "The fill gives nothing, so there is no ratio; you asked for {target}:1.",
     PointRatioMissed { to, point, achieved, target } = "point_ratio_missed":
         "{to} to {point} comes out {achieved}:1, not the {target}:1 you asked for.",
     RatioWithoutLight { to, point, target } = "ratio_without_light":
-        "{point} has no light, so that {to} to {point} is no ratio; you asked for {target}:1.",
+        "{point} has no light, so there is no ratio of {to} to {point}; you asked for {target}:1.",
     ContinuousScale = "continuous_scale":
         "A unit states no scale: it is taken as continuously variable over 8 stops, and searched in hundredths of a stop.",
     NotProven = "not_proven":
@@ -28,11 +28,11 @@ phrases! {
     LightsFixed { lights } = "lights_fixed":
         "Settings are fixed, which leaves fewer changes: {lights}.",
     RemediesNotTried = "remedies_not_tried":
-        "Not every single change was tried to the end: the work for remedies is bounded.",
+        "Not every change was tried to the end, because the work for remedies is limited.",
     NoKeyAtAll = "no_key_at_all":
         "1:1 counted by sides is fill alone. For two equal lights ask for 1:1 counted by lights, which is 2:1 counted by sides.",
     NoLightsMakeIt = "no_lights_make_it":
-        "The ambient light alone gives the lit side what it wants: no lights make the ratio.",
+        "The ambient light alone gives the lit side all the light it wants, so no lights can make the ratio.",
     WeightsOverTolerance = "weights_over_tolerance":
         "Other settings keep every point within the tolerance; by the weights these are better. Ask for even weights, or for least_energy.",
     LeastEnergyEstimated = "least_energy_estimated":
@@ -40,9 +40,9 @@ phrases! {
     SetBeamEstimated = "set_beam_estimated":
         "A beam was estimated from energy and coverage; meter each light alone and send readings for settings to trust.",
     LightReachesNoPoint { lights } = "light_reaches_no_point":
-        "Reaches no point: {lights}. What does not matter here takes as little energy as it may. Add a reading or a placement, or leave it out.",
+        "These lights reach no point and are set as low as they go: {lights}. State a reading or a placement, or leave them out.",
     AimedWithoutBeam { lights } = "aimed_without_beam":
-        "Aimed, but without a beam: {lights}. What is aimed without one is taken to shine as strongly all round, backwards as well: state the beam.",
+        "These lights are aimed but state no beam, so they are taken to shine equally all round, backwards too: {lights}. State their beams.",
     PackUnused { packs } = "pack_unused":
         "No light is on {packs}.",
     MixedColour { light, other, difference_mired } = "mixed_colour":
@@ -50,15 +50,15 @@ phrases! {
     IdleBoards { boards } = "board_reflects_nothing":
         "These boards send no light to any point: {boards}. A board reflects on the side of its normal only: look whether it is edge-on, turned away or in the shade, and whether lights and points have positions.",
     LumensUnknown { lights } = "room_light_unknown":
-        "The room gets no light of {lights}: how many lumens they give is not known. State a beam, the source, or the unit's coverage.",
+        "The room gets no light from {lights}, because their lumens are not known. State a beam, the source, or the unit's coverage.",
     InsideBlocker { inside, blocker } = "inside_blocker":
-        "Inside the blocker {blocker}, which hides nothing from there: {inside}. For a person who stands there, put the point on the front of the body.",
+        "These stand inside the blocker {blocker}, which hides nothing from there: {inside}. If it is a person, put the point on the front of the body.",
     IdleBlockers { blockers } = "blocker_hides_nothing":
-        "These hide nothing, because no light and point have positions: {blockers}.",
+        "These hide nothing, because they need lights and points with positions: {blockers}.",
     ReadingFitsNothing { point, left_over_stops } = "reading_fits_nothing":
         "The reading at {point} agrees with nothing else: {left_over_stops} stops are left over, and it counts for little. Meter there again.",
     LightFarOff { light, error_stops, known_before_stops } = "light_far_off":
-        "{light} is off by {error_stops} stops, far more than the ±{known_before_stops} that was to be expected. Before you change it, check its setting, what is in front of it, and the reading.",
+        "{light} is off by {error_stops} stops, far more than the ±{known_before_stops} expected. Before you change it, check its setting, what is in front of it, and the reading.",
     Unlit { points } = "unlit":
         "No light reaches {points}.",
 
@@ -76,21 +76,21 @@ phrases! {
     ChargeTooSmall { unit, charges } = "charge_too_small":
         "{unit} needs {charges} charges for its shots, with nothing in reserve.",
     KitBeamEstimated = "kit_beam_estimated":
-        "A unit states no guide number: its beam was estimated from energy and coverage, and may be a stop and more off. Meter it before the day.",
+        "A unit states no guide number: its beam was estimated from energy and coverage, and may be off by a stop or more. Meter it before the day.",
     ModifierEstimated = "modifier_estimated":
         "A modifier was named by its kind, which is roughly known: headroom and shortfall may be off by the uncertainty beside them.",
     EnergyUnknown { units } = "energy_unknown":
-        "What these draw is not known, for they state no energy (a lamp: no power in draw): {units}.",
+        "What these draw is not known, because they state no energy (a lamp: no power in draw): {units}.",
     RecycleUnknown { units } = "recycle_unknown":
-        "How fast these recycle is not known, for they state no recycle time: {units}.",
+        "How fast these recycle is not known, because they state no recycle time: {units}.",
     BatteryOnCircuit { units } = "battery_on_circuit":
-        "These have a battery and are counted on a circuit as if they drew each flash from it: {units}.",
+        "These have a battery, but are counted as if the circuit fed each flash: {units}.",
     DutyUnchecked { units } = "duty_unchecked":
-        "Whether these keep to their duty limit is not known, for the pace of a shot is not: {units}.",
+        "Whether these keep to their duty limit is not known, because the pace of a shot is not: {units}.",
     LampOnBattery { units } = "lamp_on_battery":
         "Charges are counted for flashes only; the modelling lamps of these draw on them too: {units}.",
     LongLoad { circuit, share } = "long_load":
-        "On the mean circuit \"{circuit}\" may carry more than {share} of its breaker; many codes allow less than the whole for a load that lasts hours.",
+        "Averaged over the time, circuit \"{circuit}\" may carry more than {share} of what its breaker is for; many codes allow less than the whole for a load that lasts hours.",
 
     // One unit replaced by another, and guide numbers.
     ModifierOnBeam = "modifier_on_beam":
@@ -110,7 +110,7 @@ phrases! {
     NotStoredEnergy = "not_stored_energy":
         "This is the energy of the reference unit that gives as much light on this set: reflector, tube and aim are in it. It is not the energy that the other unit stores.",
     ComparedFrameClipped = "compared_frame_clipped":
-        "A frame's level is at an end of its range (0, 255 or 65535), where light is no longer told apart: leave such frames out.",
+        "A frame's level is at an end of its range (0, 255 or 65535), where different light looks the same: leave such frames out.",
     Interpolated = "interpolated":
         "The aperture was found between two frames, level against stops in a straight line.",
 
@@ -124,7 +124,7 @@ phrases! {
     ReferenceClipped = "reference_clipped":
         "The reference is at an end of its range: how far off the others are cannot be told.",
     FramesClipped = "frames_clipped":
-        "Frames whose level is at an end of its range were left out: light is no longer told apart there.",
+        "Frames whose level is at an end of its range were left out: different light looks the same there.",
     WideGapBetweenFrames { from_level, to_level } = "wide_gap_between_frames":
         "Between the levels {from_level} and {to_level} no frame tells anything for more than two stops: the curve there is a guess. Add frames.",
     NotMonotone = "not_monotone":
@@ -156,7 +156,7 @@ phrases! {
     Misfires = "misfires":
         "Readings far below the rest were left out. Units, shoe-mount ones above all, fail to fire now and then (common practice): take another frame when it counts.",
     TooBright = "too_bright":
-        "Readings far above the rest were left out. That is no misfire: look for another light that was on, a setting or a distance that was another, or a slip of the pen.",
+        "Readings far above the rest were left out. That is no misfire: look for another light that was on, another setting or distance, or a slip of the pen.",
 
     // Ambient light and motion.
     WantedTimeFasterThanSync = "wanted_faster_than_sync":
@@ -164,19 +164,19 @@ phrases! {
     HighSpeedSyncNeeded { exposure_time } = "high_speed_sync_needed":
         "It takes {exposure_time}, which is shorter than the camera's sync time, and no aperture, ISO speed or filter within the limits does it at the sync time. High-speed sync does, if the flash has it; that leaves the flash much less light.",
     FasterThanSync { frame_share } = "faster_than_sync":
-        "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture, and a share of {frame_share} of the frame is lit by flash. Set the sync time or longer, or high-speed sync where the flash has it.",
+        "The exposure time is shorter than the camera's sync time: the shutter cuts into the flash picture, and only {frame_share} of the frame is lit by flash. Set the sync time or longer, or high-speed sync where the flash has it.",
     SyncTimeUnknown = "sync_time_unknown":
         "The camera's sync time is not stated: at a shorter time than that the shutter cuts into the flash picture.",
     LevelWithoutToneCurve = "level_without_tone_curve":
         "The level was read by the curve of its space alone; a file's tone curve makes it rougher.",
     AmbientClipped = "ambient_clipped":
-        "The level is at an end of its range: the ambient light may be less (or more) than taken.",
+        "The level is at an end of its range: the ambient light may be less (or more) than assumed.",
     CutOffNotComputed = "cut_off_not_computed":
-        "What a shutter takes from a flash that a switch cuts off is not computed: its course is not exponential.",
+        "What a shutter takes from a flash that a switch cuts off is not computed, because such a flash does not die away evenly.",
     TailCut = "tail_cut":
         "The shutter closes before the flash has died away: less light than metered without it, and that less evenly across the frame.",
     ShutterBoundsBlur = "shutter_bounds_blur":
-        "The shutter is open for less than t0.1, so that blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lights a part of the frame only.",
+        "The shutter is open for less than t0.1, so the blur is counted over the exposure time. A focal-plane shutter that is faster than its sync time lets the flash light only a part of the frame.",
     TrainCut { images, pops } = "train_cut":
         "{images} of {pops} flashes fall in the exposure time; the others come too late for the picture."
         one(images) "1 of {pops} flashes falls in the exposure time; the others come too late for the picture.",
@@ -193,11 +193,11 @@ phrases! {
     OtherShape = "other_shape":
         "The two sources differ in shape: as soft on the whole, but softer along one direction and harder along the other.",
     EvenEverywhere = "even_everywhere":
-        "Before so large a source the light over the depth is as even as wanted at every distance, so that the distance for evenness is 0.",
+        "In front of so large a source the light over the depth is as even as wanted at every distance, so the distance for evenness is 0.",
     VeryNear = "very_near":
         "Nearer than the source is large, an even face is a rough model: real faces are brighter in the middle, and the light wraps.",
     VisibleError = "visible_error":
-        "No stack of these gels comes within 10 mired of the wish: the difference may be seen.",
+        "No stack of these gels comes within 10 mired of the target: the difference may be seen.",
 
     // What is found.
     BeyondRange { what, value, least, greatest } = "beyond_range":

@@ -6,7 +6,7 @@ use crate::{
         quantity::{GuideFeet, Metres, Stops, units::Units},
         remedy::{Afterwards, Change, Edit, Named, Remedy, Subject, Then, To},
     },
-    wording::format::{at_least, format_length, format_stops, rounded_stops, signed_stops},
+    wording::format::{at_least, below_full, format_length, format_stops, rounded_stops, signed_stops},
 };
 
 /// The sentence of a remedy: what is done, what is set afterwards, and what comes of it.
@@ -21,9 +21,9 @@ pub fn remedy(remedy: &Remedy) -> String {
         Afterwards::Nothing => String::new(),
         Afterwards::Lights => ", then reset the lights".to_owned(),
         Afterwards::Units => ", then choose units and settings again".to_owned(),
-        Afterwards::Unit { label, .. } if fires(remedy) => format!(", then set it to {label}"),
-        Afterwards::Unit { label, pops: 1 } => format!(", then set it to {label}"),
-        Afterwards::Unit { label, pops } => format!(", then fire it {pops} times at {label}"),
+        Afterwards::Unit { label, .. } if fires(remedy) => format!(", then set it to {}", below_full(label)),
+        Afterwards::Unit { label, pops: 1 } => format!(", then set it to {}", below_full(label)),
+        Afterwards::Unit { label, pops } => format!(", then fire it {pops} times at {}", below_full(label)),
     };
     let then = match remedy.then {
         Then::WorstError(error) if is_nothing(error) => "Every error is then 0".to_owned(),
@@ -80,8 +80,8 @@ fn change(Change { subject, by_stops, to }: &Change) -> String {
             format!(
                 "turn {} {turn} to {} (you hold it at {})",
                 what(subject, "the light"),
-                to.label,
-                held_at.label
+                below_full(&to.label),
+                below_full(&held_at.label)
             )
         }
         To::Flash(reads) => {

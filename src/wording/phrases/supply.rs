@@ -5,10 +5,10 @@ use crate::{
     wording::format::{digits, distinct},
 };
 
-/// The summary for a booking page.
-pub fn supply_summary(Summary(points): &Summary) -> String {
+/// The summary for a booking page. Whose word counts is not said twice, if a caution says it.
+pub fn supply_summary(Summary(points): &Summary, is_cautioned: bool) -> String {
     let last = "Local code and a licensed electrician decide what a circuit may carry.".to_owned();
-    points.iter().map(point).chain([last]).collect::<Vec<_>>().join(" ")
+    points.iter().map(point).chain((!is_cautioned).then_some(last)).collect::<Vec<_>>().join(" ")
 }
 
 /// What a circuit may carry, with its current as text.

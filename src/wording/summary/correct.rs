@@ -4,11 +4,13 @@ use crate::{
     light::{
         balance::LightSetting,
         correct::{CorrectedLight, CorrectedPoint, Correction},
-        uncertainty::Uncertainty,
     },
     wording::{
-        format::{rounded_stops, signed_stops},
-        summary::{Summary, set::joined, unit::give_or_take},
+        format::{below_full, rounded_stops, signed_stops},
+        summary::{
+            Summary,
+            set::{joined, least_sure},
+        },
     },
 };
 
@@ -38,7 +40,8 @@ impl Correction {
         let suspects = self.suspects.iter().map(suspect);
         let is_suspect = |light: &str| self.suspects.iter().any(|suspect| suspect.light == light);
         let far = self.lights.iter().filter(|light| light.is_far_off() && !is_suspect(&light.light));
-        let far = far.map(|light| format!("\"{}\" is set as you say, and its reading right", light.light));
+        let far =
+            far.map(|light| format!("\"{}\" is set as you say and that its reading is right", light.light));
         let suspects: Vec<String> = suspects.chain(far).take(MAX_LIGHTS).collect();
         (!suspects.is_empty()).then(|| format!("Check that {}.", joined(&suspects)))
     }
@@ -67,7 +70,7 @@ impl Correction {
         };
         let changed: Vec<_> = self.settings.iter().zip(&self.lights).filter(is_changed).collect();
         let setting = |(light, _): &(&LightSetting, &CorrectedLight)| match &light.setting {
-            Some(setting) => format!("\"{}\" to {}", light.light, setting.label),
+            Some(setting) => format!("\"{}\" to {}", light.light, below_full(&setting.label)),
             None => format!("\"{}\" off", light.light),
         };
         let settings: Vec<String> = changed.iter().take(MAX_LIGHTS).map(setting).collect();
@@ -82,12 +85,10 @@ impl Correction {
         };
         let error = |point: &CorrectedPoint| point.error_stops.map_or(-1.0, |error| error.get().abs());
         let worst = self.points.iter().max_by(|a, b| error(a).total_cmp(&error(b)))?;
-        let ends = |point: &&CorrectedPoint| point.uncertainty.as_ref().map_or(0.0, Uncertainty::longer_end);
-        let least_sure = self.points.iter().max_by(|a, b| ends(a).total_cmp(&ends(b)));
-        let sure =
-            least_sure.and_then(|point| point.uncertainty.as_ref()).map_or_else(String::new, give_or_take);
+        let points = self.points.iter().map(|point| (point.name.as_str(), point.uncertainty.as_ref()));
+        let sure = least_sure(points);
         let Some(off) = worst.error_stops else {
-            return Some("There is no target, so that nothing is to be set.".to_owned());
+            return Some("No target is stated, so there is nothing to set.".to_owned());
         };
         Some(if self.feasible {
             let within = match rounded_stops(off.get().abs()) {

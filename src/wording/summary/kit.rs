@@ -3,6 +3,7 @@
 use crate::{
     light::{
         kit::{KitCheck, KitComparison},
+        remark::CautionKind,
         supply::SupplyPlan,
     },
     wording::{
@@ -19,7 +20,8 @@ impl Summary for KitCheck {
 
 impl Summary for SupplyPlan {
     fn summary(&self) -> String {
-        supply_summary(&self.summary)
+        let is_cautioned = self.cautions.iter().any(|caution| matches!(caution.kind, CautionKind::MainsLoad));
+        supply_summary(&self.summary, is_cautioned)
     }
 }
 

@@ -16,7 +16,7 @@ use crate::{
         remark::WarningKind,
     },
     wording::{
-        format::{at_least, digits, names, number, rounded_stops, signed, signed_stops},
+        format::{at_least, digits, names, number, rounded_stops, short_time, signed, signed_stops},
         phrases,
         summary::{Summary, with_range},
     },
@@ -138,15 +138,6 @@ fn train(train: &Train) -> String {
     format!("{first}{each}")
 }
 
-/// A time in seconds, a short one as a fraction: `1/301 s`.
-fn short_time(seconds: f64, per_second: impl Fn(f64) -> String) -> String {
-    if seconds > 0.3 {
-        format!("{} s", digits(seconds, 2))
-    } else {
-        format!("1/{} s", per_second(1.0 / seconds))
-    }
-}
-
 impl Summary for Comparison {
     fn summary(&self) -> String {
         let of_one = |patch: &PatchResult| {
@@ -189,30 +180,34 @@ impl Summary for PatchLevelAnswer {
             beyond if beyond < -0.005 => format!("it is clipped, {headroom} beyond white"),
             left if self.clipped && left < 0.005 => "it is clipped at white".to_owned(),
             _ if self.clipped => "it is clipped at black".to_owned(),
-            _ => format!("{headroom} below clipping"),
+            _ if headroom.ends_with("stop") => format!("{headroom} is left to white"),
+            _ => format!("{headroom} are left to white"),
         };
         let light = match rounded_stops(self.incident_stops.get()) {
             none if none == rounded_stops(0.0) => "in the working light".to_owned(),
-            _ => format!(
-                "in light of {} against the working exposure",
-                signed_stops(self.incident_stops.get())
-            ),
+            _ => format!("in light {} the working exposure", over_or_under(self.incident_stops.get())),
         };
         let level = self.level.get();
         let level = if self.encoding.bits > 8 { format!("{level:.0}") } else { digits(level, 3) };
         let percent = digits(100.0 * self.reflectance.get(), 2);
-        let against_grey = signed_stops(self.exposure_stops.get());
+        let against_grey = match rounded_stops(self.exposure_stops.get()) {
+            none if none == rounded_stops(0.0) => "mid grey".to_owned(),
+            _ => format!("{} mid grey", over_or_under(self.exposure_stops.get())),
+        };
         let shows = if significant(self.reflectance.get()) > 1.0 {
             format!(
-                "No surface {light} shows at level {level}, {against_grey} against mid grey: it would have to reflect {percent} % of the light"
+                "No surface {light} shows at level {level}, {against_grey}: it would have to reflect {percent} % of the light"
             )
         } else {
-            format!(
-                "A surface of {percent} % {light} shows at level {level}, {against_grey} against mid grey: {state}"
-            )
+            format!("A surface of {percent} % {light} shows at level {level}, {against_grey}: {state}")
         };
         with_range(format!("{shows}."), &self.warnings)
     }
+}
+
+/// `0.85 stop over`.
+fn over_or_under(stops: f64) -> String {
+    format!("{} {}", rounded_stops(stops), if stops < 0.0 { "under" } else { "over" })
 }
 
 impl Summary for Fit {

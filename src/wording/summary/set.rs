@@ -17,7 +17,7 @@ use crate::{
         uncertainty::Uncertainty,
     },
     wording::{
-        format::{digits, number, rounded_stops, short_number, signed_stops},
+        format::{below_full, digits, number, rounded_stops, short_number, signed_stops},
         phrases,
         summary::{Summary, measure::reading, unit::give_or_take, with_range},
     },
@@ -49,7 +49,7 @@ impl Summary for Balance {
             return format!("The targets are out of reach{worst}.{remedy}");
         }
         let setting = |light: &LightSetting| match &light.setting {
-            Some(setting) => format!("\"{}\" to {}", light.light, setting.label),
+            Some(setting) => format!("\"{}\" to {}", light.light, below_full(&setting.label)),
             None => format!("\"{}\" off", light.light),
         };
         let worst = match rounded_stops(self.worst_error_stops.get()) {
@@ -64,11 +64,21 @@ impl Summary for Balance {
             0 => String::new(),
             more => format!(" and {more} more as listed"),
         };
-        let ends = |point: &&PointResult| point.uncertainty.as_ref().map_or(0.0, Uncertainty::longer_end);
-        let least_sure = self.points.iter().max_by(|a, b| ends(a).total_cmp(&ends(b)));
-        let estimated = least_sure.and_then(|point| point.uncertainty.as_ref());
-        let estimated = estimated.map_or_else(String::new, give_or_take);
+        let points = self.points.iter().map(|point| (point.name.as_str(), point.uncertainty.as_ref()));
+        let estimated = least_sure(points);
         format!("Set {}{more}; every point is {worst}{estimated}.", joined(&settings))
+    }
+}
+
+/// `, give or take 0.3 stop` for one point; of several, which is the least sure.
+pub fn least_sure<'p>(points: impl ExactSizeIterator<Item = (&'p str, Option<&'p Uncertainty>)>) -> String {
+    let is_one = points.len() == 1;
+    let known = points.filter_map(|(name, uncertainty)| Some((name, uncertainty?)));
+    let least = known.max_by(|(_, a), (_, b)| a.longer_end().total_cmp(&b.longer_end()));
+    match least {
+        None => String::new(),
+        Some((_, uncertainty)) if is_one => give_or_take(uncertainty),
+        Some((name, uncertainty)) => format!("; the least sure is \"{name}\"{}", give_or_take(uncertainty)),
     }
 }
 
@@ -92,7 +102,9 @@ impl Summary for Prediction {
         match worst.error_stops {
             None => format!("No light reaches \"{}\".", worst.name),
             Some(error) if error.get().abs() < 0.05 => {
-                "Every point is within 0.05 stop of what is wanted.".to_owned()
+                let points = self.points.iter();
+                let points = points.map(|point| (point.name.as_str(), point.uncertainty.as_ref()));
+                format!("Every point is within 0.05 stop of what is wanted{}.", least_sure(points))
             }
             Some(_) => format!("Of {} points the farthest off: {}.", self.points.len(), at_point(worst)),
         }
@@ -106,20 +118,21 @@ fn at_point(point: &PredictedPoint) -> String {
         TargetSide::AtMost => Some("at most"),
         TargetSide::AtLeast => Some("at least"),
     };
+    let sure = point.uncertainty.as_ref().map_or_else(String::new, give_or_take);
     let is_met = point.error_stops.is_some_and(|error| error.get() == 0.0);
     if let (Some(bound), Some(achieved), true) = (bound, point.achieved_stops, is_met) {
         let [achieved, target] = [achieved, point.target_stops].map(|stops| signed_stops(stops.get()));
-        let reads = reads.map_or_else(|| "is".to_owned(), |reads| format!("reads {reads},"));
+        let reads = reads.map_or_else(|| "is".to_owned(), |reads| format!("meters {reads},"));
         return format!(
-            "\"{}\" {reads} {achieved} from the working exposure, {bound} {target} as wanted",
+            "\"{}\" {reads} {achieved} from the working exposure, {bound} {target} as wanted{sure}",
             point.name
         );
     }
     match (reads, point.error_stops) {
         (Some(reads), Some(error)) => {
-            format!("\"{}\" reads {reads}, {} off", point.name, signed_stops(error.get()))
+            format!("\"{}\" meters {reads}, {}{sure}", point.name, off_target(error.get()))
         }
-        (_, Some(error)) => format!("\"{}\" is {} off", point.name, signed_stops(error.get())),
+        (_, Some(error)) => format!("\"{}\" is {}{sure}", point.name, off_target(error.get())),
         (_, None) => format!("No light reaches \"{}\"", point.name),
     }
 }
@@ -129,17 +142,17 @@ impl Summary for Falloff {
         let rows = self.rows.first().zip(self.rows.last()).filter(|(first, last)| first != last);
         let rows = rows.map(|(first, last)| {
             format!(
-                "From {} to {} the light changes by {}.",
+                "From {} to {} the light {}.",
                 length(first.distance_m, first.distance_ft),
                 length(last.distance_m, last.distance_ft),
-                signed_stops(last.stops.get() - first.stops.get())
+                falls(last.stops.get() - first.stops.get())
             )
         });
         let depth = self.depth.as_ref().map(|depth| {
             let falls = format!(
-                "Over {} of depth it changes by {}",
+                "Over {} of depth it {}",
                 length(depth.depth_m, depth.depth_ft),
-                signed_stops(depth.front_to_back_stops.get())
+                falls(depth.front_to_back_stops.get())
             );
             let within = rounded_stops(depth.within_stops.get());
             match depth.distance_for_evenness_m {
@@ -158,6 +171,11 @@ impl Summary for Falloff {
             all.join(" ")
         }
     }
+}
+
+/// `falls by 2.95 stops`.
+fn falls(stops: f64) -> String {
+    format!("{} by {}", if stops > 0.0 { "rises" } else { "falls" }, rounded_stops(stops))
 }
 
 /// A length, in feet if they are asked for.
@@ -220,7 +238,7 @@ impl Summary for Gelled {
     fn summary(&self) -> String {
         let effect = |stack: &Stack| {
             let error = stack.error_mired.map_or_else(String::new, |error| {
-                format!(", {} mired off the wish", signed_number(error.get()))
+                format!(", {} mired off the target", signed_number(error.get()))
             });
             // A gel whose loss is not stated says nothing of the light.
             let loss = stack.loss_stops.get();
@@ -229,7 +247,7 @@ impl Summary for Gelled {
             format!("{} mired{error}{light}", signed_number(stack.shift_mired.get()))
         };
         let best = self.stack.as_ref().map(|stack| match stack.gels.as_slice() {
-            [] => "No gel comes nearest to the wish.".to_owned(),
+            [] => "No gel comes nearest to the target.".to_owned(),
             gels => format!("Use {}: {}.", gels.join(" + "), effect(stack)),
         });
         let applied = self.applied.as_ref().map(|stack| match stack.gels.as_slice() {
@@ -261,13 +279,8 @@ impl Summary for OneLight {
     fn summary(&self) -> String {
         let distance = self.distance_m.map(|metres| length(metres, self.distance_ft));
         let stands = distance.map_or_else(String::new, |distance| format!(" at {distance}"));
-        // Without a scale the label is the stops under full power.
-        let label = self.setting.as_ref().map(|setting| {
-            let is_stops = setting.label.starts_with('-');
-            let below = || format!("{} below full", rounded_stops(setting.stops_below_full.get()));
-            if is_stops { below() } else { setting.label.clone() }
-        });
-        let setting = label.as_deref();
+        let setting = self.setting.as_ref().map(|setting| below_full(&setting.label));
+        let setting = setting.as_deref();
         let found = || {
             let (mark, reads) = (self.f_number.label(), reading(&self.f_number));
             if mark == reads { mark } else { format!("{mark} (a meter reads {reads})") }
@@ -311,7 +324,7 @@ impl Summary for OneLight {
 }
 
 /// An aperture as it is asked for: by its mark, or as a meter shows it if that is exact, or by its number.
-fn asked(f_number: &Nominal) -> String {
+pub fn asked(f_number: &Nominal) -> String {
     let (kind, value) = (f_number.kind, f_number.value.get());
     let tenths = 10.0 * kind.exposure_stops(value);
     let is_mark = Step::ALL

@@ -5,15 +5,15 @@ use crate::{
         equivalence::{Equivalence, Match},
         exposure::{ComparedExposures, MarkedExposure, Sought},
         measure::measured::Measured,
-        quantity::{Number, Stops, kind::Kind, nominal::Nominal},
+        quantity::{Number, Stops, kind::Kind, marks::Step, nominal::Nominal},
         stops::{Conversion, MarkedValue},
         uncertainty::Uncertainty,
         unit::guide::{EnergyEstimate, GuideEstimate},
     },
     wording::{
-        format::{digits, number, rounded_stops, signed_stops},
+        format::{below_full, digits, number, rounded_stops, signed_stops},
         phrases,
-        summary::{Summary, with_range},
+        summary::{Summary, set::asked, with_range},
     },
 };
 
@@ -37,7 +37,7 @@ impl Summary for Conversion {
                 (_, None) => match self.kind {
                     Kind::ExposureValue => format!("EV {}", number(value.value.get())),
                     Kind::Reflectance => format!("{} %", number(value.value.get() * 100.0)),
-                    Kind::FNumber => format!("f/{}", number(value.value.get())),
+                    Kind::FNumber => asked(&Nominal::new(Kind::FNumber, value.value.get(), Step::Third)),
                     Kind::LightRatio => format!("{}:1", number(value.value.get())),
                     Kind::Iso => format!("ISO {}", number(value.value.get())),
                     _ => number(value.value.get()),
@@ -108,7 +108,7 @@ impl Summary for Equivalence {
 
 fn candidate(candidate: &Match) -> String {
     let name = candidate.name.as_ref().map_or_else(|| "it".to_owned(), |name| format!("\"{name}\""));
-    let label = &candidate.setting.label;
+    let label = below_full(&candidate.setting.label);
     let fired = match candidate.pops {
         1 => String::new(),
         2 => " and fire it twice".to_owned(),
