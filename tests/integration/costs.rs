@@ -133,10 +133,10 @@ async fn a_list_of_known_names_is_cut_after_eight() {
     let [_, detail, expected] = &faults[0];
     assert_eq!(
         (detail.as_str(), expected.as_str()),
-        ("unknown name \"nothing\"", &*format!("{known} and 13 more"))
+        ("unknown name \"nothing\"", &*format!("{known} and 15 more"))
     );
     let faults = server.refused("/v1/ratios/balance", json!([])).await;
-    assert!(faults[0][2].ends_with("placements and 10 more"), "{faults:?}");
+    assert!(faults[0][2].ends_with("placements and 11 more"), "{faults:?}");
     let faults = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11})).await;
     assert!(faults[0][2].contains(" more"), "{faults:?}");
     let faults = server.refused("/v1/stops/convert", json!({"from": 8, "to": 11, "kind": "odd"})).await;
