@@ -7,6 +7,7 @@
 mod calibrate;
 pub mod canvas;
 mod correct;
+mod equivalence;
 mod falloff;
 mod kit;
 mod response;
@@ -16,6 +17,7 @@ pub use self::{
     calibrate::draw as calibrate,
     canvas::sheet::Picture,
     correct::draw as correct,
+    equivalence::draw as equivalence,
     falloff::draw as falloff,
     kit::draw as kit,
     response::draw as response,

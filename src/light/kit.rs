@@ -23,7 +23,7 @@ mod sure;
 mod together;
 
 pub use self::{
-    answer::{KitCheck, Miss, RoleResult, ShotResult},
+    answer::{KitCheck, Miss, RoleResult, ShotResult, TIGHT_STOPS},
     assign::Optimality,
     compare::{KitComparison, NamedKit, compare},
     lacks::{Lacking, in_order},

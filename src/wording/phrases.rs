@@ -4,6 +4,7 @@ mod assumption;
 pub mod calibrate_picture;
 pub mod change;
 pub mod correct_picture;
+pub mod equivalence_picture;
 pub mod falloff_picture;
 mod invalid_value;
 mod kit;
