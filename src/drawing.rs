@@ -12,6 +12,7 @@ mod falloff;
 mod kit;
 mod response;
 mod set;
+mod supply;
 
 pub use self::{
     calibrate::draw as calibrate,
@@ -19,7 +20,8 @@ pub use self::{
     correct::draw as correct,
     equivalence::draw as equivalence,
     falloff::draw as falloff,
-    kit::draw as kit,
+    kit::{compare as kits, draw as kit},
     response::draw as response,
     set::{balance, predict},
+    supply::draw as supply,
 };

@@ -71,12 +71,7 @@ impl Row<'_> {
 }
 
 /// Draws an answer of `energy/equivalence`. `reach` has the reference before the candidates.
-pub fn draw(
-    question: &EquivalenceQuestion,
-    answer: &Equivalence,
-    reach: &[Reach],
-    width: f64,
-) -> Picture {
+pub fn draw(question: &EquivalenceQuestion, answer: &Equivalence, reach: &[Reach], width: f64) -> Picture {
     let summary = answer.summary();
     let all = || answer.candidates.iter().enumerate();
     let described = listed(all().map(|(index, found)| words::described(found, index)), MAX_DESCRIBED);
@@ -253,4 +248,3 @@ fn legend(picture: &mut Picture, y: f64, rows: &[Row<'_>], [clicks, whole]: [boo
     }
     legend.bottom()
 }
-

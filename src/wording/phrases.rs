@@ -9,12 +9,14 @@ pub mod falloff_picture;
 mod invalid_value;
 mod kit;
 pub mod kit_picture;
+pub mod kits_picture;
 pub mod picture;
 mod remark;
 mod remedy;
 pub mod response_picture;
 pub mod set_picture;
 mod supply;
+pub mod supply_picture;
 
 pub use self::{
     kit::{kit_summary, too_strong_at},

@@ -123,7 +123,7 @@ pub struct RoleResult {
 pub const TIGHT_STOPS: f64 = 1.0 / 3.0;
 
 /// A role is reached surely with this chance: beyond one of two 95 % ends there are 2.5 %.
-const SURE: f64 = 0.975;
+pub const SURE: f64 = 0.975;
 
 impl ShotResult {
     /// Whether the shot is feasible, but it is doubtful whether a role is reached.

@@ -103,7 +103,9 @@ fn plus_minus(uncertainty: &Uncertainty) -> String {
 /// The candidates that are not drawn.
 pub fn others(all: usize, able: usize) -> String {
     let (candidates, are) = if all == 1 { ("candidate", "is") } else { ("candidates", "are") };
-    format!("And {all} more {candidates}, of which {able} can replace it, {are} in the answer as JSON or text.")
+    format!(
+        "And {all} more {candidates}, of which {able} can replace it, {are} in the answer as JSON or text."
+    )
 }
 
 /// A candidate in the description.
