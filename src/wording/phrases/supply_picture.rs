@@ -54,13 +54,13 @@ pub const RESERVE: &str = "kept in reserve";
 
 /// A shot's name, or what stands for it where no shots are asked about.
 pub fn shot(name: &str) -> &str {
-    if name.is_empty() { "all at full power" } else { name }
+    if name.is_empty() { "all on at once" } else { name }
 }
 
 /// How fast a shot can go.
 pub fn fastest(shot: &ShotPace) -> String {
     let shortest = shot.shortest_interval_s.map_or(0.0, Number::get);
-    format!("a frame every {} s, no faster", number(shortest))
+    format!("a frame every {} s", number(shortest))
 }
 
 /// The settings with which units keep up.
