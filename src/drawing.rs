@@ -7,17 +7,21 @@
 mod calibrate;
 pub mod canvas;
 mod correct;
+mod equivalence;
 mod falloff;
 mod kit;
 mod response;
 mod set;
+mod supply;
 
 pub use self::{
     calibrate::draw as calibrate,
     canvas::sheet::Picture,
     correct::draw as correct,
+    equivalence::draw as equivalence,
     falloff::draw as falloff,
-    kit::draw as kit,
+    kit::{compare as kits, draw as kit},
     response::draw as response,
     set::{balance, predict},
+    supply::draw as supply,
 };

@@ -2,7 +2,6 @@
 //! rulers, cells and lines of what to do.
 
 pub(crate) mod axis;
-#[allow(dead_code, reason = "until every picture is drawn with it")]
 pub(crate) mod cells;
 pub(crate) mod colour;
 pub(crate) mod hatches;
@@ -17,5 +16,4 @@ pub(crate) mod paragraph;
 pub(crate) mod ruler;
 pub(crate) mod sheet;
 pub(crate) mod text;
-#[allow(dead_code, reason = "until every picture is drawn with it")]
 pub(crate) mod todo;

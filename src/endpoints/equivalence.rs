@@ -4,12 +4,13 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
+    drawing::{self, Picture},
     endpoints::{
         calculation::{Calculation, patches_of},
         extract::Body,
     },
     light::{
-        equivalence::{self, ComparedBy, Equivalence, EquivalenceQuestion, Placed},
+        equivalence::{self, ComparedBy, Equivalence, EquivalenceQuestion, Placed, Reach},
         error::{InvalidPart, InvalidValue},
         id::Id,
         interrupt::Interrupt,
@@ -279,7 +280,10 @@ fn share(
 
 impl Calculation for EquivalenceQuestion {
     type Answer = Equivalence;
-    const OPTIONS: Options = Options::ALL;
+    const OPTIONS: Options = Options::ALL_DRAWN;
+    const PICTURE: Option<fn(&Self, &Equivalence, f64) -> Picture> = Some(|question, answer, width| {
+        drawing::equivalence(question, answer, &Reach::of_all(question, answer), width)
+    });
 
     fn patches(answer: &mut Equivalence) -> Vec<&mut Patch> {
         answer.candidates.iter_mut().flat_map(|candidate| patches_of(&mut candidate.remedies)).collect()

@@ -376,7 +376,10 @@ impl Read for KitCompareQuestion {
 
 impl Calculation for KitCompareQuestion {
     type Answer = KitComparison;
+    const OPTIONS: Options = Options::MARKS_DRAWN;
     const HEAVY: bool = true;
+    const PICTURE: Option<fn(&Self, &KitComparison, f64) -> Picture> =
+        Some(|_, answer, width| drawing::kits(answer, width));
 
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<InvalidPart>> {
         let Self(kits, brief) = self;

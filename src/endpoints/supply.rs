@@ -4,6 +4,7 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
+    drawing::{self, Picture},
     endpoints::{
         calculation::Calculation,
         extract::Body,
@@ -17,7 +18,8 @@ use crate::{
         quantity::{Stops, constants::CHARGE_RESERVE},
         set::packs::check_taken,
         supply::{
-            self, Bank, Circuit, Device, PackUse, PlannedShot, Rating, SupplyPlan, SupplyQuestion, Use,
+            self, Bank, Circuit, Device, Evidence, PackUse, PlannedShot, Rating, SupplyPlan, SupplyQuestion,
+            Use,
         },
         unit::{pack::Pack, scale::Scale},
     },
@@ -28,6 +30,7 @@ use crate::{
             self, Amperes, FrameCount, Interval, PackEntry, PowerFactor, Reserve, SettingText, UseHours,
             VoltAmperes, Volts, Watts, begin_packs, outlet_faults,
         },
+        options::Options,
         place::At,
         reader::{
             Read, Reader,
@@ -419,8 +422,11 @@ impl DeviceInput {
 
 impl Calculation for SupplyQuestion {
     type Answer = SupplyPlan;
+    const OPTIONS: Options = Options::MARKS_DRAWN;
     // It may have many settings of many units in many shots.
     const HEAVY: bool = true;
+    const PICTURE: Option<fn(&Self, &SupplyPlan, f64) -> Picture> =
+        Some(|question, answer, width| drawing::supply(answer, &Evidence::of(question), width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<InvalidPart>> {
         Ok(supply::plan(self))

@@ -7,9 +7,13 @@
 mod doubt;
 mod modifiers;
 mod question;
+mod reach;
 mod remedies;
 
-pub use self::question::{ComparedBy, EquivalenceQuestion, Placed};
+pub use self::{
+    question::{ComparedBy, EquivalenceQuestion, Placed},
+    reach::Reach,
+};
 
 use serde::Serialize;
 use utoipa::ToSchema;

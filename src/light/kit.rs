@@ -23,9 +23,9 @@ mod sure;
 mod together;
 
 pub use self::{
-    answer::{KitCheck, Miss, RoleResult, ShotResult},
+    answer::{KitCheck, Miss, RoleResult, ShotResult, TIGHT_STOPS},
     assign::Optimality,
-    compare::{KitComparison, NamedKit, compare},
+    compare::{KitComparison, NamedKit, RankedKit, RankedShot, compare},
     lacks::{Lacking, in_order},
     missing::Missing,
     question::{KitQuestion, KitUnit, MAX_UNITS, Role, RoleTarget, Shot},

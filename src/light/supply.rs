@@ -8,6 +8,7 @@
 
 mod bank;
 mod circuit;
+mod evidence;
 pub mod flicker;
 pub mod heat;
 mod question;
@@ -17,6 +18,7 @@ pub mod summary;
 pub use self::{
     bank::{Bank, PackUse},
     circuit::{Circuit, CircuitLoad, Device, Rating, Verdict},
+    evidence::{Evidence, Pace, ShotLoad},
     heat::Heat,
     question::{PlannedShot, SupplyQuestion, Use},
 };

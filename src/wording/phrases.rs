@@ -4,16 +4,19 @@ mod assumption;
 pub mod calibrate_picture;
 pub mod change;
 pub mod correct_picture;
+pub mod equivalence_picture;
 pub mod falloff_picture;
 mod invalid_value;
 mod kit;
 pub mod kit_picture;
+pub mod kits_picture;
 pub mod picture;
 mod remark;
 mod remedy;
 pub mod response_picture;
 pub mod set_picture;
 mod supply;
+pub mod supply_picture;
 
 pub use self::{
     kit::{kit_optimality, kit_summary, too_strong_at},

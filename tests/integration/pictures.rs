@@ -5,6 +5,8 @@ mod falloff;
 mod kit;
 mod sets;
 mod sheets;
+mod supply;
+mod swaps;
 
 use std::{env, fs, path::PathBuf};
 

@@ -10,7 +10,7 @@ use crate::drawing::canvas::{
 #[derive(Debug, Clone)]
 pub struct Cell {
     pub fill: Fill,
-    /// A few characters; shortened, with a tooltip, if they are too many.
+    /// A few characters, in one line or two; shortened, with a tooltip, if they are too many.
     pub text: String,
     /// The colour of the text.
     pub colour: Colour,
@@ -28,6 +28,10 @@ const LEAST: f64 = 64.0;
 /// The greatest width of a cell, px.
 const GREATEST: f64 = 130.0;
 const CELL: f64 = 36.0;
+/// The height of a cell of two lines, px.
+const TALL: f64 = 46.0;
+/// The room beside the text of a cell, px.
+const PADDING: f64 = 6.0;
 const GAP: f64 = 8.0;
 
 /// Draws the grid from `top` down. Returns its lower edge.
@@ -36,7 +40,12 @@ pub fn draw(picture: &mut Picture, top: f64, columns: &[String], rows: &[Row]) -
     let heading = TextStyle::new(NORMAL).without_halo();
     let widest = rows.iter().map(|row| heading.width(&row.heading)).fold(0.0, f64::max);
     let names = widest.min(room * 0.34) + GAP;
-    let at_once = (((room - names) / LEAST) as usize).clamp(1, columns.len().max(1));
+    let texts = || rows.iter().flat_map(|row| &row.cells).flat_map(|cell| cell.text.lines());
+    let text = TextStyle::new(SMALL);
+    let least = texts().map(|line| text.width(line) + PADDING).fold(LEAST, f64::max).min(GREATEST);
+    let is_tall = rows.iter().flat_map(|row| &row.cells).any(|cell| cell.text.contains('\n'));
+    let height = if is_tall { TALL } else { CELL };
+    let at_once = (((room - names) / least) as usize).clamp(1, columns.len().max(1));
     let width = ((room - names) / at_once as f64).min(GREATEST);
     let mut y = top;
     for (block, columns) in columns.chunks(at_once).enumerate() {
@@ -48,15 +57,22 @@ pub fn draw(picture: &mut Picture, top: f64, columns: &[String], rows: &[Row]) -
         }
         y += TWO_LINES;
         for row in rows {
-            let middle = y + CELL / 2.0;
+            let middle = y + height / 2.0;
             paragraph::name(picture, [left, middle], heading, &row.heading, names - GAP);
             for (column, cell) in row.cells.iter().skip(block * at_once).take(columns.len()).enumerate() {
-                let (from, to) = ([x(column), y], [x(column) + width, y + CELL]);
+                let (from, to) = ([x(column), y], [x(column) + width, y + height]);
                 picture.rectangle(from, to, cell.fill, Pen::new(Colour::Faint, 1.0));
-                let style = TextStyle::new(SMALL).in_colour(cell.colour).anchored(Anchor::Middle);
-                picture.shortened([from[0] + width / 2.0, middle + 5.0], style, &cell.text, width - 6.0);
+                // On a colour a halo would be a blot.
+                let is_plain = matches!(cell.fill, Fill::Colour(_));
+                let style = TextStyle { halo: !is_plain, ..text };
+                let style = style.in_colour(cell.colour).anchored(Anchor::Middle);
+                let first = if cell.text.contains('\n') { -4.0 } else { 5.0 };
+                for (line, down) in cell.text.lines().zip([first, first + 19.0]) {
+                    let at = [from[0] + width / 2.0, middle + down];
+                    picture.shortened(at, style, line, width - PADDING);
+                }
             }
-            y += CELL;
+            y += height;
         }
         y += GAP;
     }

@@ -45,5 +45,4 @@ pub fn name(picture: &mut Picture, [x, middle]: SheetPoint, style: TextStyle, na
 }
 
 /// The height of a row in which a name may need two lines, px.
-#[allow(dead_code, reason = "until every picture is drawn with it")]
 pub const TWO_LINES: f64 = 40.0;

@@ -5,17 +5,16 @@ use crate::{
         axis::Axis,
         colour::{Colour, Fill},
         legend::Legend,
-        sheet::{Anchor, Pen, Picture, TextStyle},
+        ruler::Ruler,
+        sheet::{Pen, Picture},
     },
-    light::kit::{KitCheck, RoleResult},
+    light::kit::RoleResult,
     wording::phrases::kit_picture,
 };
 
-const HALF: f64 = 5.5;
+const HALF: f64 = 7.0;
 /// The longest bar or error bar, stops, in either direction; the text beside it gives the full value.
 const MAX_STOPS: f64 = 15.0;
-/// The width left for the arrow of a bar that exceeds the axis, px.
-const ARROW: f64 = 11.0;
 const ERROR_BAR: Pen = Pen::new(Colour::Ink, 1.5);
 /// A halo around an error bar, so that it is visible on a dark bar.
 const HALO: Pen = Pen::new(Colour::Paper, 4.0);
@@ -42,7 +41,7 @@ impl Kind {
 
     const fn style(self) -> (Fill, Pen) {
         match self {
-            Self::Spare => (Fill::Colour(Colour::Tolerance), Pen::new(Colour::Ink, 1.0)),
+            Self::Spare => (Fill::Colour(Colour::Tolerance), Pen::new(Colour::Tight, 2.0)),
             Self::Lacks => (Fill::Missing, Pen::new(Colour::Wrong, 1.5)),
             Self::TooStrong => (Fill::Colour(Colour::Wrong), Pen::new(Colour::Wrong, 1.5)),
         }
@@ -73,114 +72,41 @@ pub fn error_bar(light: &RoleResult) -> Option<[f64; 2]> {
 }
 
 /// Adds entries for the kinds of bars in use.
-pub fn legend(
-    legend: &mut Legend,
-    picture: &mut Picture,
-    any: impl Fn(&dyn Fn(&RoleResult) -> bool) -> bool,
-) {
+pub fn legend(legend: &mut Legend, picture: &mut Picture, lights: &[&RoleResult]) {
     for kind in [Kind::Spare, Kind::Lacks, Kind::TooStrong] {
-        if any(&|light| Kind::from_result(light) == Some(kind)) {
+        if lights.iter().any(|light| Kind::from_result(light) == Some(kind)) {
             let (fill, pen) = kind.style();
             legend.swatch(picture, kind.meaning(), HALF, fill, pen);
         }
     }
-    if any(&|light| error_bar(light).is_some()) {
+    if lights.iter().any(|light| error_bar(light).is_some()) {
         legend.error_bar(picture, ERROR_BAR);
     }
 }
 
-/// The column of bars and its axis.
-pub struct Bars {
-    axis: Axis,
-    /// The left and right edges, px.
-    field: [f64; 2],
-    /// The heading of the negative side, if it is used.
-    left: Option<&'static str>,
-    /// The headings of the positive side.
-    right: Vec<&'static str>,
+/// A ruler whose axis covers all values of these lights, up to [`MAX_STOPS`].
+pub fn ruler(lights: &[&RoleResult], ends: [f64; 2]) -> Ruler {
+    let values = lights
+        .iter()
+        .flat_map(|light| value(light).into_iter().chain(error_bar(light).into_iter().flatten()));
+    let values = values.map(|stops| stops.clamp(-MAX_STOPS, MAX_STOPS));
+    // At least a stop on each side, so that a short bar looks short.
+    Ruler { axis: Axis::stops("", values.chain([-1.0, 1.0]), 5), ends }
 }
 
-impl Bars {
-    /// A column whose axis covers all values of the answer, up to [`MAX_STOPS`].
-    pub fn new(answer: &KitCheck, field: [f64; 2]) -> Self {
-        let lights = || answer.shots.iter().flat_map(|shot| &shot.lights);
-        let ends =
-            lights().flat_map(|light| value(light).into_iter().chain(error_bar(light).into_iter().flatten()));
-        let ends: Vec<f64> = ends.map(|stops| stops.clamp(-MAX_STOPS, MAX_STOPS)).collect();
-        let has = |kind| lights().any(|light| Kind::from_result(light) == Some(kind));
-        let left = ends.iter().any(|stops| *stops < 0.0).then_some(kit_picture::LACKS);
-        let right = [(Kind::Spare, kit_picture::SPARE), (Kind::TooStrong, kit_picture::EXCESS)];
-        let right: Vec<_> =
-            right.into_iter().filter(|(kind, _)| has(*kind)).map(|(_, heading)| heading).collect();
-        // At least 1 stop to the left and 2 to the right, on the sides that are used.
-        let least = [
-            if left.is_some() { -1.0 } else { 0.0 },
-            if right.is_empty() && left.is_some() { 0.0 } else { 2.0 },
-        ];
-        Self { axis: Axis::stops("", ends.into_iter().chain(least), 4), field, left, right }
-    }
-
-    /// The horizontal position of a value, px, limited to the column.
-    fn x(&self, stops: f64) -> f64 {
-        let [left, right] = self.field;
-        left + (right - left) * self.axis.fraction(stops).clamp(0.0, 1.0)
-    }
-
-    /// Writes the headings of both sides from `top` down. Returns the position of the last line.
-    pub fn head(&self, picture: &mut Picture, top: f64, style: TextStyle) -> f64 {
-        const LINE: f64 = 18.0;
-        let zero = self.x(0.0);
-        let last = top + LINE * self.right.len().saturating_sub(1) as f64;
-        for (line, heading) in self.right.iter().enumerate() {
-            picture.text([zero + 6.0, top + LINE * line as f64], style, heading);
-        }
-        picture.text([zero - 6.0, last], style.anchored(Anchor::End), self.left.unwrap_or_default());
-        last
-    }
-
-    /// Writes the tick labels.
-    pub fn ticks(&self, picture: &mut Picture, y: f64, style: TextStyle) {
-        let write = |x: f64, label: &str| picture.text([x, y], style.anchored(Anchor::Middle), label);
-        self.axis.label_ticks(|stops| self.x(stops), style.size, write);
-    }
-
-    /// Draws the grid lines, which lie under the bars.
-    pub fn grid(&self, picture: &mut Picture, [top, bottom]: [f64; 2]) {
-        for (value, _) in self.axis.ticks() {
-            let x = self.x(*value);
-            picture.line([x, top], [x, bottom], Pen::new(Colour::Faint, 1.0));
-        }
-    }
-
-    /// Draws the zero line, over the bars.
-    pub fn zero(&self, picture: &mut Picture, [top, bottom]: [f64; 2]) {
-        let zero = self.x(0.0);
-        picture.line([zero, top], [zero, bottom], Pen::new(Colour::Ink, 1.5));
-    }
-
-    /// Draws a light's bar and its error bar.
-    pub fn draw(&self, picture: &mut Picture, y: f64, light: &RoleResult) {
-        if let Some((stops, kind)) = value(light).zip(Kind::from_result(light)) {
-            self.bar(picture, y, stops, kind);
-        }
-        if let Some(ends) = error_bar(light) {
-            let ends = ends.map(|stops| (self.x(stops), self.axis.contains(stops)));
-            if light.is_too_strong() {
-                picture.error_bar(ends, y, HALO);
-            }
-            picture.error_bar(ends, y, ERROR_BAR);
-        }
-    }
-
-    /// Draws a bar from zero, which ends in an arrow if it exceeds the axis.
-    fn bar(&self, picture: &mut Picture, y: f64, stops: f64, kind: Kind) {
-        let (zero, end) = (self.x(0.0), self.x(stops));
+/// Draws a light's bar from zero, and its error bar.
+pub fn draw(picture: &mut Picture, ruler: &Ruler, y: f64, light: &RoleResult) {
+    if let Some((stops, kind)) = value(light).zip(Kind::from_result(light)) {
         let (fill, pen) = kind.style();
-        picture.rectangle([zero, y - HALF], [end, y + HALF], fill, pen);
-        if !self.axis.contains(stops) {
-            let towards = stops.signum();
-            picture.rectangle([end, y - HALF], [end - towards * ARROW, y + HALF], Colour::Paper, pen);
-            picture.arrow_head([end - towards, y], [towards, 0.0], pen.colour);
-        }
+        ruler.bar(picture, y, HALF, [0.0, stops], fill, pen);
     }
+    if let Some(ends) = error_bar(light) {
+        let ends = ends.map(|stops| (ruler.x(stops), ruler.axis.contains(stops)));
+        if light.is_too_strong() {
+            picture.error_bar(ends, y, HALO);
+        }
+        picture.error_bar(ends, y, ERROR_BAR);
+    }
+    let zero = ruler.x(0.0);
+    picture.line([zero, y - 12.0], [zero, y + 12.0], Pen::new(Colour::Ink, 1.5));
 }

@@ -1,4 +1,4 @@
-//! The lists at the head and the foot of a kit drawing, each limited to what fits, and the description.
+//! The lists in a kit drawing, each limited to what fits, and the description.
 
 use crate::{
     drawing::kit::bars,
@@ -64,17 +64,17 @@ impl TextList {
     }
 }
 
-/// Lists of missing light, of excess light, of remedies, and of shots without a remedy.
-pub fn problem_lists(answer: &KitCheck) -> Vec<TextList> {
+/// The list of missing light.
+pub fn missing(answer: &KitCheck) -> TextList {
     let severity =
         |missing: &Missing| if missing.has_unit { missing.shortfall_stops.get() } else { f64::INFINITY };
     let missing =
         answer.missing.iter().map(|missing| (severity(missing), kit_picture::missing_line(missing)));
-    let lights = answer.shots.iter().flat_map(|shot| shot.lights.iter().map(move |light| (shot, light)));
-    let too_strong = lights.filter(|(_, light)| light.is_too_strong()).filter_map(|(shot, light)| {
-        let line = kit_picture::too_strong_line(&shot.name, light, light.setting.as_ref()?);
-        Some((light.excess_stops.get(), line))
-    });
+    TextList::worst(kit_picture::MISSING, missing.collect())
+}
+
+/// The lists of remedies, and of shots without one.
+pub fn remedies(answer: &KitCheck) -> Vec<TextList> {
     let without_remedy: Vec<&ShotResult> =
         answer.shots.iter().filter(|shot| !shot.feasible && shot.remedies.is_empty()).collect();
     // The summary names a single one.
@@ -83,12 +83,7 @@ pub fn problem_lists(answer: &KitCheck) -> Vec<TextList> {
     } else {
         Vec::new()
     };
-    vec![
-        TextList::worst(kit_picture::MISSING, missing.collect()),
-        TextList::worst(kit_picture::TOO_STRONG, too_strong.collect()),
-        remedy_list(answer),
-        TextList { heading: kit_picture::NO_REMEDY, lines: without_remedy, more: 0 },
-    ]
+    vec![remedy_list(answer), TextList { heading: kit_picture::NO_REMEDY, lines: without_remedy, more: 0 }]
 }
 
 fn remedy_list(answer: &KitCheck) -> TextList {

@@ -118,8 +118,12 @@ pub struct RoleResult {
     pub moved: bool,
 }
 
+/// What has less than this to spare is only just enough, stops: a third of a stop, the usual click of a camera (our
+/// judgement).
+pub const TIGHT_STOPS: f64 = 1.0 / 3.0;
+
 /// A role is reached surely with this chance: beyond one of two 95 % ends there are 2.5 %.
-const SURE: f64 = 0.975;
+pub const SURE: f64 = 0.975;
 
 impl ShotResult {
     /// Whether the shot is feasible, but it is doubtful whether a role is reached.
@@ -137,6 +141,12 @@ impl RoleResult {
     /// Whether its unit is too strong even at its least setting.
     pub fn is_too_strong(&self) -> bool {
         self.reason == Some(Miss::TooStrong)
+    }
+
+    /// Whether it is reached with little to spare, or perhaps not.
+    pub fn is_tight(&self) -> bool {
+        !self.is_missed()
+            && (self.is_doubtful() || self.headroom_stops.is_some_and(|spare| spare.get() < TIGHT_STOPS))
     }
 
     /// Whether it is too strong because its pack is set for other heads.

@@ -9,7 +9,10 @@ use crate::light::{
     assumption::{self, Assumption},
     id::Id,
     interrupt::Interrupt,
-    kit::{KitCheck, KitQuestion, KitUnit, Lacking, RoleResult, ShotResult, check, summary::Summary},
+    kit::{
+        KitCheck, KitQuestion, KitUnit, Lacking, RoleResult, ShotResult, TIGHT_STOPS, answer::SURE, check,
+        summary::Summary,
+    },
     quantity::{Number, Stops},
     remark::Warning,
     unit::pack::Pack,
@@ -108,6 +111,19 @@ pub struct RankedShot {
     pub footroom_stops: Option<Stops>,
     /// The chance that the role of this shot that is least sure to be reached is reached, 0 to 1, each unit at its best setting; it need not be `worst_role`, which may have more to spare and be less sure. Null if a role has no unit.
     pub chance_reached: Option<Number>,
+}
+
+impl RankedShot {
+    /// Whether it is reached, but it is doubtful whether one of its roles is.
+    pub fn is_doubtful(&self) -> bool {
+        self.feasible && self.chance_reached.is_some_and(|chance| chance.get() < SURE)
+    }
+
+    /// Whether it is reached with little to spare, or perhaps not.
+    pub fn is_tight(&self) -> bool {
+        let is_little = self.headroom_stops.is_some_and(|spare| spare.get() < TIGHT_STOPS);
+        self.feasible && (is_little || self.is_doubtful())
+    }
 }
 
 /// Ranks kits. Feasible kits come first: those that keep the pace, then those that may, then those that do not, in each

@@ -149,7 +149,7 @@ pub struct CircuitLoad {
 
 /// Real power (watts) and apparent power (volt-amperes).
 #[derive(Clone, Copy)]
-struct Load {
+pub(super) struct Load {
     watts: Estimate<f64>,
     volt_amperes: Estimate<f64>,
 }
@@ -160,6 +160,11 @@ impl Load {
         Self { watts, volt_amperes: watts.times(power_factor.inverse()) }
     }
 
+    /// The current, A.
+    pub fn amperes(self, volts: f64) -> Estimate<f64> {
+        self.volt_amperes.map(|va| va / volts)
+    }
+
     fn plus(self, other: Self) -> Self {
         Self {
             watts: plus(self.watts, other.watts),
@@ -168,26 +173,51 @@ impl Load {
     }
 }
 
+/// What a bank draws in a shot, W.
+type Power = fn(&SupplyQuestion, Bank, &PlannedShot) -> Option<Estimate<f64>>;
+
+fn power_factor(question: &SupplyQuestion, bank: Bank) -> Estimate<f64> {
+    question.feeding(bank).draw.power_factor.map_or(POWER_FACTOR, Estimate::exact)
+}
+
+/// The load of the modelling lamps of a bank.
+fn lamp(question: &SupplyQuestion, bank: Bank) -> Load {
+    Load::new(question.lamp_w(bank), power_factor(question, bank))
+}
+
+/// The load of modelling lamps, devices and other load, which are taken to be on all the time.
+fn steady(question: &SupplyQuestion, circuit: &Circuit) -> Load {
+    let other = Load::new(Estimate::exact(circuit.other_w), Estimate::exact(1.0));
+    let lamps = circuit.banks.iter().map(|bank| lamp(question, *bank));
+    lamps.chain(circuit.devices.iter().map(Device::load)).fold(other, Load::plus)
+}
+
+/// What draws on a circuit in a shot.
+fn used<'c>(circuit: &'c Circuit, shot: &'c PlannedShot) -> impl Iterator<Item = Bank> + 'c {
+    circuit.banks.iter().copied().filter(|bank| shot.below_of(*bank).is_some())
+}
+
+/// The load on a circuit in a shot; `None` if it is not known for a unit.
+pub fn load_in(
+    question: &SupplyQuestion,
+    circuit: &Circuit,
+    shot: &PlannedShot,
+    power: Power,
+) -> Option<Load> {
+    let loads = used(circuit, shot)
+        .map(|bank| Some(Load::new(power(question, bank, shot)?, power_factor(question, bank))));
+    let loads = loads.collect::<Option<Vec<_>>>()?;
+    Some(loads.into_iter().fold(steady(question, circuit), Load::plus))
+}
+
 /// Computes the load on a circuit.
 pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
-    let factor = |bank: Bank| {
-        let stated = question.feeding(bank).draw.power_factor.map(Estimate::exact);
-        stated.unwrap_or(POWER_FACTOR)
-    };
-    // Modelling lamps and other load are taken to be on all the time.
-    let lamp = |&bank: &Bank| Load::new(question.lamp_w(bank), factor(bank));
-    let other = Load::new(Estimate::exact(circuit.other_w), Estimate::exact(1.0));
-    let devices = circuit.devices.iter().map(Device::load);
-    let steady = circuit.banks.iter().map(lamp).chain(devices).fold(other, Load::plus);
+    let factor = |bank: Bank| power_factor(question, bank);
+    let steady = steady(question, circuit);
     let rated_a = circuit.rating.amperes(circuit.volts);
-    let used =
-        |shot| circuit.banks.iter().copied().filter(move |bank| PlannedShot::below_of(shot, *bank).is_some());
-    // The load of the busiest shot, where `power` is what a bank draws in a shot.
-    let in_shot = |power: fn(&SupplyQuestion, Bank, &PlannedShot) -> Option<Estimate<f64>>| {
-        let shots = question.shots.iter().map(|shot| {
-            let loads = used(shot).map(|bank| Some(Load::new(power(question, bank, shot)?, factor(bank))));
-            Some(loads.collect::<Option<Vec<_>>>()?.into_iter().fold(steady, Load::plus))
-        });
+    // The load of the busiest shot.
+    let in_shot = |power: Power| {
+        let shots = question.shots.iter().map(|shot| load_in(question, circuit, shot, power));
         let loads = shots.collect::<Option<Vec<_>>>()?;
         Some(Load {
             watts: greatest(loads.iter().map(|load| load.watts).collect())?,
@@ -201,16 +231,17 @@ pub fn load(question: &SupplyQuestion, circuit: &Circuit) -> CircuitLoad {
     // The known part of each shot's load: peak power, or mean power if the recycle time is not known.
     let known_amperes = question.shots.iter().map(|shot| {
         let known = |bank| charging_w_in(question, bank, shot).or_else(|| mean_w(question, bank, shot));
-        let loads = used(shot).filter_map(|bank| Some(Load::new(known(bank)?, factor(bank))));
+        let loads = used(circuit, shot).filter_map(|bank| Some(Load::new(known(bank)?, factor(bank))));
         loads.fold(steady, Load::plus).volt_amperes.low / circuit.volts
     });
     let is_over = known_amperes.fold(0.0, f64::max) > rated_a * ROUNDING;
     let watts = |load: Load| load.watts.map(Number::new_unchecked);
-    let amperes = |load: Load| load.volt_amperes.map(|va| va / circuit.volts);
+    let amperes = |load: Load| load.amperes(circuit.volts);
     // What lamps that are not stated may draw at the most.
     let is_unstated = |bank: &&Bank| question.feeding(**bank).draw.modelling_lamp_w.is_none();
     let unstated = circuit.banks.iter().filter(is_unstated);
-    let unstated_a = unstated.map(|bank| lamp(bank).volt_amperes.high).sum::<f64>() / circuit.volts;
+    let unstated_a =
+        unstated.map(|bank| lamp(question, *bank).volt_amperes.high).sum::<f64>() / circuit.volts;
     let worst_a = peak.map(|peak| amperes(peak).high);
     let left_a = worst_a.map(|worst| if worst * ROUNDING < rated_a { rated_a - worst } else { 0.0 });
     let verdict = match worst_a {

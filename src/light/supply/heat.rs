@@ -24,6 +24,13 @@ pub struct Heat {
     pub interval_within_duty_s: Option<Number>,
 }
 
+impl Heat {
+    /// The most energy in the time of the limit, as a percentage of what that allows.
+    pub fn percent(&self) -> f64 {
+        100.0 * self.most_full_flashes.get() / self.duty_flashes.get()
+    }
+}
+
 /// The flashes of one shot on the timeline of the plan.
 struct Train {
     /// Time of the first flash, s.

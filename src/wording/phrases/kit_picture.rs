@@ -2,45 +2,48 @@
 
 use crate::{
     light::{
-        kit::{Miss, Missing, RoleResult, ShotResult},
-        quantity::Stops,
+        kit::{Miss, Missing, RoleResult},
+        quantity::{Number, Stops},
         remedy::Remedy,
-        unit::Setting,
     },
     wording::{
-        format::{at_least, fixed, format_stops, with_sign, with_stops},
+        format::{at_least, digits, fixed, format_stops, hundredths, signed, with_sign, with_stops},
         phrases,
     },
 };
 
 /// The title.
 pub const TITLE: &str = "Settings by shot";
-/// The headings of the columns.
-pub const COLUMNS: [&str; 4] = ["role", "unit", "setting", "stops"];
-/// A role without a unit.
-pub const NO_UNIT: &str = "none";
-/// The mark of a role that is not reached.
-pub const NOT_REACHED: &str = "not reached";
-/// The mark of a role that may not be reached.
-pub const PERHAPS_NOT_REACHED: &str = "perhaps not reached";
+/// What the grid shows.
+pub const GRID: &str = "Shots by roles: the stops to spare, then the unit and its setting.";
+/// A role without a unit, in a cell.
+pub const NO_UNIT: &str = "no unit";
+/// The same where the name of a unit would stand.
+pub const NONE_LEFT: &str = "no unit left";
 /// The mark of a unit that moved.
-pub const MOVED: &str = "was elsewhere, or not used, in the shot before";
-/// The heading of bars for headroom.
-pub const SPARE: &str = "to spare";
-/// The meaning of these bars, in the legend.
+pub const MOVED: &str = "→ was elsewhere, or not used, in the shot before";
+/// The meaning of a cell with a shortfall.
+pub const SHORT_MEANING: &str = "− too weak by so much";
+/// The meaning of a cell with an excess.
+pub const STRONG_MEANING: &str = "↑ too strong by so much";
+/// The meaning of a cell without a unit.
+pub const NO_UNIT_MEANING: &str = "no unit is left for it";
+/// The meaning of a cell with little to spare.
+pub const TIGHT_MEANING: &str = "tight: under a third of a stop to spare, or in doubt";
+/// The meaning of a question mark in a cell.
+pub const DOUBTFUL_MEANING: &str = "? perhaps not reached";
+/// The meaning of a cell with enough to spare.
+pub const FINE_MEANING: &str = "+ reached, with so much to spare";
+/// The heading of the rows in detail.
+pub const DETAIL: &str = "What is short or tight, the worst first";
+/// The meaning of bars for headroom.
 pub const SPARE_MEANING: &str = "to spare at full power";
-/// The heading of bars for a shortfall.
-pub const LACKS: &str = "lacks";
-/// The meaning of these bars, in the legend.
+/// The meaning of bars for a shortfall.
 pub const LACKS_MEANING: &str = "lacks light at full power";
-/// The heading of bars for an excess.
-pub const EXCESS: &str = "too strong";
-/// The meaning of these bars, in the legend.
+/// The meaning of bars for an excess.
 pub const EXCESS_MEANING: &str = "too strong at its least setting";
 /// The heading of the list of missing lights.
 pub const MISSING: &str = "What is missing";
-/// The heading of the list of lights that are too strong.
-pub const TOO_STRONG: &str = "What is too strong";
 /// The heading of the list of remedies.
 pub const REMEDIES: &str = "One of these would do it, for each shot";
 /// The heading of the list of shots without a remedy.
@@ -61,13 +64,69 @@ pub fn margin_range([low, high]: [f64; 2]) -> String {
     format!("{} to {}", with_sign(fixed(low)), with_sign(fixed(high)))
 }
 
-/// Whether a shot is reached.
-pub fn verdict(shot: &ShotResult) -> String {
-    let missed = shot.lights.iter().filter(|light| light.is_missed()).count();
-    if missed > 0 {
-        return format!("not reached: {missed} of {}", shot.lights.len());
+/// Stops to spare, in a cell.
+pub fn spare_cell(stops: f64) -> String {
+    signed(stops)
+}
+
+/// The same, where the light is perhaps not reached.
+pub fn doubtful_cell(stops: f64) -> String {
+    format!("{} ?", signed(stops))
+}
+
+/// Stops that are too many, in a cell.
+pub fn strong_cell(stops: f64) -> String {
+    format!("↑ {}", hundredths(stops))
+}
+
+/// Stops that are missing, in a cell.
+pub fn short_cell(stops: f64) -> String {
+    signed(-stops)
+}
+
+/// A unit by its letter, with its setting and whether it moved, in a cell.
+pub fn unit_and_setting(letter: Option<&str>, light: &RoleResult) -> String {
+    let (Some(letter), Some(setting)) = (letter, &light.setting) else { return String::new() };
+    let moved = if light.moved { "→" } else { "" };
+    format!("{moved}{letter} {}", setting.label)
+}
+
+/// A shot with its exposure.
+pub fn shot_and_exposure(shot: &str, exposure: &str) -> String {
+    format!("{shot}, {exposure}")
+}
+
+/// The range of a light's margin, and its chance where that is not sure.
+pub fn sureness(light: &RoleResult, range: Option<[f64; 2]>) -> String {
+    let chance = light.chance_reached.map(Number::get).filter(|chance| *chance < 0.95 && *chance > 0.0);
+    let chance = chance.map(|chance| format!("chance {} %", digits(chance * 100.0, 2)));
+    range.map(margin_range).into_iter().chain(chance).collect::<Vec<_>>().join(", ")
+}
+
+/// The lights that are not in the grid.
+pub fn more_lights(lights: usize) -> Option<String> {
+    match lights {
+        0 => None,
+        1 => Some("And 1 more light, in the answer as JSON or text.".to_owned()),
+        lights => Some(format!("And {lights} more lights, in the answer as JSON or text.")),
     }
-    if shot.is_doubtful() { "reached, perhaps not" } else { "reached" }.to_owned()
+}
+
+/// The lights that are short or tight and have no row.
+pub fn more_tight(lights: usize) -> Option<String> {
+    let plural = if lights == 1 { "light is" } else { "lights are" };
+    (lights > 0).then(|| format!("And {lights} more {plural} short or tight, none worse than these."))
+}
+
+/// The lights with enough to spare, of which one has the least.
+pub fn fine(lights: usize, is_all: bool, least: Option<f64>) -> Option<String> {
+    let least = with_stops(&hundredths(least?));
+    Some(match (lights, is_all) {
+        (1, true) => format!("The light has {least} to spare."),
+        (lights, true) => format!("All {lights} lights have at least {least} to spare."),
+        (1, false) => format!("The other light has {least} to spare."),
+        (lights, false) => format!("The other {lights} lights have at least {least} to spare."),
+    })
 }
 
 /// The shots that are not reached.
@@ -98,17 +157,6 @@ pub fn missing_line(missing: &Missing) -> String {
     let enough = [energy, guide].into_iter().flatten().collect::<Vec<_>>().join(", or ");
     let enough = if enough.is_empty() { enough } else { format!("; {enough} would do") };
     format!("\"{}\" in \"{}\": {short}{enough}.", missing.role, missing.shot)
-}
-
-/// A light that is too strong.
-pub fn too_strong_line(shot: &str, light: &RoleResult, setting: &Setting) -> String {
-    format!(
-        "\"{}\" in \"{shot}\": {} too strong at {}, {}.",
-        light.role,
-        with_stops(&fixed(light.excess_stops.get())),
-        phrases::too_strong_at(light.is_set_by_pack()),
-        setting.label
-    )
 }
 
 /// A remedy of a shot.
