@@ -311,7 +311,7 @@ impl Summary for OneLight {
 }
 
 /// An aperture as it is asked for: by its mark, or as a meter shows it if that is exact, or by its number.
-fn asked(f_number: &Nominal) -> String {
+pub fn asked(f_number: &Nominal) -> String {
     let (kind, value) = (f_number.kind, f_number.value.get());
     let tenths = 10.0 * kind.exposure_stops(value);
     let is_mark = Step::ALL
