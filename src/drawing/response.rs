@@ -33,6 +33,8 @@ const LABELLED: usize = 24;
 const MAX_WITH_SLOPES: usize = 12;
 /// The most pairs of levels that are drawn.
 const MAX_BRACKETS: usize = 6;
+/// The most pairs of levels that are listed.
+const MAX_LISTED: usize = 12;
 /// The level axis shows the full range, unless the levels span less than this fraction of it.
 const MIN_FRACTION: f64 = 0.2;
 
@@ -63,10 +65,10 @@ pub fn draw(question: &ResponseQuestion, answer: &Fit, width: f64) -> Picture {
     brackets::draw(&mut picture, &panel, answer, brackets, &mut labels);
     frames(&mut picture, &panel, answer, &mut labels);
     let mut y = to[1] + BELOW + 22.0;
-    if answer.between.len() > MAX_BRACKETS {
-        let more = words::more_pairs(answer.between.len() - MAX_BRACKETS);
-        y = paragraph::body(&mut picture, y, TextStyle::new(SMALL).in_colour(Colour::Grey), &more) + 4.0;
-    }
+    let pairs: Vec<String> =
+        answer.between.iter().enumerate().map(|(index, it)| words::numbered(index, it)).collect();
+    let listed = pairs.len().min(MAX_LISTED);
+    y = notes::list(&mut picture, y, words::PAIRS, &pairs[..listed], pairs.len() - listed);
     notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));
     picture
 }

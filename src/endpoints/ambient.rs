@@ -4,6 +4,7 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
+    drawing::{self, Picture},
     endpoints::{
         calculation::{Calculation, patches_of},
         extract::Body,
@@ -23,6 +24,7 @@ use crate::{
         declare::request,
         field_schema::looks_like,
         fields::{Bits, ExposureInput, LensInput, LuxValue, Tolerance, check_level, encoding},
+        options::Options,
         place::At,
         reader::{Read, Reader},
         schema::AmbientOrLux,
@@ -106,6 +108,9 @@ impl Read for AmbientQuestion {
 
 impl Calculation for AmbientQuestion {
     type Answer = Check;
+    const OPTIONS: Options = Options::MARKS_DRAWN;
+    const PICTURE: Option<fn(&Self, &Check, f64) -> Picture> =
+        Some(|question, answer, width| drawing::ambient(question, answer, question.limit_stops(), width));
 
     fn patches(answer: &mut Check) -> Vec<&mut Patch> {
         patches_of(&mut answer.remedies).collect()

@@ -4,6 +4,7 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
+    drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
         error::InvalidPart,
@@ -19,6 +20,7 @@ use crate::{
     request::{
         declare::request,
         fields::{ConstantC, Guide, Stated, Tolerance},
+        options::Options,
         place::At,
         reader::{Read, Reader},
         value::Value,
@@ -193,6 +195,9 @@ impl Read for EnergyEstimateQuestion {
 
 impl Calculation for EnergyEstimateQuestion {
     type Answer = EnergyEstimate;
+    const OPTIONS: Options = Options::MARKS_DRAWN;
+    const PICTURE: Option<fn(&Self, &EnergyEstimate, f64) -> Picture> =
+        Some(|question, answer, width| drawing::energy(answer, question.3, width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<InvalidPart>> {
         let Self(guide, method, setting, within) = self;
@@ -219,6 +224,9 @@ impl Read for GuideEstimateQuestion {
 
 impl Calculation for GuideEstimateQuestion {
     type Answer = GuideEstimate;
+    const OPTIONS: Options = Options::MARKS_DRAWN;
+    const PICTURE: Option<fn(&Self, &GuideEstimate, f64) -> Picture> =
+        Some(|question, answer, width| drawing::guide_number(answer, question.3, width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<InvalidPart>> {
         let Self(energy, method, setting, within) = self;

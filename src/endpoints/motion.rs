@@ -4,6 +4,7 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
+    drawing::{self, Picture},
     endpoints::{calculation::Calculation, extract::Body},
     light::{
         error::InvalidPart,
@@ -21,6 +22,7 @@ use crate::{
             Blur, BlurLength, FlashDuration, Interval, MagnificationValue, PixelPitch, Pixels, Rate,
             SettingDurationInput, SettingText, Size, Speed, StockUnit, TrainPops,
         },
+        options::Options,
         place::At,
         reader::{Read, Reader, words::reads_word},
         value::Value,
@@ -216,6 +218,9 @@ impl FreezeRequest {
 
 impl Calculation for FreezeQuestion {
     type Answer = Freeze;
+    const OPTIONS: Options = Options::MARKS_DRAWN;
+    const PICTURE: Option<fn(&Self, &Freeze, f64) -> Picture> =
+        Some(|question, answer, width| drawing::motion(question, answer, &motion::decay(question), width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<InvalidPart>> {
         Ok(motion::freeze(self))

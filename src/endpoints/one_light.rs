@@ -4,6 +4,7 @@ use axum::{http::HeaderMap, response::Response};
 use utoipa_axum::routes;
 
 use crate::{
+    drawing::{self, Picture},
     endpoints::{
         calculation::{Calculation, patches_of},
         extract::{Body, Query},
@@ -170,7 +171,10 @@ fn placed(distance: Option<DistanceWithin>) -> (Option<Metres>, Sure) {
 
 impl Calculation for OneLightQuestion {
     type Answer = OneLight;
-    const OPTIONS: Options = Options::ALL;
+    const OPTIONS: Options = Options::ALL_DRAWN;
+    const PICTURE: Option<fn(&Self, &OneLight, f64) -> Picture> = Some(|question, answer, width| {
+        drawing::one_light(question, answer, question.likely_distances(answer), width)
+    });
 
     fn patches(answer: &mut OneLight) -> Vec<&mut Patch> {
         patches_of(&mut answer.remedies).collect()

@@ -5,6 +5,7 @@ use utoipa::openapi::{RefOr, Schema};
 use utoipa_axum::routes;
 
 use crate::{
+    drawing::{self, Picture},
     endpoints::{
         calculation::Calculation,
         extract::{Body, Query},
@@ -19,6 +20,7 @@ use crate::{
         declare::request,
         field_schema::{FieldSchema, Named, looks_like},
         fields::Guide,
+        options::Options,
         place::At,
         reader::{Read, Reader, lists::Item},
         schema::AmountInput,
@@ -188,6 +190,12 @@ impl Read for CombineQuestion {
 
 impl Calculation for CombineQuestion {
     type Answer = Combined;
+    const OPTIONS: Options = Options::MARKS_DRAWN;
+    const PICTURE: Option<fn(&Self, &Combined, f64) -> Picture> = Some(|question, answer, width| {
+        let parts = readings::parts(&question.add, &question.subtract);
+        let is_guide = matches!(question.add, Readings::Guides(_));
+        drawing::readings(answer, &parts, is_guide, question.step, width)
+    });
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Combined, Vec<InvalidPart>> {
         Ok(readings::combine(&self.add, &self.subtract, self.step))

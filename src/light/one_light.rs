@@ -342,23 +342,29 @@ impl OneLightQuestion {
         }
         let below = below.or_else(|| self.usual_setting());
         let wanted = f_number.squared() / self.lens.stops(f_number).exp2() / self.power(below);
-        let light = |distance: f64| Ok(self.light(Some(Metres::new_unchecked(distance)))?.typical);
-        let (nearest, farthest) = (bounds::DISTANCE.least, bounds::DISTANCE.greatest);
-        let found = |distance: Option<f64>, error: f64| Found {
+        let found = self.distance_of(wanted)?;
+        Ok(Found {
             solved_for: Some(Solved::Distance),
             f_number: f_number.get(),
-            distance: distance.map(Metres::new_unchecked),
+            distance: found.ok().map(Metres::new_unchecked),
             below,
-            error,
-            feasible: distance.is_some(),
-        };
+            error: found.err().unwrap_or(0.0),
+            feasible: found.is_ok(),
+        })
+    }
+
+    /// The distance at which the light at full power is this much, as N², m; else how far off it is at the end of all
+    /// distances, stops.
+    fn distance_of(&self, wanted: f64) -> Result<Result<f64, f64>, InvalidPart> {
+        let light = |distance: f64| Ok(self.light(Some(Metres::new_unchecked(distance)))?.typical);
+        let (nearest, farthest) = (bounds::DISTANCE.least, bounds::DISTANCE.greatest);
         let [at_nearest, at_farthest] = [light(nearest)?, light(farthest)?];
         for (end, is_beyond) in [(at_nearest, at_nearest < wanted), (at_farthest, at_farthest > wanted)] {
             if is_beyond {
-                return Ok(found(None, (end / wanted).log2()));
+                return Ok(Err((end / wanted).log2()));
             }
         }
-        let distance = match self.source {
+        Ok(Ok(match self.source {
             None => nearest * (at_nearest / wanted).sqrt(),
             // The light falls steadily with the distance.
             Some(_) => {
@@ -373,8 +379,19 @@ impl OneLightQuestion {
                 }
                 (0.5 * (near + far)).exp()
             }
-        };
-        Ok(found(Some(distance), 0.0))
+        }))
+    }
+
+    /// Where a distance was found: that which would be right if the light were at the lower or the upper end of what is
+    /// likely.
+    pub fn likely_distances(&self, answer: &OneLight) -> Option<[Metres; 2]> {
+        let found = answer.distance_m.filter(|_| answer.solved_for == Some(Solved::Distance))?;
+        let at_found = self.light(Some(found)).ok()?.typical;
+        let [low, high] = answer.uncertainty.as_ref()?.ends().map(|off| {
+            let distance = self.distance_of(at_found / off.exp2()).ok()?.ok()?;
+            Some(Metres::new_unchecked(distance))
+        });
+        Some([low?, high?])
     }
 
     /// What makes its light uncertain, as that of a set of one light and one point. `None` if it is not lit.

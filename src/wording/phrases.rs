@@ -1,18 +1,23 @@
 //! Every sentence that people read in an answer, derived from its structure.
 
+pub mod ambient_picture;
 mod assumption;
 pub mod calibrate_picture;
 pub mod change;
 pub mod correct_picture;
 pub mod equivalence_picture;
+pub mod estimate_picture;
 pub mod falloff_picture;
 mod invalid_value;
 mod kit;
 pub mod kit_picture;
 pub mod kits_picture;
+pub mod motion_picture;
 pub mod picture;
+pub mod readings_picture;
 mod remark;
 mod remedy;
+pub mod remedy_picture;
 pub mod response_picture;
 pub mod set_picture;
 mod supply;

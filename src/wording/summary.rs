@@ -6,6 +6,8 @@ mod measure;
 mod set;
 mod unit;
 
+pub use self::set::asked;
+
 use crate::{
     light::remark::{Warning, WarningKind},
     wording::phrases,

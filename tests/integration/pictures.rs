@@ -1,8 +1,10 @@
 //! Answers that are drawn: `Accept: image/svg+xml`, and `format=svg` in a query.
 
 mod curves;
+mod estimates;
 mod falloff;
 mod kit;
+mod measuring;
 mod sets;
 mod sheets;
 mod supply;

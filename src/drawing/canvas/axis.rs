@@ -89,12 +89,6 @@ impl Axis {
         Self { high: self.high.max(end), ..self }
     }
 
-    /// Removes the title and the tick labels, and keeps the ticks.
-    pub fn without_labels(&self) -> Self {
-        let ticks = self.ticks.iter().map(|(value, _)| (*value, String::new())).collect();
-        Self { title: String::new(), ticks, ..*self }
-    }
-
     /// The ticks: values and labels.
     pub fn ticks(&self) -> &[(f64, String)] {
         &self.ticks

@@ -1,4 +1,5 @@
-//! Pairs of levels as dimension lines above the panel, with lines down to the curve.
+//! Pairs of levels as numbered dimension lines above the panel, with lines down to the curve. What each is, is listed under
+//! the panel, where there is room for it.
 
 use crate::{
     drawing::canvas::{
@@ -12,12 +13,11 @@ use crate::{
 };
 
 /// The height of a row of brackets, px.
-pub const ROW: f64 = 32.0;
-/// The clearance between a label and a line that passes it, px.
-const CLEARANCE: f64 = 4.0;
-
+pub const ROW: f64 = 26.0;
 /// A pair of levels with its position on the sheet.
 struct Bracket<'a> {
+    /// Its place in the answer, from 0.
+    index: usize,
     between: &'a Between,
     y: f64,
     /// The horizontal position of each end, limited to the panel, and whether the end lies on the panel.
@@ -34,7 +34,9 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
     };
     let mut all: Vec<Bracket> = pairs
         .iter()
-        .map(|between| Bracket {
+        .enumerate()
+        .map(|(index, between)| Bracket {
+            index,
             between,
             y: 0.0,
             ends: [between.from, between.to].map(|level| end(level.get())),
@@ -45,7 +47,7 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
     for (row, bracket) in (1_u32..).zip(&mut all) {
         bracket.y = panel.from[1] + 18.0 - ROW * f64::from(row);
     }
-    for Bracket { between, y, ends } in &all {
+    for Bracket { between, y, ends, .. } in &all {
         for ((x, is_shown), level) in ends.iter().zip([between.from, between.to]) {
             if *is_shown {
                 let on_curve = panel.to_sheet(0.0, level.get())[1];
@@ -54,16 +56,13 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
             }
         }
     }
-    for (row, bracket) in all.iter().enumerate() {
-        let above = all[row + 1..].iter().flat_map(|bracket| bracket.ends);
-        let passing: Vec<f64> = above.filter(|(_, is_shown)| *is_shown).map(|(x, _)| x).collect();
-        dimension(picture, bracket, &passing, [left, right]);
-    }
+    let left = panel.from[0];
+    all.iter().for_each(|bracket| dimension(picture, bracket, left));
 }
 
-/// Draws a dimension line, with its label clear of lines that pass.
-fn dimension(picture: &mut Picture, bracket: &Bracket, passing: &[f64], [left, right]: [f64; 2]) {
-    let Bracket { between, y, ends } = bracket;
+/// Draws a dimension line with its number.
+fn dimension(picture: &mut Picture, bracket: &Bracket, left: f64) {
+    let Bracket { index, between, y, ends } = bracket;
     let pen = Pen::new(Colour::Ink, 1.0);
     let pen = if between.extrapolated { pen.dashed("4 3") } else { pen };
     for (x, is_shown) in *ends {
@@ -76,43 +75,6 @@ fn dimension(picture: &mut Picture, bracket: &Bracket, passing: &[f64], [left, r
     }
     let [(from, _), (to, _)] = *ends;
     picture.line([from, *y], [to, *y], pen);
-    let label = response_picture::pair(between);
-    let style = TextStyle::new(SMALL).anchored(Anchor::Middle);
-    let half = (style.width(&label) / 2.0).min((right - left) / 2.0);
-    let middle = f64::midpoint(from, to).clamp(left + half, right - half);
-    let free = free_middle(middle, half + CLEARANCE, passing, [left + half, right - half]);
-    if free.is_none() {
-        // There is no free position: the lines are interrupted at the label.
-        picture.rectangle(
-            [middle - half, y - 20.0],
-            [middle + half, y - 3.0],
-            Colour::Paper,
-            Pen::new(Colour::Paper, 0.0),
-        );
-    }
-    picture.text([free.unwrap_or(middle), y - 6.0], style, &label);
-}
-
-/// The position nearest to the one wanted with no line within `half` of it, or `None`.
-fn free_middle(wanted: f64, half: f64, lines: &[f64], [least, most]: [f64; 2]) -> Option<f64> {
-    let beside = lines.iter().flat_map(|x| [x - half, x + half]);
-    std::iter::once(wanted)
-        .chain(beside)
-        .filter(|middle| (least..=most).contains(middle))
-        .filter(|middle| lines.iter().all(|x| (x - middle).abs() >= half - 1e-6))
-        .min_by(|a, b| (a - wanted).abs().total_cmp(&(b - wanted).abs()))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn labels_avoid_lines_that_pass() {
-        let ends = [0.0, 100.0];
-        assert_eq!(free_middle(50.0, 10.0, &[], ends), Some(50.0));
-        assert_eq!(free_middle(50.0, 10.0, &[45.0], ends), Some(55.0));
-        assert_eq!(free_middle(50.0, 10.0, &[45.0, 60.0], ends), Some(35.0));
-        assert_eq!(free_middle(50.0, 10.0, &[5.0, 20.0, 35.0, 50.0, 65.0, 80.0, 95.0], [10.0, 90.0]), None);
-    }
+    let number = TextStyle::new(SMALL).bold().anchored(Anchor::Middle);
+    picture.text([f64::midpoint(from, to), y - 6.0], number, &response_picture::number_of(*index));
 }

@@ -230,6 +230,11 @@ impl AmbientQuestion {
         self.flash_light() * (self.allowed.get().exp2() - 1.0)
     }
 
+    /// The most ambient light within the limit, stops against the flash.
+    pub fn limit_stops(&self) -> Stops {
+        Stops::new_unchecked((self.most() / self.flash_light()).log2())
+    }
+
     /// The ambient light that a time is found for, as N²: what is wanted, or the most within the limit.
     fn target(&self) -> f64 {
         self.wanted.map_or_else(|| self.most(), |wanted| self.flash_light() * wanted.factor())
@@ -297,7 +302,7 @@ impl AmbientQuestion {
     }
 
     /// How far ambient light may be from what is wanted, stops: half of the step of the marks.
-    fn tolerance(&self) -> f64 {
+    pub fn tolerance(&self) -> f64 {
         0.5 / f64::from(self.rules.step.per_stop()) + 1e-6
     }
 

@@ -193,6 +193,22 @@ fn share(below_stops: f64) -> Number {
     Number::new_unchecked(light / (1.0 + light))
 }
 
+/// How long the light that is left after the peak of a flash lasts: time constants of its decay.
+const DECAYS: f64 = 4.0;
+/// The points of the curve of a flash.
+const POINTS: u32 = 64;
+
+/// The light of the flash from its peak on, as pairs of time, s, and the part of the peak: exponential, as the lost light is
+/// counted. Empty if t0.1 is not known, or for a flash that is cut off, whose form is not known.
+pub fn decay(question: &FreezeQuestion) -> Vec<[f64; 2]> {
+    let Some(t0_1) = question.t0_1.filter(|_| question.shape == Shape::Exponential) else {
+        return Vec::new();
+    };
+    let tau = t0_1.get() / LN_10;
+    let time = |point: u32| DECAYS * f64::from(point) / f64::from(POINTS);
+    (0..=POINTS).map(time).map(|time| [time * tau, (-time).exp()]).collect()
+}
+
 /// Calculates the motion blur.
 pub fn freeze(question: &FreezeQuestion) -> Freeze {
     let mut warnings = Vec::new();

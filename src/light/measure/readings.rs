@@ -81,6 +81,29 @@ pub fn combine(add: &Readings, subtract: &Readings, step: Step) -> Combined {
     }
 }
 
+/// The part of a reading in all the light that was added.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadingPart {
+    /// The reading: an f-number, or a guide number in metres.
+    pub value: f64,
+    /// Its part of what was added, 0 to 1; negative if it is taken away.
+    pub part: f64,
+    /// Its light against what was added, stops.
+    pub stops: Stops,
+}
+
+/// The parts of what is added, then of what is taken away.
+pub fn parts(add: &Readings, subtract: &Readings) -> Vec<ReadingPart> {
+    let total: f64 = add.light().iter().sum();
+    let part = |light: f64, sign: f64| ReadingPart {
+        value: light.sqrt(),
+        part: sign * light / total,
+        stops: Stops::new_unchecked((light / total).log2()),
+    };
+    let added = add.light().into_iter().map(|light| part(light, 1.0));
+    added.chain(subtract.light().into_iter().map(|light| part(light, -1.0))).collect()
+}
+
 /// Two readings whose ratio is asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Pair {

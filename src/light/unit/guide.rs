@@ -14,6 +14,7 @@ use crate::light::{
         constants::{CONSTANT_C, CONSTANT_C_OTHER, EFFICACY, FOOT_M},
     },
     remark::{Caution, CautionKind, Remark, Warning, WarningKind},
+    uncertainty::half_widths,
     unit::{
         Unit,
         coverage::Coverage,
@@ -348,6 +349,30 @@ fn same_kind(coverage: Option<Coverage>, known: &Known) -> Assumption {
 }
 
 /// Warnings about guide numbers; for a coverage by focal length or angles, also that the widest setting is best.
+/// What makes an estimate uncertain, the widest first, with its half-width in stops. `None` is the value that was given, if
+/// that is sure within `given` stops only.
+pub fn causes(assumptions: &[Assumption], given: f64) -> Vec<(Option<&AssumptionKind>, f64)> {
+    let assumed = assumptions.iter().map(|assumption| {
+        let half_width = match &assumption.kind {
+            // The reflectors differ by more than all the rest.
+            AssumptionKind::UsualReflectors => f64::INFINITY,
+            AssumptionKind::Efficacy { lm_per_j: it }
+            | AssumptionKind::EfficacyStated { lm_per_j: it }
+            | AssumptionKind::LightInCoverage { share: it }
+            | AssumptionKind::LightInCoverageStated { share: it }
+            | AssumptionKind::LightInCoverageDerived { share: it } => {
+                half_widths(*it).into_iter().sum::<f64>() / 2.0
+            }
+            _ => 0.0,
+        };
+        (Some(&assumption.kind), half_width)
+    });
+    let mut causes: Vec<_> =
+        assumed.chain([(None, given)]).filter(|(_, half_width)| *half_width > 1e-9).collect();
+    causes.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+    causes
+}
+
 fn warnings(coverage: Option<Coverage>) -> Vec<Warning> {
     let mut warnings = vec![WarningKind::BeamIsNotEnergy.into()];
     if coverage.is_some_and(|coverage| coverage.focal_length_35_mm().is_some()) {

@@ -234,6 +234,11 @@ struct DurationObject {
 }
 
 impl UnitObject {
+    /// How far its light at a setting may be off its scale, ± stops at 95 %, if that is known.
+    pub const fn dial(&self) -> Option<Stops> {
+        self.dial_plus_minus_stops
+    }
+
     /// Converts a unit to the form that requests accept.
     pub fn of(unit: &Unit) -> Self {
         Self {

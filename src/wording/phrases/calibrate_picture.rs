@@ -5,31 +5,26 @@ use crate::{
         measure::calibrate::{CalibrateQuestion, Calibration, Outlier},
         quantity::{Range, Stops},
     },
-    wording::format::{digits, hundredths, listed, number, signed, unit_name, with_stops},
+    wording::format::{digits, hundredths, listed, number, rounded_stops, signed, unit_name, with_stops},
 };
 
 /// The title.
-pub const TITLE: &str = "Set against measured";
-/// The title of the axis of settings in stops.
-pub const SET_AXIS: &str = "set, stops against full power";
-/// The title of the axis of measured light.
-pub const MEASURED_AXIS: &str = "measured, stops";
-/// The title of the axis of deviations.
-pub const DEVIATION_AXIS: &str = "deviation, stops";
-/// The title of the axis of settings as labels of the unit's scale.
-pub const SETTING_AXIS: &str = "setting of the unit";
+pub const TITLE: &str = "The dial against the light";
+/// The axis of deviations.
+pub const DEVIATION_AXIS: &str = "light against a true scale, stops; + is brighter";
+/// The axis of the readings in their order.
+pub const ORDER_AXIS: &str = "readings in their order, counted from 1; a cross is left out";
 /// The mark of a reading.
 pub const READING: &str = "reading";
 /// The mark of a setting.
-pub const SETTING: &str = "setting";
-/// The line of a perfect scale.
-pub const TRUE_SCALE: &str = "a true scale";
-/// The line that was fitted.
-pub const FITTED_LINE: &str = "line of the readings";
+pub const SETTING: &str = "mean of a setting";
 /// The shaded band.
 pub const BAND: &str = "within 1/6 stop";
-/// The label of a strip for outliers, before its side.
-pub const FAR: &str = "far";
+
+/// What is said of the settings that are not drawn, which are off by no more than this.
+pub fn more_settings(more: usize, within: f64) -> String {
+    format!("And {more} more settings, all within {} of a true scale.", rounded_stops(within))
+}
 
 /// The side of the other readings on which an outlier lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,9 +36,6 @@ pub enum Side {
 }
 
 impl Side {
-    /// Both sides, in the order of lists.
-    const BOTH: [Self; 2] = [Self::Below, Self::Above];
-
     /// The side of an outlier.
     pub fn of(outlier: Outlier) -> Self {
         if outlier.off_by_stops.get() > 0.0 { Self::Above } else { Self::Below }
@@ -91,25 +83,6 @@ pub fn results(answer: &Calibration) -> Vec<String> {
         stops => format!("Repeats at one setting: standard deviation {stops} stop."),
     });
     [tracking, guide, repeats].into_iter().flatten().collect()
-}
-
-/// The mark of outliers; `None` if there are none.
-pub fn outlier_mark(outliers: &[Outlier]) -> Option<&'static str> {
-    let [below, above] = Side::BOTH.map(|side| outliers.iter().any(|outlier| Side::of(*outlier) == side));
-    match (below, above) {
-        (false, false) => None,
-        (true, false) => Some("misfire, left out; stops below the rest, readings counted from 1"),
-        (false, true) => Some("too bright, left out; stops above the rest, readings counted from 1"),
-        (true, true) => {
-            Some("misfire or too bright, left out; stops below or above the rest, readings counted from 1")
-        }
-    }
-}
-
-/// The label of an outlier, with its light if it is drawn off the panel.
-pub fn outlier(outlier: Outlier, off_panel: Option<Stops>) -> String {
-    let at = off_panel.map_or_else(String::new, |measured| format!(", at {}", tenths(measured)));
-    format!("reading {}: {} {} the rest{at}", reading_number(outlier), off(outlier), Side::of(outlier).word())
 }
 
 /// Lists of all outliers, a sentence for each side.

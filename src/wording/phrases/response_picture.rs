@@ -58,12 +58,20 @@ pub fn pair(between: &Between) -> String {
     format!("{from} to {to}: {}{how}", with_stops(&signed(between.stops.get())))
 }
 
-/// A note on the pairs of levels that are not drawn.
-pub fn more_pairs(more: usize) -> String {
-    format!("{more} more pairs of levels stand in the answer as JSON or text.")
+/// The heading of the pairs of levels.
+pub const PAIRS: &str = "Between levels";
+
+/// The number of a pair of levels, from its place in the answer.
+pub fn number_of(index: usize) -> String {
+    (index + 1).to_string()
 }
 
-/// The description for screen readers, with at most this many frames and pairs of levels.
+/// A pair of levels with its number.
+pub fn numbered(index: usize, between: &Between) -> String {
+    format!("{}\u{a0}\u{a0}{}", number_of(index), pair(between))
+}
+
+/// The description for screen readers, with at most this many frames. The pairs of levels are added where they are listed.
 pub fn description(summary: &str, question: &ResponseQuestion, answer: &Fit, most: usize) -> String {
     let frame = |frame: &FrameFit| {
         let (level, stops) = (number(frame.level.get()), with_stops(&signed(frame.stops.get())));
@@ -72,11 +80,8 @@ pub fn description(summary: &str, question: &ResponseQuestion, answer: &Fit, mos
         let how = if frame.clipped { ", clipped".to_owned() } else { slope.unwrap_or_default() };
         format!("level {level} at {stops}{how}")
     };
-    let pairs: Vec<String> = answer.between.iter().take(most).map(pair).collect();
-    let pairs =
-        if pairs.is_empty() { String::new() } else { format!(" Between levels: {}.", pairs.join("; ")) };
     format!(
-        "{summary} A rising curve through {} frames of one patch, levels of {} bits. Frames: {}.{pairs}",
+        "{summary} A rising curve through {} frames of one patch, levels of {} bits. Frames: {}.",
         answer.frames.len(),
         question.encoding.bits,
         listed(answer.frames.iter().map(frame), most)

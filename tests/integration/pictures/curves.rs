@@ -75,11 +75,12 @@ async fn frames_and_pairs_of_levels_are_those_of_the_answer() {
         let slope = frame["slope_levels_per_stop"].as_f64().expect("a number").round();
         assert!(holds(&texts, &format!("{level}, {slope} a stop")), "{frame}: {texts:?}");
     }
-    for pair in list(&answer, "between") {
+    for (index, pair) in list(&answer, "between").enumerate() {
         let [from, to] = ["from", "to"].map(|end| written(&pair[end], false));
         let how = if pair["extrapolated"] == true { ", extrapolated" } else { "" };
-        let label = format!("{from} to {to}: {}{how}", stops(&pair["stops"]));
-        assert!(holds(&texts, &label), "{label}: {texts:?}");
+        // Its number stands at its bracket, and before it in the list.
+        let label = format!("{}\u{a0}\u{a0}{from} to {to}: {}{how}", index + 1, stops(&pair["stops"]));
+        assert!(holds(&texts, &label) && holds(&texts, &(index + 1).to_string()), "{label}: {texts:?}");
     }
     // Brighter frames are higher on the sheet. Clipped ones are open circles, and have their own legend entry.
     let frames = heights(&picture, INK);
@@ -126,55 +127,56 @@ fn calibration(name: &str, readings: usize, lost: &[usize]) -> Value {
     })
 }
 
+/// The ends of the bars of a calibration, left and right; the legend has none.
+fn deviation_bars(picture: &str) -> Vec<[f64; 2]> {
+    let document = roxmltree::Document::parse(picture).expect("XML");
+    let at = |node: roxmltree::Node<'_, '_>, name| node.attribute(name)?.parse::<f64>().ok();
+    let bars = document.descendants().filter(|node| node.attribute("fill") == Some("#2168b0"));
+    bars.filter_map(|bar| at(bar, "x").zip(at(bar, "width"))).map(|(x, width)| [x, x + width]).collect()
+}
+
 #[tokio::test]
-async fn misfires_name_their_reading_and_do_not_squash_the_scale() {
-    const OPEN: &str = "#ffffff";
+async fn deviations_are_bars_and_misfires_crosses_in_their_order() {
     let server = Server::start().await;
     let path = "/v1/units/calibrate";
-    let (_, texts, calm) = drawn_of(&server, path, &calibration("head", 20, &[])).await;
-    assert!(!texts.iter().any(|text| text.starts_with("misfire")), "{texts:?}");
-    let (answer, texts, picture) = drawn_of(&server, path, &calibration("head", 20, &[3, 11])).await;
-    let misfires: Vec<_> = list(&answer, "misfires").collect();
-    assert_eq!(misfires.len(), 2, "{answer}");
-    for misfire_entry in misfires {
-        let label = misfire(misfire_entry, "reading ", ": ") + " below the rest, at −11.2";
-        assert!(holds(&texts, &label), "{label}: {texts:?}");
-        // By hand: f/0.5 where 48/2 is f/24 are 2·log2(0.5/24) = −11.17 stops.
-        let index = &misfire_entry["index"];
-        assert!(picture.contains(&format!("(/readings/{index}), ")), "{index}: {picture}");
-    }
-    assert!(holds(&texts, "far") && holds(&texts, "below"), "{texts:?}");
-    for misfire_entry in list(&answer, "settings") {
+    let crosses = |picture: &str| count(picture, "polyline", ("stroke", "#a32000"));
+    let (answer, texts, calm) = drawn_of(&server, path, &calibration("head", 20, &[])).await;
+    assert!(crosses(&calm) == 0 && !texts.iter().any(|text| text.starts_with("Misfires")), "{texts:?}");
+    let settings: Vec<_> = list(&answer, "settings").collect();
+    // Each bar begins at 0, to which all are in proportion.
+    let bars = deviation_bars(&calm);
+    assert_eq!(bars.len(), settings.len());
+    let deviations: Vec<f64> =
+        settings.iter().map(|setting| setting["deviation_stops"].as_f64().expect("stops")).collect();
+    let (scale, zero) = (bars[0], if deviations[0] < 0.0 { bars[0][1] } else { bars[0][0] });
+    let px_a_stop = (scale[1] - scale[0]) / deviations[0].abs();
+    for (bar, deviation) in bars.iter().zip(&deviations) {
+        let end = zero + deviation * px_a_stop;
         assert!(
-            holds(&texts, misfire_entry["setting"].as_str().expect("a label")),
-            "{misfire_entry}: {texts:?}"
-        );
-        assert!(
-            holds(&texts, &written(&misfire_entry["deviation_stops"], true)),
-            "{misfire_entry}: {texts:?}"
+            (bar[0] - end.min(zero)).abs() < 0.5 && (bar[1] - end.max(zero)).abs() < 0.5,
+            "{bar:?}: {end}"
         );
     }
-    // Two crosses, and one in the legend.
-    assert_eq!(count(&picture, "polyline", ("stroke-width", "2")), 3);
-    let span = |picture: &str, readings: usize| {
-        let heights = &heights(picture, OPEN)[..readings];
-        let ends = heights.iter().fold((f64::MAX, 0.0_f64), |(low, high), y| (low.min(*y), high.max(*y)));
-        ends.1 - ends.0
-    };
-    assert!(span(&picture, 18) > 0.7 * span(&calm, 20), "{} {}", span(&picture, 18), span(&calm, 20));
-    // If there is no room to label all, they are listed.
-    let lost: Vec<usize> = (0..256).filter(|index| index % 6 == 1).collect();
-    let (answer, texts, _) = drawn_of(&server, path, &calibration("head", 256, &lost)).await;
-    let listed = texts.join(" ");
-    let misfires: Vec<_> = list(&answer, "misfires").collect();
-    assert_eq!(misfires.len(), lost.len());
-    for misfire_entry in misfires {
-        let label = misfire(misfire_entry, "", "\u{a0}by\u{a0}");
-        assert!(listed.contains(&label), "{label}: {listed}");
+    for setting in settings {
+        assert!(holds(&texts, setting["setting"].as_str().expect("a label")), "{setting}: {texts:?}");
+        assert!(holds(&texts, &written(&setting["deviation_stops"], true)), "{setting}: {texts:?}");
+    }
+    for lost in [vec![3, 11], (0..256).filter(|index| index % 6 == 1).collect()] {
+        let readings = if lost.len() == 2 { 20 } else { 256 };
+        let (answer, texts, picture) = drawn_of(&server, path, &calibration("head", readings, &lost)).await;
+        let misfires: Vec<_> = list(&answer, "misfires").collect();
+        assert_eq!((misfires.len(), crosses(&picture)), (lost.len(), lost.len()), "{answer}");
+        let listed = texts.join(" ");
+        for misfire_entry in misfires {
+            let label = misfire(misfire_entry, "", "\u{a0}by\u{a0}");
+            assert!(listed.contains(&label), "{label}: {listed}");
+        }
+        // The first is in the description by its place in the request too.
+        assert!(picture.contains(&format!("(/readings/{}), ", lost[0])), "{picture}");
     }
 }
 
-/// The label of a misfire: its reading, counted from 1, and how far it is below the rest in tenths of a stop.
+/// A misfire in a list: its reading, counted from 1, and how far it is below the rest in tenths of a stop.
 fn misfire(outlier: &Value, before: &str, between: &str) -> String {
     let below = -outlier["off_by_stops"].as_f64().expect("a number");
     let reading = outlier["index"].as_u64().expect("an index") + 1;
@@ -182,37 +184,25 @@ fn misfire(outlier: &Value, before: &str, between: &str) -> String {
 }
 
 #[tokio::test]
-async fn a_misfire_is_drawn_at_its_light() {
+async fn a_true_dial_has_no_bars_and_many_settings_are_cut() {
     let server = Server::start().await;
     let path = "/v1/units/calibrate";
-    let mut body = calibration("head", 20, &[]);
-    body["readings"][7]["f_number"] = json!(2.3);
+    // Each of 40 settings once, the 33rd a stop too bright at its setting.
+    let reading = |k: u32| {
+        let stops = f64::from(k) / 10.0 - if k == 32 { 0.25 } else { 0.0 };
+        json!({"setting": format!("-{} stops", f64::from(k) / 10.0), "f_number": 32.0 * (-stops / 2.0).exp2()})
+    };
+    let body = json!({
+        "unit": {"guide_number": {"value": 64, "unit": "m"}}, "distance": "2 m",
+        "readings": (0..40).map(reading).collect::<Vec<_>>()
+    });
     let (answer, texts, picture) = drawn_of(&server, path, &body).await;
-    let [outlier] = &list(&answer, "misfires").collect::<Vec<_>>()[..] else { panic!("{answer}") };
-    assert!(holds(&texts, &(misfire(outlier, "reading ", ": ") + " below the rest")), "{texts:?}");
-    assert!(!holds(&texts, "far"), "{texts:?}");
-    let document = roxmltree::Document::parse(&picture).expect("XML");
-    let at = |node: roxmltree::Node<'_, '_>, name| node.attribute(name)?.parse::<f64>().ok();
-    // The ticks of the upper axis: the first run of them down the sheet, at the left.
-    let ticks = document.descendants().filter(|node| node.attribute("text-anchor") == Some("end"));
-    let ticks: Vec<(f64, f64)> = ticks
-        .filter_map(|node| {
-            let stops = node.text()?.replace('−', "-").replace('+', "").parse::<f64>().ok()?;
-            Some((stops, at(node, "y")? - 4.0))
-        })
-        .take(5)
-        .collect();
-    let [(a, at_a), .., (b, at_b)] = ticks[..] else { panic!("{ticks:?}") };
-    // By hand: GN 2.3, where the rating, 48/2, gives 24.
-    let light = 2.0 * (2.3_f64 / 24.0).log2();
-    let wanted = at_a + (light - a) / (b - a) * (at_b - at_a);
-    let crosses = document.descendants().filter(|node| node.attribute("stroke-width") == Some("2"));
-    let crosses = crosses.filter(|node| node.attribute("stroke") == Some("#a32000"));
-    // The middle of the cross is its third point. The first cross belongs to the legend.
-    let middle =
-        crosses.skip(1).filter_map(|node| node.attribute("points")?.split(' ').nth(2)?.split_once(','));
-    let middle: Vec<f64> = middle.map(|(_, y)| y.parse().expect("a number")).collect();
-    assert!(matches!(middle[..], [y] if (y - wanted).abs() < 0.1), "{middle:?}, not {wanted}: {ticks:?}");
+    assert!(list(&answer, "settings").count() > 24);
+    assert_eq!(deviation_bars(&picture).len(), 24);
+    assert!(
+        texts.iter().any(|text| text.starts_with("And ") && text.contains("more settings, all within")),
+        "{texts:?}"
+    );
 }
 
 #[tokio::test]
