@@ -421,7 +421,10 @@ async fn a_light_that_is_far_off_is_to_be_looked_at_first() {
     let warning = warning.next().unwrap_or_else(|| panic!("{answer}"));
     assert_eq!((&warning["at"], &warning["params"]["light"]), (&json!("/lights/2"), &json!("rim")));
     let told = answer["summary"].as_str().expect("a summary");
-    assert!(told.starts_with("Check that \"rim\" is set as you say, and its reading right."), "{told}");
+    assert!(
+        told.starts_with("Check that \"rim\" is set as you say and that its reading is right."),
+        "{told}"
+    );
 }
 
 #[tokio::test]

@@ -207,7 +207,8 @@ async fn a_host_may_be_given_by_name() {
             Command::new(env!("CARGO_BIN_EXE_stopwright")).args(["serve", "--listen", wrong]).output();
         let output = output.expect("run");
         assert!(!output.status.success());
-        let output = String::from_utf8_lossy(&output.stderr);
+        // It is wrapped.
+        let output = String::from_utf8_lossy(&output.stderr).replace('\n', " ");
         assert!(output.contains("--listen") && output.contains(why), "{output}");
     }
 }

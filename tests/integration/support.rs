@@ -126,7 +126,10 @@ impl Answer {
         let id = self.header("x-request-id");
         assert!(!id.is_empty(), "every response has an id");
         assert_eq!(self.header("x-content-type-options"), "nosniff");
-        if self.status >= 400 {
+        let is_page = self.header("content-type").starts_with("text/html");
+        if self.status >= 400 && is_page {
+            assert!(self.body.as_str().is_some_and(|page| page.contains(id)), "the id of header and page");
+        } else if self.status >= 400 {
             assert_eq!(self.header("content-type"), "application/problem+json");
             assert_eq!(self.body["request_id"], id, "the id of header and body");
             assert_eq!(self.body["status"], self.status);

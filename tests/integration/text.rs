@@ -155,9 +155,9 @@ async fn values_are_written_as_on_set() {
         &["f-number  f/8", "setting   full", "sure to   ±0.55 stop (mostly the rating, then the meter)"],
     );
     // Tenths of a meter beside the mark; shares in percent; a short length in millimetres.
-    let combined = shown("/v1/readings/combine", json!({"readings": ["f/8", "f/5.6"]})).await;
+    let combined = shown("/v1/readings/combine", json!({"add": ["f/8", "f/5.6"]})).await;
     reads(&combined, &["f-number  f/10 (meter f/8 +0.6)"]);
-    let oar = json!({"duration": {"t0_1_s": 0.00125}, "exposure_time": "1/250", "sync_time": "1/200", "speed_m_s": 3});
+    let oar = json!({"t0_1_s": "1/800", "exposure_time": "1/250", "sync_time": "1/200", "speed_m_s": 3});
     let text = shown("/v1/motion/freeze", oar).await;
     reads(&text, &["t0.1        1/800 s", "blur        3.8 mm"]);
     // A unit without a scale is set below full; one with fractions or percent by its label alone.

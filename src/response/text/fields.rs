@@ -15,8 +15,8 @@ pub const NAMES: [&str; 7] = ["name", "light", "point", "role", "unit", "shot", 
 fn is_for_programs(name: &str, value: &Value, is_top: bool) -> bool {
     match name {
         "patch" | "learned" | "solved_for" | "luminous_exposure_lx_s" | "fraction" | "nodes" => true,
-        // The unit and the response, in the form of a request.
-        "unit" | "response" => is_top && value.is_object(),
+        // In the form of a request.
+        "response" => is_top && value.is_object(),
         _ => name.ends_with("_id"),
     }
 }
@@ -63,7 +63,12 @@ pub fn read_by_people(fields: &Map<String, Value>, is_top: bool) -> Map<String, 
     let shown = fields.iter().filter(|(name, value)| {
         !is_for_programs(name, value, is_top) && !is_in_feet(name) && !is_twice(name, value)
     });
-    shown.map(|(name, value)| (name.clone(), value.clone())).collect()
+    // Of a unit in the form of a request, people read the name.
+    let shown = shown.map(|(name, value)| match value.get("name") {
+        _ if name != "unit" || !value.is_object() => (name.clone(), value.clone()),
+        unit_name => (name.clone(), unit_name.cloned().unwrap_or_default()),
+    });
+    shown.collect()
 }
 
 /// The labels and values that fit on a line each. A value's range stands behind it, and values of one label stand together.
