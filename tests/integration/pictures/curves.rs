@@ -152,7 +152,10 @@ async fn deviations_are_bars_and_misfires_crosses_in_their_order() {
     let px_a_stop = (scale[1] - scale[0]) / deviations[0].abs();
     for (bar, deviation) in bars.iter().zip(&deviations) {
         let end = zero + deviation * px_a_stop;
-        assert!((bar[0] - end.min(zero)).abs() < 0.5 && (bar[1] - end.max(zero)).abs() < 0.5, "{bar:?}: {end}");
+        assert!(
+            (bar[0] - end.min(zero)).abs() < 0.5 && (bar[1] - end.max(zero)).abs() < 0.5,
+            "{bar:?}: {end}"
+        );
     }
     for setting in settings {
         assert!(holds(&texts, setting["setting"].as_str().expect("a label")), "{setting}: {texts:?}");
@@ -196,7 +199,10 @@ async fn a_true_dial_has_no_bars_and_many_settings_are_cut() {
     let (answer, texts, picture) = drawn_of(&server, path, &body).await;
     assert!(list(&answer, "settings").count() > 24);
     assert_eq!(deviation_bars(&picture).len(), 24);
-    assert!(texts.iter().any(|text| text.starts_with("And ") && text.contains("more settings, all within")), "{texts:?}");
+    assert!(
+        texts.iter().any(|text| text.starts_with("And ") && text.contains("more settings, all within")),
+        "{texts:?}"
+    );
 }
 
 #[tokio::test]

@@ -2,7 +2,10 @@
 
 use serde_json::json;
 
-use super::{curves::{drawn_of, holds}, number};
+use super::{
+    curves::{drawn_of, holds},
+    number,
+};
 use crate::support::Server;
 
 /// The positions of the ticks of a scale, labelled with numbers after a prefix.
@@ -19,7 +22,8 @@ fn ticks(picture: &str, prefix: &str) -> Vec<(f64, f64)> {
 fn bars(picture: &str, fill: &str) -> Vec<[f64; 2]> {
     let document = roxmltree::Document::parse(picture).expect("XML");
     let bars = document.descendants().filter(|node| node.has_tag_name("rect"));
-    let bars = bars.filter(|node| node.attribute("fill") == Some(fill) && node.attribute("height") == Some("18"));
+    let bars =
+        bars.filter(|node| node.attribute("fill") == Some(fill) && node.attribute("height") == Some("18"));
     bars.map(|bar| [number(bar, "x"), number(bar, "x") + number(bar, "width")]).collect()
 }
 
@@ -57,7 +61,10 @@ async fn a_distance_is_drawn_with_the_light_at_either_end() {
     let ticks = ticks(&picture, "");
     let expected = ends.map(|stops| by_ratio(&ticks, found * (stops / 2.0).exp2()));
     let [bar] = bars(&picture, LIKELY)[..] else { panic!("one bar: {picture}") };
-    assert!(bar.iter().zip(expected).all(|(at, wanted)| (at - wanted).abs() < 0.5), "{bar:?} {expected:?} {ticks:?}");
+    assert!(
+        bar.iter().zip(expected).all(|(at, wanted)| (at - wanted).abs() < 0.5),
+        "{bar:?} {expected:?} {ticks:?}"
+    );
 }
 
 #[tokio::test]
