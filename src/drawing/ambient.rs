@@ -65,12 +65,13 @@ fn what_to_do(question: &AmbientQuestion, answer: &Check) -> Vec<todo::Line> {
     let found = answer.set_exposure_time.as_ref();
     let found = found.map(|time| line(Mark::Go, words::EXPOSURE_TIME, time.label(), String::new()));
     let wanted = answer.exposure_time.as_ref();
-    let wanted = wanted.map(|time| line(Mark::Go, words::TIME_WANTED, time.label(), String::new()));
+    let wanted =
+        wanted.map(|time| line(Mark::Go, words::TIME_WANTED, time.label(), words::AS_WANTED.to_owned()));
     let longest = answer.longest_exposure_time.as_ref().filter(|_| question.wanted.is_none());
     let longest = longest.map(|time| {
         let is_refused = answer.sync_allows == Some(false);
         let mark = if is_refused { Mark::Cross } else { Mark::Go };
-        let details = if is_refused { words::SYNC_TOO_LONG } else { "" };
+        let details = if is_refused { words::SYNC_TOO_LONG } else { words::KEEPS_OUT };
         line(mark, words::LONGEST_TIME, time.label(), details.to_owned())
     });
     let verdict = question.wanted.is_none().then(|| {
@@ -171,5 +172,5 @@ fn scale(
     if high > low {
         legend.error_bar(picture, Pen::new(Colour::Ink, 1.5));
     }
-    legend.bottom() + 14.0
+    legend.bottom() + 20.0
 }

@@ -31,6 +31,8 @@ const ROW: f64 = 32.0;
 const HALF_BAR: f64 = 6.0;
 /// The height of the strip of readings, px.
 const STRIP: f64 = 20.0;
+/// More readings than this have smaller marks in the strip.
+const CLOSE: f64 = 40.0;
 const NO_EDGE: Pen = Pen::new(Colour::Tolerance, 0.0);
 
 /// Draws an answer of `units/calibrate`.
@@ -103,7 +105,7 @@ fn deviations(picture: &mut Picture, top: f64, answer: &Calibration, readings: &
         legend.error_bar(picture, Pen::new(Colour::Ink, 1.5));
     }
     legend.swatch(picture, words::BAND, 6.0, Colour::Tolerance, NO_EDGE);
-    let mut y = legend.bottom() + 10.0;
+    let mut y = legend.bottom() + 18.0;
     let more = answer.settings.len() - settings.len();
     if more > 0 {
         let drawn = settings.iter().map(|setting| setting.deviation_stops.get().abs());
@@ -149,7 +151,8 @@ fn left_out(picture: &mut Picture, top: f64, answer: &Calibration, readings: &Re
         }
     }
     for outlier in &left_out {
-        ruler.mark(picture, middle, f64::from(outlier.index + 1), Mark::Cross);
+        let radius = if count > CLOSE { 3.0 } else { 5.0 };
+        Mark::Cross.draw(picture, [ruler.x(f64::from(outlier.index + 1)), middle], radius);
     }
     let y = middle + STRIP / 2.0 + 18.0;
     let style = TextStyle::new(SMALL);

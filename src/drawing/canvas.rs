@@ -12,7 +12,6 @@ pub(crate) mod marks;
 pub(crate) mod notes;
 pub(crate) mod panel;
 pub(crate) mod paragraph;
-#[allow(dead_code, reason = "until every picture is drawn with it")]
 pub(crate) mod ruler;
 pub(crate) mod sheet;
 pub(crate) mod text;

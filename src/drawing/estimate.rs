@@ -119,7 +119,7 @@ impl Scale<'_> {
         if let Some((_, name)) = self.wanted {
             legend.add(picture, name, |picture, [x, y]| picture.line([x, y - 9.0], [x, y + 9.0], WANTED));
         }
-        legend.bottom() + 12.0
+        legend.bottom() + 18.0
     }
 }
 
@@ -157,7 +157,7 @@ pub fn one_light(
     };
     y = scale.draw(&mut picture, y, &[row]);
     if low != high {
-        let ends = words::ends(answer, [&low, &high]);
+        let ends = words::ends([&low, &high]);
         picture.describe(&ends);
         y = paragraph::body(&mut picture, y, TextStyle::new(NORMAL), &ends) + 6.0;
     }
@@ -192,6 +192,10 @@ fn what_to_set(question: &OneLightQuestion, answer: &OneLight, sure: String) -> 
                 .collect()
         }
     };
+    // What a remedy changes is not set as it was.
+    if !answer.feasible && !answer.remedies.is_empty() {
+        return lines;
+    }
     let is_found = |of: Solved| answer.feasible && answer.solved_for == Some(of);
     lines.extend(all.into_iter().filter(|(of, _)| !is_found(*of)).filter_map(|(_, line)| line));
     lines
@@ -253,7 +257,7 @@ pub fn energy(answer: &EnergyEstimate, given: f64, width: f64) -> Picture {
     };
     let by_coverage =
         answer.by_coverage.iter().map(|each| row(words::reflector(each.coverage), each.energy_j));
-    let all = (!answer.by_coverage.is_empty()).then_some(words::ANY_REFLECTOR).unwrap_or_default();
+    let all = if answer.by_coverage.is_empty() { "" } else { words::ANY_REFLECTOR };
     let shown = Estimated {
         title: words::ENERGY,
         summary: answer.summary(),
@@ -274,7 +278,7 @@ pub fn guide_number(answer: &GuideEstimate, given: f64, width: f64) -> Picture {
     };
     let by_coverage =
         answer.by_coverage.iter().map(|each| row(words::reflector(each.coverage), each.guide_number_m));
-    let all = (!answer.by_coverage.is_empty()).then_some(words::ANY_REFLECTOR).unwrap_or_default();
+    let all = if answer.by_coverage.is_empty() { "" } else { words::ANY_REFLECTOR };
     let feet = words::guide_feet(answer.guide_number_ft.typical);
     let shown = Estimated {
         title: words::GUIDE_NUMBER,

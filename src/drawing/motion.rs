@@ -35,6 +35,8 @@ const AFTER: f64 = 1.3;
 /// The most flashes of a train that are drawn one by one.
 const MOST_FLASHES: u32 = 60;
 const STRIP: f64 = 40.0;
+/// The height of the strip where the shutter is closed, px.
+const CLOSED: f64 = 14.0;
 
 const CURVE: Pen = Pen::new(Colour::Data, 2.5);
 const DURATION: Pen = Pen::new(Colour::Ink, 1.5);
@@ -87,8 +89,9 @@ fn what_to_do(question: &FreezeQuestion, answer: &Freeze) -> Vec<todo::Line> {
     });
     let is_missed = sharpness.sharp != Some(true);
     let longest = answer.longest_t0_1_s.filter(|_| is_missed);
-    let longest =
-        longest.map(|time| line(Mark::Go, words::LONGEST_T0_1, words::short_time(time.get()), String::new()));
+    let longest = longest.map(|time| {
+        line(Mark::Go, words::LONGEST_T0_1, words::short_time(time.get()), words::AT_MOST.to_owned())
+    });
     let fastest = sharpness.fastest_subject_m_s;
     let fastest =
         fastest.map(|speed| line(Mark::Dot, words::FASTEST, words::speed(speed.get()), String::new()));
@@ -129,9 +132,12 @@ fn flash(
     }
     let corners = panel::across(picture, legend.bottom() + 10.0, HEIGHT);
     let [from, to] = corners;
-    let ticks = [0.0, 0.1, 0.5, 1.0].map(|part| (part, words::part(part)));
-    let x = Axis::linear(words::TIME_AXIS, [0.0, end * MS].into_iter(), Panel::ticks(corners, 64.0));
-    let y = Axis::with_ticks(words::LIGHT_AXIS, ticks.into()).with_room_after(1.0, 0.06);
+    // The label of the longer duration is to the right of its mark.
+    let room = TextStyle::new(NORMAL).width(&words::duration("t0.1", longest)) + 24.0;
+    let ticks = words::PARTS.map(|(part, label)| (part, label.to_owned()));
+    let x = Axis::linear(words::TIME_AXIS, [0.0, end * MS].into_iter(), Panel::ticks(corners, 64.0))
+        .with_room_after(longest.get() * MS, room / (to[0] - from[0]));
+    let y = Axis::with_ticks(words::LIGHT_AXIS, ticks.into()).with_room_after(1.0, 0.08);
     let panel = Panel { from, to, x, y, above: 0.0 };
     let [_, last] = panel.x.range();
     if let Some(open) = open {
@@ -139,7 +145,10 @@ fn flash(
         let edge = panel.to_sheet(closes, 0.0);
         picture.rectangle([from[0], from[1]], edge, Colour::Tolerance, NO_EDGE);
         if closes < last {
-            picture.rectangle([edge[0], from[1]], to, Fill::Missing, Pen::new(Colour::Wrong, 0.0));
+            // Labels stand below this strip.
+            let strip = [to[0], from[1] + CLOSED];
+            picture.rectangle([edge[0], from[1]], strip, Fill::Missing, Pen::new(Colour::Wrong, 0.0));
+            picture.line([edge[0], from[1]], [edge[0], to[1]], Pen::new(Colour::Wrong, 1.5));
         }
     }
     panel.draw(picture);
@@ -209,5 +218,5 @@ fn train_strip(picture: &mut Picture, top: f64, question: &FreezeQuestion, train
     if let Some(open) = question.exposure_time {
         legend.swatch(picture, &words::open(open), 6.0, Colour::Tolerance, Pen::new(Colour::Data, 0.75));
     }
-    legend.bottom() + 14.0
+    legend.bottom() + 20.0
 }

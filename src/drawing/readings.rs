@@ -57,7 +57,7 @@ pub fn draw(answer: &Combined, parts: &[ReadingPart], is_guide: bool, step: Step
     let grey = TextStyle::new(SMALL).in_colour(Colour::Grey);
     let labels = paragraph::body(&mut picture, y + 14.0, grey, words::AXIS) + 4.0;
     let first = labels + 10.0;
-    let bottom = first + ROW * (bars.len() + 1) as f64;
+    let bottom = first + ROW * (bars.len() + usize::from(answer.feasible)) as f64;
     ruler.grid(&mut picture, [labels + 6.0, bottom]);
     ruler.labels(&mut picture, labels);
     let mut y = first;
@@ -70,19 +70,21 @@ pub fn draw(answer: &Combined, parts: &[ReadingPart], is_guide: bool, step: Step
         ruler.range(&mut picture, y + ROW - HALF_BAR - 6.0, HALF_BAR, [from, *to], fill, pen);
         (y, from) = (y + ROW, *to);
     }
-    row(&mut picture, y, words::WHOLE, &words::percent(left.max(0.0)));
+    let is_taken = bars.iter().any(|bar| bar.part < 0.0);
+    let whole = if is_taken { words::LEFT } else { words::WHOLE };
     if answer.feasible {
+        row(&mut picture, y, whole, &words::percent(left.max(0.0)));
         ruler.range(&mut picture, y + ROW - HALF_BAR - 6.0, HALF_BAR, [0.0, 100.0 * left], Colour::Ink, LEFT);
     }
     let mut legend = Legend::new([picture.left(), bottom + 18.0], picture.right());
     legend.swatch(&mut picture, words::ADDED, 6.0, Colour::Data, ADDED);
-    if bars.iter().any(|bar| bar.part < 0.0) {
+    if is_taken {
         legend.add(&mut picture, words::TAKEN, |picture, at| {
             legend::swatch(picture, at, 6.0, Fill::Missing, TAKEN)
         });
     }
     if answer.feasible {
-        legend.swatch(&mut picture, words::LEFT, 6.0, Colour::Ink, LEFT);
+        legend.swatch(&mut picture, whole, 6.0, Colour::Ink, LEFT);
     }
     notes::finish(&mut picture, legend.bottom() + 8.0, []);
     picture

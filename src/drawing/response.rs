@@ -182,7 +182,10 @@ fn frames(picture: &mut Picture, panel: &Panel, answer: &Fit, labels: &mut Label
         let within = [panel.from, panel.to];
         let mut beside =
             |away| labels.beside(picture, position(frame), away, TextStyle::new(SMALL), &label, within);
-        let _ = beside(8.0) || (has_slopes(answer) && beside(20.0));
+        let is_written = beside(8.0) || (has_slopes(answer) && beside(20.0));
+        if !is_written && has_slopes(answer) {
+            labels.with_leader(picture, position(frame), TextStyle::new(SMALL), &label, within);
+        }
     }
 }
 

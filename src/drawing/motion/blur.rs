@@ -46,7 +46,8 @@ pub fn draw(picture: &mut Picture, top: f64, question: &FreezeQuestion, answer: 
     let all: Vec<(&str, f64, Option<bool>)> =
         rows.filter_map(|(name, it)| Some((name, in_unit(it, in_pixels)?, it.sharp))).collect();
     let limit = allowed(question);
-    if all.is_empty() || (all.len() == 1 && limit.is_none()) {
+    // A single value is in the lines above.
+    if limit.is_none() && all.iter().all(|(_, blur, _)| (blur - all[0].1).abs() < 1e-9) || all.is_empty() {
         return top;
     }
     let rows = nearest(&all, limit);
@@ -126,5 +127,5 @@ fn legend(picture: &mut Picture, y: f64, rows: &[(&str, f64, Option<bool>)], lim
             legend::swatch(picture, at, 6.0, Fill::Missing, BLURRED)
         });
     }
-    legend.bottom() + 12.0
+    legend.bottom() + 16.0
 }

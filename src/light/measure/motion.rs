@@ -194,9 +194,9 @@ fn share(below_stops: f64) -> Number {
 }
 
 /// How long the light that is left after the peak of a flash lasts: time constants of its decay.
-const DECAYS: f64 = 4.0;
+const DECAYS: f64 = 6.0;
 /// The points of the curve of a flash.
-const POINTS: u32 = 64;
+const POINTS: u32 = 96;
 
 /// The light of the flash from its peak on, as pairs of time, s, and the part of the peak: exponential, as the lost light is
 /// counted. Empty if t0.1 is not known, or for a flash that is cut off, whose form is not known.

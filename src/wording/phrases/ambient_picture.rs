@@ -2,11 +2,11 @@
 
 use crate::{
     light::{measure::ambient::Check, quantity::Stops},
-    wording::format::{digits, rounded_stops, signed},
+    wording::format::{number, rounded_stops, signed},
 };
 
 /// The title.
-pub const TITLE: &str = "Ambient light against the flash";
+pub const TITLE: &str = "Ambient light and flash";
 /// The axis.
 pub const AXIS: &str = "light against the flash, stops";
 /// The row of the flash.
@@ -16,11 +16,11 @@ pub const AMBIENT: &str = "ambient light";
 /// The line of a time that was found.
 pub const EXPOSURE_TIME: &str = "Exposure time";
 /// The line of the longest time.
-pub const LONGEST_TIME: &str = "Longest exposure time that keeps it out";
+pub const LONGEST_TIME: &str = "Longest time";
 /// The line of the time for what is wanted.
-pub const TIME_WANTED: &str = "Exposure time for what you want";
+pub const TIME_WANTED: &str = "Exposure time";
 /// The line of the verdict.
-pub const BRIGHTER: &str = "Brightens the picture by";
+pub const BRIGHTER: &str = "Brighter by";
 /// The light below the limit, in the legend.
 pub const STAYS_OUT: &str = "stays out";
 /// The gap above the limit, in the legend.
@@ -40,17 +40,18 @@ pub fn limit(stops: Stops) -> String {
     format!("limit, {}", signed(stops.get()))
 }
 
-/// What the sync time makes of the longest time.
-pub const SYNC_TOO_LONG: &str = "shorter than the camera's sync time";
+/// What the longest time is.
+pub const KEEPS_OUT: &str = "that keeps ambient light out";
+/// The same, where the sync time does not allow it.
+pub const SYNC_TOO_LONG: &str = "that keeps ambient light out; the sync time does not allow it";
+/// What the time for the ambient light that is wanted does.
+pub const AS_WANTED: &str = "for the ambient light that you want";
 
 /// The line of the frame with the flash off: its level, and that at the limit.
 pub fn test_frame(check: &Check) -> [String; 3] {
-    let [level, limit] = [check.darkest_level, check.allowed_level].map(|level| digits(level.get(), 3));
-    [
-        "Grey card with the flash off".to_owned(),
-        format!("level {level}"),
-        format!("of 255; {limit} at the limit"),
-    ]
+    let [level, limit] =
+        [check.darkest_level, check.allowed_level].map(|level| number((level.get() * 10.0).round() / 10.0));
+    ["Grey card, flash off".to_owned(), format!("level {level}"), format!("of 255; {limit} at the limit")]
 }
 
 /// How far ambient light is from the limit or from what is wanted.

@@ -3,7 +3,6 @@
 use crate::{
     light::{
         assumption::AssumptionKind,
-        one_light::{OneLight, Solved},
         quantity::{
             Estimate, GuideFeet, GuideMetres, Joules, Metres, Stops, kind::Kind, marks::Step,
             nominal::Nominal, units::Units,
@@ -11,7 +10,7 @@ use crate::{
         uncertainty::{Cause, Uncertainty},
         unit::reflectors::Reflector,
     },
-    wording::format::{digits, hundredths, number, rounded_stops, short_number, signed, with_stops},
+    wording::format::{digits, number, rounded_stops, short_number, signed, with_stops},
 };
 
 /// The title of the picture of one light.
@@ -31,13 +30,13 @@ pub const FULL_POWER: &str = "at full power";
 /// The axis of apertures.
 pub const APERTURE_AXIS: &str = "aperture that the light is right for, a stop from line to line";
 /// The axis of energies.
-pub const ENERGY_AXIS: &str = "energy, J; equal ratios are equally far apart";
+pub const ENERGY_AXIS: &str = "energy, J (logarithmic)";
 /// The axis of guide numbers.
-pub const GUIDE_AXIS: &str = "guide number, m; equal ratios are equally far apart";
+pub const GUIDE_AXIS: &str = "guide number, m (logarithmic)";
 /// The mark of the typical value, in the legend.
 pub const TYPICAL: &str = "typical";
 /// The bar, in the legend.
-pub const LIKELY: &str = "where it is, with 95 %";
+pub const LIKELY: &str = "likely, 95 %";
 /// The line of the aperture that is set, in the legend.
 pub const WANTED: &str = "the aperture you set";
 /// The short lines, in the legend.
@@ -51,14 +50,14 @@ const LEAST_SHARE: f64 = 0.05;
 
 /// The axis of distances.
 pub fn distance_axis(units: Units) -> String {
-    format!("distance, {}; equal ratios are equally far apart", units.unit())
+    format!("distance, {} (logarithmic)", units.unit())
 }
 
 /// `±0.55 stop: mostly the rating, then the meter`.
 pub fn how_sure(uncertainty: &Uncertainty) -> String {
     let [low, high] = uncertainty.ends();
     let within = if (low + high).abs() < 0.005 {
-        with_stops(&format!("±{}", hundredths(high)))
+        format!("±{}", rounded_stops(high))
     } else {
         format!("{} to {} stops", signed(low), signed(high))
     };
@@ -84,7 +83,7 @@ const fn cause(cause: Cause) -> &'static str {
         Cause::Pack => "the pack",
         Cause::Reflectance => "the board",
         Cause::Ambient => "the ambient light",
-        Cause::Meter => "the meter against the camera",
+        Cause::Meter => "the meter",
         Cause::HighSpeedSync => "high-speed sync",
         Cause::Room => "light off the walls",
         Cause::Comparison => "the comparison",
@@ -115,13 +114,9 @@ pub fn aperture(stops: f64) -> String {
     nominal.meter.clone().unwrap_or_else(|| nominal.label())
 }
 
-/// The ends of what was found.
-pub fn ends(answer: &OneLight, [low, high]: [&str; 2]) -> String {
-    match answer.solved_for {
-        Some(Solved::FNumber) => format!("The light is right for {low} to {high}, with 95 %."),
-        Some(Solved::Distance) => format!("The right distance is {low} to {high}, with 95 %."),
-        Some(Solved::Setting) | None => format!("The light is that of {low} to {high}, with 95 %."),
-    }
+/// The likely ends of what was found.
+pub fn ends([low, high]: [&str; 2]) -> String {
+    format!("Likely, 95 %: {low} to {high}.")
 }
 
 /// An energy as the summary writes it.

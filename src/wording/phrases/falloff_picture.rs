@@ -36,7 +36,7 @@ pub fn reference(distance: Metres, units: Units) -> String {
 
 /// The title of the axis of distances.
 pub fn distance_axis(units: Units, is_logarithmic: bool) -> String {
-    let equal = if is_logarithmic { "; equal ratios are equally far apart" } else { "" };
+    let equal = if is_logarithmic { " (logarithmic)" } else { "" };
     format!("distance, {}{equal}", units.unit())
 }
 

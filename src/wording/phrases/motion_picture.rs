@@ -8,7 +8,7 @@ use crate::{
         },
         quantity::{Seconds, kind::Kind, marks::Step, nominal::Nominal},
     },
-    wording::format::{digits, number, rounded_stops},
+    wording::format::{digits, rounded_stops},
 };
 
 /// The title.
@@ -17,6 +17,8 @@ pub const TITLE: &str = "Motion and the flash";
 pub const TIME_AXIS: &str = "time after the peak, ms";
 /// The axis of light.
 pub const LIGHT_AXIS: &str = "light, part of the peak";
+/// Its ticks.
+pub const PARTS: [(f64, &str); 4] = [(0.0, "0"), (0.1, "1/10"), (0.5, "1/2"), (1.0, "1")];
 /// The axis of time of a train.
 pub const TRAIN_AXIS: &str = "time after the first flash, s";
 /// The curve of the flash, in the legend.
@@ -41,12 +43,14 @@ pub const BLURRED: &str = "Blur";
 pub const EXPOSURE_TIME: &str = "Exposure time";
 /// That a longer time does too.
 pub const AT_LEAST: &str = "or longer";
+/// That a shorter time does too.
+pub const AT_MOST: &str = "or shorter";
 /// The line of the longest duration.
-pub const LONGEST_T0_1: &str = "Longest t0.1 that is sharp";
+pub const LONGEST_T0_1: &str = "t0.1 for a sharp picture";
 /// The line of the fastest subject.
-pub const FASTEST: &str = "Fastest subject that is sharp";
+pub const FASTEST: &str = "Sharp up to";
 /// The line of the part of the frame.
-pub const LIT: &str = "Part of the frame that is lit";
+pub const LIT: &str = "Frame lit by flash";
 /// The line of the distance between images.
 pub const APART: &str = "Images apart";
 
@@ -85,7 +89,7 @@ const fn blur_unit(in_pixels: bool) -> &'static str {
 
 /// The axis of blur.
 pub fn blur_axis(in_pixels: bool, is_logarithmic: bool) -> String {
-    let equal = if is_logarithmic { "; equal ratios are equally far apart" } else { "" };
+    let equal = if is_logarithmic { " (logarithmic)" } else { "" };
     format!("blur, {}{equal}", blur_unit(in_pixels))
 }
 
@@ -103,7 +107,7 @@ pub fn speed(metres_a_second: f64) -> String {
 
 /// What the shutter takes of the flash; `None` if that is nothing to speak of.
 pub fn lost(answer: &Freeze) -> Option<String> {
-    let lost = answer.lost_flash_stops.filter(|lost| lost.get() >= 0.005)?;
+    let lost = answer.lost_flash_stops.filter(|lost| lost.get() >= 0.05)?;
     Some(format!("The shutter takes {} of the flash.", rounded_stops(lost.get())))
 }
 
@@ -144,15 +148,4 @@ pub fn description(summary: &str, question: &FreezeQuestion, answer: &Freeze) ->
     let ghost = ghost.map(|share| format!("ambient share {}", percent(share.get())));
     let all: Vec<String> = times.chain(open).chain(ghost).collect();
     if all.is_empty() { summary.to_owned() } else { format!("{summary} {}.", all.join("; ")) }
-}
-
-/// A tick of the part of the peak.
-pub fn part(part: f64) -> String {
-    if part == 0.5 {
-        "1/2".to_owned()
-    } else if part == 0.1 {
-        "1/10".to_owned()
-    } else {
-        number(part)
-    }
 }

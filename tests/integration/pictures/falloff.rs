@@ -32,7 +32,7 @@ fn occurrences(texts: &[String], wanted: &str) -> usize {
 
 #[tokio::test]
 async fn wide_ranges_are_laid_out_by_ratios() {
-    const RATIO_AXIS: &str = "distance, m; equal ratios are equally far apart";
+    const RATIO_AXIS: &str = "distance, m (logarithmic)";
     let server = Server::start().await;
     let distances: [f64; 10] = [0.05, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000.0];
     let body = json!({"source": {"disc_m": 3}, "distances": distances});
