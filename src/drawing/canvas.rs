@@ -17,5 +17,4 @@ pub(crate) mod paragraph;
 pub(crate) mod ruler;
 pub(crate) mod sheet;
 pub(crate) mod text;
-#[allow(dead_code, reason = "until every picture is drawn with it")]
 pub(crate) mod todo;

@@ -9,6 +9,7 @@ mod invalid_value;
 mod kit;
 pub mod kit_picture;
 pub mod picture;
+pub mod plan_picture;
 mod remark;
 mod remedy;
 pub mod response_picture;
