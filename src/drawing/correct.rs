@@ -1,19 +1,25 @@
-//! The picture of a correction: per light how far off it was thought to be and is, and what to set; per point where it was
-//! and where it comes to.
+//! The picture of a correction: what to dial now and what to look at; per light how far off it was thought to be and is; per
+//! point where it was and where it comes to; and the next reading.
 
 use crate::{
-    drawing::canvas::{
-        axis::Axis,
-        colour::Colour,
-        legend::Legend,
-        notes, paragraph,
-        sheet::{Anchor, NORMAL, Pen, Picture, SMALL, SheetPoint, TextStyle},
+    drawing::{
+        canvas::{
+            colour::Colour,
+            legend::Legend,
+            marks::{Mark, letter},
+            notes, paragraph,
+            sheet::{NORMAL, Pen, Picture, TextStyle},
+            todo,
+        },
+        set::{
+            lights::{self, Dial},
+            rows::{self, Headings, Row, WANTED},
+        },
     },
     light::{
         balance::LightSetting,
         correct::{CorrectedLight, CorrectedPoint, Correction, question::CorrectQuestion},
-        quantity::{Metres, Stops},
-        set::placement::Placement,
+        quantity::Stops,
         unit::Setting,
     },
     wording::{
@@ -22,195 +28,153 @@ use crate::{
     },
 };
 
-/// The width that the layout is made for, px.
-const WIDTH: f64 = 900.0;
-const LEFT: f64 = 20.0;
-const RIGHT_EDGE: f64 = WIDTH - 20.0;
-/// The left edges of columns, px.
-const SETTINGS: f64 = 230.0;
-const BARS: [f64; 2] = [410.0, 690.0];
-const VALUES: f64 = 712.0;
-const ROW: f64 = 44.0;
-const ERROR_BAR: Pen = Pen::new(Colour::Ink, 1.5);
-/// The longest bar, stops, in either direction.
-const MAX_STOPS: f64 = 6.0;
-/// The most distances that are listed for a light, nearest first.
-const MAX_DISTANCES: usize = 2;
+/// The most lights, and the most points, that are drawn.
+const MAX_ROWS: usize = 16;
 
-/// Draws an answer of `sets/correct`, with the computed placements: index of the point, index of the light, placement.
-pub fn draw(
-    question: &CorrectQuestion,
-    answer: &Correction,
-    placements: &[(usize, usize, Placement)],
-    width: f64,
-) -> Picture {
+/// Draws an answer of `sets/correct`.
+pub fn draw(question: &CorrectQuestion, answer: &Correction, width: f64) -> Picture {
     let summary = answer.summary();
-    let mut picture = Picture::new(width.max(WIDTH), words::TITLE, &summary);
-    let mut y = paragraph::headline(&mut picture, &summary) + 8.0;
-    let lights: Vec<Row> = answer
-        .lights
-        .iter()
-        .zip(&answer.settings)
-        .enumerate()
-        .map(|(index, (light, setting))| {
-            Row::of_light(light, setting, &distances(question, index, placements))
-        })
-        .collect();
-    y = table(&mut picture, y, [words::LIGHT, words::SET_TO, words::LIGHT_OFF], &lights);
-    let tolerance = question.balance.tolerance;
-    let points: Vec<Row> = answer.points.iter().map(|point| Row::of_point(point, tolerance)).collect();
-    y = table(&mut picture, y + 22.0, [words::POINT, words::READS, words::POINT_OFF], &points);
-    y = legend(&mut picture, y + 18.0) + 22.0;
-    notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &answer.cautions));
+    let dials = dials(answer);
+    let points = answer.points.iter().map(|point| of_point(point, question.balance.tolerance));
+    let points: Vec<Row> = points.collect();
+    let mut picture = Picture::new(width, words::TITLE, &description(&summary, &dials, &points));
+    let mut y = paragraph::headline(&mut picture, &summary) - 6.0;
+    y = lights::dials(&mut picture, y, &dials) + 22.0;
+    let style = TextStyle::new(NORMAL);
+    for group in &answer.inseparable {
+        y = paragraph::body(&mut picture, y, style, &words::inseparable(group));
+    }
+    let lights = answer.lights.iter().enumerate().map(|(index, light)| of_light(index, light)).collect();
+    let of_lights = [words::LIGHT, "", words::LIGHT_OFF];
+    y = table(&mut picture, y - 10.0, of_lights, worst_first(lights), words::more_lights);
+    let of_points = [words::POINT, words::READS, words::POINT_OFF];
+    y = table(&mut picture, y + 16.0, of_points, worst_first(points), words::more_points);
+    y = legend(&mut picture, answer, y + 18.0) + 12.0;
+    if let Some(next) = &answer.next_reading {
+        let line = todo::Line {
+            mark: Mark::Go,
+            name: words::next(&next.light, &next.point),
+            value: String::new(),
+            details: words::worth(next.worst_now_stops, next.worst_then_stops),
+        };
+        y = todo::draw(&mut picture, y, &[line]) + 14.0;
+    }
+    notes::finish(&mut picture, y + 12.0, phrases::remarks(&answer.warnings, &answer.cautions));
     picture
 }
 
-/// The distances of a light from the nearest points.
-fn distances(question: &CorrectQuestion, light: usize, placements: &[(usize, usize, Placement)]) -> String {
-    let scene = &question.balance.scene;
-    let own = placements.iter().filter(|(_, of, _)| *of == light);
-    let mut own: Vec<(String, Option<Metres>)> = own
-        .map(|(point, _, placement)| (format!("{}:", scene.points[*point].name), Some(placement.distance)))
-        .collect();
-    own.sort_by(|a, b| a.1.map_or(0.0, Metres::get).total_cmp(&b.1.map_or(0.0, Metres::get)));
-    set_picture::distances(&own, question.balance.rules.units, MAX_DISTANCES)
-}
-
-/// A row of a table: a band of what was known or is wanted, a mark of what was, a bar of what is.
-struct Row {
-    name: String,
-    detail: String,
-    setting: String,
-    band: Option<[f64; 2]>,
-    before: Option<f64>,
-    after: Option<f64>,
-    ends: Option<[f64; 2]>,
-    value: String,
-    is_wrong: bool,
-}
-
-impl Row {
-    fn of_light(light: &CorrectedLight, setting: &LightSetting, distances: &str) -> Self {
-        let known = light.known_before_stops.get();
-        let label = |setting: Option<&Setting>| {
-            setting.map_or_else(|| words::OFF.to_owned(), |setting| setting.label.clone())
+/// What to dial at each light: its setting before and now.
+fn dials(answer: &Correction) -> Vec<Dial> {
+    let all = answer.lights.iter().zip(&answer.settings).enumerate();
+    all.map(|(index, (light, setting))| {
+        let suspect = answer.suspects.iter().find(|suspect| suspect.light == light.light);
+        let note = match suspect {
+            Some(suspect) => words::did_not_fire(suspect.chance),
+            None if light.is_far_off() => words::far_off(light.error_stops),
+            None => String::new(),
         };
-        let [was, is] = [label(light.setting_before.as_ref()), label(setting.setting.as_ref())];
-        Self {
+        Dial {
+            mark: if note.is_empty() { Mark::Light(index, setting.setting.is_none()) } else { Mark::Doubt },
             name: light.light.clone(),
-            detail: distances.to_owned(),
-            setting: if was == is { is } else { words::from_to(&was, &is) },
-            band: Some([-known, known]),
-            before: Some(0.0),
-            after: Some(light.error_stops.get()),
-            ends: Some([light.low_stops.get(), light.high_stops.get()]),
-            value: words::value(light.error_stops, light.high_stops.get() - light.error_stops.get()),
-            is_wrong: false,
+            value: to_dial(light, setting),
+            note,
+            details: String::new(),
         }
-    }
+    })
+    .collect()
+}
 
-    fn of_point(point: &CorrectedPoint, tolerance: Stops) -> Self {
-        let target = point.target_stops.map_or(0.0, Stops::get);
-        let against = |stops: Option<Stops>| stops.map(|stops| stops.get() - target);
-        let after = against(point.achieved_stops);
-        let ends = point.uncertainty.as_ref().map(crate::light::uncertainty::Uncertainty::ends);
-        let tolerance = tolerance.get();
-        Self {
-            name: point.name.clone(),
-            detail: String::new(),
-            setting: point.f_number.as_ref().and_then(|nominal| nominal.meter.clone()).unwrap_or_default(),
-            band: point.target_stops.map(|_| [-tolerance, tolerance]),
-            before: against(point.before_stops),
-            after,
-            ends: after.zip(ends).map(|(at, ends)| ends.map(|end| at + end)),
-            value: after.map_or_else(String::new, |at| {
-                words::value(Stops::new_unchecked(at), ends.map_or(0.0, |[_, high]| high))
-            }),
-            is_wrong: point.shortfall_stops.get() + point.excess_stops.get() > 0.0,
-        }
+fn to_dial(light: &CorrectedLight, setting: &LightSetting) -> String {
+    let label = |setting: Option<&Setting>| setting.map(|setting| setting.label.clone());
+    let [was, is] = [light.setting_before.as_ref(), setting.setting.as_ref()].map(label);
+    let off = || words::OFF.to_owned();
+    if was == is {
+        words::leave(&is.unwrap_or_else(off))
+    } else {
+        words::from_to(&was.unwrap_or_else(off), &is.unwrap_or_else(off))
     }
+}
 
-    fn values(&self) -> impl Iterator<Item = f64> {
-        let marks = self.before.into_iter().chain(self.after);
-        marks.chain(self.band.into_iter().flatten()).chain(self.ends.into_iter().flatten())
+fn of_light(index: usize, light: &CorrectedLight) -> Row {
+    let known = light.known_before_stops.get();
+    let [low, off, high] = [light.low_stops, light.error_stops, light.high_stops].map(Stops::get);
+    Row {
+        name: words::lettered(&letter(index), &light.light),
+        known: Some([-known, known]),
+        off: Some([low, off, high]),
+        value: words::value(light.error_stops, high - off),
+        ..Row::default()
     }
+}
+
+fn of_point(point: &CorrectedPoint, tolerance: Stops) -> Row {
+    let target = point.target_stops.map_or(0.0, Stops::get);
+    let against = |stops: Option<Stops>| stops.map(|stops| stops.get() - target);
+    let off = against(point.achieved_stops);
+    let ends = point.uncertainty.as_ref().map(crate::light::uncertainty::Uncertainty::ends);
+    let [low, high] = ends.unwrap_or_default();
+    let wanted = point.target_stops.map(|_| point.target_side.within(tolerance.get()));
+    Row {
+        name: point.name.clone(),
+        detail: point
+            .target_stops
+            .map_or_else(String::new, |target| set_picture::target(target, point.target_side)),
+        reads: point.f_number.as_ref().map_or_else(String::new, set_picture::reads),
+        spread: ends.map_or_else(String::new, set_picture::spread),
+        wanted,
+        before: against(point.before_stops),
+        off: off.map(|off| [off + low, off, off + high]),
+        value: set_picture::off(point.error_stops.map(Stops::get).or(off)),
+        ..Row::default()
+    }
+}
+
+/// All rows in their order, or those that are off most if they are many; and the rest.
+fn worst_first(mut rows: Vec<Row>) -> (Vec<Row>, Vec<Row>) {
+    if rows.len() > MAX_ROWS {
+        let off = |row: &Row| row.off.map_or(f64::INFINITY, |[_, off, _]| off.abs());
+        rows.sort_by(|a, b| off(b).total_cmp(&off(a)));
+    }
+    let rest = rows.split_off(rows.len().min(MAX_ROWS));
+    (rows, rest)
 }
 
 /// Draws a table from `top` down. Returns its lower edge.
-fn table(picture: &mut Picture, top: f64, [name, setting, value]: [&str; 3], rows: &[Row]) -> f64 {
-    let shown = rows.iter().flat_map(Row::values).map(|stops| stops.clamp(-MAX_STOPS, MAX_STOPS));
-    let axis = Axis::stops("", shown.chain([-0.5, 0.5]), 6);
-    let x = |stops: f64| BARS[0] + (BARS[1] - BARS[0]) * axis.fraction(stops).clamp(0.0, 1.0);
-    let head = TextStyle::new(SMALL).in_colour(Colour::Grey);
-    picture.text([LEFT, top + 12.0], head, name);
-    picture.text([SETTINGS, top + 12.0], head, setting);
-    picture.text([BARS[0], top + 12.0], head, value);
-    let first = top + 40.0;
-    let last = first + ROW * rows.len() as f64;
-    for (value, _) in axis.ticks() {
-        let pen = if value.abs() < 1e-9 { Pen::new(Colour::Grey, 1.0) } else { Pen::new(Colour::Faint, 1.0) };
-        picture.line([x(*value), first - 2.0], [x(*value), last], pen);
-    }
-    axis.label_ticks(x, SMALL, |at, label| {
-        picture.text([at, first - 6.0], head.anchored(Anchor::Middle), label);
-    });
-    for (number, row) in rows.iter().enumerate() {
-        let y = first + ROW * number as f64;
-        let middle = y + ROW / 2.0;
-        picture.line([LEFT, y], [RIGHT_EDGE, y], Pen::new(Colour::Faint, 0.5));
-        let (name, small) = (TextStyle::new(NORMAL), TextStyle::new(SMALL));
-        let room = SETTINGS - LEFT - 10.0;
-        if row.detail.is_empty() {
-            paragraph::name(picture, [LEFT, middle], name, &row.name, room);
-        } else {
-            picture.shortened([LEFT, middle - 3.0], name, &row.name, room);
-            picture.shortened([LEFT, middle + 15.0], small.in_colour(Colour::Grey), &row.detail, room);
-        }
-        picture.shortened([SETTINGS, middle + 5.0], name.bold(), &row.setting, BARS[0] - SETTINGS - 10.0);
-        if let Some(band) = row.band {
-            let [low, high] = band.map(x);
-            picture.rectangle(
-                [low, middle - 10.0],
-                [high, middle + 10.0],
-                Colour::Tolerance,
-                Pen::new(Colour::Data, 0.75),
-            );
-        }
-        if let Some(at) = row.before {
-            before(picture, [x(at), middle]);
-        }
-        if let Some(ends) = row.ends {
-            picture.error_bar(ends.map(|end| (x(end), axis.contains(end))), middle, ERROR_BAR);
-        }
-        if let Some(at) = row.after {
-            let mark = if row.is_wrong { missed } else { after };
-            mark(picture, [x(at), middle]);
-        }
-        let style = if row.is_wrong { name.bold().in_colour(Colour::Wrong) } else { name };
-        picture.shortened([VALUES, middle + 5.0], style, &row.value, RIGHT_EDGE - VALUES);
-    }
-    picture.line([LEFT, last], [RIGHT_EDGE, last], Pen::new(Colour::Faint, 0.5));
-    last
-}
-
-fn before(picture: &mut Picture, at: SheetPoint) {
-    picture.circle(at, 5.5, Colour::Paper, Pen::new(Colour::Grey, 1.5));
-}
-
-fn after(picture: &mut Picture, at: SheetPoint) {
-    picture.circle(at, 4.5, Colour::Ink, Pen::new(Colour::Paper, 1.0));
-}
-
-fn missed(picture: &mut Picture, at: SheetPoint) {
-    picture.cross(at, 5.0, Pen::new(Colour::Wrong, 2.5));
+fn table(
+    picture: &mut Picture,
+    top: f64,
+    [name, reads, off]: [&str; 3],
+    (rows, rest): (Vec<Row>, Vec<Row>),
+    more: fn(usize, f64) -> String,
+) -> f64 {
+    let y = rows::draw(picture, top, Headings { name, reads, off, shares: "" }, &rows);
+    let Some(worst) = rest.first().and_then(|row| row.off) else { return y };
+    let text = more(rest.len(), worst[1].abs());
+    picture.describe(&text);
+    paragraph::body(picture, y + 20.0, TextStyle::new(NORMAL), &text) - 14.0
 }
 
 /// Draws the legend. Returns its lower edge.
-fn legend(picture: &mut Picture, y: f64) -> f64 {
-    let mut legend = Legend::new([LEFT, y], RIGHT_EDGE);
-    legend.swatch(picture, words::BAND, 6.0, Colour::Tolerance, Pen::new(Colour::Data, 0.75));
-    legend.add(picture, words::BEFORE, before);
-    legend.add(picture, words::AFTER, after);
-    legend.error_bar(picture, ERROR_BAR);
+fn legend(picture: &mut Picture, answer: &Correction, y: f64) -> f64 {
+    let mut legend = Legend::new([picture.left(), y], picture.right());
+    legend.swatch(picture, words::KNOWN, 6.0, Colour::Faint, rows::KNOWN);
+    if answer.points.iter().any(|point| point.target_stops.is_some()) {
+        legend.swatch(picture, words::WANTED, 6.0, Colour::Tolerance, WANTED);
+    }
+    if answer.points.iter().any(|point| point.before_stops.is_some()) {
+        legend.add(picture, words::BEFORE, |picture, at| Mark::Ring.draw(picture, at, 7.0));
+    }
+    legend.add(picture, words::AFTER, |picture, at| Mark::Dot.draw(picture, at, 5.0));
+    if answer.points.iter().any(|point| point.shortfall_stops.get() + point.excess_stops.get() > 0.0) {
+        legend.add(picture, set_picture::MISSED, |picture, at| Mark::Cross.draw(picture, at, 5.0));
+    }
+    legend.error_bar(picture, Pen::new(Colour::Ink, 1.5));
     legend.bottom()
+}
+
+/// The description for screen readers.
+fn description(summary: &str, dials: &[Dial], points: &[Row]) -> String {
+    let dials = dials.iter().map(|dial| words::described(&dial.name, &dial.value, &dial.note));
+    let points = points.iter().map(|row| words::described(&row.name, &row.reads, &row.value));
+    words::description(summary, &dials.collect::<Vec<_>>(), &points.collect::<Vec<_>>())
 }

@@ -1,20 +1,21 @@
-//! The picture of a set: the light at each point, the setting of each light, and a plan if positions are known.
+//! The picture of a set: what to set each light to, the light at each point, and a plan if positions are known.
 
+pub(crate) mod beams;
 pub(crate) mod lights;
 pub(crate) mod places;
 pub(crate) mod plan;
 pub(crate) mod points;
+pub(crate) mod rows;
 pub(crate) mod surroundings;
 
 use self::places::LightPosition;
 use crate::{
     drawing::canvas::{
-        colour::Colour,
         notes, paragraph,
         sheet::{NORMAL, Picture, TextStyle},
     },
     light::{
-        balance::{Balance, BalanceQuestion},
+        balance::{Balance, BalanceQuestion, HeldBack},
         quantity::{Number, Stops, units::Units},
         remedy::Remedy,
         set::{
@@ -34,10 +35,6 @@ use crate::{
     },
 };
 
-/// The width that the layout is made for, px.
-pub const WIDTH: f64 = 900.0;
-/// The margin at each side, px.
-pub const MARGIN: f64 = 20.0;
 /// The most ratios between points that are listed.
 const MAX_RATIOS: usize = 3;
 /// The most shares of light at a point in the description.
@@ -47,41 +44,23 @@ const MAX_SHARES: usize = 4;
 pub struct Point<'a> {
     /// Its name.
     pub name: &'a str,
-    /// The target, stops relative to the working exposure.
+    /// The target, stops relative to the working exposure, or `None` if it has none.
     pub target: Option<f64>,
     /// The side of the target that is wanted.
     pub side: TargetSide,
+    /// What is wanted, in words; empty if that is the working exposure.
+    pub wanted: String,
     /// The light at the point, stops relative to the working exposure, or `None` if no light reaches it.
     pub stops: Option<f64>,
-    /// The approximate meter reading.
+    /// The meter reading.
     pub reads: String,
     /// The error in stops, positive if too bright: against the target, or against the working exposure if there is no
     /// target.
     pub error: Option<f64>,
     /// The uncertainty of the light.
-    pub uncertainty: Option<[f64; 2]>,
+    pub uncertainty: Option<&'a Uncertainty>,
     /// The share of each light, and that of the ambient light.
     pub shares: Vec<Share>,
-}
-
-impl Point<'_> {
-    /// The gap from the nearest value within tolerance to the achieved value, stops, or `None` if the point is within
-    /// tolerance or has no target.
-    pub fn miss(&self, tolerance: Option<Stops>) -> Option<[f64; 2]> {
-        let ((target, stops), tolerance) = (self.target.zip(self.stops)?, tolerance?.get());
-        let [least, most] = self.wanted(target, tolerance);
-        let right = stops.clamp(least, most);
-        ((stops - right).abs() > 1e-9).then_some([right, stops])
-    }
-
-    /// The least and the most stops that are wanted; infinite on a side that is free.
-    pub fn wanted(&self, target: f64, tolerance: f64) -> [f64; 2] {
-        let is_free = |other: TargetSide| self.side == other;
-        [
-            if is_free(TargetSide::AtMost) { f64::NEG_INFINITY } else { target - tolerance },
-            if is_free(TargetSide::AtLeast) { f64::INFINITY } else { target + tolerance },
-        ]
-    }
 }
 
 /// The share of one light at one point.
@@ -109,9 +88,18 @@ pub struct Set<'a> {
     /// The points.
     pub points: Vec<Point<'a>>,
     /// The tolerance around the targets.
-    pub tolerance: Option<Stops>,
+    pub tolerance: Stops,
     /// The units of lengths.
     pub units: Units,
+    /// Whether the settings are those of the request.
+    pub is_prediction: bool,
+}
+
+impl Set<'_> {
+    /// Whether there is a plan, in which points may be numbers.
+    pub fn has_plan(&self) -> bool {
+        !self.places.is_empty() && self.scene.points.iter().any(|point| point.position.is_some())
+    }
 }
 
 /// Draws an answer of `exposure/predict`.
@@ -121,45 +109,42 @@ pub fn predict(
     placements: &[Placed],
     width: f64,
 ) -> Picture {
-    let points = answer.points.iter().map(|point| Point {
+    let scene = &question.scene;
+    let points = answer.points.iter().zip(&scene.points).map(|(point, asked)| Point {
         name: &point.name,
-        // A point without a target is at the working exposure, the line at 0.
-        target: Some(point.target_stops.get())
-            .filter(|target| *target != 0.0 || point.target_side != TargetSide::Both),
+        // A point without a target is measured against the working exposure.
+        target: asked.target.map(|_| point.target_stops.get()),
         side: point.target_side,
+        wanted: asked
+            .target
+            .map_or_else(String::new, |_| words::target(point.target_stops, point.target_side)),
         stops: point.achieved_stops.map(Stops::get),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: point.error_stops.map(Stops::get),
-        uncertainty: point.uncertainty.as_ref().map(Uncertainty::ends),
+        uncertainty: point.uncertainty.as_ref(),
         shares: shares(point),
     });
     let settings =
         answer.settings.iter().map(|light| SettingText::from_setting(light.setting.as_ref(), light.pops));
     let set = Set {
-        scene: &question.scene,
+        scene,
         placements,
-        places: places::light_positions(&question.scene),
+        places: places::light_positions(scene),
         settings: settings.collect(),
         points: points.collect(),
-        tolerance: None,
+        tolerance: question.tolerance,
         units: question.rules.units,
+        is_prediction: true,
     };
-    let scene = &question.scene;
     let details = words::prediction_details(
         scene.exposure,
         scene.exposure_time,
         question.rules.step,
         answer.lens_stops,
+        &answer.ratios,
     );
-    draw(
-        width,
-        words::PREDICTION,
-        &answer.summary(),
-        &details,
-        &set,
-        &[],
-        phrases::remarks(&answer.warnings, &answer.cautions),
-    )
+    let texts = Texts { title: words::PREDICTION, summary: answer.summary(), details, held: String::new() };
+    draw(width, &texts, &set, &[], phrases::remarks(&answer.warnings, &answer.cautions))
 }
 
 /// Draws an answer of `ratios/balance`. `predicted` has the share of each light at these settings.
@@ -175,20 +160,21 @@ pub fn balance(
         name: &point.name,
         target: Some(point.target_stops.get()),
         side: point.target_side,
+        wanted: point.ratio.as_ref().map_or_else(
+            || words::target(point.target_stops, point.target_side),
+            |ratio| words::target_ratio(ratio),
+        ),
         stops: Some(point.achieved_stops.get()),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: Some(point.error_stops.get()),
-        uncertainty: point.uncertainty.as_ref().map(Uncertainty::ends),
+        uncertainty: point.uncertainty.as_ref(),
         shares: predicted.get(index).map(shares).unwrap_or_default(),
     });
     let controls = answer.settings.iter().zip(scene.lights.iter().map(|light| light.control));
-    let held = &answer.held_back_by;
     let settings = controls.map(|(light, control)| {
-        let ends = [(&held.at_full, words::AT_FULL), (&held.at_least, words::AT_LEAST)];
-        let end = ends.into_iter().find(|(names, _)| names.iter().any(|entry| entry.name == light.light));
         let text = SettingText::from_setting(light.setting.as_ref(), control.pops);
-        let text = if control.held().is_some() { text.fixed() } else { text };
-        SettingText { end: end.map(|(_, text)| text), ..text }
+        let text = if control.held().is_some() { text.held() } else { text };
+        text.at_end(end_of(&answer.held_back_by, &light.light))
     });
     let set = Set {
         scene,
@@ -196,18 +182,25 @@ pub fn balance(
         places: places::light_positions(scene),
         settings: settings.collect(),
         points: points.collect(),
-        tolerance: Some(question.tolerance),
+        tolerance: question.tolerance,
         units: question.rules.units,
+        is_prediction: false,
     };
-    let details = words::balance_details(question, answer, MAX_RATIOS);
-    let remarks = phrases::remarks(&answer.warnings, &answer.cautions);
-    draw(width, words::BALANCE, &answer.summary(), &details, &set, &answer.remedies, remarks)
+    let texts = Texts {
+        title: words::BALANCE,
+        summary: answer.summary(),
+        details: words::balance_details(question, answer, MAX_RATIOS),
+        held: words::held_back(&answer.held_back_by),
+    };
+    draw(width, &texts, &set, &answer.remedies, phrases::remarks(&answer.warnings, &answer.cautions))
 }
 
-/// The lowest and the highest error that uncertainty may add, stops.
-fn uncertainty(set: &Set<'_>) -> [f64; 2] {
-    let spreads = || set.points.iter().filter_map(|point| point.uncertainty);
-    [spreads().map(|[low, _]| low).fold(0.0, f64::min), spreads().map(|[_, high]| high).fold(0.0, f64::max)]
+/// Which end of its range a light is at, if that limits the balance. Nothing is said of single lights where not all were
+/// tried.
+fn end_of(held: &HeldBack, light: &str) -> Option<&'static str> {
+    let ends = [(&held.at_full, words::AT_FULL), (&held.at_least, words::AT_LEAST)];
+    let mut ends = ends.into_iter().filter(|_| held.complete);
+    ends.find(|(names, _)| names.iter().any(|entry| entry.name == light)).map(|(_, text)| text)
 }
 
 fn shares(point: &PredictedPoint) -> Vec<Share> {
@@ -219,50 +212,58 @@ fn shares(point: &PredictedPoint) -> Vec<Share> {
     point.contributions.iter().map(|share| to_share(share.share, share.stops)).chain(ambient).collect()
 }
 
+/// The texts above the points.
+struct Texts {
+    title: &'static str,
+    summary: String,
+    /// The exposure, and what is known of the answer.
+    details: String,
+    /// What holds a balance back, where that is not known of each light.
+    held: String,
+}
+
 fn draw(
     width: f64,
-    title: &str,
-    summary: &str,
-    details: &str,
+    texts: &Texts,
     set: &Set<'_>,
     remedies: &[Remedy],
     remarks: impl Iterator<Item = String>,
 ) -> Picture {
-    let uncertainty = words::uncertainty(uncertainty(set));
-    let mut picture =
-        Picture::new(width.max(WIDTH), title, &description(&[summary, &uncertainty], details, set));
-    let style = TextStyle::new(NORMAL);
-    let mut y = paragraph::headline(&mut picture, summary);
-    for (style, text) in [(style, uncertainty.as_str()), (style.in_colour(Colour::Grey), details)] {
-        y = paragraph::body(&mut picture, y, style, text);
+    let mut picture = Picture::new(width, texts.title, &description(texts, set));
+    let mut y = paragraph::headline(&mut picture, &texts.summary) - 6.0;
+    if set.is_prediction {
+        y = points::draw(&mut picture, set, y) + 24.0;
     }
-    y = points::draw(&mut picture, set, y + 6.0);
+    y = lights::dials(&mut picture, y, &lights::of_set(set)) + 24.0;
+    if !texts.held.is_empty() {
+        y = paragraph::body(&mut picture, y, TextStyle::new(NORMAL), &texts.held) + 4.0;
+    }
     let remedies: Vec<String> = remedies.iter().map(phrases::remedy).collect();
-    if !remedies.is_empty() {
-        y = notes::list(&mut picture, y + 20.0, words::REMEDIES, &remedies, 0) - 14.0;
+    y = notes::list(&mut picture, y, words::REMEDIES, &remedies, 0);
+    y = paragraph::details(&mut picture, y, &texts.details) - 10.0;
+    if !set.is_prediction {
+        y = points::draw(&mut picture, set, y) + 24.0;
     }
-    y = lights::draw(&mut picture, set, y + 26.0);
-    y = plan::draw(&mut picture, set, y + 14.0);
-    notes::finish(&mut picture, y + 20.0, remarks);
+    y = plan::draw(&mut picture, set, y);
+    notes::finish(&mut picture, y, remarks);
     picture
 }
 
 /// The description for screen readers.
-fn description(summary: &[&str], details: &str, set: &Set<'_>) -> String {
+fn description(texts: &Texts, set: &Set<'_>) -> String {
     let lights = &set.scene.lights;
     let name = |index: usize| lights.get(index).map_or(words::AMBIENT_LIGHT, |light| light.name.as_str());
-    let points = set.points.iter().map(|point| {
+    let points = points::order(set).into_iter().map(|index| {
+        let Point { name: point, reads, error, uncertainty, shares, .. } = &set.points[index];
         let mut shares: Vec<(&str, f64)> =
-            point.shares.iter().enumerate().map(|(index, share)| (name(index), share.percent)).collect();
+            shares.iter().enumerate().map(|(index, share)| (name(index), share.percent)).collect();
         shares.retain(|(_, percent)| percent.round() > 0.0);
         shares.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let Point { name, reads, error, uncertainty, .. } = point;
-        let point = DescribedPoint { name, reads, error: *error, uncertainty: *uncertainty };
-        point.text(&shares, MAX_SHARES)
+        let uncertainty = uncertainty.map(Uncertainty::ends);
+        DescribedPoint { name: point, reads, error: *error, uncertainty }.text(&shares, MAX_SHARES)
     });
     let lights = lights.iter().zip(&set.settings).enumerate().map(|(index, (light, setting))| {
-        let distances = lights::distances(set, index, |point| set.scene.points[point].name.clone());
-        words::described_light(&light.name, setting, &distances)
+        words::described_light(&light.name, setting, &lights::distances(set, index))
     });
     let Scene { packs, reflectors, blockers, .. } = set.scene;
     let around = words::described_around(
@@ -270,6 +271,7 @@ fn description(summary: &[&str], details: &str, set: &Set<'_>) -> String {
         reflectors.iter().map(|board| board.name.as_str()),
         blockers.iter().map(|blocker| blocker.name.as_str()),
     );
-    let lights = &lights.collect::<Vec<_>>();
-    words::description(summary, details, &points.collect::<Vec<_>>(), lights, &around)
+    let summary = [texts.summary.as_str(), &texts.held];
+    let (points, lights) = (points.collect::<Vec<_>>(), lights.collect::<Vec<_>>());
+    words::description(&summary, &texts.details, &points, &lights, &around)
 }

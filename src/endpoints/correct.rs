@@ -41,9 +41,7 @@ impl Read for CorrectQuestion {
 impl Calculation for CorrectQuestion {
     type Answer = Correction;
     const OPTIONS: Options = Options::ALL_DRAWN;
-    const PICTURE: Option<fn(&Self, &Correction, f64) -> Picture> = Some(|question, answer, width| {
-        drawing::correct(question, answer, &question.balance.scene.light(&mut Vec::new()).placements, width)
-    });
+    const PICTURE: Option<fn(&Self, &Correction, f64) -> Picture> = Some(drawing::correct);
     const HEAVY: bool = true;
 
     fn patches(answer: &mut Correction) -> Vec<&mut Patch> {

@@ -45,7 +45,7 @@ use self::{
     exposure::FlashExposure,
     face::{Face, Place},
     filter::Filter,
-    geometry::{Direction, Flaw, Position, seen},
+    geometry::{Camera, Direction, Flaw, Position, seen},
     lens::Lens,
     modifier::Modifier,
     placement::{Placement, Source, Sure},
@@ -270,6 +270,8 @@ pub struct Scene {
     pub blockers: Vec<Blocker>,
     /// The room whose walls send light on; none if `None`.
     pub room: Option<Room>,
+    /// The camera; only pictures have a use for it.
+    pub camera: Option<Camera>,
     /// The two-light shorthand, if the request used it: then the points are the two sides.
     pub ratio: Option<LightingRatio>,
     /// The light in the camera relative to the meter reading, stops; + is more.
@@ -346,6 +348,7 @@ impl Scene {
             reflectors: Vec::new(),
             blockers: Vec::new(),
             room: None,
+            camera: None,
             ratio: None,
             meter_offset: Stops::ZERO,
             meter: Meter::default(),

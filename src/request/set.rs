@@ -25,6 +25,7 @@ use crate::{
         quantity::{Stops, constants::BALANCE_TOLERANCE},
         set::{
             Light, Meter, MeteringPoint, Scene,
+            geometry::Camera,
             lens::Lens,
             limits::Limits,
             packs,
@@ -95,6 +96,8 @@ request! {
         blockers: Option<Vec<BlockerEntry>>,
         /// The room whose walls send on the light of placements, as a rough estimate; none if left out.
         room: Option<Room>,
+        /// Where the camera stands, for the plan in the picture. It changes no number.
+        camera: Option<Camera>,
         /// Ambient light at the points.
         ambient: Option<Vec<AmbientEntry>>,
         /// The meter against the camera.
@@ -260,6 +263,7 @@ impl SetRequest {
             reflectors: self.reflectors.into_iter().flatten().map(|entry| entry.0).collect(),
             blockers: self.blockers.into_iter().flatten().map(|entry| entry.0).collect(),
             room: self.room,
+            camera: self.camera,
             ratio,
             meter_offset,
             meter,

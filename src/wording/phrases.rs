@@ -14,6 +14,7 @@ pub mod kit_picture;
 pub mod kits_picture;
 pub mod motion_picture;
 pub mod picture;
+pub mod plan_picture;
 pub mod readings_picture;
 mod remark;
 mod remedy;

@@ -252,6 +252,9 @@ async fn bad_surroundings_are_located() {
         ),
         (json!({"room": {"size_m": [4, 5], "reflectance": 0.5}}), "/room/size_m", "too_few"),
         (json!({"room": {"size_m": [4, 5, 3], "reflectance": 1}}), "/room/reflectance", "out_of_range"),
+        (json!({"camera": {"aim": [0, 0, 1]}}), "/camera/position", "missing"),
+        (json!({"camera": {"position": [0, "far", 1]}}), "/camera/position/1", "notation"),
+        (json!({"camera": {"position": [0, -4, 1], "aim": [0, -4, 1]}}), "/camera/aim", "no_direction"),
     ] {
         let body = set(&json!({"position": [0, -1, 1]}), &json!({"position": [0, 0, 1]}), &more);
         assert_eq!(codes(&server, &body).await, [[at, code]], "{more}");
@@ -262,4 +265,13 @@ async fn bad_surroundings_are_located() {
     let answer = server.ask(PREDICT, body).await;
     assert_eq!(answer["warnings"][0]["code"], "board_reflects_nothing");
     assert_eq!(answer["warnings"][0]["at"], "/reflectors/0");
+}
+
+#[tokio::test]
+async fn a_camera_changes_no_number() {
+    let server = Server::start().await;
+    let placed = |more: Value| set(&json!({"position": [0, -1, 1]}), &json!({"position": [0, 0, 1]}), &more);
+    let camera = json!({"camera": {"position": [0, "-4.5 m", "5 ft 3 in"], "aim": [0, 0, 1]}});
+    let with = server.ask(PREDICT, placed(camera)).await;
+    assert_eq!(with, server.ask(PREDICT, placed(json!({}))).await);
 }

@@ -103,6 +103,29 @@ impl Beam {
         }
     }
 
+    /// The full angle between the directions of half intensity, degrees; `None` if it is even.
+    ///
+    /// ```
+    /// use stopwright::light::set::beam::Beam;
+    /// let table = Beam::Table(vec![[0.0, 1.0], [20.0, 0.8], [40.0, 0.2]]);
+    /// assert!(table.half_power_deg().is_some_and(|deg| (deg - 60.0).abs() < 1e-9));
+    /// ```
+    pub fn half_power_deg(&self) -> Option<f64> {
+        match self {
+            Self::Even => None,
+            Self::HalfPower { deg } => Some(*deg),
+            Self::Table(rows) => {
+                let half = rows.first()?[1] / 2.0;
+                let crossing = rows.windows(2).find(|pair| pair[1][1] <= half);
+                let angle = crossing.map(|pair| {
+                    let [[from, high], [to, low]] = [pair[0], pair[1]];
+                    if high > low { from + (to - from) * (high - half) / (high - low) } else { from }
+                });
+                Some(2.0 * angle.unwrap_or(rows.last()?[0]))
+            }
+        }
+    }
+
     /// Whether it has kinks and perhaps an edge.
     pub const fn is_rough(&self) -> bool {
         matches!(self, Self::Table(_))

@@ -13,6 +13,25 @@ pub struct Position(pub Vector);
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Direction(pub Vector);
 
+/// Where the camera stands. It is drawn, and changes no number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Camera {
+    /// Its position.
+    pub position: Position,
+    /// The position that it is aimed at, if that is stated.
+    pub aim: Option<Position>,
+}
+
+impl Camera {
+    /// The camera, unless it is aimed at its own position.
+    pub fn new(position: Position, aim: Option<Position>) -> Result<Self, Flaw> {
+        match aim {
+            Some(aim) if length(minus(aim.0, position.0)) < NO_LENGTH => Err(Flaw::AimedAtItself),
+            _ => Ok(Self { position, aim }),
+        }
+    }
+}
+
 /// The geometry of a light as seen from a point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Seen {

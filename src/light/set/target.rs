@@ -27,6 +27,15 @@ impl TargetSide {
             Self::AtLeast => stops.min(0.0),
         }
     }
+
+    /// The distances from the target that are within a tolerance, stops; infinite on the side that is free.
+    pub const fn within(self, tolerance: f64) -> [f64; 2] {
+        match self {
+            Self::Both => [-tolerance, tolerance],
+            Self::AtMost => [f64::NEG_INFINITY, tolerance],
+            Self::AtLeast => [-tolerance, f64::INFINITY],
+        }
+    }
 }
 
 /// The target light of a point, in the picture: what the lens takes counts.

@@ -1,4 +1,4 @@
-//! What stands around a set: boards and ceilings, flags and bodies, and the room.
+//! What stands around a set: boards and ceilings, flags and bodies, the room, and the camera.
 
 use crate::{
     light::{
@@ -6,7 +6,7 @@ use crate::{
         quantity::Metres,
         set::{
             blocker::{Blocker, Shape},
-            geometry::{Direction, Position},
+            geometry::{Camera, Direction, Position},
             panel::Panel,
             reflector::Reflector,
             room::Room,
@@ -104,6 +104,16 @@ request! {
     }
 }
 
+request! {
+    /// Where the camera stands: drawn in the plan of a set, and of no effect on the numbers.
+    struct CameraInput {
+        /// Its position.
+        position: Position,
+        /// The position that it is aimed at.
+        aim: Option<Position>,
+    }
+}
+
 /// Width, depth and height.
 struct RoomSides([Size; 3]);
 
@@ -133,7 +143,12 @@ pub struct ReflectorEntry(pub Reflector);
 /// A blocker that was read.
 pub struct BlockerEntry(pub Blocker);
 
-looks_like!(ReflectorEntry as ReflectorInput, BlockerEntry as BlockerInput, Room as RoomInput);
+looks_like!(
+    ReflectorEntry as ReflectorInput,
+    BlockerEntry as BlockerInput,
+    Room as RoomInput,
+    Camera as CameraInput,
+);
 
 /// The panel of a board.
 fn panel(
@@ -188,6 +203,17 @@ impl Read for Room {
     fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
         let RoomInput { size_m, reflectance } = RoomInput::read(value, at, reader)?;
         Some(Self { size: size_m.0.map(|side| side.0), reflectance: reflectance.0 })
+    }
+}
+
+impl Read for Camera {
+    fn read(value: &Value<'_>, at: &At<'_>, reader: &mut Reader) -> Option<Self> {
+        let CameraInput { position, aim } = CameraInput::read(value, at, reader)?;
+        let Ok(camera) = Self::new(position, aim) else {
+            let expected = "a position other than the camera's own";
+            return reader.push_fault(&At::Field(at, "aim"), Fault::NoDirection { expected });
+        };
+        Some(camera)
     }
 }
 

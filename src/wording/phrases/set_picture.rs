@@ -2,7 +2,7 @@
 
 use crate::{
     light::{
-        balance::{Balance, BalanceQuestion, PointRatio, ratio::RatioPair},
+        balance::{Balance, BalanceQuestion, HeldBack, PointRatio, ratio::RatioPair},
         quantity::{
             Metres, Number, Seconds, Stops,
             bounds::{Bounds, F_NUMBER},
@@ -10,10 +10,14 @@ use crate::{
             nominal::Nominal,
             units::Units,
         },
-        set::exposure::FlashExposure,
+        set::{exposure::FlashExposure, predict::PredictedRatio, target::TargetSide},
+        uncertainty::{Cause, Uncertainty},
         unit::Setting,
     },
-    wording::format::{self, exposure, format_length, format_stops, listed, number, signed},
+    wording::format::{
+        self, exposure, format_length, format_stops, hundredths, listed, names, number, rounded_stops,
+        signed, signed_stops,
+    },
 };
 
 /// The title of a prediction.
@@ -27,20 +31,16 @@ pub const REMEDIES: &str = "One of these would do it";
 pub const POINT: &str = "point";
 /// The heading of the column of shares.
 pub const SHARES: &str = "whose light it is, %";
-/// The heading of the column of stops.
-pub const STOPS: &str = "stops against the working exposure";
-/// The heading of the column of meter readings, in two lines.
-pub const METER_READS: [&str; 2] = ["a meter", "reads about"];
-/// The heading of the column of errors.
-pub const OFF: &str = "off, stops";
+/// The heading of the column of meter readings.
+pub const METER_READS: &str = "a meter reads";
+/// The heading of the errors of a balance.
+pub const OFF: &str = "stops off the target";
+/// The heading of the errors of a prediction.
+pub const OFF_PREDICTED: &str = "stops off the target, or the working exposure";
 /// The share of ambient light.
 pub const AMBIENT: &str = "ambient";
 /// Ambient light, in the legend and the description.
 pub const AMBIENT_LIGHT: &str = "ambient light";
-/// The sum of small shares.
-pub const OTHERS: &str = "others";
-/// The sum of small shares, in the legend.
-pub const SMALL_SHARES: &str = "others, each too little for a letter";
 /// The mark of a point within tolerance.
 pub const ACHIEVED: &str = "achieved";
 /// The mark of a point without a target.
@@ -50,37 +50,17 @@ pub const ONE_SIDED: &str = "at most or at least so much";
 /// The mark of a point out of tolerance.
 pub const MISSED: &str = "missed";
 
-/// The heading of the column of lights.
-pub const LIGHT: &str = "light";
-/// The heading of the column of settings.
-pub const SET_TO: &str = "set to";
-/// The heading of the column of heights.
-pub const HEIGHT: &str = "up";
-/// The heading of the column of distances.
-pub const DISTANCES: &str = "how far from the nearest points, or metered there";
 /// A light that is switched off.
 pub const LIGHT_OFF: &str = "off";
 /// A light at full power that limits the balance.
-pub const AT_FULL: &str = "at its full";
+pub const AT_FULL: &str = "at its full: this holds the balance back";
 /// A light at its least setting that limits the balance.
-pub const AT_LEAST: &str = "at its least";
+pub const AT_LEAST: &str = "at its least: this holds the balance back";
+/// A light that keeps its setting.
+const HELD: &str = "held, as you asked";
 
-/// The title of the plan.
-pub const PLAN: &str = "The set from above";
-/// The line to the point where a light gives most.
-pub const STRONGEST: &str = "where a light gives most";
-/// The line to another point.
-pub const OTHER_POINTS: &str = "other points it lights";
-/// A board that reflects.
-pub const BOARD: &str = "board";
-/// A board that lies level.
-pub const CEILING: &str = "ceiling, or level board";
-/// What hides lights.
-pub const BLOCKER: &str = "hides what is behind it";
 /// A light that burns on.
 pub const LAMP: &str = "lamp";
-/// The arrow of a light's aim or of the direction that a point faces.
-pub const AIM: &str = "aim, or facing";
 
 /// A light's setting as text.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -91,58 +71,178 @@ pub struct SettingText {
     pub label: String,
     /// Details of the setting: energy and stops below full power.
     pub details: String,
-    /// Which end of its range the light is at, if that limits the balance.
-    pub end: Option<&'static str>,
+    /// What matters beside it: that it is held, or an end of its range that limits the balance.
+    pub note: String,
 }
 
 impl SettingText {
     /// The text of a setting; `None` means that the light is off.
     pub fn from_setting(setting: Option<&Setting>, pops: u32) -> Self {
         let Some(setting) = setting else {
-            return Self { is_off: true, label: LIGHT_OFF.to_owned(), details: String::new(), end: None };
+            return Self {
+                is_off: true,
+                label: LIGHT_OFF.to_owned(),
+                details: String::new(),
+                note: String::new(),
+            };
         };
         let below = setting.stops_below_full.get();
-        let below = if below == 0.0 { "full".to_owned() } else { format!("{} below full", number(below)) };
+        let below =
+            if below == 0.0 { "full".to_owned() } else { format!("{} below full", rounded_stops(below)) };
         let energy = setting.energy_j.map(|energy| format!("{} J", number(energy.get())));
         let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
         let below = Some(below).filter(|below| *below != setting.label);
         let details: Vec<String> = energy.into_iter().chain(below).collect();
         let label = format!("{}{pops}", setting.label);
-        Self { is_off: false, label, details: details.join(", "), end: None }
+        Self { is_off: false, label, details: details.join(", "), note: String::new() }
     }
 
-    /// Marks the setting as fixed, unless the light is off.
+    /// Marks the setting as one that is held.
     #[must_use]
-    pub fn fixed(self) -> Self {
-        if self.is_off {
-            return self;
-        }
-        let joint = if self.details.is_empty() { "" } else { ", " };
-        Self { details: format!("fixed{joint}{}", self.details), ..self }
+    pub fn held(self) -> Self {
+        Self { note: HELD.to_owned(), ..self }
+    }
+
+    /// Marks the setting as an end of the light's range.
+    #[must_use]
+    pub fn at_end(self, end: Option<&str>) -> Self {
+        Self { note: end.map_or(self.note, str::to_owned), ..self }
     }
 
     /// The full text.
     pub fn full_text(&self) -> String {
-        let details = [self.details.as_str(), self.end.unwrap_or_default()];
-        let details = details.into_iter().filter(|text| !text.is_empty());
-        std::iter::once(self.label.as_str()).chain(details).collect::<Vec<_>>().join(", ")
+        parts(&[&self.label, &self.note, &self.details]).replace("; ", ", ")
     }
 }
 
-/// A sentence on the uncertainty of the light, from the lowest error to the highest; empty if nothing is uncertain.
-pub fn uncertainty([low, high]: [f64; 2]) -> String {
-    if low == 0.0 && high == 0.0 {
+/// Parts of a line, those that are there.
+pub fn parts(parts: &[&str]) -> String {
+    let parts = parts.iter().copied().filter(|part| !part.is_empty());
+    parts.collect::<Vec<_>>().join("; ")
+}
+
+/// What limits a balance, where not every light was tried.
+pub fn held_back(held: &HeldBack) -> String {
+    let all: Vec<&str> = held.at_full.iter().chain(&held.at_least).map(|entry| entry.name.as_str()).collect();
+    if held.complete || all.is_empty() {
         return String::new();
     }
-    let (low, high) = (signed(low), signed(high));
-    format!("The light may be {low} to {high} stops off what is told here.")
+    format!(
+        "Lights at the end of their range hold the balance back, {} among them; not every light was tried.",
+        names(&all)
+    )
+}
+
+/// A target, unless it is the working exposure.
+pub fn target(target: Stops, side: TargetSide) -> String {
+    let stops = signed_stops(target.get());
+    match side {
+        TargetSide::Both if target.get().abs() < 0.005 => String::new(),
+        TargetSide::Both => format!("wanted {stops}"),
+        TargetSide::AtMost => format!("at most {stops}"),
+        TargetSide::AtLeast => format!("at least {stops}"),
+    }
+}
+
+/// A target that is a ratio, and the ratio that comes out.
+pub fn target_ratio(point: &PointRatio) -> String {
+    format!("{} to this: {}", point.to, ratio(point.achieved, Some(point.target)))
+}
+
+/// How far a number may be off: `±0.41`, or both ends if they differ.
+pub fn spread([low, high]: [f64; 2]) -> String {
+    if (low + high).abs() < 0.05 {
+        format!("±{}", hundredths(high.max(-low)))
+    } else {
+        format!("{} to {}", signed(low), signed(high))
+    }
+}
+
+/// What makes the light at a point uncertain, most first.
+pub fn causes(point: &str, uncertainty: &Uncertainty) -> String {
+    const MOST: usize = 4;
+    let causes = uncertainty.causes.iter().take(MOST).filter(|cause| cause.cause != Cause::Other);
+    let causes = causes.map(|cause| {
+        let light = cause.light.as_ref().map_or_else(String::new, |light| format!(" of \"{light}\""));
+        format!("{}{light} {:.0} %", cause_name(cause.cause), 100.0 * cause.share.get())
+    });
+    let spread = spread(uncertainty.ends());
+    format!("The {spread} at \"{point}\" is most of all: {}.", causes.collect::<Vec<_>>().join(", "))
+}
+
+fn cause_name(cause: Cause) -> &'static str {
+    match cause {
+        Cause::Rating => "the rating",
+        Cause::Modifier => "the modifier",
+        Cause::Setting => "the dial",
+        Cause::Repeatability => "flash to flash",
+        Cause::Distance => "the distance",
+        Cause::Angle => "the angle",
+        Cause::Filter => "the filters",
+        Cause::Pack => "the division of the pack",
+        Cause::Reflectance => "the boards",
+        Cause::Ambient => "the ambient light",
+        Cause::Meter => "the meter against the camera",
+        Cause::HighSpeedSync => "high-speed sync",
+        Cause::Room => "the walls",
+        Cause::Comparison => "the comparison",
+        Cause::Reading => "the readings",
+        Cause::Other => "the rest",
+    }
+}
+
+/// The points that are not drawn, and the greatest error of them.
+pub fn more_points(more: usize, worst: Option<f64>) -> String {
+    let points = if more == 1 { "point" } else { "points" };
+    match worst {
+        Some(worst) => {
+            format!("And {more} more {points}, none more than {} off.", rounded_stops(worst.abs()))
+        }
+        None => format!("And {more} more {points}."),
+    }
+}
+
+/// Shares that are too small for a letter, in ever fewer words.
+pub fn small_shares(lights: usize, percent: f64, most: f64) -> Vec<String> {
+    let long = format!("{lights} lights, none over {} %", most.ceil());
+    let others = format!("others {}", percent.round());
+    if lights == 1 {
+        vec![others, percent.round().to_string()]
+    } else {
+        vec![long, others, percent.round().to_string()]
+    }
+}
+
+/// A pack that a light is on.
+pub fn on_pack(pack: &str) -> String {
+    format!("on {pack}")
+}
+
+/// How high a light stands, where it stands in several places.
+pub fn up(heights: &[String]) -> String {
+    const MOST: usize = 3;
+    match heights {
+        [] => String::new(),
+        heights if heights.len() > MOST => format!("{} up, and more", heights[..MOST].join(", ")),
+        heights => format!("{} up", heights.join(", ")),
+    }
 }
 
 /// The exposure of a prediction, and the loss in the lens.
-pub fn prediction_details(flash: FlashExposure, time: Option<Seconds>, step: Step, lens: Stops) -> String {
+pub fn prediction_details(
+    flash: FlashExposure,
+    time: Option<Seconds>,
+    step: Step,
+    lens: Stops,
+    ratios: &[PredictedRatio],
+) -> String {
     let lens = lens.get();
     let lens = if lens == 0.0 { String::new() } else { format!("; the lens {} stops", signed(lens)) };
-    format!("{}{lens}", exposure(flash, time, step))
+    let ratios = ratios.iter().take(3).map(|pair| {
+        let PredictedRatio { point, to, target, achieved, .. } = pair;
+        format!("; {to} to {point} is {}", ratio(*achieved, *target))
+    });
+    format!("{}{lens}{}", exposure(flash, time, step), ratios.collect::<String>())
 }
 
 /// The exposure of a balance, whether it is the best, and its ratios; of those between points at most this many.
@@ -184,7 +284,7 @@ pub fn reads(f_number: &Nominal) -> String {
     } else if value > greatest {
         format!("> f/{greatest}")
     } else {
-        f_number.label()
+        f_number.meter.clone().unwrap_or_else(|| f_number.label())
     }
 }
 
@@ -203,14 +303,6 @@ pub fn wanted(tolerance: Stops) -> String {
     format!("wanted, within {}", format_stops(tolerance.get()))
 }
 
-/// A light's name, with its unit's if that is another one.
-pub fn light_and_unit(light: &str, unit: Option<&str>) -> String {
-    match unit.filter(|unit| *unit != light) {
-        Some(unit) => format!("{light} ({unit})"),
-        None => light.to_owned(),
-    }
-}
-
 /// The distances of a light from points, nearest first, and the points where it was metered (`None`):
 /// `1: 2.1 m, 3: metered`. At most this many are listed.
 pub fn distances(points: &[(String, Option<Metres>)], units: Units, most: usize) -> String {
@@ -222,17 +314,6 @@ pub fn distances(points: &[(String, Option<Metres>)], units: Units, most: usize)
     });
     let more = (more > 0).then(|| format!("and {more} more"));
     each.chain(more).collect::<Vec<_>>().join(", ")
-}
-
-/// The title of the horizontal axis of the plan, with the step of the grid.
-pub fn plan_x(units: Units, step: f64) -> String {
-    let unit = units.unit();
-    format!("x, {unit}; grid of {} {unit}", number(step))
-}
-
-/// The title of the vertical axis of the plan.
-pub fn plan_y(units: Units) -> String {
-    format!("y, away, {}", units.unit())
 }
 
 /// A metering point in the description.
@@ -280,11 +361,6 @@ pub fn description(
     let summary = summary.iter().copied().filter(|sentence| !sentence.is_empty());
     let summary = summary.chain([details]).collect::<Vec<_>>().join(" ");
     format!("{summary}. Points: {}. Lights: {}.{around}", points.join("; "), lights.join("; "))
-}
-
-/// The heads on a pack, by their letters.
-pub fn heads_of(pack: &str, heads: &[String]) -> String {
-    format!("on {pack}: {}", heads.join(", "))
 }
 
 /// Packs with the number of their heads, boards, and what hides lights, for screen readers.

@@ -8,7 +8,7 @@ use super::{SVG, draw, drawn, number};
 use crate::support::{Server, document};
 
 /// Pictures that are still laid out for a wide sheet only.
-const WIDE: [&str; 3] = ["/v1/exposure/predict", "/v1/ratios/balance", "/v1/sets/correct"];
+const WIDE: [&str; 0] = [];
 
 /// The least width that a text takes in any common font, px.
 fn least_width(text: Node<'_, '_>) -> f64 {

@@ -144,6 +144,7 @@ fn set(dice: &mut Dice) -> Scene {
         reflectors: Vec::new(),
         blockers: Vec::new(),
         room: None,
+        camera: None,
     }
 }
 
